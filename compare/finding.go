@@ -1,0 +1,114 @@
+package compare
+
+// Finding is the whole answer about one board. Its JSON form is schema 1: keys are stable, units SI.
+type Finding struct {
+	Schema     int              `json:"schema"`
+	Title      string           `json:"title,omitempty"`
+	Finding    string           `json:"finding,omitempty"` // the answer in one plain sentence
+	Measured   Times[Measured]  `json:"measured"`
+	Predicted  Times[Predicted] `json:"predicted"`
+	Groups     []Group          `json:"groups"`
+	Parts      []Part           `json:"parts"`
+	Causes     []Cause          `json:"causes"`
+	Verdict    Verdict          `json:"verdict"`
+	Next       []Next           `json:"next"`
+	Captures   []Capture        `json:"captures"`
+	Confounded []string         `json:"confounded"` // what cannot be told apart from what, in words
+	Warnings   []string         `json:"warnings"`
+}
+
+// Times holds one entry for each quantity of a pulse train; nil where it has no meaning (a single pulse has no period).
+type Times[T any] struct {
+	High      *T `json:"high_time,omitempty"`
+	Low       *T `json:"low_time,omitempty"`
+	Period    *T `json:"period,omitempty"`
+	Frequency *T `json:"frequency,omitempty"`
+	Duty      *T `json:"duty_factor,omitempty"`
+}
+
+// Measured is a measured quantity: s, Hz or a ratio.
+type Measured struct {
+	Value       float64 `json:"value"`
+	Uncertainty float64 `json:"standard_uncertainty"`
+	Count       int     `json:"count"`
+}
+
+// Predicted is what the design promises: nominal, and the worst case of its tolerances.
+type Predicted struct {
+	Nominal    float64    `json:"nominal"`
+	Low        float64    `json:"low"`
+	High       float64    `json:"high"`
+	FirstOrder float64    `json:"first_order"`     // by the first-order formula, timer ideal
+	RSS        [2]float64 `json:"root_sum_square"` // limits at nominal ± root-sum-square of the parts' limits
+	MonteCarlo [2]float64 `json:"monte_carlo95"`   // central 95 % with every part uniform in tolerance and the timer's terms drawn from their priors
+}
+
+// Group is a product or ratio of parts that the times pin down by themselves.
+type Group struct {
+	Group       string  `json:"group"`
+	Nominal     float64 `json:"nominal"`
+	Value       float64 `json:"value"`
+	Uncertainty float64 `json:"standard_uncertainty"`
+	Unit        string  `json:"unit"` // "s" or "1"
+}
+
+// Part is what one part likely is, over the whole mixture of causes.
+type Part struct {
+	Name           string     `json:"name"`
+	Unit           string     `json:"unit"`
+	Nominal        float64    `json:"nominal"`
+	Tolerance      float64    `json:"tolerance"` // relative, the larger side where they differ
+	Limits         [2]float64 `json:"limits"`
+	Value          float64    `json:"value"` // median
+	Interval95     [2]float64 `json:"interval95"`
+	OutOfTolerance float64    `json:"probability_out_of_tolerance"`
+}
+
+// Cause is one explanation with its probability.
+type Cause struct {
+	Cause       string   `json:"cause"` // nothing, shifted, other value, exchanged, leakage, thresholds, discharge, clock, unexplained
+	Parts       []string `json:"parts"`
+	Probability float64  `json:"probability"`
+	Value       *float64 `json:"value,omitempty"` // the moved part's likely value, the leak in ohm, the control ratio …
+	Unit        string   `json:"unit,omitempty"`
+	Detail      string   `json:"detail"`
+	PriorOdds   float64  `json:"prior_odds"` // against nothing = 1
+}
+
+// Verdict is the decision against the target.
+type Verdict struct {
+	Result   string            `json:"result"` // pass, fail, undecided, no target
+	Quantity string            `json:"quantity,omitempty"`
+	Rule     string            `json:"rule,omitempty"`
+	Each     []QuantityVerdict `json:"each,omitempty"`
+}
+
+// QuantityVerdict is the decision on one quantity of the target.
+type QuantityVerdict struct {
+	Quantity      string     `json:"quantity"`
+	Result        string     `json:"result"`
+	Value         float64    `json:"value"`
+	Uncertainty   float64    `json:"standard_uncertainty"`
+	Limits        [2]float64 `json:"limits"`
+	GuardBand     float64    `json:"guard_band"`
+	ProbabilityIn float64    `json:"probability_in_limits"`
+}
+
+// Next is one reading or test worth taking.
+type Next struct {
+	Reading     string  `json:"reading"`
+	Part        string  `json:"part,omitempty"`
+	Information float64 `json:"information_bits"`
+	Effort      float64 `json:"effort"` // minutes, common practice
+	Caution     string  `json:"caution"`
+}
+
+// Capture says what was read.
+type Capture struct {
+	Source  string   `json:"source"`
+	Shape   string   `json:"shape"`
+	Rows    int64    `json:"rows"`
+	Skipped int64    `json:"skipped"`
+	Cycles  int      `json:"cycles"`
+	Notes   []string `json:"notes"`
+}

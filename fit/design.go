@@ -1,0 +1,83 @@
+package fit
+
+// PartKind is what a part's value is measured in.
+type PartKind int
+
+const (
+	Resistor  PartKind = iota // ohm
+	Capacitor                 // farad
+)
+
+// Part is one component of a design: what the schematic says.
+type Part struct {
+	Name    string // the circuit's own name: R1, R2, C1
+	Kind    PartKind
+	Class   string  // "film", "electrolytic" …; empty: the kind's usual class
+	Nominal float64 // ohm or farad
+	Minus   float64 // relative tolerance downwards, positive: 0.1 is -10 %
+	Plus    float64 // relative tolerance upwards, positive
+	Tempco  float64 // 1/K
+}
+
+// Low is the smallest value in tolerance.
+func (p Part) Low() float64 { return p.Nominal * (1 - p.Minus) }
+
+// High is the largest value in tolerance.
+func (p Part) High() float64 { return p.Nominal * (1 + p.Plus) }
+
+// Reading is a direct reading of a part, or of "supply" or "control" (the control pin), in SI units.
+// Rectangular limits have Half > 0; a reading stated with a coverage factor has Standard > 0 and is normal.
+type Reading struct {
+	Name     string
+	Value    float64
+	Half     float64 // half-width of the limits, same unit as Value
+	Standard float64 // standard uncertainty, same unit as Value
+}
+
+// Target is a wanted quantity with its limits: frequency (Hz), period, high_time, low_time (s), duty_factor (ratio).
+type Target struct {
+	Quantity string
+	Value    float64
+	Low      float64 // smallest value that passes
+	High     float64 // largest value that passes
+}
+
+// Family of the timer: sets which second-order terms exist and their priors.
+const (
+	Bipolar = "bipolar"
+	CMOS    = "cmos"
+	Ideal   = "ideal"
+)
+
+// History of the board: sets the prior odds.
+const (
+	New    = "new"    // a fresh build, never seen to be right
+	Worked = "worked" // it used to be right
+)
+
+// Design is what the schematic and the builder say: the circuit, its parts, the target, the instrument.
+type Design struct {
+	Title      string
+	File       string // where it was read from, for messages
+	Circuit    string
+	Family     string
+	History    string
+	Supply     Reading // V; Value 0 where not given
+	Parts      []Part  // in the circuit's own order
+	Targets    []Target
+	Clock      string  // as written: "crystal", "50 ppm"
+	ClockLimit float64 // relative limit, rectangular half-width
+	Readings   []Reading
+	Odds       map[string]float64 // as written in [odds]: "shifted.C1", "other_value" …; nil: defaults
+	Notes      []string           // what was assumed where the design is silent
+}
+
+// Part returns the part of that name, or nil.
+func (d *Design) Part(name string) *Part {
+	for i := range d.Parts {
+		if d.Parts[i].Name == name {
+			return &d.Parts[i]
+		}
+	}
+	return nil
+}

@@ -1,0 +1,14 @@
+// Package fit holds the types at the seam between what was measured, what was designed and what the
+// parts are likely to be. Its sub-packages do the work, each one room:
+//
+//	level       state levels of a waveform (IEEE 181 histogram modes)
+//	transition  edges between the states, in one pass
+//	interval    high and low times from the edges, with type A uncertainty
+//	budget      type B terms and their combination (JCGM 100)
+//	measure     the pipeline of the four above: a capture goes in, a Measurement comes out
+//	circuit     timing laws as chains of first-order segments, one file a circuit
+//	predict     a design goes in, expected times with their bands come out
+//	posterior   measured times and a list of hypotheses go in, probabilities and parts come out
+//
+// All numbers are in SI base units: seconds, volts, ohms, farads, ratios.
+package fit

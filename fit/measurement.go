@@ -1,0 +1,93 @@
+package fit
+
+import "math"
+
+// Estimate is a measured or computed number with its standard uncertainty (JCGM 100, k = 1), both in the
+// same SI unit.
+type Estimate struct {
+	Value       float64
+	Uncertainty float64
+	Count       int // observations behind it; 0 where that has no meaning
+}
+
+// Measurement is what one capture says about the output's times.
+//
+// The uncertainties of High and Low, and their Covariance, hold every term but the instrument's clock: that
+// one is common to all intervals, so it is kept apart in Clock. Period, Frequency and Duty combine them.
+type Measurement struct {
+	Source string
+
+	High, Low  Estimate // s, mean high time and mean low time; Low.Count = 0 where the low time has no meaning (one pulse)
+	Covariance float64  // s², of the mean high and the mean low time, clock term left out
+	Clock      float64  // relative limit of the instrument's clock, rectangular half-width (50e-6 is 50 ppm)
+	Cycles     int      // whole cycles used
+
+	Levels Levels
+	Faults Faults
+	Series Series
+	Budget []Term   // where the uncertainty of High, Low and the period comes from
+	Notes  []string // what a user should know
+}
+
+// Levels are the two state levels found (IEEE 181 histogram modes) and the reference level between them, in volts (or 0/1).
+type Levels struct {
+	Low, High, Reference float64
+	Hysteresis           float64 // full width of the band around the reference
+	Noise                float64 // standard deviation about the state levels
+}
+
+// Faults counts what was met in the pulse train and kept out of the fit.
+type Faults struct {
+	Runts    int // reached the hysteresis band's one side only
+	Glitches int // pulses far too short to belong to the train
+	Dropped  int // a missing edge pair: an interval near the sum of its neighbours
+	Partial  int // first and last pulses cut by the record's ends
+	Unknown  int // pulses broken by unknown samples
+}
+
+// Series keeps the single cycles for drift, Allan deviation and pictures; it may be thinned for a long capture.
+type Series struct {
+	Start     []float64 // s, rising edge of the cycle
+	High, Low []float64 // s, the cycle's high time and the low time that follows it
+	Every     int       // 1: each cycle is here; n: every n-th
+}
+
+// Term is one row of an uncertainty budget (JCGM 100 4 and 8).
+type Term struct {
+	Name         string
+	Kind         string  // "A" or "B"
+	Distribution string  // "normal", "rectangular"
+	High, Low    float64 // s, standard uncertainty that it gives the mean high and the mean low time
+	Period       float64 // s, and the mean period
+	Clock        bool    // the common clock term: moves all times by one factor
+}
+
+// clock is the standard uncertainty of the clock factor (rectangular, JCGM 100 4.3.7).
+func (m *Measurement) clock() float64 { return m.Clock / math.Sqrt(3) }
+
+// WithClock gives e (High or Low) with the clock's term included.
+func (m *Measurement) WithClock(e Estimate) Estimate {
+	e.Uncertainty = math.Hypot(e.Uncertainty, e.Value*m.clock())
+	return e
+}
+
+// Period is high plus low, in seconds, the clock's term included.
+func (m *Measurement) Period() Estimate {
+	v := m.High.Uncertainty*m.High.Uncertainty + m.Low.Uncertainty*m.Low.Uncertainty + 2*m.Covariance
+	return m.WithClock(Estimate{m.High.Value + m.Low.Value, math.Sqrt(max(v, 0)), m.Cycles})
+}
+
+// Frequency is one over the period, in hertz, the clock's term included.
+func (m *Measurement) Frequency() Estimate {
+	p := m.Period()
+	return Estimate{1 / p.Value, p.Uncertainty / (p.Value * p.Value), m.Cycles}
+}
+
+// Duty is high over period, a ratio (IEEE 181 duty factor). The clock does not enter: it cancels.
+func (m *Measurement) Duty() Estimate {
+	h, l := m.High.Value, m.Low.Value
+	t := h + l
+	dh, dl := l/(t*t), -h/(t*t)
+	v := dh*dh*m.High.Uncertainty*m.High.Uncertainty + dl*dl*m.Low.Uncertainty*m.Low.Uncertainty + 2*dh*dl*m.Covariance
+	return Estimate{h / t, math.Sqrt(max(v, 0)), m.Cycles}
+}
