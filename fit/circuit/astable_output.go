@@ -1,0 +1,27 @@
+package circuit
+
+import "offbeat/fit"
+
+// oneResistor are the parts of the circuits with a single timing resistor.
+var oneResistor = []Spec{{"R1", fit.Resistor}, {"C1", fit.Capacitor}}
+
+// oneResistorGroups are what their times pin down.
+var oneResistorGroups = []Group{{"R1*C1", "s", func(v *Values) float64 { return v[0] * v[1] }}}
+
+// astableOutput: R1 from the output to C1, so the output both charges and discharges. High and low R1 C1 ln 2.
+var astableOutput = Circuit{
+	Name:   "astable-output",
+	Title:  "astable, one resistor fed from a rail-to-rail output",
+	Parts:  oneResistor,
+	Groups: oneResistorGroups,
+	Terms:  []Slot{Upper, Half, DelayFall, DelayRise, Bias, OutputDrop, OutputLow},
+	Faults: []Slot{LeakRatio, Upper},
+	First:  []int{0},
+	Times: func(v *Values) (high, low float64, ok bool) {
+		r, c := v[0], v[1]
+		leak := v.leak(r)
+		return v.cycle(
+			node(v[Supply]-v[OutputDrop], r, c, v[Bias], leak),
+			node(v[OutputLow], r, c, v[Bias], leak))
+	},
+}

@@ -1,0 +1,109 @@
+package circuit
+
+import (
+	"fmt"
+	"strings"
+
+	"offbeat/fit"
+)
+
+// Form is the distribution of a type-B prior (JCGM 100 4.3).
+type Form int
+
+const (
+	Uniform Form = iota // between A and B (JCGM 100 4.3.7)
+	Normal              // mean A, standard deviation B
+)
+
+// Prior is what is believed about one second-order term before anything is measured.
+type Prior struct {
+	Slot   Slot
+	Name   string // in plain words
+	Form   Form
+	A, B   float64 // SI unit of the slot
+	Source string
+}
+
+// Typical is the prior's mean.
+func (p Prior) Typical() float64 {
+	if p.Form == Normal {
+		return p.A
+	}
+	return (p.A + p.B) / 2
+}
+
+// The makers of one timer type disagree by more than their own stated error: astable error 2.25 % typical
+// in one sheet (SLFS022A p. 5), 5 % typical and 13 % at most in another (Philips NE555), a 4.3 % lower
+// constant and thresholds of 0.65 and 0.31 of the supply in a third (Philips ICM7555 p. 339). The two
+// threshold priors are as wide as that: the third's typical values lie 1.7 and 1.8 standard deviations out.
+var thresholds = []Prior{
+	{Upper, "upper threshold ratio", Normal, 2. / 3, 0.010, "spread of the makers' timing errors and thresholds: SLFS022A p. 5, Philips NE555, Philips ICM7555 p. 339"},
+	{Half, "lower over upper threshold", Normal, 1. / 2, 0.0125, "spread of the makers' timing errors and thresholds: SLFS022A p. 5, Philips NE555, Philips ICM7555 p. 339"},
+}
+
+// families lists the second-order terms of each timer family; a slot that is missing is ideal.
+var families = map[string][]Prior{
+	fit.Ideal: nil,
+	fit.Bipolar: append(thresholds[:2:2],
+		Prior{SwitchVoltage, "discharge saturation voltage", Uniform, 0, 0.050, "80 mV typical, 200 mV at most at 4.5 mA less the on-resistance's share (SNAS548D 6.5); far less at timing currents, common practice"},
+		Prior{SwitchResistance, "discharge on-resistance", Uniform, 5, 45, "80 … 200 mV at 4.5 mA, 180 … 480 mV at 15 mA (ST Doc ID 2182 table 3)"},
+		Prior{DelayFall, "delay from upper threshold to output fall", Uniform, 0.1e-6, 2e-6, "0.5 us typical, 2 us at most (Philips NE555, turn-off time)"},
+		Prior{DelayRise, "delay from lower threshold to output rise", Uniform, 0.1e-6, 1e-6, "0.5 us typical (ST Doc ID 2182 table 3), half the turn-off limit, common practice"},
+		Prior{Bias, "threshold pin current", Uniform, 0, 250e-9, "30 nA typical, 250 nA at most (SLFS022A p. 4)"},
+		Prior{DiodeDrop, "diode drop", Uniform, 0.45, 0.75, "0.62 … 0.72 V at 5 mA, about 0.1 V less a decade of current (1N4448 sheet; diode law from memory)"},
+		Prior{OutputDrop, "output high level below supply", Uniform, 0, 1.7, "1.7 V at 100 mA (SNAS548D); a rail-to-rail stage 0"},
+		Prior{OutputLow, "output low level", Uniform, 0, 0.2, "0.1 V typical at 5 mA (SLFS022A p. 4)"},
+	),
+	fit.CMOS: append(thresholds[:2:2],
+		Prior{SwitchResistance, "discharge on-resistance", Uniform, 5, 50, "0.14 V typical, 0.5 V at most at 10 mA (SLFS043C p. 9)"},
+		Prior{DelayFall, "delay from upper threshold to output fall", Uniform, 0.1e-6, 0.3e-6, "100 ns typical (SNAS558J p. 4); 144 … 320 ns from the maximum frequency (SLFS043C p. 9)"},
+		Prior{DelayRise, "delay from lower threshold to output rise", Uniform, 0.1e-6, 0.3e-6, "100 ns typical (SNAS558J p. 4); 144 … 320 ns from the maximum frequency (SLFS043C p. 9)"},
+		Prior{Bias, "threshold pin current", Uniform, 0, 1e-9, "10 pA typical (SLFS043C p. 9); a hundred times that for heat and board leakage, common practice"},
+		Prior{DiodeDrop, "diode drop", Uniform, 0.45, 0.75, "0.62 … 0.72 V at 5 mA, about 0.1 V less a decade of current (1N4448 sheet; diode law from memory)"},
+		Prior{OutputDrop, "output high level below supply", Uniform, 0, 0.1, "0.2 V typical at 1 mA (SLFS043C p. 9), a fraction of that current"},
+		Prior{OutputLow, "output low level", Uniform, 0, 0.05, "0.2 V at 1 mA, a fraction of that current, common practice"},
+	),
+}
+
+// Priors returns the second-order priors of a family for the terms that the circuit uses, in slot order of
+// the circuit's table.
+func (c *Circuit) Priors(family string) ([]Prior, error) {
+	all, ok := families[family]
+	if !ok {
+		return nil, fmt.Errorf("unknown timer family %q; expected %s", family, strings.Join([]string{fit.Bipolar, fit.CMOS, fit.Ideal}, ", "))
+	}
+	var used []Prior
+	for _, s := range c.Terms {
+		for _, p := range all {
+			if p.Slot == s {
+				used = append(used, p)
+			}
+		}
+	}
+	return used, nil
+}
+
+// Typical returns values with the supply, the parts' nominals and every second-order term at its typical value.
+func (c *Circuit) Typical(d *fit.Design) (Values, error) {
+	v := Ideal(d.Supply.Value)
+	priors, err := c.Priors(d.Family)
+	if err != nil {
+		return v, err
+	}
+	for _, p := range priors {
+		v[p.Slot] = p.Typical()
+	}
+	return v, c.Fill(&v, d)
+}
+
+// Fill puts the design's nominal parts into v.
+func (c *Circuit) Fill(v *Values, d *fit.Design) error {
+	for i, s := range c.Parts {
+		p := d.Part(s.Name)
+		if p == nil {
+			return fmt.Errorf("the %s circuit needs part %s", c.Name, s.Name)
+		}
+		v[i] = p.Nominal
+	}
+	return nil
+}

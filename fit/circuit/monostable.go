@@ -1,0 +1,20 @@
+package circuit
+
+// monostable: R1 from the supply to C1 and the discharge pin; a trigger starts one pulse of R1 C1 ln 3.
+var monostable = Circuit{
+	Name:     "monostable",
+	Title:    "monostable, one pulse a trigger",
+	Parts:    oneResistor,
+	Groups:   oneResistorGroups,
+	Terms:    []Slot{Upper, SwitchVoltage, SwitchResistance, DelayFall, Bias},
+	Faults:   []Slot{LeakRatio, Upper},
+	OnePulse: true,
+	First:    []int{0},
+	Times: func(v *Values) (high, low float64, ok bool) {
+		r, c := v[0], v[1]
+		rest, _ := v.discharge(r, 0)
+		charge := node(v[Supply], r, c, v[Bias], v.leak(r))
+		high = v.stretch(charge.until(rest, v.upper()) + v[DelayFall])
+		return high, 1, runs(high) && charge.target > v.upper()
+	},
+}

@@ -1,0 +1,90 @@
+package circuit
+
+import (
+	"fmt"
+	"strings"
+
+	"offbeat/fit"
+)
+
+// Spec is one part of a circuit.
+type Spec struct {
+	Name string
+	Kind fit.PartKind
+}
+
+// Group is a product or ratio of parts that the times alone can see.
+type Group struct {
+	Name string                  // such as "R2*C1"
+	Unit string                  // "s" or "1"
+	Of   func(v *Values) float64 // from the parts
+}
+
+// Circuit is one row of the table: what it is made of and how it keeps time.
+type Circuit struct {
+	Name     string
+	Title    string  // in plain words
+	Parts    []Spec  // their order is that of the slots 0, 1, 2 …
+	Groups   []Group // what the times pin down with no assumption
+	Terms    []Slot  // second-order terms that its law uses
+	Faults   []Slot  // fault slots that make sense in it: LeakRatio, WeakRatio; Upper for a moved control pin
+	OnePulse bool    // the high time alone is timed; the low time is set by the trigger
+	First    []int   // slots of the parts that the groups are solved for, the others at nominal
+	// Times gives the measured high and low time in s; ok is false where the circuit does not run. For a
+	// OnePulse circuit low is 1 and means nothing.
+	Times func(v *Values) (high, low float64, ok bool)
+}
+
+// registry lists every circuit; one line a file.
+var registry = []*Circuit{
+	&astable,
+	&astableDiode,
+	&astableOutput,
+	&monostable,
+}
+
+// All returns the circuits in the order of the documentation.
+func All() []*Circuit { return registry }
+
+// Lookup finds a circuit by name. The error lists the names there are.
+func Lookup(name string) (*Circuit, error) {
+	names := make([]string, len(registry))
+	for i, c := range registry {
+		if c.Name == name {
+			return c, nil
+		}
+		names[i] = c.Name
+	}
+	return nil, fmt.Errorf("unknown circuit %q; expected one of %s", name, strings.Join(names, ", "))
+}
+
+// Slot finds the slot of a part by name.
+func (c *Circuit) Slot(part string) (Slot, bool) {
+	for i, p := range c.Parts {
+		if p.Name == part {
+			return Slot(i), true
+		}
+	}
+	return 0, false
+}
+
+// Has says whether the circuit can show a fault of that slot.
+func (c *Circuit) Has(fault Slot) bool {
+	for _, s := range c.Faults {
+		if s == fault {
+			return true
+		}
+	}
+	return false
+}
+
+// Resistors returns the indexes of the resistors among the parts.
+func (c *Circuit) Resistors() []int {
+	var r []int
+	for i, p := range c.Parts {
+		if p.Kind == fit.Resistor {
+			r = append(r, i)
+		}
+	}
+	return r
+}

@@ -1,0 +1,71 @@
+package circuit
+
+import "math"
+
+// Slot is the place of one physical quantity in Values. Slots 0 … MaxParts-1 hold the circuit's parts in
+// the order of Circuit.Parts, in ohm or farad.
+type Slot int
+
+// MaxParts is the largest number of parts a circuit has.
+const MaxParts = 4
+
+const (
+	Supply           Slot = iota + MaxParts // V
+	Upper                                   // upper threshold (control pin) as a ratio to the supply
+	Half                                    // lower threshold as a ratio to the upper one
+	SwitchVoltage                           // V, constant part of the discharge switch's saturation voltage
+	SwitchResistance                        // ohm, its on-resistance; the resistor on the discharge pin still feeds it
+	DelayFall                               // s, from crossing the upper threshold to the output's fall
+	DelayRise                               // s, from crossing the lower threshold to the output's rise
+	Bias                                    // A, drawn from the capacitor's node by the threshold pin
+	DiodeDrop                               // V, constant forward drop of the diode across R2
+	OutputDrop                              // V, by which the output's high level stays below the supply
+	OutputLow                               // V, the output's low level
+
+	// Faults; 0 means absent.
+	LeakRatio // resistance across the capacitor over the actual charging resistance
+	WeakRatio // extra resistance of the discharge switch over the actual R2
+	Clock     // natural logarithm of the factor by which the instrument's clock stretches every measured time
+
+	slots
+)
+
+// Values is one physical instance of a circuit, each slot in its SI unit.
+type Values [slots]float64
+
+// Ideal returns values with the given supply, ideal thresholds and no second-order term; the parts are zero.
+func Ideal(supply float64) Values {
+	var v Values
+	v[Supply], v[Upper], v[Half] = supply, 2./3, 1./2
+	return v
+}
+
+// upper is the upper threshold in volts.
+func (v *Values) upper() float64 { return v[Upper] * v[Supply] }
+
+// lower is the lower threshold in volts.
+func (v *Values) lower() float64 { return v[Upper] * v[Half] * v[Supply] }
+
+// leak is the conductance in siemens across the capacitor, for a charging resistance in ohm.
+func (v *Values) leak(charging float64) float64 {
+	if v[LeakRatio] == 0 {
+		return 0
+	}
+	return 1 / (v[LeakRatio] * charging)
+}
+
+// discharge is the Thevenin equivalent, volts and ohm, of the discharge pin while its switch conducts:
+// feed is the resistor from the supply to that pin, path the resistor from the pin to the capacitor.
+func (v *Values) discharge(feed, path float64) (source, resistance float64) {
+	on := v[SwitchResistance] + v[WeakRatio]*path
+	source = (v[Supply]*on + v[SwitchVoltage]*feed) / (feed + on)
+	return source, path + feed*on/(feed+on)
+}
+
+// stretch applies the instrument's clock to a true time.
+func (v *Values) stretch(t float64) float64 {
+	if v[Clock] == 0 {
+		return t
+	}
+	return t * math.Exp(v[Clock])
+}
