@@ -1,0 +1,126 @@
+package fittest
+
+import (
+	"fmt"
+	"math"
+)
+
+// The circuits that Integrate knows, by the names a design file uses.
+const (
+	Astable       = "astable"
+	AstableDiode  = "astable-diode"
+	AstableOutput = "astable-output"
+	Monostable    = "monostable"
+	Schmitt       = "schmitt"
+	Multivibrator = "multivibrator"
+	Comparator    = "comparator"
+)
+
+// Network is one circuit with everything that moves its times. All units are SI; every voltage is
+// against ground; a current is positive when it leaves the capacitor's node. The zero value of each
+// second-order field means "this effect is absent".
+//
+// Wiring, by circuit. The "node" is the capacitor's upper plate, its lower plate is grounded (the
+// multivibrator is the exception). The "pin" is the discharge pin.
+//
+//	astable         supply - R1 - pin - R2 - node; the switch ties the pin towards ground while the output is low
+//	astable-diode   the same with a diode across R2, anode at the pin, so that it charges past R2
+//	astable-output  output - R1 - node
+//	monostable      supply - R1 - node, and the pin is tied to the node; the switch is on until the trigger
+//	schmitt         inverter's output - R1 - node, node is the inverter's input
+//	comparator      output - R1 - node, node at the inverting input, a divider feeds the output back to the other
+//	multivibrator   two cross-coupled transistors: supply - R1 - base of the first, C from that base to the second's
+//	                collector; R2 and C2 likewise for the second. The high time is that of R1 and C, the low time that of R2
+//	                and C2. Each collector is taken to be back at the supply before its capacitor is used again.
+type Network struct {
+	Circuit string
+
+	R1, R2 float64 // ohm. R2: astable and astable-diode; multivibrator, where 0 means the same as R1
+	C      float64 // farad
+	C2     float64 // farad, multivibrator only; 0 means the same as C
+
+	Supply float64 // V
+
+	// Thresholds as ratios to Supply: the output goes low when the node has risen to Upper, high when it has
+	// fallen to Lower. Both 0: 2/3 and 1/3. No effect in the comparator and the multivibrator.
+	Upper, Lower float64
+
+	Saturation   float64 // V that the discharge switch (multivibrator: the on transistor's collector) keeps when it is on
+	OnResistance float64 // ohm, in series with Saturation. R1 still feeds the pin, so the pin sits above Saturation
+	Weak         float64 // ohm, a worn switch: adds to OnResistance, between the pin and the switch
+
+	DelayFall float64 // s from the node's reaching Upper to the output's fall (high to low); the node runs on meanwhile
+	DelayRise float64 // s from the node's reaching Lower to the output's rise (low to high)
+
+	Bias  float64 // A drawn out of the node by the threshold input, in both states; negative: pushed into it
+	Leak  float64 // ohm across the capacitor; 0: none
+	Diode float64 // V, constant forward drop of the diode across R2. It conducts only while R2 alone would drop more
+
+	OutputHigh float64 // V of the output when high: astable-output, schmitt, comparator. 0: Supply
+	OutputLow  float64 // V of the output when low; negative for a split supply
+
+	Feedback    float64 // comparator: thresholds are Reference + Feedback (output - Reference), 0 < Feedback < 1
+	Reference   float64 // V, comparator: where the divider's other end sits
+	BaseEmitter float64 // V at which a transistor of the multivibrator turns on
+}
+
+// needs lists what must be positive in each circuit.
+var needs = map[string][]string{
+	Astable:       {"R1", "C", "Supply"}, // R2 may be 0: R1 alone then charges, and the switch's resistance discharges
+	AstableDiode:  {"R1", "R2", "C", "Supply"},
+	AstableOutput: {"R1", "C", "Supply"},
+	Monostable:    {"R1", "C", "Supply"},
+	Schmitt:       {"R1", "C", "Supply"},
+	Comparator:    {"R1", "C", "Supply", "Feedback"},
+	Multivibrator: {"R1", "C", "Supply"},
+}
+
+// withDefaults fills what the zero value stands for, and refuses what has no meaning.
+func (n Network) withDefaults() (Network, error) {
+	required, known := needs[n.Circuit]
+	if !known {
+		return n, fmt.Errorf("fittest: unknown circuit %q", n.Circuit)
+	}
+	fields := map[string]float64{"R1": n.R1, "R2": n.R2, "C": n.C, "Supply": n.Supply, "Feedback": n.Feedback}
+	for _, name := range required {
+		if v := fields[name]; !(v > 0) || math.IsInf(v, 0) {
+			return n, fmt.Errorf("fittest: %s needs a positive %s, got %g", n.Circuit, name, v)
+		}
+	}
+	for name, v := range map[string]float64{
+		"R2": n.R2, "C2": n.C2, "OnResistance": n.OnResistance, "Weak": n.Weak,
+		"DelayFall": n.DelayFall, "DelayRise": n.DelayRise, "Leak": n.Leak, "Diode": n.Diode,
+	} {
+		if !(v >= 0) || math.IsInf(v, 0) {
+			return n, fmt.Errorf("fittest: %s must not be negative, got %g", name, v)
+		}
+	}
+	if n.Upper == 0 && n.Lower == 0 {
+		n.Upper, n.Lower = 2./3, 1./3
+	}
+	if n.OutputHigh == 0 {
+		n.OutputHigh = n.Supply
+	}
+	if n.R2 == 0 && n.Circuit == Multivibrator {
+		n.R2 = n.R1
+	}
+	if n.C2 == 0 {
+		n.C2 = n.C
+	}
+	if upper, lower := n.thresholds(); !(upper > lower) {
+		return n, fmt.Errorf("fittest: the upper threshold (%g V) must lie above the lower (%g V)", upper, lower)
+	}
+	return n, nil
+}
+
+// thresholds gives the node's switching voltages: upper while the output is high, lower while it is low.
+func (n Network) thresholds() (upper, lower float64) {
+	switch n.Circuit {
+	case Comparator:
+		return n.Reference + n.Feedback*(n.OutputHigh-n.Reference), n.Reference + n.Feedback*(n.OutputLow-n.Reference)
+	case Multivibrator:
+		return n.BaseEmitter, n.BaseEmitter - (n.Supply - n.Saturation)
+	default:
+		return n.Upper * n.Supply, n.Lower * n.Supply
+	}
+}
