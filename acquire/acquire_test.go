@@ -1,0 +1,118 @@
+package acquire_test
+
+import (
+	"bytes"
+	"io"
+	"math"
+	"testing"
+
+	"offbeat/acquire"
+	"offbeat/acquire/acquiretest"
+)
+
+// row is one row read back.
+type row struct {
+	t float64
+	v []float64
+}
+
+// readAll reads every record of a source.
+func readAll(t *testing.T, s *acquire.Source) (caps []*acquire.Capture, rows [][]row) {
+	t.Helper()
+	for {
+		c, err := s.Next()
+		if err == io.EOF {
+			break
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		caps = append(caps, c)
+		rows = append(rows, readRecord(t, c))
+	}
+	counts := s.Counts()
+	if counts.Sum() != counts.Lines {
+		t.Errorf("counts do not add up: %+v", counts)
+	}
+	return caps, rows
+}
+
+func readRecord(t *testing.T, c *acquire.Capture) []row {
+	t.Helper()
+	var b acquire.Block
+	var out []row
+	var grid []int
+	for {
+		err := c.Read(&b)
+		if err == io.EOF {
+			break
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		if b.First != int64(len(out)) {
+			t.Fatalf("block starts at row %d, expected %d", b.First, len(out))
+		}
+		for i := range b.N {
+			r := row{t: math.NaN()}
+			if b.Time != nil {
+				r.t = b.Time[i]
+			} else {
+				grid = append(grid, len(out))
+			}
+			for _, v := range b.Value {
+				r.v = append(r.v, v[i])
+			}
+			out = append(out, r)
+		}
+	}
+	for _, i := range grid {
+		out[i].t = c.Start + float64(i)*c.Step
+	}
+	if c.Rows != int64(len(out)) {
+		t.Errorf("Rows = %d, read %d", c.Rows, len(out))
+	}
+	return out
+}
+
+func TestWrittenIsRead(t *testing.T) {
+	sig := acquiretest.Astable(3.95e-3, 3.26e-3, 12)
+	sig.Start = -0.01
+	for i := range sig.Edges {
+		sig.Edges[i] -= 0.01
+	}
+	for _, w := range acquiretest.Writers {
+		t.Run(w.Name, func(t *testing.T) {
+			var b bytes.Buffer
+			if err := w.Write(&b, sig, acquiretest.Form{}); err != nil {
+				t.Fatal(err)
+			}
+			s, err := acquire.OpenReader(w.Name, &b, acquire.Options{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			caps, rows := readAll(t, s)
+			if len(caps) != 1 {
+				t.Fatalf("%d records, expected 1; %q", len(caps), caps[0].Notes)
+			}
+			t.Log(caps[0].Shape, caps[0].Notes, caps[0].Step, caps[0].StepRelative, s.Counts())
+			n := 0
+			for i := 1; i < len(rows[0]); i++ {
+				a, b := rows[0][i-1], rows[0][i]
+				if (a.v[0] > 0.5) != (b.v[0] > 0.5) {
+					e := sig.Edges[n]
+					if w.Name == "index and state" {
+						e += 0.01
+					}
+					if !(e > a.t-1e-9 && e <= b.t+1e-9) {
+						t.Fatalf("edge %d lies at %g, not between rows at %g and %g", n, e, a.t, b.t)
+					}
+					n++
+				}
+			}
+			if n != len(sig.Edges) {
+				t.Errorf("%d edges, expected %d", n, len(sig.Edges))
+			}
+		})
+	}
+}

@@ -1,0 +1,282 @@
+// Package acquiretest writes captures of signals whose transitions are known, in the shapes that benches
+// export. It shares no code with the readers, so that a test which reads such a file back has an
+// independent truth.
+package acquiretest
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"math"
+	"math/rand/v2"
+)
+
+// Signal is a two-level signal with known transitions.
+type Signal struct {
+	Start    float64   // s, time of the first row
+	Duration float64   // s, from the first row to the last
+	First    int       // state before the first edge, 0 or 1
+	Edges    []float64 // s, rising order: where the signal crosses half its swing; the state toggles at each
+
+	Low, High float64    // V; both 0: 0 V and 5 V
+	Rise      float64    // s, 0 to 100 %, both directions; a straight ramp about the edge
+	Noise     float64    // V, standard deviation of white noise on each sample
+	Rand      *rand.Rand // source of the noise; needed when Noise > 0
+}
+
+// Periodic returns the edges of n whole cycles, high first, from the rising edge at first on: 2n+1 edges.
+func Periodic(first, high, low float64, n int) []float64 {
+	e := make([]float64, 0, 2*n+1)
+	for i := range n {
+		t := first + float64(i)*(high+low)
+		e = append(e, t, t+high)
+	}
+	return append(e, first+float64(n)*(high+low))
+}
+
+// Astable is a whole test signal: low for half a low time, n whole cycles, and a part of one more high time.
+func Astable(high, low float64, n int) Signal {
+	return Signal{Edges: Periodic(low/2, high, low, n), Duration: low/2 + float64(n)*(high+low) + high/2}
+}
+
+// State is 0 or 1 at time t; an edge counts from its own instant on.
+func (s *Signal) State(t float64) int {
+	n := s.First
+	for _, e := range s.Edges {
+		if e > t {
+			break
+		}
+		n ^= 1
+	}
+	return n
+}
+
+// walker steps through a signal in rising time, in constant time a step.
+type walker struct {
+	s    *Signal
+	next int // the first edge whose ramp has not ended
+}
+
+// level is the noiseless level at t, which must not fall from call to call.
+func (w *walker) level(t float64) float64 {
+	s := w.s
+	for w.next < len(s.Edges) && t >= s.Edges[w.next]+s.Rise/2 {
+		w.next++
+	}
+	lo, hi := s.Low, s.High
+	if lo == 0 && hi == 0 {
+		hi = 5
+	}
+	from, to := lo, hi
+	if s.First^w.next&1 == 1 {
+		from, to = hi, lo
+	}
+	if w.next < len(s.Edges) {
+		if d := t - (s.Edges[w.next] - s.Rise/2); d > 0 {
+			return from + (to-from)*d/s.Rise
+		}
+	}
+	return from
+}
+
+// Form says how a capture is printed. The zero value is filled by the shape that uses it.
+type Form struct {
+	Step  float64 // s between samples; 0: a 200th of the mean distance between edges
+	Bits  int     // amplitude resolution over 1.25 times the swing; 0: not quantised
+	Time  string  // fmt verb of a time, such as "%.9f"; empty: "%.9e"
+	Level string  // fmt verb of a level; empty: "%.5e"
+	Comma bool    // decimal comma, and ";" between cells
+	CRLF  bool
+}
+
+func (f Form) fill(s *Signal) Form {
+	if f.Step == 0 {
+		f.Step = s.Duration / 1000
+		if n := len(s.Edges); n > 1 {
+			f.Step = (s.Edges[n-1] - s.Edges[0]) / float64(n-1) / 200
+		}
+	}
+	if f.Time == "" {
+		f.Time = "%.9e"
+	}
+	if f.Level == "" {
+		f.Level = "%.5e"
+	}
+	return f
+}
+
+func (f Form) rows(s *Signal) int64 { return int64(math.Floor(s.Duration/f.Step+1e-9)) + 1 }
+
+// printer writes lines with the form's cell and line ends.
+type printer struct {
+	w *bufio.Writer
+	f Form
+}
+
+func newPrinter(w io.Writer, f Form) *printer { return &printer{bufio.NewWriterSize(w, 1<<16), f} }
+
+func (p *printer) line(cells ...string) {
+	for i, c := range cells {
+		if i > 0 {
+			if p.f.Comma {
+				p.w.WriteByte(';')
+			} else {
+				p.w.WriteByte(',')
+			}
+		}
+		p.w.WriteString(c)
+	}
+	if p.f.CRLF {
+		p.w.WriteByte('\r')
+	}
+	p.w.WriteByte('\n')
+}
+
+func (p *printer) number(verb string, v float64) string {
+	s := fmt.Sprintf(verb, v)
+	if p.f.Comma {
+		b := []byte(s)
+		for i := range b {
+			if b[i] == '.' {
+				b[i] = ','
+			}
+		}
+		s = string(b)
+	}
+	return s
+}
+
+// samples calls row for each sample with its number, time and level as the instrument has it.
+func samples(s *Signal, f Form, row func(i int64, t, v float64)) {
+	w := walker{s: s}
+	lo, hi := s.Low, s.High
+	if lo == 0 && hi == 0 {
+		hi = 5
+	}
+	for i := range f.rows(s) {
+		t := s.Start + float64(i)*f.Step
+		v := w.level(t)
+		if s.Noise > 0 {
+			v += s.Noise * s.Rand.NormFloat64()
+		}
+		if f.Bits > 0 {
+			q := 1.25 * (hi - lo) / float64(int64(1)<<f.Bits)
+			v = math.Round(v/q) * q
+		}
+		row(i, t, v)
+	}
+}
+
+// states calls row for each sample with its number, time and state.
+func states(s *Signal, f Form, row func(i int64, t float64, state int)) {
+	next, state := 0, s.First
+	for i := range f.rows(s) {
+		t := s.Start + float64(i)*f.Step
+		for next < len(s.Edges) && s.Edges[next] <= t {
+			next++
+			state ^= 1
+		}
+		row(i, t, state)
+	}
+}
+
+// TimeVolt writes a preamble of name and value pairs, column names, and a row of time and volt for each sample.
+func TimeVolt(w io.Writer, s Signal, f Form) error {
+	f = f.fill(&s)
+	p := newPrinter(w, f)
+	p.line("Record Length", fmt.Sprint(f.rows(&s)))
+	p.line("Sample Interval", p.number("%.9e", f.Step))
+	p.line("Vertical Units", "V")
+	p.line("Horizontal Units", "s")
+	p.line("time", "voltage")
+	samples(&s, f, func(_ int64, t, v float64) { p.line(p.number(f.Time, t), p.number(f.Level, v)) })
+	return p.w.Flush()
+}
+
+// Plain writes rows of time and volt, and nothing else.
+func Plain(w io.Writer, s Signal, f Form) error {
+	f = f.fill(&s)
+	p := newPrinter(w, f)
+	samples(&s, f, func(_ int64, t, v float64) { p.line(p.number(f.Time, t), p.number(f.Level, v)) })
+	return p.w.Flush()
+}
+
+// UnitsRow writes column names, a row of units, and the samples.
+func UnitsRow(w io.Writer, s Signal, f Form) error {
+	f = f.fill(&s)
+	p := newPrinter(w, f)
+	p.line("t", "1")
+	p.line("second", "Volt")
+	samples(&s, f, func(_ int64, t, v float64) { p.line(p.number(f.Time, t), p.number(f.Level, v)) })
+	return p.w.Flush()
+}
+
+// UnitHeader writes units inside the column names, and the samples; times are in milliseconds.
+func UnitHeader(w io.Writer, s Signal, f Form) error {
+	f = f.fill(&s)
+	p := newPrinter(w, f)
+	p.line("Time (ms)", "OUT (V)")
+	samples(&s, f, func(_ int64, t, v float64) { p.line(p.number(f.Time, t*1e3), p.number(f.Level, v)) })
+	return p.w.Flush()
+}
+
+// Values writes a preamble that states the interval, and one level a row.
+func Values(w io.Writer, s Signal, f Form) error {
+	f = f.fill(&s)
+	p := newPrinter(w, f)
+	p.line("Memory Length", fmt.Sprint(f.rows(&s)))
+	p.line("Sampling Period", p.number("%.9e", f.Step))
+	samples(&s, f, func(_ int64, t, v float64) { p.line(p.number(f.Level, v)) })
+	return p.w.Flush()
+}
+
+// Transitions writes the first row's state, and then a row of time and state for each edge.
+func Transitions(w io.Writer, s Signal, f Form) error {
+	f = f.fill(&s)
+	p := newPrinter(w, f)
+	p.line("Time [s]", "OUT")
+	state := s.First
+	p.line(p.number(f.Time, s.Start), fmt.Sprint(state))
+	for _, e := range s.Edges {
+		state ^= 1
+		p.line(p.number(f.Time, e), fmt.Sprint(state))
+	}
+	return p.w.Flush()
+}
+
+// Logic writes a row of time and state for each sample.
+func Logic(w io.Writer, s Signal, f Form) error {
+	f = f.fill(&s)
+	p := newPrinter(w, f)
+	p.line("Time", "0")
+	states(&s, f, func(_ int64, t float64, state int) { p.line(p.number(f.Time, t), fmt.Sprint(state)) })
+	return p.w.Flush()
+}
+
+// IndexLogic writes a preamble that states the interval, and a row of index and state for each sample.
+func IndexLogic(w io.Writer, s Signal, f Form) error {
+	f = f.fill(&s)
+	p := newPrinter(w, f)
+	p.line("Sample Interval", p.number("%.9e", f.Step))
+	p.line("index", "level")
+	states(&s, f, func(i int64, _ float64, state int) { p.line(fmt.Sprint(i), fmt.Sprint(state)) })
+	return p.w.Flush()
+}
+
+// Writer writes a signal in one shape.
+type Writer struct {
+	Name  string
+	Kind  string // "samples", "logic" or "transitions"
+	Write func(io.Writer, Signal, Form) error
+}
+
+// Writers lists every shape that can be written.
+var Writers = []Writer{
+	{"time and volt with preamble", "samples", TimeVolt},
+	{"time and volt, no header", "samples", Plain},
+	{"units on their own row", "samples", UnitsRow},
+	{"units in the header", "samples", UnitHeader},
+	{"transitions", "transitions", Transitions},
+	{"sampled logic", "logic", Logic},
+	{"index and state", "logic", IndexLogic},
+}

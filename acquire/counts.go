@@ -1,0 +1,59 @@
+package acquire
+
+import "maps"
+
+// Counts says what became of every line of a source; each line is counted once. It is complete when Next has
+// returned io.EOF.
+type Counts struct {
+	Lines    int64            // all lines
+	Rows     int64            // data rows
+	Header   int64            // column names and units
+	Preamble int64            // comments, name and value pairs, markers, chatter
+	Blank    int64            //
+	Skipped  map[string]int64 // lines that could not be used, by reason
+}
+
+// Sum adds up everything but Lines; it equals Lines.
+func (c Counts) Sum() int64 {
+	n := c.Rows + c.Header + c.Preamble + c.Blank
+	for _, k := range c.Skipped {
+		n += k
+	}
+	return n
+}
+
+func (c Counts) clone() Counts {
+	c.Skipped = maps.Clone(c.Skipped)
+	return c
+}
+
+// lineClass is what a line turned out to be.
+type lineClass int
+
+const (
+	rowLine lineClass = iota
+	headerLine
+	preambleLine
+	blankLine
+	skippedLine
+)
+
+// add counts n lines; reason is used for skipped lines only.
+func (c *Counts) add(class lineClass, n int64, reason string) {
+	c.Lines += n
+	switch class {
+	case rowLine:
+		c.Rows += n
+	case headerLine:
+		c.Header += n
+	case preambleLine:
+		c.Preamble += n
+	case blankLine:
+		c.Blank += n
+	default:
+		if c.Skipped == nil {
+			c.Skipped = map[string]int64{}
+		}
+		c.Skipped[reason] += n
+	}
+}

@@ -1,0 +1,326 @@
+package acquire
+
+import (
+	"bytes"
+	"compress/gzip"
+	"errors"
+	"io"
+	"os"
+	"unicode/utf8"
+
+	"golang.org/x/text/encoding/unicode"
+)
+
+// headSize is how much of the input the recogniser may look at.
+const headSize = 64 << 10
+
+// Source is one input being read: its records come one after the other from Next.
+type Source struct {
+	name   string
+	opt    Options
+	close  func() error
+	text   *text
+	plan   *plan
+	counts Counts
+	reader recordReader
+	err    error // sticky
+}
+
+// recordReader steps through the records of one source.
+type recordReader interface {
+	next() (*Capture, error)
+	stop()
+}
+
+// Open opens the named file ("-" is standard input) and recognises its shape. The caller closes the Source.
+func Open(name string, opt Options) (*Source, error) {
+	if name == "-" {
+		return OpenReader(name, os.Stdin, opt)
+	}
+	f, err := os.Open(name)
+	if err != nil {
+		return nil, &Error{File: name, What: plainCause(err), Expect: "a readable file", Err: err}
+	}
+	total := int64(-1)
+	if st, err := f.Stat(); err == nil {
+		if st.IsDir() {
+			f.Close()
+			return nil, &Error{File: name, What: "this is a folder", Expect: "a file", Err: ErrShape}
+		}
+		if st.Mode().IsRegular() {
+			total = st.Size()
+		}
+	}
+	s, err := open(name, f, total, opt)
+	if err != nil {
+		f.Close()
+		return nil, err
+	}
+	s.close = f.Close
+	return s, nil
+}
+
+// OpenReader recognises and reads a stream; name is used in messages. Close does not close r.
+func OpenReader(name string, r io.Reader, opt Options) (*Source, error) {
+	return open(name, r, -1, opt)
+}
+
+func open(name string, r io.Reader, total int64, opt Options) (*Source, error) {
+	s := &Source{name: name, opt: opt, close: func() error { return nil }}
+	var err error
+	if s.text, err = decode(name, &progressReader{r: r, total: total, tell: opt.Progress}); err != nil {
+		return nil, err
+	}
+	if s.plan, err = recognise(name, s.text, opt); err != nil {
+		return nil, err
+	}
+	s.reader = s.plan.open(s)
+	return s, nil
+}
+
+// Next returns the next record, or io.EOF after the last one. Rows of the record before it that were not
+// read are read over.
+func (s *Source) Next() (*Capture, error) {
+	for s.err == nil {
+		c, err := s.reader.next()
+		if err != nil {
+			s.err = err
+			break
+		}
+		if s.opt.Record == 0 || s.opt.Record == c.Record {
+			return c, nil
+		}
+	}
+	return nil, s.err
+}
+
+// Counts says what became of the lines met so far.
+func (s *Source) Counts() Counts { return s.counts.clone() }
+
+// Close releases what Open opened. It may be called at any time.
+func (s *Source) Close() error {
+	if s.err == nil {
+		s.err = io.EOF
+	}
+	s.reader.stop()
+	return s.close()
+}
+
+func plainCause(err error) string {
+	var pe *os.PathError
+	if errors.As(err, &pe) {
+		return pe.Err.Error()
+	}
+	return err.Error()
+}
+
+// progressReader tells how far the input has been read, once a mebibyte.
+type progressReader struct {
+	r           io.Reader
+	read, total int64
+	told        int64
+	tell        func(read, total int64)
+}
+
+func (p *progressReader) Read(b []byte) (int, error) {
+	n, err := p.r.Read(b)
+	p.read += int64(n)
+	if p.tell != nil && (p.read-p.told >= 1<<20 || err != nil) {
+		p.told = p.read
+		p.tell(p.read, p.total)
+	}
+	return n, err
+}
+
+// text is the input as UTF-8 whose lines end in LF or CRLF, whatever it came as.
+type text struct {
+	r     io.Reader // what follows head
+	head  []byte    // the first headSize bytes
+	whole bool      // head is all there is
+	err   error     // what ended head, if not io.EOF
+	how   []string  // evidence: how it was stored
+}
+
+// decode undoes compression, UTF-16, byte-order marks and CR-only line ends.
+func decode(name string, r io.Reader) (*text, error) {
+	t := &text{}
+	lead, r, err := peek(r, 4096)
+	if err != nil {
+		return nil, ioError(name, err)
+	}
+	if bytes.HasPrefix(lead, []byte{0x1f, 0x8b}) {
+		z, err := gzip.NewReader(r)
+		if err != nil {
+			return nil, ioError(name, err)
+		}
+		t.how = append(t.how, "compressed with gzip")
+		if lead, r, err = peek(z, 4096); err != nil {
+			return nil, ioError(name, err)
+		}
+	}
+	if err := notText(name, lead); err != nil {
+		return nil, err
+	}
+	if order, bom := utf16Order(lead); order >= 0 {
+		word := []string{"little-endian", "big-endian"}[order]
+		t.how = append(t.how, "UTF-16, "+word)
+		if bom {
+			io.CopyN(io.Discard, r, 2)
+		}
+		e := []unicode.Endianness{unicode.LittleEndian, unicode.BigEndian}[order]
+		r = unicode.UTF16(e, unicode.IgnoreBOM).NewDecoder().Reader(r)
+	} else if bytes.HasPrefix(lead, []byte("\xef\xbb\xbf")) {
+		t.how = append(t.how, "UTF-8 with a byte-order mark")
+		io.CopyN(io.Discard, r, 3)
+	}
+	t.head = make([]byte, headSize)
+	n, err := io.ReadFull(r, t.head)
+	t.head = t.head[:n]
+	if err == io.ErrUnexpectedEOF || err == io.EOF {
+		err, t.whole = nil, true
+	}
+	if err != nil {
+		return nil, ioError(name, err)
+	}
+	t.r = r
+	if crOnly(t.head) {
+		t.how = append(t.how, "lines end in CR alone")
+		t.r = crReader{r}
+		for i, c := range t.head {
+			if c == '\r' {
+				t.head[i] = '\n'
+			}
+		}
+	}
+	return t, nil
+}
+
+// peek returns up to n first bytes of r, and a reader that gives them again.
+func peek(r io.Reader, n int) ([]byte, io.Reader, error) {
+	b := make([]byte, n)
+	k, err := io.ReadFull(r, b)
+	b = b[:k]
+	if err == io.EOF || err == io.ErrUnexpectedEOF {
+		err = nil
+	}
+	return b, io.MultiReader(bytes.NewReader(b), r), err
+}
+
+func ioError(name string, err error) error {
+	e := &Error{File: name, What: plainCause(err), Err: err}
+	if errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, gzip.ErrChecksum) {
+		e.What, e.Err = "the compressed data are cut short or damaged", ErrTruncated
+		e.Do = "copy the file again"
+	}
+	return e
+}
+
+// utf16Order tells UTF-16 by its mark, or by every other byte being zero in a text that is mostly ASCII:
+// 0 little-endian, 1 big-endian, -1 neither.
+func utf16Order(b []byte) (order int, mark bool) {
+	switch {
+	case bytes.HasPrefix(b, []byte{0xff, 0xfe}):
+		return 0, true
+	case bytes.HasPrefix(b, []byte{0xfe, 0xff}):
+		return 1, true
+	}
+	var zero [2]int
+	for i, c := range b {
+		if c == 0 {
+			zero[i&1]++
+		}
+	}
+	half := len(b) / 2
+	switch {
+	case half >= 4 && zero[1] > half*9/10 && zero[0] == 0:
+		return 0, false
+	case half >= 4 && zero[0] > half*9/10 && zero[1] == 0:
+		return 1, false
+	}
+	return -1, false
+}
+
+// crOnly reports whether CR stands alone as the line end.
+func crOnly(b []byte) bool {
+	return bytes.IndexByte(b, '\n') < 0 && bytes.IndexByte(b, '\r') >= 0
+}
+
+// crReader turns each CR into LF.
+type crReader struct{ r io.Reader }
+
+func (c crReader) Read(b []byte) (int, error) {
+	n, err := c.r.Read(b)
+	for i, x := range b[:n] {
+		if x == '\r' {
+			b[i] = '\n'
+		}
+	}
+	return n, err
+}
+
+// foreign lists what people save by mistake: how it begins, what it is, what to do instead.
+var foreign = []struct{ begins, is, do string }{
+	{"PK\x03\x04", "a spreadsheet's own format or a zip archive", "export as CSV (comma separated text), or unpack the archive first"},
+	{"\xd0\xcf\x11\xe0", "a spreadsheet's own (old) format", "export as CSV (comma separated text)"},
+	{"%PDF", "a PDF document", "export the capture's data as CSV"},
+	{"\x89PNG", "a picture of the screen", "export the capture's data as CSV"},
+	{"\xff\xd8\xff", "a picture of the screen", "export the capture's data as CSV"},
+	{"BM", "a picture of the screen", "export the capture's data as CSV"},
+	{"GIF8", "a picture of the screen", "export the capture's data as CSV"},
+	{"BZh", "data compressed with bzip2", "decompress it, or compress it with gzip"},
+	{"\xfd7zXZ", "data compressed with xz", "decompress it, or compress it with gzip"},
+	{"\x28\xb5\x2f\xfd", "data compressed with zstd", "decompress it, or compress it with gzip"},
+	{"\x89HDF", "a binary data container", "export the capture as CSV"},
+	{"<!doctype", "a web page", "download the file itself, not the page about it"},
+	{"<html", "a web page", "download the file itself, not the page about it"},
+	{"<?xml", "an XML document", "export the capture as CSV"},
+	{"{", "a JSON document", "export the capture as CSV"},
+}
+
+// notText explains input that can't be a text export; nil if it may be one.
+func notText(name string, lead []byte) error {
+	const want = "a text export: rows of time and level"
+	if len(bytes.TrimSpace(bytes.TrimPrefix(lead, []byte("\xef\xbb\xbf")))) == 0 {
+		return &Error{File: name, What: "the file is empty", Expect: want, Do: "export the capture again", Err: ErrEmpty}
+	}
+	start := bytes.ToLower(bytes.TrimLeft(bytes.TrimPrefix(lead, []byte("\xef\xbb\xbf")), " \t\r\n"))
+	_, utf16 := utf16Order(lead)
+	for _, f := range foreign {
+		binary := f.begins[0] >= 0x80 || len(f.begins) > 2 && f.begins[2] < 0x20
+		if f.begins == "BM" {
+			binary = true
+			if bytes.IndexByte(lead, 0) < 0 {
+				continue
+			}
+		}
+		if (binary && bytes.HasPrefix(lead, []byte(f.begins)) || !binary && bytes.HasPrefix(start, bytes.ToLower([]byte(f.begins)))) && !utf16 {
+			return &Error{File: name, What: "this looks like " + f.is, Expect: want, Do: f.do, Err: ErrShape}
+		}
+	}
+	if order, _ := utf16Order(lead); order < 0 && looksBinary(lead) {
+		return &Error{File: name, What: "this looks like binary data", Expect: want, Do: "export the capture as CSV", Err: ErrShape}
+	}
+	return nil
+}
+
+// looksBinary counts bytes that no text export holds.
+func looksBinary(b []byte) bool {
+	odd := 0
+	for _, c := range b {
+		if c == 0 || c < 0x20 && c != '\t' && c != '\n' && c != '\r' && c != '\f' && c != 0x1b && c != 0x1a {
+			odd++
+		}
+	}
+	if odd*20 > len(b) {
+		return true
+	}
+	bad := 0
+	for i := 0; i < len(b); {
+		r, n := utf8.DecodeRune(b[i:])
+		if r == utf8.RuneError && n == 1 {
+			bad++
+		}
+		i += n
+	}
+	return bad*5 > len(b)
+}
