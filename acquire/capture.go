@@ -53,3 +53,10 @@ type Block struct {
 // Read fills b with the next rows. It returns io.EOF, and no rows, at the end of the record, and an *Error
 // when the input breaks; the rows before the break have been handed out.
 func (c *Capture) Read(b *Block) error { return c.read(b) }
+
+// NewCapture makes a capture whose rows come from read, which follows the rules of Capture.Read. Sources
+// other than files (a serial stream, a simulation) use it.
+func NewCapture(meta Capture, read func(*Block) error) *Capture {
+	meta.read = read
+	return &meta
+}
