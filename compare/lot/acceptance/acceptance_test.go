@@ -1,0 +1,360 @@
+package acceptance
+
+import (
+	"encoding/csv"
+	"math"
+	"math/rand/v2"
+	"os"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/pelletier/go-toml/v2"
+)
+
+func rows(t *testing.T, name string) [][]string {
+	t.Helper()
+	f, err := os.Open("../../../testdata/published/" + name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	r := csv.NewReader(f)
+	r.Comment = '#'
+	all, err := r.ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return all
+}
+
+func number(t *testing.T, s string) float64 {
+	t.Helper()
+	v, err := strconv.ParseFloat(s, 64)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return v
+}
+
+// lotIn gives the smallest and the largest lot of a row of ISO 2859-1 Table 1, such as "16-25".
+func lotIn(t *testing.T, row string) []int {
+	if row == "500001+" {
+		return []int{500001, 3000000}
+	}
+	from, to, _ := strings.Cut(row, "-")
+	return []int{int(number(t, from)), int(number(t, to))}
+}
+
+// ISO 2859-1:1999 Table 1, all cells, at both ends of each lot size.
+func TestLetters(t *testing.T) {
+	all := rows(t, "iso2859_code_letters.csv")
+	for _, row := range all[1:] {
+		for i, want := range row[1:] {
+			for _, size := range lotIn(t, row[0]) {
+				if got, err := Letter(size, all[0][i+1]); err != nil || got != want {
+					t.Errorf("lot %d, level %s: %s, %v; want %s", size, all[0][i+1], got, err, want)
+				}
+			}
+		}
+	}
+	for _, bad := range []struct {
+		size  int
+		level string
+	}{{1, "II"}, {100, "IV"}} {
+		if _, err := Letter(bad.size, bad.level); err == nil {
+			t.Errorf("%+v was accepted", bad)
+		}
+	}
+}
+
+// ISO 2859-1:1999 Table 2-A: every cell that holds a plan holds this one, and there are no others.
+func TestTableCells(t *testing.T) {
+	want := map[[2]int]int{}
+	for _, row := range rows(t, "iso2859_normal_single.csv")[1:] {
+		column, err := columnOf(number(t, row[2]))
+		if err != nil {
+			t.Fatal(err)
+		}
+		r := strings.Index(letters, row[0])
+		if sizes[r] != int(number(t, row[1])) {
+			t.Errorf("letter %s: n = %d, want %s", row[0], sizes[r], row[1])
+		}
+		want[[2]int{r, column}] = int(number(t, row[3]))
+	}
+	for r := range sizes {
+		for column, aql := range AQLs {
+			c := at(r, column)
+			ac, plan := want[[2]int{r, column}]
+			if plan != !(c.up || c.down) || plan && ac != c.ac {
+				t.Errorf("letter %s, AQL %v: %+v; published plan %v with Ac %d", letters[r:r+1], aql, c, plan, ac)
+			}
+		}
+	}
+}
+
+// The plans in use with the arrows followed, level II (resolved from ISO 2859-1 Tables 1 and 2-A).
+func TestArrowsFollowed(t *testing.T) {
+	all := rows(t, "iso2859_resolved_level_II.csv")
+	for _, row := range all[1:] {
+		for i, want := range row[2:] {
+			aql := number(t, strings.TrimPrefix(all[0][i+2], "aql_"))
+			n, ac, _ := strings.Cut(want, "/")
+			for _, size := range lotIn(t, row[0]) {
+				p, err := ByLot(size, "", aql)
+				if err != nil {
+					t.Fatal(err)
+				}
+				wantSize, all := int(number(t, n)), false
+				if wantSize >= size {
+					wantSize, all = size, true
+				}
+				if p.Size != wantSize || p.All != all || p.Accept != int(number(t, ac)) || p.Reject != p.Accept+1 {
+					t.Errorf("lot %d, AQL %v: %+v, want %s", size, aql, p, want)
+				}
+			}
+		}
+	}
+}
+
+// Every cell leads to a plan, also where the table's last row points down.
+func TestArrowsEnd(t *testing.T) {
+	for _, l := range letters {
+		for _, aql := range AQLs {
+			if p, err := byLetter(string(l), aql); err != nil || p.Size == 0 {
+				t.Errorf("letter %c, AQL %v: %+v, %v", l, aql, p, err)
+			}
+		}
+	}
+	if _, err := ByLot(500, "II", 1.1); err == nil {
+		t.Error("an AQL between the columns was accepted")
+	}
+}
+
+func TestBySample(t *testing.T) {
+	for _, c := range []struct {
+		inspected int
+		aql       float64
+		n, ac     int
+	}{
+		{60, 1.0, 50, 1},    // ISO 2859-1 Table 2-A, column 1.0: 13/0, 50/1, 80/2, 125/3
+		{80, 1.0, 80, 2},    //
+		{49, 1.0, 13, 0},    // F and G hold arrows
+		{5, 1.0, 13, 0},     // the smallest plan asks for more
+		{5000, 10, 125, 21}, // column 10 ends with K
+	} {
+		p, err := BySample(c.inspected, c.aql)
+		if err != nil || p.Size != c.n || p.Accept != c.ac {
+			t.Errorf("%+v: %+v, %v", c, p, err)
+		}
+	}
+}
+
+func TestDecide(t *testing.T) {
+	plan := Plan{Size: 80, Accept: 2, Reject: 3} // letter J, AQL 1.0
+	for _, c := range []struct {
+		name string
+		t    Tally
+		want Result
+	}{
+		{"at the acceptance number", Tally{80, 2, 0}, Accept},
+		{"at the rejection number", Tally{80, 3, 0}, Reject},
+		{"too few", Tally{79, 0, 0}, Undecided},
+		{"too few, yet enough bad ones", Tally{10, 3, 0}, Reject},
+		{"open verdicts could tip it", Tally{80, 2, 1}, Undecided},
+		{"open verdicts cannot tip it", Tally{80, 0, 2}, Accept},
+	} {
+		if got, why := plan.Decide(c.t); got != c.want || why == "" {
+			t.Errorf("%s: %s (%s), want %s", c.name, got, why, c.want)
+		}
+	}
+}
+
+// Operating characteristics of MIL-STD-105E Table X-J-1 and others, to the printed digits.
+func TestOperatingCharacteristic(t *testing.T) {
+	var f struct {
+		J struct {
+			Pa        []float64 `toml:"pa_percent"`
+			Published []float64
+		} `toml:"oc_letter_J_aql_1_0"`
+		F struct {
+			Pa       []float64 `toml:"pa_percent"`
+			Computed []float64
+		} `toml:"oc_letter_F_aql_0_65"`
+		Zero struct {
+			P1 []float64
+			N  []int
+		} `toml:"zero_acceptance"`
+	}
+	text, err := os.ReadFile("../../../testdata/published/sampling_oc_and_switching.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := toml.Unmarshal(text, &f); err != nil {
+		t.Fatal(err)
+	}
+	check := func(p Plan, pa, want, unit float64) {
+		t.Helper()
+		if got := 100 * Quality(p, pa/100); math.Abs(got-want) > unit {
+			t.Errorf("n %d Ac %d: accepted with %v %% at %.4f %%, want %v", p.Size, p.Accept, pa, got, want)
+		}
+	}
+	for i, pa := range f.J.Pa { // three digits printed, one unit of the last
+		digits := 2 - math.Floor(math.Log10(f.J.Published[i]))
+		check(Plan{Size: 80, Accept: 2}, pa, f.J.Published[i], math.Pow(10, -digits))
+	}
+	for i, pa := range f.F.Pa {
+		check(Plan{Size: 20}, pa, f.F.Computed[i], 0.001)
+	}
+	for i, p1 := range f.Zero.P1 { // the smallest n whose acceptance of p1 is 5 % or less
+		n := f.Zero.N[i]
+		if (Plan{Size: n}).Probability(p1) > 0.05 || (Plan{Size: n - 1}).Probability(p1) <= 0.05 {
+			t.Errorf("Ac = 0, p1 = %v: %d is not the smallest n", p1, n)
+		}
+	}
+}
+
+// A sample drawn item by item is accepted as often as the curve says: 40 000 lots, five standard errors.
+func TestCharacteristicBySimulation(t *testing.T) {
+	random := rand.New(rand.NewPCG(8, 1))
+	const lots = 40000
+	for _, c := range []struct {
+		p        Plan
+		fraction float64
+	}{{Plan{Size: 80, Accept: 2}, 0.04}, {Plan{Size: 13}, 0.05}, {Plan{Size: 50, Accept: 1}, 0.01}} {
+		accepted := 0
+		for range lots {
+			bad := 0
+			for range c.p.Size {
+				if random.Float64() < c.fraction {
+					bad++
+				}
+			}
+			if bad <= c.p.Accept {
+				accepted++
+			}
+		}
+		want := c.p.Probability(c.fraction)
+		if got := float64(accepted) / lots; math.Abs(got-want) > 5*math.Sqrt(want*(1-want)/lots) {
+			t.Errorf("%+v at %v: simulated %v, curve %v", c.p, c.fraction, got, want)
+		}
+	}
+}
+
+// M and k of MIL-STD-414 as collected; k there was computed by another route and has three digits.
+func TestVariablesTable(t *testing.T) {
+	all := rows(t, "mil_std_414_variables.csv")[1:]
+	if len(all) != len(variablesTable)*len(variablesAQLs) {
+		t.Fatalf("%d published cells", len(all))
+	}
+	for _, row := range all {
+		p, err := ByVariables(int(number(t, row[1])), number(t, row[2]))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if p.Letter != row[0] || math.Abs(100*p.M-number(t, row[3])) > 1e-9 || math.Abs(p.K-number(t, row[4])) > 0.0006 {
+			t.Errorf("%v: %+v", row, p)
+		}
+		if got := Nonconforming(p.K, p.Size); math.Abs(got-p.M) > 1e-9 {
+			t.Errorf("%v: a lot just at k is estimated at %v, M is %v", row, got, p.M)
+		}
+	}
+	if _, err := ByVariables(50, 0.065); err == nil {
+		t.Error("an AQL without a plan was accepted")
+	}
+}
+
+// The acceptance of mean + k s <= limit is a one-sided tolerance statement, so the published tolerance factors
+// fix points of the curve (95 % of items with confidence 95 %, as in every table of them; from memory, and met
+// here by integration).
+func TestVariablesCharacteristic(t *testing.T) {
+	for _, c := range []struct {
+		n                        int
+		k, fraction, probability float64
+	}{{5, 4.203, 0.05, 0.05}, {10, 2.911, 0.05, 0.05}, {20, 2.396, 0.05, 0.05}, {50, 2.065, 0.05, 0.05}} {
+		got := VariablesPlan{Size: c.n, K: c.k}.Probability(c.fraction)
+		if math.Abs(got/c.probability-1) > 0.006 { // half of k's last digit moves it by up to 0.5 %
+			t.Errorf("n %d, k %v: %v, want %v", c.n, c.k, got, c.probability)
+		}
+	}
+	p, _ := ByVariables(20, 2.5)
+	random := rand.New(rand.NewPCG(8, 2))
+	const lots = 20000
+	fraction, accepted := 0.06, 0
+	limit := 1.5547735945968535 // normal quantile of 0.94
+	for range lots {
+		sum, squares := 0.0, 0.0
+		for range p.Size {
+			x := random.NormFloat64()
+			sum += x
+			squares += x * x
+		}
+		n := float64(p.Size)
+		mean := sum / n
+		sd := math.Sqrt((squares - n*mean*mean) / (n - 1))
+		if p.Decide(p.Size, mean, sd, math.Inf(-1), limit).Result == Accept {
+			accepted++
+		}
+	}
+	want := p.Probability(fraction)
+	if got := float64(accepted) / lots; math.Abs(got-want) > 5*math.Sqrt(want*(1-want)/lots) {
+		t.Errorf("simulated %v, curve %v", got, want)
+	}
+}
+
+func TestVariablesDecide(t *testing.T) {
+	p, _ := ByVariables(20, 1.0) // k 1.826, M 2.93 %
+	inf := math.Inf(1)
+	for _, c := range []struct {
+		name           string
+		n              int
+		mean, sd, l, h float64
+		want           Result
+	}{
+		{"one limit, just in", 20, 0, 1, -inf, 1.83, Accept},
+		{"one limit, just out", 20, 0, 1, -1.82, inf, Reject},
+		{"two limits, each in, both together out", 20, 0, 1, -1.9, 1.9, Reject},
+		{"two limits, well in", 20, 0, 1, -2.5, 2.5, Accept},
+		{"too few", 6, 0, 1, -9, 9, Undecided},
+		{"no spread at all", 20, 0, 0, -9, 9, Undecided},
+	} {
+		if got := p.Decide(c.n, c.mean, c.sd, c.l, c.h); got.Result != c.want {
+			t.Errorf("%s: %+v, want %s", c.name, got, c.want)
+		}
+	}
+}
+
+func TestSwitching(t *testing.T) {
+	for _, c := range []struct {
+		lots      string // A accepted, N not
+		tightened bool
+	}{
+		{"AAAAA", false}, {"N", false}, {"NAAAAN", false}, {"NAAAN", true}, {"NN", true},
+		{"NNAAAA", true}, {"NNAAAAA", false}, {"NNAAAAAN", false},
+	} {
+		var accepted []bool
+		for _, l := range c.lots {
+			accepted = append(accepted, l == 'A')
+		}
+		if got := strings.Contains(Switching(accepted), "asks for tightened"); got != c.tightened {
+			t.Errorf("%s: tightened %v", c.lots, got)
+		}
+	}
+}
+
+func TestCurveFalls(t *testing.T) {
+	p, _ := ByVariables(50, 1.0)
+	for _, plan := range []accepter{Plan{Size: 80, Accept: 2}, p} {
+		c := Characteristic(plan, 41)
+		if c.Fraction[0] != 0 || c.Probability[0] != 1 || c.Probability[40] > 0.0021 {
+			t.Errorf("ends: %v %v", c.Probability[0], c.Probability[40])
+		}
+		if !slices.IsSortedFunc(c.Probability, func(a, b float64) int { return int(math.Copysign(1, b-a)) }) {
+			t.Errorf("not falling: %v", c.Probability)
+		}
+		if r := RisksOf(plan); !(r.Producer < r.Consumer) {
+			t.Errorf("%+v", r)
+		}
+	}
+}

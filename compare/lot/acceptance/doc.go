@@ -1,0 +1,13 @@
+// Package acceptance decides on a lot from a sample: by attributes (ISO 2859-1 single sampling, normal
+// inspection) and by variables (the MIL-STD-414 standard-deviation method), and gives each plan's operating
+// characteristic.
+package acceptance
+
+// Result of a decision.
+type Result string
+
+const (
+	Accept    Result = "accept"
+	Reject    Result = "reject"
+	Undecided Result = "undecided"
+)

@@ -1,0 +1,149 @@
+package acceptance
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/mathext"
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// variablesAQLs are the columns of variablesTable, in percent.
+var variablesAQLs = [11]float64{0.10, 0.15, 0.25, 0.40, 0.65, 1.0, 1.5, 2.5, 4.0, 6.5, 10}
+
+// variablesTable holds sample size and maximum allowable estimated percent nonconforming M: spread unknown,
+// standard-deviation method, normal inspection (MIL-STD-414 Table B-3, letters as re-assigned in
+// ANSI/ASQ Z1.9). These are not the plans of ISO 3951.
+var variablesTable = []struct {
+	letter string
+	n      int
+	m      [11]float64
+}{
+	{"E", 7, [11]float64{0.005, 0.087, 0.421, 1.05, 2.13, 3.54, 5.34, 8.4, 12.19, 17.34, 23.3}},
+	{"F", 10, [11]float64{0.179, 0.349, 0.714, 1.27, 2.14, 3.27, 4.72, 7.26, 10.53, 15.17, 20.73}},
+	{"G", 15, [11]float64{0.311, 0.491, 0.839, 1.33, 2.09, 3.06, 4.32, 6.55, 9.48, 13.74, 18.97}},
+	{"H", 20, [11]float64{0.356, 0.531, 0.864, 1.33, 2.03, 2.93, 4.1, 6.18, 8.95, 13.01, 18.07}},
+	{"I", 25, [11]float64{0.378, 0.551, 0.874, 1.32, 2, 2.86, 3.97, 5.98, 8.65, 12.6, 17.55}},
+	{"J", 35, [11]float64{0.373, 0.534, 0.833, 1.24, 1.87, 2.66, 3.7, 5.58, 8.11, 11.89, 16.67}},
+	{"K", 50, [11]float64{0.355, 0.503, 0.778, 1.16, 1.73, 2.47, 3.44, 5.21, 7.61, 11.23, 15.87}},
+	{"L", 75, [11]float64{0.326, 0.461, 0.711, 1.06, 1.59, 2.27, 3.17, 4.83, 7.1, 10.58, 15.07}},
+	{"M", 100, [11]float64{0.315, 0.444, 0.684, 1.02, 1.52, 2.18, 3.06, 4.67, 6.88, 10.29, 14.71}},
+	{"N", 150, [11]float64{0.292, 0.412, 0.636, 0.946, 1.42, 2.05, 2.88, 4.42, 6.56, 9.86, 14.18}},
+	{"P", 200, [11]float64{0.294, 0.414, 0.637, 0.945, 1.42, 2.04, 2.86, 4.39, 6.52, 9.8, 14.11}},
+}
+
+// VariablesPlan is a plan by variables, MIL-STD-414 standard-deviation method.
+type VariablesPlan struct {
+	Letter string
+	Size   int     // n
+	AQL    float64 // percent
+	M      float64 // largest estimated fraction nonconforming that is accepted (form 2)
+	K      float64 // smallest quality index that is accepted (form 1, the k method)
+}
+
+// ByVariables finds the largest plan whose sample size the measured items reach; where they reach none, the
+// smallest.
+func ByVariables(measured int, aql float64) (VariablesPlan, error) {
+	column := -1
+	for i, a := range variablesAQLs {
+		if a == aql {
+			column = i
+		}
+	}
+	if column < 0 {
+		return VariablesPlan{}, fmt.Errorf("no variables plan for AQL %v %%; expected one of %v", aql, variablesAQLs)
+	}
+	row := variablesTable[0]
+	for _, r := range variablesTable {
+		if r.n <= measured {
+			row = r
+		}
+	}
+	m := row.m[column] / 100
+	return VariablesPlan{row.letter, row.n, aql, m, constant(row.n, m)}, nil
+}
+
+// constant is k for M: k = (1-2B)(n-1)/sqrt(n), with B the quantile of Beta(n/2-1, n/2-1) at M
+// (Lieberman and Resnikoff 1955, the relation behind MIL-STD-414 B-1 and B-3).
+func constant(n int, m float64) float64 {
+	a := float64(n)/2 - 1
+	return (1 - 2*mathext.InvRegIncBeta(a, a, m)) * float64(n-1) / math.Sqrt(float64(n))
+}
+
+// Nonconforming estimates the fraction beyond one limit from the quality index Q, the distance from the mean
+// to the limit over the standard deviation of n items: the minimum-variance unbiased estimate under a normal
+// distribution. n must be 3 or more.
+func Nonconforming(q float64, n int) float64 {
+	a := float64(n)/2 - 1
+	x := 0.5 - q*math.Sqrt(float64(n))/(2*float64(n-1))
+	return mathext.RegIncBeta(a, a, min(max(x, 0), 1))
+}
+
+// VariablesResult is the decision and what it rests on.
+type VariablesResult struct {
+	Result        Result
+	Reason        string
+	Low, High     float64 // quality indexes at the lower and upper limit; +Inf where there is no limit
+	Nonconforming float64 // estimated fraction beyond both limits
+}
+
+// Decide judges n items with that mean and standard deviation against limits; -Inf and +Inf mean none. One
+// limit is judged by k, two by M.
+func (p VariablesPlan) Decide(n int, mean, sd, low, high float64) VariablesResult {
+	if n < p.Size || !(sd > 0) {
+		return VariablesResult{Result: Undecided, Low: math.Inf(1), High: math.Inf(1), Nonconforming: math.NaN(),
+			Reason: fmt.Sprintf("not enough boards: %d measured, the smallest plan asks for %d", n, p.Size)}
+	}
+	r := VariablesResult{Result: Accept, Low: (mean - low) / sd, High: (high - mean) / sd}
+	r.Nonconforming = Nonconforming(r.Low, n) + Nonconforming(r.High, n)
+	if math.IsInf(low, -1) || math.IsInf(high, 1) {
+		q := min(r.Low, r.High)
+		if q < p.K {
+			r.Result = Reject
+		}
+		r.Reason = fmt.Sprintf("quality index %.3f, k = %.3f", q, p.K)
+		return r
+	}
+	if r.Nonconforming > p.M {
+		r.Result = Reject
+	}
+	r.Reason = fmt.Sprintf("estimated %.3g %% nonconforming, at most %.3g %% accepted (k = %.3f a limit)", 100*r.Nonconforming, 100*p.M, p.K)
+	return r
+}
+
+// Probability is the chance that the k method accepts a normal lot with that fraction beyond one limit:
+// P(mean + k s <= limit), the average over s of the normal distribution of the mean.
+func (p VariablesPlan) Probability(fraction float64) float64 {
+	switch {
+	case fraction <= 0:
+		return 1
+	case fraction >= 1:
+		return 0
+	}
+	unit := distuv.UnitNormal
+	distance := unit.Quantile(1 - fraction)
+	n := float64(p.Size)
+	chi := distuv.ChiSquared{K: n - 1}
+	// Simpson's rule in s/sigma: its density is smooth and gone eight standard deviations, 8/sqrt(2(n-1)), out.
+	const steps = 400
+	low := max(0, 1-8/math.Sqrt(2*(n-1)))
+	high := 1 + 8/math.Sqrt(2*(n-1))
+	h := (high - low) / steps
+	sum := 0.0
+	for i := 0; i <= steps; i++ {
+		s := low + h*float64(i)
+		if s == 0 {
+			continue
+		}
+		w := 2.0
+		if i%2 == 1 {
+			w = 4
+		}
+		if i == 0 || i == steps {
+			w = 1
+		}
+		density := 2 * (n - 1) * s * chi.Prob((n-1)*s*s)
+		sum += w * density * unit.CDF(math.Sqrt(n)*(distance-p.K*s))
+	}
+	return min(max(sum*h/3, 0), 1)
+}
