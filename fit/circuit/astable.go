@@ -20,6 +20,7 @@ var astable = Circuit{
 	Terms:  []Slot{Upper, Half, SwitchVoltage, SwitchResistance, DelayFall, DelayRise, Bias},
 	Faults: []Slot{LeakRatio, Upper, WeakRatio},
 	First:  []int{0, 1},
+	Charge: []int{0, 1},
 	Times: func(v *Values) (high, low float64, ok bool) {
 		r1, r2, c := v[0], v[1], v[2]
 		leak := v.leak(r1 + r2)

@@ -9,6 +9,7 @@ var astableDiode = Circuit{
 	Terms:  []Slot{Upper, Half, SwitchVoltage, SwitchResistance, DelayFall, DelayRise, Bias, DiodeDrop},
 	Faults: []Slot{LeakRatio, Upper, WeakRatio},
 	First:  []int{0, 1},
+	Charge: []int{0},
 	Times: func(v *Values) (high, low float64, ok bool) {
 		r1, r2, c := v[0], v[1], v[2]
 		leak := v.leak(r1)

@@ -17,6 +17,7 @@ var astableOutput = Circuit{
 	Terms:  []Slot{Upper, Half, DelayFall, DelayRise, Bias, OutputDrop, OutputLow},
 	Faults: []Slot{LeakRatio, Upper},
 	First:  []int{0},
+	Charge: []int{0},
 	Times: func(v *Values) (high, low float64, ok bool) {
 		r, c := v[0], v[1]
 		leak := v.leak(r)

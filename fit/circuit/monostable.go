@@ -10,6 +10,7 @@ var monostable = Circuit{
 	Faults:   []Slot{LeakRatio, Upper},
 	OnePulse: true,
 	First:    []int{0},
+	Charge:   []int{0},
 	Times: func(v *Values) (high, low float64, ok bool) {
 		r, c := v[0], v[1]
 		rest, _ := v.discharge(r, 0)

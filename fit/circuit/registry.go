@@ -30,6 +30,7 @@ type Circuit struct {
 	Faults   []Slot  // fault slots that make sense in it: LeakRatio, WeakRatio; Upper for a moved control pin
 	OnePulse bool    // the high time alone is timed; the low time is set by the trigger
 	First    []int   // slots of the parts that the groups are solved for, the others at nominal
+	Charge   []int   // slots of the resistors that the capacitor charges through
 	// Times gives the measured high and low time in s; ok is false where the circuit does not run. For a
 	// OnePulse circuit low is 1 and means nothing.
 	Times func(v *Values) (high, low float64, ok bool)
@@ -87,4 +88,13 @@ func (c *Circuit) Resistors() []int {
 		}
 	}
 	return r
+}
+
+// Charging is the actual resistance in ohm through which the capacitor charges.
+func (c *Circuit) Charging(v *Values) float64 {
+	var sum float64
+	for _, i := range c.Charge {
+		sum += v[i]
+	}
+	return sum
 }

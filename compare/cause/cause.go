@@ -1,0 +1,233 @@
+package cause
+
+import (
+	"math"
+	"strings"
+
+	"offbeat/fit"
+	"offbeat/fit/circuit"
+	"offbeat/fit/posterior"
+)
+
+// Cause is one kind of explanation.
+type Cause struct {
+	Name  string // in JSON and on screen
+	Key   string // in the design's [odds]
+	Cases func(b *Board) []Case
+}
+
+// registry lists every cause in the order of the documentation; one line a file.
+var registry = []Cause{
+	nothing,
+	shifted,
+	twoShifted,
+	otherValue,
+	exchanged,
+	leakage,
+	thresholds,
+	discharge,
+	clock,
+	unexplained,
+}
+
+// Case is one hypothesis of a cause. Cases that share Cause and Parts are alternatives of one explanation.
+type Case struct {
+	Cause string
+	Parts []string
+	Odds  float64 // against nothing = 1
+	posterior.Hypothesis
+	// Parameter reads off a sample what the cause is about: the moved part's value, the leak … nil: nothing.
+	Parameter *Parameter
+}
+
+// Parameter is what a cause is about.
+type Parameter struct {
+	Name    string  // such as "leak across C1"
+	Unit    string  // "ohm", "F", "1"
+	Nominal float64 // to compare with; 0: none
+	Of      func(v *circuit.Values) float64
+}
+
+// Board is a design made ready for the hypotheses.
+type Board struct {
+	Design    *fit.Design
+	Circuit   *circuit.Circuit
+	Parts     []fit.Part          // in the circuit's order
+	Tolerance []posterior.Density // each part in tolerance, its reading taken in
+	readings  []fit.Reading       // one a part; Value 0 where there is none
+	control   fit.Reading         // of the control pin as a ratio to the supply; Value 0 where there is none
+}
+
+// NewBoard checks the design against its circuit and takes its direct readings in.
+func NewBoard(d *fit.Design) (*Board, error) {
+	c, err := circuit.Lookup(d.Circuit)
+	if err != nil {
+		return nil, err
+	}
+	var nominal circuit.Values
+	if err := c.Fill(&nominal, d); err != nil {
+		return nil, err
+	}
+	b := &Board{Design: d, Circuit: c, readings: make([]fit.Reading, len(c.Parts))}
+	for i, s := range c.Parts {
+		p := *d.Part(s.Name)
+		b.Parts = append(b.Parts, p)
+		b.readings[i] = find(d.Readings, s.Name)
+		b.Tolerance = append(b.Tolerance, b.Read(i, posterior.UniformValue(limits(p, p.Nominal))))
+	}
+	b.control = ratio(find(d.Readings, "control"), d.Supply)
+	return b, nil
+}
+
+func find(readings []fit.Reading, name string) fit.Reading {
+	for _, r := range readings {
+		if r.Name == name {
+			return r
+		}
+	}
+	return fit.Reading{}
+}
+
+// ratio divides a reading in volts by the supply; limits add, standard uncertainties too (JCGM 100 5.2.2,
+// taken as fully correlated, which errs on the wide side).
+func ratio(r, supply fit.Reading) fit.Reading {
+	if r.Value == 0 || supply.Value == 0 {
+		return fit.Reading{}
+	}
+	q := r.Value / supply.Value
+	if r.Standard > 0 {
+		return fit.Reading{Name: r.Name, Value: q, Standard: (r.Standard + q*max(supply.Standard, supply.Half/math.Sqrt(3))) / supply.Value}
+	}
+	return fit.Reading{Name: r.Name, Value: q, Half: (r.Half + q*max(supply.Half, 2*supply.Standard)) / supply.Value}
+}
+
+// limits is the tolerance band of a part about a value. A part stated without tolerance gets one of a
+// millionth, so that its density exists.
+func limits(p fit.Part, value float64) (low, high float64) {
+	return value * (1 - max(p.Minus, 1e-6)), value * (1 + max(p.Plus, 1e-6))
+}
+
+// Read multiplies a density of part i's logarithm by the likelihood of its direct reading: inside the
+// limits or not for a rectangular one, normal for one with a coverage factor. Constants that all
+// hypotheses share are left out.
+func (b *Board) Read(i int, d posterior.Density) posterior.Density {
+	r := b.readings[i]
+	switch {
+	case r.Value == 0:
+		return d
+	case r.Standard > 0:
+		low := max(r.Value-7*r.Standard, r.Value*1e-3)
+		return d.Times(math.Log(low), math.Log(r.Value+7*r.Standard), func(x float64) float64 {
+			z := (math.Exp(x) - r.Value) / r.Standard
+			return -0.5 * z * z
+		})
+	default:
+		low := max(r.Value-r.Half, r.Value*1e-6)
+		return d.Window(math.Log(low), math.Log(r.Value+r.Half))
+	}
+}
+
+// ReadControl does the same for a density of the upper threshold ratio.
+func (b *Board) ReadControl(d posterior.Density) posterior.Density {
+	r := b.control
+	switch {
+	case r.Value == 0:
+		return d
+	case r.Standard > 0:
+		return d.Times(r.Value-7*r.Standard, r.Value+7*r.Standard, func(x float64) float64 {
+			z := (x - r.Value) / r.Standard
+			return -0.5 * z * z
+		})
+	default:
+		return d.Window(r.Value-r.Half, r.Value+r.Half)
+	}
+}
+
+// InTolerance copies the parts' priors so that a case may replace some.
+func (b *Board) InTolerance() []posterior.Density {
+	return append([]posterior.Density(nil), b.Tolerance...)
+}
+
+// part makes the parameter that reads part i.
+func (b *Board) part(i int) *Parameter {
+	unit := "ohm"
+	if b.Circuit.Parts[i].Kind == fit.Capacitor {
+		unit = "F"
+	}
+	return &Parameter{b.Parts[i].Name, unit, b.Parts[i].Nominal, func(v *circuit.Values) float64 { return v[i] }}
+}
+
+// capacitor is the index of the timing capacitor.
+func (b *Board) capacitor() int {
+	for i, p := range b.Circuit.Parts {
+		if p.Kind == fit.Capacitor {
+			return i
+		}
+	}
+	return -1
+}
+
+// Cases lists every case of every cause whose odds are not nought, in the registry's order.
+func (b *Board) Cases() []Case {
+	odds := NewOdds(b.Design)
+	var all []Case
+	for _, c := range registry {
+		for _, k := range c.Cases(b) {
+			k.Cause = c.Name
+			share := k.Odds
+			if share == 0 {
+				share = 1
+			}
+			k.Odds = odds.Of(c.Key, k.Parts) * share
+			k.Hypothesis.Odds = k.Odds
+			if b.controlFixed(&k) {
+				k.LogFactor += logAt(b.control, 2./3)
+			}
+			if k.Odds > 0 && !math.IsInf(k.LogFactor, -1) {
+				all = append(all, k)
+			}
+		}
+	}
+	return all
+}
+
+// controlFixed says whether under this case nothing moves the upper threshold from its ideal ratio.
+func (b *Board) controlFixed(k *Case) bool {
+	if b.Design.Family != fit.Ideal {
+		return false
+	}
+	for _, v := range k.Override {
+		if v.Slot == circuit.Upper {
+			return false
+		}
+	}
+	return true
+}
+
+// logAt is the logarithm of a reading's likelihood at a value, constants left out.
+func logAt(r fit.Reading, x float64) float64 {
+	switch {
+	case r.Value == 0:
+		return 0
+	case r.Standard > 0:
+		z := (x - r.Value) / r.Standard
+		return -0.5 * z * z
+	case math.Abs(x-r.Value) <= r.Half:
+		return 0
+	}
+	return math.Inf(-1)
+}
+
+// Names lists the keys that [odds] knows, for messages.
+func Names() []string {
+	var n []string
+	for _, c := range registry {
+		if c.Key != "nothing" {
+			n = append(n, c.Key)
+		}
+	}
+	return n
+}
+
+// Key is a stable text for a cause and its parts.
+func Key(cause string, parts []string) string { return cause + " " + strings.Join(parts, "+") }

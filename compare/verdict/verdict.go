@@ -1,0 +1,97 @@
+// Package verdict decides pass, fail or undecided against a target, with a guard band.
+package verdict
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"offbeat/compare"
+	"offbeat/fit"
+)
+
+// Results, the worst last.
+const (
+	None      = "no target"
+	Pass      = "pass"
+	Undecided = "undecided"
+	Fail      = "fail"
+)
+
+// coverage is the factor k of the guard band w = k u: with it a value measured exactly on the acceptance
+// limit is outside the target with a chance of 2.3 % (ILAC-G8:09/2019, guard band w = U).
+const coverage = 2
+
+// Rule names the decision rule in words.
+const Rule = "ILAC-G8:09/2019 guard band w = U = 2u: pass when the value lies inside the target's limits by at least w, fail when it lies outside by at least w, else undecided"
+
+// Decide judges every quantity of the target; the whole result is the worst of them.
+// The measurement lacks a quantity (a single pulse has no frequency): an error that names it.
+func Decide(targets []fit.Target, m *fit.Measurement, onePulse bool) (compare.Verdict, error) {
+	if len(targets) == 0 {
+		return compare.Verdict{Result: None}, nil
+	}
+	v := compare.Verdict{Result: Pass, Rule: Rule}
+	for _, t := range targets {
+		e, err := quantity(t.Quantity, m, onePulse)
+		if err != nil {
+			return v, err
+		}
+		q := judge(t, e)
+		v.Each = append(v.Each, q)
+		if v.Quantity == "" || worse(q.Result, v.Result) {
+			v.Result, v.Quantity = q.Result, q.Quantity
+		}
+	}
+	return v, nil
+}
+
+// Measured are the five quantities by name.
+func quantity(name string, m *fit.Measurement, onePulse bool) (fit.Estimate, error) {
+	if onePulse && name != "high_time" {
+		return fit.Estimate{}, fmt.Errorf("target %s: a monostable has a high time alone; expected [target] high_time", name)
+	}
+	switch name {
+	case "high_time":
+		return m.WithClock(m.High), nil
+	case "low_time":
+		return m.WithClock(m.Low), nil
+	case "period":
+		return m.Period(), nil
+	case "frequency":
+		return m.Frequency(), nil
+	case "duty_factor":
+		return m.Duty(), nil
+	}
+	return fit.Estimate{}, fmt.Errorf("unknown target %q; expected frequency, period, high_time, low_time or duty_factor", name)
+}
+
+func judge(t fit.Target, e fit.Estimate) compare.QuantityVerdict {
+	w := coverage * e.Uncertainty
+	q := compare.QuantityVerdict{Quantity: t.Quantity, Result: Undecided, Value: e.Value, Uncertainty: e.Uncertainty, Limits: [2]float64{t.Low, t.High}, GuardBand: w}
+	switch {
+	case e.Value >= t.Low+w && e.Value <= t.High-w:
+		q.Result = Pass
+	case e.Value <= t.Low-w || e.Value >= t.High+w:
+		q.Result = Fail
+	}
+	q.ProbabilityIn = inside(t, e)
+	return q
+}
+
+// inside is the probability that the true value lies in the limits, the measurement normal (JCGM 106 8.2).
+func inside(t fit.Target, e fit.Estimate) float64 {
+	if e.Uncertainty == 0 {
+		if e.Value >= t.Low && e.Value <= t.High {
+			return 1
+		}
+		return 0
+	}
+	n := distuv.Normal{Mu: e.Value, Sigma: e.Uncertainty}
+	return math.Max(0, n.CDF(t.High)-n.CDF(t.Low))
+}
+
+var rank = map[string]int{Pass: 1, Undecided: 2, Fail: 3}
+
+func worse(a, b string) bool { return rank[a] > rank[b] }

@@ -1,0 +1,198 @@
+package posterior
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// Density is a one-dimensional prior: disjoint pieces, each an exponential of its coordinate, or a normal.
+// The coordinate is the natural logarithm of a part's value, or the plain value of a term. It need not
+// integrate to one: what a direct reading leaves of a prior is less, and that loss is its evidence.
+type Density struct {
+	pieces []piece
+	mass   float64 // of all pieces
+	normal bool
+	mean   float64 // of the normal
+	sd     float64
+}
+
+// piece is exp(at + slope*(x-from)) on from … to.
+type piece struct {
+	from, to  float64
+	at, slope float64
+	mass      float64
+}
+
+// build sums the pieces' masses.
+func build(pieces ...piece) Density {
+	d := Density{pieces: pieces}
+	for i := range pieces {
+		d.mass += pieces[i].mass
+	}
+	return d
+}
+
+func newPiece(from, to, at, slope float64) piece {
+	p := piece{from: from, to: to, at: at, slope: slope}
+	w := to - from
+	if math.Abs(slope*w) < 1e-12 {
+		p.mass = math.Exp(at) * w
+	} else {
+		p.mass = math.Exp(at) * math.Expm1(slope*w) / slope
+	}
+	return p
+}
+
+// Uniform is constant on from … to.
+func Uniform(from, to float64) Density {
+	return build(newPiece(from, to, -math.Log(to-from), 0))
+}
+
+// Normal has the given mean and standard deviation.
+func Normal(mean, sd float64) Density { return Density{normal: true, mean: mean, sd: sd} }
+
+// UniformValue is uniform in a value between low and high, as a density of the value's logarithm
+// (JCGM 100 4.3.7).
+func UniformValue(low, high float64) Density {
+	a := math.Log(low)
+	return build(newPiece(a, math.Log(high), a-math.Log(high-low), 1))
+}
+
+// OutsideValue is the density of a logarithm that lies outside ln low … ln high by an excess that is
+// exponential with the given mean; either side is equally likely.
+func OutsideValue(low, high, mean float64) Density {
+	a, b := math.Log(low), math.Log(high)
+	reach := 30 * mean // what lies beyond has a chance of 1e-13
+	at := math.Log(0.5 / mean)
+	return build(newPiece(a-reach, a, at-reach/mean, 1/mean), newPiece(b, b+reach, at, -1/mean))
+}
+
+// Window keeps what lies between from and to.
+func (d Density) Window(from, to float64) Density {
+	if d.normal {
+		d = d.tabulate(max(from, d.mean-9*d.sd), min(to, d.mean+9*d.sd), func(float64) float64 { return 0 })
+	}
+	var kept []piece
+	for _, p := range d.pieces {
+		a, b := max(p.from, from), min(p.to, to)
+		if a < b {
+			kept = append(kept, newPiece(a, b, p.at+p.slope*(a-p.from), p.slope))
+		}
+	}
+	return build(kept...)
+}
+
+// Times multiplies by a factor whose logarithm is given and which vanishes outside from … to.
+func (d Density) Times(from, to float64, logFactor func(x float64) float64) Density {
+	if d.normal {
+		return d.tabulate(from, to, logFactor)
+	}
+	var out []piece
+	for _, p := range d.Window(from, to).pieces {
+		out = append(out, build(p).tabulate(p.from, p.to, logFactor).pieces...)
+	}
+	return build(out...)
+}
+
+// tabulate cuts from … to into exponential pieces of d times the factor; with 400 of them the logarithm of a
+// normal factor over ±7 standard deviations is met to 2e-4.
+func (d Density) tabulate(from, to float64, logFactor func(x float64) float64) Density {
+	const n = 400
+	if !(from < to) {
+		return Density{}
+	}
+	out := make([]piece, 0, n)
+	at := func(x float64) float64 { return d.LogAt(x) + logFactor(x) }
+	step := (to - from) / n
+	// A hair inside the ends, so that the edge of a piece still belongs to it.
+	hair := step * 1e-9
+	last := at(from + hair)
+	for i := range n {
+		x := from + float64(i)*step
+		next := at(x + step - hair)
+		out = append(out, newPiece(x, x+step, last, (next-last)/step))
+		last = next
+	}
+	return build(out...)
+}
+
+// tilt is the density times exp(rate*(x-about)), scaled to the returned logarithm of its mass.
+func (d Density) tilt(rate, about float64) (tilted Density, logMass float64) {
+	if d.normal {
+		v := d.sd * d.sd
+		return Normal(d.mean+rate*v, d.sd), rate*(d.mean-about) + rate*rate*v/2
+	}
+	out := make([]piece, len(d.pieces))
+	for i, p := range d.pieces {
+		out[i] = newPiece(p.from, p.to, p.at+rate*(p.from-about), p.slope+rate)
+	}
+	tilted = build(out...)
+	return tilted, math.Log(tilted.mass)
+}
+
+// LogAt is the natural logarithm of the density at x, -Inf outside.
+func (d Density) LogAt(x float64) float64 {
+	if d.normal {
+		z := (x - d.mean) / d.sd
+		return -0.5*z*z - math.Log(d.sd) - 0.5*math.Log(2*math.Pi)
+	}
+	for i := range d.pieces {
+		if p := &d.pieces[i]; x >= p.from && x <= p.to {
+			return p.at + p.slope*(x-p.from)
+		}
+	}
+	return math.Inf(-1)
+}
+
+// Mass is the integral.
+func (d Density) Mass() float64 {
+	if d.normal {
+		return 1
+	}
+	return d.mass
+}
+
+// Quantile is where the fraction u of the mass lies below.
+func (d Density) Quantile(u float64) float64 {
+	if d.normal {
+		return d.mean + d.sd*distuv.UnitNormal.Quantile(min(max(u, 1e-16), 1-1e-16))
+	}
+	left := u * d.mass
+	for i := range d.pieces {
+		if p := &d.pieces[i]; left <= p.mass || i == len(d.pieces)-1 {
+			return p.quantile(left)
+		}
+		left -= d.pieces[i].mass
+	}
+	return math.NaN()
+}
+
+// quantile is where the mass from the piece's start reaches m.
+func (p *piece) quantile(m float64) float64 {
+	f := min(m/p.mass, 1)
+	s := p.slope * (p.to - p.from)
+	if math.Abs(s) < 1e-12 {
+		return p.from + f*(p.to-p.from)
+	}
+	return min(p.from+math.Log1p(f*math.Expm1(s))/p.slope, p.to)
+}
+
+// support is the range outside which the density is nought or, for a normal, below 1e-18 of its peak.
+func (d Density) support() (from, to float64) {
+	if d.normal {
+		return d.mean - 9*d.sd, d.mean + 9*d.sd
+	}
+	if len(d.pieces) == 0 {
+		return 0, 0
+	}
+	return d.pieces[0].from, d.pieces[len(d.pieces)-1].to
+}
+
+// spread is a standard deviation for a normal and the like for the rest: a third of the central 80 %.
+func (d Density) spread() float64 {
+	if d.normal {
+		return d.sd
+	}
+	return (d.Quantile(0.9) - d.Quantile(0.1)) / 2.5631
+}

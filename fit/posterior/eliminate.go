@@ -1,0 +1,437 @@
+package posterior
+
+import (
+	"math"
+
+	"offbeat/fit/circuit"
+)
+
+// maxTimes bounds the number of measured times of one problem: two a capture.
+const maxTimes = 16
+
+// system is one hypothesis written as equations: the logarithm of each modelled time plus its noise equals
+// the measured one. Its unknowns are the variables and after them one standard normal a time, the noise.
+type system struct {
+	problem *Problem
+	base    circuit.Values
+	vars    []Variable
+	from    []float64 // support of each unknown
+	to      []float64
+	step    []float64 // of the finite differences
+	centre  []float64 // median of each unknown's prior
+	spread  []float64
+	noise   [][]float64 // lower factor of the times' covariance
+	data    []float64
+	tol     float64 // largest residual of a solved point
+	pivots  []int   // the eliminated unknowns, as many as times
+	free    []int   // the others
+	tilts   []tilt  // one a free unknown
+	logMass float64 // of the tilted priors
+	evals   int
+}
+
+func (s *system) times() int { return len(s.data) }
+
+// newSystem collects a hypothesis's unknowns: its parts, the nuisances that it leaves alone, its own, the noise.
+func newSystem(p *Problem, h *Hypothesis) *system {
+	s := &system{problem: p, base: p.Base}
+	for i, d := range h.Prior {
+		s.vars = append(s.vars, Variable{circuit.Slot(i), true, d})
+	}
+	own := map[circuit.Slot]bool{}
+	for _, v := range h.Override {
+		own[v.Slot] = true
+	}
+	for _, f := range h.Fixed {
+		own[f.Slot] = true
+		s.base[f.Slot] = f.Value
+	}
+	for _, v := range p.Nuisance {
+		if !own[v.Slot] {
+			s.vars = append(s.vars, v)
+		}
+	}
+	s.vars = append(s.vars, h.Override...)
+	s.collectData()
+	for _, v := range s.vars {
+		s.unknown(v.Density)
+	}
+	for range s.data {
+		s.unknown(Normal(0, 1))
+	}
+	return s
+}
+
+func (s *system) unknown(d Density) {
+	a, b := d.support()
+	w := d.spread()
+	s.from, s.to = append(s.from, a), append(s.to, b)
+	s.centre, s.spread = append(s.centre, d.Quantile(0.5)), append(s.spread, w)
+	s.step = append(s.step, max(1e-7*(b-a), 1e-6*w))
+}
+
+// collectData lays out the measured times and the factor of their covariance (Cholesky, 2 by 2 blocks).
+func (s *system) collectData() {
+	n := 0
+	for _, d := range s.problem.Data {
+		n += 2
+		if d.OnePulse {
+			n--
+		}
+	}
+	s.noise = make([][]float64, n)
+	for i := range s.noise {
+		s.noise[i] = make([]float64, n)
+	}
+	s.tol = math.Inf(1)
+	for _, d := range s.problem.Data {
+		i := len(s.data)
+		sd := math.Sqrt(d.High)
+		s.noise[i][i] = sd
+		s.data = append(s.data, d.LnHigh)
+		s.tol = min(s.tol, sd)
+		if d.OnePulse {
+			continue
+		}
+		s.noise[i+1][i] = d.Covariance / sd
+		s.noise[i+1][i+1] = math.Sqrt(max(d.Low-d.Covariance*d.Covariance/d.High, 1e-6*d.Low))
+		s.data = append(s.data, d.LnLow)
+		s.tol = min(s.tol, s.noise[i+1][i+1])
+	}
+	s.tol = max(1e-3*s.tol, 1e-11)
+}
+
+// residual writes model plus noise minus data at the point z; false where the circuit does not run.
+func (s *system) residual(z, r []float64) bool {
+	s.evals++
+	v := s.base
+	for i := range s.vars {
+		x := z[i]
+		if s.vars[i].Log {
+			x = math.Exp(x)
+		}
+		v[s.vars[i].Slot] = x
+	}
+	k := 0
+	for i := range s.problem.Data {
+		d := &s.problem.Data[i]
+		w := v
+		if d.Adjust != nil {
+			d.Adjust(&w)
+		}
+		high, low, ok := s.problem.Circuit.Times(&w)
+		if !ok {
+			return false
+		}
+		r[k] = math.Log(high) - s.data[k]
+		k++
+		if !d.OnePulse {
+			r[k] = math.Log(low) - s.data[k]
+			k++
+		}
+	}
+	e := z[len(s.vars):]
+	for i := range r {
+		for j := 0; j <= i; j++ {
+			r[i] += s.noise[i][j] * e[j]
+		}
+	}
+	return true
+}
+
+// column writes the derivative of the residual r at z by unknown j; false where the circuit does not run.
+func (s *system) column(z, r []float64, j int, out []float64) bool {
+	if n := j - len(s.vars); n >= 0 {
+		for i := range out {
+			out[i] = s.noise[i][n]
+		}
+		return true
+	}
+	keep, h := z[j], s.step[j]
+	if keep+h > s.to[j] {
+		h = -h
+	}
+	z[j] = keep + h
+	ok := s.residual(z, out)
+	z[j] = keep
+	for i := range out {
+		out[i] = (out[i] - r[i]) / h
+	}
+	return ok
+}
+
+// start finds a point at which the circuit runs: the medians, or the medians with one unknown moved
+// through its prior.
+func (s *system) start(z []float64) bool {
+	r := make([]float64, s.times())
+	copy(z, s.centre)
+	if s.residual(z, r) {
+		return true
+	}
+	for i := len(s.vars) - 1; i >= 0; i-- {
+		for _, u := range []float64{0.25, 0.75, 0.1, 0.9, 0.03, 0.97} {
+			z[i] = s.vars[i].Density.Quantile(u)
+			if s.residual(z, r) {
+				return true
+			}
+		}
+		z[i] = s.centre[i]
+	}
+	return false
+}
+
+// choosePivots picks as many unknowns as there are times, each the one whose prior moves the times most in
+// a direction that those before it do not reach (column-pivoted Gram-Schmidt on the scaled sensitivities).
+func (s *system) choosePivots() bool {
+	m, n := s.times(), len(s.centre)
+	z, r := make([]float64, n), make([]float64, m)
+	if !s.start(z) || !s.residual(z, r) {
+		return false
+	}
+	cols := make([][]float64, n)
+	for j := range cols {
+		cols[j] = make([]float64, m)
+		s.column(z, r, j, cols[j])
+		for i := range cols[j] {
+			cols[j][i] *= s.spread[j]
+		}
+	}
+	rates := tiltRates(cols, r)
+	taken := make([]bool, n)
+	s.pivots, s.free, s.tilts, s.logMass = nil, nil, nil, 0
+	for range m {
+		best, most := -1, 0.0
+		for j, c := range cols {
+			if q := dot(c, c); !taken[j] && q > most {
+				best, most = j, q
+			}
+		}
+		if best < 0 {
+			return false
+		}
+		taken[best] = true
+		s.pivots = append(s.pivots, best)
+		b := append([]float64(nil), cols[best]...)
+		for _, c := range cols {
+			f := dot(c, b) / most
+			for i := range c {
+				c[i] -= f * b[i]
+			}
+		}
+	}
+	for j := range cols {
+		if !taken[j] {
+			s.free = append(s.free, j)
+			t := tilt{rate: rates[j] / s.spread[j], about: s.centre[j]}
+			var mass float64
+			t.Density, mass = s.density(j).tilt(t.rate, t.about)
+			s.tilts = append(s.tilts, t)
+			s.logMass += mass
+		}
+	}
+	return true
+}
+
+// tilt is a free unknown's sampling density: its prior times exp(rate*(x-about)).
+type tilt struct {
+	Density
+	rate, about float64
+}
+
+// tiltRates says how far each unknown's prior is to be tilted, in inverse spreads, so that the sampled points
+// lie where the measured times draw it: were all priors normal and the circuit linear, this is the
+// conditional mean J'(JJ')^-1 y for the scaled sensitivities J (columns) and the misfit y = -r.
+func tiltRates(cols [][]float64, r []float64) []float64 {
+	m := len(r)
+	w := newSolver(m)
+	for i := range m {
+		for k := range m {
+			for _, c := range cols {
+				w.lu[i][k] += c[i] * c[k]
+			}
+		}
+	}
+	rates := make([]float64, len(cols))
+	if !w.decompose(m) {
+		return rates
+	}
+	copy(w.r, r)
+	w.newton()
+	const most = 4 // a tilt by more would leave the prior's own bulk unseen
+	for j, c := range cols {
+		rates[j] = min(max(dot(c, w.dz), -most), most)
+	}
+	return rates
+}
+
+// density is the prior of unknown j.
+func (s *system) density(j int) Density {
+	if j < len(s.vars) {
+		return s.vars[j].Density
+	}
+	return Normal(0, 1)
+}
+
+func dot(a, b []float64) float64 {
+	var t float64
+	for i := range a {
+		t += a[i] * b[i]
+	}
+	return t
+}
+
+// solver is the scratch of solve, so that a point costs no allocation. It keeps the last Jacobian's factors:
+// neighbouring points of a hypothesis are alike enough to start on them.
+type solver struct {
+	r, trial, dz []float64
+	column       []float64
+	lu           [maxTimes][maxTimes]float64
+	row          [maxTimes]int // the row exchange of lu
+	logDet       float64
+	factored     bool
+}
+
+func newSolver(m int) *solver {
+	return &solver{r: make([]float64, m), trial: make([]float64, m), dz: make([]float64, m), column: make([]float64, m)}
+}
+
+// solve moves the pivots of z until every residual is below tol (Newton's method on a Jacobian that is
+// renewed when it converges slowly), and returns the logarithm of the Jacobian's determinant there; false
+// where no point of the priors' support does it.
+func (s *system) solve(z []float64, w *solver) (logDet float64, ok bool) {
+	if !s.residual(z, w.r) {
+		s.recentre(z)
+		if !s.residual(z, w.r) {
+			return 0, false
+		}
+	}
+	before := math.Inf(1)
+	for range 60 {
+		now := worst(w.r)
+		if now < s.tol {
+			if !s.factor(z, w) {
+				return 0, false
+			}
+			return w.logDet, true
+		}
+		if (!w.factored || now > 0.2*before) && !s.factor(z, w) {
+			return 0, false
+		}
+		before = now
+		w.newton()
+		if !s.advance(z, w) {
+			return 0, false
+		}
+	}
+	return 0, false
+}
+
+// recentre puts the pivots back to their priors' medians.
+func (s *system) recentre(z []float64) {
+	for _, p := range s.pivots {
+		z[p] = s.centre[p]
+	}
+}
+
+func worst(r []float64) float64 {
+	var w float64
+	for _, x := range r {
+		w = max(w, math.Abs(x))
+	}
+	return w
+}
+
+// factor computes the Jacobian of the residual by the pivots at z and factors it; false where it is singular or the circuit stops running beside z.
+func (s *system) factor(z []float64, w *solver) bool {
+	m := s.times()
+	w.factored = false
+	for k, p := range s.pivots {
+		if !s.column(z, w.r, p, w.column) {
+			return false
+		}
+		for i, x := range w.column {
+			w.lu[i][k] = x
+		}
+	}
+	w.factored = w.decompose(m)
+	return w.factored
+}
+
+// decompose factors w.lu in place by Gaussian elimination with row exchange.
+func (w *solver) decompose(m int) bool {
+	w.logDet = 0
+	for k := range m {
+		p := k
+		for i := k + 1; i < m; i++ {
+			if math.Abs(w.lu[i][k]) > math.Abs(w.lu[p][k]) {
+				p = i
+			}
+		}
+		if w.lu[p][k] == 0 {
+			return false
+		}
+		w.row[k] = p
+		w.lu[p], w.lu[k] = w.lu[k], w.lu[p]
+		w.logDet += math.Log(math.Abs(w.lu[k][k]))
+		for i := k + 1; i < m; i++ {
+			w.lu[i][k] /= w.lu[k][k]
+			for j := k + 1; j < m; j++ {
+				w.lu[i][j] -= w.lu[i][k] * w.lu[k][j]
+			}
+		}
+	}
+	return true
+}
+
+// newton solves for the step w.dz that the factored Jacobian gives for the residual w.r.
+func (w *solver) newton() {
+	m := len(w.r)
+	for i, x := range w.r {
+		w.dz[i] = -x
+	}
+	for k := range m {
+		w.dz[k], w.dz[w.row[k]] = w.dz[w.row[k]], w.dz[k]
+	}
+	for k := range m {
+		for i := k + 1; i < m; i++ {
+			w.dz[i] -= w.lu[i][k] * w.dz[k]
+		}
+	}
+	for i := m - 1; i >= 0; i-- {
+		for j := i + 1; j < m; j++ {
+			w.dz[i] -= w.lu[i][j] * w.dz[j]
+		}
+		w.dz[i] /= w.lu[i][i]
+	}
+}
+
+// advance takes the step w.dz as far as the supports and the circuit allow; false where the point is stuck
+// at the ends of supports or nothing along the step runs.
+func (s *system) advance(z []float64, w *solver) bool {
+	stuck := true
+	for k, p := range s.pivots {
+		// Half a spread beyond its support an unknown may stray on the way, not farther.
+		margin := 0.5 * s.spread[p]
+		to := min(max(z[p]+w.dz[k], s.from[p]-margin), s.to[p]+margin)
+		w.dz[k] = to - z[p]
+		if math.Abs(w.dz[k]) > 1e-9*s.spread[p] {
+			stuck = false
+		}
+	}
+	if stuck {
+		return false
+	}
+	for f, tries := 1.0, 0; tries < 30; f, tries = f/2, tries+1 {
+		for k, p := range s.pivots {
+			z[p] += f * w.dz[k]
+		}
+		if s.residual(z, w.trial) {
+			copy(w.r, w.trial)
+			return true
+		}
+		for k, p := range s.pivots {
+			z[p] -= f * w.dz[k]
+		}
+	}
+	return false
+}

@@ -1,0 +1,256 @@
+package posterior
+
+import (
+	"math"
+
+	"offbeat/fit/circuit"
+)
+
+// Sizes of the lattices. A replicate is one shifted lattice; their scatter gives the numerical error.
+const (
+	replicates   = 4
+	pilotPoints  = 32  // a replicate, first look
+	seekPoints   = 128 // a replicate, when the first look found next to nothing
+	minEffective = 60  // effective sample size below which the box is narrowed
+)
+
+// estimate is the evidence of one hypothesis and the points behind it.
+type estimate struct {
+	logEvidence float64 // -Inf where it cannot be
+	relative    float64 // numerical standard error of the evidence over it
+	effective   float64
+	points      int
+	weights     []float64        // of the points that count, summing to one
+	values      []circuit.Values // theirs
+}
+
+// box is the part of the free unknowns' unit cube that a run covers.
+type box struct{ from, to []float64 }
+
+func unitBox(n int) box {
+	b := box{make([]float64, n), make([]float64, n)}
+	for i := range b.to {
+		b.to[i] = 1
+	}
+	return b
+}
+
+func (b box) volume() float64 {
+	v := 1.0
+	for i := range b.from {
+		v *= b.to[i] - b.from[i]
+	}
+	return v
+}
+
+// cloud is what one run over a box found: the points with weight, their log weights and places.
+type cloud struct {
+	box       box
+	n         int // points a replicate
+	log       []float64
+	replicate []int
+	place     []float64 // len(log) times the number of free unknowns, in the unit cube
+	values    []circuit.Values
+}
+
+// run evaluates n lattice points a replicate over the box.
+func (s *system) run(b box, n int) *cloud {
+	dims, most := len(s.free), replicates*n
+	c := &cloud{box: b, n: n,
+		log: make([]float64, 0, most), replicate: make([]int, 0, most),
+		place: make([]float64, 0, most*dims), values: make([]circuit.Values, 0, most)}
+	u := make([]float64, dims)
+	z := append([]float64(nil), s.centre...)
+	w := newSolver(s.times())
+	densities := make([]Density, len(s.centre))
+	for j := range densities {
+		densities[j] = s.density(j)
+	}
+	for rep := range replicates {
+		points := newLattice(dims, n, rep)
+		for i := range n {
+			points.point(i, u)
+			for k, j := range s.free {
+				u[k] = b.from[k] + u[k]*(b.to[k]-b.from[k])
+				z[j] = s.tilts[k].Quantile(u[k])
+			}
+			logDet, ok := s.solve(z, w)
+			if !ok {
+				s.recentre(z)
+				continue
+			}
+			lw := -logDet
+			for k, j := range s.free {
+				lw -= s.tilts[k].rate * (z[j] - s.tilts[k].about)
+			}
+			for _, p := range s.pivots {
+				lw += densities[p].LogAt(z[p])
+			}
+			if math.IsInf(lw, -1) || math.IsNaN(lw) {
+				continue
+			}
+			c.log = append(c.log, lw)
+			c.replicate = append(c.replicate, rep)
+			c.place = append(c.place, u...)
+			c.values = append(c.values, s.at(z))
+		}
+	}
+	return c
+}
+
+// at is the circuit's values at the point z.
+func (s *system) at(z []float64) circuit.Values {
+	v := s.base
+	for i := range s.vars {
+		v[s.vars[i].Slot] = z[i]
+		if s.vars[i].Log {
+			v[s.vars[i].Slot] = math.Exp(z[i])
+		}
+	}
+	return v
+}
+
+// summarise turns a cloud into an estimate.
+func (s *system) summarise(c *cloud) estimate {
+	e := estimate{logEvidence: math.Inf(-1), points: replicates * c.n}
+	if len(c.log) == 0 {
+		return e
+	}
+	top := math.Inf(-1)
+	for _, l := range c.log {
+		top = max(top, l)
+	}
+	var sum, squares float64
+	var each [replicates]float64
+	e.weights = make([]float64, len(c.log))
+	for i, l := range c.log {
+		x := math.Exp(l - top)
+		e.weights[i] = x
+		sum += x
+		squares += x * x
+		each[c.replicate[i]] += x
+	}
+	for i := range e.weights {
+		e.weights[i] /= sum
+	}
+	e.effective = sum * sum / squares
+	e.values = c.values
+	e.logEvidence = top + math.Log(sum/float64(e.points)) + math.Log(c.box.volume()) + s.logMass
+	mean, scatter := sum/replicates, 0.0
+	for _, x := range each {
+		scatter += (x - mean) * (x - mean)
+	}
+	e.relative = math.Sqrt(scatter/(replicates-1)/replicates) / mean
+	return e
+}
+
+// narrow is the smallest box around the points that carry weight, with a margin for what lies between
+// lattice points.
+func (c *cloud) narrow(dims int) box {
+	top := math.Inf(-1)
+	for _, l := range c.log {
+		top = max(top, l)
+	}
+	b := box{make([]float64, dims), make([]float64, dims)}
+	for k := range dims {
+		lo, hi, hits := math.Inf(1), math.Inf(-1), 0
+		for i, l := range c.log {
+			if l > top-16 { // lighter points add less than 1e-7 each
+				x := c.place[i*dims+k]
+				lo, hi, hits = min(lo, x), max(hi, x), hits+1
+			}
+		}
+		width := c.box.to[k] - c.box.from[k]
+		margin := 3*(hi-lo)/float64(hits) + 0.5*width/math.Sqrt(float64(hits)*float64(c.n))
+		b.from[k], b.to[k] = max(lo-margin, c.box.from[k]), min(hi+margin, c.box.to[k])
+	}
+	return b
+}
+
+// pilot finds the hypothesis's evidence to some percent, and the box that holds it.
+func (s *system) pilot() (estimate, box) {
+	none := estimate{logEvidence: math.Inf(-1)}
+	if !s.possible() || !s.reaches() || !s.choosePivots() {
+		return none, box{}
+	}
+	dims := len(s.free)
+	b := unitBox(dims)
+	c := s.run(b, pilotPoints)
+	if len(c.log) < 4 {
+		c = s.run(b, seekPoints)
+	}
+	for range 4 {
+		if len(c.log) == 0 {
+			return none, b
+		}
+		e := s.summarise(c)
+		n := c.narrow(dims)
+		if e.effective > minEffective || n.volume() > 0.7*c.box.volume() {
+			return e, b
+		}
+		b = n
+		c = s.run(b, pilotPoints)
+	}
+	return s.summarise(c), b
+}
+
+// fine computes the evidence with the fine lattice over the pilot's box. Where weight lies against a side of the
+// box that is not the end of the prior, the pilot's points were too few to see it end: the box is widened.
+func (s *system) fine(b box, n int) estimate {
+	c := s.run(b, n)
+	for range 6 {
+		w := c.widened()
+		if w.volume() == c.box.volume() {
+			break
+		}
+		c = s.run(w, n)
+	}
+	return s.summarise(c)
+}
+
+// widened is the cloud's box with each inner side moved outwards by half a width if more than a thousandth of
+// the weight lies in the outer tenth beside it.
+func (c *cloud) widened() box {
+	dims := len(c.box.from)
+	top := math.Inf(-1)
+	for _, l := range c.log {
+		top = max(top, l)
+	}
+	low, high := make([]float64, dims), make([]float64, dims)
+	var sum float64
+	for i, l := range c.log {
+		w := math.Exp(l - top)
+		sum += w
+		for k := range dims {
+			at := (c.place[i*dims+k] - c.box.from[k]) / (c.box.to[k] - c.box.from[k])
+			switch {
+			case at < 0.1:
+				low[k] += w
+			case at > 0.9:
+				high[k] += w
+			}
+		}
+	}
+	const share = 1e-3
+	b := box{append([]float64(nil), c.box.from...), append([]float64(nil), c.box.to...)}
+	for k := range dims {
+		half := (b.to[k] - b.from[k]) / 2
+		if low[k] > share*sum {
+			b.from[k] = max(b.from[k]-half, 0)
+		}
+		if high[k] > share*sum {
+			b.to[k] = min(b.to[k]+half, 1)
+		}
+	}
+	return b
+}
+
+// possible says whether every prior has mass left after the readings.
+func (s *system) possible() bool {
+	for _, v := range s.vars {
+		if v.Density.Mass() <= 0 {
+			return false
+		}
+	}
+	return true
+}

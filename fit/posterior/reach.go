@@ -1,0 +1,63 @@
+package posterior
+
+import "math"
+
+// reachSpreads bounds a normal's reach here: beyond six standard deviations lies 1e-9 of it. The ends of the
+// bounded priors are nearer than that.
+const reachSpreads = 6
+
+// reaches says whether the hypothesis can meet the measured times at all: each time, and each pair's ratio,
+// must lie within what the ends of all priors' supports can make of it. The times are monotonic in every
+// unknown, so the ends bound them; where an end does not run, nothing is ruled out.
+func (s *system) reaches() bool {
+	m, n := s.times(), len(s.centre)
+	z, r := make([]float64, n), make([]float64, m)
+	if !s.start(z) || !s.residual(z, r) {
+		return true
+	}
+	slope := make([][]float64, n)
+	for j := range slope {
+		slope[j] = make([]float64, m)
+		if !s.column(z, r, j, slope[j]) {
+			return true
+		}
+	}
+	for i := range m {
+		if !s.spans(func(v []float64) float64 { return v[i] }, slope) {
+			return false
+		}
+		for k := range i {
+			if !s.spans(func(v []float64) float64 { return v[i] - v[k] }, slope) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// spans says whether a linear functional of the residuals takes both signs, or may, over the supports.
+func (s *system) spans(of func([]float64) float64, slope [][]float64) bool {
+	high, ok := s.extreme(of, slope, 1)
+	if ok && high < 0 {
+		return false
+	}
+	low, ok := s.extreme(of, slope, -1)
+	return !ok || low <= 0
+}
+
+// extreme is the functional with every unknown at the end of its support that drives it to the side.
+func (s *system) extreme(of func([]float64) float64, slope [][]float64, side float64) (float64, bool) {
+	z, r := make([]float64, len(s.centre)), make([]float64, s.times())
+	for j := range z {
+		switch g := of(slope[j]) * side; {
+		case math.Abs(g)*s.spread[j] < 1e-12:
+			z[j] = s.centre[j]
+		case g > 0:
+			z[j] = min(s.to[j], s.centre[j]+reachSpreads*s.spread[j])
+		default:
+			z[j] = max(s.from[j], s.centre[j]-reachSpreads*s.spread[j])
+		}
+	}
+	ok := s.residual(z, r)
+	return of(r), ok
+}

@@ -1,0 +1,261 @@
+// Package predict says what times a design promises: nominal, by the first-order formula, in the worst case of
+// its parts' tolerances, by root-sum-square, and by Monte Carlo with the timer's own spread.
+package predict
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+
+	"offbeat/fit"
+	"offbeat/fit/circuit"
+)
+
+// Quantities are the names of what is predicted, in the order of Result.Bands.
+var Quantities = []string{"high_time", "low_time", "period", "frequency", "duty_factor"}
+
+// Units are their SI units.
+var Units = []string{"s", "s", "s", "Hz", "1"}
+
+// Band is the prediction of one quantity in its SI unit.
+type Band struct {
+	Nominal    float64    // parts nominal, timer typical
+	FirstOrder float64    // parts nominal, timer ideal
+	Worst      [2]float64 // all combinations of the parts' tolerance limits, timer typical
+	RSS        [2]float64 // nominal ± root-sum-square of each part's own largest effect, timer typical
+	MonteCarlo [2]float64 // central 95 %, each part uniform in tolerance, the timer's terms and the supply from their priors
+}
+
+// Row is one line of the uncertainty budget (JCGM 100 5.1): what one input's standard uncertainty does.
+type Row struct {
+	Input        string     // a part, a second-order term, the supply
+	Value        float64    // typical, SI unit
+	Uncertainty  float64    // standard, same unit
+	Distribution string     // "rectangular" or "normal"
+	Effect       [5]float64 // relative standard uncertainty that it gives each of Quantities
+	Shift        [5]float64 // relative difference that its typical value makes against the ideal timer (0 for parts)
+	Source       string
+}
+
+// Result holds one band a quantity; a single pulse has the high time alone.
+type Result struct {
+	Bands    []Band
+	OnePulse bool
+	Budget   []Row
+	Warnings []string
+}
+
+const draws = 8192 // of the Monte Carlo: its 95 % limits repeat to about 2 % of their width
+
+// Run predicts a design. It fails where the circuit is unknown, lacks a part, or does not run with its nominal parts.
+func Run(d *fit.Design) (*Result, error) {
+	c, err := circuit.Lookup(d.Circuit)
+	if err != nil {
+		return nil, err
+	}
+	typical, err := c.Typical(d)
+	if err != nil {
+		return nil, err
+	}
+	priors, err := c.Priors(d.Family)
+	if err != nil {
+		return nil, err
+	}
+	nominal, ok := quantities(c, &typical)
+	if !ok {
+		return nil, fmt.Errorf("%s: the %s circuit does not run with its nominal parts and a supply of %g V; expected the capacitor to reach both thresholds", d.File, c.Name, d.Supply.Value)
+	}
+	ideal := circuit.Ideal(d.Supply.Value)
+	if err := c.Fill(&ideal, d); err != nil {
+		return nil, err
+	}
+	first, _ := quantities(c, &ideal)
+	r := &Result{OnePulse: c.OnePulse, Bands: make([]Band, len(Quantities))}
+	for q := range r.Bands {
+		r.Bands[q] = Band{Nominal: nominal[q], FirstOrder: first[q], Worst: [2]float64{nominal[q], nominal[q]}}
+	}
+	parts := partsOf(c, d)
+	r.worstCase(c, typical, parts)
+	r.rootSumSquare(c, typical, parts)
+	inputs := inputsOf(d, c, parts, priors)
+	r.monteCarlo(c, typical, inputs)
+	r.budget(c, typical, inputs)
+	return r, nil
+}
+
+// Of gives the five quantities of one instance of a circuit; false where it does not run.
+func Of(c *circuit.Circuit, v *circuit.Values) ([5]float64, bool) { return quantities(c, v) }
+
+func quantities(c *circuit.Circuit, v *circuit.Values) ([5]float64, bool) {
+	h, l, ok := c.Times(v)
+	if c.OnePulse {
+		return [5]float64{h}, ok
+	}
+	return [5]float64{h, l, h + l, 1 / (h + l), h / (h + l)}, ok
+}
+
+func partsOf(c *circuit.Circuit, d *fit.Design) []fit.Part {
+	parts := make([]fit.Part, len(c.Parts))
+	for i, s := range c.Parts {
+		parts[i] = *d.Part(s.Name)
+	}
+	return parts
+}
+
+// worstCase tries every combination of the parts' limits.
+func (r *Result) worstCase(c *circuit.Circuit, v circuit.Values, parts []fit.Part) {
+	for corner := range 1 << len(parts) {
+		for i, p := range parts {
+			v[i] = p.Low()
+			if corner>>i&1 == 1 {
+				v[i] = p.High()
+			}
+		}
+		x, ok := quantities(c, &v)
+		if !ok {
+			r.Warnings = append(r.Warnings, "with parts at their tolerance limits the circuit may not run")
+			continue
+		}
+		for q := range r.Bands {
+			w := &r.Bands[q].Worst
+			w[0], w[1] = min(w[0], x[q]), max(w[1], x[q])
+		}
+	}
+}
+
+// rootSumSquare adds each part's own effects, downwards and upwards apart.
+func (r *Result) rootSumSquare(c *circuit.Circuit, typical circuit.Values, parts []fit.Part) {
+	var down, up [5]float64
+	for i, p := range parts {
+		var low, high [5]float64
+		for _, limit := range []float64{p.Low(), p.High()} {
+			v := typical
+			v[i] = limit
+			x, ok := quantities(c, &v)
+			for q := range r.Bands {
+				if d := x[q] - r.Bands[q].Nominal; ok {
+					low[q], high[q] = min(low[q], d), max(high[q], d)
+				}
+			}
+		}
+		for q := range r.Bands {
+			down[q] = math.Hypot(down[q], low[q])
+			up[q] = math.Hypot(up[q], high[q])
+		}
+	}
+	for q := range r.Bands {
+		n := r.Bands[q].Nominal
+		r.Bands[q].RSS = [2]float64{n - down[q], n + up[q]}
+	}
+}
+
+// input is one uncertain slot.
+type input struct {
+	name    string
+	slot    circuit.Slot
+	form    circuit.Form
+	a, b    float64 // as in circuit.Prior
+	typical float64
+	source  string
+	timer   bool
+}
+
+func inputsOf(d *fit.Design, c *circuit.Circuit, parts []fit.Part, priors []circuit.Prior) []input {
+	var in []input
+	for i, p := range parts {
+		in = append(in, input{p.Name, circuit.Slot(i), circuit.Uniform, p.Low(), p.High(), p.Nominal, "tolerance, JCGM 100 4.3.7", false})
+	}
+	for _, p := range priors {
+		in = append(in, input{p.Name, p.Slot, p.Form, p.A, p.B, p.Typical(), p.Source, true})
+	}
+	switch s := d.Supply; {
+	case s.Standard > 0:
+		in = append(in, input{"supply", circuit.Supply, circuit.Normal, s.Value, s.Standard, s.Value, "as stated", false})
+	case s.Half > 0:
+		in = append(in, input{"supply", circuit.Supply, circuit.Uniform, s.Value - s.Half, s.Value + s.Half, s.Value, "as stated", false})
+	}
+	return in
+}
+
+// standard is the input's standard uncertainty.
+func (in input) standard() float64 {
+	if in.form == circuit.Normal {
+		return in.b
+	}
+	return (in.b - in.a) / math.Sqrt(12)
+}
+
+func (in input) draw(rng *rand.Rand) float64 {
+	if in.form == circuit.Normal {
+		return in.a + in.b*rng.NormFloat64()
+	}
+	return in.a + (in.b-in.a)*rng.Float64()
+}
+
+// monteCarlo draws all inputs; the seed is fixed, so that the same design gives the same limits.
+func (r *Result) monteCarlo(c *circuit.Circuit, v circuit.Values, inputs []input) {
+	rng := rand.New(rand.NewPCG(0x6f666662, 0x65617400))
+	all := make([][]float64, len(Quantities))
+	failed := 0
+	for range draws {
+		for _, in := range inputs {
+			v[in.slot] = in.draw(rng)
+		}
+		x, ok := quantities(c, &v)
+		if !ok {
+			failed++
+			continue
+		}
+		for q := range all {
+			all[q] = append(all[q], x[q])
+		}
+	}
+	if failed > 0 {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("in %.1f %% of the draws the circuit does not run", 100*float64(failed)/draws))
+	}
+	for q, x := range all {
+		if len(x) > 0 {
+			slices.Sort(x)
+			r.Bands[q].MonteCarlo = [2]float64{x[len(x)*25/1000], x[len(x)*975/1000]}
+		}
+	}
+}
+
+// budget perturbs one input after the other by its standard uncertainty.
+func (r *Result) budget(c *circuit.Circuit, typical circuit.Values, inputs []input) {
+	relative := func(v circuit.Values, slot circuit.Slot, x float64) (out [5]float64, ok bool) {
+		v[slot] = x
+		y, ok := quantities(c, &v)
+		for q := range out {
+			if n := r.Bands[q].Nominal; n != 0 {
+				out[q] = y[q]/n - 1
+			}
+		}
+		return out, ok
+	}
+	ideal := circuit.Ideal(typical[circuit.Supply])
+	for _, in := range inputs {
+		u := in.standard()
+		row := Row{Input: in.name, Value: in.typical, Uncertainty: u, Distribution: "rectangular", Source: in.source}
+		if in.form == circuit.Normal {
+			row.Distribution = "normal"
+		}
+		up, upOK := relative(typical, in.slot, in.typical+u)
+		down, downOK := relative(typical, in.slot, in.typical-u)
+		if !upOK || !downOK {
+			r.Warnings = append(r.Warnings, in.name+": one standard uncertainty away the circuit does not run; left out of the budget")
+			continue
+		}
+		for q := range row.Effect {
+			row.Effect[q] = math.Abs(up[q]-down[q]) / 2
+		}
+		if in.timer {
+			without, _ := relative(typical, in.slot, ideal[in.slot])
+			for q := range row.Shift {
+				row.Shift[q] = -without[q]
+			}
+		}
+		r.Budget = append(r.Budget, row)
+	}
+}
