@@ -1,0 +1,178 @@
+package chart
+
+import (
+	"errors"
+	"math"
+	"slices"
+)
+
+// ErrFew says that there are too few points for limits.
+var ErrFew = errors.New("too few points for a control chart")
+
+// Chart is one chart: its points in order, centre and limits for each, and what stands out.
+type Chart struct {
+	Name    string // individuals, moving range, mean, range, standard deviation, EWMA
+	Points  []float64
+	Centre  float64   // mean of means, or of individuals; for ranges and deviations that of the usual subgroup
+	Low     []float64 // one a point: EWMA limits widen at first, subgroups may differ in size
+	High    []float64
+	Signals []Signal
+}
+
+// InControl says whether no rule fired.
+func (c *Chart) InControl() bool { return len(c.Signals) == 0 }
+
+// beyond records rule 1 alone: the pattern rules suppose a symmetric distribution and independent points.
+func (c *Chart) beyond() {
+	for i, x := range c.Points {
+		if x > c.High[i] || x < c.Low[i] {
+			c.Signals = append(c.Signals, Signal{Rules[0].Number, Rules[0].Name, i})
+		}
+	}
+}
+
+func flat(v float64, n int) []float64 { return slices.Repeat([]float64{v}, n) }
+
+// Individuals charts single values and their moving ranges of two. The first base values set the limits;
+// 0 means all. Sigma is the mean moving range over d2.
+func Individuals(x []float64, base int) (individuals, ranges Chart, sigma float64, err error) {
+	if base <= 0 || base > len(x) {
+		base = len(x)
+	}
+	if base < 2 {
+		return individuals, ranges, 0, ErrFew
+	}
+	moving := make([]float64, 0, len(x)-1)
+	for i := range x[1:] {
+		moving = append(moving, math.Abs(x[i+1]-x[i]))
+	}
+	d2, d3 := Range(2)
+	mean := average(moving[:base-1])
+	sigma = mean / d2
+	individuals = Chart{Name: "individuals", Points: slices.Clone(x), Centre: average(x[:base])}
+	individuals.Low, individuals.High = flat(individuals.Centre-3*sigma, len(x)), flat(individuals.Centre+3*sigma, len(x))
+	individuals.Signals = Signals(x, flat(individuals.Centre, len(x)), flat(sigma, len(x)))
+	ranges = Chart{Name: "moving range", Points: moving, Centre: mean, Low: flat(0, len(moving)), High: flat(mean+3*d3*sigma, len(moving))}
+	ranges.beyond()
+	return individuals, ranges, sigma, nil
+}
+
+// Spread says how the subgroups' spread is measured.
+type Spread int
+
+const (
+	ByRange     Spread = iota // efficient up to about ten a subgroup
+	ByDeviation               // for any size
+)
+
+// Subgroups charts the means of subgroups, and their ranges or standard deviations. Subgroups hold two values
+// or more and may differ in size; the first base of them set the limits, 0 means all. Sigma is the mean over
+// the subgroups of R/d2 or s/c4.
+func Subgroups(groups [][]float64, by Spread, base int) (means, spreads Chart, sigma float64, err error) {
+	if base <= 0 || base > len(groups) {
+		base = len(groups)
+	}
+	if base < 2 || slices.ContainsFunc(groups, func(g []float64) bool { return len(g) < 2 }) {
+		return means, spreads, 0, ErrFew
+	}
+	unit := make([]moments, len(groups)) // of the spread of a subgroup of that size, sigma being 1
+	known := map[int]moments{}
+	total, count := 0.0, 0
+	for i, g := range groups {
+		u, ok := known[len(g)]
+		if !ok {
+			u = unitSpread(by, len(g))
+			known[len(g)] = u
+		}
+		unit[i] = u
+		means.Points = append(means.Points, average(g))
+		spreads.Points = append(spreads.Points, spread(by, g))
+		if i < base {
+			sigma += spreads.Points[i] / u.mean / float64(base)
+			total += means.Points[i] * float64(len(g))
+			count += len(g)
+		}
+	}
+	means.Name, means.Centre = "mean", total/float64(count)
+	spreads.Name, spreads.Centre = "range", sigma*unit[0].mean
+	if by == ByDeviation {
+		spreads.Name = "standard deviation"
+	}
+	errors := make([]float64, len(groups))
+	for i, g := range groups {
+		errors[i] = sigma / math.Sqrt(float64(len(g)))
+		means.Low = append(means.Low, means.Centre-3*errors[i])
+		means.High = append(means.High, means.Centre+3*errors[i])
+		spreads.Low = append(spreads.Low, max(0, sigma*(unit[i].mean-3*unit[i].sd)))
+		spreads.High = append(spreads.High, sigma*(unit[i].mean+3*unit[i].sd))
+	}
+	means.Signals = Signals(means.Points, flat(means.Centre, len(groups)), errors)
+	spreads.beyond()
+	return means, spreads, sigma, nil
+}
+
+type moments struct{ mean, sd float64 }
+
+func unitSpread(by Spread, n int) moments {
+	if by == ByRange {
+		d2, d3 := Range(n)
+		return moments{d2, d3}
+	}
+	c4 := C4(n)
+	return moments{c4, math.Sqrt(1 - c4*c4)}
+}
+
+func spread(by Spread, g []float64) float64 {
+	if by == ByRange {
+		return slices.Max(g) - slices.Min(g)
+	}
+	m, sum := average(g), 0.0
+	for _, x := range g {
+		sum += (x - m) * (x - m)
+	}
+	return math.Sqrt(sum / float64(len(g)-1))
+}
+
+// EWMAOptions set an EWMA chart. The zero value takes the usual weight and limits.
+type EWMAOptions struct {
+	Weight float64 // lambda, of the newest value; 0: 0.2 (common practice)
+	Width  float64 // limits in standard deviations; 0: 3
+	Steady bool    // limits of a long-running chart from the first point on, in place of those that widen
+}
+
+// EWMA charts the exponentially weighted moving average of x, started at target, with that sigma of a single
+// value. Limits: target ± width sigma sqrt(lambda/(2-lambda) (1-(1-lambda)^2i)) (Roberts 1959; ISO 7870-6).
+func EWMA(x []float64, target, sigma float64, opt EWMAOptions) (Chart, error) {
+	if len(x) < 2 || !(sigma > 0) {
+		return Chart{}, ErrFew
+	}
+	if opt.Weight <= 0 || opt.Weight > 1 {
+		opt.Weight = 0.2
+	}
+	if opt.Width <= 0 {
+		opt.Width = 3
+	}
+	c := Chart{Name: "EWMA", Centre: target}
+	at, rest := target, 1.0
+	for _, v := range x {
+		at += opt.Weight * (v - at)
+		rest *= (1 - opt.Weight) * (1 - opt.Weight)
+		share := 1 - rest
+		if opt.Steady {
+			share = 1
+		}
+		half := opt.Width * sigma * math.Sqrt(opt.Weight/(2-opt.Weight)*share)
+		c.Points = append(c.Points, at)
+		c.Low, c.High = append(c.Low, target-half), append(c.High, target+half)
+	}
+	c.beyond()
+	return c, nil
+}
+
+func average(x []float64) float64 {
+	sum := 0.0
+	for _, v := range x {
+		sum += v
+	}
+	return sum / float64(len(x))
+}
