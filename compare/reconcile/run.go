@@ -1,0 +1,116 @@
+package reconcile
+
+import (
+	"errors"
+
+	"offbeat/compare"
+	"offbeat/compare/cause"
+	"offbeat/compare/nextreading"
+	"offbeat/compare/verdict"
+	"offbeat/fit"
+	"offbeat/fit/circuit"
+	"offbeat/fit/posterior"
+	"offbeat/fit/predict"
+)
+
+// suggestions is how many next readings a finding lists.
+const suggestions = 3
+
+// Run compares a design with one or more measurements of one board. It fails where the design does not fit its
+// circuit, or a measurement has no usable times.
+func Run(d *fit.Design, ms []*fit.Measurement) (*compare.Finding, error) {
+	if len(ms) == 0 {
+		return nil, errors.New("nothing measured; expected at least one capture with whole cycles")
+	}
+	b, err := cause.NewBoard(d)
+	if err != nil {
+		return nil, err
+	}
+	predicted, err := predict.Run(d)
+	if err != nil {
+		return nil, err
+	}
+	p, err := problem(b, ms)
+	if err != nil {
+		return nil, err
+	}
+	cases := b.Cases()
+	result, err := posterior.Run(p, hypotheses(cases))
+	if err != nil {
+		return nil, err
+	}
+	s := &solved{board: b, problem: p, cases: cases, result: result}
+	f := &compare.Finding{
+		Schema:    1,
+		Title:     d.Title,
+		Measured:  measured(b.Circuit, ms[0]),
+		Predicted: Predicted(predicted),
+		Parts:     s.parts(),
+		Causes:    s.causes(),
+		Next:      nextreading.Rank(b.Circuit, &p.Base, result, s.explanations(), suggestions),
+	}
+	if f.Groups, err = groups(p, b); err != nil {
+		return nil, err
+	}
+	if f.Verdict, err = verdict.Decide(d.Targets, ms[0], b.Circuit.OnePulse); err != nil {
+		return nil, err
+	}
+	f.Confounded = s.confounded(f)
+	f.Warnings = s.warnings(d, ms, predicted)
+	f.Finding = s.sentence(f)
+	return f, nil
+}
+
+// solved is a board with its back-solve.
+type solved struct {
+	board   *cause.Board
+	problem *posterior.Problem
+	cases   []cause.Case
+	result  *posterior.Result
+}
+
+func hypotheses(cases []cause.Case) []posterior.Hypothesis {
+	h := make([]posterior.Hypothesis, len(cases))
+	for i := range cases {
+		h[i] = cases[i].Hypothesis
+	}
+	return h
+}
+
+// explanations names, for each case, the explanation it belongs to.
+func (s *solved) explanations() []string {
+	e := make([]string, len(s.cases))
+	for i := range s.cases {
+		e[i] = cause.Key(s.cases[i].Cause, s.cases[i].Parts)
+	}
+	return e
+}
+
+// measured puts a measurement's times into the JSON's form.
+func measured(c *circuit.Circuit, m *fit.Measurement) compare.Times[compare.Measured] {
+	of := func(e fit.Estimate) *compare.Measured {
+		return &compare.Measured{Value: e.Value, Uncertainty: e.Uncertainty, Count: e.Count}
+	}
+	t := compare.Times[compare.Measured]{High: of(m.WithClock(m.High))}
+	if c != nil && c.OnePulse || m.Low.Count == 0 {
+		return t
+	}
+	t.Low, t.Period, t.Frequency, t.Duty = of(m.WithClock(m.Low)), of(m.Period()), of(m.Frequency()), of(m.Duty())
+	return t
+}
+
+// Measured puts a measurement's times into the JSON's form, for a measurement that no design judges.
+func Measured(m *fit.Measurement) compare.Times[compare.Measured] { return measured(nil, m) }
+
+// Predicted puts a prediction into the JSON's form.
+func Predicted(r *predict.Result) compare.Times[compare.Predicted] {
+	of := func(q int) *compare.Predicted {
+		b := r.Bands[q]
+		return &compare.Predicted{Nominal: b.Nominal, Low: b.Worst[0], High: b.Worst[1], FirstOrder: b.FirstOrder, RSS: b.RSS, MonteCarlo: b.MonteCarlo}
+	}
+	t := compare.Times[compare.Predicted]{High: of(0)}
+	if !r.OnePulse {
+		t.Low, t.Period, t.Frequency, t.Duty = of(1), of(2), of(3), of(4)
+	}
+	return t
+}
