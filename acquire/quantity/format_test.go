@@ -1,0 +1,141 @@
+package quantity
+
+import (
+	"math"
+	"math/rand/v2"
+	"strconv"
+	"testing"
+)
+
+// Each threshold is tested at the crux: the smallest value that rounds up to the next prefix, and the float
+// just below it. The expected texts are the decimal rounding of the value.
+func TestFormatAtTheCrux(t *testing.T) {
+	for _, c := range []struct {
+		crux        float64
+		unit        Unit
+		below, from string
+	}{
+		{999.95e-12, Farad, "999.9 pF", "1 nF"},
+		{999.95e-9, Farad, "999.9 nF", "1 µF"},
+		{999.95e-6, Farad, "999.9 µF", "1 mF"},
+		{999.95e-3, Farad, "999.9 mF", "1 F"},
+		{0.99995, Ohm, "999.9 mΩ", "1 Ω"},
+		{999.95, Ohm, "999.9 Ω", "1 kΩ"},
+		{999.95e3, Ohm, "999.9 kΩ", "1 MΩ"},
+		{999.95e6, Ohm, "999.9 MΩ", "1 GΩ"},
+		{9.9995e3, Ohm, "9.999 kΩ", "10 kΩ"},
+		{99.995e3, Ohm, "99.99 kΩ", "100 kΩ"},
+	} {
+		// The literal is rounded to binary; the tie then falls by its exact value, so step one float to each side.
+		if got := Format(math.Nextafter(c.crux, 0), c.unit); got != c.below {
+			t.Errorf("just below %v: %s, want %s", c.crux, got, c.below)
+		}
+		if got := Format(math.Nextafter(c.crux, math.Inf(1)), c.unit); got != c.from {
+			t.Errorf("just above %v: %s, want %s", c.crux, got, c.from)
+		}
+	}
+}
+
+func TestFormat(t *testing.T) {
+	for _, c := range []struct {
+		v    float64
+		unit Unit
+		want string
+	}{
+		{47e3, Ohm, "47 kΩ"},
+		{100e-9, Farad, "100 nF"},
+		{137.927, Hertz, "137.9 Hz"},
+		{7200, Second, "7200 s"},
+		{0, Second, "0 s"},
+		{-0.5, Volt, "-500 mV"},
+		{0.4567, Number, "45.67 %"},
+		{-2e-4, PerKelvin, "-200 ppm/K"},
+		{1e-20, Farad, "1e-20 F"},
+		{4.7e25, Ohm, "4.7e25 Ω"},
+		{math.NaN(), Ohm, "NaN Ω"},
+		{math.Inf(-1), Volt, "-∞ V"},
+	} {
+		if got := Format(c.v, c.unit); got != c.want {
+			t.Errorf("Format(%v) = %q, want %q", c.v, got, c.want)
+		}
+	}
+}
+
+// JCGM 100 7.2.6 (from memory): two significant digits of the uncertainty at most, the value rounded to match.
+func TestUncertain(t *testing.T) {
+	for _, c := range []struct {
+		v, u float64
+		unit Unit
+		want string
+		both string
+	}{
+		{46930, 140, Ohm, "46.93 kΩ", "(46.93 ± 0.14) kΩ"},
+		{46930, 99.4, Ohm, "46.930 kΩ", "(46.930 ± 0.099) kΩ"},
+		{46930, 99.6, Ohm, "46.93 kΩ", "(46.93 ± 0.10) kΩ"}, // the uncertainty's own rounding carries
+		{999.96e-9, 1e-9, Farad, "1.0000 µF", "(1.0000 ± 0.0010) µF"},
+		{7.2341e-3, 1.2e-6, Second, "7.2341 ms", "(7.2341 ± 0.0012) ms"},
+		{138, 250, Hertz, "140 Hz", "(140 ± 250) Hz"},
+		{5, 300, Volt, "0 V", "(0 ± 300) V"},
+		{0.454321, 0.00021, Number, "45.432 %", "(45.432 ± 0.021) %"},
+		{138.4567, 0, Hertz, "138.5 Hz", "138.5 Hz"},
+		{138.4567, math.NaN(), Hertz, "138.5 Hz", "138.5 Hz"},
+	} {
+		if got := Uncertain(c.v, c.u, c.unit); got != c.want {
+			t.Errorf("Uncertain(%v, %v) = %q, want %q", c.v, c.u, got, c.want)
+		}
+		if got := PlusMinus(c.v, c.u, c.unit); got != c.both {
+			t.Errorf("PlusMinus(%v, %v) = %q, want %q", c.v, c.u, got, c.both)
+		}
+	}
+}
+
+func TestScaleIsOneForARow(t *testing.T) {
+	s := ScaleOf(Ohm, 0, 950, 47e3, 1.2)
+	for v, want := range map[float64]string{950: "0.95 kΩ", 47e3: "47.00 kΩ", 1.2: "0.00 kΩ"} {
+		if got := s.Format(v); got != want {
+			t.Errorf("%v: %q, want %q", v, got, want)
+		}
+	}
+	if s := ScaleOf(Ohm, 0, math.Inf(1), math.NaN()); s.Format(1) != "1.000 Ω" {
+		t.Errorf("without a finite value: %q", s.Format(1))
+	}
+}
+
+// String is the form that a value is stored and shown in: it must read back to the same float64.
+func TestStringReadsBack(t *testing.T) {
+	r := rand.New(rand.NewPCG(1, 2))
+	for range 20000 {
+		q := Quantity{Value: math.Exp(r.NormFloat64() * 25), Unit: Unit(r.IntN(len(units)))}
+		switch r.IntN(4) {
+		case 0:
+			q.Tolerance = Tolerance{Minus: r.Float64() * 0.9, Plus: r.Float64(), Relative: true}
+		case 1:
+			x := r.Float64()
+			q.Tolerance = Tolerance{Minus: x, Plus: x, Relative: true, Coverage: 2}
+		case 2:
+			x := q.Value * r.Float64()
+			q.Tolerance = Tolerance{Minus: x, Plus: x}
+		}
+		got, err := Parse(q.String(), q.Unit)
+		if err != nil || got.Value != q.Value || got.Tolerance != q.Tolerance {
+			t.Fatalf("%+v printed as %q read back as %+v, %v", q, q.String(), got, err)
+		}
+	}
+}
+
+func TestExact(t *testing.T) {
+	for _, v := range []float64{0.1, 1e-9, 123456789.123, math.Pi, 5e-324} {
+		if got, err := strconv.ParseFloat(Exact(v), 64); err != nil || got != v {
+			t.Errorf("%v printed as %s", v, Exact(v))
+		}
+	}
+}
+
+func TestCaretCountsCharacters(t *testing.T) {
+	if got := Caret("47 µX", len("47 µ")); got != "47 µX\n    ^" {
+		t.Errorf("%q", got)
+	}
+	if got := Caret("ab", 99); got != "ab\n  ^" {
+		t.Errorf("%q", got)
+	}
+}
