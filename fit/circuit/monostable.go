@@ -13,8 +13,10 @@ var monostable = Circuit{
 	Charge:   []int{0},
 	Times: func(v *Values) (high, low float64, ok bool) {
 		r, c := v[0], v[1]
-		rest, _ := v.discharge(r, 0)
-		charge := node(v[Supply], r, c, v[Bias], v.leak(r))
+		leak := v.leak(r)
+		source, path := v.discharge(r, 0)
+		rest := node(source, path, c, v[Bias], leak).target // where the conducting switch holds the capacitor
+		charge := node(v[Supply], r, c, v[Bias], leak)
 		high = v.stretch(charge.until(rest, v.upper()) + v[DelayFall])
 		return high, 1, runs(high) && charge.target > v.upper()
 	},
