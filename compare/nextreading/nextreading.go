@@ -3,10 +3,9 @@
 package nextreading
 
 import (
-	"fmt"
+	"cmp"
 	"math"
 	"slices"
-	"strings"
 
 	"offbeat/compare"
 	"offbeat/compare/caution"
@@ -98,65 +97,66 @@ func Rank(c *circuit.Circuit, nominal *circuit.Values, r *posterior.Result, expl
 		out = append(out, compare.Next{Reading: t.name, Part: t.part, Information: bits, Effort: t.effort, Caution: t.caution})
 	}
 	slices.SortStableFunc(out, func(a, b compare.Next) int {
-		return -cmp(a.Information/a.Effort, b.Information/b.Effort)
+		return cmp.Compare(b.Information/b.Effort, a.Information/a.Effort)
 	})
 	return out[:min(most, len(out))]
 }
 
-func cmp(a, b float64) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
-}
+// cell is where a test's observations fall, each divided by its width.
+type cell [3]int32
 
 // information is the mutual information, in bits, between the explanation and what the test shows, from the
 // weighted samples sorted into cells as wide as the test is accurate.
 func information(r *posterior.Result, explanation []string, t *test) float64 {
-	type cell map[string]float64
-	cells := map[string]cell{}
-	var keys []string
-	whole := cell{}
-	var key strings.Builder
+	number, count := numbered(explanation)
+	row := map[cell]int{}
+	var weights []float64 // one row of count weights a cell, in the order in which cells appear
+	whole := make([]float64, count)
 	for i := range r.Samples {
 		s := &r.Samples[i]
-		key.Reset()
+		var c cell
 		for k, x := range t.observe(&s.Values) {
-			fmt.Fprintf(&key, "%.0f,", math.Floor(x/(2*t.accuracy[k])))
+			c[k] = int32(max(min(math.Floor(x/(2*t.accuracy[k])), math.MaxInt32), math.MinInt32))
 		}
-		id := key.String()
-		if cells[id] == nil {
-			cells[id] = cell{}
-			keys = append(keys, id)
+		k, ok := row[c]
+		if !ok {
+			k = len(row)
+			row[c] = k
+			weights = append(weights, make([]float64, count)...)
 		}
-		cells[id][explanation[s.Hypothesis]] += s.Weight
-		whole[explanation[s.Hypothesis]] += s.Weight
+		weights[k*count+number[s.Hypothesis]] += s.Weight
+		whole[number[s.Hypothesis]] += s.Weight
 	}
-	slices.Sort(keys)
 	after := 0.0
-	for _, id := range keys {
-		after += entropy(cells[id])
+	for k := range len(row) {
+		after += entropy(weights[k*count : (k+1)*count])
 	}
 	return max(entropy(whole)-after, 0)
 }
 
-// entropy of a cell's weights times the cell's weight, in bits.
-func entropy(c map[string]float64) float64 {
-	var sum float64
-	names := make([]string, 0, len(c))
-	for n := range c {
-		names = append(names, n)
-	}
-	slices.Sort(names) // a fixed order of addition, so that a run repeats to the last bit
+// numbered gives equal names equal numbers from 0.
+func numbered(names []string) (number []int, count int) {
+	seen := map[string]int{}
 	for _, n := range names {
-		sum += c[n]
+		k, ok := seen[n]
+		if !ok {
+			k = len(seen)
+			seen[n] = k
+		}
+		number = append(number, k)
+	}
+	return number, len(seen)
+}
+
+// entropy of weights times their sum, in bits.
+func entropy(w []float64) float64 {
+	var sum float64
+	for _, x := range w {
+		sum += x
 	}
 	h := 0.0
-	for _, n := range names {
-		if p := c[n] / sum; p > 0 {
+	for _, x := range w {
+		if p := x / sum; p > 0 {
 			h -= p * math.Log2(p)
 		}
 	}

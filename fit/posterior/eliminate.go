@@ -289,6 +289,7 @@ type solver struct {
 	row          [maxTimes]int // the row exchange of lu
 	logDet       float64
 	factored     bool
+	pushed       int // steps in a row that ended at the end of a support
 }
 
 func newSolver(m int) *solver {
@@ -306,6 +307,7 @@ func (s *system) solve(z []float64, w *solver) (logDet float64, ok bool) {
 		}
 	}
 	before := math.Inf(1)
+	w.pushed = 0
 	for range 60 {
 		now := worst(w.r)
 		if now < s.tol {
@@ -405,20 +407,27 @@ func (w *solver) newton() {
 	}
 }
 
-// advance takes the step w.dz as far as the supports and the circuit allow; false where the point is stuck
-// at the ends of supports or nothing along the step runs.
+// patience is how many steps in a row may end at the end of some pivot's support before the point is given up:
+// the solution lies outside.
+const patience = 3
+
+// advance takes the step w.dz as far as the supports and the circuit allow; false where the point keeps
+// pressing against the ends of supports or nothing along the step runs.
 func (s *system) advance(z []float64, w *solver) bool {
-	stuck := true
+	pushed := false
 	for k, p := range s.pivots {
 		// Half a spread beyond its support an unknown may stray on the way, not farther.
 		margin := 0.5 * s.spread[p]
-		to := min(max(z[p]+w.dz[k], s.from[p]-margin), s.to[p]+margin)
+		want := z[p] + w.dz[k]
+		to := min(max(want, s.from[p]-margin), s.to[p]+margin)
+		pushed = pushed || to != want
 		w.dz[k] = to - z[p]
-		if math.Abs(w.dz[k]) > 1e-9*s.spread[p] {
-			stuck = false
-		}
 	}
-	if stuck {
+	w.pushed++
+	if !pushed {
+		w.pushed = 0
+	}
+	if w.pushed >= patience {
 		return false
 	}
 	for f, tries := 1.0, 0; tries < 30; f, tries = f/2, tries+1 {

@@ -9,9 +9,9 @@ import (
 // Sizes of the lattices. A replicate is one shifted lattice; their scatter gives the numerical error.
 const (
 	replicates   = 4
-	pilotPoints  = 32  // a replicate, first look
-	seekPoints   = 128 // a replicate, when the first look found next to nothing
-	minEffective = 60  // effective sample size below which the box is narrowed
+	pilotPoints  = 32 // a replicate, first look
+	seekPoints   = 64 // a replicate, when the first look found next to nothing
+	minEffective = 24 // effective sample size below which the box is narrowed
 )
 
 // estimate is the evidence of one hypothesis and the points behind it.

@@ -1,0 +1,43 @@
+package reconcile
+
+import (
+	"math"
+	"testing"
+
+	"offbeat/fit"
+)
+
+// harbour is an astable whose capacitor has grown by 18 %.
+func harbour(family string) (*fit.Design, *fit.Measurement) {
+	d := &fit.Design{Circuit: "astable", Family: family, History: fit.New,
+		Supply: fit.Reading{Value: 5, Half: 0.1},
+		Parts: []fit.Part{
+			{Name: "R1", Nominal: 10e3, Minus: 0.01, Plus: 0.01},
+			{Name: "R2", Nominal: 47e3, Minus: 0.01, Plus: 0.01},
+			{Name: "C1", Kind: fit.Capacitor, Nominal: 100e-9, Minus: 0.1, Plus: 0.1},
+		},
+		Targets: []fit.Target{{Quantity: "frequency", Value: 138, Low: 138 * 0.97, High: 138 * 1.03}},
+	}
+	h, l := 57.1e3*118e-9*math.Ln2, 47.1e3*118e-9*math.Ln2
+	return d, &fit.Measurement{
+		High:  fit.Estimate{Value: h, Uncertainty: h * 1e-4, Count: 100},
+		Low:   fit.Estimate{Value: l, Uncertainty: l * 1e-4, Count: 100},
+		Clock: 50e-6,
+	}
+}
+
+// One board a run: boards/s is what the lot command and the live view live on.
+func BenchmarkRun(b *testing.B) {
+	for _, family := range []string{fit.Ideal, fit.CMOS, fit.Bipolar} {
+		b.Run(family, func(b *testing.B) {
+			d, m := harbour(family)
+			b.ReportAllocs()
+			for b.Loop() {
+				if _, err := Run(d, []*fit.Measurement{m}); err != nil {
+					b.Fatal(err)
+				}
+			}
+			b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "boards/s")
+		})
+	}
+}
