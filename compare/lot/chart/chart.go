@@ -9,6 +9,12 @@ import (
 // ErrFew says that there are too few points for limits.
 var ErrFew = errors.New("too few points for a control chart")
 
+// Sigma is a process's standard deviation as a chart sees it: from neighbours, or within subgroups.
+type Sigma struct {
+	Value   float64
+	Freedom float64 // effective degrees of freedom: half the inverse of the relative variance
+}
+
 // Chart is one chart: its points in order, centre and limits for each, and what stands out.
 type Chart struct {
 	Name    string // individuals, moving range, mean, range, standard deviation, EWMA
@@ -35,12 +41,12 @@ func flat(v float64, n int) []float64 { return slices.Repeat([]float64{v}, n) }
 
 // Individuals charts single values and their moving ranges of two. The first base values set the limits;
 // 0 means all. Sigma is the mean moving range over d2.
-func Individuals(x []float64, base int) (individuals, ranges Chart, sigma float64, err error) {
+func Individuals(x []float64, base int) (individuals, ranges Chart, sigma Sigma, err error) {
 	if base <= 0 || base > len(x) {
 		base = len(x)
 	}
 	if base < 2 {
-		return individuals, ranges, 0, ErrFew
+		return individuals, ranges, sigma, ErrFew
 	}
 	moving := make([]float64, 0, len(x)-1)
 	for i := range x[1:] {
@@ -48,13 +54,22 @@ func Individuals(x []float64, base int) (individuals, ranges Chart, sigma float6
 	}
 	d2, d3 := Range(2)
 	mean := average(moving[:base-1])
-	sigma = mean / d2
+	sigma = Sigma{mean / d2, movingFreedom(base-1, d2, d3)}
 	individuals = Chart{Name: "individuals", Points: slices.Clone(x), Centre: average(x[:base])}
-	individuals.Low, individuals.High = flat(individuals.Centre-3*sigma, len(x)), flat(individuals.Centre+3*sigma, len(x))
-	individuals.Signals = Signals(x, flat(individuals.Centre, len(x)), flat(sigma, len(x)))
-	ranges = Chart{Name: "moving range", Points: moving, Centre: mean, Low: flat(0, len(moving)), High: flat(mean+3*d3*sigma, len(moving))}
+	individuals.Low, individuals.High = flat(individuals.Centre-3*sigma.Value, len(x)), flat(individuals.Centre+3*sigma.Value, len(x))
+	individuals.Signals = Signals(x, flat(individuals.Centre, len(x)), flat(sigma.Value, len(x)))
+	ranges = Chart{Name: "moving range", Points: moving, Centre: mean, Low: flat(0, len(moving)), High: flat(mean+3*d3*sigma.Value, len(moving))}
 	ranges.beyond()
 	return individuals, ranges, sigma, nil
+}
+
+// movingFreedom counts the overlap of m moving ranges: neighbours share a value, so that they are correlated.
+// Two such differences have the correlation -1/2, and for normal variables of unit variance with correlation r
+// the mean of |uv| is 2/pi (sqrt(1-r²) + r asin r).
+func movingFreedom(m int, d2, d3 float64) float64 {
+	product := 2 * 2 / math.Pi * (math.Sqrt(0.75) + 0.5*math.Asin(0.5))
+	variance := (float64(m)*d3*d3 + 2*float64(m-1)*(product-d2*d2)) / float64(m*m)
+	return d2 * d2 / (2 * variance)
 }
 
 // Spread says how the subgroups' spread is measured.
@@ -68,16 +83,16 @@ const (
 // Subgroups charts the means of subgroups, and their ranges or standard deviations. Subgroups hold two values
 // or more and may differ in size; the first base of them set the limits, 0 means all. Sigma is the mean over
 // the subgroups of R/d2 or s/c4.
-func Subgroups(groups [][]float64, by Spread, base int) (means, spreads Chart, sigma float64, err error) {
+func Subgroups(groups [][]float64, by Spread, base int) (means, spreads Chart, sigma Sigma, err error) {
 	if base <= 0 || base > len(groups) {
 		base = len(groups)
 	}
 	if base < 2 || slices.ContainsFunc(groups, func(g []float64) bool { return len(g) < 2 }) {
-		return means, spreads, 0, ErrFew
+		return means, spreads, sigma, ErrFew
 	}
 	unit := make([]moments, len(groups)) // of the spread of a subgroup of that size, sigma being 1
 	known := map[int]moments{}
-	total, count := 0.0, 0
+	total, count, variance := 0.0, 0, 0.0
 	for i, g := range groups {
 		u, ok := known[len(g)]
 		if !ok {
@@ -88,23 +103,25 @@ func Subgroups(groups [][]float64, by Spread, base int) (means, spreads Chart, s
 		means.Points = append(means.Points, average(g))
 		spreads.Points = append(spreads.Points, spread(by, g))
 		if i < base {
-			sigma += spreads.Points[i] / u.mean / float64(base)
+			sigma.Value += spreads.Points[i] / u.mean / float64(base)
+			variance += u.sd * u.sd / (u.mean * u.mean) / float64(base*base)
 			total += means.Points[i] * float64(len(g))
 			count += len(g)
 		}
 	}
+	sigma.Freedom = 1 / (2 * variance)
 	means.Name, means.Centre = "mean", total/float64(count)
-	spreads.Name, spreads.Centre = "range", sigma*unit[0].mean
+	spreads.Name, spreads.Centre = "range", sigma.Value*unit[0].mean
 	if by == ByDeviation {
 		spreads.Name = "standard deviation"
 	}
 	errors := make([]float64, len(groups))
 	for i, g := range groups {
-		errors[i] = sigma / math.Sqrt(float64(len(g)))
+		errors[i] = sigma.Value / math.Sqrt(float64(len(g)))
 		means.Low = append(means.Low, means.Centre-3*errors[i])
 		means.High = append(means.High, means.Centre+3*errors[i])
-		spreads.Low = append(spreads.Low, max(0, sigma*(unit[i].mean-3*unit[i].sd)))
-		spreads.High = append(spreads.High, sigma*(unit[i].mean+3*unit[i].sd))
+		spreads.Low = append(spreads.Low, max(0, sigma.Value*(unit[i].mean-3*unit[i].sd)))
+		spreads.High = append(spreads.High, sigma.Value*(unit[i].mean+3*unit[i].sd))
 	}
 	means.Signals = Signals(means.Points, flat(means.Centre, len(groups)), errors)
 	spreads.beyond()

@@ -113,7 +113,7 @@ func TestIndividualsOfHandbook(t *testing.T) {
 	near(t, "upper", individuals.High[0], h.Ucl, 0.005)
 	near(t, "lower", individuals.Low[0], h.Lcl, 0.005)
 	near(t, "moving range upper", ranges.High[0], 3.267*h.MeanRange, 0.005) // D4 of ISO 7870-2 Table 2
-	near(t, "sigma", sigma, h.MeanRange/1.128, 0.001)
+	near(t, "sigma", sigma.Value, h.MeanRange/1.128, 0.001)
 	if len(individuals.Signals) != 0 { // the handbook: in control
 		t.Errorf("%+v", individuals.Signals)
 	}
@@ -166,7 +166,7 @@ func TestSubgroupsOfMontgomery(t *testing.T) {
 		near(t, "lower", means.Low[0], c.low, 6e-6)
 		near(t, "upper", means.High[0], c.high, 6e-6)
 		near(t, "upper of spread", spreads.High[0], c.spreadHigh, 1.7e-5) // printed with D4 = 2.114, exactly 2.1145
-		near(t, "sigma", sigma, c.sigma, 1e-6)
+		near(t, "sigma", sigma.Value, c.sigma, 1e-6)
 		var outside []int
 		for _, s := range means.Signals {
 			if s.Rule == 1 {
@@ -199,11 +199,44 @@ func TestUnequalSubgroups(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			sum += sigma / runs
-			near(t, "limit of five", means.High[3]-means.Centre, 3*sigma/math.Sqrt(5), 1e-12)
+			sum += sigma.Value / runs
+			near(t, "limit of five", means.High[3]-means.Centre, 3*sigma.Value/math.Sqrt(5), 1e-12)
 		}
 		near(t, "mean sigma", sum, 1, 5*0.13/math.Sqrt(runs)) // one run scatters by about 0.13
 	}
+}
+
+// The relative variance of sigma over many normal samples is 1/(2 freedom); 4000 runs know it to 2.3 %, hence
+// 10 %. For moving ranges theory says 0.826/(n-1) (Cryer and Ryan 1990, from memory).
+func TestSigmaFreedom(t *testing.T) {
+	random := rand.New(rand.NewPCG(8, 5))
+	draw := func(n int) []float64 {
+		x := make([]float64, n)
+		for i := range x {
+			x[i] = random.NormFloat64()
+		}
+		return x
+	}
+	check := func(what string, sigma func() (float64, float64)) {
+		const runs = 4000
+		sum, squares, freedom := 0.0, 0.0, 0.0
+		for range runs {
+			s, f := sigma()
+			sum, squares, freedom = sum+s, squares+s*s, f
+		}
+		mean := sum / runs
+		near(t, what, (squares/runs-mean*mean)/(mean*mean)*2*freedom, 1, 0.10)
+	}
+	check("moving ranges", func() (float64, float64) {
+		_, _, s, _ := Individuals(draw(30), 0)
+		return s.Value, s.Freedom
+	})
+	_, _, s, _ := Individuals(draw(1001), 0)
+	near(t, "moving ranges, many", 1/(2*s.Freedom)*1000, 0.826, 0.001)
+	check("deviations", func() (float64, float64) {
+		_, _, s, _ := Subgroups([][]float64{draw(4), draw(4), draw(6), draw(4), draw(3)}, ByDeviation, 0)
+		return s.Value, s.Freedom
+	})
 }
 
 func TestRulesOnPatterns(t *testing.T) {
