@@ -1,0 +1,191 @@
+package gauge
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+)
+
+// study is the crossed study printed in the measurement systems analysis manual of the automotive industry
+// (AIAG MSA, 4th edition, chapter III, table of the average and range method): ten parts, three appraisers,
+// three trials. From memory; its four sums of squares come out as the manual prints them, to every digit.
+var study = [3][3][10]float64{
+	{
+		{0.29, -0.56, 1.34, 0.47, -0.80, 0.02, 0.59, -0.31, 2.26, -1.36},
+		{0.41, -0.68, 1.17, 0.50, -0.92, -0.11, 0.75, -0.20, 1.99, -1.25},
+		{0.64, -0.58, 1.27, 0.64, -0.84, -0.21, 0.66, -0.17, 2.01, -1.31},
+	}, {
+		{0.08, -0.47, 1.19, 0.01, -0.56, -0.20, 0.47, -0.63, 1.80, -1.68},
+		{0.25, -1.22, 0.94, 1.03, -1.20, 0.22, 0.55, 0.08, 2.12, -1.62},
+		{0.07, -0.68, 1.34, 0.20, -1.28, 0.06, 0.83, -0.34, 2.19, -1.50},
+	}, {
+		{0.04, -1.38, 0.88, 0.14, -1.46, -0.29, 0.02, -0.46, 1.77, -1.49},
+		{-0.11, -1.13, 1.09, 0.20, -1.07, -0.67, 0.01, -0.56, 1.45, -1.77},
+		{-0.15, -0.96, 0.67, 0.11, -1.45, -0.49, 0.21, -0.49, 1.87, -2.16},
+	},
+}
+
+func observations() []Observation {
+	var obs []Observation
+	for j, trials := range study {
+		for _, parts := range trials {
+			for i, v := range parts {
+				obs = append(obs, Observation{fmt.Sprint("part ", i), fmt.Sprint("appraiser ", j), v})
+			}
+		}
+	}
+	return obs
+}
+
+func near(t *testing.T, what string, got, want, tolerance float64) {
+	t.Helper()
+	if !(math.Abs(got-want) <= tolerance) {
+		t.Errorf("%s: %v, want %v ± %v", what, got, want, tolerance)
+	}
+}
+
+// The manual's analysis of variance: sums of squares to four decimals, standard deviations to five.
+func TestPublishedStudy(t *testing.T) {
+	q := gather(observations())
+	near(t, "parts", q.ta-q.tm, 88.3619, 6e-5)
+	near(t, "appraisers", q.tb-q.tm, 3.1673, 6e-5)
+	near(t, "interaction", q.tab-q.ta-q.tb+q.tm, 0.3590, 6e-5)
+	near(t, "equipment", q.t0-q.tab, 2.7589, 6e-5)
+	s, err := Of(observations())
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "repeatability", s.Repeatability, 0.199933, 6e-6)
+	near(t, "reproducibility", s.Reproducibility, 0.226838, 6e-6)
+	near(t, "interaction", s.Interaction, 0, 0)
+	near(t, "gauge", s.Gauge, 0.302373, 6e-6)
+	near(t, "parts", s.BoardToBoard, 1.042327, 6e-6)
+	near(t, "total", s.Total, 1.085, 5e-4)
+	if s.Freedom != 78 || s.Boards != 10 || s.Stations != 3 || !slices.Contains(s.Notes, "no interaction of boards and stations shows: pooled with the repetition") {
+		t.Errorf("%+v", s)
+	}
+}
+
+// plan says how often station j measured board i.
+type plan func(i, j int) int
+
+func simulate(r *rand.Rand, boards, stations int, truth components, p plan) []Observation {
+	var obs []Observation
+	b := make([]float64, stations)
+	for j := range b {
+		b[j] = math.Sqrt(truth.station) * r.NormFloat64()
+	}
+	for i := range boards {
+		a := math.Sqrt(truth.board) * r.NormFloat64()
+		for j := range stations {
+			ab := math.Sqrt(truth.interaction) * r.NormFloat64()
+			for range p(i, j) {
+				obs = append(obs, Observation{fmt.Sprint(i), fmt.Sprint(j), 138 + a + b[j] + ab + math.Sqrt(truth.repeat)*r.NormFloat64()})
+			}
+		}
+	}
+	return obs
+}
+
+// The estimator is unbiased on full and on ragged plans: the mean of 1500 studies, five of its own standard errors.
+func TestUnbiased(t *testing.T) {
+	random := rand.New(rand.NewPCG(8, 9))
+	truth := components{board: 4, station: 1, interaction: 0.5, repeat: 0.25}
+	for name, p := range map[string]plan{
+		"balanced": func(i, j int) int { return 2 },
+		"ragged":   func(i, j int) int { return (i + 2*j) % 4 },
+	} {
+		const runs = 1500
+		var sum, squares [4]float64
+		for range runs {
+			q := gather(simulate(random, 8, 4, truth, p))
+			c, ok := q.full()
+			if !ok {
+				t.Fatal(name, "is singular")
+			}
+			for k, v := range []float64{c.board, c.station, c.interaction, c.repeat} {
+				sum[k] += v / runs
+				squares[k] += v * v / runs
+			}
+		}
+		for k, want := range []float64{truth.board, truth.station, truth.interaction, truth.repeat} {
+			near(t, fmt.Sprint(name, " component ", k), sum[k], want, 5*math.Sqrt((squares[k]-sum[k]*sum[k])/runs))
+		}
+	}
+}
+
+// The repeatability's interval covers the truth in 95 % of studies (2000 of them: five standard errors are 2.4 %).
+func TestRepeatabilityInterval(t *testing.T) {
+	random := rand.New(rand.NewPCG(8, 10))
+	hits := 0
+	const runs = 2000
+	for range runs {
+		s, err := Of(simulate(random, 6, 2, components{board: 1, station: 0.3, interaction: 2, repeat: 0.09}, func(i, j int) int { return 2 + i%2 }))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if s.Interval95[0] <= 0.3 && 0.3 <= s.Interval95[1] {
+			hits++
+		}
+	}
+	near(t, "coverage", float64(hits)/runs, 0.95, 0.024)
+}
+
+func TestWhatCannotBeTold(t *testing.T) {
+	random := rand.New(rand.NewPCG(8, 11))
+	truth := components{board: 4, station: 1, interaction: 0, repeat: 0.25}
+	for _, c := range []struct {
+		name           string
+		stations       int
+		p              plan
+		station, fails bool
+		repeatNear     float64
+	}{
+		{"one station", 1, func(i, j int) int { return 3 }, false, false, 0.5},
+		{"each board on its own station", 4, func(i, j int) int {
+			if i%4 == j {
+				return 3
+			}
+			return 0
+		}, false, false, 0.5},
+		{"once on each station", 3, func(i, j int) int { return 1 }, true, false, 0.5},
+		{"each board once", 1, func(i, j int) int { return 1 }, false, true, 0},
+	} {
+		s, err := Of(simulate(random, 40, c.stations, truth, c.p))
+		if c.fails {
+			if err != ErrFew {
+				t.Errorf("%s: %v", c.name, err)
+			}
+			continue
+		}
+		if err != nil {
+			t.Fatal(c.name, err)
+		}
+		if known := !math.IsNaN(s.Reproducibility); known != c.station || len(s.Notes) == 0 {
+			t.Errorf("%s: %+v", c.name, s)
+		}
+		near(t, c.name, s.Repeatability, c.repeatNear, 0.15) // 80 degrees of freedom: 8 %, four times that
+	}
+}
+
+func TestNegativeIsSetToNought(t *testing.T) {
+	// Two stations that agree on the mean better than the repetition lets them: the station component is negative.
+	obs := []Observation{{"1", "A", 1}, {"1", "A", -1}, {"1", "B", 1}, {"1", "B", -1}, {"2", "A", 6}, {"2", "A", 4}, {"2", "B", 6}, {"2", "B", 4}}
+	s, err := Of(obs)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s.Reproducibility != 0 || !slices.Contains(s.Notes, "the station component came out negative and is set to nought") {
+		t.Errorf("%+v", s)
+	}
+}
+
+func TestWarning(t *testing.T) {
+	s := Study{Gauge: 0.1}
+	near(t, "share", s.Share(-1, 1), 0.3, 1e-12)
+	if Warning(0.05) != "" || Warning(0.2) == "" || Warning(0.2) == Warning(0.4) {
+		t.Error("the three bands run together")
+	}
+}
