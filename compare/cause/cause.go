@@ -193,7 +193,7 @@ func (b *Board) Cases() []Case {
 
 // controlFixed says whether under this case nothing moves the upper threshold from its ideal ratio.
 func (b *Board) controlFixed(k *Case) bool {
-	if b.Design.Family != fit.Ideal {
+	if b.Design.Family != fit.Ideal || k.Unexplained {
 		return false
 	}
 	for _, v := range k.Override {

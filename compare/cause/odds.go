@@ -1,6 +1,8 @@
 package cause
 
 import (
+	"strings"
+
 	"offbeat/fit"
 )
 
@@ -51,15 +53,24 @@ func NewOdds(d *fit.Design) *Odds {
 	return o
 }
 
-// class is the part's own class, or the usual one of its kind: a resistor, a film capacitor.
+// Classes lists the capacitor classes that a design file may name as "kind", with the class of Defaults each
+// belongs to; a resistor is a resistor whatever its kind.
+var Classes = map[string]string{
+	"film": "film", "polypropylene": "film", "polyester": "film", "polystyrene": "film", "mica": "c0g",
+	"c0g": "c0g", "np0": "c0g",
+	"ceramic": "ceramic", "x7r": "ceramic", "x5r": "ceramic", "y5v": "ceramic", "z5u": "ceramic",
+	"electrolytic": "electrolytic", "aluminium": "electrolytic", "tantalum": "tantalum",
+}
+
+// class is a part's class in Defaults: its own, or the usual one of its kind.
 func class(p fit.Part) string {
-	switch {
-	case p.Kind == fit.Resistor:
+	if p.Kind == fit.Resistor {
 		return "resistor"
-	case p.Class == "":
-		return "film"
 	}
-	return p.Class
+	if c, ok := Classes[strings.ToLower(p.Class)]; ok {
+		return c
+	}
+	return "film"
 }
 
 // Of gives the odds of a cause for the parts it names: the design's "key.part", else its "key", else the

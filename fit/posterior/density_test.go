@@ -1,0 +1,119 @@
+package posterior
+
+import (
+	"math"
+	"testing"
+
+	"gonum.org/v1/gonum/integrate/quad"
+)
+
+// Every form of density: its mass, its quantiles and its tilt agree with quadrature of its logarithm.
+func TestDensityLaws(t *testing.T) {
+	reading := func(x float64) float64 { z := (math.Exp(x) - 103) / 2; return -0.5 * z * z }
+	forms := []struct {
+		name string
+		d    Density
+		mass float64 // NaN: not one
+	}{
+		{"uniform", Uniform(-1, 3), 1},
+		{"uniform value", UniformValue(90, 110), 1},
+		{"outside value", OutsideValue(90, 110, 0.25), 1},
+		{"normal", Normal(2, 0.5), 1},
+		{"window of a uniform value", UniformValue(90, 110).Window(math.Log(105), math.Log(200)), 0.25},
+		{"window of a normal", Normal(2, 0.5).Window(2, 10), 0.5},
+		{"reading of a uniform value", UniformValue(90, 110).Times(math.Log(89), math.Log(117), reading), math.NaN()},
+		{"reading of an outside value", OutsideValue(90, 110, 0.25).Times(math.Log(89), math.Log(117), reading), math.NaN()},
+	}
+	for _, f := range forms {
+		t.Run(f.name, func(t *testing.T) {
+			from, to := f.d.support()
+			integral := func(a, b float64, g func(float64) float64) float64 {
+				var sum float64
+				const panels = 4000
+				for i := range panels {
+					w := (b - a) / panels
+					sum += quad.Fixed(g, a+float64(i)*w, a+float64(i+1)*w, 4, nil, 0)
+				}
+				return sum
+			}
+			p := func(x float64) float64 { return math.Exp(f.d.LogAt(x)) }
+			m := f.d.Mass()
+			close(t, "mass by quadrature", integral(from, to, p), m, 2e-3)
+			if !math.IsNaN(f.mass) {
+				close(t, "mass", m, f.mass, 1e-4) // a tabulated normal is good to 2e-4 in its logarithm
+			}
+			for _, u := range []float64{0.01, 0.3, 0.5, 0.77, 0.999} {
+				x := f.d.Quantile(u)
+				close(t, "mass below a quantile", integral(from, x, p), u*m, 3e-3)
+			}
+			tilted, logMass := f.d.tilt(0.7, 1)
+			close(t, "mass of the tilt", integral(from, to, func(x float64) float64 { return p(x) * math.Exp(0.7*(x-1)) }), math.Exp(logMass), 2e-3)
+			x := f.d.Quantile(0.4)
+			y := f.d.Quantile(0.6)
+			close(t, "shape of the tilt", tilted.LogAt(y)-tilted.LogAt(x), f.d.LogAt(y)-f.d.LogAt(x)+0.7*(y-x), 1e-9)
+		})
+	}
+}
+
+func close(t *testing.T, what string, got, want, relative float64) {
+	t.Helper()
+	if !(math.Abs(got-want) <= relative*math.Max(math.Abs(want), 1e-3)) {
+		t.Errorf("%s: got %.9g, want %.9g", what, got, want)
+	}
+}
+
+// The tabulated product of a prior with a normal reading against quadrature of the exact product.
+func TestReadingMass(t *testing.T) {
+	exact := 0.0
+	const n = 200000
+	for i := range n {
+		v := 90 + 20*(float64(i)+0.5)/n
+		z := (v - 103) / 2
+		exact += math.Exp(-0.5*z*z) / n
+	}
+	got := UniformValue(90, 110).Times(math.Log(89), math.Log(117), func(x float64) float64 {
+		z := (math.Exp(x) - 103) / 2
+		return -0.5 * z * z
+	}).Mass()
+	close(t, "mass", got, exact, 3e-4)
+}
+
+// A lattice's points fill each coordinate evenly: n points, one in each n-th.
+func TestLatticeFillsEachCoordinate(t *testing.T) {
+	const n, dims = 256, 24
+	for rep := range replicates {
+		l := newLattice(dims, n, rep)
+		u := make([]float64, dims)
+		var seen [dims][n]bool
+		for i := range n {
+			l.point(i, u)
+			for j, x := range u {
+				if x < 0 || x >= 1 {
+					t.Fatalf("point %d coordinate %d is %v", i, j, x)
+				}
+				k := int(x * n)
+				if seen[j][k] {
+					t.Fatalf("replicate %d: two points share a cell of coordinate %d", rep, j)
+				}
+				seen[j][k] = true
+			}
+		}
+	}
+}
+
+// A smooth product over twelve coordinates integrates to 1; 4096 random points would err by about 0.03.
+func TestLatticeIntegrates(t *testing.T) {
+	const n, dims = 4096, 12
+	l := newLattice(dims, n, 1)
+	u := make([]float64, dims)
+	sum := 0.0
+	for i := range n {
+		l.point(i, u)
+		f := 1.0
+		for _, x := range u {
+			f *= 1 + 0.5*math.Sin(2*math.Pi*x) + 0.5*(x-0.5)
+		}
+		sum += f / n
+	}
+	close(t, "integral", sum, 1, 0.005)
+}

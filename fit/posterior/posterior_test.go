@@ -1,0 +1,133 @@
+package posterior
+
+import (
+	"math"
+	"reflect"
+	"testing"
+
+	"offbeat/fit/circuit"
+)
+
+// bench is an ideal astable with the times of the given parts.
+func bench(t *testing.T, r1, r2, c, relative float64) *Problem {
+	t.Helper()
+	k, err := circuit.Lookup("astable")
+	if err != nil {
+		t.Fatal(err)
+	}
+	v := circuit.Ideal(5)
+	v[0], v[1], v[2] = 10e3, 47e3, 100e-9
+	u := relative * relative
+	return &Problem{Circuit: k, Base: v, Data: []Datum{{LnHigh: math.Log(math.Ln2 * (r1 + r2) * c), LnLow: math.Log(math.Ln2 * r2 * c), High: u, Low: u}}}
+}
+
+func tolerance(r1, r2, c float64) []Density {
+	return []Density{UniformValue(10e3*(1-r1), 10e3*(1+r1)), UniformValue(47e3*(1-r2), 47e3*(1+r2)), UniformValue(100e-9*(1-c), 100e-9*(1+c))}
+}
+
+// With noise far narrower than every tolerance the evidence is a one-dimensional integral along the ridge
+// R1 = a/C, R2 = b/C, done here by plain quadrature over C (the change of variables from (R1, R2) to the
+// logarithms of the times has the Jacobian (R1+R2) R2 at fixed C).
+func TestEvidenceAlongTheRidge(t *testing.T) {
+	for _, tol := range [][3]float64{{0.01, 0.01, 0.1}, {0.05, 0.05, 0.02}, {0.001, 0.01, 0.2}, {0.1, 0.001, 0.05}} {
+		const r1, r2, c = 10020, 47010, 100.7e-9
+		p := bench(t, r1, r2, c, 1e-6)
+		r, err := Run(p, []Hypothesis{{Odds: 1, Prior: tolerance(tol[0], tol[1], tol[2])}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		sum := 0.0
+		const n = 400000
+		lo, hi := 100e-9*(1-tol[2]), 100e-9*(1+tol[2])
+		for i := range n {
+			x := lo + (hi-lo)*(float64(i)+0.5)/n
+			a, b := r1*c/x, r2*c/x
+			if math.Abs(a/10e3-1) <= tol[0] && math.Abs(b/47e3-1) <= tol[1] {
+				sum += (a + b) * b / n / (20e3 * tol[0]) / (94e3 * tol[1])
+			}
+		}
+		if got, want := r.Outcomes[0].LogEvidence, math.Log(sum); math.Abs(got-want) > 0.01 {
+			t.Errorf("tolerances %v: log evidence %.4f, want %.4f", tol, got, want)
+		}
+	}
+}
+
+// The whole run repeats to the last bit, whatever the scheduler does.
+func TestRepeatable(t *testing.T) {
+	hs := []Hypothesis{{Odds: 1, Prior: tolerance(0.01, 0.01, 0.1)}, {Odds: 0.1, Prior: tolerance(0.01, 0.01, 0.1)}, {Odds: 0.01, Prior: tolerance(0.01, 0.01, 0.1), Unexplained: true}}
+	hs[1].Prior[2] = OutsideValue(90e-9, 110e-9, 0.25)
+	first, err := Run(bench(t, 10e3, 47e3, 109.9e-9, 1e-4), hs)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 3 {
+		again, err := Run(bench(t, 10e3, 47e3, 109.9e-9, 1e-4), hs)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !reflect.DeepEqual(first, again) {
+			t.Fatal("a second run differs")
+		}
+	}
+}
+
+// The samples reproduce the times they were solved from, and their weights sum to one.
+func TestSamplesMeetTheTimes(t *testing.T) {
+	p := bench(t, 10e3, 47e3, 118e-9, 1e-5)
+	h := Hypothesis{Odds: 1, Prior: tolerance(0.01, 0.01, 0.1)}
+	h.Prior[2] = OutsideValue(90e-9, 110e-9, 0.25)
+	r, err := Run(p, []Hypothesis{h})
+	if err != nil {
+		t.Fatal(err)
+	}
+	sum := 0.0
+	for _, s := range r.Samples {
+		high, low, ok := p.Circuit.Times(&s.Values)
+		if !ok || math.Abs(math.Log(high)-p.Data[0].LnHigh) > 7e-5 || math.Abs(math.Log(low)-p.Data[0].LnLow) > 7e-5 {
+			t.Fatalf("a sample has times %v %v, seven standard deviations off", high, low)
+		}
+		sum += s.Weight
+	}
+	if math.Abs(sum-1) > 1e-6 {
+		t.Errorf("weights sum to %v", sum)
+	}
+}
+
+func TestContradiction(t *testing.T) {
+	h := Hypothesis{Odds: 1, Prior: tolerance(0.01, 0.01, 0.1)}
+	h.Prior[0] = h.Prior[0].Window(math.Log(20e3), math.Log(21e3)) // a reading far outside every prior
+	r, err := Run(bench(t, 10e3, 47e3, 100e-9, 1e-4), []Hypothesis{h})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !r.Status.Impossible || len(r.Samples) != 0 {
+		t.Errorf("a contradictory reading gave %+v", r.Outcomes)
+	}
+	if _, err := Run(bench(t, 10e3, 47e3, 100e-9, 1e-4), nil); err == nil {
+		t.Error("no hypotheses, no error")
+	}
+}
+
+// Two captures of one board are worth one capture of half the variance, since the noise is independent.
+func TestTwoCapturesAddUp(t *testing.T) {
+	h := []Hypothesis{{Odds: 1, Prior: tolerance(0.05, 0.05, 0.1)}, {Odds: 1, Prior: tolerance(0.05, 0.05, 0.1)}}
+	h[1].Prior[2] = OutsideValue(90e-9, 110e-9, 0.25)
+	one := bench(t, 10.2e3, 47e3, 109e-9, 1e-2)
+	two := bench(t, 10.2e3, 47e3, 109e-9, 1e-2)
+	two.Data = append(two.Data, two.Data[0])
+	for i := range one.Data {
+		one.Data[i].High /= 2
+		one.Data[i].Low /= 2
+	}
+	a, err := Run(one, h)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := Run(two, h)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := math.Abs(a.Outcomes[1].Probability - b.Outcomes[1].Probability); d > 0.01 {
+		t.Errorf("one precise capture says %.4f, two plain ones %.4f", a.Outcomes[1].Probability, b.Outcomes[1].Probability)
+	}
+}
