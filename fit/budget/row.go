@@ -1,0 +1,56 @@
+// Package budget combines uncertainty components in the manner of JCGM 100: rows of a budget for the mean high
+// and low times, the law of propagation with correlated inputs, effective degrees of freedom and coverage.
+package budget
+
+import (
+	"math"
+
+	"offbeat/fit"
+)
+
+// Row is one component of the covariance of the mean high and the mean low time. A component can move both:
+// an error of the reference level lengthens one and shortens the other.
+type Row struct {
+	Name         string
+	Kind         string  // "A" or "B" (JCGM 100, 4.2 and 4.3)
+	Distribution string  // "normal" or "rectangular"
+	High, Low    float64 // s², variance that it gives the mean high and the mean low time
+	Both         float64 // s², covariance that it gives them
+	Clock        bool    // the common clock factor, kept out of Sum
+}
+
+// Scale multiplies the row's variances, as for a change of unit.
+func (r Row) Scale(k float64) Row {
+	r.High, r.Low, r.Both = r.High*k, r.Low*k, r.Both*k
+	return r
+}
+
+// Shift is the row of a component of standard uncertainty u that moves the mean high time by high and the mean
+// low time by low for each unit of it (JCGM 100, 5.1.2).
+func Shift(name, kind, distribution string, u, high, low float64) Row {
+	return Row{Name: name, Kind: kind, Distribution: distribution,
+		High: u * u * high * high, Low: u * u * low * low, Both: u * u * high * low}
+}
+
+// Sum adds up all rows but the clock's: variance of the high time, their covariance, variance of the low time.
+func Sum(rows []Row) (high, both, low float64) {
+	for _, r := range rows {
+		if !r.Clock {
+			high += r.High
+			both += r.Both
+			low += r.Low
+		}
+	}
+	return high, both, low
+}
+
+// Terms gives the rows as standard uncertainties.
+func Terms(rows []Row) []fit.Term {
+	var out []fit.Term
+	for _, r := range rows {
+		out = append(out, fit.Term{Name: r.Name, Kind: r.Kind, Distribution: r.Distribution,
+			High: math.Sqrt(max(r.High, 0)), Low: math.Sqrt(max(r.Low, 0)),
+			Period: math.Sqrt(max(r.High+r.Low+2*r.Both, 0)), Clock: r.Clock})
+	}
+	return out
+}

@@ -1,0 +1,243 @@
+package interval
+
+import "math"
+
+// chain is the edges of all runs in order, ready for the filter: each observation is a true edge time plus
+// white noise; from one to the next the true time moves by whole high and low times plus a random step.
+// Times are in units of the caller's choice.
+type chain struct {
+	y      []float64 // observed less nominal
+	x      []float64 // observed
+	rise   []bool
+	start  []bool    // first of its run
+	dh, dl []float64 // high and low times since the observation before
+	n      []float64 // edges averaged into the observation
+	index  []float64 // cycle number, over the whole chain
+	h0, l0 float64   // nominal high and low time
+	single bool      // no averages
+	cycles float64   // cycles spanned by all runs
+}
+
+// newChain lays out cycles; scale turns their unit into the chain's.
+func newChain(cycles []cycle, scale float64) *chain {
+	c := &chain{single: true}
+	c.h0, c.l0 = nominal(cycles, scale)
+	var prev cycle
+	base := 0.0 // cycle number of the run's first
+	for i, k := range cycles {
+		if k.start && i > 0 {
+			base += prev.index - k.index + 1
+		}
+		if k.n > 1 {
+			c.single = false
+		}
+		first := k.start || i == 0
+		if !math.IsNaN(k.rise) {
+			dh, dl := 0.0, 0.0
+			if !first {
+				step := k.index - prev.index
+				dh, dl = step-1, step // fall of the one before to this rise
+			}
+			c.add(k.rise*scale, true, first, dh, dl, float64(k.n), base+k.index)
+			first = false
+		}
+		if !math.IsNaN(k.fall) {
+			c.add(k.fall*scale, false, first, 1, 0, float64(k.n), base+k.index)
+		}
+		prev = k
+	}
+	return c
+}
+
+func (c *chain) add(x float64, rise, start bool, dh, dl, n, index float64) {
+	if start {
+		dh, dl = 0, 0
+	}
+	y := 0.0
+	if k := len(c.y); !start {
+		y = c.y[k-1] + (x - c.x[k-1] - dh*c.h0 - dl*c.l0)
+		c.cycles += (dh + dl) / 2
+	}
+	c.x, c.y = append(c.x, x), append(c.y, y)
+	c.rise, c.start = append(c.rise, rise), append(c.start, start)
+	c.dh, c.dl = append(c.dh, dh), append(c.dl, dl)
+	c.n, c.index = append(c.n, n), append(c.index, index)
+}
+
+// nominal is the plain mean high and low time.
+func nominal(cycles []cycle, scale float64) (h, l float64) {
+	var nh, nl float64
+	for i, k := range cycles {
+		if d := k.fall - k.rise; !math.IsNaN(d) {
+			h += d * float64(k.n)
+			nh += float64(k.n)
+		}
+		if i > 0 && !k.start {
+			p := cycles[i-1]
+			step := k.index - p.index
+			if d := k.rise - p.fall; !math.IsNaN(d) && step == 1 {
+				l += d
+				nl++
+			} else if d := k.rise - p.rise; !math.IsNaN(d) && !math.IsNaN(p.fall-p.rise) {
+				l += (d - step*(p.fall-p.rise))
+				nl += step
+			}
+		}
+	}
+	return h / max(nh, 1) * scale, l / max(nl, 1) * scale
+}
+
+// noise is the variances of the model, in the chain's unit squared.
+type noise struct {
+	white [2]float64 // of a falling [0] and of a rising [1] edge, known part and the rest together
+	high  float64    // of the random step in each high time
+	low   float64    // and in each low time
+}
+
+// filter is the result of one pass of the Kalman filter with the high and the low time as regressors
+// (generalised least squares; level diffuse at the start of each run).
+type filter struct {
+	high, low     float64   // estimates less nominal
+	shh, shl, sll float64   // information matrix
+	logLikelihood float64   // restricted likelihood
+	vy, vh, vl    []float64 // innovations
+	f, gain       []float64 // their variance, and the gain
+	keep          bool
+}
+
+// step is the random-walk variance gained before observation i.
+func (c *chain) step(i int, nz *noise) float64 {
+	q := c.dh[i]*nz.high + c.dl[i]*nz.low
+	if c.single {
+		return q
+	}
+	// Means over n cycles: the difference of two neighbours has 2/3 of the variance that the centres have
+	// (Working 1960), as long as the walk stands out of the white noise.
+	if c.dl[i] == 0 {
+		return nz.high / c.n[i]
+	}
+	w := 6 * nz.white[0] / c.n[i]
+	return q * (1 - q/(q+w)/3)
+}
+
+// run filters the chain under the given noise.
+func (c *chain) run(nz *noise, f *filter) {
+	var ay, ah, al, p float64
+	var syy, shy, sly, shh, shl, sll, logf float64
+	product, n := 1.0, 0
+	if f.keep {
+		k := len(c.y)
+		f.vy, f.vh, f.vl = resize(f.vy, k), resize(f.vh, k), resize(f.vl, k)
+		f.f, f.gain = resize(f.f, k), resize(f.gain, k)
+	}
+	for i, y := range c.y {
+		r := nz.white[0]
+		if c.rise[i] {
+			r = nz.white[1]
+		}
+		r /= c.n[i]
+		if c.start[i] {
+			ay, ah, al, p = y, 0, 0, r
+			if f.keep {
+				f.vy[i], f.vh[i], f.vl[i], f.f[i], f.gain[i] = 0, 0, 0, math.Inf(1), 1
+			}
+			continue
+		}
+		p += c.step(i, nz)
+		variance := p + r
+		inv := 1 / variance
+		g := p * inv
+		// ah, al: filtered regressor less the regressor itself
+		vy := y - ay
+		vh, vl := c.dh[i]-ah, c.dl[i]-al
+		syy += vy * vy * inv
+		shy += vh * vy * inv
+		sly += vl * vy * inv
+		shh += vh * vh * inv
+		shl += vh * vl * inv
+		sll += vl * vl * inv
+		if product *= variance; product < 1e-200 || product > 1e200 {
+			logf += math.Log(product)
+			product = 1
+		}
+		n++
+		ay += g * vy
+		ah, al = -(1-g)*vh, -(1-g)*vl
+		p = g * r
+		if f.keep {
+			f.vy[i], f.vh[i], f.vl[i], f.f[i], f.gain[i] = vy, vh, vl, variance, g
+		}
+	}
+	logf += math.Log(product)
+	det := shh*sll - shl*shl
+	f.shh, f.shl, f.sll = shh, shl, sll
+	f.high = (sll*shy - shl*sly) / det
+	f.low = (shh*sly - shl*shy) / det
+	f.logLikelihood = -0.5 * (logf + math.Log(det) + syy - f.high*shy - f.low*sly)
+}
+
+func resize(s []float64, n int) []float64 {
+	if cap(s) < n {
+		return make([]float64, n)
+	}
+	return s[:n]
+}
+
+// weights gives the estimates of high and low as sums over the observations: estimate = Σ w x. Within
+// each run the weights add to nothing.
+func (c *chain) weights(f *filter) (wh, wl []float64) {
+	n := len(c.y)
+	wh, wl = make([]float64, n), make([]float64, n)
+	det := f.shh*f.sll - f.shl*f.shl
+	var rh, rl float64
+	for i := n - 1; i >= 0; i-- {
+		// Backward pass of the smoother on both regressors (Durbin and Koopman 2012, 4.5).
+		uh := f.vh[i]/f.f[i] - f.gain[i]*rh
+		ul := f.vl[i]/f.f[i] - f.gain[i]*rl
+		rh = f.vh[i]/f.f[i] + (1-f.gain[i])*rh
+		rl = f.vl[i]/f.f[i] + (1-f.gain[i])*rl
+		wh[i] = (f.sll*uh - f.shl*ul) / det
+		wl[i] = (f.shh*ul - f.shl*uh) / det
+		if c.start[i] {
+			rh, rl = 0, 0
+		}
+	}
+	return wh, wl
+}
+
+// path gives the smoothed true edge times.
+func (c *chain) path(nz *noise, f *filter) []float64 {
+	x := make([]float64, len(c.y))
+	r := 0.0
+	for i := len(c.y) - 1; i >= 0; i-- {
+		v := f.vy[i] - f.high*f.vh[i] - f.low*f.vl[i]
+		u := v/f.f[i] - f.gain[i]*r
+		r = v/f.f[i] + (1-f.gain[i])*r
+		x[i] = c.x[i] - nz.white[kind(c.rise[i])]/c.n[i]*u
+		if c.start[i] {
+			r = 0
+		}
+	}
+	return x
+}
+
+// gains sums the squared effect of each random step on Σ wa x and Σ wb x: multiplied with the step's
+// variance it is their covariance. It is split by high and low times.
+func (c *chain) gains(wa, wb []float64) (high, low float64) {
+	var ga, gb float64
+	for i := len(wa) - 1; i >= 0; i-- {
+		ga += wa[i]
+		gb += wb[i]
+		if c.start[i] {
+			ga, gb = 0, 0
+			continue
+		}
+		if c.single || c.dl[i] > 0 {
+			high += c.dh[i] * ga * gb
+			low += c.dl[i] * ga * gb
+		} else {
+			high += ga * gb / c.n[i]
+		}
+	}
+	return high, low
+}

@@ -1,0 +1,99 @@
+package interval
+
+import (
+	"math"
+
+	"offbeat/fit/budget"
+)
+
+// EstimateSingle fits the mean high time of pulses that are triggered from outside: they are independent of
+// each other, and the low time is reported as a plain mean without an uncertainty model of its own.
+func (t *Train) EstimateSingle(k Known) (*Result, error) {
+	s := &t.store
+	r := &Result{Highs: s.whole[1], Lows: s.whole[0], Cycles: s.cycle2,
+		Start: s.series.start, SeriesHigh: s.series.high, SeriesLow: s.series.low, Every: max(s.series.every, 1)}
+	if r.Highs == 0 {
+		return r, ErrFew
+	}
+	t.Faults.Dropped, t.OddGaps = 0, 0
+	var d []float64
+	for _, c := range s.cycles {
+		if x := c.fall - c.rise; !math.IsNaN(x) {
+			d = append(d, x)
+		}
+	}
+	n := float64(len(d))
+	mean, square := meanSquare(d)
+	r.High = mean
+	var low []float64
+	for i, c := range s.cycles {
+		if i > 0 && !c.start {
+			if x := c.rise - s.cycles[i-1].fall; !math.IsNaN(x) && c.n == 1 {
+				low = append(low, x)
+			}
+		}
+	}
+	lowMean, lowSquare := meanSquare(low)
+	r.Low = lowMean
+	lattice := 0.0
+	if cell := k.Lattice.Cell; cell > 0 {
+		v := k.Lattice.variance()
+		lattice = (v[0] + v[1]) * cell * cell
+	}
+	known := k.White[0] + k.White[1]
+	// The scatter holds known noise and lattice too; what they do not explain is the pulses' own.
+	own := 0.0
+	if n > 1 {
+		own = ownVariance(square, n-1, known+lattice)
+	}
+	same := n
+	if square == 0 {
+		same = 1 // all alike: nothing says that the lattice errors differ from pulse to pulse
+	}
+	r.White = math.Sqrt(own)
+	r.Rows = []budget.Row{
+		{Name: "edge noise known from the levels", Kind: "B", Distribution: "normal", High: known / n},
+		{Name: "pulse to pulse", Kind: "A", Distribution: "normal", High: own / n},
+		{Name: "sample interval", Kind: "B", Distribution: "rectangular", High: lattice / same},
+	}
+	if len(low) > 1 {
+		r.Rows[1].Low = lowSquare / float64(len(low)-1) / float64(len(low))
+	}
+	r.Rows[2].Low = lattice
+	return r, nil
+}
+
+func meanSquare(d []float64) (mean, square float64) {
+	for i, x := range d {
+		k := x - mean
+		mean += k / float64(i+1)
+		square += k * (x - mean)
+	}
+	return mean, square
+}
+
+// ownVariance is the posterior mean of a variance v on top of a known one, from the sum of squares of a sample
+// with dof degrees of freedom. The prior is log-uniform over a wide range about the sample's own variance.
+func ownVariance(square, dof, known float64) float64 {
+	scale := square/dof + known/10
+	if scale == 0 {
+		return 0
+	}
+	const nodes = 200
+	lo, hi := math.Log(scale*priorDown), math.Log(scale*priorUp)
+	var sum, total float64
+	top := math.Inf(-1)
+	var ll [nodes]float64
+	var v [nodes]float64
+	for i := range v {
+		v[i] = math.Exp(lo + (hi-lo)*(float64(i)+0.5)/nodes)
+		ll[i] = -0.5 * (dof*math.Log(known+v[i]) + square/(known+v[i]))
+		top = max(top, ll[i])
+	}
+	for i := range v {
+		w := math.Exp(ll[i] - top)
+		total += w
+		sum += w * v[i]
+	}
+	return sum / total
+}

@@ -1,0 +1,190 @@
+package interval
+
+import "math"
+
+const (
+	storeCap  = 2048 // cycles kept singly; beyond, neighbours are averaged
+	fineCap   = 1024 // single cycles kept for the noise once averaging has begun
+	seriesCap = 4096
+)
+
+// cycle is one rising edge and the falling edge after it, or the mean of n such pairs. NaN: not there.
+type cycle struct {
+	rise, fall float64
+	index      float64 // mean number of the cycle within its run
+	n          int
+	start      bool // first of its run
+}
+
+// store keeps the cycles of the sound runs, in bounded memory: when full, neighbours within a run are
+// averaged in pairs.
+type store struct {
+	cycles []cycle
+	fine   []cycle // the first single cycles, once cycles holds averages
+	level  int     // cycles averaged into one; 0 counts as 1
+	acc    cycle   // block being filled
+	cur    cycle   // cycle being filled
+	index  float64
+	open   bool
+	full   bool // too many short runs to average: later ones are left out
+
+	edges  int
+	whole  [2]int // whole low and high pulses
+	cycle2 int    // whole cycles, counted from the first edge of each run
+	inRun  int
+	lastX  float64
+
+	series seriesStore
+}
+
+// push takes the next edge of the current run.
+func (s *store) push(x float64, rise bool) {
+	s.edges++
+	if s.inRun > 0 {
+		s.whole[1-kind(rise)]++
+		if s.inRun%2 == 0 {
+			s.cycle2++
+		}
+	}
+	s.inRun++
+	s.series.push(x, rise, s.inRun == 1)
+	if rise {
+		if s.open {
+			s.put(s.cur)
+		}
+		s.cur = cycle{rise: x, fall: math.NaN(), index: s.index, n: 1, start: s.index == 0}
+		s.open = true
+		return
+	}
+	if !s.open {
+		s.cur = cycle{rise: math.NaN(), fall: x, index: s.index, n: 1, start: s.index == 0}
+		s.open = true
+		return
+	}
+	s.cur.fall = x
+}
+
+func (s *store) endRun() {
+	if s.open {
+		s.put(s.cur)
+	}
+	s.flush()
+	s.open, s.index, s.inRun = false, 0, 0
+	s.series.endRun()
+}
+
+// put files one finished cycle.
+func (s *store) put(c cycle) {
+	s.index++
+	if s.full {
+		return
+	}
+	if s.level <= 1 {
+		s.cycles = append(s.cycles, c)
+		s.shrink()
+		return
+	}
+	if math.IsNaN(c.rise) || math.IsNaN(c.fall) {
+		return // half a cycle is next to nothing among so many
+	}
+	if s.acc.n == 0 {
+		s.acc = c
+	} else {
+		s.acc = merge(s.acc, c)
+	}
+	if s.acc.n == s.level {
+		s.flush()
+	}
+}
+
+func (s *store) flush() {
+	if s.acc.n > 0 {
+		s.cycles = append(s.cycles, s.acc)
+		s.acc = cycle{}
+		s.shrink()
+	}
+}
+
+// merge is the mean of two neighbours, weighted by the cycles in them.
+func merge(a, b cycle) cycle {
+	wa, wb := float64(a.n), float64(b.n)
+	mean := func(x, y float64) float64 { return x + (y-x)*wb/(wa+wb) }
+	return cycle{mean(a.rise, b.rise), mean(a.fall, b.fall), mean(a.index, b.index), a.n + b.n, a.start}
+}
+
+// shrink halves a full store.
+func (s *store) shrink() {
+	if len(s.cycles) < storeCap {
+		return
+	}
+	if s.level <= 1 {
+		s.level = 1
+		s.fine = append([]cycle(nil), s.cycles[:fineCap]...)
+	}
+	out := s.cycles[:0]
+	old := s.cycles
+	for i := 0; i < len(old); i++ {
+		c := old[i]
+		half := math.IsNaN(c.rise) || math.IsNaN(c.fall)
+		alone := i+1 == len(old) || old[i+1].start
+		switch {
+		case half && !(c.start && alone):
+			if i+1 < len(old) && c.start {
+				old[i+1].start = true
+			}
+		case alone || c.n != s.level || old[i+1].n != s.level || math.IsNaN(old[i+1].rise) || math.IsNaN(old[i+1].fall):
+			if !half {
+				out = append(out, c)
+			}
+		default:
+			out = append(out, merge(c, old[i+1]))
+			i++
+		}
+	}
+	s.cycles = out
+	s.level *= 2
+	s.full = len(out) > storeCap*3/4
+}
+
+// seriesStore keeps single cycles for drift and pictures, every n-th when there are many.
+type seriesStore struct {
+	start, high, low []float64
+	every, count     int
+	rise, fall       float64
+	have             bool
+}
+
+func (s *seriesStore) push(x float64, rise, first bool) {
+	if first {
+		s.have = false
+	}
+	switch {
+	case rise && s.have && !math.IsNaN(s.fall):
+		s.put(s.rise, s.fall-s.rise, x-s.fall)
+		fallthrough
+	case rise:
+		s.rise, s.fall, s.have = x, math.NaN(), true
+	case s.have:
+		s.fall = x
+	}
+}
+
+func (s *seriesStore) put(start, high, low float64) {
+	s.every = max(s.every, 1)
+	if s.count%s.every == 0 {
+		if len(s.start) == seriesCap {
+			for i := 0; i < seriesCap/2; i++ {
+				s.start[i], s.high[i], s.low[i] = s.start[2*i], s.high[2*i], s.low[2*i]
+			}
+			n := seriesCap / 2
+			s.start, s.high, s.low = s.start[:n], s.high[:n], s.low[:n]
+			s.every *= 2
+		}
+		if s.count%s.every == 0 {
+			s.start, s.high, s.low = append(s.start, start), append(s.high, high), append(s.low, low)
+		}
+	}
+	s.count++
+}
+
+func (s *seriesStore) endRun() { s.have = false }

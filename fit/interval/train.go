@@ -1,0 +1,276 @@
+// Package interval turns edges into a pulse train and fits its mean high and low times. Faulty pulses are
+// counted and kept out; white edge noise, random-walk period noise and the sampling lattice are told apart,
+// so that the stated uncertainty holds for each.
+package interval
+
+import (
+	"math"
+	"slices"
+
+	"offbeat/fit"
+	"offbeat/fit/transition"
+)
+
+const (
+	shortest   = 0.30 // an interval below this share of the usual one is a glitch
+	longest    = 1.60 // above this share some edges are missing
+	firstChunk = 4096 // edges that settle what is usual
+	chunk      = 4096
+	maxCluster = 64 // edges in one burst of glitches
+	atStart    = 8  // an edge pair within this many rows of the record's start is settling
+	follow     = 1.0 / 64
+)
+
+// Train collects the edges of one capture. Its memory is bounded.
+type Train struct {
+	Faults  fit.Faults
+	OddGaps int // intervals too long to belong to the train that are no whole number of missing pulses
+	Chatter int // transitions with more than one edge
+
+	hold    bool
+	single  bool
+	pending []transition.Edge
+	usual   [2]float64 // interval before the next edge: [0] low, [1] high
+	keep    bool       // chattering transitions are the rule: use them at their middle
+	last    transition.Edge
+	open    bool // last belongs to the current run
+	begun   bool
+	store   store
+	slopes  [2]slopeSum // by polarity: [0] fall, [1] rise
+	cells   slopeSum
+}
+
+type slopeSum struct {
+	n   int
+	sum float64
+}
+
+// NewTrain starts a train. hold says that its edges come from a transition list; single that the low times are
+// set by a trigger, so that any length of them is sound.
+func NewTrain(hold, single bool) *Train { return &Train{hold: hold, single: single} }
+
+func kind(rise bool) int {
+	if rise {
+		return 1
+	}
+	return 0
+}
+
+// Add takes the next edges in order.
+func (t *Train) Add(edges []transition.Edge) {
+	t.pending = append(t.pending, edges...)
+	if len(t.pending) >= firstChunk {
+		t.work(false)
+	}
+}
+
+// Forget drops everything that was collected, as when the levels turn out to have been wrong.
+func (t *Train) Forget() { *t = *NewTrain(t.hold, t.single) }
+
+// End takes the last edges.
+func (t *Train) End() {
+	t.work(true)
+	t.endRun()
+}
+
+// work cleans the pending edges; unless final, the last few wait for what follows them.
+func (t *Train) work(final bool) {
+	e := t.pending
+	if t.usual[0] == 0 || t.usual[1] == 0 {
+		t.usual = usual(e)
+		t.keep = chatters(e, t.usual)
+	}
+	if !t.begun {
+		e = t.settle(e)
+	}
+	i := 0
+	for i < len(e) {
+		if e[i].Break {
+			t.Faults.Unknown++
+			t.endRun()
+			i++
+			continue
+		}
+		j := t.cluster(e, i)
+		if !final && j >= len(e)-2 {
+			break
+		}
+		m := j - i + 1
+		switch {
+		case m == 1:
+			t.accept(e[i])
+		case m%2 == 0: // the state is what it was: a glitch
+			t.Faults.Glitches += m / 2
+		default:
+			t.Faults.Glitches += m / 2
+			t.Chatter++
+			t.chattered(e[i : j+1])
+		}
+		i = j + 1
+	}
+	t.pending = append(t.pending[:0], e[min(i, len(e)):]...)
+}
+
+// settle drops edge pairs at the very start of the record.
+func (t *Train) settle(e []transition.Edge) []transition.Edge {
+	t.begun = true
+	for !t.hold && len(e) >= 2 && !e[0].Break && !e[1].Break && e[1].X < atStart*e[1].Cell+min(e[0].X, 0) {
+		e = e[2:]
+		t.Faults.Glitches++
+	}
+	return e
+}
+
+// cluster returns the last edge of the burst that starts at i: edges closer than a glitch.
+func (t *Train) cluster(e []transition.Edge, i int) int {
+	j := i
+	for j+1 < len(e) && j-i < maxCluster && !e[j+1].Break && e[j+1].X-e[j].X < t.glitch(e[j].Rise) {
+		j++
+	}
+	return j
+}
+
+// glitch is the length below which an interval of that state does not belong to the train.
+func (t *Train) glitch(high bool) float64 {
+	if t.single && !high {
+		return shortest * shortest * t.usual[1]
+	}
+	return shortest * t.usual[kind(high)]
+}
+
+// chattered handles a transition of several edges. Its time is not known better than the burst's length, so
+// the run ends there, unless the whole train is like that.
+func (t *Train) chattered(e []transition.Edge) {
+	if !t.keep {
+		t.endRun()
+		return
+	}
+	mid := e[0]
+	for k := 1; k < len(e); k++ {
+		mid.X = e[k].X - mid.X
+	}
+	t.accept(mid)
+}
+
+// accept takes one sound edge; an interval that is too long ends the run before it.
+func (t *Train) accept(e transition.Edge) {
+	if t.open {
+		d := e.X - t.last.X
+		k := kind(t.last.Rise)
+		switch {
+		case e.Rise == t.last.Rise:
+			t.endRun()
+		case d > longest*t.usual[k] && !(t.single && k == 0):
+			missing := (d - t.usual[k]) / (t.usual[0] + t.usual[1])
+			if whole := math.Round(missing); whole >= 1 && math.Abs(missing-whole) < 0.25 {
+				t.Faults.Dropped += int(whole)
+			} else {
+				t.OddGaps++
+			}
+			t.endRun()
+		default:
+			t.usual[k] += follow * (d - t.usual[k])
+		}
+	}
+	t.last = e
+	t.open = true
+	s := &t.slopes[kind(e.Rise)]
+	s.n++
+	s.sum += e.Slope
+	t.cells.n++
+	t.cells.sum += e.Cell
+	t.store.push(e.X, e.Rise)
+}
+
+func (t *Train) endRun() {
+	t.open = false
+	t.store.endRun()
+}
+
+// Sharpness is the mean rise over the sampling cell that holds the crossing, as a share of the amplitude, of
+// falling and of rising edges: 1 means that no sample lies on the slope.
+func (t *Train) Sharpness() (fall, rise float64) {
+	mean := func(s slopeSum) float64 {
+		if s.n == 0 {
+			return 1
+		}
+		return s.sum / float64(s.n)
+	}
+	return mean(t.slopes[0]), mean(t.slopes[1])
+}
+
+// usual estimates the usual low and high time. Half of all high time is spent in highs longer than the
+// time-weighted median, which many short glitches leave alone; where few intervals are near it (a long idle
+// time), the plain median counts.
+func usual(e []transition.Edge) [2]float64 {
+	var d [2][]float64
+	for i := 1; i < len(e); i++ {
+		if !e[i].Break && !e[i-1].Break {
+			d[kind(e[i-1].Rise)] = append(d[kind(e[i-1].Rise)], e[i].X-e[i-1].X)
+		}
+	}
+	var u [2]float64
+	for k := range d {
+		u[k] = typical(d[k])
+	}
+	return u
+}
+
+func typical(d []float64) float64 {
+	if len(d) == 0 {
+		return 0
+	}
+	slices.Sort(d)
+	sum := 0.0
+	for _, x := range d {
+		sum += x
+	}
+	run, weighted := 0.0, d[len(d)-1]
+	for _, x := range d {
+		if run += x; run >= sum/2 {
+			weighted = x
+			break
+		}
+	}
+	near := 0
+	for _, x := range d {
+		if x > 0.7*weighted && x < 1.3*weighted {
+			near++
+		}
+	}
+	if near*5 >= len(d) {
+		return weighted
+	}
+	return d[len(d)/2]
+}
+
+// chatters tells whether more than a fifth of the transitions come as bursts.
+func chatters(e []transition.Edge, usual [2]float64) bool {
+	t := Train{usual: usual}
+	bursts, all := 0, 0
+	for i := 0; i < len(e); {
+		j := t.cluster(e, i)
+		if (j-i)%2 == 0 {
+			all++
+			if j > i {
+				bursts++
+			}
+		}
+		i = j + 1
+	}
+	return bursts*5 > all
+}
+
+// Edges is how many sound edges were taken.
+func (t *Train) Edges() int { return t.store.edges }
+
+// Shortest is the shorter of the usual high and low time, in the unit of the edges.
+func (t *Train) Shortest() float64 {
+	if t.single || t.usual[0] == 0 {
+		return t.usual[1]
+	}
+	return min(t.usual[0], t.usual[1])
+}
+
+// Truncated tells that later runs were left out because the train breaks too often.
+func (t *Train) Truncated() bool { return t.store.full }

@@ -1,0 +1,237 @@
+// Package level finds the two state levels of a waveform: the modes of its histogram (IEEE 181, 5.2).
+package level
+
+import (
+	"math"
+	"slices"
+
+	"offbeat/fit"
+)
+
+// Estimate is the two state levels, with what is known about their quality. All in volts.
+type Estimate struct {
+	fit.Levels
+	Uncertainty [2]float64 // standard uncertainty of Low and of High, from noise and amplitude resolution
+	Quantum     float64    // amplitude resolution of the samples; 0: none seen
+	Dwells      bool       // the waveform dwells at two levels; false: Low and High are only its extremes
+	Clipped     bool       // a level is known from clipped samples alone
+}
+
+const (
+	bins        = 256
+	spikeShare  = 1.0 / 2000 // a mode with a smaller share of the samples is a spike, not a state
+	minContrast = 4.0        // levels closer than this many standard deviations of their noise are one level
+	halfBand    = 0.10       // half the hysteresis band, relative to the amplitude
+	maxHalfBand = 0.35
+	coarsest    = 0.1 // a wider amplitude step, as a share of the range, is a gap between states
+	noiseInBand = 3.0 // the half band is at least this many standard deviations of the noise
+)
+
+// Find returns the state levels of the samples v, in any order; v is not changed. NaN is left out, ±Inf
+// counts as a side. ok is false when the samples show a single level.
+func Find(v []float64) (e Estimate, ok bool) {
+	s := make([]float64, 0, len(v))
+	above, below := 0, 0
+	for _, x := range v {
+		switch {
+		case math.IsInf(x, 1):
+			above++
+		case math.IsInf(x, -1):
+			below++
+		case !math.IsNaN(x):
+			s = append(s, x)
+		}
+	}
+	slices.Sort(s)
+	if len(s) == 0 && above > 0 && below > 0 {
+		e.Low, e.High, e.Clipped, e.Dwells = -1, 1, true, true
+		return e.band(), true
+	}
+	if len(s) == 0 {
+		return e, false
+	}
+	e.Quantum = quantum(s)
+	if e.twoModes(s) {
+		return e.band(), true
+	}
+	if e.clippedState(s, above, below) {
+		return e.band(), true
+	}
+	return e, false
+}
+
+// twoModes sets the levels from the modes of the lower and the upper half of the histogram, after spikes
+// at either end have been cut off.
+func (e *Estimate) twoModes(s []float64) bool {
+	for len(s) >= 2 && s[0] < s[len(s)-1] {
+		middle := s[0] + (s[len(s)-1]-s[0])/2
+		split, _ := slices.BinarySearch(s, middle)
+		least := max(1, int(float64(len(s))*spikeShare))
+		switch {
+		case len(s)-split < least || len(s)-split == 1 && split > 8:
+			s = s[:split]
+			continue
+		case split < least || split == 1 && len(s)-split > 8:
+			s = s[split:]
+			continue
+		}
+		low := newCluster(s[:split], s[0], middle, e.Quantum)
+		high := newCluster(s[split:], middle, s[len(s)-1], e.Quantum)
+		e.Low, e.High = low.mean, high.mean
+		e.Uncertainty = [2]float64{low.uncertainty, high.uncertainty}
+		e.Noise = math.Sqrt((low.variance*float64(low.n) + high.variance*float64(high.n)) / float64(low.n+high.n))
+		worst := max(low.spread, high.spread)
+		e.Dwells = e.High-e.Low > minContrast*worst
+		return e.Dwells
+	}
+	return false
+}
+
+// clippedState makes a level of samples that ran past the instrument's range, where the rest is one level.
+func (e *Estimate) clippedState(s []float64, above, below int) bool {
+	least := max(1, int(float64(len(s))*spikeShare))
+	c := newCluster(s, s[0], s[len(s)-1], e.Quantum)
+	reach := max(s[len(s)-1]-s[0], 6*c.spread, 1e-3*math.Abs(c.mean), e.Quantum)
+	if reach == 0 {
+		reach = 1
+	}
+	e.Low, e.High, e.Noise = c.mean, c.mean, math.Sqrt(c.variance)
+	e.Uncertainty = [2]float64{c.uncertainty, c.uncertainty}
+	switch {
+	case above >= least && above >= below:
+		e.High = s[len(s)-1] + reach
+	case below >= least:
+		e.Low = s[0] - reach
+	default:
+		return false
+	}
+	e.Dwells, e.Clipped = true, true
+	return true
+}
+
+// Extremes takes the 1 % and 99 % points for the levels: for a waveform that does not dwell anywhere. ok
+// is false when they coincide.
+func Extremes(v []float64) (e Estimate, ok bool) {
+	s := make([]float64, 0, len(v))
+	rough, n := 0.0, 0
+	last := math.NaN()
+	for _, x := range v {
+		if math.IsNaN(x) || math.IsInf(x, 0) {
+			last = math.NaN()
+			continue
+		}
+		if d := x - last; !math.IsNaN(d) {
+			rough += d * d
+			n++
+		}
+		last = x
+		s = append(s, x)
+	}
+	if len(s) < 2 {
+		return e, false
+	}
+	slices.Sort(s)
+	e.Quantum = quantum(s)
+	e.Low, e.High = s[len(s)/100], s[len(s)-1-len(s)/100]
+	e.Noise = math.Sqrt(rough / float64(max(n, 1)) / 2)
+	e.Uncertainty = [2]float64{e.Noise, e.Noise}
+	if !(e.High-e.Low > 8*e.Noise) {
+		return e, false
+	}
+	return e.band(), true
+}
+
+// Fixed gives the levels of logic states.
+func Fixed() Estimate {
+	return Estimate{Levels: fit.Levels{Low: 0, High: 1, Reference: 0.5}, Dwells: true}
+}
+
+// band sets the 50 % reference and the hysteresis band, which widens with the noise.
+func (e Estimate) band() Estimate {
+	a := e.High - e.Low
+	e.Reference = e.Low + a/2
+	e.Hysteresis = 2 * min(max(halfBand*a, noiseInBand*e.Noise), maxHalfBand*a)
+	return e
+}
+
+// cluster is the samples about one mode.
+type cluster struct {
+	mean, variance, uncertainty float64
+	spread                      float64 // robust standard deviation of all samples on this side
+	n                           int
+}
+
+// newCluster finds the mode of the sorted samples s in a histogram over lo … hi, and then the mean of the
+// samples about it.
+func newCluster(s []float64, lo, hi, quantum float64) cluster {
+	c := cluster{}
+	if lo == hi {
+		return cluster{mean: lo, uncertainty: quantum / math.Sqrt(12), n: len(s)}
+	}
+	var count [bins / 2]int
+	k := float64(len(count)) / (hi - lo)
+	for _, x := range s {
+		count[min(max(int((x-lo)*k), 0), len(count)-1)]++
+	}
+	best := 0
+	for i, n := range count {
+		if n > count[best] {
+			best = i
+		}
+	}
+	mode := lo + (float64(best)+0.5)/k
+	// The median distance from the mode is deaf to the samples on the slopes while they are fewer than half.
+	d := make([]float64, len(s))
+	for i, x := range s {
+		d[i] = math.Abs(x - mode)
+	}
+	slices.Sort(d)
+	c.spread = 1.4826 * max(d[len(d)/2]-0.5/k, 0)
+	reach := max(3.5*c.spread, 1.5/k, 1.5*quantum)
+	from, _ := slices.BinarySearch(s, mode-reach)
+	to, _ := slices.BinarySearch(s, mode+reach)
+	about := s[from:to]
+	if len(about) == 0 {
+		about = s
+	}
+	sum := 0.0
+	for _, x := range about {
+		sum += x
+	}
+	c.n = len(about)
+	c.mean = sum / float64(c.n)
+	for _, x := range about {
+		c.variance += (x - c.mean) * (x - c.mean)
+	}
+	c.variance /= float64(c.n)
+	c.uncertainty = math.Sqrt(c.variance/float64(c.n) + left(quantum, c.variance))
+	return c
+}
+
+// left is the variance that amplitude quantisation leaves in a mean: q²/12 without noise, and next to
+// nothing once the noise spans a step (first term of the series over the step's harmonics).
+func left(q, variance float64) float64 {
+	if q == 0 {
+		return 0
+	}
+	dither := max(variance-q*q/12, 0)
+	return q * q / 12 * math.Exp(-4*math.Pi*math.Pi*dither/(q*q))
+}
+
+// quantum is the amplitude step of sorted samples that take few distinct values; 0 if they take many.
+func quantum(s []float64) float64 {
+	var gaps []float64
+	for i := 1; i < len(s); i++ {
+		if d := s[i] - s[i-1]; d > 1e-9*(s[len(s)-1]-s[0]) {
+			gaps = append(gaps, d)
+		}
+	}
+	if len(gaps) == 0 || len(gaps) > len(s)/4 && len(gaps) > 16 || len(gaps) > 4096 {
+		return 0
+	}
+	slices.Sort(gaps)
+	if q := gaps[len(gaps)/4]; q < coarsest*(s[len(s)-1]-s[0]) {
+		return q
+	}
+	return 0 // the gap between the states themselves
+}

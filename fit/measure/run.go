@@ -1,0 +1,402 @@
+// Package measure is the pipeline from a capture to its measured times: levels, edges, pulse train, fit, budget.
+package measure
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"math"
+
+	"offbeat/acquire"
+	"offbeat/fit"
+	"offbeat/fit/budget"
+	"offbeat/fit/interval"
+	"offbeat/fit/level"
+	"offbeat/fit/transition"
+)
+
+// Options change how a capture is measured. The zero value is the default.
+type Options struct {
+	Channel     int     // index of the channel in Block.Value; default the first
+	Level       float64 // V, reference level; used when LevelSet
+	LevelSet    bool    // use Level; default: half way between the state levels
+	ClockLimit  float64 // relative limit of the instrument's clock, rectangular half-width; default 0: not counted
+	SinglePulse bool    // a monostable: one whole high pulse is enough, the low time is set by the trigger and only reported
+}
+
+// Sentinels that Run's errors wrap.
+var (
+	ErrFlat = errors.New("no pulses")
+	ErrFew  = interval.ErrFew
+)
+
+// window is how many samples the levels are looked for at a time.
+const (
+	window    = 1 << 16
+	subsample = 1 << 13
+)
+
+// run is the state of one measurement.
+type run struct {
+	c      *acquire.Capture
+	opt    Options
+	find   transition.Finder
+	train  *interval.Train
+	levels level.Estimate
+	have   bool // levels are known
+	edges  []transition.Edge
+
+	v, t    []float64 // samples held back while the levels are unknown
+	first   int64     // row of v[0]
+	uniform bool      // rows lie on the capture's grid
+	seen    []float64 // a thin sample of all values before the levels were known
+	known   int64     // samples that are not NaN
+	recent  []float64 // a thin sample of the latest values
+	rows    int64
+	moved   int
+	notes   []string
+	begin   float64
+}
+
+// Run reads the capture to its end and returns its times. Every error is an *acquire.Error that wraps ErrFlat,
+// ErrFew, acquire.ErrEmpty, or what the capture's reader met.
+func Run(c *acquire.Capture, opt Options) (*fit.Measurement, error) {
+	hold := c.Kind == acquire.Transitions
+	r := &run{c: c, opt: opt, train: interval.NewTrain(hold, opt.SinglePulse), uniform: true}
+	r.find.Hold = hold
+	if c.Kind != acquire.Samples {
+		r.use(level.Fixed())
+	}
+	if err := r.read(); err != nil {
+		return nil, err
+	}
+	if !r.have {
+		if err := r.lastResort(); err != nil {
+			return nil, err
+		}
+	}
+	r.train.End()
+	return r.finish()
+}
+
+// read takes the capture's blocks.
+func (r *run) read() error {
+	var b acquire.Block
+	for {
+		err := r.c.Read(&b)
+		if err == io.EOF {
+			return r.search(true)
+		}
+		if err != nil {
+			return err
+		}
+		if r.opt.Channel < 0 || r.opt.Channel >= len(b.Value) {
+			return r.fault("the capture has no such channel", fmt.Sprintf("a channel from 1 to %d", len(b.Value)), acquire.ErrChoice)
+		}
+		if b.N == 0 {
+			continue
+		}
+		if err := r.block(&b); err != nil {
+			return err
+		}
+	}
+}
+
+func (r *run) block(b *acquire.Block) error {
+	v := b.Value[r.opt.Channel][:b.N]
+	if b.Time != nil {
+		r.uniform = false
+	}
+	if r.rows == 0 && b.Time != nil {
+		r.begin = b.Time[0]
+	}
+	r.rows += int64(b.N)
+	if !r.have {
+		if len(r.v) == 0 {
+			r.first = b.First
+		}
+		r.v = append(r.v, v...)
+		if b.Time != nil {
+			r.t = append(r.t, b.Time...)
+		}
+		if len(r.v) >= window {
+			return r.search(false)
+		}
+		return nil
+	}
+	r.scan(b.First, b.Time, v)
+	if r.c.Kind == acquire.Samples {
+		r.watch(v)
+	}
+	return nil
+}
+
+// scan finds the edges of known levels.
+func (r *run) scan(first int64, t, v []float64) {
+	r.edges = r.find.Scan(float64(first), t, v, r.edges[:0])
+	r.train.Add(r.edges)
+}
+
+// search looks for the levels in the samples held back.
+func (r *run) search(final bool) error {
+	if r.have {
+		return nil
+	}
+	thin := thinned(r.v, subsample)
+	for _, x := range thin {
+		if !math.IsNaN(x) {
+			r.known++
+		}
+	}
+	r.seen = append(r.seen, thin...)
+	if len(r.seen) > 4*subsample {
+		r.seen = thinned(r.seen, 2*subsample)
+	}
+	e, ok := level.Find(thin)
+	if !ok {
+		e, ok = level.Find(r.seen)
+	}
+	if ok {
+		r.use(e)
+		r.scan(r.first, r.times(), r.v)
+		r.v, r.t = nil, nil
+		return nil
+	}
+	if !final {
+		r.v, r.t = r.v[:0], r.t[:0]
+	}
+	return nil
+}
+
+func (r *run) times() []float64 {
+	if r.uniform {
+		return nil
+	}
+	return r.t
+}
+
+// use sets the levels.
+func (r *run) use(e level.Estimate) {
+	a := e.High - e.Low
+	if r.opt.LevelSet {
+		e.Reference = r.opt.Level
+		near := min(e.Reference-e.Low, e.High-e.Reference)
+		e.Hysteresis = min(e.Hysteresis, max(1.4*near, 0))
+	}
+	r.levels, r.have = e, true
+	r.find.Set(e.Reference, e.Hysteresis, a)
+}
+
+// watch revises the levels when the latest samples disagree with them.
+func (r *run) watch(v []float64) {
+	r.recent = append(r.recent, thinned(v, max(len(v)/64, 1))...)
+	if len(r.recent) < 1024 {
+		return
+	}
+	e, ok := level.Find(r.recent)
+	r.recent = r.recent[:0]
+	if !ok {
+		return
+	}
+	old := r.levels
+	a := old.High - old.Low
+	if math.Abs(e.Low-old.Low) < 0.1*a && math.Abs(e.High-old.High) < 0.1*a {
+		return
+	}
+	r.moved++
+	if k := (e.High - e.Low) / a; k > 1.5 || k < 1/1.5 {
+		r.train.Forget()
+		r.notes = append(r.notes, fmt.Sprintf("the levels changed from %.4g and %.4g V to %.4g and %.4g V; what came before is left out", old.Low, old.High, e.Low, e.High))
+	}
+	r.use(e)
+}
+
+// thinned takes about n values of v at even distances.
+func thinned(v []float64, n int) []float64 {
+	step := max(len(v)/n, 1)
+	out := make([]float64, 0, len(v)/step+1)
+	for i := 0; i < len(v); i += step {
+		out = append(out, v[i])
+	}
+	return out
+}
+
+// lastResort tries the extremes of a waveform that does not dwell at two levels, else says what was met.
+func (r *run) lastResort() error {
+	if r.rows == 0 {
+		return r.fault("the record has no rows", "rows of time and level", acquire.ErrEmpty)
+	}
+	if r.known == 0 {
+		return r.fault("every level is unknown", "levels as numbers", acquire.ErrEmpty)
+	}
+	if e, ok := level.Extremes(r.v); ok {
+		r.notes = append(r.notes, fmt.Sprintf("the waveform does not dwell at two levels; its extremes, %.4g and %.4g V, were taken for them", e.Low, e.High))
+		r.use(e)
+		r.scan(r.first, r.times(), r.v)
+		return nil
+	}
+	return r.fault("the line is flat: the levels never separate from the noise", "a pulse train with two state levels", ErrFlat)
+}
+
+func (r *run) fault(what, expect string, cause error) error {
+	return &acquire.Error{File: r.c.Source, What: what, Expect: expect, Err: cause}
+}
+
+// finish fits the train and fills the measurement.
+func (r *run) finish() (*fit.Measurement, error) {
+	scale := 1.0 // edges to seconds
+	if r.uniform {
+		scale = r.c.Step
+	}
+	k := r.knowledge(scale)
+	var res *interval.Result
+	var err error
+	if r.opt.SinglePulse {
+		res, err = r.train.EstimateSingle(k)
+	} else {
+		res, err = r.train.Estimate(k)
+	}
+	if err != nil {
+		return nil, r.few(res)
+	}
+	m := &fit.Measurement{Source: r.c.Source, Levels: r.levels.Levels, Clock: r.opt.ClockLimit, Cycles: res.Cycles}
+	m.Faults = r.train.Faults
+	m.Faults.Runts = r.find.Runts
+	m.Faults.Partial = 2
+	rows := make([]budget.Row, 0, 8)
+	for _, row := range res.Rows {
+		rows = append(rows, row.Scale(scale*scale))
+	}
+	m.High = fit.Estimate{Value: res.High * scale, Count: res.Highs}
+	m.Low = fit.Estimate{Value: res.Low * scale, Count: res.Lows}
+	rows = append(rows, r.typeB(m, scale)...)
+	hh, hl, ll := budget.Sum(rows)
+	m.High.Uncertainty, m.Low.Uncertainty, m.Covariance = math.Sqrt(hh), math.Sqrt(ll), hl
+	m.Budget = budget.Terms(rows)
+	m.Series = r.series(res, scale)
+	m.Notes = append(r.notes, r.remarks(m, res, scale)...)
+	return m, nil
+}
+
+func (r *run) series(res *interval.Result, scale float64) fit.Series {
+	start := 0.0
+	if r.uniform {
+		start = r.c.Start
+	}
+	s := fit.Series{Every: res.Every}
+	for i := range res.Start {
+		s.Start = append(s.Start, start+res.Start[i]*scale)
+		s.High = append(s.High, res.SeriesHigh[i]*scale)
+		s.Low = append(s.Low, res.SeriesLow[i]*scale)
+	}
+	return s
+}
+
+// few explains why no time could be fitted.
+func (r *run) few(res *interval.Result) error {
+	want := "at least two whole cycles; the first and last pulses are cut by the record's ends and do not count"
+	if r.opt.SinglePulse {
+		want = "at least one whole high pulse"
+	}
+	edges := r.train.Edges()
+	if edges == 0 {
+		return r.fault("no edge was found", want, ErrFlat)
+	}
+	e := r.fault(fmt.Sprintf("only %d sound edges were found, %d whole cycles", edges, res.Cycles), want, ErrFew).(*acquire.Error)
+	e.Do = "record for longer, or at a slower sweep"
+	return e
+}
+
+// knowledge gathers what is known of the edges' errors before the train is looked at, in edge units.
+func (r *run) knowledge(scale float64) interval.Known {
+	var k interval.Known
+	fall, rise := r.train.Sharpness()
+	k.Lattice.Sharpness = [2]float64{fall, rise}
+	cell := r.c.Step / scale
+	if r.c.Kind == acquire.Transitions {
+		cell = r.quantum()
+	}
+	k.Lattice.Cell = cell
+	if r.c.Kind == acquire.Samples {
+		a := r.levels.High - r.levels.Low
+		q := r.levels.Quantum
+		noise := max(r.levels.Noise*r.levels.Noise-q*q/12, 0)
+		for i, g := range k.Lattice.Sharpness {
+			slope := a * g / cell // V per edge unit
+			k.White[i] = 2.0 / 3 * noise / (slope * slope)
+			if q > 0 {
+				k.Lattice.Code[i] = a * g / q
+				k.Lattice.Dither = noise / (q * q)
+			}
+		}
+	}
+	if !r.uniform {
+		for i := range k.White {
+			k.White[i] += r.c.TimeResolution * r.c.TimeResolution / 12
+		}
+	}
+	return k
+}
+
+// quantum is the time step of a transition list. The greatest common step says nothing when it is as long as
+// the pulses themselves: then every interval is alike, and only the printed resolution is known.
+func (r *run) quantum() float64 {
+	if r.c.Step > 0.2*r.train.Shortest() {
+		return r.c.TimeResolution
+	}
+	return r.c.Step
+}
+
+// typeB gives the components that repetition does not show.
+func (r *run) typeB(m *fit.Measurement, scale float64) []budget.Row {
+	var rows []budget.Row
+	if r.c.Kind == acquire.Samples && !r.opt.LevelSet {
+		fall, rise := r.train.Sharpness()
+		a := r.levels.High - r.levels.Low
+		u := math.Hypot(r.levels.Uncertainty[0], r.levels.Uncertainty[1]) / 2
+		shift := (1/rise + 1/fall) / a * r.c.Step // s/V: a higher reference makes highs shorter
+		rows = append(rows, budget.Shift("reference level", "B", "normal", u, -shift, shift))
+	}
+	if r.c.StepRelative > 0 {
+		rows = append(rows, budget.Shift("interval of the time base", "B", "rectangular", r.c.StepRelative, m.High.Value, m.Low.Value))
+	}
+	if m.Clock > 0 {
+		row := budget.Shift("instrument clock", "B", "rectangular", m.Clock/math.Sqrt(3), m.High.Value, m.Low.Value)
+		row.Clock = true
+		rows = append(rows, row)
+	}
+	return rows
+}
+
+// remarks says what a user should know about the quality of the capture.
+func (r *run) remarks(m *fit.Measurement, res *interval.Result, scale float64) []string {
+	var n []string
+	if r.moved > 0 {
+		n = append(n, fmt.Sprintf("the levels were revised %d times while reading", r.moved))
+	}
+	if r.levels.Clipped {
+		n = append(n, "one level is clipped throughout; edges there are placed in the middle of their sample interval")
+	}
+	if !r.opt.SinglePulse && res.Cycles < 10 {
+		n = append(n, fmt.Sprintf("only %d whole cycles: the noise is poorly known and its uncertainty is widened for it", res.Cycles))
+	}
+	if r.c.Kind != acquire.Transitions && r.c.Step > 0 {
+		short := m.High.Value
+		if m.Low.Count > 0 {
+			short = min(short, m.Low.Value)
+		}
+		if short < 20*r.c.Step {
+			n = append(n, fmt.Sprintf("poorly sampled: the shorter pulse has only %.1f samples", short/r.c.Step))
+		}
+	}
+	if r.train.Chatter > 0 {
+		n = append(n, fmt.Sprintf("%d transitions crossed the reference more than once (chatter)", r.train.Chatter))
+	}
+	if r.train.OddGaps > 0 {
+		n = append(n, fmt.Sprintf("%d gaps in the train are no whole number of pulses", r.train.OddGaps))
+	}
+	if r.train.Truncated() {
+		n = append(n, "the train breaks so often that only its first part was fitted")
+	}
+	return n
+}

@@ -1,0 +1,153 @@
+// Package transition finds the edges between two state levels in one pass: the 50 % crossing that belongs
+// to each transition, interpolated, with hysteresis (IEEE 181, 5.3).
+package transition
+
+import "math"
+
+// Edge is one transition, or a break in what is known of the signal.
+type Edge struct {
+	X     float64 // where it crossed the reference: row index counted from 0, or seconds
+	Cell  float64 // distance between the samples about the crossing, same unit
+	Slope float64 // rise of the signal over the cell as a share of the amplitude: 1 when no sample lies on the slope
+	Rise  bool
+	Break bool // not an edge: unknown samples start here
+}
+
+// Finder walks through samples and appends the edges it meets. Its zero value is not usable: call Set.
+type Finder struct {
+	Hold  bool // a level holds until the next row: the edge is at its row (transition list)
+	Runts int  // pulses that crossed the reference but did not reach the far zone
+
+	lower, middle, upper float64
+	amplitude            float64
+
+	state int // unknown, low or high
+	x, v  float64
+	seen  bool // x and v hold the sample before
+	known bool // some state has been known since the last break
+	cross float64
+	count int
+	cell  float64
+	slope float64
+}
+
+const (
+	unknown = iota
+	low
+	high
+)
+
+// Set fixes the levels: the reference, the full width of the hysteresis band around it, and the amplitude.
+// It may be called again when the levels are revised.
+func (f *Finder) Set(reference, hysteresis, amplitude float64) {
+	f.lower, f.middle, f.upper = reference-hysteresis/2, reference, reference+hysteresis/2
+	f.amplitude = amplitude
+}
+
+// Lose forgets the state, as after a break between records.
+func (f *Finder) Lose() { f.state, f.seen, f.count = unknown, false, 0 }
+
+// Scan walks through the samples v; the first lies at x0 and the others one apart, or at the times t where t
+// is not nil. It appends the edges to out and returns it.
+func (f *Finder) Scan(x0 float64, t, v []float64, out []Edge) []Edge {
+	i := 0
+	for i < len(v) {
+		// Almost every sample ends here: still in the zone of its state. NaN leaves both loops.
+		from := i
+		rest := v[i:]
+		k := 0
+		switch f.state {
+		case low:
+			lower := f.lower
+			for k < len(rest) && rest[k] < lower {
+				k++
+			}
+		case high:
+			upper := f.upper
+			for k < len(rest) && rest[k] > upper {
+				k++
+			}
+		}
+		i += k
+		if i > from {
+			f.x, f.v, f.seen = at(x0, t, i-1), v[i-1], true
+			f.count = 0
+		}
+		if i == len(v) {
+			break
+		}
+		out = f.step(at(x0, t, i), v[i], out)
+		i++
+	}
+	return out
+}
+
+func at(x0 float64, t []float64, i int) float64 {
+	if t != nil {
+		return t[i]
+	}
+	return x0 + float64(i)
+}
+
+// step takes one sample that is not plainly in the zone of its state.
+func (f *Finder) step(x, v float64, out []Edge) []Edge {
+	if math.IsNaN(v) {
+		if f.known {
+			out = append(out, Edge{X: x, Break: true})
+			f.known = false
+		}
+		f.Lose()
+		return out
+	}
+	if f.state == unknown {
+		switch {
+		case v < f.lower:
+			f.state, f.known = low, true
+		case v > f.upper || v >= f.upper && f.lower == f.upper:
+			f.state, f.known = high, true
+		}
+		f.x, f.v, f.seen, f.count = x, v, true, 0
+		return out
+	}
+	if f.seen && (v >= f.middle) != (f.v >= f.middle) {
+		f.crossing(x, v)
+	}
+	f.x, f.v, f.seen = x, v, true
+	rise := f.state == low
+	switch {
+	case rise && v >= f.upper, !rise && v <= f.lower && !(v >= f.middle):
+		if f.count&1 == 1 {
+			out = append(out, Edge{X: f.cross, Cell: f.cell, Slope: f.slope, Rise: rise})
+		}
+		f.state = low + high - f.state
+		f.count = 0
+	case rise && v < f.lower, !rise && v > f.upper:
+		if f.count > 0 {
+			f.Runts++
+		}
+		f.count = 0
+	}
+	return out
+}
+
+// crossing takes the passage of the reference between the sample before and this one. Where noise makes the
+// signal cross several times within one transition, their alternating sum counts: it keeps the time spent
+// above the reference, and so favours neither the first nor the last.
+func (f *Finder) crossing(x, v float64) {
+	c, slope, cell := x, 1.0, x-f.x
+	if !f.Hold {
+		part := 0.5
+		if d := v - f.v; !math.IsInf(d, 0) && !math.IsNaN(d) {
+			part = (f.middle - f.v) / d
+			slope = math.Abs(d) / f.amplitude
+		}
+		c = f.x + part*cell
+	}
+	f.count++
+	if f.count == 1 {
+		f.cross, f.cell, f.slope = c, cell, slope
+		return
+	}
+	f.cross = c - f.cross
+	f.cell, f.slope = cell, min(slope, f.slope)
+}
