@@ -1,0 +1,47 @@
+package designfile
+
+import (
+	"errors"
+
+	"offbeat/acquire"
+	"offbeat/acquire/quantity"
+)
+
+// ErrDesign is what every Error wraps, unless an I/O error is the cause.
+var ErrDesign = errors.New("unusable design")
+
+// Error is a fault in a design.
+type Error struct {
+	Fault  acquire.Error // File, Line and Column of the design file; for a flag File is its name and Line 0
+	Text   string        // the line of the file, or the flag's argument, that holds the fault; may be empty
+	Offset int           // byte offset of the fault in Text
+	Flag   bool          // it was typed on the command line
+}
+
+func (e *Error) Error() string { return e.Fault.Error() }
+
+func (e *Error) Unwrap() error { return e.Fault.Err }
+
+// Caret is the faulty text with a caret under the fault; empty where there is none.
+func (e *Error) Caret() string {
+	if e.Text == "" {
+		return ""
+	}
+	return quantity.Caret(e.Text, e.Offset)
+}
+
+// place is where something was written.
+type place struct {
+	file   string // file name, or the flag such as "--part"
+	line   int    // 1-based; 0 for a flag
+	text   string // the whole line, or the flag's argument
+	offset int    // byte offset in text
+}
+
+func (p place) fail(what, expect, do string) *Error {
+	f := acquire.Error{File: p.file, Line: p.line, What: what, Expect: expect, Do: do, Err: ErrDesign}
+	if p.line > 0 {
+		f.Column = p.offset + 1
+	}
+	return &Error{Fault: f, Text: p.text, Offset: p.offset, Flag: p.line == 0 && p.text != ""}
+}

@@ -1,0 +1,170 @@
+package designfile
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+
+	"github.com/pelletier/go-toml/v2"
+	"github.com/pelletier/go-toml/v2/unstable"
+)
+
+// largest is the most that a design file may hold, in bytes; a larger one is a capture in the wrong place.
+const largest = 1 << 20
+
+// read lists the entries of a design file.
+func read(name string) ([]entry, error) {
+	f, err := os.Open(name)
+	if err != nil {
+		return nil, unreadable(name, err)
+	}
+	defer f.Close()
+	b, err := io.ReadAll(io.LimitReader(f, largest+1))
+	if err != nil {
+		return nil, unreadable(name, err)
+	}
+	return parse(name, b)
+}
+
+func unreadable(name string, err error) *Error {
+	var pe *os.PathError
+	cause := err
+	if errors.As(err, &pe) {
+		cause = pe.Err
+	}
+	e := place{file: name}.fail("the design cannot be read: "+cause.Error(), "a design file", "")
+	e.Fault.Err = err
+	return e
+}
+
+// parse lists the entries of a design file's bytes.
+func parse(name string, b []byte) ([]entry, error) {
+	b = bytes.TrimPrefix(b, []byte("\xef\xbb\xbf"))
+	doc := &document{name: name, bytes: b}
+	const order = "the design comes first on the command line, then the captures"
+	switch {
+	case len(b) > largest:
+		return nil, place{file: name}.fail("this is too large for a design file", "a TOML file of a few lines", order)
+	case len(bytes.TrimSpace(b)) == 0:
+		return nil, place{file: name}.fail("the design is empty", `circuit = "…" and [parts]`, "")
+	}
+	// The decoder checks the whole grammar; the walk below keeps the places, which the decoder drops.
+	var ignored map[string]any
+	if err := toml.Unmarshal(b, &ignored); err != nil {
+		var d *toml.DecodeError
+		if !errors.As(err, &d) {
+			return nil, place{file: name}.fail(err.Error(), "a TOML file", "")
+		}
+		line, column := d.Position()
+		return nil, doc.syntax(line, column, strings.TrimPrefix(d.Error(), "toml: "), order)
+	}
+	return doc.walk()
+}
+
+// document is the text of a design file, for places.
+type document struct {
+	name  string
+	bytes []byte
+}
+
+// syntax explains what is not TOML, and the two slips that lead to it: a bare value, and a capture.
+func (d *document) syntax(line, column int, message, order string) *Error {
+	text := d.line(line)
+	e := place{d.name, line, text, column - 1}.fail("this is not TOML: "+message, "a line such as key = \"value\"", "")
+	key, value, found := strings.Cut(text, "=")
+	value = strings.TrimSpace(value)
+	switch {
+	case found && value != "" && !strings.ContainsAny(value[:1], `"'{[`):
+		e.Fault.Expect = fmt.Sprintf("the value in quotes: %s = %q", strings.TrimSpace(key), value)
+	case !found && !bytes.Contains(d.bytes, []byte("=")):
+		e.Fault.Expect, e.Fault.Do = "a design file", order
+	}
+	return e
+}
+
+// line is the text of a 1-based line.
+func (d *document) line(n int) string {
+	lines := bytes.SplitN(d.bytes, []byte("\n"), n+1)
+	if n > len(lines) {
+		return ""
+	}
+	return strings.TrimSuffix(string(lines[n-1]), "\r")
+}
+
+// at is the place of a byte offset.
+func (d *document) at(offset int) place {
+	before := d.bytes[:offset]
+	line := 1 + bytes.Count(before, []byte("\n"))
+	return place{d.name, line, d.line(line), offset - (1 + bytes.LastIndexByte(before, '\n'))}
+}
+
+// walk lists every key and value of a document whose grammar is known to be sound.
+func (d *document) walk() ([]entry, error) {
+	var p unstable.Parser
+	p.Reset(d.bytes)
+	var entries []entry
+	var table []string
+	for p.NextExpression() {
+		n := p.Expression()
+		path, at := d.key(n)
+		switch n.Kind {
+		case unstable.Table:
+			table = path
+		case unstable.ArrayTable:
+			return nil, at.fail("[["+strings.Join(path, ".")+"]] is a list of tables", "single brackets", "")
+		case unstable.KeyValue:
+			entries = d.add(entries, table, n)
+		}
+	}
+	if err := p.Error(); err != nil {
+		return nil, place{file: d.name}.fail(err.Error(), "a TOML file", "")
+	}
+	return entries, nil
+}
+
+// key is the dotted key of a node and its place.
+func (d *document) key(n *unstable.Node) (path []string, at place) {
+	if n.Kind != unstable.KeyValue && n.Kind != unstable.Table && n.Kind != unstable.ArrayTable {
+		return nil, place{}
+	}
+	for it := n.Key(); it.Next(); {
+		if path == nil {
+			at = d.at(int(it.Node().Raw.Offset))
+		}
+		path = append(path, string(it.Node().Data))
+	}
+	return path, at
+}
+
+// add appends the entries of one key and value; an inline table gives one for each of its keys.
+func (d *document) add(entries []entry, table []string, n *unstable.Node) []entry {
+	own, at := d.key(n)
+	path := append(append([]string{}, table...), own...)
+	v := n.Value()
+	if v.Kind == unstable.InlineTable {
+		for it := v.Children(); it.Next(); {
+			entries = d.add(entries, path, it.Node())
+		}
+		return entries
+	}
+	e := entry{path: path, key: at, at: at, kind: other}
+	if v.Raw.Length > 0 {
+		e.at = d.at(int(v.Raw.Offset))
+	}
+	switch v.Kind {
+	case unstable.String:
+		e.kind, e.value = text, string(v.Data)
+		if raw := string(d.bytes[v.Raw.Offset : v.Raw.Offset+v.Raw.Length]); len(raw) == len(e.value)+2 {
+			e.plain = true
+			e.at.offset++
+		}
+	case unstable.Integer, unstable.Float:
+		e.kind, e.value, e.plain = number, string(v.Data), true
+	default:
+		e.value = string(v.Data)
+	}
+	return append(entries, e)
+}

@@ -1,0 +1,249 @@
+package designfile
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"offbeat/acquire/quantity"
+	"offbeat/compare/cause"
+	"offbeat/fit"
+)
+
+// partNames are the circuit's parts; none while the circuit is unknown.
+func (b *builder) partNames() []string {
+	if b.circuit == nil {
+		return nil
+	}
+	var names []string
+	for _, s := range b.circuit.Parts {
+		names = append(names, s.Name)
+	}
+	return names
+}
+
+// partUnit is the unit of a kind of part.
+func partUnit(k fit.PartKind) quantity.Unit {
+	if k == fit.Resistor {
+		return quantity.Ohm
+	}
+	return quantity.Farad
+}
+
+// fields are the keys of a part written as a table.
+var fields = []string{"value", "tolerance", "kind", "tempco"}
+
+// parts reads every part of the circuit, in the circuit's order.
+func (b *builder) parts() error {
+	var missing []string
+	for _, spec := range b.circuit.Parts {
+		p := fit.Part{Name: spec.Name, Kind: spec.Kind}
+		got, err := b.fieldsOf(spec.Name)
+		if err != nil {
+			return err
+		}
+		if got["value"] == nil {
+			missing = append(missing, spec.Name)
+			continue
+		}
+		if err := b.part(&p, got); err != nil {
+			return err
+		}
+		b.design.Parts = append(b.design.Parts, p)
+	}
+	if len(missing) > 0 {
+		return b.top.fail(fmt.Sprintf("the %s circuit needs %s", b.circuit.Name, strings.Join(missing, " and ")),
+			"the parts "+strings.Join(b.partNames(), ", "), "add to [parts] a line such as "+exampleOf(missing[0])+", or --part")
+	}
+	return nil
+}
+
+func exampleOf(part string) string {
+	if strings.HasPrefix(part, "C") {
+		return part + ` = "100n ± 10 %"`
+	}
+	return part + ` = "10k ± 1 %"`
+}
+
+// fieldsOf finds the entries of one part: its value alone, or those of its table.
+func (b *builder) fieldsOf(name string) (map[string]*entry, error) {
+	got := map[string]*entry{}
+	for i := range b.entries {
+		e := &b.entries[i]
+		if table(e) != "parts" || e.path[1] != name {
+			continue
+		}
+		field := "value"
+		if len(e.path) > 2 {
+			field = e.path[2]
+		}
+		if len(e.path) > 3 || !slices.Contains(fields, field) {
+			return nil, b.unknown(e, e.last(), fields)
+		}
+		if was := got[field]; was != nil && was.at.line != 0 {
+			return nil, e.key.fail(name+" is given twice", "one value", "")
+		}
+		got[field] = e
+	}
+	return got, nil
+}
+
+// usual is the tolerance of a part that has none in the design (common practice).
+func usual(p *fit.Part) float64 {
+	switch {
+	case p.Kind == fit.Resistor:
+		return 0.05
+	case p.Class == "electrolytic":
+		return 0.20
+	}
+	return 0.10
+}
+
+// part fills in one part from its entries.
+func (b *builder) part(p *fit.Part, got map[string]*entry) error {
+	unit := partUnit(p.Kind)
+	q, err := got["value"].quantity(unit)
+	if err != nil {
+		return err
+	}
+	p.Nominal = q.Value
+	t := q.Tolerance
+	if e := got["tolerance"]; e != nil {
+		if t.Given() {
+			return e.key.fail(p.Name+" has its tolerance twice", "one of them", "")
+		}
+		if t, err = quantity.ParseTolerance(e.value, q.Value, unit); err != nil {
+			return e.locate(err)
+		}
+		got["value"] = e
+	}
+	if t.Coverage > 0 {
+		return got["value"].at.fail(p.Name+": a coverage factor on a part's tolerance", "limits, such as ± 1 %", "a reading of the part goes into [readings]")
+	}
+	if e := got["kind"]; e != nil {
+		if p.Class, err = e.word(classes(p.Kind)); err != nil {
+			return err
+		}
+	} else if p.Kind == fit.Capacitor {
+		b.note("%s: no kind given, taken as a film capacitor", p.Name)
+	}
+	if e := got["tempco"]; e != nil {
+		k, err := e.quantity(quantity.PerKelvin)
+		if err != nil {
+			return err
+		}
+		p.Tempco = k.Value
+	}
+	if !t.Given() {
+		t = quantity.Tolerance{Minus: usual(p), Plus: usual(p), Relative: true}
+		b.note("%s: no tolerance given, taken as ± %s %%", p.Name, quantity.Exact(100*t.Plus))
+	}
+	p.Minus, p.Plus = t.RelativeTo(p.Nominal)
+	return nil
+}
+
+// resistorClasses are what a resistor may be called; their prior odds are the same.
+var resistorClasses = []string{"metal film", "carbon film", "carbon composition", "thick film", "wirewound", "potentiometer"}
+
+// classes are the kinds that a part of a design may have. A capacitor's are those that have odds of their own.
+func classes(k fit.PartKind) []string {
+	if k == fit.Resistor {
+		return resistorClasses
+	}
+	var names []string
+	for _, r := range cause.Defaults {
+		if r.Class != "" && r.Class != "resistor" && !slices.Contains(names, r.Class) {
+			names = append(names, r.Class)
+		}
+	}
+	return names
+}
+
+// reading reads a value with its limits, or with a coverage factor.
+func reading(e *entry, name string, unit quantity.Unit, limits bool) (fit.Reading, error) {
+	r := fit.Reading{Name: name}
+	q, err := e.quantity(unit)
+	if err != nil {
+		return r, err
+	}
+	minus, plus := q.Tolerance.Absolute(q.Value)
+	switch {
+	case limits && !q.Tolerance.Given():
+		return r, e.at.fail(e.name()+" has no limits", fmt.Sprintf("the meter's limits too, such as %q", strings.TrimSpace(e.value)+" ± 0.3 %"), "")
+	case minus != plus:
+		return r, e.at.fail(e.name()+" has limits that differ", "the same limit to both sides, such as ± 1 %", "")
+	}
+	r.Value, r.Half = q.Value, plus
+	if k := q.Tolerance.Coverage; k > 0 {
+		r.Half, r.Standard = 0, plus/k
+	}
+	return r, nil
+}
+
+func (b *builder) reading(e *entry) error {
+	unit := quantity.Volt
+	if i := slices.IndexFunc(b.design.Parts, func(p fit.Part) bool { return p.Name == e.path[1] }); i >= 0 {
+		unit = partUnit(b.design.Parts[i].Kind)
+	}
+	r, err := reading(e, e.path[1], unit, true)
+	if err != nil {
+		return err
+	}
+	b.design.Readings = append(b.design.Readings, r)
+	return nil
+}
+
+// targets are the quantities that a design may aim at.
+var targets = []struct {
+	name string
+	unit quantity.Unit
+}{
+	{"frequency", quantity.Hertz},
+	{"period", quantity.Second},
+	{"high_time", quantity.Second},
+	{"low_time", quantity.Second},
+	{"duty_factor", quantity.Number},
+}
+
+func targetNames() []string {
+	var names []string
+	for _, t := range targets {
+		names = append(names, t.name)
+	}
+	return names
+}
+
+func (b *builder) target(e *entry) error {
+	t := targets[slices.Index(targetNames(), e.path[1])]
+	q, err := e.quantity(t.unit)
+	if err != nil {
+		return err
+	}
+	low, high := q.Limits()
+	switch {
+	case b.circuit.OnePulse && t.name != "high_time":
+		return e.key.fail("the "+b.circuit.Name+" circuit has no "+t.name, "target.high_time", "")
+	case !q.Tolerance.Given():
+		return e.at.fail(e.name()+" has no limits", fmt.Sprintf("%q", strings.TrimSpace(e.value)+" ± 3 %"), "")
+	case q.Tolerance.Coverage > 0:
+		return e.at.fail(e.name()+": a coverage factor on a target", "limits, such as ± 3 %", "")
+	case t.name == "duty_factor" && high >= 1:
+		return e.at.fail(e.name()+" reaches up to "+quantity.Format(high, quantity.Number), "limits below 100 %", "")
+	}
+	if t.name == "duty_factor" && q.Tolerance.Relative {
+		b.note("target duty_factor: the tolerance is relative, so %s … %s", quantity.Format(low, t.unit), quantity.Format(high, t.unit))
+	}
+	b.design.Targets = append(b.design.Targets, fit.Target{Quantity: t.name, Value: q.Value, Low: low, High: high})
+	return nil
+}
+
+// plainNumber reads odds: a number from 0 up.
+func (e *entry) plainNumber() (float64, error) {
+	x, err := strconv.ParseFloat(strings.ReplaceAll(e.value, "_", ""), 64)
+	if e.kind != number || err != nil || math.IsNaN(x) || math.IsInf(x, 0) || x < 0 {
+		return 0, e.at.fail(e.name()+" = "+e.value+" is no odds", "a number from 0 up, such as 0.05; 0 leaves the cause out", "")
+	}
+	return x, nil
+}
