@@ -1,0 +1,196 @@
+package stream
+
+import (
+	"math"
+	"sort"
+)
+
+// Form is the way in which a board prints.
+type Form int
+
+const (
+	Unknown       Form = iota
+	TimeLevel          // time,level at each edge
+	LevelTime          // level,time at each edge
+	TimeLook           // time,level at each look at the pin
+	TimeReading        // time,reading at each look
+	LevelDuration      // level and how long it lasted
+	Duration           // how long each level lasted, in turn
+)
+
+// forms says of each form what it takes.
+var forms = [...]struct {
+	name  string
+	takes formSet
+	whole bool // a line that the end of the stream cut is still whole if it parses: its last cell has one character
+}{
+	Unknown:       {name: "unknown"},
+	TimeLevel:     {"time,level", canLevel, true},
+	LevelTime:     {"level,time", canPulse, false},
+	TimeLook:      {"time,level at each look", canLevel, true},
+	TimeReading:   {"time,reading", canLevel | canReading, false},
+	LevelDuration: {"level duration", canPulse, false},
+	Duration:      {"durations in turn", canDuration, false},
+}
+
+func (f Form) String() string { return forms[f].name }
+
+// number of a reading: its time or its duration.
+func (f Form) number(r reading) number {
+	if f == LevelTime || f == LevelDuration {
+		return r.last
+	}
+	return r.num
+}
+
+// pulses reports whether a line tells of a duration.
+func (f Form) pulses() bool { return f == LevelDuration || f == Duration }
+
+// wholeWhenCut reports whether a line that the end of the stream cut is still whole if it parses.
+func (f Form) wholeWhenCut() bool { return forms[f].whole }
+
+// fits reports whether a reading is of the form.
+func (f Form) fits(r reading) bool { return r.can&forms[f].takes != 0 }
+
+// Sampled reports whether a line tells of one look rather than of one edge.
+func (f Form) Sampled() bool { return f == TimeLook || f == TimeReading }
+
+const (
+	windowFull = 12 // readings that settle any form
+	growFull   = 4  // pulses that all grow are no durations but times
+	turnFull   = 4  // numbers alone that settle that they are durations
+)
+
+// window holds the first readings until they show a form.
+type window struct {
+	readings []reading
+	cut      bool // the stream ended within the line of the last one
+}
+
+// settle returns the form that the readings show; Unknown while they do not, unless the stream has ended.
+// Two lines that agree are enough where nothing else could look like them.
+func (w *window) settle(end bool) Form {
+	n := len(w.readings)
+	if n == 0 {
+		return Unknown
+	}
+	var level, numeric, pulse, duration, repeats int
+	var last reading
+	for i, r := range w.readings {
+		switch {
+		case r.can&canLevel != 0:
+			level++
+			if i > 0 && last.can&canLevel != 0 && last.state == r.state {
+				repeats++
+			}
+		case r.can&canPulse != 0:
+			pulse++
+		case r.can&canReading != 0:
+			numeric++
+		default:
+			duration++
+		}
+		last = r
+	}
+	agree := n >= 2 && w.readings[n-2].can&last.can != 0
+	end = end || n >= windowFull
+	switch most := max(level+numeric, pulse, duration); {
+	case pulse == most && pulse > level+numeric && w.growing():
+		if end || n >= growFull {
+			return LevelTime
+		}
+	case pulse == most && pulse > level+numeric:
+		if end || agree {
+			return LevelDuration
+		}
+	case duration == most:
+		if end || agree && duration >= turnFull && !w.rising() {
+			return Duration
+		}
+	case level+numeric < most:
+	case numeric > 0 && 4*numeric > level:
+		if end || agree && numeric >= turnFull {
+			return TimeReading
+		}
+	case end && 2*repeats > level && level > 2:
+		return TimeLook
+	case end || agree && repeats == 0 && numeric == 0:
+		return TimeLevel
+	}
+	return Unknown
+}
+
+// growing: the numbers of the pulses only grow, so they are times.
+func (w *window) growing() bool { return w.grows(func(r reading) number { return r.last }) }
+
+// rising: the numbers that stand alone only grow, so they are times without a level.
+func (w *window) rising() bool {
+	return len(w.readings) > turnFull-1 && w.grows(func(r reading) number { return r.num })
+}
+
+func (w *window) grows(of func(reading) number) bool {
+	for i := 1; i < len(w.readings); i++ {
+		if of(w.readings[i]).minus(of(w.readings[i-1])) <= 0 {
+			return false
+		}
+	}
+	return len(w.readings) > 1
+}
+
+// bare reports whether the numbers that stand alone are all 0 or 1: levels without times.
+func (w *window) bare() bool {
+	for _, r := range w.readings {
+		if r.num.digits > 1 || r.num.unit {
+			return false
+		}
+	}
+	return true
+}
+
+// named reports whether the readings of the form write a unit of time.
+func (w *window) named(f Form) bool {
+	with, all := 0, 0
+	for _, r := range w.readings {
+		if f.fits(r) {
+			all++
+			if f.number(r).unit {
+				with++
+			}
+		}
+	}
+	return 2*with > all
+}
+
+// scale tells the most decimals that the numbers of the form have, and the usual step or duration in printed units.
+func (w *window) scale(f Form) (places int, usual float64) {
+	var steps []float64
+	var last number
+	for _, r := range w.readings {
+		if !f.fits(r) {
+			continue
+		}
+		n := f.number(r)
+		places = max(places, n.places)
+		if f.pulses() {
+			steps = append(steps, n.float())
+		} else if len(steps) > 0 || last != (number{}) {
+			steps = append(steps, math.Abs(n.minus(last)))
+		}
+		last = n
+	}
+	if len(steps) == 0 {
+		return places, 0
+	}
+	sort.Float64s(steps)
+	return places, steps[len(steps)/2]
+}
+
+// signed reports whether durations tell their level by a sign.
+func (w *window) signed() bool {
+	for _, r := range w.readings {
+		if r.num.signed {
+			return true
+		}
+	}
+	return false
+}

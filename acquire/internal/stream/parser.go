@@ -1,0 +1,355 @@
+package stream
+
+import (
+	"fmt"
+	"io"
+	"math"
+)
+
+const (
+	// misfits in a row end a record: the board has begun to print in another form.
+	misfits = 8
+	// guessLong: decimals are taken as seconds unless the usual step is as many of them, then as microseconds.
+	guessLong = 500
+	// maxChannels bounds how many names of other channels are kept for a note.
+	maxChannels = 64
+)
+
+// parser makes rows of lines.
+type parser struct {
+	opt    Options
+	asked  float64 // s per count by Options; 0: not asked
+	stated float64 // s per count by the stream itself; 0: not said
+	saying string  // what it said
+
+	channel  string
+	others   []string // other channels met
+	mayBeCut bool     // the port has just come back: the next line may lack its beginning
+	garbled  bool     // the last lines were neither readings nor text
+
+	window  window
+	marks   []Mark  // set before the record was settled
+	rec     *Record // nil: not settled
+	ended   bool    // rec has ended; end closes it, begin starts the next
+	rows    Rows
+	run     run
+	counts  Counts // without what run counts
+	records int
+	skipped int64 // by the records before
+}
+
+// run is what is kept of the lines of one record.
+type run struct {
+	clock    clock
+	edges    edges
+	samples  samples
+	pulses   durations
+	granule  granule
+	last     number    // time of the reading before
+	named    bool      // the lines write their unit
+	misfit   []reading // that came in a row
+	recent   []reading // last ones that fitted, at most misfits
+	readings int64
+}
+
+func newParser(o Options) (*parser, error) {
+	p := &parser{opt: o, channel: o.Channel}
+	if o.Unit != "" {
+		var err error
+		if p.asked, err = ParseUnit(o.Unit); err != nil {
+			return nil, err
+		}
+	}
+	return p, nil
+}
+
+// line takes the next line. It must not be called between the end of a record and the begin of the next.
+func (p *parser) line(l Line) {
+	if key, value, ok := own(l.Text); ok {
+		p.own(key, value)
+		return
+	}
+	p.counts.Lines++
+	mayBeCut := p.mayBeCut
+	p.mayBeCut = false
+	r, ok := parseLine(l.Text)
+	switch {
+	case l.Long || !ok:
+		p.garbage(l)
+	case r.name != "" && !p.hears(r.name):
+		p.counts.Readings++
+		p.counts.Other++
+	case mayBeCut:
+		p.counts.Readings++
+		p.counts.Unsure++
+	case p.rec == nil:
+		r.after, p.garbled = p.garbled, false
+		p.window.readings = append(p.window.readings, r)
+		p.window.cut = l.Cut
+	default:
+		r.after, p.garbled = p.garbled, false
+		p.take(r, l.Cut)
+	}
+}
+
+// hears reports whether name is the chosen channel; the first one named is, unless one was asked for.
+func (p *parser) hears(name string) bool {
+	if p.channel == "" {
+		p.channel = name
+	}
+	if name == p.channel {
+		return true
+	}
+	for _, o := range p.others {
+		if o == name {
+			return false
+		}
+	}
+	if len(p.others) < maxChannels {
+		p.others = append(p.others, name)
+	}
+	return false
+}
+
+func (p *parser) garbage(l Line) {
+	p.counts.Garbage++
+	switch {
+	case l.Cut || l.Long:
+		p.counts.Cut++
+		p.garbled = true
+	case !readable(l.Text):
+		p.garbled = true
+	default:
+		p.counts.Chatter++
+		if p.stated == 0 && p.rec == nil {
+			if u, ok := statedUnit(l.Text); ok {
+				p.stated, p.saying = u, string(l.Text)
+			}
+		}
+	}
+}
+
+// own obeys a line of ours.
+func (p *parser) own(key, value string) {
+	switch key {
+	case "unit":
+		if u, err := ParseUnit(value); err == nil && p.rec == nil {
+			p.stated, p.saying = u, "unit "+value
+		}
+	case "reconnected":
+		p.counts.Reconnects++
+		p.mayBeCut = true
+		p.run.clock.leave(awaySeconds(value))
+		p.run.pulses.pause(awaySeconds(value))
+		p.counts.Garbage += int64(len(p.window.readings))
+		p.window = window{}
+	case "mark":
+		p.mark(Mark{Text: value})
+	}
+}
+
+// mark sets a user's mark at the last reading.
+func (p *parser) mark(m Mark) {
+	switch {
+	case p.rec == nil:
+		if len(p.marks) < maxMarks {
+			p.marks = append(p.marks, m)
+		}
+		return
+	case p.rec.Form.pulses():
+		m.Time = p.run.pulses.at
+	default:
+		m.Time = p.run.clock.latest()
+	}
+	if len(p.rec.Marks) < maxMarks {
+		p.rec.Marks = append(p.rec.Marks, m)
+	}
+}
+
+// begin starts a record if the readings so far settle a form; end says that no more will come.
+func (p *parser) begin(end bool) error {
+	form := p.window.settle(end)
+	if form == Unknown {
+		return nil
+	}
+	if form == Duration {
+		if p.window.rising() {
+			return ErrTimesOnly
+		}
+		if p.window.bare() {
+			return ErrLevelsOnly
+		}
+	}
+	w := p.window
+	p.window = window{}
+	p.records++
+	p.rec, p.ended = &Record{Number: p.records, Form: form, Channel: p.channel, Marks: p.marks}, false
+	p.marks = nil
+	p.run.named = w.named(form)
+	p.settleUnit(w)
+	p.run.edges = edges{out: &p.rows, state: -1}
+	p.run.samples = samples{out: &p.rows}
+	p.run.pulses = durations{out: &p.rows, unit: p.rec.Unit, state: -1}
+	p.run.clock = clock{unit: p.rec.Unit, out: p.run.edges.add}
+	if form.Sampled() {
+		p.run.clock.out = p.run.samples.add
+	}
+	for i, r := range w.readings {
+		p.take(r, w.cut && i == len(w.readings)-1)
+	}
+	return nil
+}
+
+// settleUnit settles the unit of the printed numbers, and says on what evidence.
+func (p *parser) settleUnit(w window) {
+	rec := p.rec
+	places, usual := w.scale(rec.Form)
+	var how string
+	switch {
+	case p.run.named:
+		rec.Unit, how = 1, "each line writes its unit"
+	case p.asked > 0:
+		rec.Unit, how = p.asked, "as asked"
+	case p.stated > 0:
+		rec.Unit, how = p.stated, fmt.Sprintf("the stream says %q", p.saying)
+	case places == 0 || usual >= guessLong:
+		rec.Unit, how = 1e-6, "a guess, the stream does not say"
+		rec.Notes = append(rec.Notes, "the unit of the printed numbers is a guess: microseconds")
+	default:
+		rec.Unit, how = 1, "a guess from the decimals, the stream does not say"
+		rec.Notes = append(rec.Notes, "the unit of the printed numbers is a guess: seconds")
+	}
+	rec.Resolution = rec.Unit / math.Pow10(places)
+	rec.Step = rec.Resolution
+	rec.Evidence = append(rec.Evidence,
+		fmt.Sprintf("lines of the form %q", rec.Form),
+		fmt.Sprintf("one printed count is %g s: %s", rec.Unit, how))
+	if rec.Form == Duration && !w.signed() {
+		rec.Notes = append(rec.Notes, "the lines do not say which level lasted: the first is taken as high")
+	}
+}
+
+// take takes a reading into the record, if it fits.
+func (p *parser) take(r reading, cut bool) {
+	form := p.rec.Form
+	r.num = form.number(r)
+	switch {
+	case cut && !(form.wholeWhenCut() && form.fits(r)):
+		p.counts.Garbage++
+		p.counts.Cut++
+	case !form.fits(r) || r.num.unit != p.run.named:
+		p.counts.Garbage++
+		if p.run.misfit = append(p.run.misfit, r); len(p.run.misfit) == misfits {
+			p.counts.Garbage -= misfits
+			p.stop(p.run.misfit)
+		}
+	default:
+		p.run.misfit = p.run.misfit[:0]
+		p.run.readings++
+		p.rec.Volts = p.rec.Volts || r.volts
+		p.fit(r)
+	}
+}
+
+// fit takes a reading of the settled form.
+func (p *parser) fit(r reading) {
+	n := r.num
+	if p.rec.Form.pulses() {
+		p.run.granule.add(n.digits)
+		p.run.pulses.add(n, r.state)
+		return
+	}
+	if n.places == p.run.last.places {
+		p.run.granule.add(n.digits - p.run.last.digits)
+	}
+	p.run.last = n
+	p.run.clock.push(r)
+	if p.rec.Form == TimeLevel {
+		p.watch(r)
+	}
+}
+
+// watch ends a record of edges in which one level is said again and again: those are looks at the pin.
+func (p *parser) watch(r reading) {
+	u := &p.run
+	if len(u.recent) == misfits {
+		copy(u.recent, u.recent[1:])
+		u.recent = u.recent[:misfits-1]
+	}
+	u.recent = append(u.recent, r)
+	if u.edges.run >= misfits {
+		u.edges.lost -= int64(u.edges.run)
+		u.readings -= int64(len(u.recent))
+		p.stop(u.recent)
+	}
+}
+
+// stop ends the record; the readings are the next one's first.
+func (p *parser) stop(next []reading) {
+	p.window.readings = append(p.window.readings, next...)
+	p.flush()
+}
+
+// flush hands out what is held back and ends the record.
+func (p *parser) flush() {
+	p.run.clock.flush()
+	p.ended = true
+}
+
+// end closes the record that has ended.
+func (p *parser) end() {
+	rec := p.rec
+	if rec.Form.Sampled() {
+		rec.Step = p.run.samples.interval()
+	} else {
+		rec.Step = rec.Resolution * float64(p.run.granule.counts())
+	}
+	c := p.counted()
+	rec.Skipped = c.Garbage - c.Chatter + c.Backward + c.Doubled + c.Other + c.Unsure - p.skipped
+	p.skipped += rec.Skipped
+	rec.Notes = append(rec.Notes, p.notes(c)...)
+	p.counts, p.run, p.rec = c, run{}, nil
+}
+
+// counted adds what the current run counts to what was counted before.
+func (p *parser) counted() Counts {
+	c, u := p.counts, &p.run
+	c.Readings += u.readings
+	c.Resets += u.clock.resets
+	c.Wraps += u.clock.wraps
+	c.Backward += u.clock.backward
+	c.Doubled += u.edges.doubled
+	c.Lost += u.edges.lost + u.pulses.lost
+	c.Edges += u.samples.edges
+	if p.rec != nil && !p.rec.Form.Sampled() {
+		c.Edges += u.readings - u.clock.backward - u.edges.doubled
+	}
+	return c
+}
+
+// level copies the values of the rows to v, inverted where that was asked for.
+func (p *parser) level(v []float64) []float64 {
+	v = append(v, p.rows.Value...)
+	if !p.opt.Invert {
+		return v
+	}
+	top := 1.0
+	if p.rec.Form == TimeReading {
+		top = 0
+	}
+	for i := range v {
+		v[i] = top - v[i]
+	}
+	return v
+}
+
+// none says why a stream that has ended with err gave no record, or passes err on.
+func (p *parser) none(err error) error {
+	switch {
+	case err != io.EOF || p.records > 0:
+		return err
+	case p.counts.Lines == 0:
+		return ErrEmpty
+	}
+	return ErrNone
+}

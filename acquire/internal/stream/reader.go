@@ -1,0 +1,112 @@
+package stream
+
+import "io"
+
+// batchRows is how many rows Read hands out at most at a time, a few more where a line makes several.
+const batchRows = 4096
+
+// Reader reads a stream: records, and their rows in one pass and bounded memory. The same bytes give the
+// same rows however the reads fall.
+type Reader struct {
+	frame *Framer
+	p     *parser
+	err   error // what ended the stream
+}
+
+// NewReader reads what r brings. The error is about the options.
+func NewReader(r io.Reader, o Options) (*Reader, error) {
+	p, err := newParser(o)
+	if err != nil {
+		return nil, err
+	}
+	return &Reader{frame: NewFramer(r), p: p}, nil
+}
+
+// Counts says what was met so far.
+func (r *Reader) Counts() Counts { return r.p.counted() }
+
+// Next returns the next record once its form has settled, and io.EOF after the last. Rows of the record
+// before it that were not read are read over.
+func (r *Reader) Next() (*Record, error) {
+	var over Rows
+	for r.p.rec != nil {
+		if err := r.Read(&over); err != nil && err != io.EOF {
+			return nil, err
+		}
+	}
+	for {
+		if err := r.p.begin(r.err != nil); err != nil || r.p.rec != nil {
+			return r.p.rec, err
+		}
+		if r.err != nil {
+			return nil, r.p.none(r.err)
+		}
+		if err := r.line(); err != nil && err != r.err {
+			return nil, err
+		}
+	}
+}
+
+// Read fills rows with the next rows of the record that Next returned last. It returns no rows and io.EOF
+// at the end of the record, and what the source failed with after the rows before it. While lines are
+// waiting it goes on; it reads the source only when it has no row to hand out.
+func (r *Reader) Read(rows *Rows) error {
+	p := r.p
+	if p.rec == nil {
+		return io.EOF
+	}
+	for p.rows.Len() == 0 && !p.ended {
+		if err := r.line(); err != nil {
+			p.flush()
+			if p.rows.Len() == 0 {
+				p.end()
+				return err
+			}
+		}
+	}
+	for p.rows.Len() < batchRows && !p.ended {
+		l, ok := r.frame.Next()
+		if !ok {
+			break
+		}
+		p.line(l)
+	}
+	p.rec.Rows += int64(p.rows.Len())
+	rows.Time = append(rows.Time[:0], p.rows.Time...)
+	rows.Value = p.level(rows.Value[:0])
+	p.rows.clear()
+	if len(rows.Time) == 0 {
+		p.end()
+		return io.EOF
+	}
+	return nil
+}
+
+// line feeds the parser one line, reading the source until there is one.
+func (r *Reader) line() error {
+	for {
+		if l, ok := r.frame.Next(); ok {
+			r.p.line(l)
+			return nil
+		}
+		if r.err != nil {
+			return r.err
+		}
+		r.err = r.frame.Fill()
+	}
+}
+
+// Rows are times in seconds from the first reading, and values: 0 or 1, a reading, NaN for not known.
+type Rows struct {
+	Time, Value []float64
+}
+
+func (o *Rows) add(t, v float64) {
+	o.Time = append(o.Time, t)
+	o.Value = append(o.Value, v)
+}
+
+// Len is the number of rows.
+func (o *Rows) Len() int { return len(o.Time) }
+
+func (o *Rows) clear() { o.Time, o.Value = o.Time[:0], o.Value[:0] }
