@@ -19,25 +19,31 @@ const suggestions = 3
 // Run compares a design with one or more measurements of one board. It fails where the design does not fit its
 // circuit, or a measurement has no usable times.
 func Run(d *fit.Design, ms []*fit.Measurement) (*compare.Finding, error) {
+	f, _, err := Solve(d, ms)
+	return f, err
+}
+
+// Solve is Run with the evidence behind the Finding.
+func Solve(d *fit.Design, ms []*fit.Measurement) (*compare.Finding, *Evidence, error) {
 	if len(ms) == 0 {
-		return nil, errors.New("nothing measured; expected at least one capture with whole cycles")
+		return nil, nil, errors.New("nothing measured; expected at least one capture with whole cycles")
 	}
 	b, err := cause.NewBoard(d)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	predicted, err := predict.Run(d)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	p, err := problem(b, ms)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	cases := b.Cases()
 	result, err := posterior.Run(p, hypotheses(cases))
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	s := &solved{board: b, problem: p, cases: cases, result: result}
 	f := &compare.Finding{
@@ -50,15 +56,15 @@ func Run(d *fit.Design, ms []*fit.Measurement) (*compare.Finding, error) {
 		Next:      nextreading.Rank(b.Circuit, &p.Base, result, s.explanations(), suggestions),
 	}
 	if f.Groups, err = groups(p, b); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	if f.Verdict, err = verdict.Decide(d.Targets, ms[0], b.Circuit.OnePulse); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	f.Confounded = s.confounded(f)
 	f.Warnings = s.warnings(d, ms, predicted)
 	f.Finding = s.sentence(f)
-	return f, nil
+	return f, &Evidence{b, p, cases, result}, nil
 }
 
 // solved is a board with its back-solve.
