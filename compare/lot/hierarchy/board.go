@@ -1,0 +1,55 @@
+package hierarchy
+
+import (
+	"errors"
+	"math"
+
+	"offbeat/fit"
+)
+
+// Board is one board's times against what its design predicts.
+type Board struct {
+	Name  string
+	High  float64 // ln(measured/predicted) of the high time
+	Low   float64 // of the low time; nought where OnePulse
+	Noise Noise
+}
+
+// Noise is the covariance of High and Low that measuring makes, clock left out: that is common to the lot.
+type Noise struct{ High, Covariance, Low float64 }
+
+// leastNoise keeps the model defined where parts, timer and capture are all said to be exact.
+const leastNoise = 1e-14
+
+// BoardOf compares the captures of one board with its prediction in seconds. Several captures are averaged; a
+// predictedLow of 0 says that the circuit has a high time alone.
+func BoardOf(name string, ms []*fit.Measurement, predictedHigh, predictedLow float64) (Board, error) {
+	b := Board{Name: name}
+	n := float64(len(ms))
+	for _, m := range ms {
+		if !(m.High.Value > 0) || predictedLow > 0 && !(m.Low.Value > 0) {
+			return b, errors.New("no usable times")
+		}
+		b.High += math.Log(m.High.Value/predictedHigh) / n
+		u := m.High.Uncertainty / m.High.Value
+		b.Noise.High += u * u / (n * n)
+		if predictedLow > 0 {
+			b.Low += math.Log(m.Low.Value/predictedLow) / n
+			v := m.Low.Uncertainty / m.Low.Value
+			b.Noise.Low += v * v / (n * n)
+			b.Noise.Covariance += m.Covariance / (m.High.Value * m.Low.Value) / (n * n)
+		}
+	}
+	return b, nil
+}
+
+func (b Board) residual() pair { return pair{b.High, b.Low} }
+
+// noise is the board's covariance, kept away from singular; onePulse makes the low time's share neutral.
+func (b Board) noise(onePulse bool) matrix {
+	if onePulse {
+		return matrix{b.Noise.High + leastNoise, 0, 1}
+	}
+	limit := 0.999 * math.Sqrt(b.Noise.High*b.Noise.Low)
+	return matrix{b.Noise.High + leastNoise, min(max(b.Noise.Covariance, -limit), limit), b.Noise.Low + leastNoise}
+}

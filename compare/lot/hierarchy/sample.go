@@ -1,0 +1,197 @@
+package hierarchy
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// Sizes of the runs.
+const (
+	chains = 4
+	burn   = 100
+	sweeps = 1000
+)
+
+// maxSteps bounds how far a slice's bracket grows, in widths, on both sides together.
+const maxSteps = 60
+
+// sampler draws the factors' variances x from their posterior by slice sampling (Neal 2003) along lines. V is
+// linear in x, so on lines of the null space of x -> V the likelihood is flat: what can't be told apart mixes
+// however sharp the data are.
+type sampler struct {
+	model *Model
+	data  []class
+	row   [][]float64 // directions that move V
+	null  [][]float64 // directions that leave it
+	rand  *rand.Rand
+}
+
+func newSampler(m *Model, data []class, seed uint64) *sampler {
+	s := &sampler{model: m, data: data, rand: rand.New(rand.NewPCG(seed, 0x0ff))}
+	n := len(m.factors)
+	a := mat.NewDense(3, n, nil)
+	for j, f := range m.factors {
+		q := f.square()
+		a.SetCol(j, q[:])
+	}
+	var d mat.SVD
+	if !d.Factorize(a, mat.SVDFull) {
+		return s // coordinates alone then; slower, still right
+	}
+	var v mat.Dense
+	d.VTo(&v)
+	values := d.Values(nil)
+	for j := range n {
+		direction := mat.Col(nil, j, &v)
+		if j < len(values) && values[j] > 1e-12*values[0] {
+			s.row = append(s.row, direction)
+		} else {
+			s.null = append(s.null, direction)
+		}
+	}
+	return s
+}
+
+// run returns the kept points of one chain.
+func (s *sampler) run() [][]float64 {
+	n := len(s.model.factors)
+	x := make([]float64, n)
+	for j := range x {
+		x[j] = 0.05 + s.rand.Float64()
+	}
+	out := make([][]float64, 0, sweeps)
+	d := make([]float64, n)
+	for k := range burn + sweeps {
+		for j := range n {
+			s.stretch(x, j)
+		}
+		for _, r := range s.row {
+			s.move(x, r)
+		}
+		for range s.null {
+			clear(d)
+			for _, v := range s.null {
+				f := s.rand.NormFloat64()
+				for j := range d {
+					d[j] += f * v[j]
+				}
+			}
+			s.move(x, d)
+		}
+		if k >= burn {
+			out = append(out, append([]float64(nil), x...))
+		}
+	}
+	return out
+}
+
+func (s *sampler) log(x []float64) float64 {
+	l := logLikelihood(s.data, s.model.covariance(x))
+	for j, f := range s.model.factors {
+		l += f.logPrior(x[j])
+	}
+	return l
+}
+
+// move draws a new point on the line through x along d, inside x > 0.
+func (s *sampler) move(x, d []float64) {
+	from, to := math.Inf(-1), math.Inf(1)
+	for j, g := range d {
+		if g > 0 {
+			from = max(from, -x[j]/g)
+		} else if g < 0 {
+			to = min(to, -x[j]/g)
+		}
+	}
+	start := append([]float64(nil), x...)
+	s.slice(from, to, 1, func(t float64) float64 {
+		for j := range x {
+			x[j] = start[j] + t*d[j]
+			if !(x[j] > 0) {
+				return math.Inf(-1)
+			}
+		}
+		return s.log(x)
+	})
+}
+
+// stretch draws a new factor for one variance: steps in its logarithm reach the small ones.
+func (s *sampler) stretch(x []float64, j int) {
+	start := x[j]
+	s.slice(-700, 700, 2, func(t float64) float64 {
+		x[j] = start * math.Exp(t)
+		return s.log(x) + t // the logarithm's density
+	})
+}
+
+// slice draws t from the density whose logarithm is f, coming from t = 0: a bracket of the width is laid about
+// it at random and grows by steps until both ends are outside the slice, then shrinks on each point that is
+// (Neal 2003, figures 3 and 5). The last call of f is at the point drawn.
+func (s *sampler) slice(from, to, width float64, f func(float64) float64) {
+	level := f(0) - s.rand.ExpFloat64()
+	low := -width * s.rand.Float64()
+	high := low + width
+	left := s.rand.IntN(maxSteps)
+	for k := left; k > 0 && low > from && f(low) > level; k-- {
+		low -= width
+	}
+	for k := maxSteps - 1 - left; k > 0 && high < to && f(high) > level; k-- {
+		high += width
+	}
+	low, high = max(low, from), min(high, to)
+	for range 200 {
+		t := low + (high-low)*s.rand.Float64()
+		if f(t) >= level {
+			return
+		}
+		if t < 0 {
+			low = t
+		} else {
+			high = t
+		}
+	}
+	f(0)
+}
+
+// scaleReduction is the largest split potential scale reduction over the factors (Gelman and Rubin 1992, split
+// as in Gelman et al., Bayesian Data Analysis 3rd ed. 11.4), of the spreads.
+func scaleReduction(runs [][][]float64) float64 {
+	worst := 1.0
+	half := sweeps / 2
+	for j := range runs[0][0] {
+		var means, variances []float64
+		for _, r := range runs {
+			for _, part := range [2][][]float64{r[:half], r[half:]} {
+				m, v := moments(part, j)
+				means, variances = append(means, m), append(variances, v)
+			}
+		}
+		within, mean, between := 0.0, 0.0, 0.0
+		for k := range means {
+			within += variances[k] / float64(len(means))
+			mean += means[k] / float64(len(means))
+		}
+		for _, m := range means {
+			between += (m - mean) * (m - mean) / float64(len(means)-1)
+		}
+		if within > 0 {
+			worst = max(worst, math.Sqrt(1-1/float64(half)+between/within))
+		}
+	}
+	return worst
+}
+
+// moments of the spread of factor j, in units of its scale.
+func moments(points [][]float64, j int) (mean, variance float64) {
+	n := float64(len(points))
+	for _, x := range points {
+		mean += math.Sqrt(x[j]) / n
+	}
+	for _, x := range points {
+		d := math.Sqrt(x[j]) - mean
+		variance += d * d / (n - 1)
+	}
+	return mean, variance
+}
