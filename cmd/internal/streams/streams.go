@@ -1,0 +1,94 @@
+// Package streams holds what a command reads from and writes to, and what the terminal can do.
+package streams
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"os"
+	"time"
+
+	"golang.org/x/term"
+)
+
+// fallbackWidth is the width of an output that is no terminal.
+const fallbackWidth = 100
+
+// Streams are the three standard streams and the facts about them.
+type Streams struct {
+	In          io.Reader
+	Out, Err    io.Writer
+	OutTerminal bool
+	ErrTerminal bool
+	Color       bool // Out shows colour
+	Width       int  // columns of Out
+	Now         func() time.Time
+}
+
+// System is the process's own streams. Colour needs a terminal, no NO_COLOR and a TERM other than "dumb".
+func System() *Streams {
+	s := &Streams{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Width: fallbackWidth, Now: time.Now}
+	s.OutTerminal = term.IsTerminal(int(os.Stdout.Fd()))
+	s.ErrTerminal = term.IsTerminal(int(os.Stderr.Fd()))
+	s.Color = s.OutTerminal && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb"
+	if w, _, err := term.GetSize(int(os.Stdout.Fd())); s.OutTerminal && err == nil && w > 0 {
+		s.Width = w
+	}
+	return s
+}
+
+// Test gives streams over buffers, no terminal anywhere; input is what In holds.
+func Test(input string) (s *Streams, out, err *bytes.Buffer) {
+	out, err = &bytes.Buffer{}, &bytes.Buffer{}
+	return &Streams{In: bytes.NewBufferString(input), Out: out, Err: err, Width: fallbackWidth, Now: time.Now}, out, err
+}
+
+// patience is how long work may last before progress shows, and how often it then does.
+const (
+	patience = time.Second
+	interval = 200 * time.Millisecond
+)
+
+// Progress reports how far the reading of one input has come, on a terminal's standard error, once it lasts
+// longer than a second.
+type Progress struct {
+	s     *Streams
+	name  string
+	start time.Time
+	told  time.Time
+	shown int // width of what stands on the line
+}
+
+// Progress starts the clock for an input; quiet keeps it silent.
+func (s *Streams) Progress(name string, quiet bool) *Progress {
+	if !s.ErrTerminal || quiet {
+		return nil
+	}
+	return &Progress{s: s, name: name, start: s.Now()}
+}
+
+// Tell takes bytes read so far and the total (-1: unknown). A nil Progress says nothing.
+func (p *Progress) Tell(read, total int64) {
+	if p == nil {
+		return
+	}
+	now := p.s.Now()
+	if now.Sub(p.start) < patience || now.Sub(p.told) < interval {
+		return
+	}
+	p.told = now
+	text := fmt.Sprintf("%s: %d MB read", p.name, read/1e6)
+	if total > 0 {
+		text = fmt.Sprintf("%s: %d %% of %d MB", p.name, 100*read/total, total/1e6)
+	}
+	fmt.Fprintf(p.s.Err, "\r%-*s", p.shown, text)
+	p.shown = len(text)
+}
+
+// Done wipes the line.
+func (p *Progress) Done() {
+	if p != nil && p.shown > 0 {
+		fmt.Fprintf(p.s.Err, "\r%*s\r", p.shown, "")
+		p.shown = 0
+	}
+}
