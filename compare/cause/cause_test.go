@@ -59,6 +59,9 @@ func TestEveryCase(t *testing.T) {
 			sums[Key(k.Cause, k.Parts)] += k.Odds
 		}
 		want := map[string]float64{"nothing ": 1, "shifted C1": 0.05, "other value C1": 0.05, "leakage C1": 0.01, "unexplained ": 0.01}
+		if !c.Has(circuit.LeakRatio) {
+			want["leakage C1"] = 0
+		}
 		for key, x := range want {
 			if math.Abs(sums[key]-x) > 1e-12 {
 				t.Errorf("%s: odds of %q add up to %v, want %v", c.Name, key, sums[key], x)
@@ -66,8 +69,11 @@ func TestEveryCase(t *testing.T) {
 		}
 		_, exchanged := sums["exchanged R1+R2"]
 		_, discharge := sums["discharge "]
-		if two := len(c.Resistors()) == 2; exchanged != two || discharge != two {
-			t.Errorf("%s: exchanged %v, discharge %v, with two resistors %v", c.Name, exchanged, discharge, two)
+		if two := len(c.Resistors()) == 2 && b.Parts[c.Resistors()[0]].Nominal != b.Parts[c.Resistors()[1]].Nominal; exchanged != two {
+			t.Errorf("%s: exchanged %v, with two different resistors %v", c.Name, exchanged, two)
+		}
+		if discharge != c.Has(circuit.WeakRatio) {
+			t.Errorf("%s: discharge %v, with a discharge switch %v", c.Name, discharge, c.Has(circuit.WeakRatio))
 		}
 	}
 }

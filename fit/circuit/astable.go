@@ -13,14 +13,15 @@ var twoResistorGroups = []Group{
 
 // astable: R1 from the supply to the discharge pin, R2 from there to C1. High (R1+R2) C1 ln 2, low R2 C1 ln 2.
 var astable = Circuit{
-	Name:   "astable",
-	Title:  "astable, two resistors",
-	Parts:  twoResistors,
-	Groups: twoResistorGroups,
-	Terms:  []Slot{Upper, Half, SwitchVoltage, SwitchResistance, DelayFall, DelayRise, Bias},
-	Faults: []Slot{LeakRatio, Upper, WeakRatio},
-	First:  []int{0, 1},
-	Charge: []int{0, 1},
+	Name:    "astable",
+	Title:   "astable, two resistors",
+	Parts:   twoResistors,
+	Groups:  twoResistorGroups,
+	Terms:   []Slot{Upper, Half, SwitchVoltage, SwitchResistance, DelayFall, DelayRise, Bias},
+	Faults:  []Slot{LeakRatio, Upper, WeakRatio},
+	First:   []int{0, 1},
+	Default: fit.Bipolar,
+	Charge:  []int{0, 1},
 	Times: func(v *Values) (high, low float64, ok bool) {
 		r1, r2, c := v[0], v[1], v[2]
 		leak := v.leak(r1 + r2)

@@ -1,15 +1,18 @@
 package circuit
 
+import "offbeat/fit"
+
 // astableDiode: a diode across R2 carries the charge, so high is R1 C1 with the diode's drop, low R2 C1 ln 2.
 var astableDiode = Circuit{
-	Name:   "astable-diode",
-	Title:  "astable, diode across R2",
-	Parts:  twoResistors,
-	Groups: twoResistorGroups,
-	Terms:  []Slot{Upper, Half, SwitchVoltage, SwitchResistance, DelayFall, DelayRise, Bias, DiodeDrop},
-	Faults: []Slot{LeakRatio, Upper, WeakRatio},
-	First:  []int{0, 1},
-	Charge: []int{0},
+	Name:    "astable-diode",
+	Title:   "astable, diode across R2",
+	Parts:   twoResistors,
+	Groups:  twoResistorGroups,
+	Terms:   []Slot{Upper, Half, SwitchVoltage, SwitchResistance, DelayFall, DelayRise, Bias, DiodeDrop},
+	Faults:  []Slot{LeakRatio, Upper, WeakRatio},
+	First:   []int{0, 1},
+	Default: fit.Bipolar,
+	Charge:  []int{0},
 	Times: func(v *Values) (high, low float64, ok bool) {
 		r1, r2, c := v[0], v[1], v[2]
 		leak := v.leak(r1)

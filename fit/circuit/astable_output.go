@@ -10,14 +10,15 @@ var oneResistorGroups = []Group{{"R1*C1", "s", func(v *Values) float64 { return 
 
 // astableOutput: R1 from the output to C1, so the output both charges and discharges. High and low R1 C1 ln 2.
 var astableOutput = Circuit{
-	Name:   "astable-output",
-	Title:  "astable, one resistor fed from a rail-to-rail output",
-	Parts:  oneResistor,
-	Groups: oneResistorGroups,
-	Terms:  []Slot{Upper, Half, DelayFall, DelayRise, Bias, OutputDrop, OutputLow},
-	Faults: []Slot{LeakRatio, Upper},
-	First:  []int{0},
-	Charge: []int{0},
+	Name:    "astable-output",
+	Title:   "astable, one resistor fed from a rail-to-rail output",
+	Parts:   oneResistor,
+	Groups:  oneResistorGroups,
+	Terms:   []Slot{Upper, Half, DelayFall, DelayRise, Bias, OutputDrop, OutputLow},
+	Faults:  []Slot{LeakRatio, Upper},
+	First:   []int{0},
+	Default: fit.CMOS,
+	Charge:  []int{0},
 	Times: func(v *Values) (high, low float64, ok bool) {
 		r, c := v[0], v[1]
 		leak := v.leak(r)

@@ -37,6 +37,11 @@ var segmentChecks = []struct {
 	{"astable_output", &astableOutput, map[Slot]float64{0: 47e3, 1: 100e-9}},
 	{"astable_output_swing", &astableOutput, map[Slot]float64{0: 47e3, 1: 100e-9, OutputDrop: 0.3, OutputLow: 0.1}},
 	{"monostable", &monostable, map[Slot]float64{0: 47e3, 1: 100e-9}},
+	{"schmitt_hc", &schmitt, map[Slot]float64{Supply: 4.5, 0: 47e3, 1: 100e-9, Upper: 2.36 / 4.5, Half: 1.53 / 2.36}},
+	{"multivibrator_ideal", &multivibrator, map[Slot]float64{0: 47e3, 1: 100e-9, 2: 47e3, 3: 100e-9}},
+	{"multivibrator_vbe", &multivibrator, map[Slot]float64{0: 47e3, 1: 100e-9, 2: 47e3, 3: 100e-9, BaseEmitter: 0.65, SwitchVoltage: 0.1}},
+	{"comparator_split", &comparator, map[Slot]float64{0: 47e3, 1: 100e-9, 2: 10e3, 3: 10e3}},
+	{"comparator_single", &comparator, map[Slot]float64{0: 47e3, 1: 100e-9, 2: 100e3, 3: 50e3}},
 	{"monostable_vsat", &monostable, map[Slot]float64{0: 47e3, 1: 100e-9, SwitchVoltage: 0.1}},
 }
 
@@ -115,10 +120,15 @@ func network(c *Circuit, v *Values) fittest.Network {
 	n := fittest.Network{Circuit: c.Name, R1: v[0], Supply: v[Supply], Upper: v[Upper], Lower: v[Upper] * v[Half],
 		Saturation: v[SwitchVoltage], OnResistance: v[SwitchResistance], DelayFall: v[DelayFall], DelayRise: v[DelayRise],
 		Bias: v[Bias], Diode: v[DiodeDrop], OutputHigh: v[Supply] - v[OutputDrop], OutputLow: v[OutputLow]}
-	if len(c.Parts) == 3 {
+	switch c {
+	case &astable, &astableDiode:
 		n.R2, n.C = v[1], v[2]
 		n.Weak = v[WeakRatio] * v[1]
-	} else {
+	case &multivibrator:
+		n.C, n.R2, n.C2, n.BaseEmitter = v[1], v[2], v[3], v[BaseEmitter]
+	case &comparator:
+		n.C, n.Feedback, n.Reference = v[1], v[3]/(v[2]+v[3]), v[Supply]/2
+	default:
 		n.C = v[1]
 	}
 	if v[LeakRatio] > 0 {
@@ -127,12 +137,12 @@ func network(c *Circuit, v *Values) fittest.Network {
 	return n
 }
 
-// Random instances with every second-order term of the bipolar family and the faults at once, against the ODE.
+// Random instances with every second-order term of their default family and the faults at once, against the ODE.
 func TestAgainstIntegration(t *testing.T) {
 	rng := rand.New(rand.NewPCG(11, 12))
 	uniform := func(a, b float64) float64 { return a + (b-a)*rng.Float64() }
 	for _, c := range All() {
-		priors, err := c.Priors(fit.Bipolar)
+		priors, err := c.Priors(c.Default)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -200,6 +210,9 @@ func TestFirstOrderLimit(t *testing.T) {
 	check(&astableDiode, []float64{r1, r2, c}, math.Ln2*r1*c, math.Ln2*r2*c)
 	check(&astableOutput, []float64{r1, c}, math.Ln2*r1*c, math.Ln2*r1*c)
 	check(&monostable, []float64{r1, c}, math.Log(3)*r1*c, 0)
+	check(&schmitt, []float64{r1, c}, math.Ln2*r1*c, math.Ln2*r1*c) // thresholds at 2/3 and 1/3
+	check(&multivibrator, []float64{r1, c, r2, c}, math.Ln2*r1*c, math.Ln2*r2*c)
+	check(&comparator, []float64{r1, c, 10e3, 10e3}, math.Log(3)*r1*c, math.Log(3)*r1*c) // b = 1/2
 	// The worked figure with ln 2: 831.777 us, 311.916 us (timing_formulas.toml, computed from the sheet's parts).
 	v := Ideal(5)
 	copy(v[:], []float64{r1, r2, c})

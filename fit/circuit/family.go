@@ -2,6 +2,8 @@ package circuit
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 
 	"offbeat/fit"
@@ -68,9 +70,13 @@ var families = map[string][]Prior{
 // Priors returns the second-order priors of a family for the terms that the circuit uses, in slot order of
 // the circuit's table.
 func (c *Circuit) Priors(family string) ([]Prior, error) {
-	all, ok := families[family]
+	table := families
+	if c.Families != nil {
+		table = c.Families
+	}
+	all, ok := table[family]
 	if !ok {
-		return nil, fmt.Errorf("unknown timer family %q; expected %s", family, strings.Join([]string{fit.Bipolar, fit.CMOS, fit.Ideal}, ", "))
+		return nil, fmt.Errorf("unknown family %q for the %s circuit; expected %s", family, c.Name, strings.Join(slices.Sorted(maps.Keys(table)), ", "))
 	}
 	var used []Prior
 	for _, s := range c.Terms {

@@ -1,5 +1,7 @@
 package circuit
 
+import "offbeat/fit"
+
 // monostable: R1 from the supply to C1 and the discharge pin; a trigger starts one pulse of R1 C1 ln 3.
 var monostable = Circuit{
 	Name:     "monostable",
@@ -10,6 +12,7 @@ var monostable = Circuit{
 	Faults:   []Slot{LeakRatio, Upper},
 	OnePulse: true,
 	First:    []int{0},
+	Default:  fit.Bipolar,
 	Charge:   []int{0},
 	Times: func(v *Values) (high, low float64, ok bool) {
 		r, c := v[0], v[1]

@@ -23,14 +23,16 @@ type Group struct {
 // Circuit is one row of the table: what it is made of and how it keeps time.
 type Circuit struct {
 	Name     string
-	Title    string  // in plain words
-	Parts    []Spec  // their order is that of the slots 0, 1, 2 …
-	Groups   []Group // what the times pin down with no assumption
-	Terms    []Slot  // second-order terms that its law uses
-	Faults   []Slot  // fault slots that make sense in it: LeakRatio, WeakRatio; Upper for a moved control pin
-	OnePulse bool    // the high time alone is timed; the low time is set by the trigger
-	First    []int   // slots of the parts that the groups are solved for, the others at nominal
-	Charge   []int   // slots of the resistors that the capacitor charges through
+	Title    string             // in plain words
+	Parts    []Spec             // their order is that of the slots 0, 1, 2 …
+	Groups   []Group            // what the times pin down with no assumption
+	Terms    []Slot             // second-order terms that its law uses
+	Faults   []Slot             // fault slots that make sense in it: LeakRatio, WeakRatio; Upper for a moved control pin
+	OnePulse bool               // the high time alone is timed; the low time is set by the trigger
+	First    []int              // slots of the parts that the groups are solved for, the others at nominal
+	Charge   []int              // slots of the resistors that the capacitor charges through
+	Default  string             // family where the design is silent
+	Families map[string][]Prior // in place of the table of timer families; nil: that table
 	// Times gives the measured high and low time in s; ok is false where the circuit does not run. For a
 	// OnePulse circuit low is 1 and means nothing.
 	Times func(v *Values) (high, low float64, ok bool)
@@ -42,6 +44,9 @@ var registry = []*Circuit{
 	&astableDiode,
 	&astableOutput,
 	&monostable,
+	&schmitt,
+	&multivibrator,
+	&comparator,
 }
 
 // All returns the circuits in the order of the documentation.

@@ -28,10 +28,14 @@ func (s segment) after(v0, t float64) float64 {
 	return s.target - (s.target-v0)*math.Exp(-t/s.tau)
 }
 
-// cycle closes a chain of two phases: charge runs up to the upper threshold and on for the fall delay,
-// discharge down to the lower one and on for the rise delay. Both times are positive and finite when ok.
+// cycle closes a chain of two phases between the timer's own thresholds.
 func (v *Values) cycle(charge, discharge segment) (high, low float64, ok bool) {
-	up, down := v.upper(), v.lower()
+	return v.between(v.lower(), v.upper(), charge, discharge)
+}
+
+// between closes a chain of two phases: charge runs up to the threshold up and on for the fall delay,
+// discharge down to the threshold down and on for the rise delay. Both times are positive and finite when ok.
+func (v *Values) between(down, up float64, charge, discharge segment) (high, low float64, ok bool) {
 	peak := charge.after(up, v[DelayFall])
 	valley := discharge.after(down, v[DelayRise])
 	high = v.stretch(charge.until(valley, up) + v[DelayFall])

@@ -13,7 +13,7 @@ const (
 	Supply           Slot = iota + MaxParts // V
 	Upper                                   // upper threshold (control pin) as a ratio to the supply
 	Half                                    // lower threshold as a ratio to the upper one
-	SwitchVoltage                           // V, constant part of the discharge switch's saturation voltage
+	SwitchVoltage                           // V, constant part of the discharge switch's (multivibrator: the on transistor's) saturation voltage
 	SwitchResistance                        // ohm, its on-resistance; the resistor on the discharge pin still feeds it
 	DelayFall                               // s, from crossing the upper threshold to the output's fall
 	DelayRise                               // s, from crossing the lower threshold to the output's rise
@@ -21,6 +21,7 @@ const (
 	DiodeDrop                               // V, constant forward drop of the diode across R2
 	OutputDrop                              // V, by which the output's high level stays below the supply
 	OutputLow                               // V, the output's low level
+	BaseEmitter                             // V at which a transistor of the multivibrator turns on
 
 	// Faults; 0 means absent.
 	LeakRatio // resistance across the capacitor over the actual charging resistance

@@ -1,0 +1,35 @@
+package circuit
+
+import "offbeat/fit"
+
+// multivibrator: two cross-coupled transistors. High is R1 C1 ln 2, low R2 C2 ln 2: each base starts from the
+// on voltage less the swing of the other collector, and runs toward the supply until it turns its transistor on.
+// Each collector is taken to be back at the supply before its capacitor is used again.
+var multivibrator = Circuit{
+	Name:  "multivibrator",
+	Title: "two-transistor multivibrator",
+	Parts: []Spec{{"R1", fit.Resistor}, {"C1", fit.Capacitor}, {"R2", fit.Resistor}, {"C2", fit.Capacitor}},
+	Groups: []Group{
+		{"R1*C1", "s", func(v *Values) float64 { return v[0] * v[1] }},
+		{"R2*C2", "s", func(v *Values) float64 { return v[2] * v[3] }},
+	},
+	Terms:   []Slot{BaseEmitter, SwitchVoltage, Bias},
+	First:   []int{0, 2},
+	Default: fit.Bipolar,
+	Families: map[string][]Prior{
+		fit.Ideal: nil,
+		fit.Bipolar: {
+			{BaseEmitter, "base-emitter voltage", Uniform, 0.55, 0.75, "silicon transistor, common practice"},
+			{SwitchVoltage, "collector saturation voltage", Uniform, 0.02, 0.2, "small-signal transistor at some mA, common practice"},
+		},
+	},
+	Charge: []int{0},
+	Times: func(v *Values) (high, low float64, ok bool) {
+		half := func(r, c float64) float64 {
+			on := v[BaseEmitter]
+			return v.stretch(node(v[Supply], r, c, v[Bias], 0).until(on-v[Supply]+v[SwitchVoltage], on))
+		}
+		high, low = half(v[0], v[1]), half(v[2], v[3])
+		return high, low, runs(high) && runs(low)
+	},
+}
