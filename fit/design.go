@@ -68,6 +68,8 @@ type Design struct {
 	Clock      string  // as written: "crystal", "50 ppm"
 	ClockLimit float64 // relative limit, rectangular half-width
 	Readings   []Reading
+	Upper      Reading            // the timer's upper threshold as a ratio to the supply, where the design states it; else Value 0
+	Lower      Reading            // the lower one, likewise
 	Odds       map[string]float64 // as written in [odds]: "shifted.C1", "other_value" …; nil: defaults
 	Notes      []string           // what was assumed where the design is silent
 }

@@ -20,7 +20,7 @@ func problem(b *cause.Board, ms []*fit.Measurement) (*posterior.Problem, error) 
 	if err != nil {
 		return nil, err
 	}
-	priors, err := b.Circuit.Priors(d.Family)
+	priors, err := b.Circuit.Beliefs(d)
 	if err != nil {
 		return nil, err
 	}

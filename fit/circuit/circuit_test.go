@@ -296,6 +296,26 @@ func TestLookup(t *testing.T) {
 	}
 }
 
+// Thresholds that the design states take the place of the family's, with the limits it states.
+func TestStatedThresholds(t *testing.T) {
+	d := &fit.Design{Family: fit.CMOS, Supply: fit.Reading{Value: 4.5}, Upper: fit.Reading{Value: 2.36 / 4.5, Half: 0.01}, Lower: fit.Reading{Value: 1.53 / 4.5, Half: 0.01},
+		Parts: []fit.Part{{Name: "R1", Nominal: 47e3}, {Name: "C1", Kind: fit.Capacitor, Nominal: 100e-9}}}
+	v, err := schmitt.Typical(d)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "upper", v[Upper], 2.36/4.5, 1e-12)
+	near(t, "half", v[Half], 1.53/2.36, 1e-12)
+	v[DelayFall], v[DelayRise], v[OutputDrop], v[OutputLow] = 0, 0, 0, 0
+	high, _, _ := schmitt.Times(&v)
+	near(t, "high", high, 1.540453781770e-3, 1e-9) // rc_segment_checks.csv, schmitt_hc
+	d.Family = fit.Ideal
+	priors, err := schmitt.Beliefs(d)
+	if err != nil || len(priors) != 2 {
+		t.Errorf("an ideal inverter with stated thresholds has %d priors, %v", len(priors), err)
+	}
+}
+
 func BenchmarkTimes(b *testing.B) {
 	v := Ideal(5)
 	v[0], v[1], v[2] = 10e3, 47e3, 100e-9

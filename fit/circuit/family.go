@@ -89,10 +89,53 @@ func (c *Circuit) Priors(family string) ([]Prior, error) {
 	return used, nil
 }
 
+// Beliefs returns the design's priors: those of its family, the thresholds replaced by what the design states.
+func (c *Circuit) Beliefs(d *fit.Design) ([]Prior, error) {
+	priors, err := c.Priors(d.Family)
+	if err != nil {
+		return nil, err
+	}
+	if d.Upper.Value > 0 {
+		priors = replace(priors, stated(Upper, "upper threshold ratio", d.Upper))
+	}
+	if d.Lower.Value > 0 {
+		up := d.Upper
+		if up.Value == 0 {
+			up.Value = 2. / 3
+		}
+		// Relative limits add (JCGM 100 5.1.6 would add squares; both may come from one meter).
+		half := fit.Reading{Value: d.Lower.Value / up.Value}
+		half.Half = half.Value * (d.Lower.Half/d.Lower.Value + up.Half/up.Value)
+		half.Standard = half.Value * (d.Lower.Standard/d.Lower.Value + up.Standard/up.Value)
+		priors = replace(priors, stated(Half, "lower over upper threshold", half))
+	}
+	return priors, nil
+}
+
+// stated turns a design's own figure into a prior; one without limits is taken as good to a millionth.
+func stated(s Slot, name string, r fit.Reading) Prior {
+	if r.Standard > 0 {
+		return Prior{s, name, Normal, r.Value, r.Standard, "as the design states"}
+	}
+	h := max(r.Half, 1e-6*r.Value)
+	return Prior{s, name, Uniform, r.Value - h, r.Value + h, "as the design states"}
+}
+
+// replace puts p in place of the prior of its slot, or first.
+func replace(priors []Prior, p Prior) []Prior {
+	for i := range priors {
+		if priors[i].Slot == p.Slot {
+			priors[i] = p
+			return priors
+		}
+	}
+	return append([]Prior{p}, priors...)
+}
+
 // Typical returns values with the supply, the parts' nominals and every second-order term at its typical value.
 func (c *Circuit) Typical(d *fit.Design) (Values, error) {
 	v := Ideal(d.Supply.Value)
-	priors, err := c.Priors(d.Family)
+	priors, err := c.Beliefs(d)
 	if err != nil {
 		return v, err
 	}

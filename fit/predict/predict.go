@@ -58,7 +58,7 @@ func Run(d *fit.Design) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	priors, err := c.Priors(d.Family)
+	priors, err := c.Beliefs(d)
 	if err != nil {
 		return nil, err
 	}
@@ -89,10 +89,15 @@ func Of(c *circuit.Circuit, v *circuit.Values) ([5]float64, bool) { return quant
 
 func quantities(c *circuit.Circuit, v *circuit.Values) ([5]float64, bool) {
 	h, l, ok := c.Times(v)
-	if c.OnePulse {
-		return [5]float64{h}, ok
+	return Quantify(h, l, c.OnePulse), ok
+}
+
+// Quantify gives the five quantities of a high and a low time in s; of one pulse the high time alone.
+func Quantify(high, low float64, onePulse bool) [5]float64 {
+	if onePulse {
+		return [5]float64{high}
 	}
-	return [5]float64{h, l, h + l, 1 / (h + l), h / (h + l)}, ok
+	return [5]float64{high, low, high + low, 1 / (high + low), high / (high + low)}
 }
 
 func partsOf(c *circuit.Circuit, d *fit.Design) []fit.Part {
