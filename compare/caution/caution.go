@@ -14,6 +14,8 @@ const (
 	Supply = "Stay below the timer's absolute maximum supply (its data sheet; often 16 … 18 V)."
 	// Add concerns a part added in parallel.
 	Add = "Power off and discharge the capacitor before you add or remove the part; mind polarity."
+	// Change precedes taking a part out or putting one in.
+	Change = "Power off and discharge the capacitor before you change the part."
 	// Qualified closes every report.
 	Qualified = "Mains-connected or safety-related equipment: local codes and a licensed or qualified person decide. This tool advises; it certifies nothing."
 )

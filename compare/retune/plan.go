@@ -1,0 +1,121 @@
+package retune
+
+import (
+	"offbeat/compare/series"
+	"offbeat/fit"
+	"offbeat/fit/circuit"
+)
+
+// how is what happens to one part.
+type how int
+
+const (
+	replace     how = iota // out, one or two new ones in
+	addSeries              // it stays, one more in series
+	addParallel            // it stays, one more across it
+	trim                   // out, a fixed part in series with a trimmer in, set by the frequency
+)
+
+// component is a part to buy or to take from stock.
+type component struct {
+	value       float64 // ohm or farad; of a trimmer its full travel
+	minus, plus float64 // relative tolerance
+	rank        int     // of the coarsest series that has it, 0 for E12; stock: 0
+	stock       int     // index of the item plus 1; 0: not from stock
+}
+
+// drawn is the component's actual value for a chance in 0 … 1 (rectangular, JCGM 100 4.3.7).
+func (c component) drawn(chance float64) float64 {
+	return c.value * (1 - c.minus + chance*(c.minus+c.plus))
+}
+
+// move is what happens to one part, with the components for it.
+type move struct {
+	part     int
+	how      how
+	topology series.Topology // of two components in the place of one
+	parts    []component     // none: still a plan
+}
+
+// takesOut says whether the present part goes.
+func (m move) takesOut() bool { return m.how == replace || m.how == trim }
+
+// join is the value of two parts together.
+func join(kind fit.PartKind, how series.Topology, a, b float64) float64 {
+	if (kind == fit.Resistor) == (how == series.Series) {
+		return a + b
+	}
+	return a * b / (a + b)
+}
+
+// value is the part's value after the move; a trimmer counts as set to the middle of its travel.
+func (m move) value(kind fit.PartKind, present float64, chance []float64) float64 {
+	first := m.parts[0].drawn(chance[0])
+	switch {
+	case m.how == addSeries:
+		return join(kind, series.Series, present, first)
+	case m.how == addParallel:
+		return join(kind, series.Parallel, present, first)
+	case len(m.parts) == 1:
+		return first
+	case m.how == trim:
+		return first + m.parts[1].drawn(chance[1])/2
+	}
+	return join(kind, m.topology, first, m.parts[1].drawn(chance[1]))
+}
+
+// candidate is one whole proposal: moves of different parts, or the two resistors exchanged; neither: no change.
+type candidate struct {
+	moves    []move
+	exchange bool
+}
+
+// after is the board with the candidate's parts in.
+func (t *tuner) after(b *board, k *candidate) circuit.Values {
+	v := b.values
+	if len(k.moves) == 0 && !k.exchange {
+		return v
+	}
+	t.circuit.Change(&v, func(v *circuit.Values) {
+		if k.exchange {
+			r := t.circuit.Resistors()
+			v[r[0]], v[r[1]] = v[r[1]], v[r[0]]
+		}
+		for i, m := range k.moves {
+			kind := t.circuit.Parts[m.part].Kind
+			v[m.part] = m.value(kind, v[m.part], b.chance[i*perMove:])
+			if kind == fit.Capacitor && m.takesOut() {
+				v[circuit.LeakRatio] = 0
+			}
+		}
+	})
+	return v
+}
+
+// modes lists what may happen to a part of a kind. In series with a capacitor another one would leave the node
+// between the two to their leaks, so that is no repair.
+var modes = map[fit.PartKind][]how{
+	fit.Resistor:  {replace, addSeries, addParallel, trim},
+	fit.Capacitor: {replace, addParallel},
+}
+
+// plans lists which parts change and how: every part alone and, where the target has several quantities, every pair.
+func (t *tuner) plans() [][]move {
+	var out [][]move
+	for i, p := range t.circuit.Parts {
+		for _, a := range modes[p.Kind] {
+			out = append(out, []move{{part: i, how: a}})
+			if len(t.targets) < 2 {
+				continue
+			}
+			for k := range i {
+				for _, b := range modes[t.circuit.Parts[k].Kind] {
+					if a != trim || b != trim {
+						out = append(out, []move{{part: i, how: a}, {part: k, how: b}})
+					}
+				}
+			}
+		}
+	}
+	return out
+}

@@ -1,0 +1,329 @@
+package retune
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"offbeat/compare"
+	"offbeat/compare/reconcile"
+	"offbeat/fit"
+	"offbeat/fit/circuit"
+	"offbeat/fit/predict"
+)
+
+// ErrNoTarget says that there is nothing to tune to.
+var ErrNoTarget = errors.New("nothing to tune to: the design has no target; expected a [target] such as frequency = \"138 Hz ± 3 %\"")
+
+// target is one quantity of the design's target.
+type target struct {
+	quantity         int // index into predict.Quantities
+	value, low, high float64
+	half             float64 // half the limits' distance, as a natural logarithm
+}
+
+// tuner holds what all candidates share.
+type tuner struct {
+	circuit *circuit.Circuit
+	parts   []fit.Part
+	targets []target
+	options Options
+	boards  []board
+}
+
+// Run proposes what to fit so that the board behind the evidence meets the design's target, the surest first, then
+// those of fewer parts, then those in stock. The board left as it is stands among them where it may meet the target.
+// It fails where the design has no target or the evidence no samples.
+func Run(d *fit.Design, e *reconcile.Evidence, o Options) ([]compare.Proposal, error) {
+	if o.Count <= 0 {
+		o.Count = defaultCount
+	}
+	t := &tuner{circuit: e.Board.Circuit, parts: e.Board.Parts, options: o}
+	if err := t.aim(d.Targets); err != nil {
+		return nil, err
+	}
+	if t.boards = draw(e, boards, o.Seed); len(t.boards) == 0 {
+		return nil, errors.New("the readings and the times contradict each other under every listed cause, so what the parts are is unknown; check the readings first")
+	}
+	var all []judged
+	for _, k := range t.candidates(e) {
+		all = append(all, judged{candidate: k, outcome: t.judge(t.boards[:glance], &k, nil)})
+	}
+	all = t.best(all, screen, 3)
+	all = t.best(all, boards, 1)
+	return t.proposals(all), nil
+}
+
+// aim reads the target.
+func (t *tuner) aim(targets []fit.Target) error {
+	if len(targets) == 0 {
+		return ErrNoTarget
+	}
+	for _, g := range targets {
+		i := slices.Index(predict.Quantities, g.Quantity)
+		if i < 0 || t.circuit.OnePulse && i > 0 {
+			return fmt.Errorf("the %s circuit has no %q to tune to", t.circuit.Name, g.Quantity)
+		}
+		if !(g.Low > 0 && g.Low < g.High && g.Value >= g.Low && g.Value <= g.High) {
+			return fmt.Errorf("target %s: limits %g … %g about %g; expected 0 < low <= value <= high and low < high", g.Quantity, g.Low, g.High, g.Value)
+		}
+		t.targets = append(t.targets, target{i, g.Value, g.Low, g.High, math.Log(g.High/g.Low) / 2})
+	}
+	return nil
+}
+
+// candidates lists everything worth a look.
+func (t *tuner) candidates(e *reconcile.Evidence) []candidate {
+	out := []candidate{{}}
+	if len(t.circuit.Resistors()) == 2 {
+		out = append(out, candidate{exchange: true})
+	}
+	views := t.views(e)
+	for _, plan := range t.plans() {
+		for _, view := range views {
+			if len(plan) == 1 {
+				out = append(out, t.single(view, plan)...)
+			} else {
+				out = append(out, t.double(view, plan)...)
+			}
+		}
+	}
+	return append(out, t.restored(views)...)
+}
+
+// views are the boards that wanted values are sought for: a few of all and, where an explanation stands out, a few of
+// it alone, since a mean over two explanations may suit neither.
+func (t *tuner) views(e *reconcile.Evidence) [][]board {
+	var some []board
+	share := map[int]int{}
+	for _, b := range t.boards {
+		if !b.unmodelled {
+			some = append(some, b)
+			share[b.group]++
+		}
+	}
+	if len(some) == 0 {
+		return nil
+	}
+	views := [][]board{some[:min(glance, len(some))]}
+	for g := range len(e.Cases) {
+		p := float64(share[g]) / float64(len(t.boards))
+		if p < likely || p > certain {
+			continue
+		}
+		var own []board
+		for _, b := range some {
+			if b.group == g && len(own) < glance {
+				own = append(own, b)
+			}
+		}
+		views = append(views, own)
+	}
+	return views
+}
+
+// single makes candidates of a plan for one part.
+func (t *tuner) single(view []board, plan []move) []candidate {
+	x, ok := t.solve(view, plan)
+	if !ok {
+		return nil
+	}
+	var out []candidate
+	for _, m := range t.fittings(plan[0], x[0]) {
+		out = append(out, candidate{moves: []move{m}})
+	}
+	return out
+}
+
+// double makes candidates of a plan for two parts: the first gets real components, the second is sought anew for each.
+func (t *tuner) double(view []board, plan []move) []candidate {
+	x, ok := t.solve(view, plan)
+	if !ok {
+		return nil
+	}
+	var out []candidate
+	for _, first := range t.fittings(plan[0], x[0]) {
+		if len(first.parts) == 2 && first.how == replace {
+			continue // pairs in the places of two parts are four parts for what two do
+		}
+		then := []move{first, plan[1]}
+		y, ok := t.solve(view, then)
+		if !ok {
+			continue
+		}
+		for _, second := range t.fittings(plan[1], y[1]) {
+			out = append(out, candidate{moves: []move{first, second}})
+		}
+	}
+	return out
+}
+
+// restored makes candidates that put a part's nominal value back, alone or with another part tuned beside it.
+func (t *tuner) restored(views [][]board) []candidate {
+	var out []candidate
+	for i, p := range t.parts {
+		back := move{part: i, how: replace, parts: []component{{value: p.Nominal, minus: p.Minus, plus: p.Plus}}}
+		back.parts[0].stock = t.inStock(p)
+		out = append(out, candidate{moves: []move{back}})
+		for k := range t.parts {
+			if k == i {
+				continue
+			}
+			for _, h := range modes[t.parts[k].Kind] {
+				plan := []move{back, {part: k, how: h}}
+				for _, view := range views {
+					if x, ok := t.solve(view, plan); ok {
+						for _, m := range t.fittings(plan[1], x[1]) {
+							out = append(out, candidate{moves: []move{back, m}})
+						}
+					}
+				}
+			}
+		}
+	}
+	return out
+}
+
+// inStock finds the stock item of a part's nominal value: its index plus 1, or 0.
+func (t *tuner) inStock(p fit.Part) int {
+	return 1 + slices.IndexFunc(t.options.Stock, func(it Item) bool {
+		return it.Kind == p.Kind && !it.Trimmer && same(it.Value, p.Nominal)
+	})
+}
+
+// judged is a candidate with its outcome.
+type judged struct {
+	candidate
+	outcome
+}
+
+// kind tells candidates of one pattern: which parts change and how.
+func (k *candidate) kind() string {
+	var b strings.Builder
+	if k.exchange {
+		b.WriteString("exchange")
+	}
+	for _, m := range k.moves {
+		fmt.Fprintf(&b, "%d %d %s %d;", m.part, m.how, m.topology, len(m.parts))
+	}
+	return b.String()
+}
+
+// newParts counts the components to fit.
+func (k *candidate) newParts() int {
+	n := 0
+	for _, m := range k.moves {
+		n += len(m.parts)
+	}
+	return n
+}
+
+// best judges the candidates again over n boards and keeps the most of each kind, in order.
+func (t *tuner) best(all []judged, n, most int) []judged {
+	slices.SortStableFunc(all, t.order)
+	taken := map[string]int{}
+	var out []judged
+	// Before they are judged well, twice as many as are kept later.
+	for _, j := range all {
+		if key := j.kind(); taken[key] < 2*most {
+			taken[key]++
+			j.outcome = t.judge(t.boards[:min(n, len(t.boards))], &j.candidate, nil)
+			out = append(out, j)
+		}
+	}
+	slices.SortStableFunc(out, t.order)
+	clear(taken)
+	kept := out[:0]
+	for _, j := range out {
+		if key := j.kind(); taken[key] < most {
+			taken[key]++
+			kept = append(kept, j)
+		}
+	}
+	return kept
+}
+
+// order ranks: the surer, the fewer new parts, those in stock, the coarser series, the nearer to the target's middle.
+func (t *tuner) order(a, b judged) int {
+	return cmp.Or(
+		-cmp.Compare(step(a.inTarget), step(b.inTarget)),
+		cmp.Compare(a.newParts(), b.newParts()),
+		cmp.Compare(t.missing(&a.candidate), t.missing(&b.candidate)),
+		cmp.Compare(a.rank(), b.rank()),
+		cmp.Compare(a.miss, b.miss),
+	)
+}
+
+func (k *candidate) rank() int {
+	r := 0
+	for _, m := range k.moves {
+		for _, c := range m.parts {
+			r += c.rank
+		}
+	}
+	return r
+}
+
+// missing counts the components that are not in stock, or not often enough.
+func (t *tuner) missing(k *candidate) int {
+	used, n := map[int]int{}, 0
+	for _, m := range k.moves {
+		for _, c := range m.parts {
+			if c.stock == 0 {
+				n++
+				continue
+			}
+			used[c.stock]++
+			if have := t.options.Stock[c.stock-1].Count; have > 0 && used[c.stock] > have {
+				n++
+			}
+		}
+	}
+	return n
+}
+
+// step rounds a probability down to what the Monte Carlo can tell apart: a percent, above 99 % a tenth of one.
+func step(p float64) float64 {
+	const hair = 1e-9
+	if p >= 0.99 {
+		return math.Min(math.Floor(p*1000+hair)/1000, 0.999)
+	}
+	return math.Floor(p*100+hair) / 100
+}
+
+// worthwhile is the probability below which a proposal is left out while there are better ones.
+const worthwhile = 0.05
+
+func (t *tuner) proposals(all []judged) []compare.Proposal {
+	out := []compare.Proposal{}
+	for _, j := range all {
+		if len(out) >= t.options.Count || len(out) > 0 && j.inTarget < worthwhile {
+			break
+		}
+		bands, o := t.bands(t.boards, &j.candidate)
+		p := compare.Proposal{
+			Changes:   t.changes(t.boards[:screen], &j.candidate, o.setting),
+			Predicted: bands,
+			InTarget:  step(o.inTarget),
+			NewParts:  j.newParts(),
+			Caution:   t.cautions(&j.candidate),
+		}
+		if t.options.Stock != nil {
+			have := t.missing(&j.candidate) == 0
+			p.InStock = &have
+		}
+		out = append(out, p)
+	}
+	return out
+}
+
+func middle(x []float64) float64 {
+	if len(x) == 0 {
+		return math.NaN()
+	}
+	slices.Sort(x)
+	return x[len(x)/2]
+}

@@ -1,0 +1,120 @@
+package retune
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"offbeat/acquire/quantity"
+	"offbeat/compare"
+	"offbeat/compare/caution"
+	"offbeat/compare/series"
+	"offbeat/fit"
+)
+
+// short writes a value as a schematic does: "48.7k", "100n", "470".
+func short(x float64, kind fit.PartKind) string {
+	unit := unitOf(kind)
+	text := strings.TrimSuffix(quantity.Format(x, unit), unit.Symbol())
+	return strings.ReplaceAll(strings.TrimSpace(text), " ", "")
+}
+
+func unitOf(kind fit.PartKind) quantity.Unit {
+	if kind == fit.Capacitor {
+		return quantity.Farad
+	}
+	return quantity.Ohm
+}
+
+// unitName is the unit as the JSON writes it.
+func unitName(kind fit.PartKind) string {
+	if kind == fit.Capacitor {
+		return "F"
+	}
+	return "ohm"
+}
+
+var signs = map[series.Topology]string{series.Series: " + ", series.Parallel: " || "}
+
+// words describes a move; setting is the trimmer's, NaN where unknown.
+func (t *tuner) words(m move, setting float64) string {
+	p := t.parts[m.part]
+	first := short(m.parts[0].value, p.Kind)
+	switch {
+	case m.how == addSeries:
+		return p.Name + signs[series.Series] + first
+	case m.how == addParallel:
+		return p.Name + signs[series.Parallel] + first
+	case m.how == trim:
+		return fmt.Sprintf("%s + %s trimmer, at about %.0f %% of its travel", first, short(m.parts[1].value, p.Kind), 100*setting)
+	case len(m.parts) == 2:
+		return first + signs[m.topology] + short(m.parts[1].value, p.Kind)
+	}
+	return first
+}
+
+// changes describes a candidate. A part's value with the new ones in is the median over the boards.
+func (t *tuner) changes(view []board, k *candidate, setting float64) []compare.Change {
+	out := []compare.Change{}
+	add := func(part int, fit string) *compare.Change {
+		unit := unitName(t.parts[part].Kind)
+		out = append(out, compare.Change{Part: t.parts[part].Name, Fit: fit, Value: t.median(view, k, part, setting), Unit: unit})
+		return &out[len(out)-1]
+	}
+	if k.exchange {
+		r := t.circuit.Resistors()
+		for i, part := range r {
+			add(part, fmt.Sprintf("the part now fitted as %s", t.parts[r[1-i]].Name))
+		}
+	}
+	for _, m := range k.moves {
+		c := add(m.part, t.words(m, setting))
+		if m.how == trim && !math.IsNaN(setting) {
+			c.Setting = &setting
+		}
+	}
+	return out
+}
+
+// median is what a part then is, at the middle of its new components' tolerances.
+func (t *tuner) median(view []board, k *candidate, part int, setting float64) float64 {
+	var x []float64
+	for i := range view {
+		b := view[i]
+		if b.unmodelled {
+			continue
+		}
+		for j := range b.chance {
+			b.chance[j] = 0.5
+		}
+		v := t.after(&b, k)
+		x = append(x, v[part])
+	}
+	for _, m := range k.moves {
+		if m.part == part && m.how == trim && !math.IsNaN(setting) {
+			return m.parts[0].value + setting*m.parts[1].value
+		}
+	}
+	return middle(x)
+}
+
+// cautions says what to mind before the change.
+func (t *tuner) cautions(k *candidate) string {
+	if len(k.moves) == 0 && !k.exchange {
+		return ""
+	}
+	out, capacitor := caution.Add, false
+	for _, m := range k.moves {
+		if m.takesOut() {
+			out = caution.Change
+		}
+		capacitor = capacitor || t.parts[m.part].Kind == fit.Capacitor
+	}
+	if k.exchange {
+		out = caution.Change
+	}
+	if capacitor && out == caution.Change {
+		out += " " + caution.Polarity
+	}
+	return out
+}
