@@ -1,0 +1,85 @@
+package manifest
+
+import (
+	"fmt"
+	"maps"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"offbeat/acquire"
+)
+
+// captureEndings are the endings by which a folder's captures are known, before a ".gz".
+var captureEndings = []string{".csv", ".txt", ".tsv", ".dat", ".log"}
+
+// folder lists the captures of a folder, in the order of their names; a board is named after its file.
+func folder(name string) (*Manifest, error) {
+	files, err := os.ReadDir(name)
+	if err != nil {
+		return nil, &acquire.Error{File: name, What: cause(err), Expect: "a readable folder", Err: err}
+	}
+	m := &Manifest{Source: name}
+	left := map[string]int{}
+	for _, f := range files {
+		if f.IsDir() || strings.HasPrefix(f.Name(), ".") {
+			continue
+		}
+		board, ok := boardOf(f.Name())
+		if !ok {
+			left[filepath.Ext(f.Name())]++
+			continue
+		}
+		m.Entries = append(m.Entries, Entry{Board: board, Capture: filepath.Join(name, f.Name())})
+	}
+	for _, ending := range slices.Sorted(maps.Keys(left)) {
+		m.Notes = append(m.Notes, fmt.Sprintf("%s: %d files ending in %q left out; captures end in %s", name, left[ending], ending, strings.Join(captureEndings, ", ")))
+	}
+	if len(m.Entries) == 0 {
+		return nil, &acquire.Error{File: name, What: "this folder holds no captures", Expect: "files that end in " + strings.Join(captureEndings, ", "), Err: acquire.ErrEmpty}
+	}
+	return m, nil
+}
+
+// boardOf is the file's name without its ending; false where the ending is no capture's.
+func boardOf(file string) (string, bool) {
+	bare := strings.TrimSuffix(file, ".gz")
+	ending := filepath.Ext(bare)
+	return strings.TrimSuffix(bare, ending), slices.Contains(captureEndings, strings.ToLower(ending))
+}
+
+// pattern expands a pattern of file names, in the order of their names.
+func pattern(name string) (*Manifest, error) {
+	files, err := expand(name)
+	if err != nil {
+		return nil, &acquire.Error{File: name, What: err.Error(), Expect: "a pattern that some file matches", Err: acquire.ErrEmpty}
+	}
+	m := &Manifest{Source: name}
+	for _, f := range files {
+		board, ok := boardOf(filepath.Base(f))
+		if !ok {
+			board = filepath.Base(f)
+		}
+		m.Entries = append(m.Entries, Entry{Board: board, Capture: f})
+	}
+	return m, nil
+}
+
+// expand lists the regular files that match.
+func expand(pattern string) ([]string, error) {
+	all, err := filepath.Glob(pattern)
+	if err != nil {
+		return nil, fmt.Errorf("malformed pattern: %w", err)
+	}
+	var files []string
+	for _, f := range all {
+		if st, err := os.Stat(f); err == nil && st.Mode().IsRegular() {
+			files = append(files, f)
+		}
+	}
+	if len(files) == 0 {
+		return nil, fmt.Errorf("no file matches the pattern")
+	}
+	return files, nil
+}
