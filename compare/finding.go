@@ -105,10 +105,13 @@ type Next struct {
 
 // Capture says what was read.
 type Capture struct {
-	Source  string   `json:"source"`
-	Shape   string   `json:"shape"`
-	Rows    int64    `json:"rows"`
-	Skipped int64    `json:"skipped"`
-	Cycles  int      `json:"cycles"`
-	Notes   []string `json:"notes"`
+	Source   string           `json:"source"`
+	Record   int              `json:"record"` // number of the record in the source, from 1
+	Shape    string           `json:"shape"`
+	Rows     int64            `json:"rows"`
+	Skipped  int64            `json:"skipped"`
+	Cycles   int              `json:"cycles"`
+	Measured *Times[Measured] `json:"measured,omitempty"` // of this capture alone
+	Notes    []string         `json:"notes"`
+	Evidence []string         `json:"evidence,omitempty"` // what was recognised and why
 }

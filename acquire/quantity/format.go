@@ -67,6 +67,15 @@ func PlusMinus(v, u float64, unit Unit) string {
 	return "(" + s.Digits(v) + " ± " + s.Digits(u) + ") " + s.Unit
 }
 
+// Bare writes v and u as plain numbers, "0.2131 ± 0.0004", for a ratio that is not read in per cent.
+func Bare(v, u float64) string {
+	last := lastDigit(v, u)
+	if !known(u) {
+		return roundAt(v, last).text()
+	}
+	return roundAt(v, last).text() + " ± " + roundAt(u, last).text()
+}
+
 func known(u float64) bool { return u > 0 && !math.IsInf(u, 1) }
 
 // lastDigit is the power of ten of the last digit to print: the second of u after rounding, else the fourth of v.

@@ -89,6 +89,17 @@ func TestUncertain(t *testing.T) {
 	}
 }
 
+func TestBare(t *testing.T) {
+	for _, c := range []struct {
+		v, u float64
+		want string
+	}{{0.213127, 0.00042, "0.21313 ± 0.00042"}, {12346, 0, "12350"}, {0.0012, math.Inf(1), "0.001200"}} {
+		if got := Bare(c.v, c.u); got != c.want {
+			t.Errorf("Bare(%v, %v) = %q, want %q", c.v, c.u, got, c.want)
+		}
+	}
+}
+
 func TestScaleIsOneForARow(t *testing.T) {
 	s := ScaleOf(Ohm, 0, 950, 47e3, 1.2)
 	for v, want := range map[float64]string{950: "0.95 kΩ", 47e3: "47.00 kΩ", 1.2: "0.00 kΩ"} {

@@ -23,7 +23,20 @@ func (q Quantity) Limits() (low, high float64) {
 // Parse reads a value with an optional tolerance, in the unit or with none. The value is finite and, but
 // for a temperature coefficient, positive; so are both limits. Every failure is an *Error.
 func Parse(text string, unit Unit) (Quantity, error) {
-	p := &parser{text: text, unit: unit}
+	return parse(text, unit, units[unit].signed)
+}
+
+// ParseSigned reads a value that may be zero or negative, such as a reference level. It takes no tolerance.
+func ParseSigned(text string, unit Unit) (float64, error) {
+	q, err := parse(text, unit, true)
+	if err == nil && q.Tolerance.Given() {
+		return 0, &Error{Text: text, What: "a tolerance on a plain value", Expect: "the value alone"}
+	}
+	return q.Value, err
+}
+
+func parse(text string, unit Unit, signed bool) (Quantity, error) {
+	p := &parser{text: text, unit: unit, signed: signed}
 	q := Quantity{Unit: unit, Text: text}
 	p.space()
 	if p.end() {
@@ -41,7 +54,7 @@ func Parse(text string, unit Unit) (Quantity, error) {
 	if err := p.finish(); err != nil {
 		return q, err
 	}
-	if low, _ := q.Limits(); low <= 0 && q.Tolerance.Given() && !units[unit].signed {
+	if low, _ := q.Limits(); low <= 0 && q.Tolerance.Given() && !signed {
 		return q, p.fail(start, "the tolerance reaches down to "+Exact(low), "limits above zero", "")
 	}
 	return q, nil
@@ -63,7 +76,7 @@ func (p *parser) value() (float64, error) {
 	switch {
 	case problem != "":
 		return 0, p.fail(start, fmt.Sprintf("%q is %s a number", text, problem), p.wanted(), "")
-	case units[p.unit].signed:
+	case p.signed:
 		return v, nil
 	case n.minus:
 		return 0, p.fail(start, fmt.Sprintf("%q is negative", text), "a positive value", "")

@@ -129,6 +129,19 @@ func TestParseTolerance(t *testing.T) {
 	}
 }
 
+func TestParseSigned(t *testing.T) {
+	for text, want := range map[string]float64{"-0.5 V": -0.5, "0": 0, "1.5": 1.5, "−20 mV": -0.02} {
+		if got, err := ParseSigned(text, Volt); err != nil || got != want {
+			t.Errorf("%q = %v, %v; want %v", text, got, err, want)
+		}
+	}
+	for _, text := range []string{"1 V ± 1 %", "one", "1 Ω"} {
+		if got, err := ParseSigned(text, Volt); err == nil {
+			t.Errorf("%q = %v", text, got)
+		}
+	}
+}
+
 func TestParseToleranceApart(t *testing.T) {
 	for _, c := range []struct {
 		text string

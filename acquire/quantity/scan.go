@@ -15,6 +15,8 @@ type parser struct {
 	unit Unit
 	at   int // byte offset
 
+	signed bool // zero and negative values are read
+
 	scaled bool // the value carries a prefix or a unit
 }
 

@@ -2,6 +2,8 @@ package designfile
 
 import (
 	"fmt"
+	"io"
+	"os"
 	"slices"
 	"strings"
 
@@ -14,13 +16,26 @@ import (
 // Read reads a design file; what a flag says takes the place of what the file says. An empty name means
 // that the flags alone are the design.
 func Read(name string, f Flags) (*fit.Design, error) {
+	if name == "" {
+		return ReadFrom(name, strings.NewReader(""), f)
+	}
+	r, err := os.Open(name)
+	if err != nil {
+		return nil, unreadable(name, err)
+	}
+	defer r.Close()
+	return ReadFrom(name, r, f)
+}
+
+// ReadFrom does what Read does, from a stream; name is used in messages.
+func ReadFrom(name string, r io.Reader, f Flags) (*fit.Design, error) {
 	typed, err := f.entries()
 	if err != nil {
 		return nil, err
 	}
 	var entries []entry
 	if name != "" {
-		if entries, err = read(name); err != nil {
+		if entries, err = read(name, r); err != nil {
 			return nil, err
 		}
 	}

@@ -44,6 +44,16 @@ func (e *entry) clock() (float64, error) {
 	return 0, err
 }
 
+// ClockLimit reads a clock as the --clock flag takes it: a class or a limit; empty means crystal.
+func ClockLimit(typed string) (float64, error) {
+	if typed == "" {
+		return clockClasses[0].limit, nil
+	}
+	at := place{file: "--clock", text: typed}
+	e := entry{path: []string{"instrument", "clock"}, value: typed, key: at, at: at, plain: true}
+	return e.clock()
+}
+
 func clockNames() []string {
 	var names []string
 	for _, c := range clockClasses {

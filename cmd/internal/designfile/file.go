@@ -16,13 +16,8 @@ import (
 const largest = 1 << 20
 
 // read lists the entries of a design file.
-func read(name string) ([]entry, error) {
-	f, err := os.Open(name)
-	if err != nil {
-		return nil, unreadable(name, err)
-	}
-	defer f.Close()
-	b, err := io.ReadAll(io.LimitReader(f, largest+1))
+func read(name string, r io.Reader) ([]entry, error) {
+	b, err := io.ReadAll(io.LimitReader(r, largest+1))
 	if err != nil {
 		return nil, unreadable(name, err)
 	}

@@ -1,0 +1,128 @@
+package report
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"reflect"
+	"strings"
+
+	"offbeat/compare"
+	"offbeat/fit/predict"
+)
+
+// Measurement is the JSON document of `offbeat measure`.
+type Measurement struct {
+	Schema   int                             `json:"schema"`
+	Measured compare.Times[compare.Measured] `json:"measured"` // of the first capture
+	Captures []compare.Capture               `json:"captures"`
+	Warnings []string                        `json:"warnings"`
+}
+
+// Prediction is the JSON document of `offbeat predict`.
+type Prediction struct {
+	Schema    int                              `json:"schema"`
+	Title     string                           `json:"title,omitempty"`
+	Predicted compare.Times[compare.Predicted] `json:"predicted"`
+	Budget    []BudgetRow                      `json:"budget"`
+	Warnings  []string                         `json:"warnings"`
+}
+
+// BudgetRow is one line of an uncertainty budget (JCGM 100 5.1): what one input's standard uncertainty does
+// to each time, and what its typical value shifts against the ideal timer, both relative.
+type BudgetRow struct {
+	Input        string                 `json:"input"`
+	Value        float64                `json:"value"`
+	Uncertainty  float64                `json:"standard_uncertainty"`
+	Distribution string                 `json:"distribution"`
+	Effect       compare.Times[float64] `json:"effect"`
+	Shift        compare.Times[float64] `json:"shift"`
+	Source       string                 `json:"source"`
+}
+
+// Budget puts a prediction's budget into the JSON's form.
+func Budget(r *predict.Result) []BudgetRow {
+	times := func(x *[5]float64) compare.Times[float64] {
+		t := compare.Times[float64]{High: &x[0]}
+		if !r.OnePulse {
+			t.Low, t.Period, t.Frequency, t.Duty = &x[1], &x[2], &x[3], &x[4]
+		}
+		return t
+	}
+	rows := make([]BudgetRow, len(r.Budget))
+	for i := range r.Budget {
+		b := r.Budget[i]
+		rows[i] = BudgetRow{b.Input, b.Value, b.Uncertainty, b.Distribution, times(&b.Effect), times(&b.Shift), b.Source}
+	}
+	return rows
+}
+
+// JSON writes a document: indented, lists that are empty as [] rather than null, every number finite. A number
+// that is not is an error that names its place, since JSON has no word for it.
+func JSON(w io.Writer, document any) error {
+	v := reflect.ValueOf(document)
+	if at := notFinite(v, ""); at != "" {
+		return fmt.Errorf("the result's %s is not a finite number", strings.TrimPrefix(at, "."))
+	}
+	e := json.NewEncoder(w)
+	e.SetEscapeHTML(false)
+	e.SetIndent("", "  ")
+	return e.Encode(filled(v).Interface())
+}
+
+// notFinite finds the first NaN or infinity and returns its path.
+func notFinite(v reflect.Value, path string) string {
+	switch v.Kind() {
+	case reflect.Pointer, reflect.Interface:
+		if !v.IsNil() {
+			return notFinite(v.Elem(), path)
+		}
+	case reflect.Struct:
+		for i := range v.NumField() {
+			if at := notFinite(v.Field(i), path+"."+jsonName(v.Type().Field(i))); at != "" {
+				return at
+			}
+		}
+	case reflect.Slice, reflect.Array:
+		for i := range v.Len() {
+			if at := notFinite(v.Index(i), fmt.Sprintf("%s[%d]", path, i)); at != "" {
+				return at
+			}
+		}
+	case reflect.Float64:
+		if x := v.Float(); math.IsNaN(x) || math.IsInf(x, 0) {
+			return path
+		}
+	}
+	return ""
+}
+
+func jsonName(f reflect.StructField) string {
+	name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
+	return name
+}
+
+// filled copies v with every nil slice made empty; the original stays as it is.
+func filled(v reflect.Value) reflect.Value {
+	c := reflect.New(v.Type()).Elem()
+	switch v.Kind() {
+	case reflect.Pointer:
+		if !v.IsNil() {
+			c.Set(reflect.New(v.Type().Elem()))
+			c.Elem().Set(filled(v.Elem()))
+		}
+	case reflect.Struct:
+		for i := range v.NumField() {
+			c.Field(i).Set(filled(v.Field(i)))
+		}
+	case reflect.Slice:
+		c.Set(reflect.MakeSlice(v.Type(), v.Len(), v.Len()))
+		for i := range v.Len() {
+			c.Index(i).Set(filled(v.Index(i)))
+		}
+	default:
+		c.Set(v)
+	}
+	return c
+}

@@ -1,0 +1,130 @@
+package picture
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"offbeat/acquire/quantity"
+)
+
+// Band is one quantity's row: where it is wanted, promised and found. A zero range is left out.
+type Band struct {
+	Name      string
+	Unit      quantity.Unit
+	Reference float64    // what deviations are counted from: the target, else the nominal
+	Limits    [2]float64 // that pass
+	Guard     float64    // guard band inside either limit
+	Worst     [2]float64 // promised in the worst case of the parts' tolerances
+	Likely    [2]float64 // promised with 95 %
+	RSS       [2]float64 // promised by root-sum-square
+	Nominal   float64    // promised; 0: left out
+	Ideal     float64    // by the first-order formula; 0: left out
+	Measured  float64    // 0: left out
+	Expanded  float64    // expanded uncertainty of Measured, k = 2
+	Word      string     // beside the name, such as "fail"
+}
+
+func given(r [2]float64) bool { return r[1] > r[0] }
+
+// Bands draws rows on one axis of relative deviation.
+func Bands(id, title, caption string, rows []Band) Picture {
+	const row, left, right = 58.0, 10.0, 370.0
+	c := newCanvas(id, float64(len(rows))*row+44)
+	lo, hi := 0.0, 0.0
+	take := func(b *Band, v ...float64) {
+		for _, x := range v {
+			lo, hi = min(lo, x/b.Reference-1), max(hi, x/b.Reference-1)
+		}
+	}
+	for i := range rows {
+		b := &rows[i]
+		for _, r := range [][2]float64{b.Limits, b.Worst, b.Likely, b.RSS} {
+			if given(r) {
+				take(b, r[:]...)
+			}
+		}
+		for _, v := range []float64{b.Nominal, b.Ideal} {
+			if v != 0 {
+				take(b, v)
+			}
+		}
+		if b.Measured != 0 {
+			take(b, b.Measured-b.Expanded, b.Measured+b.Expanded)
+		}
+	}
+	lo, hi = padded(lo, hi, 0.06)
+	x := scale{lo, hi, left, right}
+	bottom := c.height - 42
+	c.line("faint", x.at(0), 20, x.at(0), bottom)
+	var prose []string
+	for i := range rows {
+		b := &rows[i]
+		y := float64(i)*row + 36
+		at := func(v float64) float64 { return x.clamp(v/b.Reference - 1) }
+		c.text("label strong halo", start, 0, y-20, b.Name)
+		c.text("label halo", end, Width, y-20, b.Word)
+		if given(b.Limits) {
+			c.hatch("none", box{at(b.Limits[0]), y - 12, at(b.Limits[1]), y + 12})
+			for k, v := range b.Limits {
+				c.line("limit", at(v), y-13, at(v), y+13)
+				if g := v + b.Guard*float64(1-2*k); b.Guard > 0 {
+					c.line("guard", at(g), y-13, at(g), y+13)
+				}
+			}
+		}
+		if given(b.Worst) {
+			c.line("thin", at(b.Worst[0]), y-6, at(b.Worst[1]), y-6)
+			c.line("thin", at(b.Worst[0]), y-9, at(b.Worst[0]), y-3)
+			c.line("thin", at(b.Worst[1]), y-9, at(b.Worst[1]), y-3)
+		}
+		if given(b.RSS) {
+			c.rect("bar2", box{at(b.RSS[0]), y - 2.5, at(b.RSS[1]), y + 2.5})
+		}
+		if given(b.Likely) {
+			c.rect("bar", box{at(b.Likely[0]), y + 5, at(b.Likely[1]), y + 10})
+		}
+		if b.Nominal != 0 {
+			c.line("axis", at(b.Nominal), y-11, at(b.Nominal), y+11)
+		}
+		if b.Ideal != 0 {
+			q := at(b.Ideal)
+			c.area("open", []point{{q, y - 4}, {q + 4, y}, {q, y + 4}, {q - 4, y}})
+		}
+		if b.Measured != 0 {
+			c.line("measured", at(b.Measured-b.Expanded), y, at(b.Measured+b.Expanded), y)
+			c.circle("found", point{at(b.Measured), y}, 5)
+		}
+		prose = append(prose, b.prose())
+	}
+	at, d := ticks(lo, hi, 5)
+	s := quantity.ScaleOf(quantity.Number, 10*d, at...)
+	c.line("axis", left, bottom, right, bottom)
+	for _, v := range at {
+		c.line("axis", x.at(v), bottom, x.at(v), bottom+4)
+		c.text("tick", middle, x.at(v), bottom+17, signed(s.Digits(v), math.Round(v/d)))
+	}
+	c.text("label", end, right, bottom+34, "deviation, %")
+	return c.picture(title, caption, strings.Join(prose, " "))
+}
+
+// prose says a row in words.
+func (b *Band) prose() string {
+	f := func(v float64) string { return quantity.Format(v, b.Unit) }
+	out := b.Name + ":"
+	if b.Measured != 0 {
+		out += fmt.Sprintf(" measured %s ± %s;", f(b.Measured), f(b.Expanded))
+	}
+	if b.Nominal != 0 {
+		out += fmt.Sprintf(" nominal %s;", f(b.Nominal))
+	}
+	for _, r := range []struct {
+		name   string
+		range_ [2]float64
+	}{{"limits", b.Limits}, {"worst case", b.Worst}, {"root-sum-square", b.RSS}, {"95 %", b.Likely}} {
+		if given(r.range_) {
+			out += fmt.Sprintf(" %s %s to %s;", r.name, f(r.range_[0]), f(r.range_[1]))
+		}
+	}
+	return strings.TrimSuffix(out, ";") + "."
+}

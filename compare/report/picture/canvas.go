@@ -1,0 +1,192 @@
+package picture
+
+import (
+	_ "embed"
+	"fmt"
+	"html"
+	"math"
+	"strconv"
+	"strings"
+	"unicode/utf8"
+)
+
+// Width of every picture in user units; one unit is a CSS pixel where the picture is shown at its own size.
+const Width = 380
+
+// Sizes of the text in user units, as in style.css.
+const (
+	textSize  = 13.0
+	textWidth = 0.55 // mean advance of a character over the text's size, for the fonts that style.css asks for
+)
+
+// Style is the CSS of the classes that pictures use.
+//
+//go:embed style.css
+var Style string
+
+// Picture is one drawing with its words.
+type Picture struct {
+	Title   string // what it shows
+	Caption string // what to see in it
+	Prose   string // what it shows, for who cannot see it
+	SVG     string // the inline element, Title and Prose inside
+}
+
+// point is a place on the canvas.
+type point struct{ x, y float64 }
+
+// box is a rectangle on the canvas.
+type box struct{ x0, y0, x1, y1 float64 }
+
+func (b box) overlaps(c box) bool {
+	return b.x0 < c.x1 && c.x0 < b.x1 && b.y0 < c.y1 && c.y0 < b.y1
+}
+
+func (b box) holds(p point) bool { return p.x >= b.x0 && p.x <= b.x1 && p.y >= b.y0 && p.y <= b.y1 }
+
+// canvas collects the elements of one picture.
+type canvas struct {
+	id     string
+	height float64
+	b      strings.Builder
+	texts  []box // where text stands, so that labels keep clear of each other
+}
+
+func newCanvas(id string, height float64) *canvas { return &canvas{id: id, height: height} }
+
+// number writes a coordinate to a hundredth of a unit.
+func number(x float64) string {
+	s := strconv.FormatFloat(math.Round(x*100)/100, 'f', -1, 64)
+	if s == "-0" {
+		return "0"
+	}
+	return s
+}
+
+func (c *canvas) line(class string, x0, y0, x1, y1 float64) {
+	fmt.Fprintf(&c.b, `<line class="%s" x1="%s" y1="%s" x2="%s" y2="%s"/>`, class, number(x0), number(y0), number(x1), number(y1))
+}
+
+func (c *canvas) rect(class string, b box) {
+	fmt.Fprintf(&c.b, `<rect class="%s" x="%s" y="%s" width="%s" height="%s"/>`, class, number(b.x0), number(b.y0), number(max(b.x1-b.x0, 0)), number(max(b.y1-b.y0, 0)))
+}
+
+func (c *canvas) circle(class string, p point, r float64) {
+	fmt.Fprintf(&c.b, `<circle class="%s" cx="%s" cy="%s" r="%s"/>`, class, number(p.x), number(p.y), number(r))
+}
+
+// hatch fills a rectangle with the hatching of style.css, outline or none as the class has it.
+func (c *canvas) hatch(class string, b box) {
+	fmt.Fprintf(&c.b, `<rect class="%s" style="fill:url(#%s-hatch)" x="%s" y="%s" width="%s" height="%s"/>`, class, c.id, number(b.x0), number(b.y0), number(max(b.x1-b.x0, 0)), number(max(b.y1-b.y0, 0)))
+}
+
+// hatchArea does the same for a polygon.
+func (c *canvas) hatchArea(class string, p []point) {
+	fmt.Fprintf(&c.b, `<path class="%s" style="fill:url(#%s-hatch)" d="%sZ"/>`, class, c.id, pathData(p))
+}
+
+// pathData runs through the points and breaks where one is no number.
+func pathData(p []point) string {
+	var b strings.Builder
+	pen := byte('M')
+	for _, q := range p {
+		if math.IsNaN(q.x) || math.IsNaN(q.y) {
+			pen = 'M'
+			continue
+		}
+		b.WriteByte(pen)
+		b.WriteString(number(q.x) + " " + number(q.y))
+		pen = 'L'
+	}
+	return b.String()
+}
+
+func (c *canvas) path(class string, p []point) {
+	if len(p) > 1 {
+		fmt.Fprintf(&c.b, `<path class="%s" d="%s"/>`, class, pathData(p))
+	}
+}
+
+func (c *canvas) area(class string, p []point) {
+	fmt.Fprintf(&c.b, `<path class="%s" d="%sZ"/>`, class, pathData(p))
+}
+
+// dots draws many small points as one element.
+func (c *canvas) dots(class string, p []point) {
+	var b strings.Builder
+	for _, q := range p {
+		fmt.Fprintf(&b, "M%s %sh0", number(q.x), number(q.y))
+	}
+	fmt.Fprintf(&c.b, `<path class="%s" d="%s"/>`, class, b.String())
+}
+
+// Where text stands with respect to its place.
+const (
+	start  = "start"
+	middle = "middle"
+	end    = "end"
+)
+
+// text writes s with its baseline at y.
+func (c *canvas) text(class, anchor string, x, y float64, s string) {
+	c.texts = append(c.texts, textBox(anchor, x, y, s))
+	fmt.Fprintf(&c.b, `<text class="%s" text-anchor="%s" x="%s" y="%s">%s</text>`, class, anchor, number(x), number(y), html.EscapeString(s))
+}
+
+// textBox is about where a text will stand.
+func textBox(anchor string, x, y float64, s string) box {
+	w := measure(s)
+	switch anchor {
+	case middle:
+		x -= w / 2
+	case end:
+		x -= w
+	}
+	return box{x, y - 0.8*textSize, x + w, y + 0.25*textSize}
+}
+
+// measure is about how wide a text will be.
+func measure(s string) float64 { return textWidth * textSize * float64(utf8.RuneCountInString(s)) }
+
+// free says whether a text there would keep clear of the others and of the canvas's edge.
+func (c *canvas) free(b box) bool {
+	if b.x0 < 0 || b.x1 > Width || b.y0 < 0 || b.y1 > c.height {
+		return false
+	}
+	for _, t := range c.texts {
+		if t.overlaps(b) {
+			return false
+		}
+	}
+	return true
+}
+
+// dimension draws a draughtsman's dimension between two places, its text in the middle or, where that does not
+// fit, beside it.
+func (c *canvas) dimension(x0, x1, y float64, s string) {
+	const head = 5.0
+	c.line("thin", x0, y-6, x0, y+6)
+	c.line("thin", x1, y-6, x1, y+6)
+	c.line("thin", x0, y, x1, y)
+	if x1-x0 > 2.5*head {
+		c.area("mark", []point{{x0, y}, {x0 + head, y - 2.2}, {x0 + head, y + 2.2}})
+		c.area("mark", []point{{x1, y}, {x1 - head, y - 2.2}, {x1 - head, y + 2.2}})
+	}
+	x := (x0 + x1) / 2
+	w := measure(s) / 2
+	c.text("label", middle, min(max(x, w), Width-w), y-5, s)
+}
+
+// picture closes the canvas.
+func (c *canvas) picture(title, caption, prose string) Picture {
+	var b strings.Builder
+	fmt.Fprintf(&b, `<svg class="picture" role="img" aria-labelledby="%s-t %s-d" viewBox="0 0 %d %s" width="%d" height="%s">`, c.id, c.id, Width, number(c.height), Width, number(c.height))
+	fmt.Fprintf(&b, `<title id="%s-t">%s</title><desc id="%s-d">%s</desc>`, c.id, html.EscapeString(title), c.id, html.EscapeString(prose))
+	body := c.b.String()
+	if strings.Contains(body, c.id+"-hatch") {
+		fmt.Fprintf(&b, `<defs><pattern id="%s-hatch" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><line class="hatching" x1="0" y1="0" x2="0" y2="6"/></pattern></defs>`, c.id)
+	}
+	b.WriteString(body)
+	b.WriteString("</svg>")
+	return Picture{title, caption, prose, b.String()}
+}

@@ -1,0 +1,346 @@
+package picture
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"offbeat/acquire/quantity"
+)
+
+// Curve is what one cause does to the times when the one thing it is about runs along its prior.
+type Curve struct {
+	Name        string
+	Points      [][2]float64 // natural logarithms of high and low time over the nominal prediction
+	Dots        bool         // single places rather than a line
+	Probability float64
+}
+
+// Plane is where a board's times lie about their prediction. Everything is in natural logarithms of the ratio
+// to the nominal prediction, high time first.
+type Plane struct {
+	Region   [][2]float64  // corners of the area that parts in tolerance reach, in order
+	Curves   []Curve       // the likeliest first
+	Measured [2]float64    //
+	Spread   [2][2]float64 // covariance of Measured together with the timer's own spread
+	OnePulse bool          // the high time alone counts
+}
+
+// ring is the factor from standard deviations to the ellipse that holds 95 % of a normal in two dimensions,
+// the root of the chi-square quantile 5.991.
+const ring = 2.4477
+
+// lineStyles is how many classes c0, c1 … style.css has.
+const lineStyles = 6
+
+// Draw puts the plane on paper.
+func (p *Plane) Draw(id string) Picture {
+	if p.OnePulse {
+		return p.strip(id)
+	}
+	const left, top, side = 58.0, 10.0, 310.0
+	keyRows := (len(p.Curves) + 1) / 2
+	c := newCanvas(id, top+side+46+float64(keyRows)*20)
+	lo, hi := p.view()
+	x := scale{lo[0], hi[0], left, left + side}
+	y := scale{lo[1], hi[1], top + side, top}
+	at := func(q [2]float64) point { return point{x.at(q[0]), y.at(q[1])} }
+	places := func(q [][2]float64) []point {
+		out := make([]point, len(q))
+		for i := range q {
+			out[i] = at(q[i])
+		}
+		return out
+	}
+	frame := box{left, top, left + side, top + side}
+	fmt.Fprintf(&c.b, `<clipPath id="%s-frame"><rect x="%s" y="%s" width="%s" height="%s"/></clipPath><g clip-path="url(#%s-frame)">`, id, number(left), number(top), number(side), number(side), id)
+	c.hatchArea("zone", places(p.Region))
+	c.line("faint", x.at(lo[0]), y.at(0), x.at(hi[0]), y.at(0))
+	c.line("faint", x.at(0), y.at(lo[1]), x.at(0), y.at(hi[1]))
+	for i, k := range p.Curves {
+		if !k.Dots {
+			c.path(curveClass(i, k), places(k.Points))
+		}
+	}
+	for _, k := range p.Curves {
+		if k.Dots {
+			for _, q := range places(k.Points) {
+				c.area("open", []point{{q.x, q.y - 4}, {q.x + 4, q.y}, {q.x, q.y + 4}, {q.x - 4, q.y}})
+			}
+		}
+	}
+	m := at(p.Measured)
+	c.area("ring", p.ellipse(x, y))
+	c.b.WriteString("</g>")
+	c.ratioAxes(x, y, frame)
+	c.line("measured", m.x-7, m.y, m.x+7, m.y)
+	c.line("measured", m.x, m.y-7, m.x, m.y+7)
+	c.texts = append(c.texts, box{m.x - 9, m.y - 9, m.x + 9, m.y + 9})
+	c.place(m, "measured", "label accent strong halo")
+	for i, k := range p.Curves {
+		c.badge(i+1, places(k.Points), frame, m)
+	}
+	for i, k := range p.Curves {
+		c.key(i, k, box{0, top + side + 46, Width, c.height})
+	}
+	likely := ""
+	if len(p.Curves) > 0 {
+		likely = fmt.Sprintf(" The curve nearest the cross is not always the likeliest cause: the odds count too (most likely here: %s, %s).", p.Curves[0].Name, Percent(p.Curves[0].Probability))
+	}
+	caption := "Where the two times lie against their prediction. Hatched: reached by parts in tolerance. Each numbered line is one cause as it grows; diamonds are other preferred values. The dotted ring about the measured cross is what the timer's own spread and the measurement leave open (95 %)." + likely
+	return c.picture("The times against their causes", caption, p.prose())
+}
+
+func (p *Plane) prose() string {
+	var names []string
+	for i, k := range p.Curves {
+		names = append(names, fmt.Sprintf("%d %s, probability %s", i+1, k.Name, Percent(k.Probability)))
+	}
+	return fmt.Sprintf("The measured high time lies %s and the low time %s from nominal; the point is %s the region that parts in tolerance reach. Causes drawn: %s.",
+		ratioProse(p.Measured[0]), ratioProse(p.Measured[1]), map[bool]string{true: "inside", false: "outside"}[inside(p.Region, p.Measured)], strings.Join(names, "; "))
+}
+
+func ratioProse(ln float64) string {
+	r := math.Exp(ln) - 1
+	if math.Abs(r) < 5e-5 {
+		return "0 %"
+	}
+	return signed(quantity.Format(math.Round(r*1e4)/1e4, quantity.Number), r)
+}
+
+// Percent writes a probability so that nothing rounds to certainty.
+func Percent(p float64) string {
+	switch {
+	case p > 0.9995:
+		return "> 99.9 %"
+	case p < 0.0005:
+		return "< 0.1 %"
+	case p > 0.995 || p < 0.1:
+		return fmt.Sprintf("%.1f %%", 100*p)
+	}
+	return fmt.Sprintf("%.0f %%", 100*p)
+}
+
+func curveClass(i int, k Curve) string {
+	class := fmt.Sprintf("c%d", i%lineStyles)
+	if k.Probability < 0.01 {
+		class += " unlikely"
+	}
+	return class
+}
+
+// view is a square window in logarithms that holds the region, the measured point and its ring.
+func (p *Plane) view() (lo, hi [2]float64) {
+	lo, hi = [2]float64{p.Measured[0], p.Measured[1]}, [2]float64{p.Measured[0], p.Measured[1]}
+	for _, q := range append([][2]float64{{0, 0}}, p.Region...) {
+		for i := range q {
+			lo[i], hi[i] = min(lo[i], q[i]), max(hi[i], q[i])
+		}
+	}
+	for i := range lo {
+		d := ring * math.Sqrt(p.Spread[i][i])
+		lo[i], hi[i] = min(lo[i], p.Measured[i]-d), max(hi[i], p.Measured[i]+d)
+	}
+	half := 0.5 * max(hi[0]-lo[0], hi[1]-lo[1], 1e-6) * 1.35
+	for i := range lo {
+		centre := (lo[i] + hi[i]) / 2
+		lo[i], hi[i] = centre-half, centre+half
+	}
+	return lo, hi
+}
+
+// ellipse is the ring about the measured point.
+func (p *Plane) ellipse(x, y scale) []point {
+	// Cholesky: a circle through the root of the covariance.
+	a := math.Sqrt(p.Spread[0][0])
+	b, d := 0.0, 0.0
+	if a > 0 {
+		b = p.Spread[0][1] / a
+	}
+	d = math.Sqrt(max(p.Spread[1][1]-b*b, 0))
+	out := make([]point, 72)
+	for i := range out {
+		s, c := math.Sincos(2 * math.Pi * float64(i) / float64(len(out)))
+		out[i] = point{x.at(p.Measured[0] + ring*a*c), y.at(p.Measured[1] + ring*(b*c+d*s))}
+	}
+	return out
+}
+
+// ratioTicks are round ratios in a range of logarithms: per cent while the range is small, else factors.
+func ratioTicks(lo, hi float64) (at []float64, text []string) {
+	if hi-lo < 1.2 {
+		v, d := ticks(math.Exp(lo)-1, math.Exp(hi)-1, 5)
+		s := quantity.ScaleOf(quantity.Number, 10*d, v...)
+		for _, r := range v {
+			if r > -0.999 {
+				at, text = append(at, math.Log1p(r)), append(text, signed(s.Digits(r), math.Round(r/d))+" %")
+			}
+		}
+		return at, text
+	}
+	for k := -6.0; k <= 6; k++ {
+		for _, m := range []float64{1, 2, 5} {
+			if (hi-lo > 6 && m != 1) || (hi-lo > 4 && m == 2) {
+				continue
+			}
+			if l := math.Log(m) + k*math.Ln10; l >= lo && l <= hi {
+				at, text = append(at, l), append(text, "×"+quantity.Exact(math.Round(m*math.Pow(10, k)*1e6)/1e6))
+			}
+		}
+	}
+	return at, text
+}
+
+// ratioAxes draws both axes of a plane of logarithms round a frame.
+func (c *canvas) ratioAxes(x, y scale, f box) {
+	c.line("axis", f.x0, f.y1, f.x1, f.y1)
+	c.line("axis", f.x0, f.y0, f.x0, f.y1)
+	at, text := ratioTicks(x.from, x.to)
+	last := math.Inf(-1)
+	for i := range at {
+		p := x.at(at[i])
+		c.line("axis", p, f.y1, p, f.y1+4)
+		if b := textBox(middle, p, f.y1+17, text[i]); b.x0 > last+4 && b.x1 < Width {
+			c.text("tick", middle, p, f.y1+17, text[i])
+			last = b.x1
+		}
+	}
+	at, text = ratioTicks(y.from, y.to)
+	for i := range at {
+		p := y.at(at[i])
+		c.line("axis", f.x0-4, p, f.x0, p)
+		c.text("tick", end, f.x0-6, p+4.5, text[i])
+	}
+	c.text("label", end, f.x1, f.y1+34, "high time, against nominal")
+	fmt.Fprintf(&c.b, `<text class="label" text-anchor="end" transform="translate(%s %s) rotate(-90)">low time, against nominal</text>`, number(f.x0+14), number(f.y0))
+	c.texts = append(c.texts, box{f.x0, f.y0, f.x0 + 20, f.y0 + 170})
+}
+
+// place writes a label beside a point, on the first side that is free.
+func (c *canvas) place(p point, s, class string) {
+	w := measure(s)
+	for _, q := range []point{{p.x + 12, p.y - 8}, {p.x - 12 - w, p.y - 8}, {p.x + 12, p.y + 17}, {p.x - 12 - w, p.y + 17}, {p.x - w/2, p.y - 14}, {p.x - w/2, p.y + 22}} {
+		if c.free(textBox(start, q.x, q.y, s)) {
+			c.text(class, start, q.x, q.y, s)
+			return
+		}
+	}
+}
+
+// badge puts a curve's number on it, as far from the measured point's crowd as it finds room in the frame.
+func (c *canvas) badge(n int, p []point, frame box, measured point) {
+	const r = 8.5
+	var seen []point
+	for i := range p {
+		if inner := (box{frame.x0 + r, frame.y0 + r, frame.x1 - r, frame.y1 - r}); inner.holds(p[i]) {
+			seen = append(seen, p[i])
+		}
+	}
+	best, room := point{}, -1.0
+	for _, q := range seen {
+		b := box{q.x - r, q.y - r, q.x + r, q.y + r}
+		if !c.free(b) {
+			continue
+		}
+		// The end on the measured point's side says most; of that side the outermost place is the clearest.
+		d := math.Hypot(q.x-(frame.x0+frame.x1)/2, q.y-(frame.y0+frame.y1)/2) - 0.3*math.Hypot(q.x-measured.x, q.y-measured.y)
+		if room < 0 || d > room {
+			best, room = q, max(d, 0)
+		}
+	}
+	if room < 0 {
+		return
+	}
+	c.circle("open", best, r)
+	c.text("tick strong", middle, best.x, best.y+4.5, fmt.Sprint(n))
+	c.texts = append(c.texts, box{best.x - r, best.y - r, best.x + r, best.y + r})
+}
+
+// key writes one line of the explanation below a plane, two to a row.
+func (c *canvas) key(i int, k Curve, area box) {
+	x := area.x0 + float64(i%2)*(area.x1-area.x0)/2
+	y := area.y0 + float64(i/2)*20 + 14
+	c.circle("open", point{x + 9, y - 4.5}, 8.5)
+	c.text("tick strong", middle, x+9, y, fmt.Sprint(i+1))
+	if k.Dots {
+		c.area("open", []point{{x + 35, y - 9}, {x + 39, y - 5}, {x + 35, y - 1}, {x + 31, y - 5}})
+	} else {
+		c.line(curveClass(i, k), x+21, y-5, x+49, y-5)
+	}
+	c.text("label", start, x+54, y, k.Name)
+	c.text("tick", end, x+(area.x1-area.x0)/2-8, y, Percent(k.Probability))
+}
+
+// inside says whether a point lies in a convex polygon whose corners run in order.
+func inside(polygon [][2]float64, q [2]float64) bool {
+	sign := 0.0
+	for i := range polygon {
+		a, b := polygon[i], polygon[(i+1)%len(polygon)]
+		cross := (b[0]-a[0])*(q[1]-a[1]) - (b[1]-a[1])*(q[0]-a[0])
+		if cross*sign < 0 {
+			return false
+		}
+		if cross != 0 {
+			sign = cross
+		}
+	}
+	return len(polygon) > 2
+}
+
+// strip is the plane of a single pulse: one axis, one bar a cause.
+func (p *Plane) strip(id string) Picture {
+	const left, right, row = 8.0, 372.0, 36.0
+	c := newCanvas(id, 40+float64(len(p.Curves))*row+48)
+	lo, hi := p.view()
+	x := scale{lo[0], hi[0], left, right}
+	bottom := c.height - 48
+	from, to := p.Measured[0], p.Measured[0]
+	if len(p.Region) > 0 {
+		from, to = p.Region[0][0], p.Region[0][0]
+		for _, q := range p.Region {
+			from, to = min(from, q[0]), max(to, q[0])
+		}
+	}
+	c.hatch("zone", box{x.at(from), 26, x.at(to), bottom})
+	for i, k := range p.Curves {
+		y := 40 + float64(i)*row
+		c.text("label halo", start, left, y+8, k.Name)
+		c.text("tick halo", end, right, y+8, Percent(k.Probability))
+		var reach []point
+		for _, q := range k.Points {
+			if q[0] < lo[0] || q[0] > hi[0] || q[0] != q[0] {
+				continue
+			}
+			reach = append(reach, point{x.at(q[0]), y + 19})
+			if k.Dots {
+				at := x.at(q[0])
+				c.area("open", []point{{at, y + 15}, {at + 4, y + 19}, {at, y + 23}, {at - 4, y + 19}})
+			}
+		}
+		if !k.Dots {
+			c.path(curveClass(i, k), reach)
+		}
+	}
+	m := x.at(p.Measured[0])
+	d := 2 * math.Sqrt(p.Spread[0][0])
+	c.line("measured", m, 20, m, bottom)
+	c.line("measured", x.clamp(p.Measured[0]-d), 23, x.clamp(p.Measured[0]+d), 23)
+	w := measure("measured") / 2
+	c.text("label accent strong", middle, min(max(m, w), Width-w), 13, "measured")
+	c.line("axis", left, bottom, right, bottom)
+	at, text := ratioTicks(lo[0], hi[0])
+	for i := range at {
+		v := x.at(at[i])
+		c.line("axis", v, bottom, v, bottom+4)
+		if b := textBox(middle, v, bottom+17, text[i]); b.x0 > 0 && b.x1 < Width {
+			c.text("tick", middle, v, bottom+17, text[i])
+		}
+	}
+	c.text("label", end, right, bottom+34, "high time, against nominal")
+	caption := "Where the high time lies against its prediction. Hatched: reached by parts in tolerance. Each line is as far as one cause reaches; diamonds are other preferred values. The bar across the measured line is what the timer's own spread and the measurement leave open (95 %)."
+	prose := fmt.Sprintf("The measured high time lies %s from nominal; parts in tolerance reach from %s to %s.", ratioProse(p.Measured[0]), ratioProse(from), ratioProse(to))
+	for _, k := range p.Curves {
+		prose += fmt.Sprintf(" %s: probability %s.", k.Name, Percent(k.Probability))
+	}
+	return c.picture("The time against its causes", caption, prose)
+}

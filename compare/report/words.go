@@ -1,0 +1,100 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"offbeat/acquire/quantity"
+	"offbeat/compare"
+)
+
+// units of the JSON's "unit" strings.
+var units = map[string]quantity.Unit{"ohm": quantity.Ohm, "F": quantity.Farad, "s": quantity.Second, "Hz": quantity.Hertz, "1": quantity.Number, "V": quantity.Volt}
+
+// timeRow is one quantity of a pulse train: its JSON name, its name in words, its unit.
+type timeRow struct {
+	key, name string
+	unit      quantity.Unit
+}
+
+var timeRows = []timeRow{
+	{"high_time", "high time", quantity.Second},
+	{"low_time", "low time", quantity.Second},
+	{"period", "period", quantity.Second},
+	{"frequency", "frequency", quantity.Hertz},
+	{"duty_factor", "duty factor", quantity.Number},
+}
+
+// pick returns the quantities of t in the order of timeRows.
+func pick[T any](t *compare.Times[T]) [5]*T {
+	return [5]*T{t.High, t.Low, t.Period, t.Frequency, t.Duty}
+}
+
+// causeNames are the causes in words.
+var causeNames = map[string]string{
+	"nothing":     "nothing wrong",
+	"shifted":     "out of tolerance",
+	"other value": "other value fitted",
+	"exchanged":   "exchanged",
+	"leakage":     "leakage",
+	"thresholds":  "thresholds moved",
+	"discharge":   "weak discharge",
+	"clock":       "instrument clock",
+	"unexplained": "unexplained",
+}
+
+// Percent writes a probability so that nothing rounds to certainty.
+func Percent(p float64) string {
+	switch {
+	case math.IsNaN(p):
+		return "unknown"
+	case p > 0.9995:
+		return "> 99.9 %"
+	case p < 0.0005:
+		return "< 0.1 %"
+	case p > 0.995 || p < 0.0995:
+		return fmt.Sprintf("%.1f %%", 100*p)
+	}
+	return fmt.Sprintf("%.0f %%", 100*p)
+}
+
+// span writes limits with one prefix: "3.52 … 4.40 ms".
+func span(low, high float64, unit quantity.Unit) string {
+	s := quantity.ScaleOf(unit, 0, low, high)
+	return s.Digits(low) + " … " + s.Format(high)
+}
+
+// toleranceOf writes a part's limits as tolerance: "10 kΩ ± 1 %", "10 µF +50/-10 %".
+func toleranceOf(q compare.Part) string {
+	minus, plus := 1-q.Limits[0]/q.Nominal, q.Limits[1]/q.Nominal-1
+	text := quantity.Format(q.Nominal, units[q.Unit])
+	if math.Abs(minus-plus) < 1e-6 {
+		return text + " ± " + short(100*plus) + " %"
+	}
+	return text + " +" + short(100*plus) + "/-" + short(100*minus) + " %"
+}
+
+// short writes a plain number with up to four digits.
+func short(x float64) string { return fmt.Sprintf("%.4g", x) }
+
+// relative writes a relative size in the unit that suits it: "0.31 %", "45 ppm".
+func relative(x float64) string {
+	switch {
+	case x == 0:
+		return "0"
+	case x < 1e-3:
+		return fmt.Sprintf("%.2g ppm", 1e6*x)
+	}
+	return fmt.Sprintf("%.2g %%", 100*x)
+}
+
+// plural writes a count with its noun.
+func plural(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
+}
+
+func spaced(s string) string { return strings.ReplaceAll(s, "_", " ") }
