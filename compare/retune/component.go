@@ -18,9 +18,17 @@ var tiers = []struct {
 	{"E12", 0.10}, {"E24", 0.05}, {"E48", 0.02}, {"E96", 0.01}, {"E192", 0.005},
 }
 
-// coarse is how many tiers parts that need no fine value come from: pairs, parts added, and the fixed part beside
-// a trimmer.
+// coarse is how many tiers parts that need no fine value come from: pairs and parts added. Capacitors are made in
+// these alone (common practice).
 const coarse = 2
+
+// fine is how many tiers a kind of part is made in.
+func fine(kind fit.PartKind) int {
+	if kind == fit.Capacitor {
+		return coarse
+	}
+	return len(tiers)
+}
 
 // Trimmers come in the series E3 (common practice), within a fifth of their travel, and a setting holds to a half
 // percent of the travel (common practice for a single turn).
@@ -180,7 +188,7 @@ func (t *tuner) fittings(m move, x float64) []move {
 	case trim:
 		return t.trimmers(m.part, wanted)
 	case replace:
-		for _, c := range t.singles(p, wanted, len(tiers)) {
+		for _, c := range t.singles(p, wanted, fine(p.Kind)) {
 			add(c)
 		}
 		return append(out, t.pairs(m.part, wanted)...)

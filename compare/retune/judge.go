@@ -71,14 +71,15 @@ func (t *tuner) predict(b *board, k *candidate) (q [5]float64, setting float64, 
 	if b.unmodelled {
 		return b.measured, -1, len(k.moves) == 0 && !k.exchange
 	}
-	v := t.after(b, k)
-	for i, m := range k.moves {
-		if m.how == trim {
+	v := &t.work
+	t.after(v, b, k)
+	for i := range k.moves {
+		if m := &k.moves[i]; m.how == trim {
 			return t.adjusted(v, m, b.chance[i*perMove:])
 		}
 	}
 	v[circuit.Clock] = 0
-	q, ok = predict.Of(t.circuit, &v)
+	q, ok = predict.Of(t.circuit, v)
 	return q, -1, ok
 }
 
@@ -87,13 +88,15 @@ const ends = 0.02
 
 // adjusted turns the trimmer until the instrument, with the error of its clock, shows the first quantity of the
 // target, and gives what is then true. The setting stays as exact as a hand can make it.
-func (t *tuner) adjusted(v circuit.Values, m move, chance []float64) (q [5]float64, setting float64, ok bool) {
+func (t *tuner) adjusted(v *circuit.Values, m *move, chance []float64) (q [5]float64, setting float64, ok bool) {
 	fixed, travel := m.parts[0].drawn(chance[0]), m.parts[1].drawn(chance[1])
 	g := t.targets[0]
+	set := func(s float64) ([5]float64, bool) {
+		t.circuit.Change(v, func(v *circuit.Values) { v[m.part] = fixed + s*travel })
+		return predict.Of(t.circuit, v)
+	}
 	shown := func(s float64) (float64, bool) {
-		w := v
-		t.circuit.Change(&w, func(w *circuit.Values) { w[m.part] = fixed + s*travel })
-		q, ok := predict.Of(t.circuit, &w)
+		q, ok := set(s)
 		return math.Log(q[g.quantity] / g.value), ok
 	}
 	low, high := ends, 1-ends
@@ -109,7 +112,7 @@ func (t *tuner) adjusted(v circuit.Values, m move, chance []float64) (q [5]float
 		if !ok {
 			return q, -1, false
 		}
-		if setting = s; math.Abs(x) < 1e-7 {
+		if setting = s; math.Abs(x) < 1e-5 {
 			break
 		}
 		if x*b < 0 {
@@ -119,10 +122,8 @@ func (t *tuner) adjusted(v circuit.Values, m move, chance []float64) (q [5]float
 		}
 		high, b = s, x
 	}
-	off := settability * (2*chance[2] - 1)
-	t.circuit.Change(&v, func(v *circuit.Values) { v[m.part] = fixed + (setting+off)*travel })
 	v[circuit.Clock] = 0
-	q, ok = predict.Of(t.circuit, &v)
+	q, ok = set(setting + settability*(2*chance[2]-1))
 	return q, setting, ok
 }
 

@@ -23,9 +23,10 @@ const defaultCount = 8
 
 // Sizes of the Monte Carlo. With 4096 boards a probability of 0.95 repeats to 0.0034, one of 0.999 to 0.0005.
 const (
-	boards  = 4096 // behind what is reported
-	screen  = 512  // for choosing the finalists
-	glance  = 64   // for a first look at each candidate, and for the wanted values
-	likely  = 0.3  // an explanation of this probability gets values of its own ...
-	certain = 0.97 // ... unless there is next to nothing beside it
+	boards    = 4096 // behind what is reported
+	screen    = 512  // for choosing the finalists
+	finalists = 4    // for each proposal wanted
+	glance    = 64   // for a first look at each candidate, and for the wanted values
+	likely    = 0.3  // an explanation of this probability gets values of its own ...
+	certain   = 0.97 // ... unless there is next to nothing beside it
 )

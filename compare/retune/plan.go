@@ -38,7 +38,7 @@ type move struct {
 }
 
 // takesOut says whether the present part goes.
-func (m move) takesOut() bool { return m.how == replace || m.how == trim }
+func (m *move) takesOut() bool { return m.how == replace || m.how == trim }
 
 // join is the value of two parts together.
 func join(kind fit.PartKind, how series.Topology, a, b float64) float64 {
@@ -49,7 +49,7 @@ func join(kind fit.PartKind, how series.Topology, a, b float64) float64 {
 }
 
 // value is the part's value after the move; a trimmer counts as set to the middle of its travel.
-func (m move) value(kind fit.PartKind, present float64, chance []float64) float64 {
+func (m *move) value(kind fit.PartKind, present float64, chance []float64) float64 {
 	first := m.parts[0].drawn(chance[0])
 	switch {
 	case m.how == addSeries:
@@ -70,18 +70,19 @@ type candidate struct {
 	exchange bool
 }
 
-// after is the board with the candidate's parts in.
-func (t *tuner) after(b *board, k *candidate) circuit.Values {
-	v := b.values
+// after writes the board with the candidate's parts in into v.
+func (t *tuner) after(v *circuit.Values, b *board, k *candidate) {
+	*v = b.values
 	if len(k.moves) == 0 && !k.exchange {
-		return v
+		return
 	}
-	t.circuit.Change(&v, func(v *circuit.Values) {
+	t.circuit.Change(v, func(v *circuit.Values) {
 		if k.exchange {
 			r := t.circuit.Resistors()
 			v[r[0]], v[r[1]] = v[r[1]], v[r[0]]
 		}
-		for i, m := range k.moves {
+		for i := range k.moves {
+			m := &k.moves[i]
 			kind := t.circuit.Parts[m.part].Kind
 			v[m.part] = m.value(kind, v[m.part], b.chance[i*perMove:])
 			if kind == fit.Capacitor && m.takesOut() {
@@ -89,7 +90,6 @@ func (t *tuner) after(b *board, k *candidate) circuit.Values {
 			}
 		}
 	})
-	return v
 }
 
 // modes lists what may happen to a part of a kind. In series with a capacitor another one would leave the node

@@ -32,6 +32,9 @@ type tuner struct {
 	targets []target
 	options Options
 	boards  []board
+
+	work     circuit.Values // scratch of one prediction
+	middling board          // scratch: a board whose chances all lie in the middle
 }
 
 // Run proposes what to fit so that the board behind the evidence meets the design's target, the surest first, then
@@ -48,13 +51,16 @@ func Run(d *fit.Design, e *reconcile.Evidence, o Options) ([]compare.Proposal, e
 	if t.boards = draw(e, boards, o.Seed); len(t.boards) == 0 {
 		return nil, errors.New("the readings and the times contradict each other under every listed cause, so what the parts are is unknown; check the readings first")
 	}
+	for i := range t.middling.chance {
+		t.middling.chance[i] = 0.5
+	}
 	var all []judged
 	for _, k := range t.candidates(e) {
 		all = append(all, judged{candidate: k, outcome: t.judge(t.boards[:glance], &k, nil)})
 	}
-	all = t.best(all, screen, 3)
-	all = t.best(all, boards, 1)
-	return t.proposals(all), nil
+	all = t.best(all, screen, 2)
+	all = t.best(all[:min(len(all), finalists*o.Count)], boards, 1)
+	return t.proposals(needed(all, o.Count)), nil
 }
 
 // aim reads the target.
@@ -226,7 +232,7 @@ func (t *tuner) best(all []judged, n, most int) []judged {
 	slices.SortStableFunc(all, t.order)
 	taken := map[string]int{}
 	var out []judged
-	// Before they are judged well, twice as many as are kept later.
+	// Twice as many as are kept get judged: the order so far comes from fewer boards.
 	for _, j := range all {
 		if key := j.kind(); taken[key] < 2*most {
 			taken[key]++
@@ -244,6 +250,28 @@ func (t *tuner) best(all []judged, n, most int) []judged {
 		}
 	}
 	return kept
+}
+
+// needed leaves out what changes more than it must: all the parts that a candidate before it changes, and others.
+func needed(all []judged, most int) []judged {
+	var out []judged
+	for _, j := range all {
+		more := func(o judged) bool { return len(o.moves) > 0 && len(o.moves) < len(j.moves) && j.covers(&o.candidate) }
+		if len(out) < most && !slices.ContainsFunc(out, more) {
+			out = append(out, j)
+		}
+	}
+	return out
+}
+
+// covers says whether k changes every part that o changes.
+func (k *candidate) covers(o *candidate) bool {
+	for _, m := range o.moves {
+		if !slices.ContainsFunc(k.moves, func(n move) bool { return n.part == m.part }) {
+			return false
+		}
+	}
+	return true
 }
 
 // order ranks: the surer, the fewer new parts, those in stock, the coarser series, the nearer to the target's middle.

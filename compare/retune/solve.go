@@ -45,13 +45,11 @@ func (t *tuner) misses(view []board, moves []move, x, out []float64) bool {
 	clear(out)
 	n := 0
 	for i := range view {
-		b := view[i]
-		for j := range b.chance {
-			b.chance[j] = 0.5
-		}
-		v := t.after(&b, &k)
+		t.middling.values = view[i].values
+		v := &t.work
+		t.after(v, &t.middling, &k)
 		v[circuit.Clock] = 0
-		q, ok := predict.Of(t.circuit, &v)
+		q, ok := predict.Of(t.circuit, v)
 		if !ok {
 			continue
 		}

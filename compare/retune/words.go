@@ -80,15 +80,12 @@ func (t *tuner) changes(view []board, k *candidate, setting float64) []compare.C
 func (t *tuner) median(view []board, k *candidate, part int, setting float64) float64 {
 	var x []float64
 	for i := range view {
-		b := view[i]
-		if b.unmodelled {
+		if view[i].unmodelled {
 			continue
 		}
-		for j := range b.chance {
-			b.chance[j] = 0.5
-		}
-		v := t.after(&b, k)
-		x = append(x, v[part])
+		t.middling.values = view[i].values
+		t.after(&t.work, &t.middling, k)
+		x = append(x, t.work[part])
 	}
 	for _, m := range k.moves {
 		if m.part == part && m.how == trim && !math.IsNaN(setting) {
