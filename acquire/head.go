@@ -3,7 +3,6 @@ package acquire
 import (
 	"bytes"
 	"fmt"
-	"strings"
 
 	"offbeat/acquire/internal/scan"
 )
@@ -16,6 +15,7 @@ type head struct {
 
 	delim byte
 	point byte // decimal mark
+	join  int  // see scan.Layout
 
 	first, last int // the table's rows are lines[first:last]
 	names       int // line of the column names, -1: none
@@ -29,24 +29,41 @@ type head struct {
 type headLine struct {
 	text  []byte
 	cells [][]byte
-	class []cellClass
+	class []scan.Class
 }
 
-// column is what the head shows of one column of the table.
-type column struct {
-	name, unit string
-	filled     int // cells that hold something
-	numbers    int
-	states     int  // cells that are 0, 1 or a word for a state
-	logic      bool // every filled cell is 0, 1, a state word or an unknown mark
-	integers   bool
-	quantity   bool // time unit in the cells
-	calendar   bool
-	counting   bool // 0, 1, 2 …: each one more than the one before
-	rising     bool // never falls, and rises at least once
-	falls      int
-	values     []float64 // numbers only, NaN elsewhere; one a row of the table
+func newHeadLine(text []byte, delim byte) headLine {
+	l := headLine{text: text, cells: scan.Split(nil, text, delim)}
+	for _, c := range l.cells {
+		l.class = append(l.class, scan.Classify(c))
+	}
+	return l
 }
+
+// filled counts the cells up to the last one that holds something.
+func (l *headLine) filled() int {
+	n := len(l.class)
+	for n > 0 && l.class[n-1] == scan.Empty {
+		n--
+	}
+	return n
+}
+
+// dataish reports whether a line may be a row of data: something that is no text.
+func (l *headLine) dataish() bool {
+	some := false
+	for _, c := range l.class {
+		if c == scan.Text {
+			return false
+		}
+		some = some || c != scan.Empty && c != scan.State
+	}
+	return some
+}
+
+func (l *headLine) blank() bool { return len(bytesTrim(l.text)) == 0 }
+
+func bytesTrim(b []byte) []byte { return bytes.TrimSpace(b) }
 
 func (h *head) say(format string, a ...any) {
 	h.evidence = append(h.evidence, fmt.Sprintf(format, a...))
@@ -69,27 +86,24 @@ func splitLines(b []byte, whole bool) [][]byte {
 	return lines
 }
 
-var delimiters = []byte{',', ';', '\t', blankDelimiter, 0}
+var delimiters = []byte{',', ';', '\t', scan.Blanks}
 
 // delimiterNames are the words of Options.Delimiter.
-var delimiterNames = map[string]byte{",": ',', ";": ';', "tab": '\t', "\t": '\t', "space": blankDelimiter, " ": blankDelimiter, "comma": ',', "semicolon": ';'}
+var delimiterNames = map[string]byte{",": ',', "comma": ',', ";": ';', "semicolon": ';', "tab": '\t', "\t": '\t', "space": scan.Blanks, " ": scan.Blanks}
 
 func delimiterWord(d byte) string {
 	switch d {
 	case '\t':
 		return "tab"
-	case blankDelimiter:
+	case scan.Blanks:
 		return "blanks"
-	case 0:
-		return "none (one cell a line)"
 	}
 	return fmt.Sprintf("%q", string(d))
 }
 
-// newHead finds the delimiter and the first table.
+// newHead finds the delimiter and the first table; first and last are equal if there is none.
 func newHead(name string, t *text, opt Options) (*head, error) {
-	h := &head{name: name, whole: t.whole, names: -1, units: -1}
-	lines := splitLines(t.head, t.whole)
+	h := &head{name: name, whole: t.whole, names: -1, units: -1, join: -1, point: '.'}
 	try := delimiters
 	if opt.Delimiter != "" {
 		d, ok := delimiterNames[opt.Delimiter]
@@ -98,93 +112,98 @@ func newHead(name string, t *text, opt Options) (*head, error) {
 		}
 		try = []byte{d}
 	}
+	lines := splitLines(t.head, t.whole)
 	best := 0
 	for _, d := range try {
-		c := &head{lines: make([]headLine, len(lines))}
-		for i, l := range lines {
-			hl := headLine{text: l, cells: splitCells(nil, l, d)}
-			for _, cell := range hl.cells {
-				hl.class = append(hl.class, classify(cell))
-			}
-			c.lines[i] = hl
+		c := &head{}
+		for _, l := range lines {
+			c.lines = append(c.lines, newHeadLine(l, d))
 		}
 		c.findTable()
-		width := 0
-		for _, l := range c.lines[c.first:c.last] {
-			width = max(width, len(l.cells))
+		// More rows are better evidence than more columns; a table of one column is the last resort.
+		width := c.width()
+		score := (c.last-c.first)*100 + min(width, 50)
+		if width == 1 {
+			score /= 100
 		}
-		// More rows is better evidence than more columns; a table of one column is the last resort.
-		if score := (c.last-c.first)*100 + min(width, 50); score > best && (width > 1 || best == 0) && c.last > c.first {
+		if score > best {
 			best = score
 			h.lines, h.first, h.last, h.delim = c.lines, c.first, c.last, d
 		}
 	}
 	if best == 0 {
+		for _, l := range lines {
+			h.lines = append(h.lines, newHeadLine(l, ','))
+		}
 		return h, nil
 	}
-	h.point = '.'
 	for _, l := range h.lines[h.first:h.last] {
 		for _, c := range l.class {
-			if c == commaCell {
+			if c == scan.Comma {
 				h.point = ','
 			}
 		}
 	}
 	h.say("delimiter %s, decimal mark %q, from %d consistent rows", delimiterWord(h.delim), string(h.point), h.last-h.first)
 	h.findHeader()
+	if err := h.rejoin(); err != nil {
+		return nil, err
+	}
 	h.readMeta()
 	h.readColumns()
 	return h, nil
 }
 
-// dataish reports whether a line may be a row of data: at least one level, and no text.
-func (l *headLine) dataish() bool {
-	level := false
-	for _, c := range l.class {
-		switch c {
-		case textCell:
-			return false
-		case emptyCell:
-		default:
-			level = true
-		}
-	}
-	return level
-}
-
-func (l *headLine) blank() bool { return len(bytes.TrimSpace(l.text)) == 0 }
-
-// filled counts the cells up to the last one that holds something.
-func (l *headLine) filled() int {
-	n := len(l.class)
-	for n > 0 && l.class[n-1] == emptyCell {
-		n--
-	}
-	return n
-}
-
-// findTable sets first and last to the longest run of rows; of equally long ones, to the first.
+// findTable sets first and last to the longest run of rows; of equally long ones, to the first. A shorter run
+// before it of the same form is a part of the same table.
 func (h *head) findTable() {
-	for i := 0; i < len(h.lines); {
+	type run struct{ from, to int }
+	var runs []run
+	longest := 0
+	for i := 0; i < len(h.lines); i++ {
 		if !h.lines[i].dataish() {
-			i++
 			continue
 		}
-		k := i + 1
-		for k < len(h.lines) && h.lines[k].dataish() {
-			k++
+		from := i
+		for i < len(h.lines) && h.lines[i].dataish() {
+			i++
 		}
-		if k-i > h.last-h.first {
-			h.first, h.last = i, k
+		runs = append(runs, run{from, i})
+		if r := runs[longest]; i-from > r.to-r.from {
+			longest = len(runs) - 1
 		}
-		i = k
+	}
+	if len(runs) == 0 {
+		return
+	}
+	h.first, h.last = runs[longest].from, runs[longest].to
+	form := h.lines[h.first].class
+	for _, r := range runs[:longest] {
+		if sameForm(h.lines[r.from].class, form) {
+			h.first, h.last = r.from, r.to
+			return
+		}
 	}
 }
 
+// sameForm: as many cells, and numbers in the same places.
+func sameForm(a, b []scan.Class) bool {
+	if len(a) != len(b) {
+		return false
+	}
+	for i := range a {
+		if (a[i] == scan.Number) != (b[i] == scan.Number) {
+			return false
+		}
+	}
+	return true
+}
+
+// width is how many cells the table's widest row fills.
 func (h *head) width() int {
 	n := 0
-	for _, l := range h.lines[h.first:h.last] {
-		n = max(n, l.filled())
+	for i := range h.lines[h.first:h.last] {
+		n = max(n, h.lines[h.first+i].filled())
 	}
 	return n
 }
@@ -195,14 +214,14 @@ func (h *head) findHeader() {
 	if i < 0 || !h.mayHead(i) {
 		return
 	}
-	if h.allUnits(i) {
-		h.units = i
-		if j := h.above(i); j >= 0 && h.mayHead(j) && !h.allUnits(j) {
-			h.names = j
-		}
+	if !h.allUnits(i) {
+		h.names = i
 		return
 	}
-	h.names = i
+	h.units = i
+	if j := h.above(i); j >= 0 && h.mayHead(j) && !h.allUnits(j) {
+		h.names = j
+	}
 }
 
 // above gives the nearest line before i that is not blank.
@@ -212,32 +231,34 @@ func (h *head) above(i int) int {
 	return i
 }
 
-// mayHead: a row of names or units has about as many cells as the table and is no "name,value" line, whose
-// second cell holds a number. Numbers may name channels, but not beside anything but a time or an index.
+// maxChannelNumber bounds a number that may be a channel's name in a header.
+const maxChannelNumber = 64
+
+// mayHead: a row of names or units has about as many cells as the table, and is no line of name and value, which
+// has a number beside its name. Small whole numbers may name channels, beside a time or an index.
 func (h *head) mayHead(i int) bool {
 	l := &h.lines[i]
-	if bytes.HasPrefix(bytes.TrimSpace(l.text), []byte("#")) || bytes.HasPrefix(bytes.TrimSpace(l.text), []byte(";")) && h.delim != ';' {
+	n, width := l.filled(), h.width()
+	if n == 0 || isComment(bytesTrim(l.text), h.delim) || n < width-1 || n == 1 && width > 1 {
 		return false
 	}
-	n := l.filled()
-	if n < 2 && h.width() > 1 || n < h.width()-1 {
-		return false
+	if h.allUnits(i) {
+		return true
 	}
 	numbers := 0
-	for _, c := range l.class[:n] {
-		if c == numberCell || c == commaCell {
+	for k, c := range l.class[:n] {
+		if c == scan.Number || c == scan.Comma {
 			numbers++
+			if v, ok := scan.Float(l.cells[k], '.', 0); !ok || v != float64(int(v)) || v < 0 || v > maxChannelNumber {
+				return false
+			}
 		}
 	}
-	if n == 0 {
-		return false
-	}
-	first := string(l.cells[0])
-	name, _ := splitUnit(first)
-	return numbers == 0 || isTimeName(name) || isIndexName(name) || h.allUnits(i)
+	name, unit := splitUnit(string(l.cells[0]))
+	return numbers == 0 || isTimeName(name) || isIndexName(name) || isTimeUnit(unit)
 }
 
-// allUnits: every filled cell is a unit, or, after units, a number that gives start and increment.
+// allUnits: every filled cell is a unit, or, behind the units, a number.
 func (h *head) allUnits(i int) bool {
 	l := &h.lines[i]
 	units := 0
@@ -245,8 +266,8 @@ func (h *head) allUnits(i int) bool {
 		switch {
 		case isUnit(string(cell)):
 			units++
-		case l.class[k] == emptyCell:
-		case l.class[k] == numberCell && units >= 2:
+		case l.class[k] == scan.Empty:
+		case l.class[k] == scan.Number && units >= 2:
 		default:
 			return false
 		}
@@ -254,82 +275,68 @@ func (h *head) allUnits(i int) bool {
 	return units > 0
 }
 
-// readColumns fills the columns from the table's rows.
-func (h *head) readColumns() {
-	h.columns = make([]column, h.width())
-	for k := range h.columns {
-		c := &h.columns[k]
-		if h.names >= 0 && k < len(h.lines[h.names].cells) {
-			c.name, c.unit = splitUnit(string(h.lines[h.names].cells[k]))
-		}
-		if h.units >= 0 && k < len(h.lines[h.units].cells) {
-			if u := string(h.lines[h.units].cells[k]); isUnit(u) {
-				c.unit = unitOf(u)
-			}
-		}
-		h.readColumn(c, k)
+// rejoin finds a decimal comma that the delimiter has cut: each row has one cell more than the header, and just
+// one pair of neighbours can be joined so that the first column rises.
+func (h *head) rejoin() error {
+	if h.delim != ',' || h.names < 0 {
+		return nil
 	}
+	want := h.lines[h.names].filled()
+	for i := h.first; i < h.last; i++ {
+		if l := &h.lines[i]; l.filled() != want+1 || bytes.IndexByte(l.text, '.') >= 0 {
+			return nil
+		}
+	}
+	at, fits := -1, 0
+	for k := range want {
+		if h.joinable(k) {
+			at = k
+			fits++
+		}
+	}
+	if fits != 1 {
+		l := &h.lines[h.first]
+		return &Error{File: h.name, Line: h.first + 1, Column: scan.Column(l.text, h.delim, want), What: fmt.Sprintf("each row has %d cells under %d column names", want+1, want),
+			Expect: "as many cells as names", Do: "if decimals are written with a comma, export with another delimiter (semicolon or tab)", Err: ErrShape}
+	}
+	h.join, h.point = at, ','
+	for i := h.first; i < h.last; i++ {
+		l := &h.lines[i]
+		l.cells = scan.Join(l.cells, at)
+		l.class = l.class[:0]
+		for _, c := range l.cells {
+			l.class = append(l.class, scan.Classify(c))
+		}
+	}
+	h.say("each row has one cell more than the header: cells %d and %d are one number with a decimal comma", at+1, at+2)
+	return nil
 }
 
-func (h *head) readColumn(c *column, k int) {
-	c.logic, c.integers, c.counting = true, true, true
-	last, seen := 0.0, false
-	for _, l := range h.lines[h.first:h.last] {
-		v := nan
-		if k < len(l.cells) {
-			cell := l.cells[k]
-			switch l.class[k] {
-			case numberCell, commaCell:
-				v, _ = scan.Float(cell, h.point, 0)
-				c.numbers++
-				c.filled++
-				if v == 0 || v == 1 {
-					c.states++
-				} else {
-					c.logic = false
-				}
-				if v != float64(int64(v)) || bytes.ContainsAny(cell, ".,eE") {
-					c.integers = false
-				}
-			case quantityCell:
-				v, _ = quantitySeconds(cell)
-				c.quantity, c.logic, c.integers = true, false, false
-				c.filled++
-			case calendarCell:
-				c.calendar, c.logic, c.integers = true, false, false
-				c.filled++
-			case stateCell:
-				c.states++
-				c.filled++
-			case clippedCell:
-				c.logic = false
-				c.filled++
-			case unknownCell:
-				c.filled++
-			}
+// joinable: cells k and k+1 make a decimal in every row, and the first column then rises throughout.
+func (h *head) joinable(k int) bool {
+	last := 0.0
+	for i := h.first; i < h.last; i++ {
+		l := newHeadLine(h.lines[i].text, h.delim)
+		c := scan.Join(l.cells, k)
+		if _, ok := scan.ParseDecimal(c[k], ','); !ok || len(l.cells[k+1]) == 0 {
+			return false
 		}
-		c.values = append(c.values, v)
-		if v != v {
-			continue
+		v, ok := scan.Float(c[0], ',', 0)
+		if !ok || i > h.first && v <= last {
+			return false
 		}
-		if seen {
-			if v < last {
-				c.falls++
-			} else if v > last {
-				c.rising = true
-			}
-			if v != last+1 {
-				c.counting = false
-			}
-		}
-		last, seen = v, true
+		last = v
 	}
-	c.rising = c.rising && c.falls == 0
-	c.logic = c.logic && c.states > 0
-	c.counting = c.counting && c.integers && c.numbers > 1
+	return true
 }
 
-func (h *head) comment(i int) bool {
-	t := strings.TrimSpace(string(h.lines[i].text))
-	return strings.HasPrefix(t, "#") || strings.HasPrefix(t, ";") || strings.HasPrefix(t, "//") || strings.HasPrefix(t, "%")
+// numbers are the numbers of column k, in the order of the rows.
+func (h *head) numbers(k int) []float64 {
+	var v []float64
+	for i := h.first; i < h.last; i++ {
+		if x, ok := scan.Float(h.cell(i, k), h.point, 0); ok {
+			v = append(v, x)
+		}
+	}
+	return v
 }

@@ -5,67 +5,28 @@ import (
 	"strings"
 )
 
-// plan says how a source is read; a shape draws it up from the head.
-type plan struct {
-	shape    string
-	kind     Kind
-	delim    byte
-	point    byte
-	first    int // line of the first row, from 0
-	classes  []lineClass
-	time     int // column of the time, -1: none
-	shift    int // power of ten from the time column's unit to seconds
-	channels []Channel
-	columns  []int // of the chosen channels
-	shifts   []int
-	cells    int     // cells a row has at least
-	step     float64 // s, stated interval or the head's mean step; 0 unknown
-	start    float64
-	counting bool // the time column counts samples
-	notes    []string
-	evidence []string
-	open     func(*Source) recordReader
-}
-
-// shape is one way in which benches export.
+// shape is one way in which benches export. fits returns nil, nil for input that is not of it, and an error for
+// input that is, but can't be read.
 type shape struct {
 	name string
-	fits func(h *head, opt Options) (*plan, error) // nil, nil: not this shape
+	fits func(h *head, opt Options) (*plan, error)
 }
 
-// shapes are tried in this order: the one that needs the most structure first.
+// shapes are tried in this order: what needs the most structure, and so is the least likely by chance, comes first.
 var shapes = []shape{
-	transitionsShape,
+	consoleShape,
+	pulsesShape,
+	recordRowsShape,
+	besideShape,
+	durationsShape,
+	differencesShape,
+	valuesShape,
+	indexShape,
+	pairsShape,
 	logicShape,
+	transitionsShape,
+	segmentsShape,
 	tableShape,
-}
-
-// recognise finds the shape of the input.
-func recognise(name string, t *text, opt Options) (*plan, error) {
-	h, err := newHead(name, t, opt)
-	if err != nil {
-		return nil, err
-	}
-	if h.last == h.first {
-		return nil, &Error{File: name, What: "no rows of numbers were found", Expect: "a table of time and level", Do: "export the capture as CSV", Err: ErrShape}
-	}
-	for _, s := range shapes {
-		if opt.Shape != "" && opt.Shape != s.name {
-			continue
-		}
-		p, err := s.fits(h, opt)
-		if err != nil {
-			return nil, err
-		}
-		if p != nil {
-			p.evidence = append(append(append([]string{}, t.how...), h.evidence...), p.evidence...)
-			return p, nil
-		}
-	}
-	if opt.Shape != "" {
-		return nil, &Error{File: name, What: fmt.Sprintf("the input does not fit the shape %q", opt.Shape), Expect: "one of: " + strings.Join(ShapeNames(), "; "), Err: ErrShape}
-	}
-	return nil, &Error{File: name, What: "no known shape fits", Expect: "a table of time and level", Do: "export the capture as CSV", Err: ErrShape}
 }
 
 // ShapeNames lists the shapes, as Options.Shape takes them.
@@ -77,164 +38,57 @@ func ShapeNames() []string {
 	return n
 }
 
-// timeColumn finds the column that holds the time: named or with a unit of time first, then any that rises.
-func (h *head) timeColumn() int {
-	for k := range h.columns {
-		c := &h.columns[k]
-		if c.quantity || c.calendar {
-			return k
-		}
+// recognise finds the shape of the input.
+func recognise(name string, t *text, opt Options) (*plan, error) {
+	if opt.Shape != "" && !known(opt.Shape) {
+		return nil, &Error{File: name, What: fmt.Sprintf("unknown shape %q", opt.Shape), Expect: "one of: " + strings.Join(ShapeNames(), "; "), Err: ErrShape}
 	}
-	for k := range h.columns {
-		c := &h.columns[k]
-		_, unit := timeUnits[c.unit]
-		if (unit || isTimeName(c.name)) && c.numbers > 0 {
-			return k
-		}
-	}
-	for k := range h.columns {
-		if h.columns[k].rising && !h.columns[k].counting {
-			return k
-		}
-	}
-	for k := range h.columns {
-		if h.columns[k].counting {
-			return k
-		}
-	}
-	return -1
-}
-
-// base fills what every table shares.
-func (h *head) base(opt Options, time int) (*plan, error) {
-	p := &plan{delim: h.delim, point: h.point, first: h.first, time: time}
-	for i := range h.first {
-		switch {
-		case h.lines[i].blank():
-			p.classes = append(p.classes, blankLine)
-		case i == h.names || i == h.units:
-			p.classes = append(p.classes, headerLine)
-		default:
-			p.classes = append(p.classes, preambleLine)
-		}
-	}
-	if err := p.timeUnit(h, opt); err != nil {
+	h, err := newHead(name, t, opt)
+	if err != nil {
 		return nil, err
 	}
-	if err := p.choose(h, opt); err != nil {
-		return nil, err
-	}
-	return p, nil
-}
-
-// timeUnit settles the unit of the time column.
-func (p *plan) timeUnit(h *head, opt Options) error {
-	if p.time < 0 || h.columns[p.time].quantity || h.columns[p.time].calendar {
-		return nil
-	}
-	unit, from := opt.TimeUnit, "as asked"
-	if unit == "" {
-		unit, from = h.columns[p.time].unit, "in the header"
-	}
-	if _, ok := timeUnits[unit]; !ok && opt.TimeUnit == "" {
-		unit, from = h.meta.timeUnit, "in the preamble"
-	}
-	if _, ok := timeUnits[unit]; !ok && opt.TimeUnit == "" {
-		unit, from = "s", "a guess, the file does not say"
-		p.notes = append(p.notes, "the unit of the time column is a guess: seconds")
-	}
-	shift, ok := timeUnits[unit]
-	if !ok {
-		return &Error{File: h.name, What: fmt.Sprintf("unknown time unit %q", unit), Expect: "s, ms, us or ns", Err: ErrTime}
-	}
-	p.shift = shift
-	p.evidence = append(p.evidence, fmt.Sprintf("time is column %d, in %s: %s", p.time+1, unit, from))
-	return nil
-}
-
-// choose picks the channels.
-func (p *plan) choose(h *head, opt Options) error {
-	var all []Channel
-	var column, shift []int
-	for k := range h.columns {
-		c := &h.columns[k]
-		if k == p.time || c.filled == 0 || c.counting && isIndexName(c.name) && p.time >= 0 {
+	for _, s := range shapes {
+		if opt.Shape != "" && opt.Shape != s.name {
 			continue
 		}
-		ch := Channel{Name: c.name, Number: len(all) + 1, Unit: c.unit}
-		if ch.Name == "" {
-			ch.Name = fmt.Sprint(ch.Number)
+		p, err := s.fits(h, opt)
+		if err != nil {
+			return nil, err
 		}
-		s := 0
-		if u, ok := levelUnits[c.unit]; ok {
-			ch.Unit, s = u.base, u.shift
-		} else if ch.Unit == "" && p.kind == Samples && !c.logic {
-			if u, ok := levelUnits[h.meta.levelUnit]; ok {
-				ch.Unit, s = u.base, u.shift
+		if p != nil {
+			p.evidence = append(append(append([]string{}, t.how...), h.evidence...), p.evidence...)
+			p.shape = s.name
+			if len(p.preamble) > 0 {
+				p.shape += " with preamble"
 			}
+			p.say("shape: %s", p.shape)
+			p.head = nil // its lines are views of memory that the reader takes over
+			return p, nil
 		}
-		if c.logic && ch.Unit == "" {
-			ch.Unit = ""
-		}
-		all = append(all, ch)
-		column = append(column, k)
-		shift = append(shift, s)
 	}
-	list := channelList(all)
-	pick := func(i int) {
-		p.channels = append(p.channels, all[i])
-		p.columns = append(p.columns, column[i])
-		p.shifts = append(p.shifts, shift[i])
-		p.cells = max(p.cells, column[i]+1)
+	if opt.Shape != "" {
+		return nil, &Error{File: name, What: fmt.Sprintf("the input does not have the shape %q", opt.Shape), Do: "leave --shape out to see what is recognised", Err: ErrShape}
 	}
-	p.cells = p.time + 1
-	if len(opt.Channels) == 0 {
-		if len(all) == 0 {
-			return &Error{File: h.name, What: "no column of levels was found", Expect: "a table of time and level", Err: ErrShape}
-		}
-		if len(all) > 1 {
-			return &Error{File: h.name, What: fmt.Sprintf("the file holds %d channels", len(all)), Expect: "a choice with --channel", Do: "choose one of " + list, Err: ErrChoice}
-		}
-		pick(0)
-	}
-	for _, want := range opt.Channels {
-		i := findChannel(all, want)
-		if i < 0 {
-			return &Error{File: h.name, What: fmt.Sprintf("there is no channel %q", want), Expect: "one of " + list, Err: ErrChoice}
-		}
-		pick(i)
-	}
-	return nil
+	return nil, h.unrecognised()
 }
 
-// findChannel matches a name exactly, then regardless of case, then a number.
-func findChannel(all []Channel, want string) int {
-	for i, c := range all {
-		if c.Name == want {
-			return i
+func known(shape string) bool {
+	for _, s := range shapes {
+		if s.name == shape {
+			return true
 		}
 	}
-	for i, c := range all {
-		if strings.EqualFold(c.Name, want) {
-			return i
-		}
-	}
-	for i, c := range all {
-		if fmt.Sprint(c.Number) == want {
-			return i
-		}
-	}
-	return -1
+	return false
 }
 
-func channelList(all []Channel) string {
-	var s []string
-	for _, c := range all {
-		t := fmt.Sprintf("%d", c.Number)
-		if c.Name != t {
-			t += " (" + c.Name + ")"
-		}
-		s = append(s, t)
+// unrecognised says what the input looks like.
+func (h *head) unrecognised() error {
+	e := &Error{File: h.name, What: "no rows of time and level were found in the first lines", Expect: "a table of time and level, a transition list or a list of durations", Do: "export the capture's samples as CSV", Err: ErrShape}
+	if h.first < h.last {
+		e.Line = h.first + 1
+		e.What = fmt.Sprintf("the rows have %d columns, and none of them is a time", len(h.columns))
+	} else if len(h.lines) > 0 {
+		e.What += fmt.Sprintf(", which begin with %q", clip(bytesTrim(h.lines[0].text)))
 	}
-	return strings.Join(s, ", ")
+	return e
 }

@@ -5,37 +5,29 @@ var logicShape = shape{name: "sampled logic", fits: fitLogic}
 
 func fitLogic(h *head, opt Options) (*plan, error) {
 	time := h.timeColumn()
-	if time < 0 || len(h.columns) < 2 || !h.allLogic(time) {
+	if time < 0 || !h.someLogic() {
 		return nil, nil
 	}
-	p, err := h.base(opt, time)
+	p, err := h.table(opt)
 	if err != nil {
 		return nil, err
 	}
-	p.kind, p.shape = Logic, "sampled logic"
-	if h.hasPreamble() {
-		p.shape += " with preamble"
+	repeats := h.repeats(time)
+	even := p.surveyor.grid.step > 0 || opt.Interval > 0
+	if !p.logic() || opt.Shape == "" && (repeats == 0 || !even && repeats*2 < h.last-h.first) {
+		return nil, nil
 	}
-	p.evidence = append(p.evidence, "every level is 0 or 1, and rows repeat a state: one row a sample")
-	if err := p.grid(h, opt); err != nil {
-		return nil, err
-	}
-	p.open = openTable
+	p.kind = Logic
+	p.say("levels are 0 and 1, and %d of %d rows repeat the state before: one row a sample", repeats, h.last-h.first)
 	return p, nil
 }
 
-// allLogic: every column but the time and a counter holds states, and none has a unit of level.
-func (h *head) allLogic(time int) bool {
-	n := 0
+// someLogic: a column of states, as any list of transitions and any sampled logic must have.
+func (h *head) someLogic() bool {
 	for k := range h.columns {
-		c := &h.columns[k]
-		if k == time || c.filled == 0 || c.counting && isIndexName(c.name) {
-			continue
+		if h.columns[k].logic() {
+			return true
 		}
-		if _, volt := levelUnits[c.unit]; volt || !c.logic {
-			return false
-		}
-		n++
 	}
-	return n > 0
+	return false
 }

@@ -1,57 +1,46 @@
 package acquire
 
-import "fmt"
-
-// tableShape: rows of time and level, evenly sampled or each with its own time; a preamble of any form above.
+// tableShape: rows of time and level, evenly sampled or each with its own time; any preamble above.
 var tableShape = shape{name: "time and volt table", fits: fitTable}
 
 func fitTable(h *head, opt Options) (*plan, error) {
-	time := h.timeColumn()
-	if time < 0 || len(h.columns) < 2 {
+	if h.timeColumn() < 0 {
 		return nil, nil
 	}
-	p, err := h.base(opt, time)
+	p, err := h.table(opt)
 	if err != nil {
 		return nil, err
 	}
-	p.kind = Samples
-	p.shape = "time and volt table"
-	if h.hasPreamble() {
-		p.shape += " with preamble"
-	}
-	for i, c := range p.channels {
-		if c.Unit == "" {
-			p.channels[i].Unit = "V"
-			p.notes = append(p.notes, fmt.Sprintf("the unit of channel %s is a guess: volts", c.Name))
-		}
-	}
-	if err := p.grid(h, opt); err != nil {
-		return nil, err
-	}
-	p.open = openTable
+	p.analog()
 	return p, nil
 }
 
-func (h *head) hasPreamble() bool {
-	for i := range h.first {
-		if i != h.names && i != h.units && !h.lines[i].blank() {
-			return true
+// analog makes the plan one of samples, and settles the unit of levels that have none.
+func (p *plan) analog() {
+	p.kind = Samples
+	for i, c := range p.channels {
+		if c.Unit == "" && p.voltish(i) {
+			p.channels[i].Unit = "V"
+			p.note("the unit of channel %s is a guess: volts", c.Name)
 		}
 	}
-	return false
+	switch {
+	case p.surveyor.grid.step > 0:
+		p.say("the times are an even grid of %.6g s", p.surveyor.grid.step)
+	case p.hasTime():
+		p.say("the times are not even: each row keeps its own")
+	}
 }
 
-// grid settles a stated interval: needed where the first column counts samples.
-func (p *plan) grid(h *head, opt Options) error {
-	step := opt.Interval
-	if step == 0 {
-		step = h.meta.interval
+// maxVolts bounds a level that is taken for volts where nothing names its unit: more is likely millivolts.
+const maxVolts = 400
+
+// voltish reports whether the head's levels of a chosen channel could be volts.
+func (p *plan) voltish(channel int) bool {
+	for _, v := range p.levels[channel] {
+		if v > maxVolts || v < -maxVolts {
+			return false
+		}
 	}
-	p.counting = h.columns[p.time].counting && h.columns[p.time].unit == "" && !isTimeName(h.columns[p.time].name)
-	if p.counting && step == 0 {
-		return &Error{File: h.name, Line: h.first + 1, Column: 1, What: "the first column counts samples and no sample interval is stated",
-			Expect: "a time column or an interval", Do: "give --interval, such as --interval 2us", Err: ErrTime}
-	}
-	p.step = step
-	return nil
+	return true
 }

@@ -1,71 +1,48 @@
 package acquire
 
-import "bytes"
-
-// transitionsShape: a row appears when the state of any line changes, and holds until the next row.
+// transitionsShape: a row appears when any line changes, and its states hold until the next row.
 var transitionsShape = shape{name: "transition list", fits: fitTransitions}
 
 func fitTransitions(h *head, opt Options) (*plan, error) {
 	time := h.timeColumn()
-	if time < 0 || len(h.columns) < 2 || !h.allLogic(time) || h.columns[time].counting && h.columns[time].unit == "" {
+	if time < 0 || !h.someLogic() {
 		return nil, nil
 	}
-	even, repeats := h.evenSteps(time), h.repeatedStates(time)
-	if even && repeats > 0 {
-		return nil, nil
-	}
-	p, err := h.base(opt, time)
+	p, err := h.table(opt)
 	if err != nil {
 		return nil, err
 	}
-	p.kind, p.shape = Transitions, "transition list"
-	if h.hasPreamble() {
-		p.shape += " with preamble"
+	if !p.logic() || !p.hasTime() {
+		return nil, nil
 	}
+	repeats := h.repeats(time)
 	if repeats == 0 {
-		p.evidence = append(p.evidence, "every row changes the state of some line: one row a transition")
+		p.say("every row changes the state of some line: one row a transition")
 	} else {
-		p.evidence = append(p.evidence, "states at uneven times: each holds until the next row")
+		p.say("states at uneven times, %d of %d rows repeating the one before: each holds until the next row", repeats, h.last-h.first)
 	}
-	p.open = openTable
-	return p, nil
+	return p, p.transitions()
 }
 
-// evenSteps: the time column's steps are equal, its own rounding apart.
-func (h *head) evenSteps(time int) bool {
-	v := h.columns[time].values
-	if len(v) < 3 {
-		return false
+// transitions makes the plan one of states at times of their own. Times that stand still while the state changes
+// are too coarse to time it.
+func (p *plan) transitions() error {
+	p.kind = Transitions
+	p.step = 0
+	p.surveyor.grid = grid{}
+	n := len(p.times)
+	if n == 0 {
+		return nil
 	}
-	step := (v[len(v)-1] - v[0]) / float64(len(v)-1)
-	for i := 1; i < len(v); i++ {
-		if d := v[i] - v[i-1]; !(d > step*0.5 && d < step*1.5) {
-			return false
+	p.surveyor.tick = tickOf(p.res, p.times[n-1])
+	still := 0
+	for i := 1; i < n; i++ {
+		if p.times[i] == p.times[i-1] {
+			still++
 		}
 	}
-	return true
-}
-
-// repeatedStates counts rows whose states all equal those of the row before.
-func (h *head) repeatedStates(time int) int {
-	n := 0
-	for i := h.first + 1; i < h.last; i++ {
-		same := true
-		for k := range h.columns {
-			if k != time && !bytes.Equal(h.cell(i, k), h.cell(i-1, k)) {
-				same = false
-			}
-		}
-		if same {
-			n++
-		}
-	}
-	return n
-}
-
-func (h *head) cell(i, k int) []byte {
-	if l := h.lines[i]; k < len(l.cells) {
-		return l.cells[k]
+	if still*4 > n {
+		return &Error{File: p.name, Line: p.first + 1, What: "the times repeat from row to row: they are too coarse to time a pulse", Expect: "a time of its own for each change", Do: "export with more digits", Err: ErrTime}
 	}
 	return nil
 }

@@ -4,305 +4,376 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"maps"
 	"math"
+	"slices"
+
+	"offbeat/acquire/internal/scan"
 )
 
-// tableReader cuts the rows of a table into records and hands them out.
+// tableReader cuts rows into records and hands them out.
 type tableReader struct {
-	s      *Source
-	p      *plan
-	rows   *rowParser
-	b      *batch
-	pos    int // next row of b
-	odd    int // next odd line of b
-	record int
-	cur    *record
-	err    error
+	s    *Source
+	p    *plan
+	rows batchSource
+
+	b        *batch
+	pos      int      // next row of b
+	odd      int      // next odd line of b
+	event    int      // next event of b
+	boundary bool     // an odd line has ended the record
+	foreign  bool     // inside another table, which is none of ours
+	pending  []string // notes for the next record
+	step     float64  // s, of the next record, where each has its own
+	bad      int64
+	firstBad *Error
+
+	records int
+	cur     *record
+	err     error
 }
 
 // record is the one being handed out.
 type record struct {
-	cap    *Capture
-	grid   bool
-	done   bool
-	n      int64
-	t0     float64
-	last   float64
-	step   float64 // as estimated at the record's start
-	slack  float64 // s, how far a step may lie from step
-	unit   float64 // s, coarsest unit of a printed time
-	sum    float64 // of residuals r(i) = t(i) - t0 - i step
-	isum   float64 // of i r(i)
-	common int64   // greatest common step so far, in units of 1e-12 s
-	block  []float64
+	cap  *Capture
+	grid grid
+	done bool
+
+	n           int64
+	first, last float64 // s
+	sum, isum   float64 // of r(i) = t(i) - first - i step, and of i r(i)
+	summed      int64   // rows in the sums
+	common      int64   // ticks
+	lost        map[string]int64
 }
 
+// openTable is how most shapes are read.
 func openTable(s *Source) recordReader {
-	r := &tableReader{s: s, p: s.plan}
+	p := s.plan
 	lines := splitLines(s.text.head, s.text.whole)
-	skip := 0
-	for i := range s.plan.first {
-		skip += len(lines[i]) + 1
-		s.counts.add(s.plan.classes[i], 1, "")
+	from := 0
+	for i := range p.first {
+		from += len(lines[i]) + 1
+		s.counts.add(p.classes[i], 1, "")
 	}
-	r.rows = &rowParser{name: s.name, p: s.plan, in: s.text.r, buf: s.text.head[skip:], eof: s.text.whole, line: int64(s.plan.first)}
+	from = min(from, len(s.text.head))
+	r := &tableReader{s: s, p: p}
+	r.rows = newRowStream(s.name, p.layout, p.surveyor, s.text.head[from:], s.text.r, s.text.whole, int64(p.first)+1)
 	return r
 }
 
-func (r *tableReader) stop() {}
+func (r *tableReader) stop() { r.rows.stop() }
 
-// fill makes sure that a row stands at pos; odd lines before it are dealt with. io.EOF at the end.
+// line is the number of the line at row i of the batch, the odd lines up to now counted.
+func (r *tableReader) line(i int) int64 { return r.b.line + int64(i+r.odd) }
+
+// fill makes sure that a row stands at pos; the odd lines before it are dealt with. io.EOF at the end.
 func (r *tableReader) fill() error {
 	for r.err == nil {
 		if r.b != nil {
-			for r.odd < len(r.b.odd) && r.b.odd[r.odd].row == r.pos {
-				o := &r.b.odd[r.odd]
-				r.odd++
-				if err := r.oddLine(o); err != nil {
-					r.err = err
-					return err
+			for r.odd < len(r.b.odd) && r.b.odd[r.odd].Row == r.pos {
+				if r.err = r.oddLine(&r.b.odd[r.odd]); r.err != nil {
+					return r.err
 				}
+				r.odd++
 			}
-			if r.pos < r.b.rows {
+			r.takeEvents()
+			if r.pos < r.b.n && r.foreign {
+				end := r.stretch()
+				r.s.counts.add(skippedLine, int64(end-r.pos), anotherTable)
+				r.pos = end
+				continue
+			}
+			if r.pos < r.b.n {
 				return nil
 			}
 		}
 		r.b, r.err = r.rows.next()
-		r.pos, r.odd = 0, 0
+		r.pos, r.odd, r.event = 0, 0, 0
 	}
 	return r.err
 }
 
-// oddLine counts a line that is no row.
-func (r *tableReader) oddLine(o *oddLine) error {
-	switch {
-	case len(bytes.TrimSpace(o.text)) == 0:
-		r.s.counts.add(blankLine, 1, "")
-	case o.cut:
-		r.skip("cut in mid-row at the end of the file")
-	case bytes.HasPrefix(bytes.TrimSpace(o.text), []byte("#")):
-		r.s.counts.add(preambleLine, 1, "")
-	default:
-		return o.err
-	}
-	return nil
-}
-
-func (r *tableReader) skip(reason string) {
-	r.s.counts.add(skippedLine, 1, reason)
-	if r.cur != nil {
-		r.cur.cap.Skipped++
-		r.cur.cap.Notes = append(r.cur.cap.Notes, "one line skipped: "+reason)
+// takeEvents deals with what happened before row pos.
+func (r *tableReader) takeEvents() {
+	for ; r.event < len(r.b.events) && r.b.events[r.event].row == r.pos; r.event++ {
+		e := r.b.events[r.event]
+		r.boundary = r.boundary || e.cut
+		if e.step > 0 {
+			r.step = e.step
+		}
+		if e.skipped && r.cur != nil && !r.cur.done {
+			r.cur.cap.Skipped++
+		}
+		switch {
+		case e.note == "":
+		case r.cur == nil || r.cur.done:
+			r.pending = append(r.pending, e.note)
+		default:
+			r.cur.note("%s", e.note)
+		}
 	}
 }
 
+// stretch is the place of the next odd line or event, or the batch's end.
+func (r *tableReader) stretch() int {
+	end := r.b.n
+	if r.odd < len(r.b.odd) {
+		end = r.b.odd[r.odd].Row
+	}
+	if r.event < len(r.b.events) {
+		end = min(end, r.b.events[r.event].row)
+	}
+	return end
+}
+
+// next reads over what is left of the record before, and begins the next one.
 func (r *tableReader) next() (*Capture, error) {
 	for r.cur != nil && !r.cur.done {
 		var b Block
-		if err := r.read(&b); err != nil && err != io.EOF {
+		if err := r.read(r.cur, &b); err != nil && err != io.EOF {
 			return nil, err
 		}
 	}
 	if err := r.fill(); err != nil {
-		if err == io.EOF && r.record == 0 {
-			return nil, &Error{File: r.s.name, What: "no rows were found", Err: ErrEmpty}
+		if err == io.EOF && r.records == 0 {
+			if r.firstBad != nil {
+				return nil, r.firstBad
+			}
+			return nil, &Error{File: r.s.name, What: "no rows were found", Expect: "rows of time and level", Err: ErrEmpty}
 		}
 		return nil, err
 	}
-	r.record++
-	r.cur = r.begin()
-	rec := r.cur
-	rec.cap.read = func(b *Block) error {
-		if rec.done || rec != r.cur {
-			return io.EOF
-		}
-		return r.read(b)
-	}
+	r.boundary = false
+	r.records++
+	rec := r.begin()
+	r.cur = rec
+	rec.cap.read = func(b *Block) error { return r.read(rec, b) }
 	return rec.cap, nil
 }
 
-// begin settles how the times of a new record are to be read, from its first rows.
+// begin settles, from the first rows of a record, how its times are to be read.
 func (r *tableReader) begin() *record {
-	p, b := r.p, r.b
-	end := b.rows
-	if r.odd < len(b.odd) {
-		end = b.odd[r.odd].row
+	p := r.p
+	rec := &record{lost: map[string]int64{}}
+	c := &Capture{Source: r.s.name, Record: r.records, Shape: p.shape, Kind: p.kind, Channels: p.channels,
+		Start: p.start, Notes: append(slices.Clone(p.notes), r.pending...), Evidence: slices.Clone(p.evidence)}
+	r.pending = nil
+	rec.cap = c
+	switch {
+	case len(r.b.time) == 0:
+		rec.grid = grid{step: p.step}
+		if r.step > 0 {
+			rec.grid.step = r.step
+		}
+	case p.counting:
+		rec.grid = p.surveyor.grid
+		rec.first = r.b.time[r.pos]
+		c.Start += rec.first * p.step
+	case p.kind != Transitions:
+		t := r.b.time[r.pos:r.stretch()]
+		rec.first = t[0]
+		c.Start = t[0]
+		rec.grid, _ = evenGrid(t[:min(len(t), headRows)], p.res, p.step)
+		if g := p.surveyor.grid; g.step > 0 && math.Abs(g.step-rec.grid.step) <= g.slackAt(t[0])/2 {
+			rec.grid = g
+		}
+	default:
+		rec.first = r.b.time[r.pos]
+		c.Start = rec.first
 	}
-	t := b.time[r.pos:end]
-	rec := &record{t0: t[0], last: t[0]}
-	rec.cap = &Capture{Source: r.s.name, Record: r.record, Shape: p.shape, Kind: p.kind, Channels: p.channels,
-		Notes: append([]string{}, p.notes...), Evidence: append([]string{}, p.evidence...)}
+	c.Step = rec.grid.step
 	if p.counting {
-		rec.grid, rec.step, rec.slack = true, 1, 0
-	} else if p.kind != Transitions {
-		rec.grid, rec.step, rec.slack = evenGrid(t, b.unit[r.pos:end], p.step)
-	}
-	rec.cap.Start = t[0]
-	if p.counting {
-		rec.cap.Start = p.start + t[0]*p.step
-		rec.cap.Step = p.step
-	} else if rec.grid {
-		rec.cap.Step = rec.step
+		c.Step = p.step
 	}
 	return rec
 }
 
-// float32Noise is the relative rounding of a time that was kept in single precision.
-const float32Noise = 1.0 / (1 << 24)
-
-// evenGrid tells whether times lie on an even grid as closely as their printed digits allow.
-func evenGrid(t, unit []float64, stated float64) (even bool, step, slack float64) {
-	n := len(t)
-	if n < 3 {
-		if stated > 0 {
-			return true, stated, stated / 4
-		}
-		return false, 0, 0
-	}
-	end := n
-	for i := 1; i < n; i++ { // a record that is cut early shows its grid before the cut
-		if t[i] < t[i-1] {
-			end = i
-			break
-		}
-	}
-	t, unit = t[:end], unit[:end]
-	n = end
-	if n < 3 {
-		return false, 0, 0
-	}
-	step = (t[n-1] - t[0]) / float64(n-1)
-	// The median of long strides is deaf to a gap.
-	worst, coarse := 0.0, 0.0
-	for i := range t {
-		coarse = max(coarse, unit[i], math.Abs(t[i])*float32Noise)
-	}
-	if med := medianStep(t); math.Abs(med-step) > coarse+0.01*step && med > 0 {
-		step = med
-	}
-	slack = coarse*1.01 + 0.01*step
-	for i := 1; i < n; i++ {
-		worst = max(worst, math.Abs(t[i]-t[i-1]-step))
-		if worst > slack {
-			return i > 64 || i > n/2, step, slack
-		}
-	}
-	return step > 0, step, slack
-}
-
-func medianStep(t []float64) float64 {
-	d := make([]float64, 0, len(t)-1)
-	for i := 1; i < len(t); i++ {
-		d = append(d, t[i]-t[i-1])
-	}
-	// insertion into order is enough for a short head
-	for i := 1; i < len(d); i++ {
-		for k := i; k > 0 && d[k] < d[k-1]; k-- {
-			d[k], d[k-1] = d[k-1], d[k]
-		}
-	}
-	return d[len(d)/2]
-}
+// headRows is how many rows at a record's start tell its grid.
+const headRows = 2000
 
 // read hands out the rows up to the batch's end, an odd line or the record's end.
-func (r *tableReader) read(out *Block) error {
-	rec := r.cur
-	out.N, out.Time = 0, nil
-	if rec.done {
+func (r *tableReader) read(rec *record, out *Block) error {
+	out.N, out.Time, out.Value = 0, nil, out.Value[:0]
+	if rec.done || rec != r.cur {
 		return io.EOF
 	}
 	if err := r.fill(); err != nil {
-		rec.finish(r.p)
+		if e := rec.finish(r.p); e != nil && err == io.EOF {
+			err, r.err = e, e
+		}
 		return err
 	}
-	b := r.b
-	end := b.rows
-	if r.odd < len(b.odd) {
-		end = b.odd[r.odd].row
+	n := 0
+	if !r.boundary {
+		n = r.extent(rec)
 	}
-	i := r.pos
-	for ; i < end; i++ {
-		t := b.time[i]
-		if rec.n > 0 || i > r.pos {
-			k := rec.n + int64(i-r.pos)
-			d := t - rec.last
-			if d < 0 {
-				break
-			}
-			if rec.grid {
-				if math.Abs(d-rec.step) > rec.slack {
-					break
-				}
-				res := t - rec.t0 - float64(k)*rec.step
-				rec.sum += res
-				rec.isum += float64(k) * res
-			} else if r.p.kind == Transitions {
-				rec.common = gcd(rec.common, int64(math.Round(d*1e12)))
-			}
+	if n == 0 {
+		if !r.boundary {
+			rec.note("the record ends before line %d, where the time steps from %.9g s to %.9g s", r.line(r.pos), rec.last, r.b.time[r.pos])
 		}
-		rec.unit = max(rec.unit, b.unit[i])
-		rec.last = t
-	}
-	if i == r.pos {
-		rec.finish(r.p)
-		line := b.line[i]
-		rec.cap.Notes = append(rec.cap.Notes, fmt.Sprintf("the record ends before line %d, where the time does not go on evenly", line))
+		if err := rec.finish(r.p); err != nil {
+			r.err = err
+			return err
+		}
 		return io.EOF
 	}
-	n := i - r.pos
+	b, from, to := r.b, r.pos, r.pos+n
 	out.First, out.N = rec.n, n
-	if !rec.grid {
-		out.Time = b.time[r.pos:i]
-	}
-	out.Value = out.Value[:0]
-	for _, v := range b.value {
-		out.Value = append(out.Value, v[r.pos:i])
-	}
-	if r.s.opt.Invert {
-		for _, v := range out.Value {
-			invert(v, r.p.kind)
+	if len(b.time) > 0 {
+		rec.last = b.time[to-1]
+		if rec.grid.step == 0 {
+			out.Time = b.time[from:to]
 		}
 	}
-	r.s.counts.add(rowLine, int64(n), "")
+	for _, v := range b.value {
+		v = v[from:to]
+		if r.s.opt.Invert {
+			invert(v, r.p.kind)
+		}
+		out.Value = append(out.Value, v)
+	}
+	if !b.counted {
+		r.s.counts.add(rowLine, int64(n), "")
+	}
 	rec.n += int64(n)
 	rec.cap.Rows = rec.n
-	r.pos = i
+	r.pos = to
 	return nil
 }
 
-// finish settles what is only known at the record's end.
-func (rec *record) finish(p *plan) {
-	rec.done = true
-	c := rec.cap
-	switch {
-	case p.counting:
-	case rec.grid && rec.n > 1:
-		n := float64(rec.n)
-		span := rec.last - rec.t0
-		c.Step = span / (n - 1)
-		c.StepRelative = rec.unit / math.Sqrt(6) / span // two rectangular roundings of half a unit each way
-		if rec.unit > c.Step/2 {
-			mid := (n - 1) / 2
-			slope := (rec.isum - mid*rec.sum) / (n * (n*n - 1) / 12)
-			c.Step = rec.step + slope
-			c.Start = rec.t0 + rec.sum/n - slope*mid
-			c.StepRelative = rec.unit / math.Sqrt(12) / (math.Sqrt(n*(n*n-1)/12) * c.Step)
-			c.TimeResolution = rec.unit
-			c.Notes = append(c.Notes, fmt.Sprintf("the time column is rounded to %.3g s, coarser than its steps; the interval of %.9g s was recovered by regression", rec.unit, c.Step))
-		}
-	case p.kind == Transitions:
-		c.Step = float64(rec.common) * 1e-12
+// extent counts the rows from pos on that go on with the record, and sums up their times.
+func (r *tableReader) extent(rec *record) int {
+	b, p := r.b, r.p
+	from, to := r.pos, r.stretch()
+	if len(b.time) == 0 {
+		return to - from
 	}
+	t := b.time[from:to]
+	last := rec.last
+	if rec.n == 0 {
+		last = math.Inf(-1)
+	}
+	if rec.grid.step == 0 {
+		n := len(t)
+		if t[0] < last {
+			return 0
+		}
+		if !b.survey.rising {
+			n = rising(t)
+		}
+		if p.surveyor.tick > 0 {
+			if rec.n > 0 {
+				rec.common = commonStep([]float64{last, t[0]}, rec.common, p.surveyor.tick)
+			}
+			if b.survey.rising && from == 0 && to == b.n {
+				rec.common = gcd(rec.common, b.survey.common)
+			} else {
+				rec.common = commonStep(t[:n], rec.common, p.surveyor.tick)
+			}
+		}
+		return n
+	}
+	n := len(t)
+	slack := rec.grid.slackAt(max(math.Abs(t[0]), math.Abs(t[n-1])))
+	if rec.n > 0 && !evenSteps([]float64{last, t[0]}, rec.grid.step, slack) {
+		return 0
+	}
+	if !(b.survey.even && rec.grid == p.surveyor.grid) {
+		for i := 1; i < n; i++ {
+			if d := t[i] - t[i-1] - rec.grid.step; !(math.Abs(d) <= slack) || t[i] < t[i-1] {
+				n = i
+			}
+		}
+	}
+	if rec.summed == rec.n && rec.grid.coarse(t[n-1]) {
+		for i, x := range t[:n] {
+			k := float64(rec.n + int64(i))
+			res := x - rec.first - k*rec.grid.step
+			rec.sum += res
+			rec.isum += k * res
+		}
+		rec.summed += int64(n)
+	}
+	return n
 }
 
-func gcd(a, b int64) int64 {
-	for b != 0 {
-		a, b = b, a%b
+// rising counts the times before the first fall.
+func rising(t []float64) int {
+	for i := 1; i < len(t); i++ {
+		if t[i] < t[i-1] {
+			return i
+		}
 	}
-	if a < 0 {
-		a = -a
+	return len(t)
+}
+
+func (rec *record) note(format string, a ...any) {
+	rec.cap.Notes = append(rec.cap.Notes, fmt.Sprintf(format, a...))
+}
+
+// finish settles what is only known at the record's end.
+func (rec *record) finish(p *plan) error {
+	if rec.done {
+		return nil
 	}
-	return a
+	rec.done = true
+	for _, reason := range slices.Sorted(maps.Keys(rec.lost)) {
+		rec.note("%d lines skipped: %s", rec.lost[reason], reason)
+	}
+	c := rec.cap
+	n := float64(rec.n)
+	switch {
+	case p.counting:
+		c.Step, c.StepRelative = p.step, p.stepRelative
+	case rec.grid.step > 0 && !p.hasTime():
+		c.StepRelative = p.stepRelative
+	case rec.grid.step > 0 && rec.n > 1:
+		return rec.finishGrid(p, n)
+	case p.kind == Transitions:
+		c.Step = float64(rec.common) * p.surveyor.tick
+	}
+	return nil
+}
+
+// finishGrid finds the interval and the start of an even grid from the whole record.
+func (rec *record) finishGrid(p *plan, n float64) error {
+	c := rec.cap
+	span := rec.last - rec.first
+	unit := max(rec.grid.res.at(rec.first), rec.grid.res.at(rec.last))
+	// Each end is rounded to half a unit each way: two rectangular terms (JCGM 100 4.3.7).
+	step, relative, bound := span/(n-1), unit/math.Sqrt(6)/span, unit
+	if rec.summed == rec.n && rec.n > 2 && unit > rec.grid.step/4 {
+		// Least squares over the row number; the residuals are near enough rectangular over one unit.
+		mid, spread := (n-1)/2, n*(n*n-1)/12
+		slope := (rec.isum - mid*rec.sum) / spread
+		step = rec.grid.step + slope
+		c.Start = rec.first + rec.sum/n - slope*mid
+		relative = unit / math.Sqrt(12*spread) / step
+		c.TimeResolution = unit
+		how := fmt.Sprintf("an interval of %.9g s was recovered by regression over %d rows, good to %.2g of itself", step, rec.n, relative)
+		if p.step > 0 {
+			how = fmt.Sprintf("the stated interval of %.9g s is used", p.step)
+		}
+		rec.note("the time column is rounded to %.3g s, coarse against its steps: %s", unit, how)
+	}
+	c.Step, c.StepRelative = step, relative
+	if p.step > 0 {
+		scale := p.agreeing(span, n-1, bound)
+		if scale == 0 {
+			return p.contradiction(step)
+		}
+		if scale != 1 {
+			c.Start *= scale
+			c.TimeResolution *= scale
+			rec.note("the time column is in units of %.0e of those assumed: only so does it agree with the stated interval (line %d)", scale, p.meta.line)
+		}
+		c.Step = p.step
+	}
+	if !(c.Step > 0) {
+		return &Error{File: c.Source, What: fmt.Sprintf("all %d times of the record are printed alike", rec.n), Expect: "times that rise", Do: "export with more digits, or give --interval", Err: ErrTime}
+	}
+	return nil
 }
 
 // invert swaps high and low: states become their opposite, levels change sign.
@@ -314,4 +385,128 @@ func invert(v []float64, kind Kind) {
 			v[i] = 1 - v[i]
 		}
 	}
+}
+
+// Reasons why a line is skipped.
+const (
+	anotherTable = "part of another table"
+	looseText    = "text among the rows"
+	badRow       = "malformed row"
+	cutRow       = "cut in mid-row"
+)
+
+// oddLine deals with a line that is no row: it is counted once, and may end the record.
+func (r *tableReader) oddLine(o *scan.Odd) error {
+	line := r.b.text[o.Start:o.End]
+	trimmed := bytes.TrimSpace(line)
+	num := r.line(o.Row)
+	last := r.b.cut && o.End >= len(r.b.text)-1
+	count := func(class lineClass, reason string) {
+		r.s.counts.add(class, 1, reason)
+		if class == skippedLine && r.cur != nil && !r.cur.done {
+			r.cur.lost[reason]++
+			r.cur.cap.Skipped++
+		}
+	}
+	switch {
+	case len(trimmed) == 0 || len(bytes.Trim(trimmed, ",; \t")) == 0:
+		count(blankLine, "")
+	case r.p.isHeader(trimmed):
+		count(headerLine, "")
+		r.boundary, r.foreign = true, false
+	case isComment(trimmed, r.p.layout.Delim):
+		count(preambleLine, "")
+	case r.p.isPreamble(trimmed):
+		count(preambleLine, "")
+		r.boundary, r.foreign = true, false
+	case r.foreign:
+		count(skippedLine, anotherTable)
+	case last:
+		count(skippedLine, cutRow)
+		return cutError(r.s.name, num, scan.Column(line, r.p.layout.Delim, o.Cell))
+	case r.isText(line):
+		r.boundary = true
+		cells := scan.Split(nil, line, r.p.layout.Delim)
+		r.foreign = len(cells) > 1 && len(cells[1]) > 0
+		count(skippedLine, map[bool]string{true: anotherTable, false: looseText}[r.foreign])
+	default:
+		r.boundary = true
+		count(skippedLine, badRow)
+		return r.malformed(o, line, num)
+	}
+	return nil
+}
+
+// cutError is the error for a last line that is no whole row and has no line end.
+func cutError(name string, num int64, column int) *Error {
+	return &Error{File: name, Line: int(num), Column: column, What: "the last line is cut in mid-row", Expect: "whole rows",
+		Do: "copy or export the file again; without its last line it can be read", Err: ErrTruncated}
+}
+
+// maxBad is how many bad rows may be slips however short the file is; of a longer one, one row in a hundred.
+const maxBad = 3
+
+// malformed lets a few bad rows pass, and fails when they are too many to be slips.
+func (r *tableReader) malformed(o *scan.Odd, line []byte, num int64) error {
+	cells := scan.Split(nil, line, r.p.layout.Delim)
+	e := &Error{File: r.s.name, Line: int(num), Column: scan.Column(line, r.p.layout.Delim, o.Cell), Err: ErrSyntax}
+	switch o.Fault {
+	case scan.Few:
+		e.What, e.Expect, e.Column = fmt.Sprintf("the row has %d cells", len(cells)), fmt.Sprintf("%d", r.p.layout.Cells), 0
+	case scan.Many:
+		e.What, e.Expect = fmt.Sprintf("the row has %d cells", len(cells)), fmt.Sprintf("%d", r.p.layout.Cells)
+	case scan.BadTime:
+		e.What, e.Expect = fmt.Sprintf("%q is no time", clip(cells[o.Cell])), "a number"
+	default:
+		e.What, e.Expect = fmt.Sprintf("%q is no level", clip(cells[o.Cell])), "a number, 0 or 1, or a mark such as X or NaN"
+	}
+	if r.firstBad == nil {
+		r.firstBad = e
+	}
+	if r.cur != nil && !r.cur.done {
+		r.cur.note("line %d is skipped: %s", num, e.What)
+	}
+	if r.bad++; r.bad > maxBad && r.bad*100 > r.s.counts.Rows {
+		e = r.firstBad
+		e.Do = fmt.Sprintf("mend or delete the line; it is the first of %d such lines", r.bad)
+		return e
+	}
+	return nil
+}
+
+// clip shortens a cell for a message.
+func clip(b []byte) string {
+	if len(b) > 40 {
+		return string(b[:40]) + "…"
+	}
+	return string(b)
+}
+
+// isText: no cell but text and empty ones.
+func (r *tableReader) isText(line []byte) bool {
+	for _, c := range scan.Split(nil, line, r.p.layout.Delim) {
+		if k := scan.Classify(c); k != scan.Text && k != scan.Empty {
+			return false
+		}
+	}
+	return true
+}
+
+func isComment(line []byte, delim byte) bool {
+	return line[0] == '#' || line[0] == '%' || line[0] == ';' && delim != ';' || bytes.HasPrefix(line, []byte("//"))
+}
+
+// agreeing finds the factor, 1 if it can, by which a span of n steps, known to bound, agrees with the stated
+// interval; 0: none. Only a unit that was a guess, or the preamble's word, may give way.
+func (p *plan) agreeing(span, n, bound float64) float64 {
+	scales := []float64{1}
+	if p.weakUnit {
+		scales = append(scales, scan.Pow10(-p.layout.TimeShift), 1e-3, 1e3, 1e-6, 1e6, 1e-9, 1e9)
+	}
+	for _, k := range scales {
+		if math.Abs(p.step*n-span*k) <= 1.01*bound*k+0.01*p.step {
+			return k
+		}
+	}
+	return 0
 }

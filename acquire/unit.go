@@ -1,15 +1,10 @@
 package acquire
 
-import "strings"
+import (
+	"strings"
 
-// timeUnits gives the power of ten that turns a unit into seconds.
-var timeUnits = map[string]int{
-	"s": 0, "sec": 0, "secs": 0, "second": 0, "seconds": 0, "Second": 0, "Seconds": 0, "S": 0, "Sec": 0,
-	"ms": -3, "msec": -3, "millisecond": -3, "milliseconds": -3,
-	"us": -6, "µs": -6, "μs": -6, "usec": -6, "microsecond": -6, "microseconds": -6,
-	"ns": -9, "nsec": -9, "nanosecond": -9, "nanoseconds": -9,
-	"ps": -12, "picosecond": -12, "picoseconds": -12,
-}
+	"offbeat/acquire/internal/scan"
+)
 
 // levelUnits gives the base unit of a level and the power of ten that leads to it.
 var levelUnits = map[string]struct {
@@ -23,7 +18,7 @@ var levelUnits = map[string]struct {
 }
 
 // otherUnits are units a header may show that are neither a time nor a level.
-var otherUnits = map[string]bool{"count": true, "counts": true, "n": true, "Hz": true, "dB": true, "dBV": true, "°C": true, "C": true, "deg": true, "%": true, "Unknown": true, "unknown": true}
+var otherUnits = map[string]bool{"count": true, "counts": true, "Hz": true, "kHz": true, "dB": true, "dBV": true, "°C": true, "degC": true, "%": true, "Unknown": true, "unknown": true, "V/s": true}
 
 // unitOf takes the brackets off a cell that may be a unit.
 func unitOf(cell string) string {
@@ -34,51 +29,69 @@ func unitOf(cell string) string {
 	return cell
 }
 
+func isTimeUnit(u string) bool {
+	_, ok := scan.TimeUnits[u]
+	return ok
+}
+
 func isUnit(cell string) bool {
 	u := unitOf(cell)
-	_, t := timeUnits[u]
-	_, l := levelUnits[u]
-	return t || l || otherUnits[u]
+	_, level := levelUnits[u]
+	return isTimeUnit(u) || level || otherUnits[u]
 }
 
 // splitUnit parts a header cell into name and unit: "Channel 1 (V)", "C1 in V", "CH1[V]", "time_s".
 // unit is empty when the cell shows none.
 func splitUnit(cell string) (name, unit string) {
 	cell = strings.TrimSpace(cell)
-	for _, b := range []string{"()", "[]"} {
-		if i := strings.LastIndexByte(cell, b[0]); i >= 0 && strings.HasSuffix(cell, b[1:]) {
-			if u := strings.TrimSpace(cell[i+1 : len(cell)-1]); isUnit(u) || i > 0 {
+	if n := len(cell); n > 2 && (cell[n-1] == ')' || cell[n-1] == ']') {
+		open := "(["[strings.IndexByte(")]", cell[n-1])]
+		if i := strings.LastIndexByte(cell, open); i >= 0 {
+			if u := strings.TrimSpace(cell[i+1 : n-1]); isUnit(u) {
 				return strings.TrimSpace(cell[:i]), u
 			}
 		}
 	}
-	for _, sep := range []string{" in ", "in ", "_", " / ", "/"} {
+	if u, ok := strings.CutPrefix(cell, "in "); ok && isUnit(u) {
+		return "", strings.TrimSpace(u)
+	}
+	for _, sep := range []string{" in ", "_", " / ", "/"} {
 		i := strings.LastIndex(cell, sep)
-		if i < 0 || sep == "in " && i > 0 {
+		if i <= 0 {
 			continue
 		}
-		if u := cell[i+len(sep):]; isUnit(u) && !otherUnits[u] {
+		if u := cell[i+len(sep):]; isUnit(u) {
 			return strings.TrimSpace(cell[:i]), u
 		}
 	}
 	return cell, ""
 }
 
-// isTimeName reports whether a header cell names a time axis.
-func isTimeName(name string) bool {
-	switch strings.ToLower(strings.Trim(name, " #:")) {
-	case "t", "time", "times", "timestamp", "time stamp", "x-axis", "x axis", "x", "elapsed", "elapsed time", "abstime", "reltime", "sec", "second", "seconds", "s", "ms", "us", "ns":
-		return true
+// What a column's name says about it.
+var (
+	timeNames  = words("t", "time", "times", "timestamp", "time stamp", "x-axis", "x axis", "x", "elapsed", "elapsed time", "abstime", "reltime", "sec", "second", "seconds", "s", "ms", "us", "ns", "start", "start time")
+	indexNames = words("n", "no", "nr", "i", "idx", "index", "sample", "samples", "count", "point", "points", "row", "number", "sample number", "sample index", "data point")
+	deltaNames = words("delta", "delta t", "dt", "delta time", "difference", "diff", "time difference", "interval", "duration", "length", "width", "pulse width")
+	stateNames = words("type", "level", "state", "value", "logic", "polarity", "pulse")
+	rateNames  = words("rate", "sample rate", "sampling rate", "fs", "frequency")
+)
+
+func words(w ...string) map[string]bool {
+	m := map[string]bool{}
+	for _, x := range w {
+		m[x] = true
 	}
-	l := strings.ToLower(name)
-	return strings.HasPrefix(l, "time ") || strings.HasPrefix(l, "time_") || strings.HasPrefix(l, "time(") || strings.HasPrefix(l, "time[")
+	return m
 }
 
-// isIndexName reports whether a header cell names a row counter.
-func isIndexName(name string) bool {
-	switch strings.ToLower(strings.Trim(name, " #:.")) {
-	case "", "n", "no", "nr", "i", "idx", "index", "sample", "samples", "count", "point", "points", "row", "number", "sample number", "sample index":
-		return true
-	}
-	return false
+// plainName lower-cases a name and makes its separators blanks.
+func plainName(name string) string {
+	return strings.Trim(strings.ToLower(strings.NewReplacer("_", " ", ".", " ").Replace(name)), " #:\"")
 }
+
+func isTimeName(name string) bool {
+	n := plainName(name)
+	return timeNames[n] || strings.HasPrefix(n, "time ") || strings.HasPrefix(n, "time[") || strings.HasPrefix(n, "time(")
+}
+
+func isIndexName(name string) bool { return indexNames[plainName(name)] }

@@ -1,4 +1,3 @@
-// Package scan is the hot path: bytes of a table into columns of float64, without an allocation a row.
 package scan
 
 import "strconv"
@@ -10,11 +9,15 @@ type Decimal struct {
 	Neg      bool
 	Exact    bool // false: more digits than Mantissa holds
 	Unit     int  // power of ten of the last digit written
-	Digits   int  // digits written in the mantissa from the first that is not zero
+	Digits   int  // digits written, from the first that is not zero
+	Sci      bool // written with an exponent
 }
 
 // maxDigits is how many decimal digits always fit a uint64.
 const maxDigits = 19
+
+// maxExponent is past anything a float64 can tell from zero or infinity.
+const maxExponent = 100_000
 
 // ParseDecimal reads b wholly: sign, digits with at most one decimal mark (the byte point) among them, and an
 // exponent of ten. Nothing else is a number: no blanks, no "inf", no hexadecimal, no underscores.
@@ -44,7 +47,7 @@ func ParseDecimal(b []byte, point byte) (d Decimal, ok bool) {
 		}
 		d.Digits++
 		if d.Digits > maxDigits {
-			d.Exact = false
+			d.Exact = d.Exact && c == 0
 			continue
 		}
 		d.Mantissa = d.Mantissa*10 + uint64(c)
@@ -53,31 +56,11 @@ func ParseDecimal(b []byte, point byte) (d Decimal, ok bool) {
 		return d, false
 	}
 	if i < len(b) {
-		if b[i] != 'e' && b[i] != 'E' {
+		e, ok := exponent(b[i:])
+		if !ok {
 			return d, false
 		}
-		i++
-		neg := false
-		if i < len(b) && (b[i] == '-' || b[i] == '+') {
-			neg = b[i] == '-'
-			i++
-		}
-		if i == len(b) {
-			return d, false
-		}
-		e := 0
-		for ; i < len(b); i++ {
-			c := b[i] - '0'
-			if c > 9 {
-				return d, false
-			}
-			if e < 100000 {
-				e = e*10 + int(c)
-			}
-		}
-		if neg {
-			e = -e
-		}
+		d.Sci = true
 		d.Exp += e
 	}
 	d.Unit = d.Exp
@@ -87,39 +70,70 @@ func ParseDecimal(b []byte, point byte) (d Decimal, ok bool) {
 	return d, true
 }
 
+// exponent reads "e-03" wholly.
+func exponent(b []byte) (e int, ok bool) {
+	if len(b) < 2 || b[0]|0x20 != 'e' {
+		return 0, false
+	}
+	i, neg := 1, false
+	if b[i] == '-' || b[i] == '+' {
+		neg = b[i] == '-'
+		i++
+	}
+	if i == len(b) {
+		return 0, false
+	}
+	for ; i < len(b); i++ {
+		c := b[i] - '0'
+		if c > 9 {
+			return 0, false
+		}
+		if e < maxExponent {
+			e = e*10 + int(c)
+		}
+	}
+	if neg {
+		e = -e
+	}
+	return e, true
+}
+
 // pow10 holds the powers of ten that a float64 holds exactly.
 var pow10 = [...]float64{1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22}
 
-// exactMantissa is the largest run of whole numbers that a float64 holds exactly.
+// exactPower is the highest power in pow10.
+const exactPower = len(pow10) - 1
+
+// exactMantissa: whole numbers up to here are float64 numbers.
 const exactMantissa = 1 << 53
 
-// Float returns the float64 nearest to the decimal times 10^shift: one rounding, as strconv.ParseFloat does it.
+// Float returns the float64 nearest to the decimal times 10^shift, rounded once, as strconv.ParseFloat rounds.
+// text is what the decimal was read from.
 func (d Decimal) Float(text []byte, point byte, shift int) float64 {
 	e := d.Exp + shift
-	if d.Exact && d.Mantissa <= exactMantissa && -22 <= e && e <= 22 {
-		f := float64(d.Mantissa) // exact, so the one operation below rounds once (Clinger 1990)
-		if e < 0 {
-			f /= pow10[-e]
-		} else {
-			f *= pow10[e]
-		}
-		if d.Neg {
-			f = -f
-		}
-		return f
+	if !d.Exact || d.Mantissa > exactMantissa || e < -exactPower || e > exactPower {
+		return slowFloat(text, point, shift)
 	}
-	return slowFloat(text, point, shift)
+	f := float64(d.Mantissa) // exact, so that the one operation below is the only rounding (Clinger, PLDI 1990)
+	if e < 0 {
+		f /= pow10[-e]
+	} else {
+		f *= pow10[e]
+	}
+	if d.Neg {
+		f = -f
+	}
+	return f
 }
 
-// slowFloat hands the text to strconv with the decimal mark and the exponent made plain. Out of range gives
-// ±Inf or 0, as strconv does.
+// slowFloat hands the number to strconv with the decimal mark and the exponent made plain; out of range gives ±Inf or ±0.
 func slowFloat(b []byte, point byte, shift int) float64 {
 	var room [64]byte
 	out := room[:0]
 	exp := 0
 	for i, c := range b {
-		if c == 'e' || c == 'E' {
-			exp, _ = strconv.Atoi(string(b[i+1:]))
+		if c|0x20 == 'e' {
+			exp, _ = exponent(b[i:])
 			break
 		}
 		if c == point {
@@ -133,11 +147,17 @@ func slowFloat(b []byte, point byte, shift int) float64 {
 	return f
 }
 
-// Float reads b wholly as a number times 10^shift.
+// Float reads b wholly as a number and returns it times 10^shift.
 func Float(b []byte, point byte, shift int) (float64, bool) {
 	d, ok := ParseDecimal(b, point)
 	if !ok {
 		return 0, false
 	}
 	return d.Float(b, point, shift), true
+}
+
+// Pow10 is 10^n as the nearest float64.
+func Pow10(n int) float64 {
+	f, _ := Float([]byte{'1'}, '.', n)
+	return f
 }

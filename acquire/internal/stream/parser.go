@@ -1,6 +1,7 @@
 package stream
 
 import (
+	"bytes"
 	"fmt"
 	"io"
 	"math"
@@ -114,7 +115,7 @@ func (p *parser) hears(name string) bool {
 func (p *parser) garbage(l Line) {
 	p.counts.Garbage++
 	switch {
-	case l.Cut || l.Long:
+	case l.Cut || l.Long || bytes.HasSuffix(l.Text, []byte(CutMark[:len(CutMark)-1])):
 		p.counts.Cut++
 		p.garbled = true
 	case !readable(l.Text):

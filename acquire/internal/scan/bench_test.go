@@ -1,0 +1,64 @@
+package scan
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+)
+
+// benchTexts are made in memory: the forms of table that the project's speed is stated for.
+var benchTexts = []struct {
+	name   string
+	layout Layout
+	row    func(r *rand.Rand, i int) string
+}{
+	{"wave", layouts[0], func(r *rand.Rand, i int) string {
+		return fmt.Sprintf("%.7e,%.6e\n", -99+float64(i)*2e-6, noisy(r, i))
+	}},
+	{"decimals", layouts[0], func(r *rand.Rand, i int) string {
+		return fmt.Sprintf("%.10f,%.4f\n", -3e-4+float64(i)*2e-9, noisy(r, i))
+	}},
+	{"millivolts", layouts[0], func(r *rand.Rand, i int) string {
+		return fmt.Sprintf("%.9f,%.0f\n", -0.1+float64(i)*2e-6, noisy(r, i)*1e3)
+	}},
+	{"logic", layouts[0], func(r *rand.Rand, i int) string { return fmt.Sprintf("%d,%d\n", 5_000_000+i, i/2000%2) }},
+	{"transitions", layouts[0], func(r *rand.Rand, i int) string {
+		return fmt.Sprintf("%.9f,%d\n", 12+float64(i)*3.5e-3+1e-6*r.NormFloat64(), i%2)
+	}},
+	{"three columns", layouts[3], func(r *rand.Rand, i int) string {
+		return fmt.Sprintf("%.6f\t%.4f\t%.4f\n", float64(i)*1e-6, noisy(r, i), noisy(r, i+700))
+	}},
+	{"counts", layouts[4], func(r *rand.Rand, i int) string { return fmt.Sprintf("%.0f\n", noisy(r, i)*40) }},
+}
+
+// noisy is a square wave of 0.1 and 4.9 V with 0.1 V of noise, in steps of 2.44 mV.
+func noisy(r *rand.Rand, i int) float64 {
+	v := 0.1 + 4.8*float64(i/2000%2) + 0.1*r.NormFloat64()
+	return math.Round(v/2.44140625e-3) * 2.44140625e-3
+}
+
+func BenchmarkParse(b *testing.B) {
+	for _, c := range benchTexts {
+		b.Run(c.name, func(b *testing.B) {
+			r := rand.New(rand.NewPCG(1, 2))
+			var s strings.Builder
+			for i := 0; s.Len() < 256<<10; i++ {
+				s.WriteString(c.row(r, i))
+			}
+			text, end := pad(s.String())
+			var rows Rows
+			c.layout.Parse(text, end, &rows)
+			if len(rows.Odd) > 0 {
+				b.Fatal("odd lines", rows.Odd[0])
+			}
+			b.SetBytes(int64(end))
+			b.ReportAllocs()
+			for b.Loop() {
+				c.layout.Parse(text, end, &rows)
+			}
+			b.ReportMetric(float64(rows.N)*float64(b.N)/b.Elapsed().Seconds()/1e6, "Mrows/s")
+		})
+	}
+}

@@ -1,0 +1,82 @@
+package scan
+
+// careful reads one line (without its line end) as row r.N, or says why it is none.
+func (l *Layout) careful(line []byte, r *Rows) (fault Fault, cell int) {
+	r.cells = Split(r.cells, line, l.Delim)
+	if l.Join >= 0 {
+		r.cells = Join(r.cells, l.Join)
+	}
+	c := r.cells
+	if need := l.need(); len(c) < need {
+		return Few, len(c)
+	}
+	for k := l.Cells; k < len(c); k++ {
+		if len(c[k]) > 0 {
+			return Many, k
+		}
+	}
+	r.grow()
+	if l.Time >= 0 {
+		t, ok := l.time(c[l.Time])
+		if !ok {
+			return BadTime, l.Time
+		}
+		r.Time[r.N] = t
+	}
+	for i, k := range l.Value {
+		v, ok := Float(c[k], l.Point, l.Shift[i])
+		if !ok {
+			if _, v, ok = Mark(c[k]); !ok {
+				return BadLevel, k
+			}
+		}
+		r.Value[i][r.N] = v
+	}
+	r.N++
+	return NoFault, 0
+}
+
+// Row reads one line (without its line end) as the only row of r, or says which cell makes it none.
+func (l *Layout) Row(line []byte, r *Rows) (fault Fault, cell int) {
+	r.reset(l, 1)
+	return l.careful(line, r)
+}
+
+// Join puts a decimal comma back between cells k and k+1 of a split line; where it can't, it returns c as it is.
+func Join(c [][]byte, k int) [][]byte {
+	if k+1 >= len(c) {
+		return c
+	}
+	n := len(c[k]) + 1 + len(c[k+1])
+	if n > cap(c[k]) {
+		return c
+	}
+	c[k] = c[k][:n]
+	return append(c[:k+1], c[k+2:]...)
+}
+
+// time reads a cell of time into seconds.
+func (l *Layout) time(b []byte) (float64, bool) {
+	switch l.TimeForm {
+	case QuantityTime:
+		return Seconds(b)
+	case CalendarTime:
+		t, ok := ParseCalendar(b)
+		return t.Since(l.Reference), ok
+	case EpochTime:
+		return l.epoch(b)
+	}
+	return Float(b, l.Point, l.TimeShift)
+}
+
+// epoch reads a large number of seconds and subtracts the reference while both are whole numbers.
+func (l *Layout) epoch(b []byte) (float64, bool) {
+	d, ok := ParseDecimal(b, l.Point)
+	e := d.Exp + l.TimeShift
+	if !ok || d.Neg || !d.Exact || e < -18 || e > 0 || d.Mantissa > 1<<63-1 {
+		f, ok := Float(b, l.Point, l.TimeShift)
+		return f - float64(l.Reference), ok
+	}
+	unit := uint64(pow10[-e])
+	return since(int64(d.Mantissa/unit)-l.Reference, d.Mantissa%unit, -e), true
+}

@@ -1,0 +1,206 @@
+package scan
+
+import (
+	"bytes"
+	"math"
+)
+
+// Class is what one cell of a table looks like.
+type Class int
+
+const (
+	Empty    Class = iota
+	Number         // 1.5, -2e-3
+	Comma          // a number with a decimal comma
+	Unknown        // X, ---, NaN: neither high nor low
+	Clipped        // ∞, 1.#INF: at a rail
+	State          // H, low
+	Quantity       // 3.214 500 ms
+	Calendar       // 2001-01-01T10:00:02.5Z
+	Text
+)
+
+type mark struct {
+	class Class
+	value float64
+}
+
+// marks are the words that stand for a level, in lower case.
+var marks = func() map[string]mark {
+	m := map[string]mark{}
+	for value, words := range map[mark][]string{
+		{Unknown, 2}: {"x", "z", "u", "w", "?", "-", "--", "---", "----", "nan", "-nan", "+nan", "n/a", "na", "#n/a", "null", "none", "1.#qnan", "-1.#qnan", "1.#ind", "-1.#ind"},
+		{Clipped, 1}: {"∞", "+∞", "inf", "+inf", "infinity", "+infinity", "1.#inf", "+1.#inf", "1.#inf00"},
+		{Clipped, 0}: {"-∞", "−∞", "-inf", "-infinity", "-1.#inf", "-1.#inf00"},
+		{State, 1}:   {"h", "high", "hi", "true", "on", "mark"},
+		{State, 0}:   {"l", "low", "lo", "false", "off", "space"},
+	} {
+		switch {
+		case value.class == Unknown:
+			value.value = math.NaN()
+		case value.class == Clipped:
+			value.value = math.Inf(int(2*value.value) - 1)
+		}
+		for _, w := range words {
+			m[w] = value
+		}
+	}
+	return m
+}()
+
+// longestMark is the length in bytes of the longest of the marks.
+const longestMark = 9
+
+// Mark reads a word that stands for a level: 0 or 1 for a state, NaN for unknown or nothing, ±Inf for a rail.
+func Mark(b []byte) (Class, float64, bool) {
+	if len(b) == 0 {
+		return Empty, math.NaN(), true
+	}
+	if len(b) > longestMark {
+		return Text, 0, false
+	}
+	var room [longestMark]byte
+	for i, c := range b {
+		if 'A' <= c && c <= 'Z' {
+			c |= 0x20
+		}
+		room[i] = c
+	}
+	m, ok := marks[string(room[:len(b)])]
+	if !ok {
+		m.class = Text
+	}
+	return m.class, m.value, ok
+}
+
+// Classify looks at one trimmed cell.
+func Classify(b []byte) Class {
+	if class, _, ok := Mark(b); ok {
+		return class
+	}
+	if _, ok := ParseDecimal(b, '.'); ok {
+		return Number
+	}
+	if _, ok := ParseDecimal(b, ','); ok {
+		return Comma
+	}
+	if _, ok := Seconds(b); ok {
+		return Quantity
+	}
+	if _, ok := ParseCalendar(b); ok {
+		return Calendar
+	}
+	return Text
+}
+
+// TimeUnits gives the power of ten that turns a unit into seconds.
+var TimeUnits = map[string]int{
+	"s": 0, "S": 0, "sec": 0, "Sec": 0, "secs": 0, "second": 0, "Second": 0, "seconds": 0, "Seconds": 0,
+	"ms": -3, "msec": -3, "millisecond": -3, "milliseconds": -3, "Milliseconds": -3,
+	"us": -6, "µs": -6, "μs": -6, "uS": -6, "usec": -6, "microsecond": -6, "microseconds": -6, "Microseconds": -6,
+	"ns": -9, "nS": -9, "nsec": -9, "nanosecond": -9, "nanoseconds": -9, "Nanoseconds": -9,
+	"ps": -12, "pS": -12, "picosecond": -12, "picoseconds": -12,
+}
+
+// isUnitByte: a letter or a byte of µ.
+func isUnitByte(c byte) bool { return c >= 0x80 || c|0x20 >= 'a' && c|0x20 <= 'z' }
+
+// quantity takes apart a number with a time unit whose digits may be grouped by blanks: its digits without
+// blanks (in room, if it has to move them), its decimal mark and the power of ten of its unit.
+func quantity(b, room []byte) (digits []byte, point byte, shift int, ok bool) {
+	i := len(b)
+	for i > 0 && isUnitByte(b[i-1]) {
+		i--
+	}
+	shift, ok = TimeUnits[string(b[i:])]
+	if !ok || i == 0 {
+		return nil, 0, 0, false
+	}
+	digits = room[:0]
+	point = '.'
+	for _, c := range bytes.TrimRight(b[:i], " ") {
+		if c == ',' {
+			point = ','
+		}
+		if c != ' ' {
+			digits = append(digits, c)
+		}
+	}
+	return digits, point, shift, true
+}
+
+// Seconds reads a number with a unit of time, digits possibly grouped by blanks: "3.214 500 ms".
+func Seconds(b []byte) (float64, bool) {
+	var room [48]byte
+	digits, point, shift, ok := quantity(b, room[:])
+	if !ok {
+		return 0, false
+	}
+	return Float(digits, point, shift)
+}
+
+// Trim takes blanks and one pair of quotes off a cell.
+func Trim(b []byte) []byte {
+	for {
+		for len(b) > 0 && (b[0] == ' ' || b[0] == '\t' || b[0] == '\r') {
+			b = b[1:]
+		}
+		for len(b) > 0 && (b[len(b)-1] == ' ' || b[len(b)-1] == '\t' || b[len(b)-1] == '\r') {
+			b = b[:len(b)-1]
+		}
+		if len(b) < 2 || b[0] != '"' || b[len(b)-1] != '"' {
+			return b
+		}
+		b = b[1 : len(b)-1]
+	}
+}
+
+// Blanks as a delimiter stands for a run of blanks and tabs; the delimiter 0 makes a whole line one cell.
+const Blanks = ' '
+
+// Split cuts a line (without its line end) at its delimiters, outside quotes, and trims each cell. A delimiter
+// at the end opens one more, empty, cell. The cells are views of line; dst is reused.
+func Split(dst [][]byte, line []byte, delim byte) [][]byte {
+	dst = dst[:0]
+	for len(line) > 0 && line[len(line)-1] == '\r' {
+		line = line[:len(line)-1]
+	}
+	switch delim {
+	case 0:
+		return append(dst, Trim(line))
+	case Blanks:
+		for i := 0; i < len(line); {
+			for i < len(line) && (line[i] == ' ' || line[i] == '\t') {
+				i++
+			}
+			start := i
+			for i < len(line) && line[i] != ' ' && line[i] != '\t' {
+				i++
+			}
+			if i > start {
+				dst = append(dst, Trim(line[start:i]))
+			}
+		}
+		return dst
+	}
+	start, quoted := 0, false
+	for i, c := range line {
+		switch {
+		case c == '"':
+			quoted = !quoted
+		case c == delim && !quoted:
+			dst = append(dst, Trim(line[start:i]))
+			start = i + 1
+		}
+	}
+	return append(dst, Trim(line[start:]))
+}
+
+// Column is where cell number k of a line begins: a 1-based byte column, or 0 if the line has no such cell.
+func Column(line []byte, delim byte, k int) int {
+	cells := Split(nil, line, delim)
+	if k >= len(cells) || cap(cells[k]) == 0 {
+		return 0
+	}
+	return cap(line) - cap(cells[k]) + 1 // a cell is a view of its line, and ends where the line's memory ends
+}

@@ -1,0 +1,172 @@
+// Package scan is the hot path: the bytes of a table into columns of float64, without an allocation a row.
+//
+// Three readers give the same rows, each faster and narrower than the one before; a row that one can't read
+// for certain falls back to the next:
+//
+//   - careful reads anything a table may hold, and defines what a row means;
+//   - quick reads plain numbers, eight bytes at a time, wherever they lie;
+//   - template reads rows of one time and one level that look like the row before them, digit for digit.
+package scan
+
+import (
+	"bytes"
+	"math"
+)
+
+// TimeForm is how a table writes its times.
+type TimeForm int
+
+const (
+	PlainTime    TimeForm = iota // a number in one unit
+	QuantityTime                 // a number with its unit in each cell
+	CalendarTime                 // ISO 8601; seconds since Reference
+	EpochTime                    // a number so large that Reference is subtracted from it before it is rounded
+)
+
+// Layout says how a row is cut into cells and which cells are wanted.
+type Layout struct {
+	Delim byte // 0: the line is one cell; Blanks: runs of blanks
+	Point byte // decimal mark
+	Cells int  // a row's cells; more may follow if they are empty
+	Join  int  // cell that is joined with the next one by a decimal comma; -1: none
+
+	Time      int // cell of the time; -1: none
+	TimeForm  TimeForm
+	TimeShift int   // power of ten from its unit to seconds
+	Reference int64 // s, see CalendarTime and EpochTime
+
+	Value []int // cells of the levels
+	Shift []int // power of ten of each
+}
+
+// need is how many cells a row must have.
+func (l *Layout) need() int {
+	n := l.Time + 1
+	for _, k := range l.Value {
+		n = max(n, k+1)
+	}
+	return n
+}
+
+// Rows are the rows of a text, in columns, and what stood between them.
+type Rows struct {
+	N     int
+	Time  []float64 // s; empty if the layout has no time
+	Value [][]float64
+	Odd   []Odd
+
+	template template
+	roles    []int
+	cells    [][]byte
+}
+
+// Odd is a line that is no row. It stands before row number Row.
+type Odd struct {
+	Row        int
+	Start, End int // the line is text[Start:End], without its line end
+	Fault      Fault
+	Cell       int // the faulty cell, from 0
+}
+
+// Fault says why a line is no row.
+type Fault int
+
+const (
+	NoFault  Fault = iota
+	Few            // too few cells
+	Many           // cells where none should be
+	BadTime        // the time is no time
+	BadLevel       // the level is neither a number nor a mark
+)
+
+// reset makes r ready for up to rows rows.
+func (r *Rows) reset(l *Layout, rows int) {
+	r.N, r.Odd = 0, r.Odd[:0]
+	if len(r.roles) == 0 {
+		r.roles = l.roles()
+	}
+	if l.Time >= 0 {
+		r.Time = room(r.Time, rows)
+	} else {
+		r.Time = r.Time[:0]
+	}
+	if len(r.Value) != len(l.Value) {
+		r.Value = make([][]float64, len(l.Value))
+	}
+	for i := range r.Value {
+		r.Value[i] = room(r.Value[i], rows)
+	}
+}
+
+// room returns s with a length of at least n; what it held is kept.
+func room(s []float64, n int) []float64 {
+	if n <= cap(s) {
+		return s[:cap(s)]
+	}
+	t := make([]float64, n+n/4)
+	copy(t, s)
+	return t
+}
+
+// grow makes sure that one more row fits.
+func (r *Rows) grow() {
+	n := r.N + 1
+	if len(r.Time) > 0 && n > len(r.Time) {
+		r.Time = room(r.Time, 2*n)
+	}
+	for i := range r.Value {
+		if n > len(r.Value[i]) {
+			r.Value[i] = room(r.Value[i], 2*n)
+		}
+	}
+}
+
+// Pad is how many bytes a text must be readable past its end.
+const Pad = loadPad
+
+// Parse reads the rows of text[:end] into r, whatever r held before. text is readable Pad bytes past end, and
+// text[end-1] is a line feed.
+func (l *Layout) Parse(text []byte, end int, r *Rows) {
+	r.reset(l, end/32+1)
+	t := &r.template
+	t.misses = 0
+	quick := l.quick()
+	for pos := 0; pos < end; {
+		guess := quick && t.misses < maxMisses && l.templated()
+		if guess && t.learned {
+			pos = t.rows(text, pos, end, r)
+		}
+		limit := math.MaxInt
+		if guess {
+			t.misses++
+			limit = 1
+		}
+		from := pos
+		if quick {
+			pos = l.quickRows(text, pos, end, r, limit)
+		}
+		if pos == from && pos < end {
+			pos = l.carefulLine(text, pos, end, r)
+		}
+		if guess && pos < end {
+			t.learn(l, text, from)
+		}
+	}
+}
+
+// maxMisses is how often a template is learned anew in one text before it is left alone: a miss costs as much
+// as some ten rows.
+const maxMisses = 200
+
+// carefulLine reads one line with care, and returns the place behind it.
+func (l *Layout) carefulLine(text []byte, pos, end int, r *Rows) int {
+	stop := pos + bytes.IndexByte(text[pos:end], '\n')
+	if fault, cell := l.careful(text[pos:stop], r); fault != NoFault {
+		line := stop
+		if line > pos && text[line-1] == '\r' {
+			line--
+		}
+		r.Odd = append(r.Odd, Odd{Row: r.N, Start: pos, End: line, Fault: fault, Cell: cell})
+	}
+	return stop + 1
+}

@@ -1,0 +1,217 @@
+package scan
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// pad makes s readable past its end, with garbage that must not be read as data.
+func pad(s string) (text []byte, end int) {
+	text = append([]byte(s), bytes.Repeat([]byte("7"), Pad)...)
+	return text, len(s)
+}
+
+// carefully reads every line with the reader that defines what a row means.
+func carefully(l *Layout, s string) *Rows {
+	text, end := pad(s)
+	r := &Rows{}
+	r.reset(l, 1)
+	for pos := 0; pos < end; {
+		pos = l.carefulLine(text, pos, end, r)
+	}
+	return r
+}
+
+func parse(l *Layout, s string) *Rows {
+	text, end := pad(s)
+	r := &Rows{}
+	l.Parse(text, end, r)
+	return r
+}
+
+// same reports the first difference between two results; numbers must agree to the last bit.
+func same(l *Layout, a, b *Rows) string {
+	if a.N != b.N {
+		return fmt.Sprintf("%d rows and %d", a.N, b.N)
+	}
+	if fmt.Sprint(a.Odd) != fmt.Sprint(b.Odd) {
+		return fmt.Sprintf("odd lines %v and %v", a.Odd, b.Odd)
+	}
+	for i := range a.N {
+		if l.Time >= 0 && math.Float64bits(a.Time[i]) != math.Float64bits(b.Time[i]) {
+			return fmt.Sprintf("row %d: time %v and %v", i, a.Time[i], b.Time[i])
+		}
+		for k := range a.Value {
+			if x, y := a.Value[k][i], b.Value[k][i]; math.Float64bits(x) != math.Float64bits(y) {
+				return fmt.Sprintf("row %d: level %v and %v", i, x, y)
+			}
+		}
+	}
+	return ""
+}
+
+// layouts that the tests and the fuzz target go through.
+var layouts = []Layout{
+	{Delim: ',', Point: '.', Cells: 2, Join: -1, Time: 0, Value: []int{1}, Shift: []int{0}},
+	{Delim: ',', Point: '.', Cells: 2, Join: -1, Time: 0, TimeShift: -3, Value: []int{1}, Shift: []int{-3}},
+	{Delim: ';', Point: ',', Cells: 3, Join: -1, Time: 1, TimeShift: -6, Value: []int{2}, Shift: []int{0}},
+	{Delim: '\t', Point: '.', Cells: 3, Join: -1, Time: 0, Value: []int{2, 1}, Shift: []int{0, -3}},
+	{Delim: 0, Point: '.', Cells: 1, Join: -1, Time: -1, Value: []int{0}, Shift: []int{0}},
+	{Delim: Blanks, Point: '.', Cells: 2, Join: -1, Time: 0, Value: []int{1}, Shift: []int{0}},
+	{Delim: ',', Point: ',', Cells: 2, Join: 0, Time: 0, Value: []int{1}, Shift: []int{0}},
+	{Delim: ';', Point: '.', Cells: 2, Join: -1, Time: 0, TimeForm: QuantityTime, Value: []int{1}, Shift: []int{0}},
+	{Delim: ',', Point: '.', Cells: 2, Join: -1, Time: 0, TimeForm: EpochTime, Reference: 978343202, Value: []int{1}, Shift: []int{0}},
+	{Delim: ',', Point: '.', Cells: 2, Join: -1, Time: 0, TimeForm: CalendarTime, Reference: 978343202, Value: []int{1}, Shift: []int{0}},
+}
+
+// writeNumber prints a random number in one of the ways benches print.
+func writeNumber(r *rand.Rand, style int) string {
+	v := r.NormFloat64() * math.Pow(10, float64(r.IntN(12)-8))
+	switch style {
+	case 0:
+		return fmt.Sprintf("%.7e", v)
+	case 1:
+		return fmt.Sprintf("%.6e", v)
+	case 2:
+		return fmt.Sprintf("%.9f", v)
+	case 3:
+		return fmt.Sprintf("%+.2E", v)
+	case 4:
+		return strconv.FormatFloat(v, 'g', -1, 64)
+	case 5:
+		return strconv.Itoa(r.IntN(2))
+	case 6:
+		return strconv.Itoa(r.IntN(2000) - 1000)
+	case 7:
+		return fmt.Sprintf("%.17g", v)
+	case 8:
+		return strconv.FormatInt(r.Int64(), 10)
+	case 9:
+		return fmt.Sprintf("%.25f", v)
+	case 10:
+		return []string{"X", "---", "NaN", "", "∞", "-inf", "1.#INF", "H", "Low", "0.", ".5", "-4.2e-001", "1e400", "1e-400", "-0", "1e", "--1", "0x10", "1_0", "1..2", "+", "e5", "9007199254740993", "1e22", "1e23"}[r.IntN(25)]
+	default:
+		return fmt.Sprintf("%.3f", v)
+	}
+}
+
+func TestFastReadersAgreeWithTheCareful(t *testing.T) {
+	r := rand.New(rand.NewPCG(7, 11))
+	for _, l := range layouts {
+		for round := range 400 {
+			var b strings.Builder
+			a, c, third := r.IntN(12), r.IntN(12), r.IntN(12)
+			for range 1 + r.IntN(40) {
+				for k := range l.Cells {
+					if k > 0 {
+						b.WriteByte(max(l.Delim, ' '))
+					}
+					style := []int{a, c, third}[k]
+					if r.IntN(15) == 0 {
+						style = r.IntN(12)
+					}
+					s := writeNumber(r, style)
+					if l.Point == ',' {
+						s = strings.ReplaceAll(s, ".", ",")
+					}
+					b.WriteString(s)
+				}
+				b.WriteString([]string{"\n", "\n", "\n", "\r\n", ",\n", " \n"}[r.IntN(6)])
+			}
+			if diff := same(&l, carefully(&l, b.String()), parse(&l, b.String())); diff != "" {
+				t.Fatalf("layout %+v round %d: careful and fast differ, %s, in\n%s", l, round, diff, b.String())
+			}
+		}
+	}
+}
+
+func TestFloatIsStrconv(t *testing.T) {
+	r := rand.New(rand.NewPCG(3, 5))
+	for range 50_000 {
+		s := writeNumber(r, r.IntN(12))
+		checkFloat(t, s)
+	}
+}
+
+// checkFloat compares the careful and the quick reading of a number with strconv.ParseFloat, bit by bit.
+func checkFloat(t *testing.T, s string) {
+	t.Helper()
+	f, ok := Float([]byte(s), '.', 0)
+	if !ok {
+		return
+	}
+	want, err := strconv.ParseFloat(s, 64)
+	if err != nil && !math.IsInf(want, 0) && want != 0 {
+		t.Fatalf("%q is read as %v, strconv says %v", s, f, err)
+	}
+	if math.Float64bits(f) != math.Float64bits(want) {
+		t.Fatalf("%q = %v, strconv says %v", s, f, want)
+	}
+	text, end := pad(s + "\n")
+	if q, next := number(text, 0, '.', 0); next == end-1 && math.Float64bits(q) != math.Float64bits(want) {
+		t.Fatalf("quick: %q = %v, strconv says %v", s, q, want)
+	}
+	for _, shift := range []int{-12, -3, 3} {
+		f, _ := Float([]byte(s), '.', shift)
+		i := strings.IndexAny(s, "eE")
+		digits, exp := s, 0
+		if i >= 0 {
+			digits = s[:i]
+			exp, _ = strconv.Atoi(s[i+1:])
+		}
+		want, _ := strconv.ParseFloat(digits+"e"+strconv.Itoa(exp+shift), 64)
+		if math.Float64bits(f) != math.Float64bits(want) {
+			t.Fatalf("%q times 10^%d = %v, strconv says %v", s, shift, f, want)
+		}
+	}
+}
+
+func TestNotANumber(t *testing.T) {
+	for _, s := range []string{"", "-", "+", ".", "e5", "1e", "1e+", "1e5.0", "0x1p4", "1_000", "inf", "nan", "1 2", "--1", "1-", "1.2.3", " 1", "1,5"} {
+		if f, ok := Float([]byte(s), '.', 0); ok {
+			t.Errorf("%q is read as %v", s, f)
+		}
+	}
+}
+
+// Expected seconds are worked out by hand from the cell's own digits.
+func TestSeconds(t *testing.T) {
+	for s, want := range map[string]float64{"0 ns": 0, "3.214 500 ms": 3.2145e-3, "1.000 000 125 s": 1.000000125, "-12us": -12e-6, "7 µs": 7e-6, "2,5 ms": 2.5e-3} {
+		if f, ok := Seconds([]byte(s)); !ok || f != want {
+			t.Errorf("%q = %v, %v; expected %v", s, f, ok, want)
+		}
+	}
+	for _, s := range []string{"ns", "3 V", "3", "a ms", "3..1 s"} {
+		if f, ok := Seconds([]byte(s)); ok {
+			t.Errorf("%q is read as %v s", s, f)
+		}
+	}
+}
+
+// 978343202 is 2001-01-01T10:00:02Z: 31 years of 365 days, 8 leap days (1972 to 2000), 36002 s.
+func TestCalendar(t *testing.T) {
+	const ref = (31*365+8)*86400 + 36002
+	for s, want := range map[string]float64{
+		"2001-01-01T10:00:02.500000125+00:00": 0.500000125,
+		"2001-01-01T10:00:02.500740250+00:00": 0.50074025,
+		"2001-01-01 11:00:02+01:00":           0,
+		"2001-01-01T04:30:02.25-0530":         0.25,
+		"2000-12-31T10:00:02Z":                -86400,
+		"2001-01-01T10:00:03,000000001Z":      1.000000001,
+	} {
+		i, ok := ParseCalendar([]byte(s))
+		if got := i.Since(ref); !ok || got != want {
+			t.Errorf("%q lies %v s after, %v; expected %v", s, got, ok, want)
+		}
+	}
+	for _, s := range []string{"2001-13-01T10:00:02", "2001-01-01", "2001-01-01T10:00:02.", "2001-01-01T10:00:02+1", "2001-01-01T10:00:02.5X"} {
+		if _, ok := ParseCalendar([]byte(s)); ok {
+			t.Errorf("%q is read as a time", s)
+		}
+	}
+}

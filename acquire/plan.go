@@ -1,0 +1,384 @@
+package acquire
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+	"strings"
+
+	"offbeat/acquire/internal/scan"
+)
+
+// plan says how a source is read. A shape draws it up from the head.
+type plan struct {
+	shape    string
+	kind     Kind
+	layout   scan.Layout
+	first    int         // line of the first row, from 0
+	classes  []lineClass // of the lines before it
+	header   [][]byte    // names and units as they stand, to know them again
+	preamble [][]byte    // lines above the table, to know them again
+	channels []Channel
+
+	step         float64 // s, the interval that the file or the user states; 0: none
+	stepRelative float64 // standard uncertainty of step, relative, from how it was printed
+	start        float64 // s, where the rows have no time
+	counting     bool    // the time column counts samples
+	weakUnit     bool    // the time column's unit is a guess, or said by the preamble alone
+	res          resolution
+	surveyor     surveyor
+	name         string
+	meta         meta
+
+	notes    []string
+	evidence []string
+	open     func(*Source) recordReader
+
+	columns []int     // cells of the channels, before the choice
+	all     []Channel // the channels before the choice
+	head    *head
+	times   []float64   // of the head's rows
+	levels  [][]float64 // of the chosen channels, in the head's rows
+}
+
+func (p *plan) say(format string, a ...any) {
+	p.evidence = append(p.evidence, fmt.Sprintf(format, a...))
+}
+func (p *plan) note(format string, a ...any) { p.notes = append(p.notes, fmt.Sprintf(format, a...)) }
+
+func (p *plan) hasTime() bool { return p.layout.Time >= 0 }
+
+// above classes a line that stands above the table, or is blank, or a comment, or repeats the head.
+func (p *plan) above(line []byte, num int64) (lineClass, bool) {
+	trimmed := bytesTrim(line)
+	switch {
+	case num <= int64(len(p.classes)):
+		return p.classes[num-1], true
+	case len(trimmed) == 0:
+		return blankLine, true
+	case p.isHeader(trimmed):
+		return headerLine, true
+	case isComment(trimmed, p.layout.Delim):
+		return preambleLine, true
+	}
+	return 0, false
+}
+
+// isHeader reports whether a line repeats the names or the units.
+func (p *plan) isHeader(line []byte) bool {
+	for _, l := range p.header {
+		if bytes.Equal(l, line) {
+			return true
+		}
+	}
+	return false
+}
+
+// isPreamble reports whether a line begins as one of the preamble does.
+func (p *plan) isPreamble(line []byte) bool {
+	for _, l := range p.preamble {
+		if k := scan.Split(nil, l, p.layout.Delim); len(k) > 0 && len(k[0]) > 0 && bytes.HasPrefix(bytes.TrimLeft(line, " \""), k[0]) {
+			return true
+		}
+	}
+	return false
+}
+
+// table draws up what every table shares: the lines above it, the time column and its unit, the channels.
+func (h *head) table(opt Options) (*plan, error) { return h.tableAt(opt, h.timeColumn()) }
+
+// tableAt is table with the time in a given column.
+func (h *head) tableAt(opt Options, time int) (*plan, error) {
+	p := &plan{name: h.name, head: h, meta: h.meta, first: h.first, open: openTable}
+	p.layout = scan.Layout{Delim: h.delim, Point: h.point, Join: h.join, Cells: len(h.columns), Time: time}
+	for i := range h.first {
+		switch {
+		case h.lines[i].blank():
+			p.classes = append(p.classes, blankLine)
+		case i == h.names || i == h.units:
+			p.classes = append(p.classes, headerLine)
+			p.header = append(p.header, bytes.Clone(bytesTrim(h.lines[i].text)))
+		default:
+			p.classes = append(p.classes, preambleLine)
+			p.preamble = append(p.preamble, bytes.Clone(h.lines[i].text))
+		}
+	}
+	if opt.Interval < 0 || math.IsNaN(opt.Interval) || math.IsInf(opt.Interval, 0) {
+		return nil, &Error{File: h.name, What: fmt.Sprintf("the interval asked for is %g s", opt.Interval), Expect: "a time above zero", Err: ErrTime}
+	}
+	if err := p.settleUnit(opt); err != nil {
+		return nil, err
+	}
+	if err := p.choose(opt); err != nil {
+		return nil, err
+	}
+	p.readTimes()
+	if err := p.settleStep(opt); err != nil {
+		return nil, err
+	}
+	return p, nil
+}
+
+// settleUnit finds the form and the unit of the time column.
+func (p *plan) settleUnit(opt Options) error {
+	if _, ok := scan.TimeUnits[opt.TimeUnit]; !ok && opt.TimeUnit != "" {
+		return &Error{File: p.name, What: fmt.Sprintf("unknown time unit %q", opt.TimeUnit), Expect: "s, ms, us or ns", Err: ErrTime}
+	}
+	if !p.hasTime() {
+		return nil
+	}
+	h, k := p.head, p.layout.Time
+	c := &h.columns[k]
+	switch {
+	case c.quantity:
+		p.layout.TimeForm = scan.QuantityTime
+		p.say("time is column %d: each cell has its own unit", k+1)
+		return nil
+	case c.calendar:
+		p.layout.TimeForm = scan.CalendarTime
+		t, _ := scan.ParseCalendar(h.lines[h.first].cells[k])
+		p.layout.Reference = t.Second
+		p.say("time is column %d: calendar time, counted from the first row's whole second", k+1)
+		return nil
+	case c.counting && !c.isTime():
+		p.counting = true
+		p.say("column %d counts the rows", k+1)
+		return nil
+	}
+	unit, from := "s", "a guess, as nothing says so"
+	switch {
+	case opt.TimeUnit != "":
+		unit, from = opt.TimeUnit, "as asked"
+	case isTimeUnit(c.unit):
+		unit, from = c.unit, "by its header"
+	case isTimeUnit(c.name):
+		unit, from = c.name, "by its header"
+	case isTimeUnit(p.meta.timeUnit):
+		unit, from = p.meta.timeUnit, "by the preamble"
+		p.weakUnit = true
+	default:
+		p.weakUnit = true
+		p.note("the unit of the time column is a guess: seconds")
+	}
+	p.layout.TimeShift = scan.TimeUnits[unit]
+	p.say("time is column %d, in %s: %s", k+1, unit, from)
+	if v, ok := scan.Float(h.lines[h.first].cells[k], p.layout.Point, p.layout.TimeShift); ok && v >= epochSeconds {
+		p.layout.TimeForm, p.layout.Reference = scan.EpochTime, int64(v)
+		p.say("the times are seconds of an epoch: counted from %d", int64(v))
+	}
+	return nil
+}
+
+// epochSeconds: a capture does not last three years, so a time above this counts from an epoch.
+const epochSeconds = 1e8
+
+// choose lists the channels and picks those asked for.
+func (p *plan) choose(opt Options) error {
+	h := p.head
+	for k := range h.columns {
+		c := &h.columns[k]
+		if k == p.layout.Time || c.filled == 0 || p.hasTime() && h.idle(k, p.layout.Time) {
+			continue
+		}
+		ch := Channel{Name: c.name, Number: len(p.all) + 1, Unit: c.unit}
+		if ch.Name == "" {
+			ch.Name = fmt.Sprint(ch.Number)
+		}
+		if _, ok := levelUnits[ch.Unit]; !ok && ch.Unit == "" && !c.logic() {
+			ch.Unit = p.meta.levelUnit
+		}
+		p.all = append(p.all, ch)
+		p.columns = append(p.columns, k)
+	}
+	list := channelList(p.all)
+	switch {
+	case len(p.all) == 0:
+		return &Error{File: p.name, Line: h.first + 1, What: "no column of levels was found", Expect: "a table of time and level", Err: ErrShape}
+	case len(p.all) > 1 && len(opt.Channels) == 0:
+		return &Error{File: p.name, What: fmt.Sprintf("the file holds %d channels", len(p.all)), Expect: "a choice", Do: "choose with --channel: " + list, Err: ErrChoice}
+	case len(opt.Channels) == 0:
+		p.pick(0)
+	}
+	for _, want := range opt.Channels {
+		i := findChannel(p.all, want)
+		if i < 0 {
+			return &Error{File: p.name, What: fmt.Sprintf("there is no channel %q", want), Expect: "one of: " + list, Err: ErrChoice}
+		}
+		p.pick(i)
+	}
+	return nil
+}
+
+// idle: a column beside the time that is no signal: a row counter, or the twin of a column before it.
+func (h *head) idle(k, time int) bool {
+	c := &h.columns[k]
+	return c.counting && (c.name == "" || isIndexName(c.name)) || c.isTime() && k != time && c.rises || h.twin(k) >= 0
+}
+
+// twin finds the column whose name this one repeats with a word behind it, as "CH1 peak" does "CH1"; -1: none.
+func (h *head) twin(k int) int {
+	for j := range k {
+		rest, ok := strings.CutPrefix(plainName(h.columns[k].name), plainName(h.columns[j].name)+" ")
+		if ok && h.columns[j].name != "" && (rest == "peak" || rest == "max" || rest == "maximum" || rest == "high" || rest == "upper") {
+			return j
+		}
+	}
+	return -1
+}
+
+func (p *plan) pick(i int) {
+	ch, shift := p.all[i], 0
+	if u, ok := levelUnits[ch.Unit]; ok {
+		ch.Unit, shift = u.base, u.shift
+	}
+	p.channels = append(p.channels, ch)
+	p.layout.Value = append(p.layout.Value, p.columns[i])
+	p.layout.Shift = append(p.layout.Shift, shift)
+}
+
+// findChannel matches a name exactly, then a number, then a name regardless of case.
+func findChannel(all []Channel, want string) int {
+	tests := []func(c Channel) bool{
+		func(c Channel) bool { return c.Name == want },
+		func(c Channel) bool { return fmt.Sprint(c.Number) == want },
+		func(c Channel) bool { return strings.EqualFold(c.Name, want) },
+	}
+	for _, ok := range tests {
+		for i, c := range all {
+			if ok(c) {
+				return i
+			}
+		}
+	}
+	return -1
+}
+
+func channelList(all []Channel) string {
+	var s []string
+	for _, c := range all {
+		t := fmt.Sprint(c.Number)
+		if c.Name != t {
+			t += " (" + c.Name + ")"
+		}
+		s = append(s, t)
+	}
+	return strings.Join(s, ", ")
+}
+
+// readTimes parses the head's rows.
+func (p *plan) readTimes() {
+	h := p.head
+	var cells [][]byte
+	var text []byte
+	for i := h.first; i < h.last; i++ {
+		text = append(append(text, h.lines[i].text...), '\n')
+		if p.hasTime() {
+			cells = append(cells, h.cell(i, p.layout.Time))
+		}
+	}
+	end := len(text)
+	var r scan.Rows
+	p.layout.Parse(append(text, make([]byte, scan.Pad)...), end, &r)
+	p.levels = nil
+	for _, v := range r.Value {
+		p.levels = append(p.levels, v[:r.N])
+	}
+	if p.hasTime() {
+		p.times = r.Time[:r.N]
+		if p.layout.TimeForm == scan.PlainTime {
+			p.res = resolutionOf(cells, p.layout.Point, p.layout.TimeShift)
+		}
+	}
+}
+
+// settleStep weighs the stated interval against the time column, and finds the grid.
+func (p *plan) settleStep(opt Options) error {
+	p.step = p.meta.interval
+	if opt.Interval > 0 {
+		p.step = opt.Interval
+		p.say("interval of %.9g s, as asked", p.step)
+		if p.hasTime() && !p.counting { // it stands in place of the time column
+			p.layout.Time, p.times, p.res = -1, nil, resolution{}
+		}
+	}
+	p.start = p.meta.start
+	switch {
+	case !p.hasTime():
+		return nil
+	case p.counting:
+		p.surveyor.grid = grid{step: 1, slack: 0.25}
+		return nil
+	}
+	g, ok := evenGrid(p.times, p.res, p.step)
+	if !ok {
+		return nil
+	}
+	p.surveyor.grid = g
+	n := len(p.times)
+	if p.step == 0 || n < 10 || g.coarse(max(math.Abs(p.times[0]), math.Abs(p.times[n-1]))) {
+		return nil // too little to tell; finishGrid looks again
+	}
+	ratio := g.step / p.step
+	switch {
+	case math.Abs(ratio-1) < 0.01:
+		p.say("the stated interval agrees with the time column's steps")
+	case opt.Interval == 0 && math.Abs(ratio-math.Round(ratio)) < 0.01*ratio && ratio > 1.5 && !powerOfThousand(ratio):
+		p.note("the rows keep one sample in %.0f of the stated interval", ratio)
+		p.step = 0
+	case p.weakUnit && powerOfThousand(ratio):
+		return p.rescale(ratio)
+	default:
+		return p.contradiction(g.step)
+	}
+	return nil
+}
+
+// rescale mends a guessed time unit by the stated interval, and settles everything that hangs on it anew.
+func (p *plan) rescale(ratio float64) error {
+	p.layout.TimeShift -= int(math.Round(math.Log10(ratio)))
+	p.weakUnit = false
+	p.readTimes()
+	p.surveyor.grid, _ = evenGrid(p.times, p.res, p.step)
+	p.note("the time column is in 10^%d s: only so does it agree with the stated interval (line %d)", p.layout.TimeShift, p.meta.line)
+	return nil
+}
+
+// powerOfThousand: 1e3, 1e-6 and so on, to one percent.
+func powerOfThousand(ratio float64) bool {
+	k := math.Log10(ratio) / 3
+	return math.Abs(k) > 0.5 && math.Abs(k-math.Round(k)) < 0.0015
+}
+
+// contradiction is the error for an interval that the time column denies.
+func (p *plan) contradiction(step float64) error {
+	return &Error{File: p.name, Line: p.meta.line, Column: p.meta.column,
+		What:   fmt.Sprintf("the stated interval of %.9g s contradicts the time column, whose mean step is %.9g s", p.step, step),
+		Expect: "both to agree", Do: "say which holds with --interval or --time-unit", Err: ErrTime}
+}
+
+// repeats counts the head's rows whose levels, in all columns, equal those of the row before.
+func (h *head) repeats(time int) int {
+	n := 0
+	for i := h.first + 1; i < h.last; i++ {
+		same := true
+		for k := range h.columns {
+			if k != time && !h.columns[k].counting && !bytes.Equal(h.cell(i, k), h.cell(i-1, k)) {
+				same = false
+			}
+		}
+		if same {
+			n++
+		}
+	}
+	return n
+}
+
+// logic reports whether all chosen channels hold states.
+func (p *plan) logic() bool {
+	for _, k := range p.layout.Value {
+		if !p.head.columns[k].logic() {
+			return false
+		}
+	}
+	return true
+}

@@ -1,0 +1,57 @@
+package acquire
+
+import "offbeat/acquire/internal/scan"
+
+// besideShape: a preamble in the left columns of the first rows, and time and level to the right of it in all rows.
+var besideShape = shape{name: "table beside a preamble", fits: fitBeside}
+
+func fitBeside(h *head, opt Options) (*plan, error) {
+	at := h.beside()
+	if at < 0 {
+		return nil, nil
+	}
+	b := *h
+	b.first, b.last, b.names, b.units = 0, len(h.lines), -1, -1
+	b.meta = meta{}
+	for i := range b.lines {
+		l := &b.lines[i]
+		if l.class[0] == scan.Text {
+			b.pair(i, string(l.cells[0]), string(l.cells[1]), scan.Column(l.text, b.delim, 1))
+		}
+	}
+	b.readColumns()
+	for k := range at {
+		b.columns[k] = column{}
+	}
+	p, err := b.table(opt)
+	if err != nil {
+		return nil, err
+	}
+	p.analog()
+	p.say("names and values share rows with the data, which begin in column %d of the first line", at+1)
+	return p, nil
+}
+
+// beside finds the first of the two columns that hold numbers in every row from the first line on, right of at
+// least two that hold text in the first rows; -1: none.
+func (h *head) beside() int {
+	if len(h.lines) < 2 || len(h.lines[0].class) < 4 || h.lines[0].class[0] != scan.Text {
+		return -1
+	}
+	n := h.lines[0].filled()
+	at := n
+	for at > 0 && h.lines[0].class[at-1] == scan.Number {
+		at--
+	}
+	at = max(at, n-2)
+	if at < 2 || n-at != 2 {
+		return -1
+	}
+	for i := range h.lines {
+		l := &h.lines[i]
+		if l.filled() != n || l.class[at] != scan.Number || l.class[at+1] != scan.Number {
+			return -1
+		}
+	}
+	return at
+}

@@ -1,0 +1,239 @@
+package acquire
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"runtime"
+	"sync"
+
+	"offbeat/acquire/internal/scan"
+)
+
+const (
+	// chunkSize is how much text a worker takes at once: with its columns it stays in a core's own cache.
+	chunkSize = 256 << 10
+	// maxLine bounds a single line, and so the memory.
+	maxLine = 8 << 20
+)
+
+// batch is a run of rows in columns, and the odd lines among them. Its slices are reused.
+type batch struct {
+	n     int
+	time  []float64 // s; empty where the rows have none
+	value [][]float64
+	odd   []scan.Odd // lines that are no rows, views of text
+	text  []byte
+	line  int64 // number of the first line, from 1
+	cut   bool  // the last line has no line end
+
+	events  []event // instead of odd lines, in a source that counts its lines itself
+	counted bool
+	survey  survey
+}
+
+// batchSource hands out batches in order, io.EOF at the end. A batch holds until the next call.
+type batchSource interface {
+	next() (*batch, error)
+	stop()
+}
+
+// chunk is a batch on its way through the workers.
+type chunk struct {
+	batch
+	buf  []byte
+	end  int
+	rows scan.Rows
+	err  error // why the input ended, if not plainly
+	done chan struct{}
+}
+
+// rowStream cuts a stream of text into chunks of whole lines, parses them on all cores, and hands them out in
+// order. Input that is short is parsed by the caller alone.
+type rowStream struct {
+	name   string
+	layout scan.Layout
+	look   surveyor
+	line   int64 // number of the next chunk's first line
+
+	reading sync.Mutex // guards the next four
+	r       io.Reader
+	carry   []byte // an unfinished line
+	ended   bool
+	order   chan *chunk // as read
+
+	free  chan *chunk
+	quit  chan struct{}
+	busy  sync.WaitGroup
+	held  *chunk
+	late  error // met behind the rows of the last chunk
+	alone bool
+}
+
+// newRowStream reads on from head, the first bytes behind the preamble; whole says that nothing follows them.
+func newRowStream(name string, layout scan.Layout, look surveyor, head []byte, r io.Reader, whole bool, line int64) *rowStream {
+	s := &rowStream{name: name, layout: layout, look: look, line: line, r: r, carry: bytes.Clone(head), alone: whole}
+	if whole {
+		s.r = bytes.NewReader(nil)
+	}
+	return s
+}
+
+// start brings up the workers. There are a few more chunks than workers, so that none waits while the caller
+// looks at one.
+func (s *rowStream) start() {
+	workers := runtime.GOMAXPROCS(0)
+	n := 2*workers + 2
+	s.order, s.free, s.quit = make(chan *chunk, n), make(chan *chunk, n), make(chan struct{})
+	for range n {
+		s.free <- &chunk{done: make(chan struct{}, 1)}
+	}
+	for range workers {
+		s.busy.Add(1)
+		go s.work()
+	}
+	go func() {
+		s.busy.Wait()
+		close(s.order)
+	}()
+}
+
+// work reads and parses chunks until the input ends.
+func (s *rowStream) work() {
+	defer s.busy.Done()
+	for {
+		var c *chunk
+		select {
+		case c = <-s.free:
+		case <-s.quit:
+			return
+		}
+		s.reading.Lock()
+		more := s.fill(c)
+		if more {
+			s.order <- c // never blocks: it has room for all chunks
+		}
+		s.reading.Unlock()
+		if !more {
+			return
+		}
+		s.parse(c)
+		c.done <- struct{}{}
+	}
+}
+
+// fill reads whole lines into c; false when there is nothing left.
+func (s *rowStream) fill(c *chunk) bool {
+	if s.ended {
+		return false
+	}
+	c.cut, c.err = false, nil
+	size := chunkSize
+	if s.alone {
+		size = len(s.carry) + 1
+	}
+	for size < len(s.carry)+1 {
+		size *= 2
+	}
+	if len(c.buf) < size+scan.Pad {
+		c.buf = make([]byte, size+scan.Pad)
+	}
+	n := copy(c.buf, s.carry)
+	s.carry = s.carry[:0]
+	for empty := 0; ; {
+		room := c.buf[:len(c.buf)-scan.Pad-1] // one byte for a line end that is missing
+		for n < len(room) {
+			k, err := s.r.Read(room[n:])
+			n += k
+			if k > 0 {
+				empty = 0
+			} else if empty++; empty == 100 {
+				err = io.ErrNoProgress
+			}
+			if err != nil {
+				s.ended = true
+				if err != io.EOF {
+					c.err = ioError(s.name, err)
+				}
+				break
+			}
+		}
+		if s.ended {
+			if n > 0 && c.buf[n-1] != '\n' {
+				c.buf[n] = '\n'
+				n++
+				c.cut = true
+			}
+			c.end = n
+			return n > 0 || c.err != nil
+		}
+		if i := bytes.LastIndexByte(room, '\n'); i >= 0 {
+			c.end = i + 1
+			s.carry = append(s.carry[:0], room[c.end:]...)
+			return true
+		}
+		if len(c.buf) >= maxLine {
+			s.ended = true
+			c.end = 0
+			c.err = &Error{File: s.name, What: fmt.Sprintf("a line is longer than %d bytes", maxLine), Expect: "rows of time and level", Err: ErrShape}
+			return true
+		}
+		c.buf = append(c.buf, make([]byte, len(c.buf))...)
+	}
+}
+
+// parse turns a chunk's text into columns.
+func (s *rowStream) parse(c *chunk) {
+	s.layout.Parse(c.buf, c.end, &c.rows)
+	b := &c.batch
+	b.n, b.value, b.odd, b.text = c.rows.N, c.rows.Value, c.rows.Odd, c.buf[:c.end]
+	b.time = c.rows.Time
+	if len(b.time) > 0 {
+		b.time = b.time[:b.n]
+	}
+	b.survey = s.look.survey(b.time)
+}
+
+func (s *rowStream) next() (*batch, error) {
+	if s.late != nil {
+		return nil, s.late
+	}
+	c := s.held
+	if s.alone {
+		if c == nil {
+			c = &chunk{}
+		}
+		if !s.fill(c) {
+			return nil, io.EOF
+		}
+		s.parse(c)
+	} else {
+		if s.order == nil {
+			s.start()
+		}
+		if c != nil {
+			s.free <- c
+			s.held = nil
+		}
+		var ok bool
+		if c, ok = <-s.order; !ok {
+			return nil, io.EOF
+		}
+		<-c.done
+	}
+	s.held, s.late = c, c.err
+	if c.err != nil && c.n == 0 && len(c.odd) == 0 {
+		return nil, c.err
+	}
+	c.line = s.line
+	s.line += int64(c.n + len(c.odd))
+	return &c.batch, nil
+}
+
+// stop lets the workers end. It does not wait: one may be blocked reading from a terminal or a pipe.
+func (s *rowStream) stop() {
+	if s.quit != nil {
+		close(s.quit)
+		s.quit = nil
+	}
+}
