@@ -27,7 +27,7 @@ type Row struct {
 
 // CSV writes the flat table of a finding.
 func CSV(w io.Writer, f *compare.Finding) error {
-	rows := slices.Concat(MeasuredRows("", &f.Measured), PredictedRows(&f.Predicted))
+	rows := slices.Concat(measuredRows("", &f.Measured), PredictedRows(&f.Predicted))
 	for _, g := range f.Groups {
 		rows = append(rows, Row{Kind: "group", Name: g.Group, Unit: g.Unit, Nominal: &g.Nominal, Value: &g.Value, Uncertainty: &g.Uncertainty})
 	}
@@ -46,13 +46,22 @@ func CSV(w io.Writer, f *compare.Finding) error {
 	return Rows(w, rows)
 }
 
-// MeasuredRows are the measured times as rows; source goes into the detail.
-func MeasuredRows(source string, t *compare.Times[compare.Measured]) []Row {
+// measuredRows are the measured times as rows; source goes into the detail.
+func measuredRows(source string, t *compare.Times[compare.Measured]) []Row {
 	var rows []Row
 	for i, m := range pick(t) {
 		if m != nil {
 			rows = append(rows, Row{Kind: "measured", Name: timeRows[i].key, Unit: unitText(i), Value: &m.Value, Uncertainty: &m.Uncertainty, Detail: source})
 		}
+	}
+	return rows
+}
+
+// CaptureRows are the measured times of several captures as rows, each with its source in the detail.
+func CaptureRows(captures []compare.Capture) []Row {
+	var rows []Row
+	for _, c := range captures {
+		rows = append(rows, measuredRows(SourceOf(c, captures), c.Measured)...)
 	}
 	return rows
 }

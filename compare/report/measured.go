@@ -28,13 +28,13 @@ func Measured(w io.Writer, captures []compare.Capture, ms []*fit.Measurement, wa
 func Lines(w io.Writer, captures []compare.Capture) error {
 	p := newPrinter(w, Style{})
 	for _, c := range captures {
-		p.line("%s: %s", sourceOf(c, captures), summary(c.Measured))
+		p.line("%s: %s", SourceOf(c, captures), summary(c.Measured))
 	}
 	return p.w.Flush()
 }
 
-// sourceOf names a capture; with its record where the source has several.
-func sourceOf(c compare.Capture, all []compare.Capture) string {
+// SourceOf names a capture; with its record where the source has several.
+func SourceOf(c compare.Capture, all []compare.Capture) string {
 	for _, o := range all {
 		if o.Source == c.Source && o.Record != c.Record {
 			return fmt.Sprintf("%s record %d", c.Source, c.Record)

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"io"
+	"math"
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare/caution"
@@ -52,6 +53,9 @@ func promise(d *fit.Design, r *predict.Result) string {
 	return fmt.Sprintf("%s: %s %s, %s in the worst case of its parts.", name, timeRows[q].name, quantity.Format(b.Nominal, timeRows[q].unit), span(b.Worst[0], b.Worst[1], timeRows[q].unit))
 }
 
+// leastShift is the smallest relative shift that is shown.
+const leastShift = 1e-5
+
 // predictedBudget lists each input's share of the spread, and of the difference from the ideal timer.
 func (p *printer) predictedBudget(r *predict.Result) {
 	p.heading("WHERE THE SPREAD COMES FROM")
@@ -68,7 +72,7 @@ func (p *printer) predictedBudget(r *predict.Result) {
 		row := plain(b.Input, b.Distribution)
 		for _, q := range shown {
 			shift := ""
-			if b.Shift[q] != 0 {
+			if math.Abs(b.Shift[q]) >= leastShift {
 				shift = fmt.Sprintf("%+.2g %%", 100*b.Shift[q])
 			}
 			row = append(row, cell{text: relative(b.Effect[q])}, cell{text: shift})

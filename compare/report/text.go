@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"io"
+	"math"
 	"strings"
 
 	"offbeat/acquire/quantity"
@@ -51,13 +52,11 @@ func (p *printer) times(f *compare.Finding) {
 	p.heading("MEASURED AND EXPECTED")
 	measured, predicted := pick(&f.Measured), pick(&f.Predicted)
 	var rows [][]cell
-	cycles := 0
 	for i, t := range timeRows {
 		m, e := measured[i], predicted[i]
 		if m == nil {
 			continue
 		}
-		cycles = max(cycles, m.Count)
 		row := plain(t.name, quantity.PlusMinus(m.Value, m.Uncertainty, t.unit), "", "", "", "")
 		if e != nil {
 			row[2].text = quantity.Format(e.Nominal, t.unit)
@@ -72,7 +71,11 @@ func (p *printer) times(f *compare.Finding) {
 		rows = append(rows, row)
 	}
 	p.table([]column{{head: ""}, {head: "measured"}, {head: "design", drop: 3}, {head: "parts in tolerance", drop: 2}, {head: "", drop: 1}, {head: "target"}}, rows)
-	p.line("  ± is one standard uncertainty; %s.", plural(cycles, "whole cycle"))
+	if m := f.Measured.Period; m != nil {
+		p.line("  ± is one standard uncertainty; %s.", plural(m.Count, "whole cycle"))
+	} else {
+		p.line("  ± is one standard uncertainty; %s.", plural(f.Measured.High.Count, "whole pulse"))
+	}
 }
 
 // side says where a value lies against limits.
@@ -157,7 +160,7 @@ func (p *printer) causes(f *compare.Finding) {
 			small, rest = small+1, rest+c.Probability
 			continue
 		}
-		text := causeNames[c.Cause] + ": " + c.Detail
+		text := sentenceOf(&c)
 		if p.style.Explain {
 			text += fmt.Sprintf(" (prior odds %s)", short(c.PriorOdds))
 		}
@@ -187,7 +190,7 @@ func (p *printer) next(f *compare.Finding) {
 		return
 	}
 	for i, n := range f.Next {
-		p.prose(fmt.Sprintf("  %d. ", i+1), "     ", fmt.Sprintf("%s (%.2g bits about the cause, about %s minutes)", n.Reading, n.Information, short(n.Effort)))
+		p.prose(fmt.Sprintf("  %d. ", i+1), "     ", fmt.Sprintf("%s (%.2g bits about the cause, %s)", n.Reading, n.Information, plural(int(math.Ceil(n.Effort)), "minute")))
 		if i == 0 || n.Caution != f.Next[i-1].Caution {
 			p.prose("     Caution: ", "     ", n.Caution)
 		}

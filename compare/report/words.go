@@ -44,6 +44,15 @@ var causeNames = map[string]string{
 	"unexplained": "unexplained",
 }
 
+// sentenceOf is a cause in words; the details of some causes say by themselves which one it is.
+func sentenceOf(c *compare.Cause) string {
+	switch c.Cause {
+	case "shifted", "other value", "exchanged":
+		return c.Detail
+	}
+	return causeNames[c.Cause] + ": " + c.Detail
+}
+
 // Percent writes a probability so that nothing rounds to certainty.
 func Percent(p float64) string {
 	switch {
@@ -83,10 +92,20 @@ func relative(x float64) string {
 	switch {
 	case x == 0:
 		return "0"
+	case x < 1e-8:
+		return "< 0.01 ppm"
 	case x < 1e-3:
-		return fmt.Sprintf("%.2g ppm", 1e6*x)
+		return twoDigits(1e6*x) + " ppm"
 	}
-	return fmt.Sprintf("%.2g %%", 100*x)
+	return twoDigits(100*x) + " %"
+}
+
+// twoDigits writes a size with two significant digits, never with an exponent.
+func twoDigits(x float64) string {
+	if x >= 10 {
+		return fmt.Sprintf("%.0f", x)
+	}
+	return fmt.Sprintf("%.2g", x)
 }
 
 // plural writes a count with its noun.

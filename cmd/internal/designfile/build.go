@@ -301,7 +301,7 @@ func (b *builder) clockDone() error {
 	if b.design.Clock == "" {
 		c := clockClasses[0]
 		b.design.Clock, b.design.ClockLimit = c.name, c.limit
-		b.note("instrument clock: not given, taken as crystal, ± %s ppm", quantity.Exact(c.limit*1e6))
+		b.note("%s", ClockNote())
 	}
 	return nil
 }

@@ -54,6 +54,12 @@ func ClockLimit(typed string) (float64, error) {
 	return e.clock()
 }
 
+// ClockNote says what is assumed of a clock that is not given.
+func ClockNote() string {
+	c := clockClasses[0]
+	return "instrument clock: not given, taken as " + c.name + ", ± " + quantity.Exact(c.limit*1e6) + " ppm"
+}
+
 func clockNames() []string {
 	var names []string
 	for _, c := range clockClasses {

@@ -284,6 +284,7 @@ func TestFilesThatAreNoDesign(t *testing.T) {
 	for _, c := range []struct{ name, content, want string }{
 		{"empty.toml", " \n", `the design is empty; expected circuit = "…" and [parts]`},
 		{"wave.csv", "time,volt\n0,1\n", `1:5: this is not TOML: expected '=' after key; expected a design file; the design comes first on the command line, then the captures`},
+		{"wave.csv.gz", "\x1f\x8b\x08\x00", "this is no text; expected a design file; the design comes first on the command line, then the captures"},
 		{"big.toml", strings.Repeat("# 0123456789\n", 100000), "this is too large for a design file; expected a TOML file of a few lines; the design comes first on the command line, then the captures"},
 	} {
 		name := filepath.Join(dir, c.name)

@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/pelletier/go-toml/v2"
 	"github.com/pelletier/go-toml/v2/unstable"
@@ -43,6 +44,8 @@ func parse(name string, b []byte) ([]entry, error) {
 	switch {
 	case len(b) > largest:
 		return nil, place{file: name}.fail("this is too large for a design file", "a TOML file of a few lines", order)
+	case bytes.ContainsFunc(b[:min(len(b), 1024)], binary):
+		return nil, place{file: name}.fail("this is no text", "a design file", order)
 	case len(bytes.TrimSpace(b)) == 0:
 		return nil, place{file: name}.fail("the design is empty", `circuit = "…" and [parts]`, "")
 	}
@@ -57,6 +60,11 @@ func parse(name string, b []byte) ([]entry, error) {
 		return nil, doc.syntax(line, column, strings.TrimPrefix(d.Error(), "toml: "), order)
 	}
 	return doc.walk()
+}
+
+// binary tells characters that no text holds.
+func binary(r rune) bool {
+	return r == utf8.RuneError || r < ' ' && r != '\t' && r != '\r' && r != '\n'
 }
 
 // document is the text of a design file, for places.

@@ -1,0 +1,157 @@
+package cli
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"offbeat/acquire"
+	"offbeat/cmd/internal/demo"
+	"offbeat/cmd/internal/designfile"
+	"offbeat/cmd/internal/streams"
+)
+
+// demoOptions are what `offbeat demo` was asked.
+type demoOptions struct {
+	Output outputFlags
+	Board  string // empty: the first at length, the others in a line each
+	Write  string // folder to write the files to
+}
+
+func newDemo(s *streams.Streams, run func(*demoOptions) error) *cobra.Command {
+	o := &demoOptions{}
+	c := &cobra.Command{
+		Use:   "demo [BOARD]",
+		Short: "Do the main job on six boards of a model harbour",
+		Long: `Demo reconciles the boards of a model harbour, whose designs and captures are part of the program: one at
+length and the others in a line each, or the one that is named. All of it is invented; the captures were made
+by integrating each circuit with its fault. The exit status is 0 whatever the verdicts say.`,
+		Example: `  offbeat demo
+  offbeat demo lamp-5 --explain
+  offbeat demo --write harbour`,
+		RunE: func(_ *cobra.Command, args []string) error {
+			if len(args) > 1 {
+				return usagef("%q is one argument too many; expected one BOARD or none", args[1])
+			}
+			if len(args) == 1 {
+				o.Board = args[0]
+			}
+			if err := o.Output.check(); err != nil {
+				return err
+			}
+			if run != nil {
+				return run(o)
+			}
+			return o.run(s)
+		},
+	}
+	o.Output.register(c)
+	c.Flags().StringVar(&o.Write, "write", "", "write the designs and captures to `FOLDER` and stop")
+	return c
+}
+
+func (o *demoOptions) run(s *streams.Streams) error {
+	files, err := demo.Files()
+	if err != nil {
+		return err
+	}
+	if o.Write != "" {
+		return copyTo(o.Write, files, s.Out)
+	}
+	told := demo.Boards[0]
+	if o.Board != "" {
+		if told, err = demo.Lookup(o.Board); err != nil {
+			return usage(err)
+		}
+	}
+	if o.Output.JSON || o.Output.Quiet || o.Output.CSV == "-" {
+		return o.board(s, files, told)
+	}
+	fmt.Fprintf(s.Out, "A model harbour, all of it invented. %s: %q.\n\n", told.Name, told.Story)
+	if err := o.board(s, files, told); err != nil {
+		return err
+	}
+	fmt.Fprintf(s.Out, "\nThe capture was made with this fault: %s.\n", told.Truth)
+	if o.Board != "" {
+		return nil
+	}
+	return o.others(s, files)
+}
+
+// others tells the rest of the harbour in two lines each.
+func (o *demoOptions) others(s *streams.Streams, files fs.FS) error {
+	fmt.Fprintln(s.Out, "\nThe other boards (offbeat demo NAME tells one at length, offbeat demo --write FOLDER writes the files):")
+	short := demoOptions{Output: outputFlags{Quiet: true}}
+	for _, b := range demo.Boards[1:] {
+		fmt.Fprintf(s.Out, "\n%s: %q\n  ", b.Name, b.Story)
+		if err := short.board(s, files, b); err != nil {
+			return err
+		}
+		if _, err := fmt.Fprintf(s.Out, "  made with: %s\n", b.Truth); err != nil {
+			return printed(err)
+		}
+	}
+	return nil
+}
+
+// board reconciles one board of the harbour.
+func (o *demoOptions) board(s *streams.Streams, files fs.FS, b demo.Board) error {
+	drawing, err := files.Open(b.Design)
+	if err != nil {
+		return err
+	}
+	defer drawing.Close()
+	d, err := designfile.ReadFrom(b.Design, drawing, designfile.Flags{})
+	if err != nil {
+		return err
+	}
+	capture, err := files.Open(b.Capture)
+	if err != nil {
+		return err
+	}
+	defer capture.Close()
+	var read readOptions
+	read.prepare(d, &o.Output)
+	src, err := acquire.OpenReader(b.Capture, capture, read.Options)
+	if err != nil {
+		return err
+	}
+	defer src.Close()
+	r := &reading{}
+	if err := r.records(src, read); err != nil {
+		return err
+	}
+	err = o.Output.finding(s, d, r)
+	var v verdictError
+	if errors.As(err, &v) {
+		return nil
+	}
+	return err
+}
+
+// copyTo writes the scenario's files into a folder.
+func copyTo(folder string, files fs.FS, out io.Writer) error {
+	if err := os.MkdirAll(folder, 0o755); err != nil {
+		return fmt.Errorf("%s cannot be made: %w", folder, err)
+	}
+	return fs.WalkDir(files, ".", func(name string, e fs.DirEntry, err error) error {
+		if err != nil || e.IsDir() {
+			return err
+		}
+		b, err := fs.ReadFile(files, name)
+		if err != nil {
+			return err
+		}
+		to := filepath.Join(folder, name)
+		if err := writeFile(to, out, func(w io.Writer) error { _, err := w.Write(b); return err }); err != nil {
+			return err
+		}
+		_, err = fmt.Fprintln(out, to)
+		return printed(err)
+	})
+}

@@ -1,0 +1,77 @@
+package cli
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"offbeat/acquire"
+	"offbeat/cmd/internal/designfile"
+)
+
+// Exit statuses (DESIGN 8). What was typed on the command line is wrong usage; what stands in a file is input.
+const (
+	Done      = 0 // within target, or no target
+	OffTarget = 1 // done, out of target
+	Usage     = 2 // wrong usage
+	Failed    = 3 // input not read, output not written, internal failure
+	Undecided = 4 // done, undecided
+)
+
+// verdictError carries a verdict other than pass to the exit status; there is nothing to complain about.
+type verdictError struct{ result string }
+
+func (e verdictError) Error() string { return "verdict: " + e.result }
+
+// usageError is wrong usage of the command line.
+type usageError struct{ err error }
+
+func (e usageError) Error() string { return e.err.Error() }
+func (e usageError) Unwrap() error { return e.err }
+
+func usage(err error) error { return usageError{err} }
+
+func usagef(format string, args ...any) error { return usage(fmt.Errorf(format, args...)) }
+
+// Status turns an error into an exit status. It is the only place that does; what it does not know is Failed.
+func Status(err error) int {
+	var v verdictError
+	var u usageError
+	var d *designfile.Error
+	switch {
+	case err == nil:
+		return Done
+	case errors.As(err, &v):
+		return map[string]int{"fail": OffTarget, "undecided": Undecided}[v.result]
+	case errors.As(err, &u):
+		return Usage
+	case errors.As(err, &d) && d.Flag:
+		return Usage
+	// An unknown command, and a wrong set of flags, arrive from the library as plain errors.
+	case strings.HasPrefix(err.Error(), "unknown command"), strings.HasPrefix(err.Error(), "required flag"), strings.HasPrefix(err.Error(), "if any flags in the group"):
+		return Usage
+	}
+	return Failed
+}
+
+// complain prints an error for a person: what, where, what was expected; with a caret where one can point.
+func complain(w io.Writer, c *cobra.Command, err error) {
+	var v verdictError
+	if errors.As(err, &v) {
+		return
+	}
+	fmt.Fprintln(w, "offbeat: "+err.Error())
+	var caret interface{ Caret() string }
+	if errors.As(err, &caret) && caret.Caret() != "" {
+		fmt.Fprintln(w, "    "+strings.ReplaceAll(caret.Caret(), "\n", "\n    "))
+	}
+	if errors.Is(err, acquire.ErrChoice) {
+		fmt.Fprintln(w, "Choose with --channel NAME or --channel NUMBER, counted from 1.")
+	}
+	if Status(err) == Usage && c != nil {
+		fmt.Fprintf(w, "See %s --help.\n", c.CommandPath())
+	}
+}

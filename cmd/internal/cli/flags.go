@@ -1,0 +1,191 @@
+package cli
+
+import (
+	"errors"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"offbeat/acquire"
+	"offbeat/acquire/quantity"
+	"offbeat/cmd/internal/designfile"
+	"offbeat/cmd/internal/streams"
+	"offbeat/compare/report"
+)
+
+// outputFlags say how a command prints.
+type outputFlags struct {
+	JSON    bool
+	CSV     string
+	Explain bool
+	Quiet   bool
+}
+
+func (o *outputFlags) register(c *cobra.Command) {
+	f := c.Flags()
+	f.BoolVar(&o.JSON, "json", false, "print JSON instead of text")
+	f.StringVar(&o.CSV, "csv", "", "also write the numbers as a CSV table to `FILE`")
+	f.BoolVar(&o.Explain, "explain", false, "say what was recognised and why, and where uncertainties come from")
+	f.BoolVar(&o.Quiet, "quiet", false, "print one line only, and no progress")
+}
+
+func (o *outputFlags) check() error {
+	if o.JSON && o.Quiet {
+		return usagef("--json and --quiet exclude each other")
+	}
+	return nil
+}
+
+// style is how text looks on these streams.
+func (o *outputFlags) style(s *streams.Streams) report.Style {
+	return report.Style{Width: s.Width, Color: s.Color, Explain: o.Explain}
+}
+
+// captureFlags override what is recognised in a capture.
+type captureFlags struct {
+	TimeUnit, Interval, Delimiter, Level, Shape, Clock string
+	Channels                                           []string
+	Invert                                             bool
+	Record                                             string
+}
+
+func (f *captureFlags) register(c *cobra.Command) {
+	g := c.Flags()
+	g.StringVar(&f.TimeUnit, "time-unit", "", "`UNIT` of the time column: s, ms, us, ns")
+	g.StringVar(&f.Interval, "interval", "", "sample interval `TIME`, such as 50us, where the file has none")
+	g.StringArrayVar(&f.Channels, "channel", nil, "channel by `NAME|NUMBER`, counted from 1; also out=NAME")
+	g.StringVar(&f.Delimiter, "delimiter", "", "cells are parted by `MARK`: , ; tab or space")
+	g.BoolVar(&f.Invert, "invert", false, "swap high and low")
+	g.StringVar(&f.Level, "level", "", "reference level `VOLT`, such as 1.5V (default half way between the state levels)")
+	g.StringVar(&f.Shape, "shape", "", "read the file as `SHAPE`: see offbeat help captures")
+	g.StringVar(&f.Record, "record", "", "only record `NUMBER` of the file, counted from 1")
+	f.registerClock(c)
+}
+
+func (f *captureFlags) registerClock(c *cobra.Command) {
+	c.Flags().StringVar(&f.Clock, "clock", "", "the instrument's `CLOCK`: crystal, ceramic, rc, or a limit such as 50ppm")
+}
+
+// oneOf checks a flag that takes a word of a list.
+func oneOf(flag, value string, allowed []string) error {
+	if value == "" {
+		return nil
+	}
+	for _, a := range allowed {
+		if value == a {
+			return nil
+		}
+	}
+	did := ""
+	if n := designfile.Nearest(value, allowed); n != "" {
+		did = "; did you mean " + n + "?"
+	}
+	return usagef("--%s %q; expected one of %s%s", flag, value, strings.Join(allowed, ", "), did)
+}
+
+// options turns the flags into the reader's and the fit's options.
+func (f *captureFlags) options() (readOptions, error) {
+	o := readOptions{Options: acquire.Options{TimeUnit: f.TimeUnit, Delimiter: f.Delimiter, Invert: f.Invert, Shape: f.Shape}}
+	for _, w := range []struct {
+		flag, value string
+		allowed     []string
+	}{
+		{"time-unit", f.TimeUnit, []string{"s", "ms", "us", "ns"}},
+		{"delimiter", f.Delimiter, []string{",", ";", "tab", "space"}},
+		{"shape", f.Shape, acquire.ShapeNames()},
+	} {
+		if err := oneOf(w.flag, w.value, w.allowed); err != nil {
+			return o, err
+		}
+	}
+	if f.Record != "" {
+		n, err := strconv.Atoi(f.Record)
+		if err != nil || n < 1 {
+			return o, usagef("--record %q; expected a number from 1", f.Record)
+		}
+		o.Record = n
+	}
+	if f.Interval != "" {
+		q, err := quantity.Parse(f.Interval, quantity.Second)
+		if err == nil && q.Tolerance.Given() {
+			err = errors.New("a tolerance on the interval; expected the interval alone")
+		}
+		if err != nil {
+			return o, typed("--interval", err)
+		}
+		o.Interval = q.Value
+	}
+	if f.Level != "" {
+		v, err := quantity.ParseSigned(f.Level, quantity.Volt)
+		if err != nil {
+			return o, typed("--level", err)
+		}
+		o.level, o.levelSet = v, true
+	}
+	for _, c := range f.Channels {
+		name := strings.TrimPrefix(c, "out=")
+		if name == "" {
+			return o, usagef("--channel %q names no channel; expected a name, a number from 1, or out=NAME", c)
+		}
+		o.Channels = append(o.Channels, name)
+	}
+	if len(o.Channels) > 1 {
+		return o, usagef("--channel was given %d times; expected the one channel that carries the output", len(o.Channels))
+	}
+	return o, nil
+}
+
+// typed is a fault in the value of a flag.
+func typed(flag string, err error) error { return usage(&flagError{flag, err}) }
+
+type flagError struct {
+	flag string
+	err  error
+}
+
+func (e *flagError) Error() string { return e.flag + ": " + e.err.Error() }
+func (e *flagError) Unwrap() error { return e.err }
+
+// designFlags stand for a design file, or change one.
+type designFlags struct{ designfile.Flags }
+
+func (f *designFlags) register(c *cobra.Command) {
+	g := c.Flags()
+	g.StringVar(&f.Circuit, "circuit", "", "the circuit `NAME`, in place of a design file: see offbeat help design")
+	g.StringArrayVar(&f.Parts, "part", nil, "`NAME=VALUE` of a part, such as R1=10k:1% (repeatable)")
+	g.StringVar(&f.Supply, "supply", "", "the supply `VOLT`, such as 5V:2%")
+	g.StringArrayVar(&f.Targets, "target", nil, "`NAME=VALUE` of a wanted quantity, such as frequency=138Hz:3% (repeatable)")
+	g.StringArrayVar(&f.Readings, "reading", nil, "`NAME=VALUE` of a direct reading, such as R2=46.93k:0.3% (repeatable)")
+	g.StringVar(&f.Family, "family", "", "the timer `FAMILY`: bipolar, cmos or ideal")
+	g.StringVar(&f.History, "history", "", "`HISTORY` of the board: new, or worked (it used to be right)")
+}
+
+// split takes the design's name off the arguments; with --circuit there is none.
+func (f *designFlags) split(args []string) (design string, rest []string) {
+	if f.Circuit != "" || len(args) == 0 {
+		return "", args
+	}
+	return args[0], args[1:]
+}
+
+// noArguments is for commands that take none.
+func noArguments(c *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return nil
+	}
+	var names []string
+	for _, s := range c.Commands() {
+		if s.IsAvailableCommand() {
+			names = append(names, s.Name())
+		}
+	}
+	if len(names) == 0 {
+		return usagef("%s takes no argument %q", c.CommandPath(), args[0])
+	}
+	did := ""
+	if n := designfile.Nearest(args[0], names); n != "" {
+		did = "; did you mean " + n + "?"
+	}
+	return usagef("unknown command %q; expected one of %s%s", args[0], strings.Join(names, ", "), did)
+}

@@ -1,0 +1,88 @@
+package cli
+
+import (
+	"io"
+
+	"github.com/spf13/cobra"
+
+	"offbeat/cmd/internal/designfile"
+	"offbeat/cmd/internal/streams"
+	"offbeat/compare/report"
+)
+
+// measureOptions are what `offbeat measure` was asked.
+type measureOptions struct {
+	Output   outputFlags
+	Capture  captureFlags
+	Single   bool
+	Captures []string
+}
+
+func newMeasure(s *streams.Streams, run func(*measureOptions) error) *cobra.Command {
+	o := &measureOptions{}
+	c := &cobra.Command{
+		Use:   "measure CAPTURE...",
+		Short: "Measure high time, low time, period, frequency and duty factor",
+		Long: `Measure finds the state levels, the edges and the whole cycles of each capture, and prints the mean times
+with their standard uncertainty (JCGM 100). "-" reads a capture from standard input.`,
+		Example: `  offbeat measure capture.csv
+  offbeat measure capture.csv --channel CH2 --level 1.5V --explain
+  gzip -dc capture.csv.gz | offbeat measure -`,
+		RunE: func(_ *cobra.Command, args []string) error {
+			o.Captures = args
+			if len(args) == 0 {
+				return usagef("the capture is missing; expected one file or more, or - for standard input")
+			}
+			if err := o.Output.check(); err != nil {
+				return err
+			}
+			if run != nil {
+				return run(o)
+			}
+			return o.run(s)
+		},
+	}
+	o.Output.register(c)
+	o.Capture.register(c)
+	c.Flags().BoolVar(&o.Single, "single", false, "one whole high pulse is enough (a monostable)")
+	return c
+}
+
+func (o *measureOptions) run(s *streams.Streams) error {
+	read, err := o.Capture.options()
+	if err != nil {
+		return err
+	}
+	if read.clock, err = designfile.ClockLimit(o.Capture.Clock); err != nil {
+		return err
+	}
+	read.explain, read.quiet, read.onePulse = o.Output.Explain, o.Output.Quiet, o.Single
+	r, err := readAll(s, o.Captures, read)
+	if err != nil {
+		return err
+	}
+	if o.Capture.Clock == "" {
+		r.warnings = append(r.warnings, designfile.ClockNote())
+	}
+	if o.Output.CSV != "" {
+		if err := writeFile(o.Output.CSV, s.Out, func(w io.Writer) error { return report.Rows(w, report.CaptureRows(r.captures)) }); err != nil {
+			return err
+		}
+	}
+	return printed(o.print(s, r))
+}
+
+func (o *measureOptions) print(s *streams.Streams, r *reading) error {
+	switch {
+	case o.Output.CSV == "-":
+		return nil
+	case o.Output.JSON:
+		for _, m := range r.measurements {
+			r.warnings = append(r.warnings, m.Notes...)
+		}
+		return report.JSON(s.Out, &report.Measurement{Schema: 1, Measured: *r.captures[0].Measured, Captures: r.captures, Warnings: r.warnings})
+	case o.Output.Quiet:
+		return report.Lines(s.Out, r.captures)
+	}
+	return report.Measured(s.Out, r.captures, r.measurements, r.warnings, o.Output.style(s))
+}

@@ -1,0 +1,58 @@
+package cli
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+)
+
+// writeFile writes a file whole or not at all: a name that appears is complete. "-" is the given writer.
+func writeFile(name string, out io.Writer, write func(io.Writer) error) error {
+	if name == "-" {
+		return printed(write(out))
+	}
+	f, err := os.CreateTemp(filepath.Dir(name), ".offbeat-*")
+	if err != nil {
+		return unwritable(name, err)
+	}
+	defer os.Remove(f.Name()) // gone already when all went well
+	w := bufio.NewWriter(f)
+	err = write(w)
+	if err == nil {
+		err = w.Flush()
+	}
+	if err == nil {
+		err = f.Chmod(0o644)
+	}
+	if e := f.Close(); err == nil {
+		err = e
+	}
+	if err == nil {
+		err = os.Rename(f.Name(), name)
+	}
+	if err != nil {
+		return unwritable(name, err)
+	}
+	return nil
+}
+
+// unwritable names the file that was meant; the temporary one means nothing to a user.
+func unwritable(name string, err error) error {
+	var p *fs.PathError
+	if errors.As(err, &p) {
+		err = p.Err
+	}
+	return fmt.Errorf("%s cannot be written: %w", name, err)
+}
+
+// printed explains a failure to print.
+func printed(err error) error {
+	if err != nil {
+		return fmt.Errorf("the result cannot be printed: %w", err)
+	}
+	return nil
+}

@@ -1,0 +1,85 @@
+package cli
+
+import (
+	"io"
+
+	"github.com/spf13/cobra"
+
+	"offbeat/cmd/internal/designfile"
+	"offbeat/cmd/internal/streams"
+	"offbeat/compare/reconcile"
+	"offbeat/compare/report"
+	"offbeat/fit"
+	"offbeat/fit/predict"
+)
+
+// predictOptions are what `offbeat predict` was asked.
+type predictOptions struct {
+	Output outputFlags
+	Design designFlags
+	File   string
+}
+
+func newPredict(s *streams.Streams, run func(*predictOptions) error) *cobra.Command {
+	o := &predictOptions{}
+	c := &cobra.Command{
+		Use:   "predict DESIGN",
+		Short: "Say what times a design promises, and where their spread comes from",
+		Long: `Predict computes the times of a design: by the first-order formula, with the timer's typical second-order
+terms, in the worst case of the parts' tolerances, by root-sum-square, and for 95 % of boards drawn at random.
+--circuit, --part and --supply stand for a DESIGN.`,
+		Example: `  offbeat predict lamp.toml
+  offbeat predict --circuit monostable --part R1=100k:1% --part C1=10u:20% --supply 12V`,
+		RunE: func(_ *cobra.Command, args []string) error {
+			var rest []string
+			o.File, rest = o.Design.split(args)
+			switch {
+			case o.File == "" && o.Design.Circuit == "":
+				return usagef("the design is missing; expected DESIGN, or --circuit and --part")
+			case len(rest) > 0:
+				return usagef("%q is one argument too many; expected one DESIGN, or none with --circuit", rest[0])
+			}
+			if err := o.Output.check(); err != nil {
+				return err
+			}
+			if run != nil {
+				return run(o)
+			}
+			return o.run(s)
+		},
+	}
+	o.Output.register(c)
+	o.Design.register(c)
+	return c
+}
+
+func (o *predictOptions) run(s *streams.Streams) error {
+	d, err := designfile.Read(o.File, o.Design.Flags)
+	if err != nil {
+		return err
+	}
+	r, err := predict.Run(d)
+	if err != nil {
+		return err
+	}
+	times := reconcile.Predicted(r)
+	if o.Output.CSV != "" {
+		if err := writeFile(o.Output.CSV, s.Out, func(w io.Writer) error { return report.Rows(w, report.PredictedRows(&times)) }); err != nil {
+			return err
+		}
+	}
+	return printed(o.print(s, d, r))
+}
+
+func (o *predictOptions) print(s *streams.Streams, d *fit.Design, r *predict.Result) error {
+	warnings := append(append([]string{}, d.Notes...), r.Warnings...)
+	switch {
+	case o.Output.CSV == "-":
+		return nil
+	case o.Output.JSON:
+		return report.JSON(s.Out, &report.Prediction{Schema: 1, Title: d.Title, Predicted: reconcile.Predicted(r), Budget: report.Budget(r), Warnings: warnings})
+	case o.Output.Quiet:
+		return report.PredictedLine(s.Out, d, r)
+	}
+	return report.Predicted(s.Out, d, r, warnings, o.Output.style(s))
+}

@@ -1,0 +1,126 @@
+package cli
+
+import (
+	"io"
+
+	"github.com/spf13/cobra"
+
+	"offbeat/cmd/internal/designfile"
+	"offbeat/cmd/internal/streams"
+	"offbeat/compare"
+	"offbeat/compare/reconcile"
+	"offbeat/compare/report"
+	"offbeat/fit"
+	"offbeat/fit/circuit"
+)
+
+// reconcileOptions are what `offbeat reconcile` was asked.
+type reconcileOptions struct {
+	Output   outputFlags
+	Capture  captureFlags
+	Design   designFlags
+	File     string   // the design; empty: the flags
+	Captures []string // sources
+}
+
+// newReconcile builds the command; run stands in for the real work in tests.
+func newReconcile(s *streams.Streams, run func(*reconcileOptions) error) *cobra.Command {
+	o := &reconcileOptions{}
+	c := &cobra.Command{
+		Use:   "reconcile DESIGN CAPTURE...",
+		Short: "Say which part has moved, from a design and captures of one board",
+		Long: `Reconcile measures the captures of one board, sets the times against the design, and says which cause
+explains them: nothing wrong, a part out of tolerance, another value fitted, parts exchanged, a leaking
+capacitor, moved thresholds, a weak discharge switch, a wrong instrument clock, or none of these.
+
+"-" reads a capture from standard input. --circuit, --part and --supply stand for a DESIGN; with a DESIGN
+they change what it says.
+
+Exit status: 0 on target or no target, 1 off target, 2 wrong usage, 3 input not read, 4 undecided.`,
+		Example: `  offbeat reconcile lamp.toml capture.csv
+  offbeat reconcile --circuit astable --part R1=10k:1% --part R2=47k:1% --part C1=100n:10% --supply 5V capture.csv
+  offbeat reconcile lamp.toml capture.csv --reading R2=46.93k:0.3% --json`,
+		RunE: func(_ *cobra.Command, args []string) error {
+			o.File, o.Captures = o.Design.split(args)
+			switch {
+			case o.Design.Circuit == "" && len(o.Design.Parts) > 0 && len(args) == 1:
+				return usagef("--circuit is missing beside --part; expected it, or DESIGN CAPTURE...")
+			case o.File == "" && o.Design.Circuit == "":
+				return usagef("the design is missing; expected DESIGN CAPTURE..., or --circuit and --part")
+			case len(o.Captures) == 0:
+				return usagef("the capture is missing; expected one file or more, or - for standard input")
+			}
+			if err := o.Output.check(); err != nil {
+				return err
+			}
+			if run != nil {
+				return run(o)
+			}
+			return o.run(s)
+		},
+	}
+	o.Output.register(c)
+	o.Capture.register(c)
+	o.Design.register(c)
+	return c
+}
+
+func (o *reconcileOptions) run(s *streams.Streams) error {
+	read, err := o.Capture.options()
+	if err != nil {
+		return err
+	}
+	o.Design.Clock = o.Capture.Clock
+	d, err := designfile.Read(o.File, o.Design.Flags)
+	if err != nil {
+		return err
+	}
+	read.prepare(d, &o.Output)
+	r, err := readAll(s, o.Captures, read)
+	if err != nil {
+		return err
+	}
+	return o.Output.finding(s, d, r)
+}
+
+// prepare takes from the design what measuring needs to know.
+func (o *readOptions) prepare(d *fit.Design, out *outputFlags) {
+	o.clock, o.explain, o.quiet = d.ClockLimit, out.Explain, out.Quiet
+	if c, err := circuit.Lookup(d.Circuit); err == nil {
+		o.onePulse = c.OnePulse
+	}
+}
+
+// finding reconciles what was read, prints the finding, and returns its verdict.
+func (o *outputFlags) finding(s *streams.Streams, d *fit.Design, r *reading) error {
+	f, err := reconcile.Run(d, r.measurements)
+	if err != nil {
+		return err
+	}
+	f.Captures = r.captures
+	f.Warnings = append(f.Warnings, r.warnings...)
+	if o.CSV != "" {
+		if err := writeFile(o.CSV, s.Out, func(w io.Writer) error { return report.CSV(w, f) }); err != nil {
+			return err
+		}
+	}
+	if err := o.printFinding(s, f); err != nil {
+		return err
+	}
+	if f.Verdict.Result == "fail" || f.Verdict.Result == "undecided" {
+		return verdictError{f.Verdict.Result}
+	}
+	return nil
+}
+
+func (o *outputFlags) printFinding(s *streams.Streams, f *compare.Finding) error {
+	switch {
+	case o.CSV == "-":
+		return nil
+	case o.JSON:
+		return printed(report.JSON(s.Out, f))
+	case o.Quiet:
+		return printed(report.Line(s.Out, f))
+	}
+	return printed(report.Text(s.Out, f, o.style(s)))
+}

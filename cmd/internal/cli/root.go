@@ -1,0 +1,66 @@
+// Package cli is the command line: one file a command. It reads flags and files, calls the rooms that know
+// how, and prints what they say; it holds no arithmetic.
+package cli
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"offbeat/cmd/internal/streams"
+)
+
+// Main runs the program and returns its exit status.
+func Main(args []string, s *streams.Streams) (status int) {
+	defer func() {
+		if r := recover(); r != nil {
+			fmt.Fprintf(s.Err, "offbeat: internal failure: %v; please report it with the command line and the input\n", r)
+			status = Failed
+		}
+	}()
+	root := newRoot(s)
+	root.SetArgs(args)
+	c, err := root.ExecuteC()
+	if err != nil {
+		complain(s.Err, c, err)
+	}
+	return Status(err)
+}
+
+// newRoot builds the command tree.
+func newRoot(s *streams.Streams) *cobra.Command {
+	root := &cobra.Command{
+		Use:   "offbeat",
+		Short: "From a bench capture of an RC-timed circuit to the part that moved",
+		Long: `offbeat reads what the bench recorded of an RC-timed pulse circuit, fits its high and low times, and
+back-solves the likely actual R and C: which part has moved from nominal, how sure that is, and what to
+measure or change next.`,
+		Example: `  offbeat demo
+  offbeat reconcile lamp.toml capture.csv
+  offbeat reconcile --circuit astable --part R1=10k:1% --part R2=47k:1% --part C1=100n:10% --supply 5V capture.csv
+  offbeat measure capture.csv`,
+		Args:                       noArguments,
+		RunE:                       func(c *cobra.Command, _ []string) error { return c.Help() },
+		SilenceErrors:              true,
+		SilenceUsage:               true,
+		DisableAutoGenTag:          true,
+		SuggestionsMinimumDistance: 2,
+	}
+	root.SetIn(s.In)
+	root.SetOut(s.Out)
+	root.SetErr(s.Err)
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage(err) })
+	root.CompletionOptions.HiddenDefaultCmd = true
+	for _, c := range []*cobra.Command{
+		newReconcile(s, nil),
+		newMeasure(s, nil),
+		newPredict(s, nil),
+		newDemo(s, nil),
+	} {
+		root.AddCommand(c)
+	}
+	for _, t := range topics {
+		root.AddCommand(t.command())
+	}
+	return root
+}

@@ -1,0 +1,99 @@
+package cli
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"offbeat/fit/circuit"
+)
+
+// topic is a help page that is no command.
+type topic struct{ name, short, text string }
+
+func (t topic) command() *cobra.Command {
+	return &cobra.Command{Use: t.name, Short: t.short, Long: t.text}
+}
+
+var topics = []topic{
+	{"design", "How a design file is written", strings.ReplaceAll(designTopic, "CIRCUITS", circuitTable())},
+	{"captures", "What captures are read, and how", capturesTopic},
+	{"values", "How values, units and tolerances are written", valuesTopic},
+}
+
+// circuitTable lists the circuits with their parts.
+func circuitTable() string {
+	var b strings.Builder
+	for _, c := range circuit.All() {
+		names := make([]string, len(c.Parts))
+		for i, p := range c.Parts {
+			names[i] = p.Name
+		}
+		fmt.Fprintf(&b, "    %-15s %-28s %s\n", c.Name, strings.Join(names, " "), c.Title)
+	}
+	return b.String()
+}
+
+const designTopic = `A design file says what the drawing says. It is TOML; # begins a remark.
+
+    title   = "Harbour lamp 3"
+    circuit = "astable"            # one of the list below
+    supply  = "5 V ± 2 %"          # silent: 5 V ± 5 %
+    history = "new"                # new, or worked (it used to be right); silent: new
+
+    [parts]                        # the circuit's own names
+    R1 = "10k ± 1 %"
+    R2 = "47k ± 1 %"
+    C1 = { value = "100n", tolerance = "10 %", kind = "film", tempco = "-200 ppm/K" }
+
+    [timer]
+    family = "bipolar"             # bipolar, cmos, ideal; silent: bipolar
+
+    [target]                       # any of frequency, period, high_time, low_time, duty_factor
+    frequency = "138 Hz ± 3 %"     # the tolerance is relative, for duty_factor too
+
+    [instrument]
+    clock = "crystal"              # crystal (100 ppm), ceramic (1.1 %), rc (10 %), or "50 ppm"; silent: crystal
+
+    [readings]                     # of parts, of "supply" and of "control" (the control pin, in volt)
+    R2 = "46.93k ± 0.3 %"          # limits; with (k=2) an expanded uncertainty
+
+    [odds]                         # prior odds against nothing wrong = 1; silent: by part class and history
+    shifted.C1 = 0.3               # one part's; a bare cause gives each of its parts that odds; 0 leaves it out
+    other_value = 0.05
+
+Circuits and their parts (in the astable R1 goes from the supply to the discharge pin, R2 from there to C1):
+
+CIRCUITS
+Kinds of part: film, c0g, ceramic, electrolytic, tantalum; for resistors metal film, carbon film, carbon composition,
+thick film, wirewound, potentiometer. They set the prior odds. A part with no tolerance is taken as ± 5 % for a
+resistor, ± 10 % for a capacitor, ± 20 % for an electrolytic one. Each assumption is listed with the result.
+
+On the command line --circuit, --part, --supply, --target, --reading, --family, --history and --clock say the same:
+
+    offbeat predict --circuit astable --part R1=10k:1% --part R2=47k:1% --part C1=100n:10% --part C1.kind=film --supply 5V`
+
+const capturesTopic = `A capture is a text file as a bench exports it: a table of time and volt with or without a preamble, sampled
+logic, or a list of transitions. It is recognised by its structure; --explain says what was recognised and why.
+Compressed (gzip) files, UTF-16, decimal commas and standard input ("-") are read too.
+
+Where a guess is wrong, a flag overrides it: --time-unit, --interval, --channel, --delimiter, --invert, --level,
+--shape, --record, --clock. The first and the last pulse never count, since the record's ends cut them.
+
+Every line is counted once; rows that could not be used are counted as skipped and their reasons listed.`
+
+const valuesTopic = `A value is a number with a prefix, a unit or both, or an IEC 60062 code:
+
+    10k    4k7    470R    R47    1.5 MΩ        100n    4n7    n22    1u0    22 µF    138 Hz    7.2 ms    5 V    45 %
+
+A tolerance follows after ± (also +-, +/- or :), as a percentage, in ppm, or in the value's own unit; or as an
+IEC 60062 letter:
+
+    10k ± 1 %    10k:1%    46.93k ± 0.2k    100u +80/-20 %    4k7 J    100n K
+
+(k=2) after it says that it is an expanded uncertainty with that coverage factor; otherwise it is a pair of limits.
+
+Refused, because it can mean two things: "100n F" (write 100nF or 100n ± 1 %), "100" as a capacitor (10p or
+100p), "1,000", and a unit on the value but none on the tolerance. "104" as a capacitor is its code: 100 nF. A bare
+number as a resistor is in ohm.`
