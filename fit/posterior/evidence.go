@@ -9,9 +9,10 @@ import (
 // Sizes of the lattices. A replicate is one shifted lattice; their scatter gives the numerical error.
 const (
 	replicates   = 4
-	pilotPoints  = 32 // a replicate, first look
-	seekPoints   = 64 // a replicate, when the first look found next to nothing
-	minEffective = 24 // effective sample size below which the box is narrowed
+	pilotPoints  = 32   // a replicate, first look
+	seekPoints   = 64   // a replicate, when the first look found next to nothing
+	searchPoints = 2048 // a replicate, when no hypothesis was found possible at all
+	minEffective = 24   // effective sample size below which the box is narrowed
 )
 
 // estimate is the evidence of one hypothesis and the points behind it.
@@ -167,8 +168,9 @@ func (c *cloud) narrow(dims int) box {
 	return b
 }
 
-// pilot finds the hypothesis's evidence to some percent, and the box that holds it.
-func (s *system) pilot() (estimate, box) {
+// pilot finds the hypothesis's evidence to some percent, and the box that holds it. Where a first look finds next to
+// nothing it looks again at seek points a replicate.
+func (s *system) pilot(seek int) (estimate, box) {
 	none := estimate{logEvidence: math.Inf(-1)}
 	if !s.possible() || !s.reaches() || !s.choosePivots() {
 		return none, box{}
@@ -177,7 +179,7 @@ func (s *system) pilot() (estimate, box) {
 	b := unitBox(dims)
 	c := s.run(b, pilotPoints)
 	if len(c.log) < 4 {
-		c = s.run(b, seekPoints)
+		c = s.run(b, seek)
 	}
 	for range 4 {
 		if len(c.log) == 0 {

@@ -41,9 +41,18 @@ func Run(p *Problem, hypotheses []Hypothesis) (*Result, error) {
 			return
 		}
 		systems[i] = newSystem(p, h)
-		estimates[i], boxes[i] = systems[i].pilot()
+		estimates[i], boxes[i] = systems[i].pilot(seekPoints)
 	})
 	share := probabilities(hypotheses, estimates)
+	if sum(share) == 0 {
+		// Times at the very corner of what a hypothesis allows fill so little of its cube that a pilot can miss it.
+		each(len(hypotheses), func(i int) {
+			if systems[i] != nil {
+				estimates[i], boxes[i] = systems[i].pilot(searchPoints)
+			}
+		})
+		share = probabilities(hypotheses, estimates)
+	}
 	each(len(hypotheses), func(i int) {
 		if n := finePoints(share[i]); systems[i] != nil && n > 0 {
 			estimates[i] = systems[i].fine(boxes[i], n)
@@ -68,6 +77,14 @@ func Run(p *Problem, hypotheses []Hypothesis) (*Result, error) {
 		}
 	}
 	return r, nil
+}
+
+func sum(x []float64) float64 {
+	var s float64
+	for _, v := range x {
+		s += v
+	}
+	return s
 }
 
 // each calls f for 0 … n-1 on all cores. The calls share nothing, so their order leaves no trace.

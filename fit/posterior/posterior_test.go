@@ -93,6 +93,21 @@ func TestSamplesMeetTheTimes(t *testing.T) {
 	}
 }
 
+// Times 2.7 standard deviations beyond the corner R1 - 1 %, R2 + 1 % are rare but possible.
+func TestCornerIsNoContradiction(t *testing.T) {
+	p := bench(t, 9900.4, 47469.3, 39.3e-9, 1e-4)
+	p.Data[0].LnHigh, p.Data[0].LnLow = math.Log(1.56367660e-3), math.Log(1.29432791e-3)
+	h := Hypothesis{Odds: 1, Prior: tolerance(0.01, 0.01, 0.1)}
+	h.Prior[2] = OutsideValue(90e-9, 110e-9, 0.25)
+	r, err := Run(p, []Hypothesis{h})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.Status.Impossible || math.Abs(r.Outcomes[0].Probability-1) > 1e-9 {
+		t.Errorf("the only possible cause got %+v", r.Outcomes[0])
+	}
+}
+
 func TestContradiction(t *testing.T) {
 	h := Hypothesis{Odds: 1, Prior: tolerance(0.01, 0.01, 0.1)}
 	h.Prior[0] = h.Prior[0].Window(math.Log(20e3), math.Log(21e3)) // a reading far outside every prior
