@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strings"
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
@@ -17,6 +18,7 @@ func Measured(w io.Writer, captures []compare.Capture, ms []*fit.Measurement, wa
 		if i > 0 {
 			p.line("")
 		}
+		p.line("%s", p.paint(bold, SourceOf(c, captures)+": "+summary(c.Measured)))
 		p.measurement(c, ms[i])
 	}
 	p.captures(captures)
@@ -56,7 +58,6 @@ func summary(t *compare.Times[compare.Measured]) string {
 }
 
 func (p *printer) measurement(c compare.Capture, m *fit.Measurement) {
-	p.line("%s", p.paint(bold, c.Source+": "+summary(c.Measured)))
 	var rows [][]cell
 	for i, q := range pick(c.Measured) {
 		if q == nil {
@@ -80,27 +81,25 @@ func (p *printer) measurement(c compare.Capture, m *fit.Measurement) {
 
 // faults lists what was met in the train and left out; the partial pulses at the ends always are.
 func faults(f fit.Faults) string {
-	text := ""
+	var all []string
 	for _, k := range []struct {
-		n    int
-		noun string
-	}{{f.Partial, "partial pulse"}, {f.Runts, "runt"}, {f.Glitches, "glitch"}, {f.Dropped, "dropped edge pair"}, {f.Unknown, "pulse with unknown samples"}} {
-		if k.n == 0 {
-			continue
-		}
-		if text != "" {
-			text += ", "
-		}
-		switch k.noun {
-		case "glitch":
-			text += fmt.Sprintf("%d glitch(es)", k.n)
-		case "pulse with unknown samples":
-			text += fmt.Sprintf("%d with unknown samples", k.n)
-		default:
-			text += plural(k.n, k.noun)
+		n         int
+		one, many string
+	}{
+		{f.Partial, "partial pulse", "partial pulses"},
+		{f.Runts, "runt", "runts"},
+		{f.Glitches, "glitch", "glitches"},
+		{f.Dropped, "dropped edge pair", "dropped edge pairs"},
+		{f.Unknown, "pulse with unknown samples", "pulses with unknown samples"},
+	} {
+		switch {
+		case k.n == 1:
+			all = append(all, "1 "+k.one)
+		case k.n > 1:
+			all = append(all, fmt.Sprintf("%d %s", k.n, k.many))
 		}
 	}
-	return text
+	return strings.Join(all, ", ")
 }
 
 // budget lists where the uncertainty of the times comes from (JCGM 100 5.1).

@@ -128,7 +128,7 @@ func (p *printer) parts(f *compare.Finding) {
 			{text: span(q.Interval95[0], q.Interval95[1], u)}, {text: toleranceBar(q, width)}, out})
 	}
 	p.table([]column{{head: ""}, {head: "design", drop: 1}, {head: "likely"}, {head: "95 % interval", drop: 2}, {head: ""}, {head: "out of tolerance"}}, rows)
-	p.line("  [ ] limits, | nominal, = 95 %% interval, o likely value, < > beyond the scale")
+	p.prose("  ", "  ", "[ ] limits, | nominal, = 95 % interval, o likely value, < > beyond the scale")
 }
 
 // groups are what the times tell with no assumption about the parts.
@@ -204,7 +204,7 @@ func (p *printer) captures(all []compare.Capture) {
 	}
 	p.heading("READ FROM")
 	for _, c := range all {
-		text := fmt.Sprintf("%s: %s, %d rows", c.Source, c.Shape, c.Rows)
+		text := fmt.Sprintf("%s: %s, %d rows", SourceOf(c, all), c.Shape, c.Rows)
 		if c.Skipped > 0 {
 			text += fmt.Sprintf(", %d skipped", c.Skipped)
 		}
