@@ -8,6 +8,7 @@
 //	measure     the pipeline of the four above: a capture goes in, a Measurement comes out
 //	circuit     timing laws as chains of first-order segments, one file a circuit
 //	predict     a design goes in, expected times with their bands come out
+//	latch       a bistable against its truth table
 //	posterior   measured times and a list of hypotheses go in, probabilities and parts come out
 //
 // All numbers are in SI base units: seconds, volts, ohms, farads, ratios.
