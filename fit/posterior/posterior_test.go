@@ -93,6 +93,19 @@ func TestSamplesMeetTheTimes(t *testing.T) {
 	}
 }
 
+// A capacitor shifted to a tenth lies nine mean excesses out, and is still its prior's to explain.
+func TestFarTail(t *testing.T) {
+	h := Hypothesis{Odds: 1, Prior: tolerance(0.01, 0.01, 0.1)}
+	h.Prior[2] = OutsideValue(90e-9, 110e-9, 0.25)
+	r, err := Run(bench(t, 10e3, 47e3, 8.9e-9, 1e-4), []Hypothesis{h})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.Status.Impossible {
+		t.Error("a capacitor of 8.9 nF is called impossible")
+	}
+}
+
 // Times 2.7 standard deviations beyond the corner R1 - 1 %, R2 + 1 % are rare but possible.
 func TestCornerIsNoContradiction(t *testing.T) {
 	p := bench(t, 9900.4, 47469.3, 39.3e-9, 1e-4)

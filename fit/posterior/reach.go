@@ -2,8 +2,8 @@ package posterior
 
 import "math"
 
-// reachSpreads bounds a normal's reach here: beyond six standard deviations lies 1e-9 of it. The ends of the
-// bounded priors are nearer than that.
+// reachSpreads bounds a normal's reach here: beyond six standard deviations lies 1e-9 of it. Other priors reach to
+// the ends of their supports: the tail of a shifted part is long.
 const reachSpreads = 6
 
 // reaches says whether the hypothesis can meet the measured times at all: each time, and each pair's ratio,
@@ -53,9 +53,15 @@ func (s *system) extreme(of func([]float64) float64, slope [][]float64, side flo
 		case math.Abs(g)*s.spread[j] < 1e-12:
 			z[j] = s.centre[j]
 		case g > 0:
-			z[j] = min(s.to[j], s.centre[j]+reachSpreads*s.spread[j])
+			z[j] = s.to[j]
+			if s.density(j).normal {
+				z[j] = s.centre[j] + reachSpreads*s.spread[j]
+			}
 		default:
-			z[j] = max(s.from[j], s.centre[j]-reachSpreads*s.spread[j])
+			z[j] = s.from[j]
+			if s.density(j).normal {
+				z[j] = s.centre[j] - reachSpreads*s.spread[j]
+			}
 		}
 	}
 	ok := s.residual(z, r)
