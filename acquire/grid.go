@@ -81,7 +81,7 @@ func (g grid) slackAt(t float64) float64 {
 }
 
 // coarse reports whether the rounding at time t is so wide that single steps say little.
-func (g grid) coarse(t float64) bool { return g.res.at(t) > g.step/4 }
+func (g grid) coarse(t float64) bool { return g.slack == 0 && g.res.at(t) > g.step/4 }
 
 // evenGrid tells whether times lie on an even grid as closely as their printed digits allow; stated is the
 // interval that the file states, or 0.

@@ -69,10 +69,14 @@ func (h *head) say(format string, a ...any) {
 	h.evidence = append(h.evidence, fmt.Sprintf(format, a...))
 }
 
-// splitLines cuts text into lines without their ends; an unterminated last line is kept only if it is all there is.
+// headLines is how many lines the recogniser looks at.
+const headLines = 1000
+
+// splitLines cuts text into its first lines, without their ends; an unterminated last line is kept only if it is
+// all there is.
 func splitLines(b []byte, whole bool) [][]byte {
 	var lines [][]byte
-	for len(b) > 0 {
+	for len(b) > 0 && len(lines) < headLines {
 		i := bytes.IndexByte(b, '\n')
 		if i < 0 {
 			if whole {
@@ -113,8 +117,12 @@ func newHead(name string, t *text, opt Options) (*head, error) {
 		try = []byte{d}
 	}
 	lines := splitLines(t.head, t.whole)
+	h.whole = t.whole && len(lines) < headLines
 	best := 0
-	for _, d := range try {
+	for i, d := range try {
+		if i > 0 && !occurs(d, lines) {
+			continue
+		}
 		c := &head{}
 		for _, l := range lines {
 			c.lines = append(c.lines, newHeadLine(l, d))
@@ -152,6 +160,17 @@ func newHead(name string, t *text, opt Options) (*head, error) {
 	h.readMeta()
 	h.readColumns()
 	return h, nil
+}
+
+// occurs reports whether a delimiter stands in one of the last lines, where the rows are.
+func occurs(d byte, lines [][]byte) bool {
+	for _, l := range lines[max(0, len(lines)-50):] {
+		l = bytesTrim(l)
+		if bytes.IndexByte(l, d) >= 0 || d == scan.Blanks && bytes.IndexByte(l, '\t') >= 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // findTable sets first and last to the longest run of rows; of equally long ones, to the first. A shorter run

@@ -72,7 +72,7 @@ func (h *head) readMeta() {
 		l := &h.lines[i]
 		switch {
 		case i == h.names || i == h.units:
-		case isComment(append(bytesTrim(l.text), 0), h.delim):
+		case isComment(bytesTrim(l.text), h.delim):
 			h.readComment(i)
 		default:
 			h.readPairs(i)

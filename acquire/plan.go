@@ -315,6 +315,13 @@ func (p *plan) settleStep(opt Options) error {
 	}
 	p.surveyor.grid = g
 	n := len(p.times)
+	if p.step > 0 && p.weakUnit {
+		t := p.times[:rising(p.times)]
+		k := float64(len(t) - 1)
+		if scale := p.agreeing(t[len(t)-1]-t[0], k, p.res.at(t[len(t)-1])); k > 1 && scale != 0 && scale != 1 {
+			return p.rescale(scale)
+		}
+	}
 	if p.step == 0 || n < 10 || g.coarse(max(math.Abs(p.times[0]), math.Abs(p.times[n-1]))) {
 		return nil // too little to tell; finishGrid looks again
 	}
@@ -325,21 +332,19 @@ func (p *plan) settleStep(opt Options) error {
 	case opt.Interval == 0 && math.Abs(ratio-math.Round(ratio)) < 0.01*ratio && ratio > 1.5 && !powerOfThousand(ratio):
 		p.note("the rows keep one sample in %.0f of the stated interval", ratio)
 		p.step = 0
-	case p.weakUnit && powerOfThousand(ratio):
-		return p.rescale(ratio)
 	default:
 		return p.contradiction(g.step)
 	}
 	return nil
 }
 
-// rescale mends a guessed time unit by the stated interval, and settles everything that hangs on it anew.
-func (p *plan) rescale(ratio float64) error {
-	p.layout.TimeShift -= int(math.Round(math.Log10(ratio)))
+// rescale mends a time unit, by a factor, and settles everything that hangs on it anew.
+func (p *plan) rescale(factor float64) error {
+	p.layout.TimeShift += int(math.Round(math.Log10(factor)))
 	p.weakUnit = false
 	p.readTimes()
 	p.surveyor.grid, _ = evenGrid(p.times, p.res, p.step)
-	p.note("the time column is in 10^%d s: only so does it agree with the stated interval (line %d)", p.layout.TimeShift, p.meta.line)
+	p.note("the time column is read in units of 10^%d s: only so does it agree with the interval that line %d states", p.layout.TimeShift, p.meta.line)
 	return nil
 }
 

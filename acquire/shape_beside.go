@@ -11,7 +11,7 @@ func fitBeside(h *head, opt Options) (*plan, error) {
 		return nil, nil
 	}
 	b := *h
-	b.first, b.last, b.names, b.units = 0, len(h.lines), -1, -1
+	b.first, b.last, b.names, b.units = 0, len(h.lines), -1, -1 // blank lines at the end do no harm
 	b.meta = meta{}
 	for i := range b.lines {
 		l := &b.lines[i]
@@ -33,23 +33,27 @@ func fitBeside(h *head, opt Options) (*plan, error) {
 }
 
 // beside finds the first of the two columns that hold numbers in every row from the first line on, right of at
-// least two that hold text in the first rows; -1: none.
+// least two that hold text in the first rows and nothing below; -1: none.
 func (h *head) beside() int {
-	if len(h.lines) < 2 || len(h.lines[0].class) < 4 || h.lines[0].class[0] != scan.Text {
+	lines := h.lines
+	for len(lines) > 0 && lines[len(lines)-1].blank() {
+		lines = lines[:len(lines)-1]
+	}
+	if len(lines) < 2 || len(lines[0].class) < 4 || lines[0].class[0] != scan.Text {
 		return -1
 	}
-	n := h.lines[0].filled()
+	n := lines[0].filled()
 	at := n
-	for at > 0 && h.lines[0].class[at-1] == scan.Number {
+	for at > 0 && lines[0].class[at-1] == scan.Number {
 		at--
 	}
 	at = max(at, n-2)
 	if at < 2 || n-at != 2 {
 		return -1
 	}
-	for i := range h.lines {
-		l := &h.lines[i]
-		if l.filled() != n || l.class[at] != scan.Number || l.class[at+1] != scan.Number {
+	for i := range lines {
+		l := &lines[i]
+		if l.filled() != n || l.class[0] != scan.Text && l.class[0] != scan.Empty || l.class[at] != scan.Number || l.class[at+1] != scan.Number {
 			return -1
 		}
 	}

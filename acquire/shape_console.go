@@ -33,6 +33,9 @@ func fitConsole(h *head, opt Options) (*plan, error) {
 	last := ""
 	for i := range h.lines {
 		text := string(h.lines[i].text)
+		if strings.IndexByte(text, ':') < 0 && strings.IndexByte(text, '@') < 0 && !strings.Contains(strings.ToLower(text), "rate") {
+			continue // the patterns below are slow
+		}
 		if m := rateWords.FindStringSubmatch(text); m != nil && rate == 0 {
 			v, _ := scan.Float([]byte(m[1]), '.', map[string]int{"": 0, "k": 3, "M": 6, "G": 9}[m[2]])
 			rate = v
@@ -103,9 +106,7 @@ func (p *plan) changes(h *head, opt Options, flips []bool, rate float64) error {
 		bits = append(bits, bit[i])
 	}
 	p.kind = Transitions
-	p.surveyor.tick = p.step
 	step := p.step
-	p.step = 0
 	p.say("lines of a sample number and the states before and after it")
 	p.open = func(s *Source) recordReader {
 		return openList(s, len(bits), &changeTaker{p: p, step: step, bits: bits})
@@ -194,7 +195,9 @@ func (p *plan) counter(h *head, opt Options, states bool, repeats, lines int) er
 		p.kind = Samples
 	}
 	p.res = resolution{fixed: scan.Pow10(shift), finest: scan.Pow10(shift)}
-	p.surveyor.tick = scan.Pow10(shift)
+	if p.kind == Transitions {
+		p.step = scan.Pow10(shift)
+	}
 	p.say("lines of a 32-bit counter and a level, behind the terminal's time of day, which is not used")
 	p.open = func(s *Source) recordReader {
 		return openList(s, 1, &counterTaker{p: p, shift: shift})
@@ -219,7 +222,7 @@ func (c *counterTaker) line(text []byte, num int64, cut bool, out *listReader) (
 		said = stamped[1]
 	}
 	m := counterLine.FindSubmatch(said)
-	if m == nil {
+	if m == nil || stamped == nil {
 		switch rowish := len(said) > 0 && (said[0]-'0' <= 9 || said[0] == ',' || said[0] == ';'); {
 		case rowish && !c.begun && !cut:
 			return skippedLine, "cut first line", nil

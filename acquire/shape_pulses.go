@@ -20,6 +20,9 @@ var (
 	pulseToken = regexp.MustCompile(`[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?(?:\s*(?:[mnuµμ]?s\b))?|[A-Za-z_]+|[{};]`)
 )
 
+// pulseLines is how many lines are looked at for words and durations.
+const pulseLines = 100
+
 // defaultPulseUnit is what lists of plain numbers nearly always hold.
 const defaultPulseUnit = "us"
 
@@ -27,7 +30,7 @@ func fitPulses(h *head, opt Options) (*plan, error) {
 	array, signed := false, false
 	good, bad, words := 0, 0, 0
 	first := -1
-	for i := range h.lines {
+	for i := range h.lines[:min(len(h.lines), pulseLines)] {
 		text := string(h.lines[i].text)
 		if m := listHead.FindStringIndex(text); m != nil {
 			array = true

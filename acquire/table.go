@@ -330,6 +330,8 @@ func (rec *record) finish(p *plan) error {
 		c.StepRelative = p.stepRelative
 	case rec.grid.step > 0 && rec.n > 1:
 		return rec.finishGrid(p, n)
+	case p.kind == Transitions && p.step > 0:
+		c.Step = p.step
 	case p.kind == Transitions:
 		c.Step = float64(rec.common) * p.surveyor.tick
 	}
@@ -342,13 +344,13 @@ func (rec *record) finishGrid(p *plan, n float64) error {
 	span := rec.last - rec.first
 	unit := max(rec.grid.res.at(rec.first), rec.grid.res.at(rec.last))
 	// Each end is rounded to half a unit each way: two rectangular terms (JCGM 100 4.3.7).
-	step, relative, bound := span/(n-1), unit/math.Sqrt(6)/span, unit
-	if rec.summed == rec.n && rec.n > 2 && unit > rec.grid.step/4 {
+	step, relative, mean := span/(n-1), unit/math.Sqrt(6)/span, nan
+	if rec.summed == rec.n && rec.n > 2 {
 		// Least squares over the row number; the residuals are near enough rectangular over one unit.
 		mid, spread := (n-1)/2, n*(n*n-1)/12
 		slope := (rec.isum - mid*rec.sum) / spread
 		step = rec.grid.step + slope
-		c.Start = rec.first + rec.sum/n - slope*mid
+		mean = rec.first + rec.grid.step*mid + rec.sum/n
 		relative = unit / math.Sqrt(12*spread) / step
 		c.TimeResolution = unit
 		how := fmt.Sprintf("an interval of %.9g s was recovered by regression over %d rows, good to %.2g of itself", step, rec.n, relative)
@@ -359,16 +361,23 @@ func (rec *record) finishGrid(p *plan, n float64) error {
 	}
 	c.Step, c.StepRelative = step, relative
 	if p.step > 0 {
-		scale := p.agreeing(span, n-1, bound)
+		scale := p.agreeing(span, n-1, unit)
 		if scale == 0 {
 			return p.contradiction(step)
 		}
 		if scale != 1 {
+			mean *= scale
 			c.Start *= scale
 			c.TimeResolution *= scale
 			rec.note("the time column is in units of %.0e of those assumed: only so does it agree with the stated interval (line %d)", scale, p.meta.line)
 		}
 		c.Step = p.step
+		if math.IsInf(relative, 0) || span == 0 {
+			c.StepRelative = 0 // the column can't tell; the stated interval is taken as exact
+		}
+	}
+	if mean == mean {
+		c.Start = mean - c.Step*(n-1)/2
 	}
 	if !(c.Step > 0) {
 		return &Error{File: c.Source, What: fmt.Sprintf("all %d times of the record are printed alike", rec.n), Expect: "times that rise", Do: "export with more digits, or give --interval", Err: ErrTime}
@@ -493,7 +502,7 @@ func (r *tableReader) isText(line []byte) bool {
 }
 
 func isComment(line []byte, delim byte) bool {
-	return line[0] == '#' || line[0] == '%' || line[0] == ';' && delim != ';' || bytes.HasPrefix(line, []byte("//"))
+	return len(line) > 0 && (line[0] == '#' || line[0] == '%' || line[0] == ';' && delim != ';' || bytes.HasPrefix(line, []byte("//")))
 }
 
 // agreeing finds the factor, 1 if it can, by which a span of n steps, known to bound, agrees with the stated

@@ -75,11 +75,11 @@ func Mark(b []byte) (Class, float64, bool) {
 
 // Classify looks at one trimmed cell.
 func Classify(b []byte) Class {
-	if class, _, ok := Mark(b); ok {
-		return class
-	}
 	if _, ok := ParseDecimal(b, '.'); ok {
 		return Number
+	}
+	if class, _, ok := Mark(b); ok {
+		return class
 	}
 	if _, ok := ParseDecimal(b, ','); ok {
 		return Comma
