@@ -23,25 +23,29 @@ const (
 // circuit's own law, one parameter moved along its prior, everything else at its nominal or typical value.
 func plane(f *compare.Finding, e *reconcile.Evidence) picture.Plane {
 	c, base := e.Board.Circuit, e.Problem.Base
-	if adjust := e.Problem.Data[0].Adjust; adjust != nil {
-		adjust(&base)
+	d := e.Problem.Data[0]
+	times := func(v *circuit.Values) ([2]float64, bool) {
+		w := *v
+		if d.Adjust != nil {
+			d.Adjust(&w)
+		}
+		return logTimes(c, &w)
 	}
-	origin, _ := logTimes(c, &base)
-	from := func(v *circuit.Values) ([2]float64, bool) {
-		x, ok := logTimes(c, v)
+	origin, _ := times(&base)
+	at := func(v *circuit.Values) ([2]float64, bool) {
+		x, ok := times(v)
 		return [2]float64{x[0] - origin[0], x[1] - origin[1]}, ok
 	}
-	d := e.Problem.Data[0]
 	p := picture.Plane{
 		OnePulse: c.OnePulse,
 		Measured: [2]float64{d.LnHigh - origin[0], d.LnLow - origin[1]},
-		Spread:   spread(e, base, from),
+		Spread:   spread(e, base, at),
 	}
 	if c.OnePulse {
 		p.Measured[1] = 0
 	}
-	p.Region = hull(region(e, base, from))
-	p.Curves = curves(f, e, base, from)
+	p.Region = hull(region(e, base, at))
+	p.Curves = curves(f, e, base, at)
 	return p
 }
 
@@ -54,10 +58,11 @@ func logTimes(c *circuit.Circuit, v *circuit.Values) ([2]float64, bool) {
 	return [2]float64{math.Log(h), math.Log(l)}, ok
 }
 
-type from = func(v *circuit.Values) ([2]float64, bool)
+// law gives the logarithms of an instance's times over the nominal prediction.
+type law = func(v *circuit.Values) ([2]float64, bool)
 
 // region is a grid over the parts' tolerances, through the circuit's law.
-func region(e *reconcile.Evidence, base circuit.Values, at from) [][2]float64 {
+func region(e *reconcile.Evidence, base circuit.Values, at law) [][2]float64 {
 	parts := e.Board.Parts
 	var out [][2]float64
 	index := make([]int, len(parts))
@@ -109,7 +114,7 @@ func hull(p [][2]float64) [][2]float64 {
 
 // spread is the covariance of the two logarithms from the measurement and from every second-order term's own
 // prior, each moved by a standard deviation either way (JCGM 100 5.1.2, the differential taken over that step).
-func spread(e *reconcile.Evidence, base circuit.Values, at from) [2][2]float64 {
+func spread(e *reconcile.Evidence, base circuit.Values, at law) [2][2]float64 {
 	d := e.Problem.Data[0]
 	s := [2][2]float64{{d.High, d.Covariance}, {d.Covariance, d.Low}}
 	if d.OnePulse {
@@ -144,7 +149,7 @@ func value(q posterior.Variable, u float64) float64 {
 
 // curves are the causes that one parameter or one swap describes, the likeliest first. Two parts at once cover
 // the plane, and the unexplained lies anywhere: neither has a curve.
-func curves(f *compare.Finding, e *reconcile.Evidence, base circuit.Values, at from) []picture.Curve {
+func curves(f *compare.Finding, e *reconcile.Evidence, base circuit.Values, at law) []picture.Curve {
 	byKey := map[string][]*cause.Case{}
 	for i := range e.Cases {
 		k := &e.Cases[i]
@@ -152,6 +157,7 @@ func curves(f *compare.Finding, e *reconcile.Evidence, base circuit.Values, at f
 		byKey[key] = append(byKey[key], k)
 	}
 	var out []picture.Curve
+	others := picture.Curve{Name: "other values", Dots: true, Plain: true}
 	for _, c := range f.Causes {
 		cases := byKey[cause.Key(c.Cause, c.Parts)]
 		var k picture.Curve
@@ -163,13 +169,21 @@ func curves(f *compare.Finding, e *reconcile.Evidence, base circuit.Values, at f
 		}
 		k.Name, k.Probability = curveName(c), c.Probability
 		k.Dots = len(cases) > 1 || len(k.Points) == 1
+		if c.Cause == "other value" { // they lie on their parts' own lines: one entry for all
+			others.Points = append(others.Points, k.Points...)
+			others.Probability += k.Probability
+			continue
+		}
 		out = append(out, k)
+	}
+	if len(others.Points) > 0 {
+		out = append(out, others)
 	}
 	return out
 }
 
 // sweep moves what a case is about along its prior; a case among several alternatives is one place.
-func sweep(e *reconcile.Evidence, k *cause.Case, alternative bool, base circuit.Values, at from) [][2]float64 {
+func sweep(e *reconcile.Evidence, k *cause.Case, alternative bool, base circuit.Values, at law) [][2]float64 {
 	v := base
 	for _, q := range k.Fixed {
 		v[q.Slot] = q.Value
@@ -223,8 +237,6 @@ func curveName(c compare.Cause) string {
 	switch c.Cause {
 	case "shifted":
 		return parts + " shifted"
-	case "other value":
-		return parts + " other value"
 	case "exchanged":
 		return strings.Join(c.Parts, "/") + " swapped"
 	case "leakage":

@@ -49,9 +49,17 @@ func ticks(lo, hi float64, n int) (at []float64, step_ float64) {
 func labels(at []float64, step float64, unit quantity.Unit) (text []string, symbol string) {
 	s := quantity.ScaleOf(unit, 10*step, at...) // its second digit is the step's first
 	for _, v := range at {
-		text = append(text, minus(s.Digits(v)))
+		text = append(text, digits(s, v))
 	}
 	return text, s.Unit
+}
+
+// digits writes a tick in a row's scale.
+func digits(s quantity.Scale, v float64) string {
+	if v == 0 {
+		return "0"
+	}
+	return minus(s.Digits(v))
 }
 
 // minus sets a proper minus sign in place of a hyphen.

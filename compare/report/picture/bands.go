@@ -2,7 +2,6 @@ package picture
 
 import (
 	"fmt"
-	"math"
 	"strings"
 
 	"offbeat/acquire/quantity"
@@ -102,7 +101,7 @@ func Bands(id, title, caption string, rows []Band) Picture {
 	c.line("axis", left, bottom, right, bottom)
 	for _, v := range at {
 		c.line("axis", x.at(v), bottom, x.at(v), bottom+4)
-		c.text("tick", middle, x.at(v), bottom+17, signed(s.Digits(v), math.Round(v/d)))
+		c.text("tick", middle, x.at(v), bottom+17, signed(digits(s, v), v))
 	}
 	c.text("label", end, right, bottom+34, "deviation, %")
 	return c.picture(title, caption, strings.Join(prose, " "))

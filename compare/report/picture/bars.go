@@ -17,7 +17,7 @@ type Bar struct {
 
 // Bars draws horizontal bars of one unit, each with its value.
 func Bars(id, title, caption string, unit quantity.Unit, rows []Bar) Picture {
-	const row = 35.0
+	const row = 34.0
 	top := 0.0
 	widest := 0.0
 	for _, b := range rows {

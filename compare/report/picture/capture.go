@@ -53,12 +53,14 @@ func shown(t *Trace, m *fit.Measurement) (from, to float64, all bool) {
 	return from, to, true
 }
 
-// volts writes a level; a state has none.
-func volts(t *Trace, v float64) string {
+// volts writes a level to a hundredth of the swing; a state has none.
+func volts(t *Trace, m *fit.Measurement, v float64) string {
 	if t.Kind != acquire.Samples {
 		return ""
 	}
-	return " " + minus(quantity.Format(math.Round(v*1e4)/1e4, quantity.Volt))
+	l := &m.Levels
+	s := quantity.ScaleOf(quantity.Volt, (l.High-l.Low)/20, l.High, l.Low)
+	return " " + digits(s, v) + " " + s.Unit
 }
 
 // Capture draws the record, or its beginning, with the state levels, the reference level and the edges found.
@@ -80,7 +82,7 @@ func Capture(id string, t *Trace, m *fit.Measurement) Picture {
 		v           float64
 	}{{"level", "high", m.Levels.High}, {"reference", "ref.", m.Levels.Reference}, {"level", "low", m.Levels.Low}} {
 		c.line(l.class, left, y.at(l.v), right, y.at(l.v))
-		c.text("tick", start, right+6, y.at(l.v)+4.5, l.name+volts(t, l.v))
+		c.text("tick", start, right+6, y.at(l.v)+4.5, l.name+volts(t, m, l.v))
 	}
 	if len(t.Channels) > 1 {
 		c.path("second", polyline(t.window(1, from, to), x, y, t.Kind))
@@ -107,12 +109,12 @@ func Capture(id string, t *Trace, m *fit.Measurement) Picture {
 		caption += " The capacitor's own voltage is dotted."
 	}
 	prose := fmt.Sprintf("Signal against time from %s to %s: low level%s, high level%s, reference%s, %d edges marked.",
-		seconds(from), seconds(to), levelProse(t, m.Levels.Low), levelProse(t, m.Levels.High), levelProse(t, m.Levels.Reference), len(found))
+		seconds(from), seconds(to), levelProse(t, m, m.Levels.Low), levelProse(t, m, m.Levels.High), levelProse(t, m, m.Levels.Reference), len(found))
 	return c.picture(title, caption, prose)
 }
 
-func levelProse(t *Trace, v float64) string {
-	if s := volts(t, v); s != "" {
+func levelProse(t *Trace, m *fit.Measurement, v float64) string {
+	if s := volts(t, m, v); s != "" {
 		return s
 	}
 	return fmt.Sprintf(" %.3g", v)

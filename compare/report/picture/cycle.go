@@ -77,13 +77,22 @@ func Cycle(id string, t *Trace, m *fit.Measurement) (p Picture, ok bool) {
 		return Picture{}, false
 	}
 	const left, right, top, bottom = 8, 372, 14, 132
-	c := newCanvas(id, 232)
+	write := func(e fit.Estimate, name string) string {
+		return name + quantity.Uncertain(e.Value, e.Uncertainty, quantity.Second)
+	}
+	x := scale{-foldBefore * period, foldAfter * period, left, right}
+	high, whole := m.High.Value, period
+	h, l := write(m.WithClock(m.High), "high "), write(m.WithClock(m.Low), "low ")
+	apart := 0.0 // one dimension below the other where their texts would meet
+	if measure(h) > x.at(high)-x.at(0)+8 || measure(l) > x.at(whole)-x.at(high)+8 {
+		apart = 26
+	}
+	c := newCanvas(id, bottom+68+apart)
 	lo, hi := m.Levels.Low, m.Levels.High
 	for _, q := range f.columns {
 		lo, hi = min(lo, q.min), max(hi, q.max)
 	}
 	lo, hi = padded(lo, hi, 0.04)
-	x := scale{-foldBefore * period, foldAfter * period, left, right}
 	y := scale{lo, hi, bottom, top}
 	var upper, lower, mean []point
 	for _, q := range f.columns {
@@ -104,24 +113,12 @@ func Cycle(id string, t *Trace, m *fit.Measurement) (p Picture, ok bool) {
 		c.path("second", second)
 	}
 	c.path("signal", mean)
-	high, whole := m.High.Value, period
 	for _, at := range []float64{0, high, whole} {
-		c.line("faint", x.at(at), y.at(m.Levels.Reference), x.at(at), bottom+62)
-	}
-	write := func(e fit.Estimate, name string) string {
-		return name + quantity.Uncertain(e.Value, e.Uncertainty, quantity.Second)
-	}
-	h, l := write(m.WithClock(m.High), "high "), write(m.WithClock(m.Low), "low ")
-	if room := x.at(whole) - x.at(0); measure(h)+measure(l)+12 > room {
-		h, l = write(m.WithClock(m.High), ""), write(m.WithClock(m.Low), "")
+		c.line("faint", x.at(at), y.at(m.Levels.Reference), x.at(at), bottom+58+apart)
 	}
 	c.dimension(x.at(0), x.at(high), bottom+26, h)
-	if c.free(textBox(middle, (x.at(high)+x.at(whole))/2, bottom+21, l)) {
-		c.dimension(x.at(high), x.at(whole), bottom+26, l)
-	} else {
-		c.dimension(x.at(high), x.at(whole), bottom+74, l)
-	}
-	c.dimension(x.at(0), x.at(whole), bottom+50, write(m.Period(), "period "))
+	c.dimension(x.at(high), x.at(whole), bottom+26+apart, l)
+	c.dimension(x.at(0), x.at(whole), bottom+52+apart, write(m.Period(), "period "))
 	caption := fmt.Sprintf("%s laid over each other at their rising edges: the line is their mean, the shaded band reaches from the least to the largest. A band that opens towards the falling edge is jitter; a rounded or stepped edge makes the reference level matter.", count(f.cycles, "cycle"))
 	if len(t.Channels) > 1 {
 		caption += " The capacitor's own voltage is dotted."

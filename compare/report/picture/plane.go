@@ -13,6 +13,7 @@ type Curve struct {
 	Name        string
 	Points      [][2]float64 // natural logarithms of high and low time over the nominal prediction
 	Dots        bool         // single places rather than a line
+	Plain       bool         // without a number of its own in the picture
 	Probability float64
 }
 
@@ -38,7 +39,7 @@ func (p *Plane) Draw(id string) Picture {
 	if p.OnePulse {
 		return p.strip(id)
 	}
-	const left, top, side = 58.0, 10.0, 310.0
+	const left, top, side = 58.0, 24.0, 310.0
 	keyRows := (len(p.Curves) + 1) / 2
 	c := newCanvas(id, top+side+46+float64(keyRows)*20)
 	lo, hi := p.view()
@@ -78,7 +79,9 @@ func (p *Plane) Draw(id string) Picture {
 	c.texts = append(c.texts, box{m.x - 9, m.y - 9, m.x + 9, m.y + 9})
 	c.place(m, "measured", "label accent strong halo")
 	for i, k := range p.Curves {
-		c.badge(i+1, places(k.Points), frame, m)
+		if !k.Plain {
+			c.badge(i+1, places(k.Points), frame, m)
+		}
 	}
 	for i, k := range p.Curves {
 		c.key(i, k, box{0, top + side + 46, Width, c.height})
@@ -87,7 +90,7 @@ func (p *Plane) Draw(id string) Picture {
 	if len(p.Curves) > 0 {
 		likely = fmt.Sprintf(" The curve nearest the cross is not always the likeliest cause: the odds count too (most likely here: %s, %s).", p.Curves[0].Name, Percent(p.Curves[0].Probability))
 	}
-	caption := "Where the two times lie against their prediction. Hatched: reached by parts in tolerance. Each numbered line is one cause as it grows; diamonds are other preferred values. The dotted ring about the measured cross is what the timer's own spread and the measurement leave open (95 %)." + likely
+	caption := "Where the two times lie against their prediction. Hatched: reached by parts in tolerance. Each numbered line is one cause as it grows, a diamond another preferred value. The dotted ring about the measured cross is what the timer's own spread and the measurement leave open (95 %)." + likely
 	return c.picture("The times against their causes", caption, p.prose())
 }
 
@@ -169,11 +172,11 @@ func (p *Plane) ellipse(x, y scale) []point {
 // ratioTicks are round ratios in a range of logarithms: per cent while the range is small, else factors.
 func ratioTicks(lo, hi float64) (at []float64, text []string) {
 	if hi-lo < 1.2 {
-		v, d := ticks(math.Exp(lo)-1, math.Exp(hi)-1, 5)
+		v, d := ticks(math.Exp(lo)-1, math.Exp(hi)-1, 7)
 		s := quantity.ScaleOf(quantity.Number, 10*d, v...)
 		for _, r := range v {
 			if r > -0.999 {
-				at, text = append(at, math.Log1p(r)), append(text, signed(s.Digits(r), math.Round(r/d))+" %")
+				at, text = append(at, math.Log1p(r)), append(text, signed(digits(s, r), r)+" %")
 			}
 		}
 		return at, text
@@ -212,8 +215,7 @@ func (c *canvas) ratioAxes(x, y scale, f box) {
 		c.text("tick", end, f.x0-6, p+4.5, text[i])
 	}
 	c.text("label", end, f.x1, f.y1+34, "high time, against nominal")
-	fmt.Fprintf(&c.b, `<text class="label" text-anchor="end" transform="translate(%s %s) rotate(-90)">low time, against nominal</text>`, number(f.x0+14), number(f.y0))
-	c.texts = append(c.texts, box{f.x0, f.y0, f.x0 + 20, f.y0 + 170})
+	c.text("label", start, 0, f.y0-9, "low time, against nominal")
 }
 
 // place writes a label beside a point, on the first side that is free.
@@ -260,15 +262,19 @@ func (c *canvas) badge(n int, p []point, frame box, measured point) {
 func (c *canvas) key(i int, k Curve, area box) {
 	x := area.x0 + float64(i%2)*(area.x1-area.x0)/2
 	y := area.y0 + float64(i/2)*20 + 14
-	c.circle("open", point{x + 9, y - 4.5}, 8.5)
-	c.text("tick strong", middle, x+9, y, fmt.Sprint(i+1))
+	if !k.Plain {
+		c.circle("open", point{x + 9, y - 4.5}, 8.5)
+		c.text("tick strong", middle, x+9, y, fmt.Sprint(i+1))
+	}
 	if k.Dots {
 		c.area("open", []point{{x + 35, y - 9}, {x + 39, y - 5}, {x + 35, y - 1}, {x + 31, y - 5}})
 	} else {
 		c.line(curveClass(i, k), x+21, y-5, x+49, y-5)
 	}
 	c.text("label", start, x+54, y, k.Name)
-	c.text("tick", end, x+(area.x1-area.x0)/2-8, y, Percent(k.Probability))
+	if k.Probability >= 0.01 {
+		c.text("tick", end, x+(area.x1-area.x0)/2-8, y, Percent(k.Probability))
+	}
 }
 
 // inside says whether a point lies in a convex polygon whose corners run in order.

@@ -1,0 +1,172 @@
+package report
+
+import (
+	_ "embed"
+	"fmt"
+	"html/template"
+	"io"
+	"strings"
+	"time"
+
+	"offbeat/compare"
+	"offbeat/compare/caution"
+	"offbeat/compare/reconcile"
+	"offbeat/compare/report/picture"
+	"offbeat/fit"
+	"offbeat/fit/predict"
+)
+
+// Page is what a page is made of. What is nil or empty is left out.
+type Page struct {
+	Design       *fit.Design
+	Finding      *compare.Finding
+	Measurements []*fit.Measurement  // one a capture, in the order of Finding.Captures
+	Traces       []*picture.Trace    // one a measurement, nil where none was kept
+	Evidence     *reconcile.Evidence // behind the Finding
+	Prediction   *predict.Result
+	Proposals    []compare.Proposal // what to fit, best first
+	Made         time.Time          // printed as a date; zero: none
+	Version      string             // of the program
+}
+
+// document is a page made ready for the template: plain text and finished pictures.
+type document struct {
+	Title, Kicker string
+	Facts         []string // one line each under the title
+	Finding       string
+	Verdict       string // one word, "" where there is none
+	Sections      []section
+	Foot          string
+	Style         template.CSS
+}
+
+// section is one heading with what stands under it.
+type section struct {
+	ID, Heading string
+	Lead        string
+	Pictures    []drawing
+	Tables      []table
+	Points      []string // a list
+	Layout      layout
+}
+
+// layout says how a section's pictures and words share the width.
+type layout string
+
+const (
+	pair   layout = "pair"   // pictures on the left, words on the right
+	flow   layout = "flow"   // one after the other
+	mosaic layout = "mosaic" // pictures in a grid, the words in its last cells
+)
+
+// drawing is a picture ready to be placed.
+type drawing struct {
+	picture.Picture
+	Inline template.HTML
+}
+
+// table is one table of text.
+type table struct {
+	Caption string
+	Heads   []head
+	Rows    [][]entry
+}
+
+type head struct {
+	Text   string
+	Number bool
+}
+
+// entry is one cell; the first of a row heads it.
+type entry struct {
+	Text   string
+	More   string // below Text, lighter
+	Number bool
+	Bar    float64 // 0 … 1: a bar before the text; 0: none
+	Mark   bool    // stands out
+}
+
+//go:embed page/page.html
+var pageText string
+
+//go:embed page/page.css
+var pageStyle string
+
+var pageTemplate = template.Must(template.New("page").Parse(pageText))
+
+// HTML writes a page as one file that needs nothing else: style and pictures are in it, no script, no address.
+func HTML(w io.Writer, p Page) error {
+	return pageTemplate.Execute(w, p.document())
+}
+
+// document arranges the page.
+func (p *Page) document() *document {
+	d := &document{Style: template.CSS(picture.Style + pageStyle), Kicker: "offbeat bench report", Title: p.title()}
+	if p.Design != nil {
+		for _, l := range p.facts() {
+			d.Facts = append(d.Facts, tied(l))
+		}
+	}
+	if p.Finding != nil {
+		d.Finding = tied(p.Finding.Finding)
+		if v := p.Finding.Verdict.Result; v != "" && v != "no target" {
+			d.Verdict = v
+		}
+	}
+	a := &album{}
+	for _, s := range []*section{
+		p.times(a), p.proposals(a), p.causes(a), p.parts(a), p.next(), p.promise(a), p.captures(a), p.basis(), p.cautions(),
+	} {
+		if s != nil {
+			for i := range s.Points {
+				s.Points[i] = tied(sentence(s.Points[i]))
+			}
+			d.Sections = append(d.Sections, *s)
+		}
+	}
+	d.Foot = p.foot()
+	return d
+}
+
+// tied keeps a number, its tolerance and its per-cent sign on one line.
+var tied = strings.NewReplacer(" %", "\u00a0%", " ± ", "\u00a0±\u00a0").Replace
+
+func (p *Page) title() string {
+	switch {
+	case p.Finding != nil && p.Finding.Title != "":
+		return p.Finding.Title
+	case p.Design != nil && p.Design.Title != "":
+		return p.Design.Title
+	case p.Design != nil:
+		return p.Design.Circuit
+	}
+	return "Bench report"
+}
+
+func (p *Page) foot() string {
+	out := "offbeat"
+	if p.Version != "" {
+		out += " " + p.Version
+	}
+	if !p.Made.IsZero() {
+		out += ", " + p.Made.Format("2006-01-02 15:04")
+	}
+	return out
+}
+
+// album numbers the pictures of one page.
+type album struct{ n int }
+
+func (a *album) id() string {
+	a.n++
+	return fmt.Sprintf("p%d", a.n)
+}
+
+func placed(p picture.Picture) drawing {
+	return drawing{p, template.HTML(p.SVG)} // package picture escapes all text it puts in
+}
+
+// cautions close every page.
+func (p *Page) cautions() *section {
+	return &section{ID: "cautions", Heading: "Cautions", Layout: flow, Points: []string{caution.Off, caution.Change, caution.Polarity, caution.Live, caution.Supply, caution.Qualified}}
+}
