@@ -144,7 +144,7 @@ func (p *printer) groups(f *compare.Finding) {
 		if u == quantity.Number {
 			value, nominal = quantity.Bare(g.Value, g.Uncertainty), short(g.Nominal)
 		}
-		rows = append(rows, plain(g.Group, value, "design "+nominal, fmt.Sprintf("%+.2g %%", 100*(g.Value/g.Nominal-1))))
+		rows = append(rows, plain(g.Group, value, "design "+nominal, change(g.Value, g.Nominal)))
 	}
 	p.table([]column{{}, {}, {}, {right: true}}, rows)
 }

@@ -108,6 +108,15 @@ func twoDigits(x float64) string {
 	return fmt.Sprintf("%.2g", x)
 }
 
+// change writes how far a value lies from its nominal: "+24 %", "22 times".
+func change(v, nominal float64) string {
+	r := v / nominal
+	if r > 3 {
+		return twoDigits(r) + " times"
+	}
+	return fmt.Sprintf("%+.2g %%", 100*(r-1))
+}
+
 // plural writes a count with its noun.
 func plural(n int, noun string) string {
 	if n == 1 {

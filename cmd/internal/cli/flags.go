@@ -81,7 +81,7 @@ func oneOf(flag, value string, allowed []string) error {
 	if n := designfile.Nearest(value, allowed); n != "" {
 		did = "; did you mean " + n + "?"
 	}
-	return usagef("--%s %q; expected one of %s%s", flag, value, strings.Join(allowed, ", "), did)
+	return usagef("--%s %q; expected one of %s%s", flag, value, strings.ReplaceAll(strings.Join(allowed, ", "), ",, ;,", `"," ";"`), did)
 }
 
 // options turns the flags into the reader's and the fit's options.

@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"offbeat/acquire"
 	"offbeat/fit/circuit"
 )
 
@@ -18,7 +19,7 @@ func (t topic) command() *cobra.Command {
 
 var topics = []topic{
 	{"design", "How a design file is written", strings.ReplaceAll(designTopic, "CIRCUITS", circuitTable())},
-	{"captures", "What captures are read, and how", capturesTopic},
+	{"captures", "What captures are read, and how", capturesTopic + "\n\nThe shapes, as --shape takes them:\n\n    " + strings.Join(acquire.ShapeNames(), "\n    ")},
 	{"values", "How values, units and tolerances are written", valuesTopic},
 }
 
@@ -74,8 +75,8 @@ On the command line --circuit, --part, --supply, --target, --reading, --family, 
 
     offbeat predict --circuit astable --part R1=10k:1% --part R2=47k:1% --part C1=100n:10% --part C1.kind=film --supply 5V`
 
-const capturesTopic = `A capture is a text file as a bench exports it: a table of time and volt with or without a preamble, sampled
-logic, or a list of transitions. It is recognised by its structure; --explain says what was recognised and why.
+const capturesTopic = `A capture is a text file as a bench exports it: a table of time and volt, sampled logic, a list of transitions
+or durations, and more. It is recognised by its structure; --explain says what was recognised and why.
 Compressed (gzip) files, UTF-16, decimal commas and standard input ("-") are read too.
 
 Where a guess is wrong, a flag overrides it: --time-unit, --interval, --channel, --delimiter, --invert, --level,

@@ -91,7 +91,7 @@ func (b *builder) rooms() []room {
 func build(name string, entries []entry) (*fit.Design, error) {
 	b := &builder{design: &fit.Design{File: name}, top: place{file: name}, entries: entries}
 	if name == "" {
-		b.top.file = "the flags"
+		b.top = place{file: "the flags", typed: true}
 	}
 	if err := b.known(); err != nil {
 		return nil, err
@@ -108,13 +108,13 @@ func build(name string, entries []entry) (*fit.Design, error) {
 func (b *builder) fill(r room) error {
 	for i := range b.entries {
 		e := &b.entries[i]
-		if table(e) != r.table {
+		if table(e) != r.table || e.kind == header && len(e.path) == 1 {
 			continue
 		}
 		if err := b.keyIn(e, r); err != nil {
 			return err
 		}
-		if r.read == nil {
+		if r.read == nil || e.kind == header {
 			continue
 		}
 		if err := r.read(e); err != nil {
@@ -147,9 +147,9 @@ func (b *builder) known() error {
 		first := e.path[0]
 		isTable, isKey := slices.Contains(tables, first), slices.Contains(all, first)
 		switch {
-		case len(e.path) == 1 && isTable:
+		case len(e.path) == 1 && isTable && e.kind != header:
 			return e.key.fail(fmt.Sprintf("%s is a table, not a value", first), "a line ["+first+"] with its keys below", "")
-		case len(e.path) > 1 && isKey && !isTable:
+		case (len(e.path) > 1 || e.kind == header) && isKey && !isTable:
 			return e.key.fail(fmt.Sprintf("%s is a value, not a table", first), "one line such as "+first+` = "…"`, "")
 		case !isKey:
 			return b.unknown(e, first, all)
@@ -184,7 +184,8 @@ func (b *builder) unknown(e *entry, word string, names []string) error {
 	var free []string
 	for _, n := range names {
 		given := func(o entry) bool {
-			return o.name() == strings.Join(append(slices.Clone(e.path[:len(e.path)-1]), n), ".")
+			own := strings.Join(append(slices.Clone(e.path[:len(e.path)-1]), n), ".")
+			return o.kind != header && strings.HasPrefix(o.name()+".", own+".")
 		}
 		if !slices.ContainsFunc(b.entries, given) {
 			free = append(free, n)

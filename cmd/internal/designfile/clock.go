@@ -49,7 +49,7 @@ func ClockLimit(typed string) (float64, error) {
 	if typed == "" {
 		return clockClasses[0].limit, nil
 	}
-	at := place{file: "--clock", text: typed}
+	at := place{file: "--clock", text: typed, typed: true}
 	e := entry{path: []string{"instrument", "clock"}, value: typed, key: at, at: at, plain: true}
 	return e.clock()
 }

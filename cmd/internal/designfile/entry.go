@@ -13,7 +13,8 @@ type kind int
 const (
 	text kind = iota
 	number
-	other // a truth value, a date, a list
+	other  // a truth value, a date, a list
+	header // no value: the line that begins a table
 )
 
 // entry is one value of a design.

@@ -36,6 +36,7 @@ type place struct {
 	line   int    // 1-based; 0 for a flag
 	text   string // the whole line, or the flag's argument
 	offset int    // byte offset in text
+	typed  bool   // on the command line
 }
 
 func (p place) fail(what, expect, do string) *Error {
@@ -43,5 +44,5 @@ func (p place) fail(what, expect, do string) *Error {
 	if p.line > 0 {
 		f.Column = p.offset + 1
 	}
-	return &Error{Fault: f, Text: p.text, Offset: p.offset, Flag: p.line == 0 && p.text != ""}
+	return &Error{Fault: f, Text: p.text, Offset: p.offset, Flag: p.typed}
 }

@@ -76,7 +76,7 @@ type document struct {
 // syntax explains what is not TOML, and the two slips that lead to it: a bare value, and a capture.
 func (d *document) syntax(line, column int, message, order string) *Error {
 	text := d.line(line)
-	e := place{d.name, line, text, column - 1}.fail("this is not TOML: "+message, "a line such as key = \"value\"", "")
+	e := place{file: d.name, line: line, text: text, offset: column - 1}.fail("this is not TOML: "+message, "a line such as key = \"value\"", "")
 	key, value, found := strings.Cut(text, "=")
 	value = strings.TrimSpace(value)
 	switch {
@@ -101,7 +101,7 @@ func (d *document) line(n int) string {
 func (d *document) at(offset int) place {
 	before := d.bytes[:offset]
 	line := 1 + bytes.Count(before, []byte("\n"))
-	return place{d.name, line, d.line(line), offset - (1 + bytes.LastIndexByte(before, '\n'))}
+	return place{file: d.name, line: line, text: d.line(line), offset: offset - (1 + bytes.LastIndexByte(before, '\n'))}
 }
 
 // walk lists every key and value of a document whose grammar is known to be sound.
@@ -116,6 +116,7 @@ func (d *document) walk() ([]entry, error) {
 		switch n.Kind {
 		case unstable.Table:
 			table = path
+			entries = append(entries, entry{path: path, kind: header, key: at, at: at})
 		case unstable.ArrayTable:
 			return nil, at.fail("[["+strings.Join(path, ".")+"]] is a list of tables", "single brackets", "")
 		case unstable.KeyValue:

@@ -21,7 +21,7 @@ func (f Flags) entries() ([]entry, error) {
 		{"--clock", "instrument.clock", f.Clock},
 	} {
 		if s.value != "" {
-			at := place{file: s.flag, text: s.value}
+			at := place{file: s.flag, text: s.value, typed: true}
 			out = append(out, entry{path: strings.Split(s.key, "."), value: s.value, key: at, at: at, plain: true})
 		}
 	}
@@ -34,7 +34,7 @@ func (f Flags) entries() ([]entry, error) {
 		{"--reading", "readings", "R2=46.93k:0.3%", f.Readings},
 	} {
 		for _, v := range s.values {
-			key := place{file: s.flag, text: v}
+			key := place{file: s.flag, text: v, typed: true}
 			name, value, found := strings.Cut(v, "=")
 			if !found || strings.TrimSpace(name) == "" {
 				return nil, key.fail(quoted(v)+" names nothing to set", "NAME=VALUE, such as "+s.example, "")

@@ -54,8 +54,11 @@ func (b *builder) parts() error {
 		b.design.Parts = append(b.design.Parts, p)
 	}
 	if len(missing) > 0 {
-		return b.top.fail(fmt.Sprintf("the %s circuit needs %s", b.circuit.Name, strings.Join(missing, " and ")),
-			"the parts "+strings.Join(b.partNames(), ", "), "add to [parts] a line such as "+exampleOf(missing[0])+", or --part")
+		do := "add to [parts] a line such as " + exampleOf(missing[0])
+		if b.top.typed {
+			do = "add --part " + missing[0] + "=VALUE"
+		}
+		return b.top.fail(fmt.Sprintf("the %s circuit needs %s", b.circuit.Name, strings.Join(missing, " and ")), "the parts "+strings.Join(b.partNames(), ", "), do)
 	}
 	return nil
 }
@@ -72,7 +75,7 @@ func (b *builder) fieldsOf(name string) (map[string]*entry, error) {
 	got := map[string]*entry{}
 	for i := range b.entries {
 		e := &b.entries[i]
-		if table(e) != "parts" || e.path[1] != name {
+		if table(e) != "parts" || e.kind == header || e.path[1] != name {
 			continue
 		}
 		field := "value"

@@ -1,0 +1,33 @@
+# Only Go, git and make are needed. GO and FUZZTIME can be set: make fuzz FUZZTIME=10m
+GO       ?= go
+FUZZTIME ?= 60s
+
+.PHONY: demo build test vet fmt-check bench fuzz update
+
+demo: ## the main job on embedded data
+	@$(GO) run ./cmd/offbeat demo
+
+build: ## bin/offbeat
+	$(GO) build -o bin/offbeat ./cmd/offbeat
+
+test: fmt-check vet ## everything that must hold; the runner's own lines come last
+	$(GO) test -count=1 ./...
+
+vet:
+	$(GO) vet ./...
+
+fmt-check:
+	@out=$$(gofmt -l acquire cmd compare fit) && if [ -n "$$out" ]; then echo "gofmt would change:"; echo "$$out"; exit 1; fi
+
+bench: ## speed and memory; never part of test
+	$(GO) test -run '^$$' -bench . -benchmem ./...
+
+fuzz: ## each fuzz target for FUZZTIME; what it finds stays in testdata/fuzz
+	@set -e; for p in $$($(GO) list ./...); do \
+	  for f in $$($(GO) test -list '^Fuzz' $$p | grep '^Fuzz' || true); do \
+	    echo "$$p $$f"; $(GO) test -run '^$$' -fuzz "^$$f\$$" -fuzztime $(FUZZTIME) -fuzzminimizetime 5s $$p; \
+	  done; \
+	done
+
+update: ## rewrite the golden files and the examples in README.md; read the diff before you commit it
+	$(GO) test -count=1 ./compare/report ./cmd/internal/cli -update

@@ -1,0 +1,274 @@
+package cli
+
+import (
+	"bytes"
+	"compress/gzip"
+	"flag"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"offbeat/cmd/internal/demo"
+	"offbeat/cmd/internal/streams"
+)
+
+var update = flag.Bool("update", false, "rewrite the golden files and the README's examples")
+
+// run calls the program in process.
+func run(t *testing.T, input string, args ...string) (stdout, stderr string, status int) {
+	t.Helper()
+	s, out, err := streams.Test(input)
+	status = Main(args, s)
+	return out.String(), err.String(), status
+}
+
+// here is where the tests stand before they move into a bench folder.
+var here = func() string {
+	d, err := os.Getwd()
+	if err != nil {
+		return "."
+	}
+	return d
+}()
+
+// bench moves the test into a folder with the harbour's files and broken ones beside them.
+func bench(t *testing.T) {
+	t.Helper()
+	dir := t.TempDir()
+	files, err := demo.Files()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.CopyFS(dir, files); err != nil {
+		t.Fatal(err)
+	}
+	for name, content := range broken(t, dir) {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(content), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	t.Chdir(dir)
+}
+
+// broken are the inputs that must end in a clear message.
+func broken(t *testing.T, dir string) map[string]string {
+	t.Helper()
+	wave := unzip(t, filepath.Join(dir, "lamp-1.csv.gz"))
+	rows := strings.SplitAfter(wave, "\n")
+	lamp, err := os.ReadFile(filepath.Join(dir, "lamp.toml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	replaced := func(old, new string) string {
+		s := strings.Replace(string(lamp), old, new, 1)
+		if s == string(lamp) {
+			t.Fatalf("lamp.toml has no %q", old)
+		}
+		return s
+	}
+	flat := "time,volt\n"
+	for i := range 1000 {
+		flat += fmt.Sprintf("%.5f,1.00\n", float64(i)*1e-5)
+	}
+	return map[string]string{
+		"empty.csv":          "",
+		"header.csv":         "time,volt\n",
+		"few.csv":            strings.Join(rows[:600], ""),
+		"flat.csv":           flat,
+		"nan.csv":            strings.Join(rows[:7], "") + strings.Repeat("0.00002,NaN\n", 50),
+		"picture.csv":        "\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR",
+		"page.csv":           "<!DOCTYPE html>\n<html><body>0,1</body></html>\n",
+		"empty.toml":         "",
+		"wrong-unit.toml":    replaced(`"10k ± 1 %"`, `"10 kF ± 1 %"`),
+		"negative.toml":      replaced(`"47k ± 1 %"`, `"-47k ± 1 %"`),
+		"nan.toml":           replaced(`"47k ± 1 %"`, `nan`),
+		"unknown-part.toml":  replaced(`R2 =`, `R3 =`),
+		"missing-part.toml":  replaced("R2 = \"47k ± 1 %\"\n", ""),
+		"unknown-key.toml":   replaced("history =", "histroy ="),
+		"unknown-table.toml": replaced("[target]", "[targets]"),
+		"tight.toml":         replaced("138 Hz ± 12 %", "138 Hz ± 2.325 %"),
+	}
+}
+
+func unzip(t *testing.T, name string) string {
+	t.Helper()
+	f, err := os.Open(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	z, err := gzip.NewReader(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b bytes.Buffer
+	if _, err := b.ReadFrom(z); err != nil {
+		t.Fatal(err)
+	}
+	return b.String()
+}
+
+// same checks one stream against its golden file; no file means that it must be empty.
+func same(t *testing.T, name, got string) {
+	t.Helper()
+	folder := filepath.Join(here, "testdata", "golden")
+	file := filepath.Join(folder, name)
+	if *update {
+		os.Remove(file)
+		if got == "" {
+			return
+		}
+		if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	want, err := os.ReadFile(file)
+	if err != nil && !os.IsNotExist(err) {
+		t.Fatal(err)
+	}
+	if string(want) == got {
+		return
+	}
+	if err := os.WriteFile(filepath.Join(folder, ".got-"+name), []byte(got), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	t.Errorf("%s differs (make update rewrites it):\n%s", name, difference(string(want), got))
+}
+
+// difference shows the first line that differs.
+func difference(want, got string) string {
+	w, g := strings.Split(want, "\n"), strings.Split(got, "\n")
+	for i := range max(len(w), len(g)) {
+		var a, b string
+		if i < len(w) {
+			a = w[i]
+		}
+		if i < len(g) {
+			b = g[i]
+		}
+		if a != b {
+			return fmt.Sprintf("line %d\n  want %q\n  got  %q", i+1, a, b)
+		}
+	}
+	return "the ends differ"
+}
+
+func TestGolden(t *testing.T) {
+	bench(t)
+	for _, c := range []struct {
+		name   string
+		status int
+		input  string
+		args   string
+	}{
+		{"root", 0, "", ""},
+		{"help-reconcile", 0, "", "reconcile --help"},
+		{"help-measure", 0, "", "measure --help"},
+		{"help-predict", 0, "", "predict --help"},
+		{"help-demo", 0, "", "demo --help"},
+		{"help-design", 0, "", "help design"},
+		{"help-captures", 0, "", "help captures"},
+		{"help-values", 0, "", "help values"},
+
+		{"demo", 0, "", "demo"},
+		{"demo-bell-explain", 0, "", "demo bell --explain"},
+		{"demo-json", 0, "", "demo --json"},
+		{"demo-quiet", 0, "", "demo lamp-5 --quiet"},
+		{"demo-unknown", 2, "", "demo lamp-9"},
+		{"reconcile-pass", 0, "", "reconcile lamp.toml lamp-1.csv.gz"},
+		{"reconcile-fail", 1, "", "reconcile lamp.toml lamp-2.csv.gz --quiet"},
+		{"reconcile-undecided", 4, "", "reconcile tight.toml lamp-1.csv.gz --quiet"},
+		{"reconcile-no-target", 0, "", "reconcile --circuit astable --part R1=10k:1% --part R2=47k:1% --part C1=100n:10% lamp-4.csv"},
+		{"reconcile-monostable", 1, "", "reconcile bell.toml bell.csv"},
+		{"reconcile-csv", 1, "", "reconcile lamp.toml lamp-2.csv.gz --csv -"},
+		{"reconcile-two-captures", 1, "", "reconcile lamp.toml lamp-2.csv.gz lamp-2.csv.gz --quiet"},
+		{"measure", 0, "", "measure lamp-1.csv.gz --explain"},
+		{"measure-json", 0, "", "measure lamp-3.csv --json"},
+		{"measure-csv", 0, "", "measure lamp-3.csv lamp-4.csv --csv -"},
+		{"measure-quiet", 0, "", "measure lamp-3.csv lamp-4.csv --quiet"},
+		{"measure-single", 0, "", "measure bell.csv --single --clock 50ppm"},
+		{"measure-stdin", 0, "Time[s],Output\n0,0\n1,1\n2,0\n4,1\n5,0\n7,1\n8,0\n10,1\n", "measure - --quiet"},
+		{"predict", 0, "", "predict lamp.toml"},
+		{"predict-json", 0, "", "predict bell.toml --json"},
+		{"predict-quiet", 0, "", "predict --circuit monostable --part R1=100k:1% --part C1=10u:20% --part C1.kind=electrolytic --supply 12V --quiet"},
+
+		// Issue 2, item 8: each bad input has its message and its status.
+		{"bad-wrong-unit", 3, "", "predict wrong-unit.toml"},
+		{"bad-wrong-unit-flag", 2, "", "predict --circuit astable --part R1=10kF:1%"},
+		{"bad-negative", 3, "", "predict negative.toml"},
+		{"bad-nan", 3, "", "predict nan.toml"},
+		{"bad-unknown-part", 3, "", "reconcile unknown-part.toml lamp-1.csv.gz"},
+		{"bad-unknown-part-flag", 2, "", "predict --circuit monostable --part R1=10k --part R2=10k --part C1=1n"},
+		{"bad-missing-part", 3, "", "reconcile missing-part.toml lamp-1.csv.gz"},
+		{"bad-missing-part-flag", 2, "", "predict --circuit astable --part R1=10k --part C1=1n"},
+		{"bad-unknown-key", 3, "", "reconcile unknown-key.toml lamp-1.csv.gz"},
+		{"bad-unknown-table", 3, "", "reconcile unknown-table.toml lamp-1.csv.gz"},
+		{"bad-few-cycles", 3, "", "reconcile lamp.toml few.csv"},
+		{"bad-flat-line", 3, "", "reconcile lamp.toml flat.csv"},
+		{"bad-nan-capture", 3, "", "reconcile lamp.toml nan.csv"},
+		{"bad-empty-capture", 3, "", "reconcile lamp.toml empty.csv"},
+		{"bad-header-only", 3, "", "measure header.csv"},
+		{"bad-empty-design", 3, "", "reconcile empty.toml lamp-1.csv.gz"},
+		{"bad-empty-stdin", 3, "", "measure -"},
+		{"bad-picture", 3, "", "measure picture.csv"},
+		{"bad-page", 3, "", "measure page.csv"},
+		{"bad-no-capture", 3, "", "reconcile lamp.toml none.csv"},
+		{"bad-no-design", 3, "", "reconcile none.toml lamp-1.csv.gz"},
+		{"bad-order", 3, "", "reconcile lamp-1.csv.gz lamp.toml"},
+		{"bad-folder", 3, "", "measure ."},
+		{"bad-channel", 3, "", "measure lamp-1.csv.gz --channel 3"},
+		{"bad-csv-path", 3, "", "measure lamp-3.csv --csv none/x.csv"},
+
+		{"usage-command", 2, "", "reconsile lamp.toml"},
+		{"usage-flag", 2, "", "measure --bogus lamp-1.csv.gz"},
+		{"usage-no-arguments", 2, "", "reconcile"},
+		{"usage-no-capture", 2, "", "reconcile lamp.toml"},
+		{"usage-no-circuit", 2, "", "reconcile --part R1=10k lamp-1.csv.gz"},
+		{"usage-measure-nothing", 2, "", "measure"},
+		{"usage-predict-nothing", 2, "", "predict"},
+		{"usage-predict-two", 2, "", "predict lamp.toml bell.toml"},
+		{"usage-demo-two", 2, "", "demo lamp-1 lamp-2"},
+		{"usage-json-quiet", 2, "", "demo --json --quiet"},
+		{"usage-time-unit", 2, "", "measure lamp-1.csv.gz --time-unit hours"},
+		{"usage-delimiter", 2, "", "measure lamp-1.csv.gz --delimiter |"},
+		{"usage-shape", 2, "", "measure lamp-1.csv.gz --shape sponge"},
+		{"usage-interval", 2, "", "measure lamp-1.csv.gz --interval 20xs"},
+		{"usage-interval-tolerance", 2, "", "measure lamp-1.csv.gz --interval 20us:1%"},
+		{"usage-level", 2, "", "measure lamp-1.csv.gz --level high"},
+		{"usage-record", 2, "", "measure lamp-1.csv.gz --record x"},
+		{"usage-record-beyond", 2, "", "measure lamp-1.csv.gz --record 4"},
+		{"usage-channel", 2, "", "measure lamp-1.csv.gz --channel out="},
+		{"usage-channels", 2, "", "measure lamp-1.csv.gz --channel 1 --channel 2"},
+		{"usage-clock", 2, "", "measure lamp-1.csv.gz --clock quartz"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			stdout, stderr, status := run(t, c.input, strings.Fields(c.args)...)
+			if status != c.status {
+				t.Errorf("offbeat %s: status %d, want %d\n%s", c.args, status, c.status, stderr)
+			}
+			same(t, c.name+".stdout", stdout)
+			same(t, c.name+".stderr", stderr)
+		})
+	}
+}
+
+// Every golden file belongs to a row of the table, so that none outlives its test.
+func TestNoGoldenIsLeftOver(t *testing.T) {
+	b, err := os.ReadFile("golden_test.go")
+	if err != nil {
+		t.Fatal(err)
+	}
+	files, err := filepath.Glob("testdata/golden/*.std*")
+	if err != nil || len(files) < 50 {
+		t.Fatalf("%d golden files, %v", len(files), err)
+	}
+	for _, f := range files {
+		name := strings.TrimSuffix(filepath.Base(f), filepath.Ext(f))
+		if !bytes.Contains(b, []byte("{\""+name+"\",")) {
+			t.Errorf("%s has no row in TestGolden", f)
+		}
+	}
+}
