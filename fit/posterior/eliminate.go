@@ -2,11 +2,12 @@ package posterior
 
 import (
 	"math"
+	"slices"
 
 	"offbeat/fit/circuit"
 )
 
-// maxTimes bounds the number of measured times of one problem: two a capture.
+// maxTimes bounds the number of equations of one problem: two a capture and one a fact.
 const maxTimes = 16
 
 // system is one hypothesis written as equations: the logarithm of each modelled time plus its noise equals
@@ -20,8 +21,12 @@ type system struct {
 	step    []float64 // of the finite differences
 	centre  []float64 // median of each unknown's prior
 	spread  []float64
-	noise   [][]float64 // lower factor of the times' covariance
+	noise   [][]float64 // lower factor of the equations' covariance
+	errors  []Density   // of the equations' standardised errors
 	data    []float64
+	extra   []float64
+	trial   circuit.Values // scratch of residual
+	changed circuit.Values
 	tol     float64 // largest residual of a solved point
 	pivots  []int   // the eliminated unknowns, as many as times
 	free    []int   // the others
@@ -34,7 +39,7 @@ func (s *system) times() int { return len(s.data) }
 
 // newSystem collects a hypothesis's unknowns: its parts, the nuisances that it leaves alone, its own, the noise.
 func newSystem(p *Problem, h *Hypothesis) *system {
-	s := &system{problem: p, base: p.Base}
+	s := &system{problem: p, base: p.Base, extra: slices.Clone(p.Extra)}
 	for i, d := range h.Prior {
 		s.vars = append(s.vars, Variable{circuit.Slot(i), true, d})
 	}
@@ -44,7 +49,7 @@ func newSystem(p *Problem, h *Hypothesis) *system {
 	}
 	for _, f := range h.Fixed {
 		own[f.Slot] = true
-		s.base[f.Slot] = f.Value
+		s.put(&s.base, f.Slot, f.Value)
 	}
 	for _, v := range p.Nuisance {
 		if !own[v.Slot] {
@@ -56,10 +61,19 @@ func newSystem(p *Problem, h *Hypothesis) *system {
 	for _, v := range s.vars {
 		s.unknown(v.Density)
 	}
-	for range s.data {
-		s.unknown(Normal(0, 1))
+	for _, d := range s.errors {
+		s.unknown(d)
 	}
 	return s
+}
+
+// put sets a slot of the circuit or an extra quantity.
+func (s *system) put(v *circuit.Values, slot circuit.Slot, x float64) {
+	if k := int(slot) - len(v); k >= 0 {
+		s.extra[k] = x
+	} else {
+		v[slot] = x
+	}
 }
 
 func (s *system) unknown(d Density) {
@@ -70,9 +84,9 @@ func (s *system) unknown(d Density) {
 	s.step = append(s.step, max(1e-7*(b-a), 1e-6*w))
 }
 
-// collectData lays out the measured times and the factor of their covariance (Cholesky, 2 by 2 blocks).
+// collectData lays out the measured times and the factor of their covariance (Cholesky, 2 by 2 blocks), then the facts.
 func (s *system) collectData() {
-	n := 0
+	n := len(s.problem.Facts)
 	for _, d := range s.problem.Data {
 		n += 2
 		if d.OnePulse {
@@ -82,6 +96,7 @@ func (s *system) collectData() {
 	s.noise = make([][]float64, n)
 	for i := range s.noise {
 		s.noise[i] = make([]float64, n)
+		s.errors = append(s.errors, Normal(0, 1))
 	}
 	s.tol = math.Inf(1)
 	for _, d := range s.problem.Data {
@@ -98,28 +113,33 @@ func (s *system) collectData() {
 		s.data = append(s.data, d.LnLow)
 		s.tol = min(s.tol, s.noise[i+1][i+1])
 	}
+	for _, f := range s.problem.Facts {
+		i := len(s.data)
+		s.noise[i][i] = f.Standard
+		if f.Standard == 0 {
+			s.noise[i][i], s.errors[i] = f.Half, Uniform(-1, 1)
+		}
+		s.data = append(s.data, f.Value)
+		s.tol = min(s.tol, s.noise[i][i])
+	}
 	s.tol = max(1e-3*s.tol, 1e-11)
 }
 
 // residual writes model plus noise minus data at the point z; false where the circuit does not run.
 func (s *system) residual(z, r []float64) bool {
 	s.evals++
-	v := s.base
-	for i := range s.vars {
-		x := z[i]
-		if s.vars[i].Log {
-			x = math.Exp(x)
-		}
-		v[s.vars[i].Slot] = x
-	}
+	v := &s.trial
+	s.fill(v, z)
 	k := 0
 	for i := range s.problem.Data {
 		d := &s.problem.Data[i]
 		w := v
 		if d.Adjust != nil {
-			d.Adjust(&w)
+			w = &s.changed
+			*w = *v
+			d.Adjust(w, s.extra)
 		}
-		high, low, ok := s.problem.Circuit.Times(&w)
+		high, low, ok := s.problem.Circuit.Times(w)
 		if !ok {
 			return false
 		}
@@ -130,6 +150,15 @@ func (s *system) residual(z, r []float64) bool {
 			k++
 		}
 	}
+	if len(s.problem.Facts) > 0 {
+		if s.problem.Present != nil {
+			s.problem.Present(v, s.extra)
+		}
+		for i := range s.problem.Facts {
+			r[k] = s.problem.Facts[i].Of(v) - s.data[k]
+			k++
+		}
+	}
 	e := z[len(s.vars):]
 	for i := range r {
 		for j := 0; j <= i; j++ {
@@ -137,6 +166,18 @@ func (s *system) residual(z, r []float64) bool {
 		}
 	}
 	return true
+}
+
+// fill writes the variables at z into v and the extra quantities.
+func (s *system) fill(v *circuit.Values, z []float64) {
+	*v = s.base
+	for i := range s.vars {
+		x := z[i]
+		if s.vars[i].Log {
+			x = math.Exp(x)
+		}
+		s.put(v, s.vars[i].Slot, x)
+	}
 }
 
 // column writes the derivative of the residual r at z by unknown j; false where the circuit does not run.
@@ -269,7 +310,7 @@ func (s *system) density(j int) Density {
 	if j < len(s.vars) {
 		return s.vars[j].Density
 	}
-	return Normal(0, 1)
+	return s.errors[j-len(s.vars)]
 }
 
 func dot(a, b []float64) float64 {

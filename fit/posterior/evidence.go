@@ -2,6 +2,7 @@ package posterior
 
 import (
 	"math"
+	"slices"
 
 	"offbeat/fit/circuit"
 )
@@ -23,6 +24,7 @@ type estimate struct {
 	points      int
 	weights     []float64        // of the points that count, summing to one
 	values      []circuit.Values // theirs
+	extra       [][]float64      // theirs; nil where the problem has none
 }
 
 // box is the part of the free unknowns' unit cube that a run covers.
@@ -52,6 +54,7 @@ type cloud struct {
 	replicate []int
 	place     []float64 // len(log) times the number of free unknowns, in the unit cube
 	values    []circuit.Values
+	extra     [][]float64
 }
 
 // run evaluates n lattice points a replicate over the box.
@@ -93,22 +96,23 @@ func (s *system) run(b box, n int) *cloud {
 			c.log = append(c.log, lw)
 			c.replicate = append(c.replicate, rep)
 			c.place = append(c.place, u...)
-			c.values = append(c.values, s.at(z))
+			v, extra := s.at(z)
+			c.values = append(c.values, v)
+			if extra != nil {
+				c.extra = append(c.extra, extra)
+			}
 		}
 	}
 	return c
 }
 
-// at is the circuit's values at the point z.
-func (s *system) at(z []float64) circuit.Values {
-	v := s.base
-	for i := range s.vars {
-		v[s.vars[i].Slot] = z[i]
-		if s.vars[i].Log {
-			v[s.vars[i].Slot] = math.Exp(z[i])
-		}
+// at is the board at the point z, as it is now, and a copy of its extra quantities.
+func (s *system) at(z []float64) (v circuit.Values, extra []float64) {
+	s.fill(&v, z)
+	if s.problem.Present != nil {
+		s.problem.Present(&v, s.extra)
 	}
-	return v
+	return v, slices.Clone(s.extra)
 }
 
 // summarise turns a cloud into an estimate.
@@ -135,7 +139,7 @@ func (s *system) summarise(c *cloud) estimate {
 		e.weights[i] /= sum
 	}
 	e.effective = sum * sum / squares
-	e.values = c.values
+	e.values, e.extra = c.values, c.extra
 	e.logEvidence = top + math.Log(sum/float64(e.points)) + math.Log(c.box.volume()) + s.logMass
 	mean, scatter := sum/replicates, 0.0
 	for _, x := range each {

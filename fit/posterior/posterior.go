@@ -2,12 +2,11 @@ package posterior
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"runtime"
 	"sync"
 	"sync/atomic"
-
-	"offbeat/fit/circuit"
 )
 
 // finePoints is the size of a replicate's lattice after the pilot, by the pilot's probability: none where even
@@ -27,8 +26,11 @@ func finePoints(probability float64) int {
 // Run computes the probability of each hypothesis and the weighted samples of their mixture.
 // It fails when there is nothing to compare; contradictory input is no failure but Status.Impossible.
 func Run(p *Problem, hypotheses []Hypothesis) (*Result, error) {
-	if len(hypotheses) == 0 || len(p.Data) == 0 || 2*len(p.Data) > maxTimes {
-		return nil, errors.New("the back-solve needs at least one hypothesis and one to eight captures")
+	if len(hypotheses) == 0 || len(p.Data) == 0 {
+		return nil, errors.New("the back-solve needs at least one hypothesis and one capture")
+	}
+	if n := 2*len(p.Data) + len(p.Facts); n > maxTimes {
+		return nil, fmt.Errorf("%d captures and %d readings of the waveform are more than the back-solve takes at once; expected at most %d times and readings", len(p.Data), len(p.Facts), maxTimes)
 	}
 	r := &Result{Outcomes: make([]Outcome, len(hypotheses))}
 	estimates := make([]estimate, len(hypotheses))
@@ -71,7 +73,11 @@ func Run(p *Problem, hypotheses []Hypothesis) (*Result, error) {
 		if share[i] > 1e-6 {
 			for k, w := range e.weights {
 				if w := w * share[i]; w > 1e-9 {
-					r.Samples = append(r.Samples, Sample{i, w, e.values[k]})
+					s := Sample{Hypothesis: i, Weight: w, Values: e.values[k]}
+					if e.extra != nil {
+						s.Extra = e.extra[k]
+					}
+					r.Samples = append(r.Samples, s)
 				}
 			}
 		}
@@ -124,32 +130,42 @@ func probabilities(hypotheses []Hypothesis, estimates []estimate) []float64 {
 	return share
 }
 
-// unexplained has a closed form: the logarithms of the times are normal about the prediction with standard
-// deviation 1; the parts keep their priors.
+// unexplained has a closed form: the logarithms of the times, and the facts, are normal about the prediction with
+// standard deviation 1, but for settled captures; the parts keep their priors.
 func unexplained(p *Problem, h *Hypothesis) estimate {
 	e := estimate{logEvidence: math.Inf(-1), effective: 256, points: 256}
 	s := newSystem(p, h)
 	if !s.possible() {
 		return e
 	}
-	predicted := make([]float64, s.times())
-	at := *p
-	at.Data = append([]Datum(nil), p.Data...)
-	for i := range at.Data {
-		d := &at.Data[i]
-		d.LnHigh, d.LnLow, d.High, d.Low, d.Covariance = 0, 0, 1, 1, 0
+	z, misfit := s.centre, make([]float64, s.times())
+	for i := range h.Prior {
+		z[i] = math.Log(p.Base[i]) // the prediction is that of the nominal parts, whatever was read of them
 	}
-	t := newSystem(&at, &Hypothesis{})
-	z := make([]float64, len(t.centre))
-	copy(z, t.centre)
-	if !t.residual(z, predicted) {
+	for i := len(s.vars); i < len(z); i++ {
+		z[i] = 0 // the noise is nothing against the misfit
+	}
+	if !s.residual(z, misfit) {
 		return e
 	}
 	e.logEvidence = 0
-	for i, x := range predicted {
-		d := s.data[i] - x
-		e.logEvidence -= 0.5*d*d + 0.5*math.Log(2*math.Pi)
+	k := 0
+	density := func(n int, counts bool) {
+		for range n {
+			if counts {
+				e.logEvidence -= 0.5*misfit[k]*misfit[k] + 0.5*math.Log(2*math.Pi)
+			}
+			k++
+		}
 	}
+	for _, d := range p.Data {
+		n := 2
+		if d.OnePulse {
+			n = 1
+		}
+		density(n, !d.Settled)
+	}
+	density(len(p.Facts), true)
 	u := make([]float64, len(h.Prior))
 	for _, d := range h.Prior {
 		e.logEvidence += math.Log(d.Mass())
@@ -157,12 +173,15 @@ func unexplained(p *Problem, h *Hypothesis) estimate {
 	points := newLattice(len(u), e.points, 0)
 	for i := range e.points {
 		points.point(i, u)
-		v := p.Base
 		for j, d := range h.Prior {
-			v[circuit.Slot(j)] = math.Exp(d.Quantile(u[j]))
+			z[j] = d.Quantile(u[j])
 		}
+		v, extra := s.at(z)
 		e.weights = append(e.weights, 1/float64(e.points))
 		e.values = append(e.values, v)
+		if extra != nil {
+			e.extra = append(e.extra, extra)
+		}
 	}
 	return e
 }

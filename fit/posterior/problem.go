@@ -10,18 +10,39 @@ type Problem struct {
 	Base     circuit.Values // supply, nominal parts, typical terms: whatever no variable overrides
 	Nuisance []Variable     // second-order terms and whatever else is uncertain under every hypothesis
 	Data     []Datum        // one a capture
+	Facts    []Fact         // what else was read of the board
+	// Extra are further quantities that no circuit has, such as a part added for one capture: their values unless a
+	// variable of slot Extra(k) overrides. Only Adjust and Present see them.
+	Extra []float64
+	// Present turns what the variables say into the board as it is now, for facts and samples; nil: it is that already.
+	Present func(v *circuit.Values, extra []float64)
 }
+
+// Extra is the slot of the k-th extra quantity.
+func Extra(k int) circuit.Slot { return circuit.Slot(len(circuit.Values{}) + k) }
 
 // Datum is one capture's times, as natural logarithms of seconds.
 type Datum struct {
 	LnHigh, LnLow float64
-	High, Low     float64                 // variances of LnHigh and LnLow
-	Covariance    float64                 // of the two
-	OnePulse      bool                    // LnHigh alone counts
-	Adjust        func(v *circuit.Values) // this capture's own conditions (a part added, another supply); nil: none
+	High, Low     float64 // variances of LnHigh and LnLow
+	Covariance    float64 // of the two
+	OnePulse      bool    // LnHigh alone counts
+	// Adjust puts this capture's own conditions in (a part added, another supply); nil: none.
+	Adjust func(v *circuit.Values, extra []float64)
+	// Settled says that even an unexplained board is explained here; its hypothesis brings that evidence as LogFactor.
+	Settled bool
 }
 
-// Variable is one unknown: a slot of the circuit and its prior.
+// Fact is a number read off the board besides its times: Of the board lies about Value by an error that is rectangular
+// with half-width Half or, where Standard > 0, normal. Of and Value are logarithms or ratios, so that an unexplained
+// board, off by about 1, says nothing about them.
+type Fact struct {
+	Of             func(v *circuit.Values) float64
+	Value          float64
+	Half, Standard float64
+}
+
+// Variable is one unknown: a slot of the circuit, or Extra(k), and its prior.
 type Variable struct {
 	Slot    circuit.Slot
 	Log     bool // the density is over the logarithm of the slot's value
@@ -49,6 +70,7 @@ type Sample struct {
 	Hypothesis int     // index into the hypotheses
 	Weight     float64 // all samples' weights sum to one
 	Values     circuit.Values
+	Extra      []float64 // nil where the problem has none
 }
 
 // Outcome is what became of one hypothesis.
