@@ -22,18 +22,17 @@ const (
 // plane works out where a board's times lie, what parts in tolerance reach, and where each cause leads: the
 // circuit's own law, one parameter moved along its prior, everything else at its nominal or typical value.
 func plane(f *compare.Finding, e *reconcile.Evidence) picture.Plane {
-	c, base := e.Board.Circuit, e.Problem.Base
+	c, base := e.Board.Circuit, instance{e.Problem.Base, e.Problem.Extra}
 	d := e.Problem.Data[0]
-	times := func(v *circuit.Values) ([2]float64, bool) {
-		w := *v
+	times := func(i instance) ([2]float64, bool) {
 		if d.Adjust != nil {
-			d.Adjust(&w)
+			d.Adjust(&i.values, i.extra)
 		}
-		return logTimes(c, &w)
+		return logTimes(c, &i.values)
 	}
-	origin, _ := times(&base)
-	at := func(v *circuit.Values) ([2]float64, bool) {
-		x, ok := times(v)
+	origin, _ := times(base)
+	at := func(i instance) ([2]float64, bool) {
+		x, ok := times(i)
 		return [2]float64{x[0] - origin[0], x[1] - origin[1]}, ok
 	}
 	p := picture.Plane{
@@ -58,20 +57,37 @@ func logTimes(c *circuit.Circuit, v *circuit.Values) ([2]float64, bool) {
 	return [2]float64{math.Log(h), math.Log(l)}, ok
 }
 
+// instance is one board: the circuit's own quantities and those of the capture alone (posterior.Problem.Extra).
+type instance struct {
+	values circuit.Values
+	extra  []float64
+}
+
+// with is the instance with one quantity changed.
+func (i instance) with(slot circuit.Slot, x float64) instance {
+	if k := int(slot) - len(i.values); k >= 0 {
+		i.extra = slices.Clone(i.extra)
+		i.extra[k] = x
+		return i
+	}
+	i.values[slot] = x
+	return i
+}
+
 // law gives the logarithms of an instance's times over the nominal prediction.
-type law = func(v *circuit.Values) ([2]float64, bool)
+type law = func(i instance) ([2]float64, bool)
 
 // region is a grid over the parts' tolerances, through the circuit's law.
-func region(e *reconcile.Evidence, base circuit.Values, at law) [][2]float64 {
+func region(e *reconcile.Evidence, base instance, at law) [][2]float64 {
 	parts := e.Board.Parts
 	var out [][2]float64
 	index := make([]int, len(parts))
 	for {
 		v := base
 		for i, p := range parts {
-			v[i] = p.Low() + (p.High()-p.Low())*float64(index[i])/(gridSteps-1)
+			v.values[i] = p.Low() + (p.High()-p.Low())*float64(index[i])/(gridSteps-1)
 		}
-		if x, ok := at(&v); ok {
+		if x, ok := at(v); ok {
 			out = append(out, x)
 		}
 		i := 0
@@ -114,17 +130,15 @@ func hull(p [][2]float64) [][2]float64 {
 
 // spread is the covariance of the two logarithms from the measurement and from every second-order term's own
 // prior, each moved by a standard deviation either way (JCGM 100 5.1.2, the differential taken over that step).
-func spread(e *reconcile.Evidence, base circuit.Values, at law) [2][2]float64 {
+func spread(e *reconcile.Evidence, base instance, at law) [2][2]float64 {
 	d := e.Problem.Data[0]
 	s := [2][2]float64{{d.High, d.Covariance}, {d.Covariance, d.Low}}
 	if d.OnePulse {
 		s = [2][2]float64{{d.High, 0}, {0, 0}}
 	}
 	for _, q := range e.Problem.Nuisance {
-		up, down := base, base
-		up[q.Slot], down[q.Slot] = value(q, 0.8413), value(q, 0.1587)
-		a, okA := at(&up)
-		b, okB := at(&down)
+		a, okA := at(base.with(q.Slot, value(q, 0.8413)))
+		b, okB := at(base.with(q.Slot, value(q, 0.1587)))
 		if !okA || !okB {
 			continue
 		}
@@ -149,7 +163,7 @@ func value(q posterior.Variable, u float64) float64 {
 
 // curves are the causes that one parameter or one swap describes, the likeliest first. Two parts at once cover
 // the plane, and the unexplained lies anywhere: neither has a curve.
-func curves(f *compare.Finding, e *reconcile.Evidence, base circuit.Values, at law) []picture.Curve {
+func curves(f *compare.Finding, e *reconcile.Evidence, base instance, at law) []picture.Curve {
 	byKey := map[string][]*cause.Case{}
 	for i := range e.Cases {
 		k := &e.Cases[i]
@@ -183,13 +197,13 @@ func curves(f *compare.Finding, e *reconcile.Evidence, base circuit.Values, at l
 }
 
 // sweep moves what a case is about along its prior; a case among several alternatives is one place.
-func sweep(e *reconcile.Evidence, k *cause.Case, alternative bool, base circuit.Values, at law) [][2]float64 {
+func sweep(e *reconcile.Evidence, k *cause.Case, alternative bool, base instance, at law) [][2]float64 {
 	v := base
 	for _, q := range k.Fixed {
-		v[q.Slot] = q.Value
+		v = v.with(q.Slot, q.Value)
 	}
-	one := func(v circuit.Values) [][2]float64 {
-		if x, ok := at(&v); ok {
+	one := func(v instance) [][2]float64 {
+		if x, ok := at(v); ok {
 			return [][2]float64{x}
 		}
 		return nil
@@ -209,20 +223,18 @@ func sweep(e *reconcile.Evidence, k *cause.Case, alternative bool, base circuit.
 		slot, moved = s, posterior.Variable{Slot: s, Log: true, Density: k.Prior[s]}
 	case k.Cause == "exchanged":
 		for i, d := range k.Prior {
-			v[i] = math.Exp(d.Quantile(0.5))
+			v.values[i] = math.Exp(d.Quantile(0.5))
 		}
 		return one(v)
 	default:
 		return nil
 	}
 	if alternative {
-		v[slot] = value(moved, 0.5)
-		return one(v)
+		return one(v.with(slot, value(moved, 0.5)))
 	}
 	var out [][2]float64
 	for i := range sweepSteps + 1 {
-		v[slot] = value(moved, 0.01+0.98*float64(i)/sweepSteps)
-		x, ok := at(&v)
+		x, ok := at(v.with(slot, value(moved, 0.01+0.98*float64(i)/sweepSteps)))
 		if !ok {
 			x = [2]float64{math.NaN(), math.NaN()}
 		}

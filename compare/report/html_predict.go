@@ -93,7 +93,7 @@ func (p *Page) proposals(a *album) *section {
 	var rows []picture.Band
 	for i, k := range p.Proposals {
 		name := changeName(k)
-		row := []entry{{Text: name, More: k.Caution}, {Text: Percent(k.InTarget), Bar: k.InTarget}, {Number: true}, {Number: true}}
+		row := []entry{{Text: name}, {Text: Percent(k.InTarget), Bar: k.InTarget}, {Number: true}, {Number: true}}
 		if b := pick(&k.Predicted)[key]; b != nil {
 			u := timeRows[key].unit
 			row[2].Text, row[3].Text = quantity.Format(b.Value, u), span(b.Low, b.High, u)
@@ -102,7 +102,11 @@ func (p *Page) proposals(a *album) *section {
 			}
 		}
 		t.Rows = append(t.Rows, row)
+		if k.Caution != "" {
+			s.Points = append(s.Points, k.Caution)
+		}
 	}
+	s.Points = unique(s.Points)
 	if len(rows) > 0 && wanted.value > 0 {
 		caption := fmt.Sprintf("Where each change would put the %s: the solid bar holds 95 %% of what the board may then do, the tick is its middle. Hatched: the target. A bar wholly inside it is safe to fit.", timeRows[key].name)
 		s.Pictures = []drawing{placed(picture.Bands(a.id(), "After the change", caption, rows))}

@@ -286,8 +286,11 @@ func (p *Page) next() *section {
 }
 
 // captures draws what was recorded and how sure its times are: everything of the first capture, the record
-// alone of the others. A page about what to fit keeps to the record.
+// alone of the others. A page about what to fit leaves that to the board's own page.
 func (p *Page) captures(a *album) *section {
+	if len(p.Proposals) > 0 {
+		return nil
+	}
 	s := &section{ID: "captures", Heading: "The capture, and how sure its times are", Layout: mosaic}
 	const most = 4
 	for i, m := range p.Measurements {
@@ -302,8 +305,8 @@ func (p *Page) captures(a *album) *section {
 		if t != nil {
 			s.Pictures = append(s.Pictures, placed(picture.Capture(a.id(), t, m)))
 		}
-		if i == 0 && len(p.Proposals) == 0 {
-			p.closely(s, a, t, m)
+		if i == 0 {
+			closely(s, a, t, m)
 		}
 	}
 	if len(s.Pictures) == 0 {
@@ -314,7 +317,7 @@ func (p *Page) captures(a *album) *section {
 
 // closely draws a capture's cycles and its uncertainty budget: of the period, or of the high time of a single
 // pulse.
-func (p *Page) closely(s *section, a *album, t *picture.Trace, m *fit.Measurement) {
+func closely(s *section, a *album, t *picture.Trace, m *fit.Measurement) {
 	if t != nil {
 		if cycle, ok := picture.Cycle(a.id(), t, m); ok {
 			s.Pictures = append(s.Pictures, placed(cycle))

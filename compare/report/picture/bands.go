@@ -61,7 +61,7 @@ func Bands(id, title, caption string, rows []Band) Picture {
 		b := &rows[i]
 		y := float64(i)*row + 36
 		at := func(v float64) float64 { return x.clamp(v/b.Reference - 1) }
-		c.text("label strong halo", start, 0, y-20, b.Name)
+		c.text("label strong halo", start, 0, y-20, shortened(b.Name, Width-measure(b.Word)-16))
 		c.text("label halo", end, Width, y-20, b.Word)
 		if given(b.Limits) {
 			c.hatch("none", box{at(b.Limits[0]), y - 12, at(b.Limits[1]), y + 12})

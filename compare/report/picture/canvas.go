@@ -148,6 +148,19 @@ func textBox(anchor string, x, y float64, s string) box {
 // measure is about how wide a text will be.
 func measure(s string) float64 { return textWidth * textSize * float64(utf8.RuneCountInString(s)) }
 
+// shortened cuts a text that is wider than the room there is; strong type is a little wider than measured.
+func shortened(s string, room float64) string {
+	r := []rune(s)
+	for n := len(r); n > 1; n-- {
+		if s := string(r[:n]); n == len(r) && 1.08*measure(s) <= room {
+			return s
+		} else if 1.08*measure(s+"…") <= room {
+			return strings.TrimRight(s, " ,;:") + "…"
+		}
+	}
+	return s
+}
+
 // free says whether a text there would keep clear of the others and of the canvas's edge.
 func (c *canvas) free(b box) bool {
 	if b.x0 < 0 || b.x1 > Width || b.y0 < 0 || b.y1 > c.height {
