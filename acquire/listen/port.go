@@ -9,7 +9,6 @@ import (
 	"time"
 
 	"go.bug.st/serial"
-	"go.bug.st/serial/enumerator"
 )
 
 // Port is what is asked of a serial port. Read blocks until bytes come or Close is called.
@@ -157,25 +156,14 @@ type PortInfo struct {
 
 // Ports lists the serial ports of this machine.
 func Ports() ([]PortInfo, error) {
-	detailed, err := enumerator.GetDetailedPortsList()
-	if err == nil {
-		var ps []PortInfo
-		for _, d := range detailed {
-			p := PortInfo{Name: d.Name}
-			if d.IsUSB {
-				p.About = fmt.Sprintf("USB %s:%s %s", d.VID, d.PID, d.Product)
-			}
-			ps = append(ps, p)
-		}
-		return ps, nil
-	}
 	names, err := serial.GetPortsList()
 	if err != nil {
 		return nil, fmt.Errorf("the serial ports can't be listed: %w", err)
 	}
-	var ps []PortInfo
-	for _, n := range names {
-		ps = append(ps, PortInfo{Name: n})
+	about := describe()
+	ps := make([]PortInfo, len(names))
+	for i, n := range names {
+		ps[i] = PortInfo{Name: n, About: about[n]}
 	}
 	return ps, nil
 }
