@@ -76,6 +76,21 @@ func Bare(v, u float64) string {
 	return roundAt(v, last).text() + " ± " + roundAt(u, last).text()
 }
 
+// Probability writes a probability in per cent so that nothing rounds to certainty: "78 %", "3.0 %", "> 99.9 %".
+func Probability(p float64) string {
+	switch {
+	case math.IsNaN(p):
+		return "unknown"
+	case p > 0.9995:
+		return "> 99.9 %"
+	case p < 0.0005:
+		return "< 0.1 %"
+	case p > 0.995 || p < 0.0995:
+		return strconv.FormatFloat(100*p, 'f', 1, 64) + " %"
+	}
+	return strconv.FormatFloat(100*p, 'f', 0, 64) + " %"
+}
+
 func known(u float64) bool { return u > 0 && !math.IsInf(u, 1) }
 
 // lastDigit is the power of ten of the last digit to print: the second of u after rounding, else the fourth of v.

@@ -54,19 +54,7 @@ func sentenceOf(c *compare.Cause) string {
 }
 
 // Percent writes a probability so that nothing rounds to certainty.
-func Percent(p float64) string {
-	switch {
-	case math.IsNaN(p):
-		return "unknown"
-	case p > 0.9995:
-		return "> 99.9 %"
-	case p < 0.0005:
-		return "< 0.1 %"
-	case p > 0.995 || p < 0.0995:
-		return fmt.Sprintf("%.1f %%", 100*p)
-	}
-	return fmt.Sprintf("%.0f %%", 100*p)
-}
+func Percent(p float64) string { return quantity.Probability(p) }
 
 // span writes limits with one prefix: "3.52 … 4.40 ms".
 func span(low, high float64, unit quantity.Unit) string {
