@@ -2,8 +2,10 @@ package acquire_test
 
 import (
 	"bytes"
+	"fmt"
 	"io"
 	"math"
+	"strings"
 	"testing"
 
 	"offbeat/acquire"
@@ -115,4 +117,42 @@ func TestWrittenIsRead(t *testing.T) {
 			}
 		})
 	}
+}
+
+// describe reads a source and puts all that it says into a text, to compare one reading with another.
+func describe(t *testing.T, name string, r io.Reader, opt acquire.Options) string {
+	t.Helper()
+	var out strings.Builder
+	s, err := acquire.OpenReader(name, r, opt)
+	if err != nil {
+		return "open: " + err.Error()
+	}
+	defer s.Close()
+	for {
+		c, err := s.Next()
+		if err != nil {
+			if err != io.EOF {
+				fmt.Fprintf(&out, "next: %v\n", err)
+			}
+			break
+		}
+		var b acquire.Block
+		for err = c.Read(&b); err == nil; err = c.Read(&b) {
+			for i := range b.N {
+				if b.Time != nil {
+					fmt.Fprint(&out, b.Time[i], " ")
+				}
+				for _, v := range b.Value {
+					fmt.Fprint(&out, v[i], " ")
+				}
+				out.WriteByte('\n')
+			}
+		}
+		if err != io.EOF {
+			fmt.Fprintf(&out, "read: %v\n", err)
+		}
+		fmt.Fprintln(&out, c.Record, c.Shape, c.Kind, c.Channels, c.Start, c.Step, c.StepRelative, c.TimeResolution, c.Rows, c.Skipped, c.Notes)
+	}
+	fmt.Fprintf(&out, "%+v\n", s.Counts())
+	return out.String()
 }

@@ -106,11 +106,11 @@ func (h *head) timeColumn() int {
 		func(c *column) bool { return c.quantity || c.calendar },
 		func(c *column) bool { return c.numbers > 0 && isTimeUnit(c.unit) },
 		func(c *column) bool { return c.isTime() },
-		func(c *column) bool { return c.rises && !c.counting && c.name == "" },
-		func(c *column) bool {
-			return c.rises && !c.counting && h.meta.interval == 0 && levelUnits[c.unit].base == ""
-		},
+		func(c *column) bool { return c.rises && c.analog && !c.counting && c.name == "" },
 		func(c *column) bool { return c.counting && (c.name == "" || isIndexName(c.name)) },
+		func(c *column) bool {
+			return c.rises && c.analog && !c.counting && h.meta.interval == 0 && levelUnits[c.unit].base == ""
+		},
 	}
 	if len(h.columns) < 2 {
 		return -1

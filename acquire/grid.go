@@ -15,8 +15,8 @@ type resolution struct {
 	single bool    // the times were kept in single precision and printed with more digits than that has
 }
 
-// singleRounding is the relative rounding of single precision, half a unit of 24 bits each way.
-const singleRounding = 1.0 / (1 << 23)
+// singleRounding is the rounding of single precision below 1, half a unit of 24 bits each way.
+const singleRounding = 1.0 / (1 << 24)
 
 // at is the full width of the rounding at time t.
 func (r resolution) at(t float64) float64 {
@@ -29,7 +29,8 @@ func (r resolution) at(t float64) float64 {
 		}
 	}
 	if r.single {
-		unit = max(unit, t*singleRounding)
+		_, e := math.Frexp(t)
+		unit = max(unit, math.Ldexp(singleRounding, e))
 	}
 	return unit
 }
@@ -72,12 +73,39 @@ type grid struct {
 	res   resolution
 }
 
-// slackAt is how far a step may lie from the mean one at times up to t.
-func (g grid) slackAt(t float64) float64 {
+// slackAt is how far a step from time a to time b may lie from the mean one.
+func (g grid) slackAt(a, b float64) float64 {
 	if g.slack > 0 {
 		return g.slack
 	}
-	return g.res.at(t)*1.01 + 0.01*g.step
+	return max(g.res.at(a), g.res.at(b))*1.01 + 0.01*g.step
+}
+
+// even counts how many of the times t follow evenly on the time before them; first is the time before t[0].
+func (g grid) even(first float64, t []float64) int {
+	n := len(t)
+	if n == 0 {
+		return 0
+	}
+	last := first
+	a, b := g.slackAt(first, first), g.slackAt(t[n-1], t[n-1])
+	if a == b && (first < 0) == (t[n-1] < 0) { // the rounding is the same throughout
+		low, high := g.step-a, g.step+a
+		for i, x := range t {
+			if d := x - last; !(d >= low && d <= high && d >= 0) {
+				return i
+			}
+			last = x
+		}
+		return n
+	}
+	for i, x := range t {
+		if d := x - last; !(math.Abs(d-g.step) <= g.slackAt(last, x) && d >= 0) {
+			return i
+		}
+		last = x
+	}
+	return n
 }
 
 // coarse reports whether the rounding at time t is so wide that single steps say little.
@@ -101,9 +129,8 @@ func evenGrid(t []float64, res resolution, stated float64) (grid, bool) {
 		return grid{step: stated, res: res}, stated > 0
 	}
 	worst, even := 0.0, 0
-	limit := g.slackAt(max(math.Abs(t[0]), math.Abs(t[n-1])))
 	for i := 1; i < n; i++ {
-		if d := math.Abs(t[i] - t[i-1] - g.step); d <= limit {
+		if d := math.Abs(t[i] - t[i-1] - g.step); d <= g.slackAt(t[i-1], t[i]) {
 			worst = max(worst, d)
 			even++
 		}
@@ -162,7 +189,7 @@ func (s surveyor) survey(t []float64) survey {
 	if n == 0 {
 		return survey{}
 	}
-	if s.grid.step > 0 && evenSteps(t, s.grid.step, s.grid.slackAt(max(math.Abs(t[0]), math.Abs(t[n-1])))) {
+	if s.grid.step > 0 && s.grid.even(t[0], t[1:]) == n-1 {
 		return survey{even: true, rising: true}
 	}
 	v := survey{rising: true}
@@ -175,19 +202,6 @@ func (s surveyor) survey(t []float64) survey {
 		v.common = commonStep(t, 0, s.tick)
 	}
 	return v
-}
-
-// evenSteps reports whether each step of t lies within slack of step.
-func evenSteps(t []float64, step, slack float64) bool {
-	low, high := step-slack, step+slack
-	last := t[0]
-	for _, x := range t[1:] {
-		if d := x - last; !(d >= low && d <= high) {
-			return false
-		}
-		last = x
-	}
-	return true
 }
 
 // commonStep carries the greatest common divisor of the steps of t on from common, in ticks.

@@ -6,10 +6,12 @@ import (
 	"errors"
 	"io"
 	"os"
-	"unicode/utf8"
 
 	"golang.org/x/text/encoding/unicode"
 )
+
+// utf8Mark is the byte-order mark of UTF-8.
+const utf8Mark = "\xef\xbb\xbf"
 
 // headSize is how much of the input the recogniser may look at.
 const headSize = 64 << 10
@@ -169,7 +171,7 @@ func decode(name string, r io.Reader) (*text, error) {
 		}
 		e := []unicode.Endianness{unicode.LittleEndian, unicode.BigEndian}[order]
 		r = unicode.UTF16(e, unicode.IgnoreBOM).NewDecoder().Reader(r)
-	} else if bytes.HasPrefix(lead, []byte("\xef\xbb\xbf")) {
+	} else if bytes.HasPrefix(lead, []byte(utf8Mark)) {
 		t.how = append(t.how, "UTF-8 with a byte-order mark")
 		io.CopyN(io.Discard, r, 3)
 	}
@@ -256,71 +258,4 @@ func (c crReader) Read(b []byte) (int, error) {
 		}
 	}
 	return n, err
-}
-
-// foreign lists what people save by mistake: how it begins, what it is, what to do instead.
-var foreign = []struct{ begins, is, do string }{
-	{"PK\x03\x04", "a spreadsheet's own format or a zip archive", "export as CSV (comma separated text), or unpack the archive first"},
-	{"\xd0\xcf\x11\xe0", "a spreadsheet's own (old) format", "export as CSV (comma separated text)"},
-	{"%PDF", "a PDF document", "export the capture's data as CSV"},
-	{"\x89PNG", "a picture of the screen", "export the capture's data as CSV"},
-	{"\xff\xd8\xff", "a picture of the screen", "export the capture's data as CSV"},
-	{"BM", "a picture of the screen", "export the capture's data as CSV"},
-	{"GIF8", "a picture of the screen", "export the capture's data as CSV"},
-	{"BZh", "data compressed with bzip2", "decompress it, or compress it with gzip"},
-	{"\xfd7zXZ", "data compressed with xz", "decompress it, or compress it with gzip"},
-	{"\x28\xb5\x2f\xfd", "data compressed with zstd", "decompress it, or compress it with gzip"},
-	{"\x89HDF", "a binary data container", "export the capture as CSV"},
-	{"<!doctype", "a web page", "download the file itself, not the page about it"},
-	{"<html", "a web page", "download the file itself, not the page about it"},
-	{"<?xml", "an XML document", "export the capture as CSV"},
-	{"{", "a JSON document", "export the capture as CSV"},
-}
-
-// notText explains input that can't be a text export; nil if it may be one.
-func notText(name string, lead []byte) error {
-	const want = "a text export: rows of time and level"
-	if len(bytes.TrimSpace(bytes.TrimPrefix(lead, []byte("\xef\xbb\xbf")))) == 0 {
-		return &Error{File: name, What: "the file is empty", Expect: want, Do: "export the capture again", Err: ErrEmpty}
-	}
-	start := bytes.ToLower(bytes.TrimLeft(bytes.TrimPrefix(lead, []byte("\xef\xbb\xbf")), " \t\r\n"))
-	_, utf16 := utf16Order(lead)
-	for _, f := range foreign {
-		binary := f.begins[0] >= 0x80 || len(f.begins) > 2 && f.begins[2] < 0x20
-		if f.begins == "BM" {
-			binary = true
-			if bytes.IndexByte(lead, 0) < 0 {
-				continue
-			}
-		}
-		if (binary && bytes.HasPrefix(lead, []byte(f.begins)) || !binary && bytes.HasPrefix(start, bytes.ToLower([]byte(f.begins)))) && !utf16 {
-			return &Error{File: name, What: "this looks like " + f.is, Expect: want, Do: f.do, Err: ErrShape}
-		}
-	}
-	if order, _ := utf16Order(lead); order < 0 && looksBinary(lead) {
-		return &Error{File: name, What: "this looks like binary data", Expect: want, Do: "export the capture as CSV", Err: ErrShape}
-	}
-	return nil
-}
-
-// looksBinary counts bytes that no text export holds.
-func looksBinary(b []byte) bool {
-	odd := 0
-	for _, c := range b {
-		if c == 0 || c < 0x20 && c != '\t' && c != '\n' && c != '\r' && c != '\f' && c != 0x1b && c != 0x1a {
-			odd++
-		}
-	}
-	if odd*20 > len(b) {
-		return true
-	}
-	bad := 0
-	for i := 0; i < len(b); {
-		r, n := utf8.DecodeRune(b[i:])
-		if r == utf8.RuneError && n == 1 {
-			bad++
-		}
-		i += n
-	}
-	return bad*5 > len(b)
 }

@@ -29,6 +29,7 @@ type plan struct {
 	surveyor     surveyor
 	name         string
 	meta         meta
+	tail         numberForm // of the last cell of every row; zero where they differ
 
 	notes    []string
 	evidence []string
@@ -113,6 +114,7 @@ func (h *head) tableAt(opt Options, time int) (*plan, error) {
 		return nil, err
 	}
 	p.readTimes()
+	p.settleTail()
 	if err := p.settleStep(opt); err != nil {
 		return nil, err
 	}
@@ -136,8 +138,12 @@ func (p *plan) settleUnit(opt Options) error {
 		return nil
 	case c.calendar:
 		p.layout.TimeForm = scan.CalendarTime
-		t, _ := scan.ParseCalendar(h.lines[h.first].cells[k])
-		p.layout.Reference = t.Second
+		for i := h.first; i < h.last; i++ {
+			if t, ok := scan.ParseCalendar(h.cell(i, k)); ok {
+				p.layout.Reference = t.Second
+				break
+			}
+		}
 		p.say("time is column %d: calendar time, counted from the first row's whole second", k+1)
 		return nil
 	case c.counting && !c.isTime():
@@ -162,7 +168,8 @@ func (p *plan) settleUnit(opt Options) error {
 	}
 	p.layout.TimeShift = scan.TimeUnits[unit]
 	p.say("time is column %d, in %s: %s", k+1, unit, from)
-	if v, ok := scan.Float(h.lines[h.first].cells[k], p.layout.Point, p.layout.TimeShift); ok && v >= epochSeconds {
+	if v := h.numbers(k); len(v) > 0 && v[0]*scan.Pow10(p.layout.TimeShift) >= epochSeconds && v[0] < math.MaxInt64 {
+		v := v[0] * scan.Pow10(p.layout.TimeShift)
 		p.layout.TimeForm, p.layout.Reference = scan.EpochTime, int64(v)
 		p.say("the times are seconds of an epoch: counted from %d", int64(v))
 	}
@@ -291,6 +298,45 @@ func (p *plan) readTimes() {
 	}
 }
 
+// numberForm is how a number is printed: decimals, and the length of the exponent with its letter.
+type numberForm struct{ decimals, exponent int }
+
+// tailForm looks at the last filled cell of a line.
+func tailForm(line []byte, delim byte) (form numberForm, cell int) {
+	cells := scan.Split(nil, line, delim)
+	for cell = len(cells) - 1; cell > 0 && len(cells[cell]) == 0; cell-- {
+	}
+	if len(cells) == 0 {
+		return form, 0
+	}
+	c := cells[cell]
+	if i := bytes.IndexAny(c, "eE"); i >= 0 {
+		form.exponent = len(c) - i
+		c = c[:i]
+	}
+	if i := bytes.IndexAny(c, ".,"); i >= 0 {
+		form.decimals = len(c) - i
+	}
+	return form, cell
+}
+
+// settleTail notes the form of the last cell where all rows of the head agree on it.
+func (p *plan) settleTail() {
+	h := p.head
+	for i := h.first; i < h.last; i++ {
+		form, _ := tailForm(h.lines[i].text, p.layout.Delim)
+		if i == h.first {
+			p.tail = form
+		} else if i < h.last-1 && form != p.tail { // the last may be the one that was cut
+			p.tail = numberForm{}
+			return
+		}
+	}
+	if h.last-h.first < 4 {
+		p.tail = numberForm{}
+	}
+}
+
 // settleStep weighs the stated interval against the time column, and finds the grid.
 func (p *plan) settleStep(opt Options) error {
 	p.step = p.meta.interval
@@ -322,7 +368,7 @@ func (p *plan) settleStep(opt Options) error {
 			return p.rescale(scale)
 		}
 	}
-	if p.step == 0 || n < 10 || g.coarse(max(math.Abs(p.times[0]), math.Abs(p.times[n-1]))) {
+	if p.step == 0 || n < 10 || g.coarse(p.times[0]) || g.coarse(p.times[n-1]) {
 		return nil // too little to tell; finishGrid looks again
 	}
 	ratio := g.step / p.step

@@ -32,6 +32,50 @@ type batch struct {
 	survey  survey
 }
 
+// rest copies what stands behind row, odd line number odd and event number ev; the caller gives it its line.
+func (b *batch) rest(row, odd, ev int) *batch {
+	c := &batch{cut: b.cut, counted: b.counted, value: make([][]float64, len(b.value))}
+	tail := *b
+	tail.n -= row
+	if len(b.time) > 0 {
+		tail.time = b.time[row:]
+	}
+	tail.value = make([][]float64, len(b.value))
+	for i := range b.value {
+		tail.value[i] = b.value[i][row:]
+	}
+	tail.odd, tail.events = b.odd[odd:], b.events[ev:]
+	c.join(&tail)
+	for i := range c.odd {
+		c.odd[i].Row -= row
+	}
+	for i := range c.events {
+		c.events[i].row -= row
+	}
+	return c
+}
+
+// join copies another batch behind this one.
+func (b *batch) join(c *batch) {
+	b.time = append(b.time, c.time...)
+	for i := range b.value {
+		b.value[i] = append(b.value[i][:b.n], c.value[i][:c.n]...)
+	}
+	for _, o := range c.odd {
+		o.Row += b.n
+		o.Start += len(b.text)
+		o.End += len(b.text)
+		b.odd = append(b.odd, o)
+	}
+	for _, e := range c.events {
+		e.row += b.n
+		b.events = append(b.events, e)
+	}
+	b.text = append(b.text, c.text...)
+	b.n += c.n
+	b.cut = c.cut
+}
+
 // batchSource hands out batches in order, io.EOF at the end. A batch holds until the next call.
 type batchSource interface {
 	next() (*batch, error)
@@ -55,6 +99,7 @@ type rowStream struct {
 	layout scan.Layout
 	look   surveyor
 	line   int64 // number of the next chunk's first line
+	chunk  int   // bytes
 
 	reading sync.Mutex // guards the next four
 	r       io.Reader
@@ -70,11 +115,16 @@ type rowStream struct {
 	alone bool
 }
 
-// newRowStream reads on from head, the first bytes behind the preamble; whole says that nothing follows them.
-func newRowStream(name string, layout scan.Layout, look surveyor, head []byte, r io.Reader, whole bool, line int64) *rowStream {
-	s := &rowStream{name: name, layout: layout, look: look, line: line, r: r, carry: bytes.Clone(head), alone: whole}
-	if whole {
+// newRowStream reads the rows of a source from the byte from and the line line of its text on.
+func newRowStream(src *Source, from int, line int64) *rowStream {
+	t, p := src.text, src.plan
+	s := &rowStream{name: src.name, layout: p.layout, look: p.surveyor, line: line, chunk: chunkSize, r: t.r, carry: bytes.Clone(t.head[from:]), alone: t.whole}
+	if t.whole {
 		s.r = bytes.NewReader(nil)
+	}
+	if src.opt.chunk > 0 {
+		s.r, s.carry = io.MultiReader(bytes.NewReader(s.carry), s.r), nil
+		s.chunk, s.alone = src.opt.chunk, false
 	}
 	return s
 }
@@ -128,7 +178,7 @@ func (s *rowStream) fill(c *chunk) bool {
 		return false
 	}
 	c.cut, c.err = false, nil
-	size := chunkSize
+	size := s.chunk
 	if s.alone {
 		size = len(s.carry) + 1
 	}

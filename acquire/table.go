@@ -35,14 +35,14 @@ type tableReader struct {
 
 // record is the one being handed out.
 type record struct {
-	cap  *Capture
-	grid grid
-	done bool
+	cap    *Capture
+	grid   grid
+	coarse bool // single steps say little: the interval comes from all rows
+	done   bool
 
 	n           int64
 	first, last float64 // s
 	sum, isum   float64 // of r(i) = t(i) - first - i step, and of i r(i)
-	summed      int64   // rows in the sums
 	common      int64   // ticks
 	lost        map[string]int64
 }
@@ -58,7 +58,7 @@ func openTable(s *Source) recordReader {
 	}
 	from = min(from, len(s.text.head))
 	r := &tableReader{s: s, p: p}
-	r.rows = newRowStream(s.name, p.layout, p.surveyor, s.text.head[from:], s.text.r, s.text.whole, int64(p.first)+1)
+	r.rows = newRowStream(s, from, int64(p.first)+1)
 	return r
 }
 
@@ -88,10 +88,27 @@ func (r *tableReader) fill() error {
 				return nil
 			}
 		}
-		r.b, r.err = r.rows.next()
+		if r.b, r.err = r.rows.next(); r.err == nil && r.b.cut {
+			r.checkCut()
+		}
 		r.pos, r.odd, r.event = 0, 0, 0
 	}
 	return r.err
+}
+
+// checkCut looks at a last line that has no line end but reads as a row: if its last number has not the form that
+// all others have, it was cut, and is no row.
+func (r *tableReader) checkCut() {
+	b := r.b
+	if b.n == 0 || len(b.odd) > 0 && b.odd[len(b.odd)-1].Row == b.n || r.p.tail == (numberForm{}) {
+		return
+	}
+	end := len(b.text) - 1
+	start := bytes.LastIndexByte(b.text[:end], '\n') + 1
+	if form, cell := tailForm(b.text[start:end], r.p.layout.Delim); form != r.p.tail {
+		b.n--
+		b.odd = append(b.odd, scan.Odd{Row: b.n, Start: start, End: end, Fault: scan.BadLevel, Cell: cell})
+	}
 }
 
 // takeEvents deals with what happened before row pos.
@@ -145,6 +162,9 @@ func (r *tableReader) next() (*Capture, error) {
 		return nil, err
 	}
 	r.boundary = false
+	if err := r.lookAhead(); err != nil {
+		return nil, err
+	}
 	r.records++
 	rec := r.begin()
 	r.cur = rec
@@ -171,13 +191,9 @@ func (r *tableReader) begin() *record {
 		rec.first = r.b.time[r.pos]
 		c.Start += rec.first * p.step
 	case p.kind != Transitions:
-		t := r.b.time[r.pos:r.stretch()]
-		rec.first = t[0]
-		c.Start = t[0]
-		rec.grid, _ = evenGrid(t[:min(len(t), headRows)], p.res, p.step)
-		if g := p.surveyor.grid; g.step > 0 && math.Abs(g.step-rec.grid.step) <= g.slackAt(t[0])/2 {
-			rec.grid = g
-		}
+		rec.first = r.b.time[r.pos]
+		c.Start = rec.first
+		rec.grid = r.gridHere()
 	default:
 		rec.first = r.b.time[r.pos]
 		c.Start = rec.first
@@ -185,12 +201,54 @@ func (r *tableReader) begin() *record {
 	c.Step = rec.grid.step
 	if p.counting {
 		c.Step = p.step
+	} else if p.hasTime() && rec.grid.step > 0 {
+		rec.coarse = rec.grid.coarse(rec.first)
 	}
 	return rec
 }
 
-// headRows is how many rows at a record's start tell its grid.
-const headRows = 2000
+// beginRows is how many rows at a record's start tell its grid.
+const beginRows = 64
+
+// gridHere finds the grid of a record that begins at pos: the head's, if the rows lie on it, or one of their own.
+func (r *tableReader) gridHere() grid {
+	g := r.p.surveyor.grid
+	if r.records == 1 && g.step > 0 {
+		return g
+	}
+	t := r.b.time[r.pos:r.stretch()]
+	t = t[:min(len(t), beginRows)]
+	if g.step > 0 && g.even(t[0], t[1:]) == len(t)-1 {
+		return g
+	}
+	own, _ := evenGrid(t, r.p.res, r.p.step)
+	return own
+}
+
+// lookAhead makes sure that the batch shows beginRows rows from pos on, if there are as many before the next odd
+// line: what is recognised must not hang on where the stream was cut into batches.
+func (r *tableReader) lookAhead() error {
+	for r.b.n-r.pos < beginRows && r.stretch() == r.b.n && !r.b.cut {
+		b := r.b.rest(r.pos, r.odd, r.event)
+		b.line = r.line(r.pos)
+		next, err := r.rows.next()
+		if err != nil {
+			r.err = err
+			if err == io.EOF {
+				r.err = nil
+			}
+			r.b, r.pos, r.odd, r.event = b, 0, 0, 0
+			return r.err
+		}
+		b.join(next)
+		b.survey = r.p.surveyor.survey(b.time)
+		r.b, r.pos, r.odd, r.event = b, 0, 0, 0
+		if b.cut {
+			r.checkCut()
+		}
+	}
+	return nil
+}
 
 // read hands out the rows up to the batch's end, an odd line or the record's end.
 func (r *tableReader) read(rec *record, out *Block) error {
@@ -275,25 +333,19 @@ func (r *tableReader) extent(rec *record) int {
 		return n
 	}
 	n := len(t)
-	slack := rec.grid.slackAt(max(math.Abs(t[0]), math.Abs(t[n-1])))
-	if rec.n > 0 && !evenSteps([]float64{last, t[0]}, rec.grid.step, slack) {
+	if rec.n > 0 && rec.grid.even(last, t[:1]) == 0 {
 		return 0
 	}
 	if !(b.survey.even && rec.grid == p.surveyor.grid) {
-		for i := 1; i < n; i++ {
-			if d := t[i] - t[i-1] - rec.grid.step; !(math.Abs(d) <= slack) || t[i] < t[i-1] {
-				n = i
-			}
-		}
+		n = 1 + rec.grid.even(t[0], t[1:])
 	}
-	if rec.summed == rec.n && rec.grid.coarse(t[n-1]) {
+	if rec.coarse {
 		for i, x := range t[:n] {
 			k := float64(rec.n + int64(i))
 			res := x - rec.first - k*rec.grid.step
 			rec.sum += res
 			rec.isum += k * res
 		}
-		rec.summed += int64(n)
 	}
 	return n
 }
@@ -323,6 +375,9 @@ func (rec *record) finish(p *plan) error {
 	}
 	c := rec.cap
 	n := float64(rec.n)
+	if p.hasTime() && rec.n > 1 && rec.grid.step == 0 && rec.first == rec.last {
+		return alike(c)
+	}
 	switch {
 	case p.counting:
 		c.Step, c.StepRelative = p.step, p.stepRelative
@@ -345,7 +400,7 @@ func (rec *record) finishGrid(p *plan, n float64) error {
 	unit := max(rec.grid.res.at(rec.first), rec.grid.res.at(rec.last))
 	// Each end is rounded to half a unit each way: two rectangular terms (JCGM 100 4.3.7).
 	step, relative, mean := span/(n-1), unit/math.Sqrt(6)/span, nan
-	if rec.summed == rec.n && rec.n > 2 {
+	if rec.coarse && rec.n > 2 {
 		// Least squares over the row number; the residuals are near enough rectangular over one unit.
 		mid, spread := (n-1)/2, n*(n*n-1)/12
 		slope := (rec.isum - mid*rec.sum) / spread
@@ -380,9 +435,14 @@ func (rec *record) finishGrid(p *plan, n float64) error {
 		c.Start = mean - c.Step*(n-1)/2
 	}
 	if !(c.Step > 0) {
-		return &Error{File: c.Source, What: fmt.Sprintf("all %d times of the record are printed alike", rec.n), Expect: "times that rise", Do: "export with more digits, or give --interval", Err: ErrTime}
+		return alike(c)
 	}
 	return nil
+}
+
+// alike is the error for a record whose times all print alike.
+func alike(c *Capture) error {
+	return &Error{File: c.Source, What: fmt.Sprintf("all %d times of the record are printed alike", c.Rows), Expect: "times that rise", Do: "export with more digits, or give --interval", Err: ErrTime}
 }
 
 // invert swaps high and low: states become their opposite, levels change sign.

@@ -1,0 +1,230 @@
+package acquire
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+	"testing/iotest"
+
+	"offbeat/acquire/acquiretest"
+)
+
+// telling reads a source wholly, checks what holds of every source, and puts what it says into a text.
+func telling(t *testing.T, r io.Reader, opt Options) string {
+	t.Helper()
+	var out strings.Builder
+	s, err := OpenReader("fuzz", r, opt)
+	if err != nil {
+		var e *Error
+		if !errors.As(err, &e) {
+			t.Fatalf("error without a place: %v", err)
+		}
+		return "open: " + err.Error()
+	}
+	defer s.Close()
+	for {
+		c, err := s.Next()
+		if err == io.EOF {
+			break
+		}
+		if err != nil {
+			fmt.Fprintf(&out, "next: %v\n", err)
+			return out.String()
+		}
+		rows, last := int64(0), math.Inf(-1)
+		var b Block
+		for err = c.Read(&b); err == nil; err = c.Read(&b) {
+			if b.First != rows || b.N == 0 || len(b.Value) != len(c.Channels) || b.Time != nil && len(b.Time) != b.N {
+				t.Fatalf("block from %d on of %d rows, %d channels, %d times; %d rows before it", b.First, b.N, len(b.Value), len(b.Time), rows)
+			}
+			for i := range b.N {
+				if b.Time != nil {
+					if !(b.Time[i] >= last) {
+						t.Fatalf("time falls from %g to %g in a record", last, b.Time[i])
+					}
+					last = b.Time[i]
+					fmt.Fprint(&out, b.Time[i], " ")
+				}
+				for _, v := range b.Value {
+					fmt.Fprint(&out, v[i], " ")
+				}
+				out.WriteByte('\n')
+			}
+			rows += int64(b.N)
+		}
+		if err != io.EOF {
+			fmt.Fprintf(&out, "read: %v\n", err)
+		}
+		if c.Rows != rows {
+			t.Fatalf("%d rows read, the capture says %d", rows, c.Rows)
+		}
+		if rows > 1 && err == io.EOF && b.Time == nil && c.Kind != Transitions && c.Step < 0 {
+			t.Fatalf("step %g", c.Step)
+		}
+		fmt.Fprintln(&out, c.Record, c.Shape, c.Kind, c.Channels, c.Start, c.Step, c.StepRelative, c.TimeResolution, c.Rows, c.Skipped, c.Notes)
+	}
+	n := s.Counts()
+	if n.Sum() != n.Lines {
+		t.Fatalf("line counts do not add up: %+v", n)
+	}
+	fmt.Fprintf(&out, "%+v\n", n)
+	return out.String()
+}
+
+// properties checks one input: it reads the same in whatever portions it comes and however it is cut for the
+// workers, and each line is counted once.
+func properties(t *testing.T, text []byte, opt Options) {
+	t.Helper()
+	whole := telling(t, bytes.NewReader(text), opt)
+	if strings.Contains(whole, "--channel") {
+		opt.Channels = []string{"1"}
+		whole = telling(t, bytes.NewReader(text), opt)
+	}
+	if got := telling(t, iotest.OneByteReader(bytes.NewReader(text)), opt); got != whole {
+		t.Fatalf("byte by byte:\n%s\nat once:\n%s", got, whole)
+	}
+	for _, chunk := range []int{1, 100} {
+		o := opt
+		o.chunk = chunk
+		if got := telling(t, bytes.NewReader(text), o); got != whole {
+			t.Fatalf("in chunks of %d:\n%s\nat once:\n%s", chunk, got, whole)
+		}
+	}
+}
+
+// seeds gives the miniature captures to a fuzz target.
+func seeds(f *testing.F) {
+	f.Helper()
+	files, err := filepath.Glob("../testdata/captures/*.[ct]*")
+	if err != nil || len(files) < 22 {
+		f.Fatalf("%d captures, %v", len(files), err)
+	}
+	for _, name := range files {
+		text, err := os.ReadFile(name)
+		if err != nil {
+			f.Fatal(err)
+		}
+		f.Add(text)
+	}
+}
+
+// FuzzRecognise takes any bytes.
+func FuzzRecognise(f *testing.F) {
+	seeds(f)
+	f.Add([]byte("\xff\xfe0\x00,\x001\x00\n\x00"))
+	f.Fuzz(func(t *testing.T, text []byte) { properties(t, text, Options{}) })
+}
+
+// fuzzShape takes any bytes for one shape.
+func fuzzShape(f *testing.F, s shape) {
+	seeds(f)
+	f.Fuzz(func(t *testing.T, text []byte) { properties(t, text, Options{Shape: s.name, Interval: 0}) })
+}
+
+func FuzzConsole(f *testing.F)     { fuzzShape(f, consoleShape) }
+func FuzzPulses(f *testing.F)      { fuzzShape(f, pulsesShape) }
+func FuzzRecordRows(f *testing.F)  { fuzzShape(f, recordRowsShape) }
+func FuzzBeside(f *testing.F)      { fuzzShape(f, besideShape) }
+func FuzzDurations(f *testing.F)   { fuzzShape(f, durationsShape) }
+func FuzzDifferences(f *testing.F) { fuzzShape(f, differencesShape) }
+func FuzzValues(f *testing.F)      { fuzzShape(f, valuesShape) }
+func FuzzIndex(f *testing.F)       { fuzzShape(f, indexShape) }
+func FuzzPairs(f *testing.F)       { fuzzShape(f, pairsShape) }
+func FuzzLogic(f *testing.F)       { fuzzShape(f, logicShape) }
+func FuzzTransitions(f *testing.F) { fuzzShape(f, transitionsShape) }
+func FuzzSegments(f *testing.F)    { fuzzShape(f, segmentsShape) }
+func FuzzTable(f *testing.F)       { fuzzShape(f, tableShape) }
+
+// TestEveryShapeHasAFuzzTarget reads this file, so that a new shape is not forgotten.
+func TestEveryShapeHasAFuzzTarget(t *testing.T) {
+	text, err := os.ReadFile("fuzz_test.go")
+	if err != nil {
+		t.Fatal(err)
+	}
+	targets := regexp.MustCompile(`(?m)^func Fuzz\w+\(f \*testing\.F\)\s+\{ fuzzShape\(`).FindAll(text, -1)
+	if len(targets) != len(shapes) {
+		t.Errorf("%d fuzz targets for %d shapes", len(targets), len(shapes))
+	}
+	files, err := filepath.Glob("shape_*.go")
+	if err != nil || len(files) != len(shapes) {
+		t.Errorf("%d files for %d shapes: %v %v", len(files), len(shapes), files, err)
+	}
+}
+
+// FuzzWriteRead writes a random signal in every shape that can be written, and reads it back: the levels are those
+// written, to the digits printed, and the times lie where they were put.
+func FuzzWriteRead(f *testing.F) {
+	f.Add(uint64(1), 3e-3, 4e-3, byte(5), byte(0))
+	f.Add(uint64(2), 1e-5, 7e-6, byte(3), byte(1))
+	f.Add(uint64(3), 2.0, 1.0, byte(9), byte(6))
+	f.Fuzz(func(t *testing.T, seed uint64, high, low float64, cycles, which byte) {
+		if !(high > 1e-9 && high < 1e3 && low > 1e-9 && low < 1e3) || high/low > 20 || low/high > 20 {
+			t.Skip()
+		}
+		r := rand.New(rand.NewPCG(seed, 1))
+		sig := acquiretest.Astable(high, low, 1+int(cycles%20))
+		w := acquiretest.Writers[int(which)%len(acquiretest.Writers)]
+		if w.Kind == "samples" {
+			sig.Noise, sig.Rand = 0.01, r
+		}
+		var text bytes.Buffer
+		if err := w.Write(&text, sig, acquiretest.Form{Bits: 8, Time: "%.12e"}); err != nil {
+			t.Fatal(err)
+		}
+		s, err := OpenReader("fuzz", &text, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		c, err := s.Next()
+		if err != nil {
+			t.Fatal(err)
+		}
+		var edges []float64
+		var b Block
+		last, row := math.NaN(), int64(0)
+		for err = c.Read(&b); err == nil; err = c.Read(&b) {
+			for i, v := range b.Value[0] {
+				v = math.Round(v / 5)
+				if c.Kind != Samples {
+					v = b.Value[0][i]
+				}
+				if !math.IsNaN(last) && v != last {
+					at := float64(row)
+					if b.Time != nil {
+						at = b.Time[i]
+					}
+					edges = append(edges, at)
+				}
+				last = v
+				row++
+			}
+		}
+		if err != io.EOF || len(edges) != len(sig.Edges) {
+			t.Fatalf("%s: %v, %d edges, %d written; %q", w.Name, err, len(edges), len(sig.Edges), c.Notes)
+		}
+		for i, e := range edges {
+			slack := 1e-11 * sig.Duration
+			if c.Kind != Transitions {
+				e, slack = c.Start+(e-0.5)*c.Step, 0.51*c.Step
+			}
+			if math.Abs(e-sig.Edges[i]) > slack {
+				t.Fatalf("%s: edge %d at %.12g, written at %.12g", w.Name, i, e, sig.Edges[i])
+			}
+		}
+		if next, err := s.Next(); err != io.EOF {
+			t.Fatalf("another record: %v, %v", next, err)
+		}
+		if !slices.Contains([]string{"samples", "logic", "transitions"}, w.Kind) {
+			t.Fatal(w.Kind)
+		}
+	})
+}
