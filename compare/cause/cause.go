@@ -128,8 +128,10 @@ func (b *Board) Read(i int, d posterior.Density) posterior.Density {
 }
 
 // ReadControl does the same for a density of the upper threshold ratio.
-func (b *Board) ReadControl(d posterior.Density) posterior.Density {
-	r := b.control
+func (b *Board) ReadControl(d posterior.Density) posterior.Density { return ReadPlain(d, b.control) }
+
+// ReadPlain multiplies a density of a plain value by the likelihood of its reading, constants left out.
+func ReadPlain(d posterior.Density, r fit.Reading) posterior.Density {
 	switch {
 	case r.Value == 0:
 		return d

@@ -1,7 +1,6 @@
 package reconcile
 
 import (
-	"fmt"
 	"math"
 
 	"offbeat/compare/cause"
@@ -13,8 +12,8 @@ import (
 // leastRelative is the smallest relative uncertainty of a time that the back-solve takes at its word.
 const leastRelative = 1e-7
 
-// problem turns a board and its measurements into what all hypotheses share.
-func problem(b *cause.Board, ms []*fit.Measurement) (*posterior.Problem, error) {
+// problem turns a board and what was measured of it into what all hypotheses share.
+func problem(b *cause.Board, set []setting, facts []posterior.Fact) (*posterior.Problem, error) {
 	d := b.Design
 	base, err := b.Circuit.Typical(d)
 	if err != nil {
@@ -24,7 +23,7 @@ func problem(b *cause.Board, ms []*fit.Measurement) (*posterior.Problem, error) 
 	if err != nil {
 		return nil, err
 	}
-	p := &posterior.Problem{Circuit: b.Circuit, Base: base}
+	p := &posterior.Problem{Circuit: b.Circuit, Base: base, Facts: facts}
 	for _, q := range priors {
 		v := posterior.Variable{Slot: q.Slot, Density: density(q)}
 		if q.Slot == circuit.Upper {
@@ -35,17 +34,28 @@ func problem(b *cause.Board, ms []*fit.Measurement) (*posterior.Problem, error) 
 	if s := supply(d); s != nil && len(priors) > 0 {
 		p.Nuisance = append(p.Nuisance, posterior.Variable{Slot: circuit.Supply, Density: *s})
 	}
-	for i, m := range ms {
-		datum, err := datum(b.Circuit, m)
-		if err != nil {
-			return nil, fmt.Errorf("%s: %w", m.Source, err)
-		}
+	clock := firstClock(set)
+	if clock > 0 {
+		p.Nuisance = append(p.Nuisance, posterior.Variable{Slot: circuit.Clock, Density: posterior.Uniform(-clock, clock)})
+	}
+	known := &bench{board: b}
+	for i := range set {
+		datum := datum(b.Circuit, set[i].merged)
+		datum.Adjust = known.adjust(&set[i], clock)
 		p.Data = append(p.Data, datum)
-		if i == 0 && m.Clock > 0 {
-			p.Nuisance = append(p.Nuisance, posterior.Variable{Slot: circuit.Clock, Density: posterior.Uniform(-m.Clock, m.Clock)})
+	}
+	known.enter(p)
+	return p, nil
+}
+
+// firstClock is the limit of the design's own instrument's clock: that of the first setting that names no other.
+func firstClock(set []setting) float64 {
+	for i := range set {
+		if !set[i].otherClock() {
+			return set[i].clock
 		}
 	}
-	return p, nil
+	return 0
 }
 
 // density turns a term's prior into the back-solve's form.
@@ -56,35 +66,33 @@ func density(q circuit.Prior) posterior.Density {
 	return posterior.Uniform(q.A, q.B)
 }
 
-// supply is the prior of the supply's voltage; nil where it is exactly known.
+// supply is the prior of the supply's voltage, its direct reading taken in; nil where it is exactly known.
 func supply(d *fit.Design) *posterior.Density {
-	var s posterior.Density
-	switch {
-	case d.Supply.Standard > 0:
-		s = posterior.Normal(d.Supply.Value, d.Supply.Standard)
-	case d.Supply.Half > 0:
-		s = posterior.Uniform(d.Supply.Value-d.Supply.Half, d.Supply.Value+d.Supply.Half)
-	default:
+	s := spread(d.Supply)
+	if s == nil {
 		return nil
 	}
-	return &s
+	for _, r := range d.Readings {
+		if r.Name == "supply" {
+			read := cause.ReadPlain(*s, r)
+			s = &read
+		}
+	}
+	return s
 }
 
-// datum takes the logarithms of a measurement's times.
-func datum(c *circuit.Circuit, m *fit.Measurement) (posterior.Datum, error) {
+// datum takes the logarithms of a measurement's times, which are positive.
+func datum(c *circuit.Circuit, m *fit.Measurement) posterior.Datum {
 	var d posterior.Datum
-	if !(m.High.Value > 0) || (!c.OnePulse && !(m.Low.Value > 0)) {
-		return d, fmt.Errorf("no usable times (high %g s, low %g s); expected both positive", m.High.Value, m.Low.Value)
-	}
 	relative := func(e fit.Estimate) float64 { return max(e.Uncertainty/e.Value, leastRelative) }
 	h := relative(m.High)
 	d.LnHigh, d.High = math.Log(m.High.Value), h*h
 	if c.OnePulse {
 		d.OnePulse = true
-		return d, nil
+		return d
 	}
 	l := relative(m.Low)
 	d.LnLow, d.Low = math.Log(m.Low.Value), l*l
 	d.Covariance = min(max(m.Covariance/(m.High.Value*m.Low.Value), -0.999*h*l), 0.999*h*l)
-	return d, nil
+	return d
 }

@@ -1,8 +1,6 @@
 package reconcile
 
 import (
-	"errors"
-
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/compare/nextreading"
@@ -23,12 +21,31 @@ func Run(d *fit.Design, ms []*fit.Measurement) (*compare.Finding, error) {
 	return f, err
 }
 
+// RunWith is Run for captures that were taken under conditions of their own.
+func RunWith(d *fit.Design, obs []Observation) (*compare.Finding, error) {
+	f, _, err := SolveWith(d, obs)
+	return f, err
+}
+
 // Solve is Run with the evidence behind the Finding.
 func Solve(d *fit.Design, ms []*fit.Measurement) (*compare.Finding, *Evidence, error) {
-	if len(ms) == 0 {
-		return nil, nil, errors.New("nothing measured; expected at least one capture with whole cycles")
+	obs := make([]Observation, len(ms))
+	for i, m := range ms {
+		obs[i].Measurement = m
+	}
+	return SolveWith(d, obs)
+}
+
+// SolveWith is RunWith with the evidence behind the Finding.
+func SolveWith(d *fit.Design, obs []Observation) (*compare.Finding, *Evidence, error) {
+	if len(obs) == 0 {
+		return nil, nil, errNothing
 	}
 	b, err := cause.NewBoard(d)
+	if err != nil {
+		return nil, nil, err
+	}
+	set, notes, err := settings(b.Circuit, obs)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -36,7 +53,7 @@ func Solve(d *fit.Design, ms []*fit.Measurement) (*compare.Finding, *Evidence, e
 	if err != nil {
 		return nil, nil, err
 	}
-	p, err := problem(b, ms)
+	p, err := problem(b, set, facts(obs))
 	if err != nil {
 		return nil, nil, err
 	}
@@ -49,7 +66,7 @@ func Solve(d *fit.Design, ms []*fit.Measurement) (*compare.Finding, *Evidence, e
 	f := &compare.Finding{
 		Schema:    1,
 		Title:     d.Title,
-		Measured:  measured(b.Circuit, ms[0]),
+		Measured:  measured(b.Circuit, shown(set)),
 		Predicted: Predicted(predicted),
 		Parts:     s.parts(),
 		Causes:    s.causes(),
@@ -58,13 +75,50 @@ func Solve(d *fit.Design, ms []*fit.Measurement) (*compare.Finding, *Evidence, e
 	if f.Groups, err = groups(p, b); err != nil {
 		return nil, nil, err
 	}
-	if f.Verdict, err = verdict.Decide(d.Targets, ms[0], b.Circuit.OnePulse); err != nil {
+	if f.Verdict, err = decide(d, b.Circuit, set); err != nil {
 		return nil, nil, err
 	}
 	f.Confounded = s.confounded(f)
-	f.Warnings = s.warnings(d, ms, predicted)
+	f.Warnings = s.warnings(d, obs, notes, predicted)
 	f.Finding = s.sentence(f)
 	return f, &Evidence{b, p, cases, result}, nil
+}
+
+// facts are those of all observations.
+func facts(obs []Observation) []posterior.Fact {
+	var out []posterior.Fact
+	for i := range obs {
+		out = append(out, obs[i].Facts...)
+	}
+	return out
+}
+
+// own finds the captures taken under the design's own conditions; nil: none were.
+func own(set []setting) *fit.Measurement {
+	for i := range set {
+		if set[i].plain() {
+			return set[i].merged
+		}
+	}
+	return nil
+}
+
+// shown is the measurement that the finding's times are of.
+func shown(set []setting) *fit.Measurement {
+	if m := own(set); m != nil {
+		return m
+	}
+	return set[0].merged
+}
+
+// decide judges the captures taken under the design's own conditions.
+func decide(d *fit.Design, c *circuit.Circuit, set []setting) (compare.Verdict, error) {
+	m := own(set)
+	if m == nil && len(d.Targets) > 0 {
+		return compare.Verdict{Result: verdict.Undecided, Quantity: d.Targets[0].Quantity,
+			Rule: "every capture was taken under conditions of its own; the target holds for the board without them"}, nil
+	}
+	return verdict.Decide(d.Targets, m, c.OnePulse)
 }
 
 // solved is a board with its back-solve.

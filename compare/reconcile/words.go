@@ -118,11 +118,12 @@ func (s *solved) capacitorMoved(f *compare.Finding) bool {
 }
 
 // warnings collects what the user should know before believing the numbers.
-func (s *solved) warnings(d *fit.Design, ms []*fit.Measurement, p *predict.Result) []string {
+func (s *solved) warnings(d *fit.Design, obs []Observation, notes []string, p *predict.Result) []string {
 	out := append([]string{}, d.Notes...)
-	for _, m := range ms {
-		out = append(out, m.Notes...)
+	for i := range obs {
+		out = append(out, obs[i].Measurement.Notes...)
 	}
+	out = append(out, notes...)
 	out = append(out, p.Warnings...)
 	for i, o := range s.result.Outcomes {
 		if o.StandardError > 0.005 {

@@ -1,0 +1,182 @@
+package reconcile
+
+import (
+	"math"
+	"reflect"
+	"strings"
+	"testing"
+
+	"offbeat/compare"
+	"offbeat/fit"
+	"offbeat/fit/fittest"
+)
+
+// condition of a kind, its value known within a relative limit.
+func condition(kind fit.ConditionKind, part string, value, limit float64) fit.Condition {
+	return fit.Condition{Text: part, Kind: kind, Part: part, Known: fit.Reading{Value: value, Half: value * limit}}
+}
+
+func runWith(t *testing.T, d *fit.Design, obs ...Observation) *compare.Finding {
+	t.Helper()
+	f, err := RunWith(d, obs)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
+// For each kind of condition: a real board that one capture leaves in doubt, and the second capture, under the
+// condition, that settles it; both timed by integrating Kirchhoff's law.
+func TestACaptureUnderConditionsSettles(t *testing.T) {
+	base := fittest.Network{Circuit: "astable", R1: 10.02e3, R2: 47.1e3, C: 100.4e-9, Supply: 5}
+	for _, c := range []struct {
+		name   string
+		fault  func(n *fittest.Network)
+		second func(n *fittest.Network)
+		clock  float64 // factor by which the first instrument reads long
+		with   fit.Condition
+		cause  string
+		parts  []string
+	}{
+		{"known capacitor across", func(n *fittest.Network) { n.C = 127e-9 }, func(n *fittest.Network) { n.C += 99.6e-9 }, 1,
+			condition(fit.InParallel, "C1", 100e-9, 0.01), "shifted", []string{"C1"}},
+		{"known capacitor in place", func(n *fittest.Network) { n.Leak = 800e3 }, func(n *fittest.Network) { n.C, n.Leak = 100.3e-9, 0 }, 1,
+			condition(fit.Swapped, "C1", 100e-9, 0.01), "leakage", []string{"C1"}},
+		{"known resistor across", func(n *fittest.Network) { n.R1 = 11.9e3 }, func(n *fittest.Network) { n.R1 = 1 / (1/n.R1 + 1/10.03e3) }, 1,
+			condition(fit.InParallel, "R1", 10e3, 0.005), "shifted", []string{"R1"}},
+		{"known resistor in series", func(n *fittest.Network) { n.R1 = 11.9e3 }, func(n *fittest.Network) { n.R1 += 10.03e3 }, 1,
+			condition(fit.InSeries, "R1", 10e3, 0.005), "shifted", []string{"R1"}},
+		{"potentiometer halfway", func(n *fittest.Network) { n.R1 = 11.9e3 }, func(n *fittest.Network) { n.R2 *= 0.5 }, 1,
+			condition(fit.Fraction, "R2", 0.5, 0.005), "shifted", []string{"R1"}},
+		{"control pin driven", func(n *fittest.Network) { n.Upper, n.Lower = 0.60, 0.30 }, func(n *fittest.Network) { n.Upper, n.Lower = 2./3, 1./3 }, 1,
+			condition(fit.ControlAt, "", 10./3, 0.002), "thresholds", []string{}},
+		{"second instrument", func(n *fittest.Network) {}, func(n *fittest.Network) {}, 1.06,
+			condition(fit.OtherClock, "", 50e-6, 0), "clock", []string{}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			n := base
+			c.fault(&n)
+			first := integrate(t, n)
+			first.High.Value *= c.clock
+			first.Low.Value *= c.clock
+			c.second(&n)
+			second := integrate(t, n)
+			d := design("astable")
+			d.Parts[0].Minus, d.Parts[0].Plus, d.Parts[1].Minus, d.Parts[1].Plus = 0.02, 0.02, 0.02, 0.02
+			d.Parts[2].Minus, d.Parts[2].Plus = 0.05, 0.05
+			d.Odds = map[string]float64{"shifted": 0.1, "leakage": 0.1, "thresholds": 0.1, "discharge": 0.1, "clock": 0.1, "other_value": 0}
+			f := runWith(t, d, Observation{Measurement: first}, Observation{Measurement: second, Conditions: []fit.Condition{c.with}})
+			top := f.Causes[0]
+			if top.Cause != c.cause || !reflect.DeepEqual(top.Parts, c.parts) || top.Probability < 0.9 {
+				t.Errorf("found %q %v (%.3f), want %q %v; then %+v", top.Cause, top.Parts, top.Probability, c.cause, c.parts, f.Causes[1:3])
+			}
+			if alone := runWith(t, d, Observation{Measurement: first}); alone.Causes[0].Cause == c.cause && 1-top.Probability > (1-alone.Causes[0].Probability)/2 {
+				t.Errorf("the second capture adds next to nothing: %.4f before, %.4f after", alone.Causes[0].Probability, top.Probability)
+			}
+		})
+	}
+}
+
+// With resistors of 20 % and a capacitor of 30 %, the times of one capture leave C1 open. A known capacitor K ± 1 %
+// across it gives C = K/(q-1) where the times grow by q: rectangular within 1 %, so the central 95 % are ± 0.95 %.
+// The same K again at another supply brings the same error again, so it narrows nothing. Another K does: it is really
+// 0.8 % above what is written, so it allows C -1.8 … +0.2 %, and both together -1 … +0.2 %, of which 95 % are ± 0.57 %.
+func TestOnePartsErrorDoesNotAverageOut(t *testing.T) {
+	n := fittest.Network{Circuit: "astable", R1: 10.4e3, R2: 49e3, C: 108e-9, Supply: 5}
+	d := design("astable")
+	for i := range d.Parts {
+		d.Parts[i].Minus, d.Parts[i].Plus = 0.3, 0.3
+	}
+	d.Odds = map[string]float64{"shifted": 0, "two_shifted": 0, "other_value": 0, "exchanged": 0, "leakage": 0, "thresholds": 0, "discharge": 0, "clock": 0, "unexplained": 0}
+	known := condition(fit.InParallel, "C1", 100e-9, 0.01)
+	other := condition(fit.InParallel, "C1", 220e-9, 0.01)
+	exact := func(m *fit.Measurement) *fit.Measurement {
+		m.High.Uncertainty, m.Low.Uncertainty = 1e-6*m.High.Value, 1e-6*m.Low.Value
+		return m
+	}
+	first := Observation{Measurement: exact(integrate(t, n))}
+	n.C += 100e-9
+	second := Observation{Measurement: exact(integrate(t, n)), Conditions: []fit.Condition{known}}
+	third := Observation{Measurement: exact(integrate(t, n)), Conditions: []fit.Condition{known, condition(fit.SupplyAt, "", 9, 0)}}
+	n.C += 220e-9*1.008 - 100e-9
+	fourth := Observation{Measurement: exact(integrate(t, n)), Conditions: []fit.Condition{other}}
+	half := func(obs ...Observation) float64 {
+		p := runWith(t, d, obs...).Parts[2]
+		if p.Interval95[0] > 108e-9 || p.Interval95[1] < 108e-9 {
+			t.Errorf("%d captures: %v leaves the true 108 nF out", len(obs), p.Interval95)
+		}
+		return (p.Interval95[1] - p.Interval95[0]) / 2 / 108e-9
+	}
+	if got := half(first); got < 0.1 {
+		t.Errorf("one capture pins C1 to ± %.4f", got)
+	}
+	for _, c := range []struct {
+		name      string
+		obs       []Observation
+		low, high float64
+	}{
+		{"one known part", []Observation{first, second}, 0.0090, 0.0100},
+		{"the same again", []Observation{first, second, third}, 0.0090, 0.0100},
+		{"another", []Observation{first, second, fourth}, 0.0053, 0.0061},
+	} {
+		if got := half(c.obs...); got < c.low || got > c.high {
+			t.Errorf("%s: C1 ± %.4f, want %v … %v", c.name, got, c.low, c.high)
+		}
+	}
+}
+
+// Repeats of one setting: 3 ns of noise and 4 ns that the instrument brings each time give 5 ns at once and
+// sqrt(9/4 + 16) ns after four captures; a fifth capture 1 % off is told, and the uncertainty covers it.
+func TestRepeats(t *testing.T) {
+	one := func(shift float64) *fit.Measurement {
+		return &fit.Measurement{Source: "lamp.csv", High: fit.Estimate{Value: 1e-3 + shift, Uncertainty: 5e-9, Count: 10}, Low: fit.Estimate{Value: 2e-3 + shift, Uncertainty: 5e-9, Count: 10},
+			Budget: []fit.Term{{Kind: "A", High: 3e-9, Low: 3e-9}, {Kind: "B", High: 4e-9, Low: 4e-9, Period: math.Sqrt(32) * 1e-9}}, Cycles: 10}
+	}
+	ms := []*fit.Measurement{one(1e-9), one(-1e-9), one(2e-9), one(-2e-9)}
+	m, note := merge(ms, false)
+	if note != "" || math.Abs(m.High.Value-1e-3) > 1e-15 || m.High.Count != 40 || m.Cycles != 40 {
+		t.Errorf("merged %+v, note %q", m.High, note)
+	}
+	if want := math.Sqrt(9./4+16) * 1e-9; math.Abs(m.High.Uncertainty/want-1) > 1e-9 || math.Abs(m.Low.Uncertainty/want-1) > 1e-9 {
+		t.Errorf("uncertainties %v %v, want %v", m.High.Uncertainty, m.Low.Uncertainty, want)
+	}
+	m, note = merge(append(ms, one(1e-5)), false)
+	if !strings.Contains(note, "disagree") || m.High.Uncertainty < 1e-6 {
+		t.Errorf("one of five 1 %% off: uncertainty %v, note %q", m.High.Uncertainty, note)
+	}
+}
+
+// The verdict is about the board as designed: captures under conditions alone leave it open.
+func TestVerdictNeedsThePlainBoard(t *testing.T) {
+	d := design("astable")
+	d.Targets = []fit.Target{{Quantity: "frequency", Value: 138, Low: 130, High: 146}}
+	n := fittest.Network{Circuit: "astable", R1: 10e3, R2: 47e3, C: 200e-9, Supply: 5}
+	changed := Observation{Measurement: integrate(t, n), Conditions: []fit.Condition{condition(fit.InParallel, "C1", 100e-9, 0.01)}}
+	if f := runWith(t, d, changed); f.Verdict.Result != "undecided" {
+		t.Errorf("verdict %+v", f.Verdict)
+	}
+	n.C = 100e-9
+	if f := runWith(t, d, changed, Observation{Measurement: integrate(t, n)}); f.Verdict.Result != "pass" || math.Abs(f.Measured.Frequency.Value-138.7) > 0.5 {
+		t.Errorf("verdict %+v of %+v", f.Verdict, f.Measured.Frequency)
+	}
+}
+
+func TestConditionsThatMakeNoSense(t *testing.T) {
+	n := fittest.Network{Circuit: "astable", R1: 10e3, R2: 47e3, C: 100e-9, Supply: 5}
+	m := integrate(t, n)
+	for name, with := range map[string][]fit.Condition{
+		"unknown part": {condition(fit.InParallel, "R7", 1e3, 0.01)},
+		"two supplies": {condition(fit.SupplyAt, "", 5, 0), condition(fit.SupplyAt, "", 9, 0)},
+		"above one":    {condition(fit.Fraction, "R2", 1.5, 0)},
+		"nothing":      {condition(fit.InSeries, "R2", 0, 0)},
+	} {
+		if _, err := RunWith(design("astable"), []Observation{{Measurement: m, Conditions: with}}); err == nil {
+			t.Errorf("%s: no error", name)
+		}
+	}
+	dead := *m
+	dead.Low.Value = 0
+	if _, err := RunWith(design("astable"), []Observation{{Measurement: &dead}}); err == nil || !strings.Contains(err.Error(), "does not run") {
+		t.Errorf("a board that does not switch: %v", err)
+	}
+}
