@@ -1,0 +1,117 @@
+package lot
+
+import (
+	"fmt"
+	"math"
+
+	"offbeat/compare"
+	"offbeat/compare/lot/hierarchy"
+	"offbeat/compare/reconcile"
+	"offbeat/fit"
+	"offbeat/fit/predict"
+)
+
+// Part is what one part does over the lot: Shift of its reel's mean against the nominal, and Spread from board
+// to board, both of ln(value).
+type Part struct {
+	Name           string   `json:"name"`
+	Shift          Estimate `json:"shift"`
+	Spread         Estimate `json:"spread"`
+	OutOfTolerance float64  `json:"probability_out_of_tolerance"` // of the reel's mean
+}
+
+// Estimate is a number with its standard uncertainty.
+type Estimate struct {
+	Value       float64    `json:"value"`
+	Uncertainty float64    `json:"standard_uncertainty"`
+	Interval95  [2]float64 `json:"interval95"`
+}
+
+// settled is the scale reduction of the sampler above which its spreads are not to be trusted.
+const settled = 1.05
+
+// moved is what the lot's boards have in common.
+type moved struct {
+	parts      []Part
+	causes     []compare.Cause
+	confounded []string
+	outliers   []Outlier
+	warnings   []string
+}
+
+func (m *moved) into(r *Report) {
+	r.Parts, r.Causes, r.Confounded = m.parts, m.causes, m.confounded
+	r.Warnings = append(r.Warnings, m.warnings...)
+	r.Standing = m.outliers
+	for _, o := range m.outliers {
+		r.Outliers = append(r.Outliers, o.Board)
+	}
+}
+
+// moved runs the hierarchical back-solve twice: about the nominal parts, and about the centre that this finds.
+// The centre is judged like a board whose parts are the means of the reels.
+func (c *Collector) moved(rows []*Row, opt Options) (*moved, error) {
+	m := &moved{}
+	if len(rows) == 0 {
+		return m, nil
+	}
+	boards := make([]hierarchy.Board, len(rows))
+	for i, r := range rows {
+		boards[i] = r.times
+	}
+	_, result, err := c.spread(boards, nil, opt)
+	if err != nil {
+		return nil, err
+	}
+	centre, err := c.centre(result)
+	if err != nil {
+		return nil, err
+	}
+	values := make([]float64, len(centre.Parts))
+	for i, p := range centre.Parts {
+		values[i] = p.Value
+	}
+	if _, again, err := c.spread(boards, values, opt); err == nil { // else the law does not run there: the nominal will do
+		result = again
+	}
+	m.causes, m.confounded = centre.Causes, centre.Confounded
+	for i, p := range centre.Parts {
+		s := result.Spreads[i]
+		low, high := math.Log(p.Interval95[0]/p.Nominal), math.Log(p.Interval95[1]/p.Nominal)
+		m.parts = append(m.parts, Part{p.Name,
+			Estimate{math.Log(p.Value / p.Nominal), (high - low) / (2 * z95), [2]float64{low, high}},
+			Estimate{s.Value, s.Standard, s.Interval95}, p.OutOfTolerance})
+	}
+	for _, o := range result.Outliers {
+		m.outliers = append(m.outliers, Outlier{rows[o.Board].Board, o.Distance, rows[o.Board].Cause})
+	}
+	if result.ScaleReduction > settled {
+		m.warnings = append(m.warnings, fmt.Sprintf("the spreads of the parts are not settled (scale reduction %.2f): take them as rough", result.ScaleReduction))
+	}
+	return m, nil
+}
+
+// z95 is the normal quantile of 0.975: an interval's half width over it is taken as the standard uncertainty.
+const z95 = 1.959963984540054
+
+func (c *Collector) spread(boards []hierarchy.Board, values []float64, opt Options) (*hierarchy.Model, *hierarchy.Result, error) {
+	model, err := hierarchy.NewModel(c.design, values)
+	if err != nil {
+		return nil, nil, err
+	}
+	r, err := model.Run(boards, hierarchy.Options{Seed: opt.Seed})
+	return model, r, err
+}
+
+// centre back-solves the average board.
+func (c *Collector) centre(r *hierarchy.Result) (*compare.Finding, error) {
+	p, err := predict.Run(c.design)
+	if err != nil {
+		return nil, err
+	}
+	low := 0.0
+	if !p.OnePulse {
+		low = p.Bands[1].Nominal
+	}
+	return reconcile.Run(c.design, []*fit.Measurement{r.CentreMeasurement(p.Bands[0].Nominal, low, c.clock)})
+}

@@ -1,0 +1,123 @@
+package lot
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"offbeat/compare/lot/gauge"
+)
+
+// Gauge is what measuring adds to one quantity.
+type Gauge struct {
+	Quantity        string     `json:"quantity"`
+	Method          string     `json:"method"`
+	Stations        string     `json:"by"` // station, operator, or both
+	Boards          int        `json:"boards"`
+	Count           int        `json:"stations"`
+	Observations    int        `json:"observations"`
+	Repeatability   float64    `json:"repeatability"`
+	Interval95      [2]float64 `json:"repeatability_interval95"`
+	Reproducibility *float64   `json:"reproducibility,omitempty"`
+	Interaction     *float64   `json:"interaction,omitempty"`
+	Total           float64    `json:"gauge"`
+	BoardToBoard    *float64   `json:"board_to_board,omitempty"`
+	Share           *float64   `json:"tolerance_share,omitempty"` // six of Total over the tolerance
+	Notes           []string   `json:"notes"`
+}
+
+// gauges studies the repeat captures: each quantity of the target, or the frequency, or the high time of a
+// single pulse.
+func (c *Collector) gauges(r *Report, rows []*Row) {
+	names := []string{}
+	for _, t := range c.design.Targets {
+		names = append(names, t.Quantity)
+	}
+	if len(names) == 0 && len(rows) > 0 {
+		names = append(names, "frequency")
+		if rows[0].Values[slices.Index(quantities, "frequency")] == 0 {
+			names[0] = "high_time"
+		}
+	}
+	by, of := stations(rows)
+	for _, name := range names {
+		i := slices.Index(quantities, name)
+		if i < 0 {
+			continue
+		}
+		var obs []gauge.Observation
+		for _, row := range rows {
+			for k := range row.Each {
+				obs = append(obs, gauge.Observation{Board: row.Lot + "\x00" + row.Board, Station: of(&row.Each[k]), Value: row.Each[k].Values[i]})
+			}
+		}
+		low, high := c.tolerance(name)
+		s, err := gauge.Of(obs)
+		if err != nil {
+			c.stated(r, rows, i, high-low)
+			continue
+		}
+		g := Gauge{name, gauge.Method, by, s.Boards, s.Stations, s.Observations, s.Repeatability, s.Interval95,
+			finite(s.Reproducibility), finite(s.Interaction), s.Gauge, finite(s.BoardToBoard), nil, s.Notes}
+		if share := s.Share(low, high); !math.IsNaN(low) {
+			g.Share = finite(share)
+			if w := gauge.Warning(share); w != "" {
+				r.Warnings = append(r.Warnings, name+": "+w)
+			}
+		}
+		r.Gauge = append(r.Gauge, g)
+	}
+}
+
+// stated warns by the captures' own uncertainty where nothing was measured twice.
+func (c *Collector) stated(r *Report, rows []*Row, quantity int, width float64) {
+	var u []float64
+	for _, row := range rows {
+		for k := range row.Each {
+			u = append(u, row.Each[k].Uncertainties[quantity])
+		}
+	}
+	if len(u) == 0 || math.IsNaN(width) {
+		return
+	}
+	slices.Sort(u)
+	if w := gauge.Warning(6 * u[len(u)/2] / width); w != "" {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("%s: by the captures' own stated uncertainty, %s", quantities[quantity], w))
+	}
+}
+
+// tolerance is a target's width; NaN where it has none.
+func (c *Collector) tolerance(quantity string) (low, high float64) {
+	for _, t := range c.design.Targets {
+		if low, high = open(t); t.Quantity == quantity && !math.IsInf(low, 0) && !math.IsInf(high, 0) {
+			return low, high
+		}
+	}
+	return math.NaN(), math.NaN()
+}
+
+// stations says by what captures differ: whichever of station and operator varies, or both together.
+func stations(rows []*Row) (by string, of func(*Repeat) string) {
+	varies := func(of func(*Repeat) string) bool {
+		first, seen := "", false
+		for _, row := range rows {
+			for k := range row.Each {
+				if v := of(&row.Each[k]); !seen {
+					first, seen = v, true
+				} else if v != first {
+					return true
+				}
+			}
+		}
+		return false
+	}
+	station := func(r *Repeat) string { return r.Station }
+	operator := func(r *Repeat) string { return r.Operator }
+	switch {
+	case varies(station) && varies(operator):
+		return "station and operator", func(r *Repeat) string { return r.Station + " / " + r.Operator }
+	case varies(operator):
+		return "operator", operator
+	}
+	return "station", station
+}

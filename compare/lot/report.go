@@ -1,0 +1,173 @@
+package lot
+
+import (
+	"fmt"
+	"slices"
+
+	"offbeat/compare"
+	"offbeat/compare/lot/chart"
+)
+
+// Report is the answer about a lot, boards apart: these are written as they come. Its JSON form joins schema 1.
+type Report struct {
+	Schema     int                   `json:"schema"`
+	Title      string                `json:"title,omitempty"`
+	Finding    string                `json:"finding"` // the answer in plain sentences
+	Acceptance Acceptance            `json:"acceptance"`
+	Variables  []Variables           `json:"variables"`
+	Capability map[string]Capability `json:"capability"` // by quantity of the target
+	Parts      []Part                `json:"parts"`
+	Causes     []compare.Cause       `json:"causes"`     // of the lot's centre: what moved every board alike
+	Confounded []string              `json:"confounded"` // of the centre
+	Outliers   []string              `json:"outliers"`   // boards
+	Standing   []Outlier             `json:"outlier_details"`
+	Failed     []Failure             `json:"failed"`
+	Gauge      []Gauge               `json:"gauge"`
+	Charts     []Chart               `json:"charts"`
+	Lots       []Sublot              `json:"lots"` // where the manifest names several
+	Switching  string                `json:"switching,omitempty"`
+	Boards     Count                 `json:"count"`
+	Warnings   []string              `json:"warnings"`
+}
+
+// Count is how many boards came to what.
+type Count struct {
+	Boards    int `json:"boards"`
+	Pass      int `json:"pass"`
+	Fail      int `json:"fail"`
+	Undecided int `json:"undecided"`
+	NoTarget  int `json:"no_target"`
+	Failed    int `json:"failed"`
+}
+
+// Failure is a board that could not be judged.
+type Failure struct {
+	Board string `json:"board"`
+	Error string `json:"error"`
+}
+
+// Outlier is a board that stands out, with its own likeliest cause.
+type Outlier struct {
+	Board    string        `json:"board"`
+	Distance float64       `json:"distance"` // Mahalanobis, from the other boards
+	Cause    compare.Cause `json:"cause"`
+}
+
+// Sublot is one lot of several.
+type Sublot struct {
+	Lot        string     `json:"lot"`
+	Acceptance Acceptance `json:"acceptance"`
+	Parts      []Part     `json:"parts"`
+	Boards     Count      `json:"count"`
+}
+
+// Options of a report. The zero value is the default.
+type Options struct {
+	LotSize int     // boards in the lot that the sample was drawn from; 0: not known
+	Level   string  // inspection level of ISO 2859-1; empty: II
+	AQL     float64 // percent; 0: 1.0
+	ByValue bool    // decide by variables in place of attributes
+	Weight  float64 // of the EWMA chart; 0: its default
+	Seed    uint64  // of the sampler
+}
+
+// usualAQL is common practice for major defects.
+const usualAQL = 1.0
+
+// Report decides on the lot.
+func (c *Collector) Report(opt Options) (*Report, error) {
+	if opt.AQL == 0 {
+		opt.AQL = usualAQL
+	}
+	r := &Report{Schema: 1, Title: c.design.Title, Capability: map[string]Capability{}, Boards: count(c.rows)}
+	for i := range c.rows {
+		if !c.rows[i].Judged() {
+			r.Failed = append(r.Failed, Failure{c.rows[i].Board, c.rows[i].Error})
+		}
+	}
+	rows := judged(c.rows)
+	moved, err := c.moved(rows, opt)
+	if err != nil {
+		return nil, err
+	}
+	moved.into(r)
+	c.limits(r, rows, opt)
+	c.gauges(r, rows)
+	if r.Acceptance, err = c.accept(c.rows, r.Variables, opt); err != nil {
+		return nil, err
+	}
+	if err := c.sublots(r, opt); err != nil {
+		return nil, err
+	}
+	r.warn(c.design)
+	r.Finding = r.sentence()
+	return r, nil
+}
+
+// count sorts the rows by verdict.
+func count(rows []Row) Count {
+	n := Count{Boards: len(rows)}
+	for i := range rows {
+		switch rows[i].Verdict {
+		case "":
+			n.Failed++
+		case "pass":
+			n.Pass++
+		case "fail":
+			n.Fail++
+		case "undecided":
+			n.Undecided++
+		default:
+			n.NoTarget++
+		}
+	}
+	return n
+}
+
+// lots are the names of the lots, in the order in which they appear.
+func (c *Collector) lots() []string {
+	var out []string
+	for i := range c.rows {
+		if !slices.Contains(out, c.rows[i].Lot) {
+			out = append(out, c.rows[i].Lot)
+		}
+	}
+	return out
+}
+
+// of are the rows of one lot.
+func (c *Collector) of(lot string) []Row {
+	var out []Row
+	for i := range c.rows {
+		if c.rows[i].Lot == lot {
+			out = append(out, c.rows[i])
+		}
+	}
+	return out
+}
+
+// Chart is one control chart.
+type Chart struct {
+	Quantity string        `json:"quantity"`
+	Chart    string        `json:"chart"`
+	Centre   float64       `json:"centre"`
+	Low      float64       `json:"low"` // of the last point
+	High     float64       `json:"high"`
+	Signals  []ChartSignal `json:"signals"`
+	Drawing  *chart.Chart  `json:"-"`
+	Labels   []string      `json:"-"` // boards or lots, one a point
+}
+
+// ChartSignal is a rule that fired.
+type ChartSignal struct {
+	At   string `json:"at"` // board, or lot
+	Rule int    `json:"rule"`
+	Name string `json:"name"`
+}
+
+func plural(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}

@@ -1,0 +1,112 @@
+package lot
+
+import (
+	"slices"
+	"time"
+
+	"offbeat/compare"
+	"offbeat/compare/lot/hierarchy"
+	"offbeat/compare/reconcile"
+	"offbeat/fit"
+	"offbeat/fit/predict"
+)
+
+// quantities are the five measured quantities by name, in the order of the values kept of a board.
+var quantities = predict.Quantities
+
+// Row is what a lot keeps of one board.
+type Row struct {
+	Board   string
+	Lot     string
+	Time    time.Time  // of its first capture; zero where not given
+	Verdict string     // pass, fail, undecided, no target; empty where it failed
+	Values  [5]float64 // of its first capture, in the order of quantities; nought where it has no meaning
+	Cause   compare.Cause
+	Each    []Repeat
+	Error   string // why it could not be judged
+
+	times hierarchy.Board
+}
+
+// Repeat is one capture of a board.
+type Repeat struct {
+	Station, Operator string
+	Values            [5]float64
+	Uncertainties     [5]float64 // standard
+}
+
+// Judged says whether the board has a verdict at all.
+func (r *Row) Judged() bool { return r.Error == "" }
+
+// Collector keeps the rows of a lot.
+type Collector struct {
+	design *fit.Design
+	rows   []Row
+	clock  float64 // the widest limit of the instruments' clocks
+}
+
+// NewCollector begins a lot of boards of the design.
+func NewCollector(d *fit.Design) *Collector { return &Collector{design: d} }
+
+// Add keeps what the lot needs of an outcome.
+func (c *Collector) Add(o *Outcome) {
+	r := Row{Board: o.Board.Name, Lot: o.Board.Lot, Time: o.Board.Captures[0].Time}
+	if o.Err == nil {
+		o.Err = c.measured(&r, o)
+	}
+	if o.Err != nil {
+		r.Error = o.Err.Error()
+	}
+	c.rows = append(c.rows, r)
+}
+
+// measured fills in a board that was judged.
+func (c *Collector) measured(r *Row, o *Outcome) error {
+	f := o.Finding
+	r.Verdict = f.Verdict.Result
+	r.Values, _ = values(&f.Measured)
+	if len(f.Causes) > 0 {
+		r.Cause = f.Causes[0]
+	}
+	var ms []*fit.Measurement
+	for _, m := range o.Each {
+		t := reconcile.Measured(m.Measurement)
+		v, u := values(&t)
+		r.Each = append(r.Each, Repeat{m.Entry.Station, m.Entry.Operator, v, u})
+		ms = append(ms, m.Measurement)
+		c.clock = max(c.clock, m.Measurement.Clock)
+	}
+	low := 0.0
+	if f.Predicted.Low != nil {
+		low = f.Predicted.Low.Nominal
+	}
+	var err error
+	r.times, err = hierarchy.BoardOf(r.Board, ms, f.Predicted.High.Nominal, low)
+	return err
+}
+
+// values lists measured quantities and their standard uncertainties; nought where one has no meaning.
+func values(t *compare.Times[compare.Measured]) (v, u [5]float64) {
+	for i, m := range []*compare.Measured{t.High, t.Low, t.Period, t.Frequency, t.Duty} {
+		if m != nil {
+			v[i], u[i] = m.Value, m.Uncertainty
+		}
+	}
+	return v, u
+}
+
+// judged are the rows with a verdict, in time order where every one has a time, else in the manifest's.
+func judged(rows []Row) []*Row {
+	var out []*Row
+	timed := true
+	for i := range rows {
+		if rows[i].Judged() {
+			out = append(out, &rows[i])
+			timed = timed && !rows[i].Time.IsZero()
+		}
+	}
+	if timed {
+		slices.SortStableFunc(out, func(a, b *Row) int { return a.Time.Compare(b.Time) })
+	}
+	return out
+}

@@ -1,0 +1,147 @@
+package lot
+
+import (
+	"context"
+	"fmt"
+	"runtime"
+	"sync"
+
+	"offbeat/acquire/manifest"
+	"offbeat/compare"
+	"offbeat/fit"
+)
+
+// Board is one board and its captures.
+type Board struct {
+	Name     string
+	Lot      string
+	Captures []manifest.Entry // in the manifest's order
+}
+
+// Group puts captures of the same board of the same lot together, in the order in which boards first appear.
+func Group(entries []manifest.Entry) []Board {
+	index := map[[2]string]int{}
+	var out []Board
+	for _, e := range entries {
+		key := [2]string{e.Lot, e.Board}
+		i, ok := index[key]
+		if !ok {
+			i = len(out)
+			index[key] = i
+			out = append(out, Board{Name: e.Board, Lot: e.Lot})
+		}
+		out[i].Captures = append(out[i].Captures, e)
+	}
+	return out
+}
+
+// Outcome is what became of one board.
+type Outcome struct {
+	Board   *Board
+	Finding *compare.Finding
+	Each    []Measured // one a record that was measured
+	Err     error      // why the board could not be judged; Finding is nil then
+}
+
+// Measured is one record of one capture.
+type Measured struct {
+	Entry       *manifest.Entry
+	Measurement *fit.Measurement
+}
+
+// Work reads, measures and reconciles one board. It may be called from several goroutines at once.
+type Work func(ctx context.Context, b *Board) (*compare.Finding, []Measured, error)
+
+// RunOptions bound a run. The zero value is the default.
+type RunOptions struct {
+	Workers  int                   // boards worked on at once; 0: as many as there are processors
+	Progress func(done, total int) // after each board, from one goroutine; nil: silent
+}
+
+// ahead is how many boards a worker may be ahead of the slowest one: it bounds what is kept in memory.
+const ahead = 4
+
+// Run works through the boards and hands each outcome to sink, in the boards' order and from one goroutine. A
+// board that fails, or even panics, is an outcome with Err; an error of sink or the context ends the run.
+func Run(ctx context.Context, boards []Board, work Work, opt RunOptions, sink func(*Outcome) error) error {
+	workers := opt.Workers
+	if workers <= 0 {
+		workers = runtime.GOMAXPROCS(0)
+	}
+	workers = min(workers, max(len(boards), 1))
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	type result struct {
+		i int
+		o *Outcome
+	}
+	jobs, results := make(chan int), make(chan result)
+	room := make(chan struct{}, ahead*workers) // one token a board that is begun and not yet handed out
+	go func() {
+		defer close(jobs)
+		for i := range boards {
+			select {
+			case room <- struct{}{}:
+			case <-ctx.Done():
+				return
+			}
+			select {
+			case jobs <- i:
+			case <-ctx.Done():
+				return
+			}
+		}
+	}()
+	var group sync.WaitGroup
+	for range workers {
+		group.Go(func() {
+			for i := range jobs {
+				select {
+				case results <- result{i, one(ctx, &boards[i], work)}:
+				case <-ctx.Done():
+					return
+				}
+			}
+		})
+	}
+	defer group.Wait()
+	defer cancel() // before the wait, so that a run that ends early does not hang on its workers
+	waiting := map[int]*Outcome{}
+	for next := 0; next < len(boards); {
+		select {
+		case r := <-results:
+			waiting[r.i] = r.o
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+		for waiting[next] != nil {
+			if err := sink(waiting[next]); err != nil {
+				return err
+			}
+			delete(waiting, next)
+			<-room
+			next++
+			if opt.Progress != nil {
+				opt.Progress(next, len(boards))
+			}
+		}
+	}
+	return nil
+}
+
+// one works on a single board.
+func one(ctx context.Context, b *Board, work Work) (o *Outcome) {
+	o = &Outcome{Board: b}
+	defer func() {
+		if r := recover(); r != nil {
+			o.Finding, o.Each, o.Err = nil, nil, fmt.Errorf("internal failure: %v; please report it with the capture", r)
+		}
+	}()
+	o.Finding, o.Each, o.Err = work(ctx, b)
+	if o.Err != nil {
+		o.Finding = nil
+	} else if o.Finding == nil {
+		o.Err = fmt.Errorf("nothing was measured")
+	}
+	return o
+}

@@ -1,0 +1,97 @@
+package lot
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"offbeat/compare/lot/acceptance"
+	"offbeat/fit"
+)
+
+// likely is the probability from which a cause is named without a doubt beside it.
+const likely = 0.5
+
+// sentence is the answer in words: the decision, what moved, what stands out.
+func (r *Report) sentence() string {
+	a := r.Acceptance
+	decision := map[acceptance.Result]string{acceptance.Accept: "The lot is accepted", acceptance.Reject: "The lot is rejected", acceptance.Undecided: "No decision on the lot"}[a.Result]
+	out := []string{fmt.Sprintf("%s: %s.", decision, a.Reason)}
+	if s := r.reel(); s != "" {
+		out = append(out, s)
+	}
+	if n := len(r.Outliers); n > 0 {
+		shown := r.Outliers[:min(n, 5)]
+		more := ""
+		if n > len(shown) {
+			more = fmt.Sprintf(" and %d more", n-len(shown))
+		}
+		out = append(out, fmt.Sprintf("%s out: %s%s.", map[bool]string{true: "One board stands", false: plural(n, "board") + " stand"}[n == 1], strings.Join(shown, ", "), more))
+	}
+	if n := len(r.Failed); n > 0 {
+		out = append(out, fmt.Sprintf("%s could not be read.", plural(n, "board")))
+	}
+	return strings.Join(out, " ")
+}
+
+// reel says what moved for the whole lot.
+func (r *Report) reel() string {
+	if len(r.Causes) == 0 {
+		return ""
+	}
+	c := r.Causes[0]
+	if c.Probability < likely {
+		return fmt.Sprintf("What the whole lot has in common is open; the likeliest is %s (%.0f %%).", causeText(c.Cause, c.Parts), 100*c.Probability)
+	}
+	if c.Cause == "nothing" {
+		return fmt.Sprintf("No part moved for the whole lot (%.0f %%).", 100*c.Probability)
+	}
+	return fmt.Sprintf("For the whole lot, %s (%.0f %%).", causeText(c.Cause, c.Parts)+r.moves(c.Parts), 100*c.Probability)
+}
+
+// moves adds by how much a shifted part's reel is off.
+func (r *Report) moves(parts []string) string {
+	if len(parts) != 1 {
+		return ""
+	}
+	for _, p := range r.Parts {
+		if p.Name == parts[0] {
+			return fmt.Sprintf(", by %+.1f %%", 100*math.Expm1(p.Shift.Value))
+		}
+	}
+	return ""
+}
+
+// causes in words, for a whole lot.
+var lotCauses = map[string]string{
+	"nothing": "nothing moved", "shifted": "the reel of %s is off", "other value": "another preferred value is fitted as %s", "exchanged": "%s are exchanged",
+	"leakage": "%s leaks", "thresholds": "the timers' thresholds are off", "discharge": "the timers' discharge switches are weak", "clock": "the instrument's clock is off",
+	"unexplained": "the cause is not on the list",
+}
+
+func causeText(cause string, parts []string) string {
+	text, ok := lotCauses[cause]
+	if !ok {
+		text = cause
+	}
+	if strings.Contains(text, "%s") {
+		return fmt.Sprintf(text, strings.Join(parts, " and "))
+	}
+	return text
+}
+
+// warn adds what a reader of the report must know.
+func (r *Report) warn(d *fit.Design) {
+	if n := r.Acceptance.Open; n > 0 && len(d.Targets) > 0 {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("%s without a clear verdict: counted both ways, so that none is accepted unseen", plural(n, "board")))
+	}
+	if a := r.Acceptance; a.SampleSize > a.Plan.Size && a.Plan.Size > 0 {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("%d boards were judged, the plan asks for %d: all are counted, which is stricter than the plan", a.SampleSize, a.Plan.Size))
+	}
+	for _, c := range r.Charts {
+		if n := len(c.Signals); n > 0 {
+			s := c.Signals[0]
+			r.Warnings = append(r.Warnings, fmt.Sprintf("%s, chart of %s: not in control, %s; first at %s: %s (rule %d)", c.Quantity, c.Chart, plural(n, "signal"), s.At, s.Name, s.Rule))
+		}
+	}
+}
