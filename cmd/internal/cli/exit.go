@@ -50,9 +50,6 @@ func Status(err error) int {
 		return Usage
 	case errors.As(err, &d) && d.Flag:
 		return Usage
-	// An unknown command, and a wrong set of flags, arrive from the library as plain errors.
-	case strings.HasPrefix(err.Error(), "unknown command"), strings.HasPrefix(err.Error(), "required flag"), strings.HasPrefix(err.Error(), "if any flags in the group"):
-		return Usage
 	}
 	return Failed
 }

@@ -176,7 +176,7 @@ func noArguments(c *cobra.Command, args []string) error {
 	}
 	var names []string
 	for _, s := range c.Commands() {
-		if s.IsAvailableCommand() {
+		if s.IsAvailableCommand() || s.IsAdditionalHelpTopicCommand() && c.HasAvailableSubCommands() {
 			names = append(names, s.Name())
 		}
 	}
@@ -187,5 +187,5 @@ func noArguments(c *cobra.Command, args []string) error {
 	if n := designfile.Nearest(args[0], names); n != "" {
 		did = "; did you mean " + n + "?"
 	}
-	return usagef("unknown command %q; expected one of %s%s", args[0], strings.Join(names, ", "), did)
+	return usagef("unknown command or topic %q; expected one of %s%s", args[0], strings.Join(names, ", "), did)
 }

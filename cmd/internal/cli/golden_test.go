@@ -223,6 +223,10 @@ func TestGolden(t *testing.T) {
 		{"bad-csv-path", 3, "", "measure lamp-3.csv --csv none/x.csv"},
 
 		{"usage-command", 2, "", "reconsile lamp.toml"},
+		{"usage-help-topic", 2, "", "help desing"},
+		{"usage-completion", 2, "", "completion bash x"},
+		{"usage-flag-value", 2, "", "demo --json=maybe"},
+		{"usage-flag-argument", 2, "", "measure --channel"},
 		{"usage-flag", 2, "", "measure --bogus lamp-1.csv.gz"},
 		{"usage-no-arguments", 2, "", "reconcile"},
 		{"usage-no-capture", 2, "", "reconcile lamp.toml"},

@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"bufio"
 	"errors"
 	"fmt"
 	"io"
@@ -20,11 +19,7 @@ func writeFile(name string, out io.Writer, write func(io.Writer) error) error {
 		return unwritable(name, err)
 	}
 	defer os.Remove(f.Name()) // gone already when all went well
-	w := bufio.NewWriter(f)
-	err = write(w)
-	if err == nil {
-		err = w.Flush()
-	}
+	err = write(f)
 	if err == nil {
 		err = f.Chmod(0o644)
 	}

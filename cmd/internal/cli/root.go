@@ -4,6 +4,7 @@ package cli
 
 import (
 	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -20,7 +21,12 @@ func Main(args []string, s *streams.Streams) (status int) {
 	}()
 	root := newRoot(s)
 	root.SetArgs(args)
+	begun := false
+	root.PersistentPreRun = func(*cobra.Command, []string) { begun = true }
 	c, err := root.ExecuteC()
+	if err != nil && !begun {
+		err = usage(err) // the library's own complaints are about the command line
+	}
 	if err != nil {
 		complain(s.Err, c, err)
 	}
@@ -49,7 +55,11 @@ measure or change next.`,
 	root.SetIn(s.In)
 	root.SetOut(s.Out)
 	root.SetErr(s.Err)
-	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage(err) })
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error {
+		what, _, _ := strings.Cut(err.Error(), ": strconv.") // the parser's own words help nobody
+		return usagef("%s", what)
+	})
+	root.SetHelpCommand(newHelp(root))
 	root.CompletionOptions.HiddenDefaultCmd = true
 	for _, c := range []*cobra.Command{
 		newReconcile(s, nil),
@@ -63,4 +73,22 @@ measure or change next.`,
 		root.AddCommand(t.command())
 	}
 	return root
+}
+
+// newHelp shows the page of a command or a topic.
+func newHelp(root *cobra.Command) *cobra.Command {
+	return &cobra.Command{
+		Use:   "help [COMMAND|TOPIC]",
+		Short: "Show the page of a command or a topic",
+		RunE: func(_ *cobra.Command, args []string) error {
+			c, rest, err := root.Find(args)
+			if err != nil {
+				return usage(err)
+			}
+			if len(rest) > 0 {
+				return noArguments(c, rest)
+			}
+			return c.Help()
+		},
+	}
 }
