@@ -240,7 +240,7 @@ func TestRefusals(t *testing.T) {
 // 3.3 standard deviations of the binomial sum (a chance of 1e-3); the rounding down adds up to 0.01 a board.
 // RETUNE_BOARDS runs a longer study.
 func TestStatedProbabilitiesHold(t *testing.T) {
-	n := 20
+	n := 10
 	if s := os.Getenv("RETUNE_BOARDS"); s != "" {
 		n, _ = strconv.Atoi(s)
 	}
