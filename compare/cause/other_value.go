@@ -12,8 +12,10 @@ const slipWeight = 3
 // was fitted, or one a decade off; the fitted part itself is in tolerance.
 var otherValue = Cause{"other value", "other_value", func(b *Board) []Case {
 	var out []Case
-	for i := range b.Parts {
-		out = append(out, b.others(i)...)
+	for i, p := range b.Parts {
+		if p.Class != "potentiometer" { // a wiper makes no preferred values
+			out = append(out, b.others(i)...)
+		}
 	}
 	return out
 }}

@@ -80,7 +80,7 @@ func (b *builder) rooms() []room {
 	return []room{
 		{"", []string{"title", "circuit", "supply", "history"}, b.general, b.generalDone},
 		{"parts", parts, nil, b.parts},
-		{"timer", []string{"family"}, b.family, b.familyDone},
+		{"timer", []string{"family", "upper", "lower"}, b.timer, b.timerDone},
 		{"target", targetNames(), b.target, nil},
 		{"instrument", []string{"clock"}, b.clock, b.clockDone},
 		{"readings", append(parts, "supply", "control"), b.reading, nil},
@@ -279,15 +279,53 @@ func (b *builder) note(format string, args ...any) {
 	b.design.Notes = append(b.design.Notes, fmt.Sprintf(format, args...))
 }
 
-func (b *builder) family(e *entry) (err error) {
-	b.design.Family, err = e.word([]string{fit.Bipolar, fit.CMOS, fit.Ideal})
+// families are the words that the circuit knows for its active part.
+func (b *builder) families() []string {
+	var names []string
+	for _, f := range []string{fit.Bipolar, fit.CMOS, fit.Ideal} {
+		if _, err := b.circuit.Priors(f); err == nil {
+			names = append(names, f)
+		}
+	}
+	return names
+}
+
+func (b *builder) timer(e *entry) (err error) {
+	switch e.path[1] {
+	case "family":
+		b.design.Family, err = e.word(b.families())
+	case "upper":
+		b.design.Upper, err = b.threshold(e)
+	case "lower":
+		b.design.Lower, err = b.threshold(e)
+	}
 	return err
 }
 
-func (b *builder) familyDone() error {
-	if b.design.Family == "" {
-		b.design.Family = fit.Bipolar
-		b.note("timer family: not given, taken as bipolar")
+// threshold reads a threshold in volts or as a ratio to the supply, and gives the ratio.
+func (b *builder) threshold(e *entry) (fit.Reading, error) {
+	r, err := reading(e, e.path[1], quantity.Number, false)
+	if err != nil {
+		supply := b.design.Supply.Value
+		if r, err = reading(e, e.path[1], quantity.Volt, false); err != nil {
+			return r, err
+		}
+		r.Value, r.Half, r.Standard = r.Value/supply, r.Half/supply, r.Standard/supply
+	}
+	if r.Value >= 1 {
+		return r, e.at.fail(e.name()+" lies at or above the supply", `volts below the supply, such as "2.36 V ± 2 %", or a ratio, such as "0.52"`, "")
+	}
+	return r, nil
+}
+
+func (b *builder) timerDone() error {
+	d := b.design
+	if d.Family == "" {
+		d.Family = b.circuit.Default
+		b.note("timer family: not given, taken as %s", d.Family)
+	}
+	if d.Upper.Value > 0 && d.Lower.Value >= d.Upper.Value {
+		return b.top.fail("timer.lower is not below timer.upper", "the lower threshold below the upper one", "")
 	}
 	return nil
 }

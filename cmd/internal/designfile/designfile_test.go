@@ -3,6 +3,7 @@ package designfile
 import (
 	"errors"
 	"io/fs"
+	"math"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -171,7 +172,7 @@ func TestErrors(t *testing.T) {
 		{"key in the wrong table", `title =`, `family =`,
 			`lamp.toml:1:1: unknown key "family"; expected one of title, circuit, supply, history, parts, timer, target, instrument, readings, odds; family belongs in [timer]`, ""},
 		{"unknown field", `tolerance =`, `tol =`,
-			`lamp.toml:7:24: unknown key "tol"; expected one of value, tolerance, kind, tempco`, ""},
+			`lamp.toml:7:24: unknown key "tol"; expected one of value, tolerance, kind, tempco, position`, ""},
 		{"unknown circuit", `"astable"`, `"astabel"`,
 			`lamp.toml:2:12: unknown circuit "astabel"; expected one of `, ""},
 		{"no circuit", "circuit = \"astable\"\n", "",
@@ -207,7 +208,7 @@ func TestErrors(t *testing.T) {
 		{"bad tolerance", `"10 %"`, `"10"`,
 			`lamp.toml:7:37: parts.C1.tolerance: the value has a unit and the tolerance 10 has none; expected both or neither; write such as 10 % or 10 F`, ""},
 		{"bad kind", `tolerance = "10 %"`, `kind = "foil"`,
-			`lamp.toml:7:32: unknown parts.C1.kind "foil"; expected one of film, c0g, ceramic, electrolytic, tantalum; did you mean film?`, ""},
+			`lamp.toml:7:32: unknown parts.C1.kind "foil"; expected one of aluminium, c0g, ceramic, electrolytic, film, mica, np0, polyester, polypropylene, polystyrene, tantalum, x5r, x7r, y5v, z5u; did you mean film?`, ""},
 		{"coverage on a part", `"10k ± 1 %"`, `"10k ± 1 % (k=2)"`,
 			`lamp.toml:5:7: R1: a coverage factor on a part's tolerance; expected limits, such as ± 1 %; a reading of the part goes into [readings]`, ""},
 		{"supply in the wrong unit", `"5 V ± 2 %"`, `"5 A"`,
@@ -348,4 +349,52 @@ func FuzzParse(f *testing.F) {
 			t.Fatalf("%q: the fault lies outside its line: %+v", b, e)
 		}
 	})
+}
+
+// A potentiometer's resistance in circuit is the track's times the wiper's position; unknown, it may be anything
+// from the end resistance up to the whole track with its tolerance.
+func TestPotentiometer(t *testing.T) {
+	check := func(extra string, nominal, low, high float64) {
+		t.Helper()
+		d, err := ReadFrom("lamp.toml", strings.NewReader("circuit = \"astable\"\n[parts]\nR1 = \"10k ± 1 %\"\nC1 = \"100n ± 5 %\"\n[parts.R2]\nvalue = \"100k\"\ntolerance = \"20 %\"\nkind = \"potentiometer\"\n"+extra), Flags{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		p := d.Part("R2")
+		for _, c := range [][2]float64{{p.Nominal, nominal}, {p.Low(), low}, {p.High(), high}} {
+			if math.Abs(c[0]/c[1]-1) > 1e-12 {
+				t.Errorf("%q: got %v … %v … %v, want %v … %v … %v", extra, p.Low(), p.Nominal, p.High(), low, nominal, high)
+			}
+		}
+	}
+	check("", 50e3, 0.8e3, 120e3)
+	check("position = \"unknown\"\n", 50e3, 0.8e3, 120e3)
+	check("position = \"40 % ± 5 %\"\n", 40e3, 80e3*0.38, 120e3*0.42)
+	for _, bad := range []string{"position = \"140 %\"", "position = \"10k\""} {
+		if _, err := ReadFrom("lamp.toml", strings.NewReader("circuit = \"astable\"\n[parts]\nR1 = \"10k\"\nC1 = \"100n\"\nR2 = { value = \"100k\", kind = \"potentiometer\", "+bad+" }\n"), Flags{}); err == nil {
+			t.Errorf("%s was taken", bad)
+		}
+	}
+}
+
+// Thresholds are volts or a ratio to the supply; the families are those that the circuit knows.
+func TestTimer(t *testing.T) {
+	read := func(timer string) (*fit.Design, error) {
+		return ReadFrom("lamp.toml", strings.NewReader("circuit = \"schmitt\"\nsupply = \"4.5 V ± 1 %\"\n[parts]\nR1 = \"47k ± 1 %\"\nC1 = \"100n ± 5 %\"\n[timer]\n"+timer), Flags{})
+	}
+	d, err := read("upper = \"2.25 V ± 2 %\"\nlower = \"0.34 ± 0.01\"\n")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if math.Abs(d.Upper.Value-0.5) > 1e-12 || math.Abs(d.Upper.Half-0.01) > 1e-12 || math.Abs(d.Lower.Value-0.34) > 1e-12 || math.Abs(d.Lower.Half-0.01) > 1e-12 {
+		t.Errorf("thresholds %+v %+v", d.Upper, d.Lower)
+	}
+	if d.Family != fit.CMOS {
+		t.Errorf("a Schmitt inverter's family is %q where the design is silent, want cmos", d.Family)
+	}
+	for _, bad := range []string{"upper = \"6 V\"", "upper = \"0.4\"\nlower = \"0.5\"", "family = \"bipolar\"", "upper = \"10k\""} {
+		if _, err := read(bad); err == nil {
+			t.Errorf("%s was taken", bad)
+		}
+	}
 }

@@ -2,6 +2,7 @@ package designfile
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -33,7 +34,7 @@ func partUnit(k fit.PartKind) quantity.Unit {
 }
 
 // fields are the keys of a part written as a table.
-var fields = []string{"value", "tolerance", "kind", "tempco"}
+var fields = []string{"value", "tolerance", "kind", "tempco", "position"}
 
 // parts reads every part of the circuit, in the circuit's order.
 func (b *builder) parts() error {
@@ -98,7 +99,7 @@ func usual(p *fit.Part) float64 {
 	switch {
 	case p.Kind == fit.Resistor:
 		return 0.05
-	case p.Class == "electrolytic":
+	case cause.Classes[p.Class] == "electrolytic":
 		return 0.20
 	}
 	return 0.10
@@ -144,24 +145,53 @@ func (b *builder) part(p *fit.Part, got map[string]*entry) error {
 		b.note("%s: no tolerance given, taken as ± %s %%", p.Name, quantity.Exact(100*t.Plus))
 	}
 	p.Minus, p.Plus = t.RelativeTo(p.Nominal)
+	return b.wiper(p, got["position"])
+}
+
+// leastTravel is the part of a potentiometer's track that an unknown wiper leaves in circuit at least: the end
+// resistance (common practice).
+const leastTravel = 0.01
+
+// wiper turns a potentiometer, used as a variable resistor, into the resistance that its wiper leaves in
+// circuit: nominal at the stated position, or half the track when nobody read the wiper, with limits from one
+// end of the travel to the other.
+func (b *builder) wiper(p *fit.Part, e *entry) error {
+	if p.Class != "potentiometer" {
+		if e != nil {
+			return e.key.fail(p.Name+" has a position but is no potentiometer", `kind = "potentiometer" beside it`, "")
+		}
+		return nil
+	}
+	low, high := p.Low(), p.High()
+	at, from, to := 0.5, leastTravel, 1.0
+	if e == nil || e.value == "unknown" {
+		b.note("%s: wiper position unknown, so it may be anything up to its full %s", p.Name, quantity.Format(p.Nominal, quantity.Ohm))
+	} else {
+		q, err := e.quantity(quantity.Number)
+		if err != nil {
+			return err
+		}
+		at = q.Value
+		from, to = q.Limits()
+		if to > 1 {
+			return e.at.fail(e.name()+" reaches beyond the end of the track", "a position up to 100 %", "")
+		}
+		from = max(from, leastTravel)
+	}
+	p.Nominal *= at
+	p.Minus, p.Plus = 1-low*from/p.Nominal, high*to/p.Nominal-1
 	return nil
 }
 
 // resistorClasses are what a resistor may be called; their prior odds are the same.
 var resistorClasses = []string{"metal film", "carbon film", "carbon composition", "thick film", "wirewound", "potentiometer"}
 
-// classes are the kinds that a part of a design may have. A capacitor's are those that have odds of their own.
+// classes are the kinds that a part of a design may have. A capacitor's are those that belong to a class with odds.
 func classes(k fit.PartKind) []string {
 	if k == fit.Resistor {
 		return resistorClasses
 	}
-	var names []string
-	for _, r := range cause.Defaults {
-		if r.Class != "" && r.Class != "resistor" && !slices.Contains(names, r.Class) {
-			names = append(names, r.Class)
-		}
-	}
-	return names
+	return slices.Sorted(maps.Keys(cause.Classes))
 }
 
 // reading reads a value with its limits, or with a coverage factor.
