@@ -25,7 +25,7 @@ var benchTexts = []struct {
 	}},
 	{"logic", layouts[0], func(r *rand.Rand, i int) string { return fmt.Sprintf("%d,%d\n", 5_000_000+i, i/2000%2) }},
 	{"transitions", layouts[0], func(r *rand.Rand, i int) string {
-		return fmt.Sprintf("%.9f,%d\n", 12+float64(i)*3.5e-3+1e-6*r.NormFloat64(), i%2)
+		return fmt.Sprintf("%.9f,%d\n", 12345+float64(i)*3.5e-3+1e-6*r.NormFloat64(), i%2)
 	}},
 	{"three columns", layouts[3], func(r *rand.Rand, i int) string {
 		return fmt.Sprintf("%.6f\t%.4f\t%.4f\n", float64(i)*1e-6, noisy(r, i), noisy(r, i+700))

@@ -59,12 +59,14 @@ func number(b []byte, i int, point byte, shift int) (f float64, next int) {
 	}
 	e := shift
 	if b[i] == point {
-		for i++; n <= maxDigits-8; {
-			m2, n2 := digits(b, i)
-			m, i, n, e = m*wholePower[n2]+m2, i+n2, n+n2, e-n2
-			if n2 < 8 {
-				break
+		i++
+		for n2 := 8; n2 == 8; {
+			var m2 uint64
+			m2, n2 = digits(b, i)
+			if n += n2; n > maxDigits {
+				return 0, -1
 			}
+			m, i, e = m*wholePower[n2]+m2, i+n2, e-n2
 		}
 	}
 	if m > exactMantissa {
