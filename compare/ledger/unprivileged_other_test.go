@@ -1,0 +1,8 @@
+//go:build !unix
+
+package ledger
+
+import "os/exec"
+
+// unprivileged has nothing to do where there is no root.
+func unprivileged(*exec.Cmd, string) error { return nil }
