@@ -7,6 +7,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"offbeat/acquire"
+	"offbeat/cmd/internal/designfile"
+	"offbeat/fit"
 	"offbeat/fit/circuit"
 )
 
@@ -18,9 +20,15 @@ func (t topic) command() *cobra.Command {
 }
 
 var topics = []topic{
-	{"design", "How a design file is written", strings.ReplaceAll(designTopic, "CIRCUITS", circuitTable())},
+	{"design", "How a design file is written", designPage()},
 	{"captures", "What captures are read, and how", capturesTopic + "\n\nThe shapes, as --shape takes them:\n\n    " + strings.Join(acquire.ShapeNames(), "\n    ")},
 	{"values", "How values, units and tolerances are written", valuesTopic},
+}
+
+// designPage is the topic with its lists filled in from the rooms that own them.
+func designPage() string {
+	kinds := "    resistors   " + strings.Join(designfile.Kinds(fit.Resistor), ", ") + "\n    capacitors  " + strings.Join(designfile.Kinds(fit.Capacitor), ", ") + "\n"
+	return strings.NewReplacer("CIRCUITS", circuitTable(), "KINDS", kinds).Replace(designTopic)
 }
 
 // circuitTable lists the circuits with their parts.
@@ -49,7 +57,8 @@ const designTopic = `A design file says what the drawing says. It is TOML; # beg
     C1 = { value = "100n", tolerance = "10 %", kind = "film", tempco = "-200 ppm/K" }
 
     [timer]
-    family = "bipolar"             # bipolar, cmos, ideal; silent: bipolar
+    family = "bipolar"             # bipolar, cmos, ideal; silent: the circuit's usual one
+    upper  = "2.36 V ± 2 %"        # thresholds, where they are known; also a ratio to the supply, "0.52"
 
     [target]                       # any of frequency, period, high_time, low_time, duty_factor
     frequency = "138 Hz ± 3 %"     # the tolerance is relative, for duty_factor too
@@ -67,9 +76,12 @@ const designTopic = `A design file says what the drawing says. It is TOML; # beg
 Circuits and their parts (in the astable R1 goes from the supply to the discharge pin, R2 from there to C1):
 
 CIRCUITS
-Kinds of part: film, c0g, ceramic, electrolytic, tantalum; for resistors metal film, carbon film, carbon composition,
-thick film, wirewound, potentiometer. They set the prior odds. A part with no tolerance is taken as ± 5 % for a
-resistor, ± 10 % for a capacitor, ± 20 % for an electrolytic one. Each assumption is listed with the result.
+Kinds of part, which set the prior odds:
+
+KINDS
+A potentiometer used as a variable resistor has its track's value and position = "40 %" of the travel, or "unknown".
+A part with no tolerance is taken as ± 5 % for a resistor, ± 10 % for a capacitor, ± 20 % for an electrolytic one. Each
+assumption is listed with the result.
 
 On the command line --circuit, --part, --supply, --target, --reading, --family, --history and --clock say the same:
 

@@ -127,7 +127,7 @@ func (b *builder) part(p *fit.Part, got map[string]*entry) error {
 		return got["value"].at.fail(p.Name+": a coverage factor on a part's tolerance", "limits, such as ± 1 %", "a reading of the part goes into [readings]")
 	}
 	if e := got["kind"]; e != nil {
-		if p.Class, err = e.word(classes(p.Kind)); err != nil {
+		if p.Class, err = e.word(Kinds(p.Kind)); err != nil {
 			return err
 		}
 	} else if p.Kind == fit.Capacitor {
@@ -186,8 +186,8 @@ func (b *builder) wiper(p *fit.Part, e *entry) error {
 // resistorClasses are what a resistor may be called; their prior odds are the same.
 var resistorClasses = []string{"metal film", "carbon film", "carbon composition", "thick film", "wirewound", "potentiometer"}
 
-// classes are the kinds that a part of a design may have. A capacitor's are those that belong to a class with odds.
-func classes(k fit.PartKind) []string {
+// Kinds are what a part of a design may be called. A capacitor's are those that belong to a class with odds.
+func Kinds(k fit.PartKind) []string {
 	if k == fit.Resistor {
 		return resistorClasses
 	}
