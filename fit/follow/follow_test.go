@@ -1,0 +1,227 @@
+package follow
+
+import (
+	"io"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"offbeat/acquire"
+)
+
+// train draws edges of a pulse train: true times plus white jitter, rounded to a quantum. Nothing here is
+// taken from the code under test.
+type train struct {
+	high, low float64 // s
+	jitter    float64 // s, standard deviation of one edge
+	quantum   float64 // s; 0: none
+	cycles    int
+}
+
+func (c train) rows(rng *rand.Rand) (t, v []float64) {
+	at := rng.Float64() * (c.high + c.low)
+	for i := range 2*c.cycles + 1 {
+		x := at + c.jitter*rng.NormFloat64()
+		if c.quantum > 0 {
+			x = math.Round(x/c.quantum) * c.quantum
+		}
+		t, v = append(t, x), append(v, float64(1-i&1))
+		if i&1 == 0 {
+			at += c.high
+		} else {
+			at += c.low
+		}
+	}
+	return t, v
+}
+
+// capture hands out rows in blocks of n.
+func capture(kind acquire.Kind, quantum float64, t, v []float64, n int) *acquire.Capture {
+	i := 0
+	return acquire.NewCapture(acquire.Capture{Kind: kind, Step: quantum, TimeResolution: quantum}, func(b *acquire.Block) error {
+		b.N = 0
+		if i == len(t) {
+			return io.EOF
+		}
+		k := min(n, len(t)-i)
+		b.First, b.N, b.Time, b.Value = int64(i), k, t[i:i+k], [][]float64{v[i : i+k]}
+		i += k
+		return nil
+	})
+}
+
+// follow reads a capture to its end.
+func follow(tb testing.TB, c *acquire.Capture, o Options) *Follower {
+	tb.Helper()
+	f := New(o)
+	w := f.Watch(c, nil)
+	var b acquire.Block
+	for {
+		if err := w.Read(&b); err == io.EOF {
+			return f
+		} else if err != nil {
+			tb.Fatal(err)
+		}
+	}
+}
+
+// TestHonest: over many trains the error of a point over its stated uncertainty has a root mean square near 1.
+// 600 points give it a standard deviation of 0.03. Where the jitter is below the quantum the rounding is
+// taken as not averaged out at all, which is the worst case: then it may be as low as the phases happen to be.
+func TestHonest(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		train
+		least float64
+	}{
+		{"jitter above the quantum", train{4.0137e-3, 3.2291e-3, 3e-6, 1e-6, 40}, 0.9},
+		{"jitter alone", train{4.0137e-3, 3.2291e-3, 3e-6, 0, 40}, 0.9},
+		{"jitter as large as the quantum", train{4.0137e-3, 3.2291e-3, 4e-6, 4e-6, 40}, 0.9},
+		{"quantum alone", train{4.0137e-3, 3.2291e-3, 0, 4e-6, 40}, 0},
+		{"quantum alone, whole quanta", train{4.0e-3, 3.2e-3, 0, 4e-6, 40}, 0},
+		{"little jitter", train{4.0137e-3, 3.2291e-3, 0.5e-6, 4e-6, 40}, 0},
+		{"few cycles", train{0.401, 0.323, 3e-5, 1e-6, 8}, 0.8},
+	} {
+		rng := rand.New(rand.NewPCG(6, 1))
+		var square [3]float64
+		n := 0.0
+		for range 600 {
+			tt, v := c.rows(rng)
+			f := follow(t, capture(acquire.Transitions, c.quantum, tt, v, 7), Options{Span: 0.2})
+			for _, p := range f.Points() {
+				m := p.Measurement()
+				e := [3]float64{(p.High.Value - c.high) / p.High.Uncertainty, (p.Low.Value - c.low) / p.Low.Uncertainty,
+					(m.Period().Value - c.high - c.low) / m.Period().Uncertainty}
+				for i := range e {
+					square[i] += e[i] * e[i]
+				}
+				n++
+				break
+			}
+		}
+		if n < 600 {
+			t.Fatalf("%s: only %g trains gave a point", c.name, n)
+		}
+		for i, name := range []string{"high time", "low time", "period"} {
+			rms := math.Sqrt(square[i] / n)
+			t.Logf("%s, %s: error over uncertainty %.3f", c.name, name, rms)
+			// The edges between cycles cancel in the period, which its uncertainty does not count on.
+			least := c.least
+			if i == 2 {
+				least = 0
+			}
+			if rms < least || rms > 1.12 {
+				t.Errorf("%s, %s: error over uncertainty %.3f", c.name, name, rms)
+			}
+		}
+	}
+}
+
+// A pulse of each kind is wrong; what is left says the same as without.
+func TestOddPulses(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 3))
+	c := train{4e-3, 3e-3, 2e-6, 0, 400}
+	tt, v := c.rows(rng)
+	// An edge pair is missing at 100, and rows 300 to 302 tell of a stretch not known.
+	tt, v = append(tt[:100], tt[102:]...), append(v[:100], v[102:]...)
+	v[301] = math.NaN()
+	f := follow(t, capture(acquire.Transitions, 0, tt, v, 64), Options{Span: 0.5})
+	if f.Odd() != 1 {
+		t.Errorf("%d odd pulses, want 1", f.Odd())
+	}
+	for _, p := range f.Points() {
+		if math.Abs(p.High.Value-4e-3) > 5*p.High.Uncertainty || math.Abs(p.Low.Value-3e-3) > 5*p.Low.Uncertainty {
+			t.Errorf("point %+v", p)
+		}
+	}
+}
+
+// Readings of a converter are followed as edges are: the levels are found, the crossings interpolated.
+func TestReadings(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 3))
+	var tt, v []float64
+	for i := range 40_000 { // 50 us apart: 2 s of a wave of 4 ms and 3 ms with edges of 200 us
+		x := float64(i) * 50e-6
+		phase := math.Mod(x, 7e-3)
+		level := math.Min(1, phase/200e-6)
+		if phase > 4e-3 {
+			level = math.Max(0, 1-(phase-4e-3)/200e-6)
+		}
+		tt, v = append(tt, x), append(v, math.Round(10+1000*level+3*rng.NormFloat64()))
+	}
+	f := follow(t, capture(acquire.Samples, 0, tt, v, 500), Options{Span: 0.5})
+	if len(f.Points()) < 3 {
+		t.Fatalf("%d points", len(f.Points()))
+	}
+	for _, p := range f.Points() {
+		if math.Abs(p.High.Value-4e-3) > 1e-6 || math.Abs(p.Low.Value-3e-3) > 1e-6 {
+			t.Errorf("point %+v", p)
+		}
+	}
+}
+
+// TestBounded: hours of points are kept in bounded memory, and joining keeps means and counts.
+func TestBounded(t *testing.T) {
+	var r Run
+	const n = 50_000
+	var sum, count float64
+	for i := range n {
+		p := Point{Begin: float64(i), End: float64(i + 1), Cycles: 10}
+		p.High.Value, p.High.Uncertainty, p.High.Count = 1+float64(i)/n, 0.1, 10+i%3
+		p.Low = p.High
+		sum += p.High.Value * float64(p.High.Count)
+		count += float64(p.High.Count)
+		r.add(p)
+		if len(r.points) > maxPoints || cap(r.points) > 4*maxPoints {
+			t.Fatalf("%d points kept in room for %d", len(r.points), cap(r.points))
+		}
+	}
+	all := Join(r.points)
+	if all.Begin != 0 || all.End != n || all.High.Count != int(count) || all.Cycles != 10*n {
+		t.Errorf("joined: %+v", all)
+	}
+	// Sums of 50 000 terms round to parts in 1e12. Of independent points of 0.1 the mean has 0.1/√n, the
+	// weights 10, 11, 12 raise it by less than 1 %.
+	if math.Abs(all.High.Value/(sum/count)-1) > 1e-11 || math.Abs(all.High.Uncertainty/(0.1/math.Sqrt(n))-1) > 0.01 {
+		t.Errorf("mean %.15g ± %g, want %.15g ± %g", all.High.Value, all.High.Uncertainty, sum/count, 0.1/math.Sqrt(n))
+	}
+	for i := 1; i < len(r.points); i++ {
+		if r.points[i].Begin != r.points[i-1].End {
+			t.Fatalf("a hole between %g and %g", r.points[i-1].End, r.points[i].Begin)
+		}
+	}
+}
+
+func TestLatest(t *testing.T) {
+	f := New(Options{})
+	if f.Latest(10) != nil {
+		t.Error("something of nothing")
+	}
+	rng := rand.New(rand.NewPCG(3, 1))
+	tt, v := train{0.04, 0.03, 1e-6, 0, 200}.rows(rng) // 14 s
+	f = follow(t, capture(acquire.Transitions, 0, tt, v, 100), Options{})
+	for _, c := range []struct {
+		span float64
+		want int // points
+	}{{0.1, 1}, {1e9, len(f.Points())}} {
+		ps := f.Points()
+		want := Join(ps[len(ps)-c.want:]).Measurement()
+		if got := f.Latest(c.span); got.High != want.High || got.Cycles != want.Cycles {
+			t.Errorf("the last %g s: %+v, want %+v", c.span, got, want)
+		}
+	}
+	// The rest of a train that does not fill a point is not in one.
+	if _, high, low := f.Now(); math.Abs(high-0.04) > 1e-5 || math.Abs(low-0.03) > 1e-5 {
+		t.Errorf("last pulses %g and %g", high, low)
+	}
+}
+
+// BenchmarkAdd follows the edges of a 138 Hz timer.
+func BenchmarkAdd(b *testing.B) {
+	tt, v := train{4e-3, 3.2e-3, 3e-6, 1e-6, 50_000}.rows(rand.New(rand.NewPCG(1, 1)))
+	b.ReportAllocs()
+	for b.Loop() {
+		follow(b, capture(acquire.Transitions, 1e-6, tt, v, 100), Options{})
+	}
+	b.ReportMetric(float64(len(tt)*b.N)/b.Elapsed().Seconds(), "edges/s")
+}
