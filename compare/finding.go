@@ -62,6 +62,13 @@ type Part struct {
 	Value          float64    `json:"value"` // median
 	Interval95     [2]float64 `json:"interval95"`
 	OutOfTolerance float64    `json:"probability_out_of_tolerance"`
+	Change         *Shift     `json:"change,omitempty"` // since the baseline, where there is one
+}
+
+// Shift is by what factor a part has moved.
+type Shift struct {
+	Factor     float64    `json:"factor"` // median
+	Interval95 [2]float64 `json:"interval95"`
 }
 
 // Cause is one explanation with its probability.

@@ -51,6 +51,37 @@ func (s *solved) describe(c *compare.Cause, members []int) {
 		}
 	}
 	c.Detail = s.detail(c, p)
+	if s.changed != nil {
+		s.sinceDetail(c, members)
+	}
+}
+
+// sinceDetail says what the cause means against a baseline.
+func (s *solved) sinceDetail(c *compare.Cause, members []int) {
+	switch c.Cause {
+	case "nothing":
+		c.Detail = "nothing has moved since the baseline"
+	case "shifted", "other value", "exchanged":
+		var words []string
+		for _, name := range c.Parts {
+			i, _ := s.board.Circuit.Slot(name)
+			x, ok := s.parameter(func(q *posterior.Sample) (float64, bool) {
+				return s.changed.factor(q, int(i)), slices.Contains(members, q.Hypothesis)
+			})
+			if !ok {
+				return
+			}
+			by := fmt.Sprintf("by %+.2g %%", 100*(x-1))
+			if x > 1.995 || x < 0.5 {
+				by = fmt.Sprintf("to %.3g times what it was", x)
+			}
+			words = append(words, fmt.Sprintf("%s has moved %s since the baseline", name, by))
+			if c.Value != nil {
+				words[0] += ", now about " + Format(*c.Value, c.Unit)
+			}
+		}
+		c.Detail = strings.Join(words, ", ")
+	}
 }
 
 // Format writes a number of the JSON's units for a reader.

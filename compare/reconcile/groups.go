@@ -11,8 +11,19 @@ import (
 
 // groups are the products and ratios that the times pin down with no assumption about the parts: the parts
 // that the circuit is solved for may be anything, the others stand at nominal (only the group matters), and
-// the timer's terms, the clock and the noise run over their priors.
-func groups(p *posterior.Problem, b *cause.Board) ([]compare.Group, error) {
+// the timer's terms, the clock and the noise run over their priors. Captures under conditions of their own tell more
+// than groups, and are left out.
+func groups(all *posterior.Problem, set []setting, b *cause.Board) ([]compare.Group, error) {
+	p := *all
+	p.Data, p.Facts = nil, nil
+	for i := range set {
+		if set[i].plain() {
+			p.Data = append(p.Data, all.Data[i])
+		}
+	}
+	if len(p.Data) == 0 {
+		return []compare.Group{}, nil
+	}
 	h := posterior.Hypothesis{Odds: 1}
 	open := map[int]bool{}
 	for _, i := range b.Circuit.First {
@@ -26,7 +37,7 @@ func groups(p *posterior.Problem, b *cause.Board) ([]compare.Group, error) {
 		}
 		h.Prior = append(h.Prior, posterior.Uniform(x-reach, x+reach))
 	}
-	r, err := posterior.Run(p, []posterior.Hypothesis{h})
+	r, err := posterior.Run(&p, []posterior.Hypothesis{h})
 	if err != nil || r.Status.Impossible {
 		return []compare.Group{}, err
 	}

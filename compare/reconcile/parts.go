@@ -55,6 +55,13 @@ func (s *solved) parts() []compare.Part {
 			q.Interval95, q.Value = [2]float64{v[0], v[2]}, v[1]
 		}
 		q.OutOfTolerance = min(q.OutOfTolerance, 1)
+		if s.changed != nil && len(points) > 0 {
+			for k := range s.result.Samples {
+				points[k] = weighted{s.changed.factor(&s.result.Samples[k], i), s.result.Samples[k].Weight}
+			}
+			v := quantiles(points, 0.025, 0.5, 0.975)
+			q.Change = &compare.Shift{Factor: v[1], Interval95: [2]float64{v[0], v[2]}}
+		}
 		out = append(out, q)
 	}
 	return out

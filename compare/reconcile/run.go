@@ -38,6 +38,17 @@ func Solve(d *fit.Design, ms []*fit.Measurement) (*compare.Finding, *Evidence, e
 
 // SolveWith is RunWith with the evidence behind the Finding.
 func SolveWith(d *fit.Design, obs []Observation) (*compare.Finding, *Evidence, error) {
+	return solve(d, obs, nil)
+}
+
+// SolveSince asks what has moved since an earlier Finding of the same board: its measured times join the new ones, and
+// the causes are what happened between. Tolerances then blur nothing, since each part is compared with itself. The
+// design's readings are taken to be of the board as it is now.
+func SolveSince(d *fit.Design, obs []Observation, earlier *compare.Finding) (*compare.Finding, *Evidence, error) {
+	return solve(d, obs, earlier)
+}
+
+func solve(d *fit.Design, obs []Observation, earlier *compare.Finding) (*compare.Finding, *Evidence, error) {
 	if len(obs) == 0 {
 		return nil, nil, errNothing
 	}
@@ -57,12 +68,16 @@ func SolveWith(d *fit.Design, obs []Observation) (*compare.Finding, *Evidence, e
 	if err != nil {
 		return nil, nil, err
 	}
-	cases := b.Cases()
-	result, err := posterior.Run(p, hypotheses(cases))
-	if err != nil {
+	s := &solved{board: b, problem: p, cases: b.Cases()}
+	pinned := p
+	if earlier != nil {
+		if s, err = since(b, set, facts(obs), earlier); err != nil {
+			return nil, nil, err
+		}
+	}
+	if s.result, err = posterior.Run(s.problem, hypotheses(s.cases)); err != nil {
 		return nil, nil, err
 	}
-	s := &solved{board: b, problem: p, cases: cases, result: result}
 	f := &compare.Finding{
 		Schema:    1,
 		Title:     d.Title,
@@ -70,9 +85,9 @@ func SolveWith(d *fit.Design, obs []Observation) (*compare.Finding, *Evidence, e
 		Predicted: Predicted(predicted),
 		Parts:     s.parts(),
 		Causes:    s.causes(),
-		Next:      nextreading.Rank(b.Circuit, &p.Base, result, s.explanations(), suggestions),
+		Next:      nextreading.Rank(b.Circuit, &p.Base, s.result, s.explanations(), suggestions),
 	}
-	if f.Groups, err = groups(p, b); err != nil {
+	if f.Groups, err = groups(pinned, set, b); err != nil {
 		return nil, nil, err
 	}
 	if f.Verdict, err = decide(d, b.Circuit, set); err != nil {
@@ -81,7 +96,7 @@ func SolveWith(d *fit.Design, obs []Observation) (*compare.Finding, *Evidence, e
 	f.Confounded = s.confounded(f)
 	f.Warnings = s.warnings(d, obs, notes, predicted)
 	f.Finding = s.sentence(f)
-	return f, &Evidence{b, p, cases, result}, nil
+	return f, &Evidence{b, s.problem, s.cases, s.result}, nil
 }
 
 // facts are those of all observations.
@@ -127,6 +142,7 @@ type solved struct {
 	problem *posterior.Problem
 	cases   []cause.Case
 	result  *posterior.Result
+	changed *changed // how the samples hold what moved since a baseline; nil: no baseline
 }
 
 func hypotheses(cases []cause.Case) []posterior.Hypothesis {

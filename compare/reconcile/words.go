@@ -43,7 +43,7 @@ func (s *solved) sentence(f *compare.Finding) string {
 func clause(c compare.Cause) string {
 	switch c.Cause {
 	case "nothing":
-		return "nothing wrong, every part in tolerance"
+		return "nothing wrong, " + c.Detail
 	case "unexplained":
 		return "no listed cause fits"
 	case "leakage":

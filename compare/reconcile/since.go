@@ -1,0 +1,256 @@
+package reconcile
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"offbeat/compare"
+	"offbeat/compare/cause"
+	"offbeat/fit"
+	"offbeat/fit/circuit"
+	"offbeat/fit/posterior"
+)
+
+// moved is the mean of the exponential by which a part that has moved differs from what it was, as a logarithm; either
+// sign is equally likely. It is the excess of a shifted part with no tolerance to leave first.
+const moved = 0.25
+
+// least and most bound which of the earlier causes count: the likeliest few.
+const (
+	leastEarlier = 0.02
+	mostEarlier  = 3
+)
+
+// Places of the extra quantities of a problem with a baseline, n being the number of parts: each part's logarithmic
+// move; the logarithm of a part newly fitted, NaN where there is none; the logarithm of the part as it was; then the
+// faults as they are now, NaN where they are as they were.
+type changed struct{ n int }
+
+func (c changed) move(part int) int  { return part }
+func (c changed) fresh(part int) int { return c.n + part }
+func (c changed) was(part int) int   { return 2*c.n + part }
+func (c changed) fault(k int) int    { return 3*c.n + k }
+
+// faults are the slots that may differ now.
+var faults = []circuit.Slot{circuit.Upper, circuit.Half, circuit.LeakRatio, circuit.WeakRatio, circuit.Clock}
+
+// factor is what a part is now over what it was.
+func (c changed) factor(s *posterior.Sample, part int) float64 {
+	return s.Values[part] / math.Exp(s.Extra[c.was(part)])
+}
+
+// extra are the quantities' values where nothing has changed.
+func (c changed) extra() []float64 {
+	x := make([]float64, 3*c.n+len(faults))
+	for i := range x {
+		if i >= c.n {
+			x[i] = math.NaN()
+		}
+	}
+	return x
+}
+
+// present makes the function that turns the board as it was into the board as it is.
+func (c changed) present(k *circuit.Circuit) func(v *circuit.Values, extra []float64) {
+	return func(v *circuit.Values, extra []float64) {
+		k.Change(v, func(v *circuit.Values) {
+			for i := range c.n {
+				extra[c.was(i)] = math.Log(v[i])
+				if x := extra[c.fresh(i)]; !math.IsNaN(x) {
+					v[i] = math.Exp(x)
+				} else {
+					v[i] *= math.Exp(extra[c.move(i)])
+				}
+			}
+		})
+		for i, slot := range faults {
+			if x := extra[c.fault(i)]; !math.IsNaN(x) {
+				v[slot] = x
+			}
+		}
+	}
+}
+
+// since poses the question of what has moved: for each of the earlier finding's likely causes, everything that may
+// have happened to the board after.
+func since(b *cause.Board, set []setting, facts []posterior.Fact, earlier *compare.Finding) (*solved, error) {
+	then, err := earlierDatum(b.Circuit, earlier)
+	if err != nil {
+		return nil, err
+	}
+	old, now, err := thenAndNow(b.Design)
+	if err != nil {
+		return nil, err
+	}
+	c := changed{len(b.Parts)}
+	p, err := problem(old, set, append(slices.Clone(facts), readingFacts(b.Design)...))
+	if err != nil {
+		return nil, err
+	}
+	c.enter(p, b, firstClock(set), then)
+	cases, err := c.cases(p, old, now, earlier)
+	if err != nil {
+		return nil, err
+	}
+	return &solved{board: b, problem: p, cases: cases, changed: &c}, nil
+}
+
+// thenAndNow are the board as it was, of which nothing was read, and what may happen to a board that worked.
+func thenAndNow(d *fit.Design) (old, now *cause.Board, err error) {
+	unread := *d
+	unread.Readings = nil
+	if old, err = cause.NewBoard(&unread); err != nil {
+		return nil, nil, err
+	}
+	worked := unread
+	worked.History = fit.Worked
+	now, err = cause.NewBoard(&worked)
+	return old, now, err
+}
+
+// earlierDatum takes the times of an earlier finding. Their uncertainties hold its instrument's clock, which the joint
+// uncertainty of high and low time recovers from the period's.
+func earlierDatum(c *circuit.Circuit, f *compare.Finding) (posterior.Datum, error) {
+	high, low, period := f.Measured.High, f.Measured.Low, f.Measured.Period
+	if high == nil || !c.OnePulse && (low == nil || period == nil) {
+		return posterior.Datum{}, errors.New("the baseline has no measured times; expected the JSON of an earlier result of this board")
+	}
+	m := fit.Measurement{Source: "the baseline", High: fit.Estimate{Value: high.Value, Uncertainty: high.Uncertainty}}
+	if !c.OnePulse {
+		m.Low = fit.Estimate{Value: low.Value, Uncertainty: low.Uncertainty}
+		m.Covariance = (sq(period.Uncertainty) - sq(low.Uncertainty) - sq(high.Uncertainty)) / 2
+	}
+	if err := usable(c, &m); err != nil {
+		return posterior.Datum{}, err
+	}
+	d := datum(c, &m)
+	d.Settled = true
+	return d, nil
+}
+
+// readingFacts are the design's direct readings, of the board as it is now.
+func readingFacts(d *fit.Design) []posterior.Fact {
+	var out []posterior.Fact
+	c, err := circuit.Lookup(d.Circuit)
+	if err != nil {
+		return nil
+	}
+	for _, r := range d.Readings {
+		slot, part := c.Slot(r.Name)
+		switch {
+		case part:
+			out = append(out, posterior.Fact{Of: func(v *circuit.Values) float64 { return math.Log(v[slot]) },
+				Value: math.Log(r.Value), Half: r.Half / r.Value, Standard: r.Standard / r.Value})
+		case r.Name == "control":
+			out = append(out, posterior.Fact{Of: func(v *circuit.Values) float64 { return math.Log(v[circuit.Upper] * v[circuit.Supply]) },
+				Value: math.Log(r.Value), Half: r.Half / r.Value, Standard: r.Standard / r.Value})
+		}
+	}
+	return out
+}
+
+// enter puts the extra quantities before those of the captures' conditions, and the earlier times after the new ones.
+func (c changed) enter(p *posterior.Problem, b *cause.Board, clock float64, then posterior.Datum) {
+	own := c.extra()
+	shift := len(own)
+	p.Extra = append(own, p.Extra...)
+	for i := range p.Nuisance {
+		if p.Nuisance[i].Slot >= posterior.Extra(0) {
+			p.Nuisance[i].Slot += circuit.Slot(shift)
+		}
+		if p.Nuisance[i].Slot == circuit.Clock { // the clock of the new captures; the earlier one is in its uncertainties
+			p.Nuisance[i].Slot = posterior.Extra(c.fault(slices.Index(faults, circuit.Clock)))
+		}
+	}
+	for i, part := range b.Parts {
+		p.Nuisance = append(p.Nuisance, posterior.Variable{Slot: posterior.Extra(c.move(i)), Density: posterior.Normal(0, cause.Drift(part))})
+	}
+	p.Present = c.present(b.Circuit)
+	present := p.Present
+	for i := range p.Data {
+		conditions := p.Data[i].Adjust
+		p.Data[i].Adjust = func(v *circuit.Values, extra []float64) {
+			present(v, extra)
+			if conditions != nil {
+				conditions(v, extra[shift:])
+			}
+		}
+	}
+	p.Data = append(p.Data, then)
+}
+
+// cases crosses the earlier causes with what may have happened since.
+func (c changed) cases(p *posterior.Problem, old, now *cause.Board, earlier *compare.Finding) ([]cause.Case, error) {
+	before := likely(old.Cases(), earlier)
+	if len(before) == 0 {
+		return nil, errors.New("the baseline explains its own times by no cause of this board; expected an earlier result of the same board and design")
+	}
+	at := *p // the earlier times alone
+	at.Data, at.Facts, at.Present = p.Data[len(p.Data)-1:], nil, nil
+	alone, err := posterior.Run(&at, hypotheses(before))
+	if err != nil {
+		return nil, fmt.Errorf("the baseline: %w", err)
+	}
+	after := now.Cases()
+	var out []cause.Case
+	total := 0.0
+	for _, then := range before {
+		total += then.Odds
+	}
+	for i, then := range before {
+		for _, what := range after {
+			k := what
+			k.Odds = then.Odds / total * what.Odds
+			k.Hypothesis = posterior.Hypothesis{Odds: k.Odds, Prior: then.Prior,
+				Override: slices.Clone(then.Override), Fixed: slices.Clone(then.Fixed), LogFactor: then.LogFactor}
+			if what.Unexplained {
+				k.Unexplained = true
+				k.LogFactor += alone.Outcomes[i].LogEvidence
+			}
+			c.happen(&k, &what, now)
+			out = append(out, k)
+		}
+	}
+	return out, nil
+}
+
+// likely are the cases of the earlier finding's likeliest causes that a board can be built on.
+func likely(cases []cause.Case, earlier *compare.Finding) []cause.Case {
+	var out []cause.Case
+	n := 0
+	for _, e := range earlier.Causes {
+		if e.Probability < leastEarlier || n == mostEarlier || e.Cause == "unexplained" || e.Cause == "clock" {
+			continue
+		}
+		n++
+		for _, k := range cases {
+			if cause.Key(k.Cause, k.Parts) == cause.Key(e.Cause, e.Parts) {
+				out = append(out, k)
+			}
+		}
+	}
+	return out
+}
+
+// happen turns what a cause says of a board into what it says of a change.
+func (c changed) happen(k, what *cause.Case, b *cause.Board) {
+	for _, name := range what.Parts {
+		i, _ := b.Circuit.Slot(name)
+		switch what.Cause {
+		case "shifted":
+			k.Override = append(k.Override, posterior.Variable{Slot: posterior.Extra(c.move(int(i))), Density: posterior.OutsideValue(1, 1, moved)})
+		case "other value", "exchanged":
+			k.Override = append(k.Override, posterior.Variable{Slot: posterior.Extra(c.fresh(int(i))), Density: what.Prior[i]})
+		}
+	}
+	for _, v := range what.Override {
+		v.Slot = posterior.Extra(c.fault(slices.Index(faults, v.Slot)))
+		k.Override = append(k.Override, v)
+	}
+	for _, f := range what.Fixed {
+		f.Slot = posterior.Extra(c.fault(slices.Index(faults, f.Slot)))
+		k.Fixed = append(k.Fixed, f)
+	}
+}

@@ -1,0 +1,126 @@
+package reconcile
+
+import (
+	"encoding/json"
+	"math"
+	"reflect"
+	"strings"
+	"testing"
+
+	"offbeat/compare"
+	"offbeat/fit/fittest"
+)
+
+// A board that was timed once, then something happened to it, then it was timed again; both by integrating Kirchhoff's
+// law. The tolerances are wide enough to hide the change: without the baseline nothing is found.
+func TestWhatHasMoved(t *testing.T) {
+	base := fittest.Network{Circuit: "astable", R1: 10.31e3, R2: 46.1e3, C: 107e-9, Supply: 5}
+	for _, c := range []struct {
+		name   string
+		happen func(n *fittest.Network)
+		cause  string
+		parts  []string
+		factor float64 // of the first part
+		hidden bool    // the change stays in tolerance
+	}{
+		{"nothing", func(n *fittest.Network) { n.C *= 1.0004 }, "nothing", []string{}, 0, true},
+		{"capacitor", func(n *fittest.Network) { n.C *= 0.95 }, "shifted", []string{"C1"}, 0.95, true},
+		{"R1", func(n *fittest.Network) { n.R1 *= 0.95 }, "shifted", []string{"R1"}, 0.95, true},
+		{"R2", func(n *fittest.Network) { n.R2 *= 1.02 }, "shifted", []string{"R2"}, 1.02, true},
+		{"leak", func(n *fittest.Network) { n.Leak = 1.5e6 }, "leakage", []string{"C1"}, 1, false},
+		{"control pin", func(n *fittest.Network) { n.Upper, n.Lower = 0.78, 0.39 }, "thresholds", []string{}, 0, false},
+		{"wrong part fitted", func(n *fittest.Network) { n.R2 = 4.75e3 }, "other value", []string{"R2"}, 4.75 / 46.1, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			d := design("astable")
+			for i, tol := range []float64{0.05, 0.05, 0.1} {
+				d.Parts[i].Minus, d.Parts[i].Plus = tol, tol
+			}
+			n := base
+			earlier := reread(t, runWith(t, d, Observation{Measurement: integrate(t, n)}))
+			c.happen(&n)
+			now := Observation{Measurement: integrate(t, n)}
+			f, _, err := SolveSince(d, []Observation{now}, earlier)
+			if err != nil {
+				t.Fatal(err)
+			}
+			top := f.Causes[0]
+			if top.Cause != c.cause || !reflect.DeepEqual(top.Parts, c.parts) || top.Probability < 0.7 {
+				t.Fatalf("found %q %v (%.3f), want %q %v; %+v", top.Cause, top.Parts, top.Probability, c.cause, c.parts, f.Causes[:3])
+			}
+			if plain := runWith(t, d, now); c.hidden && plain.Causes[0].Cause != "nothing" {
+				t.Errorf("without the baseline %+v", plain.Causes[0])
+			}
+			for i, p := range f.Parts {
+				want := 1.0
+				if len(c.parts) > 0 && p.Name == c.parts[0] {
+					want = c.factor
+				}
+				const drift = 4e-4 // the capacitor's own, in the first row
+				if p.Change.Interval95[0] > want*(1+drift) || p.Change.Interval95[1] < want*(1-drift) {
+					t.Errorf("%s has moved by %v, really %v", p.Name, *p.Change, want)
+				}
+				if real := [3]float64{n.R1, n.R2, n.C}[i]; p.Interval95[0] > real || p.Interval95[1] < real {
+					t.Errorf("%s is %v, really %v", p.Name, p.Interval95, real)
+				}
+			}
+			if c.factor > 0 && c.hidden {
+				i := map[string]int{"R1": 0, "R2": 1, "C1": 2}[c.parts[0]]
+				ch := f.Parts[i].Change
+				if math.Abs(ch.Factor-c.factor) > 0.004 {
+					t.Errorf("%s: factor %+v, want %v", c.parts[0], *ch, c.factor)
+				}
+			}
+			if !strings.Contains(f.Finding+f.Causes[0].Detail, "baseline") && c.cause != "leakage" && c.cause != "thresholds" {
+				t.Errorf("sentence %q", f.Finding)
+			}
+		})
+	}
+}
+
+// reread sends a finding through its JSON.
+func reread(t *testing.T, f *compare.Finding) *compare.Finding {
+	t.Helper()
+	text, err := json.Marshal(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	out := new(compare.Finding)
+	if err := json.Unmarshal(text, out); err != nil {
+		t.Fatal(err)
+	}
+	return out
+}
+
+// A fault that the baseline had already is no news.
+func TestOldFaultIsNoNews(t *testing.T) {
+	d := design("astable")
+	n := fittest.Network{Circuit: "astable", R1: 10e3, R2: 47e3, C: 127e-9, Supply: 5}
+	earlier := runWith(t, d, Observation{Measurement: integrate(t, n)})
+	if earlier.Causes[0].Cause == "nothing" {
+		t.Fatal("the earlier fault was not seen")
+	}
+	f, _, err := SolveSince(d, []Observation{{Measurement: integrate(t, n)}}, earlier)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if top := f.Causes[0]; top.Cause != "nothing" || top.Probability < 0.9 {
+		t.Errorf("found %+v", top)
+	}
+	if f.Parts[2].OutOfTolerance < 0.9 {
+		t.Errorf("C1 out of tolerance with probability %v", f.Parts[2].OutOfTolerance)
+	}
+}
+
+func TestBaselineThatIsNone(t *testing.T) {
+	d := design("astable")
+	m := integrate(t, fittest.Network{Circuit: "astable", R1: 10e3, R2: 47e3, C: 100e-9, Supply: 5})
+	for name, f := range map[string]*compare.Finding{
+		"empty":     {},
+		"no causes": {Measured: Measured(m)},
+	} {
+		if _, _, err := SolveSince(d, []Observation{{Measurement: m}}, f); err == nil || !strings.Contains(err.Error(), "baseline") {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
