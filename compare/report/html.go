@@ -36,7 +36,6 @@ type document struct {
 	Finding       string
 	Verdict       string // one word, "" where there is none
 	Sections      []section
-	Foot          string
 	Style         template.CSS
 }
 
@@ -101,7 +100,7 @@ func HTML(w io.Writer, p Page) error {
 
 // document arranges the page.
 func (p *Page) document() *document {
-	d := &document{Style: template.CSS(picture.Style + pageStyle), Kicker: "offbeat bench report", Title: p.title()}
+	d := &document{Style: template.CSS(picture.Style + pageStyle), Kicker: p.kicker(), Title: p.title()}
 	if p.Design != nil {
 		for _, l := range p.facts() {
 			d.Facts = append(d.Facts, tied(l))
@@ -124,7 +123,6 @@ func (p *Page) document() *document {
 			d.Sections = append(d.Sections, *s)
 		}
 	}
-	d.Foot = p.foot()
 	return d
 }
 
@@ -143,8 +141,9 @@ func (p *Page) title() string {
 	return "Bench report"
 }
 
-func (p *Page) foot() string {
-	out := "offbeat"
+// kicker says who made the page, and when.
+func (p *Page) kicker() string {
+	out := "Bench report by offbeat"
 	if p.Version != "" {
 		out += " " + p.Version
 	}
@@ -168,5 +167,5 @@ func placed(p picture.Picture) drawing {
 
 // cautions close every page.
 func (p *Page) cautions() *section {
-	return &section{ID: "cautions", Heading: "Cautions", Layout: flow, Points: []string{caution.Off, caution.Change, caution.Polarity, caution.Live, caution.Supply, caution.Qualified}}
+	return &section{ID: "cautions", Heading: "Cautions", Layout: flow, Points: []string{caution.Off, caution.Polarity, caution.Live, caution.Supply, caution.Qualified}}
 }

@@ -137,6 +137,31 @@ func (b *browser) log(kind string) []logEntry {
 	return out
 }
 
+// asked lists what a page has asked the network for, itself and data in it left out.
+func (b *browser) asked(page string) []string {
+	b.t.Helper()
+	var out []string
+	for _, e := range b.log("performance") {
+		var m struct {
+			Message struct {
+				Method string
+				Params struct {
+					DocumentURL string
+					Request     struct{ URL string }
+				}
+			}
+		}
+		if err := json.Unmarshal([]byte(e.Message), &m); err != nil {
+			b.t.Fatal(err)
+		}
+		url := m.Message.Params.Request.URL
+		if m.Message.Method == "Network.requestWillBeSent" && strings.HasPrefix(m.Message.Params.DocumentURL, page) && url != page && !strings.HasPrefix(url, "data:") {
+			out = append(out, url)
+		}
+	}
+	return out
+}
+
 // picture takes the whole page as it looks now.
 func (b *browser) picture(file string) {
 	b.t.Helper()
@@ -239,7 +264,6 @@ func TestInBrowser(t *testing.T) {
 			t.Fatal(err)
 		}
 		f.Close()
-		b.log("performance")
 		for _, width := range []int{360, 1280} {
 			for _, scheme := range []string{"light", "dark"} {
 				b.screen(width, scheme)
@@ -263,10 +287,8 @@ func TestInBrowser(t *testing.T) {
 		for _, e := range b.log("browser") {
 			t.Errorf("%s: console says %s: %s", name, e.Level, e.Message)
 		}
-		for _, e := range b.log("performance") {
-			if m := regexp.MustCompile(`"Network\.requestWillBeSent".*?"url":"([^"]*)"`).FindStringSubmatch(e.Message); m != nil && !strings.HasPrefix(m[1], "file://"+path) && !strings.HasPrefix(m[1], "data:") {
-				t.Errorf("%s asks for %s", name, m[1])
-			}
+		for _, url := range b.asked("file://" + path) {
+			t.Errorf("%s asks for %s", name, url)
 		}
 	}
 }

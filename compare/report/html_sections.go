@@ -292,10 +292,15 @@ func (p *Page) captures(a *album) *section {
 		return nil
 	}
 	s := &section{ID: "captures", Heading: "The capture, and how sure its times are", Layout: mosaic}
-	const most = 4
+	const most = 2 // more would crowd out the rest of a printed page; the table of captures lists them all
 	for i, m := range p.Measurements {
+		if f := p.Finding; f != nil && f.Measured.Low == nil { // a single pulse: its low time belongs to the trigger
+			high := *m
+			high.Low.Count = 0
+			m = &high
+		}
 		if i == most {
-			s.Points = append(s.Points, fmt.Sprintf("The first %d of %d captures are drawn.", most, len(p.Measurements)))
+			s.Points = append(s.Points, fmt.Sprintf("The first %d of %d captures are drawn; the table below lists all of them.", most, len(p.Measurements)))
 			break
 		}
 		var t *picture.Trace
@@ -375,9 +380,17 @@ func (p *Page) basis() *section {
 	f := p.Finding
 	s := &section{ID: "basis", Heading: "What this rests on", Layout: flow}
 	if f != nil && len(f.Captures) > 0 {
-		t := table{Caption: "Captures read.", Heads: []head{{"source", false}, {"shape", false}, {"rows", true}, {"skipped", true}, {"cycles", true}}}
+		t := table{Caption: "Captures read.", Heads: []head{{"source", false}, {"shape", false}, {"rows", true}, {"skipped", true}, {"cycles", true}, {"high", true}, {"low", true}}}
 		for _, c := range f.Captures {
-			t.Rows = append(t.Rows, []entry{{Text: SourceOf(c, f.Captures)}, {Text: c.Shape}, {Text: fmt.Sprint(c.Rows), Number: true}, {Text: fmt.Sprint(c.Skipped), Number: true}, {Text: fmt.Sprint(c.Cycles), Number: true}})
+			row := []entry{{Text: SourceOf(c, f.Captures)}, {Text: c.Shape}, {Text: fmt.Sprint(c.Rows), Number: true}, {Text: fmt.Sprint(c.Skipped), Number: true}, {Text: fmt.Sprint(c.Cycles), Number: true}, {Number: true}, {Number: true}}
+			if c.Measured != nil {
+				for i, q := range []*compare.Measured{c.Measured.High, c.Measured.Low} {
+					if q != nil {
+						row[5+i].Text = quantity.PlusMinus(q.Value, q.Uncertainty, quantity.Second)
+					}
+				}
+			}
+			t.Rows = append(t.Rows, row)
 			s.Points = append(s.Points, c.Notes...)
 		}
 		s.Tables = []table{t}

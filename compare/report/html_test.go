@@ -2,6 +2,7 @@ package report
 
 import (
 	"bytes"
+	"fmt"
 	"io"
 	"math/rand/v2"
 	"testing"
@@ -34,22 +35,37 @@ func lamp() *fit.Design {
 	}
 }
 
+// recording says how a board's output is recorded.
+type recording struct {
+	cycles int
+	single bool   // a monostable
+	writer string // of acquiretest.Writers; empty: a table of time and volt
+}
+
 // board integrates a board from Kirchhoff's law and records its output.
-func board(t testing.TB, n fittest.Network, cycles int) (*fit.Measurement, *picture.Trace) {
+func board(t testing.TB, n fittest.Network, how recording) (*fit.Measurement, *picture.Trace) {
 	t.Helper()
 	high, low, err := fittest.Integrate(n)
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := acquiretest.Astable(high, low, cycles)
+	if how.single {
+		low = 1.7 * high // when the next trigger comes
+	}
+	s := acquiretest.Astable(high, low, how.cycles)
 	rng := rand.New(rand.NewPCG(5, 6))
 	for i := range s.Edges {
 		s.Edges[i] += rng.NormFloat64() * 4e-4 * low
 	}
 	s.Low, s.High, s.Rise, s.Noise, s.Rand = 0.04, 4.9, 2e-3*low, 0.02, rng
 	var file bytes.Buffer
-	if err := acquiretest.Writers[0].Write(&file, s, acquiretest.Form{Step: (high + low) / 800, Bits: 8}); err != nil {
-		t.Fatal(err)
+	for _, w := range acquiretest.Writers {
+		if w.Name == how.writer || how.writer == "" {
+			if err := w.Write(&file, s, acquiretest.Form{Step: (high + low) / 800, Bits: 8}); err != nil {
+				t.Fatal(err)
+			}
+			break
+		}
 	}
 	src, err := acquire.OpenReader("lamp3.csv", &file, acquire.Options{})
 	if err != nil {
@@ -60,7 +76,7 @@ func board(t testing.TB, n fittest.Network, cycles int) (*fit.Measurement, *pict
 		t.Fatal(err)
 	}
 	tapped, trace := picture.Tap(c)
-	m, err := measure.Run(tapped, measure.Options{ClockLimit: 50e-6})
+	m, err := measure.Run(tapped, measure.Options{ClockLimit: 50e-6, SinglePulse: how.single})
 	if err != nil && err != io.EOF {
 		t.Fatal(err)
 	}
@@ -68,23 +84,65 @@ func board(t testing.TB, n fittest.Network, cycles int) (*fit.Measurement, *pict
 }
 
 // page is the whole page of one board.
-func page(t testing.TB) Page {
+func page(t testing.TB, d *fit.Design, n fittest.Network, captures ...recording) Page {
 	t.Helper()
-	m, trace := board(t, fittest.Network{Circuit: fittest.Astable, R1: 10.03e3, R2: 46.9e3, C: 118e-9, Supply: 5}, 40)
-	d := lamp()
-	f, e, err := reconcile.Solve(d, []*fit.Measurement{m})
-	if err != nil {
+	p := Page{Design: d, Made: time.Date(2001, 2, 3, 14, 5, 0, 0, time.UTC), Version: "test"}
+	var read []compare.Capture
+	for i, how := range captures {
+		m, trace := board(t, n, how)
+		p.Measurements, p.Traces = append(p.Measurements, m), append(p.Traces, trace)
+		measured := reconcile.Measured(m)
+		read = append(read, compare.Capture{Measured: &measured, Source: fmt.Sprintf("lamp3-%d.csv", i+1), Shape: "time and volt table", Rows: trace.Rows, Cycles: m.Cycles})
+	}
+	var err error
+	if p.Finding, p.Evidence, err = reconcile.Solve(d, p.Measurements); err != nil {
 		t.Fatal(err)
 	}
-	f.Captures = []compare.Capture{{Source: "lamp3.csv", Shape: "time and volt table", Rows: trace.Rows, Cycles: m.Cycles}}
-	return Page{Design: d, Finding: f, Measurements: []*fit.Measurement{m}, Traces: []*picture.Trace{trace}, Evidence: e,
-		Made: time.Date(2001, 2, 3, 14, 5, 0, 0, time.UTC), Version: "test"}
+	p.Finding.Captures = read
+	return p
+}
+
+// lampPage is the page of a lamp whose capacitor has grown.
+func lampPage(t testing.TB) Page {
+	return page(t, lamp(), fittest.Network{Circuit: fittest.Astable, R1: 10.03e3, R2: 46.9e3, C: 118e-9, Supply: 5}, recording{cycles: 40})
+}
+
+// crowded is a board with as much to say as one board can have: four parts, two wanted quantities, more captures
+// than are drawn, a warning for everything.
+func crowded(t testing.TB) Page {
+	d := &fit.Design{Title: "Quay light, both lamps in turn, with the long name that its drawer carries", Circuit: "multivibrator", Family: fit.Bipolar, History: fit.Worked,
+		Supply: fit.Reading{Value: 9, Half: 0.5},
+		Parts: []fit.Part{
+			{Name: "R1", Nominal: 220e3, Minus: 0.05, Plus: 0.05}, {Name: "C1", Kind: fit.Capacitor, Class: "electrolytic", Nominal: 4.7e-6, Minus: 0.2, Plus: 0.2},
+			{Name: "R2", Nominal: 220e3, Minus: 0.05, Plus: 0.05}, {Name: "C2", Kind: fit.Capacitor, Class: "electrolytic", Nominal: 4.7e-6, Minus: 0.2, Plus: 0.2}},
+		Targets:    []fit.Target{{Quantity: "frequency", Value: 0.7, Low: 0.65, High: 0.75}, {Quantity: "duty_factor", Value: 0.5, Low: 0.45, High: 0.55}},
+		ClockLimit: 50e-6,
+	}
+	n := fittest.Network{Circuit: fittest.Multivibrator, R1: 221e3, R2: 219e3, C: 4.9e-6, C2: 6.6e-6, Supply: 9, Saturation: 0.1, BaseEmitter: 0.65}
+	p := page(t, d, n, recording{cycles: 9}, recording{cycles: 15}, recording{cycles: 30}, recording{cycles: 12}, recording{cycles: 12})
+	for range 3 {
+		p.Finding.Warnings = append(p.Finding.Warnings,
+			fmt.Sprintf("%d rows could not be used: the level is clipped at the instrument's rail, so the state levels may be off", len(p.Finding.Warnings)),
+			fmt.Sprintf("the supply was not stated for capture %d, so 9 V is taken from the drawing, and its limits with it", len(p.Finding.Warnings)))
+	}
+	return p
+}
+
+// pulse is a monostable, recorded as states alone.
+func pulse(t testing.TB) Page {
+	d := &fit.Design{Title: "Fog horn", Circuit: "monostable", Family: fit.CMOS, History: fit.New, Supply: fit.Reading{Value: 5},
+		Parts:      []fit.Part{{Name: "R1", Nominal: 100e3, Minus: 0.05, Plus: 0.05}, {Name: "C1", Kind: fit.Capacitor, Nominal: 10e-6, Minus: 0.2, Plus: 0.2, Class: "electrolytic"}},
+		Targets:    []fit.Target{{Quantity: "high_time", Value: 1.1, Low: 1, High: 1.2}},
+		ClockLimit: 50e-6,
+	}
+	n := fittest.Network{Circuit: fittest.Monostable, R1: 101e3, C: 13e-6, Supply: 5}
+	return page(t, d, n, recording{cycles: 6, single: true, writer: "transitions"})
 }
 
 // pages are one of each kind.
 func pages(t testing.TB) map[string]Page {
 	t.Helper()
-	p := page(t)
+	p := lampPage(t)
 	q := p
 	var err error
 	if q.Proposals, err = retune.Run(p.Design, p.Evidence, retune.Options{}); err != nil {
@@ -94,5 +152,5 @@ func pages(t testing.TB) map[string]Page {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return map[string]Page{"reconcile": p, "retune": q, "predict": {Design: lamp(), Prediction: r}}
+	return map[string]Page{"reconcile": p, "retune": q, "predict": {Design: lamp(), Prediction: r}, "crowded": crowded(t), "pulse": pulse(t)}
 }
