@@ -122,5 +122,8 @@ func (h *head) timeColumn() int {
 			}
 		}
 	}
+	if h.columns[0].name == "" && h.columns[0].analog && h.restarts(0) {
+		return 0
+	}
 	return -1
 }

@@ -69,16 +69,31 @@ func resolutionOf(cells [][]byte, point byte, shift int) resolution {
 // grid is what makes times an even grid: each step lies within slack of the mean step.
 type grid struct {
 	step  float64 // s; 0: no grid
-	slack float64 // s, where no rounding is at work; 0: the rounding tells
+	slack float64 // s, where no digit is rounded away; 0: digits are
 	res   resolution
+}
+
+// exactAt reports whether times about t show the steps as they are: the interval is a whole number of printed units.
+func (g grid) exactAt(t float64) bool { return g.slack > 0 && whole(g.step, g.res.at(t)) }
+
+// whole reports whether a step is a whole number of units, or so many that one more or less does not matter.
+func whole(step, unit float64) bool {
+	if unit == 0 {
+		return true
+	}
+	n := step / unit
+	return math.Abs(n-math.Round(n)) <= exactly*n && n > 0.5
 }
 
 // slackAt is how far a step from time a to time b may lie from the mean one.
 func (g grid) slackAt(a, b float64) float64 {
-	if g.slack > 0 {
+	if math.Abs(a) < math.Abs(b) {
+		a = b
+	}
+	if g.exactAt(a) {
 		return g.slack
 	}
-	return max(g.res.at(a), g.res.at(b))*1.01 + 0.01*g.step
+	return g.res.at(a)*1.01 + 0.01*g.step
 }
 
 // even counts how many of the times t follow evenly on the time before them; first is the time before t[0].
@@ -88,8 +103,9 @@ func (g grid) even(first float64, t []float64) int {
 		return 0
 	}
 	last := first
-	a, b := g.slackAt(first, first), g.slackAt(t[n-1], t[n-1])
-	if a == b && (first < 0) == (t[n-1] < 0) { // the rounding is the same throughout
+	a := g.slackAt(first, first)
+	if g.sameThrough(first, t[n-1]) {
+		// The common case, without a look at each time's own rounding.
 		low, high := g.step-a, g.step+a
 		for i, x := range t {
 			if d := x - last; !(d >= low && d <= high && d >= 0) {
@@ -108,41 +124,62 @@ func (g grid) even(first float64, t []float64) int {
 	return n
 }
 
+// sameThrough reports whether the rounding is the same for all times from a to b.
+func (g grid) sameThrough(a, b float64) bool {
+	return g.res.at(a) == g.res.at(b) && ((a < 0) == (b < 0) || g.res.fixed > 0 && !g.res.single)
+}
+
 // coarse reports whether the rounding at time t is so wide that single steps say little.
-func (g grid) coarse(t float64) bool { return g.slack == 0 && g.res.at(t) > g.step/4 }
+func (g grid) coarse(t float64) bool { return !g.exactAt(t) && g.res.at(t) > g.step/4 }
 
 // evenGrid tells whether times lie on an even grid as closely as their printed digits allow; stated is the
 // interval that the file states, or 0.
 func evenGrid(t []float64, res resolution, stated float64) (grid, bool) {
-	for i := 1; i < len(t); i++ { // a record that is cut early shows its grid before the cut
-		if t[i] < t[i-1] {
-			t = t[:i]
-			break
-		}
-	}
+	t = t[:rising(t)] // a record that is cut early shows its grid before the cut
 	n := len(t)
 	if n < 3 {
 		return grid{step: stated, slack: stated / 4}, stated > 0
 	}
-	g := grid{step: typicalStep(t, res), res: res}
-	if !(g.step > 0) {
+	steps := make([]float64, n-1)
+	for i := range steps {
+		steps[i] = t[i+1] - t[i]
+	}
+	median := slices.Sorted(slices.Values(steps))[len(steps)/2]
+	unit := max(res.at(t[0]), res.at(t[n-1]))
+	if near, mean := meanNear(steps, median, exactly*median); len(steps)-near <= max(2, n/200) && near*2 > len(steps) && !slips(stated, unit) {
+		// The steps are alike: the interval is a whole number of printed units, and any other step is a gap.
+		return grid{step: mean, slack: 10 * exactly * mean, res: res}, true
+	}
+	g := grid{res: res}
+	if _, g.step = meanNear(steps, median, 1.01*unit+0.01*median); !(g.step > 0) {
 		return grid{step: stated, res: res}, stated > 0
 	}
-	worst, even := 0.0, 0
-	for i := 1; i < n; i++ {
-		if d := math.Abs(t[i] - t[i-1] - g.step); d <= g.slackAt(t[i-1], t[i]) {
-			worst = max(worst, d)
+	even := 0
+	for i, d := range steps {
+		if math.Abs(d-g.step) <= g.slackAt(t[i], t[i+1]) {
 			even++
 		}
 	}
-	if even < n-1-n/20 { // a gap or two do not unmake a grid
+	if len(steps)-even > n/20 { // a gap or two do not unmake a grid
 		return grid{}, false
 	}
-	if worst < 0.05*g.step && !slips(stated, res.at(t[n-1])) {
-		// The steps are exact: the interval is a whole number of printed units, and any other step is a gap.
-		g.slack = max(4*worst, 0.02*g.step)
-	}
 	return g, true
+}
+
+// exactly is how closely steps are alike where no printed digit is rounded, relative: far above what a float64
+// makes of a time, far below a step that is off by a printed unit of any use.
+const exactly = 2e-3
+
+// meanNear averages the steps that lie within slack of the middle, and counts them.
+func meanNear(steps []float64, middle, slack float64) (n int, mean float64) {
+	sum := 0.0
+	for _, d := range steps {
+		if math.Abs(d-middle) <= slack {
+			sum += d
+			n++
+		}
+	}
+	return n, sum / float64(max(n, 1))
 }
 
 // slips reports whether a stated interval is no whole number of printed units, so that now and then a step is
@@ -153,22 +190,6 @@ func slips(stated, unit float64) bool {
 	}
 	n := stated / unit
 	return math.Abs(n-math.Round(n)) > 1e-6*max(n, 1)
-}
-
-// typicalStep is the mean step where that is typical, and else the median of steps, which is deaf to gaps.
-func typicalStep(t []float64, res resolution) float64 {
-	n := len(t)
-	mean := (t[n-1] - t[0]) / float64(n-1)
-	d := make([]float64, n-1)
-	for i := range d {
-		d[i] = t[i+1] - t[i]
-	}
-	slices.Sort(d)
-	median := d[len(d)/2]
-	if math.Abs(median-mean) <= 0.01*mean || res.at(t[0]) > median/4 {
-		return mean
-	}
-	return median
 }
 
 // survey is what a look over a batch's times has shown.

@@ -146,7 +146,7 @@ func (p *plan) settleUnit(opt Options) error {
 		}
 		p.say("time is column %d: calendar time, counted from the first row's whole second", k+1)
 		return nil
-	case c.counting && !c.isTime():
+	case c.counting && !c.isTime() && opt.TimeUnit == "":
 		p.counting = true
 		p.say("column %d counts the rows", k+1)
 		return nil

@@ -5,7 +5,7 @@ var indexShape = shape{name: "index and level table", fits: fitIndex}
 
 func fitIndex(h *head, opt Options) (*plan, error) {
 	k := h.timeColumn()
-	if k < 0 || !h.columns[k].counting || h.columns[k].isTime() {
+	if k < 0 || !h.columns[k].counting || h.columns[k].isTime() || opt.TimeUnit != "" {
 		return nil, nil
 	}
 	p, err := h.table(opt)

@@ -35,10 +35,9 @@ type tableReader struct {
 
 // record is the one being handed out.
 type record struct {
-	cap    *Capture
-	grid   grid
-	coarse bool // single steps say little: the interval comes from all rows
-	done   bool
+	cap  *Capture
+	grid grid
+	done bool
 
 	n           int64
 	first, last float64 // s
@@ -201,8 +200,6 @@ func (r *tableReader) begin() *record {
 	c.Step = rec.grid.step
 	if p.counting {
 		c.Step = p.step
-	} else if p.hasTime() && rec.grid.step > 0 {
-		rec.coarse = rec.grid.coarse(rec.first)
 	}
 	return rec
 }
@@ -339,12 +336,14 @@ func (r *tableReader) extent(rec *record) int {
 	if !(b.survey.even && rec.grid == p.surveyor.grid) {
 		n = 1 + rec.grid.even(t[0], t[1:])
 	}
-	if rec.coarse {
+	if g := rec.grid; !g.exactAt(t[0]) || !g.exactAt(t[n-1]) {
 		for i, x := range t[:n] {
-			k := float64(rec.n + int64(i))
-			res := x - rec.first - k*rec.grid.step
-			rec.sum += res
-			rec.isum += k * res
+			if !g.exactAt(x) { // an exact time is its own grid point
+				k := float64(rec.n + int64(i))
+				r := x - rec.first - k*g.step
+				rec.sum += r
+				rec.isum += k * r
+			}
 		}
 	}
 	return n
@@ -400,13 +399,12 @@ func (rec *record) finishGrid(p *plan, n float64) error {
 	unit := max(rec.grid.res.at(rec.first), rec.grid.res.at(rec.last))
 	// Each end is rounded to half a unit each way: two rectangular terms (JCGM 100 4.3.7).
 	step, relative, mean := span/(n-1), unit/math.Sqrt(6)/span, nan
-	if rec.coarse && rec.n > 2 {
-		// Least squares over the row number; the residuals are near enough rectangular over one unit.
+	if rec.n > 2 && (rec.grid.coarse(rec.first) || rec.grid.coarse(rec.last)) {
 		mid, spread := (n-1)/2, n*(n*n-1)/12
 		slope := (rec.isum - mid*rec.sum) / spread
 		step = rec.grid.step + slope
 		mean = rec.first + rec.grid.step*mid + rec.sum/n
-		relative = unit / math.Sqrt(12*spread) / step
+		relative = regressionUncertainty(unit, step, n, rec.grid.res.fixed > 0)
 		c.TimeResolution = unit
 		how := fmt.Sprintf("an interval of %.9g s was recovered by regression over %d rows, good to %.2g of itself", step, rec.n, relative)
 		if p.step > 0 {
@@ -438,6 +436,20 @@ func (rec *record) finishGrid(p *plan, n float64) error {
 		return alike(c)
 	}
 	return nil
+}
+
+// regressionUncertainty is the relative standard uncertainty of a step found by least squares from n times that are
+// rounded to a unit. Three terms: the rounding taken as white and rectangular; the sawtooth that it really is, cut
+// short at the record's ends; and, where the unit grows with the time, a mean error that differs from one stretch
+// to the next by up to a step (rectangular; a jump at mid-record tilts the line by 1.5 of itself over n).
+func regressionUncertainty(unit, step, n float64, fixed bool) float64 {
+	white := unit / math.Sqrt(n*(n*n-1)) / step
+	cut := math.Pow(unit/(step*n), 2)
+	jump := 0.0
+	if !fixed {
+		jump = 1.5 / math.Sqrt(12) / n
+	}
+	return math.Sqrt(white*white + cut*cut + jump*jump)
 }
 
 // alike is the error for a record whose times all print alike.
