@@ -55,6 +55,12 @@ const (
 	Worked = "worked" // it used to be right
 )
 
+// Inputs of a latch: the level at which they act.
+const (
+	ActiveLow  = "active low"
+	ActiveHigh = "active high"
+)
+
 // Design is what the schematic and the builder say: the circuit, its parts, the target, the instrument.
 type Design struct {
 	Title      string
@@ -70,6 +76,7 @@ type Design struct {
 	Readings   []Reading
 	Upper      Reading            // the timer's upper threshold as a ratio to the supply, where the design states it; else Value 0
 	Lower      Reading            // the lower one, likewise
+	Inputs     string             // of a latch: ActiveLow or ActiveHigh
 	Odds       map[string]float64 // as written in [odds]: "shifted.C1", "other_value" …; nil: defaults
 	Notes      []string           // what was assumed where the design is silent
 }

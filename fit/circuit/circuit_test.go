@@ -2,10 +2,13 @@ package circuit
 
 import (
 	"encoding/csv"
+	"errors"
 	"math"
 	"math/rand/v2"
 	"os"
+	"slices"
 	"strconv"
+	"strings"
 	"testing"
 
 	"offbeat/fit"
@@ -293,6 +296,22 @@ func TestLookup(t *testing.T) {
 	}
 	if _, err := astable.Priors("germanium"); err == nil {
 		t.Error("an unknown family was found")
+	}
+}
+
+// A latch is found by name but keeps no time: whoever asks for one gets an error, not a nil law.
+func TestLatchesKeepNoTime(t *testing.T) {
+	for _, c := range Latches() {
+		if got, err := Lookup(c.Name); got != c || err != nil || slices.Contains(All(), c) || !slices.Contains(Names(), c.Name) {
+			t.Errorf("%s: %v, %v", c.Name, got, err)
+		}
+		var v Values
+		if err := c.Fill(&v, &fit.Design{}); !errors.Is(err, ErrNoTimes) || !strings.Contains(err.Error(), c.Name) {
+			t.Errorf("Fill: %v", err)
+		}
+		if _, err := c.Typical(&fit.Design{}); !errors.Is(err, ErrNoTimes) {
+			t.Errorf("Typical: %v", err)
+		}
 	}
 }
 

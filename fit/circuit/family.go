@@ -135,6 +135,9 @@ func replace(priors []Prior, p Prior) []Prior {
 // Typical returns values with the supply, the parts' nominals and every second-order term at its typical value.
 func (c *Circuit) Typical(d *fit.Design) (Values, error) {
 	v := Ideal(d.Supply.Value)
+	if err := c.timed(); err != nil {
+		return v, err
+	}
 	priors, err := c.Beliefs(d)
 	if err != nil {
 		return v, err
@@ -145,8 +148,11 @@ func (c *Circuit) Typical(d *fit.Design) (Values, error) {
 	return v, c.Fill(&v, d)
 }
 
-// Fill puts the design's nominal parts into v.
+// Fill puts the design's nominal parts into v. It fails where one is missing, and for a circuit that keeps no time.
 func (c *Circuit) Fill(v *Values, d *fit.Design) error {
+	if err := c.timed(); err != nil {
+		return err
+	}
 	for i, s := range c.Parts {
 		p := d.Part(s.Name)
 		if p == nil {

@@ -1,7 +1,9 @@
 package circuit
 
 import (
+	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"offbeat/fit"
@@ -33,6 +35,7 @@ type Circuit struct {
 	Charge   []int              // slots of the resistors that the capacitor charges through
 	Default  string             // family where the design is silent
 	Families map[string][]Prior // in place of the table of timer families; nil: that table
+	Latch    bool               // it keeps no time: its truth table is checked, and Times is nil
 	// Times gives the measured high and low time in s; ok is false where the circuit does not run. For a
 	// OnePulse circuit low is 1 and means nothing.
 	Times func(v *Values) (high, low float64, ok bool)
@@ -49,19 +52,45 @@ var registry = []*Circuit{
 	&comparator,
 }
 
-// All returns the circuits in the order of the documentation.
+// latches lists the circuits that keep no time.
+var latches = []*Circuit{
+	&bistable,
+}
+
+// All returns the circuits that keep time, in the order of the documentation.
 func All() []*Circuit { return registry }
 
-// Lookup finds a circuit by name. The error lists the names there are.
+// Latches returns the circuits that keep no time.
+func Latches() []*Circuit { return latches }
+
+// Names lists every circuit, those that keep time first.
+func Names() []string {
+	var names []string
+	for _, c := range slices.Concat(registry, latches) {
+		names = append(names, c.Name)
+	}
+	return names
+}
+
+// Lookup finds a circuit by name, one that keeps no time too. The error lists the names there are.
 func Lookup(name string) (*Circuit, error) {
-	names := make([]string, len(registry))
-	for i, c := range registry {
+	for _, c := range slices.Concat(registry, latches) {
 		if c.Name == name {
 			return c, nil
 		}
-		names[i] = c.Name
 	}
-	return nil, fmt.Errorf("unknown circuit %q; expected one of %s", name, strings.Join(names, ", "))
+	return nil, fmt.Errorf("unknown circuit %q; expected one of %s", name, strings.Join(Names(), ", "))
+}
+
+// ErrNoTimes is wrapped where a circuit that keeps no time is asked for one.
+var ErrNoTimes = errors.New("it keeps no time, so there are no times to predict or to compare; its truth table is checked by offbeat reconcile from a logic capture of output, set and reset")
+
+// timed refuses a circuit that keeps no time.
+func (c *Circuit) timed() error {
+	if c.Latch {
+		return fmt.Errorf("the %s circuit: %w", c.Name, ErrNoTimes)
+	}
+	return nil
 }
 
 // Slot finds the slot of a part by name.
