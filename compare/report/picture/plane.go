@@ -183,7 +183,7 @@ func ratioTicks(lo, hi float64) (at []float64, text []string) {
 	}
 	for k := -6.0; k <= 6; k++ {
 		for _, m := range []float64{1, 2, 5} {
-			if (hi-lo > 6 && m != 1) || (hi-lo > 4 && m == 2) {
+			if hi-lo > 6 && m != 1 {
 				continue
 			}
 			if l := math.Log(m) + k*math.Ln10; l >= lo && l <= hi {

@@ -1,0 +1,168 @@
+package picture
+
+import (
+	"encoding/xml"
+	"errors"
+	"io"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"offbeat/acquire"
+	"offbeat/acquire/quantity"
+	"offbeat/fit"
+)
+
+// square is a train of ten cycles, 3 ms high and 1 ms low, sampled 1000 times a cycle, with its measurement.
+func square(t *testing.T, kind acquire.Kind) (*Trace, *fit.Measurement) {
+	t.Helper()
+	const step, high, low, cycles = 4e-6, 3e-3, 1e-3, 10
+	var v []float64
+	for i := 0; float64(i)*step < (cycles+0.5)*(high+low); i++ {
+		x := 0.0
+		if p := math.Mod(float64(i)*step+0.5*low, high+low); p >= low {
+			x = 5
+		}
+		v = append(v, x)
+	}
+	c := source(v, false)
+	c.Start, c.Step, c.Kind, c.Source = 0, step, kind, "a < b & \"c\".csv"
+	tapped, trace := Tap(c)
+	drain(t, tapped)
+	m := &fit.Measurement{High: fit.Estimate{Value: high, Uncertainty: 1e-7, Count: cycles}, Low: fit.Estimate{Value: low, Uncertainty: 1e-7, Count: cycles}, Cycles: cycles,
+		Levels: fit.Levels{Low: 0, High: 5, Reference: 2.5}}
+	m.Series.Every = 1
+	for i := range cycles {
+		m.Series.Start = append(m.Series.Start, 0.5*low+float64(i)*(high+low))
+		m.Series.High, m.Series.Low = append(m.Series.High, high), append(m.Series.Low, low)
+	}
+	return trace, m
+}
+
+// wellFormed checks that a picture is XML, says what it is, and has nothing that is no number in it.
+func wellFormed(t *testing.T, p Picture) {
+	t.Helper()
+	d := xml.NewDecoder(strings.NewReader(p.SVG))
+	var title, desc string
+	for {
+		token, err := d.Token()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			t.Fatalf("%s: %v", p.Title, err)
+		}
+		if e, ok := token.(xml.StartElement); ok {
+			var s string
+			switch e.Name.Local {
+			case "title":
+				d.DecodeElement(&s, &e)
+				title = s
+			case "desc":
+				d.DecodeElement(&s, &e)
+				desc = s
+			}
+		}
+	}
+	if title != p.Title || desc != p.Prose || len(p.Caption) < 40 || len(p.Prose) < 40 {
+		t.Errorf("%q: title %q, description %q, caption %q", p.Title, title, desc, p.Caption)
+	}
+	for _, bad := range []string{"NaN", "Inf", "∞"} {
+		if strings.Contains(p.SVG, bad) {
+			t.Errorf("%s holds %s", p.Title, bad)
+		}
+	}
+}
+
+func TestFoldOfASquareWave(t *testing.T) {
+	trace, m := square(t, acquire.Samples)
+	f := foldOf(trace, m, 0)
+	if f.cycles != 10 {
+		t.Errorf("%d cycles folded, want 10", f.cycles)
+	}
+	// A bin is 1.24 periods / 160 wide: those that no edge falls into hold one level only.
+	width := (foldBefore + foldAfter) * 4e-3 / foldBins
+	for _, c := range f.columns {
+		phase := math.Mod(c.t+4e-3, 4e-3)
+		want := 0.0
+		if phase < 3e-3 {
+			want = 5
+		}
+		near := min(phase, math.Abs(phase-3e-3), 4e-3-phase) < width
+		if !near && (c.min != want || c.max != want || c.mean != want) {
+			t.Errorf("at %g s: %+v, want %g V", c.t, c, want)
+		}
+		if c.min > c.mean || c.mean > c.max {
+			t.Errorf("%+v", c)
+		}
+	}
+}
+
+func TestCapturePictures(t *testing.T) {
+	trace, m := square(t, acquire.Samples)
+	p := Capture("p", trace, m)
+	wellFormed(t, p)
+	// From the record's start to 6.6 periods after the first rise: rises at 0 … 6 periods, falls at 0.75 … 5.75.
+	if n := strings.Count(p.SVG, `class="found"`); n != 13 {
+		t.Errorf("%d edges marked, want 13", n)
+	}
+	cycle, ok := Cycle("p", trace, m)
+	if !ok {
+		t.Fatal("no averaged cycle")
+	}
+	wellFormed(t, cycle)
+	for _, want := range []string{"high 3.00000 ms", "low 1.00000 ms", "period 4.00000 ms"} {
+		if !strings.Contains(cycle.SVG, want) {
+			t.Errorf("the cycle lacks the dimension %q", want)
+		}
+	}
+	times, ok := Times("p", m)
+	if !ok {
+		t.Fatal("no times")
+	}
+	wellFormed(t, times)
+	if _, ok := Cycle("p", &Trace{Kind: acquire.Logic}, m); ok {
+		t.Error("a list of states was given a shape")
+	}
+	m.Series.Start = m.Series.Start[:1]
+	if _, ok := Times("p", m); ok {
+		t.Error("one cycle was given a course")
+	}
+}
+
+func TestOtherPictures(t *testing.T) {
+	plane := Plane{Region: [][2]float64{{-0.1, -0.1}, {0.1, -0.1}, {0.1, 0.1}, {-0.1, 0.1}}, Measured: [2]float64{0.2, 0.15}, Spread: [2][2]float64{{1e-4, 0}, {0, 1e-4}},
+		Curves: []Curve{{Name: "C1 <shifted>", Points: [][2]float64{{-1, -1}, {math.NaN(), math.NaN()}, {0.3, 0.3}, {1, 1}}, Probability: 0.9}, {Name: "swapped", Points: [][2]float64{{0.2, 0}}, Dots: true}}}
+	wellFormed(t, plane.Draw("p"))
+	if p := plane.Draw("p"); !strings.Contains(p.Prose, "outside") {
+		t.Errorf("the point is said to lie inside: %s", p.Prose)
+	}
+	plane.OnePulse = true
+	wellFormed(t, plane.Draw("p"))
+	wellFormed(t, Parts("p", []PartValue{{Name: "R1", Unit: quantity.Ohm, Nominal: 1e4, Low: 9.9e3, High: 1.01e4, Value: 1e4, Interval: [2]float64{9.9e3, 1e5}, Values: []float64{9.9e3, 1e4, 1e5}, Weights: []float64{0.4, 0.5, 0.1}}}))
+	wellFormed(t, Bands("p", "Bands", "What each of these bands is about, in a caption.", []Band{{Name: "Frequency", Unit: quantity.Hertz, Reference: 100, Limits: [2]float64{97, 103}, Guard: 1, Measured: 104, Expanded: 0.5, Nominal: 101}}))
+	wellFormed(t, Bars("p", "Bars", "What each of these bars is about, in a caption.", quantity.Second, []Bar{{Name: "Instrument clock", Value: 2e-9}, {Name: "Sample interval", Value: 0}, {Name: "Combined", Value: 2e-9, Total: true}}))
+}
+
+// The density's outline encloses each sample's weight where the sample lies.
+func TestDensity(t *testing.T) {
+	rng := rand.New(rand.NewPCG(7, 8))
+	p := PartValue{Nominal: 100, Low: 90, High: 110, Interval: [2]float64{91, 109}}
+	for range 4000 {
+		p.Values, p.Weights = append(p.Values, 90+20*rng.Float64()), append(p.Weights, 1./4000)
+	}
+	x, linear := p.across(0, 560)
+	if !linear {
+		t.Fatal("a range of a fifth is drawn on a logarithmic scale")
+	}
+	outline := p.density(x, 100, 50)
+	for _, q := range outline {
+		if inside := q.x > x.at(90.5) && q.x < x.at(109.5); inside && q.y > 100-50*0.6 {
+			t.Errorf("a level distribution falls to %g of its top at %g", (100-q.y)/50, q.x)
+		}
+		if outside := q.x < x.at(89.5) || q.x > x.at(110.5); outside && q.y != 100 {
+			t.Errorf("weight at %g where no sample lies", q.x)
+		}
+	}
+}
