@@ -107,12 +107,13 @@ type rowStream struct {
 	ended   bool
 	order   chan *chunk // as read
 
-	free  chan *chunk
-	quit  chan struct{}
-	busy  sync.WaitGroup
-	held  *chunk
-	late  error // met behind the rows of the last chunk
-	alone bool
+	free    chan *chunk
+	quit    chan struct{}
+	busy    sync.WaitGroup
+	held    *chunk
+	late    error // met behind the rows of the last chunk
+	stopped bool
+	alone   bool
 }
 
 // newRowStream reads the rows of a source from the byte from and the line line of its text on.
@@ -282,8 +283,8 @@ func (s *rowStream) next() (*batch, error) {
 
 // stop lets the workers end. It does not wait: one may be blocked reading from a terminal or a pipe.
 func (s *rowStream) stop() {
-	if s.quit != nil {
+	if s.quit != nil && !s.stopped {
 		close(s.quit)
-		s.quit = nil
+		s.stopped = true
 	}
 }
