@@ -14,6 +14,7 @@ type Options struct {
 	Channel int     // index of the channel in Block.Value; default the first
 	Span    float64 // s, least length of a point; default 1
 	Cycles  int     // least whole cycles of a point; default 8, and four are enough after ten spans
+	Single  bool    // a monostable: the low time is set by the trigger, any will do
 }
 
 const (
@@ -49,26 +50,21 @@ func New(opt Options) *Follower {
 	if opt.Cycles == 0 {
 		opt.Cycles = 8
 	}
-	return &Follower{opt: opt, begin: math.NaN()}
+	return &Follower{opt: opt, begin: math.NaN(), cycle: cycles{single: opt.Single}}
 }
 
-// Watch returns a capture with the rows of c that shows the follower each block before its reader sees it:
-// whoever measures the whole capture feeds the follower too. after is called then with the number of points
-// that the block completed; nil: nobody is told.
-func (f *Follower) Watch(c *acquire.Capture, after func(points int)) *acquire.Capture {
+// Watch returns a capture with the rows of c that shows each block to show before its reader sees it: whoever
+// measures the whole capture feeds a Follower too.
+func Watch(c *acquire.Capture, show func(c *acquire.Capture, b *acquire.Block)) *acquire.Capture {
 	w := &acquire.Capture{}
 	var read func(*acquire.Block) error
 	read = func(b *acquire.Block) error {
 		err := c.Read(b)
 		*w = *acquire.NewCapture(*c, read)
-		if err != nil {
-			return err
+		if err == nil {
+			show(c, b)
 		}
-		points := f.Add(c, b)
-		if after != nil {
-			after(points)
-		}
-		return nil
+		return err
 	}
 	*w = *acquire.NewCapture(*c, read)
 	return w

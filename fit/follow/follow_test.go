@@ -54,7 +54,7 @@ func capture(kind acquire.Kind, quantum float64, t, v []float64, n int) *acquire
 func follow(tb testing.TB, c *acquire.Capture, o Options) *Follower {
 	tb.Helper()
 	f := New(o)
-	w := f.Watch(c, nil)
+	w := Watch(c, func(c *acquire.Capture, b *acquire.Block) { f.Add(c, b) })
 	var b acquire.Block
 	for {
 		if err := w.Read(&b); err == io.EOF {
@@ -172,7 +172,7 @@ func TestBounded(t *testing.T) {
 		sum += p.High.Value * float64(p.High.Count)
 		count += float64(p.High.Count)
 		r.add(p)
-		if len(r.points) > maxPoints || cap(r.points) > 4*maxPoints {
+		if len(r.points) >= maxPoints+64 || cap(r.points) > 4*maxPoints {
 			t.Fatalf("%d points kept in room for %d", len(r.points), cap(r.points))
 		}
 	}
@@ -188,6 +188,32 @@ func TestBounded(t *testing.T) {
 	for i := 1; i < len(r.points); i++ {
 		if r.points[i].Begin != r.points[i-1].End {
 			t.Fatalf("a hole between %g and %g", r.points[i-1].End, r.points[i].Begin)
+		}
+	}
+	// 50 000 in at most 4096 evenly: 16 in one, the latest by themselves.
+	if first, last := r.points[0], r.points[len(r.points)-1]; first.End-first.Begin != 16 || last.End != n {
+		t.Errorf("first point %g s long, last one ends at %g s", first.End-first.Begin, last.End)
+	}
+}
+
+// A single pulse at any time: the high times make the points, the low times are what the triggers left.
+func TestSinglePulse(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 5))
+	var tt, v []float64
+	at := 0.0
+	for range 40 {
+		at += 0.1 + rng.ExpFloat64()
+		tt, v = append(tt, at, at+0.25+1e-5*rng.NormFloat64()), append(v, 1, 0)
+		at += 0.25
+	}
+	f := follow(t, capture(acquire.Transitions, 0, tt, v, 9), Options{Single: true})
+	ps := f.Points()
+	if len(ps) < 3 || f.Odd() != 0 {
+		t.Fatalf("%d points, %d odd", len(ps), f.Odd())
+	}
+	for _, p := range append(ps[:len(ps):len(ps)], Join(ps)) {
+		if math.Abs(p.High.Value-0.25) > 4*p.High.Uncertainty || p.Low.Count != 0 || p.Low.Value != 0 || p.Cycles != p.High.Count {
+			t.Errorf("%+v", p)
 		}
 	}
 }

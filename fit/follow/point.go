@@ -34,7 +34,7 @@ func Join(ps []Point) Point {
 		out.odd += p.odd
 	}
 	mean := func(of func(*Point) *fit.Estimate) (value, variance float64) {
-		n := float64(of(&out).Count)
+		n := math.Max(float64(of(&out).Count), 1)
 		for i := range ps {
 			e := of(&ps[i])
 			w := float64(e.Count) / n
@@ -50,15 +50,20 @@ func Join(ps []Point) Point {
 	out.Low.Value, vl = mean(low)
 	out.High.Uncertainty, out.Low.Uncertainty = math.Sqrt(vh), math.Sqrt(vl)
 	for _, p := range ps {
+		if out.Low.Count == 0 {
+			break
+		}
 		out.Covariance += p.Covariance * float64(p.High.Count) / float64(out.High.Count) * float64(p.Low.Count) / float64(out.Low.Count)
 	}
 	return out
 }
 
-// Run keeps points in bounded memory: when there are many, neighbours are joined, so that the run of hours
-// keeps its shape.
+// Run keeps points in bounded memory, evenly over its whole length: as it grows, more and more points in a
+// row are joined into one. The latest are always there one by one.
 type Run struct {
 	points []Point
+	joined int // of points[:joined] each is every points
+	every  int
 	odd    int // pulses left out
 }
 
@@ -66,16 +71,22 @@ type Run struct {
 const maxPoints = 4096
 
 func (r *Run) add(p Point) {
+	r.every = max(r.every, 1)
 	r.odd += p.odd
 	r.points = append(r.points, p)
-	if len(r.points) < maxPoints {
+	if len(r.points)-r.joined == r.every {
+		r.points[r.joined] = Join(r.points[r.joined:])
+		r.joined++
+		r.points = r.points[:r.joined]
+	}
+	if r.joined < maxPoints {
 		return
 	}
-	half := r.points[:0]
-	for i := 0; i+1 < len(r.points); i += 2 {
-		half = append(half, Join(r.points[i:i+2]))
+	for i := range maxPoints / 2 {
+		r.points[i] = Join(r.points[2*i : 2*i+2])
 	}
-	r.points = half
+	r.joined, r.every = maxPoints/2, 2*r.every
+	r.points = r.points[:r.joined]
 }
 
 // leastCorrelation of the two means, made positive. White noise of the edges drives it towards -1, where the
@@ -87,12 +98,13 @@ const oddPulse = 0.3
 
 // cycles gathers the pulses of one point.
 type cycles struct {
-	width [2][]float64 // s, of low [0] and of high [1] pulses, in order
-	pairs []pair       // neighbours, for the covariance
-	last  [2]float64   // s, the last pulse of either level
-	prev  float64      // s, the pulse just before; NaN: a break
-	level int          // of it
-	begun bool
+	width  [2][]float64 // s, of low [0] and of high [1] pulses, in order
+	pairs  []pair       // neighbours, for the covariance
+	last   [2]float64   // s, the last pulse of either level
+	prev   float64      // s, the pulse just before; NaN: a break
+	level  int          // of it
+	begun  bool
+	single bool // the low pulses are not fitted
 }
 
 // pair is a high pulse and the low one beside it.
@@ -119,7 +131,12 @@ func (c *cycles) add(high bool, width float64) {
 }
 
 // whole is the number of whole cycles.
-func (c *cycles) whole() int { return min(len(c.width[0]), len(c.width[1])) }
+func (c *cycles) whole() int {
+	if c.single {
+		return len(c.width[1])
+	}
+	return min(len(c.width[0]), len(c.width[1]))
+}
 
 func (c *cycles) reset() {
 	c.width[0], c.width[1], c.pairs = c.width[0][:0], c.width[1][:0], c.pairs[:0]
@@ -131,6 +148,9 @@ func (c *cycles) point(quantum float64) (Point, bool) {
 	var p Point
 	var mid [2]float64
 	for k, e := range []*fit.Estimate{&p.Low, &p.High} {
+		if k == 0 && c.single {
+			continue
+		}
 		mid[k] = median(c.width[k])
 		var sound []float64
 		for _, w := range c.width[k] {
@@ -143,6 +163,10 @@ func (c *cycles) point(quantum float64) (Point, bool) {
 		}
 		p.odd += len(c.width[k]) - len(sound)
 		*e = mean(sound, quantum)
+	}
+	if c.single {
+		p.Cycles = p.High.Count
+		return p, true
 	}
 	p.Cycles = min(p.High.Count, p.Low.Count)
 	for _, q := range c.pairs {

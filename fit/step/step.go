@@ -31,26 +31,40 @@ const (
 	prior = 0.5
 )
 
-// Fit fits the step at the time mark. Observations are in time order; those that straddle the mark should be
-// left out. It fails where there are too few on either side.
-func Fit(obs []Observation, mark float64) (Step, error) {
+// Earlier is a step at an earlier mark whose response may still go on; its size is fitted anew.
+type Earlier struct {
+	Mark, Settling float64 // s
+}
+
+// Fit fits the step at the time mark. Observations are in time order; those that straddle a mark should be left
+// out. It fails where there are too few on either side; before means since the earlier mark, if one is given.
+func Fit(obs []Observation, mark float64, earlier *Earlier) (Step, error) {
 	var s Step
+	since := math.Inf(-1)
+	if earlier != nil {
+		since = earlier.Mark
+	}
 	for _, o := range obs {
-		if o.Time < mark {
-			s.Before++
-		} else {
+		switch {
+		case o.Time >= mark:
 			s.After++
+		case o.Time >= since:
+			s.Before++
 		}
 	}
 	if s.Before < fewest || s.After < fewest {
 		return s, fmt.Errorf("%d points before the mark and %d after it; expected at least %d on either side", s.Before, s.After, fewest)
 	}
 	f := newFilter(obs, mark)
+	if earlier != nil {
+		f.earlier = &Earlier{earlier.Mark - mark, earlier.Settling}
+	}
 	var all []outcome
 	best := math.Inf(-1)
 	for i, tau := range f.settlings() {
+		f.respond(tau)
 		for k, q := range f.walks() {
-			o := f.run(q, tau)
+			o := f.run(q)
 			o.logLikelihood += math.Log(share(i, settleGrid) * share(k, walkGrid))
 			all = append(all, o)
 			best = math.Max(best, o.logLikelihood)
@@ -75,8 +89,11 @@ func Fit(obs []Observation, mark float64) (Step, error) {
 type filter struct {
 	t, y, r []float64 // s after the mark; values; variances of the white noise
 	unit    float64
-	span    float64 // s, from the mark to the last observation
-	gap     float64 // s, usual distance of two observations
+	span    float64   // s, from the mark to the last observation
+	gap     float64   // s, usual distance of two observations
+	earlier *Earlier  // its mark in seconds after the mark
+	tau     float64   // s, that c is for
+	c       []columns // one an observation
 }
 
 func newFilter(obs []Observation, mark float64) *filter {
@@ -133,38 +150,77 @@ type outcome struct {
 	logLikelihood  float64 // restricted: the start level and the step integrated out
 }
 
-// run is the Kalman filter of the local level with the response as a regressor (augmented by one column,
+// columns are the observed value, the response at the mark, and that at the earlier mark.
+type columns [3]float64
+
+// respond sets the columns of all observations for a settling time.
+func (f *filter) respond(tau float64) {
+	f.tau = tau
+	f.c = f.c[:0]
+	for i, t := range f.t {
+		c := columns{f.y[i], response(t, tau)}
+		if f.earlier != nil {
+			c[2] = response(t-f.earlier.Mark, f.earlier.Settling)
+		}
+		f.c = append(f.c, c)
+	}
+}
+
+// run is the Kalman filter of the local level with the responses as regressors (augmented by a column each,
 // de Jong, The diffuse Kalman filter, Annals of Statistics 19, 1991, 1073-1083).
-func (f *filter) run(walk, tau float64) outcome {
-	level, slope := f.y[0], f.response(0, tau) // filtered value and filtered regressor
-	p := f.r[0]
-	var logF, syy, sxy, sxx float64
+func (f *filter) run(walk float64) outcome {
+	level := f.c[0] // filtered
+	p, logF, product := f.r[0], 0.0, 1.0
+	var products [3]columns
 	for i := 1; i < len(f.y); i++ {
 		p += walk * (f.t[i] - f.t[i-1])
 		v := p + f.r[i]
-		ey, ex := f.y[i]-level, f.response(i, tau)-slope
-		logF += math.Log(v)
-		syy += ey * ey / v
-		sxy += ex * ey / v
-		sxx += ex * ex / v
-		k := p / v
-		level += k * ey
-		slope += k * ex
-		p *= 1 - k
+		e, inv := f.c[i], 1/v
+		for k := range e {
+			e[k] -= level[k]
+			for l := range k + 1 {
+				products[k][l] += e[k] * e[l] * inv
+			}
+		}
+		if product *= v; product > 1e200 || product < 1e-200 {
+			logF += math.Log(product)
+			product = 1
+		}
+		g := p * inv
+		for k := range e {
+			level[k] += g * e[k]
+		}
+		p *= 1 - g
 	}
-	step := sxy / sxx
 	// The prior is flat in what the step has done by the last observation.
-	done := f.response(len(f.y)-1, tau)
-	return outcome{step, 1 / sxx, tau, -0.5 * (logF + syy - step*sxy + math.Log(sxx/(done*done)))}
+	done := f.c[len(f.c)-1][1]
+	return solve(&products, logF+math.Log(product)-2*math.Log(done), f.tau)
 }
 
-// response is how much of the step shows at observation i.
-func (f *filter) response(i int, tau float64) float64 {
+// solve is least squares on the products of the columns: the size of the earlier step is eliminated first.
+func solve(p *[3]columns, logF, tau float64) outcome {
+	yy, xy, xx := p[0][0], p[1][0], p[1][1]
+	if zz := p[2][2]; zz > 0 {
+		zy, zx := p[2][0], p[2][1]
+		yy -= zy * zy / zz
+		xy -= zx * zy / zz
+		xx -= zx * zx / zz
+		logF += math.Log(zz)
+	}
+	if !(xx > 1e-12*p[1][1]) {
+		return outcome{logLikelihood: math.Inf(-1)} // the two responses can't be told apart
+	}
+	step := xy / xx
+	return outcome{step, 1 / xx, tau, -0.5 * (logF + yy - step*xy + math.Log(xx))}
+}
+
+// response is how much of a step shows t seconds after its mark.
+func response(t, tau float64) float64 {
 	switch {
-	case f.t[i] < 0:
+	case t < 0:
 		return 0
 	case tau == 0:
 		return 1
 	}
-	return 1 - math.Exp(-f.t[i]/tau)
+	return 1 - math.Exp(-t/tau)
 }

@@ -55,7 +55,7 @@ func TestHonest(t *testing.T) {
 		const runs = 500
 		square, covered := 0.0, 0
 		for range runs {
-			s, err := Fit(c.draw(rng), 0)
+			s, err := Fit(c.draw(rng), 0, nil)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -75,7 +75,7 @@ func TestHonest(t *testing.T) {
 
 func TestSettling(t *testing.T) {
 	rng := rand.New(rand.NewPCG(2, 8))
-	s, err := Fit(scene{before: 30, after: 90, white: 1e-6, step: 200e-6, tau: 12}.draw(rng), 0)
+	s, err := Fit(scene{before: 30, after: 90, white: 1e-6, step: 200e-6, tau: 12}.draw(rng), 0, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -87,7 +87,7 @@ func TestSettling(t *testing.T) {
 
 func TestScaleAndShift(t *testing.T) {
 	obs := scene{before: 10, after: 10, white: 1e-6, step: 5e-6}.draw(rand.New(rand.NewPCG(4, 4)))
-	want, err := Fit(obs, 0)
+	want, err := Fit(obs, 0, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -96,7 +96,7 @@ func TestScaleAndShift(t *testing.T) {
 		obs[i].Value = 1000*obs[i].Value + 3
 		obs[i].Uncertainty *= 1000
 	}
-	got, err := Fit(obs, 7200)
+	got, err := Fit(obs, 7200, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -106,9 +106,36 @@ func TestScaleAndShift(t *testing.T) {
 	}
 }
 
+// A large step 20 s before the mark, with a settling time of 4 s, must not blur the small one at the mark.
+func TestEarlierStep(t *testing.T) {
+	rng := rand.New(rand.NewPCG(9, 1))
+	const runs = 300
+	square, widest := 0.0, 0.0
+	for range runs {
+		obs := scene{before: 50, after: 30, white: 1e-6, step: 5e-6}.draw(rng)
+		for i := range obs {
+			if since := obs[i].Time + 20; since > 0 {
+				obs[i].Value += 500e-6 * (1 - math.Exp(-since/4))
+			}
+		}
+		s, err := Fit(obs, 0, &Earlier{-20, 4})
+		if err != nil || s.Before != 20 {
+			t.Fatal(s, err)
+		}
+		e := (s.Value - 5e-6) / s.Uncertainty
+		square += e * e / runs
+		widest = math.Max(widest, s.Uncertainty)
+	}
+	// 20 and 30 points of white noise tell a step to 1e-6·√(1/20+1/30) = 0.29e-6; not knowing the walk costs
+	// up to three times that.
+	if rms := math.Sqrt(square); rms < 0.6 || rms > 1.25 || widest > 1e-6 {
+		t.Errorf("error over uncertainty %.3f, uncertainty up to %g", rms, widest)
+	}
+}
+
 func TestTooFew(t *testing.T) {
 	for _, c := range []scene{{before: 2, after: 20, white: 1}, {before: 20, after: 2, white: 1}, {}} {
-		if _, err := Fit(c.draw(rand.New(rand.NewPCG(1, 1))), 0); err == nil {
+		if _, err := Fit(c.draw(rand.New(rand.NewPCG(1, 1))), 0, nil); err == nil {
 			t.Errorf("%d before, %d after: no error", c.before, c.after)
 		}
 	}
@@ -117,7 +144,7 @@ func TestTooFew(t *testing.T) {
 func BenchmarkFit(b *testing.B) {
 	obs := scene{before: 300, after: 300, white: 1e-6, walk: 1e-7, step: 5e-6, tau: 10}.draw(rand.New(rand.NewPCG(1, 1)))
 	for b.Loop() {
-		if _, err := Fit(obs, 0); err != nil {
+		if _, err := Fit(obs, 0, nil); err != nil {
 			b.Fatal(err)
 		}
 	}

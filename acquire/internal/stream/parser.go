@@ -300,16 +300,21 @@ func (p *parser) flush() {
 // end closes the record that has ended.
 func (p *parser) end() {
 	rec := p.rec
-	if rec.Form.Sampled() {
-		rec.Step = p.run.samples.interval()
-	} else {
-		rec.Step = rec.Resolution * float64(p.run.granule.counts())
-	}
+	p.settleStep()
 	c := p.counted()
 	rec.Skipped = c.Garbage - c.Chatter + c.Backward + c.Doubled + c.Other + c.Unsure - p.skipped
 	p.skipped += rec.Skipped
 	rec.Notes = append(rec.Notes, p.notes(c)...)
 	p.counts, p.run, p.rec = c, run{}, nil
+}
+
+// settleStep gives the record the step of its times, as far as it shows.
+func (p *parser) settleStep() {
+	if p.rec.Form.Sampled() {
+		p.rec.Step = p.run.samples.interval()
+		return
+	}
+	p.rec.Step = p.rec.Resolution * float64(p.run.granule.counts())
 }
 
 // counted adds what the current run counts to what was counted before.

@@ -72,6 +72,7 @@ func (r *Reader) Read(rows *Rows) error {
 		p.line(l)
 	}
 	p.rec.Rows += int64(p.rows.Len())
+	p.settleStep()
 	rows.Time = append(rows.Time[:0], p.rows.Time...)
 	rows.Value = p.level(rows.Value[:0])
 	p.rows.clear()

@@ -45,7 +45,7 @@ type Mark struct {
 const maxMarks = 1000
 
 // Record is one run of lines of one form. Form, Volts, Channel, Unit and Resolution are settled when Next
-// returns it, the rest once Read has returned io.EOF.
+// returns it, the rest grows with each Read and is settled once it has returned io.EOF.
 type Record struct {
 	Number     int // from 1
 	Form       Form
