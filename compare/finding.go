@@ -13,7 +13,8 @@ type Finding struct {
 	Verdict    Verdict          `json:"verdict"`
 	Next       []Next           `json:"next"`
 	Captures   []Capture        `json:"captures"`
-	Confounded []string         `json:"confounded"` // what cannot be told apart from what, in words
+	Latch      *Latch           `json:"latch,omitempty"` // of a bistable: its truth table, in place of times and causes
+	Confounded []string         `json:"confounded"`      // what cannot be told apart from what, in words
 	Warnings   []string         `json:"warnings"`
 }
 
@@ -104,6 +105,7 @@ type QuantityVerdict struct {
 // Next is one reading or test worth taking.
 type Next struct {
 	Reading     string  `json:"reading"`
+	Kind        string  `json:"-"` // of package nextreading, for programs that act on it
 	Part        string  `json:"part,omitempty"`
 	Information float64 `json:"information_bits"`
 	Effort      float64 `json:"effort"` // minutes, common practice

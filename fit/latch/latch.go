@@ -45,6 +45,7 @@ type Result struct {
 	Bounces      [2]int  // of set and reset: presses that followed the same input's last within Options.Bounce
 	Shortest     float64 // s, the shortest set press that set the output; 0 where none did
 	Resolution   float64 // s, what that is known to
+	Settle       float64 // s, what the output was allowed to take
 	Events       []Event // the faults in order, at most MaxEvents of them
 	Unknown      int64   // rows in which a channel was neither high nor low, left out
 	Rows         int64
@@ -84,7 +85,7 @@ func Run(c *acquire.Capture, opt Options) (*Result, error) {
 	if opt.Bounce == 0 {
 		opt.Bounce = 10e-3
 	}
-	r.Resolution = c.Step
+	r.Resolution, r.Settle = c.Step, opt.Settle
 	a := &analysis{states: states, opt: opt, r: &r}
 	a.presses[0], a.presses[1] = pressesOf(states, func(s state) bool { return s.set }), pressesOf(states, func(s state) bool { return s.reset })
 	a.table()
