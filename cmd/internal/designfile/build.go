@@ -80,7 +80,7 @@ func (b *builder) rooms() []room {
 	return []room{
 		{"", []string{"title", "circuit", "supply", "history"}, b.general, b.generalDone},
 		{"parts", parts, nil, b.parts},
-		{"timer", []string{"family", "upper", "lower"}, b.timer, b.timerDone},
+		{"timer", []string{"family", "upper", "lower", "inputs"}, b.timer, b.timerDone},
 		{"target", targetNames(), b.target, nil},
 		{"instrument", []string{"clock"}, b.clock, b.clockDone},
 		{"readings", append(parts, "supply", "control"), b.reading, nil},
@@ -114,7 +114,13 @@ func (b *builder) fill(r room) error {
 		if err := b.keyIn(e, r); err != nil {
 			return err
 		}
-		if r.read == nil || e.kind == header {
+		if e.kind == header {
+			continue
+		}
+		if err := b.suits(e); err != nil {
+			return err
+		}
+		if r.read == nil {
 			continue
 		}
 		if err := r.read(e); err != nil {
@@ -171,6 +177,19 @@ func (b *builder) keyIn(e *entry, r room) error {
 	return nil
 }
 
+// suits refuses what has no meaning for the circuit: a latch has no times, so nothing to aim at or to explain, and
+// only a latch has inputs.
+func (b *builder) suits(e *entry) error {
+	latch := b.circuit != nil && b.circuit.Latch
+	switch t := table(e); {
+	case latch && (t == "target" || t == "odds" || t == "readings"), latch && (e.name() == "timer.upper" || e.name() == "timer.lower"):
+		return e.key.fail(e.name()+" has no meaning for the "+b.circuit.Name+" circuit, which keeps no time", "no "+e.name(), "")
+	case b.circuit != nil && !latch && e.name() == "timer.inputs":
+		return e.key.fail("the "+b.circuit.Name+" circuit has no inputs to set and reset it", "timer.inputs with circuit = \"bistable\" only", "")
+	}
+	return nil
+}
+
 // unknown complains about a key, and names the nearest of those that may stand there and do not yet, or the
 // table that it belongs in.
 func (b *builder) unknown(e *entry, word string, names []string) error {
@@ -190,6 +209,9 @@ func (b *builder) unknown(e *entry, word string, names []string) error {
 		if !slices.ContainsFunc(b.entries, given) {
 			free = append(free, n)
 		}
+	}
+	if len(names) == 0 {
+		return e.key.fail(what, "no parts: it keeps no time", "")
 	}
 	do := ""
 	if n := Nearest(word, free); n != "" {
@@ -219,11 +241,7 @@ func (b *builder) general(e *entry) error {
 		}
 		b.design.Title = e.value
 	case "circuit":
-		var names []string
-		for _, c := range circuit.All() {
-			names = append(names, c.Name)
-		}
-		w, err := e.word(names)
+		w, err := e.word(circuit.Names())
 		if err != nil {
 			return err
 		}
@@ -251,7 +269,10 @@ const (
 func (b *builder) generalDone() error {
 	d := b.design
 	if b.circuit == nil {
-		return b.top.fail("the circuit is missing", `circuit = "astable" or another of `+circuitNames(), "")
+		return b.top.fail("the circuit is missing", `circuit = "astable" or another of `+strings.Join(circuit.Names(), ", "), "")
+	}
+	if b.circuit.Latch {
+		return nil // of its supply and its history nothing is asked
 	}
 	if d.History == "" {
 		d.History = fit.New
@@ -265,14 +286,6 @@ func (b *builder) generalDone() error {
 		b.note("supply: no tolerance given, taken as ± 5 %%")
 	}
 	return nil
-}
-
-func circuitNames() string {
-	var names []string
-	for _, c := range circuit.All() {
-		names = append(names, c.Name)
-	}
-	return strings.Join(names, ", ")
 }
 
 func (b *builder) note(format string, args ...any) {
@@ -298,6 +311,8 @@ func (b *builder) timer(e *entry) (err error) {
 		b.design.Upper, err = b.threshold(e)
 	case "lower":
 		b.design.Lower, err = b.threshold(e)
+	case "inputs":
+		b.design.Inputs, err = e.word([]string{fit.ActiveLow, fit.ActiveHigh})
 	}
 	return err
 }
@@ -320,6 +335,13 @@ func (b *builder) threshold(e *entry) (fit.Reading, error) {
 
 func (b *builder) timerDone() error {
 	d := b.design
+	if b.circuit.Latch {
+		if d.Inputs == "" {
+			d.Inputs = fit.ActiveLow
+			b.note("timer inputs: not given, taken as active low, as those of a timer used as a latch are")
+		}
+		return nil
+	}
 	if d.Family == "" {
 		d.Family = b.circuit.Default
 		b.note("timer family: not given, taken as %s", d.Family)
@@ -337,7 +359,7 @@ func (b *builder) clock(e *entry) (err error) {
 }
 
 func (b *builder) clockDone() error {
-	if b.design.Clock == "" {
+	if b.design.Clock == "" && !b.circuit.Latch {
 		c := clockClasses[0]
 		b.design.Clock, b.design.ClockLimit = c.name, c.limit
 		b.note("%s", ClockNote())

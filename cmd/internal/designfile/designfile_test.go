@@ -398,3 +398,31 @@ func TestTimer(t *testing.T) {
 		}
 	}
 }
+
+// A latch has inputs and no times: what asks for a time is refused with its place.
+func TestBistable(t *testing.T) {
+	d, err := Read("", Flags{Circuit: "bistable"})
+	if err != nil || d.Inputs != fit.ActiveLow || len(d.Parts) != 0 || len(d.Notes) != 1 || !strings.HasPrefix(d.Notes[0], "timer inputs: ") {
+		t.Errorf("%+v, %v", d, err)
+	}
+	if d, err := Read("", Flags{Circuit: "bistable", Inputs: "active high"}); err != nil || d.Inputs != fit.ActiveHigh || len(d.Notes) != 0 {
+		t.Errorf("%+v, %v", d, err)
+	}
+	for _, c := range []struct{ circuit, text, want string }{
+		{"bistable", "[parts]\nR1 = \"1k\"\n", `lamp.toml:3:1: the bistable circuit has no part "R1"; expected no parts: it keeps no time`},
+		{"bistable", "[target]\nfrequency = \"1 Hz ± 1 %\"\n", `lamp.toml:3:1: target.frequency has no meaning for the bistable circuit, which keeps no time; expected no target.frequency`},
+		{"bistable", "[odds]\nclock = 0\n", `lamp.toml:3:1: odds.clock has no meaning for the bistable circuit, which keeps no time; expected no odds.clock`},
+		{"bistable", "[readings]\nsupply = \"5 V ± 1 %\"\n", `lamp.toml:3:1: readings.supply has no meaning for the bistable circuit, which keeps no time; expected no readings.supply`},
+		{"bistable", "[timer]\nupper = \"0.5\"\n", `lamp.toml:3:1: timer.upper has no meaning for the bistable circuit, which keeps no time; expected no timer.upper`},
+		{"bistable", "[timer]\ninputs = \"low active\"\n", `lamp.toml:3:11: unknown timer.inputs "low active"; expected one of active low, active high`},
+		{"monostable", "[timer]\ninputs = \"active low\"\n", `lamp.toml:3:1: the monostable circuit has no inputs to set and reset it; expected timer.inputs with circuit = "bistable" only`},
+	} {
+		text := "circuit = \"" + c.circuit + "\"\n" + c.text
+		if c.circuit == "monostable" {
+			text += "[parts]\nR1 = \"1k\"\nC1 = \"1n\"\n"
+		}
+		if _, err := ReadFrom("lamp.toml", strings.NewReader(text), Flags{}); err == nil || err.Error() != c.want {
+			t.Errorf("%q:\ngot  %v\nwant %s", c.text, err, c.want)
+		}
+	}
+}

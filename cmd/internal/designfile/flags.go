@@ -4,10 +4,10 @@ import "strings"
 
 // Flags are what stands for a design on the command line, each as typed. The zero value stands for nothing.
 type Flags struct {
-	Circuit, Supply, Family, History, Clock string
-	Parts                                   []string // NAME=VALUE, also NAME.kind=film and the like
-	Targets                                 []string // QUANTITY=VALUE
-	Readings                                []string // NAME=VALUE
+	Circuit, Supply, Family, Inputs, History, Clock string
+	Parts                                           []string // NAME=VALUE, also NAME.kind=film and the like
+	Targets                                         []string // QUANTITY=VALUE
+	Readings                                        []string // NAME=VALUE
 }
 
 // entries lists what the flags say.
@@ -17,6 +17,7 @@ func (f Flags) entries() ([]entry, error) {
 		{"--circuit", "circuit", f.Circuit},
 		{"--supply", "supply", f.Supply},
 		{"--family", "timer.family", f.Family},
+		{"--inputs", "timer.inputs", f.Inputs},
 		{"--history", "history", f.History},
 		{"--clock", "instrument.clock", f.Clock},
 	} {
