@@ -20,7 +20,9 @@ import (
 type Page struct {
 	Design       *fit.Design
 	Finding      *compare.Finding
-	Measurements []*fit.Measurement  // one a capture, in the order of Finding.Captures
+	Captures     []compare.Capture   // where there is no Finding
+	Warnings     []string            // likewise
+	Measurements []*fit.Measurement  // one a capture, in the order of the captures
 	Traces       []*picture.Trace    // one a measurement, nil where none was kept
 	Evidence     *reconcile.Evidence // behind the Finding
 	Prediction   *predict.Result
@@ -106,6 +108,9 @@ func (p *Page) document() *document {
 			d.Facts = append(d.Facts, tied(l))
 		}
 	}
+	if len(p.Captures) > 0 {
+		d.Finding = tied(SourceOf(p.Captures[0], p.Captures) + ": " + summary(p.Captures[0].Measured))
+	}
 	if p.Finding != nil {
 		d.Finding = tied(p.Finding.Finding)
 		if v := p.Finding.Verdict.Result; v != "" && v != "no target" {
@@ -137,6 +142,9 @@ func (p *Page) title() string {
 		return p.Design.Title
 	case p.Design != nil:
 		return p.Design.Circuit
+	}
+	if len(p.Captures) > 0 {
+		return p.Captures[0].Source
 	}
 	return "Bench report"
 }

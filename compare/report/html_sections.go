@@ -86,6 +86,9 @@ func sentence(s string) string {
 // times sets measured against expected, and draws the verdict.
 func (p *Page) times(a *album) *section {
 	f := p.Finding
+	if f == nil && len(p.Captures) > 0 {
+		return &section{ID: "times", Heading: "Measured", Layout: flow, Tables: []table{p.measuredTable()}}
+	}
 	if f == nil || f.Measured.High == nil {
 		return nil
 	}
@@ -105,6 +108,26 @@ func (p *Page) times(a *album) *section {
 	caption := "The dot is the measured value with its expanded uncertainty (k = 2). Hatched: the target's limits, the guard band dashed inside them. The bracket above is what the parts' tolerances allow, the tick their nominal prediction. A dot clear of the dashes on the inside passes."
 	s.Pictures = []drawing{placed(picture.Bands(a.id(), "Measured against the target", caption, rows))}
 	return s
+}
+
+// measuredTable lists the times of captures that no design judges.
+func (p *Page) measuredTable() table {
+	t := table{Caption: "± is one standard uncertainty.", Heads: []head{{"capture", false}}}
+	for _, q := range timeRows {
+		t.Heads = append(t.Heads, head{q.name, true})
+	}
+	for _, c := range p.Captures {
+		row := []entry{{Text: SourceOf(c, p.Captures)}}
+		for i, m := range pick(c.Measured) {
+			e := entry{Number: true}
+			if m != nil {
+				e.Text = quantity.PlusMinus(m.Value, m.Uncertainty, timeRows[i].unit)
+			}
+			row = append(row, e)
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t
 }
 
 // verdictBand is the row of one judged quantity.
@@ -377,12 +400,15 @@ func budgetOf(m *fit.Measurement, terms []fit.Term) table {
 
 // basis says what was read, and what to know before believing the numbers.
 func (p *Page) basis() *section {
-	f := p.Finding
+	captures, warnings := p.Captures, append([]string{}, p.Warnings...)
+	if p.Finding != nil {
+		captures, warnings = p.Finding.Captures, append(warnings, p.Finding.Warnings...)
+	}
 	s := &section{ID: "basis", Heading: "What this rests on", Layout: flow}
-	if f != nil && len(f.Captures) > 0 {
+	if len(captures) > 0 {
 		t := table{Caption: "Captures read.", Heads: []head{{"source", false}, {"shape", false}, {"rows", true}, {"skipped", true}, {"cycles", true}, {"high", true}, {"low", true}}}
-		for _, c := range f.Captures {
-			row := []entry{{Text: SourceOf(c, f.Captures)}, {Text: c.Shape}, {Text: fmt.Sprint(c.Rows), Number: true}, {Text: fmt.Sprint(c.Skipped), Number: true}, {Text: fmt.Sprint(c.Cycles), Number: true}, {Number: true}, {Number: true}}
+		for _, c := range captures {
+			row := []entry{{Text: SourceOf(c, captures)}, {Text: c.Shape}, {Text: fmt.Sprint(c.Rows), Number: true}, {Text: fmt.Sprint(c.Skipped), Number: true}, {Text: fmt.Sprint(c.Cycles), Number: true}, {Number: true}, {Number: true}}
 			if c.Measured != nil {
 				for i, q := range []*compare.Measured{c.Measured.High, c.Measured.Low} {
 					if q != nil {
@@ -395,9 +421,7 @@ func (p *Page) basis() *section {
 		}
 		s.Tables = []table{t}
 	}
-	if f != nil {
-		s.Points = append(s.Points, f.Warnings...)
-	}
+	s.Points = append(s.Points, warnings...)
 	if p.Prediction != nil {
 		s.Points = append(s.Points, p.Prediction.Warnings...)
 	}

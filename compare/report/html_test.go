@@ -152,5 +152,6 @@ func pages(t testing.TB) map[string]Page {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return map[string]Page{"reconcile": p, "retune": q, "predict": {Design: lamp(), Prediction: r}, "crowded": crowded(t), "pulse": pulse(t)}
+	return map[string]Page{"reconcile": p, "retune": q, "predict": {Design: lamp(), Prediction: r}, "crowded": crowded(t), "pulse": pulse(t),
+		"measure": {Captures: p.Finding.Captures, Measurements: p.Measurements, Traces: p.Traces, Warnings: []string{"The instrument's clock is taken as a crystal's."}}}
 }
