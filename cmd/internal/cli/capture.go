@@ -9,6 +9,7 @@ import (
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare"
 	"offbeat/compare/reconcile"
+	"offbeat/compare/report/picture"
 	"offbeat/fit"
 	"offbeat/fit/measure"
 )
@@ -22,12 +23,14 @@ type readOptions struct {
 	onePulse bool    // a monostable
 	explain  bool
 	quiet    bool
+	trace    bool // keep a trace of each record for the page
 }
 
 // reading is what captures gave: one measurement and one description a record.
 type reading struct {
 	measurements []*fit.Measurement
 	captures     []compare.Capture
+	traces       []*picture.Trace // nil where none was asked for
 	warnings     []string
 }
 
@@ -75,11 +78,15 @@ func (r *reading) records(src *acquire.Source, o readOptions) error {
 			return err
 		}
 		count++
+		var trace *picture.Trace
+		if o.trace {
+			c, trace = picture.Tap(c)
+		}
 		m, err := measure.Run(c, measure.Options{Level: o.level, LevelSet: o.levelSet, ClockLimit: o.clock, SinglePulse: o.onePulse})
 		switch {
 		case err == nil:
 			good++
-			r.add(c, m, o.explain)
+			r.add(c, m, trace, o.explain)
 		case errors.Is(err, measure.ErrFlat), errors.Is(err, measure.ErrFew):
 			r.warnings = append(r.warnings, fmt.Sprintf("record %d left out: %v", c.Record, err))
 			if first == nil {
@@ -101,12 +108,13 @@ func (r *reading) records(src *acquire.Source, o readOptions) error {
 }
 
 // add describes a record that was read to its end.
-func (r *reading) add(c *acquire.Capture, m *fit.Measurement, explain bool) {
+func (r *reading) add(c *acquire.Capture, m *fit.Measurement, t *picture.Trace, explain bool) {
 	measured := reconcile.Measured(m)
 	d := compare.Capture{Source: c.Source, Record: c.Record, Shape: c.Shape, Rows: c.Rows, Skipped: c.Skipped, Cycles: m.Cycles, Measured: &measured, Notes: c.Notes}
 	if explain {
 		d.Evidence = c.Evidence
 	}
 	r.measurements = append(r.measurements, m)
+	r.traces = append(r.traces, t)
 	r.captures = append(r.captures, d)
 }

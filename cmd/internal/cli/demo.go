@@ -69,7 +69,7 @@ func (o *demoOptions) run(s *streams.Streams) error {
 			return usage(err)
 		}
 	}
-	if o.Output.JSON || o.Output.Quiet || o.Output.CSV == "-" {
+	if o.Output.JSON || o.Output.Quiet || o.Output.instead() {
 		return o.board(s, files, told)
 	}
 	fmt.Fprintf(s.Out, "A model harbour, all of it invented. %s: %q.\n\n", told.Name, told.Story)

@@ -18,6 +18,7 @@ import (
 type outputFlags struct {
 	JSON    bool
 	CSV     string
+	Report  string
 	Explain bool
 	Quiet   bool
 }
@@ -26,6 +27,7 @@ func (o *outputFlags) register(c *cobra.Command) {
 	f := c.Flags()
 	f.BoolVar(&o.JSON, "json", false, "print JSON instead of text")
 	f.StringVar(&o.CSV, "csv", "", "also write the numbers as a CSV table to `FILE`")
+	f.StringVar(&o.Report, "report", "", "also write an illustrated page to `FILE.html`")
 	f.BoolVar(&o.Explain, "explain", false, "say what was recognised and why, and where uncertainties come from")
 	f.BoolVar(&o.Quiet, "quiet", false, "print one line only, and no progress")
 }
@@ -34,8 +36,14 @@ func (o *outputFlags) check() error {
 	if o.JSON && o.Quiet {
 		return usagef("--json and --quiet exclude each other")
 	}
+	if o.CSV == "-" && o.Report == "-" {
+		return usagef("--csv - and --report - both want standard output; expected a file's name for one of them")
+	}
 	return nil
 }
+
+// instead says that standard output is taken by a table or a page, in place of the text.
+func (o *outputFlags) instead() bool { return o.CSV == "-" || o.Report == "-" }
 
 // style is how text looks on these streams.
 func (o *outputFlags) style(s *streams.Streams) report.Style {

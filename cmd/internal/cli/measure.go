@@ -56,7 +56,7 @@ func (o *measureOptions) run(s *streams.Streams) error {
 	if read.clock, err = designfile.ClockLimit(o.Capture.Clock); err != nil {
 		return err
 	}
-	read.explain, read.quiet, read.onePulse = o.Output.Explain, o.Output.Quiet, o.Single
+	read.explain, read.quiet, read.onePulse, read.trace = o.Output.Explain, o.Output.Quiet, o.Single, o.Output.Report != ""
 	r, err := readAll(s, o.Captures, read)
 	if err != nil {
 		return err
@@ -69,12 +69,15 @@ func (o *measureOptions) run(s *streams.Streams) error {
 			return err
 		}
 	}
+	if err := o.Output.page(s, report.Page{Captures: r.captures, Measurements: r.measurements, Traces: r.traces, Warnings: r.warnings}); err != nil {
+		return err
+	}
 	return printed(o.print(s, r))
 }
 
 func (o *measureOptions) print(s *streams.Streams, r *reading) error {
 	switch {
-	case o.Output.CSV == "-":
+	case o.Output.instead():
 		return nil
 	case o.Output.JSON:
 		for _, m := range r.measurements {

@@ -68,13 +68,16 @@ func (o *predictOptions) run(s *streams.Streams) error {
 			return err
 		}
 	}
+	if err := o.Output.page(s, report.Page{Design: d, Prediction: r, Warnings: d.Notes}); err != nil {
+		return err
+	}
 	return printed(o.print(s, d, r))
 }
 
 func (o *predictOptions) print(s *streams.Streams, d *fit.Design, r *predict.Result) error {
 	warnings := append(append([]string{}, d.Notes...), r.Warnings...)
 	switch {
-	case o.Output.CSV == "-":
+	case o.Output.instead():
 		return nil
 	case o.Output.JSON:
 		return report.JSON(s.Out, &report.Prediction{Schema: 1, Title: d.Title, Predicted: reconcile.Predicted(r), Budget: report.Budget(r), Warnings: warnings})

@@ -85,7 +85,7 @@ func (o *reconcileOptions) run(s *streams.Streams) error {
 
 // prepare takes from the design what measuring needs to know.
 func (o *readOptions) prepare(d *fit.Design, out *outputFlags) {
-	o.clock, o.explain, o.quiet = d.ClockLimit, out.Explain, out.Quiet
+	o.clock, o.explain, o.quiet, o.trace = d.ClockLimit, out.Explain, out.Quiet, out.Report != ""
 	if c, err := circuit.Lookup(d.Circuit); err == nil {
 		o.onePulse = c.OnePulse
 	}
@@ -93,7 +93,7 @@ func (o *readOptions) prepare(d *fit.Design, out *outputFlags) {
 
 // finding reconciles what was read, prints the finding, and returns its verdict.
 func (o *outputFlags) finding(s *streams.Streams, d *fit.Design, r *reading) error {
-	f, err := reconcile.Run(d, r.measurements)
+	f, evidence, err := reconcile.Solve(d, r.measurements)
 	if err != nil {
 		return err
 	}
@@ -103,6 +103,9 @@ func (o *outputFlags) finding(s *streams.Streams, d *fit.Design, r *reading) err
 		if err := writeFile(o.CSV, s.Out, func(w io.Writer) error { return report.CSV(w, f) }); err != nil {
 			return err
 		}
+	}
+	if err := o.page(s, report.Page{Design: d, Finding: f, Measurements: r.measurements, Traces: r.traces, Evidence: evidence}); err != nil {
+		return err
 	}
 	if err := o.printFinding(s, f); err != nil {
 		return err
@@ -115,7 +118,7 @@ func (o *outputFlags) finding(s *streams.Streams, d *fit.Design, r *reading) err
 
 func (o *outputFlags) printFinding(s *streams.Streams, f *compare.Finding) error {
 	switch {
-	case o.CSV == "-":
+	case o.instead():
 		return nil
 	case o.JSON:
 		return printed(report.JSON(s.Out, f))
