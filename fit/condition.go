@@ -6,7 +6,8 @@ type ConditionKind int
 // The order is that in which they take effect.
 const (
 	SupplyAt    ConditionKind = iota // the supply, V
-	Temperature                      // of the board, °C; every part follows its temperature coefficient from 25 °C
+	Temperature                      // of the board, °C; every part follows its temperature coefficient from 25 °C, a leak grows
+	Warmed                           // one part alone at that temperature, °C
 	Fraction                         // a part at that fraction of its value: a potentiometer's position
 	Swapped                          // a known part in the place of another, ohm or farad; a capacitor's leak goes with it
 	InSeries                         // a known part added in series, ohm or farad
@@ -20,7 +21,7 @@ const (
 type Condition struct {
 	Text  string // as written, for messages
 	Kind  ConditionKind
-	Part  string  // Fraction, Swapped, InSeries, InParallel: the part concerned
+	Part  string  // Warmed, Fraction, Swapped, InSeries, InParallel: the part concerned
 	Known Reading // the value with its limits; both 0: exact. OtherClock: Value is the limit
 }
 

@@ -14,6 +14,8 @@ const (
 	Supply = "Stay below the timer's absolute maximum supply (its data sheet; often 16 … 18 V)."
 	// Add concerns a part added in parallel.
 	Add = "Power off and discharge the capacitor before you add or remove the part; mind polarity."
+	// Warm concerns warming or cooling one part of a running board.
+	Warm = "The board is live: warm with moving air or cool with a gentle spray, one part at a time, no further than the part's rated temperature, and keep metal and fingers off the pins."
 	// Change precedes taking a part out or putting one in.
 	Change = "Power off and discharge the capacitor before you change the part."
 	// Qualified closes every report.

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"offbeat/compare/cause"
+	"offbeat/compare/nextreading"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
 	"offbeat/fit/posterior"
@@ -90,14 +91,14 @@ func checked(c *circuit.Circuit, conditions []fit.Condition) ([]fit.Condition, e
 	slices.SortStableFunc(out, func(a, b fit.Condition) int { return int(a.Kind - b.Kind) })
 	for i, k := range out {
 		_, known := c.Slot(k.Part)
-		ofPart := k.Kind >= fit.Fraction && k.Kind <= fit.InParallel
+		ofPart := k.Kind >= fit.Warmed && k.Kind <= fit.InParallel
 		once := k.Kind != fit.InSeries && k.Kind != fit.InParallel
 		switch {
 		case ofPart && !known:
 			return nil, fmt.Errorf("%q: the %s circuit has no part %q; expected one of %s", k.Text, c.Name, k.Part, strings.Join(partNames(c), ", "))
 		case k.Kind == fit.ControlAt && !c.Has(circuit.Upper):
 			return nil, fmt.Errorf("%q: the %s circuit has no control pin", k.Text, c.Name)
-		case k.Kind != fit.Temperature && !(k.Known.Value > 0):
+		case k.Kind != fit.Temperature && k.Kind != fit.Warmed && !(k.Known.Value > 0):
 			return nil, fmt.Errorf("%q: expected a value above zero", k.Text)
 		case k.Kind == fit.Fraction && k.Known.Value > 1:
 			return nil, fmt.Errorf("%q: expected a fraction of at most 1", k.Text)
@@ -116,37 +117,72 @@ func partNames(c *circuit.Circuit) []string {
 	return names
 }
 
-// acts say what each kind of condition does to the values, x being what is known.
-var acts = map[fit.ConditionKind]func(b *cause.Board, part circuit.Slot, v *circuit.Values, x float64){
-	fit.SupplyAt: func(_ *cause.Board, _ circuit.Slot, v *circuit.Values, x float64) { v[circuit.Supply] = x },
-	fit.ControlAt: func(_ *cause.Board, _ circuit.Slot, v *circuit.Values, x float64) {
-		v[circuit.Upper] = x / v[circuit.Supply]
+// act puts one condition into the values; extra are the problem's extra quantities from the bench's first.
+type act func(v *circuit.Values, extra []float64)
+
+// acts make the acts of each kind of condition; at is the place of what is known, part the slot of the part concerned.
+var acts = map[fit.ConditionKind]func(k *bench, at int, part circuit.Slot) act{
+	fit.SupplyAt: func(_ *bench, at int, _ circuit.Slot) act {
+		return func(v *circuit.Values, extra []float64) { v[circuit.Supply] = extra[at] }
 	},
-	fit.OtherClock: func(_ *cause.Board, _ circuit.Slot, v *circuit.Values, x float64) {
-		v[circuit.Clock] = x
+	fit.ControlAt: func(_ *bench, at int, _ circuit.Slot) act {
+		return func(v *circuit.Values, extra []float64) { v[circuit.Upper] = extra[at] / v[circuit.Supply] }
 	},
-	fit.Temperature: func(b *cause.Board, _ circuit.Slot, v *circuit.Values, x float64) {
-		for i, p := range b.Parts {
-			v[i] *= 1 + p.Tempco*(x-fit.ReferenceTemperature)
+	fit.OtherClock: func(_ *bench, at int, _ circuit.Slot) act {
+		return func(v *circuit.Values, extra []float64) { v[circuit.Clock] = extra[at] }
+	},
+	fit.Temperature: func(k *bench, at int, _ circuit.Slot) act {
+		var all []act
+		for i := range k.board.Parts {
+			all = append(all, k.warm(at, circuit.Slot(i)))
+		}
+		return func(v *circuit.Values, extra []float64) {
+			for _, a := range all {
+				a(v, extra)
+			}
 		}
 	},
-	fit.Fraction: func(b *cause.Board, part circuit.Slot, v *circuit.Values, x float64) {
-		b.Circuit.Change(v, func(v *circuit.Values) { v[part] *= x })
+	fit.Warmed: (*bench).warm,
+	fit.Fraction: func(k *bench, at int, part circuit.Slot) act {
+		return k.part(func(v *circuit.Values, extra []float64) { v[part] *= extra[at] })
 	},
-	fit.Swapped: func(b *cause.Board, part circuit.Slot, v *circuit.Values, x float64) {
-		b.Circuit.Change(v, func(v *circuit.Values) {
-			v[part] = x
-			if b.Parts[part].Kind == fit.Capacitor {
+	fit.Swapped: func(k *bench, at int, part circuit.Slot) act {
+		return k.part(func(v *circuit.Values, extra []float64) {
+			v[part] = extra[at]
+			if k.board.Parts[part].Kind == fit.Capacitor {
 				v[circuit.LeakRatio] = 0
 			}
 		})
 	},
-	fit.InSeries: func(b *cause.Board, part circuit.Slot, v *circuit.Values, x float64) {
-		b.Circuit.Change(v, func(v *circuit.Values) { v[part] = joined(b.Parts[part].Kind == fit.Resistor, v[part], x) })
+	fit.InSeries: func(k *bench, at int, part circuit.Slot) act {
+		add := k.board.Parts[part].Kind == fit.Resistor
+		return k.part(func(v *circuit.Values, extra []float64) { v[part] = joined(add, v[part], extra[at]) })
 	},
-	fit.InParallel: func(b *cause.Board, part circuit.Slot, v *circuit.Values, x float64) {
-		b.Circuit.Change(v, func(v *circuit.Values) { v[part] = joined(b.Parts[part].Kind == fit.Capacitor, v[part], x) })
+	fit.InParallel: func(k *bench, at int, part circuit.Slot) act {
+		add := k.board.Parts[part].Kind == fit.Capacitor
+		return k.part(func(v *circuit.Values, extra []float64) { v[part] = joined(add, v[part], extra[at]) })
 	},
+}
+
+// part makes an act on a part that leaves the faults their ohms.
+func (k *bench) part(do act) act {
+	c := k.board.Circuit
+	return func(v *circuit.Values, extra []float64) {
+		c.Change(v, func(v *circuit.Values) { do(v, extra) })
+	}
+}
+
+// warm makes the act of a part at the temperature at that place. Its temperature coefficient is known only so well.
+func (k *bench) warm(at int, part circuit.Slot) act {
+	p := k.board.Parts[part]
+	coefficient := k.place(unknown{key: "temperature coefficient " + p.Name, reading: fit.Reading{Value: p.Tempco, Half: cause.TempcoSpread(p)}})
+	return k.part(func(v *circuit.Values, extra []float64) {
+		warmer := extra[at] - fit.ReferenceTemperature
+		v[part] *= 1 + extra[coefficient]*warmer
+		if p.Kind == fit.Capacitor {
+			v[circuit.LeakRatio] *= math.Pow(nextreading.LeakPerTen, warmer/10)
+		}
+	})
 }
 
 // joined adds two values, or their reciprocals.
@@ -157,54 +193,61 @@ func joined(add bool, a, b float64) float64 {
 	return a * b / (a + b)
 }
 
-// bench collects what is known of added and swapped parts: one extra quantity of the problem each.
-type bench struct {
-	board *cause.Board
-	known []fit.Condition
+// unknown is an extra quantity: what it is, and its value with its uncertainty.
+type unknown struct {
+	key       string // of a condition: empty
+	condition fit.Condition
+	reading   fit.Reading
 }
 
-// adjust makes the function that puts a setting's conditions in; nil where there are none.
-func (k *bench) adjust(s *setting, first float64) func(v *circuit.Values, extra []float64) {
-	type step struct {
-		act  func(b *cause.Board, part circuit.Slot, v *circuit.Values, x float64)
-		part circuit.Slot
-		at   int // of the extra quantity
+// bench collects the extra quantities of a problem, such as the values of added and swapped parts.
+type bench struct {
+	board *cause.Board
+	all   []unknown
+}
+
+// place finds the place of an extra quantity, a new one if need be.
+func (k *bench) place(u unknown) int {
+	at := slices.IndexFunc(k.all, func(o unknown) bool { return o.key == u.key && same(o.condition, u.condition) })
+	if at < 0 {
+		at = len(k.all)
+		k.all = append(k.all, u)
 	}
+	return at
+}
+
+// adjust makes the function that puts a setting's conditions in; nil where there are none. first is the limit of the
+// design's own instrument's clock.
+func (k *bench) adjust(s *setting, first float64) func(v *circuit.Values, extra []float64) {
 	conditions := s.conditions
 	if s.clock != first && !s.otherClock() {
 		// A clock of another class is another instrument.
 		conditions = append(slices.Clone(conditions), fit.Condition{Kind: fit.OtherClock, Known: fit.Reading{Value: s.clock}})
 	}
-	var steps []step
+	var all []act
 	for _, c := range conditions {
-		at := slices.IndexFunc(k.known, func(o fit.Condition) bool { return same(o, c) })
-		if at < 0 {
-			at = len(k.known)
-			k.known = append(k.known, c)
+		r := c.Known
+		if c.Kind == fit.OtherClock {
+			r = fit.Reading{Half: c.Known.Value}
 		}
 		slot, _ := k.board.Circuit.Slot(c.Part)
-		steps = append(steps, step{acts[c.Kind], slot, at})
+		all = append(all, acts[c.Kind](k, k.place(unknown{condition: c, reading: r}), slot))
 	}
-	if len(steps) == 0 {
+	if len(all) == 0 {
 		return nil
 	}
-	b := k.board
 	return func(v *circuit.Values, extra []float64) {
-		for i := range steps {
-			steps[i].act(b, steps[i].part, v, extra[steps[i].at])
+		for _, a := range all {
+			a(v, extra)
 		}
 	}
 }
 
 // enter gives the problem the extra quantities, each with its uncertainty.
 func (k *bench) enter(p *posterior.Problem) {
-	for i, c := range k.known {
-		r := c.Known
-		if c.Kind == fit.OtherClock {
-			r = fit.Reading{Half: c.Known.Value}
-		}
-		p.Extra = append(p.Extra, r.Value)
-		if d := spread(r); d != nil {
+	for i, u := range k.all {
+		p.Extra = append(p.Extra, u.reading.Value)
+		if d := spread(u.reading); d != nil {
 			p.Nuisance = append(p.Nuisance, posterior.Variable{Slot: posterior.Extra(i), Density: *d})
 		}
 	}

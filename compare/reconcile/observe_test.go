@@ -50,6 +50,9 @@ func TestACaptureUnderConditionsSettles(t *testing.T) {
 			condition(fit.Fraction, "R2", 0.5, 0.005), "shifted", []string{"R1"}},
 		{"control pin driven", func(n *fittest.Network) { n.Upper, n.Lower = 0.60, 0.30 }, func(n *fittest.Network) { n.Upper, n.Lower = 2./3, 1./3 }, 1,
 			condition(fit.ControlAt, "", 10./3, 0.002), "thresholds", []string{}},
+		// 20 K warmer the leak is a quarter, and 100 ppm/K of the capacitor's class can only do 0.6 %.
+		{"capacitor warmed", func(n *fittest.Network) { n.Leak = 1.5e6 }, func(n *fittest.Network) { n.Leak = 0.375e6; n.C *= 0.998 }, 1,
+			condition(fit.Warmed, "C1", 45, 0.05), "leakage", []string{"C1"}},
 		{"second instrument", func(n *fittest.Network) {}, func(n *fittest.Network) {}, 1.06,
 			condition(fit.OtherClock, "", 50e-6, 0), "clock", []string{}},
 	} {

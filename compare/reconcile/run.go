@@ -85,7 +85,7 @@ func solve(d *fit.Design, obs []Observation, earlier *compare.Finding) (*compare
 		Predicted: Predicted(predicted),
 		Parts:     s.parts(),
 		Causes:    s.causes(),
-		Next:      nextreading.Rank(b.Circuit, &p.Base, s.result, s.explanations(), suggestions),
+		Next:      nextreading.Rank(&nextreading.Bench{Circuit: b.Circuit, Parts: b.Parts, Typical: p.Base}, s.result, s.explanations(), suggestions),
 	}
 	if f.Groups, err = groups(pinned, set, b); err != nil {
 		return nil, nil, err

@@ -22,6 +22,10 @@ func TestChangeKeepsTheFaultsOhms(t *testing.T) {
 	if got := v[WeakRatio] * v[1]; math.Abs(got-1e3) > 1e-9 {
 		t.Errorf("the switch is %v ohm, want 1 kohm", got)
 	}
+	c.Change(&v, func(v *Values) { v[0], v[LeakRatio] = 15e3, v[LeakRatio]/2 })
+	if got := v[LeakRatio] * c.Charging(&v); math.Abs(got-100e3) > 1e-6 {
+		t.Errorf("a leak made half is %v ohm, want 100 kohm", got)
+	}
 	c.Change(&v, func(v *Values) { v[2], v[LeakRatio] = 47e-9, 0 })
 	if v[LeakRatio] != 0 || v[2] != 47e-9 {
 		t.Errorf("a new capacitor still leaks: %v", v)

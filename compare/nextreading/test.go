@@ -1,0 +1,162 @@
+package nextreading
+
+import (
+	"math"
+
+	"offbeat/compare/cause"
+	"offbeat/compare/caution"
+	"offbeat/fit"
+	"offbeat/fit/circuit"
+)
+
+// The kinds of readings, for programs that act on them.
+const (
+	Resistance  = "resistance"
+	Capacitance = "capacitance"
+	Supply      = "supply"
+	Control     = "control"
+	Waveform    = "waveform"
+	KnownPart   = "known part"
+	Warming     = "warming"
+	Instrument  = "second instrument"
+)
+
+// Accuracies of the usual bench instruments and of a known part, relative limits (common practice).
+const (
+	ohmmeter    = 0.005
+	capacitance = 0.01
+	voltmeter   = 0.005
+	counter     = 1e-4
+	waveform    = 0.01
+	knownPart   = 0.01
+)
+
+// Warmth is by how much a part is warmed, K, and LeakPerTen by what factor a leak's resistance falls in 10 K (common
+// practice: a leak doubles every 10 K).
+const (
+	Warmth     = 20
+	LeakPerTen = 0.5
+)
+
+// most is the number of numbers that one reading shows.
+const most = 3
+
+// test is one reading that a bench offers.
+type test struct {
+	kind    string
+	name    string
+	part    string
+	effort  float64 // minutes, common practice
+	caution string
+	// observe writes what the reading would show of a board, logarithms or ratios; false where it would show nothing
+	// because the board does not run.
+	observe  func(p *point, y *[most]float64) bool
+	accuracy []float64 // limit of each number, as many as there are
+}
+
+// Bench is what the readings are taken of.
+type Bench struct {
+	Circuit *circuit.Circuit
+	Parts   []fit.Part     // in the circuit's order
+	Typical circuit.Values // the design's values
+}
+
+// tests lists the readings that make sense for a circuit.
+func (b *Bench) tests() []test {
+	var out []test
+	for i, p := range b.Parts {
+		slot := circuit.Slot(i)
+		direct := func(p *point, y *[most]float64) bool { y[0] = math.Log(p.values[slot]); return true }
+		if p.Kind == fit.Resistor {
+			out = append(out, test{Resistance, "resistance of " + p.Name + ", one leg lifted", p.Name, 4, caution.Off, direct, []float64{ohmmeter}})
+		} else {
+			out = append(out, test{Capacitance, "capacitance of " + p.Name + ", out of circuit", p.Name, 6, caution.Off + " " + caution.Polarity, direct, []float64{capacitance}})
+		}
+		out = append(out, b.known(slot, p), b.warmed(slot, p))
+	}
+	out = append(out, test{Supply, "supply voltage at the timer", "", 1, caution.Live, func(p *point, y *[most]float64) bool {
+		y[0] = math.Log(p.values[circuit.Supply])
+		return true
+	}, []float64{voltmeter}})
+	if b.Circuit.Has(circuit.Upper) {
+		out = append(out, test{Control, "control-pin voltage against the supply", "", 1, caution.Live, func(p *point, y *[most]float64) bool {
+			y[0] = math.Log(p.values[circuit.Upper])
+			return true
+		}, []float64{voltmeter}})
+	}
+	if b.Circuit.Has(circuit.LeakRatio) {
+		out = append(out, test{Waveform, "the capacitor's own waveform (thresholds and asymptotes)", "", 5, caution.Live, asymptotes, []float64{waveform, waveform, waveform}})
+	}
+	return append(out, test{Instrument, "the same output with a second instrument", "", 3, caution.Live, func(p *point, y *[most]float64) bool {
+		y[0] = p.values[circuit.Clock]
+		return true
+	}, []float64{counter}})
+}
+
+// asymptotes are what the capacitor's waveform shows: both thresholds, and where the charge is heading.
+func asymptotes(p *point, y *[most]float64) bool {
+	v := p.values
+	y[0], y[1], y[2] = v[circuit.Upper], v[circuit.Upper]*v[circuit.Half], 1
+	if k := v[circuit.LeakRatio]; k > 0 {
+		y[2] = k / (1 + k)
+	}
+	return true
+}
+
+// again is a reading of the times after a change of the board, as the logarithm of their ratio to those before; the
+// instrument is the same, so its clock's error stays out. A pair of times that change alike is told from one that
+// does not far better than either change is known, so the second number is their difference.
+func (b *Bench) again(change func(v *circuit.Values)) func(p *point, y *[most]float64) bool {
+	var w circuit.Values // scratch: a bench is used by one goroutine
+	return func(p *point, y *[most]float64) bool {
+		w = *p.values
+		b.Circuit.Change(&w, change)
+		high, low, ok := b.Circuit.Times(&w)
+		y[0] = math.Log(high) - p.lnHigh
+		if !b.Circuit.OnePulse {
+			y[1] = y[0] - math.Log(low) + p.lnLow
+		}
+		return ok
+	}
+}
+
+// accuracyOf is the limit of the two numbers of again, where a change is known to a relative limit, by the design's values.
+func (b *Bench) accuracyOf(change func(by float64) func(v *circuit.Values), limit float64) []float64 {
+	var at, off [most]float64
+	p, ok := b.point(&b.Typical)
+	if !ok || !b.again(change(1))(&p, &at) || !b.again(change(1+limit))(&p, &off) {
+		return []float64{limit, limit}
+	}
+	return []float64{math.Abs(off[0]-at[0]) + 2*counter, math.Abs(off[1]-at[1]) + 2*counter}
+}
+
+// known is a known part of the same nominal value across a part.
+func (b *Bench) known(slot circuit.Slot, p fit.Part) test {
+	change := func(by float64) func(v *circuit.Values) {
+		x := p.Nominal * by
+		return func(v *circuit.Values) {
+			if p.Kind == fit.Capacitor {
+				v[slot] += x
+			} else {
+				v[slot] = v[slot] * x / (v[slot] + x)
+			}
+		}
+	}
+	what := map[fit.PartKind]string{fit.Resistor: "resistor", fit.Capacitor: "capacitor"}[p.Kind]
+	return test{KnownPart, "times again with a known " + what + " of " + p.Name + "'s value across it", p.Name, 3, caution.Add,
+		b.again(change(1)), b.accuracyOf(change, knownPart)}
+}
+
+// warmed is one part made warmer: it follows its temperature coefficient, and a capacitor's leak grows.
+func (b *Bench) warmed(slot circuit.Slot, p fit.Part) test {
+	change := func(by float64) func(v *circuit.Values) {
+		return func(v *circuit.Values) {
+			v[slot] *= (1 + p.Tempco*Warmth) * by
+			if p.Kind == fit.Capacitor && v[circuit.LeakRatio] > 0 {
+				v[circuit.LeakRatio] *= math.Pow(LeakPerTen, Warmth/10.)
+			}
+		}
+	}
+	return test{Warming, "times while " + p.Name + " alone is some 20 °C warmer", p.Name, 2, caution.Warm,
+		b.again(change(1)), b.accuracyOf(change, Warmth*cause.TempcoSpread(p))}
+}
