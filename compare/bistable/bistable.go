@@ -6,10 +6,12 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
+	"offbeat/compare/caution"
 	"offbeat/compare/verdict"
 	"offbeat/fit"
 	"offbeat/fit/latch"
@@ -33,6 +35,11 @@ func Judge(d *fit.Design, checks []Check) (*compare.Finding, error) {
 	l := &compare.Latch{Inputs: d.Inputs}
 	for _, c := range checks {
 		add(l, c)
+	}
+	for _, f := range faults {
+		if f.count(l) > 0 {
+			l.Advice = append(l.Advice, compare.Advice{Look: f.look, Caution: caution.Live})
+		}
 	}
 	f := &compare.Finding{Schema: 1, Title: d.Title, Latch: l, Warnings: append([]string{}, d.Notes...)}
 	f.Verdict = decide(l)
@@ -83,34 +90,39 @@ func shortest(l *compare.Latch, r *latch.Result) {
 	l.Shortest.Count = count
 }
 
-// faults in the order of the truth table, each with its words for one and for several.
-func faults(l *compare.Latch) []fault {
-	return []fault{
-		{l.MissedSets, "a set press left the output low", "%d set presses left the output low"},
-		{l.FalseSets, "the output rose once without a set", "the output rose %d times without a set"},
-		{l.FailedResets, "a reset did not hold the output low", "%d resets did not hold the output low"},
-		{l.FalseResets, "the output fell once without a reset", "the output fell %d times without a reset"},
-	}
-}
-
+// fault is one kind of fault of a latch: how often it was met, in words, and where to look (common practice).
 type fault struct {
-	n         int
+	count     func(l *compare.Latch) int
 	one, many string
+	look      string
 }
 
-func (f fault) String() string {
-	if f.n == 1 {
+// faults in the order of the truth table.
+var faults = []fault{
+	{func(l *compare.Latch) int { return l.MissedSets }, "a set press left the output low", "%d set presses left the output low",
+		"the set input on an analogue channel: a press that is too short, or stays above a third of the supply, does not set; a reset input held low wins over it"},
+	{func(l *compare.Latch) int { return l.FalseSets }, "the output rose once without a set", "the output rose %d times without a set",
+		"the set input and the supply on analogue channels at these instants: an open or long lead picks up pulses that a logic channel misses; a pull-up close to the pin keeps them out"},
+	{func(l *compare.Latch) int { return l.FailedResets }, "a reset did not hold the output low", "%d resets did not hold the output low",
+		"the reset pin's voltage while it is held: it must lie below the timer's reset voltage (its data sheet), at the pin and against the timer's own ground"},
+	{func(l *compare.Latch) int { return l.FalseResets }, "the output fell once without a reset", "the output fell %d times without a reset",
+		"the reset input, the threshold input and the supply on analogue channels at these instants: a load that switches makes the supply dip; a capacitor at the timer's supply pins and a pull-up at reset keep it out"},
+}
+
+func (f fault) words(n int) string {
+	if n == 1 {
 		return f.one
 	}
-	return fmt.Sprintf(f.many, f.n)
+	return fmt.Sprintf(f.many, n)
 }
 
 func decide(l *compare.Latch) compare.Verdict {
 	v := compare.Verdict{Result: verdict.Pass, Quantity: Quantity,
 		Rule: fmt.Sprintf("pass when the output follows its truth table throughout, within %s of each change of the inputs, and was seen to set and to reset; reset overrides set",
 			quantity.Format(l.Settling, quantity.Second))}
+	faulty := slices.ContainsFunc(faults, func(f fault) bool { return f.count(l) > 0 })
 	switch {
-	case l.MissedSets+l.FalseSets+l.FailedResets+l.FalseResets > 0:
+	case faulty:
 		v.Result = verdict.Fail
 	case l.Sets == 0 || l.Resets == 0:
 		v.Result = verdict.Undecided
@@ -127,9 +139,9 @@ func sentence(l *compare.Latch, result string) string {
 		return fmt.Sprintf("No fault seen, but the output never %s: the truth table is not tried out.", never(l))
 	}
 	var all []string
-	for _, f := range faults(l) {
-		if f.n > 0 {
-			all = append(all, f.String())
+	for _, f := range faults {
+		if n := f.count(l); n > 0 {
+			all = append(all, f.words(n))
 		}
 	}
 	return "The latch breaks its truth table: " + strings.Join(all, "; ") + "."

@@ -45,6 +45,9 @@ func TestVerdict(t *testing.T) {
 			if c.want == "fail" && strings.Count(f.Finding, ";") != c.faultsInText-1 {
 				t.Errorf("%q does not name %d faults", f.Finding, c.faultsInText)
 			}
+			if len(f.Latch.Advice) != c.faultsInText {
+				t.Errorf("%d pieces of advice for %d kinds of fault", len(f.Latch.Advice), c.faultsInText)
+			}
 		})
 	}
 }

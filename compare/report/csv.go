@@ -13,7 +13,7 @@ import (
 // Row is one line of the flat CSV table: everything a finding says in numbers, SI units, empty where a column
 // has no meaning.
 type Row struct {
-	Kind        string   `csv:"kind"` // measured, predicted, group, part, cause, verdict, next
+	Kind        string   `csv:"kind"` // measured, predicted, group, part, cause, verdict, latch, next
 	Name        string   `csv:"name"`
 	Unit        string   `csv:"unit"`
 	Nominal     *float64 `csv:"nominal"`
@@ -40,6 +40,7 @@ func CSV(w io.Writer, f *compare.Finding) error {
 	for _, q := range f.Verdict.Each {
 		rows = append(rows, Row{Kind: "verdict", Name: q.Quantity, Value: &q.Value, Uncertainty: &q.Uncertainty, Low: &q.Limits[0], High: &q.Limits[1], Probability: &q.ProbabilityIn, Detail: q.Result})
 	}
+	rows = append(rows, latchRows(f)...)
 	for _, n := range f.Next {
 		rows = append(rows, Row{Kind: "next", Name: n.Reading, Unit: "bit", Value: &n.Information, Detail: n.Caution})
 	}

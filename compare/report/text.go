@@ -16,12 +16,16 @@ import (
 func Text(w io.Writer, f *compare.Finding, s Style) error {
 	p := newPrinter(w, s)
 	p.headline(f)
-	p.times(f)
-	p.verdict(f)
-	p.parts(f)
-	p.groups(f)
-	p.causes(f)
-	p.next(f)
+	if f.Latch != nil {
+		p.latch(f)
+	} else {
+		p.times(f)
+		p.verdict(f)
+		p.parts(f)
+		p.groups(f)
+		p.causes(f)
+		p.next(f)
+	}
 	p.captures(f.Captures)
 	p.notes(f.Warnings)
 	p.line("")

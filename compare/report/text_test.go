@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"unicode/utf8"
@@ -102,6 +103,31 @@ func TestTextOfASinglePulse(t *testing.T) {
 	f.Verdict = compare.Verdict{Result: "no target"}
 	f.Next, f.Warnings, f.Captures, f.Confounded, f.Groups = nil, nil, nil, nil, nil
 	golden(t, "pulse.txt", text(t, f, Style{}))
+}
+
+// broken is an invented latch with every kind of line.
+func broken() *compare.Finding {
+	return &compare.Finding{
+		Schema: 1, Title: "Swing bridge", Finding: "The latch breaks its truth table: the output fell 12 times without a reset.",
+		Verdict: compare.Verdict{Result: "fail", Quantity: "truth table", Rule: "pass when it does"},
+		Latch: &compare.Latch{Inputs: "active low", Sets: 14, Resets: 2, FalseResets: 12, Bounces: 7, SetBounces: 5, ResetBounces: 2, Settling: 10e-6,
+			Table:    []compare.LatchRow{{Expected: "holds", Time: 71.2, Wrong: 0.35}, {Set: true, Expected: "high", Time: 1.3}, {Reset: true, Expected: "low", Time: 0.4}, {Set: true, Reset: true, Expected: "low"}},
+			Shortest: &compare.Measured{Value: 5.02e-3, Uncertainty: 4e-7, Count: 14},
+			Events:   slices.Repeat([]compare.LatchEvent{{Source: "a.csv", Time: 1.25, What: "output fell without a reset"}, {Source: "b.csv", Time: 2.75000001, What: "output fell without a reset"}}, 6),
+			Advice:   []compare.Advice{{Look: "the supply on an analogue channel", Caution: "The board is live."}}},
+		Captures: []compare.Capture{{Source: "a.csv", Record: 1, Shape: "transition list", Rows: 499}},
+	}
+}
+
+func TestLatch(t *testing.T) {
+	golden(t, "latch.txt", text(t, broken(), Style{}))
+	golden(t, "latch-narrow.txt", text(t, broken(), Style{Width: 50}))
+	var table, document bytes.Buffer
+	if err := errors.Join(CSV(&table, broken()), JSON(&document, broken())); err != nil {
+		t.Fatal(err)
+	}
+	golden(t, "latch.csv", table.Bytes())
+	golden(t, "latch.json", document.Bytes())
 }
 
 // Colour is paint alone: without it the text is the same, to the letter.
