@@ -176,6 +176,9 @@ func FuzzWriteRead(f *testing.F) {
 		if w.Kind == "samples" {
 			sig.Noise, sig.Rand = 0.01, r
 		}
+		if w.Tick*20 > min(high, low) {
+			t.Skip() // edges would fall on one tick
+		}
 		var text bytes.Buffer
 		if err := w.Write(&text, sig, acquiretest.Form{Bits: 8, Time: "%.12e"}); err != nil {
 			t.Fatal(err)
@@ -211,13 +214,17 @@ func FuzzWriteRead(f *testing.F) {
 		if err != io.EOF || len(edges) != len(sig.Edges) {
 			t.Fatalf("%s: %v, %d edges, %d written; %q", w.Name, err, len(edges), len(sig.Edges), c.Notes)
 		}
+		truth := w.Truth(sig)
 		for i, e := range edges {
-			slack := 1e-11 * sig.Duration
+			slack := 1e-11*sig.Duration + w.Tick
 			if c.Kind != Transitions {
 				e, slack = c.Start+(e-0.5)*c.Step, 0.51*c.Step
 			}
-			if math.Abs(e-sig.Edges[i]) > slack {
-				t.Fatalf("%s: edge %d at %.12g, written at %.12g", w.Name, i, e, sig.Edges[i])
+			if c.Shape == pairsShape.name { // a pair that spans the edge is half-way up, and noise puts it on either side
+				slack = 1.51 * c.Step
+			}
+			if math.Abs(e-truth[i]) > slack {
+				t.Fatalf("%s: edge %d at %.12g, written at %.12g", w.Name, i, e, truth[i])
 			}
 		}
 		if next, err := s.Next(); err != io.EOF {

@@ -263,20 +263,160 @@ func IndexLogic(w io.Writer, s Signal, f Form) error {
 	return p.w.Flush()
 }
 
+// Semicolons writes decimal commas and semicolons, whatever the form says.
+func Semicolons(w io.Writer, s Signal, f Form) error {
+	f.Comma = true
+	return UnitHeader(w, s, f)
+}
+
+// IndexVolt writes column names and units with start and increment behind them, and a row of index and level for
+// each sample.
+func IndexVolt(w io.Writer, s Signal, f Form) error {
+	f = f.fill(&s)
+	p := newPrinter(w, f)
+	p.line("n", "CH1", "Start", "Increment", "")
+	p.line("count", "Volt", p.number("%.9e", s.Start), p.number("%.9e", f.Step))
+	samples(&s, f, func(i int64, _, v float64) { p.line(fmt.Sprint(i), p.number(f.Level, v), "") })
+	return p.w.Flush()
+}
+
+// Beside writes names and values in the first two columns, and time and level in the fourth and fifth of all rows.
+func Beside(w io.Writer, s Signal, f Form) error {
+	f = f.fill(&s)
+	p := newPrinter(w, f)
+	above := [][2]string{{"Record Length", fmt.Sprint(f.rows(&s))}, {"Sample Interval", p.number("%.9e", f.Step)}, {"Vertical Units", "V"}}
+	samples(&s, f, func(i int64, t, v float64) {
+		var pair [2]string
+		if i < int64(len(above)) {
+			pair = above[i]
+		}
+		p.line(pair[0], pair[1], "", "  "+p.number(f.Time, t), "   "+p.number(f.Level, v), "")
+	})
+	return p.w.Flush()
+}
+
+// Pairs writes two rows for each time, the lowest and the highest of two samples, at the time of the later one.
+func Pairs(w io.Writer, s Signal, f Form) error {
+	f = f.fill(&s)
+	p := newPrinter(w, f)
+	p.line("TIME", "CH1", "CH1 peak")
+	first := 0.0
+	samples(&s, f, func(i int64, t, v float64) {
+		if i%2 == 0 {
+			first = v
+			return
+		}
+		at := p.number(f.Time, t)
+		for _, x := range []float64{min(first, v), max(first, v)} {
+			p.line(at, p.number(f.Level, x), p.number(f.Level, x))
+		}
+	})
+	return p.w.Flush()
+}
+
+// CellUnits writes the first row's state and a row for each edge, with a unit in each time cell.
+func CellUnits(w io.Writer, s Signal, f Form) error {
+	f = f.fill(&s)
+	f.Comma = false
+	p := newPrinter(w, f)
+	units := []struct {
+		name  string
+		scale float64
+	}{{"s", 1}, {"ms", 1e3}, {"us", 1e6}}
+	p.line("Times", "OUT")
+	state := s.First
+	for i, e := range append([]float64{s.Start}, s.Edges...) {
+		if i > 0 {
+			state ^= 1
+		}
+		u := units[i%len(units)]
+		p.line(p.number("%.12f", e*u.scale)+" "+u.name, fmt.Sprint(state))
+	}
+	return p.w.Flush()
+}
+
+// Differences writes the first row's state with no time, and for each edge the time since the row before.
+func Differences(w io.Writer, s Signal, f Form) error {
+	f = f.fill(&s)
+	p := newPrinter(w, f)
+	p.line("delta_t", "OUT")
+	state, last := s.First, s.Start
+	p.line("", fmt.Sprint(state))
+	for _, e := range s.Edges {
+		state ^= 1
+		p.line(p.number(f.Time, e-last), fmt.Sprint(state))
+		last = e
+	}
+	return p.w.Flush()
+}
+
+// Words writes a line for each pulse between two edges: H or L and its length in microseconds.
+func Words(w io.Writer, s Signal, f Form) error {
+	p := newPrinter(w, f.fill(&s))
+	state := s.First
+	for i := 1; i < len(s.Edges); i++ {
+		state ^= 1
+		if i == 1 {
+			state = s.First ^ 1
+		}
+		fmt.Fprintf(p.w, "%c %.6f\n", "LH"[state], (s.Edges[i]-s.Edges[i-1])*1e6)
+	}
+	return p.w.Flush()
+}
+
+// Console writes a terminal's log of transitions with the sample's number, one sample a microsecond.
+func Console(w io.Writer, s Signal, f Form) error {
+	p := newPrinter(w, f.fill(&s))
+	fmt.Fprint(p.w, "> go\nrate 1000000 Hz\n")
+	state := s.First
+	for _, e := range s.Edges {
+		fmt.Fprintf(p.w, "@%.0f 0%d -> 0%d D0\n", (e-s.Start)*1e6, state, state^1)
+		state ^= 1
+	}
+	return p.w.Flush()
+}
+
 // Writer writes a signal in one shape.
 type Writer struct {
 	Name  string
-	Kind  string // "samples", "logic" or "transitions"
+	Kind  string  // "samples", "logic" or "transitions"
+	Tick  float64 // s, to which edges are rounded beside the form's digits; 0: not at all
 	Write func(io.Writer, Signal, Form) error
+
+	zero func(s Signal) float64 // instant from which the capture counts its times; nil: zero
 }
+
+// Truth is where the capture must show the signal's edges, in its own time.
+func (w Writer) Truth(s Signal) []float64 {
+	t := make([]float64, len(s.Edges))
+	for i, e := range s.Edges {
+		t[i] = e
+		if w.zero != nil {
+			t[i] -= w.zero(s)
+		}
+	}
+	return t
+}
+
+func fromStart(s Signal) float64     { return s.Start }
+func fromFirstEdge(s Signal) float64 { return s.Edges[0] }
 
 // Writers lists every shape that can be written.
 var Writers = []Writer{
-	{"time and volt with preamble", "samples", TimeVolt},
-	{"time and volt, no header", "samples", Plain},
-	{"units on their own row", "samples", UnitsRow},
-	{"units in the header", "samples", UnitHeader},
-	{"transitions", "transitions", Transitions},
-	{"sampled logic", "logic", Logic},
-	{"index and state", "logic", IndexLogic},
+	{Name: "time and volt with preamble", Kind: "samples", Write: TimeVolt},
+	{Name: "time and volt, no header", Kind: "samples", Write: Plain},
+	{Name: "units on their own row", Kind: "samples", Write: UnitsRow},
+	{Name: "units in the header", Kind: "samples", Write: UnitHeader},
+	{Name: "decimal commas", Kind: "samples", Write: Semicolons},
+	{Name: "values only", Kind: "samples", Write: Values, zero: fromStart},
+	{Name: "index and volt", Kind: "samples", Write: IndexVolt},
+	{Name: "table beside a preamble", Kind: "samples", Write: Beside},
+	{Name: "pairs of lowest and highest", Kind: "samples", Write: Pairs},
+	{Name: "transitions", Kind: "transitions", Write: Transitions},
+	{Name: "sampled logic", Kind: "logic", Write: Logic},
+	{Name: "index and state", Kind: "logic", Write: IndexLogic, zero: fromStart},
+	{Name: "unit in each cell", Kind: "transitions", Write: CellUnits},
+	{Name: "time differences", Kind: "transitions", Write: Differences, zero: fromStart},
+	{Name: "words and durations", Kind: "transitions", Write: Words, zero: fromFirstEdge},
+	{Name: "console log", Kind: "transitions", Tick: 1e-6, Write: Console, zero: fromStart},
 }
