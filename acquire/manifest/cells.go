@@ -39,15 +39,23 @@ var layouts = []string{
 	"2006-01-02T15:04:05", "2006-01-02 15:04:05Z07:00", "2006-01-02 15:04:05", "2006-01-02T15:04", "2006-01-02 15:04", "2006-01-02",
 }
 
+// Time reads an ISO 8601 time; without a zone it is UTC. Day says that only the day was given.
+func Time(text string) (at time.Time, day, ok bool) {
+	for i, l := range layouts {
+		if at, err := time.Parse(l, text); err == nil {
+			return at.UTC(), i == len(layouts)-1, true
+		}
+	}
+	return time.Time{}, false, false
+}
+
 func (t *table) time(cell string) (time.Time, error) {
 	text := strings.TrimSpace(cell)
 	if text == "" {
 		return time.Time{}, nil
 	}
-	for _, l := range layouts {
-		if at, err := time.Parse(l, text); err == nil {
-			return at.UTC(), nil
-		}
+	if at, _, ok := Time(text); ok {
+		return at, nil
 	}
 	l, c := t.at("time")
 	return time.Time{}, t.fault(l, c, fmt.Sprintf("%q is no time", text), "ISO 8601, such as 2026-01-31T14:05:00Z or 2026-01-31", "", acquire.ErrSyntax)

@@ -55,15 +55,22 @@ func pattern(name string) (*Manifest, error) {
 	if err != nil {
 		return nil, &acquire.Error{File: name, What: err.Error(), Expect: "a pattern that some file matches", Err: acquire.ErrEmpty}
 	}
-	m := &Manifest{Source: name}
-	for _, f := range files {
+	m := Files(files)
+	m.Source = name
+	return m, nil
+}
+
+// Files makes a list of the named captures, each board named after its file.
+func Files(names []string) *Manifest {
+	m := &Manifest{Source: "the command line"}
+	for _, f := range names {
 		board, ok := boardOf(filepath.Base(f))
 		if !ok {
 			board = filepath.Base(f)
 		}
 		m.Entries = append(m.Entries, Entry{Board: board, Capture: f})
 	}
-	return m, nil
+	return m
 }
 
 // expand lists the regular files that match.

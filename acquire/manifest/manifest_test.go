@@ -202,6 +202,12 @@ func TestFolderAndPatterns(t *testing.T) {
 	}
 }
 
+func TestFiles(t *testing.T) {
+	if got := boards(Files([]string{"a/lamp-2.csv.gz", "lamp-1.txt", "odd.bin"})); got != "lamp-2<lamp-2.csv.gz lamp-1<lamp-1.txt odd.bin<odd.bin" {
+		t.Error(got)
+	}
+}
+
 func TestStandardInput(t *testing.T) {
 	m, err := Load("-", Options{Input: strings.NewReader("board,capture\nlamp 1,one.csv\n")})
 	if err != nil || boards(m) != "lamp 1<one.csv" || m.Entries[0].Capture != "one.csv" {

@@ -15,7 +15,9 @@ import (
 	"testing"
 	"time"
 
+	"offbeat/acquire/manifest"
 	"offbeat/compare"
+	"offbeat/compare/lot"
 	"offbeat/fit"
 )
 
@@ -360,6 +362,28 @@ func TestCancelledWhileWaiting(t *testing.T) {
 	v := visit("lamp", "quay", 0)
 	if _, err := waiting.Record(ctx, &v); err == nil {
 		t.Error("wrote through another writer's lock")
+	}
+}
+
+// A board of a lot becomes a visit: its finding, its raw files' digests (FIPS 180-2's example "abc"), its
+// conditions; or why there is no finding.
+func TestOf(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "lamp.csv")
+	if err := os.WriteFile(file, []byte("abc"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	b := &lot.Board{Name: "lamp 1", Lot: "week 5", Captures: []manifest.Entry{{Capture: file, Station: "quay", Operator: "KL", Time: epoch}, {Capture: file + ".gone"}}}
+	f := &compare.Finding{Verdict: compare.Verdict{Result: "pass"}, Causes: []compare.Cause{{Cause: "shifted", Parts: []string{"C1"}, Probability: 0.9}},
+		Measured: compare.Times[compare.Measured]{High: &compare.Measured{Value: 1, Count: 7}}, Parts: []compare.Part{{Name: "C1", Nominal: 1e-7, Value: 8e-8}}}
+	v := Of(b, f, nil)
+	if v.Captures[0].SHA256 != "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad" || v.Captures[1].SHA256 != "" {
+		t.Errorf("%+v", v.Captures)
+	}
+	if v.Board != "lamp 1" || v.Lot != "week 5" || v.Station != "quay" || v.Operator != "KL" || !v.At.Equal(epoch) || v.Verdict != "pass" || v.Cause != "shifted" || v.Parts[0].Value != 8e-8 {
+		t.Errorf("%+v", v)
+	}
+	if v = Of(b, nil, errors.New("cut short")); v.Error != "cut short" || v.Verdict != "" {
+		t.Errorf("%+v", v)
 	}
 }
 

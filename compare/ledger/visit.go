@@ -5,10 +5,13 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
+	"io"
+	"os"
 	"strings"
 	"time"
 
 	"offbeat/compare"
+	"offbeat/compare/lot"
 	"offbeat/fit"
 	"offbeat/fit/predict"
 )
@@ -53,8 +56,45 @@ type Capture struct {
 	SHA256 string `json:"sha256"` // hexadecimal; empty where the file could not be read
 }
 
-// Take copies a finding into the visit.
-func (v *Visit) Take(f *compare.Finding) {
+// Of makes the visit of a board of a lot from its finding, or from why there is none; it digests the raw files.
+func Of(b *lot.Board, f *compare.Finding, failure error) *Visit {
+	first := &b.Captures[0]
+	v := &Visit{Board: b.Name, Lot: b.Lot, Station: first.Station, Operator: first.Operator, At: first.Time, Temperature: first.Temperature}
+	if first.Supply != nil {
+		v.Supply = &first.Supply.Value
+	}
+	for i := range b.Captures {
+		name := b.Captures[i].Capture
+		digest, err := Digest(name)
+		if err != nil {
+			digest = "" // the visit's Error says why it could not be read
+		}
+		v.Captures = append(v.Captures, Capture{name, digest})
+	}
+	if failure != nil {
+		v.Error = failure.Error()
+		return v
+	}
+	v.take(f)
+	return v
+}
+
+// Digest is the SHA-256 of a file, hexadecimal.
+func Digest(name string) (string, error) {
+	f, err := os.Open(name)
+	if err != nil {
+		return "", err
+	}
+	defer f.Close()
+	h := sha256.New()
+	if _, err := io.Copy(h, f); err != nil {
+		return "", err
+	}
+	return hex.EncodeToString(h.Sum(nil)), nil
+}
+
+// take copies a finding into the visit.
+func (v *Visit) take(f *compare.Finding) {
 	v.Verdict, v.Measured = f.Verdict.Result, f.Measured
 	if len(f.Causes) > 0 {
 		c := f.Causes[0]

@@ -3,6 +3,7 @@ package lot
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"offbeat/compare"
 	"offbeat/compare/lot/hierarchy"
@@ -82,13 +83,44 @@ func (c *Collector) moved(rows []*Row, opt Options) (*moved, error) {
 			Estimate{math.Log(p.Value / p.Nominal), (high - low) / (2 * z95), [2]float64{low, high}},
 			Estimate{s.Value, s.Standard, s.Interval95}, p.OutOfTolerance})
 	}
-	for _, o := range result.Outliers {
-		m.outliers = append(m.outliers, Outlier{rows[o.Board].Board, o.Distance, rows[o.Board].Cause})
+	for i, o := range result.Outliers {
+		out := Outlier{rows[o.Board].Board, o.Distance, rows[o.Board].Cause}
+		if i < judgedAgainstLot {
+			c.against(&out, rows[o.Board], m.parts)
+		}
+		m.outliers = append(m.outliers, out)
 	}
 	if result.ScaleReduction > settled {
 		m.warnings = append(m.warnings, fmt.Sprintf("the spreads of the parts are not settled (scale reduction %.2f): take them as rough", result.ScaleReduction))
 	}
 	return m, nil
+}
+
+// judgedAgainstLot is how many boards that stand out are back-solved against the lot, the outermost first; the
+// others keep the cause that their own back-solve found against the design.
+const judgedAgainstLot = 50
+
+// against finds what sets a board apart from the lot: its parts come from the reels, so they are expected where
+// these are, and to scatter as these do.
+func (c *Collector) against(o *Outlier, row *Row, parts []Part) {
+	d := *c.design
+	d.Parts = slices.Clone(d.Parts)
+	for i := range d.Parts {
+		p := &d.Parts[i]
+		k := slices.IndexFunc(parts, func(q Part) bool { return q.Name == p.Name })
+		if k < 0 {
+			return
+		}
+		p.Nominal *= math.Exp(parts[k].Shift.Value)
+		// Rectangular limits of the same standard deviation; what is unsure about the reel's mean is in it too.
+		width := math.Sqrt(3) * math.Hypot(parts[k].Spread.Value, parts[k].Shift.Uncertainty)
+		p.Minus, p.Plus = min(width, p.Minus), min(width, p.Plus)
+	}
+	d.Readings, d.Targets = nil, nil
+	ms := []*fit.Measurement{row.times.Measurement(row.predicted[0], row.predicted[1], c.clock)}
+	if f, err := reconcile.Run(&d, ms); err == nil && len(f.Causes) > 0 { // else its own cause stays
+		o.Cause = f.Causes[0]
+	}
 }
 
 // z95 is the normal quantile of 0.975: an interval's half width over it is taken as the standard uncertainty.

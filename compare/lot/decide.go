@@ -1,7 +1,6 @@
 package lot
 
 import (
-	"fmt"
 	"math"
 
 	"offbeat/compare/lot/acceptance"
@@ -45,12 +44,9 @@ func (c *Collector) accept(rows []Row, variables []Variables, opt Options) (Acce
 	tally := acceptance.Tally{Inspected: n.Pass + n.Fail + n.Undecided, Nonconforming: n.Fail, Unknown: n.Undecided + n.Failed}
 	var plan acceptance.Plan
 	var err error
-	switch {
-	case opt.LotSize > 0 && opt.LotSize < len(rows):
-		return Acceptance{}, fmt.Errorf("the lot size is %d, but %s were captured; expected a lot that holds them all", opt.LotSize, plural(len(rows), "board"))
-	case opt.LotSize > 0:
+	if opt.LotSize > 0 {
 		plan, err = acceptance.ByLot(opt.LotSize, opt.Level, opt.AQL)
-	default:
+	} else {
 		plan, err = acceptance.BySample(tally.Inspected, opt.AQL)
 	}
 	if err != nil {

@@ -6,5 +6,5 @@
 //  4. Collector.Report decides: acceptance (package acceptance), capability and normality (capability), charts
 //     (chart), what moved for the whole lot (hierarchy and reconcile), and what measuring adds (gauge).
 //
-// Package print writes the report.
+// Package report writes it down.
 package lot

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"offbeat/acquire/manifest"
+	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/lot/acceptance"
 	"offbeat/compare/lot/hierarchy"
@@ -132,7 +133,9 @@ func TestReelIsOff(t *testing.T) {
 		x := b.board(t)
 		switch i {
 		case 11:
-			x.high, x.low = x.high*1.35, x.low*1.5
+			// R2 half as large again: ln 2 (R1+R2) C and ln 2 R2 C
+			x.low *= 1.5
+			x.high += x.low / 3
 			s.add(manifest.Entry{Board: "lamp 12"}, b.capture(x, "lamp 12"))
 		case 20:
 			s.add(manifest.Entry{Board: "lamp 21"}, nil)
@@ -144,7 +147,7 @@ func TestReelIsOff(t *testing.T) {
 	if len(r.Failed) != 1 || r.Failed[0].Board != "lamp 21" || !strings.Contains(r.Failed[0].Error, ":17:3:") {
 		t.Errorf("failed: %+v", r.Failed)
 	}
-	if !slices.Equal(r.Outliers, []string{"lamp 12"}) || r.Standing[0].Cause.Cause == "nothing" {
+	if !slices.Equal(r.Outliers, []string{"lamp 12"}) || r.Standing[0].Cause.Cause == "nothing" || r.Standing[0].Cause.Parts[0] != "R2" {
 		t.Errorf("outliers: %+v", r.Standing)
 	}
 	if c := r.Causes[0]; c.Cause != "shifted" || c.Parts[0] != "C1" || c.Probability < 0.8 {
@@ -198,9 +201,6 @@ func TestGoodLot(t *testing.T) {
 	if v := s.report(t, d, Options{ByValue: true}).Acceptance; v.Method != "variables" || v.Result != acceptance.Accept {
 		t.Errorf("%+v", v)
 	}
-	if _, err := NewCollector(d).Report(Options{AQL: 1.1}); err == nil {
-		t.Error("an AQL that is in no table was taken")
-	}
 }
 
 // The verdicts of boards decide, whatever the rest: undecided boards count both ways.
@@ -221,8 +221,10 @@ func TestOpenVerdicts(t *testing.T) {
 	if a.Result != acceptance.Undecided || a.Open != 1 || a.SampleSize != 20 { // n = 13, Ac = 0
 		t.Errorf("%+v", a)
 	}
-	if _, err := c.accept(c.rows, nil, Options{AQL: 1, LotSize: 19}); err == nil {
-		t.Error("a lot smaller than its sample was taken")
+	for _, bad := range []Options{{LotSize: 19}, {AQL: 1.1}, {Level: "IV"}, {AQL: 0.01, ByValue: true}} {
+		if err := bad.Check(20); err == nil {
+			t.Errorf("%+v was taken", bad)
+		}
 	}
 	d.Targets = nil
 	if a, _ = c.accept(c.rows, nil, Options{AQL: 1}); a.Result != acceptance.Undecided || !strings.Contains(a.Reason, "no target") {
@@ -448,4 +450,41 @@ func TestLotCalibration(t *testing.T) {
 // boardTimes compares a measurement with the first-order times, ln 2 (R1+R2) C and ln 2 R2 C (SLFS022I p. 11).
 func boardTimes(name string, m *fit.Measurement) (hierarchy.Board, error) {
 	return hierarchy.BoardOf(name, []*fit.Measurement{m}, math.Ln2*57e3*100e-9, math.Ln2*47e3*100e-9)
+}
+
+func TestBoardsOwnConditions(t *testing.T) {
+	volts := func(text string) *quantity.Quantity {
+		q, err := quantity.Parse(text, quantity.Volt)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return &q
+	}
+	ohms := func(text string) quantity.Quantity {
+		q, err := quantity.Parse(text, quantity.Ohm)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return q
+	}
+	d := lamp()
+	d.Supply.Half = 0.1
+	d.Readings = []fit.Reading{{Name: "R1", Value: 1}, {Name: "R2", Value: 2}}
+	b := Board{Captures: []manifest.Entry{
+		{Supply: volts("4.9 V ± 0.1 V"), Readings: []manifest.Reading{{Name: "R2", Quantity: ohms("46k ± 1 %")}}},
+		{Supply: volts("5.2 V"), Readings: []manifest.Reading{{Name: "R2", Quantity: ohms("47k ± 1 % (k=2)")}}},
+	}}
+	got := b.Design(d)
+	near(t, "lowest supply", got.Supply.Value-got.Supply.Half, 4.8, 1e-9)
+	near(t, "highest supply", got.Supply.Value+got.Supply.Half, 5.2*1.02, 1e-9) // the design's 2 %
+	if len(got.Readings) != 2 || got.Readings[1].Value != 47e3 || got.Readings[1].Half != 0 {
+		t.Errorf("%+v", got.Readings)
+	}
+	near(t, "standard uncertainty", got.Readings[1].Standard, 235, 1e-9)
+	if d.Readings[1].Value != 2 || d.Supply.Value != 5 {
+		t.Error("the lot's design was changed")
+	}
+	if same := (&Board{Captures: make([]manifest.Entry, 1)}).Design(d); same.Supply != d.Supply {
+		t.Errorf("%+v", same.Supply)
+	}
 }

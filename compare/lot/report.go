@@ -5,12 +5,13 @@ import (
 	"slices"
 
 	"offbeat/compare"
+	"offbeat/compare/lot/acceptance"
 	"offbeat/compare/lot/chart"
 )
 
 // Report is the answer about a lot, boards apart: these are written as they come. Its JSON form joins schema 1.
 type Report struct {
-	Schema     int                   `json:"schema"`
+	Schema     int                   `json:"schema,omitempty"`
 	Title      string                `json:"title,omitempty"`
 	Finding    string                `json:"finding"` // the answer in plain sentences
 	Acceptance Acceptance            `json:"acceptance"`
@@ -46,7 +47,7 @@ type Failure struct {
 	Error string `json:"error"`
 }
 
-// Outlier is a board that stands out, with its own likeliest cause.
+// Outlier is a board that stands out, with the likeliest cause that sets it apart from the lot.
 type Outlier struct {
 	Board    string        `json:"board"`
 	Distance float64       `json:"distance"` // Mahalanobis, from the other boards
@@ -74,8 +75,30 @@ type Options struct {
 // usualAQL is common practice for major defects.
 const usualAQL = 1.0
 
+// Check finds what is wrong with the options before a lot of so many boards is worked through.
+func (o Options) Check(boards int) error {
+	aql := o.AQL
+	if aql == 0 {
+		aql = usualAQL
+	}
+	if o.LotSize != 0 && o.LotSize < boards {
+		return fmt.Errorf("the lot size is %d, but %s are listed; expected a lot that holds them all", o.LotSize, plural(boards, "board"))
+	}
+	if _, err := acceptance.ByLot(max(boards, 2), o.Level, aql); err != nil {
+		return err
+	}
+	if o.ByValue {
+		_, err := acceptance.ByVariables(boards, aql)
+		return err
+	}
+	return nil
+}
+
 // Report decides on the lot.
 func (c *Collector) Report(opt Options) (*Report, error) {
+	if err := opt.Check(len(c.rows)); err != nil {
+		return nil, err
+	}
 	if opt.AQL == 0 {
 		opt.AQL = usualAQL
 	}

@@ -25,7 +25,8 @@ type Row struct {
 	Each    []Repeat
 	Error   string // why it could not be judged
 
-	times hierarchy.Board
+	times     hierarchy.Board
+	predicted [2]float64 // s, the design's high and low time for it; the low one 0 for a single pulse
 }
 
 // Repeat is one capture of a board.
@@ -76,12 +77,12 @@ func (c *Collector) measured(r *Row, o *Outcome) error {
 		ms = append(ms, m.Measurement)
 		c.clock = max(c.clock, m.Measurement.Clock)
 	}
-	low := 0.0
+	r.predicted[0] = f.Predicted.High.Nominal
 	if f.Predicted.Low != nil {
-		low = f.Predicted.Low.Nominal
+		r.predicted[1] = f.Predicted.Low.Nominal
 	}
 	var err error
-	r.times, err = hierarchy.BoardOf(r.Board, ms, f.Predicted.High.Nominal, low)
+	r.times, err = hierarchy.BoardOf(r.Board, ms, r.predicted[0], r.predicted[1])
 	return err
 }
 

@@ -106,6 +106,10 @@ func jsonName(f reflect.StructField) string {
 // filled copies v with every nil slice made empty; the original stays as it is.
 func filled(v reflect.Value) reflect.Value {
 	c := reflect.New(v.Type()).Elem()
+	if _, own := v.Interface().(json.Marshaler); own { // a time writes itself
+		c.Set(v)
+		return c
+	}
 	switch v.Kind() {
 	case reflect.Pointer:
 		if !v.IsNil() {

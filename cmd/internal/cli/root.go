@@ -65,6 +65,8 @@ measure or change next.`,
 		newReconcile(s, nil),
 		newMeasure(s, nil),
 		newPredict(s, nil),
+		newLot(s, nil),
+		newLedger(s, nil),
 		newDemo(s, nil),
 	} {
 		root.AddCommand(c)

@@ -43,6 +43,25 @@ func BoardOf(name string, ms []*fit.Measurement, predictedHigh, predictedLow flo
 	return b, nil
 }
 
+// Measurement is the board as one measurement again: predicted times in seconds, the low one 0 for a single
+// pulse, and the limit of the instrument's clock.
+func (b Board) Measurement(predictedHigh, predictedLow, clock float64) *fit.Measurement {
+	return measurement(b.Name, b.High, b.Low, b.Noise, predictedHigh, predictedLow, clock, 1)
+}
+
+// measurement turns logarithms against the prediction, and their covariance, into times.
+func measurement(name string, lnHigh, lnLow float64, n Noise, predictedHigh, predictedLow, clock float64, count int) *fit.Measurement {
+	h := predictedHigh * math.Exp(lnHigh)
+	m := &fit.Measurement{Source: name, Clock: clock, Cycles: count}
+	m.High = fit.Estimate{Value: h, Uncertainty: h * math.Sqrt(n.High), Count: count}
+	if predictedLow > 0 {
+		l := predictedLow * math.Exp(lnLow)
+		m.Low = fit.Estimate{Value: l, Uncertainty: l * math.Sqrt(n.Low), Count: count}
+		m.Covariance = h * l * n.Covariance
+	}
+	return m
+}
+
 func (b Board) residual() pair { return pair{b.High, b.Low} }
 
 // noise is the board's covariance, kept away from singular; onePulse makes the low time's share neutral.

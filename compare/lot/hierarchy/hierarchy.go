@@ -101,13 +101,5 @@ func (m *Model) settle(r *Result, data []class, points [][]float64) {
 // CentreMeasurement is the lot's centre as the measurement of one average board, for the back-solve: predicted
 // times in seconds, the low one 0 for a single pulse, and the limit of the instrument's clock.
 func (r *Result) CentreMeasurement(predictedHigh, predictedLow, clock float64) *fit.Measurement {
-	h := predictedHigh * math.Exp(r.High)
-	m := &fit.Measurement{Source: "lot centre", Clock: clock, Cycles: r.Boards}
-	m.High = fit.Estimate{Value: h, Uncertainty: h * math.Sqrt(r.Covariance.High), Count: r.Boards}
-	if predictedLow > 0 {
-		l := predictedLow * math.Exp(r.Low)
-		m.Low = fit.Estimate{Value: l, Uncertainty: l * math.Sqrt(r.Covariance.Low), Count: r.Boards}
-		m.Covariance = h * l * r.Covariance.Covariance
-	}
-	return m
+	return measurement("lot centre", r.High, r.Low, r.Covariance, predictedHigh, predictedLow, clock, r.Boards)
 }
