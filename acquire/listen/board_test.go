@@ -96,6 +96,9 @@ func hear(s source, row func(string)) heard {
 			if err != io.EOF {
 				h.err = err
 			}
+			if e, ok := s.(*Session); ok && e.Err() != nil {
+				h.err = e.Err()
+			}
 			h.counts = s.Counts()
 			return h
 		}

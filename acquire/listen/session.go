@@ -47,8 +47,9 @@ type Event struct {
 // ErrSave is wrapped by the error of a Session whose log could not be written.
 var ErrSave = errors.New("what was heard can't be saved")
 
-// Session listens until its context ends, its input ends, or something fails. Next and the captures it
-// returns belong to one goroutine; Mark may be called from any.
+// Session listens until its context ends, its input ends, or something fails: then its captures end, and Err
+// tells why. Next, Counts, Marks and the captures belong to one goroutine; Mark, Err and Close may be called
+// from any.
 type Session struct {
 	*acquire.Stream
 	opt  Options
@@ -57,12 +58,12 @@ type Session struct {
 
 	out  chan []byte
 	rest []byte // of the last chunk
-	err  error  // why out was closed; read after it was
 
 	mu       sync.Mutex
 	boundary bool     // what went out last ended a line
 	waiting  []string // lines of ours that wait for the end of a line
-	ended    bool
+	ended    bool     // out is closed
+	err      error    // why
 }
 
 // Start opens the port and begins to listen. When ctx ends, the stream ends as if its source had. The error
@@ -92,8 +93,22 @@ func Start(ctx context.Context, opt Options) (*Session, error) {
 			return nil, fmt.Errorf("%w: %w", ErrSave, err)
 		}
 	}
+	if opt.Input != nil { // nothing wakes a Read of it
+		context.AfterFunc(ctx, func() { s.end(io.EOF) })
+	}
 	go s.pump()
 	return s, nil
+}
+
+// Err is why the stream ended, where that was not the end of the input or of the context: a *PortError, an
+// error that wraps ErrSave, or what Input failed with.
+func (s *Session) Err() error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.err == io.EOF {
+		return nil
+	}
+	return s.err
 }
 
 // Close stops listening; captures then end with what was heard so far.
@@ -141,8 +156,10 @@ func (s *Session) pump() {
 func (s *Session) end(err error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.err, s.ended = err, true
-	close(s.out)
+	if !s.ended {
+		s.err, s.ended = err, true
+		close(s.out)
+	}
 }
 
 // heard sends what came from the port, and lets lines of ours in where a line ends.
@@ -205,7 +222,7 @@ func (s *Session) Read(p []byte) (int, error) {
 	if len(s.rest) == 0 {
 		b, ok := <-s.out
 		if !ok {
-			return 0, s.err
+			return 0, io.EOF
 		}
 		s.rest = b
 	}

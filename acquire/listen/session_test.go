@@ -272,6 +272,21 @@ func TestInput(t *testing.T) {
 	equal(t, "the saved log, read again", replay(t, log.String()), h)
 }
 
+// An input that says nothing does not keep a session from ending.
+func TestSilentInputEnds(t *testing.T) {
+	r, w := io.Pipe()
+	defer w.Close()
+	ctx, cancel := context.WithCancel(t.Context())
+	there := make(chan bool, 8)
+	_, done := follow(t, ctx, Options{Input: r}, func(string) { there <- true })
+	io.WriteString(w, "1,1\n2,0\n3,1\n")
+	wait(t, "a row", there)
+	cancel()
+	if h := wait(t, "the end", done); h.err != nil || h.counts.Edges != 3 {
+		t.Errorf("%+v", h)
+	}
+}
+
 func TestSaveFails(t *testing.T) {
 	full := iotest.ErrReader(io.ErrShortWrite)
 	s, err := Start(t.Context(), Options{Input: strings.NewReader("1,1\n2,0\n"), Save: writerFunc(func(p []byte) (int, error) {
