@@ -17,22 +17,25 @@ const fallbackWidth = 100
 // Streams are the three standard streams and the facts about them.
 type Streams struct {
 	In          io.Reader
+	InTerminal  bool // In is typed by a person
 	Out, Err    io.Writer
 	OutTerminal bool
 	ErrTerminal bool
 	Color       bool // Out shows colour
 	Width       int  // columns of Out
+	Height      int  // lines of Out; 0: not a terminal
 	Now         func() time.Time
 }
 
 // System is the process's own streams. Colour needs a terminal, no NO_COLOR and a TERM other than "dumb".
 func System() *Streams {
 	s := &Streams{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Width: fallbackWidth, Now: time.Now}
+	s.InTerminal = term.IsTerminal(int(os.Stdin.Fd()))
 	s.OutTerminal = term.IsTerminal(int(os.Stdout.Fd()))
 	s.ErrTerminal = term.IsTerminal(int(os.Stderr.Fd()))
 	s.Color = s.OutTerminal && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb"
-	if w, _, err := term.GetSize(int(os.Stdout.Fd())); s.OutTerminal && err == nil && w > 0 {
-		s.Width = w
+	if w, h, err := term.GetSize(int(os.Stdout.Fd())); s.OutTerminal && err == nil && w > 0 {
+		s.Width, s.Height = w, h
 	}
 	return s
 }
