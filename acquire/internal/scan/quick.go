@@ -41,13 +41,6 @@ func number(b []byte, i int, point byte, shift int) (f float64, next int) {
 	if sign == '-' || sign == '+' {
 		i++
 	}
-	if c := b[i+1]; shift == 0 && b[i]-'0' <= 9 && (c == ',' || c == '\n' || c == '\r') && point != ',' { // a state, mostly
-		f = float64(b[i] - '0')
-		if sign == '-' {
-			f = -f
-		}
-		return f, i + 1
-	}
 	m, n := digits(b, i)
 	if n == 0 {
 		return 0, -1
@@ -175,23 +168,19 @@ rows:
 			} else if text[i] != '\n' && text[i] != '\r' {
 				break rows
 			}
-			var f float64
-			switch role {
-			case notWanted:
+			switch {
+			case role == notWanted:
 				i = skip(text, i, l.Delim)
-			case timeRole:
-				f, i = number(text, i, l.Point, l.TimeShift)
+			case role == timeRole:
+				r.Time[n], i = number(text, i, l.Point, l.TimeShift)
+			case text[i]-'0' <= 9 && (text[i+1] == l.Delim || text[i+1] == '\n') && l.Shift[role] == 0: // a state, mostly
+				r.Value[role][n] = float64(text[i] - '0')
+				i++
 			default:
-				f, i = number(text, i, l.Point, l.Shift[role])
+				r.Value[role][n], i = number(text, i, l.Point, l.Shift[role])
 			}
 			if i < 0 {
 				break rows
-			}
-			switch {
-			case role >= 0:
-				r.Value[role][n] = f
-			case role == timeRole:
-				r.Time[n] = f
 			}
 			for text[i] == ' ' {
 				i++
