@@ -45,6 +45,9 @@ func plane(f *compare.Finding, e *reconcile.Evidence) picture.Plane {
 	}
 	p.Region = hull(region(e, base, at))
 	p.Curves = curves(f, e, base, at)
+	if len(f.Causes) > 0 {
+		p.Likely = causeName(f.Causes[0]) + ", " + Percent(f.Causes[0].Probability)
+	}
 	return p
 }
 
@@ -192,6 +195,7 @@ func curves(f *compare.Finding, e *reconcile.Evidence, base instance, at law) []
 	}
 	if len(others.Points) > 0 {
 		out = append(out, others)
+		slices.SortStableFunc(out, func(a, b picture.Curve) int { return -cmp.Compare(a.Probability, b.Probability) })
 	}
 	return out
 }

@@ -25,6 +25,7 @@ type Plane struct {
 	Measured [2]float64    //
 	Spread   [2][2]float64 // covariance of Measured together with the timer's own spread
 	OnePulse bool          // the high time alone counts
+	Likely   string        // the likeliest cause in words, drawn or not
 }
 
 // ring is the factor from standard deviations to the ellipse that holds 95 % of a normal in two dimensions,
@@ -78,26 +79,32 @@ func (p *Plane) Draw(id string) Picture {
 	c.line("measured", m.x, m.y-7, m.x, m.y+7)
 	c.texts = append(c.texts, box{m.x - 9, m.y - 9, m.x + 9, m.y + 9})
 	c.place(m, "measured", "label accent strong halo")
+	number := 0
 	for i, k := range p.Curves {
+		n := 0
 		if !k.Plain {
-			c.badge(i+1, places(k.Points), frame, m)
+			number++
+			n = number
+			c.badge(n, places(k.Points), frame, m)
 		}
+		c.key(i, n, k, box{0, top + side + 46, Width, c.height})
 	}
-	for i, k := range p.Curves {
-		c.key(i, k, box{0, top + side + 46, Width, c.height})
-	}
-	likely := ""
-	if len(p.Curves) > 0 {
-		likely = fmt.Sprintf(" The curve nearest the cross is not always the likeliest cause: the odds count too (most likely here: %s, %s).", p.Curves[0].Name, Percent(p.Curves[0].Probability))
-	}
-	caption := "Where the two times lie against their prediction. Hatched: reached by parts in tolerance. Each numbered line is one cause as it grows, a diamond another preferred value. The dotted ring about the measured cross is what the timer's own spread and the measurement leave open (95 %)." + likely
+	caption := "Where the two times lie against their prediction. Hatched: reached by parts in tolerance. Each numbered line is one cause as it grows, a diamond another preferred value. The dotted ring about the measured cross is what the timer's own spread and the measurement leave open (95 %)." + p.odds()
 	return c.picture("The times against their causes", caption, p.prose())
+}
+
+// odds reminds that distance in the picture is not all.
+func (p *Plane) odds() string {
+	if p.Likely == "" {
+		return ""
+	}
+	return " The nearest curve is not always the likeliest cause, since the odds count too; likeliest here: " + p.Likely + "."
 }
 
 func (p *Plane) prose() string {
 	var names []string
-	for i, k := range p.Curves {
-		names = append(names, fmt.Sprintf("%d %s, probability %s", i+1, k.Name, Percent(k.Probability)))
+	for _, k := range p.Curves {
+		names = append(names, fmt.Sprintf("%s, probability %s", k.Name, Percent(k.Probability)))
 	}
 	return fmt.Sprintf("The measured high time lies %s and the low time %s from nominal; the point is %s the region that parts in tolerance reach. Causes drawn: %s.",
 		ratioProse(p.Measured[0]), ratioProse(p.Measured[1]), map[bool]string{true: "inside", false: "outside"}[inside(p.Region, p.Measured)], strings.Join(names, "; "))
@@ -258,13 +265,13 @@ func (c *canvas) badge(n int, p []point, frame box, measured point) {
 	c.texts = append(c.texts, box{best.x - r, best.y - r, best.x + r, best.y + r})
 }
 
-// key writes one line of the explanation below a plane, two to a row.
-func (c *canvas) key(i int, k Curve, area box) {
+// key writes the i-th entry of the explanation below a plane, two to a row; number 0 has no badge.
+func (c *canvas) key(i, number int, k Curve, area box) {
 	x := area.x0 + float64(i%2)*(area.x1-area.x0)/2
 	y := area.y0 + float64(i/2)*20 + 14
-	if !k.Plain {
+	if number > 0 {
 		c.circle("open", point{x + 9, y - 4.5}, 8.5)
-		c.text("tick strong", middle, x+9, y, fmt.Sprint(i+1))
+		c.text("tick strong", middle, x+9, y, fmt.Sprint(number))
 	}
 	if k.Dots {
 		c.area("open", []point{{x + 35, y - 9}, {x + 39, y - 5}, {x + 35, y - 1}, {x + 31, y - 5}})
@@ -343,7 +350,7 @@ func (p *Plane) strip(id string) Picture {
 		}
 	}
 	c.text("label", end, right, bottom+34, "high time, against nominal")
-	caption := "Where the high time lies against its prediction. Hatched: reached by parts in tolerance. Each line is as far as one cause reaches; diamonds are other preferred values. The bar across the measured line is what the timer's own spread and the measurement leave open (95 %)."
+	caption := "Where the high time lies against its prediction. Hatched: reached by parts in tolerance. Each line is as far as one cause reaches; diamonds are other preferred values. The bar across the measured line is what the timer's own spread and the measurement leave open (95 %)." + p.odds()
 	prose := fmt.Sprintf("The measured high time lies %s from nominal; parts in tolerance reach from %s to %s.", ratioProse(p.Measured[0]), ratioProse(from), ratioProse(to))
 	for _, k := range p.Curves {
 		prose += fmt.Sprintf(" %s: probability %s.", k.Name, Percent(k.Probability))
