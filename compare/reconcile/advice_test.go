@@ -1,0 +1,449 @@
+package reconcile
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"offbeat/compare/cause"
+	"offbeat/compare/nextreading"
+	"offbeat/compare/series"
+	"offbeat/fit"
+	"offbeat/fit/circuit"
+	"offbeat/fit/fittest"
+	"offbeat/fit/posterior"
+)
+
+// menu are the readings that the study offers. A fixed order is one of their 8! orders.
+var menu = []struct {
+	kind, part string
+	minutes    float64
+}{
+	{nextreading.Resistance, "R1", 4},
+	{nextreading.Resistance, "R2", 4},
+	{nextreading.Capacitance, "C1", 6},
+	{nextreading.Control, "", 1},
+	{nextreading.Waveform, "", 5},
+	{nextreading.KnownPart, "C1", 3},
+	{nextreading.Warming, "C1", 2},
+	{nextreading.Instrument, "", 3},
+}
+
+// patient is a board with a cause that only the study knows, timed by integrating Kirchhoff's law.
+type patient struct {
+	design  *fit.Design
+	network fittest.Network
+	clock   float64        // factor by which the first instrument reads long
+	misfit  [3][2]float64  // what no listed cause explains, logarithms, one a setting
+	truth   string         // key of the cause
+	chance  [3 * 8]float64 // errors of the readings, -1 … 1
+	known   map[int]outcome
+	noise   [3][2]float64
+}
+
+// outcome is where the back-solve stands after some readings.
+type outcome struct {
+	settled, right bool
+	entropy        float64
+	evidence       *Evidence
+	explanation    []string
+}
+
+const settledAt = 0.95
+
+// admit draws a patient: the cause by its odds, everything else by the documented prior forms.
+func admit(rng *rand.Rand) *patient {
+	for {
+		p := &patient{known: map[int]outcome{}, clock: math.Exp(50e-6 * (2*rng.Float64() - 1))}
+		p.design = design("astable")
+		d := p.design
+		tolerance := [][3]float64{{0.01, 0.01, 0.1}, {0.05, 0.05, 0.1}, {0.01, 0.01, 0.05}, {0.01, 0.01, 0.2}}[rng.IntN(4)]
+		for i := range d.Parts {
+			d.Parts[i].Minus, d.Parts[i].Plus = tolerance[i], tolerance[i]
+		}
+		// Every kind of cause is as likely as every other.
+		d.Odds = map[string]float64{"shifted": 1. / 3, "two_shifted": 0.05, "other_value": 1. / 3, "exchanged": 1, "leakage": 1, "thresholds": 1, "discharge": 1, "clock": 1, "unexplained": 1}
+		b, err := cause.NewBoard(d)
+		if err != nil {
+			return nil
+		}
+		value := func(nominal, tol float64) float64 { return nominal * (1 + tol*(2*rng.Float64()-1)) }
+		var v [3]float64
+		for i, part := range d.Parts {
+			v[i] = value(part.Nominal, part.Plus)
+		}
+		cases := b.Cases()
+		total, at := 0.0, 0
+		for _, k := range cases {
+			total += k.Odds
+		}
+		for u := rng.Float64() * total; at < len(cases)-1; at++ {
+			if u -= cases[at].Odds; u < 0 {
+				break
+			}
+		}
+		what := cases[at]
+		p.truth = cause.Key(what.Cause, what.Parts)
+		n := &p.network
+		*n = fittest.Network{Circuit: "astable", Supply: 5}
+		index := map[string]int{"R1": 0, "R2": 1, "C1": 2}
+		switch what.Cause {
+		case "shifted":
+			for _, name := range what.Parts {
+				i := index[name]
+				e := math.Exp(0.25 * rng.ExpFloat64())
+				if v[i] = d.Parts[i].High() * e; rng.IntN(2) == 0 {
+					v[i] = d.Parts[i].Low() / e
+				}
+			}
+		case "other value":
+			i := index[what.Parts[0]]
+			v[i] = value(otherValue(rng, d.Parts[i]), d.Parts[i].Plus)
+		case "exchanged":
+			v[0], v[1] = value(d.Parts[1].Nominal, tolerance[0]), value(d.Parts[0].Nominal, tolerance[1])
+		case "leakage":
+			n.Leak = (v[0] + v[1]) * 2.2 * math.Pow(300/2.2, rng.Float64())
+		case "thresholds":
+			n.Upper = 0.4 + 0.5*rng.Float64()
+			n.Lower = n.Upper / 2
+		case "discharge":
+			n.Weak = v[1] * math.Pow(0.01, rng.Float64())
+		case "clock":
+			p.clock = math.Exp(0.02 * rng.NormFloat64())
+		case "unexplained":
+			for i := range p.misfit {
+				p.misfit[i] = [2]float64{rng.NormFloat64(), rng.NormFloat64()}
+			}
+		}
+		n.R1, n.R2, n.C = v[0], v[1], v[2]
+		if n.Upper == 0 {
+			n.Upper, n.Lower = 2./3, 1./3
+		}
+		for i := range p.chance {
+			p.chance[i] = 2*rng.Float64() - 1
+		}
+		for i := range p.noise {
+			p.noise[i] = [2]float64{5e-5 * rng.NormFloat64(), 5e-5 * rng.NormFloat64()}
+		}
+		if _, _, err := fittest.Integrate(*n); err == nil {
+			return p
+		}
+	}
+}
+
+// otherValue draws one of the other values of the decade, or with weight three each a decade slip.
+func otherValue(rng *rand.Rand, p fit.Part) float64 {
+	up, down := series.Slips(p.Nominal)
+	tickets := []float64{up, up, up, down, down, down}
+	for _, x := range series.InDecade(p.Nominal, "E24") {
+		if x < p.Low()*(1-1e-9) || x > p.High()*(1+1e-9) {
+			tickets = append(tickets, x)
+		}
+	}
+	return tickets[rng.IntN(len(tickets))]
+}
+
+// timed measures a network; setting picks the noise and the misfit.
+func (p *patient) timed(n fittest.Network, clock float64, setting int) (*fit.Measurement, bool) {
+	h, l, err := fittest.Integrate(n)
+	if err != nil {
+		return nil, false
+	}
+	of := func(x float64, k int) fit.Estimate {
+		x *= clock * math.Exp(p.misfit[setting][k]+p.noise[setting][k])
+		return fit.Estimate{Value: x, Uncertainty: 5e-5 * x, Count: 100}
+	}
+	return &fit.Measurement{High: of(h, 0), Low: of(l, 1), Clock: 50e-6, Cycles: 100}, true
+}
+
+// after is where the back-solve stands once the readings of the mask have been taken.
+func (p *patient) after(t *testing.T, mask int) outcome {
+	if o, ok := p.known[mask]; ok {
+		return o
+	}
+	d := *p.design
+	d.Readings = nil
+	first, _ := p.timed(p.network, p.clock, 0)
+	obs := []Observation{{Measurement: first}}
+	n := p.network
+	for i, m := range menu {
+		if mask>>i&1 == 0 {
+			continue
+		}
+		off := func(limit float64) float64 { return 1 + limit*p.chance[3*i] }
+		read := func(name string, x, limit float64) {
+			x *= off(limit)
+			d.Readings = append(d.Readings, fit.Reading{Name: name, Value: x, Half: limit * x})
+		}
+		with := func(n fittest.Network, clock float64, setting int, c fit.Condition) {
+			if m, ok := p.timed(n, clock, setting); ok {
+				obs = append(obs, Observation{Measurement: m, Conditions: []fit.Condition{c}})
+			}
+		}
+		switch m.kind {
+		case nextreading.Resistance:
+			read(m.part, map[string]float64{"R1": n.R1, "R2": n.R2}[m.part], 0.005)
+		case nextreading.Capacitance:
+			read("C1", n.C, 0.01)
+		case nextreading.Control:
+			read("control", n.Upper*n.Supply, 0.005)
+		case nextreading.Waveform:
+			end := 1.0
+			if n.Leak > 0 {
+				end = n.Leak / (n.Leak + n.R1 + n.R2)
+			}
+			for k, f := range []posterior.Fact{
+				{Of: func(v *circuit.Values) float64 { return v[circuit.Upper] }, Value: n.Upper},
+				{Of: func(v *circuit.Values) float64 { return v[circuit.Upper] * v[circuit.Half] }, Value: n.Lower},
+				{Of: func(v *circuit.Values) float64 {
+					if k := v[circuit.LeakRatio]; k > 0 {
+						return k / (1 + k)
+					}
+					return 1
+				}, Value: end},
+			} {
+				f.Half = 0.01
+				f.Value += 0.01 * p.chance[3*i+k]
+				obs[0].Facts = append(obs[0].Facts, f)
+			}
+		case nextreading.KnownPart:
+			more := n
+			more.C += 100e-9 * off(0.01)
+			with(more, p.clock, 1, condition(fit.InParallel, "C1", 100e-9, 0.01))
+		case nextreading.Warming:
+			warm := n
+			warm.C *= 1 + 20*300e-6*p.chance[3*i]
+			warm.Leak /= 4
+			with(warm, p.clock, 2, condition(fit.Warmed, "C1", 45, 0))
+		case nextreading.Instrument:
+			m, _ := p.timed(n, math.Exp(50e-6*p.chance[3*i]), 0)
+			obs = append(obs, Observation{Measurement: m, Conditions: []fit.Condition{condition(fit.OtherClock, "", 50e-6, 0)}})
+		}
+	}
+	f, e, err := SolveWith(&d, obs)
+	if err != nil {
+		t.Fatal(err)
+	}
+	o := outcome{evidence: e, explanation: (&solved{cases: e.Cases}).explanations()}
+	top := f.Causes[0]
+	o.settled = top.Probability >= settledAt
+	o.right = cause.Key(top.Cause, top.Parts) == p.truth
+	for _, c := range f.Causes {
+		if c.Probability > 0 {
+			o.entropy -= c.Probability * math.Log2(c.Probability)
+		}
+	}
+	p.known[mask] = o
+	return o
+}
+
+// advised follows the advice until the cause is settled; minutes is what that took.
+func (p *patient) advised(t *testing.T) (readings int, minutes float64, right bool) {
+	for mask := 0; ; {
+		o := p.after(t, mask)
+		if o.settled || mask == 1<<len(menu)-1 {
+			return readings, minutes, o.settled && o.right
+		}
+		next := p.advice(&o, mask)
+		mask |= 1 << next
+		readings++
+		minutes += menu[next].minutes
+	}
+}
+
+// advice is the first of the ranked readings that is on the menu and not taken yet; with no advice left, the first.
+func (p *patient) advice(o *outcome, mask int) int {
+	b := &nextreading.Bench{Circuit: o.evidence.Board.Circuit, Parts: o.evidence.Board.Parts, Typical: o.evidence.Problem.Base}
+	for _, n := range nextreading.Rank(b, o.evidence.Result, o.explanation, 99) {
+		for i, m := range menu {
+			if mask>>i&1 == 0 && m.kind == n.Kind && m.part == n.Part {
+				return i
+			}
+		}
+	}
+	for i := range menu {
+		if mask>>i&1 == 0 {
+			return i
+		}
+	}
+	return 0
+}
+
+// explore solves every set of readings that some order reaches before it settles.
+func (p *patient) explore(t *testing.T, mask int, seen map[int]bool) {
+	if seen[mask] {
+		return
+	}
+	seen[mask] = true
+	if p.after(t, mask).settled {
+		return
+	}
+	for i := range menu {
+		if mask>>i&1 == 0 {
+			p.explore(t, mask|1<<i, seen)
+		}
+	}
+}
+
+// fixed is what a fixed order takes.
+func (p *patient) fixed(t *testing.T, order []int) (readings int, minutes float64, right bool) {
+	for mask := 0; ; readings++ {
+		o := p.after(t, mask)
+		if o.settled || readings == len(order) {
+			return readings, minutes, o.settled && o.right
+		}
+		mask |= 1 << order[readings]
+		minutes += menu[order[readings]].minutes
+	}
+}
+
+// tally is a policy's mean over the patients; a cause that is not settled rightly counts as one reading more than there are.
+type tally struct {
+	readings, minutes float64
+	right             int
+	order             []int
+}
+
+func (a *tally) add(readings int, minutes float64, right bool) {
+	if !right {
+		readings, minutes = len(menu)+1, minutes+60
+	} else {
+		a.right++
+	}
+	a.readings += float64(readings)
+	a.minutes += minutes
+}
+
+// TestAdvice is the study behind `make advice`: ADVICE_BOARDS boards, all causes alike, the advice against every fixed
+// order of the readings. It prints the table, and fails where some fixed order needs fewer readings than the advice.
+func TestAdvice(t *testing.T) {
+	boards, _ := strconv.Atoi(os.Getenv("ADVICE_BOARDS"))
+	if boards == 0 {
+		t.Skip("a long study; ADVICE_BOARDS says of how many boards")
+	}
+	rng := rand.New(rand.NewPCG(20, 26))
+	var patients []*patient
+	for range boards {
+		p := admit(rng)
+		p.explore(t, 0, map[int]bool{})
+		patients = append(patients, p)
+	}
+	advice := tally{}
+	byCause := map[string]*tally{}
+	for _, p := range patients {
+		r, m, ok := p.advised(t)
+		advice.add(r, m, ok)
+		key, _, _ := strings.Cut(p.truth, " ")
+		if byCause[key] == nil {
+			byCause[key] = &tally{order: []int{0}}
+		}
+		byCause[key].add(r, m, ok)
+		byCause[key].order[0]++
+	}
+	var all []tally
+	for order := range permutations(len(menu)) {
+		a := tally{order: slices.Clone(order)}
+		for _, p := range patients {
+			a.add(p.fixed(t, order))
+		}
+		all = append(all, a)
+	}
+	slices.SortFunc(all, func(a, b tally) int { return cmp.Compare(a.readings, b.readings) })
+	n := float64(boards)
+	row := func(name string, a tally) {
+		fmt.Printf("%-22s %9.2f %9.1f %7.1f %%\n", name, a.readings/n, a.minutes/n, 100*float64(a.right)/n)
+	}
+	fmt.Printf("%d boards, %d fixed orders of %d readings\n", boards, len(all), len(menu))
+	fmt.Printf("%-22s %9s %9s %9s\n", "order", "readings", "minutes", "right")
+	row("advice", advice)
+	row("best fixed order", all[0])
+	row("median fixed order", all[len(all)/2])
+	row("worst fixed order", all[len(all)-1])
+	quick := slices.MinFunc(all, func(a, b tally) int { return cmp.Compare(a.minutes, b.minutes) })
+	row("quickest fixed order", quick)
+	var names []string
+	for _, i := range all[0].order {
+		names = append(names, strings.TrimSpace(menu[i].kind+" "+menu[i].part))
+	}
+	fmt.Println("best fixed order:", strings.Join(names, ", "))
+	for _, key := range slices.Sorted(mapKeys(byCause)) {
+		a := byCause[key]
+		n := float64(a.order[0])
+		fmt.Printf("%-22s %9.2f %9.1f %7.1f %%  of %d\n", "advice, "+key, a.readings/n, a.minutes/n, 100*float64(a.right)/n, a.order[0])
+	}
+	promised(t, patients)
+	if advice.readings >= all[0].readings {
+		t.Errorf("the advice needs %.2f readings, a fixed order %.2f", advice.readings/n, all[0].readings/n)
+	}
+}
+
+func mapKeys[V any](m map[string]V) func(yield func(string) bool) {
+	return func(yield func(string) bool) {
+		for k := range m {
+			if !yield(k) {
+				return
+			}
+		}
+	}
+}
+
+// promised compares the information that each first reading promises with the entropy that it took away.
+func promised(t *testing.T, patients []*patient) {
+	fmt.Printf("%-22s %9s %9s\n", "first reading", "promised", "got, bits")
+	for i, m := range menu {
+		var said, got float64
+		n := 0
+		for _, p := range patients {
+			before := p.after(t, 0)
+			if before.settled {
+				continue
+			}
+			n++
+			b := &nextreading.Bench{Circuit: before.evidence.Board.Circuit, Parts: before.evidence.Board.Parts, Typical: before.evidence.Problem.Base}
+			for _, x := range nextreading.Rank(b, before.evidence.Result, before.explanation, 99) {
+				if x.Kind == m.kind && x.Part == m.part {
+					said += x.Information
+				}
+			}
+			after := p.after(t, 1<<i)
+			got += before.entropy - after.entropy
+		}
+		fmt.Printf("%-22s %9.2f %9.2f\n", strings.TrimSpace(m.kind+" "+m.part), said/float64(n), got/float64(n))
+	}
+}
+
+// permutations yields every order of 0 … n-1 (Heap's algorithm); the slice is reused.
+func permutations(n int) func(yield func([]int) bool) {
+	return func(yield func([]int) bool) {
+		a, count := make([]int, n), make([]int, n)
+		for i := range a {
+			a[i] = i
+		}
+		if !yield(a) {
+			return
+		}
+		for i := 0; i < n; {
+			if count[i] < i {
+				k := 0
+				if i%2 == 1 {
+					k = count[i]
+				}
+				a[k], a[i] = a[i], a[k]
+				if !yield(a) {
+					return
+				}
+				count[i]++
+				i = 0
+			} else {
+				count[i] = 0
+				i++
+			}
+		}
+	}
+}
