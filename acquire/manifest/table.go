@@ -11,10 +11,9 @@ import (
 	"strings"
 
 	"github.com/gocarina/gocsv"
-	"golang.org/x/text/encoding/unicode"
-	"golang.org/x/text/transform"
 
 	"offbeat/acquire"
+	"offbeat/acquire/internal/sheet"
 )
 
 // record is one row of the table, every cell as written.
@@ -52,7 +51,7 @@ type table struct {
 // Read reads a table; name is used in messages, capture files are seen from folder.
 func Read(name, folder string, r io.Reader, opt Options) (*Manifest, error) {
 	t := &table{name: name, folder: folder, opt: opt, column: map[string]int{}}
-	text, err := decode(r)
+	text, err := sheet.Decode(r, largest)
 	if err != nil {
 		return nil, &acquire.Error{File: name, What: "the manifest cannot be read: " + err.Error(), Err: err}
 	}
@@ -62,37 +61,8 @@ func Read(name, folder string, r io.Reader, opt Options) (*Manifest, error) {
 	if len(text) > largest {
 		return nil, t.fault(0, 0, "this is too large for a manifest", "a table with the columns board and capture", "", acquire.ErrShape)
 	}
-	t.csv = csv.NewReader(bytes.NewReader(text))
-	t.csv.Comma = delimiter(text)
-	t.csv.Comment = '#'
-	t.csv.TrimLeadingSpace = t.csv.Comma != '\t'
+	t.csv = sheet.Reader(text)
 	return t.read()
-}
-
-// decode undoes UTF-16 and byte-order marks, and line ends in CR alone.
-func decode(r io.Reader) ([]byte, error) {
-	text, err := io.ReadAll(io.LimitReader(transform.NewReader(r, unicode.BOMOverride(unicode.UTF8.NewDecoder())), largest+1))
-	if bytes.IndexByte(text, '\n') < 0 {
-		text = bytes.ReplaceAll(text, []byte("\r"), []byte("\n"))
-	}
-	return text, err
-}
-
-// delimiter is what the header has most of.
-func delimiter(text []byte) rune {
-	best, most := ',', 0
-	for line := range bytes.Lines(text) {
-		if len(bytes.TrimSpace(line)) == 0 || line[0] == '#' {
-			continue
-		}
-		for _, d := range ",;\t" {
-			if n := bytes.Count(line, []byte(string(d))); n > most {
-				best, most = d, n
-			}
-		}
-		break
-	}
-	return best
 }
 
 func (t *table) fault(line, column int, what, expect, do string, sentinel error) *acquire.Error {
