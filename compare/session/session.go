@@ -192,3 +192,8 @@ func drift(from, to *fit.Measurement) Drift {
 	}
 	return d
 }
+
+// TimesOf gives the times of a point without its clock's limit.
+func TimesOf(p follow.Point) compare.Times[compare.Measured] {
+	return reconcile.Measured(p.Measurement())
+}

@@ -1,0 +1,214 @@
+// Package livepage serves a stream that is being heard as a web page, to this machine alone: it listens on the
+// loopback address, and answers only who asks for that address and comes from it.
+package livepage
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"maps"
+	"net"
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"offbeat/compare/report"
+)
+
+// Options say what to serve. All functions may be called from any goroutine.
+type Options struct {
+	Heard  func() *report.Heard // how things stand
+	Mark   func(text string) error
+	Report func(w io.Writer) error // the session as one page
+	Every  time.Duration           // between two looks; default half a second
+}
+
+// Server is the page while it is served.
+type Server struct {
+	opt   Options
+	http  *http.Server
+	hosts []string // what a browser may call us
+	url   string
+	done  chan struct{} // closed when the server is
+
+	mu    sync.Mutex
+	drawn map[string]string // the parts as last drawn
+	when  time.Time         // and when
+}
+
+// policy lets the page use its own script and style and nothing else.
+const policy = "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; img-src data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+
+// maxMark is the length of a mark's text in bytes.
+const maxMark = 400
+
+// Start serves the page on a free port of the loopback address.
+func Start(opt Options) (*Server, error) {
+	if opt.Every == 0 {
+		opt.Every = 500 * time.Millisecond
+	}
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		return nil, fmt.Errorf("the page can't be served: %w", err)
+	}
+	_, port, err := net.SplitHostPort(l.Addr().String())
+	if err != nil {
+		return nil, fmt.Errorf("the page can't be served: %w", err)
+	}
+	s := &Server{opt: opt, done: make(chan struct{}), url: "http://" + l.Addr().String() + "/", hosts: []string{"127.0.0.1:" + port, "localhost:" + port}}
+	mux := http.NewServeMux()
+	mux.HandleFunc("GET /{$}", s.page)
+	mux.HandleFunc("GET /page.css", text("text/css; charset=utf-8", report.LiveStyle()))
+	mux.HandleFunc("GET /page.js", text("text/javascript; charset=utf-8", report.LiveScript))
+	mux.HandleFunc("GET /events", s.events)
+	mux.HandleFunc("POST /mark", s.mark)
+	mux.HandleFunc("GET /report.html", s.report)
+	s.http = &http.Server{Handler: s.guard(mux), ReadHeaderTimeout: 5 * time.Second, MaxHeaderBytes: 1 << 14}
+	go s.http.Serve(l)
+	return s, nil
+}
+
+// URL is where the page is.
+func (s *Server) URL() string { return s.url }
+
+// Close ends the server and its open connections.
+func (s *Server) Close() error {
+	close(s.done)
+	return s.http.Close()
+}
+
+// guard turns away who does not ask for the loopback address by name or number (a page elsewhere whose name was
+// made to point here) and who comes from another page. A request that changes something must say where it
+// comes from.
+func (s *Server) guard(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", policy)
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "no-referrer")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		h.Set("Cache-Control", "no-store")
+		if !slices.Contains(s.hosts, r.Host) {
+			http.Error(w, "this page is served to its own address only", http.StatusForbidden)
+			return
+		}
+		origin := r.Header.Get("Origin")
+		if origin == "" && r.Method == http.MethodGet {
+			next.ServeHTTP(w, r)
+			return
+		}
+		if u, err := url.Parse(origin); err != nil || u.Scheme != "http" || u.Host != r.Host {
+			http.Error(w, "this page takes nothing from other pages", http.StatusForbidden)
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+func text(kind, body string) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Content-Type", kind)
+		io.WriteString(w, body)
+	}
+}
+
+func (s *Server) page(w http.ResponseWriter, r *http.Request) {
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	report.LivePage(w, s.opt.Heard())
+}
+
+// events sends the parts of the page whenever they have changed (server-sent events, WHATWG HTML 9.2).
+func (s *Server) events(w http.ResponseWriter, r *http.Request) {
+	out := http.NewResponseController(w)
+	w.Header().Set("Content-Type", "text/event-stream")
+	tick := time.NewTicker(s.opt.Every)
+	defer tick.Stop()
+	sent := map[string]string{}
+	for {
+		parts, err := s.draw()
+		if err != nil {
+			return
+		}
+		changed := map[string]string{}
+		for place, html := range parts {
+			if sent[place] != html {
+				changed[place] = html
+			}
+		}
+		if len(changed) > 0 {
+			b, err := json.Marshal(changed)
+			if err != nil {
+				return
+			}
+			if _, err := fmt.Fprintf(w, "event: show\ndata: %s\n\n", b); err != nil {
+				return
+			}
+			maps.Copy(sent, changed)
+		} else if _, err := io.WriteString(w, ": still here\n\n"); err != nil {
+			return
+		}
+		if out.Flush() != nil {
+			return
+		}
+		select {
+		case <-r.Context().Done():
+			return
+		case <-s.done:
+			return
+		case <-tick.C:
+		}
+	}
+}
+
+// draw draws the parts, once for all who look at the same time.
+func (s *Server) draw() (map[string]string, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.drawn != nil && time.Since(s.when) < s.opt.Every/2 {
+		return s.drawn, nil
+	}
+	parts, err := report.LiveParts(s.opt.Heard())
+	if err != nil {
+		return nil, err
+	}
+	s.drawn, s.when = parts, time.Now()
+	return parts, nil
+}
+
+func (s *Server) mark(w http.ResponseWriter, r *http.Request) {
+	r.Body = http.MaxBytesReader(w, r.Body, 4*maxMark)
+	text := strings.TrimSpace(r.PostFormValue("text"))
+	switch {
+	case text == "":
+		http.Error(w, "a mark needs a few words", http.StatusBadRequest)
+		return
+	case len(text) > maxMark:
+		http.Error(w, "a mark takes a few words only", http.StatusBadRequest)
+		return
+	}
+	if err := s.opt.Mark(text); err != nil {
+		http.Error(w, err.Error(), http.StatusInternalServerError)
+		return
+	}
+	if r.Header.Get("Sec-Fetch-Mode") == "navigate" { // a browser without script
+		http.Redirect(w, r, "/", http.StatusSeeOther)
+		return
+	}
+	w.WriteHeader(http.StatusNoContent)
+}
+
+// report hands out the session as one page, which keeps its style inside and needs no policy of ours.
+func (s *Server) report(w http.ResponseWriter, r *http.Request) {
+	var b strings.Builder
+	if err := s.opt.Report(&b); err != nil {
+		http.Error(w, err.Error(), http.StatusConflict)
+		return
+	}
+	w.Header().Del("Content-Security-Policy")
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.Header().Set("Content-Disposition", `attachment; filename="offbeat-session.html"`)
+	io.WriteString(w, b.String())
+}
