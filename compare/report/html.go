@@ -12,6 +12,7 @@ import (
 	"offbeat/compare/caution"
 	"offbeat/compare/reconcile"
 	"offbeat/compare/report/picture"
+	"offbeat/compare/session"
 	"offbeat/fit"
 	"offbeat/fit/predict"
 )
@@ -27,6 +28,7 @@ type Page struct {
 	Evidence     *reconcile.Evidence // behind the Finding
 	Prediction   *predict.Result
 	Proposals    []compare.Proposal // what to fit, best first
+	Session      *session.Snapshot  // a stream that was heard
 	Made         time.Time          // printed as a date; zero: none
 	Version      string             // of the program
 }
@@ -119,7 +121,7 @@ func (p *Page) document() *document {
 	}
 	a := &album{}
 	for _, s := range []*section{
-		p.times(a), p.proposals(a), p.causes(a), p.parts(a), p.next(), p.promise(a), p.captures(a), p.basis(), p.cautions(),
+		p.latch(), p.latchFaults(), p.times(a), p.proposals(a), p.causes(a), p.parts(a), p.next(), p.promise(a), p.heard(a), p.captures(a), p.basis(), p.cautions(),
 	} {
 		if s != nil {
 			for i := range s.Points {
