@@ -36,20 +36,24 @@ func (r resolution) at(t float64) float64 {
 }
 
 // resolutionOf looks at the cells of a time column.
-func resolutionOf(cells [][]byte, point byte, shift int) resolution {
+func resolutionOf(cells [][]byte, l *scan.Layout) resolution {
 	var r resolution
 	low, high := math.MaxInt, math.MinInt
-	sci, single, long := false, true, 0
+	sci, single, long := false, l.TimeForm == scan.PlainTime, 0
 	for _, c := range cells {
-		d, ok := scan.ParseDecimal(c, point)
+		unit, ok := l.Unit(c)
 		if !ok {
 			continue
 		}
-		low, high = min(low, d.Unit), max(high, d.Unit)
+		low, high = min(low, unit), max(high, unit)
+		if l.TimeForm != scan.PlainTime {
+			continue
+		}
+		d, _ := scan.ParseDecimal(c, l.Point)
 		r.digits = max(r.digits, d.Digits)
 		sci = sci || d.Sci
 		if d.Digits > 7 {
-			f := d.Float(c, point, 0)
+			f := d.Float(c, l.Point, 0)
 			long++
 			// The digits past the seventh say nothing but what single precision made of the number.
 			single = single && math.Abs(f-float64(float32(f))) <= scan.Pow10(d.Unit)
@@ -58,9 +62,9 @@ func resolutionOf(cells [][]byte, point byte, shift int) resolution {
 	if low > high {
 		return resolution{}
 	}
-	r.finest = scan.Pow10(low + shift)
-	if !sci && low == high {
-		r.fixed = r.finest
+	r.finest = scan.Pow10(low)
+	if !sci && (low == high || l.TimeForm != scan.PlainTime) {
+		r.fixed = scan.Pow10(high)
 	}
 	r.single = single && long >= 8
 	return r

@@ -9,7 +9,7 @@ type Options struct {
 	Invert    bool                    // swap high and low
 	Shape     string                  // name of a shape to force; empty: recognise
 	Record    int                     // only this record (from 1); 0: all
-	Progress  func(read, total int64) // called now and then with bytes read and the total (-1 unknown); nil: silent
+	Progress  func(read, total int64) // called now and then, from any goroutine but one call at a time, with bytes read and the total (-1 unknown); nil: silent
 
 	chunk int // bytes that a worker takes at once, for tests; 0: chunkSize
 }

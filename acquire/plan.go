@@ -292,9 +292,7 @@ func (p *plan) readTimes() {
 	}
 	if p.hasTime() {
 		p.times = r.Time[:r.N]
-		if p.layout.TimeForm == scan.PlainTime {
-			p.res = resolutionOf(cells, p.layout.Point, p.layout.TimeShift)
-		}
+		p.res = resolutionOf(cells, &p.layout)
 	}
 }
 

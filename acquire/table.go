@@ -388,6 +388,10 @@ func (rec *record) finish(p *plan) error {
 		c.Step = p.step
 	case p.kind == Transitions:
 		c.Step = float64(rec.common) * p.surveyor.tick
+		c.TimeResolution = max(p.res.at(rec.first), p.res.at(rec.last))
+	case rec.n > 1:
+		c.Step = (rec.last - rec.first) / (n - 1)
+		c.TimeResolution = max(p.res.at(rec.first), p.res.at(rec.last))
 	}
 	return nil
 }

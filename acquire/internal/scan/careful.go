@@ -80,3 +80,19 @@ func (l *Layout) epoch(b []byte) (float64, bool) {
 	unit := uint64(pow10[-e])
 	return since(int64(d.Mantissa/unit)-l.Reference, d.Mantissa%unit, -e), true
 }
+
+// Unit is the power of ten, in seconds, of the last digit that a cell of time shows; ok is false if it is no time.
+func (l *Layout) Unit(b []byte) (power int, ok bool) {
+	switch l.TimeForm {
+	case QuantityTime:
+		var room [48]byte
+		digits, point, shift, ok := quantity(b, room[:])
+		d, number := ParseDecimal(digits, point)
+		return d.Unit + shift, ok && number
+	case CalendarTime:
+		t, ok := ParseCalendar(b)
+		return -t.Places, ok
+	}
+	d, ok := ParseDecimal(b, l.Point)
+	return d.Unit + l.TimeShift, ok
+}
