@@ -291,7 +291,7 @@ func (p *Page) partValues() []picture.PartValue {
 // next lists what to read next.
 func (p *Page) next() *section {
 	f := p.Finding
-	if f == nil || len(p.Proposals) > 0 {
+	if f == nil || f.Latch != nil || len(p.Proposals) > 0 {
 		return nil
 	}
 	s := &section{ID: "next", Heading: "Next reading", Layout: flow}

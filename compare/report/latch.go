@@ -69,7 +69,6 @@ func (p *printer) faults(l *compare.Latch) {
 	}
 	p.heading("FAULTS")
 	var rows [][]cell
-	total := l.MissedSets + l.FalseSets + l.FailedResets + l.FalseResets
 	sources := map[string]bool{}
 	for _, e := range l.Events {
 		sources[e.Source] = true
@@ -82,7 +81,7 @@ func (p *printer) faults(l *compare.Latch) {
 		rows = append(rows, row)
 	}
 	p.table([]column{{}, {}, {}}, rows)
-	if more := total - len(rows); more > 0 {
+	if more := faultsOf(l) - len(rows); more > 0 {
 		p.line("  and %s", plural(more, "more fault"))
 	}
 }
