@@ -49,6 +49,9 @@ type Collector struct {
 // NewCollector begins a lot of boards of the design.
 func NewCollector(d *fit.Design) *Collector { return &Collector{design: d} }
 
+// Rows are the boards kept so far, in the order in which they were added. The slice stays the collector's: read it only.
+func (c *Collector) Rows() []Row { return c.rows }
+
 // Add keeps what the lot needs of an outcome.
 func (c *Collector) Add(o *Outcome) {
 	r := Row{Board: o.Board.Name, Lot: o.Board.Lot, Time: o.Board.Captures[0].Time}

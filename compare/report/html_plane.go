@@ -8,8 +8,10 @@ import (
 
 	"offbeat/compare"
 	"offbeat/compare/cause"
+	"offbeat/compare/lot"
 	"offbeat/compare/reconcile"
 	"offbeat/compare/report/picture"
+	"offbeat/fit"
 	"offbeat/fit/circuit"
 	"offbeat/fit/posterior"
 )
@@ -19,36 +21,86 @@ const (
 	gridSteps  = 7  // places a part on the grid that the tolerance region is the hull of
 )
 
+// field is the plane of one design: its law and its causes, about the nominal prediction.
+type field struct {
+	board *cause.Board
+	base  instance
+	cases []cause.Case
+	at    law
+}
+
+// newField lays the plane out; adjust puts a capture's own conditions in, nil none.
+func newField(b *cause.Board, base instance, cases []cause.Case, adjust func(v *circuit.Values, extra []float64)) (f *field, origin [2]float64) {
+	times := func(i instance) ([2]float64, bool) {
+		if adjust != nil {
+			adjust(&i.values, i.extra)
+		}
+		return logTimes(b.Circuit, &i.values)
+	}
+	origin, _ = times(base)
+	return &field{b, base, cases, func(i instance) ([2]float64, bool) {
+		x, ok := times(i)
+		return [2]float64{x[0] - origin[0], x[1] - origin[1]}, ok
+	}}, origin
+}
+
 // plane works out where a board's times lie, what parts in tolerance reach, and where each cause leads: the
 // circuit's own law, one parameter moved along its prior, everything else at its nominal or typical value.
 func plane(f *compare.Finding, e *reconcile.Evidence) picture.Plane {
-	c, base := e.Board.Circuit, instance{e.Problem.Base, e.Problem.Extra}
 	d := e.Problem.Data[0]
-	times := func(i instance) ([2]float64, bool) {
-		if d.Adjust != nil {
-			d.Adjust(&i.values, i.extra)
-		}
-		return logTimes(c, &i.values)
-	}
-	origin, _ := times(base)
-	at := func(i instance) ([2]float64, bool) {
-		x, ok := times(i)
-		return [2]float64{x[0] - origin[0], x[1] - origin[1]}, ok
-	}
-	p := picture.Plane{
-		OnePulse: c.OnePulse,
-		Measured: [2]float64{d.LnHigh - origin[0], d.LnLow - origin[1]},
-		Spread:   spread(e, base, at),
-	}
-	if c.OnePulse {
+	q, origin := newField(e.Board, instance{e.Problem.Base, e.Problem.Extra}, e.Cases, d.Adjust)
+	p := q.plane(f.Causes)
+	p.Measured = [2]float64{d.LnHigh - origin[0], d.LnLow - origin[1]}
+	p.Spread = q.spread(d, e.Problem.Nuisance)
+	if p.OnePulse {
 		p.Measured[1] = 0
 	}
-	p.Region = hull(region(e, base, at))
-	p.Curves = curves(f, e, base, at)
-	if len(f.Causes) > 0 {
-		p.Likely = causeName(f.Causes[0]) + ", " + Percent(f.Causes[0].Probability)
+	return p
+}
+
+// plane draws up what does not depend on a measurement.
+func (f *field) plane(causes []compare.Cause) picture.Plane {
+	p := picture.Plane{OnePulse: f.board.Circuit.OnePulse, Region: hull(f.region()), Curves: f.curves(causes)}
+	if len(causes) > 0 {
+		p.Likely = causeName(causes[0]) + ", " + Percent(causes[0].Probability)
 	}
 	return p
+}
+
+// lotPlane is the plane of a lot: a dot a board, the causes those of the lot's centre.
+func lotPlane(d *fit.Design, r *lot.Report, rows []lot.Row) (p picture.Plane, ok bool) {
+	b, err := cause.NewBoard(d)
+	if err != nil {
+		return p, false
+	}
+	base, err := b.Circuit.Typical(d)
+	if err != nil {
+		return p, false
+	}
+	f, origin := newField(b, instance{values: base}, b.Cases(), nil)
+	p = f.plane(r.Causes)
+	n := 0.0
+	for i := range rows {
+		if !rows[i].Judged() {
+			continue
+		}
+		x := [2]float64{math.Log(rows[i].Values[0]) - origin[0], 0}
+		if !p.OnePulse {
+			x[1] = math.Log(rows[i].Values[1]) - origin[1]
+		}
+		if math.IsNaN(x[0]+x[1]) || math.IsInf(x[0]+x[1], 0) {
+			continue
+		}
+		p.Cloud = append(p.Cloud, x)
+		if slices.Contains(r.Outliers, rows[i].Board) {
+			p.Named = append(p.Named, picture.Named{Name: rows[i].Board, At: x})
+			continue
+		}
+		n++
+		p.Measured[0] += (x[0] - p.Measured[0]) / n
+		p.Measured[1] += (x[1] - p.Measured[1]) / n
+	}
+	return p, n > 0
 }
 
 // logTimes are the natural logarithms of the high and the low time.
@@ -81,16 +133,16 @@ func (i instance) with(slot circuit.Slot, x float64) instance {
 type law = func(i instance) ([2]float64, bool)
 
 // region is a grid over the parts' tolerances, through the circuit's law.
-func region(e *reconcile.Evidence, base instance, at law) [][2]float64 {
-	parts := e.Board.Parts
+func (f *field) region() [][2]float64 {
+	parts := f.board.Parts
 	var out [][2]float64
 	index := make([]int, len(parts))
 	for {
-		v := base
+		v := f.base
 		for i, p := range parts {
 			v.values[i] = p.Low() + (p.High()-p.Low())*float64(index[i])/(gridSteps-1)
 		}
-		if x, ok := at(v); ok {
+		if x, ok := f.at(v); ok {
 			out = append(out, x)
 		}
 		i := 0
@@ -133,15 +185,14 @@ func hull(p [][2]float64) [][2]float64 {
 
 // spread is the covariance of the two logarithms from the measurement and from every second-order term's own
 // prior, each moved by a standard deviation either way (JCGM 100 5.1.2, the differential taken over that step).
-func spread(e *reconcile.Evidence, base instance, at law) [2][2]float64 {
-	d := e.Problem.Data[0]
+func (f *field) spread(d posterior.Datum, nuisance []posterior.Variable) [2][2]float64 {
 	s := [2][2]float64{{d.High, d.Covariance}, {d.Covariance, d.Low}}
 	if d.OnePulse {
 		s = [2][2]float64{{d.High, 0}, {0, 0}}
 	}
-	for _, q := range e.Problem.Nuisance {
-		a, okA := at(base.with(q.Slot, value(q, 0.8413)))
-		b, okB := at(base.with(q.Slot, value(q, 0.1587)))
+	for _, q := range nuisance {
+		a, okA := f.at(f.base.with(q.Slot, value(q, 0.8413)))
+		b, okB := f.at(f.base.with(q.Slot, value(q, 0.1587)))
 		if !okA || !okB {
 			continue
 		}
@@ -166,20 +217,20 @@ func value(q posterior.Variable, u float64) float64 {
 
 // curves are the causes that one parameter or one swap describes, the likeliest first. Two parts at once cover
 // the plane, and the unexplained lies anywhere: neither has a curve.
-func curves(f *compare.Finding, e *reconcile.Evidence, base instance, at law) []picture.Curve {
+func (f *field) curves(causes []compare.Cause) []picture.Curve {
 	byKey := map[string][]*cause.Case{}
-	for i := range e.Cases {
-		k := &e.Cases[i]
+	for i := range f.cases {
+		k := &f.cases[i]
 		key := cause.Key(k.Cause, k.Parts)
 		byKey[key] = append(byKey[key], k)
 	}
 	var out []picture.Curve
 	others := picture.Curve{Name: "other values", Dots: true, Plain: true}
-	for _, c := range f.Causes {
+	for _, c := range causes {
 		cases := byKey[cause.Key(c.Cause, c.Parts)]
 		var k picture.Curve
 		for _, one := range cases {
-			k.Points = append(k.Points, sweep(e, one, len(cases) > 1, base, at)...)
+			k.Points = append(k.Points, f.sweep(one, len(cases) > 1)...)
 		}
 		if len(k.Points) == 0 {
 			continue
@@ -201,13 +252,13 @@ func curves(f *compare.Finding, e *reconcile.Evidence, base instance, at law) []
 }
 
 // sweep moves what a case is about along its prior; a case among several alternatives is one place.
-func sweep(e *reconcile.Evidence, k *cause.Case, alternative bool, base instance, at law) [][2]float64 {
-	v := base
+func (f *field) sweep(k *cause.Case, alternative bool) [][2]float64 {
+	v := f.base
 	for _, q := range k.Fixed {
 		v = v.with(q.Slot, q.Value)
 	}
 	one := func(v instance) [][2]float64 {
-		if x, ok := at(v); ok {
+		if x, ok := f.at(v); ok {
 			return [][2]float64{x}
 		}
 		return nil
@@ -220,7 +271,7 @@ func sweep(e *reconcile.Evidence, k *cause.Case, alternative bool, base instance
 	case len(k.Override) == 1:
 		slot, moved = k.Override[0].Slot, k.Override[0]
 	case len(k.Parts) == 1:
-		s, ok := e.Board.Circuit.Slot(k.Parts[0])
+		s, ok := f.board.Circuit.Slot(k.Parts[0])
 		if !ok || len(k.Prior) <= int(s) {
 			return nil
 		}
@@ -238,7 +289,7 @@ func sweep(e *reconcile.Evidence, k *cause.Case, alternative bool, base instance
 	}
 	var out [][2]float64
 	for i := range sweepSteps + 1 {
-		x, ok := at(v.with(slot, value(moved, 0.01+0.98*float64(i)/sweepSteps)))
+		x, ok := f.at(v.with(slot, value(moved, 0.01+0.98*float64(i)/sweepSteps)))
 		if !ok {
 			x = [2]float64{math.NaN(), math.NaN()}
 		}

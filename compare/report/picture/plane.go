@@ -3,6 +3,7 @@ package picture
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"offbeat/acquire/quantity"
@@ -25,7 +26,15 @@ type Plane struct {
 	Measured [2]float64    //
 	Spread   [2][2]float64 // covariance of Measured together with the timer's own spread
 	OnePulse bool          // the high time alone counts
+	Cloud    [][2]float64  // of a lot: its boards; Measured is then their centre, and Spread has no effect
+	Named    []Named       // of a lot: boards to be named
 	Likely   string        // the likeliest cause in words, drawn or not
+}
+
+// Named is a board of a lot that stands out.
+type Named struct {
+	Name string
+	At   [2]float64
 }
 
 // ring is the factor from standard deviations to the ellipse that holds 95 % of a normal in two dimensions,
@@ -72,13 +81,24 @@ func (p *Plane) Draw(id string) Picture {
 		}
 	}
 	m := at(p.Measured)
-	c.area("ring", p.ellipse(x, y))
+	name := "measured"
+	if p.Cloud == nil {
+		c.area("ring", p.ellipse(x, y))
+	} else {
+		name = "centre"
+		c.dots("dots", thinPoints(places(p.Cloud)))
+	}
 	c.b.WriteString("</g>")
 	c.ratioAxes(x, y, frame)
 	c.line("measured", m.x-7, m.y, m.x+7, m.y)
 	c.line("measured", m.x, m.y-7, m.x, m.y+7)
 	c.texts = append(c.texts, box{m.x - 9, m.y - 9, m.x + 9, m.y + 9})
-	c.place(m, "measured", "label accent strong halo")
+	c.place(m, name, "label accent strong halo")
+	for _, b := range p.Named {
+		q := at(b.At)
+		c.circle("ring", q, 6)
+		c.place(q, shortened(b.Name, 120), "tick halo")
+	}
 	number := 0
 	for i, k := range p.Curves {
 		n := 0
@@ -88,6 +108,10 @@ func (p *Plane) Draw(id string) Picture {
 			c.badge(n, places(k.Points), frame, m)
 		}
 		c.key(i, n, k, box{0, top + side + 46, Width, c.height})
+	}
+	if p.Cloud != nil {
+		caption := "A dot a board: where its two times lie against their prediction. Hatched: reached by parts in tolerance. Each numbered line is one cause as it grows, a diamond another preferred value. A cloud along one line is a part that scatters; a cloud off the middle is a reel that is off; a ringed dot away from the others is a board with a fault of its own."
+		return c.picture("The lot's times against their causes", caption, p.lotProse())
 	}
 	caption := "Where the two times lie against their prediction. Hatched: reached by parts in tolerance. Each numbered line is one cause as it grows, a diamond another preferred value. The dotted ring about the measured cross is what the timer's own spread and the measurement leave open (95 %)." + p.odds()
 	return c.picture("The times against their causes", caption, p.prose())
@@ -108,6 +132,21 @@ func (p *Plane) prose() string {
 	}
 	return fmt.Sprintf("The measured high time lies %s and the low time %s from nominal; the point is %s the region that parts in tolerance reach. Causes drawn: %s.",
 		ratioProse(p.Measured[0]), ratioProse(p.Measured[1]), map[bool]string{true: "inside", false: "outside"}[inside(p.Region, p.Measured)], strings.Join(names, "; "))
+}
+
+// lotProse says where a lot's boards lie.
+func (p *Plane) lotProse() string {
+	in := 0
+	for _, q := range p.Cloud {
+		if inside(p.Region, q) {
+			in++
+		}
+	}
+	s := fmt.Sprintf("%d of %d boards lie inside the region that parts in tolerance reach; the centre of those that do not stand out lies %s in high time and %s in low time from nominal.", in, len(p.Cloud), ratioProse(p.Measured[0]), ratioProse(p.Measured[1]))
+	for _, b := range p.Named {
+		s += fmt.Sprintf(" %s stands out at %s and %s.", b.Name, ratioProse(b.At[0]), ratioProse(b.At[1]))
+	}
+	return s
 }
 
 func ratioProse(ln float64) string {
@@ -142,7 +181,7 @@ func curveClass(i int, k Curve) string {
 // view is a square window in logarithms that holds the region, the measured point and its ring.
 func (p *Plane) view() (lo, hi [2]float64) {
 	lo, hi = [2]float64{p.Measured[0], p.Measured[1]}, [2]float64{p.Measured[0], p.Measured[1]}
-	for _, q := range append([][2]float64{{0, 0}}, p.Region...) {
+	for _, q := range slices.Concat([][2]float64{{0, 0}}, p.Region, p.Cloud) {
 		for i := range q {
 			lo[i], hi[i] = min(lo[i], q[i]), max(hi[i], q[i])
 		}
@@ -336,10 +375,20 @@ func (p *Plane) strip(id string) Picture {
 	}
 	m := x.at(p.Measured[0])
 	d := 2 * math.Sqrt(p.Spread[0][0])
+	name := "measured"
 	c.line("measured", m, 20, m, bottom)
-	c.line("measured", x.clamp(p.Measured[0]-d), 23, x.clamp(p.Measured[0]+d), 23)
-	w := measure("measured") / 2
-	c.text("label accent strong", middle, min(max(m, w), Width-w), 13, "measured")
+	if p.Cloud == nil {
+		c.line("measured", x.clamp(p.Measured[0]-d), 23, x.clamp(p.Measured[0]+d), 23)
+	} else {
+		name = "centre"
+		var dots []point
+		for _, q := range p.Cloud {
+			dots = append(dots, point{x.at(q[0]), 23})
+		}
+		c.dots("dots", thinPoints(dots))
+	}
+	w := measure(name) / 2
+	c.text("label accent strong", middle, min(max(m, w), Width-w), 13, name)
 	c.line("axis", left, bottom, right, bottom)
 	at, text := ratioTicks(lo[0], hi[0])
 	for i := range at {
@@ -350,6 +399,10 @@ func (p *Plane) strip(id string) Picture {
 		}
 	}
 	c.text("label", end, right, bottom+34, "high time, against nominal")
+	if p.Cloud != nil {
+		caption := "A dot a board along the top: where its high time lies against the prediction. Hatched: reached by parts in tolerance. Each line is as far as one cause reaches; diamonds are other preferred values."
+		return c.picture("The lot's time against its causes", caption, p.lotProse())
+	}
 	caption := "Where the high time lies against its prediction. Hatched: reached by parts in tolerance. Each line is as far as one cause reaches; diamonds are other preferred values. The bar across the measured line is what the timer's own spread and the measurement leave open (95 %)." + p.odds()
 	prose := fmt.Sprintf("The measured high time lies %s from nominal; parts in tolerance reach from %s to %s.", ratioProse(p.Measured[0]), ratioProse(from), ratioProse(to))
 	for _, k := range p.Curves {

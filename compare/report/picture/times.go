@@ -72,14 +72,22 @@ func deviationOf(v []float64) float64 {
 
 // thinDots places the dots; of many that fall together one is kept.
 func thinDots(t, v []float64, x, y scale) []point {
+	p := make([]point, len(t))
+	for i := range t {
+		p[i] = point{x.at(t[i]), y.at(v[i])}
+	}
+	return thinPoints(p)
+}
+
+// thinPoints keeps one of the dots that fall together.
+func thinPoints(p []point) []point {
 	seen := map[[2]int]bool{}
 	var out []point
-	for i := range t {
-		p := point{x.at(t[i]), y.at(v[i])}
-		cell := [2]int{int(math.Round(p.x * 1.5)), int(math.Round(p.y * 1.5))}
+	for _, q := range p {
+		cell := [2]int{int(math.Round(q.x * 1.5)), int(math.Round(q.y * 1.5))}
 		if !seen[cell] {
 			seen[cell] = true
-			out = append(out, p)
+			out = append(out, q)
 		}
 	}
 	return out
