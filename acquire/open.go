@@ -175,14 +175,22 @@ func decode(name string, r io.Reader) (*text, error) {
 		t.how = append(t.how, "UTF-8 with a byte-order mark")
 		io.CopyN(io.Discard, r, 3)
 	}
-	t.head = make([]byte, headSize)
-	n, err := io.ReadFull(r, t.head)
-	t.head = t.head[:n]
-	if err == io.ErrUnexpectedEOF || err == io.EOF {
-		err, t.whole = nil, true
-	}
-	if err != nil {
-		return nil, ioError(name, err)
+	for size := headSize; ; size *= 2 {
+		from := len(t.head)
+		t.head = append(t.head, make([]byte, size-from)...)
+		n, err := io.ReadFull(r, t.head[from:])
+		t.head = t.head[:from+n]
+		if err == io.ErrUnexpectedEOF || err == io.EOF {
+			t.whole = true
+			break
+		}
+		if err != nil {
+			return nil, ioError(name, err)
+		}
+		// Where lines are long, the head takes more, so that it shows a few.
+		if size >= maxLine || bytes.Count(t.head, []byte("\n")) >= 4 || bytes.Count(t.head, []byte("\r")) >= 4 {
+			break
+		}
 	}
 	t.r = r
 	if crOnly(t.head) {

@@ -159,6 +159,9 @@ func (p *plan) settleUnit(opt Options) error {
 		unit, from = c.unit, "by its header"
 	case isTimeUnit(c.name):
 		unit, from = c.name, "by its header"
+	case strangeUnit(c.name) != "":
+		return &Error{File: p.name, Line: h.names + 1, Column: scan.Column(h.lines[h.names].text, h.delim, k), What: fmt.Sprintf("the time column is in %q, which is no unit known here", strangeUnit(c.name)),
+			Expect: "s, ms, us or ns", Do: "give --time-unit", Err: ErrTime}
 	case isTimeUnit(p.meta.timeUnit):
 		unit, from = p.meta.timeUnit, "by the preamble"
 		p.weakUnit = true

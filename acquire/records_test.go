@@ -30,8 +30,12 @@ func read(t *testing.T, text string, opt acquire.Options) ([]*acquire.Capture, [
 
 // TestHeadersInAllSpellings: the four ways to write units in a header mean the same (S02 of the catalogue).
 func TestHeadersInAllSpellings(t *testing.T) {
-	for _, header := range []string{"Time (s),Channel 1 (V)", "in s,C1 in V", "[s],CH1[V]", "TIME,CH1", "time_s,CH1_V", "Time/s,CH1/V", "s,V"} {
-		caps, rows, n := read(t, header+"\n"+ramp(10, "%.6f,2.5\n", 350e-6), acquire.Options{})
+	for _, header := range []string{"Time (s),Channel 1 (V)", "in s,C1 in V", "[s],CH1[V]", "TIME,CH1", "time_s,CH1_V", "Time/s,CH1/V", "s,V", "Time (\xc2\xb5s),CH1 (V)", "Time (\xb5s),CH1 (V)"} {
+		scale := 1.0
+		if strings.Contains(header, "\xb5") { // once in UTF-8, once in an old code page
+			scale = 1e6
+		}
+		caps, rows, n := read(t, header+"\n"+ramp(10, "%.6f,2.5\n", 350e-6*scale), acquire.Options{})
 		if c := caps[0]; len(rows[0]) != 10 || n.Header != 1 || c.Channels[0].Unit != "V" || math.Abs(c.Step-350e-6) > 1e-12 {
 			t.Errorf("%s: %d rows, %+v, step %g, %v", header, len(rows[0]), c.Channels, c.Step, n)
 		}
@@ -388,5 +392,18 @@ func TestSinglePrecision(t *testing.T) {
 				t.Errorf("%q from %g: %d records, the first of %d rows, step %.9g ± %.2g; %q", form, start, len(caps), c.Rows, c.Step, c.StepRelative, c.Notes)
 			}
 		}
+	}
+}
+
+// TestLongRows: a record of a hundred thousand samples in one row.
+func TestLongRows(t *testing.T) {
+	row := strings.Repeat(",1.90", 60_000) + strings.Repeat(",0.10", 40_000)
+	caps, rows, _ := read(t, "shot,rate,count,data\n1,250,100000"+row+"\n2,500,100000"+row+"\n", acquire.Options{})
+	if len(caps) != 2 || len(rows[1]) != 100_000 || caps[0].Step != 4e-3 || caps[1].Step != 2e-3 || rows[1][59_999].v[0] != 1.9 || rows[1][60_000].v[0] != 0.1 {
+		t.Errorf("%d records", len(caps))
+	}
+	caps, rows, _ = read(t, strings.TrimPrefix(row, ","), acquire.Options{Interval: 1e-6})
+	if len(caps) != 1 || len(rows[0]) != 100_000 {
+		t.Errorf("bare row: %d records", len(caps))
 	}
 }

@@ -6,15 +6,15 @@ import (
 	"offbeat/acquire/internal/scan"
 )
 
-// levelUnits gives the base unit of a level and the power of ten that leads to it.
+// levelUnits gives the base unit of a level and the power of ten that leads to it; \xb5 is µ in an old code page.
 var levelUnits = map[string]struct {
 	base  string
 	shift int
 }{
 	"V": {"V", 0}, "v": {"V", 0}, "Volt": {"V", 0}, "volt": {"V", 0}, "Volts": {"V", 0}, "volts": {"V", 0}, "VOLT": {"V", 0}, "VOLTS": {"V", 0},
 	"mV": {"V", -3}, "mv": {"V", -3}, "millivolt": {"V", -3}, "millivolts": {"V", -3},
-	"uV": {"V", -6}, "µV": {"V", -6}, "μV": {"V", -6}, "kV": {"V", 3},
-	"A": {"A", 0}, "Amp": {"A", 0}, "Ampere": {"A", 0}, "mA": {"A", -3}, "uA": {"A", -6}, "µA": {"A", -6}, "μA": {"A", -6},
+	"uV": {"V", -6}, "µV": {"V", -6}, "μV": {"V", -6}, "\xb5V": {"V", -6}, "kV": {"V", 3},
+	"A": {"A", 0}, "Amp": {"A", 0}, "Ampere": {"A", 0}, "mA": {"A", -3}, "uA": {"A", -6}, "µA": {"A", -6}, "μA": {"A", -6}, "\xb5A": {"A", -6},
 }
 
 // otherUnits are units a header may show that are neither a time nor a level.
@@ -65,6 +65,18 @@ func splitUnit(cell string) (name, unit string) {
 		}
 	}
 	return cell, ""
+}
+
+// strangeUnit is what stands in brackets at the end of a header cell, short enough for a unit, and is none we know.
+func strangeUnit(cell string) string {
+	for _, b := range []string{"()", "[]"} {
+		if i := strings.LastIndexByte(cell, b[0]); i > 0 && strings.HasSuffix(cell, b[1:]) {
+			if u := strings.TrimSpace(cell[i+1 : len(cell)-1]); 0 < len(u) && len(u) <= 4 && !isUnit(u) {
+				return u
+			}
+		}
+	}
+	return ""
 }
 
 // What a column's name says about it.

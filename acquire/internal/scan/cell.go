@@ -93,11 +93,11 @@ func Classify(b []byte) Class {
 	return Text
 }
 
-// TimeUnits gives the power of ten that turns a unit into seconds.
+// TimeUnits gives the power of ten that turns a unit into seconds; \xb5 is µ in an old code page.
 var TimeUnits = map[string]int{
 	"s": 0, "S": 0, "sec": 0, "Sec": 0, "secs": 0, "second": 0, "Second": 0, "seconds": 0, "Seconds": 0,
 	"ms": -3, "msec": -3, "millisecond": -3, "milliseconds": -3, "Milliseconds": -3,
-	"us": -6, "µs": -6, "μs": -6, "uS": -6, "usec": -6, "microsecond": -6, "microseconds": -6, "Microseconds": -6,
+	"us": -6, "µs": -6, "μs": -6, "\xb5s": -6, "uS": -6, "usec": -6, "microsecond": -6, "microseconds": -6, "Microseconds": -6,
 	"ns": -9, "nS": -9, "nsec": -9, "nanosecond": -9, "nanoseconds": -9, "Nanoseconds": -9,
 	"ps": -12, "pS": -12, "picosecond": -12, "picoseconds": -12,
 }
