@@ -39,6 +39,15 @@ func readAll(t *testing.T, s *acquire.Source) (caps []*acquire.Capture, rows [][
 	return caps, rows
 }
 
+// drain reads over a record and returns what ended it.
+func drain(c *acquire.Capture) (err error) {
+	var b acquire.Block
+	for err == nil {
+		err = c.Read(&b)
+	}
+	return err
+}
+
 func readRecord(t *testing.T, c *acquire.Capture) []row {
 	t.Helper()
 	var b acquire.Block

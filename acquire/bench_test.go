@@ -38,11 +38,7 @@ func BenchmarkRead(b *testing.B) {
 				if err != nil {
 					b.Fatal(err)
 				}
-				var block acquire.Block
-				for err == nil {
-					err = capture.Read(&block)
-				}
-				if err != io.EOF {
+				if err := drain(capture); err != io.EOF {
 					b.Fatal(err)
 				}
 				rows += capture.Rows

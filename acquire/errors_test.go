@@ -90,10 +90,7 @@ func firstError(text []byte, opt acquire.Options) error {
 		if err != nil {
 			return err
 		}
-		var b acquire.Block
-		for err = c.Read(&b); err == nil; err = c.Read(&b) {
-		}
-		if err != io.EOF {
+		if err = drain(c); err != io.EOF {
 			return err
 		}
 	}
@@ -169,9 +166,7 @@ func TestReaderFails(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		var b acquire.Block
-		for err = c.Read(&b); err == nil; err = c.Read(&b) {
-		}
+		err = drain(c)
 		if !errors.Is(err, broken) || c.Rows != int64(rows) {
 			t.Errorf("%d rows, %v", c.Rows, err)
 		}

@@ -20,16 +20,15 @@ type plan struct {
 	preamble [][]byte    // lines above the table, to know them again
 	channels []Channel
 
-	step         float64 // s, the interval that the file or the user states; 0: none
-	stepRelative float64 // standard uncertainty of step, relative, from how it was printed
-	start        float64 // s, where the rows have no time
-	counting     bool    // the time column counts samples
-	weakUnit     bool    // the time column's unit is a guess, or said by the preamble alone
-	res          resolution
-	surveyor     surveyor
-	name         string
-	meta         meta
-	tail         numberForm // of the last cell of every row; zero where they differ
+	step     float64 // s, the interval that the file or the user states; 0: none
+	start    float64 // s, where the rows have no time
+	counting bool    // the time column counts samples
+	weakUnit bool    // the time column's unit is a guess, or said by the preamble alone
+	res      resolution
+	surveyor surveyor
+	name     string
+	meta     meta
+	tail     numberForm // of the last cell of every row; zero where they differ
 
 	notes    []string
 	evidence []string
@@ -365,7 +364,7 @@ func (p *plan) settleStep(opt Options) error {
 	if p.step > 0 && p.weakUnit {
 		t := p.times[:rising(p.times)]
 		k := float64(len(t) - 1)
-		if scale := p.agreeing(t[len(t)-1]-t[0], k, p.res.at(t[len(t)-1])); k > 1 && scale != 0 && scale != 1 {
+		if scale := p.agreeing(p.step, t[len(t)-1]-t[0], k, p.res.at(t[len(t)-1])); k > 1 && scale != 0 && scale != 1 {
 			return p.rescale(scale)
 		}
 	}
@@ -380,7 +379,7 @@ func (p *plan) settleStep(opt Options) error {
 		p.note("the rows keep one sample in %.0f of the stated interval", ratio)
 		p.step = 0
 	default:
-		return p.contradiction(g.step)
+		return p.contradiction(p.step, g.step)
 	}
 	return nil
 }
@@ -402,9 +401,9 @@ func powerOfThousand(ratio float64) bool {
 }
 
 // contradiction is the error for an interval that the time column denies.
-func (p *plan) contradiction(step float64) error {
+func (p *plan) contradiction(stated, step float64) error {
 	return &Error{File: p.name, Line: p.meta.line, Column: p.meta.column,
-		What:   fmt.Sprintf("the stated interval of %.9g s contradicts the time column, whose mean step is %.9g s", p.step, step),
+		What:   fmt.Sprintf("the stated interval of %.9g s contradicts the time column, whose mean step is %.9g s", stated, step),
 		Expect: "both to agree", Do: "say which holds with --interval or --time-unit", Err: ErrTime}
 }
 

@@ -354,9 +354,7 @@ func TestReadAllocatesLittle(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		var b acquire.Block
-		for err = c.Read(&b); err == nil; err = c.Read(&b) {
-		}
+		err = drain(c)
 		rows = c.Rows
 	})
 	// The recogniser looks at a thousand lines, with some ten allocations each; the rows behind them need none.
@@ -405,5 +403,27 @@ func TestLongRows(t *testing.T) {
 	caps, rows, _ = read(t, strings.TrimPrefix(row, ","), acquire.Options{Interval: 1e-6})
 	if len(caps) != 1 || len(rows[0]) != 100_000 {
 		t.Errorf("bare row: %d records", len(caps))
+	}
+}
+
+// TestJoinedFilesKeepTheirIntervals: a preamble repeated within the file holds for what stands below it.
+func TestJoinedFilesKeepTheirIntervals(t *testing.T) {
+	caps, rows, n := read(t, "Memory Length,4\nSampling Period,2.5E-05\n61\n-44\n61\n-44\nMemory Length,3\nSampling Period,1.0E-05\n-44\n61\n61\n", acquire.Options{})
+	if len(caps) != 2 || caps[0].Step != 25e-6 || caps[1].Step != 10e-6 || len(rows[0]) != 4 || len(rows[1]) != 3 || n.Preamble != 4 || rows[1][2].t != 20e-6 {
+		t.Errorf("%d records, steps %g", len(caps), caps[0].Step)
+	}
+}
+
+// TestStatedLength: rows that are missing from what the preamble states are said.
+func TestStatedLength(t *testing.T) {
+	for text, missing := range map[string]bool{
+		"Record Length,30\nt (s),v (V)\n" + ramp(30, "%.6f,1.5\n", 1e-6): false,
+		"Record Length,31\nt (s),v (V)\n" + ramp(30, "%.6f,1.5\n", 1e-6): false,
+		"Record Length,60\nt (s),v (V)\n" + ramp(30, "%.6f,1.5\n", 1e-6): true,
+	} {
+		caps, _, _ := read(t, text, acquire.Options{})
+		if said := slices.ContainsFunc(caps[0].Notes, func(s string) bool { return strings.Contains(s, "states 60 rows, the file holds 30") }); said != missing {
+			t.Errorf("%q: notes %q", text[:20], caps[0].Notes)
+		}
 	}
 }

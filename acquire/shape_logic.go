@@ -4,21 +4,29 @@ package acquire
 var logicShape = shape{name: "sampled logic", fits: fitLogic}
 
 func fitLogic(h *head, opt Options) (*plan, error) {
-	time := h.timeColumn()
-	if time < 0 || !h.someLogic() {
-		return nil, nil
-	}
-	p, err := h.table(opt)
-	if err != nil {
+	p, err := h.logicTable(opt)
+	if p == nil {
 		return nil, err
 	}
-	repeats := h.repeats(time)
+	repeats, rows := h.repeats(h.timeColumn()), h.last-h.first
 	even := p.surveyor.grid.step > 0 || opt.Interval > 0
-	if !p.logic() || opt.Shape == "" && (repeats == 0 || !even && repeats*2 < h.last-h.first) {
+	if opt.Shape == "" && (repeats == 0 || !even && repeats*2 < rows) {
 		return nil, nil
 	}
 	p.kind = Logic
-	p.say("levels are 0 and 1, and %d of %d rows repeat the state before: one row a sample", repeats, h.last-h.first)
+	p.say("levels are 0 and 1, and %d of %d rows repeat the state before: one row a sample", repeats, rows)
+	return p, nil
+}
+
+// logicTable draws up a table whose chosen channels hold states; nil if it is none.
+func (h *head) logicTable(opt Options) (*plan, error) {
+	if h.timeColumn() < 0 || !h.someLogic() {
+		return nil, nil
+	}
+	p, err := h.table(opt)
+	if err != nil || !p.logic() {
+		return nil, err
+	}
 	return p, nil
 }
 

@@ -4,19 +4,11 @@ package acquire
 var transitionsShape = shape{name: "transition list", fits: fitTransitions}
 
 func fitTransitions(h *head, opt Options) (*plan, error) {
-	time := h.timeColumn()
-	if time < 0 || !h.someLogic() {
-		return nil, nil
-	}
-	p, err := h.table(opt)
-	if err != nil {
+	p, err := h.logicTable(opt)
+	if p == nil || !p.hasTime() {
 		return nil, err
 	}
-	if !p.logic() || !p.hasTime() {
-		return nil, nil
-	}
-	repeats := h.repeats(time)
-	if repeats == 0 {
+	if repeats := h.repeats(p.layout.Time); repeats == 0 {
 		p.say("every row changes the state of some line: one row a transition")
 	} else {
 		p.say("states at uneven times, %d of %d rows repeating the one before: each holds until the next row", repeats, h.last-h.first)

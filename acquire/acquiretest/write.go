@@ -180,6 +180,12 @@ func states(s *Signal, f Form, row func(i int64, t float64, state int)) {
 	}
 }
 
+// table writes a row of time, in units of 1/scale s, and level for each sample.
+func (p *printer) table(s *Signal, scale float64) error {
+	samples(s, p.f, func(_ int64, t, v float64) { p.line(p.number(p.f.Time, t*scale), p.number(p.f.Level, v)) })
+	return p.w.Flush()
+}
+
 // TimeVolt writes a preamble of name and value pairs, column names, and a row of time and volt for each sample.
 func TimeVolt(w io.Writer, s Signal, f Form) error {
 	f = f.fill(&s)
@@ -189,35 +195,27 @@ func TimeVolt(w io.Writer, s Signal, f Form) error {
 	p.line("Vertical Units", "V")
 	p.line("Horizontal Units", "s")
 	p.line("time", "voltage")
-	samples(&s, f, func(_ int64, t, v float64) { p.line(p.number(f.Time, t), p.number(f.Level, v)) })
-	return p.w.Flush()
+	return p.table(&s, 1)
 }
 
 // Plain writes rows of time and volt, and nothing else.
 func Plain(w io.Writer, s Signal, f Form) error {
-	f = f.fill(&s)
-	p := newPrinter(w, f)
-	samples(&s, f, func(_ int64, t, v float64) { p.line(p.number(f.Time, t), p.number(f.Level, v)) })
-	return p.w.Flush()
+	return newPrinter(w, f.fill(&s)).table(&s, 1)
 }
 
 // UnitsRow writes column names, a row of units, and the samples.
 func UnitsRow(w io.Writer, s Signal, f Form) error {
-	f = f.fill(&s)
-	p := newPrinter(w, f)
+	p := newPrinter(w, f.fill(&s))
 	p.line("t", "1")
 	p.line("second", "Volt")
-	samples(&s, f, func(_ int64, t, v float64) { p.line(p.number(f.Time, t), p.number(f.Level, v)) })
-	return p.w.Flush()
+	return p.table(&s, 1)
 }
 
 // UnitHeader writes units inside the column names, and the samples; times are in milliseconds.
 func UnitHeader(w io.Writer, s Signal, f Form) error {
-	f = f.fill(&s)
-	p := newPrinter(w, f)
+	p := newPrinter(w, f.fill(&s))
 	p.line("Time (ms)", "OUT (V)")
-	samples(&s, f, func(_ int64, t, v float64) { p.line(p.number(f.Time, t*1e3), p.number(f.Level, v)) })
-	return p.w.Flush()
+	return p.table(&s, 1e3)
 }
 
 // Values writes a preamble that states the interval, and one level a row.

@@ -1,0 +1,141 @@
+package acquire
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+
+	"offbeat/acquire/internal/scan"
+)
+
+// record is the one being handed out.
+type record struct {
+	cap    *Capture
+	grid   grid
+	stated float64 // s, the interval that the file or the user states; 0: none
+	done   bool
+
+	n           int64
+	first, last float64 // s
+	sum, isum   float64 // of r(i) = t(i) - first - i step, and of i r(i)
+	common      int64   // ticks
+	lost        map[string]int64
+}
+
+func (rec *record) note(format string, a ...any) {
+	rec.cap.Notes = append(rec.cap.Notes, fmt.Sprintf(format, a...))
+}
+
+// finish settles what is only known at the record's end; alone says that it is the file's only record.
+func (rec *record) finish(p *plan, alone bool) error {
+	if rec.done {
+		return nil
+	}
+	rec.done = true
+	for _, reason := range slices.Sorted(maps.Keys(rec.lost)) {
+		rec.note("lines skipped, %s: %d", reason, rec.lost[reason])
+	}
+	c := rec.cap
+	n := float64(rec.n)
+	if l := p.meta.length; l > 0 && alone && (rec.n < l-2 || rec.n > l+2) {
+		rec.note("the preamble states %d rows, the file holds %d", l, rec.n)
+	}
+	if p.hasTime() && rec.n > 1 && rec.grid.step == 0 && rec.first == rec.last {
+		return alike(c)
+	}
+	switch {
+	case p.counting || rec.grid.step > 0 && !p.hasTime(): // the stated interval, taken as exact
+	case rec.grid.step > 0 && rec.n > 1:
+		return rec.finishGrid(p, n)
+	case p.kind == Transitions && p.step > 0:
+		c.Step = p.step
+	case p.kind == Transitions:
+		c.Step = float64(rec.common) * p.surveyor.tick
+		c.TimeResolution = max(p.res.at(rec.first), p.res.at(rec.last))
+	case rec.n > 1:
+		c.Step = (rec.last - rec.first) / (n - 1)
+		c.TimeResolution = max(p.res.at(rec.first), p.res.at(rec.last))
+	}
+	return nil
+}
+
+// finishGrid finds the interval and the start of an even grid from the whole record.
+func (rec *record) finishGrid(p *plan, n float64) error {
+	c := rec.cap
+	span := rec.last - rec.first
+	unit := max(rec.grid.res.at(rec.first), rec.grid.res.at(rec.last))
+	// Each end is rounded to half a unit each way: two rectangular terms (JCGM 100 4.3.7).
+	step, relative, mean := span/(n-1), unit/math.Sqrt(6)/span, nan
+	if rec.n > 2 && (rec.grid.coarse(rec.first) || rec.grid.coarse(rec.last)) {
+		mid, spread := (n-1)/2, n*(n*n-1)/12
+		slope := (rec.isum - mid*rec.sum) / spread
+		step = rec.grid.step + slope
+		mean = rec.first + rec.grid.step*mid + rec.sum/n
+		relative = regressionUncertainty(unit, step, n, rec.grid.res.fixed > 0)
+		c.TimeResolution = unit
+		how := fmt.Sprintf("an interval of %.9g s was recovered by regression over %d rows, good to %.2g of itself", step, rec.n, relative)
+		if rec.stated > 0 {
+			how = fmt.Sprintf("the stated interval of %.9g s is used", rec.stated)
+		}
+		rec.note("the time column is rounded to %.3g s, coarse against its steps: %s", unit, how)
+	}
+	c.Step, c.StepRelative = step, relative
+	if rec.stated > 0 {
+		scale := p.agreeing(rec.stated, span, n-1, unit)
+		if scale == 0 {
+			return p.contradiction(rec.stated, step)
+		}
+		if scale != 1 {
+			mean *= scale
+			c.Start *= scale
+			c.TimeResolution *= scale
+			rec.note("the time column is in units of %.0e of those assumed: only so does it agree with the stated interval (line %d)", scale, p.meta.line)
+		}
+		c.Step = rec.stated
+		if math.IsInf(relative, 0) || span == 0 {
+			c.StepRelative = 0 // the column can't tell; the stated interval is taken as exact
+		}
+	}
+	if mean == mean {
+		c.Start = mean - c.Step*(n-1)/2
+	}
+	if !(c.Step > 0) {
+		return alike(c)
+	}
+	return nil
+}
+
+// regressionUncertainty is the relative standard uncertainty of a step found by least squares from n times that are
+// rounded to a unit. Three terms: the rounding taken as white and rectangular; the sawtooth that it really is, cut
+// short at the record's ends; and, where the unit grows with the time, a mean error that differs from one stretch
+// to the next by up to a step (rectangular; a jump at mid-record tilts the line by 1.5 of itself over n).
+func regressionUncertainty(unit, step, n float64, fixed bool) float64 {
+	white := unit / math.Sqrt(n*(n*n-1)) / step
+	cut := math.Pow(unit/(step*n), 2)
+	jump := 0.0
+	if !fixed {
+		jump = 1.5 / math.Sqrt(12) / n
+	}
+	return math.Sqrt(white*white + cut*cut + jump*jump)
+}
+
+// alike is the error for a record whose times all print alike.
+func alike(c *Capture) error {
+	return &Error{File: c.Source, What: fmt.Sprintf("all %d times of the record are printed alike", c.Rows), Expect: "times that rise", Do: "export with more digits, or give --interval", Err: ErrTime}
+}
+
+// agreeing finds the factor, 1 if it can, by which a span of n steps, known to bound, agrees with the stated
+// interval; 0: none. Only a unit that was a guess, or the preamble's word, may give way.
+func (p *plan) agreeing(stated, span, n, bound float64) float64 {
+	scales := []float64{1}
+	if p.weakUnit {
+		scales = append(scales, scan.Pow10(-p.layout.TimeShift), 1e-3, 1e3, 1e-6, 1e6, 1e-9, 1e9)
+	}
+	for _, k := range scales {
+		if math.Abs(stated*n-span*k) <= 1.01*bound*k+0.01*stated {
+			return k
+		}
+	}
+	return 0
+}
