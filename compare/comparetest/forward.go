@@ -1,0 +1,120 @@
+package comparetest
+
+import (
+	"math"
+
+	"offbeat/fit/fittest"
+)
+
+// line is the node's equation in one state: dv/dt = (rest - v)/tau.
+type line struct{ rest, tau float64 }
+
+// phase is the node between two flips of the switch: one line below the voltage kink, another above it.
+type phase struct {
+	below, above line
+	kink         float64
+}
+
+// at gives the line that holds when the node leaves v upwards or downwards.
+func (p *phase) at(v float64, up bool) (l line, above bool) {
+	if v > p.kink || v == p.kink && up {
+		return p.above, true
+	}
+	return p.below, false
+}
+
+// reach is the time from v to level; ok is false if the node comes to rest before.
+func (p *phase) reach(v, level float64) (t float64, ok bool) {
+	up := level > v
+	for range 3 {
+		l, above := p.at(v, up)
+		next := level
+		if p.kink > min(v, level) && p.kink < max(v, level) && above != up {
+			next = p.kink
+		}
+		ratio := (l.rest - v) / (l.rest - next)
+		if !(ratio >= 1) || math.IsInf(ratio, 0) {
+			return 0, false
+		}
+		t += l.tau * math.Log(ratio)
+		if next == level {
+			return t, true
+		}
+		v = next
+	}
+	return 0, false
+}
+
+// after is the node's voltage a time after it was at v.
+func (p *phase) after(v, time float64, up bool) float64 {
+	if time == 0 {
+		return v
+	}
+	l, above := p.at(v, up)
+	end := l.rest + (v-l.rest)*math.Exp(-time/l.tau)
+	if above == up || (end > p.kink) == above {
+		return end
+	}
+	return p.after(p.kink, time-l.tau*math.Log((l.rest-v)/(l.rest-p.kink)), up)
+}
+
+// fed is the line of a node of capacitance C that a source of volt behind ohm feeds, with the network's leak and bias.
+func fed(n *fittest.Network, volt, ohm float64) line {
+	g := 1 / ohm
+	i := volt/ohm - n.Bias
+	if n.Leak > 0 {
+		g += 1 / n.Leak
+	}
+	return line{i / g, n.C / g}
+}
+
+// single is a phase of one line.
+func single(l line) phase { return phase{l, l, math.Inf(-1)} }
+
+// split is the phase of a source that feeds R2 with the diode across it: past it below the kink, through R2 above.
+func split(n *fittest.Network, volt, ohm float64) phase {
+	through := fed(n, volt, ohm+n.R2)
+	if ohm == 0 {
+		return single(through)
+	}
+	return phase{fed(n, volt-n.Diode, ohm), through, volt - n.Diode*(ohm+n.R2)/n.R2}
+}
+
+// Times gives the high and low time (s) of an astable, astable-diode, astable-output or monostable network in closed
+// form, by chained exponentials; ok is false if it does not run. Fields mean what fittest.Network says, but the thresholds
+// and the output's high level must be given.
+func Times(n *fittest.Network) (high, low float64, ok bool) {
+	upper, lower := n.Upper*n.Supply, n.Lower*n.Supply
+	sink := n.OnResistance + n.Weak
+	volt, ohm := (n.Supply*sink+n.Saturation*n.R1)/(n.R1+sink), n.R1*sink/(n.R1+sink)
+	var charge, discharge phase
+	switch n.Circuit {
+	case fittest.Astable:
+		charge = single(fed(n, n.Supply, n.R1+n.R2))
+		discharge = single(fed(n, volt, ohm+n.R2))
+	case fittest.AstableDiode:
+		charge = split(n, n.Supply, n.R1)
+		discharge = split(n, volt, ohm)
+	case fittest.AstableOutput:
+		charge = single(fed(n, n.OutputHigh, n.R1))
+		discharge = single(fed(n, n.OutputLow, n.R1))
+	case fittest.Monostable:
+		charge = single(fed(n, n.Supply, n.R1))
+		rest := volt
+		if ohm > 0 {
+			rest = fed(n, volt, ohm).rest
+		}
+		if rest >= upper {
+			return 0, 0, false
+		}
+		high, ok = charge.reach(rest, upper)
+		return high + n.DelayFall, 0, ok
+	default:
+		return 0, 0, false
+	}
+	bottom := discharge.after(lower, n.DelayRise, false)
+	top := charge.after(upper, n.DelayFall, true)
+	high, up := charge.reach(bottom, upper)
+	low, down := discharge.reach(top, lower)
+	return high + n.DelayFall, low + n.DelayRise, up && down
+}
