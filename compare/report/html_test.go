@@ -154,5 +154,5 @@ func pages(t testing.TB) map[string]Page {
 	}
 	return map[string]Page{"reconcile": p, "retune": q, "predict": {Design: lamp(), Prediction: r}, "crowded": crowded(t), "pulse": pulse(t),
 		"bistable": {Design: &fit.Design{Title: "Swing bridge", Circuit: "bistable", Inputs: fit.ActiveLow}, Finding: broken()},
-		"measure": {Captures: p.Finding.Captures, Measurements: p.Measurements, Traces: p.Traces, Warnings: []string{"The instrument's clock is taken as a crystal's."}}}
+		"measure":  {Captures: p.Finding.Captures, Measurements: p.Measurements, Traces: p.Traces, Warnings: []string{"The instrument's clock is taken as a crystal's."}}}
 }

@@ -38,7 +38,8 @@ func Live(w io.Writer, sh *session.Snapshot, status []string, s Style) error {
 	return p.w.Flush()
 }
 
-// LiveLine writes how a stream that is being heard stands in one line: the time in it, the times now, their drift.
+// LiveLine writes how a stream that is being heard stands in one line: the time in it, the times
+// now, their drift, and the parts that they imply.
 func LiveLine(w io.Writer, sh *session.Snapshot) error {
 	line := fmt.Sprintf("%.1f s: ", sh.Time)
 	if sh.Now == nil {
@@ -52,7 +53,9 @@ func LiveLine(w io.Writer, sh *session.Snapshot) error {
 		}
 	}
 	if f := sh.Finding; f != nil {
-		line += "; " + f.Finding
+		for _, q := range f.Parts {
+			line += fmt.Sprintf("; %s %s, out of tolerance %s", q.Name, quantity.Format(q.Value, units[q.Unit]), Percent(q.OutOfTolerance))
+		}
 	}
 	_, err := fmt.Fprintln(w, line)
 	return err

@@ -8,9 +8,12 @@ import (
 	"offbeat/acquire"
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare"
+	"offbeat/compare/bistable"
 	"offbeat/compare/reconcile"
 	"offbeat/compare/report/picture"
+	"offbeat/compare/session"
 	"offbeat/fit"
+	"offbeat/fit/latch"
 	"offbeat/fit/measure"
 )
 
@@ -19,8 +22,10 @@ type readOptions struct {
 	acquire.Options
 	level    float64 // V
 	levelSet bool
-	clock    float64 // relative limit of the instrument's clock
-	onePulse bool    // a monostable
+	clock    float64           // relative limit of the instrument's clock
+	onePulse bool              // a monostable
+	latch    *latch.Options    // a bistable; nil: none
+	roles    map[string]string // the chosen channels by what they carry
 	explain  bool
 	quiet    bool
 	trace    bool // keep a trace of each record for the page
@@ -31,7 +36,9 @@ type reading struct {
 	measurements []*fit.Measurement
 	captures     []compare.Capture
 	traces       []*picture.Trace // nil where none was asked for
+	checks       []bistable.Check // of a bistable, in place of measurements
 	warnings     []string
+	heard        *session.Snapshot // a stream that was heard; nil: files
 }
 
 // readAll measures every record of every named source.
@@ -60,13 +67,30 @@ func (r *reading) read(s *streams.Streams, name string, o readOptions) error {
 		src, err = acquire.Open(name, o.Options)
 	}
 	if err != nil {
-		return err
+		return choice(err, o)
 	}
 	defer src.Close()
-	return r.records(src, o)
+	return choice(r.records(src, o), o)
 }
 
-func (r *reading) records(src *acquire.Source, o readOptions) error {
+// choice says of a channel that must be chosen how that is done.
+func choice(err error, o readOptions) error {
+	if !errors.Is(err, acquire.ErrChoice) {
+		return err
+	}
+	how := "Choose with --channel NAME or --channel NUMBER, counted from 1."
+	if o.latch != nil {
+		how = "Choose with --channel out=NAME --channel set=NAME --channel reset=NAME; a number counts from 1."
+	}
+	return choiceError{err, how}
+}
+
+// recordSource hands out records: a file, or a stream that is heard.
+type recordSource interface {
+	Next() (*acquire.Capture, error)
+}
+
+func (r *reading) records(src recordSource, o readOptions) error {
 	var first error
 	count, good := 0, 0
 	for {
@@ -78,15 +102,9 @@ func (r *reading) records(src *acquire.Source, o readOptions) error {
 			return err
 		}
 		count++
-		var trace *picture.Trace
-		if o.trace {
-			c, trace = picture.Tap(c)
-		}
-		m, err := measure.Run(c, measure.Options{Level: o.level, LevelSet: o.levelSet, ClockLimit: o.clock, SinglePulse: o.onePulse})
-		switch {
+		switch err := r.take(c, o); {
 		case err == nil:
 			good++
-			r.add(c, m, trace, o.explain)
 		case errors.Is(err, measure.ErrFlat), errors.Is(err, measure.ErrFew):
 			r.warnings = append(r.warnings, fmt.Sprintf("record %d left out: %v", c.Record, err))
 			if first == nil {
@@ -107,14 +125,33 @@ func (r *reading) records(src *acquire.Source, o readOptions) error {
 	return fmt.Errorf("the input has no record; expected rows of time and level")
 }
 
-// add describes a record that was read to its end.
-func (r *reading) add(c *acquire.Capture, m *fit.Measurement, t *picture.Trace, explain bool) {
+// take measures one record, or checks it where the circuit is a bistable.
+func (r *reading) take(c *acquire.Capture, o readOptions) error {
+	if o.latch != nil {
+		return r.check(c, o)
+	}
+	var trace *picture.Trace
+	if o.trace {
+		c, trace = picture.Tap(c)
+	}
+	m, err := measure.Run(c, measure.Options{Level: o.level, LevelSet: o.levelSet, ClockLimit: o.clock, SinglePulse: o.onePulse})
+	if err != nil {
+		return err
+	}
 	measured := reconcile.Measured(m)
-	d := compare.Capture{Source: c.Source, Record: c.Record, Shape: c.Shape, Rows: c.Rows, Skipped: c.Skipped, Cycles: m.Cycles, Measured: &measured, Notes: c.Notes}
+	d := described(c, o.explain)
+	d.Cycles, d.Measured = m.Cycles, &measured
+	r.measurements = append(r.measurements, m)
+	r.traces = append(r.traces, trace)
+	r.captures = append(r.captures, d)
+	return nil
+}
+
+// described says what was recognised of a record that was read to its end.
+func described(c *acquire.Capture, explain bool) compare.Capture {
+	d := compare.Capture{Source: c.Source, Record: c.Record, Shape: c.Shape, Rows: c.Rows, Skipped: c.Skipped, Notes: c.Notes}
 	if explain {
 		d.Evidence = c.Evidence
 	}
-	r.measurements = append(r.measurements, m)
-	r.traces = append(r.traces, t)
-	r.captures = append(r.captures, d)
+	return d
 }

@@ -92,9 +92,36 @@ func TestOtherFlags(t *testing.T) {
 func TestCaptureOptions(t *testing.T) {
 	f := captureFlags{TimeUnit: "us", Interval: "20 us", Delimiter: "tab", Level: "-50 mV", Channels: []string{"out=CH2"}, Invert: true, Record: "2"}
 	got, err := f.options()
-	want := readOptions{Options: acquire.Options{TimeUnit: "us", Interval: 20e-6, Channels: []string{"CH2"}, Delimiter: "tab", Invert: true, Record: 2}, level: -0.05, levelSet: true}
+	if err == nil {
+		err = got.choose(timedRoles)
+	}
+	want := readOptions{Options: acquire.Options{TimeUnit: "us", Interval: 20e-6, Channels: []string{"CH2"}, Delimiter: "tab", Invert: true, Record: 2}, level: -0.05, levelSet: true, roles: map[string]string{"out": "CH2"}}
 	if err != nil || !reflect.DeepEqual(got, want) {
 		t.Errorf("%+v, %v\nwant %+v", got, err, want)
+	}
+}
+
+// Whatever the order on the command line, the rooms get the channels in theirs.
+func TestChannels(t *testing.T) {
+	for _, c := range []struct {
+		flags, want string
+		allowed     []string
+	}{
+		{"", "", timedRoles},
+		{"CH1", "CH1", timedRoles},
+		{"cap=B out=A", "A B", timedRoles},
+		{"cap=2 1", "1 2", timedRoles},
+		{"a=b", "a=b", timedRoles}, // a name that holds the mark
+		{"reset=R out=Q set=S", "Q S R", latchRoles},
+	} {
+		o := readOptions{}
+		var err error
+		if o.roles, err = roles(strings.Fields(c.flags)); err == nil {
+			err = o.choose(c.allowed)
+		}
+		if got := strings.Join(o.Channels, " "); got != c.want || err != nil {
+			t.Errorf("%q: %q, %v; want %q", c.flags, got, err, c.want)
+		}
 	}
 }
 
@@ -252,6 +279,7 @@ func TestDemoFindsEachFault(t *testing.T) {
 		"lamp-3": `R2 about 4\.[67][0-9]* kΩ`,
 		"lamp-4": "R1 and R2 fitted in each other's place",
 		"lamp-5": "eaking capacitor, about (2[5-9]|3[0-3])[0-9.]+ kΩ",
+		"bridge": "fell 2 times without a reset",
 		"bell":   `C1 about 6\.[23][0-9]* µF`,
 	} {
 		stdout, stderr, status := run(t, "", "demo", board, "--quiet")

@@ -116,7 +116,9 @@ func (o *demoOptions) board(s *streams.Streams, files fs.FS, b demo.Board) error
 	}
 	defer capture.Close()
 	var read readOptions
-	read.prepare(d, &o.Output)
+	if err := read.prepare(d, &o.Output); err != nil {
+		return err
+	}
 	src, err := acquire.OpenReader(b.Capture, capture, read.Options)
 	if err != nil {
 		return err

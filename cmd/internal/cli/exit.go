@@ -8,7 +8,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"offbeat/acquire"
 	"offbeat/cmd/internal/designfile"
 )
 
@@ -31,6 +30,15 @@ type usageError struct{ err error }
 
 func (e usageError) Error() string { return e.err.Error() }
 func (e usageError) Unwrap() error { return e.err }
+
+// choiceError is an input in which a channel must be chosen, with how that is done here.
+type choiceError struct {
+	err error
+	how string
+}
+
+func (e choiceError) Error() string { return e.err.Error() }
+func (e choiceError) Unwrap() error { return e.err }
 
 func usage(err error) error { return usageError{err} }
 
@@ -65,8 +73,9 @@ func complain(w io.Writer, c *cobra.Command, err error) {
 	if errors.As(err, &caret) && caret.Caret() != "" {
 		fmt.Fprintln(w, "    "+strings.ReplaceAll(caret.Caret(), "\n", "\n    "))
 	}
-	if errors.Is(err, acquire.ErrChoice) {
-		fmt.Fprintln(w, "Choose with --channel NAME or --channel NUMBER, counted from 1.")
+	var ch choiceError
+	if errors.As(err, &ch) {
+		fmt.Fprintln(w, ch.how)
 	}
 	if Status(err) == Usage && c != nil {
 		fmt.Fprintf(w, "See %s --help.\n", c.CommandPath())

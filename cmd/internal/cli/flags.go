@@ -62,7 +62,7 @@ func (f *captureFlags) register(c *cobra.Command) {
 	g := c.Flags()
 	g.StringVar(&f.TimeUnit, "time-unit", "", "`UNIT` of the time column: s, ms, us, ns")
 	g.StringVar(&f.Interval, "interval", "", "sample interval `TIME`, such as 50us, where the file has none")
-	g.StringArrayVar(&f.Channels, "channel", nil, "channel by `NAME|NUMBER`, counted from 1; also out=NAME")
+	g.StringArrayVar(&f.Channels, "channel", nil, "the output's channel by `NAME|NUMBER` from 1; or ROLE=NAME: out, cap (capacitor), set, reset (bistable)")
 	g.StringVar(&f.Delimiter, "delimiter", "", "cells are parted by `MARK`: , ; tab or space")
 	g.BoolVar(&f.Invert, "invert", false, "swap high and low")
 	g.StringVar(&f.Level, "level", "", "reference level `VOLT`, such as 1.5V (default half way between the state levels)")
@@ -131,17 +131,9 @@ func (f *captureFlags) options() (readOptions, error) {
 		}
 		o.level, o.levelSet = v, true
 	}
-	for _, c := range f.Channels {
-		name := strings.TrimPrefix(c, "out=")
-		if name == "" {
-			return o, usagef("--channel %q names no channel; expected a name, a number from 1, or out=NAME", c)
-		}
-		o.Channels = append(o.Channels, name)
-	}
-	if len(o.Channels) > 1 {
-		return o, usagef("--channel was given %d times; expected the one channel that carries the output", len(o.Channels))
-	}
-	return o, nil
+	var err error
+	o.roles, err = roles(f.Channels)
+	return o, err
 }
 
 // typed is a fault in the value of a flag.
@@ -166,6 +158,7 @@ func (f *designFlags) register(c *cobra.Command) {
 	g.StringArrayVar(&f.Targets, "target", nil, "`NAME=VALUE` of a wanted quantity, such as frequency=138Hz:3% (repeatable)")
 	g.StringArrayVar(&f.Readings, "reading", nil, "`NAME=VALUE` of a direct reading, such as R2=46.93k:0.3% (repeatable)")
 	g.StringVar(&f.Family, "family", "", "the timer `FAMILY`: bipolar, cmos or ideal")
+	g.StringVar(&f.Inputs, "inputs", "", "at which `LEVEL` a bistable's inputs act: \"active low\" or \"active high\"")
 	g.StringVar(&f.History, "history", "", "`HISTORY` of the board: new, or worked (it used to be right)")
 }
 

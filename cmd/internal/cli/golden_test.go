@@ -68,8 +68,13 @@ func broken(t *testing.T, dir string) map[string]string {
 		}
 		return s
 	}
-	flat := "time,volt\n"
+	three := "time,out,set,reset\n"
+	for i := range 100 {
+		three += fmt.Sprintf("%.4f,%.2f,3.31,3.29\n", float64(i)*1e-4, 0.05*float64(i))
+	}
+	flat, unknown := "time,volt\n", ""
 	for i := range 1000 {
+		unknown += fmt.Sprintf("%.6f,NaN\n", float64(i)*2e-5)
 		flat += fmt.Sprintf("%.5f,1.00\n", float64(i)*1e-5)
 	}
 	return map[string]string{
@@ -77,7 +82,11 @@ func broken(t *testing.T, dir string) map[string]string {
 		"header.csv":         "time,volt\n",
 		"few.csv":            strings.Join(rows[:600], ""),
 		"flat.csv":           flat,
-		"nan.csv":            strings.Join(rows[:7], "") + strings.Repeat("0.00002,NaN\n", 50),
+		"nan.csv":            strings.Join(rows[:7], "") + unknown,
+		"good.csv":           "Time[s],Q,S,R\n0,0,1,1\n1,1,0,1\n1.2,1,1,1\n3,0,1,0\n3.1,0,1,1\n5,0,1,1\n",
+		"untried.csv":        "Time[s],out,set,reset\n0,0,1,1\n1,1,0,1\n1.2,1,1,1\n3,1,1,1\n",
+		"still.csv":          "Time[s],out,set,reset\n0,0,1,1\n",
+		"three.csv":          three,
 		"picture.csv":        "\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR",
 		"page.csv":           "<!DOCTYPE html>\n<html><body>0,1</body></html>\n",
 		"empty.toml":         "",
@@ -185,6 +194,12 @@ func TestGolden(t *testing.T) {
 		{"reconcile-monostable", 1, "", "reconcile bell.toml bell.csv"},
 		{"reconcile-csv", 1, "", "reconcile lamp.toml lamp-2.csv.gz --csv -"},
 		{"reconcile-two-captures", 1, "", "reconcile lamp.toml lamp-2.csv.gz lamp-2.csv.gz --quiet"},
+		{"latch", 1, "", "reconcile bridge.toml bridge.csv"},
+		{"latch-named", 0, "", "reconcile --circuit bistable good.csv --channel out=Q --channel set=S --channel reset=R"},
+		{"latch-json", 1, "", "reconcile bridge.toml bridge.csv --json"},
+		{"latch-csv", 1, "", "reconcile bridge.toml bridge.csv --csv -"},
+		{"latch-untried", 4, "", "reconcile --circuit bistable untried.csv --quiet"},
+		{"latch-two", 1, "", "reconcile bridge.toml bridge.csv good.csv --channel 1 --channel set=2 --channel reset=3 --quiet"},
 		{"measure", 0, "", "measure lamp-1.csv.gz --explain"},
 		{"measure-json", 0, "", "measure lamp-3.csv --json"},
 		{"measure-csv", 0, "", "measure lamp-3.csv lamp-4.csv --csv -"},
@@ -222,6 +237,17 @@ func TestGolden(t *testing.T) {
 		{"bad-channel", 3, "", "measure lamp-1.csv.gz --channel 3"},
 		{"bad-csv-path", 3, "", "measure lamp-3.csv --csv none/x.csv"},
 
+		{"bad-latch-channels", 3, "", "reconcile bridge.toml good.csv --channel set=S"},
+		{"bad-latch-analogue", 3, "", "reconcile bridge.toml three.csv"},
+		{"bad-latch-still", 3, "", "reconcile bridge.toml still.csv"},
+		{"bad-latch-predict", 3, "", "predict bridge.toml"},
+
+		{"usage-latch-part", 2, "", "reconcile --circuit bistable --part R1=10k good.csv"},
+		{"usage-latch-level", 2, "", "reconcile bridge.toml bridge.csv --level 1V"},
+		{"usage-latch-inputs", 2, "", "reconcile bridge.toml bridge.csv --inputs high"},
+		{"usage-latch-cap", 2, "", "reconcile bridge.toml bridge.csv --channel cap=2"},
+		{"usage-channel-set", 2, "", "reconcile lamp.toml lamp-3.csv --channel set=1"},
+		{"usage-channel-cap-alone", 2, "", "measure lamp-3.csv --channel cap=2"},
 		{"usage-command", 2, "", "reconsile lamp.toml"},
 		{"usage-help-topic", 2, "", "help desing"},
 		{"usage-completion", 2, "", "completion bash x"},

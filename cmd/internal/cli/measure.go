@@ -53,6 +53,9 @@ func (o *measureOptions) run(s *streams.Streams) error {
 	if err != nil {
 		return err
 	}
+	if err := read.choose(timedRoles); err != nil {
+		return err
+	}
 	if read.clock, err = designfile.ClockLimit(o.Capture.Clock); err != nil {
 		return err
 	}
@@ -61,31 +64,43 @@ func (o *measureOptions) run(s *streams.Streams) error {
 	if err != nil {
 		return err
 	}
-	if o.Capture.Clock == "" {
+	return o.Output.measured(s, r, o.Capture.Clock)
+}
+
+// measured writes what captures say by themselves where it is wanted; clock is as the user gave it.
+func (o *outputFlags) measured(s *streams.Streams, r *reading, clock string) error {
+	if clock == "" {
 		r.warnings = append(r.warnings, designfile.ClockNote())
 	}
-	if o.Output.CSV != "" {
-		if err := writeFile(o.Output.CSV, s.Out, func(w io.Writer) error { return report.Rows(w, report.CaptureRows(r.captures)) }); err != nil {
+	if o.CSV != "" {
+		if err := writeFile(o.CSV, s.Out, func(w io.Writer) error { return report.Rows(w, report.CaptureRows(r.captures)) }); err != nil {
 			return err
 		}
 	}
-	if err := o.Output.page(s, report.Page{Captures: r.captures, Measurements: r.measurements, Traces: r.traces, Warnings: r.warnings}); err != nil {
+	if err := o.page(s, report.Page{Captures: r.captures, Measurements: r.measurements, Traces: r.traces, Warnings: r.warnings, Session: r.heard}); err != nil {
 		return err
 	}
-	return printed(o.print(s, r))
+	return printed(o.printMeasured(s, r))
 }
 
-func (o *measureOptions) print(s *streams.Streams, r *reading) error {
+func (o *outputFlags) printMeasured(s *streams.Streams, r *reading) error {
 	switch {
-	case o.Output.instead():
+	case o.instead():
 		return nil
-	case o.Output.JSON:
+	case o.JSON:
 		for _, m := range r.measurements {
 			r.warnings = append(r.warnings, m.Notes...)
 		}
-		return report.JSON(s.Out, &report.Measurement{Schema: 1, Measured: *r.captures[0].Measured, Captures: r.captures, Warnings: r.warnings})
-	case o.Output.Quiet:
+		m := &report.Measurement{Schema: 1, Measured: *r.captures[0].Measured, Captures: r.captures, Warnings: r.warnings}
+		if r.heard != nil {
+			return report.JSON(s.Out, &report.HeardMeasurement{Measurement: m, Session: &r.heard.Session})
+		}
+		return report.JSON(s.Out, m)
+	case o.Quiet:
 		return report.Lines(s.Out, r.captures)
 	}
-	return report.Measured(s.Out, r.captures, r.measurements, r.warnings, o.Output.style(s))
+	if err := report.Measured(s.Out, r.captures, r.measurements, r.warnings, o.style(s)); err != nil || r.heard == nil {
+		return err
+	}
+	return report.Session(s.Out, r.heard, o.style(s))
 }

@@ -10,6 +10,7 @@ import (
 	"offbeat/compare"
 	"offbeat/compare/reconcile"
 	"offbeat/compare/report"
+	"offbeat/compare/session"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
 )
@@ -75,7 +76,9 @@ func (o *reconcileOptions) run(s *streams.Streams) error {
 	if err != nil {
 		return err
 	}
-	read.prepare(d, &o.Output)
+	if err := read.prepare(d, &o.Output); err != nil {
+		return err
+	}
 	r, err := readAll(s, o.Captures, read)
 	if err != nil {
 		return err
@@ -83,31 +86,61 @@ func (o *reconcileOptions) run(s *streams.Streams) error {
 	return o.Output.finding(s, d, r)
 }
 
-// prepare takes from the design what measuring needs to know.
-func (o *readOptions) prepare(d *fit.Design, out *outputFlags) {
+// prepare takes from the design what reading and measuring need to know.
+func (o *readOptions) prepare(d *fit.Design, out *outputFlags) error {
 	o.clock, o.explain, o.quiet, o.trace = d.ClockLimit, out.Explain, out.Quiet, out.Report != ""
-	if c, err := circuit.Lookup(d.Circuit); err == nil {
-		o.onePulse = c.OnePulse
+	c, err := circuit.Lookup(d.Circuit)
+	if err != nil {
+		return err
 	}
+	if c.Latch {
+		return o.prepareLatch(d)
+	}
+	o.onePulse = c.OnePulse
+	return o.choose(timedRoles)
 }
 
 // finding reconciles what was read, prints the finding, and returns its verdict.
 func (o *outputFlags) finding(s *streams.Streams, d *fit.Design, r *reading) error {
-	f, evidence, err := reconcile.Solve(d, r.measurements)
+	if r.checks != nil {
+		return o.latchFinding(s, d, r)
+	}
+	p, err := r.page(d)
 	if err != nil {
 		return err
 	}
+	return o.conclude(s, p)
+}
+
+// page reconciles what was read; d is nil where no design judges it.
+func (r *reading) page(d *fit.Design) (report.Page, error) {
+	p := report.Page{Design: d, Measurements: r.measurements, Traces: r.traces, Session: r.heard}
+	if d == nil {
+		p.Captures, p.Warnings = r.captures, r.warnings
+		return p, nil
+	}
+	f, evidence, err := reconcile.Solve(d, r.measurements)
+	if err != nil {
+		return p, err
+	}
 	f.Captures = r.captures
 	f.Warnings = append(f.Warnings, r.warnings...)
+	p.Finding, p.Evidence = f, evidence
+	return p, nil
+}
+
+// conclude writes a finding where it is wanted, and returns its verdict.
+func (o *outputFlags) conclude(s *streams.Streams, p report.Page) error {
+	f := p.Finding
 	if o.CSV != "" {
 		if err := writeFile(o.CSV, s.Out, func(w io.Writer) error { return report.CSV(w, f) }); err != nil {
 			return err
 		}
 	}
-	if err := o.page(s, report.Page{Design: d, Finding: f, Measurements: r.measurements, Traces: r.traces, Evidence: evidence}); err != nil {
+	if err := o.page(s, p); err != nil {
 		return err
 	}
-	if err := o.printFinding(s, f); err != nil {
+	if err := o.printFinding(s, f, p.Session); err != nil {
 		return err
 	}
 	if f.Verdict.Result == "fail" || f.Verdict.Result == "undecided" {
@@ -116,14 +149,20 @@ func (o *outputFlags) finding(s *streams.Streams, d *fit.Design, r *reading) err
 	return nil
 }
 
-func (o *outputFlags) printFinding(s *streams.Streams, f *compare.Finding) error {
+// printFinding prints a finding, and what was met in the stream behind it where there is one.
+func (o *outputFlags) printFinding(s *streams.Streams, f *compare.Finding, heard *session.Snapshot) error {
 	switch {
 	case o.instead():
 		return nil
+	case o.JSON && heard != nil:
+		return printed(report.JSON(s.Out, &report.HeardFinding{Finding: f, Session: &heard.Session}))
 	case o.JSON:
 		return printed(report.JSON(s.Out, f))
 	case o.Quiet:
 		return printed(report.Line(s.Out, f))
 	}
-	return printed(report.Text(s.Out, f, o.style(s)))
+	if err := report.Text(s.Out, f, o.style(s)); err != nil || heard == nil {
+		return printed(err)
+	}
+	return printed(report.Session(s.Out, heard, o.style(s)))
 }

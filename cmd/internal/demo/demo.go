@@ -1,4 +1,4 @@
-// Package demo holds the model harbour: six invented boards with their designs and captures, embedded. The
+// Package demo holds the model harbour: seven invented boards with their designs and captures, embedded. The
 // captures come from the program in generate.
 package demo
 
@@ -29,6 +29,7 @@ var Boards = []Board{
 	{"lamp-4", "new board, mostly on", "R1 and R2 exchanged", "new-lamp.toml", "lamp-4.csv"},
 	{"lamp-5", "slow since the damp week, flashes too long", "290 kΩ of leakage across C1", "lamp.toml", "lamp-5.csv.gz"},
 	{"bell", "rings too short", "the electrolytic C1 has dried out to 6.31 µF", "bell.toml", "bell.csv"},
+	{"bridge", "the barrier lamp goes out by itself", "the horn's relay makes the supply dip, and the latch falls", "bridge.toml", "bridge.csv"},
 }
 
 // Lookup finds a board by name. The error lists the names there are.
