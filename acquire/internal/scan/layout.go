@@ -103,7 +103,7 @@ func room(s []float64, n int) []float64 {
 	if n <= cap(s) {
 		return s[:cap(s)]
 	}
-	t := make([]float64, n+n/4)
+	t := make([]float64, n)
 	copy(t, s)
 	return t
 }
@@ -112,11 +112,11 @@ func room(s []float64, n int) []float64 {
 func (r *Rows) grow() {
 	n := r.N + 1
 	if len(r.Time) > 0 && n > len(r.Time) {
-		r.Time = room(r.Time, 2*n)
+		r.Time = room(r.Time, n+n/4+16)
 	}
 	for i := range r.Value {
 		if n > len(r.Value[i]) {
-			r.Value[i] = room(r.Value[i], 2*n)
+			r.Value[i] = room(r.Value[i], n+n/4+16)
 		}
 	}
 }
@@ -127,7 +127,8 @@ const Pad = loadPad
 // Parse reads the rows of text[:end] into r, whatever r held before. text is readable Pad bytes past end, and
 // text[end-1] is a line feed.
 func (l *Layout) Parse(text []byte, end int, r *Rows) {
-	r.reset(l, end/32+1)
+	first := bytes.IndexByte(text[:end], '\n') + 1
+	r.reset(l, end/first*9/8+16) // rows of a text are mostly as long as its first
 	t := &r.template
 	t.misses = 0
 	quick := l.quick()
