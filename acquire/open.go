@@ -8,6 +8,8 @@ import (
 	"os"
 
 	"golang.org/x/text/encoding/unicode"
+
+	"offbeat/acquire/internal/stream"
 )
 
 // utf8Mark is the byte-order mark of UTF-8.
@@ -72,6 +74,9 @@ func open(name string, r io.Reader, total int64, opt Options) (*Source, error) {
 	var err error
 	if s.text, err = decode(name, &progressReader{r: r, total: total, tell: opt.Progress}); err != nil {
 		return nil, err
+	}
+	if s.text.log != nil && opt.Shape == "" {
+		return s, s.openLog()
 	}
 	if s.plan, err = recognise(name, s.text, opt); err != nil {
 		return nil, err
@@ -141,6 +146,7 @@ type text struct {
 	whole bool      // head is all there is
 	err   error     // what ended head, if not io.EOF
 	how   []string  // evidence: how it was stored
+	log   io.Reader // all of it, where it is a saved serial stream: that may hold anything, and nothing above is filled
 }
 
 // decode undoes compression, UTF-16, byte-order marks and CR-only line ends.
@@ -159,6 +165,10 @@ func decode(name string, r io.Reader) (*text, error) {
 		if lead, r, err = peek(z, 4096); err != nil {
 			return nil, ioError(name, err)
 		}
+	}
+	if stream.IsLog(lead) {
+		t.log = r
+		return t, nil
 	}
 	if err := notText(name, lead); err != nil {
 		return nil, err

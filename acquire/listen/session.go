@@ -87,11 +87,9 @@ func Start(ctx context.Context, opt Options) (*Session, error) {
 	if opt.Input == nil {
 		h.Baud = s.link.baud
 	}
-	if opt.Save != nil {
-		if err := h.Write(opt.Save); err != nil {
-			s.Close()
-			return nil, fmt.Errorf("%w: %w", ErrSave, err)
-		}
+	if err := s.send(h.Lines()); err != nil {
+		s.Close()
+		return nil, err
 	}
 	if opt.Input != nil { // nothing wakes a Read of it
 		context.AfterFunc(ctx, func() { s.end(io.EOF) })

@@ -19,7 +19,8 @@ type SimulateOptions struct {
 	Tick   float64                             // s, step of the printed microsecond counter, e.g. 4e-6; default 1e-6
 	Start  uint32                              // first reading of the counter, us
 	Banner bool                                // print a greeting first, as the firmware example does
-	Edges  int                                 // stop after so many; default: go on until the context ends
+	Edges  int                                 // stop after so many; default: go on
+	For    float64                             // s, stop after so long by the board's own time; default: go on
 	Pace   bool                                // print each line when its time has come; default: as fast as it is read
 	Rand   *rand.Rand                          // for the jitter; default: seeded with 1, 1
 }
@@ -56,6 +57,9 @@ func Simulate(ctx context.Context, w io.Writer, o SimulateOptions) error {
 				return fmt.Errorf("a cycle of %g s high and %g s low can't be simulated", high, low)
 			}
 			at, fall, next, level = next, next+high, next+high+low, 1
+		}
+		if o.For > 0 && at > o.For {
+			break
 		}
 		last = max(last, at+o.Jitter*o.Rand.NormFloat64())
 		if o.Pace {

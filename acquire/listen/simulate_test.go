@@ -19,6 +19,7 @@ func TestSimulatePrintsCounter(t *testing.T) {
 		want string
 	}{
 		{"plain", SimulateOptions{Times: Constant(300e-6, 100e-6), Edges: 4}, "0,1\n300,0\n400,1\n700,0\n"},
+		{"for a time", SimulateOptions{Times: Constant(300e-6, 100e-6), For: 750e-6}, "0,1\n300,0\n400,1\n700,0\n"},
 		{"banner", SimulateOptions{Times: Constant(300e-6, 100e-6), Edges: 1, Banner: true}, Banner + "0,1\n"},
 		{"wraps", SimulateOptions{Times: Constant(300e-6, 100e-6), Edges: 3, Start: 1<<32 - 350}, "4294966946,1\n4294967246,0\n50,1\n"},
 		{"ticks of 4 us", SimulateOptions{Times: Constant(303e-6, 100e-6), Edges: 3, Tick: 4e-6}, "0,1\n304,0\n404,1\n"},

@@ -3,7 +3,6 @@ package stream
 import (
 	"bytes"
 	"fmt"
-	"io"
 	"strconv"
 	"time"
 )
@@ -24,8 +23,8 @@ type Header struct {
 	Started time.Time // zero: left out
 }
 
-// Write writes the header.
-func (h Header) Write(w io.Writer) error {
+// Lines are the header's lines.
+func (h Header) Lines() []byte {
 	var b bytes.Buffer
 	b.WriteString(ownPrefix + "stream 1\n")
 	if h.Source != "" {
@@ -40,8 +39,7 @@ func (h Header) Write(w io.Writer) error {
 	if !h.Started.IsZero() {
 		fmt.Fprintf(&b, ownPrefix+"started %s\n", h.Started.UTC().Format(time.RFC3339))
 	}
-	_, err := w.Write(b.Bytes())
-	return err
+	return b.Bytes()
 }
 
 // Gone is the line that says that the port was away so long; the rest of the log was heard after it.

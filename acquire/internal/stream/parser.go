@@ -67,6 +67,7 @@ func newParser(o Options) (*parser, error) {
 // line takes the next line. It must not be called between the end of a record and the begin of the next.
 func (p *parser) line(l Line) {
 	if key, value, ok := own(l.Text); ok {
+		p.counts.Own++
 		p.own(key, value)
 		return
 	}

@@ -33,6 +33,7 @@ type Counts struct {
 	Doubled    int64 `json:"doubled"`    // readings printed twice
 	Other      int64 `json:"other"`      // readings of another channel
 	Unsure     int64 `json:"unsure"`     // first readings after a reconnect: they may lack their beginning
+	Own        int64 `json:"-"`          // lines of our own in a saved log; Lines does not hold them
 }
 
 // Mark is a user's mark at its place on the time axis.

@@ -123,9 +123,9 @@ var streams = []struct {
 	{name: "two lines run together", text: "1000,1\n1200,0\n1300,11500,0\n1600,1\n", form: TimeLevel,
 		rows: "0:1 200:0 333.3333:x 466.6667:0 600:1", counts: Counts{Lines: 4, Edges: 3, Readings: 3, Garbage: 1}},
 	{name: "port gone and back, counter ran on", text: "1000,1\n1200,0\n13<cut>\n# offbeat reconnected 2.0\n0,1\n2001500,0\n2001600,1\n2001800,0\n", form: TimeLevel,
-		rows: "0:1 200:0 1000350:x 2000500:0 2000600:1 2000800:0", counts: Counts{Lines: 7, Edges: 5, Readings: 6, Garbage: 1, Cut: 1, Reconnects: 1, Unsure: 1}},
+		rows: "0:1 200:0 1000350:x 2000500:0 2000600:1 2000800:0", counts: Counts{Lines: 7, Edges: 5, Readings: 6, Garbage: 1, Cut: 1, Reconnects: 1, Unsure: 1, Own: 1}},
 	{name: "port gone and back, board restarted", text: "9000000,1\n9000200,0\n# offbeat reconnected 2.0\n> go\n500,1\n600,0\n", form: TimeLevel,
-		rows: "0:1 200:0 1000200:x 2000200:1 2000300:0", counts: Counts{Lines: 5, Edges: 4, Readings: 4, Garbage: 1, Chatter: 1, Reconnects: 1, Resets: 1}},
+		rows: "0:1 200:0 1000200:x 2000200:1 2000300:0", counts: Counts{Lines: 5, Edges: 4, Readings: 4, Garbage: 1, Chatter: 1, Reconnects: 1, Resets: 1, Own: 1}},
 
 	{name: "console", text: "> go\nrate 500000 Hz\n@37 00 -> 01 D0\n@137 01 -> 00 D0\n@150 00 -> 10 D1\n@187 10 -> 11 D0\n", form: TimeLevel,
 		rows: "0:1 200:0 300:1", counts: Counts{Lines: 6, Edges: 3, Readings: 4, Garbage: 2, Chatter: 2, Other: 1}},
