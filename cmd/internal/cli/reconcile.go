@@ -34,13 +34,16 @@ func newReconcile(s *streams.Streams, run func(*reconcileOptions) error) *cobra.
 explains them: nothing wrong, a part out of tolerance, another value fitted, parts exchanged, a leaking
 capacitor, moved thresholds, a weak discharge switch, a wrong instrument clock, or none of these.
 
+Of a bistable it checks the truth table, from a logic capture of output, set and reset.
+
 "-" reads a capture from standard input. --circuit, --part and --supply stand for a DESIGN; with a DESIGN
 they change what it says.
 
 Exit status: 0 on target or no target, 1 off target, 2 wrong usage, 3 input not read, 4 undecided.`,
 		Example: `  offbeat reconcile lamp.toml capture.csv
   offbeat reconcile --circuit astable --part R1=10k:1% --part R2=47k:1% --part C1=100n:10% --supply 5V capture.csv
-  offbeat reconcile lamp.toml capture.csv --reading R2=46.93k:0.3% --json`,
+  offbeat reconcile lamp.toml capture.csv --reading R2=46.93k:0.3% --json
+  offbeat reconcile bridge.toml logic.csv --channel out=Q --channel set=S --channel reset=R`,
 		RunE: func(_ *cobra.Command, args []string) error {
 			o.File, o.Captures = o.Design.split(args)
 			switch {

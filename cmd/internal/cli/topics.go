@@ -2,6 +2,7 @@ package cli
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -34,7 +35,7 @@ func designPage() string {
 // circuitTable lists the circuits with their parts.
 func circuitTable() string {
 	var b strings.Builder
-	for _, c := range circuit.All() {
+	for _, c := range slices.Concat(circuit.All(), circuit.Latches()) {
 		names := make([]string, len(c.Parts))
 		for i, p := range c.Parts {
 			names[i] = p.Name
@@ -59,6 +60,7 @@ const designTopic = `A design file says what the drawing says. It is TOML; # beg
     [timer]
     family = "bipolar"             # bipolar, cmos, ideal; silent: the circuit's usual one
     upper  = "2.36 V ± 2 %"        # thresholds, where they are known; also a ratio to the supply, "0.52"
+    inputs = "active low"          # of a bistable: active low, active high; silent: active low
 
     [target]                       # any of frequency, period, high_time, low_time, duty_factor
     frequency = "138 Hz ± 3 %"     # the tolerance is relative, for duty_factor too
@@ -83,13 +85,16 @@ A potentiometer used as a variable resistor has its track's value and position =
 A part with no tolerance is taken as ± 5 % for a resistor, ± 10 % for a capacitor, ± 20 % for an electrolytic one. Each
 assumption is listed with the result.
 
-On the command line --circuit, --part, --supply, --target, --reading, --family, --history and --clock say the same:
+On the command line --circuit, --part, --supply, --target, --reading, --family, --inputs, --history and --clock say it:
 
     offbeat predict --circuit astable --part R1=10k:1% --part R2=47k:1% --part C1=100n:10% --part C1.kind=film --supply 5V`
 
 const capturesTopic = `A capture is a text file as a bench exports it: a table of time and volt, sampled logic, a list of transitions
 or durations, and more. It is recognised by its structure; --explain says what was recognised and why.
 Compressed (gzip) files, UTF-16, decimal commas and standard input ("-") are read too.
+
+Of several channels --channel chooses one. A capacitor's waveform beside the output is --channel out=NAME --channel
+cap=NAME; a bistable has out, set and reset, and finds channels of those names by itself.
 
 Where a guess is wrong, a flag overrides it: --time-unit, --interval, --channel, --delimiter, --invert, --level,
 --shape, --record, --clock. The first and the last pulse never count, since the record's ends cut them.
