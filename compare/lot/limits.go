@@ -53,6 +53,7 @@ func (c *Collector) limits(r *Report, rows []*Row, opt Options) {
 		for k, row := range rows {
 			x[k], labels[k] = row.Values[i], row.Board
 		}
+		r.Values[t.Quantity] = x
 		sigma := c.charts(r, t, x, labels, rows, opt)
 		low, high := open(t)
 		result, err := capability.Of(x, low, high, sigma)

@@ -29,6 +29,8 @@ type Report struct {
 	Switching  string                `json:"switching,omitempty"`
 	Boards     Count                 `json:"count"`
 	Warnings   []string              `json:"warnings"`
+
+	Values map[string][]float64 `json:"-"` // of the judged boards, by quantity of the target, in the charts' order
 }
 
 // Count is how many boards came to what.
@@ -102,7 +104,7 @@ func (c *Collector) Report(opt Options) (*Report, error) {
 	if opt.AQL == 0 {
 		opt.AQL = usualAQL
 	}
-	r := &Report{Schema: 1, Title: c.design.Title, Capability: map[string]Capability{}, Boards: count(c.rows)}
+	r := &Report{Schema: 1, Title: c.design.Title, Capability: map[string]Capability{}, Values: map[string][]float64{}, Boards: count(c.rows)}
 	for i := range c.rows {
 		if !c.rows[i].Judged() {
 			r.Failed = append(r.Failed, Failure{c.rows[i].Board, c.rows[i].Error})

@@ -108,7 +108,12 @@ func (o *lotOptions) run(s *streams.Streams) error {
 	if err != nil {
 		return err
 	}
-	read.prepare(d, &o.Output)
+	if err := read.prepare(d, &o.Output); err != nil {
+		return err
+	}
+	if read.latch != nil {
+		return usagef("the %s circuit keeps no time, so there is nothing to judge a lot by; expected offbeat reconcile, one board at a time", d.Circuit)
+	}
 	m, err := o.manifest(s, d)
 	if err != nil {
 		return err
@@ -205,6 +210,11 @@ func (j *lotJob) run(csv io.Writer) error {
 	r.Warnings = append(append(append([]string{}, j.notes...), j.design.Notes...), r.Warnings...)
 	if j.known > 0 {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("%d of the results stood in the ledger already", j.known))
+	}
+	if j.Output.Report != "" {
+		if err := writeFile(j.Output.Report, j.s.Out, func(w io.Writer) error { return report.LotHTML(w, j.design, r, collector.Rows()) }); err != nil {
+			return err
+		}
 	}
 	if err := j.print(stream, r); err != nil {
 		return err

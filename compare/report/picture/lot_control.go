@@ -1,0 +1,103 @@
+package picture
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"offbeat/acquire/quantity"
+)
+
+// Control is a control chart.
+type Control struct {
+	Unit      quantity.Unit
+	Points    []float64
+	Low, High []float64 // limits, one a point
+	Centre    float64
+	Labels    []string   // of the points
+	Signals   []int      // indexes of points at which a rule fired
+	Target    [2]float64 // limits of the target, drawn where they lie in the picture; equal: none
+}
+
+// controlPoints are drawn at most; beyond that the extremes of neighbouring ones stand for all.
+const controlPoints = 1200
+
+// ControlChart draws points in order with centre and limits; points at which a rule fired are ringed.
+func ControlChart(id, title, caption string, k Control) Picture {
+	const left, right, top, bottom = 58.0, 372.0, 12.0, 150.0
+	c := newCanvas(id, 190)
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for i, v := range k.Points {
+		lo, hi = min(lo, v, k.Low[i]), max(hi, v, k.High[i])
+	}
+	lo, hi = padded(lo, hi, 0.05)
+	x, y := scale{0, float64(max(len(k.Points)-1, 1)), left + 6, right - 4}, scale{lo, hi, bottom, top}
+	for _, l := range k.Target {
+		if k.Target[0] != k.Target[1] && l > lo && l < hi {
+			c.line("level", left, y.at(l), right, y.at(l))
+		}
+	}
+	c.line("centre", left, y.at(k.Centre), right, y.at(k.Centre))
+	var line, low, high, dots []point
+	every := (len(k.Points) + controlPoints - 1) / controlPoints
+	for i, v := range k.Points {
+		low, high = append(low, point{x.at(float64(i)), y.at(k.Low[i])}), append(high, point{x.at(float64(i)), y.at(k.High[i])})
+		if every > 1 && i%every != 0 && !extreme(k.Points, i, every) {
+			continue
+		}
+		line = append(line, point{x.at(float64(i)), y.at(v)})
+	}
+	if every <= 1 && len(line) <= 200 {
+		dots = line
+	}
+	c.path("limit", thinned(low, every))
+	c.path("limit", thinned(high, every))
+	c.path("signal", line)
+	c.dots("dots", dots)
+	for n, i := range k.Signals {
+		if n < 60 {
+			c.circle("ring", point{x.at(float64(i)), y.at(k.Points[i])}, 5)
+		}
+	}
+	symbol := c.axisY(y, left, 4, k.Unit)
+	c.line("axis", left, bottom+4, right, bottom+4)
+	c.text("tick", start, left, bottom+20, k.Labels[0])
+	c.text("tick", end, right, bottom+20, k.Labels[len(k.Labels)-1])
+	c.text("label", start, 0, bottom+36, withUnit(strings.ToLower(title), symbol))
+	prose := fmt.Sprintf("%d points between %s and %s; centre %s; %d signals.", len(k.Points), quantity.Format(least(k.Points), k.Unit), quantity.Format(-least(negated(k.Points)), k.Unit), quantity.Format(k.Centre, k.Unit), len(k.Signals))
+	return c.picture(title, caption, prose)
+}
+
+// extreme says whether a point is the highest or lowest of its bin of neighbours.
+func extreme(x []float64, i, every int) bool {
+	from := i - i%every
+	bin := x[from:min(from+every, len(x))]
+	return x[i] == least(bin) || x[i] == -least(negated(bin))
+}
+
+func thinned(p []point, every int) []point {
+	if every <= 1 {
+		return p
+	}
+	var out []point
+	for i := 0; i < len(p); i += every {
+		out = append(out, p[i])
+	}
+	return out
+}
+
+func least(x []float64) float64 {
+	v := math.Inf(1)
+	for _, y := range x {
+		v = min(v, y)
+	}
+	return v
+}
+
+func negated(x []float64) []float64 {
+	out := make([]float64, len(x))
+	for i, v := range x {
+		out[i] = -v
+	}
+	return out
+}

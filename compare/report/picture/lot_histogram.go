@@ -1,0 +1,63 @@
+package picture
+
+import (
+	"fmt"
+	"math"
+
+	"offbeat/acquire/quantity"
+)
+
+// Histogram draws how many values fall into each of some even classes, with the normal curve of their mean and
+// deviation and, hatched, what lies outside the limits; an infinite limit is none.
+func Histogram(id, title, caption string, unit quantity.Unit, values []float64, mean, deviation, low, high float64) Picture {
+	const left, right, top, bottom = 40.0, 372.0, 12.0, 150.0
+	c := newCanvas(id, 190)
+	from, to := least(values), -least(negated(values))
+	for _, l := range []float64{low, high} {
+		if !math.IsInf(l, 0) {
+			from, to = min(from, l), max(to, l)
+		}
+	}
+	from, to = padded(from, to, 0.06)
+	// Scott's rule (1979), 3.49 s n^(-1/3), held to what the width shows.
+	width := 3.49 * deviation / math.Cbrt(float64(len(values)))
+	n := int(min(max(math.Ceil((to-from)/width), 8), 60))
+	counts := make([]int, n)
+	most := 0
+	for _, v := range values {
+		k := min(int(float64(n)*(v-from)/(to-from)), n-1)
+		counts[k]++
+		most = max(most, counts[k])
+	}
+	class := (to - from) / float64(n)
+	peak := float64(len(values)) * class / (deviation * math.Sqrt(2*math.Pi))
+	x, y := scale{from, to, left, right}, scale{0, max(float64(most), peak) * 1.05, bottom, top}
+	if !math.IsInf(low, 0) {
+		c.hatch("none", box{left, top, x.at(low), bottom})
+		c.line("limit", x.at(low), top, x.at(low), bottom)
+	}
+	if !math.IsInf(high, 0) {
+		c.hatch("none", box{x.at(high), top, right, bottom})
+		c.line("limit", x.at(high), top, x.at(high), bottom)
+	}
+	for k, v := range counts {
+		if v > 0 {
+			c.rect("bar", box{x.at(from+class*float64(k)) + 0.5, y.at(float64(v)), x.at(from+class*float64(k+1)) - 0.5, bottom})
+		}
+	}
+	var curve []point
+	for i := range 121 {
+		v := from + (to-from)*float64(i)/120
+		z := (v - mean) / deviation
+		curve = append(curve, point{x.at(v), y.at(peak * math.Exp(-0.5*z*z))})
+	}
+	c.path("c1", curve)
+	c.line("axis", left, bottom, left, top)
+	for v := 0.0; v <= y.to; v += max(step(y.to, 4), 1) {
+		c.line("axis", left-4, y.at(v), left, y.at(v))
+		c.text("tick", end, left-7, y.at(v)+4.5, fmt.Sprint(v))
+	}
+	c.axisX(x, bottom, 5, unit, "boards by value")
+	prose := fmt.Sprintf("%d values, mean %s, standard deviation %s.", len(values), quantity.Format(mean, unit), quantity.Format(rounded(deviation), unit))
+	return c.picture(title, caption, prose)
+}
