@@ -67,6 +67,7 @@ measure or change next.`,
 		newPredict(s, nil),
 		newLot(s, nil),
 		newLedger(s, nil),
+		newListen(s, nil),
 		newDemo(s, nil),
 	} {
 		root.AddCommand(c)

@@ -1,0 +1,111 @@
+package cli
+
+import (
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"offbeat/acquire/listen"
+	"offbeat/cmd/internal/streams"
+)
+
+// listenOptions are what `offbeat listen` was asked.
+type listenOptions struct {
+	Output   outputFlags
+	Design   designFlags
+	File     string // the design; empty: the flags, or none
+	Port     string // "-": standard input
+	Baud     int
+	Unit     string
+	Clock    string
+	Channel  string
+	Invert   bool
+	For      time.Duration // 0: until it ends or is interrupted
+	Save     string        // file to keep what is heard in; empty: one named by the time, for a port
+	NoSave   bool
+	Page     bool
+	Ports    bool
+	Simulate string // design of the board to simulate
+	Terminal bool   // simulate on a pseudo-terminal
+	Fast     bool   // simulate as fast as it is read
+}
+
+func newListen(s *streams.Streams, run func(*listenOptions) error) *cobra.Command {
+	o := &listenOptions{}
+	c := &cobra.Command{
+		Use:   "listen PORT|-",
+		Short: "Hear a microcontroller that times the edges, and follow the times live",
+		Long: `Listen hears what a microcontroller prints about the edges it sees, on a serial port or on standard input
+("-"), and shows the times while they come; with a design also the parts that they imply. When it ends (the
+input ends, --for is over, or Ctrl-C) it prints what measure prints, or with a design what reconcile prints.
+
+Lines it understands: "1234567,1" (time and level, at each edge); "H 8700" and "L 4300" (level and how long it
+lasted); durations in turn; "1234567,512" (time and reading). See offbeat help streams.
+
+What a port brings is saved as it arrives, to be replayed by offbeat measure FILE or offbeat reconcile DESIGN FILE
+with the same result. While it listens, a line that you type sets a mark; --page shows everything on a web
+page, for this machine alone, where marks can be set too.`,
+		Example: `  offbeat listen --ports
+  offbeat listen /dev/ttyUSB0 --design lamp.toml
+  offbeat listen /dev/ttyUSB0 --design lamp.toml --page
+  offbeat listen - --design lamp.toml --json < saved.log
+  offbeat listen --simulate lamp.toml --for 20s | offbeat listen - --design lamp.toml`,
+		RunE: func(_ *cobra.Command, args []string) error {
+			if err := o.check(args); err != nil {
+				return err
+			}
+			if run != nil {
+				return run(o)
+			}
+			return o.run(s)
+		},
+	}
+	o.Output.register(c)
+	o.Design.register(c)
+	f := c.Flags()
+	f.StringVar(&o.File, "design", "", "reconcile with the design in `FILE`")
+	f.IntVar(&o.Baud, "baud", listen.DefaultBaud, "speed of the port")
+	f.StringVar(&o.Unit, "unit", "", "`UNIT` of the printed times: s, ms, us, ns, or a tick such as 62.5ns or 2MHz")
+	f.StringVar(&o.Clock, "clock", "", "the board's `CLOCK`: crystal, ceramic, rc, or a limit such as 50ppm")
+	f.StringVar(&o.Channel, "channel", "", "`NAME` of the channel, for lines that name one")
+	f.BoolVar(&o.Invert, "invert", false, "swap high and low")
+	f.DurationVar(&o.For, "for", 0, "listen for `TIME`, such as 30s")
+	f.StringVar(&o.Save, "save", "", "keep what is heard in `FILE` (a port's is kept under the time's name anyway)")
+	f.BoolVar(&o.NoSave, "no-save", false, "keep nothing")
+	f.BoolVar(&o.Page, "page", false, "show it on a web page too, for this machine alone")
+	f.BoolVar(&o.Ports, "ports", false, "list the ports there are")
+	f.StringVar(&o.Simulate, "simulate", "", "print what a board on the circuit of `DESIGN` would print")
+	f.BoolVar(&o.Terminal, "pty", false, "simulate on a pseudo-terminal and say its name, in place of standard output")
+	f.BoolVar(&o.Fast, "fast", false, "simulate as fast as the lines are read")
+	return c
+}
+
+// check looks for contradictions and takes the argument.
+func (o *listenOptions) check(args []string) error {
+	if err := o.Output.check(); err != nil {
+		return err
+	}
+	alone := o.Ports || o.Simulate != ""
+	switch {
+	case o.Ports && o.Simulate != "":
+		return usagef("--ports and --simulate exclude each other")
+	case alone && len(args) > 0:
+		return usagef("%q is one argument too many: --ports and --simulate listen to nothing", args[0])
+	case len(args) > 1:
+		return usagef("%q is one argument too many; expected one PORT, or - for standard input", args[1])
+	case !alone && len(args) == 0:
+		return usagef("the port is missing; expected PORT, or - for standard input; offbeat listen --ports lists the ports")
+	case (o.Terminal || o.Fast) && o.Simulate == "":
+		return usagef("--pty and --fast belong to --simulate")
+	case o.Baud <= 0:
+		return usagef("--baud %d; expected a speed such as %d", o.Baud, listen.DefaultBaud)
+	case o.For < 0:
+		return usagef("--for %v; expected a time such as 30s", o.For)
+	case o.NoSave && o.Save != "":
+		return usagef("--save and --no-save exclude each other")
+	}
+	if len(args) == 1 {
+		o.Port = args[0]
+	}
+	return nil
+}

@@ -1,0 +1,258 @@
+// Package live shows a stream while it is heard: in place on a terminal, as plain lines elsewhere. It keeps the
+// back-solve going beside it, and takes the notes that the user types as marks.
+package live
+
+import (
+	"bufio"
+	"fmt"
+	"strings"
+	"sync"
+	"time"
+
+	"offbeat/cmd/internal/streams"
+	"offbeat/compare/report"
+	"offbeat/compare/session"
+)
+
+const (
+	redrawEvery = 250 * time.Millisecond // on a terminal
+	lineEvery   = time.Second            // elsewhere
+	// rest is how long the back-solve rests, in its own durations: it takes at most a sixth of one core.
+	rest     = 5
+	restLess = 500 * time.Millisecond
+)
+
+// Options say what to show. Session, Streams and Source must be given.
+type Options struct {
+	Session *session.Session
+	Streams *streams.Streams
+	Style   report.Style
+	Source  string                  // what is listened to, in words
+	Saved   string                  // file that keeps it; empty: none
+	Mark    func(text string) error // nil: what is typed is not read
+	Silent  bool                    // show nothing
+}
+
+// View is a stream being shown.
+type View struct {
+	opt   Options
+	page  string // address of the web page; empty: none
+	begun time.Time
+	done  chan struct{}
+	wake  chan struct{} // the back-solve may have something to do
+	all   sync.WaitGroup
+
+	mu    sync.Mutex
+	gone  bool
+	ended bool
+	lines int // of the block that stands on the terminal
+	shown int // version last shown
+}
+
+// New makes a view that does not show yet.
+func New(opt Options) *View {
+	return &View{opt: opt, begun: opt.Streams.Now(), done: make(chan struct{}), wake: make(chan struct{}, 1), shown: -1}
+}
+
+// Start begins to show; page is the address of the web page, empty where there is none.
+func (v *View) Start(page string) {
+	v.page = page
+	v.all.Go(v.judge)
+	if v.opt.Silent {
+		return
+	}
+	v.all.Go(v.keep)
+	if v.opt.Mark != nil && v.opt.Streams.InTerminal {
+		go v.keys() // a Read of a terminal can't be ended
+	}
+}
+
+// Changed says that rows have come.
+func (v *View) Changed() {
+	select {
+	case v.wake <- struct{}{}:
+	default:
+	}
+}
+
+// Port says that the port has vanished or is back.
+func (v *View) Port(gone bool) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	v.gone = gone
+}
+
+// End says that the stream has ended.
+func (v *View) End() {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	v.ended = true
+}
+
+// Stop takes the block off the terminal. Nothing is shown afterwards.
+func (v *View) Stop() {
+	close(v.done)
+	v.all.Wait()
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	v.erase()
+}
+
+// judge keeps the back-solve up to date, with rests.
+func (v *View) judge() {
+	for {
+		select {
+		case <-v.done:
+			return
+		case <-v.wake:
+		}
+		begin := time.Now()
+		if !v.opt.Session.Judge() {
+			continue
+		}
+		select {
+		case <-v.done:
+			return
+		case <-time.After(max(restLess, rest*time.Since(begin))):
+		}
+		v.Changed() // what came meanwhile
+	}
+}
+
+// keep redraws until done.
+func (v *View) keep() {
+	every := lineEvery
+	if v.inPlace() {
+		every = redrawEvery
+	}
+	tick := time.NewTicker(every)
+	defer tick.Stop()
+	for {
+		select {
+		case <-v.done:
+			return
+		case <-tick.C:
+			v.show()
+		}
+	}
+}
+
+func (v *View) inPlace() bool { return v.opt.Streams.OutTerminal && v.opt.Streams.Height > 4 }
+
+// show draws the block anew, or prints a line when something is new.
+func (v *View) show() {
+	version := v.opt.Session.Version()
+	sh := v.opt.Session.Snapshot()
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	if !v.inPlace() {
+		if version != v.shown && sh.Now != nil {
+			report.LiveLine(v.opt.Streams.Out, &sh) // if it can't be printed, the result's printing will say so
+		}
+		v.shown = version
+		return
+	}
+	var b strings.Builder
+	if err := report.Live(&b, &sh, v.status(&sh), v.opt.Style); err != nil {
+		return
+	}
+	v.draw(strings.Split(strings.TrimRight(b.String(), "\n"), "\n"))
+}
+
+// draw puts lines in place of those that stand there, the cursor staying on the line below: what is being typed
+// there is not disturbed.
+func (v *View) draw(lines []string) {
+	lines = lines[:min(len(lines), v.opt.Streams.Height-2)]
+	var b strings.Builder
+	if len(lines) != v.lines {
+		b.WriteString(v.up())
+		b.WriteString("\x1b[J")
+		for _, l := range lines {
+			b.WriteString(l + "\n")
+		}
+	} else {
+		b.WriteString("\x1b7" + v.up())
+		for _, l := range lines {
+			b.WriteString(l + "\x1b[K\r\x1b[1B")
+		}
+		b.WriteString("\x1b8")
+	}
+	v.lines = len(lines)
+	fmt.Fprint(v.opt.Streams.Out, b.String())
+}
+
+// up moves the cursor to the block's first line.
+func (v *View) up() string {
+	if v.lines == 0 {
+		return "\r"
+	}
+	return fmt.Sprintf("\r\x1b[%dA", v.lines)
+}
+
+// erase takes the block away.
+func (v *View) erase() {
+	if v.lines > 0 {
+		fmt.Fprint(v.opt.Streams.Out, v.up()+"\x1b[J")
+		v.lines = 0
+	}
+}
+
+// keys takes each line that the user types as a mark.
+func (v *View) keys() {
+	in := bufio.NewScanner(v.opt.Streams.In)
+	for in.Scan() {
+		text := strings.TrimSpace(in.Text())
+		v.mu.Lock()
+		v.lines++ // the terminal's own line feed
+		v.mu.Unlock()
+		if text != "" {
+			v.opt.Mark(text) // once the stream has ended nothing is marked any more
+		}
+	}
+}
+
+// status is what is going on, in a few lines.
+func (v *View) status(sh *session.Snapshot) []string {
+	lines := []string{v.state(sh)}
+	where := ""
+	if v.opt.Saved != "" {
+		where = "kept in " + v.opt.Saved
+	}
+	if v.page != "" {
+		if where != "" {
+			where += "; "
+		}
+		where += "page at " + v.page
+	}
+	if where != "" {
+		lines = append(lines, where)
+	}
+	if v.opt.Mark != nil && v.opt.Streams.InTerminal {
+		lines = append(lines, "Type what you do and press Enter to set a mark; Ctrl-C ends.")
+	}
+	return lines
+}
+
+// state is what is going on, in one line.
+func (v *View) state(sh *session.Snapshot) string {
+	name := ""
+	if sh.Design != nil && sh.Design.Title != "" {
+		name = sh.Design.Title + ": "
+	}
+	since := v.opt.Streams.Now().Sub(v.begun).Truncate(time.Second)
+	switch {
+	case v.ended:
+		return fmt.Sprintf("%s%s has ended after %v", name, v.opt.Source, since)
+	case v.gone:
+		return fmt.Sprintf("%s%s has vanished; waiting for it to come back", name, v.opt.Source)
+	}
+	return fmt.Sprintf("%slistening to %s for %v", name, v.opt.Source, since)
+}
+
+// Heard is how things stand, for the page.
+func (v *View) Heard() *report.Heard {
+	sh := v.opt.Session.Snapshot()
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	return &report.Heard{Snapshot: sh, Source: v.opt.Source, State: v.state(&sh), Gone: v.gone, Saved: v.opt.Saved}
+}
