@@ -17,6 +17,9 @@ type Part struct {
 	Minus   float64 // relative tolerance downwards, positive: 0.1 is -10 %
 	Plus    float64 // relative tolerance upwards, positive
 	Tempco  float64 // 1/K
+	// A potentiometer used as a variable resistor has a Track in ohm, and a Position of its wiper, 0 … 1, that Nominal
+	// stands for; the Position's Value is 0 where nobody read it. Track.Value 0: no potentiometer.
+	Track, Position Reading
 }
 
 // Low is the smallest value in tolerance.

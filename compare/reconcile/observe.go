@@ -144,7 +144,16 @@ var acts = map[fit.ConditionKind]func(k *bench, at int, part circuit.Slot) act{
 	},
 	fit.Warmed: (*bench).warm,
 	fit.Fraction: func(k *bench, at int, part circuit.Slot) act {
-		return k.part(func(v *circuit.Values, extra []float64) { v[part] *= extra[at] })
+		p := k.board.Parts[part]
+		switch {
+		case p.Track.Value == 0: // no potentiometer: a fraction of what the part is
+			return k.part(func(v *circuit.Values, extra []float64) { v[part] *= extra[at] })
+		case p.Position.Value == 0: // nobody knows where it stands in the design
+			track := k.place(unknown{key: "track " + p.Name, reading: p.Track})
+			return k.part(func(v *circuit.Values, extra []float64) { v[part] = extra[track] * extra[at] })
+		}
+		position := k.place(unknown{key: "position " + p.Name, reading: p.Position})
+		return k.part(func(v *circuit.Values, extra []float64) { v[part] *= extra[at] / extra[position] })
 	},
 	fit.Swapped: func(k *bench, at int, part circuit.Slot) act {
 		return k.part(func(v *circuit.Values, extra []float64) {

@@ -149,6 +149,38 @@ func TestRepeats(t *testing.T) {
 	}
 }
 
+// A potentiometer of 100k ± 20 % whose wiper stands nobody knows where: two more captures, at a quarter and at three
+// quarters of the travel, pin its track, by the second-order difference of the low times, and with C1 read the whole.
+func TestPotentiometer(t *testing.T) {
+	d := design("astable")
+	d.Parts[1] = fit.Part{Name: "R2", Nominal: 50e3, Minus: 0.984, Plus: 1.4, Track: fit.Reading{Value: 100e3, Half: 20e3}}
+	d.Readings = []fit.Reading{{Name: "C1", Value: 100e-9, Half: 0.2e-9}}
+	n := fittest.Network{Circuit: "astable", R1: 10.02e3, C: 100e-9, Supply: 5}
+	var obs []Observation
+	for i, r2 := range []float64{37e3, 0.25 * 91e3, 0.75 * 91e3} {
+		n.R2 = r2
+		o := Observation{Measurement: integrate(t, n)}
+		if i > 0 {
+			o.Conditions = []fit.Condition{condition(fit.Fraction, "R2", r2/91e3, 0.01)}
+		}
+		obs = append(obs, o)
+	}
+	f := runWith(t, d, obs...)
+	if p := f.Parts[1]; p.Interval95[0] > 37e3 || p.Interval95[1] < 37e3 || p.Interval95[1]-p.Interval95[0] > 0.01*37e3 {
+		t.Errorf("R2 is %v, really 37 kohm", p.Interval95)
+	}
+	if f.Causes[0].Cause != "nothing" {
+		t.Errorf("found %+v", f.Causes[0])
+	}
+	// With the position stated, 40 % ± 1 % of it, the same captures agree.
+	d.Parts[1].Nominal, d.Parts[1].Minus, d.Parts[1].Plus = 40e3, 0.25, 0.25
+	d.Parts[1].Position = fit.Reading{Value: 0.4, Half: 0.01}
+	obs[0].Measurement = integrate(t, fittest.Network{Circuit: "astable", R1: 10.02e3, R2: 0.4 * 91e3, C: 100e-9, Supply: 5})
+	if f := runWith(t, d, obs...); f.Causes[0].Cause != "nothing" {
+		t.Errorf("with the position known: found %+v", f.Causes[0])
+	}
+}
+
 // The verdict is about the board as designed: captures under conditions alone leave it open.
 func TestVerdictNeedsThePlainBoard(t *testing.T) {
 	d := design("astable")

@@ -66,7 +66,8 @@ func density(q circuit.Prior) posterior.Density {
 	return posterior.Uniform(q.A, q.B)
 }
 
-// supply is the prior of the supply's voltage, its direct reading taken in; nil where it is exactly known.
+// supply is the prior of the supply's voltage, its direct reading taken in; nil where it is exactly known. What the
+// reading says against the prior is the same under every hypothesis, so it is left out.
 func supply(d *fit.Design) *posterior.Density {
 	s := spread(d.Supply)
 	if s == nil {
@@ -74,7 +75,7 @@ func supply(d *fit.Design) *posterior.Density {
 	}
 	for _, r := range d.Readings {
 		if r.Name == "supply" {
-			read := cause.ReadPlain(*s, r)
+			read := cause.ReadPlain(*s, r).Normalised()
 			s = &read
 		}
 	}

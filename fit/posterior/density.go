@@ -83,6 +83,18 @@ func (d Density) Window(from, to float64) Density {
 	return build(kept...)
 }
 
+// Normalised scales the mass to 1, where there is any.
+func (d Density) Normalised() Density {
+	if d.normal || !(d.mass > 0) {
+		return d
+	}
+	pieces := make([]piece, len(d.pieces))
+	for i, p := range d.pieces {
+		pieces[i] = newPiece(p.from, p.to, p.at-math.Log(d.mass), p.slope)
+	}
+	return build(pieces...)
+}
+
 // Times multiplies by a factor whose logarithm is given and which vanishes outside from … to.
 func (d Density) Times(from, to float64, logFactor func(x float64) float64) Density {
 	if d.normal {

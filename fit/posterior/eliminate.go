@@ -221,23 +221,43 @@ func (s *system) start(z []float64) bool {
 	return false
 }
 
-// choosePivots picks as many unknowns as there are times, each the one whose prior moves the times most in
-// a direction that those before it do not reach (column-pivoted Gram-Schmidt on the scaled sensitivities).
+// choosePivots picks the unknowns to eliminate and how the others are sampled: first as things look at the priors'
+// medians, then, where the pivots can be solved from there, as they look at that solution. The times are curved enough
+// that medians far from it would draw the samples astray.
 func (s *system) choosePivots() bool {
 	m, n := s.times(), len(s.centre)
 	z, r := make([]float64, n), make([]float64, m)
-	if !s.start(z) || !s.residual(z, r) {
+	if !s.start(z) || !s.residual(z, r) || !s.pivotsAt(z, r) {
 		return false
 	}
+	copy(z, s.centre)
+	w := newSolver(m)
+	if _, ok := s.solve(z, w); !ok {
+		return true
+	}
+	pivots, free, tilts, logMass := s.pivots, s.free, s.tilts, s.logMass
+	if s.residual(z, r) && s.pivotsAt(z, r) {
+		return true
+	}
+	s.pivots, s.free, s.tilts, s.logMass = pivots, free, tilts, logMass
+	return true
+}
+
+// pivotsAt picks as many unknowns as there are times, each the one whose prior moves the times most in a direction that
+// those before it do not reach (column-pivoted Gram-Schmidt on the scaled sensitivities at the point z of residual r).
+func (s *system) pivotsAt(z, r []float64) bool {
+	m, n := s.times(), len(s.centre)
 	cols := make([][]float64, n)
+	atCentre := append([]float64(nil), r...) // the residual of the linearised times at the priors' medians
 	for j := range cols {
 		cols[j] = make([]float64, m)
 		s.column(z, r, j, cols[j])
 		for i := range cols[j] {
+			atCentre[i] += cols[j][i] * (s.centre[j] - z[j])
 			cols[j][i] *= s.spread[j]
 		}
 	}
-	rates := tiltRates(cols, r)
+	rates := tiltRates(cols, atCentre)
 	taken := make([]bool, n)
 	s.pivots, s.free, s.tilts, s.logMass = nil, nil, nil, 0
 	for range m {

@@ -163,6 +163,7 @@ func (b *builder) wiper(p *fit.Part, e *entry) error {
 		return nil
 	}
 	low, high := p.Low(), p.High()
+	p.Track = fit.Reading{Name: p.Name, Value: p.Nominal, Half: (high - low) / 2}
 	at, from, to := 0.5, leastTravel, 1.0
 	if e == nil || e.value == "unknown" {
 		b.note("%s: wiper position unknown, so it may be anything up to its full %s", p.Name, quantity.Format(p.Nominal, quantity.Ohm))
@@ -177,6 +178,7 @@ func (b *builder) wiper(p *fit.Part, e *entry) error {
 			return e.at.fail(e.name()+" reaches beyond the end of the track", "a position up to 100 %", "")
 		}
 		from = max(from, leastTravel)
+		p.Position = fit.Reading{Name: p.Name, Value: at, Half: (to - from) / 2}
 	}
 	p.Nominal *= at
 	p.Minus, p.Plus = 1-low*from/p.Nominal, high*to/p.Nominal-1
