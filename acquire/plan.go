@@ -344,6 +344,9 @@ func (p *plan) settleStep(opt Options) error {
 		p.step = opt.Interval
 		p.say("interval of %.9g s, as asked", p.step)
 		if p.hasTime() && !p.counting { // it stands in place of the time column
+			if err := p.displaced(opt.Interval); err != nil {
+				return err
+			}
 			p.layout.Time, p.times, p.res = -1, nil, resolution{}
 		}
 	}
@@ -380,6 +383,24 @@ func (p *plan) settleStep(opt Options) error {
 		p.step = 0
 	default:
 		return p.contradiction(p.step, g.step)
+	}
+	return nil
+}
+
+// displaced says what an interval that was asked for takes the place of: a note where the time column has another
+// step, an error where it is no grid at all and so says what the interval can't.
+func (p *plan) displaced(interval float64) error {
+	t := p.times[:rising(p.times)]
+	if len(t) < 4 || t[len(t)-1] <= t[0] {
+		return nil // nothing that could be kept
+	}
+	g, even := evenGrid(p.times, p.res, 0)
+	switch {
+	case !even:
+		return &Error{File: p.name, Line: p.first + 1, What: fmt.Sprintf("an interval of %.9g s is asked for, but the rows have uneven times of their own", interval),
+			Expect: "times or an interval, not both", Do: "leave out --interval", Err: ErrTime}
+	case math.Abs(g.step/interval-1) > 0.01:
+		p.note("the interval of %.9g s that was asked for stands in place of the time column, whose mean step is %.9g s", interval, g.step)
 	}
 	return nil
 }

@@ -113,6 +113,17 @@ func TestOverrides(t *testing.T) {
 	}
 }
 
+// TestIntervalBesideTimes: an interval takes the place of a time column of another step only with a word about it.
+func TestIntervalBesideTimes(t *testing.T) {
+	const table = "0.0,1.5\n1.0,1.5\n2.0,2.5\n3.0,1.5\n"
+	for interval, want := range map[float64]string{1: "", 20: "the interval of 20 s that was asked for stands in place of the time column, whose mean step is 1 s"} {
+		caps, _, _ := read(t, "t (s),v (V)\n"+table, acquire.Options{Interval: interval})
+		if got := strings.Join(caps[0].Notes, "; "); got != want {
+			t.Errorf("interval %g: notes %q, want %q", interval, got, want)
+		}
+	}
+}
+
 // TestGapsSplitRecords: where an even time column leaves out samples, falls back or goes on after a bad row, a new
 // record begins.
 func TestGapsSplitRecords(t *testing.T) {
