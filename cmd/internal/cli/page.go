@@ -12,6 +12,6 @@ func (o *outputFlags) page(s *streams.Streams, p report.Page) error {
 	if o.Report == "" {
 		return nil
 	}
-	p.Made = s.Now()
+	p.Made, p.Version = s.Now(), version()
 	return writeFile(o.Report, s.Out, func(w io.Writer) error { return report.HTML(w, p) })
 }

@@ -60,7 +60,8 @@ measure or change next.`,
 		return usagef("%s", what)
 	})
 	root.SetHelpCommand(newHelp(root))
-	root.CompletionOptions.HiddenDefaultCmd = true
+	root.Version = version()
+	root.SetVersionTemplate("offbeat {{.Version}}\n")
 	for _, c := range []*cobra.Command{
 		newReconcile(s, nil),
 		newMeasure(s, nil),
@@ -69,12 +70,15 @@ measure or change next.`,
 		newLedger(s, nil),
 		newListen(s, nil),
 		newDemo(s, nil),
+		newExplain(s),
+		newMan(s),
 	} {
 		root.AddCommand(c)
 	}
 	for _, t := range topics {
 		root.AddCommand(t.command())
 	}
+	complete(root)
 	return root
 }
 

@@ -1,0 +1,188 @@
+package cli
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"offbeat/cmd/internal/streams"
+)
+
+func newMan(s *streams.Streams) *cobra.Command {
+	folder := ""
+	c := &cobra.Command{
+		Use:   "man [COMMAND|TOPIC]",
+		Short: "Write the manual pages",
+		Long: `Man prints the manual page of the program, or of one command or topic, as man(1) reads it; --write puts
+all of them into a folder, one file each, such as offbeat-reconcile.1.`,
+		Example: `  offbeat man reconcile | man -l -
+  offbeat man --write ~/.local/share/man/man1`,
+		RunE: func(c *cobra.Command, args []string) error {
+			root := c.Root()
+			if folder != "" {
+				if len(args) > 0 {
+					return usagef("man --write writes every page; expected no %q", args[0])
+				}
+				return writeManual(root, folder, s.Out)
+			}
+			page, rest, err := root.Find(args)
+			if err != nil {
+				return usage(err)
+			}
+			if len(rest) > 0 {
+				return noArguments(page, rest)
+			}
+			return printed(manual(s.Out, page))
+		},
+	}
+	c.Flags().StringVar(&folder, "write", "", "write every page into `FOLDER`")
+	return c
+}
+
+// documented lists the root and every command and topic below it that has a page.
+func documented(root *cobra.Command) []*cobra.Command {
+	all := []*cobra.Command{root}
+	for _, c := range root.Commands() {
+		if !c.Hidden && c.Name() != "help" {
+			all = append(all, c)
+		}
+	}
+	return all
+}
+
+// writeManual writes all pages.
+func writeManual(root *cobra.Command, folder string, out io.Writer) error {
+	if err := os.MkdirAll(folder, 0o755); err != nil {
+		return fmt.Errorf("%s cannot be made: %w", folder, err)
+	}
+	for _, c := range documented(root) {
+		name := filepath.Join(folder, manName(c)+".1")
+		if err := writeFile(name, out, func(w io.Writer) error { return manual(w, c) }); err != nil {
+			return err
+		}
+		if _, err := fmt.Fprintln(out, name); err != nil {
+			return printed(err)
+		}
+	}
+	return nil
+}
+
+func manName(c *cobra.Command) string { return strings.ReplaceAll(c.CommandPath(), " ", "-") }
+
+// page collects the lines of one manual page, in the man macros of troff.
+type page struct{ strings.Builder }
+
+// manual writes the page of one command.
+func manual(w io.Writer, c *cobra.Command) error {
+	p := &page{}
+	fmt.Fprintf(p, ".TH %s 1\n", strings.ToUpper(manName(c)))
+	p.section("NAME")
+	p.text(manName(c) + " - " + lower(c.Short))
+	if c.Runnable() {
+		p.section("SYNOPSIS")
+		p.text(useLine(c))
+	}
+	p.section("DESCRIPTION")
+	p.body(c.Long)
+	p.flags(c.NonInheritedFlags())
+	if c.HasExample() {
+		p.section("EXAMPLES")
+		p.verbatim(strings.Split(strings.ReplaceAll(c.Example, "\n  ", "\n"), "\n"))
+	}
+	p.section("SEE ALSO")
+	var other []string
+	for _, o := range documented(c.Root()) {
+		if o != c {
+			other = append(other, manName(o)+"(1)")
+		}
+	}
+	p.text(strings.Join(other, ", "))
+	_, err := io.WriteString(w, p.String())
+	return err
+}
+
+// useLine is how a command is typed.
+func useLine(c *cobra.Command) string {
+	if c.HasParent() {
+		return c.UseLine()
+	}
+	return c.Name() + " COMMAND [arguments]"
+}
+
+func lower(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToLower(s[:1]) + s[1:]
+}
+
+// escaped keeps troff from reading text as its own: backslashes, hyphens that are meant to be typed, and a
+// control character at the start of a line.
+func escaped(line string) string {
+	line = strings.NewReplacer(`\`, `\e`, "-", `\-`).Replace(line)
+	if strings.HasPrefix(line, ".") || strings.HasPrefix(line, "'") {
+		line = `\&` + line
+	}
+	return line
+}
+
+func (p *page) section(name string) { fmt.Fprintf(p, ".SH %s\n", name) }
+
+func (p *page) text(line string) { p.WriteString(escaped(line) + "\n") }
+
+// verbatim keeps lines as they are.
+func (p *page) verbatim(lines []string) {
+	p.WriteString(".PP\n.RS 4\n.nf\n")
+	for _, l := range lines {
+		p.text(strings.TrimSuffix(l, " "))
+	}
+	p.WriteString(".fi\n.RE\n")
+}
+
+// body sets paragraphs apart; indented blocks are kept as they are.
+func (p *page) body(text string) {
+	for _, block := range strings.Split(text, "\n\n") {
+		lines := strings.Split(strings.Trim(block, "\n"), "\n")
+		if !strings.HasPrefix(lines[0], "    ") {
+			p.WriteString(".PP\n")
+			for _, l := range lines {
+				p.text(strings.TrimSpace(l))
+			}
+			continue
+		}
+		for i := range lines {
+			lines[i] = strings.TrimPrefix(lines[i], "    ")
+		}
+		p.verbatim(lines)
+	}
+}
+
+// flags lists the options.
+func (p *page) flags(f *pflag.FlagSet) {
+	any := false
+	f.VisitAll(func(f *pflag.Flag) {
+		if f.Hidden {
+			return
+		}
+		if !any {
+			any = true
+			p.section("OPTIONS")
+		}
+		name, usage := pflag.UnquoteUsage(f)
+		typed := "--" + f.Name
+		if f.Shorthand != "" {
+			typed = "-" + f.Shorthand + ", " + typed
+		}
+		p.WriteString(".TP\n\\fB" + escaped(typed) + "\\fR")
+		if name != "" {
+			p.WriteString(" \\fI" + escaped(name) + "\\fR")
+		}
+		p.WriteString("\n")
+		p.text(usage)
+	})
+}

@@ -1,0 +1,25 @@
+package glossary
+
+var verdicts = []Term{
+	{Name: "target", Text: "A wanted quantity with its limits, from the design file or --target."},
+	{Name: "verdict", Also: []string{"pass", "fail", "undecided"},
+		Text:   "Pass when the value lies inside the limits by at least the guard band, fail when outside by as much, undecided in between: there the measurement is too coarse for the question.",
+		Source: "ILAC-G8:09/2019", See: []string{"guard band", "decision rule"}},
+	{Name: "decision rule", Text: "How the measurement's own uncertainty is counted when a limit is judged.", Source: "ILAC-G8:09/2019", See: []string{"guard band"}},
+	{Name: "guard band", Text: "The width at each limit, as wide as the expanded uncertainty, inside which no verdict is given either way.", Source: "ILAC-G8:09/2019", See: []string{"expanded uncertainty", "verdict"}},
+	{Name: "sampling plan", Also: []string{"plan", "acceptance number", "Ac", "Re"},
+		Text:   "How many boards to judge and how many may fail: with up to Ac nonconforming the lot is accepted, from Re on rejected.",
+		Source: "ISO 2859-1", See: []string{"operating characteristic", "acceptance quality limit"}},
+	{Name: "acceptance quality limit", Also: []string{"AQL"}, Text: "The worst share of nonconforming boards that is still satisfactory as an average over lots; the plan is chosen by it.", Source: "ISO 2859-1"},
+	{Name: "operating characteristic", Also: []string{"oc curve"}, Text: "How often a plan accepts a lot, against what is nonconforming in it. Two points of it are the producer's risk (a good lot rejected) and the consumer's (a bad lot accepted).", Source: "ISO 2859-1"},
+	{Name: "by variables", Also: []string{"variables", "by attributes", "attributes"}, Text: "By attributes, each board counts as pass or fail; by variables, the values' mean and deviation decide, which needs fewer boards but supposes a normal distribution.", Source: "ISO 2859-1; MIL-STD-414 for the variables' values"},
+	{Name: "capability", Also: []string{"Cp", "Cpk", "Pp", "Ppk"},
+		Text:   "How well a process fits between its limits: Cp and Pp the limits' width over six deviations, Cpk and Ppk the nearer limit's distance over three. Cp and Cpk take the short-term deviation, Pp and Ppk the overall one.",
+		Source: "NIST/SEMATECH e-Handbook 6.1.6"},
+	{Name: "control chart", Also: []string{"chart", "EWMA", "individuals", "moving range"},
+		Text:   "Values in order against limits that come from their own short-term scatter: what leaves the limits, or makes a pattern, has a cause of its own. An EWMA smooths, so that a small steady shift shows sooner.",
+		Source: "ISO 7870-2, ISO 7870-6"},
+	{Name: "reel", Text: "The parts of one kind that a lot was built from. Its mean against nominal and its spread are found from all boards together, so that \"the reel is off\" is told from \"one board is off\"."},
+	{Name: "outlier", Also: []string{"stands out"}, Text: "A board far from the others in both times together, by its Mahalanobis distance. It is left out of what the lot has in common, and its own cause is named."},
+	{Name: "ledger", Text: "A database file, or a server, that keeps every board's result, so that lots and stations can be compared later."},
+}
