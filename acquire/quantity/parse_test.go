@@ -275,3 +275,12 @@ func FuzzParse(f *testing.F) {
 		}
 	})
 }
+
+func TestParseTemperature(t *testing.T) {
+	for text, want := range map[string][2]float64{"60 °C ± 5 °C": {60, 5}, "-10 °C": {-10, 0}, "45 °C:2°C": {45, 2}, "21.5": {21.5, 0}} {
+		q, err := Parse(text, Celsius)
+		if err != nil || q.Value != want[0] || q.Tolerance.Plus != want[1] {
+			t.Errorf("%q: %+v, %v", text, q, err)
+		}
+	}
+}

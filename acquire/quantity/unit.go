@@ -14,6 +14,7 @@ const (
 	Volt                  // V
 	Ampere                // A
 	PerKelvin             // 1/K, a temperature coefficient
+	Celsius               // °C
 )
 
 // spelling is one way to write a unit, and what it is in the SI unit as a power of ten and a factor.
@@ -52,6 +53,8 @@ var units = [...]struct {
 		spellings: []spelling{{"A", 1, 0, true}}},
 	PerKelvin: {symbol: "/K", name: "per kelvin", of: "a temperature coefficient", example: "-200 ppm/K", shown: spelling{text: "ppm/K", power: -6}, signed: true,
 		spellings: []spelling{{"ppm/K", 1, -6, false}, {"ppm/°C", 1, -6, false}, {"ppm/C", 1, -6, false}, {"%/K", 1, -2, false}, {"%/°C", 1, -2, false}, {"/K", 1, 0, false}}},
+	Celsius: {symbol: "°C", name: "degree Celsius", of: "a temperature", example: "60 °C", shown: spelling{text: "°C"}, signed: true,
+		spellings: []spelling{{"°C", 1, 0, false}, {"℃", 1, 0, false}, {"C", 1, 0, false}}},
 }
 
 // Symbol is the unit as printed: "Ω", "F", "" for a ratio.
