@@ -1,0 +1,120 @@
+package designfile
+
+import (
+	"fmt"
+	"strings"
+
+	"offbeat/acquire/quantity"
+	"offbeat/fit"
+	"offbeat/fit/circuit"
+)
+
+// ConditionHelp says how a condition is written, a line each.
+const ConditionHelp = `    "R2 || 100k ± 1 %"         a known part across R2
+    "R2 + 10k ± 1 %"           a known part in series with it
+    "C1 = 100n ± 1 %"          a known part in its place
+    "R2 at 40 % ± 1 %"         the potentiometer's position, or that part of R2
+    "C1 at 45 °C ± 5 °C"       C1 alone warmed or cooled
+    "temperature = 60 °C"      the whole board
+    "supply = 9 V ± 1 %"       another supply
+    "control = 3 V ± 1 %"      the control pin driven
+    "clock = 50 ppm"           taken with another instrument: crystal, ceramic, rc or a limit`
+
+// marks are what may stand between a part and what is known, the longer first where one begins another.
+var marks = []struct {
+	text string
+	kind fit.ConditionKind
+}{
+	{"||", fit.InParallel},
+	{"+", fit.InSeries},
+	{"=", fit.Swapped},
+	{" at ", fit.Fraction},
+}
+
+// whole are the conditions of the whole board.
+var whole = []struct {
+	name string
+	kind fit.ConditionKind
+	unit quantity.Unit
+}{
+	{"supply", fit.SupplyAt, quantity.Volt},
+	{"control", fit.ControlAt, quantity.Volt},
+	{"temperature", fit.Temperature, quantity.Celsius},
+	{"clock", fit.OtherClock, quantity.Number},
+}
+
+// Condition reads what was special about a capture, as typed after --with.
+func Condition(text string, d *fit.Design) (fit.Condition, error) {
+	c := fit.Condition{Text: text}
+	at := place{file: "--with", text: text, typed: true}
+	name, value, kind, offset := cut(text)
+	if name == "" {
+		return c, at.fail(quoted(text)+" is no condition", "one such as "+quoted("R2 || 100k ± 1 %")+", "+quoted("C1 = 100n ± 1 %")+" or "+quoted("supply = 9 V ± 1 %"), "")
+	}
+	e := entry{path: []string{name}, value: value, key: at, at: at, plain: true}
+	e.at.offset = offset
+	c.Kind = kind
+	for _, w := range whole {
+		if name == w.name && kind == fit.Swapped {
+			c.Kind = w.kind
+			if w.kind == fit.OtherClock {
+				limit, err := e.clock()
+				c.Known = fit.Reading{Name: name, Value: limit}
+				return c, err
+			}
+			var err error
+			c.Known, err = reading(&e, name, w.unit, false)
+			return c, err
+		}
+	}
+	k, err := circuit.Lookup(d.Circuit)
+	if err != nil {
+		return c, err
+	}
+	slot, ok := k.Slot(name)
+	if !ok {
+		return c, noSubject(at, name, k)
+	}
+	c.Part = name
+	unit := partUnit(k.Parts[slot].Kind)
+	if c.Kind == fit.Fraction {
+		if unit = quantity.Number; isTemperature(value) {
+			c.Kind, unit = fit.Warmed, quantity.Celsius
+		}
+	}
+	c.Known, err = reading(&e, name, unit, false)
+	return c, err
+}
+
+// cut finds the mark; name is empty where there is none.
+func cut(text string) (name, value string, kind fit.ConditionKind, offset int) {
+	first := len(text)
+	for _, m := range marks {
+		if i := strings.Index(text, m.text); i >= 0 && i < first {
+			first, kind, offset = i, m.kind, i+len(m.text)
+		}
+	}
+	if first == len(text) {
+		return "", "", 0, 0
+	}
+	return strings.TrimSpace(text[:first]), text[offset:], kind, offset
+}
+
+func isTemperature(value string) bool {
+	return strings.Contains(value, "°") || strings.Contains(value, "℃") || strings.HasSuffix(strings.TrimSpace(value), "C")
+}
+
+func noSubject(at place, name string, k *circuit.Circuit) error {
+	var names []string
+	for _, p := range k.Parts {
+		names = append(names, p.Name)
+	}
+	for _, w := range whole {
+		names = append(names, w.name)
+	}
+	do := ""
+	if n := Nearest(name, names); n != "" {
+		do = "did you mean " + n + "?"
+	}
+	return at.fail(fmt.Sprintf("the %s circuit has no part %s", k.Name, quoted(name)), "one of "+strings.Join(names, ", "), do)
+}
