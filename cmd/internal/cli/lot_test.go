@@ -1,0 +1,315 @@
+package cli
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strconv"
+	"strings"
+	"testing"
+
+	"offbeat/cmd/internal/streams"
+)
+
+// lotFiles writes a lot of lamps into the test's folder: a design, a manifest and a transition list a board, whose
+// times are those of ideal lamps (ln 2 (R1+R2) C and ln 2 R2 C, SLFS022I p. 11) with parts near nominal. The
+// boards named in odd have R2 so many times its value; those in cut are cut short.
+func lotFiles(t testing.TB, boards int, c float64, odd map[int]float64, cut ...int) {
+	t.Helper()
+	write := func(name, text string) {
+		t.Helper()
+		if err := os.WriteFile(name, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	write("lot.toml", `title = "Harbour lamps"
+circuit = "astable"
+supply = "5 V ± 2 %"
+history = "new"
+[parts]
+R1 = "10k ± 1 %"
+R2 = "47k ± 1 %"
+C1 = { value = "100n", tolerance = "10 %", kind = "film" }
+[timer]
+family = "ideal"
+[target]
+frequency = "138.7 Hz ± 12 %"
+[instrument]
+clock = "crystal"
+`)
+	manifest := "board,capture,lot,station,time,supply\n"
+	for i := range boards {
+		random := rand.New(rand.NewPCG(8, uint64(i)))
+		r1, r2 := 10e3*(1+0.003*random.NormFloat64()), 47e3*(1+0.003*random.NormFloat64())
+		if f, ok := odd[i+1]; ok {
+			r2 *= f
+		}
+		now := c * (1 + 0.01*random.NormFloat64())
+		high, low := math.Ln2*(r1+r2)*now, math.Ln2*r2*now
+		name := fmt.Sprintf("lamp-%02d.csv", i+1)
+		write(name, transitions(high, low, 40))
+		for _, k := range cut {
+			if k == i+1 {
+				write(name, "Time[s],Output\n0.0000000,0\n0.0010000,1\n")
+			}
+		}
+		manifest += fmt.Sprintf("lamp %d,%s,week 5,quay,2026-01-31T%02d:%02d:00Z,5.01 V\n", i+1, name, 8+i/60, i%60)
+	}
+	write("manifest.csv", manifest)
+}
+
+// transitions is a logic capture of a pulse train, times to 100 ns.
+func transitions(high, low float64, cycles int) string {
+	var b strings.Builder
+	b.WriteString("Time[s],Output\n0.0000000,0\n")
+	at := 1e-3
+	for range cycles {
+		fmt.Fprintf(&b, "%.7f,1\n%.7f,0\n", at, at+high)
+		at += high + low
+	}
+	return b.String()
+}
+
+type lotDocument struct {
+	Boards     []struct{ Board string }
+	Acceptance struct {
+		Result         string
+		SampleSize     int `json:"sample_size"`
+		Nonconforming  int
+		Accept, Reject int
+	}
+	Parts []struct {
+		Name  string
+		Shift struct{ Value float64 }
+	}
+	Outliers []string
+	Failed   []struct{ Board, Error string }
+	Warnings []string
+}
+
+func lotJSON(t *testing.T, wantStatus int, args ...string) lotDocument {
+	t.Helper()
+	out, stderr, status := run(t, "", append([]string{"lot", "lot.toml"}, args...)...)
+	if status != wantStatus {
+		t.Fatalf("%v: status %d, want %d\n%s", args, status, wantStatus, stderr)
+	}
+	var d lotDocument
+	if err := json.Unmarshal([]byte(out), &d); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	return d
+}
+
+// A lot whose reel of capacitors is low, with a board that stands out and one that can't be read, from the files
+// to the decision, its status and every kind of output.
+func TestLot(t *testing.T) {
+	t.Chdir(t.TempDir())
+	lotFiles(t, 24, 86e-9, map[int]float64{7: 1.2}, 11)
+	d := lotJSON(t, OffTarget, "manifest.csv", "--json")
+	if len(d.Boards) != 23 || d.Boards[0].Board != "lamp 1" || d.Acceptance.Result != "reject" || d.Acceptance.SampleSize != 23 {
+		t.Errorf("%+v", d)
+	}
+	if len(d.Outliers) != 1 || d.Outliers[0] != "lamp 7" || len(d.Failed) != 1 || d.Failed[0].Board != "lamp 11" || !strings.Contains(d.Failed[0].Error, "lamp-11.csv") {
+		t.Errorf("%v %v", d.Outliers, d.Failed)
+	}
+	if p := d.Parts[2]; p.Name != "C1" || math.Abs(p.Shift.Value-math.Log(0.86)) > 0.02 {
+		t.Errorf("%+v", d.Parts)
+	}
+	text, _, _ := run(t, "", "lot", "lot.toml", "manifest.csv", "--csv", "lot.csv", "--report", "lot.html", "--workers", "1")
+	if !strings.Contains(text, "the reel of C1 is off") || !strings.Contains(text, "lamp 7") {
+		t.Error(text)
+	}
+	for name, lines := range map[string]int{"lot.csv": 25, "lot.html": 100} {
+		b, err := os.ReadFile(name)
+		if err != nil || strings.Count(string(b), "\n") < lines {
+			t.Errorf("%s: %d lines, %v", name, strings.Count(string(b), "\n"), err)
+		}
+	}
+	table, _, _ := run(t, "", "lot", "lot.toml", "manifest.csv", "--csv", "-", "--json")
+	if !strings.HasPrefix(table, "board,lot,verdict,") || strings.Count(table, "\n") != 25 {
+		t.Error(table)
+	}
+}
+
+// The statuses of a lot that is good, of one that is too small to tell, and of one without a target.
+func TestLotStatus(t *testing.T) {
+	t.Chdir(t.TempDir())
+	lotFiles(t, 16, 100e-9, nil)
+	if d := lotJSON(t, Done, "manifest.csv", "--json"); d.Acceptance.Result != "accept" || d.Acceptance.Nonconforming != 0 {
+		t.Errorf("%+v", d.Acceptance)
+	}
+	if d := lotJSON(t, Undecided, "manifest.csv", "--json", "--lot-size", "1000"); d.Acceptance.Result != "undecided" { // 80 asked for
+		t.Errorf("%+v", d.Acceptance)
+	}
+	if d := lotJSON(t, Done, ".", "--json"); len(d.Boards) != 16 { // by its manifest.csv
+		t.Errorf("%d boards", len(d.Boards))
+	}
+	if d := lotJSON(t, Done, "lamp-*.csv", "--json"); len(d.Boards) != 16 || d.Boards[0].Board != "lamp-01" {
+		t.Errorf("%d boards", len(d.Boards))
+	}
+	if d := lotJSON(t, Undecided, "lamp-01.csv", "lamp-02.csv", "--json"); len(d.Boards) != 2 {
+		t.Errorf("%d boards", len(d.Boards))
+	}
+	design, err := os.ReadFile("lot.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile("lot.toml", []byte(strings.Split(string(design), "[target]")[0]), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	lotJSON(t, Done, "manifest.csv", "--json")
+}
+
+// Two visits of a lot in one ledger; a run that is repeated adds nothing; a board's drift is that of its capacitor.
+func TestLotLedger(t *testing.T) {
+	t.Chdir(t.TempDir())
+	lotFiles(t, 3, 100e-9, nil)
+	lotJSON(t, Undecided, "manifest.csv", "--json", "--ledger", "harbour.db")
+	again := lotJSON(t, Undecided, "manifest.csv", "--json", "--ledger", "harbour.db")
+	if !strings.Contains(strings.Join(again.Warnings, "\n"), "3 of the results stood in the ledger already") {
+		t.Errorf("%q", again.Warnings)
+	}
+	lotFiles(t, 3, 101e-9, nil)
+	later, err := os.ReadFile("manifest.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile("manifest.csv", []byte(strings.ReplaceAll(string(later), "2026-01-31", "2027-01-31")), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	lotJSON(t, Undecided, "manifest.csv", "--json", "--ledger", "harbour.db")
+	out, stderr, status := run(t, "", "ledger", "harbour.db", "--board", "lamp 2", "--json")
+	if status != Done {
+		t.Fatal(status, stderr)
+	}
+	var l struct {
+		Visits []struct{ Board, Verdict string }
+		Drift  []struct {
+			Quantity string
+			Changes  []struct {
+				Value       float64
+				Significant bool
+			}
+		}
+	}
+	if err := json.Unmarshal([]byte(out), &l); err != nil {
+		t.Fatal(err)
+	}
+	if len(l.Visits) != 2 || l.Visits[0].Board != "lamp 2" || l.Visits[0].Verdict != "pass" {
+		t.Errorf("%+v", l.Visits)
+	}
+	for _, d := range l.Drift {
+		if d.Quantity == "frequency" && (math.Abs(d.Changes[0].Value-(1/1.01-1)) > 1e-5 || !d.Changes[0].Significant) {
+			t.Errorf("%+v", d)
+		}
+	}
+	for _, c := range []struct {
+		args  string
+		lines int // of the table, its header among them
+	}{{"", 7}, {"--to 2026-01-31", 4}, {"--from 2026-02-01", 4}, {"--from 2026-01-31T08:01:00Z --to 2026-01-31T08:02:00Z", 2}, {"--lot none", 1}, {"--verdict pass --limit 2", 3}} {
+		out, stderr, status := run(t, "", append([]string{"ledger", "harbour.db", "--csv", "-"}, strings.Fields(c.args)...)...)
+		if status != Done || strings.Count(out, "\n") != c.lines {
+			t.Errorf("%s: status %d, %d lines\n%s%s", c.args, status, strings.Count(out, "\n"), out, stderr)
+		}
+	}
+}
+
+func TestLotUsage(t *testing.T) {
+	t.Chdir(t.TempDir())
+	lotFiles(t, 2, 100e-9, nil)
+	for _, c := range []struct {
+		args   string
+		status int
+		says   string
+	}{
+		{"lot", Usage, "the design is missing"},
+		{"lot lot.toml", Usage, "the boards are missing"},
+		{"lot lot.toml none.csv", Failed, "none.csv"},
+		{"lot lot.toml lot.toml", Failed, "lot.toml:1"},
+		{"lot lot.toml manifest.csv --aql 1.1", Usage, "AQL"},
+		{"lot lot.toml manifest.csv --by luck", Usage, "attributes, variables"},
+		{"lot lot.toml manifest.csv --lot-size 1", Usage, "lot size is 1"},
+		{"lot lot.toml manifest.csv --lot-size -1", Usage, "0 or more"},
+		{"lot lot.toml manifest.csv --level-of-inspection IV", Usage, "inspection level"},
+		{"lot lot.toml manifest.csv --ledger none/x.db", Failed, "ledger"},
+		{"lot lot.toml manifest.csv --ledger lot.toml", Failed, "this is no ledger"},
+		{"ledger", Usage, "expected one LEDGER"},
+		{"ledger none.db", Failed, "there is no such ledger"},
+		{"ledger none.db --from soon", Usage, "ISO 8601"},
+		{"ledger none.db --verdict maybe", Usage, "pass, fail"},
+		{"ledger none.db --limit -1", Usage, "0 or more"},
+	} {
+		stdout, stderr, status := run(t, "", strings.Fields(c.args)...)
+		if status != c.status || !strings.Contains(stderr, c.says) || stdout != "" {
+			t.Errorf("%s: status %d, want %d; %q lacks %q", c.args, status, c.status, stderr, c.says)
+		}
+	}
+	if _, err := os.Stat("none.db"); err == nil {
+		t.Error("looking made a ledger")
+	}
+}
+
+// BenchmarkLot works through boards of 1 MB each, all results written as JSON lines and to a table on disk.
+// OFFBEAT_BOARDS sets their number.
+func BenchmarkLot(b *testing.B) {
+	boards := 16
+	if n, err := strconv.Atoi(os.Getenv("OFFBEAT_BOARDS")); err == nil && n > 0 {
+		boards = n
+	}
+	dir := b.TempDir()
+	b.Chdir(dir)
+	lotFiles(b, 1, 100e-9, nil)
+	megabyte := sampled(6.9e-3, 57, 62000)
+	if err := os.WriteFile("one.csv", []byte(megabyte), 0o644); err != nil {
+		b.Fatal(err)
+	}
+	if err := os.Mkdir("captures", 0o755); err != nil {
+		b.Fatal(err)
+	}
+	for i := range boards {
+		if err := os.Link("one.csv", filepath.Join("captures", fmt.Sprintf("lamp-%05d.csv", i))); err != nil {
+			b.Fatal(err)
+		}
+	}
+	out, err := os.Create("lot.json")
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer out.Close()
+	b.SetBytes(int64(boards * len(megabyte)))
+	b.ReportAllocs()
+	var peak uint64
+	for b.Loop() {
+		s, _, stderr := streams.Test("")
+		s.Out = out
+		if status := Main([]string{"lot", "lot.toml", "captures", "--json", "--csv", "lot.csv"}, s); status != Done && status != Undecided {
+			b.Fatal(status, stderr)
+		}
+		var m runtime.MemStats
+		runtime.ReadMemStats(&m)
+		peak = max(peak, m.Sys)
+	}
+	b.ReportMetric(float64(boards)*float64(b.N)/b.Elapsed().Seconds(), "boards/s")
+	b.ReportMetric(float64(peak)/1e6, "MB-from-system")
+}
+
+// sampled is a table of time and volt of a pulse train with that period.
+func sampled(period float64, cycles, rows int) string {
+	var b strings.Builder
+	b.WriteString("Time (s),Output (V)\n")
+	step := period * float64(cycles) / float64(rows)
+	random := rand.New(rand.NewPCG(8, 41))
+	for k := range rows {
+		at := step * float64(k)
+		v := 0.1
+		if _, f := math.Modf(at/period + 0.3); f < 57./104 {
+			v = 3.5
+		}
+		fmt.Fprintf(&b, "%.7f,%.3f\n", at, v+0.01*random.NormFloat64())
+	}
+	return b.String()
+}
