@@ -18,6 +18,10 @@ type Finding struct {
 	Warnings   []string         `json:"warnings"`
 }
 
+// NotExcluded begins the line of Confounded that names the rivals of the likeliest cause. Where the causes are listed
+// anyway it says nothing new.
+const NotExcluded = "Not excluded beside "
+
 // Times holds one entry for each quantity of a pulse train; nil where it has no meaning (a single pulse has no period).
 type Times[T any] struct {
 	High      *T `json:"high_time,omitempty"`

@@ -96,7 +96,7 @@ func (s *solved) confounded(f *compare.Finding) []string {
 		}
 	}
 	if len(rivals) > 0 {
-		out = append(out, fmt.Sprintf("Not excluded beside %s: %s.", clause(f.Causes[0]), strings.Join(rivals, "; ")))
+		out = append(out, fmt.Sprintf("%s%s: %s.", compare.NotExcluded, clause(f.Causes[0]), strings.Join(rivals, "; ")))
 	}
 	if slow := s.capacitorMoved(f); slow {
 		out = append(out, "A slow or fast instrument clock stretches both times alike and looks just like another capacitance; a second instrument tells them apart.")

@@ -108,7 +108,7 @@ func lotReels(a *album, d *fit.Design, r *lot.Report, boards []lot.Row) *section
 		}
 	}
 	s.Tables = []table{t, lotCauses(r)}
-	s.Points = append(s.Points, r.Confounded...)
+	s.Points = append(s.Points, beyondTheList(r.Confounded)...)
 	caption := "Hatched: the tolerance. The solid bar is where 95 % of the lot's parts lie, the dot the mean of the reel with its expanded uncertainty (k = 2). A dot clear of the hatching is a reel that is off; a long bar is a part that scatters."
 	s.Pictures = []drawing{placed(picture.Bands(a.id(), "The reels", caption, rows))}
 	if p, ok := lotPlane(d, r, boards); ok {

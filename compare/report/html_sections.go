@@ -221,7 +221,7 @@ func (p *Page) causes(a *album) *section {
 		t.Rows = append(t.Rows, []entry{{Text: plural(small, "other cause"), More: "Each below 1 %"}, {Text: Percent(rest), Bar: rest}, {Number: true}})
 	}
 	s.Tables = []table{t}
-	s.Points = append(s.Points, f.Confounded...)
+	s.Points = append(s.Points, beyondTheList(f.Confounded)...)
 	return s
 }
 

@@ -173,9 +173,20 @@ func (p *printer) causes(f *compare.Finding) {
 	if small > 0 {
 		p.cause(rest, plural(small, "other cause")+", each below 1 %")
 	}
-	for _, c := range f.Confounded {
+	for _, c := range beyondTheList(f.Confounded) {
 		p.prose("  - ", "    ", c)
 	}
+}
+
+// beyondTheList leaves out what the list of causes says by itself.
+func beyondTheList(confounded []string) []string {
+	var out []string
+	for _, c := range confounded {
+		if !strings.HasPrefix(c, compare.NotExcluded) {
+			out = append(out, c)
+		}
+	}
+	return out
 }
 
 // cause writes one line of the list; the bar goes where the page is narrow.

@@ -75,7 +75,7 @@ func finding() *compare.Finding {
 			{Reading: "resistance of R1, one leg lifted", Part: "R1", Information: 0.1, Effort: 1, Caution: "Power off first."},
 			{Reading: "control-pin voltage", Information: 0.05, Effort: 0.5, Caution: "The board is live."}},
 		Captures:   []compare.Capture{{Source: "lamp-2.csv", Record: 1, Shape: "time and volt table with preamble", Rows: 4999, Skipped: 2, Cycles: 10, Notes: []string{"2 rows had no level"}, Evidence: []string{"delimiter \",\""}}},
-		Confounded: []string{"The times see only R2*C1 and R1/R2."},
+		Confounded: []string{"The times see only R2*C1 and R1/R2.", compare.NotExcluded + "C1 about 122.7 nF: thresholds moved (14 %)."}, // the second is left to the list
 		Warnings:   []string{"supply: not given, taken as 5 V ± 5 %"},
 	}
 }

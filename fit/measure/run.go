@@ -300,7 +300,11 @@ func (r *run) few(res *interval.Result) error {
 	}
 	edges := r.train.Edges()
 	if edges == 0 {
-		return r.fault("no edge was found", want, ErrFlat)
+		what := "no edge was found"
+		if r.c.Kind != acquire.Samples && r.train.Faults == (fit.Faults{}) {
+			what = "the line is flat: its state never changes"
+		}
+		return r.fault(what, want, ErrFlat)
 	}
 	e := r.fault(fmt.Sprintf("only %d sound edges were found, %d whole cycles", edges, res.Cycles), want, ErrFew).(*acquire.Error)
 	e.Do = "record for longer, or at a slower sweep"

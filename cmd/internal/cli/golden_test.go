@@ -72,8 +72,9 @@ func broken(t *testing.T, dir string) map[string]string {
 	for i := range 100 {
 		three += fmt.Sprintf("%.4f,%.2f,3.31,3.29\n", float64(i)*1e-4, 0.05*float64(i))
 	}
-	flat, unknown := "time,volt\n", ""
+	flat, noisy, unknown := "time,volt\n", "time,volt\n", ""
 	for i := range 1000 {
+		noisy += fmt.Sprintf("%.5f,%.2f\n", float64(i)*1e-5, 3.3+0.01*float64(i*i%7))
 		unknown += fmt.Sprintf("%.6f,NaN\n", float64(i)*2e-5)
 		flat += fmt.Sprintf("%.5f,1.00\n", float64(i)*1e-5)
 	}
@@ -87,6 +88,8 @@ func broken(t *testing.T, dir string) map[string]string {
 		"untried.csv":        "Time[s],out,set,reset\n0,0,1,1\n1,1,0,1\n1.2,1,1,1\n3,1,1,1\n",
 		"still.csv":          "Time[s],out,set,reset\n0,0,1,1\n",
 		"three.csv":          three,
+		"noisy.csv":          noisy,
+		"cut.csv":            strings.Join(rows[:2000], ""),
 		"picture.csv":        "\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR",
 		"page.csv":           "<!DOCTYPE html>\n<html><body>0,1</body></html>\n",
 		"empty.toml":         "",
@@ -97,6 +100,9 @@ func broken(t *testing.T, dir string) map[string]string {
 		"missing-part.toml":  replaced("R2 = \"47k ± 1 %\"\n", ""),
 		"unknown-key.toml":   replaced("history =", "histroy ="),
 		"unknown-table.toml": replaced("[target]", "[targets]"),
+		"lamps.csv": "board,capture,lot,time\nlamp 1,lamp-1.csv.gz,spring,2026-01-31T08:00:00Z\nlamp 2,lamp-2.csv.gz,spring,2026-01-31T08:05:00Z\n" +
+			"lamp 3,lamp-3.csv,spring,2026-01-31T08:10:00Z\nlamp 4,lamp-4.csv,spring,2026-01-31T08:15:00Z\nlamp 9,empty.csv,spring,2026-01-31T08:20:00Z\n",
+		"lamps-wrong.csv":    "board,capture,time\nlamp 1,lamp-1.csv.gz,soon\n,lamp-2.csv.gz,\n",
 		"tight.toml":         replaced("138 Hz ± 12 %", "138 Hz ± 2.325 %"),
 	}
 }
@@ -177,6 +183,8 @@ func TestGolden(t *testing.T) {
 		{"help-reconcile", 0, "", "reconcile --help"},
 		{"help-measure", 0, "", "measure --help"},
 		{"help-predict", 0, "", "predict --help"},
+		{"help-lot", 0, "", "lot --help"},
+		{"help-ledger", 0, "", "ledger --help"},
 		{"help-demo", 0, "", "demo --help"},
 		{"help-design", 0, "", "help design"},
 		{"help-captures", 0, "", "help captures"},
@@ -200,6 +208,11 @@ func TestGolden(t *testing.T) {
 		{"latch-csv", 1, "", "reconcile bridge.toml bridge.csv --csv -"},
 		{"latch-untried", 4, "", "reconcile --circuit bistable untried.csv --quiet"},
 		{"latch-two", 1, "", "reconcile bridge.toml bridge.csv good.csv --channel 1 --channel set=2 --channel reset=3 --quiet"},
+		{"lot", 1, "", "lot lamp.toml lamps.csv"},
+		{"lot-quiet", 1, "", "lot lamp.toml lamps.csv --quiet --ledger harbour.db"},
+		{"lot-csv", 1, "", "lot lamp.toml lamps.csv --csv -"},
+		{"ledger", 0, "", "ledger harbour.db --to 2026-01-31"},
+		{"ledger-board", 0, "", "ledger harbour.db --board lamp --quiet"},
 		{"measure", 0, "", "measure lamp-1.csv.gz --explain"},
 		{"measure-json", 0, "", "measure lamp-3.csv --json"},
 		{"measure-csv", 0, "", "measure lamp-3.csv lamp-4.csv --csv -"},
@@ -223,6 +236,10 @@ func TestGolden(t *testing.T) {
 		{"bad-unknown-table", 3, "", "reconcile unknown-table.toml lamp-1.csv.gz"},
 		{"bad-few-cycles", 3, "", "reconcile lamp.toml few.csv"},
 		{"bad-flat-line", 3, "", "reconcile lamp.toml flat.csv"},
+		{"bad-flat-noisy", 3, "", "measure noisy.csv"},
+		{"bad-interval-uneven", 3, "", "measure lamp-3.csv --interval 1us"},
+		{"measure-interval", 0, "", "measure lamp-1.csv.gz --interval 40us"},
+		{"measure-cut", 0, "", "measure cut.csv"},
 		{"bad-nan-capture", 3, "", "reconcile lamp.toml nan.csv"},
 		{"bad-empty-capture", 3, "", "reconcile lamp.toml empty.csv"},
 		{"bad-header-only", 3, "", "measure header.csv"},
@@ -234,6 +251,9 @@ func TestGolden(t *testing.T) {
 		{"bad-no-design", 3, "", "reconcile none.toml lamp-1.csv.gz"},
 		{"bad-order", 3, "", "reconcile lamp-1.csv.gz lamp.toml"},
 		{"bad-folder", 3, "", "measure ."},
+		{"bad-manifest", 3, "", "lot lamp.toml lamps-wrong.csv"},
+		{"bad-manifest-design", 3, "", "lot lamp.toml lamp.toml"},
+		{"bad-ledger", 3, "", "ledger lamp.toml"},
 		{"bad-channel", 3, "", "measure lamp-1.csv.gz --channel 3"},
 		{"bad-csv-path", 3, "", "measure lamp-3.csv --csv none/x.csv"},
 
@@ -259,6 +279,8 @@ func TestGolden(t *testing.T) {
 		{"usage-no-circuit", 2, "", "reconcile --part R1=10k lamp-1.csv.gz"},
 		{"usage-measure-nothing", 2, "", "measure"},
 		{"usage-predict-nothing", 2, "", "predict"},
+		{"usage-lot-nothing", 2, "", "lot lamp.toml"},
+		{"usage-lot-aql", 2, "", "lot lamp.toml lamps.csv --aql 1.1"},
 		{"usage-predict-two", 2, "", "predict lamp.toml bell.toml"},
 		{"usage-demo-two", 2, "", "demo lamp-1 lamp-2"},
 		{"usage-json-quiet", 2, "", "demo --json --quiet"},
