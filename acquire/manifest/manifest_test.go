@@ -95,6 +95,7 @@ func TestFaults(t *testing.T) {
 		says       string
 	}{
 		{"no board column", "§name,capture\nx,y\n", acquire.ErrShape, false, `"board"`},
+		{"a design in place of a manifest", "title = §\"Harbour lamp\"\n", acquire.ErrShape, true, "design comes first"},
 		{"a capture in place of a manifest", "§time,volts\n0,1\n", acquire.ErrShape, false, "folder"},
 		{"column twice", "board,capture,§board\nx,y,z\n", acquire.ErrSyntax, true, "twice"},
 		{"empty board", "board,capture\nx,y\n§,z\n", acquire.ErrSyntax, true, "no board"},

@@ -73,7 +73,10 @@ func (t *table) read() (*Manifest, error) {
 	m := &Manifest{Source: t.name}
 	um, err := gocsv.NewUnmarshaller(t.csv, record{})
 	if err != nil {
-		return nil, t.broken(err)
+		f := t.broken(err)
+		f.What, f.Expect, f.Do = "the header cannot be read: "+f.What, "the columns board and capture, then any of "+strings.Join(columns[required:], ", "), "the design comes first on the command line, then the manifest"
+		f.Err = acquire.ErrShape
+		return nil, f
 	}
 	if err := t.header(um, m); err != nil {
 		return nil, err
@@ -106,7 +109,7 @@ func (t *table) read() (*Manifest, error) {
 }
 
 // broken gives a fault of the table's grammar its place. After one the reader goes on with the next row.
-func (t *table) broken(err error) error {
+func (t *table) broken(err error) *acquire.Error {
 	var p *csv.ParseError
 	if !errors.As(err, &p) {
 		return t.fault(0, 0, err.Error(), "a table", "", acquire.ErrSyntax)

@@ -127,8 +127,11 @@ func rounded(v float64) float64 {
 
 // signedPercent writes a logarithm as a relative change with its uncertainty.
 func signedPercent(e lot.Estimate) string {
-	return fmt.Sprintf("%+.2g %% ± %.2g %%", 100*math.Expm1(e.Value), 100*e.Uncertainty)
+	return relativeChange(math.Expm1(e.Value), e.Uncertainty)
 }
+
+// spreadText writes a spread with its uncertainty.
+func spreadText(e lot.Estimate) string { return relative(e.Value) + " ± " + relative(e.Uncertainty) }
 
 func (p *printer) reels(r *lot.Report) {
 	if len(r.Parts) == 0 {
@@ -141,7 +144,7 @@ func (p *printer) reels(r *lot.Report) {
 		if q.OutOfTolerance > 0.5 {
 			out.attribute = red
 		}
-		rows = append(rows, []cell{{text: q.Name}, {text: signedPercent(q.Shift)}, {text: fmt.Sprintf("%.2g %% ± %.2g %%", 100*q.Spread.Value, 100*q.Spread.Uncertainty)}, out})
+		rows = append(rows, []cell{{text: q.Name}, {text: signedPercent(q.Shift)}, {text: spreadText(q.Spread)}, out})
 	}
 	p.table([]column{{}, {head: "mean against nominal"}, {head: "spread from board to board"}, {head: "mean out of tolerance"}}, rows)
 	p.prose("  ", "  ", "The spread is a standard deviation; ± is one standard uncertainty.")

@@ -53,13 +53,13 @@ LEDGER is the file, or a database named postgres://user@host/database.`,
 	f.BoolVar(&o.Output.JSON, "json", false, "print JSON instead of text")
 	f.StringVar(&o.Output.CSV, "csv", "", "also write the results as a CSV table to `FILE`")
 	f.BoolVar(&o.Output.Quiet, "quiet", false, "print one line only")
-	f.StringVar(&o.Filter.Board, "board", "", "only this board, with its drift between visits")
-	f.StringVar(&o.Filter.Lot, "lot", "", "only this lot")
-	f.StringVar(&o.Filter.Verdict, "verdict", "", "only results that pass, fail or are undecided")
-	f.StringVar(&o.Filter.Revision, "revision", "", "only results against this revision of a design")
+	f.StringVar(&o.Filter.Board, "board", "", "only the board `NAME`, with its drift between visits")
+	f.StringVar(&o.Filter.Lot, "lot", "", "only the lot `NAME`")
+	f.StringVar(&o.Filter.Verdict, "verdict", "", "only results with the verdict `RESULT`: pass, fail, undecided")
+	f.StringVar(&o.Filter.Revision, "revision", "", "only results against the design `REVISION`")
 	f.StringVar(&o.From, "from", "", "from this `TIME` on, such as 2026-01-31 or 2026-01-31T14:05:00Z")
 	f.StringVar(&o.To, "to", "", "up to this `TIME`; a day is included")
-	f.IntVar(&o.Filter.Limit, "limit", 0, "only the latest so many (default all)")
+	f.IntVar(&o.Filter.Limit, "limit", 0, "only the latest `COUNT` (default all)")
 	return c
 }
 

@@ -75,11 +75,11 @@ Exit status: 0 accepted or no target, 1 rejected, 2 wrong usage, 3 input not rea
 	o.Capture.register(c)
 	o.Design.register(c)
 	f := c.Flags()
-	f.IntVar(&o.Lot.LotSize, "lot-size", 0, "boards in the lot that these were drawn from")
-	f.StringVar(&o.Lot.Level, "level-of-inspection", "II", "inspection level of ISO 2859-1: S-1 to S-4, I, II, III")
+	f.IntVar(&o.Lot.LotSize, "lot-size", 0, "the lot that these were drawn from has `COUNT` boards")
+	f.StringVar(&o.Lot.Level, "level-of-inspection", "II", "inspection `LEVEL` of ISO 2859-1: S-1 to S-4, I, II, III")
 	f.Float64Var(&o.Lot.AQL, "aql", 1.0, "acceptable quality limit in `PERCENT`")
-	f.StringVar(&o.By, "by", "attributes", "decide by attributes or by variables")
-	f.IntVar(&o.Workers, "workers", 0, "boards worked on at once (default one a processor)")
+	f.StringVar(&o.By, "by", "attributes", "decide by `METHOD`: attributes or variables")
+	f.IntVar(&o.Workers, "workers", 0, "work on `COUNT` boards at once (default one a processor)")
 	f.StringVar(&o.Ledger, "ledger", "", "keep every board's result in `FILE`, or in a database named postgres://…")
 	return c
 }
