@@ -3,32 +3,68 @@ package scan
 import "math"
 
 // template is what the row before looked like: a time whose sign, mark and exponent stay, and a level whose sign
-// and exponent are free. Most rows of a sampled table differ from their neighbour in digits alone, so digits are
-// loaded from known places and one test at the end tells whether the guess was right.
+// and exponent are free. Most rows of a table differ from their neighbour in digits alone, so digits are loaded
+// from known places and one test at the end tells whether the guess was right.
+//
+// The time's digits are taken in two parts: the first, up to the mark and past it, from one load of eight bytes,
+// and the rest, if there is any, from another.
 type template struct {
 	learned bool
 	misses  int // rows that did not fit, since the text began
 
-	time       pattern // the time's bytes and the delimiter
-	timeSize   uint    // how many
-	wholeAt    uint    // the digit before the mark
-	fractionAt uint    // the first digit after it
-	timeTop    uint64  // weight of the digit before the mark
-	timeDrop   uint64  // factor that shifts what follows the fraction out of its eight lanes
-	timeScale  float64 // the divisor, negative for a negative time
+	time      [timeBytes / 8]word // the time's bytes and the delimiter
+	timeSize  uint                // how many
+	partAt    uint                // place of the first part
+	part      compact
+	rest      uint    // digits behind the first part
+	restAt    uint    // their place
+	restDrop  uint64  // factor that shifts what follows them out of their eight lanes
+	restPower uint64  // 10^rest
+	timeOver  float64 // the divisor, negative for a negative time
 
-	level     pattern // the level's bytes without its sign, and the line end
+	level     [levelBytes / 8]word // the level's bytes without its sign, and the line end
 	levelSize uint
-	whole     uint64 // lanes of the digits before the mark
-	levelDrop uint64
+	digits    compact
 	exponent  uint   // place of the exponent's sign
 	use       uint32 // mask of the exponent's code: 0 where there is none
 	power     int    // of the last digit, where there is no exponent
 	scale     *[expCodes]scale
 }
 
-// pattern tests sixteen bytes: a byte that is xor'ed with its literal and added to its slack must not reach 0x80.
-type pattern struct{ literal, slack, top [2]uint64 }
+// timeBytes and levelBytes bound what a template tests of a row.
+const (
+	timeBytes  = 24
+	levelBytes = 16
+)
+
+// compact takes a run of digits with at most one mark among them, eight bytes at most.
+type compact struct {
+	whole uint64 // lanes of the digits before the mark
+	drop  uint64 // factor that shifts what follows the digits out of the lanes
+}
+
+// newCompact is for whole digits, a mark if there is a fraction, and the fraction's digits.
+func newCompact(whole, fraction uint) compact {
+	c := compact{whole: 1<<(8*whole) - 1, drop: 1 << (8 * (8 - whole - fraction))}
+	if fraction == 0 {
+		c.whole = math.MaxUint64
+	}
+	return c
+}
+
+// lanes drops the mark, and what follows the digits, out of eight bytes of text.
+func (c *compact) lanes(w uint64) uint64 {
+	return ((w>>8 ^ (w>>8^w)&c.whole) ^ zeros) * c.drop
+}
+
+// word tests eight bytes: a byte that is xor'ed with its literal and added to its slack must not reach 0x80.
+type word struct{ literal, slack, top uint64 }
+
+// miss is not zero if the bytes of w are not as they must be.
+func (p *word) miss(w uint64) uint64 {
+	w ^= p.literal
+	return (w | (w + p.slack)) & p.top
+}
 
 // The slack of a byte by what may stand there.
 const (
@@ -37,15 +73,14 @@ const (
 	signSlack    = 0x79 // '+' to '1', against '+'; the scale table refuses all but '+' and '-'
 )
 
-func (p *pattern) set(i uint, literal, slack byte) {
+// set says what byte i of a row of words must be.
+func set(words []word, i uint, literal, slack byte) {
 	shift := i % 8 * 8
-	p.literal[i/8] |= uint64(literal) << shift
-	p.slack[i/8] |= uint64(slack) << shift
-	p.top[i/8] |= 0x80 << shift
+	p := &words[i/8]
+	p.literal |= uint64(literal) << shift
+	p.slack |= uint64(slack) << shift
+	p.top |= 0x80 << shift
 }
-
-// patternBytes is how many bytes a pattern tests.
-const patternBytes = 16
 
 // An exponent's code is made of its two digits and its sign: (10 tens + units) × 8 + (sign xor '+').
 const (
@@ -97,7 +132,7 @@ func shapeAt(b []byte, i uint, point byte) (s numberShape, ok bool) {
 		i++
 	}
 	run := func() (n uint) {
-		for ; b[i]-'0' <= 9; i++ {
+		for ; n <= exactDigits && b[i]-'0' <= 9; i++ { // more is refused, and b is short
 			n++
 		}
 		return n
@@ -131,92 +166,104 @@ func (l *Layout) templated() bool {
 // learn takes the row at text[pos:] as the template, if it is of the kind.
 func (t *template) learn(l *Layout, text []byte, pos int) {
 	old := *t
-	*t = template{misses: old.misses}
-	b := text[pos:]
-	ts, ok := shapeAt(b, 0, l.Point)
-	timeSize := ts.sign + ts.size() + 1
-	if !ok || ts.whole != 1 || ts.fraction < 1 || ts.fraction > 8 || timeSize > patternBytes || b[timeSize-1] != l.Delim {
-		return
+	*t = template{misses: old.misses, scale: old.scale, power: old.power}
+	b := text[pos : pos+loadPad]
+	if t.learnTime(l, b) && t.learnLevel(l, b[t.timeSize:]) {
+		t.learned = true
 	}
-	for i := range timeSize {
-		if b[i]-'0' <= 9 && i < ts.sign+2+ts.fraction {
-			t.time.set(i, '0', digitSlack)
+}
+
+// exactDigits is how many decimal digits always fit the mantissa of a float64.
+const exactDigits = 15
+
+func (t *template) learnTime(l *Layout, b []byte) bool {
+	s, ok := shapeAt(b, 0, l.Point)
+	size := s.sign + s.size() + 1
+	if !ok || s.whole > 8 || s.whole+s.fraction > exactDigits || size > timeBytes || b[size-1] != l.Delim {
+		return false
+	}
+	for i := range size {
+		if b[i]-'0' <= 9 && i < size-1-s.exponent {
+			set(t.time[:], i, '0', digitSlack)
 		} else {
-			t.time.set(i, b[i], literalSlack)
+			set(t.time[:], i, b[i], literalSlack)
 		}
 	}
-	t.timeSize, t.wholeAt, t.fractionAt = timeSize, ts.sign, ts.sign+2
-	t.timeTop = wholePower[ts.fraction]
-	t.timeDrop = 1 << (8 * (8 - ts.fraction))
-	e := -int(ts.fraction) + l.TimeShift
-	if ts.exponent > 0 {
-		x, _ := exponent(b[timeSize-1-ts.exponent : timeSize-1])
+	first := s.fraction // decimals in the first part
+	if s.fraction > 0 {
+		first = min(first, max(s.whole, 7)-s.whole)
+	}
+	t.rest = s.fraction - first
+	if t.rest > 8 {
+		return false
+	}
+	t.timeSize, t.partAt, t.part = size, s.sign, newCompact(s.whole, first)
+	t.restAt, t.restPower = s.sign+s.whole+1+first, wholePower[t.rest]
+	if t.rest > 0 {
+		t.restDrop = 1 << (8 * (8 - t.rest))
+	}
+	e := l.TimeShift - int(s.fraction)
+	if s.exponent > 0 {
+		x, _ := exponent(b[size-1-s.exponent : size-1])
 		e += x
 	}
 	if e > 0 || e < -exactPower {
-		return
+		return false
 	}
-	t.timeScale = pow10[-e]
-	if ts.sign > 0 {
-		t.timeScale = -t.timeScale
+	t.timeOver = pow10[-e]
+	if s.sign > 0 {
+		t.timeOver = -t.timeOver
 	}
+	return true
+}
 
-	b = b[timeSize:]
-	vs, ok := shapeAt(b, 0, l.Point)
-	b = b[vs.sign:]
-	size := vs.size()
-	if !ok || size-vs.exponent > 8 {
-		return
+func (t *template) learnLevel(l *Layout, b []byte) bool {
+	s, ok := shapeAt(b, 0, l.Point)
+	b = b[s.sign:]
+	size := s.size()
+	digits := size - s.exponent
+	if !ok || digits > 8 {
+		return false
 	}
-	digits := size - vs.exponent
 	for i := range digits {
 		if b[i]-'0' <= 9 {
-			t.level.set(i, '0', digitSlack)
+			set(t.level[:], i, '0', digitSlack)
 		} else {
-			t.level.set(i, b[i], literalSlack)
+			set(t.level[:], i, b[i], literalSlack)
 		}
 	}
-	if vs.exponent > 0 {
-		t.level.set(digits, b[digits], literalSlack)
-		t.level.set(digits+1, '+', signSlack)
-		t.level.set(digits+2, '0', digitSlack)
-		t.level.set(digits+3, '0', digitSlack)
+	if s.exponent > 0 {
+		set(t.level[:], digits, b[digits], literalSlack)
+		set(t.level[:], digits+1, '+', signSlack)
+		set(t.level[:], digits+2, '0', digitSlack)
+		set(t.level[:], digits+3, '0', digitSlack)
 		t.exponent, t.use = digits+1, expCodes-1
 	}
 	for {
-		if size == patternBytes {
-			return
+		if size == levelBytes {
+			return false
 		}
 		c := b[size]
-		t.level.set(size, c, literalSlack)
+		set(t.level[:], size, c, literalSlack)
 		size++
 		if c == '\n' {
 			break
 		}
 		if c != '\r' && c != l.Delim {
-			return
+			return false
 		}
 	}
-	t.levelSize = size
-	t.whole = 1<<(8*vs.whole) - 1
-	if vs.fraction == 0 {
-		t.whole = math.MaxUint64
+	t.levelSize, t.digits = size, newCompact(s.whole, s.fraction)
+	power := l.Shift[0] - int(s.fraction)
+	if t.scale == nil || t.power != power {
+		t.scale, t.power = newScale(power), power
 	}
-	t.levelDrop = 1 << (8 * (8 - vs.whole - vs.fraction))
-	power := l.Shift[0] - int(vs.fraction)
-	t.scale, t.power = old.scale, power
-	if t.scale == nil || old.power != power {
-		t.scale = newScale(power)
-	}
-	t.learned = true
+	return true
 }
 
-// rows reads rows at text[pos:end] while they fit the template, and returns the place of the first that
-// does not. text is readable loadPad bytes past end.
+// rows reads rows at text[pos:end] while they fit the template, and returns the place of the first that does not.
+// text is readable loadPad bytes past end.
 func (t *template) rows(text []byte, pos, end int, r *Rows) int {
-	if !t.learned {
-		return pos
-	}
 	n := r.N
 	times, levels := r.Time[n:], r.Value[0][n:]
 	levels = levels[:min(len(times), len(levels))]
@@ -224,25 +271,26 @@ func (t *template) rows(text []byte, pos, end int, r *Rows) int {
 	k := 0
 	for k < len(levels) && k < len(times) && pos < end {
 		b := (*[loadPad]byte)(text[pos:])
-		w0 := load8(b[:], 0) ^ t.time.literal[0]
-		w1 := load8(b[:], 8) ^ t.time.literal[1]
-		miss := (w0|(w0+t.time.slack[0]))&t.time.top[0] | (w1|(w1+t.time.slack[1]))&t.time.top[1]
-		fraction := eightDigits((load8(b[:], int(t.fractionAt&31)) ^ zeros) * t.timeDrop)
-		times[k] = float64(int64(fraction+uint64(b[t.wholeAt&31]-'0')*t.timeTop)) / t.timeScale
+		w := load8(b[:], 0)
+		miss := t.time[0].miss(w) | t.time[1].miss(load8(b[:], 8))
+		m := eightDigits(t.part.lanes(load8(b[:], int(t.partAt&1))))
+		if t.rest == 1 {
+			m = m*10 + uint64(b[t.restAt&offset]-'0')
+		} else if t.rest > 1 {
+			miss |= t.time[2].miss(load8(b[:], 16))
+			m = m*t.restPower + eightDigits((load8(b[:], int(t.restAt&offset))^zeros)*t.restDrop)
+		}
+		times[k] = float64(int64(m)) / t.timeOver
 
 		at := t.timeSize
-		minus := ((uint64(b[at&31]) ^ '-') - 1) >> 63 // 1 if it is a minus sign: no branch, as noise takes either way
+		minus := ((uint64(b[at&offset]) ^ '-') - 1) >> 63 // 1 if it is a minus sign: no branch, as noise takes either way
 		at += uint(minus)
-		w0 = load8(b[:], int(at&31))
-		all := w0
-		w0 ^= t.level.literal[0]
-		w1 = load8(b[:], int(at&31)+8) ^ t.level.literal[1]
-		miss |= (w0|(w0+t.level.slack[0]))&t.level.top[0] | (w1|(w1+t.level.slack[1]))&t.level.top[1]
-		all = all>>8 ^ (all>>8^all)&t.whole // the mark drops out
-		e := load4(b[:], int((at+t.exponent)&31)) ^ ('+' | '0'<<8 | '0'<<16)
+		w = load8(b[:], int(at&offset))
+		miss |= t.level[0].miss(w) | t.level[1].miss(load8(b[:], int(at&offset)+8))
+		e := load4(b[:], int((at+t.exponent)&offset)) ^ ('+' | '0'<<8 | '0'<<16)
 		code := ((e>>8&0xf)*10+e>>16&0xf)*8 + e&7
 		s := &t.scale[code&t.use&(expCodes-1)]
-		level := float64(int64(eightDigits((all^zeros)*t.levelDrop))) * s.times / s.over
+		level := float64(int64(eightDigits(t.digits.lanes(w)))) * s.times / s.over
 		levels[k] = math.Float64frombits(math.Float64bits(level) | minus<<63)
 		if miss != 0 || level != level {
 			break
@@ -253,3 +301,6 @@ func (t *template) rows(text []byte, pos, end int, r *Rows) int {
 	r.N = n + k
 	return pos
 }
+
+// offset masks a place within a row: a template's row, sign and all, is shorter.
+const offset = 63
