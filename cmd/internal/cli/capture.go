@@ -35,6 +35,8 @@ type readOptions struct {
 type reading struct {
 	measurements []*fit.Measurement
 	captures     []compare.Capture
+	from         []int            // of each measurement, the index of its source
+	evidence     *evidence        // what was special about the sources; nil: nothing
 	traces       []*picture.Trace // nil where none was asked for
 	checks       []bistable.Check // of a bistable, in place of measurements
 	warnings     []string
@@ -44,13 +46,16 @@ type reading struct {
 // readAll measures every record of every named source.
 func readAll(s *streams.Streams, names []string, o readOptions) (*reading, error) {
 	r := &reading{}
-	for _, name := range names {
+	for i, name := range names {
 		progress := s.Progress(name, o.quiet)
 		o.Progress = progress.Tell
 		err := r.read(s, name, o)
 		progress.Done()
 		if err != nil {
 			return nil, err
+		}
+		for len(r.from) < len(r.measurements) {
+			r.from = append(r.from, i)
 		}
 	}
 	return r, nil

@@ -5,10 +5,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"offbeat/cmd/internal/designfile"
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare"
-	"offbeat/compare/reconcile"
 	"offbeat/compare/report"
 	"offbeat/compare/session"
 	"offbeat/fit"
@@ -20,6 +18,7 @@ type reconcileOptions struct {
 	Output   outputFlags
 	Capture  captureFlags
 	Design   designFlags
+	Evidence evidenceFlags
 	File     string   // the design; empty: the flags
 	Captures []string // sources
 }
@@ -36,6 +35,9 @@ capacitor, moved thresholds, a weak discharge switch, a wrong instrument clock, 
 
 Of a bistable it checks the truth table, from a logic capture of output, set and reset.
 
+Several captures of one board add up. --with before a capture says what was special about it (help conditions), and
+--baseline asks what has moved since an earlier result of the same board.
+
 "-" reads a capture from standard input. --circuit, --part and --supply stand for a DESIGN; with a DESIGN
 they change what it says.
 
@@ -43,18 +45,11 @@ Exit status: 0 on target or no target, 1 off target, 2 wrong usage, 3 input not 
 		Example: `  offbeat reconcile lamp.toml capture.csv
   offbeat reconcile --circuit astable --part R1=10k:1% --part R2=47k:1% --part C1=100n:10% --supply 5V capture.csv
   offbeat reconcile lamp.toml capture.csv --reading R2=46.93k:0.3% --json
+  offbeat reconcile lamp.toml capture.csv --with "C1 || 100n ± 1 %" again.csv
+  offbeat reconcile lamp.toml today.csv --baseline spring.json
   offbeat reconcile bridge.toml logic.csv --channel out=Q --channel set=S --channel reset=R`,
 		RunE: func(_ *cobra.Command, args []string) error {
-			o.File, o.Captures = o.Design.split(args)
-			switch {
-			case o.Design.Circuit == "" && len(o.Design.Parts) > 0 && len(args) == 1:
-				return usagef("--circuit is missing beside --part; expected it, or DESIGN CAPTURE...")
-			case o.File == "" && o.Design.Circuit == "":
-				return usagef("the design is missing; expected DESIGN CAPTURE..., or --circuit and --part")
-			case len(o.Captures) == 0:
-				return usagef("the capture is missing; expected one file or more, or - for standard input")
-			}
-			if err := o.Output.check(); err != nil {
+			if err := o.arguments(args); err != nil {
 				return err
 			}
 			if run != nil {
@@ -63,26 +58,41 @@ Exit status: 0 on target or no target, 1 off target, 2 wrong usage, 3 input not 
 			return o.run(s)
 		},
 	}
-	o.Output.register(c)
-	o.Capture.register(c)
-	o.Design.register(c)
+	o.register(c)
 	return c
 }
 
+func (o *reconcileOptions) register(c *cobra.Command) {
+	o.Output.register(c)
+	o.Capture.register(c)
+	o.Design.register(c)
+	o.Evidence.register(c)
+}
+
+// arguments takes the design and the captures, and refuses what cannot be meant.
+func (o *reconcileOptions) arguments(args []string) error {
+	o.File, o.Captures = o.Design.split(args)
+	switch {
+	case o.Design.Circuit == "" && len(o.Design.Parts) > 0 && len(args) == 1:
+		return usagef("--circuit is missing beside --part; expected it, or DESIGN CAPTURE...")
+	case o.File == "" && o.Design.Circuit == "":
+		return usagef("the design is missing; expected DESIGN CAPTURE..., or --circuit and --part")
+	case len(o.Captures) == 0:
+		return usagef("the capture is missing; expected one file or more, or - for standard input")
+	}
+	return o.Output.check()
+}
+
+// first is the place of the first capture among the plain arguments.
+func (o *reconcileOptions) first() int {
+	if o.File == "" {
+		return 0
+	}
+	return 1
+}
+
 func (o *reconcileOptions) run(s *streams.Streams) error {
-	read, err := o.Capture.options()
-	if err != nil {
-		return err
-	}
-	o.Design.Clock = o.Capture.Clock
-	d, err := designfile.Read(o.File, o.Design.Flags)
-	if err != nil {
-		return err
-	}
-	if err := read.prepare(d, &o.Output); err != nil {
-		return err
-	}
-	r, err := readAll(s, o.Captures, read)
+	d, r, err := o.readBoard(s)
 	if err != nil {
 		return err
 	}
@@ -122,14 +132,9 @@ func (r *reading) page(d *fit.Design) (report.Page, error) {
 		p.Captures, p.Warnings = r.captures, r.warnings
 		return p, nil
 	}
-	f, evidence, err := reconcile.Solve(d, r.measurements)
-	if err != nil {
-		return p, err
-	}
-	f.Captures = r.captures
-	f.Warnings = append(f.Warnings, r.warnings...)
-	p.Finding, p.Evidence = f, evidence
-	return p, nil
+	var err error
+	p.Finding, p.Evidence, err = r.solve(d)
+	return p, err
 }
 
 // conclude writes a finding where it is wanted, and returns its verdict.

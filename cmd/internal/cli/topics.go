@@ -24,6 +24,7 @@ var topics = []topic{
 	{"design", "How a design file is written", designPage()},
 	{"captures", "What captures are read, and how", capturesTopic + "\n\nThe shapes, as --shape takes them:\n\n    " + strings.Join(acquire.ShapeNames(), "\n    ")},
 	{"values", "How values, units and tolerances are written", valuesTopic},
+	{"conditions", "How --with says what was special about a capture", conditionsTopic},
 }
 
 // designPage is the topic with its lists filled in from the rooms that own them.
@@ -115,3 +116,13 @@ IEC 60062 letter:
 Refused, because it can mean two things: "100n F" (write 100nF or 100n ± 1 %), "100" as a capacitor (10p or
 100p), "1,000", and a unit on the value but none on the tolerance. "104" as a capacitor is its code: 100 nF. A bare
 number as a resistor is in ohm.`
+
+const conditionsTopic = `--with before a capture says what was special about it; it holds for that capture alone, and may be repeated:
+
+    offbeat reconcile lamp.toml plain.csv --with "R2 || 100k ± 1 %" changed.csv
+
+` + designfile.ConditionHelp + `
+
+The limits of what is known count: a known part's error is solved for with everything else. A condition written alike
+before several captures is one and the same thing, so its error does not average out. With no limits the value counts
+as exact. A capacitor put in the place of another takes the leak of that one along; any other change leaves it.`

@@ -1,0 +1,146 @@
+package cli
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"offbeat/cmd/internal/designfile"
+	"offbeat/compare"
+	"offbeat/compare/reconcile"
+	"offbeat/fit"
+)
+
+// evidenceFlags say what was special about single captures, and which earlier result they follow.
+type evidenceFlags struct {
+	With     []placed
+	Baseline string // a result's JSON file
+}
+
+// placed is a flag's argument with the number of plain arguments that stand before it.
+type placed struct {
+	text   string
+	before int
+}
+
+// placedValue collects placed arguments while the command line is read.
+type placedValue struct {
+	flags *pflag.FlagSet
+	list  *[]placed
+}
+
+func (v *placedValue) String() string { return "" }
+func (v *placedValue) Type() string   { return "CONDITION" }
+func (v *placedValue) Set(text string) error {
+	*v.list = append(*v.list, placed{text, v.flags.NArg()})
+	return nil
+}
+
+func (f *evidenceFlags) register(c *cobra.Command) {
+	g := c.Flags()
+	g.Var(&placedValue{g, &f.With}, "with", "what was special about the capture that follows, such as \"R2 || 100k ± 1 %\" (repeatable; see offbeat help conditions)")
+	g.StringVar(&f.Baseline, "baseline", "", "ask what has moved since the earlier result `FILE.json` of this board")
+}
+
+// conditions sorts the conditions by the capture they stand before; first is the place of the first capture among the
+// plain arguments.
+func (f *evidenceFlags) conditions(d *fit.Design, captures, first int) ([][]fit.Condition, error) {
+	out := make([][]fit.Condition, captures)
+	for _, w := range f.With {
+		at := max(w.before-first, 0)
+		if at >= captures {
+			return nil, usagef("--with %q stands after the last capture; expected it before the capture it holds for", w.text)
+		}
+		c, err := designfile.Condition(w.text, d)
+		if err != nil {
+			return nil, err
+		}
+		out[at] = append(out[at], c)
+	}
+	return out, nil
+}
+
+// earlier reads the baseline; nil: none was asked for.
+func (f *evidenceFlags) earlier() (*compare.Finding, error) {
+	if f.Baseline == "" {
+		return nil, nil
+	}
+	const expect = "expected what offbeat reconcile --json printed of this board"
+	text, err := os.ReadFile(f.Baseline)
+	if err != nil {
+		var p *fs.PathError
+		if errors.As(err, &p) {
+			err = p.Err
+		}
+		return nil, fmt.Errorf("%s: the baseline cannot be read: %w", f.Baseline, err)
+	}
+	e := new(compare.Finding)
+	if err := json.Unmarshal(text, e); err != nil {
+		var at *json.SyntaxError
+		if errors.As(err, &at) {
+			return nil, fmt.Errorf("%s: byte %d: this is no JSON (%v); %s", f.Baseline, at.Offset, err, expect)
+		}
+		return nil, fmt.Errorf("%s: this is no result (%v); %s", f.Baseline, err, expect)
+	}
+	if e.Schema != 1 {
+		return nil, fmt.Errorf("%s: this is no result of schema 1; %s", f.Baseline, expect)
+	}
+	return e, nil
+}
+
+// evidence is what the flags say, read.
+type evidence struct {
+	with    [][]fit.Condition // one list a source
+	earlier *compare.Finding
+}
+
+func (f *evidenceFlags) read(d *fit.Design, captures, first int) (*evidence, error) {
+	with, err := f.conditions(d, captures, first)
+	if err != nil {
+		return nil, err
+	}
+	e, err := f.earlier()
+	return &evidence{with, e}, err
+}
+
+// observations joins the measurements with the conditions of their sources.
+func (r *reading) observations() []reconcile.Observation {
+	obs := make([]reconcile.Observation, len(r.measurements))
+	for i, m := range r.measurements {
+		obs[i].Measurement = m
+		if r.evidence == nil || i >= len(r.from) {
+			continue
+		}
+		obs[i].Conditions = r.evidence.with[r.from[i]]
+		for _, c := range obs[i].Conditions {
+			if c.Kind == fit.OtherClock {
+				other := *m
+				other.Clock = c.Known.Value
+				obs[i].Measurement = &other
+			}
+			r.captures[i].Notes = append(r.captures[i].Notes, "taken with "+c.Text)
+		}
+	}
+	return obs
+}
+
+// solve reconciles what was read with the design.
+func (r *reading) solve(d *fit.Design) (*compare.Finding, *reconcile.Evidence, error) {
+	f, e, err := func() (*compare.Finding, *reconcile.Evidence, error) {
+		if r.evidence != nil && r.evidence.earlier != nil {
+			return reconcile.SolveSince(d, r.observations(), r.evidence.earlier)
+		}
+		return reconcile.SolveWith(d, r.observations())
+	}()
+	if err != nil {
+		return nil, nil, err
+	}
+	f.Captures = r.captures
+	f.Warnings = append(f.Warnings, r.warnings...)
+	return f, e, nil
+}

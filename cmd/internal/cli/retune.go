@@ -1,0 +1,152 @@
+package cli
+
+import (
+	"io"
+
+	"github.com/spf13/cobra"
+
+	"offbeat/acquire/stock"
+	"offbeat/cmd/internal/designfile"
+	"offbeat/cmd/internal/streams"
+	"offbeat/compare/report"
+	"offbeat/compare/retune"
+	"offbeat/fit"
+)
+
+// retuneOptions are what `offbeat retune` was asked.
+type retuneOptions struct {
+	reconcileOptions
+	Stock string
+}
+
+func newRetune(s *streams.Streams, run func(*retuneOptions) error) *cobra.Command {
+	o := &retuneOptions{}
+	c := &cobra.Command{
+		Use:   "retune DESIGN CAPTURE...",
+		Short: "Say what to fit so that the board meets its target",
+		Long: `Retune finds out what the parts now are, as reconcile does, and proposes what to fit so that the design's target
+holds: a preferred value (E12 … E192) or a pair in a part's place, one more part beside it, a trimmer with its
+setting, or no change at all. Each proposal is checked by predicting the changed board over everything that the
+parts may be, with the new parts' own tolerance; the surest come first, then those of fewer parts, then those in
+stock. A part that stays keeps what the times tell about it; one that goes takes it along.
+
+The stock is a table with a column "value" and any of "tolerance", "kind" (resistor, capacitor, trimmer) and "count".
+
+Exit status: 0 on target as it is, 1 off target, 2 wrong usage, 3 input not read, 4 undecided.`,
+		Example: `  offbeat retune lamp.toml capture.csv
+  offbeat retune lamp.toml capture.csv --target duty_factor=52%:2% --stock drawer.csv
+  offbeat retune lamp.toml capture.csv --reading C1=118n:1% --json`,
+		RunE: func(_ *cobra.Command, args []string) error {
+			if err := o.arguments(args); err != nil {
+				return err
+			}
+			if run != nil {
+				return run(o)
+			}
+			return o.run(s)
+		},
+	}
+	o.register(c)
+	c.Flags().StringVar(&o.Stock, "stock", "", "rank by what is in the stock list `FILE`")
+	return c
+}
+
+func (o *retuneOptions) run(s *streams.Streams) error {
+	d, r, err := o.readBoard(s)
+	if err != nil {
+		return err
+	}
+	if r.checks != nil {
+		return usagef("a bistable keeps no time; there is nothing to retune")
+	}
+	if len(d.Targets) == 0 {
+		return usagef("%v", retune.ErrNoTarget)
+	}
+	tune := retune.Options{}
+	if o.Stock != "" {
+		items, err := stock.Load(o.Stock)
+		if err != nil {
+			return err
+		}
+		tune.Stock = itemsOf(items)
+	}
+	f, e, err := r.solve(d)
+	if err != nil {
+		return err
+	}
+	proposals, err := retune.Run(d, e, tune)
+	if err != nil {
+		return err
+	}
+	f.Warnings = append(f.Warnings, retune.Warnings(f)...)
+	out := &report.Retuning{Schema: 1, Title: f.Title, Finding: f.Finding, Measured: f.Measured, Verdict: f.Verdict,
+		Proposals: proposals, Captures: f.Captures, Warnings: f.Warnings}
+	if o.Output.CSV != "" {
+		if err := writeFile(o.Output.CSV, s.Out, func(w io.Writer) error { return report.Rows(w, report.RetuneRows(out)) }); err != nil {
+			return err
+		}
+	}
+	page := report.Page{Design: d, Finding: f, Evidence: e, Measurements: r.measurements, Traces: r.traces}
+	if err := o.Output.page(s, page); err != nil {
+		return err
+	}
+	if err := printed(o.print(s, out)); err != nil {
+		return err
+	}
+	if f.Verdict.Result == "fail" || f.Verdict.Result == "undecided" {
+		return verdictError{f.Verdict.Result}
+	}
+	return nil
+}
+
+func (o *retuneOptions) print(s *streams.Streams, r *report.Retuning) error {
+	switch {
+	case o.Output.instead():
+		return nil
+	case o.Output.JSON:
+		return report.JSON(s.Out, r)
+	case o.Output.Quiet:
+		return report.RetuneLine(s.Out, r)
+	}
+	return report.RetuneText(s.Out, r, o.Output.style(s))
+}
+
+// itemsOf hands the stock over; an empty list is a stock too.
+func itemsOf(list []stock.Item) []retune.Item {
+	out := []retune.Item{}
+	for _, i := range list {
+		t := retune.Item{Value: i.Value.Value, Count: i.Count, Trimmer: i.Kind == stock.Trimmer}
+		if i.Kind == stock.Capacitor {
+			t.Kind = fit.Capacitor
+		}
+		t.Minus, t.Plus = i.Value.Tolerance.RelativeTo(i.Value.Value)
+		out = append(out, t)
+	}
+	return out
+}
+
+// readBoard reads the design, the captures and what the flags say of them.
+func (o *reconcileOptions) readBoard(s *streams.Streams) (*fit.Design, *reading, error) {
+	read, err := o.Capture.options()
+	if err != nil {
+		return nil, nil, err
+	}
+	o.Design.Clock = o.Capture.Clock
+	d, err := designfile.Read(o.File, o.Design.Flags)
+	if err != nil {
+		return nil, nil, err
+	}
+	if err := read.prepare(d, &o.Output); err != nil {
+		return nil, nil, err
+	}
+	e, err := o.Evidence.read(d, len(o.Captures), o.first())
+	if err != nil {
+		return nil, nil, err
+	}
+	r, err := readAll(s, o.Captures, read)
+	if err != nil {
+		return nil, nil, err
+	}
+	r.evidence = e
+	return d, r, nil
+}
