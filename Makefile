@@ -2,7 +2,7 @@
 GO       ?= go
 FUZZTIME ?= 60s
 
-.PHONY: demo build test vet fmt-check bench fuzz update
+.PHONY: demo build test vet fmt-check bench fuzz update advice
 
 demo: ## the main job on embedded data
 	@$(GO) run ./cmd/offbeat demo
@@ -28,6 +28,9 @@ fuzz: ## each fuzz target for FUZZTIME; what it finds stays in testdata/fuzz
 	    echo "$$p $$f"; $(GO) test -run '^$$' -fuzz "^$$f\$$" -fuzztime $(FUZZTIME) -fuzzminimizetime 5s $$p; \
 	  done; \
 	done
+
+advice: ## the advised next readings against every fixed order of readings, over all causes; some minutes
+	@ADVICE_BOARDS=$${ADVICE_BOARDS:-100} $(GO) test -count=1 -timeout 2h -run '^TestAdvice$$' ./compare/reconcile -v | grep -v '^[=-]'
 
 update: ## rewrite the golden files and the examples in README.md; read the diff before you commit it
 	$(GO) test -count=1 ./compare/report ./cmd/internal/cli -update
