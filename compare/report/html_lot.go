@@ -95,7 +95,7 @@ func lotReels(a *album, d *fit.Design, r *lot.Report, boards []lot.Row) *section
 		Heads: []head{{"", false}, {"mean", true}, {"spread", true}, {"mean out of tolerance", false}}}
 	var rows []picture.Band
 	for _, q := range r.Parts {
-		t.Rows = append(t.Rows, []entry{{Text: q.Name}, {Text: signedPercent(q.Shift), Number: true}, {Text: fmt.Sprintf("%.2g %% ± %.2g %%", 100*q.Spread.Value, 100*q.Spread.Uncertainty), Number: true},
+		t.Rows = append(t.Rows, []entry{{Text: q.Name}, {Text: signedPercent(q.Shift), Number: true}, {Text: spreadText(q.Spread), Number: true},
 			{Text: Percent(q.OutOfTolerance), Bar: q.OutOfTolerance, Mark: q.OutOfTolerance > 0.5}})
 		if p := d.Part(q.Name); p != nil {
 			unit := quantity.Ohm

@@ -127,11 +127,18 @@ func rounded(v float64) float64 {
 
 // signedPercent writes a logarithm as a relative change with its uncertainty.
 func signedPercent(e lot.Estimate) string {
-	return relativeChange(math.Expm1(e.Value), e.Uncertainty)
+	sign, v := "+", math.Expm1(e.Value)
+	if v < 0 {
+		sign, v = "-", -v
+	}
+	return sign + perCent(v) + " ± " + perCent(e.Uncertainty)
 }
 
 // spreadText writes a spread with its uncertainty.
-func spreadText(e lot.Estimate) string { return relative(e.Value) + " ± " + relative(e.Uncertainty) }
+func spreadText(e lot.Estimate) string { return perCent(e.Value) + " ± " + perCent(e.Uncertainty) }
+
+// perCent writes a relative size with two digits, always in per cent: the column holds one unit.
+func perCent(x float64) string { return twoDigits(100*x) + " %" }
 
 func (p *printer) reels(r *lot.Report) {
 	if len(r.Parts) == 0 {
