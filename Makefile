@@ -30,7 +30,7 @@ fuzz: ## each fuzz target for FUZZTIME; what it finds stays in testdata/fuzz
 	done
 
 advice: ## the advised next readings against every fixed order of readings, over all causes; some minutes
-	@ADVICE_BOARDS=$${ADVICE_BOARDS:-100} $(GO) test -count=1 -timeout 2h -run '^TestAdvice$$' ./compare/reconcile -v | grep -v '^[=-]'
+	@ADVICE_BOARDS=$${ADVICE_BOARDS:-100} $(GO) test -count=1 -timeout 2h -run '^TestAdvice$$' ./compare/reconcile -v
 
 update: ## rewrite the golden files and the examples in README.md; read the diff before you commit it
 	$(GO) test -count=1 ./compare/report ./cmd/internal/cli -update
