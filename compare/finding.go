@@ -4,7 +4,8 @@ package compare
 type Finding struct {
 	Schema     int              `json:"schema"`
 	Title      string           `json:"title,omitempty"`
-	Finding    string           `json:"finding,omitempty"` // the answer in one plain sentence
+	Finding    string           `json:"finding,omitempty"`   // the answer in one plain sentence
+	Reasoning  string           `json:"reasoning,omitempty"` // why this cause and not that one, in one short paragraph
 	Measured   Times[Measured]  `json:"measured"`
 	Predicted  Times[Predicted] `json:"predicted"`
 	Groups     []Group          `json:"groups"`

@@ -95,7 +95,13 @@ func solve(d *fit.Design, obs []Observation, earlier *compare.Finding) (*compare
 	}
 	f.Confounded = s.confounded(f)
 	f.Warnings = s.warnings(d, obs, notes, predicted)
-	f.Finding = s.sentence(f)
+	odd := oddities(b.Circuit.Name, b.Circuit.OnePulse, f)
+	if earlier == nil {
+		odd = append(odd, s.contradictions(f, d, obs, set)...)
+	}
+	f.Warnings = append(append([]string{}, odd...), f.Warnings...)
+	f.Reasoning = s.reasoning(f)
+	f.Finding = s.sentence(f, odd)
 	return f, &Evidence{b, s.problem, s.cases, s.result}, nil
 }
 

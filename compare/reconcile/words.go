@@ -14,9 +14,12 @@ import (
 // sure is the probability from which one cause is called the finding (common practice).
 const sure = 0.95
 
-// sentence is the finding in plain words, one line.
-func (s *solved) sentence(f *compare.Finding) string {
+// sentence is the finding in plain words, one line; odd are impossible times and contradictions.
+func (s *solved) sentence(f *compare.Finding, odd []string) string {
 	if s.result.Status.Impossible {
+		if len(odd) > 0 {
+			return "The readings and the times contradict each other under every listed cause: " + odd[0] + "."
+		}
 		return "The readings and the times contradict each other under every listed cause: check the readings first."
 	}
 	top := f.Causes[0]
@@ -31,8 +34,10 @@ func (s *solved) sentence(f *compare.Finding) string {
 	}
 	likely := fmt.Sprintf("%s (%s)", clause(top), percent(top.Probability))
 	switch {
-	case top.Probability >= sure:
+	case top.Probability >= sure && (top.Cause != "unexplained" || len(odd) == 0):
 		return lead + upper(likely) + "."
+	case top.Cause == "unexplained" && top.Probability >= 0.5 && len(odd) > 0:
+		return lead + upper(likely) + ": " + odd[0] + "."
 	case top.Probability >= 0.5 || len(f.Causes) == 1:
 		return lead + "Most likely " + likely + "."
 	}

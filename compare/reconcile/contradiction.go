@@ -1,0 +1,149 @@
+package reconcile
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"offbeat/compare"
+	"offbeat/compare/cause"
+	"offbeat/fit"
+	"offbeat/fit/posterior"
+)
+
+// impossibilities are times that a circuit cannot have, whatever its parts are, with the likely reason.
+var impossibilities = []struct {
+	circuit string
+	is      func(high, low float64) bool
+	says    string
+}{
+	{"astable", func(h, l float64) bool { return h <= l },
+		"the high time is no longer than the low time, which two resistors cannot make (both charge, one discharges): the channel is inverted (--invert), a diode lies across R2 (circuit astable-diode), or the capture is of another node"},
+	{"astable-output", func(h, l float64) bool { return math.Abs(math.Log(h/l)) > math.Ln2 },
+		"high and low time differ by more than twofold, which one resistor for both cannot make: the design has another circuit, the output is loaded, or the capture is of another node"},
+	{"comparator", func(h, l float64) bool { return math.Abs(math.Log(h/l)) > math.Ln2 },
+		"high and low time differ by more than twofold, which one resistor for both cannot make: the divider's other end is not at mid-supply, or the capture is of another node"},
+}
+
+// slips are factors by which a wrong unit of time puts all times off, and alike is how near to one counts.
+var slips = []float64{1e-6, 1e-3, 1e3, 1e6}
+
+const alike = 0.25
+
+// oddities says which of a measurement's times no board has, and where a unit of time is the likely reason.
+func oddities(circuit string, onePulse bool, f *compare.Finding) []string {
+	var out []string
+	m, p := f.Measured, f.Predicted
+	if !onePulse && m.Low != nil {
+		for _, i := range impossibilities {
+			if i.circuit == circuit && i.is(m.High.Value, m.Low.Value) {
+				out = append(out, i.says)
+			}
+		}
+	}
+	if m.High == nil || p.High == nil {
+		return out
+	}
+	for _, k := range slips {
+		if math.Abs(math.Log(m.High.Value/p.High.Nominal/k)) < alike {
+			out = append(out, fmt.Sprintf("the times are about %g times those of the design: the unit of the capture's time column is the likely reason (--time-unit)", k))
+		}
+	}
+	return out
+}
+
+// doubtful is the probability of "unexplained" from which it is asked whether one piece of evidence is at odds with
+// the rest, and reconciled that below which leaving it out has answered it.
+const (
+	doubtful   = 0.5
+	reconciled = 0.1
+)
+
+// piece is one piece of evidence that can be left out.
+type piece struct {
+	name string
+	drop func(d *fit.Design, obs []Observation) (*fit.Design, []Observation)
+}
+
+// pieces lists the direct readings and, where there are several settings, the captures of each.
+func pieces(d *fit.Design, set []setting) []piece {
+	var out []piece
+	for i, r := range d.Readings {
+		out = append(out, piece{"the reading of " + r.Name, func(d *fit.Design, obs []Observation) (*fit.Design, []Observation) {
+			e := *d
+			e.Readings = slices.Delete(slices.Clone(d.Readings), i, i+1)
+			return &e, obs
+		}})
+	}
+	if len(set) < 2 {
+		return out
+	}
+	for i := range set {
+		captures := set[i].captures
+		out = append(out, piece{set[i].name(), func(d *fit.Design, obs []Observation) (*fit.Design, []Observation) {
+			return d, slices.DeleteFunc(slices.Clone(obs), func(o Observation) bool { return slices.Contains(captures, o.Measurement) })
+		}})
+	}
+	return out
+}
+
+// name says which captures a setting's are.
+func (s *setting) name() string {
+	var with []string
+	for _, c := range s.conditions {
+		with = append(with, c.Text)
+	}
+	if len(with) == 0 {
+		return "the captures without conditions"
+	}
+	return "the captures with " + strings.Join(with, " and ")
+}
+
+// contradictions finds the pieces of evidence without which a listed cause explains the rest. It looks only where no
+// cause explains everything.
+func (s *solved) contradictions(f *compare.Finding, d *fit.Design, obs []Observation, set []setting) []string {
+	if !s.result.Status.Impossible && unexplained(f.Causes) < doubtful {
+		return nil
+	}
+	var out []string
+	for _, p := range pieces(d, set) {
+		rest, err := without(p.drop(d, obs))
+		if err != nil || rest.result.Status.Impossible {
+			continue
+		}
+		causes := rest.causes()
+		if unexplained(causes) < reconciled {
+			out = append(out, fmt.Sprintf("%s contradicts the rest: without it the likeliest is %s (%s); check it first", p.name, clause(causes[0]), percent(causes[0].Probability)))
+		}
+	}
+	return out
+}
+
+func unexplained(causes []compare.Cause) float64 {
+	for _, c := range causes {
+		if c.Cause == "unexplained" {
+			return c.Probability
+		}
+	}
+	return 0
+}
+
+// without solves what is left of the evidence.
+func without(d *fit.Design, obs []Observation) (*solved, error) {
+	b, err := cause.NewBoard(d)
+	if err != nil {
+		return nil, err
+	}
+	set, _, err := settings(b.Circuit, obs)
+	if err != nil {
+		return nil, err
+	}
+	p, err := problem(b, set, facts(obs))
+	if err != nil {
+		return nil, err
+	}
+	s := &solved{board: b, problem: p, cases: b.Cases()}
+	s.result, err = posterior.Run(p, hypotheses(s.cases))
+	return s, err
+}

@@ -1,0 +1,159 @@
+package reconcile
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"offbeat/acquire/quantity"
+	"offbeat/compare"
+	"offbeat/compare/cause"
+)
+
+// reasoning says in one short paragraph why this cause and not that one, with the numbers it rests on.
+func (s *solved) reasoning(f *compare.Finding) string {
+	if s.result.Status.Impossible || len(f.Causes) == 0 {
+		return ""
+	}
+	var out []string
+	if s.changed == nil {
+		out = append(out, s.timesReason(f)...)
+	}
+	out = append(out, s.rivalReason(f)...)
+	return strings.Join(out, " ")
+}
+
+// timesReason sets the measured period and duty factor against what parts in tolerance make, and says what that leaves.
+func (s *solved) timesReason(f *compare.Finding) []string {
+	name, m, p := "period", f.Measured.Period, f.Predicted.Period
+	if s.board.Circuit.OnePulse {
+		name, m, p = "pulse", f.Measured.High, f.Predicted.High
+	}
+	if m == nil || p == nil {
+		return nil
+	}
+	low, high := sound(p)
+	off := side(m.Value, low, high)
+	out := []string{fmt.Sprintf("The %s is %s, %s what a sound board makes (%s).",
+		name, quantity.Format(m.Value, quantity.Second), off, span(low, high, quantity.Second))}
+	d, e := f.Measured.Duty, f.Predicted.Duty
+	if d == nil || e == nil {
+		return out
+	}
+	low, high = sound(e)
+	at := side(d.Value, low, high)
+	text := fmt.Sprintf("The duty factor, %s, is %s its range (%s)", quantity.Format(d.Value, quantity.Number), at, span(low, high, quantity.Number))
+	switch {
+	case at != inside:
+		text += ": high and low have not changed alike, which neither the capacitor nor the instrument's clock can do alone."
+	case off != inside:
+		text += ": high and low have changed nearly alike, as with another capacitor, a wrong clock, or a resistor that both share."
+	default:
+		text += "."
+	}
+	return append(out, text)
+}
+
+// sound are the limits of a sound board: its parts anywhere in tolerance, the timer typical, or 95 % of boards with
+// the timer's own spread, whichever reaches farther.
+func sound(p *compare.Predicted) (low, high float64) {
+	return min(p.Low, p.MonteCarlo[0]), max(p.High, p.MonteCarlo[1])
+}
+
+const inside = "inside"
+
+// side says where a value lies against limits.
+func side(v, low, high float64) string {
+	switch {
+	case v < low:
+		return "below"
+	case v > high:
+		return "above"
+	}
+	return inside
+}
+
+// span writes limits with one prefix: "3.52 … 4.40 ms".
+func span(low, high float64, unit quantity.Unit) string {
+	s := quantity.ScaleOf(unit, 0, low, high)
+	return s.Digits(low) + " … " + s.Format(high)
+}
+
+// rivalReason weighs the likeliest explanation against the next one: by how much the odds beforehand and the times
+// and readings each speak for it. The share of each is its probability, odds times fit.
+func (s *solved) rivalReason(f *compare.Finding) []string {
+	top := f.Causes[0]
+	if len(f.Causes) < 2 || f.Causes[1].Probability <= 0 || top.Probability <= 0 {
+		return []string{upper(clause(top)) + " is the only cause that can make these times."}
+	}
+	rival := f.Causes[1]
+	odds := top.PriorOdds / rival.PriorOdds
+	fit := top.Probability / rival.Probability / odds
+	text := fmt.Sprintf("%s (%s) against %s (%s): beforehand %s, and the times and readings fit it %s.",
+		upper(clause(top)), percent(top.Probability), clause(rival), percent(rival.Probability), favour(odds), better(fit))
+	out := []string{text}
+	if rest := s.ruledOut(f); rest != "" {
+		out = append(out, rest)
+	}
+	return out
+}
+
+// favour says what the prior odds say.
+func favour(odds float64) string {
+	switch {
+	case odds > 1.2:
+		return fmt.Sprintf("%s times as likely", ratio(odds))
+	case odds < 1/1.2:
+		return fmt.Sprintf("only 1/%s as likely", ratio(1/odds))
+	}
+	return "about as likely"
+}
+
+// better says what the evidence says.
+func better(fit float64) string {
+	switch {
+	case fit > 1.2:
+		return ratio(fit) + " times as well"
+	case fit < 1/1.2:
+		return "only 1/" + ratio(1/fit) + " as well"
+	}
+	return "about as well"
+}
+
+// ratio writes a factor with two digits, or by its power of ten where nobody counts any more.
+func ratio(x float64) string {
+	if x > 1e4 {
+		return "more than 10 000"
+	}
+	if x >= 100 {
+		last := math.Pow(10, math.Floor(math.Log10(x))-1)
+		return fmt.Sprintf("%.0f", math.Round(x/last)*last)
+	}
+	return fmt.Sprintf("%.2g", x)
+}
+
+// impossibleNow is the probability below which a cause counts as ruled out.
+const impossibleNow = 1e-4
+
+// ruledOut names the kinds of causes that the times exclude.
+func (s *solved) ruledOut(f *compare.Finding) string {
+	left := map[string]float64{}
+	var kinds []string
+	for _, c := range f.Causes {
+		if !slices.Contains(kinds, c.Cause) {
+			kinds = append(kinds, c.Cause)
+		}
+		left[c.Cause] += c.Probability
+	}
+	var out []string
+	for _, k := range kinds {
+		if left[k] < impossibleNow && k != "unexplained" {
+			out = append(out, cause.Word(k))
+		}
+	}
+	if len(out) == 0 {
+		return ""
+	}
+	return "Ruled out: " + strings.Join(out, ", ") + "."
+}

@@ -1,0 +1,87 @@
+package reconcile
+
+import (
+	"strings"
+	"testing"
+
+	"offbeat/compare"
+	"offbeat/fit"
+	"offbeat/fit/fittest"
+)
+
+// The reasoning names the likeliest cause, its rival, and the numbers both rest on.
+func TestReasoning(t *testing.T) {
+	for _, c := range []struct {
+		n    fittest.Network
+		says []string
+	}{
+		{fittest.Network{R1: 10e3, R2: 47e3, C: 127e-9}, []string{"above what a sound board makes", "nearly alike", "C1 about 127", "against", "as likely", "Ruled out", "moved thresholds"}},
+		{fittest.Network{R1: 12.4e3, R2: 47e3, C: 100e-9}, []string{"have not changed alike", "R1 about 12.4"}},
+		{fittest.Network{R1: 10e3, R2: 47e3, C: 100e-9}, []string{"inside what a sound board makes", "Nothing wrong"}},
+	} {
+		c.n.Circuit, c.n.Supply = "astable", 5
+		f := run(t, design("astable"), integrate(t, c.n))
+		for _, s := range c.says {
+			if !strings.Contains(f.Reasoning, s) {
+				t.Errorf("%q is not in %q", s, f.Reasoning)
+			}
+		}
+		if strings.Contains(f.Reasoning, "%!") || strings.Contains(f.Reasoning, "e+") {
+			t.Errorf("unreadable: %q", f.Reasoning)
+		}
+	}
+}
+
+// The factor between two probabilities is the product of the two that the reasoning states.
+func TestRivalsAddUp(t *testing.T) {
+	f := &compare.Finding{Causes: []compare.Cause{{Cause: "leakage", Detail: "a", Probability: 0.9, PriorOdds: 0.01}, {Cause: "clock", Detail: "b", Probability: 0.03, PriorOdds: 0.005}}}
+	text := strings.Join((&solved{}).rivalReason(f), " ")
+	if !strings.Contains(text, "2 times as likely") || !strings.Contains(text, "15 times as well") {
+		t.Errorf("30 = 2 x 15, but %q", text)
+	}
+}
+
+// Times that no such circuit has are said so, with the likely reason, and no part is blamed.
+func TestImpossibleTimes(t *testing.T) {
+	n := fittest.Network{Circuit: "astable", R1: 10e3, R2: 47e3, C: 100e-9, Supply: 5}
+	m := integrate(t, n)
+	m.High, m.Low = m.Low, m.High
+	f := run(t, design("astable"), m)
+	if f.Causes[0].Cause != "unexplained" || !strings.Contains(f.Finding, "--invert") {
+		t.Errorf("an inverted channel: %s", f.Finding)
+	}
+	m = integrate(t, n)
+	for _, e := range []*fit.Estimate{&m.High, &m.Low} {
+		e.Value, e.Uncertainty = e.Value*1000, e.Uncertainty*1000
+	}
+	if f := run(t, design("astable"), m); !strings.Contains(strings.Join(f.Warnings, " "), "--time-unit") {
+		t.Errorf("a thousand times too long: %q %q", f.Finding, f.Warnings)
+	}
+}
+
+// A reading, or a capture, that contradicts everything else is found by leaving it out.
+func TestContradictionIsFound(t *testing.T) {
+	n := fittest.Network{Circuit: "astable", R1: 10.02e3, R2: 47.1e3, C: 100e-9, Supply: 5}
+	d := design("astable")
+	d.Odds = map[string]float64{"two_shifted": 0}
+	d.Readings = []fit.Reading{{Name: "R1", Value: 10.02e3, Half: 30}, {Name: "R2", Value: 47.1e3, Half: 100}, {Name: "C1", Value: 140e-9, Half: 1e-9}}
+	f := run(t, d, integrate(t, n))
+	if all := strings.Join(f.Warnings, " "); !strings.Contains(all, "the reading of C1 contradicts") || strings.Contains(all, "the reading of R1 contradicts") || strings.Contains(all, "the reading of R2 contradicts") {
+		t.Errorf("a misread capacitor: %s %q", f.Finding, f.Warnings)
+	}
+	d.Readings = nil
+	first := Observation{Measurement: integrate(t, n)}
+	n.C += 100e-9
+	wrong := condition(fit.InParallel, "C1", 100e-9, 0.01)
+	wrong.Text = "C1 || 100n ± 1 %"
+	n.C -= 53e-9 // what was really added is a 47n
+	second := Observation{Measurement: integrate(t, n), Conditions: []fit.Condition{wrong}}
+	n.C = 100e-9
+	n.R1 = 10.02e3 * 22e3 / 32.02e3
+	right := condition(fit.InParallel, "R1", 22e3, 0.01)
+	third := Observation{Measurement: integrate(t, n), Conditions: []fit.Condition{right}}
+	f = runWith(t, d, first, second, third)
+	if all := strings.Join(f.Warnings, " "); !strings.Contains(all, wrong.Text+" contradicts") {
+		t.Errorf("a wrong known part: %s %q", f.Finding, f.Warnings)
+	}
+}
