@@ -138,16 +138,16 @@ func partsNow(sh *session.Snapshot) table {
 // marksTable lists the user's marks with the steps found there.
 func marksTable(marks []compare.Mark) table {
 	t := table{Caption: "Relative steps, ± one standard uncertainty. A part suits where its change alone would explain both.",
-		Heads: []head{{"mark", false}, {"high time", true}, {"low time", true}, {"as if", false}}}
+		Heads: []head{{"mark", false}, {"high and low time", true}, {"as if", false}}}
 	for i := range marks {
 		m := &marks[i]
-		row := []entry{{Text: strconv.Itoa(m.Number) + ". " + m.Text, More: strconv.FormatFloat(m.Time, 'f', 1, 64) + " s"}, {Number: true}, {Number: true}, {Text: m.Note}}
+		row := []entry{{Text: strconv.Itoa(m.Number) + ". " + m.Text, More: strconv.FormatFloat(m.Time, 'f', 1, 64) + " s"}, {Number: true}, {Text: m.Note}}
 		if m.High != nil {
 			row[1].Text = tied(changed(m.High.Relative, m.High.Uncertainty))
-			row[3].Text = tied(strings.TrimPrefix(suits(m), "as if "))
+			row[2].Text = tied(strings.TrimPrefix(suits(m), "as if "))
 		}
 		if m.Low != nil {
-			row[2].Text = tied(changed(m.Low.Relative, m.Low.Uncertainty))
+			row[1].More = tied(changed(m.Low.Relative, m.Low.Uncertainty))
 		}
 		t.Rows = append(t.Rows, row)
 	}

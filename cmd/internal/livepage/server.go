@@ -33,6 +33,7 @@ type Server struct {
 	hosts []string // what a browser may call us
 	url   string
 	done  chan struct{} // closed when the server is
+	once  sync.Once
 
 	mu    sync.Mutex
 	drawn map[string]string // the parts as last drawn
@@ -74,10 +75,12 @@ func Start(opt Options) (*Server, error) {
 // URL is where the page is.
 func (s *Server) URL() string { return s.url }
 
-// Close ends the server and its open connections.
-func (s *Server) Close() error {
-	close(s.done)
-	return s.http.Close()
+// Close ends the server and its open connections. It may be called again.
+func (s *Server) Close() {
+	s.once.Do(func() {
+		close(s.done)
+		s.http.Close()
+	})
 }
 
 // guard turns away who does not ask for the loopback address by name or number (a page elsewhere whose name was
@@ -134,7 +137,7 @@ func (s *Server) events(w http.ResponseWriter, r *http.Request) {
 		}
 		changed := map[string]string{}
 		for place, html := range parts {
-			if sent[place] != html {
+			if old, ok := sent[place]; !ok || old != html {
 				changed[place] = html
 			}
 		}
