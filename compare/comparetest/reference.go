@@ -94,6 +94,14 @@ func (s *sums) add(w float64) {
 	s.square += w * w
 }
 
+// effective is the number of even weights that would tell as much.
+func (s *sums) effective() float64 {
+	if s.weight == 0 {
+		return 0
+	}
+	return sq(s.weight) / s.square
+}
+
 // draw keeps what a part's distribution needs.
 type draw struct {
 	weight float64
@@ -111,34 +119,34 @@ func (r *run) setLimits(parts []fit.Part) {
 	r.out = make([]sums, len(parts))
 }
 
-// pilot is the number of draws of a round of adapting; enough is an effective number from which its mean can be trusted to a
-// factor.
-const (
-	pilot  = 256
-	enough = 8
-)
+// pilot is the number of draws of a round of adapting.
+const pilot = 256
 
 // outcome is what a round of draws gave: the weights' mean and the effective sample size.
 type outcome struct{ mean, effective float64 }
 
-// prepare chooses the pivots by a pilot with each set, and adapts the tables.
+// prepare chooses the pivots by a pilot with each set, and adapts the tables. All sets have the same evidence to find. A
+// pilot that finds far less of it than another has missed where it lies, however even its weights are; so the largest mean
+// leads, with room for its being one lucky draw, and the effective number decides among those that come near it.
 func (s *sampler) prepare() *sampler {
 	sets, start := pivotSets(s.h, s.v, s.rng)
-	var best *sampler
-	var most outcome
+	var tried []*sampler
+	var outcomes []outcome
+	most := 0.
 	for _, pivots := range sets {
 		t := newSampler(s.h, s.v, pivots, s.rng)
 		t.start = start
 		o := t.adaptTo()
-		// A pilot that finds far less evidence than another has missed where it lies, however even its weights are.
-		if best == nil || o.mean > 2*most.mean && o.effective > enough || o.mean > most.mean/2 && o.effective > most.effective {
-			best, most = t, o
-		}
-		if most.effective > pilot/3 {
-			break
+		tried, outcomes = append(tried, t), append(outcomes, o)
+		most = max(most, o.mean)
+	}
+	best := 0
+	for i, o := range outcomes {
+		if o.mean >= most/100 && (outcomes[best].mean < most/100 || o.effective > outcomes[best].effective) {
+			best = i
 		}
 	}
-	return best
+	return tried[best]
 }
 
 // adaptTo adapts the tables from a likelihood widened first and true last, and gives the outcome of the last round's draws.
@@ -178,19 +186,13 @@ func widenings(v *values) []float64 {
 // adaptRound draws, adapts the tables to the draws, and gives their outcome.
 func adaptRound(s *sampler) outcome {
 	hits := s.hits()
-	sum, sum2 := 0., 0.
 	for k := range pilot {
 		if w := s.draw(componentOf(k)); w > 0 {
-			sum += w
-			sum2 += w * w
 			hits.add(s, w)
 		}
 	}
 	hits.adapt(s)
-	if sum == 0 {
-		return outcome{}
-	}
-	return outcome{sum / pilot, sum * sum / sum2}
+	return outcome{hits.all.weight / pilot, hits.all.effective()}
 }
 
 // pivotSets lists what to try: of each size that the equations can hold, largest first, the sets of which they would tell most,
@@ -210,12 +212,13 @@ func pivotSets(h *hypothesis, v *values, rng *rand.Rand) (sets [][]int, start []
 		most++
 	}
 	for size := min(most, len(s.x)); size > 0; size-- {
-		sets = append(sets, s.best(size, r, 2)...)
+		sets = append(sets, s.best(size, r, 3)...)
 	}
 	return append(sets, nil), start
 }
 
-// best lists the sets of that size for which the information, in units of each parameter's spread, has the largest determinant.
+// best lists the sets of that size for which the information, in units of each parameter's spread, has the largest determinant,
+// leaving out those of which some member would be told less by the equations than by its prior.
 func (s *sampler) best(size int, r [equations]float64, count int) [][]int {
 	type scored struct {
 		set   []int
@@ -236,6 +239,9 @@ func (s *sampler) best(size int, r [equations]float64, count int) [][]int {
 			if root, ok := information.root(size); ok {
 				score := 0.
 				for a := range set {
+					if root[a][a] < 1 {
+						return
+					}
 					score += math.Log(root[a][a])
 				}
 				all = append(all, scored{slices.Clone(set), score})

@@ -103,8 +103,9 @@ func (t *table) moments() (mean, sd float64) {
 }
 
 // adapt is the table that suits draws from t whose squared weights, summed by cell, are squares: the variance is least where
-// a cell's mass goes as the root of its width times the integral of the squared integrand. Sums are smoothed over neighbours.
-func (t *table) adapt(first *table, squares []float64) table {
+// a cell's mass goes as the root of its width times the integral of the squared integrand. Sums are smoothed over neighbours,
+// and the less the draws tell (trust, 0 to 1), the more of the first table stays in.
+func (t *table) adapt(first *table, squares []float64, trust float64) table {
 	fresh := table{edge: t.edge, mass: make([]float64, len(t.mass))}
 	total := 0.
 	for i := range squares {
@@ -120,32 +121,40 @@ func (t *table) adapt(first *table, squares []float64) table {
 	if total == 0 {
 		return *first
 	}
-	fresh.accumulate(total)
+	for i := range fresh.mass {
+		fresh.mass[i] = trust*fresh.mass[i]/total + (1-trust)*first.mass[i]
+	}
+	fresh.accumulate(1)
 	return fresh
 }
 
-// hits sums squared weights by parameter and cell.
-type hits [][]float64
+// hits gathers draws for adapting: squared weights by parameter and cell, and the weights' sums.
+type hits struct {
+	squares [][]float64
+	all     sums
+}
 
-func (s *sampler) hits() hits {
-	h := make(hits, len(s.tables))
-	for i := range h {
-		h[i] = make([]float64, len(s.tables[i].mass))
+func (s *sampler) hits() *hits {
+	h := &hits{squares: make([][]float64, len(s.tables))}
+	for i := range h.squares {
+		h.squares[i] = make([]float64, len(s.tables[i].mass))
 	}
 	return h
 }
 
-func (h hits) add(s *sampler, weight float64) {
+func (h *hits) add(s *sampler, weight float64) {
+	h.all.add(weight)
 	for i, c := range s.cells {
 		if c >= 0 {
-			h[i][c] += weight * weight
+			h.squares[i][c] += weight * weight
 		}
 	}
 }
 
-// adapt adapts a sampler's tables.
-func (h hits) adapt(s *sampler) {
-	for i := range h {
-		s.tables[i] = s.tables[i].adapt(&s.first[i], h[i])
+// adapt adapts a sampler's tables, by as much as the draws' effective number allows for tables of this many cells.
+func (h *hits) adapt(s *sampler) {
+	trust := h.all.effective() / (h.all.effective() + 30)
+	for i := range h.squares {
+		s.tables[i] = s.tables[i].adapt(&s.first[i], h.squares[i], trust)
 	}
 }
