@@ -142,6 +142,11 @@ func copyTo(folder string, files fs.FS, out io.Writer) error {
 		return fmt.Errorf("%s cannot be made: %w", folder, err)
 	}
 	return fs.WalkDir(files, ".", func(name string, e fs.DirEntry, err error) error {
+		if err == nil && e.IsDir() && name != "." {
+			if err := os.MkdirAll(filepath.Join(folder, name), 0o755); err != nil {
+				return fmt.Errorf("%s cannot be made: %w", filepath.Join(folder, name), err)
+			}
+		}
 		if err != nil || e.IsDir() {
 			return err
 		}

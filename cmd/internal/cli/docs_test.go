@@ -5,9 +5,13 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
+	"github.com/spf13/cobra"
+
+	"offbeat/cmd/internal/streams"
 	"offbeat/compare/cause"
 )
 
@@ -30,7 +34,7 @@ func TestDocumentsShowRealOutput(t *testing.T) {
 		after := example.ReplaceAllStringFunc(string(before), func(block string) string {
 			n++
 			m := example.FindStringSubmatch(block)
-			stdout, stderr, _ := run(t, "", strings.Fields(m[1])...)
+			stdout, stderr, _ := run(t, "", split(m[1])...)
 			if got := stdout + stderr; got != m[2] && !*update {
 				t.Errorf("%s: offbeat %s (make update rewrites it)\n%s", d, m[1], difference(m[2], got))
 			}
@@ -41,6 +45,21 @@ func TestDocumentsShowRealOutput(t *testing.T) {
 	if n < 4 {
 		t.Errorf("only %d examples were found", n)
 	}
+}
+
+// split parts a command line at blanks outside double quotes.
+func split(line string) []string {
+	var args []string
+	quoted := false
+	for _, f := range strings.FieldsFunc(line, func(r rune) bool {
+		if r == '"' {
+			quoted = !quoted
+		}
+		return r == ' ' && !quoted
+	}) {
+		args = append(args, strings.ReplaceAll(f, `"`, ""))
+	}
+	return args
 }
 
 func rewrite(t *testing.T, file, before, after string) {
@@ -78,6 +97,33 @@ func TestReadmeListsTheDefaultOdds(t *testing.T) {
 		t.Errorf("the README's odds differ (make update rewrites them):\n%s", difference(want, table))
 	}
 	rewrite(t, file, string(b), head+begin+want+end+tail)
+}
+
+// Commands and flags that the README names in passing exist, too.
+func TestReadmeNamesWhatThereIs(t *testing.T) {
+	readme, err := os.ReadFile(documents[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, _, _ := streams.Test("")
+	root := newRoot(s)
+	commands := map[string]bool{"help": true}
+	for _, c := range root.Commands() {
+		commands[c.Name()] = true
+	}
+	flag := func(name string) bool {
+		return slices.ContainsFunc(root.Commands(), func(c *cobra.Command) bool { return c.Flags().Lookup(name) != nil })
+	}
+	for _, m := range regexp.MustCompile("`offbeat ([a-z]+)").FindAllStringSubmatch(string(readme), -1) {
+		if !commands[m[1]] {
+			t.Errorf("the README says offbeat %s; there is no such command", m[1])
+		}
+	}
+	for _, m := range regexp.MustCompile("[ `]--([a-z-]+)").FindAllStringSubmatch(string(readme), -1) {
+		if !flag(m[1]) {
+			t.Errorf("the README says --%s; no command has it", m[1])
+		}
+	}
 }
 
 // The two commands of the README exist.

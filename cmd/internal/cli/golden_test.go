@@ -102,8 +102,8 @@ func broken(t *testing.T, dir string) map[string]string {
 		"unknown-table.toml": replaced("[target]", "[targets]"),
 		"lamps.csv": "board,capture,lot,time\nlamp 1,lamp-1.csv.gz,spring,2026-01-31T08:00:00Z\nlamp 2,lamp-2.csv.gz,spring,2026-01-31T08:05:00Z\n" +
 			"lamp 3,lamp-3.csv,spring,2026-01-31T08:10:00Z\nlamp 4,lamp-4.csv,spring,2026-01-31T08:15:00Z\nlamp 9,empty.csv,spring,2026-01-31T08:20:00Z\n",
-		"lamps-wrong.csv":    "board,capture,time\nlamp 1,lamp-1.csv.gz,soon\n,lamp-2.csv.gz,\n",
-		"tight.toml":         replaced("138 Hz ± 12 %", "138 Hz ± 2.325 %"),
+		"lamps-wrong.csv": "board,capture,time\nlamp 1,lamp-1.csv.gz,soon\n,lamp-2.csv.gz,\n",
+		"tight.toml":      replaced("138 Hz ± 12 %", "138 Hz ± 2.325 %"),
 	}
 }
 

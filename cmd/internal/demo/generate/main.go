@@ -1,5 +1,5 @@
 // Generate writes the harbour scenario: what a bench would have recorded of seven boards, six with a fault
-// each. The circuits are integrated step by step from Kirchhoff's current law; no timing formula is used,
+// each, and of a lot of twenty. The circuits are integrated step by step from Kirchhoff's current law; no timing formula is used,
 // so the demo's truth does not come from the laws that it shows off. The output repeats to the last byte.
 //
 //	go run ./cmd/internal/demo/generate cmd/internal/demo/harbour
@@ -11,6 +11,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 )
 
@@ -34,8 +35,8 @@ type record struct {
 }
 
 func records() []record {
-	all := []record{{"bridge.csv", bridge}}
-	for _, b := range boards {
+	all := []record{{"bridge.csv", bridge}, {"lot/manifest.csv", manifest}}
+	for _, b := range slices.Concat(boards, lot()) {
 		all = append(all, record{b.file, func() string { return b.export(b.run()) }})
 	}
 	return all
@@ -43,6 +44,9 @@ func records() []record {
 
 // write exports one record; a name that ends in .gz is compressed.
 func write(name, text string) error {
+	if err := os.MkdirAll(filepath.Dir(name), 0o755); err != nil {
+		return err
+	}
 	f, err := os.Create(name)
 	if err != nil {
 		return err
