@@ -438,3 +438,44 @@ func TestStatedLength(t *testing.T) {
 		}
 	}
 }
+
+// TestLineNumbersFarDown: the place of a fault is right after blank lines, comments and bad rows in chunks before.
+func TestLineNumbersFarDown(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("t (s),v (V)\n")
+	line := 1
+	put := func(s string) {
+		b.WriteString(s)
+		line++
+	}
+	for i := range 60_000 {
+		put(fmt.Sprintf("%.6f,1.5\n", float64(i)*1e-6))
+		if i%7 == 0 {
+			put("\n")
+		}
+	}
+	put("0.06,oops\n")
+	caps, _, n := read(t, b.String(), acquire.Options{})
+	want := fmt.Sprintf("line %d is skipped", line)
+	if !slices.ContainsFunc(caps[0].Notes, func(s string) bool { return strings.Contains(s, want) }) || n.Lines != int64(line) {
+		t.Errorf("notes %q, %d lines, expected %q", caps[0].Notes, n.Lines, want)
+	}
+}
+
+// TestFewBadRowsPass: a slip in a long file is skipped and said; one row in a hundred is no slip.
+func TestFewBadRowsPass(t *testing.T) {
+	for every, ok := range map[int]bool{1000: true, 50: false} {
+		var b strings.Builder
+		b.WriteString("t (s),v (V)\n")
+		for i := range 20_000 {
+			if i%every == every-1 {
+				fmt.Fprintf(&b, "%.6f,oops\n", float64(i)*1e-6)
+				continue
+			}
+			fmt.Fprintf(&b, "%.6f,1.5\n", float64(i)*1e-6)
+		}
+		if err := firstError([]byte(b.String()), acquire.Options{}); (err == nil) != ok {
+			t.Errorf("one bad row in %d: %v", every, err)
+		}
+	}
+}

@@ -7,7 +7,7 @@ type Decimal struct {
 	Mantissa uint64
 	Exp      int
 	Neg      bool
-	Exact    bool // false: more digits than Mantissa holds
+	Exact    bool // false: there are more digits than Mantissa holds, and it means nothing
 	Unit     int  // power of ten of the last digit written
 	Digits   int  // digits written, from the first that is not zero
 	Sci      bool // written with an exponent
@@ -47,7 +47,7 @@ func ParseDecimal(b []byte, point byte) (d Decimal, ok bool) {
 		}
 		d.Digits++
 		if d.Digits > maxDigits {
-			d.Exact = d.Exact && c == 0
+			d.Exact = false
 			continue
 		}
 		d.Mantissa = d.Mantissa*10 + uint64(c)
@@ -64,9 +64,6 @@ func ParseDecimal(b []byte, point byte) (d Decimal, ok bool) {
 		d.Exp += e
 	}
 	d.Unit = d.Exp
-	if d.Digits > maxDigits {
-		d.Exp += d.Digits - maxDigits
-	}
 	return d, true
 }
 

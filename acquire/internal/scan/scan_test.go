@@ -94,7 +94,7 @@ func writeNumber(r *rand.Rand, style int) string {
 	case 9:
 		return fmt.Sprintf("%.25f", v)
 	case 10:
-		return []string{"X", "---", "NaN", "", "∞", "-inf", "1.#INF", "H", "Low", "0.", ".5", "-4.2e-001", "1e400", "1e-400", "-0", "1e", "--1", "0x10", "1_0", "1..2", "+", "e5", "9007199254740993", "1e22", "1e23"}[r.IntN(25)]
+		return []string{"X", "---", "NaN", "", "∞", "-inf", "1.#INF", "H", "Low", "0.", ".5", "-4.2e-001", "1e400", "1e-400", "-0", "1e", "--1", "0x10", "1_0", "1..2", "+", "e5", "9007199254740993", "1e22", "1e23", "18446744073709551621", "1844674407370955.1621"}[r.IntN(27)]
 	default:
 		return fmt.Sprintf("%.3f", v)
 	}
@@ -126,6 +126,86 @@ func TestFastReadersAgreeWithTheCareful(t *testing.T) {
 			if diff := same(&l, carefully(&l, b.String()), parse(&l, b.String())); diff != "" {
 				t.Fatalf("layout %+v round %d: careful and fast differ, %s, in\n%s", l, round, diff, b.String())
 			}
+		}
+	}
+}
+
+// TestEveryByte puts every byte in every place of a row that follows rows of the same form, where the template
+// has its guess ready: what it lets pass must be what the careful reader reads.
+func TestEveryByte(t *testing.T) {
+	for _, c := range []struct{ before, row string }{
+		{"-9.9999998e+01,4.899902e+00\n-9.9999996e+01,-4.899902e-02\n", "-9.9999994e+01,4.899902e+00\n"},
+		{"-9.9999998e+01,4.899902e+00\r\n", "-9.9999996e+01,-4.899902e-02\r\n"},
+		{"12.345678901,1\n", "12.345678902,0\n"},
+		{"1234567,1,\n", "1234568,0,\n"},
+		{"-0.0002999500,3.2970\n", "-0.0002999000,1.2040\n"},
+		{"-0.0048000,12345678\n", "-0.0047840,-1234567\n"},
+	} {
+		for i := range c.row {
+			row := []byte(c.row)
+			for x := range 256 {
+				row[i] = byte(x)
+				text := c.before + string(row) + c.row
+				if diff := same(&layouts[0], carefully(&layouts[0], text), parse(&layouts[0], text)); diff != "" {
+					t.Fatalf("%q: careful and fast differ, %s", text, diff)
+				}
+			}
+		}
+	}
+}
+
+// TestManyDigits: columns with as many digits as a template takes, and more, which a float64 does not hold.
+func TestManyDigits(t *testing.T) {
+	r := rand.New(rand.NewPCG(9, 9))
+	for decimals := 6; decimals < 22; decimals++ {
+		for _, scale := range []float64{1, 1000, 1e7} {
+			var b strings.Builder
+			for range 300 {
+				fmt.Fprintf(&b, "%.*f,%.3f\n", decimals, (1+8*r.Float64())*scale, r.Float64())
+			}
+			if diff := same(&layouts[0], carefully(&layouts[0], b.String()), parse(&layouts[0], b.String())); diff != "" {
+				t.Errorf("%d decimals, scale %g: %s", decimals, scale, diff)
+			}
+		}
+	}
+}
+
+// Faults and cells as the definition of a row has them.
+func TestCareful(t *testing.T) {
+	for _, c := range []struct {
+		layout int
+		line   string
+		fault  Fault
+		cell   int
+		time   float64
+		level  float64
+	}{
+		{0, "1,2", NoFault, 0, 1, 2},
+		{0, " 1 , 2 ", NoFault, 0, 1, 2},
+		{0, `"1","2"`, NoFault, 0, 1, 2},
+		{0, "1,2,", NoFault, 0, 1, 2},
+		{0, "1,2,,,", NoFault, 0, 1, 2},
+		{0, "1,2,3", Many, 2, 0, 0},
+		{0, "1,2,,3", Many, 3, 0, 0},
+		{0, "1", Few, 1, 0, 0},
+		{0, "", Few, 1, 0, 0},
+		{0, "x,2", BadTime, 0, 0, 0},
+		{0, ",2", BadTime, 0, 0, 0},
+		{0, "1,two", BadLevel, 1, 0, 0},
+		{0, "1,H", NoFault, 0, 1, 1},
+		{1, "1,2", NoFault, 0, 1e-3, 2e-3},
+		{2, "0;1,5;2,5", NoFault, 0, 1.5e-6, 2.5},
+		{5, "  1   2 ", NoFault, 0, 1, 2},
+		{6, "0,25,1", NoFault, 0, 0.25, 1},
+		{6, "0,25", Few, 1, 0, 0},
+		{7, "3.214 500 ms;1", NoFault, 0, 3.2145e-3, 1},
+		{8, "978343202.500000125,1", NoFault, 0, 0.500000125, 1},
+		{9, "2001-01-01T10:00:02.500000125Z,1", NoFault, 0, 0.500000125, 1},
+	} {
+		var r Rows
+		fault, cell := layouts[c.layout].Row([]byte(c.line), &r)
+		if fault != c.fault || cell != c.cell || fault == NoFault && (r.Time[0] != c.time || r.Value[0][0] != c.level) {
+			t.Errorf("layout %d, %q: fault %d in cell %d, %v %v; expected %d in %d, %v %v", c.layout, c.line, fault, cell, r.Time, r.Value, c.fault, c.cell, c.time, c.level)
 		}
 	}
 }
