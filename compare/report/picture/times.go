@@ -38,7 +38,7 @@ func Times(id string, m *fit.Measurement) (p Picture, ok bool) {
 		for i := range deviation {
 			deviation[i] = r.v[i] - r.mean
 		}
-		lo, hi := padded(slices.Min(deviation), slices.Max(deviation), 0.05)
+		lo, hi := padded(min(slices.Min(deviation), 0), max(slices.Max(deviation), 0), 0.05)
 		if hi-lo < 1e-9*r.mean { // nothing but rounding
 			lo, hi = -1e-9*r.mean, 1e-9*r.mean
 		}
