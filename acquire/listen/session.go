@@ -38,6 +38,12 @@ type Options struct {
 	Notify func(Event)                               // told when the port goes and comes; called from another goroutine; default: nobody
 }
 
+// CheckUnit says what is wrong with a unit of printed times, nil if nothing is.
+func CheckUnit(unit string) error {
+	_, err := stream.ParseUnit(unit)
+	return err
+}
+
 // Event is something that happened to the port.
 type Event struct {
 	Gone bool // it has vanished; else it is back

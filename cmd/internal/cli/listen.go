@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"context"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -28,6 +29,8 @@ type listenOptions struct {
 	Simulate string // design of the board to simulate
 	Terminal bool   // simulate on a pseudo-terminal
 	Fast     bool   // simulate as fast as it is read
+
+	until context.Context // ends it; nil: an interrupt does
 }
 
 func newListen(s *streams.Streams, run func(*listenOptions) error) *cobra.Command {
@@ -103,6 +106,11 @@ func (o *listenOptions) check(args []string) error {
 		return usagef("--for %v; expected a time such as 30s", o.For)
 	case o.NoSave && o.Save != "":
 		return usagef("--save and --no-save exclude each other")
+	}
+	if o.Unit != "" {
+		if err := listen.CheckUnit(o.Unit); err != nil {
+			return usagef("--%w", err)
+		}
 	}
 	if len(args) == 1 {
 		o.Port = args[0]
