@@ -1,0 +1,156 @@
+package reconcile
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"offbeat/compare"
+	"offbeat/compare/cause"
+	"offbeat/compare/comparetest"
+	"offbeat/fit"
+	"offbeat/fit/circuit"
+)
+
+// termNames are the reference's names of the second-order slots.
+var termNames = map[circuit.Slot]string{
+	circuit.Upper: "upper", circuit.Half: "lower_of_upper", circuit.SwitchVoltage: "saturation", circuit.SwitchResistance: "on_resistance",
+	circuit.DelayFall: "delay_fall", circuit.DelayRise: "delay_rise", circuit.Bias: "bias", circuit.DiodeDrop: "diode",
+	circuit.OutputDrop: "output_high_drop", circuit.OutputLow: "output_low",
+}
+
+// terms hands the family's priors to the reference as numbers.
+func terms(t *testing.T, name, family string) []comparetest.Term {
+	t.Helper()
+	c, err := circuit.Lookup(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	priors, err := c.Priors(family)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out []comparetest.Term
+	for _, p := range priors {
+		term := comparetest.Term{Name: termNames[p.Slot], Low: p.A, High: p.B}
+		if p.Form == circuit.Normal {
+			term = comparetest.Term{Name: termNames[p.Slot], Mean: p.A, SD: p.B}
+		}
+		out = append(out, term)
+	}
+	return out
+}
+
+// oddsKeys are the causes' keys in [odds].
+var oddsKeys = map[string]string{
+	comparetest.OtherValue: "other_value", comparetest.Shifted: "shifted", comparetest.Exchanged: "exchanged", comparetest.Leakage: "leakage",
+	comparetest.Thresholds: "thresholds", comparetest.Discharge: "discharge", comparetest.Clock: "clock", comparetest.Unexplained: "unexplained",
+}
+
+// setOdds writes the problem's odds into its design, all pairs of shifted parts with the first pair's.
+func setOdds(p *comparetest.Problem) {
+	odds := map[string]float64{}
+	for i := range p.Causes {
+		c := &p.Causes[i]
+		switch {
+		case c.Name == comparetest.Nothing:
+		case len(c.Parts) == 2 && c.Name == comparetest.Shifted:
+			if first, ok := odds["two_shifted"]; ok {
+				c.Odds = first
+			}
+			odds["two_shifted"] = c.Odds
+		case len(c.Parts) == 1:
+			odds[oddsKeys[c.Name]+"."+c.Parts[0]] = c.Odds
+		default:
+			odds[oddsKeys[c.Name]] = c.Odds
+		}
+	}
+	p.Design.Odds = odds
+}
+
+// probability finds an explanation among a finding's causes.
+func probability(f *compare.Finding, c comparetest.Cause) float64 {
+	for _, k := range f.Causes {
+		parts := slices.Clone(c.Parts)
+		slices.Sort(parts)
+		theirs := slices.Clone(k.Parts)
+		slices.Sort(theirs)
+		if k.Cause == c.Name && (len(c.Parts) == 0 || strings.Join(parts, "+") == strings.Join(theirs, "+")) {
+			return k.Probability
+		}
+	}
+	return 0
+}
+
+// The back-solve against the brute-force reference, an independent code: every stated probability within 0.01
+// beyond three standard errors of the reference, over boards whose true causes cover all. A few boards a
+// circuit and family by default; OFFBEAT_REFERENCE=N takes N boards a family (make reference).
+func TestAgainstBruteForce(t *testing.T) {
+	boards := 12
+	if n := os.Getenv("OFFBEAT_REFERENCE"); n != "" {
+		if _, err := fmt.Sscan(n, &boards); err != nil {
+			t.Fatalf("OFFBEAT_REFERENCE=%q is no number of boards", n)
+		}
+	}
+	for _, family := range []string{fit.Ideal, fit.Bipolar} {
+		t.Run(family, func(t *testing.T) {
+			var worst, worstPart float64
+			seen := map[string]int{}
+			var spent time.Duration
+			for i := range boards {
+				p, truth := referenceBoard(t, family, i)
+				seen[truth]++
+				want, err := comparetest.Reference(p, comparetest.Options{Error: 0.002, Seed: uint64(i), Samples: 1 << 17})
+				if err != nil {
+					t.Fatalf("board %d: %v", i, err)
+				}
+				start := time.Now()
+				got, err := Run(&p.Design, []*fit.Measurement{&p.Measured})
+				if err != nil {
+					t.Fatalf("board %d: %v", i, err)
+				}
+				spent += time.Since(start)
+				for _, c := range want.Causes {
+					d := math.Abs(probability(got, c.Cause)-c.Probability) - 3*c.Error
+					worst = max(worst, d)
+					if d > 0.01 {
+						t.Errorf("board %d (%s, %s): %s %v: %.4f, the reference says %.4f ± %.4f", i, p.Design.Circuit, truth, c.Name, c.Parts, probability(got, c.Cause), c.Probability, c.Error)
+					}
+				}
+				for k, q := range want.Parts {
+					d := math.Abs(got.Parts[k].OutOfTolerance-q.OutOfTolerance) - 3*q.Error
+					worstPart = max(worstPart, d)
+					if d > 0.01 {
+						t.Errorf("board %d (%s, %s): %s out of tolerance with %.4f, the reference says %.4f ± %.4f", i, p.Design.Circuit, truth, q.Name, got.Parts[k].OutOfTolerance, q.OutOfTolerance, q.Error)
+					}
+				}
+			}
+			t.Logf("%d boards, true causes %v: largest difference beyond three standard errors: causes %.4f, out of tolerance %.4f; %v a board", boards, seen, worst, worstPart, spent/time.Duration(boards))
+		})
+	}
+}
+
+// referenceBoard draws the i-th board: circuits and true causes in turn.
+func referenceBoard(t *testing.T, family string, i int) (*comparetest.Problem, string) {
+	t.Helper()
+	rng := rand.New(rand.NewPCG(uint64(i), 2026))
+	name := comparetest.Circuits[i%len(comparetest.Circuits)]
+	causes := []string{comparetest.Nothing, comparetest.Shifted, comparetest.OtherValue, comparetest.Exchanged, comparetest.Leakage, comparetest.Thresholds, comparetest.Discharge, comparetest.Clock, comparetest.Unexplained}
+	wanted := causes[(i/len(comparetest.Circuits))%len(causes)]
+	if !comparetest.Possible(name, wanted) {
+		wanted = comparetest.Shifted
+	}
+	b := comparetest.RandomBoard(rng, name, terms(t, name, family), func(c comparetest.Cause) bool { return c.Name == wanted })
+	p := &b.Problem
+	p.Design.Family, p.Design.History = family, fit.New
+	// The reference takes a control-pin reading in volts on the unknown supply; here it is a ratio to the stated
+	// one, so boards with such a reading are left to the tests of package cause.
+	p.Design.Readings = slices.DeleteFunc(p.Design.Readings, func(r fit.Reading) bool { return r.Name == "control" })
+	setOdds(p)
+	return p, cause.Key(b.Truth.Cause.Name, b.Truth.Cause.Parts)
+}
