@@ -113,9 +113,10 @@ func TestNeighbours(t *testing.T) {
 	}
 }
 
-// TestNearestAgainstAllPairs tries every pair there is and compares the best ten's errors.
+// TestNearestAgainstAllPairs tries every pair there is and compares the best ten's errors. 9.4k has two exact pairs,
+// one of them of equal parts.
 func TestNearestAgainstAllPairs(t *testing.T) {
-	for _, wanted := range []float64{48.53e3, 1e3, 777, 9.99e-8} {
+	for _, wanted := range []float64{48.53e3, 1e3, 777, 9.99e-8, 9.4e3} {
 		for _, kind := range []fit.PartKind{fit.Resistor, fit.Capacitor} {
 			opt := Options{Names: []string{"E12", "E48"}, Low: wanted / 100, High: wanted * 100}
 			got, err := Nearest(wanted, kind, opt)

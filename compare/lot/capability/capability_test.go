@@ -100,11 +100,11 @@ func TestIntervalsCover(t *testing.T) {
 	near(t, "Ppk", float64(ppk)/runs, 0.95, 0.03)
 }
 
-// Under normal values the p-value is uniform: 4000 samples, five standard errors. The published 5 % point of
+// Under normal values the p-value is uniform: 20 000 samples, five standard errors. The published 5 % point of
 // the modified statistic is 0.752 (Stephens 1974, from memory; met here).
 func TestNormalityIsUniform(t *testing.T) {
 	random := rand.New(rand.NewPCG(8, 7))
-	const runs = 4000
+	const runs = 20000
 	for _, n := range []int{10, 50} {
 		count := map[float64]int{0.01: 0, 0.05: 0, 0.25: 0, 0.5: 0, 0.9: 0}
 		beyond := 0
@@ -124,9 +124,13 @@ func TestNormalityIsUniform(t *testing.T) {
 			}
 		}
 		for p, k := range count {
-			near(t, "share below p", float64(k)/runs, p, 5*math.Sqrt(p*(1-p)/runs)+0.01) // the pieces are good to 0.01
+			good := 0.005 // the pieces follow the upper tail, where decisions are made
+			if p > 0.5 {
+				good = 0.04
+			}
+			near(t, "share below p", float64(k)/runs, p, 5*math.Sqrt(p*(1-p)/runs)+good)
 		}
-		near(t, "share beyond 0.752", float64(beyond)/runs, 0.05, 0.0175)
+		near(t, "share beyond 0.752", float64(beyond)/runs, 0.05, 5*math.Sqrt(0.05*0.95/runs))
 	}
 }
 

@@ -116,6 +116,55 @@ func TestUnbiased(t *testing.T) {
 	}
 }
 
+// The expectation of a quadratic form in effects of unit variance is the sum of its values at the effects'
+// indicator vectors. The estimates are quadratic forms, so over the indicators of one component they must add up to
+// one for that component and to nought for the others, exactly, on any plan.
+func TestExpectations(t *testing.T) {
+	plan := func(i, j int) int { return (i + 2*j) % 4 }
+	var obs []Observation
+	for i := range 5 {
+		for j := range 3 {
+			for range plan(i, j) {
+				obs = append(obs, Observation{fmt.Sprint(i), fmt.Sprint(j), 0})
+			}
+		}
+	}
+	for k, level := range []func(n int, o Observation) string{
+		func(_ int, o Observation) string { return o.Board },
+		func(_ int, o Observation) string { return o.Station },
+		func(_ int, o Observation) string { return o.Board + "/" + o.Station },
+		func(n int, _ Observation) string { return fmt.Sprint(n) },
+	} {
+		levels := map[string]bool{}
+		for n, o := range obs {
+			levels[level(n, o)] = true
+		}
+		var sum [4]float64
+		for l := range levels {
+			y := slices.Clone(obs)
+			for n := range y {
+				if level(n, obs[n]) == l {
+					y[n].Value = 1
+				}
+			}
+			c, ok := gather(y).full()
+			if !ok {
+				t.Fatal("singular")
+			}
+			for i, v := range []float64{c.board, c.station, c.interaction, c.repeat} {
+				sum[i] += v
+			}
+		}
+		for i, v := range sum {
+			want := 0.0
+			if i == k {
+				want = 1
+			}
+			near(t, fmt.Sprintf("estimate %d of component %d", i, k), v, want, 1e-12)
+		}
+	}
+}
+
 // The repeatability's interval covers the truth in 95 % of studies (2000 of them: five standard errors are 2.4 %).
 func TestRepeatabilityInterval(t *testing.T) {
 	random := rand.New(rand.NewPCG(8, 10))
