@@ -173,6 +173,9 @@ func (p *printer) causes(f *compare.Finding) {
 	if small > 0 {
 		p.cause(rest, plural(small, "other cause")+", each below 1 %")
 	}
+	if f.Reasoning != "" {
+		p.prose("  Why: ", "  ", f.Reasoning)
+	}
 	for _, c := range beyondTheList(f.Confounded) {
 		p.prose("  - ", "    ", c)
 	}
