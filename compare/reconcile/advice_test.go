@@ -50,9 +50,9 @@ type patient struct {
 // outcome is where the back-solve stands after some readings.
 type outcome struct {
 	settled, right bool
-	entropy        float64
-	evidence       *Evidence
-	explanation    []string
+	entropy        float64    // of the explanations, bits
+	advised        []int      // places on the menu, the best advice first
+	promised       [8]float64 // bits that each reading of the menu promises
 }
 
 const settledAt = 0.95
@@ -230,7 +230,16 @@ func (p *patient) after(t *testing.T, mask int) outcome {
 	if err != nil {
 		t.Fatal(err)
 	}
-	o := outcome{evidence: e, explanation: (&solved{cases: e.Cases}).explanations()}
+	o := outcome{}
+	b := &nextreading.Bench{Circuit: e.Board.Circuit, Parts: e.Board.Parts, Typical: e.Problem.Base}
+	for _, x := range nextreading.Rank(b, e.Result, (&solved{cases: e.Cases}).explanations(), 99) {
+		for i, m := range menu {
+			if m.kind == x.Kind && m.part == x.Part {
+				o.advised = append(o.advised, i)
+				o.promised[i] = x.Information
+			}
+		}
+	}
 	top := f.Causes[0]
 	o.settled = top.Probability >= settledAt
 	o.right = cause.Key(top.Cause, top.Parts) == p.truth
@@ -259,12 +268,9 @@ func (p *patient) advised(t *testing.T) (readings int, minutes float64, right bo
 
 // advice is the first of the ranked readings that is on the menu and not taken yet; with no advice left, the first.
 func (p *patient) advice(o *outcome, mask int) int {
-	b := &nextreading.Bench{Circuit: o.evidence.Board.Circuit, Parts: o.evidence.Board.Parts, Typical: o.evidence.Problem.Base}
-	for _, n := range nextreading.Rank(b, o.evidence.Result, o.explanation, 99) {
-		for i, m := range menu {
-			if mask>>i&1 == 0 && m.kind == n.Kind && m.part == n.Part {
-				return i
-			}
+	for _, i := range o.advised {
+		if mask>>i&1 == 0 {
+			return i
 		}
 	}
 	for i := range menu {
@@ -405,12 +411,7 @@ func promised(t *testing.T, patients []*patient) {
 				continue
 			}
 			n++
-			b := &nextreading.Bench{Circuit: before.evidence.Board.Circuit, Parts: before.evidence.Board.Parts, Typical: before.evidence.Problem.Base}
-			for _, x := range nextreading.Rank(b, before.evidence.Result, before.explanation, 99) {
-				if x.Kind == m.kind && x.Part == m.part {
-					said += x.Information
-				}
-			}
+			said += before.promised[i]
 			after := p.after(t, 1<<i)
 			got += before.entropy - after.entropy
 		}
