@@ -2,6 +2,10 @@ package cli
 
 import (
 	"fmt"
+	"go/doc"
+	"go/parser"
+	"go/token"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -72,19 +76,28 @@ func rewrite(t *testing.T, file, before, after string) {
 	}
 }
 
-// The README's table of default odds is the program's own.
-func TestReadmeListsTheDefaultOdds(t *testing.T) {
-	const begin, end = "<!-- odds: written by `make update` from compare/cause -->\n", "<!-- end of odds -->\n"
-	file := documents[0]
+// generated checks a part of a document that make update writes, between two marks.
+func generated(t *testing.T, file, mark, want string) {
+	t.Helper()
 	b, err := os.ReadFile(file)
 	if err != nil {
 		t.Fatal(err)
 	}
+	begin := regexp.MustCompile("<!-- " + mark + ": written by [^\n]*-->\n").FindString(string(b))
+	end := "<!-- end of " + mark + " -->\n"
 	head, rest, ok := strings.Cut(string(b), begin)
-	table, tail, ok2 := strings.Cut(rest, end)
-	if !ok || !ok2 {
-		t.Fatal("the README has no place for the odds")
+	got, tail, ok2 := strings.Cut(rest, end)
+	if begin == "" || !ok || !ok2 {
+		t.Fatalf("%s has no place for the %s", file, mark)
 	}
+	if got != want && !*update {
+		t.Errorf("%s: the %s differ (make update rewrites them):\n%s", file, mark, difference(want, got))
+	}
+	rewrite(t, file, string(b), head+begin+want+end+tail)
+}
+
+// The README's table of default odds is the program's own.
+func TestReadmeListsTheDefaultOdds(t *testing.T) {
 	want := "| odds of | part class | new | worked | why |\n|---|---|---|---|---|\n"
 	for _, r := range cause.Defaults {
 		class := r.Class
@@ -93,10 +106,82 @@ func TestReadmeListsTheDefaultOdds(t *testing.T) {
 		}
 		want += fmt.Sprintf("| `%s` | %s | %g | %g | %s |\n", r.Key, class, r.New, r.Worked, r.Why)
 	}
-	if table != want && !*update {
-		t.Errorf("the README's odds differ (make update rewrites them):\n%s", difference(want, table))
+	generated(t, documents[0], "odds", want)
+}
+
+// The list of packages says of each what it says of itself.
+func TestDevelopersListsThePackages(t *testing.T) {
+	want := "| package | holds |\n|---|---|\n"
+	for _, room := range []string{"acquire", "fit", "compare", "cmd"} {
+		err := filepath.WalkDir("../../../"+room, func(path string, e fs.DirEntry, err error) error {
+			if err != nil || !e.IsDir() {
+				return err
+			}
+			if e.Name() == "testdata" {
+				return fs.SkipDir
+			}
+			if text := synopsis(t, path); text != "" {
+				want += fmt.Sprintf("| `%s` | %s |\n", strings.TrimPrefix(filepath.ToSlash(path), "../../../"), text)
+			}
+			return nil
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
 	}
-	rewrite(t, file, string(b), head+begin+want+end+tail)
+	generated(t, documents[1], "packages", want)
+}
+
+// synopsis is the first sentence of a folder's package comment, without the words "Package NAME"; empty where the
+// folder holds no package.
+func synopsis(t *testing.T, folder string) string {
+	t.Helper()
+	files, err := filepath.Glob(filepath.Join(folder, "*.go"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, found := "", false
+	for _, f := range files {
+		if strings.HasSuffix(f, "_test.go") {
+			continue
+		}
+		found = true
+		parsed, err := parser.ParseFile(token.NewFileSet(), f, nil, parser.PackageClauseOnly|parser.ParseComments)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if parsed.Doc != nil && text == "" {
+			text = new(doc.Package).Synopsis(parsed.Doc.Text())
+		}
+	}
+	if found && text == "" {
+		t.Errorf("%s: the package says nothing of itself", folder)
+	}
+	return strings.TrimSpace(regexp.MustCompile("^Package [a-z]+ ").ReplaceAllString(text, ""))
+}
+
+// Every make target is in DEVELOPERS.md, and what it lists exists.
+func TestDevelopersListsTheTargets(t *testing.T) {
+	makefile, err := os.ReadFile("../../../Makefile")
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, err := os.ReadFile(documents[1])
+	if err != nil {
+		t.Fatal(err)
+	}
+	targets := map[string]bool{}
+	for _, m := range regexp.MustCompile("(?m)^([a-z-]+):[^=\n]*##").FindAllStringSubmatch(string(makefile), -1) {
+		targets[m[1]] = true
+		if !strings.Contains(string(text), "| `make "+m[1]+"` |") {
+			t.Errorf("DEVELOPERS.md does not list make %s", m[1])
+		}
+	}
+	for _, m := range regexp.MustCompile("(?m)^\\| `make ([a-z-]+)`").FindAllStringSubmatch(string(text), -1) {
+		if !targets[m[1]] {
+			t.Errorf("DEVELOPERS.md lists make %s; the Makefile has no such target with a ## remark", m[1])
+		}
+	}
 }
 
 // Commands and flags that the README names in passing exist, too.
