@@ -16,4 +16,5 @@
 //	H 8700           level and how long it lasted; also "1,8700"
 //	8700             how long each level lasted, in turn; a sign tells the level (+ high, - low)
 //	@37 00 -> 01 D0  index, old and new states, channel
+//	! any words      the board has missed edges here: no pulse is taken across
 package stream

@@ -49,6 +49,12 @@ var faults = []struct {
 		*last = strings.TrimSuffix(*last, "\n")
 		b.edge()
 	}},
+	{"two edges that the board missed", func(b *bench, last *string) {
+		*last = "! edges were missed here\n"
+		b.edge()
+		b.lines[len(b.lines)-1] = ""
+		b.want.Lost++
+	}},
 	{"line printed twice", func(b *bench, last *string) { *last += *last; b.want.Doubled++ }},
 	{"leading digits lost", func(b *bench, last *string) {
 		// Within a few steps after a wrap what is left of the number may be plausible: then nobody can know.

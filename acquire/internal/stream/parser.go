@@ -121,6 +121,10 @@ func (p *parser) garbage(l Line) {
 		p.garbled = true
 	case !readable(l.Text):
 		p.garbled = true
+	case l.Text[0] == '!':
+		p.garbled = true
+		p.counts.Lost++
+		p.counts.Chatter++
 	default:
 		p.counts.Chatter++
 		if p.stated == 0 && p.rec == nil {
