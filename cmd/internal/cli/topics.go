@@ -23,6 +23,7 @@ func (t topic) command() *cobra.Command {
 var topics = []topic{
 	{"design", "How a design file is written", designPage()},
 	{"captures", "What captures are read, and how", capturesTopic + "\n\nThe shapes, as --shape takes them:\n\n    " + strings.Join(acquire.ShapeNames(), "\n    ")},
+	{"streams", "What lines of a microcontroller are read, and what is survived", streamsTopic},
 	{"values", "How values, units and tolerances are written", valuesTopic},
 	{"conditions", "How --with says what was special about a capture", conditionsTopic},
 }
