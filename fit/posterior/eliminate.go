@@ -27,11 +27,12 @@ type system struct {
 	extra   []float64
 	trial   circuit.Values // scratch of residual
 	changed circuit.Values
-	tol     float64 // largest residual of a solved point
-	pivots  []int   // the eliminated unknowns, as many as times
-	free    []int   // the others
-	tilts   []tilt  // one a free unknown
-	logMass float64 // of the tilted priors
+	tol     float64   // largest residual of a solved point
+	begin   []float64 // a point where the circuit runs, as near to a solution as the supports allow
+	pivots  []int     // the eliminated unknowns, as many as times
+	free    []int     // the others
+	tilts   []tilt    // one a free unknown
+	logMass float64   // of the tilted priors
 	evals   int
 }
 
@@ -221,25 +222,34 @@ func (s *system) start(z []float64) bool {
 	return false
 }
 
-// choosePivots picks the unknowns to eliminate and how the others are sampled: first as things look at the priors'
-// medians, then, where the pivots can be solved from there, as they look at that solution. The times are curved enough
-// that medians far from it would draw the samples astray.
+// choosePivots picks the unknowns to eliminate and how the others are sampled: first as things look where the circuit
+// runs nearest the priors' medians, then as they look at the solution from there, or as near to one as the supports
+// let it come. The times are curved enough that medians far from it would draw the samples astray. The last such
+// point is where every later solution starts.
 func (s *system) choosePivots() bool {
 	m, n := s.times(), len(s.centre)
 	z, r := make([]float64, n), make([]float64, m)
 	if !s.start(z) || !s.residual(z, r) || !s.pivotsAt(z, r) {
 		return false
 	}
-	copy(z, s.centre)
-	w := newSolver(m)
-	if _, ok := s.solve(z, w); !ok {
-		return true
+	s.begin = z
+	for range 3 {
+		before := slices.Clone(s.pivots)
+		next := slices.Clone(s.begin)
+		_, solved := s.solve(next, newSolver(m))
+		for j := range next {
+			next[j] = min(max(next[j], s.from[j]), s.to[j])
+		}
+		kept := *s
+		if !s.residual(next, r) || !s.pivotsAt(next, r) {
+			s.pivots, s.free, s.tilts, s.logMass = kept.pivots, kept.free, kept.tilts, kept.logMass
+			break
+		}
+		s.begin = next
+		if solved && slices.Equal(before, s.pivots) {
+			break
+		}
 	}
-	pivots, free, tilts, logMass := s.pivots, s.free, s.tilts, s.logMass
-	if s.residual(z, r) && s.pivotsAt(z, r) {
-		return true
-	}
-	s.pivots, s.free, s.tilts, s.logMass = pivots, free, tilts, logMass
 	return true
 }
 
@@ -362,7 +372,7 @@ func newSolver(m int) *solver {
 // where no point of the priors' support does it.
 func (s *system) solve(z []float64, w *solver) (logDet float64, ok bool) {
 	if !s.residual(z, w.r) {
-		s.recentre(z)
+		s.restart(z)
 		if !s.residual(z, w.r) {
 			return 0, false
 		}
@@ -389,10 +399,10 @@ func (s *system) solve(z []float64, w *solver) (logDet float64, ok bool) {
 	return 0, false
 }
 
-// recentre puts the pivots back to their priors' medians.
-func (s *system) recentre(z []float64) {
+// restart puts the pivots back to where solutions start.
+func (s *system) restart(z []float64) {
 	for _, p := range s.pivots {
-		z[p] = s.centre[p]
+		z[p] = s.begin[p]
 	}
 }
 

@@ -64,7 +64,7 @@ func (s *system) run(b box, n int) *cloud {
 		log: make([]float64, 0, most), replicate: make([]int, 0, most),
 		place: make([]float64, 0, most*dims), values: make([]circuit.Values, 0, most)}
 	u := make([]float64, dims)
-	z := append([]float64(nil), s.centre...)
+	z := append([]float64(nil), s.begin...)
 	w := newSolver(s.times())
 	densities := make([]Density, len(s.centre))
 	for j := range densities {
@@ -80,7 +80,7 @@ func (s *system) run(b box, n int) *cloud {
 			}
 			logDet, ok := s.solve(z, w)
 			if !ok {
-				s.recentre(z)
+				s.restart(z)
 				continue
 			}
 			lw := -logDet
