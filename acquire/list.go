@@ -120,11 +120,11 @@ func (l *listReader) next() (*batch, error) {
 	return nil, l.err
 }
 
-// nextLine returns the next line without its line end; cut is true for a last line that has none.
+// nextLine returns the next line without its line feed; cut is true for a last line that has none.
 func (l *listReader) nextLine() (line []byte, cut bool, err error) {
 	for {
 		if i := bytes.IndexByte(l.buf[l.from:], '\n'); i >= 0 {
-			line = bytes.TrimSuffix(l.buf[l.from:l.from+i], []byte("\r"))
+			line = l.buf[l.from : l.from+i]
 			l.from += i + 1
 			return line, false, nil
 		}

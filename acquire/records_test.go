@@ -479,3 +479,20 @@ func TestFewBadRowsPass(t *testing.T) {
 		}
 	}
 }
+
+// TestCounterBackAtZero: without a word between, a 32-bit counter has wrapped; after chatter the board was reset.
+func TestCounterBackAtZero(t *testing.T) {
+	const before, after = "10:00:01 -> 4294960000,0\n10:00:01 -> 4294967290,1\n", "10:00:01 -> 14,0\n10:00:01 -> 9014,1\n"
+	caps, rows, _ := read(t, before+after, acquire.Options{})
+	if len(caps) != 1 || math.Abs(rows[0][2].t-rows[0][1].t-20e-6) > 1e-12 {
+		t.Errorf("wrapped: %d records, %v", len(caps), rows)
+	}
+	caps, rows, _ = read(t, before+"10:00:01 -> ready\n"+after, acquire.Options{})
+	if len(caps) != 2 || rows[1][0].t != 14e-6 {
+		t.Errorf("reset: %d records, %v", len(caps), rows)
+	}
+	caps, rows, _ = read(t, before+after, acquire.Options{TimeUnit: "ms"})
+	if len(caps) != 1 || math.Abs(rows[0][2].t-rows[0][1].t-20e-3) > 1e-9 {
+		t.Errorf("milliseconds: %d records, %v", len(caps), rows)
+	}
+}
