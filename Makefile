@@ -40,6 +40,7 @@ update: ## rewrite the golden files and the examples in README.md; read the diff
 
 # Everything that could change the bytes is pinned here: the same commit and the same Go give the same files.
 PLATFORMS ?= linux/amd64 linux/arm64 windows/amd64 windows/arm64 darwin/amd64 darwin/arm64
+VCS        = $(if $(wildcard .git),-buildvcs=true,-buildvcs=false)
 PINNED     = CGO_ENABLED=0 GOFLAGS= GOAMD64=v1 GOARM64=v8.0 GOEXPERIMENT=
 
 dist: ## static binaries for PLATFORMS, manual pages and checksums in dist/; the version is the commit's
@@ -47,7 +48,7 @@ dist: ## static binaries for PLATFORMS, manual pages and checksums in dist/; the
 	@set -e; for p in $(PLATFORMS); do \
 	  os=$${p%/*}; arch=$${p#*/}; case $$os in windows) end=.exe;; *) end=;; esac; \
 	  echo "dist/offbeat-$$os-$$arch$$end"; \
-	  $(PINNED) GOOS=$$os GOARCH=$$arch $(GO) build -trimpath -ldflags '-s -w -buildid=' -o "dist/offbeat-$$os-$$arch$$end" ./cmd/offbeat; \
+	  $(PINNED) GOOS=$$os GOARCH=$$arch $(GO) build $(VCS) -trimpath -ldflags '-s -w -buildid=' -o "dist/offbeat-$$os-$$arch$$end" ./cmd/offbeat; \
 	done
 	@$(GO) run ./cmd/offbeat man --write dist/man > /dev/null
 	@cd dist && (sha256sum offbeat-* 2> /dev/null || shasum -a 256 offbeat-*) > SHA256SUMS && cat SHA256SUMS
