@@ -3,11 +3,17 @@ package reconcile
 import (
 	"encoding/json"
 	"math"
+	"math/rand/v2"
+	"os"
 	"reflect"
+	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
 	"offbeat/compare"
+	"offbeat/compare/cause"
+	"offbeat/fit"
 	"offbeat/fit/fittest"
 )
 
@@ -122,5 +128,97 @@ func TestBaselineThatIsNone(t *testing.T) {
 		if _, _, err := SolveSince(d, []Observation{{Measurement: m}}, f); err == nil || !strings.Contains(err.Error(), "baseline") {
 			t.Errorf("%s: %v", name, err)
 		}
+	}
+}
+
+// What is stated against a baseline holds: over boards drawn from the documented priors, timed by integrating Kirchhoff's
+// law before and after, the likeliest cause is right as often as its probabilities sum to, and the 95 % intervals of what
+// each part has moved by cover it. Tolerances: 3.3 standard deviations of the binomial sums (a chance of 1e-3).
+// SINCE_BOARDS runs a longer study.
+func TestSinceIsCalibrated(t *testing.T) {
+	n := 24
+	if s := os.Getenv("SINCE_BOARDS"); s != "" {
+		n, _ = strconv.Atoi(s)
+	}
+	rng := rand.New(rand.NewPCG(11, 4))
+	var stated, variance float64
+	hits, covered, intervals := 0, 0, 0
+	for range n {
+		d := design("astable")
+		d.History = fit.Worked
+		for i, tol := range []float64{0.05, 0.02, 0.1} {
+			d.Parts[i].Minus, d.Parts[i].Plus = tol, tol
+		}
+		d.Odds = map[string]float64{"shifted": 0.5, "leakage": 0.5, "thresholds": 0.5, "discharge": 0.5, "two_shifted": 0, "other_value": 0, "exchanged": 0, "clock": 0, "unexplained": 0}
+		b, err := cause.NewBoard(d)
+		if err != nil {
+			t.Fatal(err)
+		}
+		w := fittest.Network{Circuit: "astable", Supply: 5}
+		parts := []*float64{&w.R1, &w.R2, &w.C}
+		for i, p := range d.Parts {
+			*parts[i] = p.Nominal * (1 + p.Plus*(2*rng.Float64()-1))
+		}
+		measure := func() *fit.Measurement {
+			m := integrate(t, w)
+			m.High.Value *= 1 + 5e-5*rng.NormFloat64()
+			m.Low.Value *= 1 + 5e-5*rng.NormFloat64()
+			return m
+		}
+		// The earlier finding is told to know nothing but tolerances: the priors of the study are those of a sound board.
+		earlier := runWith(t, d, Observation{Measurement: measure()})
+		earlier.Causes = []compare.Cause{{Cause: "nothing", Parts: []string{}, Probability: 1}}
+		before := [3]float64{w.R1, w.R2, w.C}
+		for i, p := range d.Parts {
+			*parts[i] *= math.Exp(cause.Drift(p) * rng.NormFloat64())
+		}
+		cases := b.Cases()
+		total, at := 0.0, 0
+		for _, k := range cases {
+			total += k.Odds
+		}
+		for u := rng.Float64() * total; at < len(cases)-1; at++ {
+			if u -= cases[at].Odds; u < 0 {
+				break
+			}
+		}
+		switch what := cases[at]; what.Cause {
+		case "shifted":
+			i := slices.IndexFunc(d.Parts, func(p fit.Part) bool { return p.Name == what.Parts[0] })
+			*parts[i] = before[i] * math.Exp(0.25*rng.ExpFloat64()*float64(2*rng.IntN(2)-1))
+		case "leakage":
+			w.Leak = (w.R1 + w.R2) * 2.2 * math.Pow(300/2.2, rng.Float64())
+		case "thresholds":
+			w.Upper = 0.4 + 0.5*rng.Float64()
+			w.Lower = w.Upper / 2
+		case "discharge":
+			w.Weak = w.R2 * math.Pow(0.01, rng.Float64())
+		}
+		if _, _, err := fittest.Integrate(w); err != nil {
+			continue // a board that no longer runs has no times
+		}
+		f, _, err := SolveSince(d, []Observation{{Measurement: measure()}}, earlier)
+		if err != nil {
+			t.Fatal(err)
+		}
+		top := f.Causes[0]
+		stated += top.Probability
+		variance += top.Probability * (1 - top.Probability)
+		if cause.Key(top.Cause, top.Parts) == cause.Key(cases[at].Cause, cases[at].Parts) {
+			hits++
+		}
+		for i, p := range f.Parts {
+			intervals++
+			if x := *parts[i] / before[i]; x >= p.Change.Interval95[0] && x <= p.Change.Interval95[1] {
+				covered++
+			}
+		}
+	}
+	t.Logf("%d boards: right %d, stated %.1f ± %.1f; %d of %d intervals cover", n, hits, stated, math.Sqrt(variance), covered, intervals)
+	if math.Abs(float64(hits)-stated) > 3.3*math.Sqrt(variance)+0.5 {
+		t.Errorf("right %d times, stated %.1f ± %.1f", hits, stated, math.Sqrt(variance))
+	}
+	if miss := float64(intervals - covered); math.Abs(miss-0.05*float64(intervals)) > 3.3*math.Sqrt(0.0475*float64(intervals))+0.5 {
+		t.Errorf("%d of %d intervals cover", covered, intervals)
 	}
 }
