@@ -36,7 +36,7 @@ func Parts(id string, parts []PartValue) Picture {
 		base := top + 76
 		x, linear := p.across(left, right)
 		c.text("label strong", start, 0, top+13, p.Name)
-		c.text("label", end, Width, top+13, "out of tolerance: "+Percent(p.OutOfTolerance))
+		c.text("label", end, Width, top+13, "out of tolerance: "+quantity.Probability(p.OutOfTolerance))
 		c.hatch("zone", box{x.clamp(p.Low), top + 24, x.clamp(p.High), base})
 		c.area("density", p.density(x, base, 48))
 		c.line("centre", x.at(p.Nominal), top+22, x.at(p.Nominal), base)
@@ -46,7 +46,7 @@ func Parts(id string, parts []PartValue) Picture {
 		c.circle("found", point{x.clamp(p.Value), base}, 4)
 		prose = append(prose, fmt.Sprintf("%s: likely %s, 95 %% between %s and %s; tolerance %s to %s; probability of being out of tolerance %s.",
 			p.Name, quantity.Format(p.Value, p.Unit), quantity.Format(p.Interval[0], p.Unit), quantity.Format(p.Interval[1], p.Unit),
-			quantity.Format(p.Low, p.Unit), quantity.Format(p.High, p.Unit), Percent(p.OutOfTolerance)))
+			quantity.Format(p.Low, p.Unit), quantity.Format(p.High, p.Unit), quantity.Probability(p.OutOfTolerance)))
 	}
 	caption := "What each part likely is: the taller the curve, the likelier the value. Hatched: the part's tolerance about its nominal (dash-dotted). The dot is the median, the heavy line the 95 % interval. A curve that spills out of the hatching is a part to suspect."
 	return c.picture("The parts against their tolerance", caption, strings.Join(prose, " "))

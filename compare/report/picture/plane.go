@@ -128,7 +128,7 @@ func (p *Plane) odds() string {
 func (p *Plane) prose() string {
 	var names []string
 	for _, k := range p.Curves {
-		names = append(names, fmt.Sprintf("%s, probability %s", k.Name, Percent(k.Probability)))
+		names = append(names, fmt.Sprintf("%s, probability %s", k.Name, quantity.Probability(k.Probability)))
 	}
 	return fmt.Sprintf("The measured high time lies %s and the low time %s from nominal; the point is %s the region that parts in tolerance reach. Causes drawn: %s.",
 		ratioProse(p.Measured[0]), ratioProse(p.Measured[1]), map[bool]string{true: "inside", false: "outside"}[inside(p.Region, p.Measured)], strings.Join(names, "; "))
@@ -155,19 +155,6 @@ func ratioProse(ln float64) string {
 		return "0 %"
 	}
 	return signed(quantity.Format(math.Round(r*1e4)/1e4, quantity.Number), r)
-}
-
-// Percent writes a probability so that nothing rounds to certainty.
-func Percent(p float64) string {
-	switch {
-	case p > 0.9995:
-		return "> 99.9 %"
-	case p < 0.0005:
-		return "< 0.1 %"
-	case p > 0.995 || p < 0.1:
-		return fmt.Sprintf("%.1f %%", 100*p)
-	}
-	return fmt.Sprintf("%.0f %%", 100*p)
 }
 
 func curveClass(i int, k Curve) string {
@@ -319,7 +306,7 @@ func (c *canvas) key(i, number int, k Curve, area box) {
 	}
 	c.text("label", start, x+54, y, k.Name)
 	if k.Probability >= 0.01 {
-		c.text("tick", end, x+(area.x1-area.x0)/2-8, y, Percent(k.Probability))
+		c.text("tick", end, x+(area.x1-area.x0)/2-8, y, quantity.Probability(k.Probability))
 	}
 }
 
@@ -357,7 +344,7 @@ func (p *Plane) strip(id string) Picture {
 	for i, k := range p.Curves {
 		y := 40 + float64(i)*row
 		c.text("label halo", start, left, y+8, k.Name)
-		c.text("tick halo", end, right, y+8, Percent(k.Probability))
+		c.text("tick halo", end, right, y+8, quantity.Probability(k.Probability))
 		var reach []point
 		for _, q := range k.Points {
 			if q[0] < lo[0] || q[0] > hi[0] || q[0] != q[0] {
@@ -406,7 +393,7 @@ func (p *Plane) strip(id string) Picture {
 	caption := "Where the high time lies against its prediction. Hatched: reached by parts in tolerance. Each line is as far as one cause reaches; diamonds are other preferred values. The bar across the measured line is what the timer's own spread and the measurement leave open (95 %)." + p.odds()
 	prose := fmt.Sprintf("The measured high time lies %s from nominal; parts in tolerance reach from %s to %s.", ratioProse(p.Measured[0]), ratioProse(from), ratioProse(to))
 	for _, k := range p.Curves {
-		prose += fmt.Sprintf(" %s: probability %s.", k.Name, Percent(k.Probability))
+		prose += fmt.Sprintf(" %s: probability %s.", k.Name, quantity.Probability(k.Probability))
 	}
 	return c.picture("The time against its causes", caption, prose)
 }
