@@ -452,6 +452,29 @@ func boardTimes(name string, m *fit.Measurement) (hierarchy.Board, error) {
 	return hierarchy.BoardOf(name, []*fit.Measurement{m}, math.Ln2*57e3*100e-9, math.Ln2*47e3*100e-9)
 }
 
+// A lot captured at temperatures between 5 and 45 °C: with the capacitor's coefficient in the design the manifest's
+// temperatures take its part of the scatter out, and the spread is the parts' own.
+func TestTemperatureIsTakenOut(t *testing.T) {
+	d := lamp()
+	d.Parts[2].Tempco = -1e-3
+	b := &bench{random: rand.New(rand.NewPCG(8, 35)), spread: [3]float64{0.002, 0.002, 0.004}, noise: 1e-4}
+	c := NewCollector(d)
+	for i := range 40 {
+		at := 5 + 40*b.random.Float64()
+		b.shift[2] = math.Log(1 - 1e-3*(at-25))
+		m := b.capture(b.board(t), "x")
+		e := manifest.Entry{Board: fmt.Sprint("lamp ", i+1), Capture: "x", Temperature: &at}
+		f := &compare.Finding{Predicted: compare.Times[compare.Predicted]{High: &compare.Predicted{Nominal: math.Ln2 * 57e3 * 100e-9}, Low: &compare.Predicted{Nominal: math.Ln2 * 47e3 * 100e-9}}}
+		c.Add(&Outcome{Board: &Board{Name: e.Board, Captures: []manifest.Entry{e}}, Finding: f, Each: []Measured{{&e, m}}})
+	}
+	moved, err := c.moved(judged(c.rows), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	// ±20 K of 0.1 %/K would be a spread of 1.2 %.
+	near(t, "spread of C1", moved.parts[2].Spread.Value, 0.004, 4*0.004/math.Sqrt(2*39))
+}
+
 func TestBoardsOwnConditions(t *testing.T) {
 	volts := func(text string) *quantity.Quantity {
 		q, err := quantity.Parse(text, quantity.Volt)

@@ -44,10 +44,18 @@ type Collector struct {
 	design *fit.Design
 	rows   []Row
 	clock  float64 // the widest limit of the instruments' clocks
+
+	nominal *hierarchy.Model // takes the boards' temperatures out; nil where the circuit has no law
 }
 
 // NewCollector begins a lot of boards of the design.
-func NewCollector(d *fit.Design) *Collector { return &Collector{design: d} }
+func NewCollector(d *fit.Design) *Collector {
+	c := &Collector{design: d}
+	if m, err := hierarchy.NewModel(d, nil); err == nil { // what is wrong with the design, every board will say
+		c.nominal = m
+	}
+	return c
+}
 
 // Rows are the boards kept so far, in the order in which they were added. The slice stays the collector's: read it only.
 func (c *Collector) Rows() []Row { return c.rows }
@@ -86,7 +94,22 @@ func (c *Collector) measured(r *Row, o *Outcome) error {
 	}
 	var err error
 	r.times, err = hierarchy.BoardOf(r.Board, ms, r.predicted[0], r.predicted[1])
+	if t, ok := temperature(o.Board); ok && err == nil && c.nominal != nil {
+		r.times = c.nominal.At25(r.times, t)
+	}
 	return err
+}
+
+// temperature is the mean of those given with a board's captures, in °C.
+func temperature(b *Board) (t float64, ok bool) {
+	n := 0.0
+	for i := range b.Captures {
+		if v := b.Captures[i].Temperature; v != nil {
+			n++
+			t += (*v - t) / n
+		}
+	}
+	return t, n > 0
 }
 
 // values lists measured quantities and their standard uncertainties; nought where one has no meaning.

@@ -390,6 +390,21 @@ func TestSameSeedSameResult(t *testing.T) {
 	}
 }
 
+// A board whose parts really follow their coefficients, 20 K warmer, is the board it was: to the second order of a
+// change of 1 %, 1e-4, and R1's share of that.
+func TestAt25(t *testing.T) {
+	d := lamp(fit.Ideal)
+	d.Parts[0].Tempco, d.Parts[2].Tempco = 500e-6, -400e-6
+	m := model(t, d)
+	warm := boardsOf(t, rand.New(rand.NewPCG(8, 51)), 1, [3]float64{math.Log(1.01), 0, math.Log(1 - 0.008)}, [3]float64{}, 0)[0]
+	if math.Abs(warm.High) < 5e-3 {
+		t.Fatalf("the warmth does nothing: %+v", warm)
+	}
+	got := m.At25(warm, 45)
+	near(t, "high", got.High, 0, 1e-4)
+	near(t, "low", got.Low, 0, 1e-4)
+}
+
 func TestBoardOf(t *testing.T) {
 	m := &fit.Measurement{High: fit.Estimate{Value: 4e-3, Uncertainty: 4e-6, Count: 50}, Low: fit.Estimate{Value: 2e-3, Uncertainty: 4e-6, Count: 50}, Covariance: -4e-12}
 	b, err := BoardOf("lamp 1", []*fit.Measurement{m, m}, 2e-3, 4e-3)

@@ -70,6 +70,17 @@ func NewModel(d *fit.Design, values []float64) (*Model, error) {
 	return m, nil
 }
 
+// At25 takes out of a board's times what its parts' temperature coefficients did to them at that temperature in °C:
+// the board as it would be at the reference temperature, to first order.
+func (m *Model) At25(b Board, temperature float64) Board {
+	for j, p := range m.parts {
+		change := p.Tempco * (temperature - fit.ReferenceTemperature)
+		b.High -= m.factors[j].column[0] * change
+		b.Low -= m.factors[j].column[1] * change
+	}
+	return b
+}
+
 // slope is the central difference of the logarithms of the times over a slot.
 func slope(c *circuit.Circuit, at circuit.Values, s circuit.Slot, step float64) (pair, bool) {
 	var ends [2]pair
