@@ -228,7 +228,7 @@ func TestLotUsage(t *testing.T) {
 	}{
 		{"lot", Usage, "the design is missing"},
 		{"lot lot.toml", Usage, "the boards are missing"},
-		{"lot --circuit bistable manifest.csv", Usage, "judged by its times"},
+		{"lot --circuit bistable manifest.csv", Usage, "keeps no time"},
 		{"lot lot.toml none.csv", Failed, "none.csv"},
 		{"lot lot.toml lot.toml", Failed, "lot.toml:1"},
 		{"lot lot.toml manifest.csv --aql 1.1", Usage, "AQL"},
