@@ -152,11 +152,11 @@ func newHead(name string, t *text, opt Options) (*head, error) {
 			}
 		}
 	}
-	h.say("delimiter %s, decimal mark %q, from %d consistent rows", delimiterWord(h.delim), string(h.point), h.last-h.first)
 	h.findHeader()
 	if err := h.rejoin(); err != nil {
 		return nil, err
 	}
+	h.say("delimiter %s, decimal mark %q, from %d consistent rows", delimiterWord(h.delim), string(h.point), h.last-h.first)
 	h.readMeta()
 	h.readColumns()
 	return h, nil
@@ -271,6 +271,8 @@ func (h *head) mayHead(i int) bool {
 			if v, ok := scan.Float(l.cells[k], '.', 0); !ok || v != float64(int(v)) || v < 0 || v > maxChannelNumber {
 				return false
 			}
+		} else if _, _, ok := valueUnit(string(l.cells[k])); ok && k > 0 {
+			return false // "62500 Hz"
 		}
 	}
 	name, unit := splitUnit(string(l.cells[0]))

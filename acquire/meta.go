@@ -12,6 +12,7 @@ var nan = math.NaN()
 // meta is what the lines around a table's head state.
 type meta struct {
 	interval  float64 // s, 0: not stated
+	rounding  float64 // its standard uncertainty from the digits it is stated with, relative
 	line      int     // that states the interval, from 1
 	column    int     // byte column of its value, from 1
 	length    int64   // rows, 0: not stated
@@ -34,7 +35,8 @@ type keyword struct {
 type stated struct {
 	text         string
 	number       float64
-	ok           bool // it is a number
+	rounding     float64 // relative
+	ok           bool    // it is a number
 	line, column int
 }
 
@@ -62,7 +64,7 @@ var keywords = []keyword{
 
 func (m *meta) setInterval(s float64, v stated) {
 	if v.ok && s > 0 && !math.IsInf(s, 0) && m.interval == 0 {
-		m.interval, m.line, m.column = s, v.line, v.column
+		m.interval, m.rounding, m.line, m.column = s, v.rounding, v.line, v.column
 	}
 }
 
@@ -138,7 +140,7 @@ func (h *head) pair(line int, name, value string, column int) {
 		text = text[i+1:]
 	}
 	v := stated{text: text, line: line + 1, column: column}
-	v.number, v.ok = valueUnit(text)
+	v.number, v.rounding, v.ok = valueUnit(text)
 	for _, k := range keywords {
 		for _, w := range k.words {
 			if strings.Contains(key, w) {
@@ -159,11 +161,12 @@ func (h *head) pair(line int, name, value string, column int) {
 // rateUnits gives the power of ten that turns a sample rate into hertz, by the unit in lower case.
 var rateUnits = map[string]int{"hz": 0, "khz": 3, "mhz": 6, "ghz": 9, "sa/s": 0, "ksa/s": 3, "msa/s": 6, "gsa/s": 9, "s/s": 0, "ks/s": 3, "ms/s": 6, "gs/s": 9}
 
-// valueUnit reads a number with an optional unit of time or rate, with or without brackets, into s or Hz.
-func valueUnit(s string) (float64, bool) {
+// valueUnit reads a number with an optional unit of time or rate, with or without brackets, into s or Hz, and tells
+// how it is rounded.
+func valueUnit(s string) (v, rounding float64, ok bool) {
 	s = strings.TrimSpace(s)
-	if v, ok := scan.Float([]byte(s), '.', 0); ok {
-		return v, true
+	if v, rounding, ok = rounded(s, '.', 0); ok {
+		return v, rounding, true
 	}
 	i := len(s)
 	for i > 0 && (s[i-1] >= 0x80 || s[i-1]|0x20 >= 'a' && s[i-1]|0x20 <= 'z' || strings.IndexByte("()[]/", s[i-1]) >= 0) {
@@ -173,12 +176,30 @@ func valueUnit(s string) (float64, bool) {
 	shift, ok := scan.TimeUnits[unit]
 	if !ok {
 		if shift, ok = rateUnits[strings.ToLower(unit)]; !ok {
-			return 0, false
+			return 0, 0, false
 		}
 	}
-	number := []byte(strings.TrimSpace(s[:i]))
-	if v, ok := scan.Float(number, '.', shift); ok {
-		return v, true
+	number := strings.TrimSpace(s[:i])
+	if v, rounding, ok = rounded(number, '.', shift); ok {
+		return v, rounding, true
 	}
-	return scan.Float(number, ',', shift)
+	return rounded(number, ',', shift)
+}
+
+// roundDigits is how many digits a round number has at most: instruments sample at 2 us or 62500 Hz, and what is
+// stated so is taken as exact.
+const roundDigits = 3
+
+// rounded reads a number, and the relative standard uncertainty of one that is not round: half a unit of its last
+// digit, rectangular (JCGM 100 4.3.7).
+func rounded(s string, point byte, shift int) (v, rounding float64, ok bool) {
+	d, ok := scan.ParseDecimal([]byte(s), point)
+	if !ok {
+		return 0, 0, false
+	}
+	v = d.Float([]byte(s), point, shift)
+	if d.Significant() > roundDigits {
+		rounding = scan.Pow10(d.Unit+shift) / 2 / math.Sqrt(3) / math.Abs(v)
+	}
+	return v, rounding, true
 }

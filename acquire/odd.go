@@ -67,7 +67,7 @@ func (r *tableReader) restate(line []byte) {
 	h := head{delim: r.p.layout.Delim, lines: []headLine{newHeadLine(line, r.p.layout.Delim)}}
 	h.readPairs(0)
 	if h.meta.interval > 0 && r.s.opt.Interval == 0 {
-		r.step = h.meta.interval
+		r.step, r.rounding = h.meta.interval, h.meta.rounding
 	}
 }
 

@@ -21,8 +21,10 @@ type plan struct {
 	channels []Channel
 
 	step     float64 // s, the interval that the file or the user states; 0: none
+	rounding float64 // its standard uncertainty, relative
 	start    float64 // s, where the rows have no time
 	counting bool    // the time column counts samples
+	segments bool    // records that begin with a time that falls back are what the file is made of
 	weakUnit bool    // the time column's unit is a guess, or said by the preamble alone
 	res      resolution
 	surveyor surveyor
@@ -339,9 +341,9 @@ func (p *plan) settleTail() {
 
 // settleStep weighs the stated interval against the time column, and finds the grid.
 func (p *plan) settleStep(opt Options) error {
-	p.step = p.meta.interval
+	p.step, p.rounding = p.meta.interval, p.meta.rounding
 	if opt.Interval > 0 {
-		p.step = opt.Interval
+		p.step, p.rounding = opt.Interval, 0
 		p.say("interval of %.9g s, as asked", p.step)
 		if p.hasTime() && !p.counting { // it stands in place of the time column
 			if err := p.displaced(opt.Interval); err != nil {

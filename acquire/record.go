@@ -11,10 +11,11 @@ import (
 
 // record is the one being handed out.
 type record struct {
-	cap    *Capture
-	grid   grid
-	stated float64 // s, the interval that the file or the user states; 0: none
-	done   bool
+	cap      *Capture
+	grid     grid
+	stated   float64 // s, the interval that the file or the user states; 0: none
+	rounding float64 // its standard uncertainty, relative
+	done     bool
 
 	n           int64
 	first, last float64 // s
@@ -45,13 +46,14 @@ func (rec *record) finish(p *plan, alone bool) error {
 		return alike(c)
 	}
 	switch {
-	case p.counting || rec.grid.step > 0 && !p.hasTime(): // the stated interval, taken as exact
+	case p.counting || rec.grid.step > 0 && !p.hasTime():
+		c.StepRelative = rec.rounding
 	case rec.grid.step > 0 && rec.n > 1:
 		return rec.finishGrid(p, n)
 	case p.kind == Transitions && p.step > 0:
 		c.Step = p.step
 	case p.kind == Transitions:
-		c.Step = float64(rec.common) * p.surveyor.tick
+		c.Step = float64(rec.common) / math.Round(1/p.surveyor.tick)
 		c.TimeResolution = max(p.res.at(rec.first), p.res.at(rec.last))
 	case rec.n > 1:
 		c.Step = (rec.last - rec.first) / (n - 1)
@@ -92,10 +94,9 @@ func (rec *record) finishGrid(p *plan, n float64) error {
 			c.TimeResolution *= scale
 			rec.note("the time column is in units of %.0e of those assumed: only so does it agree with the stated interval (line %d)", scale, p.meta.line)
 		}
-		c.Step = rec.stated
-		if math.IsInf(relative, 0) || span == 0 {
-			c.StepRelative = 0 // the column can't tell; the stated interval is taken as exact
-		}
+		c.Step, c.StepRelative = rec.stated, min(relative, rec.rounding)
+	} else if exact, ok := rec.round(unit, span, n); ok {
+		c.Step, c.StepRelative = exact, 0
 	}
 	if mean == mean {
 		c.Start = mean - c.Step*(n-1)/2
@@ -104,6 +105,21 @@ func (rec *record) finishGrid(p *plan, n float64) error {
 		return alike(c)
 	}
 	return nil
+}
+
+// round gives the interval of a column whose steps all are the same round number of printed units, from the first
+// to the last row: it is what the instrument was set to, and taken as exact.
+func (rec *record) round(unit, span, n float64) (float64, bool) {
+	if !rec.grid.exactAt(rec.first) || !rec.grid.exactAt(rec.last) || unit == 0 || rec.grid.res.single {
+		return 0, false
+	}
+	units := math.Round(rec.grid.step / unit)
+	power := int(math.Round(math.Log10(unit)))
+	d := scan.Decimal{Mantissa: uint64(units), Digits: len(fmt.Sprint(uint64(units))), Exp: power, Exact: true}
+	if units < 1 || units > 1e15 || d.Significant() > roundDigits || math.Abs(span-units*unit*(n-1)) > 0.01*unit {
+		return 0, false
+	}
+	return d.Float(fmt.Appendf(nil, "%.0fe%d", units, power), '.', 0), true
 }
 
 // regressionUncertainty is the relative standard uncertainty of a step found by least squares from n times that are

@@ -496,3 +496,31 @@ func TestCounterBackAtZero(t *testing.T) {
 		t.Errorf("milliseconds: %d records, %v", len(caps), rows)
 	}
 }
+
+// TestIntervalUncertainty: a round interval is what the instrument was set to; any other is known as well as its
+// digits and its column tell.
+func TestIntervalUncertainty(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		text string
+		step float64
+		want float64 // relative standard uncertainty, to 1 %
+	}{
+		{"round steps", "t (s),v (V)\n" + ramp(100, "%.6f,1.5\n", 2e-6), 2e-6, 0},
+		{"round steps, scientific", "t (s),v (V)\n" + ramp(100, "%.7e,1.5\n", 2.5e-6), 2.5e-6, 0},
+		{"round interval stated", "Sample Interval,5.0E-08\nt (s),v (V)\n" + ramp(3000, "%.2E,1.5\n", 5e-8), 5e-8, 0},
+		{"round rate stated", "Sample rate,62500 Hz\n" + ramp(100, "%.0f\n", 1), 16e-6, 0},
+		// half a unit of the last digit over the square root of 3: 5e-12/1.7321/1.302083e-5
+		{"many digits stated", "Sample Interval,1.302083e-05\n" + ramp(100, "%.0f\n", 1), 1.302083e-5, 2.217e-7},
+		// both ends rounded to 1e-6: 1e-6/2.4495 over a span of 999 x 33.33e-6
+		{"steps that slip", "t (s),v (V)\n" + ramp(1000, "%.6f,1.5\n", 1e-4/3), 1e-4 / 3, 1.226e-5},
+		// rounded to 1e-6, coarse: 1e-6/sqrt(12) over sqrt(1000^3/12) x 3.333e-6
+		{"steps that slip by much of themselves", "t (s),v (V)\n" + ramp(1000, "%.6f,1.5\n", 1e-5/3), 1e-5 / 3, 9.487e-6},
+	} {
+		caps, _, _ := read(t, c.text, acquire.Options{})
+		k := caps[0]
+		if len(caps) != 1 || math.Abs(k.Step/c.step-1) > 3*c.want+1e-15 || math.Abs(k.StepRelative-c.want) > 0.01*c.want {
+			t.Errorf("%s: %d records, step %.17g ± %.4g, expected %.17g ± %.4g", c.name, len(caps), k.Step, k.StepRelative, c.step, c.want)
+		}
+	}
+}

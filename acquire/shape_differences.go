@@ -28,6 +28,7 @@ func fitDifferences(h *head, opt Options) (*plan, error) {
 	if err := p.transitions(); err != nil {
 		return nil, err
 	}
+	p.surveyor.tick = tickOf(p.res, 1)
 	if before {
 		p.say("the first difference is empty or zero: each difference ends at its own row's edge")
 	} else {

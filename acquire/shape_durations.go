@@ -39,6 +39,7 @@ func fitDurations(h *head, opt Options) (*plan, error) {
 	if err := p.transitions(); err != nil {
 		return nil, err
 	}
+	p.surveyor.tick = tickOf(p.res, 1)
 	p.say("column %d says how long each pulse lasts", length+1)
 	if state < 0 {
 		p.note("no column says which pulses are high: all are taken as high")
@@ -70,7 +71,7 @@ type durationTaker struct {
 	tolerance float64 // s, by which an end may miss the next start
 	rows      scan.Rows
 	begun     bool
-	end_      float64
+	until     float64
 	state     float64
 }
 
@@ -94,14 +95,14 @@ func (d *durationTaker) line(text []byte, num int64, cut bool, out *listReader) 
 	switch {
 	case !d.begun:
 		out.row(start, 1-state) // the state before the first edge
-	case math.Abs(start-d.end_) <= d.tolerance:
+	case math.Abs(start-d.until) <= d.tolerance:
 		if state == d.state {
 			out.note("line %d repeats the state of the pulse before it: an edge is missing", num)
 			out.cut()
 			out.row(start, 1-state)
 		}
 	default:
-		out.row(d.end_, 1-d.state)
+		out.row(d.until, 1-d.state)
 		if state != d.state {
 			out.note("line %d does not begin where the pulse before it ended", num)
 			out.cut()
@@ -109,14 +110,14 @@ func (d *durationTaker) line(text []byte, num int64, cut bool, out *listReader) 
 		}
 	}
 	out.row(start, state)
-	d.begun, d.end_, d.state = true, start+length, state
+	d.begun, d.until, d.state = true, start+length, state
 	return rowLine, "", nil
 }
 
 // close lists the last pulse's end.
 func (d *durationTaker) close(out *listReader) {
 	if d.begun {
-		out.row(d.end_, 1-d.state)
+		out.row(d.until, 1-d.state)
 		d.begun = false
 	}
 }

@@ -177,7 +177,7 @@ func (t *recordTaker) line(text []byte, num int64, cut bool, out *listReader) (l
 	step := t.p.step
 	for _, k := range []int{l.rate, l.step} {
 		if v, ok := 0.0, false; k >= 0 && step == 0 {
-			if v, ok = valueUnit(string(c[k])); !ok || !(v > 0) {
+			if v, _, ok = valueUnit(string(c[k])); !ok || !(v > 0) {
 				return out.bad(t.p, text, num, cut, k)
 			}
 			if step = v; k == l.rate {

@@ -21,6 +21,7 @@ func fitSegments(h *head, opt Options) (*plan, error) {
 	} else {
 		p.analog()
 	}
+	p.segments = true
 	p.say("the time starts anew: each start is a record of its own")
 	return p, nil
 }

@@ -24,9 +24,12 @@ func (p *plan) analog() {
 			p.note("the unit of channel %s is a guess: volts", c.Name)
 		}
 	}
-	switch {
-	case p.surveyor.grid.step > 0:
-		p.say("the times are an even grid of %.6g s", p.surveyor.grid.step)
+	n := len(p.times)
+	switch g := p.surveyor.grid; {
+	case g.step > 0 && n > 0 && g.coarse(p.times[n-1]):
+		p.say("the times are rounded more coarsely than their steps: the interval comes from all rows, or from what is stated")
+	case g.step > 0:
+		p.say("the times are an even grid of %.6g s", g.step)
 	case p.hasTime():
 		p.say("the times are not even: each row keeps its own")
 	}

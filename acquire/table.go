@@ -20,6 +20,7 @@ type tableReader struct {
 	foreign  bool     // inside another table, which is none of ours
 	pending  []string // notes for the next record
 	step     float64  // s, the interval stated for the next records, where it differs from the plan's; 0: it does not
+	rounding float64  // its standard uncertainty, relative
 	bad      int64
 	firstBad *Error
 
@@ -137,9 +138,9 @@ func (r *tableReader) next() (*Capture, error) {
 // begin settles, from the first rows of a record, how its times are to be read.
 func (r *tableReader) begin() *record {
 	p := r.p
-	rec := &record{lost: map[string]int64{}, stated: p.step}
+	rec := &record{lost: map[string]int64{}, stated: p.step, rounding: p.rounding}
 	if r.step > 0 {
-		rec.stated = r.step
+		rec.stated, rec.rounding = r.step, r.rounding
 	}
 	c := &Capture{Source: r.s.name, Record: r.records, Shape: p.shape, Kind: p.kind, Channels: p.channels,
 		Start: p.start, Notes: append(slices.Clone(p.notes), r.pending...), Evidence: slices.Clone(p.evidence)}
@@ -228,7 +229,9 @@ func (r *tableReader) read(rec *record, out *Block) error {
 	}
 	if n == 0 {
 		if !r.boundary {
-			rec.note("the record ends before line %d, where the time steps from %.9g s to %.9g s", r.line(r.pos), rec.last, r.b.time[r.pos])
+			if t := r.b.time[r.pos]; !r.p.segments || t > rec.last {
+				rec.note("the record ends before line %d, where the time steps from %.9g s to %.9g s", r.line(r.pos), rec.last, t)
+			}
 		}
 		if err := rec.finish(r.p, false); err != nil {
 			r.err = err

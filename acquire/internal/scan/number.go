@@ -67,6 +67,15 @@ func ParseDecimal(b []byte, point byte) (d Decimal, ok bool) {
 	return d, true
 }
 
+// Significant counts the digits up to the last that is not zero.
+func (d Decimal) Significant() int {
+	m, n := d.Mantissa, d.Digits
+	for n > 0 && m%10 == 0 {
+		m, n = m/10, n-1
+	}
+	return n
+}
+
 // exponent reads "e-03" wholly.
 func exponent(b []byte) (e int, ok bool) {
 	if len(b) < 2 || b[0]|0x20 != 'e' {
