@@ -115,6 +115,7 @@ type Next struct {
 	Information float64 `json:"information_bits"`
 	Effort      float64 `json:"effort"` // minutes, common practice
 	Caution     string  `json:"caution"`
+	Enter       string  `json:"enter,omitempty"` // how to tell offbeat what it shows
 }
 
 // Capture says what was read.

@@ -84,6 +84,9 @@ func TestAKnownPartTellsThePart(t *testing.T) {
 		if n.Caution == "" || n.Effort <= 0 {
 			t.Errorf("%s has caution %q and takes %v minutes", n.Reading, n.Caution, n.Effort)
 		}
+		if want := map[string]string{KnownPart + " C1": `--with "C1 || 100n ± 1 %" CAPTURE`, Resistance + " R2": "--reading R2=47k:0.5%"}[n.Kind+" "+n.Part]; want != "" && n.Enter != want {
+			t.Errorf("%s is entered with %q, want %q", n.Reading, n.Enter, want)
+		}
 	}
 	for key, want := range map[string]float64{KnownPart + " C1": 1, Resistance + " R2": 1, Control + " ": 0, Instrument + " ": 0} {
 		if math.Abs(found[key]-want) > 0.02 {

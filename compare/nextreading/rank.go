@@ -25,7 +25,7 @@ func Rank(b *Bench, r *posterior.Result, explanation []string, count int) []comp
 	for _, t := range b.tests() {
 		bits := e.information(&t)
 		if bits >= worthwhile {
-			out = append(out, compare.Next{Reading: t.name, Kind: t.kind, Part: t.part, Information: bits, Effort: t.effort, Caution: t.caution})
+			out = append(out, compare.Next{Reading: t.name, Kind: t.kind, Part: t.part, Information: bits, Effort: t.effort, Caution: t.caution, Enter: t.enter})
 		}
 	}
 	slices.SortStableFunc(out, func(a, b compare.Next) int {

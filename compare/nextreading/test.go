@@ -1,8 +1,11 @@
 package nextreading
 
 import (
+	"fmt"
 	"math"
+	"strings"
 
+	"offbeat/acquire/quantity"
 	"offbeat/compare/cause"
 	"offbeat/compare/caution"
 	"offbeat/fit"
@@ -48,6 +51,7 @@ type test struct {
 	part    string
 	effort  float64 // minutes, common practice
 	caution string
+	enter   string // the flags that tell what it shows
 	// observe writes what the reading would show of a board, logarithms or ratios; false where it would show nothing
 	// because the board does not run.
 	observe  func(p *point, y *[most]float64) bool
@@ -68,29 +72,50 @@ func (b *Bench) tests() []test {
 		slot := circuit.Slot(i)
 		direct := func(p *point, y *[most]float64) bool { y[0] = math.Log(p.values[slot]); return true }
 		if p.Kind == fit.Resistor {
-			out = append(out, test{Resistance, "resistance of " + p.Name + ", one leg lifted", p.Name, 4, caution.Off, direct, []float64{ohmmeter}})
+			out = append(out, test{Resistance, "resistance of " + p.Name + ", one leg lifted", p.Name, 4, caution.Off, reading(p.Name, p.Nominal, quantity.Ohm, ohmmeter), direct, []float64{ohmmeter}})
 		} else {
-			out = append(out, test{Capacitance, "capacitance of " + p.Name + ", out of circuit", p.Name, 6, caution.Off + " " + caution.Polarity, direct, []float64{capacitance}})
+			out = append(out, test{Capacitance, "capacitance of " + p.Name + ", out of circuit", p.Name, 6, caution.Off + " " + caution.Polarity, reading(p.Name, p.Nominal, quantity.Farad, capacitance), direct, []float64{capacitance}})
 		}
 		out = append(out, b.known(slot, p), b.warmed(slot, p))
 	}
-	out = append(out, test{Supply, "supply voltage at the timer", "", 1, caution.Live, func(p *point, y *[most]float64) bool {
+	out = append(out, test{Supply, "supply voltage at the timer", "", 1, caution.Live, reading("supply", b.Typical[circuit.Supply], quantity.Volt, voltmeter), func(p *point, y *[most]float64) bool {
 		y[0] = math.Log(p.values[circuit.Supply])
 		return true
 	}, []float64{voltmeter}})
 	if b.Circuit.Has(circuit.Upper) {
-		out = append(out, test{Control, "control-pin voltage against the supply", "", 1, caution.Live, func(p *point, y *[most]float64) bool {
+		out = append(out, test{Control, "control-pin voltage against the supply", "", 1, caution.Live, reading("control", b.Typical[circuit.Upper]*b.Typical[circuit.Supply], quantity.Volt, voltmeter), func(p *point, y *[most]float64) bool {
 			y[0] = math.Log(p.values[circuit.Upper])
 			return true
 		}, []float64{voltmeter}})
 	}
 	if b.Circuit.Has(circuit.LeakRatio) {
-		out = append(out, test{Waveform, "the capacitor's own waveform (thresholds and asymptotes)", "", 5, caution.Live, asymptotes, []float64{waveform, waveform, waveform}})
+		out = append(out, test{Waveform, "the capacitor's own waveform (thresholds and asymptotes)", "", 5, caution.Live, "--channel out=NAME --channel cap=NAME CAPTURE", asymptotes, []float64{waveform, waveform, waveform}})
 	}
-	return append(out, test{Instrument, "the same output with a second instrument", "", 3, caution.Live, func(p *point, y *[most]float64) bool {
+	return append(out, test{Instrument, "the same output with a second instrument", "", 3, caution.Live, `--with "clock = crystal" CAPTURE`, func(p *point, y *[most]float64) bool {
 		y[0] = p.values[circuit.Clock]
 		return true
 	}, []float64{counter}})
+}
+
+// reading is the flag for a direct reading, with a value that one would expect.
+func reading(name string, value float64, unit quantity.Unit, limit float64) string {
+	return fmt.Sprintf("--reading %s=%s:%s", name, short(value, unit), strings.ReplaceAll(quantity.Format(limit, quantity.Number), " ", ""))
+}
+
+// short is a value with its prefix and no blank.
+func short(value float64, unit quantity.Unit) string {
+	text := quantity.Format(value, unit)
+	if unit != quantity.Volt {
+		text = strings.TrimSuffix(text, unit.Symbol())
+	}
+	return strings.ReplaceAll(text, " ", "")
+}
+
+func unitOf(k fit.PartKind) quantity.Unit {
+	if k == fit.Capacitor {
+		return quantity.Farad
+	}
+	return quantity.Ohm
 }
 
 // asymptotes are what the capacitor's waveform shows: both thresholds, and where the charge is heading.
@@ -144,6 +169,7 @@ func (b *Bench) known(slot circuit.Slot, p fit.Part) test {
 	}
 	what := map[fit.PartKind]string{fit.Resistor: "resistor", fit.Capacitor: "capacitor"}[p.Kind]
 	return test{KnownPart, "times again with a known " + what + " of " + p.Name + "'s value across it", p.Name, 3, caution.Add,
+		fmt.Sprintf(`--with "%s || %s ± %s" CAPTURE`, p.Name, short(p.Nominal, unitOf(p.Kind)), quantity.Format(knownPart, quantity.Number)),
 		b.again(change(1)), b.accuracyOf(change, knownPart)}
 }
 
@@ -158,5 +184,6 @@ func (b *Bench) warmed(slot circuit.Slot, p fit.Part) test {
 		}
 	}
 	return test{Warming, "times while " + p.Name + " alone is some 20 °C warmer", p.Name, 2, caution.Warm,
+		fmt.Sprintf(`--with "%s at %g °C ± 5 °C" CAPTURE`, p.Name, fit.ReferenceTemperature+Warmth+0.),
 		b.again(change(1)), b.accuracyOf(change, Warmth*cause.TempcoSpread(p))}
 }

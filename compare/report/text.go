@@ -212,6 +212,9 @@ func (p *printer) next(f *compare.Finding) {
 		if i == 0 || n.Caution != f.Next[i-1].Caution {
 			p.prose("     Caution: ", "     ", n.Caution)
 		}
+		if n.Enter != "" {
+			p.prose("     Then: ", "     ", n.Enter)
+		}
 	}
 }
 
