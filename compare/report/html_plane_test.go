@@ -1,6 +1,7 @@
 package report
 
 import (
+	"html"
 	"math"
 	"strings"
 	"testing"
@@ -184,5 +185,35 @@ func TestPageOfNothing(t *testing.T) {
 	}
 	if !strings.Contains(b.String(), "No target is set") {
 		t.Error("the missing target is not mentioned")
+	}
+}
+
+// Nothing that the text says of a board is missing from its page.
+func TestPageSaysItAll(t *testing.T) {
+	p := lampPage(t)
+	f := p.Finding
+	f.Warnings = append(f.Warnings, "the supply was not measured")
+	var b strings.Builder
+	if err := HTML(&b, p); err != nil {
+		t.Fatal(err)
+	}
+	text := strings.ToLower(strings.ReplaceAll(html.UnescapeString(b.String()), "\u00a0", " "))
+	want := []string{f.Title, f.Finding, f.Reasoning, f.Verdict.Rule, f.Captures[0].Source, f.Captures[0].Shape, p.kicker()}
+	want = append(append(want, f.Warnings...), beyondTheList(f.Confounded)...)
+	for _, c := range f.Causes {
+		if c.Probability >= causeFloor {
+			want = append(want, c.Detail, Percent(c.Probability))
+		}
+	}
+	for _, n := range f.Next {
+		want = append(want, n.Reading, n.Caution)
+	}
+	for _, m := range p.Measurements[0].Budget {
+		want = append(want, m.Name)
+	}
+	for _, w := range want {
+		if w == "" || !strings.Contains(text, strings.ToLower(w)) {
+			t.Errorf("the page does not say %q", w)
+		}
 	}
 }

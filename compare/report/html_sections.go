@@ -204,6 +204,9 @@ func (p *Page) causes(a *album) *section {
 		return nil
 	}
 	s := &section{ID: "causes", Heading: "Causes", Layout: pair}
+	if f.Reasoning != "" {
+		s.Points = []string{f.Reasoning}
+	}
 	if p.Evidence != nil {
 		plane := plane(f, p.Evidence)
 		s.Pictures = []drawing{placed(plane.Draw(a.id()))}
