@@ -62,7 +62,7 @@ const (
 
 // piece is one piece of evidence that can be left out.
 type piece struct {
-	name string
+	name string // with its verb
 	drop func(d *fit.Design, obs []Observation) (*fit.Design, []Observation)
 }
 
@@ -70,7 +70,7 @@ type piece struct {
 func pieces(d *fit.Design, set []setting) []piece {
 	var out []piece
 	for i, r := range d.Readings {
-		out = append(out, piece{"the reading of " + r.Name, func(d *fit.Design, obs []Observation) (*fit.Design, []Observation) {
+		out = append(out, piece{"the reading of " + r.Name + " contradicts", func(d *fit.Design, obs []Observation) (*fit.Design, []Observation) {
 			e := *d
 			e.Readings = slices.Delete(slices.Clone(d.Readings), i, i+1)
 			return &e, obs
@@ -81,7 +81,7 @@ func pieces(d *fit.Design, set []setting) []piece {
 	}
 	for i := range set {
 		captures := set[i].captures
-		out = append(out, piece{set[i].name(), func(d *fit.Design, obs []Observation) (*fit.Design, []Observation) {
+		out = append(out, piece{set[i].name() + " contradict", func(d *fit.Design, obs []Observation) (*fit.Design, []Observation) {
 			return d, slices.DeleteFunc(slices.Clone(obs), func(o Observation) bool { return slices.Contains(captures, o.Measurement) })
 		}})
 	}
@@ -114,7 +114,7 @@ func (s *solved) contradictions(f *compare.Finding, d *fit.Design, obs []Observa
 		}
 		causes := rest.causes()
 		if unexplained(causes) < reconciled {
-			out = append(out, fmt.Sprintf("%s contradicts the rest: without it the likeliest is %s (%s); check it first", p.name, clause(causes[0]), percent(causes[0].Probability)))
+			out = append(out, fmt.Sprintf("%s the rest: that left out, the likeliest is %s (%s); check it first", p.name, clause(causes[0]), percent(causes[0].Probability)))
 		}
 	}
 	return out

@@ -81,7 +81,23 @@ func TestContradictionIsFound(t *testing.T) {
 	right := condition(fit.InParallel, "R1", 22e3, 0.01)
 	third := Observation{Measurement: integrate(t, n), Conditions: []fit.Condition{right}}
 	f = runWith(t, d, first, second, third)
-	if all := strings.Join(f.Warnings, " "); !strings.Contains(all, wrong.Text+" contradicts") {
+	if all := strings.Join(f.Warnings, " "); !strings.Contains(all, wrong.Text+" contradict the rest") {
 		t.Errorf("a wrong known part: %s %q", f.Finding, f.Warnings)
+	}
+}
+
+// Captures of two boards under one name are no measurement of either: the finding says so first.
+func TestDisagreeingCaptures(t *testing.T) {
+	n := fittest.Network{Circuit: "astable", R1: 10e3, R2: 47e3, C: 100e-9, Supply: 5}
+	a := integrate(t, n)
+	n.C = 122e-9
+	b := integrate(t, n)
+	a.Source, b.Source = "lamp-1.csv", "lamp-2.csv"
+	f := run(t, design("astable"), a, b)
+	if !strings.HasPrefix(f.Finding, "The captures disagree") || !strings.Contains(strings.Join(f.Warnings, " "), "lamp-1.csv, lamp-2.csv") {
+		t.Errorf("%s %q", f.Finding, f.Warnings)
+	}
+	if u := f.Measured.Period.Uncertainty / f.Measured.Period.Value; u < 0.05 {
+		t.Errorf("two periods 20 %% apart give one with an uncertainty of %v", u)
 	}
 }

@@ -102,6 +102,9 @@ func solve(d *fit.Design, obs []Observation, earlier *compare.Finding) (*compare
 	f.Warnings = append(append([]string{}, odd...), f.Warnings...)
 	f.Reasoning = s.reasoning(f)
 	f.Finding = s.sentence(f, odd)
+	if len(notes) > 0 {
+		f.Finding = "The captures disagree (see the warnings). " + f.Finding
+	}
 	return f, &Evidence{b, s.problem, s.cases, s.result}, nil
 }
 
