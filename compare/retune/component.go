@@ -187,6 +187,10 @@ func (t *tuner) fittings(m move, x float64) []move {
 	switch m.how {
 	case trim:
 		return t.trimmers(m.part, wanted)
+	case turn:
+		r := t.parts[m.part].Track
+		spread := max(r.Half, 2*r.Standard) / r.Value
+		return []move{{part: m.part, how: turn, parts: []component{{}, {value: r.Value, minus: spread, plus: spread}}}}
 	case replace:
 		for _, c := range t.singles(p, wanted, fine(p.Kind)) {
 			add(c)

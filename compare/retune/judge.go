@@ -74,7 +74,7 @@ func (t *tuner) predict(b *board, k *candidate) (q [5]float64, setting float64, 
 	v := &t.work
 	t.after(v, b, k)
 	for i := range k.moves {
-		if m := &k.moves[i]; m.how == trim {
+		if m := &k.moves[i]; m.adjusts() {
 			return t.adjusted(v, m, b.chance[i*perMove:])
 		}
 	}

@@ -13,7 +13,8 @@ const (
 	replace     how = iota // out, one or two new ones in
 	addSeries              // it stays, one more in series
 	addParallel            // it stays, one more across it
-	trim                   // out, a fixed part in series with a trimmer in, set by the frequency
+	trim                   // out, a fixed part in series with a trimmer in, set by the first quantity of the target
+	turn                   // a potentiometer stays and is set likewise
 )
 
 // component is a part to buy or to take from stock.
@@ -40,6 +41,10 @@ type move struct {
 // takesOut says whether the present part goes.
 func (m *move) takesOut() bool { return m.how == replace || m.how == trim }
 
+// adjusts says whether the first quantity of the target is set by hand: the first component is fixed, the second is
+// the travel.
+func (m *move) adjusts() bool { return m.how == trim || m.how == turn }
+
 // join is the value of two parts together.
 func join(kind fit.PartKind, how series.Topology, a, b float64) float64 {
 	if (kind == fit.Resistor) == (how == series.Series) {
@@ -58,7 +63,7 @@ func (m *move) value(kind fit.PartKind, present float64, chance []float64) float
 		return join(kind, series.Parallel, present, first)
 	case len(m.parts) == 1:
 		return first
-	case m.how == trim:
+	case m.adjusts():
 		return first + m.parts[1].drawn(chance[1])/2
 	}
 	return join(kind, m.topology, first, m.parts[1].drawn(chance[1]))
@@ -99,19 +104,28 @@ var modes = map[fit.PartKind][]how{
 	fit.Capacitor: {replace, addParallel},
 }
 
+// modesOf lists what may happen to a part of the design: a potentiometer may be turned too.
+func (t *tuner) modesOf(part int) []how {
+	if p := t.parts[part]; p.Track.Value > 0 {
+		return append([]how{turn}, modes[p.Kind]...)
+	}
+	return modes[t.parts[part].Kind]
+}
+
 // plans lists which parts change and how: every part alone and, where the target has several quantities, every pair.
 func (t *tuner) plans() [][]move {
 	var out [][]move
-	for i, p := range t.circuit.Parts {
-		for _, a := range modes[p.Kind] {
+	for i := range t.circuit.Parts {
+		for _, a := range t.modesOf(i) {
 			out = append(out, []move{{part: i, how: a}})
 			if len(t.targets) < 2 {
 				continue
 			}
 			for k := range i {
-				for _, b := range modes[t.circuit.Parts[k].Kind] {
-					if a != trim || b != trim {
-						out = append(out, []move{{part: i, how: a}, {part: k, how: b}})
+				for _, b := range t.modesOf(k) {
+					first, second := move{part: i, how: a}, move{part: k, how: b}
+					if !first.adjusts() || !second.adjusts() {
+						out = append(out, []move{first, second})
 					}
 				}
 			}

@@ -218,6 +218,23 @@ func TestATrimmerInheritsTheClock(t *testing.T) {
 	t.Error("no trimmer proposed")
 }
 
+// A potentiometer in the design is turned before anything is bought. R2 a track of 100k ± 20 %, at 47 % of it: with C1 at
+// 118 nF the target wants R2 at (1/(138 ln 2 118n) - 10.05k)/2 = 39.27k, which is 39.27/98.1 = 40 % of the real travel.
+func TestTurnThePotentiometer(t *testing.T) {
+	d := lamp(fit.Ideal)
+	d.Parts[1] = fit.Part{Name: "R2", Nominal: 47e3, Minus: 0.25, Plus: 0.25, Track: fit.Reading{Value: 100e3, Half: 20e3}, Position: fit.Reading{Value: 0.47, Half: 0.02}}
+	p := propose(t, d, timed(t, 10.05e3, 47.1e3, 118e-9, 0), Options{})
+	if c := p[0].Changes; len(c) != 1 || c[0].Part != "R2" || c[0].Setting == nil || p[0].NewParts != 0 || p[0].InTarget < 0.99 {
+		t.Fatalf("first %+v, want R2 turned", p[0])
+	}
+	if f := p[0].Predicted.Frequency; math.Abs(f.Value-138) > 0.2 {
+		t.Errorf("frequency %+v", f)
+	}
+	if s := *p[0].Changes[0].Setting; s < 0.30 || s > 0.50 {
+		t.Errorf("setting %.3f, want about 0.40", s)
+	}
+}
+
 func TestRefusals(t *testing.T) {
 	d := lamp(fit.Ideal)
 	_, e, err := reconcile.Solve(d, []*fit.Measurement{timed(t, 10e3, 47e3, 100e-9, 0)})

@@ -178,7 +178,7 @@ func (t *tuner) restored(views [][]board) []candidate {
 			if k == i {
 				continue
 			}
-			for _, h := range modes[t.parts[k].Kind] {
+			for _, h := range t.modesOf(k) {
 				plan := []move{back, {part: k, how: h}}
 				for _, view := range views {
 					if x, ok := t.solve(view, plan); ok {
@@ -222,7 +222,9 @@ func (k *candidate) kind() string {
 func (k *candidate) newParts() int {
 	n := 0
 	for _, m := range k.moves {
-		n += len(m.parts)
+		if m.how != turn {
+			n += len(m.parts)
+		}
 	}
 	return n
 }
@@ -300,6 +302,9 @@ func (t *tuner) missing(k *candidate) int {
 	used, n := map[int]int{}, 0
 	for _, m := range k.moves {
 		for _, c := range m.parts {
+			if m.how == turn {
+				continue
+			}
 			if c.stock == 0 {
 				n++
 				continue

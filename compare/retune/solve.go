@@ -20,6 +20,9 @@ func (t *tuner) bounds(m move) (low, high, start float64) {
 	reach := math.Log(replaceReach)
 	small := m.how == addSeries || m.how == addParallel && t.parts[m.part].Kind == fit.Capacitor
 	switch {
+	case m.how == turn:
+		track := t.parts[m.part].Track.Value
+		return math.Log(ends * track), math.Log((1 - ends) * track), math.Log(track / 2)
 	case m.takesOut():
 		return x - reach, x + reach, x
 	case small: // a small share of the part itself
@@ -35,7 +38,7 @@ func (t *tuner) misses(view []board, moves []move, x, out []float64) bool {
 	copy(k.moves, moves)
 	for i := range k.moves {
 		m := &k.moves[i]
-		if m.how == trim {
+		if m.adjusts() {
 			m.how = replace
 		}
 		if x != nil && !math.IsNaN(x[i]) {

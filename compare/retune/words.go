@@ -45,6 +45,8 @@ func (t *tuner) words(m move, setting float64) string {
 		return p.Name + signs[series.Series] + first
 	case m.how == addParallel:
 		return p.Name + signs[series.Parallel] + first
+	case m.how == turn:
+		return fmt.Sprintf("turned to about %.0f %% of its travel", 100*setting)
 	case m.how == trim:
 		return fmt.Sprintf("%s + %s trimmer, at about %.0f %% of its travel", first, short(m.parts[1].value, p.Kind), 100*setting)
 	case len(m.parts) == 2:
@@ -69,7 +71,7 @@ func (t *tuner) changes(view []board, k *candidate, setting float64) []compare.C
 	}
 	for _, m := range k.moves {
 		c := add(m.part, t.words(m, setting))
-		if m.how == trim && !math.IsNaN(setting) {
+		if m.adjusts() && !math.IsNaN(setting) {
 			c.Setting = &setting
 		}
 	}
@@ -88,7 +90,7 @@ func (t *tuner) median(view []board, k *candidate, part int, setting float64) fl
 		x = append(x, t.work[part])
 	}
 	for _, m := range k.moves {
-		if m.part == part && m.how == trim && !math.IsNaN(setting) {
+		if m.part == part && m.adjusts() && !math.IsNaN(setting) {
 			return m.parts[0].value + setting*m.parts[1].value
 		}
 	}
@@ -99,6 +101,9 @@ func (t *tuner) median(view []board, k *candidate, part int, setting float64) fl
 func (t *tuner) cautions(k *candidate) string {
 	if len(k.moves) == 0 && !k.exchange {
 		return ""
+	}
+	if len(k.moves) == 1 && k.moves[0].how == turn {
+		return caution.Live
 	}
 	out, capacitor := caution.Add, false
 	for _, m := range k.moves {
