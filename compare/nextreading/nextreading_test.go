@@ -106,3 +106,12 @@ func TestNothingToRead(t *testing.T) {
 		t.Errorf("with no samples it wants %+v", next)
 	}
 }
+
+func BenchmarkRank(b *testing.B) {
+	n := bench(b)
+	r, names := mixture(n, 1000, [2]float64{-0.5, 0}, [2]float64{-0.25, 0.25}, [2]float64{0.1, 0.5})
+	b.ReportAllocs()
+	for b.Loop() {
+		Rank(n, r, names, 3)
+	}
+}

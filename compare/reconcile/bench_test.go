@@ -41,3 +41,35 @@ func BenchmarkRun(b *testing.B) {
 		})
 	}
 }
+
+// Two settings, the second with a known capacitor across C1.
+func BenchmarkRunWith(b *testing.B) {
+	d, m := harbour(fit.CMOS)
+	more := *m
+	for _, e := range []*fit.Estimate{&more.High, &more.Low} {
+		e.Value *= 218. / 118
+		e.Uncertainty *= 218. / 118
+	}
+	obs := []Observation{{Measurement: m}, {Measurement: &more, Conditions: []fit.Condition{condition(fit.InParallel, "C1", 100e-9, 0.01)}}}
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := RunWith(d, obs); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// What has moved since: the earlier times, and everything that may have happened.
+func BenchmarkSolveSince(b *testing.B) {
+	d, m := harbour(fit.CMOS)
+	earlier, err := Run(d, []*fit.Measurement{m})
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, _, err := SolveSince(d, []Observation{{Measurement: m}}, earlier); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
