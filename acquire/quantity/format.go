@@ -81,11 +81,11 @@ func Probability(p float64) string {
 	switch {
 	case math.IsNaN(p):
 		return "unknown"
-	case p > 0.9995:
+	case p >= 0.9995:
 		return "> 99.9 %"
 	case p < 0.0005:
 		return "< 0.1 %"
-	case p > 0.995 || p < 0.0995:
+	case p >= 0.995 || p < 0.0995:
 		return strconv.FormatFloat(100*p, 'f', 1, 64) + " %"
 	}
 	return strconv.FormatFloat(100*p, 'f', 0, 64) + " %"

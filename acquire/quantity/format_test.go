@@ -152,7 +152,7 @@ func TestCaretCountsCharacters(t *testing.T) {
 }
 
 func TestProbabilityIsNeverRoundedToCertainty(t *testing.T) {
-	for p, want := range map[float64]string{0: "< 0.1 %", 0.0004: "< 0.1 %", 0.001: "0.1 %", 0.0994: "9.9 %", 0.0996: "10 %", 0.5: "50 %", 0.9949: "99 %", 0.996: "99.6 %", 0.9996: "> 99.9 %", 1: "> 99.9 %"} {
+	for p, want := range map[float64]string{0: "< 0.1 %", 0.0004: "< 0.1 %", 0.001: "0.1 %", 0.0994: "9.9 %", 0.0996: "10 %", 0.5: "50 %", 0.9949: "99 %", 0.995: "99.5 %", 0.9995: "> 99.9 %", 0.996: "99.6 %", 0.9996: "> 99.9 %", 1: "> 99.9 %"} {
 		if got := Probability(p); got != want {
 			t.Errorf("%v: %s, want %s", p, got, want)
 		}
