@@ -106,7 +106,7 @@ func deviation(x, nominal float64, unit string) string {
 	if r < 0 {
 		side = "below"
 	}
-	if math.Abs(r) > 2 || math.Abs(r) < 1e-4 {
+	if r > 2 || r < -0.95 || math.Abs(r) < 1e-4 {
 		return fmt.Sprintf("%.3g times its nominal %s", x/nominal, Format(nominal, unit))
 	}
 	return fmt.Sprintf("%.2g %% %s its nominal %s", 100*math.Abs(r), side, Format(nominal, unit))

@@ -54,8 +54,8 @@ func (p *printer) paint(attribute, text string) string {
 
 // prose writes text wrapped to the width; indent stands before each line, first before the first.
 func (p *printer) prose(first, indent, text string) {
-	room := max(p.style.Width-utf8.RuneCountInString(indent), 20)
-	for i, l := range wrap(text, room) {
+	room := func(lead string) int { return max(p.style.Width-utf8.RuneCountInString(lead), 20) }
+	for i, l := range wrapAfter(text, room(first), room(indent)) {
 		lead := indent
 		if i == 0 {
 			lead = first
@@ -65,14 +65,21 @@ func (p *printer) prose(first, indent, text string) {
 }
 
 // wrap breaks text at blanks so that no line is longer than room, where words allow.
-func wrap(text string, room int) []string {
+func wrap(text string, room int) []string { return wrapAfter(text, room, room) }
+
+// wrapAfter does the same where the first line has a room of its own.
+func wrapAfter(text string, first, room int) []string {
 	var lines []string
 	line := ""
 	for _, w := range strings.Fields(text) {
+		limit := room
+		if len(lines) == 0 {
+			limit = first
+		}
 		switch {
 		case line == "":
 			line = w
-		case utf8.RuneCountInString(line)+1+utf8.RuneCountInString(w) <= room:
+		case utf8.RuneCountInString(line)+1+utf8.RuneCountInString(w) <= limit:
 			line += " " + w
 		default:
 			lines = append(lines, line)

@@ -3,6 +3,7 @@
 package predict
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -64,7 +65,7 @@ func Run(d *fit.Design) (*Result, error) {
 	}
 	nominal, ok := quantities(c, &typical)
 	if !ok {
-		return nil, fmt.Errorf("%s: the %s circuit does not run with its nominal parts and a supply of %g V; expected the capacitor to reach both thresholds", d.File, c.Name, d.Supply.Value)
+		return nil, stands(c, d)
 	}
 	ideal := circuit.Ideal(d.Supply.Value)
 	if err := c.Fill(&ideal, d); err != nil {
@@ -82,6 +83,19 @@ func Run(d *fit.Design) (*Result, error) {
 	r.monteCarlo(c, typical, inputs)
 	r.budget(c, typical, inputs)
 	return r, nil
+}
+
+// ErrStands is wrapped where a design's circuit does not run.
+var ErrStands = errors.New("does not run with its nominal parts")
+
+// stands says that the circuit does not run.
+func stands(c *circuit.Circuit, d *fit.Design) error {
+	where := ""
+	if d.File != "" {
+		where = d.File + ": "
+	}
+	return fmt.Errorf("%sthe %s circuit %w and a supply of %g V; expected the capacitor to reach both thresholds: no timing resistor so small that the discharge switch cannot pull against it, none so large that the threshold pin's current takes all of its own",
+		where, c.Name, ErrStands, d.Supply.Value)
 }
 
 // Of gives the five quantities of one instance of a circuit; false where it does not run.

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"path/filepath"
 
 	"offbeat/acquire"
 	"offbeat/cmd/internal/streams"
@@ -72,10 +73,18 @@ func (r *reading) read(s *streams.Streams, name string, o readOptions) error {
 		src, err = acquire.Open(name, o.Options)
 	}
 	if err != nil {
-		return choice(err, o)
+		return misplaced(choice(err, o), name)
 	}
 	defer src.Close()
 	return choice(r.records(src, o), o)
+}
+
+// misplaced says of a design that stands in a capture's place where it belongs.
+func misplaced(err error, name string) error {
+	if !errors.Is(err, acquire.ErrShape) || filepath.Ext(name) != ".toml" {
+		return err
+	}
+	return fmt.Errorf("%s: this looks like a design, not a capture; expected captures here: a design comes first on the command line, and only one: %w", name, acquire.ErrShape)
 }
 
 // choice says of a channel that must be chosen how that is done.

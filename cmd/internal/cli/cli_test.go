@@ -179,6 +179,33 @@ func TestFilesAreWholeOrNotThere(t *testing.T) {
 	}
 }
 
+// Ctrl-C while a file is written leaves neither the file nor a part of it.
+func TestInterruptedWrite(t *testing.T) {
+	dir := t.TempDir()
+	err := writeFile(filepath.Join(dir, "x.csv"), io.Discard, func(w io.Writer) error {
+		if _, err := io.WriteString(w, "half"); err != nil {
+			return err
+		}
+		self, err := os.FindProcess(os.Getpid())
+		if err != nil {
+			return err
+		}
+		if err := self.Signal(os.Interrupt); err != nil {
+			return err
+		}
+		for range 1000 { // the signal takes a moment
+			if _, err := io.WriteString(w, "."); err != nil {
+				return err
+			}
+			time.Sleep(time.Millisecond)
+		}
+		return nil
+	})
+	if left, e := os.ReadDir(dir); !errors.Is(err, errInterrupted) || e != nil || len(left) != 0 {
+		t.Errorf("%v, %v, %v", err, left, e)
+	}
+}
+
 func TestCSVFileBesideTheText(t *testing.T) {
 	bench(t)
 	stdout, stderr, status := run(t, "", "reconcile", "lamp.toml", "lamp-2.csv.gz", "--csv", "out.csv")

@@ -12,6 +12,8 @@ import (
 	"offbeat/cmd/internal/designfile"
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare/report"
+	"offbeat/fit"
+	"offbeat/fit/predict"
 )
 
 // outputFlags say how a command prints.
@@ -168,6 +170,14 @@ func (f *designFlags) split(args []string) (design string, rest []string) {
 		return "", args
 	}
 	return args[0], args[1:]
+}
+
+// blame makes a design that stands on the command line, and does not run, wrong usage.
+func (f *designFlags) blame(d *fit.Design, err error) error {
+	if d.File == "" && errors.Is(err, predict.ErrStands) {
+		return usage(err)
+	}
+	return err
 }
 
 // noArguments is for commands that take none.

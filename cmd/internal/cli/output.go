@@ -1,12 +1,15 @@
 package cli
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
 	"os"
+	"os/signal"
 	"path/filepath"
+	"syscall"
 )
 
 // writeFile writes a file whole or not at all: a name that appears is complete. "-" is the given writer.
@@ -19,7 +22,9 @@ func writeFile(name string, out io.Writer, write func(io.Writer) error) error {
 		return unwritable(name, err)
 	}
 	defer os.Remove(f.Name()) // gone already when all went well
-	err = write(f)
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	err = write(interruptible{ctx, f})
 	if err == nil {
 		err = f.Chmod(0o644)
 	}
@@ -33,6 +38,21 @@ func writeFile(name string, out io.Writer, write func(io.Writer) error) error {
 		return unwritable(name, err)
 	}
 	return nil
+}
+
+// interruptible stops taking bytes once the user has pressed Ctrl-C, so that the half-written file is taken away again.
+type interruptible struct {
+	ctx context.Context
+	w   io.Writer
+}
+
+var errInterrupted = errors.New("interrupted")
+
+func (i interruptible) Write(b []byte) (int, error) {
+	if i.ctx.Err() != nil {
+		return 0, errInterrupted
+	}
+	return i.w.Write(b)
 }
 
 // unwritable names the file that was meant; the temporary one means nothing to a user.

@@ -60,7 +60,7 @@ func (o *predictOptions) run(s *streams.Streams) error {
 	}
 	r, err := predict.Run(d)
 	if err != nil {
-		return err
+		return o.Design.blame(d, err)
 	}
 	times := reconcile.Predicted(r)
 	if o.Output.CSV != "" {

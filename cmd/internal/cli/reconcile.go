@@ -96,7 +96,7 @@ func (o *reconcileOptions) run(s *streams.Streams) error {
 	if err != nil {
 		return err
 	}
-	return o.Output.finding(s, d, r)
+	return o.Design.blame(d, o.Output.finding(s, d, r))
 }
 
 // prepare takes from the design what reading and measuring need to know.
