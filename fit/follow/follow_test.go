@@ -117,6 +117,30 @@ func TestHonest(t *testing.T) {
 	}
 }
 
+// TestRoundingInStep: where the period is a whole number of quanta each pulse is rounded alike, and the mean of many is
+// no better than one. The high time is drawn anew for each train, so that the root mean square is 1 without
+// jitter; with some it may be less, since then the scatter of the rounding counts as if it were jitter.
+func TestRoundingInStep(t *testing.T) {
+	const q = 4e-6
+	for _, c := range []struct{ jitter, least float64 }{{0, 0.9}, {0.3e-6, 0.6}, {1e-6, 0.4}, {2e-6, 0.5}} {
+		rng := rand.New(rand.NewPCG(8, 2))
+		square := 0.0
+		const runs = 800
+		for range runs {
+			high := 4e-3 + q*rng.Float64()
+			tt, v := train{high, 1800*q - high, c.jitter, q, 40}.rows(rng)
+			p := follow(t, capture(acquire.Transitions, q, tt, v, 100), Options{Span: 0.2}).Points()[0]
+			e := (p.High.Value - high) / p.High.Uncertainty
+			square += e * e / runs
+		}
+		rms := math.Sqrt(square)
+		t.Logf("jitter %g: error over uncertainty %.3f", c.jitter, rms)
+		if rms < c.least || rms > 1.12 {
+			t.Errorf("jitter %g: error over uncertainty %.3f", c.jitter, rms)
+		}
+	}
+}
+
 // A pulse of each kind is wrong; what is left says the same as without.
 func TestOddPulses(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 3))

@@ -192,9 +192,10 @@ func median(v []float64) float64 {
 
 // mean of at least fewCycles pulses, with its standard uncertainty. Two parts of it: the scatter, estimated
 // from these pulses (with the t-distribution's spread, JCGM 101 6.4.9.4), which averages out; and the
-// rounding to the quantum, which does so only as far as the scatter breaks it up. Scatter of standard
-// deviation σ shrinks the rounding error of a mean by exp(-2π²σ²/q²), its first harmonic (Widrow and Kollár,
-// Quantization Noise, 2008, chapter 9); without scatter it stays at q/√12, however many pulses.
+// rounding of both edges to the quantum, q/√6, which does so only as far as jitter breaks it up. Jitter of an
+// edge with standard deviation σ shrinks the mean rounding error by exp(-2π²σ²/q²), its first harmonic (Widrow
+// and Kollár, Quantization Noise, 2008, chapter 9); a pulse has the jitter of two edges. Without jitter the
+// rounding of each pulse may be the same, however many there are.
 func mean(v []float64, quantum float64) fit.Estimate {
 	n := float64(len(v))
 	m := 0.0
@@ -208,7 +209,7 @@ func mean(v []float64, quantum float64) fit.Estimate {
 	q := quantum * quantum
 	u := max(s, q/6) / n * (n - 1) / (n - 3)
 	if q > 0 {
-		u += q / 12 * math.Exp(-4*math.Pi*math.Pi*max(s-q/6, 0)/q)
+		u += q / 6 * math.Exp(-2*math.Pi*math.Pi*max(s-q/6, 0)/q)
 	}
 	return fit.Estimate{Value: m, Uncertainty: math.Sqrt(u), Count: len(v)}
 }
