@@ -149,7 +149,7 @@ func evenGrid(t []float64, res resolution, stated float64) (grid, bool) {
 		steps[i] = t[i+1] - t[i]
 	}
 	median := slices.Sorted(slices.Values(steps))[len(steps)/2]
-	unit := max(res.at(t[0]), res.at(t[n-1]))
+	unit := res.at(t[n/2])
 	if near, mean := meanNear(steps, median, exactly*median); len(steps)-near <= max(2, n/200) && near*2 > len(steps) && !slips(stated, unit) {
 		// The steps are alike: the interval is a whole number of printed units, and any other step is a gap.
 		return grid{step: mean, slack: 10 * exactly * mean, res: res}, true

@@ -20,6 +20,7 @@ type record struct {
 	n           int64
 	first, last float64 // s
 	sum, isum   float64 // of r(i) = t(i) - first - i step, and of i r(i)
+	inexact     int64   // rows whose printed time is rounded
 	common      int64   // ticks
 	lost        map[string]int64
 }
@@ -69,7 +70,7 @@ func (rec *record) finishGrid(p *plan, n float64) error {
 	unit := max(rec.grid.res.at(rec.first), rec.grid.res.at(rec.last))
 	// Each end is rounded to half a unit each way: two rectangular terms (JCGM 100 4.3.7).
 	step, relative, mean := span/(n-1), unit/math.Sqrt(6)/span, nan
-	if rec.n > 2 && (rec.grid.coarse(rec.first) || rec.grid.coarse(rec.last)) {
+	if rec.n > 2 && rec.inexact*coarseShare > rec.n && (rec.grid.coarse(rec.first) || rec.grid.coarse(rec.last)) {
 		mid, spread := (n-1)/2, n*(n*n-1)/12
 		slope := (rec.isum - mid*rec.sum) / spread
 		step = rec.grid.step + slope
@@ -106,6 +107,10 @@ func (rec *record) finishGrid(p *plan, n float64) error {
 	}
 	return nil
 }
+
+// coarseShare: a record is coarse if more than one row in so many is rounded; the odd row with a longer exponent does
+// not make it so.
+const coarseShare = 1000
 
 // round gives the interval of a column whose steps all are the same round number of printed units, from the first
 // to the last row: it is what the instrument was set to, and taken as exact.

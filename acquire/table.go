@@ -305,6 +305,7 @@ func (r *tableReader) extent(rec *record) int {
 	if g := rec.grid; !g.exactAt(t[0]) || !g.exactAt(t[n-1]) {
 		for i, x := range t[:n] {
 			if !g.exactAt(x) { // an exact time is its own grid point
+				rec.inexact++
 				k := float64(rec.n + int64(i))
 				r := x - rec.first - k*g.step
 				rec.sum += r
