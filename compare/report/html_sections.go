@@ -110,25 +110,33 @@ func (p *Page) times(a *album) *section {
 	return s
 }
 
-// measuredTable lists the times of captures that no design judges.
+// measuredTable lists the times of captures that no design judges, a line a quantity: a phone is narrow.
 func (p *Page) measuredTable() table {
-	t := table{Caption: "± is one standard uncertainty.", Heads: []head{{"capture", false}}}
-	for _, q := range timeRows {
-		t.Heads = append(t.Heads, head{q.name, true})
+	t := table{Caption: "± is one standard uncertainty.", Heads: []head{{"", false}}}
+	rows := make([][]entry, len(timeRows))
+	for i, q := range timeRows {
+		rows[i] = []entry{{Text: q.name}}
 	}
-	for _, c := range p.Captures {
-		row := []entry{{Text: SourceOf(c, p.Captures)}}
+	for k, c := range p.Captures {
+		if k == capturesAbreast {
+			t.Caption += fmt.Sprintf(" The first %d of %d captures; their means stand in the table of captures below.", k, len(p.Captures))
+			break
+		}
+		t.Heads = append(t.Heads, head{SourceOf(c, p.Captures), true})
 		for i, m := range pick(c.Measured) {
 			e := entry{Number: true}
 			if m != nil {
 				e.Text = quantity.PlusMinus(m.Value, m.Uncertainty, timeRows[i].unit)
 			}
-			row = append(row, e)
+			rows[i] = append(rows[i], e)
 		}
-		t.Rows = append(t.Rows, row)
 	}
+	t.Rows = rows
 	return t
 }
+
+// capturesAbreast is how many captures stand side by side in a table.
+const capturesAbreast = 3
 
 // verdictBand is the row of one judged quantity.
 func (p *Page) verdictBand(v compare.QuantityVerdict) picture.Band {
@@ -378,25 +386,28 @@ func closely(s *section, a *album, t *picture.Trace, m *fit.Measurement) {
 	s.Tables = append(s.Tables, budgetOf(m, terms))
 }
 
+// unbroken keeps a number and its unit on one line.
+func unbroken(s string) string { return strings.ReplaceAll(s, " ", "\u00a0") }
+
 // budgetOf is a measurement's budget as a table.
 func budgetOf(m *fit.Measurement, terms []fit.Term) table {
-	t := table{Caption: "Standard uncertainties (JCGM 100). Type A from the cycles, type B from what is known of the instrument.",
-		Heads: []head{{"source", false}, {"type", false}, {"distribution", false}, {"high", true}, {"low", true}, {"period", true}}}
+	t := table{Caption: "Standard uncertainties (JCGM 100). A: from the cycles; B: from what is known of the instrument.",
+		Heads: []head{{"source", false}, {"kind", false}, {"high", true}, {"low", true}, {"period", true}}}
 	second := func(x float64) entry {
 		if x == 0 {
 			return entry{Text: "0", Number: true}
 		}
-		return entry{Text: quantity.Uncertain(x, x, quantity.Second), Number: true}
+		return entry{Text: unbroken(quantity.Uncertain(x, x, quantity.Second)), Number: true}
 	}
 	for _, r := range terms {
-		row := []entry{{Text: sentence(r.Name)}, {Text: r.Kind}, {Text: r.Distribution}, second(r.High), second(r.Low), second(r.Period)}
+		row := []entry{{Text: sentence(r.Name)}, {Text: r.Kind + ", " + r.Distribution}, second(r.High), second(r.Low), second(r.Period)}
 		if m.Low.Count == 0 {
-			row = row[:4]
+			row = row[:3]
 		}
 		t.Rows = append(t.Rows, row)
 	}
 	if m.Low.Count == 0 {
-		t.Heads = t.Heads[:4]
+		t.Heads = t.Heads[:3]
 	}
 	return t
 }
@@ -409,13 +420,17 @@ func (p *Page) basis() *section {
 	}
 	s := &section{ID: "basis", Heading: "What this rests on", Layout: flow}
 	if len(captures) > 0 {
-		t := table{Caption: "Captures read.", Heads: []head{{"source", false}, {"shape", false}, {"rows", true}, {"skipped", true}, {"cycles", true}, {"high", true}, {"low", true}}}
+		t := table{Caption: "Captures read.", Heads: []head{{"source and shape", false}, {"rows", true}, {"cycles", true}, {"high", true}, {"low", true}}}
 		for _, c := range captures {
-			row := []entry{{Text: SourceOf(c, captures)}, {Text: c.Shape}, {Text: fmt.Sprint(c.Rows), Number: true}, {Text: fmt.Sprint(c.Skipped), Number: true}, {Text: fmt.Sprint(c.Cycles), Number: true}, {Number: true}, {Number: true}}
+			rows := fmt.Sprint(c.Rows)
+			if c.Skipped > 0 {
+				rows += fmt.Sprintf(", %d skipped", c.Skipped)
+			}
+			row := []entry{{Text: SourceOf(c, captures), More: sentence(c.Shape)}, {Text: rows, Number: true}, {Text: fmt.Sprint(c.Cycles), Number: true}, {Number: true}, {Number: true}}
 			if c.Measured != nil {
 				for i, q := range []*compare.Measured{c.Measured.High, c.Measured.Low} {
 					if q != nil {
-						row[5+i].Text = quantity.PlusMinus(q.Value, q.Uncertainty, quantity.Second)
+						row[3+i].Text = unbroken(quantity.Uncertain(q.Value, q.Uncertainty, quantity.Second))
 					}
 				}
 			}

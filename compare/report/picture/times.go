@@ -26,7 +26,7 @@ func Times(id string, m *fit.Measurement) (p Picture, ok bool) {
 	if m.Low.Count == 0 {
 		rows = rows[:1]
 	}
-	const panel, left, right, side = 118.0, 52.0, 308.0, 372.0
+	const panel, left, right, side = 106.0, 52.0, 308.0, 372.0
 	c := newCanvas(id, float64(len(rows))*panel+42)
 	x := scale{s.Start[0], s.Start[len(s.Start)-1], left + 4, right}
 	prose := ""
