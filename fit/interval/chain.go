@@ -49,6 +49,15 @@ func newChain(cycles []cycle, scale float64) *chain {
 	return c
 }
 
+// head is the first n observations of the chain; both share their data.
+func (c *chain) head(n int) *chain {
+	h := *c
+	n = min(n, len(c.y))
+	h.y, h.x, h.rise, h.start = c.y[:n], c.x[:n], c.rise[:n], c.start[:n]
+	h.dh, h.dl, h.n, h.index = c.dh[:n], c.dl[:n], c.n[:n], c.index[:n]
+	return &h
+}
+
 func (c *chain) add(x float64, rise, start bool, dh, dl, n, index float64) {
 	if start {
 		dh, dl = 0, 0
@@ -205,20 +214,26 @@ func (c *chain) weights(f *filter) (wh, wl []float64) {
 	return wh, wl
 }
 
-// path gives the smoothed true edge times.
-func (c *chain) path(nz *noise, f *filter) []float64 {
-	x := make([]float64, len(c.y))
-	r := 0.0
+// path gives the smoothed true edge times, and the mean variance that local noise leaves in them: by how much
+// an edge may be elsewhere although the mean high and low time are right.
+func (c *chain) path(nz *noise, f *filter) (x []float64, local float64) {
+	x = make([]float64, len(c.y))
+	var r, n float64
 	for i := len(c.y) - 1; i >= 0; i-- {
+		g, inv := f.gain[i], 1/f.f[i]
 		v := f.vy[i] - f.high*f.vh[i] - f.low*f.vl[i]
-		u := v/f.f[i] - f.gain[i]*r
-		r = v/f.f[i] + (1-f.gain[i])*r
-		x[i] = c.x[i] - nz.white[kind(c.rise[i])]/c.n[i]*u
+		u := v*inv - g*r
+		d := inv + g*g*n
+		r = v*inv + (1-g)*r
+		n = inv + (1-g)*(1-g)*n
+		white := nz.white[kind(c.rise[i])] / c.n[i]
+		x[i] = c.x[i] - white*u
+		local += max(white-white*white*d, 0)
 		if c.start[i] {
-			r = 0
+			r, n = 0, 0
 		}
 	}
-	return x
+	return x, local / float64(len(x))
 }
 
 // gains sums the squared effect of each random step on Σ wa x and Σ wb x: multiplied with the step's

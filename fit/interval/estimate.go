@@ -30,14 +30,16 @@ type Known struct {
 	White   [2]float64 // variance of known white noise of a falling [0] and a rising [1] edge, unit of the edges squared
 }
 
+// walkName is the budget's name of the component that steady trains can still have.
+const walkName = "random-walk period noise"
+
 // ErrFew is returned for fewer than two whole cycles.
 var ErrFew = errors.New("fewer than two whole cycles")
 
 const (
 	harmonicWork = 1 << 18 // edges times harmonics
 	maxHarmonics = 64
-	phaseDraws   = 12
-	phaseRounds  = 2
+	phaseRounds  = 4
 )
 
 // Estimate fits the mean high and low time of the train.
@@ -57,48 +59,36 @@ func (t *Train) Estimate(k Known) (*Result, error) {
 	fl := floors{lattice: k.Lattice.variance()}
 	for i := range fl.known {
 		fl.known[i] = k.White[i] / (unit * unit)
+		if k.Lattice.Cell > 0 {
+			fl.width[i] = math.Sqrt(12 * rampVariance(duration(k.Lattice.Sharpness[i])))
+		}
 	}
 	noiseChain := c
 	if s.fine != nil {
 		noiseChain = newChain(s.fine, 1/unit)
 	}
-	e := noiseChain.search(&fl)
+	var steady *steadyFit
+	if k.Lattice.Cell > 0 {
+		steady = c.steady(&fl)
+	}
+	found := noiseChain.search(&fl, steady)
+	e := found.mean
 	nz := fl.noise(e)
 	f := filter{keep: true}
 	c.run(&nz, &f)
 	wh, wl := c.weights(&f)
 	r.High, r.Low = (c.h0+f.high)*unit, (c.l0+f.low)*unit
-	u2 := unit * unit
-	add := func(name, kind, dist string, hh, hl, ll float64) {
-		row := budget.Row{Name: name, Kind: kind, Distribution: dist, High: hh, Low: ll, Both: hl}
-		r.Rows = append(r.Rows, row.Scale(u2))
+	for _, row := range c.budget(&fl, e, wh, wl) {
+		r.Rows = append(r.Rows, row.Scale(unit*unit))
 	}
-	var known, white [3]float64
-	for i := range wh {
-		for j, p := range [3]float64{wh[i] * wh[i], wh[i] * wl[i], wl[i] * wl[i]} {
-			p /= c.n[i]
-			known[j] += fl.known[kind(c.rise[i])] * p
-			white[j] += e.white * p
-		}
-	}
-	hh1, hh2 := c.gains(wh, wh)
-	hl1, hl2 := c.gains(wh, wl)
-	ll1, ll2 := c.gains(wl, wl)
-	walk := [3]float64{hh1*e.high + hh2*e.low, hl1*e.high + hl2*e.low, ll1*e.high + ll2*e.low}
-	add("edge noise known from the levels", "B", "normal", known[0], known[1], known[2])
-	add("white edge noise", "A", "normal", white[0], white[1], white[2])
-	add("random-walk period noise", "A", "normal", walk[0], walk[1], walk[2])
 	if k.Lattice.Cell > 0 {
-		var jitter [2]float64
-		for i := range jitter {
-			jitter[i] = fl.known[i] + e.white
-		}
-		var rest [3]float64
-		for j := range rest {
-			rest[j] = known[j] + white[j] + walk[j]
-		}
-		l := c.lattice(&k.Lattice, &f, &nz, wh, wl, jitter, rest)
-		add("sample interval", "B", "rectangular", l[0], l[1], l[2])
+		row := c.lattice(&k.Lattice, &fl, found.drawn, wh, wl)
+		r.Rows = append(r.Rows, row.Scale(unit*unit))
+	}
+	if steady != nil {
+		share := steady.share(&found)
+		steady.blend(r, share, unit)
+		e.white, e.high, e.low = e.white*(1-share), e.high*(1-share), e.low*(1-share)
 	}
 	r.White = math.Sqrt(e.white) * unit
 	r.RandomWalk = math.Sqrt(e.high+e.low) * unit
@@ -106,48 +96,65 @@ func (t *Train) Estimate(k Known) (*Result, error) {
 	return r, nil
 }
 
-// lattice is the variance of the high time, the covariance, and the variance of the low time that the sample
-// lattice gives, in cells². Where the edges fall between the samples follows from the fitted times, which are
-// themselves uncertain: the sum is averaged over that uncertainty, which includes the answer.
-func (c *chain) lattice(l *Lattice, f *filter, nz *noise, wh, wl []float64, jitter [2]float64, other [3]float64) [3]float64 {
+// budget gives the components of two estimates Σ wh x and Σ wl x that come from noise.
+func (c *chain) budget(fl *floors, e excess, wh, wl []float64) []budget.Row {
+	known := budget.Row{Name: "edge noise known from the levels", Kind: "B", Distribution: "normal"}
+	white := budget.Row{Name: "white edge noise", Kind: "A", Distribution: "normal"}
+	walk := budget.Row{Name: walkName, Kind: "A", Distribution: "normal"}
+	for i := range wh {
+		hh, hl, ll := wh[i]*wh[i]/c.n[i], wh[i]*wl[i]/c.n[i], wl[i]*wl[i]/c.n[i]
+		k := fl.known[kind(c.rise[i])]
+		known.High, known.Both, known.Low = known.High+k*hh, known.Both+k*hl, known.Low+k*ll
+		white.High, white.Both, white.Low = white.High+e.white*hh, white.Both+e.white*hl, white.Low+e.white*ll
+	}
+	inHigh, inLow := c.gains(wh, wh)
+	walk.High = inHigh*e.high + inLow*e.low
+	inHigh, inLow = c.gains(wh, wl)
+	walk.Both = inHigh*e.high + inLow*e.low
+	inHigh, inLow = c.gains(wl, wl)
+	walk.Low = inHigh*e.high + inLow*e.low
+	return []budget.Row{known, white, walk}
+}
+
+// lattice is the component that the sample lattice gives. Where the edges fall between the samples follows
+// from the fitted times, which are themselves uncertain, and from the noise: the sum is averaged over
+// both, and the former includes the answer.
+func (c *chain) lattice(l *Lattice, fl *floors, drawn []excess, wh, wl []float64) budget.Row {
 	n := len(c.y)
 	count := min(maxHarmonics, max(4, harmonicWork/n))
 	terms, rest := l.harmonics(count)
-	phase := c.path(nz, f)
-	moved := make([]float64, n)
-	v := l.variance()
-	var now [3]float64
-	for i := range wh { // first guess: as if white
-		k := v[kind(c.rise[i])] / c.n[i]
-		now[0] += k * wh[i] * wh[i]
-		now[1] += k * wh[i] * wl[i]
-		now[2] += k * wl[i] * wl[i]
-	}
 	high, low := c.counts()
+	moved := make([]float64, n)
+	// Start from no averaging at all: the iteration then closes in on the answer from above.
+	one := l.variance()[0] + l.variance()[1]
+	now := budget.Row{Name: "sample interval", Kind: "B", Distribution: "rectangular",
+		High: one, Both: -one, Low: one + one/(c.cycles*c.cycles)}
+	f := filter{keep: true}
 	for range phaseRounds {
-		// Cholesky factor of the covariance of high and low.
-		a := math.Sqrt(now[0] + other[0])
-		b := 0.0
-		if a > 0 {
-			b = (now[1] + other[1]) / a
-		}
-		d := math.Sqrt(max(now[2]+other[2]-b*b, 0))
-		var sum [3]float64
-		for j := range phaseDraws {
-			h := halton(j + 1)
-			z1, z2 := normal(h[0]), normal(h[1])
-			eh, el := a*z1, b*z1+d*z2
+		sum := now
+		sum.High, sum.Both, sum.Low = 0, 0, 0
+		for j, e := range drawn {
+			nz := fl.noise(e)
+			c.run(&nz, &f)
+			phase, local := c.path(&nz, &f)
+			jitter := [2]float64{fl.known[0] + e.white + local, fl.known[1] + e.white + local}
+			hh, both, ll := budget.Sum(append(c.budget(fl, e, wh, wl), now))
+			// Cholesky factor of the covariance of high and low.
+			a := math.Sqrt(hh)
+			b := both / a
+			d := math.Sqrt(max(ll-b*b, 0))
+			z := halton(j + 1)
+			eh, el := a*normal(z[0]), b*normal(z[0])+d*normal(z[1])
+			if j%2 == 1 { // an exactly commensurate period is as likely as one nearly so
+				el = -eh
+			}
 			for i := range moved {
 				moved[i] = phase[i] + high[i]*eh + low[i]*el
 			}
 			aa, ab, bb := c.sums(l, wh, wl, moved, jitter, terms, rest)
-			sum[0] += aa
-			sum[1] += ab
-			sum[2] += bb
+			sum.High, sum.Both, sum.Low = sum.High+aa, sum.Both+ab, sum.Low+bb
 		}
-		for j := range sum {
-			now[j] = sum[j] / phaseDraws
-		}
+		now = sum.Scale(1 / float64(len(drawn)))
 	}
 	return now
 }

@@ -17,7 +17,7 @@ const (
 	firstChunk = 4096 // edges that settle what is usual
 	chunk      = 4096
 	maxCluster = 64 // edges in one burst of glitches
-	atStart    = 8  // an edge pair within this many rows of the record's start is settling
+	atStart    = 8  // edges within this many rows of the record's start, if several, are settling
 	follow     = 1.0 / 64
 )
 
@@ -29,6 +29,7 @@ type Train struct {
 
 	hold    bool
 	single  bool
+	begin   float64 // where the record begins
 	pending []transition.Edge
 	usual   [2]float64 // interval before the next edge: [0] low, [1] high
 	keep    bool       // chattering transitions are the rule: use them at their middle
@@ -37,12 +38,15 @@ type Train struct {
 	begun   bool
 	store   store
 	slopes  [2]slopeSum // by polarity: [0] fall, [1] rise
-	cells   slopeSum
 }
 
+// slopeSum gathers what the samples about the crossings of one polarity show of the edge's shape.
 type slopeSum struct {
-	n   int
-	sum float64
+	n            int
+	sum          float64
+	mid          float64
+	hard, mids   int
+	cosine, sine [3]float64 // harmonics of the crossings' place between two samples
 }
 
 // NewTrain starts a train. hold says that its edges come from a transition list; single that the low times are
@@ -64,8 +68,15 @@ func (t *Train) Add(edges []transition.Edge) {
 	}
 }
 
+// Begin says where the record begins, in the unit of the edges; otherwise it begins at 0.
+func (t *Train) Begin(x float64) { t.begin = x }
+
 // Forget drops everything that was collected, as when the levels turn out to have been wrong.
-func (t *Train) Forget() { *t = *NewTrain(t.hold, t.single) }
+func (t *Train) Forget() {
+	n := NewTrain(t.hold, t.single)
+	n.begin = t.begin
+	*t = *n
+}
 
 // End takes the last edges.
 func (t *Train) End() {
@@ -111,14 +122,18 @@ func (t *Train) work(final bool) {
 	t.pending = append(t.pending[:0], e[min(i, len(e)):]...)
 }
 
-// settle drops edge pairs at the very start of the record.
+// settle drops the edges at the very start of the record if there are several: the instrument is settling.
 func (t *Train) settle(e []transition.Edge) []transition.Edge {
 	t.begun = true
-	for !t.hold && len(e) >= 2 && !e[0].Break && !e[1].Break && e[1].X < atStart*e[1].Cell+min(e[0].X, 0) {
-		e = e[2:]
-		t.Faults.Glitches++
+	n := 0
+	for n < len(e) && !e[n].Break && e[n].X < t.begin+atStart*e[n].Cell {
+		n++
 	}
-	return e
+	if t.hold || n < 2 {
+		return e
+	}
+	t.Faults.Glitches += n / 2
+	return e[n:]
 }
 
 // cluster returns the last edge of the burst that starts at i: edges closer than a glitch.
@@ -177,8 +192,19 @@ func (t *Train) accept(e transition.Edge) {
 	s := &t.slopes[kind(e.Rise)]
 	s.n++
 	s.sum += e.Slope
-	t.cells.n++
-	t.cells.sum += e.Cell
+	if !math.IsNaN(e.Mid) {
+		s.mids++
+		s.mid += e.Mid
+	}
+	if e.Slope < 0.999 { // else the place is not known
+		for m := range s.cosine {
+			sin, cos := sincos(float64(m+1) * e.X / e.Cell)
+			s.cosine[m] += cos
+			s.sine[m] += sin
+		}
+	} else {
+		s.hard++
+	}
 	t.store.push(e.X, e.Rise)
 }
 
@@ -197,6 +223,27 @@ func (t *Train) Sharpness() (fall, rise float64) {
 		return s.sum / float64(s.n)
 	}
 	return mean(t.slopes[0]), mean(t.slopes[1])
+}
+
+// Shape describes the edges of one polarity by the two samples about each crossing.
+type Shape struct {
+	Edges     int        // that crossed the reference once
+	Sharpness float64    // mean rise from one to the other as a share of the amplitude
+	Mid       float64    // their mean less the reference, along the edge, as a share of the amplitude; mean over the edges
+	Crowding  [3]float64 // harmonics 1 to 3 of where the crossings lie between two samples: 0 everywhere, 1 always at one place
+}
+
+// Shape of the rising or the falling edges.
+func (t *Train) Shape(rise bool) Shape {
+	s := t.slopes[kind(rise)]
+	if s.n == 0 {
+		return Shape{Sharpness: 1}
+	}
+	r := Shape{Edges: s.mids, Sharpness: s.sum / float64(s.n), Mid: s.mid / max(float64(s.mids), 1)}
+	for m := range r.Crowding {
+		r.Crowding[m] = math.Hypot(s.cosine[m], s.sine[m]) / max(float64(s.n-s.hard), 1)
+	}
+	return r
 }
 
 // usual estimates the usual low and high time. Half of all high time is spent in highs longer than the

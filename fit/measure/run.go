@@ -55,7 +55,6 @@ type run struct {
 	rows    int64
 	moved   int
 	notes   []string
-	begin   float64
 }
 
 // Run reads the capture to its end and returns its times. Every error is an *acquire.Error that wraps ErrFlat,
@@ -108,7 +107,7 @@ func (r *run) block(b *acquire.Block) error {
 		r.uniform = false
 	}
 	if r.rows == 0 && b.Time != nil {
-		r.begin = b.Time[0]
+		r.train.Begin(b.Time[0])
 	}
 	r.rows += int64(b.N)
 	if !r.have {
@@ -267,8 +266,11 @@ func (r *run) finish() (*fit.Measurement, error) {
 	for _, row := range res.Rows {
 		rows = append(rows, row.Scale(scale*scale))
 	}
-	m.High = fit.Estimate{Value: res.High * scale, Count: res.Highs}
-	m.Low = fit.Estimate{Value: res.Low * scale, Count: res.Lows}
+	cell := max(k.Lattice.Cell, 1e-300)
+	correction, row := r.curvature([2]float64{(k.White[0] + res.White*res.White) / (cell * cell), (k.White[1] + res.White*res.White) / (cell * cell)})
+	rows = append(rows, row.Scale(r.c.Step*r.c.Step))
+	m.High = fit.Estimate{Value: res.High*scale + correction*r.c.Step, Count: res.Highs}
+	m.Low = fit.Estimate{Value: res.Low*scale - correction*r.c.Step, Count: res.Lows}
 	rows = append(rows, r.typeB(m, scale)...)
 	hh, hl, ll := budget.Sum(rows)
 	m.High.Uncertainty, m.Low.Uncertainty, m.Covariance = math.Sqrt(hh), math.Sqrt(ll), hl
@@ -303,6 +305,9 @@ func (r *run) few(res *interval.Result) error {
 		what := "no edge was found"
 		if r.c.Kind != acquire.Samples && r.train.Faults == (fit.Faults{}) {
 			what = "the line is flat: its state never changes"
+		}
+		if l := r.levels; r.opt.LevelSet && (l.Reference <= l.Low || l.Reference >= l.High) {
+			what = fmt.Sprintf("no edge was found: the reference level of %.4g V lies outside the state levels, %.4g and %.4g V", l.Reference, l.Low, l.High)
 		}
 		return r.fault(what, want, ErrFlat)
 	}

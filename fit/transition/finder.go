@@ -9,26 +9,29 @@ type Edge struct {
 	X     float64 // where it crossed the reference: row index counted from 0, or seconds
 	Cell  float64 // distance between the samples about the crossing, same unit
 	Slope float64 // rise of the signal over the cell as a share of the amplitude: 1 when no sample lies on the slope
+	Mid   float64 // mean of the samples about the crossing less the reference, along the edge, as a share of the amplitude; NaN if it crossed several times
 	Rise  bool
 	Break bool // not an edge: unknown samples start here
 }
 
 // Finder walks through samples and appends the edges it meets. Its zero value is not usable: call Set.
 type Finder struct {
-	Hold  bool // a level holds until the next row: the edge is at its row (transition list)
-	Runts int  // pulses that crossed the reference but did not reach the far zone
+	Hold  bool    // a level holds until the next row: the edge is at its row (transition list)
+	Below float64 // the samples nearest to the reference on either side that were met at crossings
+	Above float64
+	Runts int // pulses that crossed the reference but did not reach the far zone
 
 	lower, middle, upper float64
 	amplitude            float64
 
-	state int // unknown, low or high
-	x, v  float64
-	seen  bool // x and v hold the sample before
-	known bool // some state has been known since the last break
-	cross float64
-	count int
-	cell  float64
-	slope float64
+	state      int // unknown, low or high
+	x, v       float64
+	seen       bool // x and v hold the sample before
+	known      bool // some state has been known since the last break
+	cross      float64
+	count      int
+	cell       float64
+	slope, mid float64
 }
 
 const (
@@ -42,6 +45,7 @@ const (
 func (f *Finder) Set(reference, hysteresis, amplitude float64) {
 	f.lower, f.middle, f.upper = reference-hysteresis/2, reference, reference+hysteresis/2
 	f.amplitude = amplitude
+	f.Below, f.Above = math.Inf(-1), math.Inf(1)
 }
 
 // Lose forgets the state, as after a break between records.
@@ -71,7 +75,7 @@ func (f *Finder) Scan(x0 float64, t, v []float64, out []Edge) []Edge {
 		i += k
 		if i > from {
 			f.x, f.v, f.seen = at(x0, t, i-1), v[i-1], true
-			f.count = 0
+			f.giveUp()
 		}
 		if i == len(v) {
 			break
@@ -117,37 +121,47 @@ func (f *Finder) step(x, v float64, out []Edge) []Edge {
 	switch {
 	case rise && v >= f.upper, !rise && v <= f.lower && !(v >= f.middle):
 		if f.count&1 == 1 {
-			out = append(out, Edge{X: f.cross, Cell: f.cell, Slope: f.slope, Rise: rise})
+			out = append(out, Edge{X: f.cross, Cell: f.cell, Slope: f.slope, Mid: f.mid, Rise: rise})
 		}
 		f.state = low + high - f.state
 		f.count = 0
 	case rise && v < f.lower, !rise && v > f.upper:
-		if f.count > 0 {
-			f.Runts++
-		}
-		f.count = 0
+		f.giveUp()
 	}
 	return out
+}
+
+// giveUp forgets crossings that led nowhere.
+func (f *Finder) giveUp() {
+	if f.count > 0 {
+		f.Runts++
+		f.count = 0
+	}
 }
 
 // crossing takes the passage of the reference between the sample before and this one. Where noise makes the
 // signal cross several times within one transition, their alternating sum counts: it keeps the time spent
 // above the reference, and so favours neither the first nor the last.
 func (f *Finder) crossing(x, v float64) {
-	c, slope, cell := x, 1.0, x-f.x
+	c, slope, mid, cell := x, 1.0, 0.0, x-f.x
 	if !f.Hold {
 		part := 0.5
 		if d := v - f.v; !math.IsInf(d, 0) && !math.IsNaN(d) {
 			part = (f.middle - f.v) / d
 			slope = math.Abs(d) / f.amplitude
+			mid = ((v+f.v)/2 - f.middle) / f.amplitude
+			if f.state == high {
+				mid = -mid
+			}
+			f.Below, f.Above = max(f.Below, min(v, f.v)), min(f.Above, max(v, f.v))
 		}
 		c = f.x + part*cell
 	}
 	f.count++
 	if f.count == 1 {
-		f.cross, f.cell, f.slope = c, cell, slope
+		f.cross, f.cell, f.slope, f.mid = c, cell, slope, mid
 		return
 	}
 	f.cross = c - f.cross
-	f.cell, f.slope = cell, min(slope, f.slope)
+	f.cell, f.slope, f.mid = cell, min(slope, f.slope), math.NaN()
 }
