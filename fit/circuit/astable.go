@@ -22,12 +22,13 @@ var astable = Circuit{
 	First:   []int{0, 1},
 	Default: fit.Bipolar,
 	Charge:  []int{0, 1},
-	Times: func(v *Values) (high, low float64, ok bool) {
-		r1, r2, c := v[0], v[1], v[2]
-		leak := v.leak(r1 + r2)
-		source, path := v.discharge(r1, r2)
-		return v.cycle(
-			node(v[Supply], r1+r2, c, v[Bias], leak),
-			node(source, path, c, v[Bias], leak))
-	},
+	Times:   func(v *Values) (high, low float64, ok bool) { return v.cycle(astableRuns(v)) },
+	Curve:   func(v *Values) Curve { return v.curve(astableRuns(v)) },
+}
+
+func astableRuns(v *Values) (charge, discharge segment) {
+	r1, r2, c := v[0], v[1], v[2]
+	leak := v.leak(r1 + r2)
+	source, path := v.discharge(r1, r2)
+	return node(v[Supply], r1+r2, c, v[Bias], leak), node(source, path, c, v[Bias], leak)
 }

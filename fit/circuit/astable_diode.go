@@ -15,17 +15,23 @@ var astableDiode = Circuit{
 	Charge:  []int{0},
 	Times: func(v *Values) (high, low float64, ok bool) {
 		r1, r2, c := v[0], v[1], v[2]
-		leak := v.leak(r1)
-		source, path := v.discharge(r1, r2)
-		charge := node(v[Supply]-v[DiodeDrop], r1, c, v[Bias], leak)
-		discharge := node(source, path, c, v[Bias], leak)
+		charge, discharge := diodeRuns(v)
 		// The diode conducts while the current through R1 would drop more than its forward voltage across
 		// R2; above that voltage of the capacitor the charge goes on through both resistors.
 		if stop := v[Supply] - v[DiodeDrop]*(1+r1/r2); stop < v.upper() {
-			return v.diodeStops(stop, charge, node(v[Supply], r1+r2, c, v[Bias], leak), discharge)
+			return v.diodeStops(stop, charge, node(v[Supply], r1+r2, c, v[Bias], v.leak(r1)), discharge)
 		}
 		return v.cycle(charge, discharge)
 	},
+	Curve: func(v *Values) Curve { return v.curve(diodeRuns(v)) },
+}
+
+// diodeRuns are the runs while the diode conducts.
+func diodeRuns(v *Values) (charge, discharge segment) {
+	r1, r2, c := v[0], v[1], v[2]
+	leak := v.leak(r1)
+	source, path := v.discharge(r1, r2)
+	return node(v[Supply]-v[DiodeDrop], r1, c, v[Bias], leak), node(source, path, c, v[Bias], leak)
 }
 
 // diodeStops is the cycle in which the diode conducts only up to the capacitor voltage stop.

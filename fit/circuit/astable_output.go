@@ -19,11 +19,13 @@ var astableOutput = Circuit{
 	First:   []int{0},
 	Default: fit.CMOS,
 	Charge:  []int{0},
-	Times: func(v *Values) (high, low float64, ok bool) {
-		r, c := v[0], v[1]
-		leak := v.leak(r)
-		return v.cycle(
-			node(v[Supply]-v[OutputDrop], r, c, v[Bias], leak),
-			node(v[OutputLow], r, c, v[Bias], leak))
-	},
+	Times:   func(v *Values) (high, low float64, ok bool) { return v.cycle(outputRuns(v)) },
+	Curve:   func(v *Values) Curve { return v.curve(outputRuns(v)) },
+}
+
+// outputRuns are those of R1 between an output and C1.
+func outputRuns(v *Values) (charge, discharge segment) {
+	r, c := v[0], v[1]
+	leak := v.leak(r)
+	return node(v[Supply]-v[OutputDrop], r, c, v[Bias], leak), node(v[OutputLow], r, c, v[Bias], leak)
 }

@@ -344,3 +344,31 @@ func BenchmarkTimes(b *testing.B) {
 		astable.Times(&v)
 	}
 }
+
+// The curve and the times are one law: where no delay lets the capacitor run on, a time is that of the run between
+// the thresholds.
+func TestCurveKeepsTheTimes(t *testing.T) {
+	for _, c := range All() {
+		if c.Curve == nil {
+			continue
+		}
+		v := Ideal(9)
+		for i, p := range c.Parts {
+			v[i] = []float64{33e3, 68e3, 22e3, 47e3}[i]
+			if p.Kind == fit.Capacitor {
+				v[i] = 47e-9
+			}
+		}
+		v[SwitchVoltage], v[SwitchResistance], v[Bias], v[LeakRatio], v[WeakRatio], v[Clock], v[OutputDrop], v[OutputLow] = 0.03, 20, 50e-9, 20, 0.02, 0.01, 0.2, 0.1
+		high, low, ok := c.Times(&v)
+		if !ok {
+			t.Fatalf("%s does not run", c.Name)
+		}
+		k := c.Curve(&v)
+		between := func(r Run, from, to float64) float64 { return r.Tau * math.Log((r.Target-from)/(r.Target-to)) }
+		near(t, c.Name+" high", high, between(k.Charge, k.Lower, k.Upper), 1e-12)
+		if !c.OnePulse {
+			near(t, c.Name+" low", low, between(k.Discharge, k.Upper, k.Lower), 1e-12)
+		}
+	}
+}

@@ -22,11 +22,20 @@ var comparator = Circuit{
 	Default: fit.CMOS,
 	Charge:  []int{0},
 	Times: func(v *Values) (high, low float64, ok bool) {
-		r, c, b := v[0], v[1], v[3]/(v[2]+v[3])
-		top, bottom, middle := v[Supply]-v[OutputDrop], v[OutputLow], v[Supply]/2
-		leak := v.leak(r)
-		return v.between(middle+b*(bottom-middle), middle+b*(top-middle),
-			node(top, r, c, v[Bias], leak),
-			node(bottom, r, c, v[Bias], leak))
+		down, up := comparatorThresholds(v)
+		charge, discharge := outputRuns(v)
+		return v.between(down, up, charge, discharge)
 	},
+	Curve: func(v *Values) Curve {
+		down, up := comparatorThresholds(v)
+		charge, discharge := outputRuns(v)
+		return v.curveBetween(down, up, charge, discharge)
+	},
+}
+
+// comparatorThresholds are what the feedback makes of the output's two levels, V.
+func comparatorThresholds(v *Values) (down, up float64) {
+	b := v[3] / (v[2] + v[3])
+	top, bottom, middle := v[Supply]-v[OutputDrop], v[OutputLow], v[Supply]/2
+	return middle + b*(bottom-middle), middle + b*(top-middle)
 }

@@ -15,12 +15,20 @@ var monostable = Circuit{
 	Default:  fit.Bipolar,
 	Charge:   []int{0},
 	Times: func(v *Values) (high, low float64, ok bool) {
-		r, c := v[0], v[1]
-		leak := v.leak(r)
-		source, path := v.discharge(r, 0)
-		rest := node(source, path, c, v[Bias], leak).target // where the conducting switch holds the capacitor
-		charge := node(v[Supply], r, c, v[Bias], leak)
+		rest, charge := monostableRun(v)
 		high = v.stretch(charge.until(rest, v.upper()) + v[DelayFall])
 		return high, 1, runs(high) && charge.target > v.upper()
 	},
+	Curve: func(v *Values) Curve {
+		rest, charge := monostableRun(v)
+		return v.curveBetween(rest, v.upper(), charge, segment{})
+	},
+}
+
+// monostableRun is the charge, and the voltage in which the conducting switch holds the capacitor before it.
+func monostableRun(v *Values) (rest float64, charge segment) {
+	r, c := v[0], v[1]
+	leak := v.leak(r)
+	source, path := v.discharge(r, 0)
+	return node(source, path, c, v[Bias], leak).target, node(v[Supply], r, c, v[Bias], leak)
 }

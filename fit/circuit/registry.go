@@ -39,6 +39,8 @@ type Circuit struct {
 	// Times gives the measured high and low time in s; ok is false where the circuit does not run. For a
 	// OnePulse circuit low is 1 and means nothing.
 	Times func(v *Values) (high, low float64, ok bool)
+	// Curve gives the timing capacitor's voltage; nil where no one capacitor's curve shows both thresholds.
+	Curve func(v *Values) Curve
 }
 
 // registry lists every circuit; one line a file.

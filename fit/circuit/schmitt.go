@@ -26,5 +26,6 @@ var schmitt = Circuit{
 		},
 	},
 	Charge: []int{0},
-	Times:  func(v *Values) (high, low float64, ok bool) { return astableOutput.Times(v) },
+	Times:  func(v *Values) (high, low float64, ok bool) { return v.cycle(outputRuns(v)) },
+	Curve:  func(v *Values) Curve { return v.curve(outputRuns(v)) },
 }
