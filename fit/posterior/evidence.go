@@ -194,15 +194,18 @@ func (s *system) pilot(seek int) (estimate, box) {
 		if e.effective > minEffective || n.volume() > 0.7*c.box.volume() {
 			return e, b
 		}
-		b = n
-		c = s.run(b, pilotPoints)
+		c = s.runWidening(n, pilotPoints)
+		b = c.box
 	}
 	return s.summarise(c), b
 }
 
-// fine computes the evidence with the fine lattice over the pilot's box. Where weight lies against a side of the
-// box that is not the end of the prior, the pilot's points were too few to see it end: the box is widened.
-func (s *system) fine(b box, n int) estimate {
+// fine computes the evidence with the fine lattice over the pilot's box.
+func (s *system) fine(b box, n int) estimate { return s.summarise(s.runWidening(b, n)) }
+
+// runWidening runs over a box. Where weight lies against a side of it that is not the end of the prior, the points
+// that drew the box were too few to see the weight end: the box is widened and run again.
+func (s *system) runWidening(b box, n int) *cloud {
 	c := s.run(b, n)
 	for range 6 {
 		w := c.widened()
@@ -211,7 +214,7 @@ func (s *system) fine(b box, n int) estimate {
 		}
 		c = s.run(w, n)
 	}
-	return s.summarise(c)
+	return c
 }
 
 // widened is the cloud's box with each inner side moved outwards by half a width if more than a thousandth of

@@ -1,6 +1,10 @@
 package posterior
 
-import "math"
+import (
+	"math"
+
+	"offbeat/fit/circuit"
+)
 
 // reachSpreads bounds a normal's reach here: beyond six standard deviations lies 1e-9 of it. Other priors reach to
 // the ends of their supports: the tail of a shifted part is long.
@@ -8,7 +12,7 @@ const reachSpreads = 6
 
 // reaches says whether the hypothesis can meet the measured times at all: each time, and each pair's ratio,
 // must lie within what the ends of all priors' supports can make of it. The times are monotonic in every
-// unknown, so the ends bound them; where an end does not run, nothing is ruled out.
+// unknown, so the ends bound them, and nearly so the ratios; where an end does not run, nothing is ruled out.
 func (s *system) reaches() bool {
 	m, n := s.times(), len(s.centre)
 	z, r := make([]float64, n), make([]float64, m)
@@ -23,11 +27,12 @@ func (s *system) reaches() bool {
 		}
 	}
 	for i := range m {
-		if !s.spans(func(v []float64) float64 { return v[i] }, slope) {
+		if !s.spans(func(v []float64) float64 { return v[i] }, slope, 0) {
 			return false
 		}
+		// A ratio may turn within a range as wide as a shifted part's, and within a tolerance a little.
 		for k := range i {
-			if !s.spans(func(v []float64) float64 { return v[i] - v[k] }, slope) {
+			if s.narrow() && !s.spans(func(v []float64) float64 { return v[i] - v[k] }, slope, 0.02) {
 				return false
 			}
 		}
@@ -35,14 +40,25 @@ func (s *system) reaches() bool {
 	return true
 }
 
-// spans says whether a linear functional of the residuals takes both signs, or may, over the supports.
-func (s *system) spans(of func([]float64) float64, slope [][]float64) bool {
+// narrow says whether every part stays within a factor of about three.
+func (s *system) narrow() bool {
+	for j := range s.vars {
+		if int(s.vars[j].Slot) < circuit.MaxParts && s.to[j]-s.from[j] > 1 {
+			return false
+		}
+	}
+	return true
+}
+
+// spans says whether a linear functional of the residuals takes both signs, or comes as near to nought as slack, or may,
+// over the supports.
+func (s *system) spans(of func([]float64) float64, slope [][]float64, slack float64) bool {
 	high, ok := s.extreme(of, slope, 1)
-	if ok && high < 0 {
+	if ok && high < -slack {
 		return false
 	}
 	low, ok := s.extreme(of, slope, -1)
-	return !ok || low <= 0
+	return !ok || low <= slack
 }
 
 // extreme is the functional with every unknown at the end of its support that drives it to the side.
