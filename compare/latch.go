@@ -17,7 +17,7 @@ type Latch struct {
 	Settling     float64      `json:"settling_allowed"`       // s that the output was allowed to take
 	UnknownRows  int64        `json:"unknown_rows"`           // rows with a channel neither high nor low, left out
 	Events       []LatchEvent `json:"events"`                 // the faults in order; the list may stop before the counts do
-	Advice       []Advice     `json:"advice"` // where to look, one a kind of fault
+	Advice       []Advice     `json:"advice"`                 // where to look, one a kind of fault
 }
 
 // Advice is where to look next, and how to do it safely.
