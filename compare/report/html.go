@@ -10,6 +10,7 @@ import (
 
 	"offbeat/compare"
 	"offbeat/compare/caution"
+	"offbeat/compare/lot"
 	"offbeat/compare/reconcile"
 	"offbeat/compare/report/picture"
 	"offbeat/compare/session"
@@ -29,6 +30,8 @@ type Page struct {
 	Prediction   *predict.Result
 	Proposals    []compare.Proposal // what to fit, best first
 	Session      *session.Snapshot  // a stream that was heard
+	Lot          *lot.Report        // many boards, judged by Design; then no Finding
+	Boards       []lot.Row          // of the lot; nil leaves the plane of their times out
 	Made         time.Time          // printed as a date; zero: none
 	Version      string             // of the program
 }
@@ -110,19 +113,9 @@ func (p *Page) document() *document {
 			d.Facts = append(d.Facts, tied(l))
 		}
 	}
-	if len(p.Captures) > 0 {
-		d.Finding = tied(SourceOf(p.Captures[0], p.Captures) + ": " + summary(p.Captures[0].Measured))
-	}
-	if p.Finding != nil {
-		d.Finding = tied(p.Finding.Finding)
-		if v := p.Finding.Verdict.Result; v != "" && v != "no target" {
-			d.Verdict = v
-		}
-	}
+	d.Finding, d.Verdict = p.answer()
 	a := &album{}
-	for _, s := range []*section{
-		p.latch(), p.latchFaults(), p.times(a), p.proposals(a), p.causes(a), p.parts(a), p.next(), p.promise(a), p.heard(a), p.captures(a), p.basis(), p.cautions(),
-	} {
+	for _, s := range p.sections(a) {
 		if s != nil {
 			for i := range s.Points {
 				s.Points[i] = tied(sentence(s.Points[i]))
@@ -131,6 +124,35 @@ func (p *Page) document() *document {
 		}
 	}
 	return d
+}
+
+// sections are those of a lot, or of one board; nil ones have nothing to say.
+func (p *Page) sections(a *album) []*section {
+	if p.Lot != nil {
+		return p.lotSections(a)
+	}
+	return []*section{
+		p.latch(), p.latchFaults(), p.times(a), p.proposals(a), p.causes(a), p.parts(a), p.next(), p.promise(a), p.heard(a), p.captures(a), p.basis(), p.cautions(),
+	}
+}
+
+// answer is the page's first sentence, and the verdict in a word where there is one.
+func (p *Page) answer() (sentence, verdict string) {
+	switch {
+	case p.Lot != nil:
+		if len(p.targets()) > 0 {
+			verdict = string(p.Lot.Acceptance.Result)
+		}
+		return tied(p.Lot.Finding), verdict
+	case p.Finding != nil:
+		if v := p.Finding.Verdict.Result; v != "no target" {
+			verdict = v
+		}
+		return tied(p.Finding.Finding), verdict
+	case len(p.Captures) > 0:
+		return tied(SourceOf(p.Captures[0], p.Captures) + ": " + summary(p.Captures[0].Measured)), ""
+	}
+	return "", ""
 }
 
 // tied keeps a number, its tolerance and its per-cent sign on one line.

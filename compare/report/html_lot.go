@@ -2,8 +2,6 @@ package report
 
 import (
 	"fmt"
-	"html/template"
-	"io"
 	"math"
 	"slices"
 
@@ -13,28 +11,11 @@ import (
 	"offbeat/fit"
 )
 
-// LotHTML writes a lot's page: the plan and its risk, the values against their limits, the charts, what the whole
-// lot has in common, the boards that stand out, what measuring adds.
-func LotHTML(w io.Writer, d *fit.Design, r *lot.Report, rows []lot.Row) error {
-	p := &Page{Design: d}
-	doc := &document{Style: template.CSS(picture.Style + pageStyle), Kicker: "offbeat lot report", Title: p.title(), Finding: tied(r.Finding)}
-	if len(d.Targets) > 0 {
-		doc.Verdict = string(r.Acceptance.Result)
-	}
-	for _, l := range p.facts() {
-		doc.Facts = append(doc.Facts, tied(l))
-	}
-	a := &album{}
-	for _, s := range []*section{lotDecision(a, r), lotValues(a, d, r), lotReels(a, d, r, rows), lotStanding(r), lotCharts(a, d, r), lotGauge(a, r), lotLots(r), lotFailed(r), lotBasis(r), p.cautions()} {
-		if s == nil {
-			continue
-		}
-		for i := range s.Points {
-			s.Points[i] = tied(sentence(s.Points[i]))
-		}
-		doc.Sections = append(doc.Sections, *s)
-	}
-	return pageTemplate.Execute(w, doc)
+// lotSections tell of a lot: the plan and its risk, the values against their limits, what the whole lot has in
+// common, the boards that stand out, the charts, what measuring adds.
+func (p *Page) lotSections(a *album) []*section {
+	d, r := p.Design, p.Lot
+	return []*section{lotDecision(a, r), lotValues(a, d, r), lotReels(a, d, r, p.Boards), lotStanding(r), lotCharts(a, d, r), lotGauge(a, r), lotLots(r), lotFailed(r), lotBasis(r), p.cautions()}
 }
 
 func lotDecision(a *album, r *lot.Report) *section {

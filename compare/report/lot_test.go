@@ -207,7 +207,7 @@ func TestLotText(t *testing.T) {
 func TestLotPage(t *testing.T) {
 	d, _, r, rows := lotBench(t)
 	var b bytes.Buffer
-	if err := LotHTML(&b, d, r, rows); err != nil {
+	if err := HTML(&b, Page{Design: d, Lot: r, Boards: rows}); err != nil {
 		t.Fatal(err)
 	}
 	page := b.String()
@@ -242,7 +242,7 @@ func TestBareLot(t *testing.T) {
 		t.Fatal(err)
 	}
 	var b bytes.Buffer
-	if err := errors.Join(LotText(&b, r, Style{}), LotHTML(&b, d, r, nil), NewLotStream(&b).Close(r)); err != nil {
+	if err := errors.Join(LotText(&b, r, Style{}), HTML(&b, Page{Design: d, Lot: r}), NewLotStream(&b).Close(r)); err != nil {
 		t.Error(err)
 	}
 }

@@ -211,10 +211,8 @@ func (j *lotJob) run(csv io.Writer) error {
 	if j.known > 0 {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("%d of the results stood in the ledger already", j.known))
 	}
-	if j.Output.Report != "" {
-		if err := writeFile(j.Output.Report, j.s.Out, func(w io.Writer) error { return report.LotHTML(w, j.design, r, collector.Rows()) }); err != nil {
-			return err
-		}
+	if err := j.Output.page(j.s, report.Page{Design: j.design, Lot: r, Boards: collector.Rows()}); err != nil {
+		return err
 	}
 	if err := j.print(stream, r); err != nil {
 		return err
