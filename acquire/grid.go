@@ -209,24 +209,36 @@ type surveyor struct {
 	tick float64 // s, unit of the greatest common step; 0: not wanted
 }
 
-func (s surveyor) survey(t []float64) survey {
-	n := len(t)
+func (s surveyor) survey(b *batch) survey {
+	n := len(b.time)
 	if n == 0 {
 		return survey{}
 	}
-	if s.grid.step > 0 && s.grid.even(t[0], t[1:]) == n-1 {
+	if s.grid.step > 0 && s.grid.evenBatch(b) {
 		return survey{even: true, rising: true}
 	}
-	v := survey{rising: true}
-	for i := 1; i < n; i++ {
-		if t[i] < t[i-1] {
-			v.rising = false
-		}
-	}
+	b.fill()
+	v := survey{rising: rising(b.time) == n}
 	if s.tick > 0 {
-		v.common = commonStep(t, 0, s.tick)
+		v.common = commonStep(b.time, 0, s.tick)
 	}
 	return v
+}
+
+// evenBatch reports whether a batch's times are even throughout. Within a run one step tells for all.
+func (g grid) evenBatch(b *batch) bool {
+	t, from := b.time, 0
+	even := func(to int) bool { return g.even(t[from], t[from+1:to+1]) == to-from }
+	if b.rows != nil {
+		for _, r := range b.rows.Runs {
+			last := r.To - 1
+			if !even(r.From) || math.Abs(r.Step()-g.step) > g.slackAt(t[r.From], t[last]) || t[last] < t[r.From] {
+				return false
+			}
+			from = last
+		}
+	}
+	return even(len(t) - 1)
 }
 
 // commonStep carries the greatest common divisor of the steps of t on from common, in ticks.

@@ -290,6 +290,7 @@ func (p *plan) readTimes() {
 	end := len(text)
 	var r scan.Rows
 	p.layout.Parse(append(text, make([]byte, scan.Pad)...), end, &r)
+	r.Fill()
 	p.levels = nil
 	for _, v := range r.Value {
 		p.levels = append(p.levels, v[:r.N])

@@ -20,7 +20,7 @@ const (
 // batch is a run of rows in columns, and the odd lines among them. Its slices are reused.
 type batch struct {
 	n     int
-	time  []float64 // s; empty where the rows have none
+	time  []float64 // s; empty where the rows have none; see fill
 	value [][]float64
 	odd   []scan.Odd // lines that are no rows, views of text
 	text  []byte
@@ -30,10 +30,19 @@ type batch struct {
 	events  []event // instead of odd lines, in a source that counts its lines itself
 	counted bool
 	survey  survey
+	rows    *scan.Rows // that time is of, if parts of it may still have to be filled in
+}
+
+// fill puts in the times that parsing has left out because they only count up.
+func (b *batch) fill() {
+	if b.rows != nil {
+		b.rows.Fill()
+	}
 }
 
 // rest copies what stands behind row, odd line number odd and event number ev; the caller gives it its line.
 func (b *batch) rest(row, odd, ev int) *batch {
+	b.fill()
 	c := &batch{cut: b.cut, counted: b.counted, value: make([][]float64, len(b.value))}
 	tail := *b
 	tail.n -= row
@@ -57,6 +66,7 @@ func (b *batch) rest(row, odd, ev int) *batch {
 
 // join copies another batch behind this one.
 func (b *batch) join(c *batch) {
+	c.fill()
 	b.time = append(b.time, c.time...)
 	for i := range b.value {
 		b.value[i] = append(b.value[i][:b.n], c.value[i][:c.n]...)
@@ -242,7 +252,8 @@ func (s *rowStream) parse(c *chunk) {
 	if len(b.time) > 0 {
 		b.time = b.time[:b.n]
 	}
-	b.survey = s.look.survey(b.time)
+	b.rows = &c.rows
+	b.survey = s.look.survey(b)
 }
 
 func (s *rowStream) next() (*batch, error) {

@@ -146,6 +146,7 @@ func (r *tableReader) begin() *record {
 		Start: p.start, Notes: append(slices.Clone(p.notes), r.pending...), Evidence: slices.Clone(p.evidence)}
 	r.pending = nil
 	rec.cap = c
+	r.b.fill()
 	switch {
 	case len(r.b.time) == 0:
 		rec.grid = grid{step: rec.stated}
@@ -202,7 +203,7 @@ func (r *tableReader) lookAhead() error {
 			return r.err
 		}
 		b.join(next)
-		b.survey = r.p.surveyor.survey(b.time)
+		b.survey = r.p.surveyor.survey(b)
 		r.b, r.pos, r.odd, r.event = b, 0, 0, 0
 		if b.cut {
 			r.checkCut()
@@ -276,6 +277,7 @@ func (r *tableReader) extent(rec *record) int {
 		last = math.Inf(-1)
 	}
 	if rec.grid.step == 0 {
+		b.fill()
 		n := len(t)
 		if t[0] < last {
 			return 0
@@ -300,9 +302,11 @@ func (r *tableReader) extent(rec *record) int {
 		return 0
 	}
 	if !(b.survey.even && rec.grid == p.surveyor.grid) {
+		b.fill()
 		n = 1 + rec.grid.even(t[0], t[1:])
 	}
 	if g := rec.grid; !g.exactAt(t[0]) || !g.exactAt(t[n-1]) {
+		b.fill()
 		for i, x := range t[:n] {
 			if !g.exactAt(x) { // an exact time is its own grid point
 				rec.inexact++

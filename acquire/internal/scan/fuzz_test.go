@@ -19,6 +19,8 @@ func FuzzParse(f *testing.F) {
 	f.Add("-9.9999998e+01,4.899902e+00\n-9.9999996e+01,-4.899902e-02\n-9.9999994e+01,4.899902e*00\n", byte(0))
 	f.Add("1;2,5;3\r\n1;3,5e-3;4;\r\n", byte(2))
 	f.Add("61\n-44\nX\n", byte(4))
+	f.Add(ramp("%.7e,4.9\n", -50, 2e-6, 8), byte(0))
+	f.Add(ramp("%.0f,1\n", 990, 3, 12), byte(0))
 	f.Fuzz(func(t *testing.T, s string, which byte) {
 		if len(s) == 0 || strings.IndexByte(s, 0) >= 0 {
 			t.Skip()

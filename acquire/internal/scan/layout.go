@@ -51,9 +51,10 @@ func (l *Layout) need() int {
 // Rows are the rows of a text, in columns, and what stood between them.
 type Rows struct {
 	N     int
-	Time  []float64 // s; empty if the layout has no time
+	Time  []float64 // s; empty if the layout has no time; see Runs
 	Value [][]float64
 	Odd   []Odd
+	Runs  []Run // in rising order: stretches whose times are not all filled in, see Fill
 
 	template template
 	roles    []int
@@ -81,7 +82,7 @@ const (
 
 // reset makes r ready for up to rows rows.
 func (r *Rows) reset(l *Layout, rows int) {
-	r.N, r.Odd = 0, r.Odd[:0]
+	r.N, r.Odd, r.Runs = 0, r.Odd[:0], r.Runs[:0]
 	if len(r.roles) == 0 {
 		r.roles = l.roles()
 	}
@@ -130,12 +131,12 @@ func (l *Layout) Parse(text []byte, end int, r *Rows) {
 	first := bytes.IndexByte(text[:end], '\n') + 1
 	r.reset(l, end/first*9/8+16) // rows of a text are mostly as long as its first
 	t := &r.template
-	t.misses = 0
+	t.misses, t.hopes = 0, maxHopes
 	quick := l.quick()
 	for pos := 0; pos < end; {
 		guess := quick && t.misses < maxMisses && l.templated()
 		if guess && t.learned {
-			pos = t.rows(text, pos, end, r)
+			pos = l.guessRows(text, pos, end, r)
 		}
 		limit := math.MaxInt
 		if guess {
@@ -154,6 +155,32 @@ func (l *Layout) Parse(text []byte, end int, r *Rows) {
 		}
 	}
 }
+
+// guessRows reads rows that fit the template: in runs, as long as these do well.
+func (l *Layout) guessRows(text []byte, pos, end int, r *Rows) int {
+	t := &r.template
+	for t.hopes > 0 {
+		n := r.N
+		if pos = t.rows(text, pos, end, r, 3); r.N < n+3 {
+			return pos
+		}
+		t.hopes--
+		if t.foretell(text[t.last:], r) {
+			n = r.N
+			if pos = t.rows(text, pos, end, r, t.run.left); r.N > n+worthARun {
+				t.hopes++
+			}
+		}
+	}
+	return t.rows(text, pos, end, r, math.MaxInt)
+}
+
+// maxHopes is how many runs may come to little in one text before times are read one by one; worthARun is how many
+// rows pay for the trouble of one.
+const (
+	maxHopes  = 8
+	worthARun = 30
+)
 
 // maxMisses is how often a template is learned anew in one text before it is left alone: a miss costs as much
 // as some ten rows.

@@ -31,6 +31,7 @@ func parse(l *Layout, s string) *Rows {
 	text, end := pad(s)
 	r := &Rows{}
 	l.Parse(text, end, r)
+	r.Fill()
 	return r
 }
 
@@ -140,6 +141,12 @@ func TestEveryByte(t *testing.T) {
 		{"1234567,1,\n", "1234568,0,\n"},
 		{"-0.0002999500,3.2970\n", "-0.0002999000,1.2040\n"},
 		{"-0.0048000,12345678\n", "-0.0047840,-1234567\n"},
+		// behind three even rows the times are foretold
+		{ramp("%.7e,4.899902e+00\n", -50, 2e-6, 6), "-4.9999988e+01,4.899902e+00\n"},
+		{ramp("%.9f,1\n", 12.3, 1e-9, 6), "12.300000006,0\n"},
+		{ramp("%.0f,1\n", 99990, 1, 6), "99996,0\n"},
+		{ramp("%.3f,1\r\n", 0.5, 0.001, 6), "0.506,0\r\n"},
+		{ramp("%.10f,3.2970\n", -3e-4, 5e-8, 6), "-0.0002997000,1.2040\n"},
 	} {
 		for i := range c.row {
 			row := []byte(c.row)
@@ -149,6 +156,48 @@ func TestEveryByte(t *testing.T) {
 				if diff := same(&layouts[0], carefully(&layouts[0], text), parse(&layouts[0], text)); diff != "" {
 					t.Fatalf("%q: careful and fast differ, %s", text, diff)
 				}
+			}
+		}
+	}
+}
+
+// ramp writes n rows whose times begin at start and step evenly.
+func ramp(form string, start, step float64, n int) string {
+	var b strings.Builder
+	for i := range n {
+		fmt.Fprintf(&b, form, start+float64(i)*step)
+	}
+	return b.String()
+}
+
+// TestRuns: even times through signs, decades and carries, with rows lost, doubled and altered.
+func TestRuns(t *testing.T) {
+	r := rand.New(rand.NewPCG(21, 12))
+	for _, form := range []string{"%.7e,4.9\n", "%.9f,1\n", "%.0f,0\n", "%.3f,-1.25e-01\n", "%.10f,3.2970\n", "%.4E,1\r\n", "%.12f,1\n"} {
+		for range 150 {
+			step := math.Pow(10, float64(-r.IntN(9))) * float64(1+r.IntN(25))
+			if form == "%.0f,0\n" {
+				step = float64(1 + r.IntN(3))
+			}
+			start := step * float64(r.IntN(3000)-2000)
+			rows := strings.SplitAfter(ramp(form, start, step, 200+r.IntN(2000)), "\n")
+			for range r.IntN(4) {
+				i := r.IntN(len(rows) - 1)
+				switch r.IntN(3) {
+				case 0:
+					rows[i] = ""
+				case 1:
+					rows[i] += rows[i]
+				case 2:
+					if row := []byte(rows[i]); len(row) > 2 {
+						row[r.IntN(len(row)-1)] = "0123456789+-.,eX"[r.IntN(16)]
+						rows[i] = string(row)
+					}
+				}
+			}
+			text := strings.Join(rows, "")
+			if diff := same(&layouts[0], carefully(&layouts[0], text), parse(&layouts[0], text)); diff != "" {
+				t.Fatalf("%q from %g by %g: careful and fast differ, %s", form, start, step, diff)
 			}
 		}
 	}

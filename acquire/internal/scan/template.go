@@ -1,6 +1,9 @@
 package scan
 
-import "math"
+import (
+	"math"
+	"math/bits"
+)
 
 // template is what the row before looked like: a time whose sign, mark and exponent stay, and a level whose sign
 // and exponent are free. Most rows of a table differ from their neighbour in digits alone, so digits are loaded
@@ -11,6 +14,10 @@ import "math"
 type template struct {
 	learned bool
 	misses  int // rows that did not fit, since the text began
+	last    int // place of the last row read
+	hopes   int // see maxHopes
+
+	mantissa numberShape // of the time
 
 	time      [timeBytes / 8]word // the time's bytes and the delimiter
 	timeSize  uint                // how many
@@ -22,11 +29,14 @@ type template struct {
 	restPower uint64  // 10^rest
 	timeOver  float64 // the divisor, negative for a negative time
 
+	run run // what the next times must be
+
 	level     [levelBytes / 8]word // the level's bytes without its sign, and the line end
 	levelSize uint
 	digits    compact
 	exponent  uint   // place of the exponent's sign
 	use       uint32 // mask of the exponent's code: 0 where there is none
+	none      uint32 // the code of e+00 where there is none
 	power     int    // of the last digit, where there is no exponent
 	scale     *[expCodes]scale
 }
@@ -70,7 +80,7 @@ func (p *word) miss(w uint64) uint64 {
 const (
 	literalSlack = 0x7f // nothing else
 	digitSlack   = 0x76 // '0' to '9', against '0'
-	signSlack    = 0x79 // '+' to '1', against '+'; the scale table refuses all but '+' and '-'
+	signSlack    = 0x79 // '+' to '1', against '+', of which the scale table takes '+' and '-' alone
 )
 
 // set says what byte i of a row of words must be.
@@ -82,12 +92,14 @@ func set(words []word, i uint, literal, slack byte) {
 	p.top |= 0x80 << shift
 }
 
-// An exponent's code is made of its two digits and its sign: (10 tens + units) × 8 + (sign xor '+').
+// An exponent's code is made of its last digit, the one before being 0, and of its sign's last three bits.
 const (
-	expCodes  = 1024
-	plusCode  = 0
-	minusCode = '-' ^ '+'
+	expCodes  = 128
+	plusCode  = '+' & 7
+	minusCode = '-' & 7
 )
+
+func expCode(sign, digit byte) uint32 { return uint32(digit&0xf)<<3 | uint32(sign&7) }
 
 // newScale tells what an exponent's code does to digits of the given power; NaN refuses a code that is no
 // exponent or needs care.
@@ -95,7 +107,7 @@ func newScale(power int) *[expCodes]scale {
 	t := new([expCodes]scale)
 	for i := range t {
 		e := i >> 3
-		ok := e <= 99
+		ok := e <= 9
 		switch i & 7 {
 		case minusCode:
 			e = -e
@@ -166,7 +178,7 @@ func (l *Layout) templated() bool {
 // learn takes the row at text[pos:] as the template, if it is of the kind.
 func (t *template) learn(l *Layout, text []byte, pos int) {
 	old := *t
-	*t = template{misses: old.misses, scale: old.scale, power: old.power}
+	*t = template{misses: old.misses, hopes: old.hopes, scale: old.scale, power: old.power}
 	b := text[pos : pos+loadPad]
 	if t.learnTime(l, b) && t.learnLevel(l, b[t.timeSize:]) {
 		t.learned = true
@@ -197,6 +209,7 @@ func (t *template) learnTime(l *Layout, b []byte) bool {
 	if t.rest > 8 {
 		return false
 	}
+	t.mantissa = numberShape{whole: s.whole, fraction: s.fraction}
 	t.timeSize, t.partAt, t.part = size, s.sign, newCompact(s.whole, first)
 	t.restAt, t.restPower = s.sign+s.whole+1+first, wholePower[t.rest]
 	if t.rest > 0 {
@@ -225,6 +238,7 @@ func (t *template) learnLevel(l *Layout, b []byte) bool {
 	if !ok || digits > 8 {
 		return false
 	}
+	t.use, t.none = 0, plusCode
 	for i := range digits {
 		if b[i]-'0' <= 9 {
 			set(t.level[:], i, '0', digitSlack)
@@ -235,9 +249,9 @@ func (t *template) learnLevel(l *Layout, b []byte) bool {
 	if s.exponent > 0 {
 		set(t.level[:], digits, b[digits], literalSlack)
 		set(t.level[:], digits+1, '+', signSlack)
-		set(t.level[:], digits+2, '0', digitSlack)
+		set(t.level[:], digits+2, '0', literalSlack)
 		set(t.level[:], digits+3, '0', digitSlack)
-		t.exponent, t.use = digits+1, expCodes-1
+		t.exponent, t.use, t.none = digits+1, expCodes-1, 0
 	}
 	for {
 		if size == levelBytes {
@@ -261,44 +275,57 @@ func (t *template) learnLevel(l *Layout, b []byte) bool {
 	return true
 }
 
-// rows reads rows at text[pos:end] while they fit the template, and returns the place of the first that does not.
-// text is readable loadPad bytes past end.
-func (t *template) rows(text []byte, pos, end int, r *Rows) int {
+// rows reads at most limit rows at text[pos:end] while they fit the template, and returns the place of the first that
+// does not. In a run the times must be what the run foretells. text is readable loadPad bytes past end.
+func (t *template) rows(text []byte, pos, end int, r *Rows, limit int) int {
 	n := r.N
 	times, levels := r.Time[n:], r.Value[0][n:]
-	levels = levels[:min(len(times), len(levels))]
-	times = times[:len(levels)]
-	k := 0
+	limit = min(limit, len(times), len(levels))
+	times, levels = times[:limit], levels[:limit]
+	running, next := t.run.left > 0, t.run.next
+	k, last := 0, pos
 	for k < len(levels) && k < len(times) && pos < end {
-		b := (*[loadPad]byte)(text[pos:])
-		w := load8(b[:], 0)
-		miss := t.time[0].miss(w) | t.time[1].miss(load8(b[:], 8))
-		m := eightDigits(t.part.lanes(load8(b[:], int(t.partAt&1))))
-		if t.rest == 1 {
-			m = m*10 + uint64(b[t.restAt&offset]-'0')
-		} else if t.rest > 1 {
-			miss |= t.time[2].miss(load8(b[:], 16))
-			m = m*t.restPower + eightDigits((load8(b[:], int(t.restAt&offset))^zeros)*t.restDrop)
+		b := (*[loadPad]byte)(text[pos : pos+loadPad : pos+loadPad])
+		var miss uint64
+		if running {
+			miss = bits.ReverseBytes64(load8(b[:], int(t.run.at&offset))^t.run.literal) ^ next
+			miss |= (load8(b[:], 0)^t.run.want[0])&t.run.mask[0] | (load8(b[:], 8)^t.run.want[1])&t.run.mask[1]
+			if t.timeSize > 16 {
+				miss |= (load8(b[:], 16) ^ t.run.want[2]) & t.run.mask[2]
+			}
+			next = t.run.after(next)
+		} else {
+			miss = t.time[0].miss(load8(b[:], 0)) | t.time[1].miss(load8(b[:], 8))
+			m := eightDigits(t.part.lanes(load8(b[:], int(t.partAt&1))))
+			if t.rest > 0 {
+				miss |= t.time[2].miss(load8(b[:], 16))
+				m = m*t.restPower + eightDigits((load8(b[:], int(t.restAt&offset))^zeros)*t.restDrop)
+			}
+			times[k] = float64(int64(m)) / t.timeOver
 		}
-		times[k] = float64(int64(m)) / t.timeOver
 
 		at := t.timeSize
 		minus := ((uint64(b[at&offset]) ^ '-') - 1) >> 63 // 1 if it is a minus sign: no branch, as noise takes either way
 		at += uint(minus)
-		w = load8(b[:], int(at&offset))
+		w := load8(b[:], int(at&offset))
 		miss |= t.level[0].miss(w) | t.level[1].miss(load8(b[:], int(at&offset)+8))
-		e := load4(b[:], int((at+t.exponent)&offset)) ^ ('+' | '0'<<8 | '0'<<16)
-		code := ((e>>8&0xf)*10+e>>16&0xf)*8 + e&7
-		s := &t.scale[code&t.use&(expCodes-1)]
+		x := at + t.exponent
+		code := expCode(b[x&offset], b[(x+2)&offset])&t.use | t.none
+		s := &t.scale[code&(expCodes-1)]
 		level := float64(int64(eightDigits(t.digits.lanes(w)))) * s.times / s.over
 		levels[k] = math.Float64frombits(math.Float64bits(level) | minus<<63)
 		if miss != 0 || level != level {
 			break
 		}
 		k++
+		last = pos
 		pos += int(at + t.levelSize)
 	}
+	if running {
+		t.run.end(r, n, k, t.timeOver)
+	}
 	r.N = n + k
+	t.last = last
 	return pos
 }
 
