@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"offbeat/compare"
+	"offbeat/compare/bistable"
 	"offbeat/compare/caution"
 	"offbeat/compare/lot"
 	"offbeat/compare/reconcile"
@@ -27,6 +28,7 @@ type Page struct {
 	Measurements []*fit.Measurement  // one a capture, in the order of the captures
 	Traces       []*picture.Trace    // one a measurement, nil where none was kept
 	Evidence     *reconcile.Evidence // behind the Finding
+	Checks       []bistable.Check    // of a bistable, in place of measurements
 	Prediction   *predict.Result
 	Proposals    []compare.Proposal // what to fit, best first
 	Session      *session.Snapshot  // a stream that was heard
@@ -132,7 +134,7 @@ func (p *Page) sections(a *album) []*section {
 		return p.lotSections(a)
 	}
 	return []*section{
-		p.latch(), p.latchFaults(), p.times(a), p.proposals(a), p.causes(a), p.parts(a), p.next(), p.promise(a), p.heard(a), p.captures(a), p.basis(), p.cautions(),
+		p.latch(a), p.latchFaults(), p.times(a), p.proposals(a), p.causes(a), p.parts(a), p.next(), p.promise(a), p.heard(a), p.captures(a), p.basis(), p.cautions(),
 	}
 }
 

@@ -5,10 +5,11 @@ import (
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
+	"offbeat/compare/report/picture"
 )
 
 // latch is the truth table of a bistable, with what was tried.
-func (p *Page) latch() *section {
+func (p *Page) latch(a *album) *section {
 	if p.Finding == nil || p.Finding.Latch == nil {
 		return nil
 	}
@@ -23,9 +24,17 @@ func (p *Page) latch() *section {
 		row[4].Mark = r.Wrong > 0
 		t.Rows = append(t.Rows, row)
 	}
-	s := &section{ID: "latch", Heading: "Truth table", Layout: flow, Tables: []table{t}}
+	s := &section{ID: "latch", Heading: "Truth table", Layout: pair, Tables: []table{t}}
+	for _, c := range p.Checks {
+		if drawn, ok := picture.Latch(a.id(), c.Result); ok {
+			s.Pictures = append(s.Pictures, placed(drawn))
+		}
+	}
+	if len(s.Pictures) == 0 {
+		s.Layout = flow
+	}
 	s.Points = append(s.Points, fmt.Sprintf("%s and %s changed the output; %s of the set and %d of the reset contact.",
-		plural(l.Sets, "set press"), plural(l.Resets, "reset"), plural(l.SetBounces, "bounce"), l.ResetBounces))
+		plural(l.Sets, "set"), plural(l.Resets, "reset"), plural(l.SetBounces, "bounce"), l.ResetBounces))
 	if m := l.Shortest; m != nil {
 		s.Points = append(s.Points, "Shortest press that set the output: "+quantity.PlusMinus(m.Value, m.Uncertainty, quantity.Second)+".")
 	}

@@ -345,7 +345,7 @@ func (p *Page) captures(a *album) *section {
 			s.Pictures = append(s.Pictures, placed(picture.Capture(a.id(), t, m)))
 		}
 		if i == 0 {
-			closely(s, a, t, m)
+			p.closely(s, a, t, m)
 		}
 	}
 	if len(s.Pictures) == 0 {
@@ -355,14 +355,14 @@ func (p *Page) captures(a *album) *section {
 }
 
 // closely draws a capture's cycles and its uncertainty budget: of the period, or of the high time of a single
-// pulse.
-func closely(s *section, a *album, t *picture.Trace, m *fit.Measurement) {
+// pulse. Of a stream that was heard its run is drawn elsewhere.
+func (p *Page) closely(s *section, a *album, t *picture.Trace, m *fit.Measurement) {
 	if t != nil {
 		if cycle, ok := picture.Cycle(a.id(), t, m); ok {
 			s.Pictures = append(s.Pictures, placed(cycle))
 		}
 	}
-	if times, ok := picture.Times(a.id(), m); ok {
+	if times, ok := picture.Times(a.id(), m); ok && p.Session == nil {
 		s.Pictures = append(s.Pictures, placed(times))
 	}
 	if len(m.Budget) == 0 {

@@ -11,11 +11,13 @@ import (
 	"offbeat/acquire"
 	"offbeat/acquire/acquiretest"
 	"offbeat/compare"
+	"offbeat/compare/bistable"
 	"offbeat/compare/reconcile"
 	"offbeat/compare/report/picture"
 	"offbeat/compare/retune"
 	"offbeat/fit"
 	"offbeat/fit/fittest"
+	"offbeat/fit/latch"
 	"offbeat/fit/measure"
 	"offbeat/fit/predict"
 )
@@ -152,7 +154,9 @@ func pages(t testing.TB) map[string]Page {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return map[string]Page{"reconcile": p, "retune": q, "predict": {Design: lamp(), Prediction: r}, "crowded": crowded(t), "pulse": pulse(t),
-		"bistable": {Design: &fit.Design{Title: "Swing bridge", Circuit: "bistable", Inputs: fit.ActiveLow}, Finding: broken()},
-		"measure":  {Captures: p.Finding.Captures, Measurements: p.Measurements, Traces: p.Traces, Warnings: []string{"The instrument's clock is taken as a crystal's."}}}
+	return map[string]Page{"reconcile": p, "retune": q, "predict": {Design: lamp(), Prediction: r}, "crowded": crowded(t), "pulse": pulse(t), "session": heardPage(p),
+		"bistable": {Design: &fit.Design{Title: "Swing bridge", Circuit: "bistable", Inputs: fit.ActiveLow}, Finding: broken(), Checks: []bistable.Check{{Source: "a.csv", Result: &latch.Result{
+			Sets: 1, FalseResets: 1, Events: []latch.Event{{Time: 6, What: "output fell without a reset"}},
+			States: []latch.State{{Time: 0}, {Time: 2, Set: true, Out: true}, {Time: 3, Out: true}, {Time: 6}, {Time: 10}}}}}},
+		"measure": {Captures: p.Finding.Captures, Measurements: p.Measurements, Traces: p.Traces, Warnings: []string{"The instrument's clock is taken as a crystal's."}}}
 }

@@ -4,6 +4,7 @@ import (
 	_ "embed"
 	"html/template"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -89,7 +90,7 @@ func (h *Heard) document() *liveDocument {
 		d.Parts = partsNow(sh)
 	}
 	d.Times, d.Marks = timesNow(sh), marksTable(sh.Marks)
-	for _, t := range trends(sh, &album{}) {
+	for _, t := range trends(sh, &album{}, "high_time", "low_time", "frequency", "duty_factor") {
 		d.Trends = append(d.Trends, placed(t))
 	}
 	d.Heard = []string{tied(Met(&sh.Stream))}
@@ -154,8 +155,8 @@ func marksTable(marks []compare.Mark) table {
 	return t
 }
 
-// trends draws the run of each time and each part.
-func trends(sh *session.Snapshot, a *album) []picture.Picture {
+// trends draws the run of the times that are named and of each part.
+func trends(sh *session.Snapshot, a *album, keys ...string) []picture.Picture {
 	var marks []picture.TrendMark
 	for _, m := range sh.Marks {
 		marks = append(marks, picture.TrendMark{Number: m.Number, Time: m.Time})
@@ -180,7 +181,7 @@ func trends(sh *session.Snapshot, a *album) []picture.Picture {
 	if sh.Now != nil {
 		now := pick(sh.Now)
 		for i, r := range timeRows {
-			if now[i] == nil || r.key == "period" {
+			if now[i] == nil || !slices.Contains(keys, r.key) {
 				continue
 			}
 			runs[i].Name, runs[i].Unit, runs[i].Now = sentence(r.name), r.unit, quantity.Uncertain(now[i].Value, now[i].Uncertainty, r.unit)

@@ -176,6 +176,35 @@ func TestPartsFollow(t *testing.T) {
 	}
 }
 
+// Traced afterwards, the trend is even and the same each time.
+func TestTrace(t *testing.T) {
+	s := New(lamp())
+	s.Trace() // of nothing
+	heard(t, s, 130, func(at float64) (float64, float64) {
+		if at > 65 {
+			return 1.2, 1.2
+		}
+		return 1, 1
+	}, nil, func() {})
+	s.Trace()
+	c1 := s.Snapshot().Parts[2]
+	n := len(c1.Time)
+	if n < traced-2 || n > traced+1 {
+		t.Fatalf("%d values", n)
+	}
+	within(t, "C1 at first", c1.Median[0], 100e-9, 1.5e-9)
+	within(t, "C1 at last", c1.Median[n-1], 120e-9, 2e-9)
+	for i := 1; i < n; i++ {
+		if d := c1.Time[i] - c1.Time[i-1]; d < Latest/2 || d > 2*Latest {
+			t.Errorf("%g s between values %d and %d", d, i, i+1)
+		}
+	}
+	s.Trace()
+	if again := s.Snapshot().Parts[2]; fmt.Sprint(again) != fmt.Sprint(c1) {
+		t.Errorf("traced again\n%v\nwas\n%v", again, c1)
+	}
+}
+
 func TestWithoutDesign(t *testing.T) {
 	s := New(nil)
 	heard(t, s, 20, func(float64) (float64, float64) { return 1, 1 }, map[float64]string{19.9: "late"}, func() {})

@@ -1,6 +1,14 @@
 package session
 
-import "offbeat/compare"
+import (
+	"runtime"
+	"sync"
+
+	"offbeat/compare"
+	"offbeat/compare/reconcile"
+	"offbeat/fit"
+	"offbeat/fit/follow"
+)
 
 // Trend is the run of one part's likely value.
 type Trend struct {
@@ -53,3 +61,59 @@ func (t *Trend) add(at float64, p compare.Part) {
 }
 
 func (t *Trend) cut(n int) { t.Time, t.Median, t.Interval = t.Time[:n], t.Median[:n], t.Interval[:n] }
+
+// traced is how many back-solves Trace makes.
+const traced = 24
+
+// Trace back-solves the session anew at even distances, so that the run of the parts does not depend on how
+// quickly it was heard. It does nothing without a design.
+func (s *Session) Trace() {
+	s.mu.Lock()
+	design, groups := s.design, even(s.follower.Points(), traced)
+	s.mu.Unlock()
+	if design == nil {
+		return
+	}
+	findings := make([]*compare.Finding, len(groups))
+	var all sync.WaitGroup
+	free := make(chan bool, runtime.GOMAXPROCS(0))
+	for i, g := range groups {
+		all.Go(func() {
+			free <- true
+			m := g.Measurement()
+			m.Clock = design.ClockLimit
+			// What can't be solved leaves a hole in the trend; the whole session's finding says why.
+			if f, err := reconcile.Run(design, []*fit.Measurement{m}); err == nil {
+				findings[i] = f
+			}
+			<-free
+		})
+	}
+	all.Wait()
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.parts = nil
+	for i, f := range findings {
+		if f != nil {
+			s.trend(groups[i].Time(), f)
+		}
+	}
+	s.version++
+}
+
+// even joins points into at most n groups of about the same length, and of Latest seconds at least.
+func even(points []follow.Point, n int) []follow.Point {
+	if len(points) == 0 {
+		return nil
+	}
+	span := max((points[len(points)-1].End-points[0].Begin)/float64(n), Latest)
+	var out []follow.Point
+	begin := 0
+	for i, p := range points {
+		if p.End-points[begin].Begin >= span || i == len(points)-1 {
+			out = append(out, follow.Join(points[begin:i+1]))
+			begin = i + 1
+		}
+	}
+	return out
+}

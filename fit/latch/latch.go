@@ -47,12 +47,16 @@ type Result struct {
 	Resolution   float64 // s, what that is known to
 	Settle       float64 // s, what the output was allowed to take
 	Events       []Event // the faults in order, at most MaxEvents of them
+	States       []State // what was seen, from change to change, at most MaxStates of them
 	Unknown      int64   // rows in which a channel was neither high nor low, left out
 	Rows         int64
 }
 
-// MaxEvents bounds the list of faults; the counts go on.
-const MaxEvents = 1000
+// The lists of faults and of states are bounded; the counts go on.
+const (
+	MaxEvents = 1000
+	MaxStates = 20000
+)
 
 // Good says whether the latch did all that its truth table asks.
 func (r *Result) Good() bool {
@@ -86,8 +90,9 @@ func Run(c *acquire.Capture, opt Options) (*Result, error) {
 		opt.Bounce = 10e-3
 	}
 	r.Resolution, r.Settle = c.Step, opt.Settle
+	r.States = states[:min(len(states), MaxStates)]
 	a := &analysis{states: states, opt: opt, r: &r}
-	a.presses[0], a.presses[1] = pressesOf(states, func(s state) bool { return s.set }), pressesOf(states, func(s state) bool { return s.reset })
+	a.presses[0], a.presses[1] = pressesOf(states, func(s State) bool { return s.Set }), pressesOf(states, func(s State) bool { return s.Reset })
 	a.table()
 	a.edges()
 	a.missed()
@@ -97,16 +102,16 @@ func Run(c *acquire.Capture, opt Options) (*Result, error) {
 	return &r, nil
 }
 
-// state holds from time until the next one's.
-type state struct {
-	time            float64 // s
-	out, set, reset bool    // the inputs: active
+// State holds from Time until the next one's.
+type State struct {
+	Time            float64 // s
+	Out, Set, Reset bool    // the inputs: active
 }
 
 // changes reads the rows at which any of the three channels changes, and the last row.
-func changes(c *acquire.Capture, r *Result, activeLow bool) ([]state, error) {
-	var out []state
-	var last state
+func changes(c *acquire.Capture, r *Result, activeLow bool) ([]State, error) {
+	var out []State
+	var last State
 	var gridded bool
 	var b acquire.Block
 	for {
@@ -129,18 +134,18 @@ func changes(c *acquire.Capture, r *Result, activeLow bool) ([]state, error) {
 			if !gridded {
 				at = b.Time[i]
 			}
-			last = state{at, o == 1, (s == 1) != activeLow, (q == 1) != activeLow}
-			if n := len(out); n == 0 || out[n-1].out != last.out || out[n-1].set != last.set || out[n-1].reset != last.reset {
+			last = State{at, o == 1, (s == 1) != activeLow, (q == 1) != activeLow}
+			if n := len(out); n == 0 || out[n-1].Out != last.Out || out[n-1].Set != last.Set || out[n-1].Reset != last.Reset {
 				out = append(out, last)
 			}
 		}
 	}
-	if len(out) > 0 && last.time > out[len(out)-1].time {
+	if len(out) > 0 && last.Time > out[len(out)-1].Time {
 		out = append(out, last)
 	}
 	if gridded { // the grid is only final now
 		for i := range out {
-			out[i].time = c.Start + c.Step*out[i].time
+			out[i].Time = c.Start + c.Step*out[i].Time
 		}
 	}
 	return out, nil
@@ -151,16 +156,16 @@ func known(x float64) bool { return x == 0 || x == 1 }
 // press is an interval in which an input is active.
 type press struct{ from, to float64 }
 
-func pressesOf(states []state, active func(state) bool) []press {
+func pressesOf(states []State, active func(State) bool) []press {
 	var out []press
 	on := false
 	for _, s := range states {
 		switch a := active(s); {
 		case a && !on:
-			out = append(out, press{s.time, states[len(states)-1].time})
+			out = append(out, press{s.Time, states[len(states)-1].Time})
 			on = true
 		case !a && on:
-			out[len(out)-1].to = s.time
+			out[len(out)-1].to = s.Time
 			on = false
 		}
 	}
@@ -169,7 +174,7 @@ func pressesOf(states []state, active func(state) bool) []press {
 
 // analysis is one check in work.
 type analysis struct {
-	states  []state
+	states  []State
 	opt     Options
 	r       *Result
 	presses [2][]press // set, reset
@@ -185,28 +190,28 @@ func (a *analysis) table() {
 	for i, e := range []string{"holds", "high", "low", "low"} {
 		a.r.Table[i] = Row{Set: i&1 == 1, Reset: i&2 == 2, Expected: e}
 	}
-	entered, before, held := a.states[0].time, -1, a.states[0].out
+	entered, before, held := a.states[0].Time, -1, a.states[0].Out
 	for k := range len(a.states) - 1 {
 		s := a.states[k]
 		i := 0
-		if s.set {
+		if s.Set {
 			i |= 1
 		}
-		if s.reset {
+		if s.Reset {
 			i |= 2
 		}
 		if i != before {
-			entered, before = s.time, i
+			entered, before = s.Time, i
 		}
 		settled := entered + a.opt.Settle
-		if s.time <= settled {
-			held = s.out // the output may still follow the last press
+		if s.Time <= settled {
+			held = s.Out // the output may still follow the last press
 		}
 		want := i == 1 || i == 0 && held
-		end := a.states[k+1].time
-		a.r.Table[i].Time += end - s.time
-		if s.out != want {
-			a.r.Table[i].Wrong += max(0, end-max(s.time, settled))
+		end := a.states[k+1].Time
+		a.r.Table[i].Time += end - s.Time
+		if s.Out != want {
+			a.r.Table[i].Wrong += max(0, end-max(s.Time, settled))
 		}
 	}
 }
@@ -214,8 +219,8 @@ func (a *analysis) table() {
 // edges judges every change of the output by the presses around it.
 func (a *analysis) edges() {
 	for k := 1; k < len(a.states); k++ {
-		t, out := a.states[k].time, a.states[k].out
-		if out == a.states[k-1].out {
+		t, out := a.states[k].Time, a.states[k].Out
+		if out == a.states[k-1].Out {
 			continue
 		}
 		set, byset := a.lately(0, t)
@@ -253,27 +258,27 @@ func (a *analysis) lately(input int, t float64) (press, bool) {
 // missed looks for set presses that left the output low and reset presses that left it high.
 func (a *analysis) missed() {
 	for _, p := range a.presses[0] {
-		if a.any(p.from, p.to+a.opt.Settle, func(s state) bool { return s.out || s.reset }) {
+		if a.any(p.from, p.to+a.opt.Settle, func(s State) bool { return s.Out || s.Reset }) {
 			continue
 		}
-		if p.to+a.opt.Settle <= a.states[len(a.states)-1].time {
+		if p.to+a.opt.Settle <= a.states[len(a.states)-1].Time {
 			a.fault(&a.r.MissedSets, p.from, "set press without effect")
 		}
 	}
 	for _, p := range a.presses[1] {
-		if from := p.from + a.opt.Settle; from < p.to && a.any(from, from, func(s state) bool { return s.out }) {
+		if from := p.from + a.opt.Settle; from < p.to && a.any(from, from, func(s State) bool { return s.Out }) {
 			a.fault(&a.r.FailedResets, p.from, "output still high while reset is active")
 		}
 	}
 }
 
 // any says whether some state in force between from and to satisfies f.
-func (a *analysis) any(from, to float64, f func(state) bool) bool {
-	k, _ := slices.BinarySearchFunc(a.states, from, func(s state, t float64) int { return cmp.Compare(s.time, t) })
-	if k > 0 && (k == len(a.states) || a.states[k].time > from) {
+func (a *analysis) any(from, to float64, f func(State) bool) bool {
+	k, _ := slices.BinarySearchFunc(a.states, from, func(s State, t float64) int { return cmp.Compare(s.Time, t) })
+	if k > 0 && (k == len(a.states) || a.states[k].Time > from) {
 		k--
 	}
-	for ; k < len(a.states) && a.states[k].time <= to; k++ {
+	for ; k < len(a.states) && a.states[k].Time <= to; k++ {
 		if f(a.states[k]) {
 			return true
 		}

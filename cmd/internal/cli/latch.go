@@ -37,5 +37,5 @@ func (o *outputFlags) latchFinding(s *streams.Streams, d *fit.Design, r *reading
 	}
 	f.Captures = r.captures
 	f.Warnings = append(f.Warnings, r.warnings...)
-	return o.conclude(s, report.Page{Design: d, Finding: f})
+	return o.conclude(s, report.Page{Design: d, Finding: f, Checks: r.checks})
 }

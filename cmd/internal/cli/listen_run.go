@@ -144,7 +144,7 @@ type hearing struct {
 	session *listen.Session
 	view    *live.View
 	reading *reading
-	ended   atomic.Bool // reading is complete
+	whole   atomic.Pointer[reading] // a copy of reading once it is complete, for the page's goroutines
 }
 
 // run hears the stream to its end and prints what it says. With a page it then stays until it is interrupted,
@@ -198,13 +198,17 @@ func (h *hearing) hear() error {
 	err := h.reading.records(h, h.read)
 	h.view.End()
 	h.live.End(h.session)
+	if h.o.Page || h.o.Output.Report != "" {
+		h.live.Trace()
+	}
 	sh := h.live.Snapshot()
 	h.reading.heard = &sh
 	if broken := h.session.Err(); broken != nil && len(h.reading.measurements) == 0 {
 		return broken
 	}
 	if err == nil {
-		h.ended.Store(true)
+		whole := *h.reading
+		h.whole.Store(&whole)
 	}
 	return err
 }
@@ -227,11 +231,12 @@ func (h *hearing) print() error {
 
 // report writes the session as a page: as it is now, or all of it when it has ended.
 func (h *hearing) report(w io.Writer) error {
-	if h.ended.Load() {
-		p, err := h.reading.page(h.design)
+	if whole := h.whole.Load(); whole != nil {
+		p, err := whole.page(h.design)
 		if err != nil {
 			return err
 		}
+		p.Made = h.s.Now()
 		return report.HTML(w, p)
 	}
 	sh := h.live.Snapshot()

@@ -38,7 +38,15 @@ func (o *listenOptions) simulate(ctx context.Context, s *streams.Streams) error 
 		defer master.Close()
 		out = master
 	}
-	return printed(listen.Simulate(ctx, out, listen.SimulateOptions{Times: listen.Constant(high, low), Jitter: jitter, Banner: true, Pace: !o.Fast, For: o.For.Seconds()}))
+	done := make(chan error, 1)
+	go func() {
+		done <- listen.Simulate(ctx, out, listen.SimulateOptions{Times: listen.Constant(high, low), Jitter: jitter, Banner: true, Pace: !o.Fast, For: o.For.Seconds()})
+	}()
+	select {
+	case err = <-done:
+	case <-ctx.Done(): // a write that nobody reads is not waited for
+	}
+	return printed(err)
 }
 
 // jitter in s of a simulated edge: a microsecond, as interrupts of a small board have.

@@ -180,6 +180,29 @@ func TestListenToAPort(t *testing.T) {
 	}
 }
 
+// A simulation whose lines nobody reads ends when it is interrupted all the same.
+func TestListenSimulateEnds(t *testing.T) {
+	bench(t)
+	r, w := io.Pipe()
+	defer r.Close()
+	s, _, _ := streams.Test("")
+	s.Out = w
+	ctx, cancel := context.WithCancel(t.Context())
+	o := &listenOptions{Simulate: "lamp.toml", Fast: true, until: ctx}
+	done := make(chan error, 1)
+	go func() { done <- o.run(s) }()
+	time.Sleep(50 * time.Millisecond) // it writes by now, or will find itself interrupted
+	cancel()
+	select {
+	case err := <-done:
+		if err != nil {
+			t.Error(err)
+		}
+	case <-time.After(10 * time.Second):
+		t.Error("it still waits for a reader")
+	}
+}
+
 // syncBuffer may be read while a command writes to it.
 type syncBuffer struct {
 	mu sync.Mutex

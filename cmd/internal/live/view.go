@@ -57,6 +57,9 @@ func New(opt Options) *View {
 // Start begins to show; page is the address of the web page, empty where there is none.
 func (v *View) Start(page string) {
 	v.page = page
+	if v.opt.Silent && page == "" {
+		return
+	}
 	v.all.Go(v.judge)
 	if v.opt.Silent {
 		return

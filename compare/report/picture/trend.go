@@ -32,7 +32,7 @@ type TrendRun struct {
 }
 
 const (
-	trendHeight = 152.0
+	trendHeight = 134.0
 	trendPoints = 360 // drawn at most: one a unit of width
 )
 
@@ -67,7 +67,7 @@ func Trend(id string, r TrendRun) (p Picture, ok bool) {
 	c.axisTime(x, bottom)
 	name := quantity.ScaleOf(r.Unit, (hi-lo)/100, first.Value, last.Value)
 	prose := fmt.Sprintf("%s over %s: from %s to %s, %s.", r.Name, plainTime(last.Time-first.Time), name.Format(first.Value), name.Format(last.Value), count(len(r.Marks), "mark"))
-	caption := "The line is the value, the band holds it with 95 %; numbered lines are the marks that were set."
+	caption := "The value, its 95 % band, and the numbered marks."
 	return c.picture(r.Name, caption, prose), true
 }
 
