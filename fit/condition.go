@@ -12,6 +12,7 @@ const (
 	Swapped                          // a known part in the place of another, ohm or farad; a capacitor's leak goes with it
 	InSeries                         // a known part added in series, ohm or farad
 	InParallel                       // a known part added across, ohm or farad
+	Bypassed                         // a known resistor across a capacitor, such as a probe, ohm
 	ControlAt                        // the control pin driven to a voltage, V
 	OtherClock                       // taken with another instrument: its clock's relative limit, rectangular
 )
@@ -21,7 +22,7 @@ const (
 type Condition struct {
 	Text  string // as written, for messages
 	Kind  ConditionKind
-	Part  string  // Warmed, Fraction, Swapped, InSeries, InParallel: the part concerned
+	Part  string  // Warmed, Fraction, Swapped, InSeries, InParallel, Bypassed: the part concerned
 	Known Reading // the value with its limits; both 0: exact. OtherClock: Value is the limit
 }
 

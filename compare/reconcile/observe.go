@@ -91,11 +91,13 @@ func checked(c *circuit.Circuit, conditions []fit.Condition) ([]fit.Condition, e
 	slices.SortStableFunc(out, func(a, b fit.Condition) int { return int(a.Kind - b.Kind) })
 	for i, k := range out {
 		_, known := c.Slot(k.Part)
-		ofPart := k.Kind >= fit.Warmed && k.Kind <= fit.InParallel
-		once := k.Kind != fit.InSeries && k.Kind != fit.InParallel
+		ofPart := k.Kind >= fit.Warmed && k.Kind <= fit.Bypassed
+		once := k.Kind < fit.InSeries || k.Kind > fit.Bypassed
 		switch {
 		case ofPart && !known:
 			return nil, fmt.Errorf("%q: the %s circuit has no part %q; expected one of %s", k.Text, c.Name, k.Part, strings.Join(partNames(c), ", "))
+		case k.Kind == fit.Bypassed && !c.Has(circuit.LeakRatio):
+			return nil, fmt.Errorf("%q: what a resistor across %s does in the %s circuit is not known", k.Text, k.Part, c.Name)
 		case k.Kind == fit.ControlAt && !c.Has(circuit.Upper):
 			return nil, fmt.Errorf("%q: the %s circuit has no control pin", k.Text, c.Name)
 		case k.Kind != fit.Temperature && k.Kind != fit.Warmed && !(k.Known.Value > 0):
@@ -167,10 +169,24 @@ var acts = map[fit.ConditionKind]func(k *bench, at int, part circuit.Slot) act{
 		add := k.board.Parts[part].Kind == fit.Resistor
 		return k.part(func(v *circuit.Values, extra []float64) { v[part] = joined(add, v[part], extra[at]) })
 	},
+	fit.Bypassed: bypass,
 	fit.InParallel: func(k *bench, at int, part circuit.Slot) act {
 		add := k.board.Parts[part].Kind == fit.Capacitor
 		return k.part(func(v *circuit.Values, extra []float64) { v[part] = joined(add, v[part], extra[at]) })
 	},
+}
+
+// bypass puts a resistor across the capacitor, beside its own leak.
+func bypass(k *bench, at int, _ circuit.Slot) act {
+	c := k.board.Circuit
+	return func(v *circuit.Values, extra []float64) {
+		charging := c.Charging(v)
+		conductance := 1 / extra[at]
+		if v[circuit.LeakRatio] != 0 {
+			conductance += 1 / (v[circuit.LeakRatio] * charging)
+		}
+		v[circuit.LeakRatio] = 1 / (conductance * charging)
+	}
 }
 
 // part makes an act on a part that leaves the faults their ohms.

@@ -215,3 +215,19 @@ func TestConditionsThatMakeNoSense(t *testing.T) {
 		t.Errorf("a board that does not switch: %v", err)
 	}
 }
+
+// A sound board whose capacitor a probe of 1 MΩ loads looks leaky, until the probe is said.
+func TestAProbeIsNoLeak(t *testing.T) {
+	d := design("astable")
+	d.Parts[2].Minus, d.Parts[2].Plus = 0.01, 0.01
+	d.Odds = map[string]float64{"shifted": 0, "two_shifted": 0, "other_value": 0, "thresholds": 0, "discharge": 0, "clock": 0}
+	d.Family = fit.Ideal
+	m := integrate(t, fittest.Network{Circuit: "astable", R1: 10.02e3, R2: 47.1e3, C: 100.4e-9, Supply: 5, Leak: 1e6})
+	if f := runWith(t, d, Observation{Measurement: m}); f.Causes[0].Cause != "leakage" || math.Abs(*f.Causes[0].Value/1e6-1) > 0.3 {
+		t.Errorf("unsaid: %+v", f.Causes[0])
+	}
+	f := runWith(t, d, Observation{Measurement: m, Conditions: []fit.Condition{condition(fit.Bypassed, "C1", 1e6, 0.02)}})
+	if f.Causes[0].Cause != "nothing" || f.Causes[0].Probability < 0.9 {
+		t.Errorf("said: %+v", f.Causes[0])
+	}
+}

@@ -12,6 +12,7 @@ import (
 // ConditionHelp says how a condition is written, a line each.
 const ConditionHelp = `    "R2 || 100k ± 1 %"         a known part across R2
     "R2 + 10k ± 1 %"           a known part in series with it
+    "C1 || 10M ± 2 %"          a resistor across the capacitor: a probe; its capacitance is "C1 || 12p ± 20 %"
     "C1 = 100n ± 1 %"          a known part in its place
     "R2 at 40 % ± 1 %"         the potentiometer's position, or that part of R2
     "C1 at 45 °C ± 5 °C"       C1 alone warmed or cooled
@@ -83,8 +84,21 @@ func Condition(text string, d *fit.Design) (fit.Condition, error) {
 		}
 	}
 	c.Known, err = reading(&e, name, unit, false)
+	if c.Kind == fit.InParallel && unit == quantity.Farad && (err != nil || c.Known.Value >= largestCapacitor) && strings.ContainsAny(value, ohms) {
+		if across, fault := reading(&e, name, quantity.Ohm, false); fault == nil {
+			c.Kind, c.Known = fit.Bypassed, across
+			return c, nil
+		}
+	}
 	return c, err
 }
+
+// largestCapacitor is where a value without a unit can no longer be a capacitance, in farad; ohms are the marks by which
+// a value may be a resistance.
+const (
+	largestCapacitor = 1.0
+	ohms             = "kMGRΩΩo"
+)
 
 // cut finds the mark; name is empty where there is none.
 func cut(text string) (name, value string, kind fit.ConditionKind, offset int) {

@@ -12,6 +12,9 @@ func TestCondition(t *testing.T) {
 	for text, want := range map[string]fit.Condition{
 		"R2 || 100k ± 1 %":        {Kind: fit.InParallel, Part: "R2", Known: fit.Reading{Name: "R2", Value: 100e3, Half: 1e3}},
 		"R2||100k:1%":             {Kind: fit.InParallel, Part: "R2", Known: fit.Reading{Name: "R2", Value: 100e3, Half: 1e3}},
+		"C1 || 10M ± 2 %":         {Kind: fit.Bypassed, Part: "C1", Known: fit.Reading{Name: "C1", Value: 10e6, Half: 200e3}},
+		"C1 || 1 MΩ":              {Kind: fit.Bypassed, Part: "C1", Known: fit.Reading{Name: "C1", Value: 1e6}},
+		"C1 || 12p ± 20 %":        {Kind: fit.InParallel, Part: "C1", Known: fit.Reading{Name: "C1", Value: 12e-12, Half: 2.4e-12}},
 		"R1 + 10k +- 1 %":         {Kind: fit.InSeries, Part: "R1", Known: fit.Reading{Name: "R1", Value: 10e3, Half: 100}},
 		"C1 = 100n ± 2 % (k=2)":   {Kind: fit.Swapped, Part: "C1", Known: fit.Reading{Name: "C1", Value: 100e-9, Standard: 1e-9}},
 		"R2 at 40 %":              {Kind: fit.Fraction, Part: "R2", Known: fit.Reading{Name: "R2", Value: 0.4}},
@@ -21,6 +24,7 @@ func TestCondition(t *testing.T) {
 		"control = 3 V":           {Kind: fit.ControlAt, Known: fit.Reading{Name: "control", Value: 3}},
 		"clock = 50 ppm":          {Kind: fit.OtherClock, Known: fit.Reading{Name: "clock", Value: 50e-6}},
 		"clock =crystal":          {Kind: fit.OtherClock, Known: fit.Reading{Name: "clock", Value: 100e-6}},
+		"C1 || 100":               {}, // picofarad or ohm
 		"C1 = { not a table in }": {},
 	} {
 		got, err := Condition(text, d)
