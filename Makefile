@@ -2,7 +2,7 @@
 GO       ?= go
 FUZZTIME ?= 60s
 
-.PHONY: demo build test vet fmt-check bench fuzz update dist advice reference
+.PHONY: demo build test vet fmt-check bench fuzz update dist advice reference efficiency
 
 demo: ## the main job on embedded data
 	@$(GO) run ./cmd/offbeat demo
@@ -34,6 +34,9 @@ advice: ## the advised next readings against every fixed order of readings, over
 
 reference: ## every stated probability against the brute-force reference, 240 boards a family; a quarter of an hour
 	OFFBEAT_REFERENCE=240 $(GO) test -count=1 -timeout 2h -run TestAgainstBruteForce -v ./compare/reconcile
+
+efficiency: ## error of each fitted quantity over the Cramer-Rao bound, over noise, slopes and sample counts; some minutes
+	OFFBEAT_EFFICIENCY=100 $(GO) test -count=1 -timeout 1h -run TestEfficiency -v ./fit/measure ./fit/waveform
 
 update: ## rewrite the golden files and the examples in README.md; read the diff before you commit it
 	$(GO) test -count=1 ./compare/report ./cmd/internal/cli -update

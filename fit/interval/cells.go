@@ -33,6 +33,9 @@ func (c *chain) cells(nz *noise, f *filter, width [2]float64) float64 {
 		}
 		r, v := math.Abs(u/d), 1/d
 		s2 := max(v-width[k]*width[k]/12, 1e-12)
+		if s2 > blurred*width[k]*width[k] {
+			continue
+		}
 		sum += logCell(r, s2, width[k]) + 0.5*r*r/v
 		if product *= v; product < 1e-200 || product > 1e200 {
 			logs += math.Log(product)
@@ -42,6 +45,9 @@ func (c *chain) cells(nz *noise, f *filter, width [2]float64) float64 {
 	}
 	return sum + 0.5*(logs+math.Log(product)+count*math.Log(2*math.Pi))
 }
+
+// blurred is the variance of a foretold edge, in widths², beyond which its cell makes no difference.
+const blurred = 0.3
 
 // logCell is the log density of a uniform error of the given width plus a normal one of variance s2, at r >= 0.
 func logCell(r, s2, width float64) float64 {

@@ -18,6 +18,7 @@ type Result struct {
 	RandomWalk float64 // standard deviation of the random step of one period
 	HighStep   float64 // the part of it in the high time
 	LowStep    float64
+	ByCells    float64   // share of the answer that rests on the edges' sample cells alone, not on interpolation
 	Start      []float64 // series of single cycles: rising edge, high time, low time
 	SeriesHigh []float64
 	SeriesLow  []float64
@@ -39,7 +40,7 @@ var ErrFew = errors.New("fewer than two whole cycles")
 const (
 	harmonicWork = 1 << 18 // edges times harmonics
 	maxHarmonics = 64
-	phaseRounds  = 4
+	phaseRounds  = 3
 )
 
 // Estimate fits the mean high and low time of the train.
@@ -87,6 +88,7 @@ func (t *Train) Estimate(k Known) (*Result, error) {
 	}
 	if steady != nil {
 		share := steady.share(&found)
+		r.ByCells = share
 		steady.blend(r, share, unit)
 		e.white, e.high, e.low = e.white*(1-share), e.high*(1-share), e.low*(1-share)
 	}

@@ -153,34 +153,64 @@ func (c *chain) sums(l *Lattice, wa, wb, phase []float64, jitter [2]float64, ter
 		ab += rest[k] * qab[k]
 		bb += rest[k] * qbb[k]
 	}
-	for _, t := range terms {
-		var keep [2]float64
-		for k := range keep {
+	// Harmonics that follow on each other are reached by turning on; the few others each need their own sine.
+	run := 0
+	for run < len(terms) && terms[run].m == float64(run+1) {
+		run++
+	}
+	keep := make([][2]float64, len(terms))
+	for m, t := range terms {
+		for k := range keep[m] {
 			d := math.Exp(-2 * math.Pi * math.Pi * t.m * t.m * jitter[k])
-			keep[k] = t.c[k] * d
+			keep[m][k] = t.c[k] * d
 			lost := 2 * t.c[k] * t.c[k] * (1 - d*d)
 			aa += lost * qaa[k]
 			ab += lost * qab[k]
 			bb += lost * qbb[k]
 		}
-		if keep[0] < 1e-9 && keep[1] < 1e-9 {
-			continue
-		}
-		var ar, ai, br, bi float64
-		for i, p := range phase {
-			s, co := sincos(t.m * p)
-			g := keep[kind(c.rise[i])]
-			if c.n[i] > 1 {
-				g *= c.comb(i, t.m)
+	}
+	for run > 0 && math.Abs(keep[run-1][0])+math.Abs(keep[run-1][1]) < 1e-9 {
+		run--
+	}
+	total := make([][4]float64, len(terms)) // Σ wa cos, Σ wa sin, Σ wb cos, Σ wb sin
+	var comb []float64
+	combOf := 1.0
+	for i, p := range phase {
+		k := kind(c.rise[i])
+		if c.n[i] > 1 && c.n[i] != combOf {
+			comb, combOf = comb[:0], c.n[i]
+			for _, t := range terms {
+				comb = append(comb, c.comb(i, t.m))
 			}
-			ar += g * wa[i] * co
-			ai += g * wa[i] * s
-			br += g * wb[i] * co
-			bi += g * wb[i] * s
 		}
-		aa += 2 * (ar*ar + ai*ai)
-		ab += 2 * (ar*br + ai*bi)
-		bb += 2 * (br*br + bi*bi)
+		add := func(m int, s, co float64) {
+			g := keep[m][k]
+			if c.n[i] > 1 {
+				g *= comb[m]
+			}
+			t := &total[m]
+			t[0] += g * wa[i] * co
+			t[1] += g * wa[i] * s
+			t[2] += g * wb[i] * co
+			t[3] += g * wb[i] * s
+		}
+		s1, c1 := sincos(p)
+		s, co := s1, c1
+		for m := range run {
+			add(m, s, co)
+			s, co = s*c1+co*s1, co*c1-s*s1
+		}
+		for m := run; m < len(terms); m++ {
+			if math.Abs(keep[m][0])+math.Abs(keep[m][1]) > 1e-9 {
+				s, co := sincos(terms[m].m * p)
+				add(m, s, co)
+			}
+		}
+	}
+	for _, t := range total {
+		aa += 2 * (t[0]*t[0] + t[1]*t[1])
+		ab += 2 * (t[0]*t[2] + t[1]*t[3])
+		bb += 2 * (t[2]*t[2] + t[3]*t[3])
 	}
 	return aa, ab, bb
 }

@@ -22,10 +22,12 @@ const (
 	offGrid      = 0.25 // edges further than this from a common grid are not on one
 	largestSigma = 0.12 // cells; more noise makes the linear fit as good
 	steadyWalk   = 0.3  // cells of wander over the record below which the train counts as steady
-	offsets      = 32   // points of an inner integral
-	deepest      = 11.0 // nats below the top at which an integral ends
-	minPoints    = 16
-	maxPoints    = 120
+	offsets      = 24   // points of an inner integral
+	deepest      = 9.0  // nats below the top at which an integral ends
+	minPoints    = 14
+	maxPoints    = 80
+	hopeless     = 12.0  // nats below the best node after which more noise is not tried
+	softest      = 0.012 // cells; with less noise the evidence along a bend is no normal curve
 )
 
 // sigmas are the nodes for the white noise of an edge, in cells; log-uniform, the first stands for all below.
@@ -273,19 +275,19 @@ func (c *chain) steady(fl *floors) *steadyFit {
 	r := &steadyFit{cycles: max(c.cycles, 1)}
 	best, room := p.widest(c.h0+c.l0, 3/r.cycles)
 	type node struct {
-		log, high, period float64
-		row               budget.Row
+		sigma, log, high, period float64
+		row                      budget.Row
 	}
 	var ns []node
 	top, prior := math.Inf(-1), 0.0
 	for _, s := range sigmas {
 		prior += s.weight
-		if room < -8*s.sigma {
+		if room < -8*s.sigma || len(ns) > 0 && ns[len(ns)-1].log < top-hopeless {
 			continue
 		}
 		l, h, t, row := p.solve(s.sigma, best, room, r.cycles)
 		l += math.Log(s.weight)
-		ns = append(ns, node{l, h, t, row})
+		ns = append(ns, node{s.sigma, l, h, t, row})
 		top = max(top, l)
 	}
 	if len(ns) == 0 {
@@ -316,7 +318,7 @@ func (c *chain) steady(fl *floors) *steadyFit {
 	}
 	r.log = top + math.Log(total/prior)
 	lo, _ := c.prior(fl)
-	walk, gain := p.wander(math.Max(sigmas[len(sigmas)-len(ns)+sharpest].sigma, 0.012), best, room, r.cycles, lo[1], math.Log(r.walk()))
+	walk, gain := p.wander(max(ns[sharpest].sigma, softest), best, room, r.cycles, lo[1], math.Log(r.walk()))
 	r.walkRow = budget.Row{High: walk / 2 / r.cycles, Both: 0, Low: walk / 2 / r.cycles}
 	r.walkRow.Both = (1.2*walk/r.cycles - r.walkRow.High - r.walkRow.Low) / 2
 	r.log += gain

@@ -28,6 +28,7 @@ const (
 	coarse      = 2 // stages that look at the first cycles only
 	coarseSize  = 128
 	draws       = 192
+	longChain   = 1024 // observations that leave so little doubt that half the draws do
 	nodes       = 12   // draws from the posterior
 	priorUp     = 25.0 // upper end of the prior of each variance, times the intervals' own scatter
 	priorDown   = 1e-6 // and lower end, if quietest is not lower still
@@ -59,6 +60,8 @@ func (c *chain) search(fl *floors, steady *steadyFit) found {
 		part := c
 		if s < coarse {
 			part = head
+		} else if len(c.y) > longChain {
+			u, ll = u[:draws/2], ll[:draws/2]
 		}
 		top = math.Inf(-1)
 		for i := range u {

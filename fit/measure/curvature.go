@@ -86,8 +86,9 @@ func places(s interval.Shape, jitter float64) float64 {
 }
 
 // curvature is the correction of the mean high time for curved edges, in samples, and its budget row in samples².
-// jitter is the variance of the white noise of falling [0] and rising [1] edges in samples².
-func (r *run) curvature(jitter [2]float64) (high float64, row budget.Row) {
+// interpolated is the share of the answer that rests on interpolated crossings, jitter the variance of the white
+// noise of falling [0] and rising [1] edges in samples².
+func (r *run) curvature(interpolated float64, jitter [2]float64) (high float64, row budget.Row) {
 	if r.c.Kind != acquire.Samples {
 		return 0, row
 	}
@@ -106,6 +107,6 @@ func (r *run) curvature(jitter [2]float64) (high float64, row budget.Row) {
 	down.Mid += border
 	rise, ur := late(up, jitter[1], levels)
 	fall, uf := late(down, jitter[0], levels)
-	row = budget.Shift("curvature of the edges", "B", "normal", math.Hypot(ur, uf), 1, -1)
-	return rise - fall, row
+	row = budget.Shift("curvature of the edges", "B", "normal", math.Hypot(ur, uf), interpolated, -interpolated)
+	return interpolated * (rise - fall), row
 }

@@ -267,16 +267,16 @@ func (r *run) finish() (*fit.Measurement, error) {
 		rows = append(rows, row.Scale(scale*scale))
 	}
 	cell := max(k.Lattice.Cell, 1e-300)
-	correction, row := r.curvature([2]float64{(k.White[0] + res.White*res.White) / (cell * cell), (k.White[1] + res.White*res.White) / (cell * cell)})
+	correction, row := r.curvature(1-res.ByCells, [2]float64{(k.White[0] + res.White*res.White) / (cell * cell), (k.White[1] + res.White*res.White) / (cell * cell)})
 	rows = append(rows, row.Scale(r.c.Step*r.c.Step))
 	m.High = fit.Estimate{Value: res.High*scale + correction*r.c.Step, Count: res.Highs}
 	m.Low = fit.Estimate{Value: res.Low*scale - correction*r.c.Step, Count: res.Lows}
-	rows = append(rows, r.typeB(m, scale)...)
+	rows = append(rows, r.typeB(m, 1-res.ByCells)...)
 	hh, hl, ll := budget.Sum(rows)
 	m.High.Uncertainty, m.Low.Uncertainty, m.Covariance = math.Sqrt(hh), math.Sqrt(ll), hl
 	m.Budget = budget.Terms(rows)
 	m.Series = r.series(res, scale)
-	m.Notes = append(r.notes, r.remarks(m, res, scale)...)
+	m.Notes = append(r.notes, r.remarks(m, res)...)
 	return m, nil
 }
 
@@ -357,13 +357,14 @@ func (r *run) quantum() float64 {
 }
 
 // typeB gives the components that repetition does not show.
-func (r *run) typeB(m *fit.Measurement, scale float64) []budget.Row {
+// interpolated is the share of the answer that rests on interpolated crossings.
+func (r *run) typeB(m *fit.Measurement, interpolated float64) []budget.Row {
 	var rows []budget.Row
 	if r.c.Kind == acquire.Samples && !r.opt.LevelSet {
 		fall, rise := r.train.Sharpness()
 		a := r.levels.High - r.levels.Low
 		u := math.Hypot(r.levels.Uncertainty[0], r.levels.Uncertainty[1]) / 2
-		shift := (1/rise + 1/fall) / a * r.c.Step // s/V: a higher reference makes highs shorter
+		shift := interpolated * (1/rise + 1/fall) / a * r.c.Step // s/V: a higher reference makes highs shorter
 		rows = append(rows, budget.Shift("reference level", "B", "normal", u, -shift, shift))
 	}
 	if r.c.StepRelative > 0 {
@@ -378,7 +379,7 @@ func (r *run) typeB(m *fit.Measurement, scale float64) []budget.Row {
 }
 
 // remarks says what a user should know about the quality of the capture.
-func (r *run) remarks(m *fit.Measurement, res *interval.Result, scale float64) []string {
+func (r *run) remarks(m *fit.Measurement, res *interval.Result) []string {
 	var n []string
 	if r.moved > 0 {
 		n = append(n, fmt.Sprintf("the levels were revised %d times while reading", r.moved))

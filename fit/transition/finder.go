@@ -59,20 +59,12 @@ func (f *Finder) Scan(x0 float64, t, v []float64, out []Edge) []Edge {
 		// Almost every sample ends here: still in the zone of its state. NaN leaves both loops.
 		from := i
 		rest := v[i:]
-		k := 0
 		switch f.state {
 		case low:
-			lower := f.lower
-			for k < len(rest) && rest[k] < lower {
-				k++
-			}
+			i += runBelow(rest, f.lower)
 		case high:
-			upper := f.upper
-			for k < len(rest) && rest[k] > upper {
-				k++
-			}
+			i += runAbove(rest, f.upper)
 		}
-		i += k
 		if i > from {
 			f.x, f.v, f.seen = at(x0, t, i-1), v[i-1], true
 			f.giveUp()
@@ -84,6 +76,41 @@ func (f *Finder) Scan(x0 float64, t, v []float64, out []Edge) []Edge {
 		i++
 	}
 	return out
+}
+
+// runBelow counts the samples up to the first that is not below the limit. Eight comparisons a turn: on a level
+// this loop is the whole work.
+func runBelow(v []float64, limit float64) int {
+	k := 0
+	for len(v)-k >= 8 {
+		w := v[k : k+8 : k+8]
+		if !(w[0] < limit && w[1] < limit && w[2] < limit && w[3] < limit &&
+			w[4] < limit && w[5] < limit && w[6] < limit && w[7] < limit) {
+			break
+		}
+		k += 8
+	}
+	for k < len(v) && v[k] < limit {
+		k++
+	}
+	return k
+}
+
+// runAbove counts the samples up to the first that is not above the limit.
+func runAbove(v []float64, limit float64) int {
+	k := 0
+	for len(v)-k >= 8 {
+		w := v[k : k+8 : k+8]
+		if !(w[0] > limit && w[1] > limit && w[2] > limit && w[3] > limit &&
+			w[4] > limit && w[5] > limit && w[6] > limit && w[7] > limit) {
+			break
+		}
+		k += 8
+	}
+	for k < len(v) && v[k] > limit {
+		k++
+	}
+	return k
 }
 
 func at(x0 float64, t []float64, i int) float64 {

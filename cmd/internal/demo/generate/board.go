@@ -9,6 +9,7 @@ type board struct {
 	supply float64 // V
 	end    float64 // s recorded
 	every  float64 // s between triggers of a monostable
+	probe  float64 // ohm of a probe on the capacitor; 0: none
 	seed   uint64
 	export func(trace) string
 }
@@ -36,8 +37,12 @@ var boards = []board{
 	{file: "lamp-3.csv", r1: 10.01e3, r2: 4.712e3, c: 97.1e-9, supply: 5.01, end: 0.030, seed: 3, export: transitions(1e-7)},
 	{file: "lamp-4.csv", r1: 47.05e3, r2: 9.97e3, c: 101.9e-9, supply: 5.00, end: 0.100, seed: 4, export: transitions(1e-7)},
 	{file: "lamp-5.csv.gz", r1: 9.98e3, r2: 46.95e3, c: 98.3e-9, leak: 290e3, supply: 5.03, end: 0.100, seed: 5, export: scope(20e-6)},
+	{file: "lamp-5-probed.csv.gz", r1: 9.98e3, r2: 46.95e3, c: 98.3e-9, leak: 290e3, probe: 10e6, supply: 5.03, end: 0.100, seed: 9, export: scopeOfTwo(20e-6)},
 	{file: "bell.csv", r1: 99.7e3, c: 6.31e-6, supply: 11.9, end: 12, every: 1.5, seed: 6, export: transitions(1e-5)},
 }
+
+// point is the capacitor's voltage at an instant.
+type point struct{ at, volt float64 }
 
 // edge is a change of the output.
 type edge struct {
@@ -48,7 +53,8 @@ type edge struct {
 // trace is what the output did.
 type trace struct {
 	board
-	edges []edge // in time; the first is the level at the start, at -1 s
+	edges     []edge  // in time; the first is the level at the start, at -1 s
+	capacitor []point // in time, from 0 on
 }
 
 // charging is the current into the capacitor's plate while the discharge switch is open (Kirchhoff): the supply
@@ -64,11 +70,15 @@ func (b *board) discharging(v float64) float64 {
 	return (pin-v)/b.r2 - current - b.leakage(v)
 }
 
+// leakage is what flows past the capacitor: through its own leak, and through a probe on it.
 func (b *board) leakage(v float64) float64 {
-	if b.leak == 0 {
-		return 0
+	i := 0.0
+	for _, r := range []float64{b.leak, b.probe} {
+		if r > 0 {
+			i += v / r
+		}
 	}
-	return v / b.leak
+	return i
 }
 
 // advance is one Runge-Kutta step of the fourth order of c dv/dt = i(v).
@@ -93,7 +103,7 @@ func (b board) run() trace {
 		if !high {
 			limit, i = lower*b.supply, b.discharging
 		}
-		now, v = b.phase(now, v, limit, i)
+		now, v = t.phase(now, v, limit, i)
 		t.edges = append(t.edges, edge{now, !high})
 	}
 	return t
@@ -103,7 +113,7 @@ func (b board) run() trace {
 func (b board) pulses() trace {
 	t := trace{board: b, edges: []edge{{-1, false}}}
 	for start := 0.31 * b.every; start < b.end; start += b.every {
-		stop, _ := b.phase(start, sinkAt, upper*b.supply, b.charging)
+		stop, _ := t.phase(start, sinkAt, upper*b.supply, b.charging)
 		t.edges = append(t.edges, edge{start, true}, edge{stop, false})
 	}
 	return t
@@ -111,13 +121,14 @@ func (b board) pulses() trace {
 
 // phase integrates from now until the capacitor has crossed the limit and the comparator's delay has passed;
 // it returns that time and the capacitor's voltage then.
-func (b *board) phase(now, v, limit float64, i func(float64) float64) (float64, float64) {
+func (t *trace) phase(now, v, limit float64, i func(float64) float64) (float64, float64) {
 	rising := v < limit
 	for {
-		w := advance(v, step, b.c, i)
+		t.capacitor = append(t.capacitor, point{now, v})
+		w := advance(v, step, t.c, i)
 		if (w >= limit) == rising {
 			cross := step * (limit - v) / (w - v) // the path is straight within a step
-			return now + cross + delay, advance(v, cross+delay, b.c, i)
+			return now + cross + delay, advance(v, cross+delay, t.c, i)
 		}
 		now, v = now+step, w
 	}

@@ -1,0 +1,162 @@
+package waveform
+
+import (
+	"math"
+
+	"offbeat/acquire"
+	"offbeat/fit"
+	"offbeat/fit/transition"
+)
+
+// keeper stores both channels while the output is measured, in bounded memory: when full, it averages rows in pairs.
+type keeper struct {
+	c        *acquire.Capture
+	out, cap int
+	missing  bool
+	t        []float64 // s, or rows where the capture has an even grid
+	v, w     []float64 // output and capacitor
+	group    int       // rows in one point; 0 counts as 1
+	held     int       // rows waiting for a whole group
+	st       float64
+	sv, sw   float64
+	even     bool
+}
+
+const keepCap = 1 << 20
+
+// capture is the same capture, watched while it is read.
+func (k *keeper) capture() *acquire.Capture {
+	k.group, k.even = 1, true
+	var w *acquire.Capture
+	w = acquire.NewCapture(*k.c, func(b *acquire.Block) error {
+		err := k.c.Read(b)
+		if err == nil {
+			k.take(b)
+		}
+		// These are settled only at the end of the record.
+		w.Start, w.Step, w.StepRelative, w.TimeResolution = k.c.Start, k.c.Step, k.c.StepRelative, k.c.TimeResolution
+		w.Rows, w.Skipped, w.Notes = k.c.Rows, k.c.Skipped, k.c.Notes
+		return err
+	})
+	return w
+}
+
+func (k *keeper) take(b *acquire.Block) {
+	if k.cap >= len(b.Value) || k.out >= len(b.Value) {
+		k.missing = true
+		return
+	}
+	for i := range b.N {
+		t := float64(b.First + int64(i))
+		if b.Time != nil {
+			t, k.even = b.Time[i], false
+		}
+		k.st += t
+		k.sv += b.Value[k.out][i]
+		k.sw += b.Value[k.cap][i]
+		if k.held++; k.held < k.group {
+			continue
+		}
+		n := float64(k.held)
+		k.t, k.v, k.w = append(k.t, k.st/n), append(k.v, k.sv/n), append(k.w, k.sw/n)
+		k.st, k.sv, k.sw, k.held = 0, 0, 0, 0
+		if len(k.t) == keepCap {
+			for j := range keepCap / 2 {
+				k.t[j], k.v[j], k.w[j] = (k.t[2*j]+k.t[2*j+1])/2, (k.v[2*j]+k.v[2*j+1])/2, (k.w[2*j]+k.w[2*j+1])/2
+			}
+			k.t, k.v, k.w = k.t[:keepCap/2], k.v[:keepCap/2], k.w[:keepCap/2]
+			k.group *= 2
+		}
+	}
+}
+
+// segment is one run between two edges of the output: time since the first edge in seconds, mean voltage, and how many
+// samples it is the mean of.
+type segment struct{ t, v, n []float64 }
+
+// segments cuts the capacitor's voltage at the output's edges.
+func (k *keeper) segments(m *fit.Measurement) (charge, discharge []segment, inverted bool) {
+	scale := 1.0
+	if k.even {
+		scale = k.c.Step
+	}
+	var f transition.Finder
+	f.Set(m.Levels.Reference, m.Levels.Hysteresis, m.Levels.High-m.Levels.Low)
+	edges := f.Scan(0, k.t, k.v, nil)
+	var cut [2][]segment // after a fall, after a rise
+	slope := 0.0
+	at := 0
+	for i := 1; i < len(edges); i++ {
+		a, b := edges[i-1], edges[i]
+		if a.Break || b.Break {
+			continue
+		}
+		kind, mean := 0, m.Low.Value
+		if a.Rise {
+			kind, mean = 1, m.High.Value
+		}
+		d := (b.X - a.X) * scale
+		if math.Abs(d-mean) > usable*mean {
+			continue
+		}
+		for at < len(k.t) && k.t[at] < a.X {
+			at++
+		}
+		end := at
+		for end < len(k.t) && k.t[end] < b.X {
+			end++
+		}
+		if s, ok := k.segment(at, end, a.X, scale); ok {
+			rise := s.v[len(s.v)-1] - s.v[0]
+			if a.Rise {
+				slope += rise
+			} else {
+				slope -= rise
+			}
+			cut[kind] = append(cut[kind], s)
+		}
+		at = end
+	}
+	inverted = slope < 0
+	charge, discharge = some(cut[1]), some(cut[0])
+	if inverted {
+		charge, discharge = discharge, charge
+	}
+	return charge, discharge, inverted
+}
+
+// segment takes the points from … end less a guard at either end, averaged into groups where they are many.
+func (k *keeper) segment(from, end int, edge, scale float64) (s segment, ok bool) {
+	spare := max(int(guard*float64(end-from)), guardMin)
+	from, end = from+spare, end-spare
+	if end-from < fewest {
+		return s, false
+	}
+	per := (end-from)/most + 1
+	for i := from; i+per <= end; i += per {
+		var t, v float64
+		for j := i; j < i+per; j++ {
+			t += k.t[j]
+			v += k.w[j]
+		}
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			continue
+		}
+		n := float64(per)
+		s.t, s.v = append(s.t, (t/n-edge)*scale), append(s.v, v/n)
+		s.n = append(s.n, n)
+	}
+	return s, len(s.t) >= fewest
+}
+
+// some takes at most as many segments as are fitted, at even distances.
+func some(s []segment) []segment {
+	if len(s) <= segments {
+		return s
+	}
+	out := make([]segment, segments)
+	for i := range out {
+		out[i] = s[i*len(s)/segments]
+	}
+	return out
+}
