@@ -22,7 +22,23 @@ import (
 var termNames = map[circuit.Slot]string{
 	circuit.Upper: "upper", circuit.Half: "lower_of_upper", circuit.SwitchVoltage: "saturation", circuit.SwitchResistance: "on_resistance",
 	circuit.DelayFall: "delay_fall", circuit.DelayRise: "delay_rise", circuit.Bias: "bias", circuit.DiodeDrop: "diode",
-	circuit.OutputDrop: "output_high_drop", circuit.OutputLow: "output_low",
+	circuit.OutputDrop: "output_high_drop", circuit.OutputLow: "output_low", circuit.BaseEmitter: "base_emitter",
+}
+
+// circuitsOf lists the reference's circuits that come in a family.
+func circuitsOf(t *testing.T, family string) []string {
+	t.Helper()
+	var out []string
+	for _, name := range comparetest.Circuits {
+		c, err := circuit.Lookup(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := c.Priors(family); err == nil {
+			out = append(out, name)
+		}
+	}
+	return out
 }
 
 // terms hands the family's priors to the reference as numbers.
@@ -53,17 +69,13 @@ var oddsKeys = map[string]string{
 	comparetest.Thresholds: "thresholds", comparetest.Discharge: "discharge", comparetest.Clock: "clock", comparetest.Unexplained: "unexplained",
 }
 
-// setOdds writes the problem's odds into its design, all pairs of shifted parts with the first pair's.
+// setOdds writes the problem's odds into its design.
 func setOdds(p *comparetest.Problem) {
 	odds := map[string]float64{}
-	for i := range p.Causes {
-		c := &p.Causes[i]
+	for _, c := range p.Causes {
 		switch {
 		case c.Name == comparetest.Nothing:
 		case len(c.Parts) == 2 && c.Name == comparetest.Shifted:
-			if first, ok := odds["two_shifted"]; ok {
-				c.Odds = first
-			}
 			odds["two_shifted"] = c.Odds
 		case len(c.Parts) == 1:
 			odds[oddsKeys[c.Name]+"."+c.Parts[0]] = c.Odds
@@ -98,12 +110,15 @@ func TestAgainstBruteForce(t *testing.T) {
 			t.Fatalf("OFFBEAT_REFERENCE=%q is no number of boards", n)
 		}
 	}
+	// Boards that the back-solve once had wrong: a free part's prior tilted to the end of its tail.
+	stubborn := map[string][]int{fit.Bipolar: {44}}
 	for _, family := range []string{fit.Ideal, fit.Bipolar} {
 		t.Run(family, func(t *testing.T) {
 			var worst, worstPart float64
 			seen := map[string]int{}
 			var spent time.Duration
-			for i := range boards {
+			numbers := numbers(boards, stubborn[family])
+			for _, i := range numbers {
 				p, truth := referenceBoard(t, family, i)
 				seen[truth]++
 				start := time.Now()
@@ -133,9 +148,23 @@ func TestAgainstBruteForce(t *testing.T) {
 					t.Logf("  %s %v: %.4f, the reference says %.4f ± %.4f", c.Name, c.Parts, probability(got, c.Cause), c.Probability, c.Error)
 				}
 			}
-			t.Logf("%d boards, true causes %v: largest difference beyond three standard errors: causes %.4f, out of tolerance %.4f; %v a board", boards, seen, worst, worstPart, spent/time.Duration(boards))
+			t.Logf("%d boards, true causes %v: largest difference beyond three standard errors: causes %.4f, out of tolerance %.4f; %v a board", len(numbers), seen, worst, worstPart, spent/time.Duration(len(numbers)))
 		})
 	}
+}
+
+// numbers is 0 … n-1 and those of more that are not among them.
+func numbers(n int, more []int) []int {
+	var out []int
+	for i := range n {
+		out = append(out, i)
+	}
+	for _, i := range more {
+		if i >= n {
+			out = append(out, i)
+		}
+	}
+	return out
 }
 
 // reply is one answer of the reference and how far a finding is from it.
@@ -161,22 +190,28 @@ func compared(t *testing.T, p *comparetest.Problem, got *compare.Finding, seed u
 	return want, cause, part
 }
 
-// referenceBoard draws the i-th board: circuits and true causes in turn.
+// referenceBoard draws the i-th board: circuits and true causes in turn, each with each.
 func referenceBoard(t *testing.T, family string, i int) (*comparetest.Problem, string) {
 	t.Helper()
 	rng := rand.New(rand.NewPCG(uint64(i), 2026))
-	name := comparetest.Circuits[i%len(comparetest.Circuits)]
+	names := circuitsOf(t, family)
+	name := names[i%len(names)]
 	causes := []string{comparetest.Nothing, comparetest.Shifted, comparetest.OtherValue, comparetest.Exchanged, comparetest.Leakage, comparetest.Thresholds, comparetest.Discharge, comparetest.Clock, comparetest.Unexplained}
-	wanted := causes[(i/len(comparetest.Circuits))%len(causes)]
+	wanted := causes[(i+i/len(names))%len(causes)]
 	if !comparetest.Possible(name, wanted) {
 		wanted = comparetest.Shifted
 	}
 	b := comparetest.RandomBoard(rng, name, terms(t, name, family), func(c comparetest.Cause) bool { return c.Name == wanted })
+	return pose(&b, family), cause.Key(b.Truth.Cause.Name, b.Truth.Cause.Parts)
+}
+
+// pose makes a drawn board a question that both codes read alike.
+func pose(b *comparetest.Board, family string) *comparetest.Problem {
 	p := &b.Problem
 	p.Design.Family, p.Design.History = family, fit.New
 	// The reference takes a control-pin reading in volts on the unknown supply; here it is a ratio to the stated
 	// one, so boards with such a reading are left to the tests of package cause.
 	p.Design.Readings = slices.DeleteFunc(p.Design.Readings, func(r fit.Reading) bool { return r.Name == "control" })
 	setOdds(p)
-	return p, cause.Key(b.Truth.Cause.Name, b.Truth.Cause.Parts)
+	return p
 }

@@ -117,3 +117,27 @@ func TestLatticeIntegrates(t *testing.T) {
 	}
 	close(t, "integral", sum, 1, 0.005)
 }
+
+// A part shifted far: the tilt toward a value a factor of four away must not heap the samples at the end of the
+// exponential tail, 30 means out, as the tilt of a normal of the same spread would.
+func TestTiltOfALongTail(t *testing.T) {
+	d := OutsideValue(0.95, 1.05, 0.25)
+	spread := d.spread()
+	for _, rate := range []float64{-4 / spread, -2 / spread, -1 / spread, 0, 1 / spread, 2 / spread, 4 / spread} {
+		tilted, logMass := tiltTo(d, rate, 0, spread)
+		want := rate * spread * spread
+		if got := tilted.Quantile(0.5); math.Abs(got) > math.Abs(want)+spread/2+1e-6 {
+			t.Errorf("rate %.3g: the median lies at %.3g; expected it at most half a spread beyond %.3g", rate, got, want)
+		}
+		// The weight takes back what the tilt put in: over the tilted density it integrates to the prior's mass.
+		var sum float64
+		const n = 20000
+		for i := range n {
+			x := tilted.Quantile((float64(i) + 0.5) / n)
+			sum += math.Exp(logMass-tilted.rate*(x-tilted.about)) / n
+		}
+		if math.Abs(sum-d.Mass()) > 0.01 {
+			t.Errorf("rate %.3g: the weights sum to %.4f, the prior's mass is %.4f", rate, sum, d.Mass())
+		}
+	}
+}

@@ -131,7 +131,8 @@ func (s *system) residual(z, r []float64) bool {
 	s.evals++
 	v := &s.trial
 	s.fill(v, z)
-	k := 0
+	k, facts := 0, s.problem.Facts
+	first := len(r) - len(facts)
 	for i := range s.problem.Data {
 		d := &s.problem.Data[i]
 		w := v
@@ -150,14 +151,18 @@ func (s *system) residual(z, r []float64) bool {
 			r[k] = math.Log(low) - s.data[k]
 			k++
 		}
-	}
-	if len(s.problem.Facts) > 0 {
-		if s.problem.Present != nil {
-			s.problem.Present(v, s.extra)
+		for j := range facts {
+			if facts[j].Under == i+1 {
+				r[first+j] = facts[j].Of(w) - s.data[first+j]
+			}
 		}
-		for i := range s.problem.Facts {
-			r[k] = s.problem.Facts[i].Of(v) - s.data[k]
-			k++
+	}
+	if len(facts) > 0 && s.problem.Present != nil {
+		s.problem.Present(v, s.extra)
+	}
+	for j := range facts {
+		if facts[j].Under == 0 {
+			r[first+j] = facts[j].Of(v) - s.data[first+j]
 		}
 	}
 	e := z[len(s.vars):]
@@ -293,9 +298,7 @@ func (s *system) pivotsAt(z, r []float64) bool {
 	for j := range cols {
 		if !taken[j] {
 			s.free = append(s.free, j)
-			t := tilt{rate: rates[j] / s.spread[j], about: s.centre[j]}
-			var mass float64
-			t.Density, mass = s.density(j).tilt(t.rate, t.about)
+			t, mass := tiltTo(s.density(j), rates[j]/s.spread[j], s.centre[j], s.spread[j])
 			s.tilts = append(s.tilts, t)
 			s.logMass += mass
 		}
@@ -307,6 +310,29 @@ func (s *system) pivotsAt(z, r []float64) bool {
 type tilt struct {
 	Density
 	rate, about float64
+}
+
+// tiltTo tilts a density by the rate that would move a normal of that spread to its conditional mean. A tail longer than
+// a normal's would be blown up to its end by it: then by the rate at which the median lies at that mean.
+func tiltTo(d Density, rate, about, spread float64) (t tilt, logMass float64) {
+	at := func(rate float64) { t.rate, t.about = rate, about; t.Density, logMass = d.tilt(rate, about) }
+	want := rate * spread * spread
+	// beyond is how far the median lies past the wanted place.
+	beyond := func() float64 { return (t.Quantile(0.5) - about - want) * math.Copysign(1, rate) }
+	at(rate)
+	if d.normal || beyond() <= spread/2 {
+		return t, logMass
+	}
+	gentle, steep := 0.0, rate
+	for range 20 {
+		if at((gentle + steep) / 2); beyond() > 0 {
+			steep = t.rate
+		} else {
+			gentle = t.rate
+		}
+	}
+	at(gentle)
+	return t, logMass
 }
 
 // tiltRates says how far each unknown's prior is to be tilted, in inverse spreads, so that the sampled points

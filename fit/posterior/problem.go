@@ -40,6 +40,7 @@ type Fact struct {
 	Of             func(v *circuit.Values) float64
 	Value          float64
 	Half, Standard float64
+	Under          int // number in Data, from 1, of the capture whose conditions held; 0: the board as it is
 }
 
 // Variable is one unknown: a slot of the circuit, or Extra(k), and its prior.
