@@ -27,17 +27,27 @@ func (s *system) reaches() bool {
 		}
 	}
 	for i := range m {
+		if s.mixed(i) {
+			continue
+		}
 		if !s.spans(func(v []float64) float64 { return v[i] }, slope, 0) {
 			return false
 		}
 		// A ratio may turn within a range as wide as a shifted part's, and within a tolerance a little.
 		for k := range i {
-			if s.narrow() && !s.spans(func(v []float64) float64 { return v[i] - v[k] }, slope, 0.02) {
+			if !s.mixed(k) && s.narrow() && !s.spans(func(v []float64) float64 { return v[i] - v[k] }, slope, 0.02) {
 				return false
 			}
 		}
 	}
 	return true
+}
+
+// mixed says whether equation i is a fact of a capture's own: those are combinations of what the capacitor's waveform
+// shows, which need not be monotonic.
+func (s *system) mixed(i int) bool {
+	k := i - (s.times() - len(s.problem.Facts))
+	return k >= 0 && s.problem.Facts[k].Under > 0
 }
 
 // narrow says whether every part stays within a factor of about three.
