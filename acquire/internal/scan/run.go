@@ -11,6 +11,7 @@ import (
 type run struct {
 	left int // rows that can still be foretold before a digit left of the window changes; 0: no run
 
+	size    uint      // bytes of the time, with its delimiter
 	at      uint      // the window: eight bytes, the last digits of the time among them
 	literal uint64    // xor'ed with the window it leaves digits in their lanes, and in the others what next has there
 	next    uint64    // what it must leave in the next row; the first byte is the highest lane, so that carries rise
@@ -55,7 +56,7 @@ func (t *template) foretell(text []byte, r *Rows) bool {
 	if size > 8 {
 		from = size - 8
 	}
-	u.at = t.partAt + from
+	u.size, u.at = t.timeSize, t.partAt+from
 	var literal, next, step, pass [8]byte
 	span := int64(1) // 10 to the digits in the window
 	low, d := u.mantissa, u.delta

@@ -7,7 +7,7 @@ const (
 	zeros   = 0x3030303030303030 // '0' in each lane
 	tops    = 0x8080808080808080 // top bit of each lane
 	over9   = 0x7676767676767676 // added to a lane: the top bit shows if it was above 9
-	loadPad = 64                 // bytes that must be readable past a text's end
+	loadPad = 128                // bytes that must be readable past a text's end
 )
 
 func load4(b []byte, i int) uint32 { return binary.LittleEndian.Uint32(b[i:]) }

@@ -2,7 +2,6 @@ package scan
 
 import (
 	"math"
-	"math/bits"
 )
 
 // template is what the row before looked like: a time whose sign, mark and exponent stay, and a level whose sign
@@ -34,11 +33,13 @@ type template struct {
 	level     [levelBytes / 8]word // the level's bytes without its sign, and the line end
 	levelSize uint
 	digits    compact
-	exponent  uint   // place of the exponent's sign
-	use       uint32 // mask of the exponent's code: 0 where there is none
-	none      uint32 // the code of e+00 where there is none
-	power     int    // of the last digit, where there is no exponent
+	raised    bool // it has an exponent
+	exponent  uint // place of the exponent's sign
+	power     int  // of the last digit, where there is no exponent
 	scale     *[expCodes]scale
+
+	stated bool        // the level is one digit
+	state  [16]float64 // what each digit is worth
 }
 
 // timeBytes and levelBytes bound what a template tests of a row.
@@ -99,7 +100,11 @@ const (
 	minusCode = '-' & 7
 )
 
-func expCode(sign, digit byte) uint32 { return uint32(digit&0xf)<<3 | uint32(sign&7) }
+// noExponent is the code of e+00.
+const noExponent = plusCode
+
+// expCode is for an exponent from its sign on.
+func expCode(w uint64) uint64 { return w>>13&0x78 | w&7 }
 
 // newScale tells what an exponent's code does to digits of the given power; NaN refuses a code that is no
 // exponent or needs care.
@@ -182,6 +187,7 @@ func (t *template) learn(l *Layout, text []byte, pos int) {
 	b := text[pos : pos+loadPad]
 	if t.learnTime(l, b) && t.learnLevel(l, b[t.timeSize:]) {
 		t.learned = true
+		t.learnState(b[t.timeSize])
 	}
 }
 
@@ -238,7 +244,6 @@ func (t *template) learnLevel(l *Layout, b []byte) bool {
 	if !ok || digits > 8 {
 		return false
 	}
-	t.use, t.none = 0, plusCode
 	for i := range digits {
 		if b[i]-'0' <= 9 {
 			set(t.level[:], i, '0', digitSlack)
@@ -251,7 +256,7 @@ func (t *template) learnLevel(l *Layout, b []byte) bool {
 		set(t.level[:], digits+1, '+', signSlack)
 		set(t.level[:], digits+2, '0', literalSlack)
 		set(t.level[:], digits+3, '0', digitSlack)
-		t.exponent, t.use, t.none = digits+1, expCodes-1, 0
+		t.exponent, t.raised = digits+1, true
 	}
 	for {
 		if size == levelBytes {
@@ -275,59 +280,13 @@ func (t *template) learnLevel(l *Layout, b []byte) bool {
 	return true
 }
 
-// rows reads at most limit rows at text[pos:end] while they fit the template, and returns the place of the first that
-// does not. In a run the times must be what the run foretells. text is readable loadPad bytes past end.
-func (t *template) rows(text []byte, pos, end int, r *Rows, limit int) int {
-	n := r.N
-	times, levels := r.Time[n:], r.Value[0][n:]
-	limit = min(limit, len(times), len(levels))
-	times, levels = times[:limit], levels[:limit]
-	running, next := t.run.left > 0, t.run.next
-	k, last := 0, pos
-	for k < len(levels) && k < len(times) && pos < end {
-		b := (*[loadPad]byte)(text[pos : pos+loadPad : pos+loadPad])
-		var miss uint64
-		if running {
-			miss = bits.ReverseBytes64(load8(b[:], int(t.run.at&offset))^t.run.literal) ^ next
-			miss |= (load8(b[:], 0)^t.run.want[0])&t.run.mask[0] | (load8(b[:], 8)^t.run.want[1])&t.run.mask[1]
-			if t.timeSize > 16 {
-				miss |= (load8(b[:], 16) ^ t.run.want[2]) & t.run.mask[2]
-			}
-			next = t.run.after(next)
-		} else {
-			miss = t.time[0].miss(load8(b[:], 0)) | t.time[1].miss(load8(b[:], 8))
-			m := eightDigits(t.part.lanes(load8(b[:], int(t.partAt&1))))
-			if t.rest > 0 {
-				miss |= t.time[2].miss(load8(b[:], 16))
-				m = m*t.restPower + eightDigits((load8(b[:], int(t.restAt&offset))^zeros)*t.restDrop)
-			}
-			times[k] = float64(int64(m)) / t.timeOver
-		}
-
-		at := t.timeSize
-		minus := ((uint64(b[at&offset]) ^ '-') - 1) >> 63 // 1 if it is a minus sign: no branch, as noise takes either way
-		at += uint(minus)
-		w := load8(b[:], int(at&offset))
-		miss |= t.level[0].miss(w) | t.level[1].miss(load8(b[:], int(at&offset)+8))
-		x := at + t.exponent
-		code := expCode(b[x&offset], b[(x+2)&offset])&t.use | t.none
-		s := &t.scale[code&(expCodes-1)]
-		level := float64(int64(eightDigits(t.digits.lanes(w)))) * s.times / s.over
-		levels[k] = math.Float64frombits(math.Float64bits(level) | minus<<63)
-		if miss != 0 || level != level {
-			break
-		}
-		k++
-		last = pos
-		pos += int(at + t.levelSize)
+// learnState notes what a level is worth where it is one digit, the first byte.
+func (t *template) learnState(first byte) {
+	if t.stated = t.digits == newCompact(1, 0) && !t.raised && t.levelSize <= 8 && first != '-'; !t.stated {
+		return
 	}
-	if running {
-		t.run.end(r, n, k, t.timeOver)
+	one := t.scale[noExponent]
+	for d := range t.state {
+		t.state[d] = float64(d) * one.times / one.over
 	}
-	r.N = n + k
-	t.last = last
-	return pos
 }
-
-// offset masks a place within a row: a template's row, sign and all, is shorter.
-const offset = 63
