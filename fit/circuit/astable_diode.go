@@ -24,6 +24,7 @@ var astableDiode = Circuit{
 		return v.cycle(charge, discharge)
 	},
 	Curve: func(v *Values) Curve { return v.curve(diodeRuns(v)) },
+	Bends: true,
 }
 
 // diodeRuns are the runs while the diode conducts.

@@ -370,5 +370,16 @@ func TestCurveKeepsTheTimes(t *testing.T) {
 		if !c.OnePulse {
 			near(t, c.Name+" low", low, between(k.Discharge, k.Upper, k.Lower), 1e-12)
 		}
+		// With delays it is that of the run between the turns; the clock stretches the delays as it does the times.
+		v[DelayFall] = 20e-6
+		if !c.OnePulse {
+			v[DelayRise] = 9e-6
+		}
+		high, low, _ = c.Times(&v)
+		k = c.Curve(&v)
+		near(t, c.Name+" high between the turns", high, between(k.Charge, k.Valley, k.Peak), 1e-12)
+		if !c.OnePulse {
+			near(t, c.Name+" low between the turns", low, between(k.Discharge, k.Peak, k.Valley), 1e-12)
+		}
 	}
 }

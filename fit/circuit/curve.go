@@ -4,6 +4,7 @@ package circuit
 // the other until it meets the lower one. Times are as the instrument's clock reads them.
 type Curve struct {
 	Upper, Lower      float64 // V, the thresholds; of a single pulse Lower is where it starts
+	Peak, Valley      float64 // V, where it turns: a comparator's delay lets it run on past the threshold
 	Charge, Discharge Run     // of a single pulse Discharge is zero: no resistor of the circuit sets it
 }
 
@@ -19,7 +20,8 @@ func (v *Values) curve(charge, discharge segment) Curve {
 }
 
 func (v *Values) curveBetween(down, up float64, charge, discharge segment) Curve {
-	return Curve{Upper: up, Lower: down, Charge: v.seen(charge), Discharge: v.seen(discharge)}
+	return Curve{Upper: up, Lower: down, Peak: charge.after(up, v[DelayFall]), Valley: discharge.after(down, v[DelayRise]),
+		Charge: v.seen(charge), Discharge: v.seen(discharge)}
 }
 
 // seen is a segment by the instrument's clock.

@@ -41,6 +41,8 @@ type Circuit struct {
 	Times func(v *Values) (high, low float64, ok bool)
 	// Curve gives the timing capacitor's voltage; nil where no one capacitor's curve shows both thresholds.
 	Curve func(v *Values) Curve
+	// Bends says that the charge is not quite one first-order run: a diode carries it, whose drop falls with its current.
+	Bends bool
 }
 
 // registry lists every circuit; one line a file.
