@@ -23,13 +23,23 @@ type Truth struct {
 
 // Value of a part by name.
 func (t *Truth) Value(part string) float64 {
-	return map[string]float64{"R1": t.Network.R1, "R2": t.Network.R2, "C1": t.Network.C}[part]
+	n := &t.Network
+	return map[string]float64{"R1": n.R1, "R2": n.R2, "R3": n.R2 * n.Feedback / (1 - n.Feedback), "C1": n.C, "C2": n.C2}[part]
 }
 
 // Circuits that the reference knows.
-var Circuits = []string{fittest.Astable, fittest.AstableDiode, fittest.AstableOutput, fittest.Monostable}
+var Circuits = []string{fittest.Astable, fittest.AstableDiode, fittest.AstableOutput, fittest.Monostable,
+	fittest.Schmitt, fittest.Multivibrator, fittest.Comparator}
+
+// Parts of each circuit, resistors R and capacitors C.
+var Parts = map[string][]string{
+	fittest.Astable: {"R1", "R2", "C1"}, fittest.AstableDiode: {"R1", "R2", "C1"},
+	fittest.AstableOutput: {"R1", "C1"}, fittest.Monostable: {"R1", "C1"}, fittest.Schmitt: {"R1", "C1"},
+	fittest.Multivibrator: {"R1", "C1", "R2", "C2"}, fittest.Comparator: {"R1", "C1", "R2", "R3"},
+}
 
 // AllCauses lists every cause that a circuit with these parts can have, each part and each pair of parts apart, all with odds 1.
+// Resistors that are alike are not listed as exchanged.
 func AllCauses(circuit string, parts []fit.Part) []Cause {
 	causes := []Cause{{Nothing, nil, 1}}
 	for i, a := range parts {
@@ -39,7 +49,7 @@ func AllCauses(circuit string, parts []fit.Part) []Cause {
 		}
 	}
 	for _, name := range []string{Exchanged, Leakage, Thresholds, Discharge, Clock, Unexplained} {
-		if !Possible(circuit, name) {
+		if !Possible(circuit, name) || name == Exchanged && alike(parts) {
 			continue
 		}
 		c := Cause{name, nil, 1}
@@ -49,6 +59,17 @@ func AllCauses(circuit string, parts []fit.Part) []Cause {
 		causes = append(causes, c)
 	}
 	return causes
+}
+
+// alike says whether the resistors of a circuit that has two are the same in value and tolerance.
+func alike(parts []fit.Part) bool {
+	var r []fit.Part
+	for _, p := range parts {
+		if p.Kind == fit.Resistor {
+			r = append(r, p)
+		}
+	}
+	return len(r) == 2 && r[0].Nominal == r[1].Nominal && r[0].Minus == r[1].Minus && r[0].Plus == r[1].Plus
 }
 
 // RandomBoard draws a design, odds, and a board whose cause is drawn too, by the odds, where cause is nil, or else is a
@@ -91,17 +112,29 @@ func randomDesign(rng *rand.Rand, circuit string) Problem {
 		p.Design.Parts = append(p.Design.Parts, fit.Part{Name: name, Kind: kind, Nominal: value, Minus: t, Plus: t})
 	}
 	p.Design.Circuit = circuit
-	part("R1", fit.Resistor, nominal(1e3, 1e6))
-	if Possible(circuit, Exchanged) {
-		part("R2", fit.Resistor, nominal(1e3, 1e6))
+	for _, name := range Parts[circuit] {
+		switch {
+		case name == "R3": // the feedback's other half, within a decade of R2
+			part(name, fit.Resistor, nominal(p.Design.Parts[2].Nominal/10, p.Design.Parts[2].Nominal*10))
+		case name[0] == 'R':
+			part(name, fit.Resistor, nominal(1e3, 1e6))
+		default:
+			part(name, fit.Capacitor, nominal(1e-9, 1e-5))
+		}
 	}
-	part("C1", fit.Capacitor, nominal(1e-9, 1e-5))
 	p.Design.Supply = fit.Reading{Name: "supply", Value: pick(rng, 5., 9, 12)}
 	p.Design.Supply.Half = pick(rng, 0, 0.02, 0.05) * p.Design.Supply.Value
 	p.Measured.Clock = pick(rng, 50e-6, 50e-6, 5e-3, 0.02)
+	pair := 0.
 	for i, c := range AllCauses(circuit, p.Design.Parts) {
 		if i > 0 {
 			c.Odds = logUniform(rng, 0.003, 0.5)
+		}
+		if len(c.Parts) == 2 && c.Name == Shifted { // each pair has the first one's odds
+			if pair == 0 {
+				pair = c.Odds
+			}
+			c.Odds = pair
 		}
 		p.Causes = append(p.Causes, c)
 	}
@@ -191,5 +224,7 @@ func read(rng *rand.Rand, b *Board) {
 		reading(part.Name, b.Truth.Value(part.Name))
 	}
 	reading("supply", n.Supply)
-	reading("control", n.Upper*n.Supply)
+	if Possible(b.Problem.Design.Circuit, Thresholds) {
+		reading("control", n.Upper*n.Supply)
+	}
 }

@@ -252,7 +252,7 @@ func TestReferenceAgainstConvolution(t *testing.T) {
 		{Name: "R2", Kind: fit.Resistor, Nominal: 22e3, Minus: 0.02, Plus: 0.02},
 		{Name: "C1", Kind: fit.Capacitor, Nominal: 100e-9, Minus: 0.1, Plus: 0.1},
 	}
-	for _, circuit := range Circuits {
+	for _, circuit := range Circuits[:4] { // those of one or two groups that hold one capacitor
 		p := Problem{Design: fit.Design{Circuit: circuit, Parts: parts}}
 		if !Possible(circuit, Exchanged) {
 			p.Design.Parts = []fit.Part{parts[0], parts[2]}

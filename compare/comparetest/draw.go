@@ -61,7 +61,11 @@ func drawState(rng *rand.Rand, p *Problem, c Cause) state {
 	s := state{n: fittest.Network{Circuit: d.Circuit, Upper: 2. / 3, Lower: 1. / 3}}
 	for i, part := range d.Parts {
 		if c.Name == Exchanged && part.Kind == fit.Resistor {
-			part = d.Parts[1-i] // two resistors, in front
+			for k, other := range d.Parts {
+				if k != i && other.Kind == fit.Resistor {
+					part = other
+				}
+			}
 		}
 		v := drawInTolerance(rng, part, part.Nominal)
 		if slices.Contains(c.Parts, part.Name) {
@@ -78,7 +82,7 @@ func drawState(rng *rand.Rand, p *Problem, c Cause) state {
 	if d.Supply.Value > 0 {
 		s.n.Supply = d.Supply.Value + d.Supply.Half*(2*rng.Float64()-1) + d.Supply.Standard*rng.NormFloat64()
 	}
-	s.n.OutputHigh = s.n.Supply
+	s.n.OutputHigh, s.n.Reference = s.n.Supply, s.n.Supply/2
 	for _, row := range termTable {
 		for _, t := range p.Terms {
 			if t.Name == row.name {

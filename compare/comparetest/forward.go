@@ -80,9 +80,20 @@ func split(n *fittest.Network, volt, ohm float64) phase {
 	return phase{fed(n, volt-n.Diode, ohm), through, volt - n.Diode*(ohm+n.R2)/n.R2}
 }
 
-// Times gives the high and low time (s) of an astable, astable-diode, astable-output or monostable network in closed
-// form, by chained exponentials; ok is false if it does not run. Fields mean what fittest.Network says, but the thresholds
-// and the output's high level must be given.
+// base is the line of a multivibrator's base node while its transistor is off.
+func base(n *fittest.Network, ohm, farad float64) line {
+	g := 1 / ohm
+	i := n.Supply/ohm - n.Bias
+	if n.Leak > 0 {
+		g += 1 / n.Leak
+		i += n.Saturation / n.Leak
+	}
+	return line{i / g, farad / g}
+}
+
+// Times gives the high and low time (s) of a network of one of Circuits in closed form, by chained exponentials; ok is
+// false if it does not run. Fields mean what fittest.Network says, but the thresholds and the output's high level must be
+// given, and the multivibrator's second pair of parts.
 func Times(n *fittest.Network) (high, low float64, ok bool) {
 	upper, lower := n.Upper*n.Supply, n.Lower*n.Supply
 	sink := n.OnResistance + n.Weak
@@ -95,7 +106,16 @@ func Times(n *fittest.Network) (high, low float64, ok bool) {
 	case fittest.AstableDiode:
 		charge = split(n, n.Supply, n.R1)
 		discharge = split(n, volt, ohm)
-	case fittest.AstableOutput:
+	case fittest.Multivibrator:
+		start := n.BaseEmitter - n.Supply + n.Saturation
+		first, second := single(base(n, n.R1, n.C)), single(base(n, n.R2, n.C2))
+		high, up := first.reach(start, n.BaseEmitter)
+		low, down := second.reach(start, n.BaseEmitter)
+		return high, low, up && down
+	case fittest.AstableOutput, fittest.Schmitt, fittest.Comparator:
+		if n.Circuit == fittest.Comparator {
+			upper, lower = n.Reference+n.Feedback*(n.OutputHigh-n.Reference), n.Reference+n.Feedback*(n.OutputLow-n.Reference)
+		}
 		charge = single(fed(n, n.OutputHigh, n.R1))
 		discharge = single(fed(n, n.OutputLow, n.R1))
 	case fittest.Monostable:

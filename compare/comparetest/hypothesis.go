@@ -39,6 +39,8 @@ var partSetters = map[string]func(*state, float64){
 	"R1": func(s *state, x float64) { s.n.R1 = math.Exp(x) },
 	"R2": func(s *state, x float64) { s.n.R2 = math.Exp(x) },
 	"C1": func(s *state, x float64) { s.n.C = math.Exp(x) },
+	"C2": func(s *state, x float64) { s.n.C2 = math.Exp(x) },
+	"R3": func(s *state, x float64) { s.n.Feedback = 1 / (1 + s.n.R2*math.Exp(-x)) }, // R3/(R2+R3), R2 set before
 }
 
 // termTable names the second-order terms, in the order in which they are set.
@@ -58,6 +60,7 @@ var termTable = []struct {
 	{"diode", func(s *state, x float64) { s.n.Diode = x }},                              // V
 	{"output_high_drop", func(s *state, x float64) { s.n.OutputHigh = s.n.Supply - x }}, // V below the supply
 	{"output_low", func(s *state, x float64) { s.n.OutputLow = x }},                     // V
+	{"base_emitter", func(s *state, x float64) { s.n.BaseEmitter = x }},                 // V
 }
 
 // charging is the resistance that charges the capacitor.
@@ -70,8 +73,17 @@ func charging(n *fittest.Network) float64 {
 
 // Possible says whether a circuit can have a cause.
 func Possible(circuit, cause string) bool {
-	two := circuit == fittest.Astable || circuit == fittest.AstableDiode
-	return two || cause != Exchanged && cause != Discharge
+	switch cause {
+	case Exchanged:
+		return circuit == fittest.Astable || circuit == fittest.AstableDiode || circuit == fittest.Multivibrator
+	case Discharge:
+		return circuit == fittest.Astable || circuit == fittest.AstableDiode
+	case Thresholds: // those of a timer with a control pin
+		return circuit != fittest.Schmitt && circuit != fittest.Multivibrator && circuit != fittest.Comparator
+	case Leakage:
+		return circuit != fittest.Multivibrator
+	}
+	return true
 }
 
 // hypotheses turns a cause into the ways that it can be: one for each other value that may be fitted, else just one.
@@ -170,7 +182,7 @@ func readingsOf(d *fit.Design, name string) []fit.Reading {
 
 // addSupply makes the supply a parameter where it isn't given exactly.
 func (h *hypothesis) addSupply(d *fit.Design) {
-	set := func(s *state, x float64) { s.n.Supply, s.n.OutputHigh = x, x }
+	set := func(s *state, x float64) { s.n.Supply, s.n.OutputHigh, s.n.Reference = x, x, x/2 }
 	value := d.Supply.Value
 	if value == 0 {
 		value = defaultSupply

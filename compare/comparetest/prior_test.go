@@ -18,6 +18,8 @@ var getters = map[string]func(s *state) float64{
 	"R1":               func(s *state) float64 { return math.Log(s.n.R1) },
 	"R2":               func(s *state) float64 { return math.Log(s.n.R2) },
 	"C1":               func(s *state) float64 { return math.Log(s.n.C) },
+	"C2":               func(s *state) float64 { return math.Log(s.n.C2) },
+	"R3":               func(s *state) float64 { return math.Log(s.n.R2 * s.n.Feedback / (1 - s.n.Feedback)) },
 	"supply":           func(s *state) float64 { return s.n.Supply },
 	"upper":            func(s *state) float64 { return s.n.Upper },
 	"lower_of_upper":   func(s *state) float64 { return s.n.Lower / s.n.Upper },

@@ -22,7 +22,7 @@ const (
 
 // Problem is everything that fixes the probabilities.
 //
-// Of Design it uses Circuit, Parts (R1, with R2 after it in the circuits that have one, then C1), Supply (0: 5 V exactly; Half: rectangular; Standard: normal) and
+// Of Design it uses Circuit, Parts (those of Parts, in that order), Supply (0: 5 V exactly; Half: rectangular; Standard: normal) and
 // Readings (of parts, "supply" or "control"). Of Measured it uses High, Low, their uncertainties, Covariance and Clock.
 type Problem struct {
 	Design   fit.Design
@@ -52,6 +52,7 @@ type Cause struct {
 //	diode             Diode, V
 //	output_high_drop  Supply - OutputHigh, V
 //	output_low        OutputLow, V
+//	base_emitter      BaseEmitter, V
 type Term struct {
 	Name string
 	// Normal with Mean and SD where SD > 0, cut off outside Low..High where High > Low; else uniform over Low..High.
@@ -92,11 +93,8 @@ type Status struct {
 
 // check refuses what has no meaning here.
 func (p *Problem) check() error {
-	names := []string{"R1", "C1"}
-	if Possible(p.Design.Circuit, Exchanged) {
-		names = []string{"R1", "R2", "C1"}
-	}
-	if len(p.Design.Parts) != len(names) {
+	names := Parts[p.Design.Circuit]
+	if len(names) == 0 || len(p.Design.Parts) != len(names) {
 		return fmt.Errorf("comparetest: %s has the parts %v, got %v", p.Design.Circuit, names, p.Design.Parts)
 	}
 	for i, part := range p.Design.Parts {

@@ -105,7 +105,7 @@ func (s *sums) effective() float64 {
 // draw keeps what a part's distribution needs.
 type draw struct {
 	weight float64
-	ln     [3]float64 // ln of the first parts
+	ln     [4]float64 // ln of the first parts
 }
 
 // outside holds a part's limits as ln, widened by the slack.

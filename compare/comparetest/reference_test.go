@@ -97,7 +97,7 @@ func plainProbabilities(rng *rand.Rand, p *Problem, draws int) (probability, sta
 // nominalState is the board with nominal parts and the terms at their means.
 func nominalState(p *Problem) *state {
 	s := state{n: fittest.Network{Circuit: p.Design.Circuit, Upper: 2. / 3, Lower: 1. / 3,
-		Supply: p.Design.Supply.Value, OutputHigh: p.Design.Supply.Value}}
+		Supply: p.Design.Supply.Value, OutputHigh: p.Design.Supply.Value, Reference: p.Design.Supply.Value / 2}}
 	for _, part := range p.Design.Parts {
 		partSetters[part.Name](&s, math.Log(part.Nominal))
 	}

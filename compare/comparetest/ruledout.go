@@ -1,6 +1,10 @@
 package comparetest
 
-import "math"
+import (
+	"math"
+
+	"offbeat/fit/fittest"
+)
 
 // farOff is the number of standard deviations beyond which a likelihood, exp(-72), can't matter.
 const farOff = 12
@@ -14,8 +18,11 @@ func (s *sampler) ruledOut() bool {
 	}
 	v := s.v
 	sigma := [equations + 1]float64{math.Sqrt(v.cov[0]), math.Sqrt(v.cov[1]), math.Inf(1), math.Sqrt(v.cov[0] + v.cov[1] - 2*v.cov[2])}
-	if v.times == 1 {
+	switch c := s.h.base.n.Circuit; {
+	case v.times == 1:
 		sigma[1], sigma[3] = math.Inf(1), math.Inf(1)
+	case c == fittest.Schmitt || c == fittest.Comparator: // their ratio turns back where the output's levels cross over
+		sigma[3] = math.Inf(1)
 	}
 	if len(s.h.control) > 0 {
 		c := s.h.control[0]
