@@ -14,8 +14,9 @@ type Finding struct {
 	Verdict    Verdict          `json:"verdict"`
 	Next       []Next           `json:"next"`
 	Captures   []Capture        `json:"captures"`
-	Latch      *Latch           `json:"latch,omitempty"` // of a bistable: its truth table, in place of times and causes
-	Confounded []string         `json:"confounded"`      // what cannot be told apart from what, in words
+	Waveform   *Waveform        `json:"waveform,omitempty"` // of the capacitor, where a channel showed it
+	Latch      *Latch           `json:"latch,omitempty"`    // of a bistable: its truth table, in place of times and causes
+	Confounded []string         `json:"confounded"`         // what cannot be told apart from what, in words
 	Warnings   []string         `json:"warnings"`
 }
 

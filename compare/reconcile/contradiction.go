@@ -76,6 +76,15 @@ func pieces(d *fit.Design, set []setting) []piece {
 			return &e, obs
 		}})
 	}
+	if slices.ContainsFunc(set, func(s setting) bool { return len(s.waves) > 0 }) {
+		out = append(out, piece{"the capacitor's waveform contradicts", func(d *fit.Design, obs []Observation) (*fit.Design, []Observation) {
+			bare := slices.Clone(obs)
+			for i := range bare {
+				bare[i].Waveform = nil
+			}
+			return d, bare
+		}})
+	}
 	if len(set) < 2 {
 		return out
 	}

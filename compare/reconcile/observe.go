@@ -12,13 +12,15 @@ import (
 	"offbeat/fit"
 	"offbeat/fit/circuit"
 	"offbeat/fit/posterior"
+	"offbeat/fit/waveform"
 )
 
 // Observation is one capture of the board with what was special about it.
 type Observation struct {
 	Measurement *fit.Measurement
 	Conditions  []fit.Condition  // none: the design's own
-	Facts       []posterior.Fact // what else was read of the board: its capacitor's waveform
+	Facts       []posterior.Fact // what else was read of the board
+	Waveform    *waveform.Result // its capacitor's waveform in the same capture; nil: none
 }
 
 // setting is one set of conditions with all captures taken under it, as one measurement.
@@ -26,6 +28,7 @@ type setting struct {
 	conditions []fit.Condition
 	clock      float64 // relative limit of the instrument's clock
 	captures   []*fit.Measurement
+	waves      []*waveform.Result // of those captures that show the capacitor
 	merged     *fit.Measurement
 }
 
@@ -65,6 +68,9 @@ func settings(c *circuit.Circuit, obs []Observation) (out []setting, notes []str
 			out = append(out, setting{conditions: conditions, clock: o.Measurement.Clock})
 		}
 		out[k].captures = append(out[k].captures, o.Measurement)
+		if o.Waveform != nil && !o.Waveform.Inverted {
+			out[k].waves = append(out[k].waves, o.Waveform)
+		}
 	}
 	for k := range out {
 		var note string

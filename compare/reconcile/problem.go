@@ -2,6 +2,7 @@ package reconcile
 
 import (
 	"math"
+	"slices"
 
 	"offbeat/compare/cause"
 	"offbeat/fit"
@@ -23,7 +24,11 @@ func problem(b *cause.Board, set []setting, facts []posterior.Fact) (*posterior.
 	if err != nil {
 		return nil, err
 	}
-	p := &posterior.Problem{Circuit: b.Circuit, Base: base, Facts: facts}
+	waves, _, err := waveFacts(b.Circuit, set, d.Supply.Value, len(facts))
+	if err != nil {
+		return nil, err
+	}
+	p := &posterior.Problem{Circuit: b.Circuit, Base: base, Facts: slices.Concat(facts, waves)}
 	for _, q := range priors {
 		v := posterior.Variable{Slot: q.Slot, Density: density(q)}
 		if q.Slot == circuit.Upper {
@@ -31,7 +36,7 @@ func problem(b *cause.Board, set []setting, facts []posterior.Fact) (*posterior.
 		}
 		p.Nuisance = append(p.Nuisance, v)
 	}
-	if s := supply(d); s != nil && len(priors) > 0 {
+	if s := supply(d); s != nil && (len(priors) > 0 || len(waves) > 0) {
 		p.Nuisance = append(p.Nuisance, posterior.Variable{Slot: circuit.Supply, Density: *s})
 	}
 	clock := firstClock(set)

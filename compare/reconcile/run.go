@@ -85,7 +85,7 @@ func solve(d *fit.Design, obs []Observation, earlier *compare.Finding) (*compare
 		Predicted: Predicted(predicted),
 		Parts:     s.parts(),
 		Causes:    s.causes(),
-		Next:      nextreading.Rank(&nextreading.Bench{Circuit: b.Circuit, Parts: b.Parts, Typical: p.Base}, s.result, s.explanations(), suggestions),
+		Next:      nextreading.Rank(&nextreading.Bench{Circuit: b.Circuit, Parts: b.Parts, Typical: p.Base}, s.result, s.explanations(), suggestions+1),
 	}
 	if f.Groups, err = groups(pinned, set, b); err != nil {
 		return nil, nil, err
@@ -93,8 +93,12 @@ func solve(d *fit.Design, obs []Observation, earlier *compare.Finding) (*compare
 	if f.Verdict, err = decide(d, b.Circuit, set); err != nil {
 		return nil, nil, err
 	}
+	if f.Waveform, err = waveformOf(b.Circuit, &p.Base, d, set); err != nil {
+		return nil, nil, err
+	}
+	f.Next = untaken(f.Next, f.Waveform)
 	f.Confounded = s.confounded(f)
-	f.Warnings = s.warnings(d, obs, notes, predicted)
+	f.Warnings = append(s.warnings(d, obs, notes, predicted), s.waveWarnings(f, d, obs, set)...)
 	odd := oddities(b.Circuit.Name, b.Circuit.OnePulse, f)
 	if earlier == nil {
 		odd = append(odd, s.contradictions(f, d, obs, set)...)

@@ -7,8 +7,8 @@ import (
 	"offbeat/fit/circuit"
 )
 
-// maxTimes bounds the number of equations of one problem: two a capture and one a fact.
-const maxTimes = 16
+// MostEquations bounds the number of equations of one problem: two a capture and one a fact.
+const MostEquations = 16
 
 // system is one hypothesis written as equations: the logarithm of each modelled time plus its noise equals
 // the measured one. Its unknowns are the variables and after them one standard normal a time, the noise.
@@ -382,8 +382,8 @@ func dot(a, b []float64) float64 {
 type solver struct {
 	r, trial, dz []float64
 	column       []float64
-	lu           [maxTimes][maxTimes]float64
-	row          [maxTimes]int // the row exchange of lu
+	lu           [MostEquations][MostEquations]float64
+	row          [MostEquations]int // the row exchange of lu
 	logDet       float64
 	factored     bool
 	pushed       int // steps in a row that ended at the end of a support

@@ -29,8 +29,8 @@ func Run(p *Problem, hypotheses []Hypothesis) (*Result, error) {
 	if len(hypotheses) == 0 || len(p.Data) == 0 {
 		return nil, errors.New("the back-solve needs at least one hypothesis and one capture")
 	}
-	if n := 2*len(p.Data) + len(p.Facts); n > maxTimes {
-		return nil, fmt.Errorf("%d captures and %d readings of the waveform are more than the back-solve takes at once; expected at most %d times and readings", len(p.Data), len(p.Facts), maxTimes)
+	if n := 2*len(p.Data) + len(p.Facts); n > MostEquations {
+		return nil, fmt.Errorf("%d captures and %d readings of the waveform are more than the back-solve takes at once; expected at most %d times and readings", len(p.Data), len(p.Facts), MostEquations)
 	}
 	r := &Result{Outcomes: make([]Outcome, len(hypotheses))}
 	estimates := make([]estimate, len(hypotheses))

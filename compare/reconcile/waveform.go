@@ -1,0 +1,341 @@
+package reconcile
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+
+	"offbeat/compare"
+	"offbeat/fit"
+	"offbeat/fit/budget"
+	"offbeat/fit/circuit"
+	"offbeat/fit/posterior"
+	"offbeat/fit/waveform"
+)
+
+// What a channel of a digital oscilloscope with its probe is good to (common practice, from data sheets' limits): its
+// scale, and its zero as a share of the supply. Both are common to all that one channel shows.
+const (
+	channelScale = 0.03
+	channelZero  = 0.01
+)
+
+// Unknown scale and zero, so large that what is left of the evidence is free of both.
+const (
+	anyScale = 1e3
+	anyZero  = 1e3
+)
+
+// A channel shows the supply's own scale where the asymptotes lie within these shares of it. Outside, its probe's
+// attenuation is set wrong, or it is coupled for alternating voltage.
+var plausible = struct{ charge, discharge [2]float64 }{[2]float64{0.5, 1.25}, [2]float64{-0.15, 0.5}}
+
+// shown are the capacitor's waveform as numbers: logarithms of both time constants, then four voltages as shares of
+// the nominal supply, in the order of the waveform's indices.
+type waveNumbers struct {
+	y          [6]float64
+	covariance *mat.SymDense // the fit's own
+	supply     float64       // V, the divisor
+	plausible  bool          // scale and zero are those of a channel set right
+}
+
+// numbersOf takes waveforms of one setting as one: their mean, weighted with the inverse of their covariances.
+func numbersOf(all []*waveform.Result, supply float64) (waveNumbers, error) {
+	n := waveNumbers{supply: supply}
+	if n.supply == 0 {
+		n.supply = all[0].Asymptote.Value
+	}
+	weight, sum := mat.NewSymDense(6, nil), mat.NewVecDense(6, nil)
+	for _, w := range all {
+		y, c, err := n.of(w)
+		if err != nil {
+			return n, err
+		}
+		if len(all) == 1 {
+			copy(n.y[:], y.RawVector().Data)
+			n.covariance = c
+			break
+		}
+		inverse, err := inverted(c)
+		if err != nil {
+			return n, err
+		}
+		weight.AddSym(weight, inverse)
+		var x mat.VecDense
+		x.MulVec(inverse, y)
+		sum.AddVec(sum, &x)
+	}
+	if n.covariance == nil {
+		var err error
+		if n.covariance, err = inverted(weight); err != nil {
+			return n, err
+		}
+		var mean mat.VecDense
+		mean.MulVec(n.covariance, sum)
+		copy(n.y[:], mean.RawVector().Data)
+	}
+	between := func(x float64, limits [2]float64) bool { return x >= limits[0] && x <= limits[1] }
+	n.plausible = supply > 0 && between(n.y[waveform.Asymptote], plausible.charge) && between(n.y[waveform.DischargeAsymptote], plausible.discharge)
+	return n, nil
+}
+
+// of is one waveform's numbers with their covariance.
+func (n *waveNumbers) of(w *waveform.Result) (*mat.VecDense, *mat.SymDense, error) {
+	y, slope := mat.NewVecDense(6, nil), mat.NewDense(6, 6, nil)
+	for i, e := range estimates(w) {
+		y.SetVec(i, e.Value/n.supply)
+		slope.Set(i, i, 1/n.supply)
+		if i <= waveform.TauDischarge {
+			y.SetVec(i, math.Log(e.Value))
+			slope.Set(i, i, 1/e.Value)
+		}
+	}
+	c, err := budget.Propagate(slope, w.Covariance)
+	return y, c, err
+}
+
+func estimates(w *waveform.Result) [6]fit.Estimate {
+	return [6]fit.Estimate{w.TauCharge, w.TauDischarge, w.Upper, w.Lower, w.Asymptote, w.DischargeAsymptote}
+}
+
+func inverted(c *mat.SymDense) (*mat.SymDense, error) {
+	var f mat.Cholesky
+	if !f.Factorize(c) {
+		return nil, fmt.Errorf("the waveform's uncertainties are degenerate: record more of its cycles")
+	}
+	out := mat.NewSymDense(c.SymmetricDim(), nil)
+	return out, f.InverseTo(out)
+}
+
+// withChannel adds what an error of the channel's scale and zero does to the voltages.
+func (n *waveNumbers) withChannel(scale, zero float64) *mat.SymDense {
+	out := mat.NewSymDense(6, nil)
+	out.CopySym(n.covariance)
+	for i := waveform.Upper; i <= waveform.DischargeAsymptote; i++ {
+		for k := i; k <= waveform.DischargeAsymptote; k++ {
+			out.SetSym(i, k, out.At(i, k)+(sq(scale)*n.y[i]*n.y[k]+sq(zero))/3)
+		}
+	}
+	return out
+}
+
+// model is what a board shows in the order of the waveform's indices.
+func (n *waveNumbers) model(c *circuit.Circuit, v *circuit.Values) [6]float64 {
+	k := c.Curve(v)
+	return [6]float64{math.Log(k.Charge.Tau), math.Log(k.Discharge.Tau),
+		k.Peak / n.supply, k.Valley / n.supply, k.Charge.Target / n.supply, k.Discharge.Target / n.supply}
+}
+
+// facts turn the waveform into independent facts about the board under the conditions of capture number under. The
+// times enter beside them: they come from the output's edges, while the six numbers are where and how fast the two
+// runs go, whichever instant the edges mark, so that nothing is counted twice. absolute says that the channel's scale
+// and zero may tell something; they do so once a board.
+//
+// Each fact is a number less what those before it predict of it (the factors L D L' of the covariance): L has ones
+// on its diagonal, so that a density over the facts is one over the numbers. The least certain comes first, which
+// keeps the factors below one.
+func (n *waveNumbers) facts(c *circuit.Circuit, under int, absolute bool) []posterior.Fact {
+	use := []int{waveform.TauCharge, waveform.TauDischarge, waveform.Upper, waveform.Lower, waveform.Asymptote, waveform.DischargeAsymptote}
+	if c.Bends {
+		use = []int{waveform.TauDischarge, waveform.Upper, waveform.Lower, waveform.DischargeAsymptote}
+	}
+	scale, zero, skip := channelScale, channelZero, 0
+	if !absolute || !n.plausible {
+		scale, zero, skip = anyScale, anyZero, 2
+	}
+	full := n.withChannel(scale, zero)
+	slices.SortStableFunc(use, func(a, b int) int { return int(math.Copysign(1, full.At(b, b)-full.At(a, a))) })
+	l, d := factors(full, use)
+	var out []posterior.Fact
+	for i := skip; i < len(use); i++ {
+		row := inverseRow(l, i)
+		of := func(y [6]float64) float64 {
+			sum := 0.0
+			for k, a := range row {
+				sum += a * y[use[k]]
+			}
+			return sum
+		}
+		out = append(out, posterior.Fact{Under: under, Value: of(n.y), Standard: math.Sqrt(d[i]),
+			Of: func(v *circuit.Values) float64 { return of(n.model(c, v)) }})
+	}
+	return out
+}
+
+// leastFact is the smallest standard uncertainty of a fact that is taken at its word: a tenth of a code of 8 bits, below
+// which no such channel is straight (common practice).
+const leastFact = 4e-4
+
+// factors are unit lower L and diagonal D with L D L' the covariance of the chosen numbers.
+func factors(c mat.Symmetric, use []int) (l [][]float64, d []float64) {
+	m := len(use)
+	l, d = make([][]float64, m), make([]float64, m)
+	for i := range m {
+		l[i] = make([]float64, m)
+		l[i][i] = 1
+		for j := range i {
+			x := c.At(use[i], use[j])
+			for k := range j {
+				x -= l[i][k] * l[j][k] * d[k]
+			}
+			l[i][j] = x / d[j]
+		}
+		d[i] = c.At(use[i], use[i])
+		for k := range i {
+			d[i] -= sq(l[i][k]) * d[k]
+		}
+		d[i] = max(d[i], sq(leastFact))
+	}
+	return l, d
+}
+
+// inverseRow is row i of the inverse of the unit lower matrix l.
+func inverseRow(l [][]float64, i int) []float64 {
+	row := make([]float64, i+1)
+	row[i] = 1
+	for j := i - 1; j >= 0; j-- {
+		for k := j + 1; k <= i; k++ {
+			row[j] -= row[k] * l[k][j]
+		}
+	}
+	return row
+}
+
+// waveFacts are those of all settings that have a waveform, and a warning where some were left out because the
+// back-solve takes no more equations beside the times, a baseline's and so many other facts. Only the first may tell
+// by its channel's scale and zero: it is one channel, whose error does not average out.
+func waveFacts(c *circuit.Circuit, set []setting, supply float64, others int) (out []posterior.Fact, notes []string, err error) {
+	room := posterior.MostEquations - 2*len(set) - 2 - others
+	first := true
+	for i := range set {
+		if len(set[i].waves) == 0 || !tells(c) {
+			continue
+		}
+		n, err := numbersOf(set[i].waves, supply)
+		if err != nil {
+			return nil, nil, err
+		}
+		facts := n.facts(c, i+1, first)
+		if len(out)+len(facts) > room {
+			notes = append(notes, fmt.Sprintf("the capacitor's waveform in %s is left out: the back-solve takes no more of them at once", set[i].name()))
+			continue
+		}
+		first = first && !n.plausible
+		out = append(out, facts...)
+	}
+	return out, notes, nil
+}
+
+// tells says whether it is known what the capacitor's waveform is in the circuit.
+func tells(c *circuit.Circuit) bool { return c.Curve != nil && !c.OnePulse }
+
+// waveformOf puts the first setting's waveform into the JSON's form.
+func waveformOf(b *circuit.Circuit, typical *circuit.Values, d *fit.Design, set []setting) (*compare.Waveform, error) {
+	for i := range set {
+		if len(set[i].waves) == 0 {
+			continue
+		}
+		n, err := numbersOf(set[i].waves, d.Supply.Value)
+		if err != nil {
+			return nil, err
+		}
+		f := n.finding(d.Supply, set[i].clock)
+		for _, w := range set[i].waves {
+			f.Cycles += w.Cycles
+			f.Residual = max(f.Residual, w.Residual)
+			f.Notes = append(f.Notes, w.Notes...)
+		}
+		if tells(b) {
+			n.faults(f, b, typical)
+		}
+		if !n.plausible {
+			f.Notes = append(f.Notes, implausible)
+		}
+		return f, nil
+	}
+	return nil, nil
+}
+
+const implausible = "the capacitor's voltage does not fit the supply: the attenuation of the channel's probe is set wrong, the channel is coupled for alternating voltage, or the node is another one; only what needs no scale and no zero of the channel is used"
+
+// Waveform puts a waveform into the JSON's form, for one that no design judges: its voltages in volts, their
+// uncertainty the fit's own, the channel's scale and zero not counted.
+func Waveform(w *waveform.Result) *compare.Waveform {
+	n := waveNumbers{supply: 1}
+	y, c, err := n.of(w)
+	if err != nil {
+		return nil
+	}
+	copy(n.y[:], y.RawVector().Data)
+	n.covariance = c
+	f := n.form(c, w.Measurement.Clock)
+	f.Unit, f.Cycles, f.Residual = "V", w.Cycles, w.Residual
+	f.Notes = append(f.Notes, w.Notes...)
+	return f
+}
+
+// finding is the waveform with its voltages as ratios to the supply, the channel's and the supply's errors counted.
+func (n *waveNumbers) finding(supply fit.Reading, clock float64) *compare.Waveform {
+	u := n.withChannel(channelScale, channelZero)
+	if supply.Value > 0 {
+		relative := max(supply.Standard, supply.Half/math.Sqrt(3)) / supply.Value
+		for i := waveform.Upper; i <= waveform.DischargeAsymptote; i++ {
+			u.SetSym(i, i, u.At(i, i)+sq(relative*n.y[i]))
+		}
+	}
+	f := n.form(u, clock)
+	f.Unit, f.Supply = "1", supply.Value
+	if supply.Value == 0 {
+		f.Unit = "V"
+		for _, m := range []*compare.Measured{&f.Upper, &f.Lower, &f.Asymptote, &f.DischargeAsymptote} {
+			m.Value, m.Uncertainty = m.Value*n.supply, m.Uncertainty*n.supply
+		}
+	}
+	return f
+}
+
+// form writes the numbers with the covariance u; the ratios have the fit's own and the zero's, the clock joins the
+// time constants.
+func (n *waveNumbers) form(u *mat.SymDense, clock float64) *compare.Waveform {
+	tau := func(i int) compare.Measured {
+		x := math.Exp(n.y[i])
+		return compare.Measured{Value: x, Uncertainty: x * math.Sqrt(u.At(i, i)+sq(clock)/3)}
+	}
+	volt := func(i int) compare.Measured {
+		return compare.Measured{Value: n.y[i], Uncertainty: math.Sqrt(u.At(i, i))}
+	}
+	ratio := func(a, b int) compare.Measured {
+		q := n.y[a] / n.y[b]
+		relative := u.At(a, a)/sq(n.y[a]) + u.At(b, b)/sq(n.y[b]) - 2*u.At(a, b)/(n.y[a]*n.y[b])
+		return compare.Measured{Value: q, Uncertainty: math.Abs(q) * math.Sqrt(max(relative, 0))}
+	}
+	return &compare.Waveform{TauCharge: tau(waveform.TauCharge), TauDischarge: tau(waveform.TauDischarge),
+		Upper: volt(waveform.Upper), Lower: volt(waveform.Lower), Asymptote: volt(waveform.Asymptote),
+		DischargeAsymptote: volt(waveform.DischargeAsymptote),
+		LowerOverUpper:     ratio(waveform.Lower, waveform.Upper), UpperOverAsymptote: ratio(waveform.Upper, waveform.Asymptote)}
+}
+
+// seen is by how many standard uncertainties an asymptote must lie off before it is read as a leak or as a worn
+// discharge switch (common practice).
+const seen = 3
+
+// faults read the asymptotes: what leak across the capacitor would keep the charge short of where the typical board
+// heads, and what resistance of the discharge path would hold the discharge up. R1 and R2 count as nominal.
+func (n *waveNumbers) faults(f *compare.Waveform, c *circuit.Circuit, typical *circuit.Values) {
+	if !n.plausible {
+		return
+	}
+	sound := n.model(c, typical)
+	if full, at, u := sound[waveform.Asymptote], f.Asymptote.Value, f.Asymptote.Uncertainty; c.Has(circuit.LeakRatio) && !c.Bends && full-at > seen*u {
+		// at = full L / (R + L)
+		r := c.Charging(typical)
+		f.Leak = &compare.Measured{Value: r * at / (full - at), Uncertainty: r * full * u / sq(full-at)}
+	}
+	if rest, at, u := sound[waveform.DischargeAsymptote], f.DischargeAsymptote.Value, f.DischargeAsymptote.Uncertainty; c.Has(circuit.WeakRatio) && at-rest > seen*u {
+		// at = supply R / (R1 + R)
+		r1 := typical[0]
+		f.DischargePath = &compare.Measured{Value: r1 * at / (1 - at), Uncertainty: r1 * u / sq(1-at)}
+	}
+}

@@ -1,0 +1,101 @@
+package reconcile
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"offbeat/acquire/quantity"
+	"offbeat/compare"
+	"offbeat/compare/nextreading"
+	"offbeat/fit"
+	"offbeat/fit/circuit"
+)
+
+// untaken leaves out of the advice what has been done, and keeps the best few of the rest.
+func untaken(next []compare.Next, w *compare.Waveform) []compare.Next {
+	if w != nil {
+		next = slices.DeleteFunc(next, func(n compare.Next) bool { return n.Kind == nextreading.Waveform })
+	}
+	return next[:min(len(next), suggestions)]
+}
+
+// waveWarnings is what should be known before the capacitor's waveform is believed.
+func (s *solved) waveWarnings(f *compare.Finding, d *fit.Design, obs []Observation, set []setting) []string {
+	var out []string
+	c := s.board.Circuit
+	some := false
+	for i := range obs {
+		w := obs[i].Waveform
+		if w == nil {
+			continue
+		}
+		some = true
+		if w.Inverted {
+			out = append(out, obs[i].Measurement.Source+": the capacitor charges while the output is low, which it does in none of the circuits: the output's channel is inverted (--invert), or one of the channels shows another node; its waveform is left out")
+		}
+	}
+	if !some {
+		return nil
+	}
+	if !tells(c) {
+		return append(out, fmt.Sprintf("what the capacitor's waveform tells of the parts is not known in the %s circuit; it is shown, and not used", c.Name))
+	}
+	if c.Bends {
+		out = append(out, "the charge runs through a diode, whose drop falls with its current: of the waveform the thresholds and the discharge are used")
+	}
+	if _, notes, err := waveFacts(c, set, d.Supply.Value, len(facts(obs))); err == nil {
+		out = append(out, notes...)
+	}
+	if f.Waveform != nil {
+		out = append(out, f.Waveform.Notes...)
+	}
+	return append(out, s.probeWarnings(obs, set)...)
+}
+
+// A probe that nobody mentioned (common practice: a passive probe divides by ten), and the relative change of a time
+// from which its load is worth a word.
+const (
+	probeOhm   = 10e6
+	probeFarad = 12e-12
+	probeSeen  = 2e-3
+)
+
+// probeWarnings says where a probe on the capacitor would load it and no condition says that one does.
+func (s *solved) probeWarnings(obs []Observation, set []setting) []string {
+	c := s.board.Circuit
+	slot := slices.IndexFunc(c.Parts, func(p circuit.Spec) bool { return p.Kind == fit.Capacitor })
+	if slot < 0 {
+		return nil
+	}
+	name := c.Parts[slot].Name
+	said := func(s setting) bool {
+		return slices.ContainsFunc(s.conditions, func(k fit.Condition) bool {
+			return k.Kind == fit.Bypassed || k.Kind == fit.InParallel && k.Part == name
+		})
+	}
+	if !slices.ContainsFunc(set, func(s setting) bool { return len(s.waves) > 0 && !said(s) }) {
+		return nil
+	}
+	typical := s.problem.Base
+	loaded := typical
+	loaded[slot] += probeFarad
+	charging := c.Charging(&typical)
+	conductance := 1 / probeOhm
+	if k := typical[circuit.LeakRatio]; k != 0 {
+		conductance += 1 / (k * charging)
+	}
+	loaded[circuit.LeakRatio] = 1 / (conductance * charging)
+	h0, l0, ok0 := c.Times(&typical)
+	h1, l1, ok1 := c.Times(&loaded)
+	change := max(math.Abs(h1/h0-1), math.Abs(l1/l0-1))
+	if !ok0 || ok1 && change < probeSeen {
+		return nil
+	}
+	load := fmt.Sprintf("changes the times by up to %.2g %%", 100*change)
+	if !ok1 {
+		load = "keeps the circuit from running"
+	}
+	return []string{fmt.Sprintf("the probe on %s loads it: one of %s and %s %s in this circuit. Say what probe it was, before the capture: --with \"%s || 10M\" --with \"%s || 12p\"",
+		name, quantity.Format(probeOhm, quantity.Ohm), quantity.Format(probeFarad, quantity.Farad), load, name, name)}
+}
