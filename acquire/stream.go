@@ -103,7 +103,8 @@ type chunk struct {
 }
 
 // rowStream cuts a stream of text into chunks of whole lines, parses them on all cores, and hands them out in
-// order. Input that is short is parsed by the caller alone.
+// order. The caller is one of the cores: where the next chunk is not ready, it parses another meanwhile. Input that
+// is short is parsed by the caller alone.
 type rowStream struct {
 	name   string
 	layout scan.Layout
@@ -119,9 +120,10 @@ type rowStream struct {
 
 	free    chan *chunk
 	quit    chan struct{}
-	busy    sync.WaitGroup
-	held    *chunk
-	late    error // met behind the rows of the last chunk
+	first   *chunk // of order; nil: not taken yet
+	held    *chunk // of the caller
+	late    error  // met behind the rows of the last chunk
+	drained bool   // no chunk will follow those in order
 	stopped bool
 	alone   bool
 }
@@ -140,47 +142,93 @@ func newRowStream(src *Source, from int, line int64) *rowStream {
 	return s
 }
 
-// start brings up the workers. There are a few more chunks than workers, so that none waits while the caller
+// start brings up a worker for each core but the caller's. There are enough chunks that none waits while the caller
 // looks at one.
 func (s *rowStream) start() {
-	workers := runtime.GOMAXPROCS(0)
-	n := 2*workers + 2
+	workers := runtime.GOMAXPROCS(0) - 1
+	n := 2*workers + 3
 	s.order, s.free, s.quit = make(chan *chunk, n), make(chan *chunk, n), make(chan struct{})
 	for range n {
 		s.free <- &chunk{done: make(chan struct{}, 1)}
 	}
 	for range workers {
-		s.busy.Add(1)
 		go s.work()
 	}
-	go func() {
-		s.busy.Wait()
-		close(s.order)
-	}()
 }
 
 // work reads and parses chunks until the input ends.
 func (s *rowStream) work() {
-	defer s.busy.Done()
 	for {
-		var c *chunk
 		select {
-		case c = <-s.free:
+		case c := <-s.free:
+			if !s.take(c) {
+				return
+			}
 		case <-s.quit:
 			return
 		}
-		s.reading.Lock()
-		more := s.fill(c)
-		if more {
-			s.order <- c // never blocks: it has room for all chunks
-		}
-		s.reading.Unlock()
-		if !more {
-			return
-		}
-		s.parse(c)
-		c.done <- struct{}{}
 	}
+}
+
+// take reads and parses the next chunk of the input; false when there is none.
+func (s *rowStream) take(c *chunk) bool {
+	s.reading.Lock()
+	more := s.fill(c)
+	if more {
+		s.order <- c // never blocks: it has room for all chunks
+	}
+	s.reading.Unlock()
+	if !more {
+		s.free <- c
+		return false
+	}
+	s.parse(c)
+	c.done <- struct{}{}
+	return true
+}
+
+// ready returns the next chunk in order, parsed; nil at the end.
+func (s *rowStream) ready() *chunk {
+	for {
+		var done chan struct{}
+		if s.first == nil {
+			select {
+			case s.first = <-s.order:
+			default:
+				if s.drained {
+					return nil
+				}
+			}
+		}
+		if s.first != nil {
+			done = s.first.done
+		}
+		select {
+		case <-done:
+			return s.pop()
+		default:
+		}
+		free, order := s.free, s.order
+		if s.drained {
+			free = nil
+		}
+		if s.first != nil {
+			order = nil
+		}
+		select { // whatever is nil here never comes
+		case c := <-free:
+			s.drained = !s.take(c)
+		case s.first = <-order:
+		case <-done:
+			return s.pop()
+		}
+	}
+}
+
+func (s *rowStream) pop() *chunk {
+	c := s.first
+	s.first = nil
+	return c
 }
 
 // fill reads whole lines into c; false when there is nothing left.
@@ -277,11 +325,9 @@ func (s *rowStream) next() (*batch, error) {
 			s.free <- c
 			s.held = nil
 		}
-		var ok bool
-		if c, ok = <-s.order; !ok {
+		if c = s.ready(); c == nil {
 			return nil, io.EOF
 		}
-		<-c.done
 	}
 	s.held, s.late = c, c.err
 	if c.err != nil && c.n == 0 && len(c.odd) == 0 {
