@@ -2,7 +2,7 @@
 GO       ?= go
 FUZZTIME ?= 60s
 
-.PHONY: demo build test vet fmt-check bench fuzz update dist advice reference efficiency
+.PHONY: demo build test vet fmt-check bench fuzz update dist advice calibration reference efficiency
 
 demo: ## the main job on embedded data
 	@$(GO) run ./cmd/offbeat demo
@@ -31,6 +31,9 @@ fuzz: ## each fuzz target for FUZZTIME; what it finds stays in testdata/fuzz
 
 advice: ## the advised next readings against every fixed order of readings, over all causes; some minutes
 	@ADVICE_BOARDS=$${ADVICE_BOARDS:-100} $(GO) test -count=1 -timeout 2h -run '^TestAdvice$$' ./compare/reconcile -v
+
+calibration: ## stated probabilities and intervals against the truth and the exact optimum, boards and lots; ten minutes on two cores
+	@OFFBEAT_CALIBRATION=$${OFFBEAT_CALIBRATION:-400} $(GO) test -count=1 -p 1 -timeout 4h -run Calibration -v ./compare/reconcile ./compare/lot ./compare/lot/hierarchy
 
 reference: ## every stated probability against the brute-force reference, 240 boards a family; a quarter of an hour
 	OFFBEAT_REFERENCE=240 $(GO) test -count=1 -timeout 2h -run TestAgainstBruteForce -v ./compare/reconcile
