@@ -63,7 +63,7 @@ func PlusMinus(v, u float64, unit Unit) string {
 	if !known(u) {
 		return Uncertain(v, u, unit)
 	}
-	s := ScaleOf(unit, u, v)
+	s := ScaleOf(unit, u, v, u)
 	return "(" + s.Digits(v) + " ± " + s.Digits(u) + ") " + s.Unit
 }
 
@@ -163,6 +163,8 @@ func roundAt(v float64, last int) decimal {
 	d := decimalOf(v, 17)
 	n := d.top() - last + 1
 	switch {
+	case d.odd == "" && v == 0: // it has no first digit to count from
+		return decimal{digits: "0", power: last}
 	case d.odd != "" || n >= 17:
 		return d
 	case n > 0:

@@ -77,6 +77,8 @@ func TestUncertain(t *testing.T) {
 		{138, 250, Hertz, "140 Hz", "(140 ± 250) Hz"},
 		{5, 300, Volt, "0 V", "(0 ± 300) V"},
 		{0.454321, 0.00021, Number, "45.432 %", "(45.432 ± 0.021) %"},
+		{0, 3e-4, Second, "0.00000 s", "(0 ± 300) µs"}, // the prefix is the larger one's
+		{-2e-6, 3e-3, Volt, "0.0000 V", "(0.0 ± 3.0) mV"},
 		{138.4567, 0, Hertz, "138.5 Hz", "138.5 Hz"},
 		{138.4567, math.NaN(), Hertz, "138.5 Hz", "138.5 Hz"},
 	} {
@@ -109,6 +111,39 @@ func TestScaleIsOneForARow(t *testing.T) {
 	}
 	if s := ScaleOf(Ohm, 0, math.Inf(1), math.NaN()); s.Format(1) != "1.000 Ω" {
 		t.Errorf("without a finite value: %q", s.Format(1))
+	}
+}
+
+// Zero, negative, huge, tiny and unknown values take a row's digits like any other; the wanted texts are the decimal
+// rounding by hand.
+func TestScaleOfOddValues(t *testing.T) {
+	for _, c := range []struct {
+		unit Unit
+		u    float64
+		row  []float64
+		v    float64
+		want string
+	}{
+		{Second, 1e-3, []float64{50e-3}, 0, "0.0 ms"}, // the second digit of 1 ms is the tenth
+		{Second, 10e-3, []float64{50e-3}, 0, "0 ms"},
+		{Second, 100e-3, []float64{500e-3}, 0, "0 ms"},
+		{Number, 1, []float64{2}, 0, "0 %"},
+		{Number, 10, []float64{20}, 0, "0 %"},
+		{Number, 10, []float64{20}, -0.4, "0 %"}, // rounds to zero, which has no sign
+		{Number, 1e-3, []float64{0.2}, math.Copysign(0, -1), "0.00 %"},
+		{Ohm, 10e3, []float64{-47e3}, -47e3, "-47 kΩ"},
+		{Ohm, 10e3, []float64{47e3}, 0, "0 kΩ"},
+		{Ohm, 0, []float64{0, 0}, 0, "0.000 Ω"},
+		{Ohm, 1e20, []float64{1e21}, 1e21, "1000000000000 GΩ"},
+		{Ohm, 1, []float64{math.NaN(), 100}, math.NaN(), "NaN Ω"},
+		{Ohm, 1, []float64{math.Inf(1), 100}, math.Inf(1), "+∞ Ω"},
+		{Ohm, math.NaN(), []float64{100}, 100, "100.0 Ω"},
+		{Ohm, math.Inf(1), []float64{100}, 100, "100.0 Ω"},
+		{Ohm, 1e-20, []float64{100}, 100, "100.00000000000000 Ω"}, // no more digits than a float64 holds
+	} {
+		if got := ScaleOf(c.unit, c.u, c.row...).Format(c.v); got != c.want {
+			t.Errorf("%v on the scale of u = %v and %v: %q, want %q", c.v, c.u, c.row, got, c.want)
+		}
 	}
 }
 
