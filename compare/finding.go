@@ -128,6 +128,7 @@ type Capture struct {
 	Skipped  int64            `json:"skipped"`
 	Cycles   int              `json:"cycles"`
 	Measured *Times[Measured] `json:"measured,omitempty"` // of this capture alone
+	Waveform *Waveform        `json:"waveform,omitempty"` // likewise, in volts
 	Notes    []string         `json:"notes"`
 	Evidence []string         `json:"evidence,omitempty"` // what was recognised and why
 }

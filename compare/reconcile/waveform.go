@@ -206,14 +206,14 @@ func inverseRow(l [][]float64, i int) []float64 {
 // waveFacts are those of all settings that have a waveform, and a warning where some were left out because the
 // back-solve takes no more equations beside the times, a baseline's and so many other facts. Only the first may tell
 // by its channel's scale and zero: it is one channel, whose error does not average out.
-func waveFacts(c *circuit.Circuit, set []setting, supply float64, others int) (out []posterior.Fact, notes []string, err error) {
+func waveFacts(c *circuit.Circuit, set []setting, supply fit.Reading, others int) (out []posterior.Fact, notes []string, err error) {
 	room := posterior.MostEquations - 2*len(set) - 2 - others
 	first := true
 	for i := range set {
 		if len(set[i].waves) == 0 || !tells(c) {
 			continue
 		}
-		n, err := numbersOf(set[i].waves, supply)
+		n, err := numbersOf(set[i].waves, set[i].supply(supply).Value)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -237,18 +237,19 @@ func waveformOf(b *circuit.Circuit, typical *circuit.Values, d *fit.Design, set 
 		if len(set[i].waves) == 0 {
 			continue
 		}
-		n, err := numbersOf(set[i].waves, d.Supply.Value)
+		supply := set[i].supply(d.Supply)
+		n, err := numbersOf(set[i].waves, supply.Value)
 		if err != nil {
 			return nil, err
 		}
-		f := n.finding(d.Supply, set[i].clock)
+		f := n.finding(supply, set[i].clock)
 		for _, w := range set[i].waves {
 			f.Cycles += w.Cycles
 			f.Residual = max(f.Residual, w.Residual)
 			f.Notes = append(f.Notes, w.Notes...)
 		}
 		if tells(b) {
-			n.faults(f, b, typical)
+			n.faults(f, b, typical, set[i].probe())
 		}
 		if !n.plausible {
 			f.Notes = append(f.Notes, implausible)
@@ -282,7 +283,9 @@ func (n *waveNumbers) finding(supply fit.Reading, clock float64) *compare.Wavefo
 	if supply.Value > 0 {
 		relative := max(supply.Standard, supply.Half/math.Sqrt(3)) / supply.Value
 		for i := waveform.Upper; i <= waveform.DischargeAsymptote; i++ {
-			u.SetSym(i, i, u.At(i, i)+sq(relative*n.y[i]))
+			for k := i; k <= waveform.DischargeAsymptote; k++ {
+				u.SetSym(i, k, u.At(i, k)+sq(relative)*n.y[i]*n.y[k])
+			}
 		}
 	}
 	f := n.form(u, clock)
@@ -317,21 +320,46 @@ func (n *waveNumbers) form(u *mat.SymDense, clock float64) *compare.Waveform {
 		LowerOverUpper:     ratio(waveform.Lower, waveform.Upper), UpperOverAsymptote: ratio(waveform.Upper, waveform.Asymptote)}
 }
 
+// supply is the setting's own where a condition states it, else the design's.
+func (s *setting) supply(design fit.Reading) fit.Reading {
+	for _, c := range s.conditions {
+		if c.Kind == fit.SupplyAt {
+			return c.Known
+		}
+	}
+	return design
+}
+
+// probe is the conductance in S that the setting's conditions put across the capacitor.
+func (s *setting) probe() float64 {
+	sum := 0.0
+	for _, c := range s.conditions {
+		if c.Kind == fit.Bypassed {
+			sum += 1 / c.Known.Value
+		}
+	}
+	return sum
+}
+
 // seen is by how many standard uncertainties an asymptote must lie off before it is read as a leak or as a worn
 // discharge switch (common practice).
 const seen = 3
 
 // faults read the asymptotes: what leak across the capacitor would keep the charge short of where the typical board
-// heads, and what resistance of the discharge path would hold the discharge up. R1 and R2 count as nominal.
-func (n *waveNumbers) faults(f *compare.Waveform, c *circuit.Circuit, typical *circuit.Values) {
+// heads, the probe's own conductance taken off, and what resistance of the discharge path would hold the discharge up.
+// The resistors count as nominal.
+func (n *waveNumbers) faults(f *compare.Waveform, c *circuit.Circuit, typical *circuit.Values, probe float64) {
 	if !n.plausible {
 		return
 	}
 	sound := n.model(c, typical)
 	if full, at, u := sound[waveform.Asymptote], f.Asymptote.Value, f.Asymptote.Uncertainty; c.Has(circuit.LeakRatio) && !c.Bends && full-at > seen*u {
-		// at = full L / (R + L)
+		// at = full L / (R + L), so 1/L = (full/at - 1) / R
 		r := c.Charging(typical)
-		f.Leak = &compare.Measured{Value: r * at / (full - at), Uncertainty: r * full * u / sq(full-at)}
+		g, gu := (full/at-1)/r-probe, full/sq(at)*u/r
+		if g > seen*gu {
+			f.Leak = &compare.Measured{Value: 1 / g, Uncertainty: gu / sq(g)}
+		}
 	}
 	if rest, at, u := sound[waveform.DischargeAsymptote], f.DischargeAsymptote.Value, f.DischargeAsymptote.Uncertainty; c.Has(circuit.WeakRatio) && at-rest > seen*u {
 		// at = supply R / (R1 + R)

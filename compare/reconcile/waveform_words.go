@@ -44,7 +44,7 @@ func (s *solved) waveWarnings(f *compare.Finding, d *fit.Design, obs []Observati
 	if c.Bends {
 		out = append(out, "the charge runs through a diode, whose drop falls with its current: of the waveform the thresholds and the discharge are used")
 	}
-	if _, notes, err := waveFacts(c, set, d.Supply.Value, len(facts(obs))); err == nil {
+	if _, notes, err := waveFacts(c, set, d.Supply, len(facts(obs))); err == nil {
 		out = append(out, notes...)
 	}
 	if f.Waveform != nil {
@@ -58,7 +58,7 @@ func (s *solved) waveWarnings(f *compare.Finding, d *fit.Design, obs []Observati
 const (
 	probeOhm   = 10e6
 	probeFarad = 12e-12
-	probeSeen  = 2e-3
+	probeSeen  = 0.01
 )
 
 // probeWarnings says where a probe on the capacitor would load it and no condition says that one does.

@@ -15,7 +15,8 @@ import (
 // Measurement is the JSON document of `offbeat measure`.
 type Measurement struct {
 	Schema   int                             `json:"schema"`
-	Measured compare.Times[compare.Measured] `json:"measured"` // of the first capture
+	Measured compare.Times[compare.Measured] `json:"measured"`           // of the first capture
+	Waveform *compare.Waveform               `json:"waveform,omitempty"` // of the first capture, where a channel shows the capacitor
 	Captures []compare.Capture               `json:"captures"`
 	Warnings []string                        `json:"warnings"`
 }

@@ -67,6 +67,7 @@ func (p *printer) measurement(c compare.Capture, m *fit.Measurement) {
 		rows = append(rows, plain(t.name, quantity.PlusMinus(q.Value, q.Uncertainty, t.unit), relative(q.Uncertainty/q.Value), fmt.Sprint(q.Count)))
 	}
 	p.table([]column{{}, {head: "mean, standard uncertainty"}, {head: "relative", right: true}, {head: "count", right: true, drop: 1}}, rows)
+	p.waveform(c.Waveform)
 	p.line("  levels %s and %s V, reference %s V, %s", short(m.Levels.Low), short(m.Levels.High), short(m.Levels.Reference), plural(m.Cycles, "whole cycle"))
 	if text := faults(m.Faults); text != "" {
 		p.prose("  kept out: ", "    ", text)

@@ -23,6 +23,7 @@ func Text(w io.Writer, f *compare.Finding, s Style) error {
 		p.verdict(f)
 		p.parts(f)
 		p.groups(f)
+		p.waveform(f.Waveform)
 		p.causes(f)
 		p.next(f)
 	}

@@ -16,6 +16,7 @@ import (
 	"offbeat/fit"
 	"offbeat/fit/latch"
 	"offbeat/fit/measure"
+	"offbeat/fit/waveform"
 )
 
 // readOptions are how captures are read and measured.
@@ -35,6 +36,7 @@ type readOptions struct {
 // reading is what captures gave: one measurement and one description a record.
 type reading struct {
 	measurements []*fit.Measurement
+	waves        []*waveform.Result // one a measurement, nil where no channel shows the capacitor
 	captures     []compare.Capture
 	from         []int            // of each measurement, the index of its source
 	evidence     *evidence        // what was special about the sources; nil: nothing
@@ -148,17 +150,34 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 	if o.trace {
 		c, trace = picture.Tap(c)
 	}
-	m, err := measure.Run(c, measure.Options{Level: o.level, LevelSet: o.levelSet, ClockLimit: o.clock, SinglePulse: o.onePulse})
+	m, w, err := o.measure(c)
 	if err != nil {
 		return err
 	}
 	measured := reconcile.Measured(m)
 	d := described(c, o.explain)
 	d.Cycles, d.Measured = m.Cycles, &measured
-	r.measurements = append(r.measurements, m)
+	if w != nil {
+		d.Waveform = reconcile.Waveform(w)
+	}
+	r.measurements, r.waves = append(r.measurements, m), append(r.waves, w)
 	r.traces = append(r.traces, trace)
 	r.captures = append(r.captures, d)
 	return nil
+}
+
+// measure measures the output, and the capacitor where a channel was chosen that shows it.
+func (o *readOptions) measure(c *acquire.Capture) (*fit.Measurement, *waveform.Result, error) {
+	opt := measure.Options{Level: o.level, LevelSet: o.levelSet, ClockLimit: o.clock, SinglePulse: o.onePulse}
+	if o.roles["cap"] == "" {
+		m, err := measure.Run(c, opt)
+		return m, nil, err
+	}
+	w, err := waveform.Fit(c, waveform.Options{Measure: opt})
+	if err != nil {
+		return nil, nil, err
+	}
+	return w.Measurement, w, nil
 }
 
 // described says what was recognised of a record that was read to its end.

@@ -14,6 +14,7 @@ import (
 	"offbeat/compare"
 	"offbeat/compare/reconcile"
 	"offbeat/fit"
+	"offbeat/fit/waveform"
 )
 
 // evidenceFlags say what was special about single captures, and which earlier result they follow.
@@ -112,7 +113,7 @@ func (f *evidenceFlags) read(d *fit.Design, captures, first int) (*evidence, err
 func (r *reading) observations() []reconcile.Observation {
 	obs := make([]reconcile.Observation, len(r.measurements))
 	for i, m := range r.measurements {
-		obs[i].Measurement = m
+		obs[i].Measurement, obs[i].Waveform = m, r.wave(i)
 		if r.evidence == nil || i >= len(r.from) {
 			continue
 		}
@@ -127,6 +128,14 @@ func (r *reading) observations() []reconcile.Observation {
 		}
 	}
 	return obs
+}
+
+// wave is the waveform beside a measurement; nil: none.
+func (r *reading) wave(i int) *waveform.Result {
+	if i < len(r.waves) {
+		return r.waves[i]
+	}
+	return nil
 }
 
 // solve reconciles what was read with the design.

@@ -24,9 +24,13 @@ func newMeasure(s *streams.Streams, run func(*measureOptions) error) *cobra.Comm
 		Use:   "measure CAPTURE...",
 		Short: "Measure high time, low time, period, frequency and duty factor",
 		Long: `Measure finds the state levels, the edges and the whole cycles of each capture, and prints the mean times
-with their standard uncertainty (JCGM 100). "-" reads a capture from standard input.`,
+with their standard uncertainty (JCGM 100). "-" reads a capture from standard input.
+
+With --channel out=NAME --channel cap=NAME it also fits the capacitor's own voltage: the time constants, both
+thresholds and the asymptotes.`,
 		Example: `  offbeat measure capture.csv
   offbeat measure capture.csv --channel CH2 --level 1.5V --explain
+  offbeat measure capture.csv --channel out=CH1 --channel cap=CH2
   gzip -dc capture.csv.gz | offbeat measure -`,
 		RunE: func(_ *cobra.Command, args []string) error {
 			o.Captures = args
@@ -91,7 +95,7 @@ func (o *outputFlags) printMeasured(s *streams.Streams, r *reading) error {
 		for _, m := range r.measurements {
 			r.warnings = append(r.warnings, m.Notes...)
 		}
-		m := &report.Measurement{Schema: 1, Measured: *r.captures[0].Measured, Captures: r.captures, Warnings: r.warnings}
+		m := &report.Measurement{Schema: 1, Measured: *r.captures[0].Measured, Waveform: r.captures[0].Waveform, Captures: r.captures, Warnings: r.warnings}
 		if r.heard != nil {
 			return report.JSON(s.Out, &report.HeardMeasurement{Measurement: m, Session: &r.heard.Session})
 		}

@@ -35,6 +35,9 @@ capacitor, moved thresholds, a weak discharge switch, a wrong instrument clock, 
 
 Of a bistable it checks the truth table, from a logic capture of output, set and reset.
 
+With --channel out=NAME --channel cap=NAME the capacitor's own voltage counts too: what it shows of thresholds, leak
+and discharge is measured then, and tells a moved threshold from a moved part.
+
 Several captures of one board add up. --with before a capture says what was special about it (help conditions), and
 --baseline asks what has moved since an earlier result of the same board.
 
@@ -46,6 +49,7 @@ Exit status: 0 on target or no target, 1 off target, 2 wrong usage, 3 input not 
   offbeat reconcile --circuit astable --part R1=10k:1% --part R2=47k:1% --part C1=100n:10% --supply 5V capture.csv
   offbeat reconcile lamp.toml capture.csv --reading R2=46.93k:0.3% --json
   offbeat reconcile lamp.toml capture.csv --with "C1 || 100n ± 1 %" again.csv
+  offbeat reconcile lamp.toml probed.csv --channel out=CH1 --channel cap=CH2
   offbeat reconcile lamp.toml today.csv --baseline spring.json
   offbeat reconcile bridge.toml logic.csv --channel out=Q --channel set=S --channel reset=R`,
 		RunE: func(_ *cobra.Command, args []string) error {
