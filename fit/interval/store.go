@@ -16,14 +16,35 @@ type cycle struct {
 	start      bool // first of its run
 }
 
+// block sums up neighbouring whole cycles: their edges less its origin.
+type block struct {
+	cycle
+	origin float64
+}
+
+func newBlock(c cycle) block {
+	b := block{c, c.rise}
+	b.rise, b.fall = 0, c.fall-c.rise
+	return b
+}
+
+// mean is the cycle that stands for the block.
+func (b *block) mean() cycle {
+	c, n := b.cycle, float64(b.n)
+	c.rise, c.fall = b.origin+b.rise/n, b.origin+b.fall/n
+	c.index += (n - 1) / 2
+	return c
+}
+
 // store keeps the cycles of the sound runs, in bounded memory: when full, neighbours within a run are
 // averaged in pairs.
 type store struct {
 	cycles []cycle
 	fine   []cycle // the first single cycles, once cycles holds averages
 	level  int     // cycles averaged into one; 0 counts as 1
-	acc    cycle   // block being filled
-	cur    cycle   // cycle being filled
+	acc    block   // being filled
+	cur    cycle   // being filled
+	begun  bool    // a cycle of the current run has been filed
 	index  float64
 	open   bool
 	full   bool // too many short runs to average: later ones are left out
@@ -52,16 +73,28 @@ func (s *store) push(x float64, rise bool) {
 		if s.open {
 			s.put(s.cur)
 		}
-		s.cur = cycle{rise: x, fall: math.NaN(), index: s.index, n: 1, start: s.index == 0}
+		s.cur = cycle{rise: x, fall: math.NaN(), index: s.index, n: 1}
 		s.open = true
 		return
 	}
 	if !s.open {
-		s.cur = cycle{rise: math.NaN(), fall: x, index: s.index, n: 1, start: s.index == 0}
+		s.cur = cycle{rise: math.NaN(), fall: x, index: s.index, n: 1}
 		s.open = true
 		return
 	}
 	s.cur.fall = x
+}
+
+// pushPair takes a whole high pulse of the current run, whose last edge was a fall.
+func (s *store) pushPair(rise, fall float64) {
+	s.edges += 2
+	s.whole[0]++
+	s.whole[1]++
+	s.cycle2++
+	s.inRun += 2
+	s.series.pushPair(rise, fall)
+	s.put(s.cur)
+	s.cur = cycle{rise: rise, fall: fall, index: s.index, n: 1}
 }
 
 func (s *store) endRun() {
@@ -69,7 +102,7 @@ func (s *store) endRun() {
 		s.put(s.cur)
 	}
 	s.flush()
-	s.open, s.index, s.inRun = false, 0, 0
+	s.open, s.begun, s.index, s.inRun = false, false, 0, 0
 	s.series.endRun()
 }
 
@@ -79,18 +112,21 @@ func (s *store) put(c cycle) {
 	if s.full {
 		return
 	}
-	if s.level <= 1 {
+	if s.level > 1 && (math.IsNaN(c.rise) || math.IsNaN(c.fall)) {
+		return // half a cycle is next to nothing among so many
+	}
+	c.start, s.begun = !s.begun, true
+	switch {
+	case s.level <= 1:
 		s.cycles = append(s.cycles, c)
 		s.shrink()
 		return
-	}
-	if math.IsNaN(c.rise) || math.IsNaN(c.fall) {
-		return // half a cycle is next to nothing among so many
-	}
-	if s.acc.n == 0 {
-		s.acc = c
-	} else {
-		s.acc = merge(s.acc, c)
+	case s.acc.n == 0:
+		s.acc = newBlock(c)
+	default:
+		s.acc.rise += c.rise - s.acc.origin
+		s.acc.fall += c.fall - s.acc.origin
+		s.acc.n++
 	}
 	if s.acc.n == s.level {
 		s.flush()
@@ -99,8 +135,8 @@ func (s *store) put(c cycle) {
 
 func (s *store) flush() {
 	if s.acc.n > 0 {
-		s.cycles = append(s.cycles, s.acc)
-		s.acc = cycle{}
+		s.cycles = append(s.cycles, s.acc.mean())
+		s.acc = block{}
 		s.shrink()
 	}
 }
@@ -149,7 +185,7 @@ func (s *store) shrink() {
 // seriesStore keeps single cycles for drift and pictures, every n-th when there are many.
 type seriesStore struct {
 	start, high, low []float64
-	every, count     int
+	every, skip      int // one of every, and how many are left out before the next
 	rise, fall       float64
 	have             bool
 }
@@ -169,22 +205,30 @@ func (s *seriesStore) push(x float64, rise, first bool) {
 	}
 }
 
-func (s *seriesStore) put(start, high, low float64) {
-	s.every = max(s.every, 1)
-	if s.count%s.every == 0 {
-		if len(s.start) == seriesCap {
-			for i := 0; i < seriesCap/2; i++ {
-				s.start[i], s.high[i], s.low[i] = s.start[2*i], s.high[2*i], s.low[2*i]
-			}
-			n := seriesCap / 2
-			s.start, s.high, s.low = s.start[:n], s.high[:n], s.low[:n]
-			s.every *= 2
-		}
-		if s.count%s.every == 0 {
-			s.start, s.high, s.low = append(s.start, start), append(s.high, high), append(s.low, low)
-		}
+// pushPair takes a whole high pulse of the current run.
+func (s *seriesStore) pushPair(rise, fall float64) {
+	if s.have && !math.IsNaN(s.fall) {
+		s.put(s.rise, s.fall-s.rise, rise-s.fall)
 	}
-	s.count++
+	s.rise, s.fall, s.have = rise, fall, true
+}
+
+func (s *seriesStore) put(start, high, low float64) {
+	if s.skip > 0 {
+		s.skip--
+		return
+	}
+	s.every = max(s.every, 1)
+	if len(s.start) == seriesCap { // its number is a multiple of twice every, so that it goes on the series
+		for i := 0; i < seriesCap/2; i++ {
+			s.start[i], s.high[i], s.low[i] = s.start[2*i], s.high[2*i], s.low[2*i]
+		}
+		n := seriesCap / 2
+		s.start, s.high, s.low = s.start[:n], s.high[:n], s.low[:n]
+		s.every *= 2
+	}
+	s.start, s.high, s.low = append(s.start, start), append(s.high, high), append(s.low, low)
+	s.skip = s.every - 1
 }
 
 func (s *seriesStore) endRun() { s.have = false }

@@ -96,6 +96,7 @@ func (t *Train) work(final bool) {
 	}
 	i := 0
 	for i < len(e) {
+		i = t.steady(e, i)
 		if e[i].Break {
 			t.Faults.Unknown++
 			t.endRun()
@@ -120,6 +121,40 @@ func (t *Train) work(final bool) {
 		i = j + 1
 	}
 	t.pending = append(t.pending[:0], e[min(i, len(e)):]...)
+}
+
+// steady takes the pulses of a transition list from e[i] on, as work would, while each is as long as is usual; it
+// leaves the last edges of e. A list holds nothing but edges, so this is its inner loop.
+func (t *Train) steady(e []transition.Edge, i int) int {
+	if !t.hold || t.single || !t.open || t.last.Rise {
+		return i
+	}
+	last, low, high, from := t.last.X, t.usual[0], t.usual[1], i
+	for ; i < len(e)-4; i += 2 {
+		rise, fall, next := &e[i], &e[i+1], &e[i+2]
+		l, h, after := rise.X-last, fall.X-rise.X, next.X-fall.X
+		if rise.Break || !rise.Rise || fall.Break || fall.Rise || next.Break || !(l <= longest*low) || !(h >= shortest*high) {
+			break
+		}
+		low += follow * (l - low)
+		if !(h <= longest*high) || !(after >= shortest*low) {
+			low = t.usual[0]
+			break
+		}
+		high += follow * (h - high)
+		t.usual = [2]float64{low, high}
+		t.store.pushPair(rise.X, fall.X)
+		last = fall.X
+	}
+	if i > from {
+		t.last = e[i-1]
+		for k := range t.slopes { // the edges of a list have no slope: each is one step
+			s, n := &t.slopes[k], (i-from)/2
+			s.n, s.mids, s.hard = s.n+n, s.mids+n, s.hard+n
+			s.sum += float64(n)
+		}
+	}
+	return i
 }
 
 // settle drops the edges at the very start of the record if there are several: the instrument is settling.

@@ -56,6 +56,11 @@ func (f *Finder) Lose() { f.state, f.seen, f.count = unknown, false, 0 }
 func (f *Finder) Scan(x0 float64, t, v []float64, out []Edge) []Edge {
 	i := 0
 	for i < len(v) {
+		if f.Hold && t != nil && f.seen && f.count == 0 {
+			if i, out = f.swing(t, v, i, out); i == len(v) {
+				break
+			}
+		}
 		// Almost every sample ends here: still in the zone of its state. NaN leaves both loops.
 		from := i
 		rest := v[i:]
@@ -76,6 +81,23 @@ func (f *Finder) Scan(x0 float64, t, v []float64, out []Edge) []Edge {
 		i++
 	}
 	return out
+}
+
+// swing takes the rows of a transition list from row i on that go from one zone to the other, as all rows of one
+// channel do; it returns the place of the first that does not.
+func (f *Finder) swing(t, v []float64, i int, out []Edge) (int, []Edge) {
+	x, last, state := f.x, f.v, f.state
+	t = t[:len(v)]
+	for ; i < len(v); i++ {
+		rise := state == low
+		if !(rise && last < f.lower && v[i] >= f.upper || state == high && last > f.upper && v[i] < f.lower) {
+			break
+		}
+		out = append(out, Edge{X: t[i], Cell: t[i] - x, Slope: 1, Rise: rise})
+		x, last, state = t[i], v[i], low+high-state
+	}
+	f.x, f.v, f.state = x, last, state
+	return i, out
 }
 
 // runBelow counts the samples up to the first that is not below the limit. Eight comparisons a turn: on a level
