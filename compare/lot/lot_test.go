@@ -7,6 +7,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"os"
+	"reflect"
 	"slices"
 	"strconv"
 	"strings"
@@ -285,6 +286,34 @@ func TestGaugeOfLot(t *testing.T) {
 	near(t, "share", *g.Share, 6*g.Total/(138.7*0.30), 1e-9)
 	if *g.Share < 0.2 || !strings.Contains(strings.Join(r.Warnings, "\n"), "of the tolerance") {
 		t.Errorf("%v %v", *g.Share, r.Warnings)
+	}
+}
+
+// A board of a lot gets what the main job says of it by itself, but for what a lot does not print, whatever boards were
+// judged before it.
+func TestReconcilerSaysTheSame(t *testing.T) {
+	d := lamp()
+	d.Supply.Half = 0.1
+	r := NewReconciler(d)
+	b := &bench{random: rand.New(rand.NewPCG(8, 36)), noise: 1e-3}
+	for _, volt := range []float64{5, 9, 5} {
+		own := Board{Captures: []manifest.Entry{{Supply: &quantity.Quantity{Value: volt}}}}
+		ms := []*fit.Measurement{b.capture(b.board(t), "x")}
+		got, err := r.Board(&own, ms)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want, err := reconcile.Run(own.Design(d), ms)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(want.Groups) == 0 || len(got.Groups) > 0 || len(got.Next) > 0 {
+			t.Errorf("%d groups and %d readings", len(got.Groups), len(got.Next))
+		}
+		want.Groups, want.Next = got.Groups, got.Next
+		if !reflect.DeepEqual(got, want) {
+			t.Errorf("%g V: %+v\nwant %+v", volt, got, want)
+		}
 	}
 }
 

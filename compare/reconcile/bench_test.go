@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"offbeat/fit"
+	"offbeat/fit/predict"
 )
 
 // harbour is an astable whose capacitor has grown by 18 %.
@@ -34,6 +35,26 @@ func BenchmarkRun(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
 				if _, err := Run(d, []*fit.Measurement{m}); err != nil {
+					b.Fatal(err)
+				}
+			}
+			b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "boards/s")
+		})
+	}
+}
+
+// One board of a lot.
+func BenchmarkBrief(b *testing.B) {
+	for _, family := range []string{fit.Ideal, fit.CMOS, fit.Bipolar} {
+		b.Run(family, func(b *testing.B) {
+			d, m := harbour(family)
+			p, err := predict.Run(d)
+			if err != nil {
+				b.Fatal(err)
+			}
+			b.ReportAllocs()
+			for b.Loop() {
+				if _, err := Brief(d, []*fit.Measurement{m}, p); err != nil {
 					b.Fatal(err)
 				}
 			}

@@ -103,7 +103,7 @@ func tried(of kind, seed, i uint64, ask bool) (r trial, err error) {
 	if !ask {
 		return r, nil
 	}
-	a, err := asked(p, got, i)
+	a, err := arbitrated(p, got, i)
 	if err != nil {
 		return r, err
 	}

@@ -130,7 +130,7 @@ func TestAgainstBruteForce(t *testing.T) {
 					t.Fatalf("board %d: %v", i, err)
 				}
 				spent += time.Since(start)
-				r, err := asked(p, got, uint64(i))
+				r, err := arbitrated(p, got, uint64(i))
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -171,9 +171,9 @@ type reply struct {
 // apart says whether the two differ by more than is allowed.
 func (r reply) apart() bool { return r.cause > 0.01 || r.part > 0.01 }
 
-// asked is the reference's answer. An importance sampler can miss where a cause's evidence lies, and then states nought
+// arbitrated is the reference's answer. An importance sampler can miss where a cause's evidence lies, and then states nought
 // for certain: where the two differ, two more seeds speak, and the middle one counts.
-func asked(p *comparetest.Problem, got *compare.Finding, seed uint64) (reply, error) {
+func arbitrated(p *comparetest.Problem, got *compare.Finding, seed uint64) (reply, error) {
 	var all []reply
 	for k := range uint64(3) {
 		r, err := compared(p, got, seed+1000*k)

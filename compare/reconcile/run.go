@@ -29,26 +29,45 @@ func RunWith(d *fit.Design, obs []Observation) (*compare.Finding, error) {
 
 // Solve is Run with the evidence behind the Finding.
 func Solve(d *fit.Design, ms []*fit.Measurement) (*compare.Finding, *Evidence, error) {
+	return SolveWith(d, observed(ms))
+}
+
+// observed are captures with nothing special about them.
+func observed(ms []*fit.Measurement) []Observation {
 	obs := make([]Observation, len(ms))
 	for i, m := range ms {
 		obs[i].Measurement = m
 	}
-	return SolveWith(d, obs)
+	return obs
 }
 
 // SolveWith is RunWith with the evidence behind the Finding.
 func SolveWith(d *fit.Design, obs []Observation) (*compare.Finding, *Evidence, error) {
-	return solve(d, obs, nil)
+	return solve(d, obs, asked{})
+}
+
+// Brief is Run for one board of many: it leaves out the groups and the next readings, which a lot does not print.
+// predicted is what predict.Run says of this very design.
+func Brief(d *fit.Design, ms []*fit.Measurement, predicted *predict.Result) (*compare.Finding, error) {
+	f, _, err := solve(d, observed(ms), asked{brief: true, predicted: predicted})
+	return f, err
 }
 
 // SolveSince asks what has moved since an earlier Finding of the same board: its measured times join the new ones, and
 // the causes are what happened between. Tolerances then blur nothing, since each part is compared with itself. The
 // design's readings are taken to be of the board as it is now.
 func SolveSince(d *fit.Design, obs []Observation, earlier *compare.Finding) (*compare.Finding, *Evidence, error) {
-	return solve(d, obs, earlier)
+	return solve(d, obs, asked{earlier: earlier})
 }
 
-func solve(d *fit.Design, obs []Observation, earlier *compare.Finding) (*compare.Finding, *Evidence, error) {
+// asked is what solve is to do. The zero value is the whole of it.
+type asked struct {
+	earlier   *compare.Finding // ask what has moved since; nil: no baseline
+	brief     bool             // leave out groups and next readings
+	predicted *predict.Result  // of the design; nil: not known yet
+}
+
+func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evidence, error) {
 	if len(obs) == 0 {
 		return nil, nil, errNothing
 	}
@@ -60,9 +79,11 @@ func solve(d *fit.Design, obs []Observation, earlier *compare.Finding) (*compare
 	if err != nil {
 		return nil, nil, err
 	}
-	predicted, err := predict.Run(d)
-	if err != nil {
-		return nil, nil, err
+	predicted := ask.predicted
+	if predicted == nil {
+		if predicted, err = predict.Run(d); err != nil {
+			return nil, nil, err
+		}
 	}
 	p, err := problem(b, set, facts(obs))
 	if err != nil {
@@ -70,8 +91,8 @@ func solve(d *fit.Design, obs []Observation, earlier *compare.Finding) (*compare
 	}
 	s := &solved{board: b, problem: p, cases: b.Cases()}
 	pinned := p
-	if earlier != nil {
-		if s, err = since(b, set, facts(obs), earlier); err != nil {
+	if ask.earlier != nil {
+		if s, err = since(b, set, facts(obs), ask.earlier); err != nil {
 			return nil, nil, err
 		}
 	}
@@ -85,10 +106,12 @@ func solve(d *fit.Design, obs []Observation, earlier *compare.Finding) (*compare
 		Predicted: Predicted(predicted),
 		Parts:     s.parts(),
 		Causes:    s.causes(),
-		Next:      nextreading.Rank(&nextreading.Bench{Circuit: b.Circuit, Parts: b.Parts, Typical: p.Base}, s.result, s.explanations(), suggestions+1),
 	}
-	if f.Groups, err = groups(pinned, set, b); err != nil {
-		return nil, nil, err
+	if !ask.brief {
+		f.Next = nextreading.Rank(&nextreading.Bench{Circuit: b.Circuit, Parts: b.Parts, Typical: p.Base}, s.result, s.explanations(), suggestions+1)
+		if f.Groups, err = groups(pinned, set, b); err != nil {
+			return nil, nil, err
+		}
 	}
 	if f.Verdict, err = decide(d, b.Circuit, set); err != nil {
 		return nil, nil, err
@@ -100,7 +123,7 @@ func solve(d *fit.Design, obs []Observation, earlier *compare.Finding) (*compare
 	f.Confounded = s.confounded(f)
 	f.Warnings = append(s.warnings(d, obs, notes, predicted), s.waveWarnings(f, d, obs, set)...)
 	odd := oddities(b.Circuit.Name, b.Circuit.OnePulse, f)
-	if earlier == nil {
+	if ask.earlier == nil {
 		odd = append(odd, s.contradictions(f, d, obs, set)...)
 	}
 	f.Warnings = append(append([]string{}, odd...), f.Warnings...)

@@ -18,7 +18,6 @@ import (
 	"offbeat/compare/ledger"
 	"offbeat/compare/lot"
 	"offbeat/compare/lot/acceptance"
-	"offbeat/compare/reconcile"
 	"offbeat/compare/report"
 	"offbeat/fit"
 )
@@ -114,11 +113,14 @@ func (o *lotOptions) run(s *streams.Streams) error {
 	if read.latch != nil {
 		return usagef("the %s circuit keeps no time, so there is nothing to judge a lot by; expected offbeat reconcile, one board at a time", d.Circuit)
 	}
+	if read.roles["cap"] != "" {
+		return usagef("--channel cap=%s: a lot is judged by its outputs' times; expected offbeat reconcile for a capacitor's waveform, one board at a time", read.roles["cap"])
+	}
 	m, err := o.manifest(s, d)
 	if err != nil {
 		return err
 	}
-	job := &lotJob{lotOptions: o, s: s, design: d, read: read, notes: m.Notes, boards: lot.Group(m.Entries)}
+	job := &lotJob{lotOptions: o, s: s, design: d, read: read, notes: m.Notes, boards: lot.Group(m.Entries), judge: lot.NewReconciler(d)}
 	if err := o.Lot.Check(len(job.boards)); err != nil {
 		return usage(err)
 	}
@@ -156,6 +158,7 @@ type lotJob struct {
 	read   readOptions
 	notes  []string
 	boards []lot.Board
+	judge  *lot.Reconciler
 
 	ledger   *ledger.Store
 	revision string
@@ -257,7 +260,7 @@ func (j *lotJob) work(_ context.Context, b *lot.Board) (*compare.Finding, []lot.
 			each = append(each, lot.Measured{Entry: e, Measurement: m})
 		}
 	}
-	f, err := reconcile.Run(b.Design(j.design), r.measurements)
+	f, err := j.judge.Board(b, r.measurements)
 	if err != nil {
 		return nil, nil, err
 	}
