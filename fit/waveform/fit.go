@@ -70,6 +70,9 @@ func Fit(c *acquire.Capture, opt Options) (*Result, error) {
 	if opt.Cap == 0 {
 		opt.Cap = 1
 	}
+	if c.Kind != acquire.Samples {
+		return nil, fault(c, "the capture lists states, which show no capacitor's voltage", "both channels sampled in volts", ErrCurve)
+	}
 	keep := &keeper{c: c, out: opt.Output, cap: opt.Cap}
 	opt.Measure.Channel = opt.Output
 	m, err := measure.Run(keep.capture(), opt.Measure)
@@ -80,6 +83,9 @@ func Fit(c *acquire.Capture, opt Options) (*Result, error) {
 		return nil, fault(c, "the capture has no channel for the capacitor", "two channels, the output and the capacitor", ErrChannel)
 	}
 	charge, discharge, inverted := keep.segments(m)
+	if len(charge) > 0 && len(discharge) > 0 && square(charge, discharge) {
+		return nil, fault(c, "the capacitor's channel is too square: it jumps where the output does and stands still between", "a voltage that rises and falls in curves between two thresholds; see that the channels are not exchanged and that the probe sits on the timing capacitor", ErrCurve)
+	}
 	if len(charge) < 1 || len(discharge) < 1 {
 		return nil, fault(c, "no whole charge and discharge of the capacitor was found", fmt.Sprintf("segments of at least %d samples between the output's edges", fewest), ErrCurve)
 	}
@@ -100,15 +106,17 @@ func fault(c *acquire.Capture, what, expect string, cause error) error {
 	return &acquire.Error{File: c.Source, What: what, Expect: expect, Err: cause}
 }
 
+const bent = "a bend toward an asymptote; see that the channels are not exchanged"
+
 // solve fits both kinds of run and finds where they meet.
 func (r *Result) solve(c *acquire.Capture, charge, discharge []segment) error {
 	up, err := fitRuns(charge)
 	if err != nil {
-		return fault(c, "the capacitor's charge does not fit an exponential run: "+err.Error(), "a bend toward an asymptote", ErrCurve)
+		return fault(c, "the capacitor's charge does not fit an exponential run: "+err.Error(), bent, ErrCurve)
 	}
 	down, err := fitRuns(discharge)
 	if err != nil {
-		return fault(c, "the capacitor's discharge does not fit an exponential run: "+err.Error(), "a bend toward an asymptote", ErrCurve)
+		return fault(c, "the capacitor's discharge does not fit an exponential run: "+err.Error(), bent, ErrCurve)
 	}
 	th, tl := r.Measurement.High, r.Measurement.Low
 	if r.Inverted {

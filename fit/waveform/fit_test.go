@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"strconv"
+	"strings"
 	"testing"
 
 	"offbeat/acquire"
@@ -195,6 +196,18 @@ func TestErrors(t *testing.T) {
 	dead := measuretest.FromRows(acquire.Capture{Source: "harbour", Kind: acquire.Samples, Step: 1}, nil, out, noise)
 	if _, err := waveform.Fit(dead, waveform.Options{}); !errors.Is(err, waveform.ErrCurve) {
 		t.Errorf("a capacitor channel of noise: %v", err)
+	}
+	square := make([]float64, len(out))
+	for i := range square {
+		square[i] = 3 - 0.5*out[i] + 0.1*noise[i]
+	}
+	twice := measuretest.FromRows(acquire.Capture{Source: "harbour", Kind: acquire.Samples, Step: 1}, nil, out, square)
+	if _, err := waveform.Fit(twice, waveform.Options{}); !errors.Is(err, waveform.ErrCurve) || !strings.Contains(err.Error(), "too square") {
+		t.Errorf("a capacitor channel that shows the output: %v", err)
+	}
+	states := measuretest.FromRows(acquire.Capture{Source: "harbour", Kind: acquire.Logic, Step: 1}, nil, out, out)
+	if _, err := waveform.Fit(states, waveform.Options{}); !errors.Is(err, waveform.ErrCurve) {
+		t.Errorf("states in place of volts: %v", err)
 	}
 }
 

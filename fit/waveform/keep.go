@@ -149,6 +149,22 @@ func (k *keeper) segment(from, end int, edge, scale float64) (s segment, ok bool
 	return s, len(s.t) >= fewest
 }
 
+// square says whether the channel jumps between the two kinds of segment more than it moves within them.
+func square(charge, discharge []segment) bool {
+	inside := func(s []segment) (moves, mean float64) {
+		for _, g := range s {
+			moves += math.Abs(g.v[len(g.v)-1]-g.v[0]) / float64(len(s))
+			for _, v := range g.v {
+				mean += v / float64(len(g.v)*len(s))
+			}
+		}
+		return moves, mean
+	}
+	a, up := inside(charge)
+	b, down := inside(discharge)
+	return max(a, b) < math.Abs(up-down)
+}
+
 // some takes at most as many segments as are fitted, at even distances.
 func some(s []segment) []segment {
 	if len(s) <= segments {

@@ -95,6 +95,9 @@ func choice(err error, o readOptions) error {
 		return err
 	}
 	how := "Choose with --channel NAME or --channel NUMBER, counted from 1."
+	if o.roles["cap"] != "" {
+		how = "The capacitor's waveform is a second channel of the same capture: --channel out=NAME --channel cap=NAME; a number counts from 1."
+	}
 	if o.latch != nil {
 		how = "Choose with --channel out=NAME --channel set=NAME --channel reset=NAME; a number counts from 1."
 	}
@@ -172,6 +175,9 @@ func (o *readOptions) measure(c *acquire.Capture) (*fit.Measurement, *waveform.R
 	if o.roles["cap"] == "" {
 		m, err := measure.Run(c, opt)
 		return m, nil, err
+	}
+	if k := c.Channels; len(k) > 1 && k[0].Number == k[1].Number {
+		return nil, nil, usagef("--channel out=%s and --channel cap=%s are the same channel; expected two", o.roles["out"], o.roles["cap"])
 	}
 	w, err := waveform.Fit(c, waveform.Options{Measure: opt})
 	if err != nil {
