@@ -13,7 +13,7 @@ import (
 // Row is one line of the flat CSV table: everything a finding says in numbers, SI units, empty where a column
 // has no meaning.
 type Row struct {
-	Kind        string   `csv:"kind"` // measured, predicted, group, waveform, part, cause, verdict, latch, next
+	Kind        string   `csv:"kind"` // measured, predicted, group, waveform, part, change, cause, verdict, latch, next
 	Name        string   `csv:"name"`
 	Unit        string   `csv:"unit"`
 	Nominal     *float64 `csv:"nominal"`
@@ -34,6 +34,12 @@ func CSV(w io.Writer, f *compare.Finding) error {
 	rows = append(rows, waveformRows("", f.Waveform)...)
 	for _, q := range f.Parts {
 		rows = append(rows, Row{Kind: "part", Name: q.Name, Unit: q.Unit, Nominal: &q.Nominal, Value: &q.Value, Low: &q.Interval95[0], High: &q.Interval95[1], Probability: &q.OutOfTolerance, Detail: "95 % interval; probability of being out of tolerance"})
+	}
+	for _, q := range f.Parts {
+		if c := q.Change; c != nil {
+			one := 1.0
+			rows = append(rows, Row{Kind: "change", Name: q.Name, Unit: "1", Nominal: &one, Value: &c.Factor, Low: &c.Interval95[0], High: &c.Interval95[1], Detail: "factor since the baseline; 95 % interval"})
+		}
 	}
 	for _, c := range f.Causes {
 		rows = append(rows, Row{Kind: "cause", Name: strings.Join(append([]string{c.Cause}, c.Parts...), " "), Unit: c.Unit, Value: c.Value, Probability: &c.Probability, Detail: c.Detail})

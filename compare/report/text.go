@@ -22,6 +22,7 @@ func Text(w io.Writer, f *compare.Finding, s Style) error {
 		p.times(f)
 		p.verdict(f)
 		p.parts(f)
+		p.since(f)
 		p.groups(f)
 		p.waveform(f.Waveform)
 		p.causes(f)
