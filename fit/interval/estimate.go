@@ -126,19 +126,19 @@ func (c *chain) lattice(l *Lattice, fl *floors, drawn []excess, wh, wl []float64
 	count := min(maxHarmonics, max(4, harmonicWork/n))
 	terms, rest := l.harmonics(count)
 	high, low := c.counts()
-	moved := make([]float64, n)
+	filters, moves := make([]filter, cores()), make([][]float64, cores())
+	parts := make([]budget.Row, len(drawn))
 	// Start from no averaging at all: the iteration then closes in on the answer from above.
 	one := l.variance()[0] + l.variance()[1]
 	now := budget.Row{Name: "sample interval", Kind: "B", Distribution: "rectangular",
 		High: one, Both: -one, Low: one + one/(c.cycles*c.cycles)}
-	f := filter{keep: true}
 	for range phaseRounds {
-		sum := now
-		sum.High, sum.Both, sum.Low = 0, 0, 0
-		for j, e := range drawn {
+		share(len(drawn), len(drawn)*n, func(worker, j int) {
+			e, f := drawn[j], &filters[worker]
+			f.keep = true
 			nz := fl.noise(e)
-			c.run(&nz, &f)
-			phase, local := c.path(&nz, &f)
+			c.run(&nz, f)
+			phase, local := c.path(&nz, f)
 			jitter := [2]float64{fl.known[0] + e.white + local, fl.known[1] + e.white + local}
 			hh, both, ll := budget.Sum(append(c.budget(fl, e, wh, wl), now))
 			// Cholesky factor of the covariance of high and low.
@@ -150,11 +150,18 @@ func (c *chain) lattice(l *Lattice, fl *floors, drawn []excess, wh, wl []float64
 			if j%2 == 1 { // an exactly commensurate period is as likely as one nearly so
 				el = -eh
 			}
+			moved := resize(moves[worker], n)
+			moves[worker] = moved
 			for i := range moved {
 				moved[i] = phase[i] + high[i]*eh + low[i]*el
 			}
-			aa, ab, bb := c.sums(l, wh, wl, moved, jitter, terms, rest)
-			sum.High, sum.Both, sum.Low = sum.High+aa, sum.Both+ab, sum.Low+bb
+			part := &parts[j]
+			part.High, part.Both, part.Low = c.sums(l, wh, wl, moved, jitter, terms, rest)
+		})
+		sum := now
+		sum.High, sum.Both, sum.Low = 0, 0, 0
+		for _, part := range parts {
+			sum.High, sum.Both, sum.Low = sum.High+part.High, sum.Both+part.Both, sum.Low+part.Low
 		}
 		now = sum.Scale(1 / float64(len(drawn)))
 	}

@@ -51,7 +51,7 @@ func (c *chain) search(fl *floors, steady *steadyFit) found {
 	lo, hi := c.prior(fl)
 	volume := func(lo, hi [3]float64) float64 { return (hi[0] - lo[0]) * (hi[1] - lo[1]) * (hi[2] - lo[2]) }
 	whole := volume(lo, hi)
-	f := filter{keep: fl.width != [2]float64{}}
+	filters := make([]filter, cores())
 	u := make([][3]float64, draws)
 	ll := make([]float64, draws)
 	head := c.head(coarseSize)
@@ -64,7 +64,7 @@ func (c *chain) search(fl *floors, steady *steadyFit) found {
 			u, ll = u[:draws/2], ll[:draws/2]
 		}
 		top = math.Inf(-1)
-		for i := range u {
+		share(len(u), len(u)*len(part.y), func(worker, i int) {
 			h := halton(s*draws + i + 1)
 			for k := range lo {
 				u[i][k] = lo[k] + h[k]*(hi[k]-lo[k])
@@ -72,15 +72,19 @@ func (c *chain) search(fl *floors, steady *steadyFit) found {
 			e := excessAt(u[i])
 			if steady != nil && steady.covers(e) {
 				ll[i] = math.Inf(-1)
-				continue
+				return
 			}
+			f := &filters[worker]
+			f.keep = fl.width != [2]float64{}
 			nz := fl.noise(e)
-			part.run(&nz, &f)
+			part.run(&nz, f)
 			ll[i] = f.logLikelihood
 			if f.keep {
-				ll[i] += part.cells(&nz, &f, fl.width)
+				ll[i] += part.cells(&nz, f, fl.width)
 			}
-			top = max(top, ll[i])
+		})
+		for _, l := range ll {
+			top = max(top, l)
 		}
 		if s < stages-1 {
 			lo, hi = shrink(u, ll, top, lo, hi)
