@@ -9,6 +9,7 @@ type Lattice struct {
 	Cell      float64    // sample interval; 0: no lattice
 	Sharpness [2]float64 // mean rise over the crossing's cell as a share of the amplitude: [0] falling, [1] rising edges
 	Code      [2]float64 // rise over one cell in amplitude steps, 0: amplitude resolution does not matter
+	Fitted    [2]float64 // Σ of the squared rises over one cell, in steps², of the samples that place an edge; 0: two interpolated ones do
 	Dither    float64    // variance of the amplitude noise in steps², that breaks the amplitude lattice up
 }
 
@@ -41,6 +42,9 @@ func duration(sharpness float64) float64 {
 
 // rampVariance is the variance of the interpolation error over a uniformly random phase, in cells².
 func rampVariance(r float64) float64 {
+	if r >= 2 {
+		return 0
+	}
 	s, q := 0.0, 0.0
 	for i := range cellPoints {
 		e := ramp((float64(i)+0.5)/cellPoints, r)
@@ -53,6 +57,9 @@ func rampVariance(r float64) float64 {
 // rampHarmonics gives the sine coefficients 1 … count of the error, halved (complex form).
 func rampHarmonics(r float64, count int) []float64 {
 	c := make([]float64, count)
+	if r >= 2 {
+		return c
+	}
 	if r == 0 {
 		for m := range c {
 			c[m] = 1 / (2 * math.Pi * float64(m+1))
@@ -89,8 +96,11 @@ func (l *Lattice) variance() [2]float64 {
 // codeVariance is the variance that the amplitude step gives to the crossing: both samples are rounded,
 // on average 2/3 of one step's q²/12 counts.
 func (l *Lattice) codeVariance(k int) float64 {
-	if l.Code[k] == 0 {
+	switch {
+	case l.Code[k] == 0:
 		return 0
+	case l.Fitted[k] > 0:
+		return 1.0 / 12 / l.Fitted[k]
 	}
 	return 2.0 / 3 / 12 / (l.Code[k] * l.Code[k])
 }

@@ -204,13 +204,13 @@ func newCluster(s []float64, lo, hi, quantum float64) cluster {
 		c.variance += (x - c.mean) * (x - c.mean)
 	}
 	c.variance /= float64(c.n)
-	c.uncertainty = math.Sqrt(c.variance/float64(c.n) + left(quantum, c.variance))
+	c.uncertainty = math.Sqrt(c.variance/float64(c.n) + Left(quantum, c.variance))
 	return c
 }
 
-// left is the variance that amplitude quantisation leaves in a mean: q²/12 without noise, and next to
+// Left is the variance that amplitude quantisation leaves in a mean: q²/12 without noise, and next to
 // nothing once the noise spans a step (first term of the series over the step's harmonics).
-func left(q, variance float64) float64 {
+func Left(q, variance float64) float64 {
 	if q == 0 {
 		return 0
 	}

@@ -3,7 +3,6 @@ package measure
 import (
 	"math"
 
-	"offbeat/acquire"
 	"offbeat/fit/budget"
 	"offbeat/fit/interval"
 )
@@ -87,11 +86,8 @@ func places(s interval.Shape, jitter float64) float64 {
 
 // curvature is the correction of the mean high time for curved edges, in samples, and its budget row in samples².
 // interpolated is the share of the answer that rests on interpolated crossings, jitter the variance of the white
-// noise of falling [0] and rising [1] edges in samples².
-func (r *run) curvature(interpolated float64, jitter [2]float64) (high float64, row budget.Row) {
-	if r.c.Kind != acquire.Samples {
-		return 0, row
-	}
+// noise of falling [0] and rising [1] edges in samples². Edges that were placed by their form need none.
+func (r *run) curvature(interpolated float64, jitter [2]float64, f *fittedEdges) (high float64, row budget.Row) {
 	a := r.levels.High - r.levels.Low
 	levels := math.Hypot(r.levels.Uncertainty[0], r.levels.Uncertainty[1]) / 2 / a
 	// In rounded samples the two about a crossing straddle the border between two amplitude steps, not the reference.
@@ -105,8 +101,13 @@ func (r *run) curvature(interpolated float64, jitter [2]float64) (high float64, 
 	up, down := r.train.Shape(true), r.train.Shape(false)
 	up.Mid -= border
 	down.Mid += border
-	rise, ur := late(up, jitter[1], levels)
-	fall, uf := late(down, jitter[0], levels)
+	var rise, ur, fall, uf float64
+	if !f.ok[1] {
+		rise, ur = late(up, jitter[1], levels)
+	}
+	if !f.ok[0] {
+		fall, uf = late(down, jitter[0], levels)
+	}
 	row = budget.Shift("curvature of the edges", "B", "normal", math.Hypot(ur, uf), interpolated, -interpolated)
 	return interpolated * (rise - fall), row
 }

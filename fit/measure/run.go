@@ -41,6 +41,8 @@ type run struct {
 	c      *acquire.Capture
 	opt    Options
 	find   transition.Finder
+	refine *transition.Refiner // nil: edges are as interpolated
+	placed []transition.Edge
 	train  *interval.Train
 	levels level.Estimate
 	have   bool // levels are known
@@ -73,6 +75,9 @@ func Run(c *acquire.Capture, opt Options) (*fit.Measurement, error) {
 		if err := r.lastResort(); err != nil {
 			return nil, err
 		}
+	}
+	if r.refine != nil {
+		r.train.Add(r.refine.Flush(nil))
 	}
 	r.train.End()
 	return r.finish()
@@ -133,7 +138,12 @@ func (r *run) block(b *acquire.Block) error {
 // scan finds the edges of known levels.
 func (r *run) scan(first int64, t, v []float64) {
 	r.edges = r.find.Scan(float64(first), t, v, r.edges[:0])
-	r.train.Add(r.edges)
+	if r.refine == nil {
+		r.train.Add(r.edges)
+		return
+	}
+	r.placed = r.refine.Take(first, t, v, r.edges, r.placed[:0])
+	r.train.Add(r.placed)
 }
 
 // search looks for the levels in the samples held back.
@@ -157,6 +167,7 @@ func (r *run) search(final bool) error {
 	}
 	if ok {
 		r.use(e)
+		r.learn()
 		r.scan(r.first, r.times(), r.v)
 		r.v, r.t = nil, nil
 		return nil
@@ -184,6 +195,9 @@ func (r *run) use(e level.Estimate) {
 	}
 	r.levels, r.have = e, true
 	r.find.Set(e.Reference, e.Hysteresis, a)
+	if r.refine != nil {
+		r.refine.Revise(e.Low, e.High)
+	}
 }
 
 // watch revises the levels when the latest samples disagree with them.
@@ -247,7 +261,8 @@ func (r *run) finish() (*fit.Measurement, error) {
 	if r.uniform {
 		scale = r.c.Step
 	}
-	k := r.knowledge(scale)
+	fitted := r.fittedEdges()
+	k := r.knowledge(scale, &fitted)
 	var res *interval.Result
 	var err error
 	if r.opt.SinglePulse {
@@ -266,12 +281,22 @@ func (r *run) finish() (*fit.Measurement, error) {
 	for _, row := range res.Rows {
 		rows = append(rows, row.Scale(scale*scale))
 	}
-	cell := max(k.Lattice.Cell, 1e-300)
-	correction, row := r.curvature(1-res.ByCells, [2]float64{(k.White[0] + res.White*res.White) / (cell * cell), (k.White[1] + res.White*res.White) / (cell * cell)})
-	rows = append(rows, row.Scale(r.c.Step*r.c.Step))
-	m.High = fit.Estimate{Value: res.High*scale + correction*r.c.Step, Count: res.Highs}
-	m.Low = fit.Estimate{Value: res.Low*scale - correction*r.c.Step, Count: res.Lows}
-	rows = append(rows, r.typeB(m, 1-res.ByCells)...)
+	m.High = fit.Estimate{Value: res.High * scale, Count: res.Highs}
+	m.Low = fit.Estimate{Value: res.Low * scale, Count: res.Lows}
+	if r.c.Kind == acquire.Samples {
+		cell := max(k.Lattice.Cell, 1e-300)
+		interpolated := 1 - res.ByCells
+		bent, row := r.curvature(interpolated, [2]float64{(k.White[0] + res.White*res.White) / (cell * cell), (k.White[1] + res.White*res.White) / (cell * cell)}, &fitted)
+		rows = append(rows, row.Scale(r.c.Step*r.c.Step))
+		late, more := r.settle(&fitted, cell, interpolated)
+		for _, row := range more {
+			rows = append(rows, row.Scale(scale*scale))
+		}
+		shift := bent*r.c.Step + late*scale
+		m.High.Value += shift
+		m.Low.Value -= shift
+	}
+	rows = append(rows, r.typeB(m)...)
 	hh, hl, ll := budget.Sum(rows)
 	m.High.Uncertainty, m.Low.Uncertainty, m.Covariance = math.Sqrt(hh), math.Sqrt(ll), hl
 	m.Budget = budget.Terms(rows)
@@ -317,7 +342,7 @@ func (r *run) few(res *interval.Result) error {
 }
 
 // knowledge gathers what is known of the edges' errors before the train is looked at, in edge units.
-func (r *run) knowledge(scale float64) interval.Known {
+func (r *run) knowledge(scale float64, f *fittedEdges) interval.Known {
 	var k interval.Known
 	fall, rise := r.train.Sharpness()
 	k.Lattice.Sharpness = [2]float64{fall, rise}
@@ -336,6 +361,14 @@ func (r *run) knowledge(scale float64) interval.Known {
 			if q > 0 {
 				k.Lattice.Code[i] = a * g / q
 				k.Lattice.Dither = noise / (q * q)
+			}
+			if f.ok[i] {
+				info := a * a * f.of[i].Info
+				k.White[i] = noise / info
+				k.Lattice.Sharpness[i] = min(g, 0.5) // no rounding to the lattice is left
+				if q > 0 {
+					k.Lattice.Fitted[i] = info * cell * cell / (q * q)
+				}
 			}
 		}
 	}
@@ -357,16 +390,8 @@ func (r *run) quantum() float64 {
 }
 
 // typeB gives the components that repetition does not show.
-// interpolated is the share of the answer that rests on interpolated crossings.
-func (r *run) typeB(m *fit.Measurement, interpolated float64) []budget.Row {
+func (r *run) typeB(m *fit.Measurement) []budget.Row {
 	var rows []budget.Row
-	if r.c.Kind == acquire.Samples && !r.opt.LevelSet {
-		fall, rise := r.train.Sharpness()
-		a := r.levels.High - r.levels.Low
-		u := math.Hypot(r.levels.Uncertainty[0], r.levels.Uncertainty[1]) / 2
-		shift := interpolated * (1/rise + 1/fall) / a * r.c.Step // s/V: a higher reference makes highs shorter
-		rows = append(rows, budget.Shift("reference level", "B", "normal", u, -shift, shift))
-	}
 	if r.c.StepRelative > 0 {
 		rows = append(rows, budget.Shift("interval of the time base", "B", "rectangular", r.c.StepRelative, m.High.Value, m.Low.Value))
 	}
