@@ -27,6 +27,8 @@ func (t *template) rows(text []byte, pos, end int, r *Rows, limit int) int {
 	switch running := t.run.left > 0; {
 	case running && t.stated:
 		k, pos, last = t.foretoldStates(text, pos, end, levels)
+	case running && hasVector && t.timeSize <= vectorTime && limit > 0:
+		k, pos, last = t.vectorRun(text, pos, end, levels)
 	case running:
 		k, pos, last = t.foretoldLevels(text, pos, end, levels)
 	case t.stated:

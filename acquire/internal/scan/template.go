@@ -28,7 +28,8 @@ type template struct {
 	restPower uint64  // 10^rest
 	timeOver  float64 // the divisor, negative for a negative time
 
-	run run // what the next times must be
+	run    run // what the next times must be
+	vector vector
 
 	level     [levelBytes / 8]word // the level's bytes without its sign, and the line end
 	levelSize uint
@@ -277,6 +278,7 @@ func (t *template) learnLevel(l *Layout, b []byte) bool {
 	if t.scale == nil || t.power != power {
 		t.scale, t.power = newScale(power), power
 	}
+	t.learnVector(digits)
 	return true
 }
 
