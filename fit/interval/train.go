@@ -15,9 +15,8 @@ const (
 	shortest   = 0.30 // an interval below this share of the usual one is a glitch
 	longest    = 1.60 // above this share some edges are missing
 	firstChunk = 4096 // edges that settle what is usual
-	chunk      = 4096
-	maxCluster = 64 // edges in one burst of glitches
-	atStart    = 8  // edges within this many rows of the record's start, if several, are settling
+	maxCluster = 64   // edges in one burst of glitches
+	atStart    = 8    // edges within this many rows of the record's start, if several, are settling
 	follow     = 1.0 / 64
 )
 
@@ -63,7 +62,7 @@ func kind(rise bool) int {
 // Add takes the next edges in order.
 func (t *Train) Add(edges []transition.Edge) {
 	t.pending = append(t.pending, edges...)
-	if len(t.pending) >= firstChunk {
+	if settled := t.usual[0] > 0 && t.usual[1] > 0; settled || len(t.pending) >= firstChunk {
 		t.work(false)
 	}
 }

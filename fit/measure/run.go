@@ -36,6 +36,9 @@ const (
 	subsample = 1 << 13
 )
 
+// stretch is how many rows of a transition list are taken at a time.
+const stretch = 256
+
 // run is the state of one measurement.
 type run struct {
 	c      *acquire.Capture
@@ -137,6 +140,16 @@ func (r *run) block(b *acquire.Block) error {
 
 // scan finds the edges of known levels.
 func (r *run) scan(first int64, t, v []float64) {
+	if r.find.Hold && t != nil {
+		// Nearly every row is an edge: a stretch at a time, they stay in the core's first cache.
+		for len(v) > 0 {
+			n := min(len(v), stretch)
+			r.edges = r.find.Scan(float64(first), t[:n], v[:n], r.edges[:0])
+			r.train.Add(r.edges)
+			first, t, v = first+int64(n), t[n:], v[n:]
+		}
+		return
+	}
 	r.edges = r.find.Scan(float64(first), t, v, r.edges[:0])
 	if r.refine == nil {
 		r.train.Add(r.edges)
@@ -206,8 +219,12 @@ func (r *run) watch(v []float64) {
 	if len(r.recent) < 1024 {
 		return
 	}
-	e, ok := level.Find(r.recent)
+	recent := r.recent
 	r.recent = r.recent[:0]
+	if r.levels.Agree(recent) {
+		return
+	}
+	e, ok := level.Find(recent)
 	if !ok {
 		return
 	}
