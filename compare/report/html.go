@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"regexp"
+	"slices"
 	"strings"
 	"time"
 
@@ -30,7 +32,7 @@ type Page struct {
 	Evidence     *reconcile.Evidence // behind the Finding
 	Checks       []bistable.Check    // of a bistable, in place of measurements
 	Prediction   *predict.Result
-	Proposals    []compare.Proposal // what to fit, best first
+	Proposals    []compare.Proposal // what to fit, best first; nil: not asked for
 	Session      *session.Snapshot  // a stream that was heard
 	Lot          *lot.Report        // many boards, judged by Design; then no Finding
 	Boards       []lot.Row          // of the lot; nil leaves the plane of their times out
@@ -78,6 +80,24 @@ type table struct {
 	Caption string
 	Heads   []head
 	Rows    [][]entry
+	Stack   bool // on a narrow screen each row becomes a list of its cells
+}
+
+// trim takes out the columns, but the first, that are empty in every row.
+func (t *table) trim() {
+	for k := len(t.Heads) - 1; k > 0; k-- {
+		empty := true
+		for _, row := range t.Rows {
+			empty = empty && row[k].Text == "" && row[k].More == ""
+		}
+		if !empty {
+			continue
+		}
+		t.Heads = slices.Delete(t.Heads, k, k+1)
+		for i := range t.Rows {
+			t.Rows[i] = slices.Delete(t.Rows[i], k, k+1)
+		}
+	}
 }
 
 type head struct {
@@ -122,6 +142,9 @@ func (p *Page) document() *document {
 			for i := range s.Points {
 				s.Points[i] = tied(sentence(s.Points[i]))
 			}
+			for i := range s.Tables {
+				s.Tables[i].trim()
+			}
 			d.Sections = append(d.Sections, *s)
 		}
 	}
@@ -139,7 +162,7 @@ func (p *Page) sections(a *album) []*section {
 }
 
 // answer is the page's first sentence, and the verdict in a word where there is one.
-func (p *Page) answer() (sentence, verdict string) {
+func (p *Page) answer() (said, verdict string) {
 	switch {
 	case p.Lot != nil:
 		if len(p.targets()) > 0 {
@@ -151,14 +174,23 @@ func (p *Page) answer() (sentence, verdict string) {
 			verdict = v
 		}
 		return tied(p.Finding.Finding), verdict
+	case p.Prediction != nil:
+		return tied(promise(p.Design, p.Prediction)), ""
+	case len(p.Captures) == 1:
+		return tied(sentence(summary(p.Captures[0].Measured))) + ".", ""
 	case len(p.Captures) > 0:
 		return tied(SourceOf(p.Captures[0], p.Captures) + ": " + summary(p.Captures[0].Measured)), ""
 	}
 	return "", ""
 }
 
-// tied keeps a number, its tolerance and its per-cent sign on one line.
-var tied = strings.NewReplacer(" %", "\u00a0%", " ± ", "\u00a0±\u00a0").Replace
+// afterNumber is a blank between a number and its unit.
+var afterNumber = regexp.MustCompile(`(\d) ((?:[pnµmkMGT]?(?:Ω|F|Hz|V|s)|%)(?:[^\pL]|$))`)
+
+// tied keeps a number, its tolerance and its unit on one line.
+func tied(s string) string {
+	return afterNumber.ReplaceAllString(strings.ReplaceAll(s, " ± ", "\u00a0±\u00a0"), "$1\u00a0$2")
+}
 
 func (p *Page) title() string {
 	switch {

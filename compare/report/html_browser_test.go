@@ -56,6 +56,9 @@ func TestInBrowser(t *testing.T) {
 			}
 		}
 		for paper, size := range papers {
+			if !keep && paper == "Letter" && name != "crowded" && name != "retune" {
+				continue // the fullest pages tell: the sheet is a little shorter and a little wider
+			}
 			if n := b.Paper(size[0], size[1], file(name, paper+".pdf")); n < 1 || n > 3 {
 				t.Errorf("%s prints on %d pages of %s, want at most 3", name, n, paper)
 			}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare/lot"
@@ -15,7 +16,7 @@ import (
 // common, the boards that stand out, the charts, what measuring adds.
 func (p *Page) lotSections(a *album) []*section {
 	d, r := p.Design, p.Lot
-	return []*section{lotDecision(a, r), lotValues(a, d, r), lotReels(a, d, r, p.Boards), lotStanding(r), lotCharts(a, d, r), lotGauge(a, r), lotLots(r), lotFailed(r), lotBasis(r), p.cautions()}
+	return []*section{lotDecision(a, r), lotValues(a, r), lotReels(a, d, r, p.Boards), lotStanding(r), lotCharts(a, d, r), lotGauge(a, r), lotLots(r), lotFailed(r), lotBasis(r), p.cautions()}
 }
 
 func lotDecision(a *album, r *lot.Report) *section {
@@ -31,28 +32,30 @@ func lotDecision(a *album, r *lot.Report) *section {
 	if r.Switching != "" {
 		s.Points = append(s.Points, "Next lots: "+r.Switching+".")
 	}
-	caption := "How often the plan accepts a lot, against what is nonconforming in it. The upper dot is the producer's risk: a lot as good as that is turned away once in twenty. The lower dot is the consumer's: a lot as bad as that slips through once in ten."
+	caption := "How many of 100 lots the plan accepts, against what is nonconforming in them. The upper dot is the producer's risk: a lot as good as that is turned away once in twenty. The lower dot is the consumer's: a lot as bad as that slips through once in ten."
 	s.Pictures = []drawing{placed(picture.Operating(a.id(), "Operating characteristic", caption, q.Curve.Fraction, q.Curve.Probability, q.Plan.Producer, q.Plan.Consumer))}
 	return s
 }
 
-func lotValues(a *album, d *fit.Design, r *lot.Report) *section {
+func lotValues(a *album, r *lot.Report) *section {
 	if len(r.Capability) == 0 {
 		return nil
 	}
-	s := &section{ID: "capability", Heading: "Capability", Layout: flow}
-	t := table{Caption: "Index with its 95 % confidence limits. Cp and Cpk take the short-term deviation of the charts, Pp and Ppk the overall one.",
-		Heads: []head{{"", false}, {"mean", true}, {"deviation", true}, {"Cp", true}, {"Cpk", true}, {"Pp", true}, {"Ppk", true}, {"outside", true}, {"normal?", true}}}
+	s := &section{ID: "capability", Heading: "Capability", Layout: pair}
+	// A line an index and a column a quantity: what has a target is seldom more than one or two.
+	t := table{Caption: "Index with its 95 % confidence limits. Cp and Cpk take the short-term deviation of the charts, Pp and Ppk the overall one. Normal: Anderson-Darling.", Heads: []head{{"", false}}}
+	for _, name := range []string{"mean", "deviation", "Cp", "Cpk", "Pp", "Ppk", "outside the target", "normal?"} {
+		t.Rows = append(t.Rows, []entry{{Text: name}})
+	}
 	for _, k := range timeRows {
 		c, ok := r.Capability[k.key]
 		if !ok {
 			continue
 		}
-		row := []entry{{Text: sentence(k.name)}}
-		for _, text := range []string{quantity.Format(c.Mean, k.unit), quantity.Format(rounded(c.Deviation), k.unit), index(c.Cp, c.CpInterval), index(c.Cpk, c.CpkLimits), index(c.Pp, c.PpInterval), index(c.Ppk, c.PpkLimits), relative(c.Outside), normal(c.Normality)} {
-			row = append(row, entry{Text: text, Number: true})
+		t.Heads = append(t.Heads, head{k.name, true})
+		for i, text := range []string{quantity.Format(c.Mean, k.unit), quantity.Format(rounded(c.Deviation), k.unit), index(c.Cp, c.CpInterval), index(c.Cpk, c.CpkLimits), index(c.Pp, c.PpInterval), index(c.Ppk, c.PpkLimits), outside(c.Outside), normal(c.Normality)} {
+			t.Rows[i] = append(t.Rows[i], entry{Text: strings.ReplaceAll(text, "-", "\u2212"), Number: true})
 		}
-		t.Rows = append(t.Rows, row)
 		low, high := math.Inf(-1), math.Inf(1)
 		if c.Limits[0] != nil {
 			low = *c.Limits[0]
@@ -60,8 +63,8 @@ func lotValues(a *album, d *fit.Design, r *lot.Report) *section {
 		if c.Limits[1] != nil {
 			high = *c.Limits[1]
 		}
-		caption := "Boards by value. Hatched: outside the target. The dashed curve is the normal distribution of their mean and deviation; where the bars leave it, the fractions in the table do not hold."
-		s.Pictures = append(s.Pictures, placed(picture.Histogram(a.id(), sentence(k.name)+" of the boards", caption, k.unit, r.Values[k.key], c.Mean, c.Deviation, low, high)))
+		caption := "How many boards have which value. Hatched: outside the target. The dashed curve is the normal distribution of their mean and deviation; where the bars leave it, the fractions in the table do not hold."
+		s.Pictures = append(s.Pictures, placed(picture.Histogram(a.id(), sentence(k.name)+" of the boards", caption, k.name, k.unit, r.Values[k.key], c.Mean, c.Deviation, low, high)))
 	}
 	s.Tables = []table{t}
 	return s
@@ -76,7 +79,7 @@ func lotReels(a *album, d *fit.Design, r *lot.Report, boards []lot.Row) *section
 		Heads: []head{{"", false}, {"mean", true}, {"spread", true}, {"mean out of tolerance", false}}}
 	var rows []picture.Band
 	for _, q := range r.Parts {
-		t.Rows = append(t.Rows, []entry{{Text: q.Name}, {Text: signedPercent(q.Shift), Number: true}, {Text: spreadText(q.Spread), Number: true},
+		t.Rows = append(t.Rows, []entry{{Text: q.Name}, {Text: shiftText(q.Shift), Number: true}, {Text: spreadText(q.Spread), Number: true},
 			{Text: Percent(q.OutOfTolerance), Bar: q.OutOfTolerance, Mark: q.OutOfTolerance > 0.5}})
 		if p := d.Part(q.Name); p != nil {
 			unit := quantity.Ohm
@@ -107,11 +110,16 @@ func rounded3(v float64) float64 {
 // lotCauses lists what may have moved every board alike.
 func lotCauses(r *lot.Report) table {
 	t := table{Caption: "Causes that move every board alike, the likeliest first.", Heads: []head{{"cause", false}, {"probability", false}}}
+	small, rest := 0, 0.0
 	for i, c := range r.Causes {
 		if c.Probability < causeFloor && i > 0 {
-			break
+			small, rest = small+1, rest+c.Probability
+			continue
 		}
 		t.Rows = append(t.Rows, []entry{{Text: sentence(sentenceOf(&c))}, {Text: Percent(c.Probability), Bar: c.Probability, Mark: i == 0}})
+	}
+	if small > 0 {
+		t.Rows = append(t.Rows, []entry{{Text: plural(small, "other cause") + ", each below 1 %"}, {Text: Percent(rest), Bar: rest}})
 	}
 	return t
 }
@@ -122,7 +130,7 @@ func lotStanding(r *lot.Report) *section {
 	}
 	t := table{Caption: "Distance from the other boards in standard deviations (Mahalanobis), and what sets the board apart from the lot.", Heads: []head{{"board", false}, {"distance", true}, {"cause", false}, {"probability", false}}}
 	for _, o := range r.Standing {
-		t.Rows = append(t.Rows, []entry{{Text: o.Board}, {Text: fmt.Sprintf("%.1f", o.Distance), Number: true}, {Text: sentence(sentenceOf(&o.Cause))}, {Text: Percent(o.Cause.Probability), Bar: o.Cause.Probability}})
+		t.Rows = append(t.Rows, []entry{{Text: o.Board}, {Text: distanceText(o.Distance), Number: true}, {Text: sentence(sentenceOf(&o.Cause))}, {Text: Percent(o.Cause.Probability), Bar: o.Cause.Probability}})
 	}
 	return &section{ID: "standing", Heading: "Boards that stand out", Layout: flow, Tables: []table{t}}
 }
@@ -146,9 +154,14 @@ func lotCharts(a *album, d *fit.Design, r *lot.Report) *section {
 				k.Target = [2]float64{t.Low, t.High}
 			}
 		}
-		caption := "In control: no point outside the limits, no pattern."
+		caption := "Solid lines are the control limits, dash-dotted the centre"
+		if k.Target[0] != k.Target[1] {
+			caption += ", dashed the target"
+		}
 		if n := len(c.Signals); n > 0 {
-			caption = fmt.Sprintf("%s, ringed; the first at %s: %s.", plural(n, "signal"), c.Signals[0].At, c.Signals[0].Name)
+			caption += fmt.Sprintf(". %s, ringed; the first at %s: %s.", plural(n, "signal"), c.Signals[0].At, c.Signals[0].Name)
+		} else {
+			caption += ". In control: no point outside the limits, no pattern."
 		}
 		s.Pictures = append(s.Pictures, placed(picture.ControlChart(a.id(), sentence(spaced(c.Quantity))+", "+c.Chart, caption, k)))
 	}
@@ -194,13 +207,7 @@ func lotLots(r *lot.Report) *section {
 	}
 	t := table{Caption: "Each lot by itself.", Heads: []head{{"lot", false}, {"result", false}, {"boards", false}, {"reels out of tolerance", false}}}
 	for _, l := range r.Lots {
-		moved := ""
-		for _, q := range l.Parts {
-			if q.OutOfTolerance > 0.5 {
-				moved += q.Name + " " + signedPercent(q.Shift) + " "
-			}
-		}
-		t.Rows = append(t.Rows, []entry{{Text: l.Lot}, {Text: string(l.Acceptance.Result), Mark: l.Acceptance.Result == "reject"}, {Text: countText(l.Boards)}, {Text: moved}})
+		t.Rows = append(t.Rows, []entry{{Text: l.Lot}, {Text: string(l.Acceptance.Result), Mark: l.Acceptance.Result == "reject"}, {Text: countText(l.Boards)}, {Text: movedReels(l.Parts)}})
 	}
 	return &section{ID: "lots", Heading: "Lot by lot", Layout: flow, Tables: []table{t}}
 }

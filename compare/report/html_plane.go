@@ -48,10 +48,14 @@ func newField(b *cause.Board, base instance, cases []cause.Case, adjust func(v *
 // circuit's own law, one parameter moved along its prior, everything else at its nominal or typical value.
 func plane(f *compare.Finding, e *reconcile.Evidence) picture.Plane {
 	d := e.Problem.Data[0]
-	q, origin := newField(e.Board, instance{e.Problem.Base, e.Problem.Extra}, e.Cases, d.Adjust)
+	// The causes one by one: with a baseline the evidence's own cases are crossed with those of the earlier visit.
+	q, origin := newField(e.Board, instance{e.Problem.Base, e.Problem.Extra}, e.Board.Cases(), d.Adjust)
 	p := q.plane(f.Causes)
 	p.Measured = [2]float64{d.LnHigh - origin[0], d.LnLow - origin[1]}
 	p.Spread = q.spread(d, e.Problem.Nuisance)
+	if then := e.Problem.Data[len(e.Problem.Data)-1]; then.Settled {
+		p.Before = &[2]float64{then.LnHigh - origin[0], then.LnLow - origin[1]}
+	}
 	if p.OnePulse {
 		p.Measured[1] = 0
 	}

@@ -206,7 +206,7 @@ func TestPageSaysItAll(t *testing.T) {
 		}
 	}
 	for _, n := range f.Next {
-		want = append(want, n.Reading, n.Caution)
+		want = append(want, n.Reading, n.Caution, n.Enter)
 	}
 	for _, m := range p.Measurements[0].Budget {
 		want = append(want, m.Name)

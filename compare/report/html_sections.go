@@ -160,7 +160,7 @@ func (p *Page) verdictBand(v compare.QuantityVerdict) picture.Band {
 // timesTable sets the measured times beside the promised ones.
 func (p *Page) timesTable() table {
 	t := table{Caption: "± is one standard uncertainty. The range is the worst case of the parts' tolerances.",
-		Heads: []head{{"", false}, {"measured", true}, {"nominal", true}, {"parts in tolerance", true}, {"deviation", true}}}
+		Heads: []head{{"", false}, {"measured", true}, {"nominal", true}, {"parts in tolerance", true}, {"deviation", true}}, Stack: true}
 	measured, predicted := pick(&p.Finding.Measured), pick(&p.Finding.Predicted)
 	for i, q := range timeRows {
 		m := measured[i]
@@ -169,8 +169,8 @@ func (p *Page) timesTable() table {
 		}
 		row := []entry{{Text: q.name}, {Text: quantity.PlusMinus(m.Value, m.Uncertainty, q.unit), Number: true}, {Number: true}, {Number: true}, {Number: true}}
 		if e := predicted[i]; e != nil {
-			row[2].Text, row[3].Text = quantity.Format(e.Nominal, q.unit), span(e.Low, e.High, q.unit)
-			row[4].Text = deviation(m.Value, e.Nominal)
+			row[2].Text, row[3].Text = among(e.Nominal, e.Low, e.High, q.unit), span(e.Low, e.High, q.unit)
+			row[4].Text = deviation(m.Value, m.Uncertainty, e.Nominal)
 			row[4].Mark = m.Value < e.Low || m.Value > e.High
 		}
 		t.Rows = append(t.Rows, row)
@@ -188,7 +188,7 @@ func (p *Page) groupsTable() table {
 		if u == quantity.Number {
 			value, nominal = quantity.Bare(g.Value, g.Uncertainty), short(g.Nominal)
 		}
-		t.Rows = append(t.Rows, []entry{{Text: product(g.Group)}, {Text: value, Number: true}, {Text: nominal, Number: true}, {Text: deviation(g.Value, g.Nominal), Number: true}})
+		t.Rows = append(t.Rows, []entry{{Text: product(g.Group)}, {Text: value, Number: true}, {Text: nominal, Number: true}, {Text: deviation(g.Value, g.Uncertainty, g.Nominal), Number: true}})
 	}
 	return t
 }
@@ -196,13 +196,19 @@ func (p *Page) groupsTable() table {
 // product writes a group's name for reading.
 func product(name string) string { return strings.ReplaceAll(name, "*", " × ") }
 
-// deviation is a relative difference in per cent.
-func deviation(x, nominal float64) string {
-	r := 100 * (x/nominal - 1)
-	if math.Abs(r) >= 995 {
+// deviation is a relative difference in per cent, with the digits that the standard uncertainty u of x warrants but no
+// more than hundredths.
+func deviation(x, u, nominal float64) string {
+	const floor = 1e-3 // its second digit is a hundredth of a per cent
+	r := x/nominal - 1
+	if math.Abs(r) >= 9.95 {
 		return fmt.Sprintf("× %.3g", x/nominal)
 	}
-	return strings.Replace(fmt.Sprintf("%+.2f %%", r), "-", "\u2212", 1)
+	text := quantity.ScaleOf(quantity.Number, max(u/nominal, floor), r).Format(r)
+	if r > 0 {
+		text = "+" + text
+	}
+	return strings.Replace(text, "-", "\u2212", 1)
 }
 
 // causes draws the plane beside the list.
@@ -267,10 +273,10 @@ func (p *Page) parts(a *album) *section {
 	if p.Evidence != nil && len(p.Evidence.Result.Samples) > 0 {
 		s.Pictures = []drawing{placed(picture.Parts(a.id(), p.partValues()))}
 	}
-	t := table{Caption: "Over all causes together.", Heads: []head{{"part", false}, {"design", true}, {"likely", true}, {"95 % interval", true}, {"out of tolerance", true}}}
+	t := table{Caption: "Over all causes together.", Heads: []head{{"part", false}, {"design", true}, {"likely", true}, {"95 % interval", true}, {"out of tolerance", true}}, Stack: true}
 	for _, q := range f.Parts {
 		u := units[q.Unit]
-		t.Rows = append(t.Rows, []entry{{Text: q.Name}, {Text: toleranceOf(q), Number: true}, {Text: quantity.Format(q.Value, u), Number: true},
+		t.Rows = append(t.Rows, []entry{{Text: q.Name}, {Text: toleranceOf(q), Number: true}, {Text: among(q.Value, q.Interval95[0], q.Interval95[1], u), Number: true},
 			{Text: span(q.Interval95[0], q.Interval95[1], u), Number: true}, {Text: Percent(q.OutOfTolerance), Number: true, Mark: q.OutOfTolerance > 0.5}})
 	}
 	s.Tables = []table{t}
@@ -302,7 +308,7 @@ func (p *Page) partValues() []picture.PartValue {
 // next lists what to read next.
 func (p *Page) next() *section {
 	f := p.Finding
-	if f == nil || f.Latch != nil || len(p.Proposals) > 0 {
+	if f == nil || f.Latch != nil || p.Proposals != nil {
 		return nil
 	}
 	s := &section{ID: "next", Heading: "Next reading", Layout: flow}
@@ -313,16 +319,29 @@ func (p *Page) next() *section {
 	t := table{Caption: "Best first: most information a minute. A bit halves the doubt between two equal causes.",
 		Heads: []head{{"reading, and how to take it safely", false}, {"information", true}, {"effort", true}}}
 	for _, n := range f.Next {
-		t.Rows = append(t.Rows, []entry{{Text: sentence(n.Reading), More: n.Caution}, {Text: fmt.Sprintf("%.2g bit", n.Information), Number: true}, {Text: short(n.Effort) + " min", Number: true}})
+		t.Rows = append(t.Rows, []entry{{Text: sentence(n.Reading), More: howTo(n)}, {Text: bits(n.Information), Number: true}, {Text: short(n.Effort) + " min", Number: true}})
 	}
 	s.Tables = []table{t}
 	return s
 }
 
+// howTo is the safe way to take a reading, and how to hand it in.
+func howTo(n compare.Next) string {
+	if n.Enter == "" {
+		return n.Caution
+	}
+	return strings.TrimSpace(n.Caution + " Then: " + n.Enter)
+}
+
+// bits writes an information with two digits.
+func bits(x float64) string {
+	return strings.TrimSuffix(fmt.Sprintf("%#.2g", x), ".") + " bit"
+}
+
 // captures draws what was recorded and how sure its times are: everything of the first capture, the record
 // alone of the others. A page about what to fit leaves that to the board's own page.
 func (p *Page) captures(a *album) *section {
-	if len(p.Proposals) > 0 {
+	if p.Proposals != nil {
 		return nil
 	}
 	s := &section{ID: "captures", Heading: "The capture, and how sure its times are", Layout: mosaic}
@@ -426,7 +445,10 @@ func (p *Page) basis() *section {
 			if c.Skipped > 0 {
 				rows += fmt.Sprintf(", %d skipped", c.Skipped)
 			}
-			row := []entry{{Text: SourceOf(c, captures), More: sentence(c.Shape)}, {Text: rows, Number: true}, {Text: fmt.Sprint(c.Cycles), Number: true}, {Number: true}, {Number: true}}
+			row := []entry{{Text: SourceOf(c, captures), More: sentence(c.Shape)}, {Text: rows, Number: true}, {Number: true}, {Number: true}, {Number: true}}
+			if c.Cycles > 0 {
+				row[2].Text = fmt.Sprint(c.Cycles)
+			}
 			if c.Measured != nil {
 				for i, q := range []*compare.Measured{c.Measured.High, c.Measured.Low} {
 					if q != nil {
@@ -435,7 +457,12 @@ func (p *Page) basis() *section {
 				}
 			}
 			t.Rows = append(t.Rows, row)
-			s.Points = append(s.Points, c.Notes...)
+			for _, n := range c.Notes {
+				if len(captures) > 1 {
+					n = SourceOf(c, captures) + ": " + n
+				}
+				s.Points = append(s.Points, n)
+			}
 		}
 		s.Tables = []table{t}
 	}

@@ -14,7 +14,6 @@ import (
 	"offbeat/compare/bistable"
 	"offbeat/compare/reconcile"
 	"offbeat/compare/report/picture"
-	"offbeat/compare/retune"
 	"offbeat/fit"
 	"offbeat/fit/fittest"
 	"offbeat/fit/latch"
@@ -141,20 +140,37 @@ func pulse(t testing.TB) Page {
 	return page(t, d, n, recording{cycles: 6, single: true, writer: "transitions"})
 }
 
+// sincePage is the page of a lamp whose capacitor has grown since an earlier visit, two captures of it.
+func sincePage(t testing.TB) Page {
+	n := fittest.Network{Circuit: fittest.Astable, R1: 10.03e3, R2: 46.9e3, C: 99e-9, Supply: 5}
+	earlier := page(t, lamp(), n, recording{cycles: 40}).Finding
+	n.C = 118e-9
+	p := page(t, lamp(), n, recording{cycles: 40}, recording{cycles: 25})
+	captures := p.Finding.Captures
+	var seen []reconcile.Observation
+	for _, m := range p.Measurements {
+		seen = append(seen, reconcile.Observation{Measurement: m})
+	}
+	var err error
+	if p.Finding, p.Evidence, err = reconcile.SolveSince(lamp(), seen, earlier); err != nil {
+		t.Fatal(err)
+	}
+	p.Finding.Captures = captures
+	return p
+}
+
 // pages are one of each kind.
 func pages(t testing.TB) map[string]Page {
 	t.Helper()
 	p := lampPage(t)
-	q := p
-	var err error
-	if q.Proposals, err = retune.Run(p.Design, p.Evidence, retune.Options{}); err != nil {
-		t.Fatal(err)
-	}
+	hopeless := p
+	hopeless.Proposals = []compare.Proposal{}
+	d, _, many, rows := lotBench(t)
 	r, err := predict.Run(lamp())
 	if err != nil {
 		t.Fatal(err)
 	}
-	return map[string]Page{"reconcile": p, "retune": q, "predict": {Design: lamp(), Prediction: r}, "crowded": crowded(t), "pulse": pulse(t), "session": heardPage(p),
+	return map[string]Page{"reconcile": p, "retune": tuned(t), "hopeless": hopeless, "since": sincePage(t), "lot": {Design: d, Lot: many, Boards: rows}, "predict": {Design: lamp(), Prediction: r}, "crowded": crowded(t), "pulse": pulse(t), "session": heardPage(p),
 		"bistable": {Design: &fit.Design{Title: "Swing bridge", Circuit: "bistable", Inputs: fit.ActiveLow}, Finding: broken(), Checks: []bistable.Check{{Source: "a.csv", Result: &latch.Result{
 			Sets: 1, FalseResets: 1, Events: []latch.Event{{Time: 6, What: "output fell without a reset"}},
 			States: []latch.State{{Time: 0}, {Time: 2, Set: true, Out: true}, {Time: 3, Out: true}, {Time: 6}, {Time: 10}}}}}},

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"strings"
-	"unicode/utf8"
 )
 
 // Style says what the output can show. The zero value is plain text of 100 columns.
@@ -36,6 +35,24 @@ func (p *printer) line(format string, args ...any) {
 // heading starts a section.
 func (p *printer) heading(text string) { p.line("\n%s", p.paint(bold, text)) }
 
+// opening writes the answer, and whose it is; an empty title is left out.
+func (p *printer) opening(answer, title string) {
+	for _, l := range wrap(answer, p.style.Width) {
+		p.line("%s", p.paint(bold, l))
+	}
+	if title != "" {
+		p.line("%s", title)
+	}
+}
+
+// close writes what to know before believing the numbers, and a last caution.
+func (p *printer) close(warnings []string, last string) error {
+	p.notes(warnings)
+	p.line("")
+	p.prose("", "", last)
+	return p.w.Flush()
+}
+
 // ANSI attributes.
 const (
 	bold   = "1"
@@ -54,7 +71,7 @@ func (p *printer) paint(attribute, text string) string {
 
 // prose writes text wrapped to the width; indent stands before each line, first before the first.
 func (p *printer) prose(first, indent, text string) {
-	room := func(lead string) int { return max(p.style.Width-utf8.RuneCountInString(lead), 20) }
+	room := func(lead string) int { return max(p.style.Width-visible(lead), 20) }
 	for i, l := range wrapAfter(text, room(first), room(indent)) {
 		lead := indent
 		if i == 0 {
@@ -79,7 +96,7 @@ func wrapAfter(text string, first, room int) []string {
 		switch {
 		case line == "":
 			line = w
-		case utf8.RuneCountInString(line)+1+utf8.RuneCountInString(w) <= limit:
+		case visible(line)+1+visible(w) <= limit:
 			line += " " + w
 		default:
 			lines = append(lines, line)
@@ -107,29 +124,49 @@ func plain(texts ...string) []cell {
 	return row
 }
 
-// table writes aligned columns, two blanks apart, indented by two.
+// table writes aligned columns, two blanks apart, indented by two. Where they are wider than the page, columns that may be
+// dropped go first; then heads are broken at their blanks; then the cells of the last column.
 func (p *printer) table(columns []column, rows [][]cell) {
+	heads := make([]cell, len(columns))
 	widths := make([]int, len(columns))
+	least := make([]int, len(columns)) // with the head broken at every blank
 	empty := make([]bool, len(columns))
 	for k, c := range columns {
+		heads[k].text = c.head
 		empty[k] = true
-		widths[k] = utf8.RuneCountInString(c.head)
 		for _, r := range rows {
-			widths[k] = max(widths[k], utf8.RuneCountInString(r[k].text))
+			least[k] = max(least[k], visible(r[k].text))
 			empty[k] = empty[k] && r[k].text == ""
 		}
+		widths[k] = max(least[k], visible(c.head))
+		for _, w := range strings.Fields(c.head) {
+			least[k] = max(least[k], visible(w))
+		}
 	}
-	shown := p.fit(columns, widths, empty)
-	heads := make([]cell, len(columns))
-	for k, c := range columns {
-		heads[k].text = c.head
-	}
+	shown := p.fit(columns, least, empty)
+	p.squeeze(columns, shown, widths, least)
 	if strings.TrimSpace(strings.Join(texts(heads), "")) != "" {
 		p.row(columns, widths, shown, heads)
 	}
 	for _, r := range rows {
 		p.row(columns, widths, shown, r)
 	}
+}
+
+// visible is how many columns a text takes on the page: its characters without the attributes they are painted in.
+func visible(text string) int {
+	n, escaped := 0, false
+	for _, r := range text {
+		switch {
+		case r == '\x1b':
+			escaped = true
+		case escaped:
+			escaped = r != 'm'
+		default:
+			n++
+		}
+	}
+	return n
 }
 
 func texts(row []cell) []string {
@@ -147,36 +184,88 @@ func (p *printer) fit(columns []column, widths []int, empty []bool) []bool {
 		shown[k] = !empty[k] || columns[k].head != "" && columns[k].drop == 0
 	}
 	for {
-		total, last := 0, -1
+		last := -1
 		for k, c := range columns {
-			if !shown[k] {
-				continue
-			}
-			total += widths[k] + 2
-			if c.drop > 0 && (last < 0 || c.drop > columns[last].drop) {
+			if shown[k] && c.drop > 0 && (last < 0 || c.drop > columns[last].drop) {
 				last = k
 			}
 		}
-		if total <= p.style.Width || last < 0 {
+		if total(widths, shown) <= p.style.Width || last < 0 {
 			return shown
 		}
 		shown[last] = false
 	}
 }
 
-func (p *printer) row(columns []column, widths []int, shown []bool, row []cell) {
-	var b strings.Builder
-	for k, c := range columns {
-		if !shown[k] {
-			continue
-		}
-		pad := strings.Repeat(" ", widths[k]-utf8.RuneCountInString(row[k].text))
-		text := p.paint(row[k].attribute, row[k].text)
-		if c.right {
-			b.WriteString("  " + pad + text)
-		} else {
-			b.WriteString("  " + text + pad)
+// total is the width of a table's line.
+func total(widths []int, shown []bool) int {
+	n := 0
+	for k, w := range widths {
+		if shown[k] {
+			n += w + 2
 		}
 	}
-	p.line("%s", strings.TrimRight(b.String(), " "))
+	return n
+}
+
+// narrowest is what is left to a last column whose cells are broken.
+const narrowest = 16
+
+// squeeze narrows columns until the table fits: those first whose head is widest over its cells, then the last one.
+func (p *printer) squeeze(columns []column, shown []bool, widths, least []int) {
+	last := -1
+	for over := total(widths, shown) - p.style.Width; over > 0; over-- {
+		widest := -1
+		for k := range columns {
+			if shown[k] && widths[k] > least[k] && (widest < 0 || widths[k]-least[k] > widths[widest]-least[widest]) {
+				widest = k
+			}
+		}
+		if widest < 0 {
+			break
+		}
+		widths[widest]--
+	}
+	for k := range columns {
+		if shown[k] {
+			last = k
+		}
+	}
+	if over := total(widths, shown) - p.style.Width; over > 0 && last >= 0 && !columns[last].right {
+		widths[last] = max(widths[last]-over, min(narrowest, widths[last]))
+	}
+}
+
+// row writes one row; a cell wider than its column is broken at its blanks.
+func (p *printer) row(columns []column, widths []int, shown []bool, row []cell) {
+	lines, height := make([][]string, len(row)), 1
+	for k, c := range row {
+		lines[k] = []string{c.text}
+		if visible(c.text) > widths[k] {
+			lines[k] = wrap(c.text, widths[k])
+		}
+		if shown[k] {
+			height = max(height, len(lines[k]))
+		}
+	}
+	for n := range height {
+		var b strings.Builder
+		for k, c := range columns {
+			if !shown[k] {
+				continue
+			}
+			text := ""
+			if n < len(lines[k]) {
+				text = lines[k][n]
+			}
+			pad := strings.Repeat(" ", max(widths[k]-visible(text), 0))
+			text = p.paint(row[k].attribute, text)
+			if c.right {
+				b.WriteString("  " + pad + text)
+			} else {
+				b.WriteString("  " + text + pad)
+			}
+		}
+		p.line("%s", strings.TrimRight(b.String(), " "))
+	}
 }

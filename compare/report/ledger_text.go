@@ -65,19 +65,10 @@ func (p *printer) drift(all []ledger.Drift) {
 		if last.Significant {
 			state = cell{"moved", yellow}
 		}
-		rows = append(rows, []cell{{text: spaced(d.Quantity)}, {text: relativeChange(last.Value, last.Uncertainty)}, state, {text: relativeChange(d.PerYear.Value, d.PerYear.Uncertainty)}})
+		rows = append(rows, []cell{{text: spaced(d.Quantity)}, {text: changed(last.Value, last.Uncertainty)}, state, {text: changed(d.PerYear.Value, d.PerYear.Uncertainty)}})
 	}
 	p.table([]column{{}, {head: "since the visit before"}, {}, {head: "a year"}}, rows)
 	p.prose("  ", "  ", "± is one standard uncertainty; moved means more than twice that.")
-}
-
-// relativeChange writes a relative change with its uncertainty.
-func relativeChange(v, u float64) string {
-	sign := "+"
-	if v < 0 {
-		sign, v = "-", -v
-	}
-	return sign + relative(v) + " ± " + relative(u)
 }
 
 // LedgerLine says how much a ledger holds.

@@ -186,7 +186,7 @@ func TestLotText(t *testing.T) {
 		}
 		words := strings.Join(strings.Fields(plainText.String()), " ")
 		for _, want := range []string{
-			"The lot is rejected: 28 nonconforming", "30 boards: 1 pass, 28 fail, 1 not readable.", "AQL 1 %, n = 13, Ac 0, Re 1", "C1 -16 %",
+			"The lot is rejected: 28 nonconforming", "30 boards: 1 pass, 28 fail, 1 not readable.", "AQL 1 %, n = 13, Ac 0, Re 1", "C1 −15.94 ± 0.54 %",
 			"lamp 20,", "lamp 9: lamp.csv:17:3: cut short", "WHAT MEASURING ADDS", "LOT BY LOT", "week 1 reject", "CONTROL CHARTS",
 		} {
 			if !strings.Contains(words, want) {
@@ -211,7 +211,7 @@ func TestLotPage(t *testing.T) {
 		t.Fatal(err)
 	}
 	page := b.String()
-	for _, want := range []string{"Operating characteristic", "Boards by value", "The reels", "Control charts", "cut short &lt;&amp;&gt;", "lamp 20", "</html>"} {
+	for _, want := range []string{"Operating characteristic", "Frequency of the boards", "C1 about", "other causes, each below 1", "The reels", "Control charts", "cut short &lt;&amp;&gt;", "lamp 20", "</html>"} {
 		if !strings.Contains(page, want) {
 			t.Errorf("the page lacks %q", want)
 		}
@@ -247,19 +247,24 @@ func TestBareLot(t *testing.T) {
 	}
 }
 
-func TestLedgerForms(t *testing.T) {
+// visits are three of one board; the third could not be read.
+func visits() []ledger.Visit {
 	at := time.Date(2026, 1, 31, 8, 0, 0, 0, time.UTC)
 	visit := func(years int, frequency float64) ledger.Visit {
 		return ledger.Visit{Key: "k", Board: "lamp 7", Lot: "week 5", Verdict: "pass", At: at.AddDate(years, 0, 0), Cause: "shifted", CauseParts: []string{"C1"}, Probability: 0.9,
 			Measured: compare.Times[compare.Measured]{Frequency: &compare.Measured{Value: frequency, Uncertainty: 0.01, Count: 60}}, Captures: []ledger.Capture{{Name: "lamp.csv", SHA256: "ab"}}}
 	}
-	l := &Ledger{Schema: 1, Visits: []ledger.Visit{visit(0, 138), visit(1, 138.0*1.01), {Board: "lamp 7", Error: "cut short", At: at.AddDate(2, 0, 0)}}}
+	return []ledger.Visit{visit(0, 138), visit(1, 138.0*1.01), {Board: "lamp 7", Error: "cut short", At: at.AddDate(2, 0, 0)}}
+}
+
+func TestLedgerForms(t *testing.T) {
+	l := &Ledger{Schema: 1, Visits: visits()}
 	l.Drift = ledger.Drifts(l.Visits)
 	var text, document, table, line bytes.Buffer
 	if err := errors.Join(LedgerText(&text, l, Style{}), JSON(&document, l), LedgerCSV(&table, l.Visits), LedgerLine(&line, l)); err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"3 results", "2026-01-31 08:00  lamp 7", "C1 out of tolerance (90 %)", "not readable", "moved", "+1 % ±"} {
+	for _, want := range []string{"3 results", "2026-01-31 08:00  lamp 7", "C1 out of tolerance (90 %)", "not readable", "moved", "+1.000 ± 0.010 %"} {
 		if !strings.Contains(text.String(), want) {
 			t.Errorf("the text lacks %q:\n%s", want, text.String())
 		}

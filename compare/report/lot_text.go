@@ -15,12 +15,7 @@ import (
 // boards stand out, what measuring adds.
 func LotText(w io.Writer, r *lot.Report, s Style) error {
 	p := newPrinter(w, s)
-	for _, l := range wrap(r.Finding, p.style.Width) {
-		p.line("%s", p.paint(bold, l))
-	}
-	if r.Title != "" {
-		p.line("%s", r.Title)
-	}
+	p.opening(r.Finding, r.Title)
 	p.acceptance(r)
 	p.capability(r)
 	p.reels(r)
@@ -103,15 +98,29 @@ func (p *printer) capability(r *lot.Report) {
 			continue
 		}
 		rows = append(rows, plain(t.name, quantity.Format(c.Mean, t.unit), quantity.Format(rounded(c.Deviation), t.unit), index(c.Cp, c.CpInterval), index(c.Cpk, c.CpkLimits),
-			index(c.Pp, c.PpInterval), index(c.Ppk, c.PpkLimits), relative(c.Outside), normal(c.Normality)))
+			index(c.Pp, c.PpInterval), index(c.Ppk, c.PpkLimits), outside(c.Outside), normal(c.Normality)))
 	}
 	p.table([]column{{}, {head: "mean"}, {head: "deviation", drop: 1}, {head: "Cp", drop: 4}, {head: "Cpk"}, {head: "Pp", drop: 3}, {head: "Ppk", drop: 2}, {head: "outside", drop: 1}, {head: "normal?", drop: 1}}, rows)
 }
+
+// outside writes a fraction outside the target; an estimate never says all.
+func outside(x float64) string {
+	if x >= 0.9995 {
+		return Percent(x)
+	}
+	return relative(x)
+}
+
+// leastP is the smallest p-value written out: all below it mean the same.
+const leastP = 0.001
 
 // normal is the p-value of the test in words.
 func normal(n lot.Normality) string {
 	if n.P == nil {
 		return "too few"
+	}
+	if *n.P < leastP {
+		return "p < 0.001"
 	}
 	return fmt.Sprintf("p = %.2g", *n.P)
 }
@@ -125,20 +134,32 @@ func rounded(v float64) float64 {
 	return math.Round(v/f) * f
 }
 
-// signedPercent writes a logarithm as a relative change with its uncertainty.
-func signedPercent(e lot.Estimate) string {
-	sign, v := "+", math.Expm1(e.Value)
-	if v < 0 {
-		sign, v = "-", -v
-	}
-	return sign + perCent(v) + " ± " + perCent(e.Uncertainty)
-}
+// shiftText writes a logarithm as a relative change with its uncertainty.
+func shiftText(e lot.Estimate) string { return changed(math.Expm1(e.Value), e.Uncertainty) }
 
 // spreadText writes a spread with its uncertainty.
-func spreadText(e lot.Estimate) string { return perCent(e.Value) + " ± " + perCent(e.Uncertainty) }
+func spreadText(e lot.Estimate) string {
+	return strings.TrimPrefix(changed(e.Value, e.Uncertainty), "+")
+}
 
-// perCent writes a relative size with two digits, always in per cent: the column holds one unit.
-func perCent(x float64) string { return twoDigits(100*x) + " %" }
+// movedReels names the parts whose reel is probably out of tolerance, and by how much.
+func movedReels(parts []lot.Part) string {
+	var out []string
+	for _, q := range parts {
+		if q.OutOfTolerance > 0.5 {
+			out = append(out, q.Name+" "+shiftText(q.Shift))
+		}
+	}
+	return strings.Join(out, ", ")
+}
+
+// distanceText writes how far a board lies from the others, in standard deviations.
+func distanceText(d float64) string {
+	if d >= 100 {
+		return fmt.Sprintf("%.0f", d)
+	}
+	return fmt.Sprintf("%.1f", d)
+}
 
 func (p *printer) reels(r *lot.Report) {
 	if len(r.Parts) == 0 {
@@ -151,7 +172,7 @@ func (p *printer) reels(r *lot.Report) {
 		if q.OutOfTolerance > 0.5 {
 			out.attribute = red
 		}
-		rows = append(rows, []cell{{text: q.Name}, {text: signedPercent(q.Shift)}, {text: spreadText(q.Spread)}, out})
+		rows = append(rows, []cell{{text: q.Name}, {text: shiftText(q.Shift)}, {text: spreadText(q.Spread)}, out})
 	}
 	p.table([]column{{}, {head: "mean against nominal"}, {head: "spread from board to board"}, {head: "mean out of tolerance"}}, rows)
 	p.prose("  ", "  ", "The spread is a standard deviation; ± is one standard uncertainty.")
@@ -168,7 +189,7 @@ func (p *printer) standing(r *lot.Report) {
 			p.line("  … and %d more (--explain lists them)", len(r.Standing)-i)
 			break
 		}
-		p.prose("  ", "    ", fmt.Sprintf("%s, %.1f standard deviations from the others: %s (%s)", o.Board, o.Distance, sentenceOf(&o.Cause), Percent(o.Cause.Probability)))
+		p.prose("  ", "    ", fmt.Sprintf("%s, %s standard deviations from the others: %s (%s)", o.Board, distanceText(o.Distance), sentenceOf(&o.Cause), Percent(o.Cause.Probability)))
 	}
 }
 
@@ -236,14 +257,8 @@ func (p *printer) lots(r *lot.Report) {
 	p.heading("LOT BY LOT")
 	var rows [][]cell
 	for _, l := range r.Lots {
-		moved := ""
-		for _, q := range l.Parts {
-			if q.OutOfTolerance > 0.5 {
-				moved += q.Name + " " + signedPercent(q.Shift) + " "
-			}
-		}
 		a := l.Acceptance
-		rows = append(rows, []cell{{text: l.Lot}, {string(a.Result), lotAttributes[string(a.Result)]}, {text: countText(l.Boards)}, {text: fmt.Sprintf("Ac %d, Re %d", a.Accept, a.Reject)}, {text: strings.TrimSpace(moved)}})
+		rows = append(rows, []cell{{text: l.Lot}, {string(a.Result), lotAttributes[string(a.Result)]}, {text: countText(l.Boards)}, {text: fmt.Sprintf("Ac %d, Re %d", a.Accept, a.Reject)}, {text: movedReels(l.Parts)}})
 	}
 	p.table([]column{{}, {}, {drop: 1}, {drop: 2}, {head: "reel out of tolerance"}}, rows)
 }

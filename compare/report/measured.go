@@ -18,7 +18,7 @@ func Measured(w io.Writer, captures []compare.Capture, ms []*fit.Measurement, wa
 		if i > 0 {
 			p.line("")
 		}
-		p.line("%s", p.paint(bold, SourceOf(c, captures)+": "+summary(c.Measured)))
+		p.opening(SourceOf(c, captures)+": "+summary(c.Measured), "")
 		p.measurement(c, ms[i])
 	}
 	p.captures(captures)
@@ -68,7 +68,8 @@ func (p *printer) measurement(c compare.Capture, m *fit.Measurement) {
 	}
 	p.table([]column{{}, {head: "mean, standard uncertainty"}, {head: "relative", right: true}, {head: "count", right: true, drop: 1}}, rows)
 	p.waveform(c.Waveform)
-	p.line("  levels %s and %s V, reference %s V, %s", short(m.Levels.Low), short(m.Levels.High), short(m.Levels.Reference), plural(m.Cycles, "whole cycle"))
+	v := quantity.ScaleOf(quantity.Volt, (m.Levels.High-m.Levels.Low)/9.9, m.Levels.Low, m.Levels.High) // a tenth of the swing has two digits
+	p.prose("  ", "  ", fmt.Sprintf("levels %s and %s, reference %s, %s", v.Digits(m.Levels.Low), v.Format(m.Levels.High), v.Format(m.Levels.Reference), plural(m.Cycles, "whole cycle")))
 	if text := faults(m.Faults); text != "" {
 		p.prose("  kept out: ", "    ", text)
 	}

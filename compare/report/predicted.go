@@ -5,7 +5,6 @@ import (
 	"io"
 	"math"
 
-	"offbeat/acquire/quantity"
 	"offbeat/compare/caution"
 	"offbeat/fit"
 	"offbeat/fit/predict"
@@ -14,23 +13,20 @@ import (
 // Predicted writes what a design promises, and where its spread comes from.
 func Predicted(w io.Writer, d *fit.Design, r *predict.Result, warnings []string, s Style) error {
 	p := newPrinter(w, s)
-	p.line("%s", p.paint(bold, promise(d, r)))
+	p.opening(promise(d, r), "")
 	var rows [][]cell
 	for i, b := range r.Bands {
 		if i > 0 && r.OnePulse {
 			break
 		}
 		u := timeRows[i].unit
-		rows = append(rows, plain(timeRows[i].name, quantity.Format(b.FirstOrder, u), quantity.Format(b.Nominal, u),
+		rows = append(rows, plain(timeRows[i].name, among(b.FirstOrder, b.Worst[0], b.Worst[1], u), among(b.Nominal, b.Worst[0], b.Worst[1], u),
 			span(b.Worst[0], b.Worst[1], u), span(b.RSS[0], b.RSS[1], u), span(b.MonteCarlo[0], b.MonteCarlo[1], u)))
 	}
 	p.table([]column{{}, {head: "first order", drop: 2}, {head: "nominal"}, {head: "worst case"}, {head: "root sum square", drop: 1}, {head: "95 % of boards"}}, rows)
 	p.prose("  ", "  ", "First order: the timer ideal. Nominal: the timer typical. Worst case and root sum square: the parts within tolerance. 95 % of boards: parts, supply and timer drawn at random.")
 	p.predictedBudget(r)
-	p.notes(warnings)
-	p.line("")
-	p.prose("", "", caution.Supply)
-	return p.w.Flush()
+	return p.close(warnings, caution.Supply)
 }
 
 // PredictedLine writes a prediction in one line.
@@ -50,7 +46,7 @@ func promise(d *fit.Design, r *predict.Result) string {
 		q = 0
 	}
 	b := r.Bands[q]
-	return fmt.Sprintf("%s: %s %s, %s in the worst case of its parts.", name, timeRows[q].name, quantity.Format(b.Nominal, timeRows[q].unit), span(b.Worst[0], b.Worst[1], timeRows[q].unit))
+	return fmt.Sprintf("%s: %s %s, %s in the worst case of its parts.", name, timeRows[q].name, among(b.Nominal, b.Worst[0], b.Worst[1], timeRows[q].unit), span(b.Worst[0], b.Worst[1], timeRows[q].unit))
 }
 
 // leastShift is the smallest relative shift that is shown.

@@ -5,7 +5,6 @@ import (
 	"io"
 	"strings"
 
-	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/caution"
 )
@@ -25,32 +24,24 @@ type Retuning struct {
 // RetuneText writes what to fit, the surest first.
 func RetuneText(w io.Writer, r *Retuning, s Style) error {
 	p := newPrinter(w, s)
-	for _, l := range wrap(r.Finding, p.style.Width) {
-		p.line("%s", p.paint(bold, l))
-	}
-	if r.Title != "" {
-		p.line("%s", r.Title)
-	}
+	p.opening(r.Finding, r.Title)
 	p.heading("WHAT TO FIT, THE SUREST FIRST")
 	if len(r.Proposals) == 0 {
-		p.line("  No change of one or two parts brings the board on target.")
+		p.prose("  ", "  ", noProposal)
 	}
 	for i := range r.Proposals {
 		p.proposal(i, r)
 	}
 	p.captures(r.Captures)
-	p.notes(r.Warnings)
-	p.line("")
-	p.prose("", "", caution.Qualified)
-	return p.w.Flush()
+	return p.close(r.Warnings, caution.Qualified)
 }
 
 // proposal writes one way to fit parts: what, how sure, and what the target's quantities then are.
 func (p *printer) proposal(i int, r *Retuning) {
 	q := &r.Proposals[i]
 	text := fmt.Sprintf("%s (on target with %s)", ChangeText(q), Percent(q.InTarget))
-	if q.InStock != nil && len(q.Changes) > 0 {
-		text += map[bool]string{true: ", in stock", false: ", not all in stock"}[*q.InStock]
+	if stock := stockText(q); stock != "" {
+		text += ", " + stock
 	}
 	p.prose(fmt.Sprintf("  %d. ", i+1), "     ", text)
 	p.prose("     ", "     ", "Then "+p.bands(q, &r.Verdict)+".")
@@ -68,7 +59,7 @@ func (p *printer) bands(q *compare.Proposal, v *compare.Verdict) string {
 			wanted = wanted || e.Quantity == timeRows[i].key
 		}
 		if b != nil && wanted {
-			out = append(out, fmt.Sprintf("%s %s, 95 %% within %s", timeRows[i].name, quantity.Format(b.Value, timeRows[i].unit), span(b.Low, b.High, timeRows[i].unit)))
+			out = append(out, fmt.Sprintf("%s %s, 95 %% within %s", timeRows[i].name, among(b.Value, b.Low, b.High, timeRows[i].unit), span(b.Low, b.High, timeRows[i].unit)))
 		}
 	}
 	return strings.Join(out, "; ")
@@ -88,13 +79,19 @@ func ChangeText(q *compare.Proposal) string {
 
 // RetuneLine writes the first proposal in one line.
 func RetuneLine(w io.Writer, r *Retuning) error {
-	text := "No change of one or two parts brings the board on target."
-	if len(r.Proposals) > 0 {
-		q := &r.Proposals[0]
-		text = fmt.Sprintf("%s (on target with %s).", ChangeText(q), Percent(q.InTarget))
-	}
-	_, err := fmt.Fprintln(w, text)
+	_, err := fmt.Fprintln(w, proposalLine(r.Proposals))
 	return err
+}
+
+// noProposal says that nothing helps.
+const noProposal = "No change of one or two parts brings the board on target."
+
+// proposalLine is the best proposal in a sentence.
+func proposalLine(all []compare.Proposal) string {
+	if len(all) == 0 {
+		return noProposal
+	}
+	return fmt.Sprintf("%s (on target with %s).", ChangeText(&all[0]), Percent(all[0].InTarget))
 }
 
 // RetuneRows are the proposals as rows: one for the whole and one a predicted quantity.

@@ -191,19 +191,6 @@ func Met(c *acquire.StreamCounts) string {
 	return text + "."
 }
 
-// changed writes a relative change with its standard uncertainty in the unit that suits it: "+1.20 ± 0.02 %".
-func changed(v, u float64) string {
-	scale, unit := 100.0, "%"
-	if max(math.Abs(v), u) < 1e-3 {
-		scale, unit = 1e6, "ppm"
-	}
-	decimals := 0
-	if s := scale * u; s > 0 {
-		decimals = max(0, 1-int(math.Floor(math.Log10(s))))
-	}
-	return fmt.Sprintf("%s ± %.*f %s", strings.Replace(fmt.Sprintf("%+.*f", decimals, scale*v), "-", "\u2212", 1), decimals, scale*u, unit)
-}
-
 // cut shortens a line to the width.
 func cut(s string, width int) string {
 	r := []rune(s)

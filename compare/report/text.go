@@ -15,7 +15,7 @@ import (
 // tolerance, the causes, what to read next and how to do it safely.
 func Text(w io.Writer, f *compare.Finding, s Style) error {
 	p := newPrinter(w, s)
-	p.headline(f)
+	p.opening(f.Finding, f.Title)
 	if f.Latch != nil {
 		p.latch(f)
 	} else {
@@ -29,10 +29,7 @@ func Text(w io.Writer, f *compare.Finding, s Style) error {
 		p.next(f)
 	}
 	p.captures(f.Captures)
-	p.notes(f.Warnings)
-	p.line("")
-	p.prose("", "", caution.Qualified)
-	return p.w.Flush()
+	return p.close(f.Warnings, caution.Qualified)
 }
 
 // Line writes a finding's one sentence.
@@ -43,15 +40,6 @@ func Line(w io.Writer, f *compare.Finding) error {
 
 // attributes of the verdict's results.
 var attributes = map[string]string{"pass": green, "fail": red, "undecided": yellow}
-
-func (p *printer) headline(f *compare.Finding) {
-	for _, l := range wrap(f.Finding, p.style.Width) {
-		p.line("%s", p.paint(bold, l))
-	}
-	if f.Title != "" {
-		p.line("%s", f.Title)
-	}
-}
 
 // times sets the measured times against what the design promises.
 func (p *printer) times(f *compare.Finding) {
@@ -65,7 +53,7 @@ func (p *printer) times(f *compare.Finding) {
 		}
 		row := plain(t.name, quantity.PlusMinus(m.Value, m.Uncertainty, t.unit), "", "", "", "")
 		if e != nil {
-			row[2].text = quantity.Format(e.Nominal, t.unit)
+			row[2].text = among(e.Nominal, e.Low, e.High, t.unit)
 			row[3].text = span(e.Low, e.High, t.unit)
 			row[4].text = side(m.Value, e.Low, e.High)
 		}
@@ -130,7 +118,7 @@ func (p *printer) parts(f *compare.Finding) {
 		if q.OutOfTolerance > 0.5 {
 			out.attribute = red
 		}
-		rows = append(rows, []cell{{text: q.Name}, {text: toleranceOf(q)}, {text: quantity.Format(q.Value, u)},
+		rows = append(rows, []cell{{text: q.Name}, {text: toleranceOf(q)}, {text: among(q.Value, q.Interval95[0], q.Interval95[1], u)},
 			{text: span(q.Interval95[0], q.Interval95[1], u)}, {text: toleranceBar(q, width)}, out})
 	}
 	p.table([]column{{head: ""}, {head: "design", drop: 1}, {head: "likely"}, {head: "95 % interval", drop: 2}, {head: ""}, {head: "out of tolerance"}}, rows)
@@ -210,7 +198,7 @@ func (p *printer) next(f *compare.Finding) {
 		return
 	}
 	for i, n := range f.Next {
-		p.prose(fmt.Sprintf("  %d. ", i+1), "     ", fmt.Sprintf("%s (%.2g bits about the cause, %s)", n.Reading, n.Information, plural(int(math.Ceil(n.Effort)), "minute")))
+		p.prose(fmt.Sprintf("  %d. ", i+1), "     ", fmt.Sprintf("%s (%ss about the cause, %s)", n.Reading, bits(n.Information), plural(int(math.Ceil(n.Effort)), "minute")))
 		if i == 0 || n.Caution != f.Next[i-1].Caution {
 			p.prose("     Caution: ", "     ", n.Caution)
 		}

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"bufio"
 	"bytes"
 	"errors"
 	"flag"
@@ -10,9 +11,9 @@ import (
 	"slices"
 	"strings"
 	"testing"
-	"unicode/utf8"
 
 	"offbeat/compare"
+	"offbeat/compare/ledger"
 	"offbeat/fit"
 	"offbeat/fit/predict"
 )
@@ -146,12 +147,59 @@ func TestColourIsNeverTheOnlySign(t *testing.T) {
 	}
 }
 
+// Every text keeps to the width, from a narrow window on.
 func TestWidthIsRespected(t *testing.T) {
-	for _, w := range []int{60, 72, 80, 100, 160} {
-		for _, l := range strings.Split(string(text(t, finding(), Style{Width: w})), "\n") {
-			if n := utf8.RuneCountInString(l); n > w {
-				t.Errorf("width %d: a line of %d: %s", w, n, l)
+	f := finding()
+	board := lampPage(t)
+	d, promised := prediction(false)
+	_, _, many, _ := lotBench(t)
+	p := tuned(t)
+	books := &Ledger{Visits: visits()}
+	books.Drift = ledger.Drifts(books.Visits)
+	for name, write := range map[string]func(w io.Writer, s Style) error{
+		"finding":   func(w io.Writer, s Style) error { return Text(w, f, s) },
+		"latch":     func(w io.Writer, s Style) error { return Text(w, broken(), s) },
+		"lot":       func(w io.Writer, s Style) error { return LotText(w, many, s) },
+		"predicted": func(w io.Writer, s Style) error { return Predicted(w, d, promised, f.Warnings, s) },
+		"retune": func(w io.Writer, s Style) error {
+			return RetuneText(w, &Retuning{Finding: f.Finding, Verdict: p.Finding.Verdict, Proposals: p.Proposals, Warnings: f.Warnings}, s)
+		},
+		"measured": func(w io.Writer, s Style) error {
+			return Measured(w, board.Finding.Captures, board.Measurements, f.Warnings, s)
+		},
+		"ledger":  func(w io.Writer, s Style) error { return LedgerText(w, books, s) },
+		"session": func(w io.Writer, s Style) error { return Session(w, heardSnapshot(board.Finding, board.Design), s) },
+	} {
+		for _, style := range []Style{{Width: 60}, {Width: 72}, {Width: 80, Explain: true}, {Width: 80, Color: true}, {Width: 100}, {Width: 160, Explain: true}} {
+			var b bytes.Buffer
+			if err := write(&b, style); err != nil {
+				t.Fatal(err)
 			}
+			for _, l := range strings.Split(b.String(), "\n") {
+				if n := visible(l); n > style.Width {
+					t.Errorf("%s, width %d: a line of %d: %s", name, style.Width, n, l)
+				}
+			}
+		}
+	}
+}
+
+// A table that is too wide loses the columns that may go, then breaks its heads, then its last column.
+func TestTableIsSqueezed(t *testing.T) {
+	columns := []column{{}, {head: "how far it went"}, {head: "seldom", drop: 1}, {head: "why"}}
+	rows := [][]cell{plain("R1", "12 m", "x", "because of the wind"), plain("R2", "9 m", "y", "no wind")}
+	for width, want := range map[int]string{
+		60: "      how far it went  seldom  why\n  R1  12 m             x       because of the wind\n  R2  9 m              y       no wind\n",
+		46: "      how far it   seldom  why\n      went\n  R1  12 m         x       because of the wind\n  R2  9 m          y       no wind\n",
+		34: "      how far  why\n      it went\n  R1  12 m     because of the wind\n  R2  9 m      no wind\n",
+		30: "      how   why\n      far\n      it\n      went\n  R1  12 m  because of the\n            wind\n  R2  9 m   no wind\n",
+	} {
+		var b bytes.Buffer
+		p := &printer{bufio.NewWriter(&b), Style{Width: width}}
+		p.table(columns, rows)
+		p.w.Flush()
+		if b.String() != want {
+			t.Errorf("width %d:\n%s\nwant\n%s", width, b.String(), want)
 		}
 	}
 }

@@ -62,6 +62,11 @@ func span(low, high float64, unit quantity.Unit) string {
 	return s.Digits(low) + " … " + s.Format(high)
 }
 
+// among writes a value with the digits that span gives the limits it belongs to.
+func among(v, low, high float64, unit quantity.Unit) string {
+	return quantity.ScaleOf(unit, 0, low, high).Format(v)
+}
+
 // toleranceOf writes a part's limits as tolerance: "10 kΩ ± 1 %", "10 µF +50/-10 %".
 func toleranceOf(q compare.Part) string {
 	minus, plus := 1-q.Limits[0]/q.Nominal, q.Limits[1]/q.Nominal-1
@@ -103,6 +108,23 @@ func change(v, nominal float64) string {
 		return twoDigits(r) + " times"
 	}
 	return fmt.Sprintf("%+.2g %%", 100*(r-1))
+}
+
+// changed writes a relative change with its standard uncertainty in the unit that suits it: "+1.20 ± 0.02 %".
+func changed(v, u float64) string {
+	scale, unit := 100.0, "%"
+	if max(math.Abs(v), u) < 1e-3 {
+		scale, unit = 1e6, "ppm"
+	}
+	decimals := 0
+	if s := scale * u; s > 0 {
+		decimals = max(0, 1-int(math.Floor(math.Log10(s))))
+	}
+	text := strings.Replace(fmt.Sprintf("%+.*f", decimals, scale*v), "-", "\u2212", 1)
+	if strings.Trim(text, "+\u22120.") == "" { // nothing has no sign
+		text = strings.Trim(text, "+\u2212")
+	}
+	return fmt.Sprintf("%s ± %.*f %s", text, decimals, scale*u, unit)
 }
 
 // plural writes a count with its noun.

@@ -86,7 +86,7 @@ func (o *retuneOptions) run(s *streams.Streams) error {
 			return err
 		}
 	}
-	page := report.Page{Design: d, Finding: f, Evidence: e, Measurements: r.measurements, Traces: r.traces}
+	page := report.Page{Design: d, Finding: f, Evidence: e, Measurements: r.measurements, Traces: r.traces, Proposals: proposals}
 	if err := o.Output.page(s, page); err != nil {
 		return err
 	}

@@ -21,7 +21,7 @@ for (const p of pictures) {
   if (b.width < 200 || b.height < 60) out.push(name + ": drawn " + b.width + " by " + b.height);
   if (p.querySelector("desc").textContent.length < 40) out.push(name + ": no description");
   const drawn = [...p.querySelectorAll("path, line, rect, circle")].filter(e => { const q = e.getBBox(), s = getComputedStyle(e); return (q.width > 0 || q.height > 0) && (s.stroke != "none" || s.fill != "none"); });
-  if (drawn.length < 4) out.push(name + ": only " + drawn.length + " things drawn");
+  if (drawn.length < 2) out.push(name + ": only " + drawn.length + " things drawn");
   const texts = [...p.querySelectorAll("text")];
   const scale = b.width / p.viewBox.baseVal.width;
   texts.forEach((t, i) => {

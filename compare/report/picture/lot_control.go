@@ -3,7 +3,6 @@ package picture
 import (
 	"fmt"
 	"math"
-	"strings"
 
 	"offbeat/acquire/quantity"
 )
@@ -24,8 +23,8 @@ const controlPoints = 1200
 
 // ControlChart draws points in order with centre and limits; points at which a rule fired are ringed.
 func ControlChart(id, title, caption string, k Control) Picture {
-	const left, right, top, bottom = 58.0, 372.0, 12.0, 150.0
-	c := newCanvas(id, 190)
+	const left, right, top, bottom = 58.0, 372.0, 32.0, 172.0
+	c := newCanvas(id, 196)
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for i, v := range k.Points {
 		lo, hi = min(lo, v, k.Low[i]), max(hi, v, k.High[i])
@@ -63,7 +62,7 @@ func ControlChart(id, title, caption string, k Control) Picture {
 	c.line("axis", left, bottom+4, right, bottom+4)
 	c.text("tick", start, left, bottom+20, k.Labels[0])
 	c.text("tick", end, right, bottom+20, k.Labels[len(k.Labels)-1])
-	c.text("label", start, 0, bottom+36, withUnit(strings.ToLower(title), symbol))
+	c.text("label", start, 0, 13, withUnit(title, symbol))
 	prose := fmt.Sprintf("%d points between %s and %s; centre %s; %d signals.", len(k.Points), quantity.Format(least(k.Points), k.Unit), quantity.Format(-least(negated(k.Points)), k.Unit), quantity.Format(k.Centre, k.Unit), len(k.Signals))
 	return c.picture(title, caption, prose)
 }

@@ -3,15 +3,16 @@ package picture
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"offbeat/acquire/quantity"
 )
 
 // Histogram draws how many values fall into each of some even classes, with the normal curve of their mean and
 // deviation and, hatched, what lies outside the limits; an infinite limit is none.
-func Histogram(id, title, caption string, unit quantity.Unit, values []float64, mean, deviation, low, high float64) Picture {
-	const left, right, top, bottom = 40.0, 372.0, 12.0, 150.0
-	c := newCanvas(id, 190)
+func Histogram(id, title, caption, name string, unit quantity.Unit, values []float64, mean, deviation, low, high float64) Picture {
+	const left, right, top, bottom = 40.0, 372.0, 32.0, 172.0
+	c := newCanvas(id, 212)
 	from, to := least(values), -least(negated(values))
 	for _, l := range []float64{low, high} {
 		if !math.IsInf(l, 0) {
@@ -19,9 +20,7 @@ func Histogram(id, title, caption string, unit quantity.Unit, values []float64, 
 		}
 	}
 	from, to = padded(from, to, 0.06)
-	// Scott's rule (1979), 3.49 s n^(-1/3), held to what the width shows.
-	width := 3.49 * deviation / math.Cbrt(float64(len(values)))
-	n := int(min(max(math.Ceil((to-from)/width), 8), 60))
+	n := classes(values, to-from)
 	counts := make([]int, n)
 	most := 0
 	for _, v := range values {
@@ -57,7 +56,21 @@ func Histogram(id, title, caption string, unit quantity.Unit, values []float64, 
 		c.line("axis", left-4, y.at(v), left, y.at(v))
 		c.text("tick", end, left-7, y.at(v)+4.5, fmt.Sprint(v))
 	}
-	c.axisX(x, bottom, 5, unit, "boards by value")
+	c.text("label", start, 0, 13, "boards")
+	c.axisX(x, bottom, 5, unit, name)
 	prose := fmt.Sprintf("%d values, mean %s, standard deviation %s.", len(values), quantity.Format(mean, unit), quantity.Format(rounded(deviation), unit))
 	return c.picture(title, caption, prose)
 }
+
+// classes is how many classes a range is parted into, by the rule of Freedman and Diaconis (1981), 2 IQR n^(-1/3), which
+// a few values far out do not widen; held to what the width shows.
+func classes(values []float64, span float64) int {
+	v := slices.Sorted(slices.Values(values))
+	width := 2 * (v[len(v)*3/4] - v[len(v)/4]) / math.Cbrt(float64(len(v)))
+	if !(width > 0) {
+		return leastClasses
+	}
+	return int(min(max(math.Ceil(span/width), leastClasses), mostClasses))
+}
+
+const leastClasses, mostClasses = 8, 60

@@ -9,8 +9,8 @@ import (
 // Operating draws a sampling plan's operating characteristic: the chance that a lot is accepted against the
 // fraction nonconforming in it, with the points of 95 % and 10 %.
 func Operating(id, title, caption string, fraction, probability []float64, producer, consumer float64) Picture {
-	const left, right, top, bottom = 46.0, 372.0, 12.0, 170.0
-	c := newCanvas(id, 210)
+	const left, right, top, bottom = 46.0, 372.0, 34.0, 192.0
+	c := newCanvas(id, 232)
 	x, y := scale{0, fraction[len(fraction)-1], left, right}, scale{0, 1, bottom, top}
 	var curve []point
 	for i := range fraction {
@@ -25,7 +25,7 @@ func Operating(id, title, caption string, fraction, probability []float64, produ
 		c.circle("found", point{x.at(p[0]), y.at(p[1])}, 4)
 		c.text("label halo", start, x.at(p[0])+8, y.at(p[1])-6, quantity.Format(rounded(p[0]), quantity.Number))
 	}
-	c.axisY(y, left, 5, quantity.Number)
+	c.text("label", start, 0, 13, withUnit("lots accepted", c.axisY(y, left, 5, quantity.Number)))
 	c.axisX(x, bottom, 5, quantity.Number, "nonconforming in the lot")
 	prose := fmt.Sprintf("Accepted with 95 %% at %s nonconforming, with 10 %% at %s.", quantity.Format(rounded(producer), quantity.Number), quantity.Format(rounded(consumer), quantity.Number))
 	return c.picture(title, caption, prose)

@@ -24,6 +24,7 @@ type Plane struct {
 	Region   [][2]float64  // corners of the area that parts in tolerance reach, in order
 	Curves   []Curve       // the likeliest first
 	Measured [2]float64    //
+	Before   *[2]float64   // where the times lay at an earlier visit; nil: none
 	Spread   [2][2]float64 // covariance of Measured together with the timer's own spread
 	OnePulse bool          // the high time alone counts
 	Cloud    [][2]float64  // of a lot: its boards; Measured is then their centre, and Spread has no effect
@@ -94,27 +95,53 @@ func (p *Plane) Draw(id string) Picture {
 	c.line("measured", m.x, m.y-7, m.x, m.y+7)
 	c.texts = append(c.texts, box{m.x - 9, m.y - 9, m.x + 9, m.y + 9})
 	c.place(m, name, "label accent strong halo")
+	if p.Before != nil {
+		b := at(*p.Before)
+		c.line("measured", b.x-4, b.y-4, b.x+4, b.y+4)
+		c.line("measured", b.x-4, b.y+4, b.x+4, b.y-4)
+		c.texts = append(c.texts, box{b.x - 6, b.y - 6, b.x + 6, b.y + 6})
+		c.place(b, "before", "label accent halo")
+	}
 	for _, b := range p.Named {
 		q := at(b.At)
 		c.circle("ring", q, 6)
 		c.place(q, shortened(b.Name, 120), "tick halo")
 	}
 	number := 0
+	var outside []string
 	for i, k := range p.Curves {
 		n := 0
-		if !k.Plain {
+		if seen := within(frame, places(k.Points)); len(seen) == 0 {
+			outside = append(outside, k.Name)
+		} else if !k.Plain {
 			number++
 			n = number
-			c.badge(n, places(k.Points), frame, m)
+			c.badge(n, seen, frame, m)
 		}
 		c.key(i, n, k, box{0, top + side + 46, Width, c.height})
 	}
 	if p.Cloud != nil {
-		caption := "A dot a board: where its two times lie against their prediction. Hatched: reached by parts in tolerance. Each numbered line is one cause as it grows, a diamond another preferred value. A cloud along one line is a part that scatters; a cloud off the middle is a reel that is off; a ringed dot away from the others is a board with a fault of its own."
+		caption := "A dot a board: where its two times lie against their prediction. Hatched: reached by parts in tolerance. Each numbered line is one cause as it grows, a diamond another preferred value. A cloud along one line is a part that scatters; a cloud off the middle is a reel that is off; a ringed dot away from the others is a board with a fault of its own." + beyond(outside)
 		return c.picture("The lot's times against their causes", caption, p.lotProse())
 	}
-	caption := "Where the two times lie against their prediction. Hatched: reached by parts in tolerance. Each numbered line is one cause as it grows, a diamond another preferred value. The dotted ring about the measured cross is what the timer's own spread and the measurement leave open (95 %)." + p.odds()
+	caption := "Where the two times lie against their prediction. Hatched: reached by parts in tolerance. Each numbered line is one cause as it grows, a diamond another preferred value. The dotted ring about the measured cross is what the timer's own spread and the measurement leave open (95 %)." + p.since() + beyond(outside) + p.odds()
 	return c.picture("The times against their causes", caption, p.prose())
+}
+
+// since says what the earlier times are there for.
+func (p *Plane) since() string {
+	if p.Before == nil {
+		return ""
+	}
+	return " The slanted cross is where the times lay before: what has moved leads from there to the measured cross."
+}
+
+// beyond names the causes that have no place in the picture.
+func beyond(names []string) string {
+	if len(names) == 0 {
+		return ""
+	}
+	return " Outside the picture: " + strings.Join(names, ", ") + "."
 }
 
 // odds reminds that distance in the picture is not all.
@@ -130,8 +157,12 @@ func (p *Plane) prose() string {
 	for _, k := range p.Curves {
 		names = append(names, fmt.Sprintf("%s, probability %s", k.Name, quantity.Probability(k.Probability)))
 	}
-	return fmt.Sprintf("The measured high time lies %s and the low time %s from nominal; the point is %s the region that parts in tolerance reach. Causes drawn: %s.",
-		ratioProse(p.Measured[0]), ratioProse(p.Measured[1]), map[bool]string{true: "inside", false: "outside"}[inside(p.Region, p.Measured)], strings.Join(names, "; "))
+	before := ""
+	if p.Before != nil {
+		before = fmt.Sprintf(" Before, they lay %s and %s from nominal.", ratioProse(p.Before[0]), ratioProse(p.Before[1]))
+	}
+	return fmt.Sprintf("The measured high time lies %s and the low time %s from nominal; the point is %s the region that parts in tolerance reach.%s Causes drawn: %s.",
+		ratioProse(p.Measured[0]), ratioProse(p.Measured[1]), map[bool]string{true: "inside", false: "outside"}[inside(p.Region, p.Measured)], before, strings.Join(names, "; "))
 }
 
 // lotProse says where a lot's boards lie.
@@ -168,7 +199,11 @@ func curveClass(i int, k Curve) string {
 // view is a square window in logarithms that holds the region, the measured point and its ring.
 func (p *Plane) view() (lo, hi [2]float64) {
 	lo, hi = [2]float64{p.Measured[0], p.Measured[1]}, [2]float64{p.Measured[0], p.Measured[1]}
-	for _, q := range slices.Concat([][2]float64{{0, 0}}, p.Region, p.Cloud) {
+	all := slices.Concat([][2]float64{{0, 0}}, p.Region, p.Cloud)
+	if p.Before != nil {
+		all = append(all, *p.Before)
+	}
+	for _, q := range all {
 		for i := range q {
 			lo[i], hi[i] = min(lo[i], q[i]), max(hi[i], q[i])
 		}
@@ -262,17 +297,23 @@ func (c *canvas) place(p point, s, class string) {
 	}
 }
 
+// within are the points that a frame holds.
+func within(frame box, p []point) []point {
+	var out []point
+	for _, q := range p {
+		if frame.holds(q) {
+			out = append(out, q)
+		}
+	}
+	return out
+}
+
 // badge puts a curve's number on it, as far from the measured point's crowd as it finds room in the frame.
 func (c *canvas) badge(n int, p []point, frame box, measured point) {
 	const r = 8.5
-	var seen []point
-	for i := range p {
-		if inner := (box{frame.x0 + r, frame.y0 + r, frame.x1 - r, frame.y1 - r}); inner.holds(p[i]) {
-			seen = append(seen, p[i])
-		}
-	}
 	best, room := point{}, -1.0
-	for _, q := range seen {
+	for _, q := range p {
+		q = point{min(max(q.x, frame.x0+r), frame.x1-r), min(max(q.y, frame.y0+r), frame.y1-r)}
 		b := box{q.x - r, q.y - r, q.x + r, q.y + r}
 		if !c.free(b) {
 			continue
@@ -343,8 +384,6 @@ func (p *Plane) strip(id string) Picture {
 	c.hatch("zone", box{x.at(from), 26, x.at(to), bottom})
 	for i, k := range p.Curves {
 		y := 40 + float64(i)*row
-		c.text("label halo", start, left, y+8, k.Name)
-		c.text("tick halo", end, right, y+8, quantity.Probability(k.Probability))
 		var reach []point
 		for _, q := range k.Points {
 			if q[0] < lo[0] || q[0] > hi[0] || q[0] != q[0] {
@@ -374,6 +413,16 @@ func (p *Plane) strip(id string) Picture {
 		}
 		c.dots("dots", thinPoints(dots))
 	}
+	if p.Before != nil {
+		b := x.at(p.Before[0])
+		c.line("measured", b-4, 19, b+4, 27)
+		c.line("measured", b-4, 27, b+4, 19)
+	}
+	for i, k := range p.Curves { // over the measured line, which may run through them
+		y := 48 + float64(i)*row
+		c.text("label halo", start, left, y, k.Name)
+		c.text("tick halo", end, right, y, quantity.Probability(k.Probability))
+	}
 	w := measure(name) / 2
 	c.text("label accent strong", middle, min(max(m, w), Width-w), 13, name)
 	c.line("axis", left, bottom, right, bottom)
@@ -390,7 +439,7 @@ func (p *Plane) strip(id string) Picture {
 		caption := "A dot a board along the top: where its high time lies against the prediction. Hatched: reached by parts in tolerance. Each line is as far as one cause reaches; diamonds are other preferred values."
 		return c.picture("The lot's time against its causes", caption, p.lotProse())
 	}
-	caption := "Where the high time lies against its prediction. Hatched: reached by parts in tolerance. Each line is as far as one cause reaches; diamonds are other preferred values. The bar across the measured line is what the timer's own spread and the measurement leave open (95 %)." + p.odds()
+	caption := "Where the high time lies against its prediction. Hatched: reached by parts in tolerance. Each line is as far as one cause reaches; diamonds are other preferred values. The bar across the measured line is what the timer's own spread and the measurement leave open (95 %)." + p.since() + p.odds()
 	prose := fmt.Sprintf("The measured high time lies %s from nominal; parts in tolerance reach from %s to %s.", ratioProse(p.Measured[0]), ratioProse(from), ratioProse(to))
 	for _, k := range p.Curves {
 		prose += fmt.Sprintf(" %s: probability %s.", k.Name, quantity.Probability(k.Probability))

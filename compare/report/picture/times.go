@@ -21,8 +21,8 @@ func Times(id string, m *fit.Measurement) (p Picture, ok bool) {
 	rows := []struct {
 		name string
 		v    []float64
-		mean float64
-	}{{"High time", s.High, m.High.Value}, {"Low time", s.Low, m.Low.Value}}
+		fit.Estimate
+	}{{"High time", s.High, m.High}, {"Low time", s.Low, m.Low}}
 	if m.Low.Count == 0 {
 		rows = rows[:1]
 	}
@@ -36,25 +36,24 @@ func Times(id string, m *fit.Measurement) (p Picture, ok bool) {
 		bottom := top + panel - 42
 		deviation := make([]float64, n)
 		for i := range deviation {
-			deviation[i] = r.v[i] - r.mean
+			deviation[i] = r.v[i] - r.Value
 		}
-		lo, hi := padded(min(slices.Min(deviation), 0), max(slices.Max(deviation), 0), 0.05)
-		if hi-lo < 1e-9*r.mean { // nothing but rounding
-			lo, hi = -1e-9*r.mean, 1e-9*r.mean
-		}
+		// Never finer than the mean is known: below that a pattern means nothing.
+		least := max(r.Uncertainty, 1e-9*r.Value)
+		lo, hi := padded(min(slices.Min(deviation), -least), max(slices.Max(deviation), least), 0.05)
 		y := scale{lo, hi, bottom, top}
 		symbol := c.axisY(y, left, 3, quantity.Second)
 		c.text("label strong", start, 0, top-11, r.name)
-		c.text("label", end, side, top-11, fmt.Sprintf("deviation from %s, in %s", seconds(r.mean), symbol))
+		c.text("label", end, side, top-11, fmt.Sprintf("deviation from %s, in %s", seconds(r.Value), symbol))
 		c.line("centre", left, y.at(0), side, y.at(0))
 		c.dots("dots", thinDots(s.Start[:n], deviation, x, y))
 		c.histogram(deviation, y, right+8, side)
 		sd := deviationOf(deviation)
 		prose += fmt.Sprintf("%s: %s about a mean of %s with a standard deviation of %s, from %s to %s. ",
-			r.name, count(n, "cycle"), seconds(r.mean), seconds(sd), seconds(slices.Min(r.v[:n])), seconds(slices.Max(r.v[:n])))
+			r.name, count(n, "cycle"), seconds(r.Value), seconds(sd), seconds(slices.Min(r.v[:n])), seconds(slices.Max(r.v[:n])))
 	}
 	c.axisX(x, c.height-38, 5, quantity.Second, "time of the cycle")
-	caption := "Every cycle's times against the instant it began, and how often each value occurred. Level and structureless is a steady circuit; a slope is drift, rows of dots are the instrument's sample interval."
+	caption := "Every cycle's times against the instant it began, as deviation from the reported time (dash-dotted), and how often each value occurred. Level and structureless is a steady circuit; a slope is drift, rows of dots are the instrument's sample interval."
 	if s.Every > 1 {
 		caption += fmt.Sprintf(" One cycle in %d is drawn.", s.Every)
 	}
