@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"math/bits"
 	"math/rand/v2"
 	"os"
 	"slices"
@@ -44,12 +45,14 @@ type patient struct {
 	truth   string         // key of the cause
 	chance  [3 * 8]float64 // errors of the readings, -1 … 1
 	known   map[int]outcome
+	advices map[int][8]float64
 	noise   [3][2]float64
 }
 
 // outcome is where the back-solve stands after some readings.
 type outcome struct {
 	settled, right bool
+	stated         float64 // probability of the likeliest explanation
 	entropy        float64 // of the explanations, bits
 }
 
@@ -58,7 +61,7 @@ const settledAt = 0.95
 // admit draws a patient: the cause by its odds, everything else by the documented prior forms.
 func admit(rng *rand.Rand) *patient {
 	for {
-		p := &patient{known: map[int]outcome{}, clock: math.Exp(50e-6 * (2*rng.Float64() - 1))}
+		p := &patient{known: map[int]outcome{}, advices: map[int][8]float64{}, clock: math.Exp(50e-6 * (2*rng.Float64() - 1))}
 		p.design = design("astable")
 		d := p.design
 		tolerance := [][3]float64{{0.01, 0.01, 0.1}, {0.05, 0.05, 0.1}, {0.01, 0.01, 0.05}, {0.01, 0.01, 0.2}}[rng.IntN(4)]
@@ -180,7 +183,7 @@ func (p *patient) after(t *testing.T, mask int) outcome {
 			o.entropy -= x * math.Log2(x)
 		}
 	}
-	o.settled, o.right = share[top] >= settledAt, top == p.truth
+	o.stated, o.settled, o.right = share[top], share[top] >= settledAt, top == p.truth
 	p.known[mask] = o
 	return o
 }
@@ -253,42 +256,87 @@ func (p *patient) solve(t *testing.T, mask int) *solved {
 	return s
 }
 
-// ranked are places on the menu, the best advice first, and what each promises in bits.
-func (p *patient) ranked(t *testing.T, mask int) (order []int, bits [8]float64) {
+// ranked is what each reading of the menu promises in bits; 0: it is not advised.
+func (p *patient) ranked(t *testing.T, mask int) (bits [8]float64) {
+	if r, ok := p.advices[mask]; ok {
+		return r
+	}
+	defer func() { p.advices[mask] = bits }()
 	s := p.solve(t, mask)
 	b := &nextreading.Bench{Circuit: s.board.Circuit, Parts: s.board.Parts, Typical: s.problem.Base}
 	for _, x := range nextreading.Rank(b, s.result, s.explanations(), 99) {
 		for i, m := range menu {
 			if m.kind == x.Kind && m.part == x.Part {
-				order = append(order, i)
 				bits[i] = x.Information
 			}
 		}
 	}
-	return order, bits
+	return bits
 }
 
-// advised follows the advice until the cause is settled; minutes is what that took.
-func (p *patient) advised(t *testing.T) (readings int, minutes float64, right bool) {
-	for mask := 0; ; {
-		o := p.after(t, mask)
-		if o.settled || mask == 1<<len(menu)-1 {
-			return readings, minutes, o.settled && o.right
+// course is what an order of readings, fixed or advised, came to on one patient.
+type course struct {
+	readings int
+	minutes  float64
+	last     outcome
+}
+
+// follow takes readings until the cause is settled or nothing is left to read.
+func (p *patient) follow(t *testing.T, next func(mask, taken int) int) course {
+	var c course
+	for mask := 0; ; c.readings++ {
+		c.last = p.after(t, mask)
+		if c.last.settled || mask == 1<<len(menu)-1 {
+			return c
 		}
-		next := p.advice(t, mask)
-		mask |= 1 << next
-		readings++
-		minutes += menu[next].minutes
+		i := next(mask, c.readings)
+		mask |= 1 << i
+		c.minutes += menu[i].minutes
 	}
 }
 
-// advice is the first of the ranked readings that is on the menu and not taken yet; with no advice left, the first.
-func (p *patient) advice(t *testing.T, mask int) int {
-	order, _ := p.ranked(t, mask)
-	for _, i := range order {
-		if mask>>i&1 == 0 {
-			return i
+// fixed is what a fixed order takes.
+func (p *patient) fixed(t *testing.T, order []int) course {
+	return p.follow(t, func(_, taken int) int { return order[taken] })
+}
+
+// advised follows the advice: of the readings not taken yet the first in its ranking. best gives it the worth of a reading
+// of so many bits and minutes.
+func (p *patient) advised(t *testing.T, best func(bits, minutes float64) float64) course {
+	return p.follow(t, func(mask, _ int) int { return p.advice(t, mask, best) })
+}
+
+// hindsight is the shortest course that settles the cause, had one known what each reading would show; no order of any
+// kind needs less.
+func (p *patient) hindsight(t *testing.T) course {
+	best := course{readings: len(menu) + 1}
+	for mask, o := range p.known {
+		if n := bits.OnesCount(uint(mask)); o.settled && n < best.readings {
+			best = course{readings: n, last: o}
+			for i := range menu {
+				if mask>>i&1 == 1 {
+					best.minutes += menu[i].minutes
+				}
+			}
 		}
+	}
+	if best.readings > len(menu) {
+		return p.fixed(t, []int{0, 1, 2, 3, 4, 5, 6, 7})
+	}
+	return best
+}
+
+// advice is the best of the readings that are on the menu, ranked and not taken yet; with no advice left, the first.
+func (p *patient) advice(t *testing.T, mask int, best func(bits, minutes float64) float64) int {
+	bits := p.ranked(t, mask)
+	at := -1
+	for i := range menu {
+		if mask>>i&1 == 0 && bits[i] > 0 && (at < 0 || best(bits[i], menu[i].minutes) > best(bits[at], menu[at].minutes)) {
+			at = i
+		}
+	}
+	if at >= 0 {
+		return at
 	}
 	for i := range menu {
 		if mask>>i&1 == 0 {
@@ -314,37 +362,41 @@ func (p *patient) explore(t *testing.T, mask int, seen map[int]bool) {
 	}
 }
 
-// fixed is what a fixed order takes.
-func (p *patient) fixed(t *testing.T, order []int) (readings int, minutes float64, right bool) {
-	for mask := 0; ; readings++ {
-		o := p.after(t, mask)
-		if o.settled || readings == len(order) {
-			return readings, minutes, o.settled && o.right
-		}
-		mask |= 1 << order[readings]
-		minutes += menu[order[readings]].minutes
-	}
-}
-
-// tally is a policy's mean over the patients; a cause that is not settled rightly counts as one reading more than there are.
+// tally adds up the courses of one order over the patients. A cause that is not settled counts with all readings, which
+// were taken in vain.
 type tally struct {
-	readings, minutes float64
-	right             int
-	order             []int
+	name                 string
+	n, readings, minutes float64
+	settled, right       float64
+	stated, variance     float64 // of the settled: the sum of what was stated, its binomial variance
 }
 
-func (a *tally) add(readings int, minutes float64, right bool) {
-	if !right {
-		readings, minutes = len(menu)+1, minutes+60
-	} else {
+func (a *tally) add(c course) {
+	a.n++
+	a.readings += float64(c.readings)
+	a.minutes += c.minutes
+	if !c.last.settled {
+		return
+	}
+	a.settled++
+	a.stated += c.last.stated
+	a.variance += c.last.stated * (1 - c.last.stated)
+	if c.last.right {
 		a.right++
 	}
-	a.readings += float64(readings)
-	a.minutes += minutes
 }
 
-// TestAdvice is the study behind `make advice`: ADVICE_BOARDS boards from ADVICE_SEED on, all causes alike, the advice against every fixed
-// order of the readings. It prints the table, and fails where some fixed order needs fewer readings than the advice.
+func (a *tally) print() {
+	fmt.Printf("%-26s %8.0f %8.2f %8.1f %9.1f %% %8.1f %% %8.1f ± %.1f %%\n", a.name, a.n, a.readings/a.n, a.minutes/a.n,
+		100*a.settled/a.n, 100*a.right/max(a.settled, 1), 100*a.stated/max(a.settled, 1), 100*math.Sqrt(a.variance)/max(a.settled, 1))
+}
+
+// perMinute is how the program ranks readings.
+func perMinute(bits, minutes float64) float64 { return bits / minutes }
+
+// TestAdvice is the study behind `make advice`: ADVICE_BOARDS boards from ADVICE_SEED on, all causes alike, the advice
+// against every fixed order of the readings. It prints the table, and fails where some fixed order needs fewer readings
+// than the advice, or where causes stated as settled are right less often than stated.
 func TestAdvice(t *testing.T) {
 	boards, _ := strconv.Atoi(os.Getenv("ADVICE_BOARDS"))
 	if boards == 0 {
@@ -358,52 +410,59 @@ func TestAdvice(t *testing.T) {
 		p.explore(t, 0, map[int]bool{})
 		patients = append(patients, p)
 	}
-	advice := tally{}
+	of := func(name string, f func(p *patient) course) *tally {
+		a := &tally{name: name}
+		for _, p := range patients {
+			a.add(f(p))
+		}
+		return a
+	}
+	advice := of("advice, bits a minute", func(p *patient) course { return p.advised(t, perMinute) })
+	most := of("most bits", func(p *patient) course { return p.advised(t, func(bits, _ float64) float64 { return bits }) })
+	hindsight := of("in hindsight", func(p *patient) course { return p.hindsight(t) })
+	all := make([]*tally, 0, 40320)
+	for order := range permutations(len(menu)) {
+		name := ""
+		for _, i := range order {
+			name += fmt.Sprint(i + 1)
+		}
+		all = append(all, of(name, func(p *patient) course { return p.fixed(t, order) }))
+	}
+	slices.SortFunc(all, func(a, b *tally) int { return cmp.Compare(a.readings, b.readings) })
+	quick := slices.MinFunc(all, func(a, b *tally) int { return cmp.Compare(a.minutes, b.minutes) })
+	fmt.Printf("%d boards, %d fixed orders of %d readings\n", boards, len(all), len(menu))
+	fmt.Printf("%-26s %8s %8s %8s %11s %10s %16s\n", "order", "boards", "readings", "minutes", "settled", "right", "as stated")
+	for _, row := range []struct {
+		name string
+		a    *tally
+	}{{"", advice}, {"", most}, {"best fixed, ", all[0]}, {"quickest fixed, ", quick}, {"median fixed, ", all[len(all)/2]}, {"worst fixed, ", all[len(all)-1]}, {"", hindsight}} {
+		named := *row.a
+		named.name = row.name + named.name
+		named.print()
+	}
+	fmt.Println("A cause that is not settled counts with all readings. Right: of the settled ones, to be held against what was")
+	fmt.Println("stated of them. In hindsight: the fewest readings that settle it, which no order can know beforehand.")
+	for i, m := range menu {
+		fmt.Printf("%d %s; ", i+1, strings.TrimSpace(m.kind+" "+m.part))
+	}
+	fmt.Println()
 	byCause := map[string]*tally{}
 	for _, p := range patients {
-		r, m, ok := p.advised(t)
-		advice.add(r, m, ok)
 		key, _, _ := strings.Cut(p.truth, " ")
 		if byCause[key] == nil {
-			byCause[key] = &tally{order: []int{0}}
+			byCause[key] = &tally{name: "advice, " + key}
 		}
-		byCause[key].add(r, m, ok)
-		byCause[key].order[0]++
+		byCause[key].add(p.advised(t, perMinute))
 	}
-	var all []tally
-	for order := range permutations(len(menu)) {
-		a := tally{order: slices.Clone(order)}
-		for _, p := range patients {
-			a.add(p.fixed(t, order))
-		}
-		all = append(all, a)
-	}
-	slices.SortFunc(all, func(a, b tally) int { return cmp.Compare(a.readings, b.readings) })
-	n := float64(boards)
-	row := func(name string, a tally) {
-		fmt.Printf("%-22s %9.2f %9.1f %7.1f %%\n", name, a.readings/n, a.minutes/n, 100*float64(a.right)/n)
-	}
-	fmt.Printf("%d boards, %d fixed orders of %d readings\n", boards, len(all), len(menu))
-	fmt.Printf("%-22s %9s %9s %9s\n", "order", "readings", "minutes", "right")
-	row("advice", advice)
-	row("best fixed order", all[0])
-	row("median fixed order", all[len(all)/2])
-	row("worst fixed order", all[len(all)-1])
-	quick := slices.MinFunc(all, func(a, b tally) int { return cmp.Compare(a.minutes, b.minutes) })
-	row("quickest fixed order", quick)
-	var names []string
-	for _, i := range all[0].order {
-		names = append(names, strings.TrimSpace(menu[i].kind+" "+menu[i].part))
-	}
-	fmt.Println("best fixed order:", strings.Join(names, ", "))
 	for _, key := range slices.Sorted(mapKeys(byCause)) {
-		a := byCause[key]
-		n := float64(a.order[0])
-		fmt.Printf("%-22s %9.2f %9.1f %7.1f %%  of %d\n", "advice, "+key, a.readings/n, a.minutes/n, 100*float64(a.right)/n, a.order[0])
+		byCause[key].print()
 	}
 	promised(t, patients)
 	if advice.readings >= all[0].readings {
-		t.Errorf("the advice needs %.2f readings, a fixed order %.2f", advice.readings/n, all[0].readings/n)
+		t.Errorf("the advice needs %.2f readings, a fixed order %.2f", advice.readings/advice.n, all[0].readings/advice.n)
+	}
+	if short := advice.stated - advice.right; short > 4*math.Sqrt(advice.variance)+0.5 {
+		t.Errorf("%.0f of %.0f settled causes are right, stated %.1f ± %.1f", advice.right, advice.settled, advice.stated, math.Sqrt(advice.variance))
 	}
 }
 
@@ -427,7 +486,7 @@ func promised(t *testing.T, patients []*patient) {
 			continue
 		}
 		n++
-		_, bits := p.ranked(t, 0)
+		bits := p.ranked(t, 0)
 		for i := range menu {
 			said[i] += bits[i]
 			got[i] += before.entropy - p.after(t, 1<<i).entropy
