@@ -179,8 +179,18 @@ func (c *chain) sums(l *Lattice, wa, wb, phase []float64, jitter [2]float64, ter
 			bb += lost * qbb[k]
 		}
 	}
-	for run > 0 && math.Abs(keep[run-1][0])+math.Abs(keep[run-1][1]) < 1e-9 {
+	shows := func(m int) bool { return math.Abs(keep[m][0])+math.Abs(keep[m][1]) > 1e-9 }
+	var single []int // harmonics that do not follow on
+	for m := run; m < len(terms); m++ {
+		if shows(m) {
+			single = append(single, m)
+		}
+	}
+	for run > 0 && !shows(run-1) {
 		run--
+	}
+	if run == 0 && len(single) == 0 {
+		return aa, ab, bb
 	}
 	total := make([][4]float64, len(terms)) // Σ wa cos, Σ wa sin, Σ wb cos, Σ wb sin
 	var comb []float64
@@ -210,11 +220,9 @@ func (c *chain) sums(l *Lattice, wa, wb, phase []float64, jitter [2]float64, ter
 			add(m, s, co)
 			s, co = s*c1+co*s1, co*c1-s*s1
 		}
-		for m := run; m < len(terms); m++ {
-			if math.Abs(keep[m][0])+math.Abs(keep[m][1]) > 1e-9 {
-				s, co := sincos(terms[m].m * p)
-				add(m, s, co)
-			}
+		for _, m := range single {
+			s, co := sincos(terms[m].m * p)
+			add(m, s, co)
 		}
 	}
 	for _, t := range total {
