@@ -14,9 +14,10 @@ type Finding struct {
 	Verdict    Verdict          `json:"verdict"`
 	Next       []Next           `json:"next"`
 	Captures   []Capture        `json:"captures"`
-	Waveform   *Waveform        `json:"waveform,omitempty"` // of the capacitor, where a channel showed it
-	Latch      *Latch           `json:"latch,omitempty"`    // of a bistable: its truth table, in place of times and causes
-	Confounded []string         `json:"confounded"`         // what cannot be told apart from what, in words
+	Waveform   *Waveform        `json:"waveform,omitempty"`  // of the capacitor, where a channel showed it
+	Stability  *Stability       `json:"stability,omitempty"` // how the times run over the first capture long enough, and which part would explain it
+	Latch      *Latch           `json:"latch,omitempty"`     // of a bistable: its truth table, in place of times and causes
+	Confounded []string         `json:"confounded"`          // what cannot be told apart from what, in words
 	Warnings   []string         `json:"warnings"`
 }
 
@@ -121,14 +122,15 @@ type Next struct {
 
 // Capture says what was read.
 type Capture struct {
-	Source   string           `json:"source"`
-	Record   int              `json:"record"` // number of the record in the source, from 1
-	Shape    string           `json:"shape"`
-	Rows     int64            `json:"rows"`
-	Skipped  int64            `json:"skipped"`
-	Cycles   int              `json:"cycles"`
-	Measured *Times[Measured] `json:"measured,omitempty"` // of this capture alone
-	Waveform *Waveform        `json:"waveform,omitempty"` // likewise, in volts
-	Notes    []string         `json:"notes"`
-	Evidence []string         `json:"evidence,omitempty"` // what was recognised and why
+	Source    string           `json:"source"`
+	Record    int              `json:"record"` // number of the record in the source, from 1
+	Shape     string           `json:"shape"`
+	Rows      int64            `json:"rows"`
+	Skipped   int64            `json:"skipped"`
+	Cycles    int              `json:"cycles"`
+	Measured  *Times[Measured] `json:"measured,omitempty"`  // of this capture alone
+	Waveform  *Waveform        `json:"waveform,omitempty"`  // likewise, in volts
+	Stability *Stability       `json:"stability,omitempty"` // likewise
+	Notes     []string         `json:"notes"`
+	Evidence  []string         `json:"evidence,omitempty"` // what was recognised and why
 }

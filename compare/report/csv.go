@@ -13,7 +13,7 @@ import (
 // Row is one line of the flat CSV table: everything a finding says in numbers, SI units, empty where a column
 // has no meaning.
 type Row struct {
-	Kind        string   `csv:"kind"` // measured, predicted, group, waveform, part, change, cause, verdict, latch, next
+	Kind        string   `csv:"kind"` // measured, predicted, group, waveform, stability, part, change, cause, verdict, latch, next
 	Name        string   `csv:"name"`
 	Unit        string   `csv:"unit"`
 	Nominal     *float64 `csv:"nominal"`
@@ -32,6 +32,7 @@ func CSV(w io.Writer, f *compare.Finding) error {
 		rows = append(rows, Row{Kind: "group", Name: g.Group, Unit: g.Unit, Nominal: &g.Nominal, Value: &g.Value, Uncertainty: &g.Uncertainty})
 	}
 	rows = append(rows, waveformRows("", f.Waveform)...)
+	rows = append(rows, stabilityCSV("", f.Stability)...)
 	for _, q := range f.Parts {
 		rows = append(rows, Row{Kind: "part", Name: q.Name, Unit: q.Unit, Nominal: &q.Nominal, Value: &q.Value, Low: &q.Interval95[0], High: &q.Interval95[1], Probability: &q.OutOfTolerance, Detail: "95 % interval; probability of being out of tolerance"})
 	}
@@ -71,6 +72,7 @@ func CaptureRows(captures []compare.Capture) []Row {
 	for _, c := range captures {
 		rows = append(rows, measuredRows(SourceOf(c, captures), c.Measured)...)
 		rows = append(rows, waveformRows(SourceOf(c, captures), c.Waveform)...)
+		rows = append(rows, stabilityCSV(SourceOf(c, captures), c.Stability)...)
 	}
 	return rows
 }

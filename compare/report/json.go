@@ -14,11 +14,12 @@ import (
 
 // Measurement is the JSON document of `offbeat measure`.
 type Measurement struct {
-	Schema   int                             `json:"schema"`
-	Measured compare.Times[compare.Measured] `json:"measured"`           // of the first capture
-	Waveform *compare.Waveform               `json:"waveform,omitempty"` // of the first capture, where a channel shows the capacitor
-	Captures []compare.Capture               `json:"captures"`
-	Warnings []string                        `json:"warnings"`
+	Schema    int                             `json:"schema"`
+	Measured  compare.Times[compare.Measured] `json:"measured"`            // of the first capture
+	Waveform  *compare.Waveform               `json:"waveform,omitempty"`  // of the first capture, where a channel shows the capacitor
+	Stability *compare.Stability              `json:"stability,omitempty"` // likewise, how its times run
+	Captures  []compare.Capture               `json:"captures"`
+	Warnings  []string                        `json:"warnings"`
 }
 
 // Prediction is the JSON document of `offbeat predict`.

@@ -67,7 +67,6 @@ func (p *printer) measurement(c compare.Capture, m *fit.Measurement) {
 		rows = append(rows, plain(t.name, quantity.PlusMinus(q.Value, q.Uncertainty, t.unit), relative(q.Uncertainty/q.Value), fmt.Sprint(q.Count)))
 	}
 	p.table([]column{{}, {head: "mean, standard uncertainty"}, {head: "relative", right: true}, {head: "count", right: true, drop: 1}}, rows)
-	p.waveform(c.Waveform)
 	v := quantity.ScaleOf(quantity.Volt, (m.Levels.High-m.Levels.Low)/9.9, m.Levels.Low, m.Levels.High) // a tenth of the swing has two digits
 	p.prose("  ", "  ", fmt.Sprintf("levels %s and %s, reference %s, %s", v.Digits(m.Levels.Low), v.Format(m.Levels.High), v.Format(m.Levels.Reference), plural(m.Cycles, "whole cycle")))
 	if text := faults(m.Faults); text != "" {
@@ -79,6 +78,8 @@ func (p *printer) measurement(c compare.Capture, m *fit.Measurement) {
 	for _, n := range m.Notes {
 		p.prose("  - ", "    ", n)
 	}
+	p.waveform(c.Waveform)
+	p.stability(c.Stability, true)
 }
 
 // faults lists what was met in the train and left out; the partial pulses at the ends always are.

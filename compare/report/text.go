@@ -25,6 +25,7 @@ func Text(w io.Writer, f *compare.Finding, s Style) error {
 		p.since(f)
 		p.groups(f)
 		p.waveform(f.Waveform)
+		p.stability(f.Stability, false)
 		p.causes(f)
 		p.next(f)
 	}

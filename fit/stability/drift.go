@@ -18,6 +18,7 @@ type Drift struct {
 	White       fit.Estimate // s, standard deviation of the white noise of an edge
 	Walk        fit.Estimate // s, standard deviation of the random step of a period
 	Range       float64      // by how much the quantity changed, from its least to its largest
+	Rounded     float64      // how far the edges lie on the lattice of the sample interval: 1 is wholly, near 0 not at all
 }
 
 // ErrFewCycles says that a drift has too few cycles, or a quantity that does not change.
@@ -324,7 +325,8 @@ func (c *driftChain) state(m *mixture) Drift {
 // would; the linear one tilts a time by 3 intervals over the record. Both are limits (JCGM 100 4.3.7).
 func (d *Drift) round(s *fit.Series, cell float64) {
 	n := len(s.Start)
-	h := rounded(s, cell) * cell
+	d.Rounded = rounded(s, cell)
+	h := d.Rounded * cell
 	length := s.Start[n-1] - s.Start[0]
 	d.Slope.Uncertainty = math.Hypot(d.Slope.Uncertainty, 11.5/math.Sqrt(3)*h/(length*d.Range))
 	tilt := 3 / math.Sqrt(3) * h / d.Range

@@ -16,6 +16,7 @@ import (
 	"offbeat/fit"
 	"offbeat/fit/latch"
 	"offbeat/fit/measure"
+	"offbeat/fit/stability"
 	"offbeat/fit/waveform"
 )
 
@@ -31,6 +32,7 @@ type readOptions struct {
 	explain  bool
 	quiet    bool
 	trace    bool // keep a trace of each record for the page
+	runs     bool // say how the times run over each record
 }
 
 // reading is what captures gave: one measurement and one description a record.
@@ -153,6 +155,15 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 	if o.trace {
 		c, trace = picture.Tap(c)
 	}
+	if err := o.distinct(c); err != nil {
+		return err
+	}
+	var temperature func(t float64) float64
+	if at := o.place("temperature"); at > 0 {
+		var q *stability.Quantity
+		c, q = stability.Watch(c, at)
+		temperature = q.At
+	}
 	m, w, err := o.measure(c)
 	if err != nil {
 		return err
@@ -162,6 +173,12 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 	d.Cycles, d.Measured = m.Cycles, &measured
 	if w != nil {
 		d.Waveform = reconcile.Waveform(w)
+	}
+	if o.runs {
+		d.Stability = reconcile.Stability(m, temperature, c.Step)
+	}
+	if temperature != nil && d.Stability == nil {
+		r.warnings = append(r.warnings, fmt.Sprintf("%s: no drift against the temperature: it does not change, is not readable as °C, or the capture has too few cycles", c.Source))
 	}
 	r.measurements, r.waves = append(r.measurements, m), append(r.waves, w)
 	r.traces = append(r.traces, trace)
@@ -176,14 +193,23 @@ func (o *readOptions) measure(c *acquire.Capture) (*fit.Measurement, *waveform.R
 		m, err := measure.Run(c, opt)
 		return m, nil, err
 	}
-	if k := c.Channels; len(k) > 1 && k[0].Number == k[1].Number {
-		return nil, nil, usagef("--channel out=%s and --channel cap=%s are the same channel; expected two", o.roles["out"], o.roles["cap"])
-	}
 	w, err := waveform.Fit(c, waveform.Options{Measure: opt})
 	if err != nil {
 		return nil, nil, err
 	}
 	return w.Measurement, w, nil
+}
+
+// distinct refuses one channel in two roles.
+func (o *readOptions) distinct(c *acquire.Capture) error {
+	for i, a := range c.Channels {
+		for _, b := range c.Channels[:i] {
+			if a.Number == b.Number {
+				return usagef("two of the roles that --channel gave are channel %d; expected a channel each", a.Number)
+			}
+		}
+	}
+	return nil
 }
 
 // described says what was recognised of a record that was read to its end.

@@ -7,8 +7,8 @@ import (
 
 // What a chosen channel carries. Each list is in the order in which the rooms want the channels.
 var (
-	timedRoles = []string{"out", "cap"}          // the output, the capacitor's waveform
-	latchRoles = []string{"out", "set", "reset"} // of a bistable
+	timedRoles = []string{"out", "cap", "temperature"} // the output, the capacitor's waveform, a temperature in °C
+	latchRoles = []string{"out", "set", "reset"}       // of a bistable
 )
 
 // roles reads what --channel chose: a name or a number for each role; without a role it is the output's.
@@ -37,8 +37,10 @@ func (o *readOptions) choose(allowed []string) error {
 			return usagef("--channel %s=%s: no such channel is wanted here; expected %s=NAME", role, name, strings.Join(allowed, "=NAME, "))
 		}
 	}
-	if o.roles["cap"] != "" && o.roles["out"] == "" {
-		return usagef("--channel cap=%s stands alone; expected --channel out=NAME beside it", o.roles["cap"])
+	for _, role := range []string{"cap", "temperature"} {
+		if o.roles[role] != "" && o.roles["out"] == "" {
+			return usagef("--channel %s=%s stands alone; expected --channel out=NAME beside it", role, o.roles[role])
+		}
 	}
 	o.Channels = nil
 	for _, role := range allowed {
@@ -48,6 +50,9 @@ func (o *readOptions) choose(allowed []string) error {
 	}
 	return nil
 }
+
+// place is the index of a role's channel among those chosen; -1: it was not.
+func (o *readOptions) place(role string) int { return slices.Index(o.Channels, o.roles[role]) }
 
 // chooseLatch does the same for a bistable, whose channels bear their roles' names where none is chosen.
 func (o *readOptions) chooseLatch() error {

@@ -150,6 +150,7 @@ func (r *reading) solve(d *fit.Design) (*compare.Finding, *reconcile.Evidence, e
 		return nil, nil, err
 	}
 	f.Captures = r.captures
+	f.Stability = reconcile.Explained(d, r.captures)
 	f.Warnings = append(f.Warnings, r.warnings...)
 	return f, e, nil
 }

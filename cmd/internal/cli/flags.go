@@ -64,7 +64,7 @@ func (f *captureFlags) register(c *cobra.Command) {
 	g := c.Flags()
 	g.StringVar(&f.TimeUnit, "time-unit", "", "`UNIT` of the time column: s, ms, us, ns")
 	g.StringVar(&f.Interval, "interval", "", "sample interval `TIME`, such as 50us, where the file has none")
-	g.StringArrayVar(&f.Channels, "channel", nil, "the output's channel by `NAME|NUMBER` from 1; or ROLE=NAME: out, cap (capacitor), set, reset (bistable)")
+	g.StringArrayVar(&f.Channels, "channel", nil, "the output's channel by `NAME|NUMBER` from 1; or ROLE=NAME: out, cap (capacitor), temperature, set, reset (bistable)")
 	g.StringVar(&f.Delimiter, "delimiter", "", "cells are parted by `MARK`: , ; tab or space")
 	g.BoolVar(&f.Invert, "invert", false, "swap high and low")
 	g.StringVar(&f.Level, "level", "", "reference level `VOLT`, such as 1.5V (default half way between the state levels)")

@@ -63,7 +63,7 @@ func (o *measureOptions) run(s *streams.Streams) error {
 	if read.clock, err = designfile.ClockLimit(o.Capture.Clock); err != nil {
 		return err
 	}
-	read.explain, read.quiet, read.onePulse, read.trace = o.Output.Explain, o.Output.Quiet, o.Single, o.Output.Report != ""
+	read.explain, read.quiet, read.onePulse, read.trace, read.runs = o.Output.Explain, o.Output.Quiet, o.Single, o.Output.Report != "", true
 	r, err := readAll(s, o.Captures, read)
 	if err != nil {
 		return err
@@ -95,7 +95,7 @@ func (o *outputFlags) printMeasured(s *streams.Streams, r *reading) error {
 		for _, m := range r.measurements {
 			r.warnings = append(r.warnings, m.Notes...)
 		}
-		m := &report.Measurement{Schema: 1, Measured: *r.captures[0].Measured, Waveform: r.captures[0].Waveform, Captures: r.captures, Warnings: r.warnings}
+		m := &report.Measurement{Schema: 1, Measured: *r.captures[0].Measured, Waveform: r.captures[0].Waveform, Stability: r.captures[0].Stability, Captures: r.captures, Warnings: r.warnings}
 		if r.heard != nil {
 			return report.JSON(s.Out, &report.HeardMeasurement{Measurement: m, Session: &r.heard.Session})
 		}

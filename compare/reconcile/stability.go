@@ -1,0 +1,105 @@
+package reconcile
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"offbeat/compare"
+	"offbeat/compare/cause"
+	"offbeat/fit"
+	"offbeat/fit/stability"
+	"offbeat/fit/step"
+)
+
+// Stability says how a capture's times run: against the time where temperature is nil, else against that temperature in
+// °C at a time in s. cell is the capture's sample interval in s. It is nil where the capture is too short, its
+// temperature does not change, or it shows single pulses.
+func Stability(m *fit.Measurement, temperature func(t float64) float64, cell float64) *compare.Stability {
+	if m.Low.Count == 0 {
+		return nil
+	}
+	z := temperature
+	drift := compare.Drift{Against: "temperature", Unit: "1/K"}
+	if z == nil {
+		z = func(t float64) float64 { return t }
+		drift = compare.Drift{Against: "time", Unit: "1/s"}
+	}
+	d, err := stability.FitDrift(&m.Series, z, cell)
+	if err != nil {
+		return nil
+	}
+	of := func(e fit.Estimate) compare.Measured {
+		return compare.Measured{Value: e.Value, Uncertainty: e.Uncertainty, Count: e.Count}
+	}
+	drift.Value, drift.Uncertainty, drift.Range = d.Slope.Value, d.Slope.Uncertainty, d.Range
+	drift.Seen = math.Abs(drift.Value) > seen*drift.Uncertainty
+	drift.High, drift.Low, drift.Correlation = of(d.High), of(d.Low), d.Correlation
+	out := &compare.Stability{EdgeNoise: of(d.White), PeriodNoise: of(d.Walk), Drift: drift}
+	if d.Rounded > lattice {
+		out.Rounding = &cell
+	}
+	for _, p := range stability.Family(&m.Series) {
+		a := compare.AllanPoint{Time: p.Time, Value: p.Allan, Terms: p.Terms}
+		if h := p.Hadamard; !math.IsNaN(h) {
+			a.Hadamard = &h
+		}
+		out.Allan = append(out.Allan, a)
+	}
+	return out
+}
+
+// lattice is from when on edges count as rounded to the sample interval.
+const lattice = 0.7
+
+// A part explains a drift where the drifts of both times are no farther from what it alone would do than one time in a
+// hundred by chance, and where its temperature coefficient would do it with a warming that a bench sees (common practice).
+const (
+	driftFit    = 0.01
+	mostWarming = 40 // K
+)
+
+// Explained is how the times run over the first capture that tells it, and names the parts that would make a drift by
+// themselves, the plausible and best fitting first. A drift that does not stand out of its uncertainty has none.
+func Explained(d *fit.Design, captures []compare.Capture) *compare.Stability {
+	at := slices.IndexFunc(captures, func(c compare.Capture) bool { return c.Stability != nil })
+	if at < 0 {
+		return nil
+	}
+	s := captures[at].Stability
+	if !s.Drift.Seen {
+		return s
+	}
+	drift := s.Drift
+	of := func(m compare.Measured) step.Step { return step.Step{Value: m.Value, Uncertainty: m.Uncertainty} }
+	parts, err := step.Parts(d, of(drift.High), of(drift.Low), drift.Correlation)
+	if err != nil {
+		return s
+	}
+	for _, p := range parts {
+		part := d.Part(p.Name)
+		spread := cause.TempcoSpread(*part)
+		c := compare.DriftCause{Part: p.Name, Value: p.Change, Uncertainty: p.Uncertainty, Fit: p.Fit,
+			Tempco: [2]float64{part.Tempco - spread, part.Tempco + spread}}
+		if drift.Against == "time" {
+			warming := math.Abs(p.Change) * drift.Range / max(math.Abs(c.Tempco[0]), math.Abs(c.Tempco[1]))
+			c.Warming = &warming
+			c.Plausible = p.Fit > driftFit && warming < mostWarming
+		} else {
+			c.Plausible = p.Fit > driftFit && p.Change > c.Tempco[0]-2*p.Uncertainty && p.Change < c.Tempco[1]+2*p.Uncertainty
+		}
+		drift.Causes = append(drift.Causes, c)
+	}
+	slices.SortStableFunc(drift.Causes, func(a, b compare.DriftCause) int {
+		if a.Plausible != b.Plausible {
+			return map[bool]int{true: -1, false: 1}[a.Plausible]
+		}
+		if a.Plausible && a.Warming != nil {
+			return cmp.Compare(*a.Warming, *b.Warming) // the less it takes
+		}
+		return -cmp.Compare(a.Fit, b.Fit)
+	})
+	out := *s
+	out.Drift = drift
+	return &out
+}

@@ -1,0 +1,138 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"offbeat/acquire/quantity"
+	"offbeat/compare"
+)
+
+// clear is by how many standard uncertainties a kind of noise must stand out to be stated.
+const clear = 2
+
+// noiseText states a noise, or what it stays below. What is smaller than half the interval to which edges are rounded is
+// their rounding as much as noise.
+func noiseText(m compare.Measured, rounding *float64) string {
+	if rounding != nil && m.Value < *rounding/2 {
+		return "not told: the edges are rounded to the sample interval of " + quantity.Format(*rounding, quantity.Second)
+	}
+	if m.Value > clear*m.Uncertainty {
+		return quantity.PlusMinus(m.Value, m.Uncertainty, quantity.Second)
+	}
+	return "none seen, below " + quantity.Format(m.Value+clear*m.Uncertainty, quantity.Second)
+}
+
+// driftUnit is in what a drift is told, and by what its SI value is multiplied for it: in ppm, or per cent where it is
+// no better known than to a thousandth.
+func driftUnit(d *compare.Drift) (unit string, factor float64) {
+	unit, factor = "/min", 60
+	if d.Against == "temperature" {
+		unit, factor = "/K", 1
+	}
+	if d.Uncertainty*factor > 1e-3 {
+		return " %" + unit, 100 * factor
+	}
+	return " ppm" + unit, 1e6 * factor
+}
+
+// driftText states the drift of the period; what does not stand out of its uncertainty is no drift.
+func driftText(d *compare.Drift) string {
+	unit, k := driftUnit(d)
+	value := "(" + quantity.Bare(k*d.Value, k*d.Uncertainty) + ")" + unit
+	over := fmt.Sprintf("over %s", quantity.Format(d.Range, quantity.Second))
+	if d.Against == "temperature" {
+		over = fmt.Sprintf("over %s K", short(d.Range))
+	}
+	if d.Seen {
+		return value + " of the period, " + over
+	}
+	return "none seen: " + value + " of the period, " + over
+}
+
+// allanText lists the Allan deviation by averaging time.
+func allanText(points []compare.AllanPoint) string {
+	var all []string
+	for _, a := range points {
+		all = append(all, fmt.Sprintf("%s at %s", relative(a.Value), quantity.Format(a.Time, quantity.Second)))
+	}
+	return strings.Join(all, ", ")
+}
+
+// stabilityRows are the lines that tell how the times run; allan adds the Allan deviation.
+func stabilityRows(s *compare.Stability, allan bool) [][2]string {
+	rows := [][2]string{
+		{"edge noise, white", noiseText(s.EdgeNoise, s.Rounding)},
+		{"period noise, adding up", noiseText(s.PeriodNoise, s.Rounding)},
+		{"drift", driftText(&s.Drift)},
+	}
+	if allan && len(s.Allan) > 0 {
+		rows = append(rows, [2]string{"Allan deviation", allanText(s.Allan)})
+	}
+	return rows
+}
+
+// driftCauses say which part would make the drift by itself; nothing where none is seen or no design was given.
+func driftCauses(s *compare.Stability) []string {
+	d := &s.Drift
+	if !d.Seen || len(d.Causes) == 0 {
+		return nil
+	}
+	unit, k := driftUnit(d)
+	var out []string
+	for _, c := range d.Causes {
+		if !c.Plausible {
+			continue
+		}
+		text := fmt.Sprintf("%s would make this drift by itself with (%s)%s", c.Part, quantity.Bare(k*c.Value, k*c.Uncertainty), unit)
+		middle, half := 1e6*(c.Tempco[0]+c.Tempco[1])/2, 1e6*(c.Tempco[1]-c.Tempco[0])/2
+		known := fmt.Sprintf("%s ± %s ppm/K", short(middle), short(half))
+		if c.Warming != nil {
+			text += fmt.Sprintf(": a change of its temperature by at least %.2g K, at %s", *c.Warming, known)
+		} else {
+			text += fmt.Sprintf("; its temperature coefficient is %s", known)
+		}
+		out = append(out, text)
+	}
+	if len(out) == 0 {
+		out = append(out, "No part's temperature coefficient would make this drift by itself: two parts, the thresholds, the supply or the timer follow too.")
+	}
+	return out
+}
+
+// stability writes how the times run over a capture.
+func (p *printer) stability(s *compare.Stability, allan bool) {
+	if s == nil {
+		return
+	}
+	p.heading("HOW THE TIMES RUN")
+	for _, r := range stabilityRows(s, allan) {
+		p.prose(fmt.Sprintf("  %-25s", r[0]), strings.Repeat(" ", 27), r[1])
+	}
+	for _, c := range driftCauses(s) {
+		p.prose("  - ", "    ", c)
+	}
+}
+
+// stabilityCSV are the numbers of how the times run as rows of a CSV table.
+func stabilityCSV(source string, s *compare.Stability) []Row {
+	if s == nil {
+		return nil
+	}
+	number := func(x float64) *float64 {
+		if math.IsNaN(x) {
+			return nil
+		}
+		return &x
+	}
+	rows := []Row{
+		{Kind: "stability", Name: "edge_noise", Unit: "s", Value: &s.EdgeNoise.Value, Uncertainty: &s.EdgeNoise.Uncertainty, Detail: source},
+		{Kind: "stability", Name: "period_noise", Unit: "s", Value: &s.PeriodNoise.Value, Uncertainty: &s.PeriodNoise.Uncertainty, Detail: source},
+		{Kind: "stability", Name: "drift", Unit: s.Drift.Unit, Value: &s.Drift.Value, Uncertainty: &s.Drift.Uncertainty, Detail: source},
+	}
+	for _, a := range s.Allan {
+		rows = append(rows, Row{Kind: "stability", Name: fmt.Sprintf("allan_deviation %.6g s", a.Time), Unit: "1", Value: number(a.Value), Detail: source})
+	}
+	return rows
+}

@@ -1,0 +1,43 @@
+package compare
+
+// Stability is how a pulse train's times run over a capture: its jitter by kind, its Allan deviation, its drift.
+type Stability struct {
+	EdgeNoise   Measured     `json:"edge_noise"`   // s, standard deviation of the white noise of an edge, rounding by the sample interval included
+	PeriodNoise Measured     `json:"period_noise"` // s, standard deviation of the random step of each period, which adds up
+	Allan       []AllanPoint `json:"allan_deviation"`
+	Drift       Drift        `json:"drift"`
+	Rounding    *float64     `json:"rounding,omitempty"` // s, the sample interval to which the edges are rounded: noise below it is not told; absent: they are not
+}
+
+// AllanPoint is the stability of the period at one averaging time (NIST SP 1065, 5.2.4 and 5.2.9).
+type AllanPoint struct {
+	Time     float64  `json:"averaging_time"`               // s
+	Value    float64  `json:"value"`                        // overlapping Allan deviation, relative
+	Hadamard *float64 `json:"hadamard_deviation,omitempty"` // overlapping; blind to a linear drift
+	Terms    int      `json:"terms"`                        // differences behind the value
+}
+
+// Drift is by how much the period changes, relative, for each second or kelvin.
+type Drift struct {
+	Against     string       `json:"against"` // time, temperature
+	Unit        string       `json:"unit"`    // "1/s", "1/K"
+	Value       float64      `json:"value"`
+	Uncertainty float64      `json:"standard_uncertainty"`
+	Seen        bool         `json:"significant"` // it exceeds three standard uncertainties
+	High        Measured     `json:"high_time"`   // that of the high time
+	Low         Measured     `json:"low_time"`    // and of the low time
+	Correlation float64      `json:"correlation"` // of those two
+	Range       float64      `json:"range"`       // s or K over which it was seen
+	Causes      []DriftCause `json:"causes,omitempty"`
+}
+
+// DriftCause is one part that would make the drift by itself.
+type DriftCause struct {
+	Part        string     `json:"part"`
+	Value       float64    `json:"value"` // relative change of the part for each second or kelvin
+	Uncertainty float64    `json:"standard_uncertainty"`
+	Fit         float64    `json:"fit"`                                // probability that the drifts of both times are as far from it by chance
+	Tempco      [2]float64 `json:"temperature_coefficient"`            // 1/K, limits of what is known of the part's
+	Warming     *float64   `json:"least_temperature_change,omitempty"` // K over the capture, of a drift over time
+	Plausible   bool       `json:"plausible"`
+}
