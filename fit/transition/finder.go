@@ -2,7 +2,10 @@
 // to each transition, interpolated, with hysteresis (IEEE 181, 5.3).
 package transition
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Edge is one transition, or a break in what is known of the signal.
 type Edge struct {
@@ -86,18 +89,28 @@ func (f *Finder) Scan(x0 float64, t, v []float64, out []Edge) []Edge {
 // swing takes the rows of a transition list from row i on that go from one zone to the other, as all rows of one
 // channel do; it returns the place of the first that does not.
 func (f *Finder) swing(t, v []float64, i int, out []Edge) (int, []Edge) {
-	x, last, state := f.x, f.v, f.state
+	if !(f.state == low && f.v < f.lower || f.state == high && f.v > f.upper) {
+		return i, out
+	}
+	from, n, x, rise := i, len(out), f.x, f.state == low
+	out = slices.Grow(out, len(v)-i)[:n+len(v)-i]
 	t = t[:len(v)]
-	for ; i < len(v); i++ {
-		rise := state == low
-		if !(rise && last < f.lower && v[i] >= f.upper || state == high && last > f.upper && v[i] < f.lower) {
+	for ; i < len(v) && n < len(out); i++ {
+		if !(rise && v[i] > f.upper || !rise && v[i] < f.lower) {
 			break
 		}
-		out = append(out, Edge{X: t[i], Cell: t[i] - x, Slope: 1, Rise: rise})
-		x, last, state = t[i], v[i], low+high-state
+		e := &out[n] // no literal: that would be made elsewhere and copied
+		e.X, e.Cell, e.Slope, e.Mid, e.Rise, e.Break = t[i], t[i]-x, 1, 0, rise, false
+		x, rise = t[i], !rise
+		n++
 	}
-	f.x, f.v, f.state = x, last, state
-	return i, out
+	if i > from {
+		f.x, f.v, f.state = x, v[i-1], high
+		if rise {
+			f.state = low
+		}
+	}
+	return i, out[:n]
 }
 
 // runBelow counts the samples up to the first that is not below the limit. Eight comparisons a turn: on a level
