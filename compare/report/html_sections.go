@@ -280,6 +280,9 @@ func (p *Page) parts(a *album) *section {
 			{Text: span(q.Interval95[0], q.Interval95[1], u), Number: true}, {Text: Percent(q.OutOfTolerance), Number: true, Mark: q.OutOfTolerance > 0.5}})
 	}
 	s.Tables = []table{t}
+	if t := sinceTable(f); len(t.Rows) > 0 {
+		s.Tables = append(s.Tables, t)
+	}
 	if t := p.groupsTable(); len(t.Rows) > 0 {
 		s.Tables = append(s.Tables, t)
 	}

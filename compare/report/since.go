@@ -16,11 +16,11 @@ func (p *printer) since(f *compare.Finding) {
 			continue
 		}
 		move, interval := moves(q.Change)
-		moved := cell{text: "may be as it was"}
-		if q.Change.Interval95[0] > 1 || q.Change.Interval95[1] < 1 {
-			moved = cell{"moved", yellow}
+		verdict := cell{text: "may be as it was"}
+		if moved(q.Change) {
+			verdict = cell{"moved", yellow}
 		}
-		rows = append(rows, []cell{{text: q.Name}, {text: move}, {text: interval}, moved})
+		rows = append(rows, []cell{{text: q.Name}, {text: move}, {text: interval}, verdict})
 	}
 	if len(rows) == 0 {
 		return
@@ -28,6 +28,26 @@ func (p *printer) since(f *compare.Finding) {
 	p.heading("EACH PART SINCE THE BASELINE")
 	p.table([]column{{}, {head: "likely"}, {head: "95 % interval"}, {}}, rows)
 }
+
+// sinceTable is the same on a page.
+func sinceTable(f *compare.Finding) table {
+	t := table{Caption: "By what each part has moved since the baseline.", Heads: []head{{"part", false}, {"likely", true}, {"95 % interval", true}, {"", false}}, Stack: true}
+	for _, q := range f.Parts {
+		if q.Change == nil {
+			continue
+		}
+		move, interval := moves(q.Change)
+		verdict := entry{Text: "may be as it was"}
+		if moved(q.Change) {
+			verdict = entry{Text: "moved", Mark: true}
+		}
+		t.Rows = append(t.Rows, []entry{{Text: q.Name}, {Text: move, Number: true}, {Text: interval, Number: true}, verdict})
+	}
+	return t
+}
+
+// moved says whether a part has moved for sure: its 95 % interval leaves out what it was.
+func moved(s *compare.Shift) bool { return s.Interval95[0] > 1 || s.Interval95[1] < 1 }
 
 // moves writes a change and its interval: in percent, or as a factor where it is far from one, with the digits that the
 // interval's width leaves a meaning.

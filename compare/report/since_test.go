@@ -31,6 +31,9 @@ func TestSinceTheBaseline(t *testing.T) {
 			t.Errorf("%q is missing:\n%s", want, got)
 		}
 	}
+	if rows := sinceTable(f).Rows; len(rows) != 3 || rows[0][1].Text != "−4.90 %" || !rows[0][3].Mark || rows[1][3].Mark {
+		t.Errorf("%+v", rows)
+	}
 	var table bytes.Buffer
 	if err := CSV(&table, f); err != nil {
 		t.Fatal(err)
