@@ -1,6 +1,7 @@
 package posterior
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -242,6 +243,10 @@ func (s *system) choosePivots() bool {
 		before := slices.Clone(s.pivots)
 		next := slices.Clone(s.begin)
 		_, solved := s.solve(next, newSolver(m))
+		if !solved {
+			copy(next, s.begin)
+			s.approach(next)
+		}
 		for j := range next {
 			next[j] = min(max(next[j], s.from[j]), s.to[j])
 		}
@@ -272,7 +277,7 @@ func (s *system) pivotsAt(z, r []float64) bool {
 			cols[j][i] *= s.spread[j]
 		}
 	}
-	rates := tiltRates(cols, atCentre)
+	rates, pull := tiltRates(cols, atCentre)
 	taken := make([]bool, n)
 	s.pivots, s.free, s.tilts, s.logMass = nil, nil, nil, 0
 	for range m {
@@ -298,10 +303,14 @@ func (s *system) pivotsAt(z, r []float64) bool {
 	for j := range cols {
 		if !taken[j] {
 			s.free = append(s.free, j)
-			t, mass := tiltTo(s.density(j), rates[j]/s.spread[j], s.centre[j], s.spread[j])
-			s.tilts = append(s.tilts, t)
-			s.logMass += mass
 		}
+	}
+	// The first coordinates of a lattice are its best: they go to those that the times tie most to the others.
+	slices.SortStableFunc(s.free, func(a, b int) int { return cmp.Compare(pull[b], pull[a]) })
+	for _, j := range s.free {
+		t, mass := tiltTo(s.density(j), rates[j]/s.spread[j], s.centre[j], s.spread[j])
+		s.tilts = append(s.tilts, t)
+		s.logMass += mass
 	}
 	return true
 }
@@ -338,7 +347,9 @@ func tiltTo(d Density, rate, about, spread float64) (t tilt, logMass float64) {
 // tiltRates says how far each unknown's prior is to be tilted, in inverse spreads, so that the sampled points
 // lie where the measured times draw it: were all priors normal and the circuit linear, this is the
 // conditional mean J'(JJ')^-1 y for the scaled sensitivities J (columns) and the misfit y = -r.
-func tiltRates(cols [][]float64, r []float64) []float64 {
+//
+// pull is each unknown's leverage, the share of its variance that the times explain: the diagonal of J'(JJ')^-1 J.
+func tiltRates(cols [][]float64, r []float64) (rates, pull []float64) {
 	m := len(r)
 	w := newSolver(m)
 	for i := range m {
@@ -348,9 +359,9 @@ func tiltRates(cols [][]float64, r []float64) []float64 {
 			}
 		}
 	}
-	rates := make([]float64, len(cols))
+	rates, pull = make([]float64, len(cols)), make([]float64, len(cols))
 	if !w.decompose(m) {
-		return rates
+		return rates, pull
 	}
 	copy(w.r, r)
 	w.newton()
@@ -358,7 +369,14 @@ func tiltRates(cols [][]float64, r []float64) []float64 {
 	for j, c := range cols {
 		rates[j] = min(max(dot(c, w.dz), -most), most)
 	}
-	return rates
+	for j, c := range cols {
+		for i := range c {
+			w.r[i] = -c[i]
+		}
+		w.newton()
+		pull[j] = dot(c, w.dz)
+	}
+	return rates, pull
 }
 
 // density is the prior of unknown j.
@@ -398,9 +416,12 @@ func newSolver(m int) *solver {
 // where no point of the priors' support does it.
 func (s *system) solve(z []float64, w *solver) (logDet float64, ok bool) {
 	if !s.residual(z, w.r) {
-		s.restart(z)
+		s.restart(z, s.begin)
 		if !s.residual(z, w.r) {
-			return 0, false
+			s.restart(z, s.centre)
+			if !s.residual(z, w.r) {
+				return 0, false
+			}
 		}
 	}
 	before := math.Inf(1)
@@ -425,10 +446,10 @@ func (s *system) solve(z []float64, w *solver) (logDet float64, ok bool) {
 	return 0, false
 }
 
-// restart puts the pivots back to where solutions start.
-func (s *system) restart(z []float64) {
+// restart puts the pivots back to where they are at the given point.
+func (s *system) restart(z, at []float64) {
 	for _, p := range s.pivots {
-		z[p] = s.begin[p]
+		z[p] = at[p]
 	}
 }
 

@@ -80,7 +80,7 @@ func (s *system) run(b box, n int) *cloud {
 			}
 			logDet, ok := s.solve(z, w)
 			if !ok {
-				s.restart(z)
+				s.restart(z, s.begin)
 				continue
 			}
 			lw := -logDet

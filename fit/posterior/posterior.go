@@ -23,6 +23,28 @@ func finePoints(probability float64) int {
 	return 512
 }
 
+// A probability whose numerical standard error is above sharp is computed again on a finer lattice, up to mostPoints a replicate.
+const (
+	sharp      = 0.002
+	mostPoints = 4096
+	rounds     = 4
+)
+
+// refine sets how many points a replicate each hypothesis is to be computed again with, nought for those that are good
+// enough; false where all are.
+func refine(points []int, share []float64, estimates []estimate) bool {
+	more := false
+	for i, e := range estimates {
+		had := e.points / replicates
+		points[i] = 0
+		if off := share[i] * (1 - share[i]) * e.relative; off > sharp && had < mostPoints {
+			points[i] = min(mostPoints, had*int(max(2, math.Exp2(math.Ceil(math.Log2(off/sharp))))))
+			more = true
+		}
+	}
+	return more
+}
+
 // Run computes the probability of each hypothesis and the weighted samples of their mixture.
 // It fails when there is nothing to compare; contradictory input is no failure but Status.Impossible.
 func Run(p *Problem, hypotheses []Hypothesis) (*Result, error) {
@@ -55,12 +77,21 @@ func Run(p *Problem, hypotheses []Hypothesis) (*Result, error) {
 		})
 		share = probabilities(hypotheses, estimates)
 	}
-	each(len(hypotheses), func(i int) {
-		if n := finePoints(share[i]); systems[i] != nil && n > 0 {
-			estimates[i] = systems[i].fine(boxes[i], n)
+	points := make([]int, len(hypotheses))
+	for i := range points {
+		points[i] = finePoints(share[i])
+	}
+	for range rounds {
+		each(len(hypotheses), func(i int) {
+			if systems[i] != nil && points[i] > 0 {
+				estimates[i] = systems[i].fine(boxes[i], points[i])
+			}
+		})
+		share = probabilities(hypotheses, estimates)
+		if !refine(points, share, estimates) {
+			break
 		}
-	})
-	share = probabilities(hypotheses, estimates)
+	}
 	r.Status.Impossible = true
 	for i, e := range estimates {
 		if share[i] > 0 {
