@@ -116,6 +116,7 @@ func (o *lotOptions) run(s *streams.Streams) error {
 	if read.roles["cap"] != "" {
 		return usagef("--channel cap=%s: a lot is judged by its outputs' times; expected offbeat reconcile for a capacitor's waveform, one board at a time", read.roles["cap"])
 	}
+	read.runs = false // nobody reads how each board runs
 	m, err := o.manifest(s, d)
 	if err != nil {
 		return err

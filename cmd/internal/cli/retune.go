@@ -139,7 +139,6 @@ func (o *reconcileOptions) readBoard(s *streams.Streams) (*fit.Design, *reading,
 	if err := read.prepare(d, &o.Output); err != nil {
 		return nil, nil, err
 	}
-	read.runs = true
 	e, err := o.Evidence.read(d, len(o.Captures), o.first())
 	if err != nil {
 		return nil, nil, err
