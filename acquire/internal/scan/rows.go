@@ -24,13 +24,16 @@ func (t *template) rows(text []byte, pos, end int, r *Rows, limit int) int {
 	limit = min(limit, len(times), len(levels))
 	times, levels = times[:limit], levels[:limit]
 	k, last := 0, pos
+	vectors := hasVector && t.timeSize <= vectorTime && limit > 0
 	switch running := t.run.left > 0; {
 	case running && t.stated:
 		k, pos, last = t.foretoldStates(text, pos, end, levels)
-	case running && hasVector && t.timeSize <= vectorTime && limit > 0:
-		k, pos, last = t.vectorRun(text, pos, end, levels)
+	case running && vectors:
+		k, pos, last = t.vectorLevels(text, pos, end, levels)
 	case running:
 		k, pos, last = t.foretoldLevels(text, pos, end, levels)
+	case t.stated && vectors:
+		k, pos, last = t.vectorStates(text, pos, end, times, levels)
 	case t.stated:
 		k, pos, last = t.freeStates(text, pos, end, times, levels)
 	default:

@@ -1,11 +1,17 @@
 package scan
 
-// vector is a run and a template as vectorRows wants them: what foretoldLevels takes from both, sixteen bytes at a
-// time.
+// lanes tests sixteen bytes of text and picks their digits.
+type lanes struct {
+	base, limit [16]byte // of each byte: what is subtracted, and the most that may remain
+	order       [16]byte // where each digit is taken from
+}
+
+// vector is a run and a template as the vector loops want them: what foretoldLevels and freeStates take from both,
+// sixteen bytes at a time.
 type vector struct {
-	want, mask  [16]byte // the time's bytes outside of the window, and which they are
-	base, limit [16]byte // of the level's bytes: what is subtracted, and the most that may remain
-	order       [16]byte // where each of the level's eight digits is taken from
+	want, mask [16]byte // the time's bytes outside of the window, and which they are
+	level      lanes    // eight digits
+	time       lanes    // sixteen
 
 	literal, step, pass, next uint64 // as in run
 
@@ -13,6 +19,12 @@ type vector struct {
 
 	use, none uint64 // mask of the exponent's code, and the code where there is no exponent
 	scale     *[expCodes]scale
+
+	over   float64 // divisor of the time
+	line   word    // tests the level of one digit, with its line end
+	states *[16]float64
+	size   uint64 // of such a row
+	times  *float64
 
 	text           *byte
 	pos, end, last int
@@ -23,42 +35,69 @@ type vector struct {
 // vectorTime is the longest time, in bytes with its delimiter, that a vector holds.
 const vectorTime = 16
 
-// noDigit in vector.order gives a zero.
+// noDigit in lanes.order gives a zero.
 const noDigit = 0x80
 
-// learnVector puts the template's level into the vector's terms.
+// learnVector puts the template into the vector's terms.
 func (t *template) learnVector(digits uint) {
 	v := &t.vector
 	*v = vector{timeSize: uint64(t.timeSize), levelSize: uint64(t.levelSize), none: noExponent, scale: t.scale}
 	if t.raised {
 		v.exponent, v.use, v.none = uint64(t.exponent), expCodes-1, 0
 	}
-	for i := range v.limit {
-		v.limit[i], v.order[i] = 0xff, noDigit
+	v.level.learn(t.level[:], t.levelSize, digits, 8)
+	if t.timeSize <= vectorTime {
+		v.time.learn(t.time[:], t.timeSize, t.timeSize, 16)
 	}
-	place := 8
-	for i := int(t.levelSize) - 1; i >= 0; i-- {
-		p, shift := &t.level[i/8], i%8*8
-		v.base[i] = byte(p.literal >> shift)
-		v.limit[i] = literalSlack - byte(p.slack>>shift)
-		if uint(i) < digits && v.limit[i] > 0 {
+	v.over, v.line, v.size = t.timeOver, t.level[0], uint64(t.timeSize+t.levelSize)
+}
+
+// learn takes over the test of size bytes, the digits among the first few of which end at a place.
+func (a *lanes) learn(words []word, size, few uint, place int) {
+	for i := range a.limit {
+		a.limit[i], a.order[i] = 0xff, noDigit
+	}
+	for i := int(size) - 1; i >= 0; i-- {
+		p, shift := &words[i/8], i%8*8
+		a.base[i] = byte(p.literal >> shift)
+		a.limit[i] = literalSlack - byte(p.slack>>shift)
+		if uint(i) < few && a.limit[i] > 0 {
 			place--
-			v.order[place] = byte(i)
+			a.order[place] = byte(i)
 		}
 	}
 }
 
-// vectorRun is foretoldLevels on a machine with vectors.
-func (t *template) vectorRun(text []byte, pos, end int, levels []float64) (k, after, last int) {
+// vectorLevels is foretoldLevels on a machine with vectors.
+func (t *template) vectorLevels(text []byte, pos, end int, levels []float64) (k, after, last int) {
 	u, v := &t.run, &t.vector
 	for i := range v.want {
 		shift := i % 8 * 8
 		v.want[i], v.mask[i] = byte(u.want[i/8]>>shift), byte(u.mask[i/8]>>shift)
 	}
 	v.literal, v.step, v.pass, v.next, v.at = u.literal, u.step, u.pass, u.next, uint64(u.at)
+	v.bind(text, pos, end, levels)
+	vectorLevels(v)
+	return v.result(len(levels))
+}
+
+// vectorStates is freeStates on a machine with vectors.
+func (t *template) vectorStates(text []byte, pos, end int, times, levels []float64) (k, after, last int) {
+	v := &t.vector
+	v.times, v.states = &times[0], &t.state
+	v.bind(text, pos, end, levels)
+	vectorStates(v)
+	v.times, v.states = nil, nil
+	return v.result(len(levels))
+}
+
+// bind says where to read and to write.
+func (v *vector) bind(text []byte, pos, end int, levels []float64) {
 	v.text, v.pos, v.end, v.last = &text[0], pos, end, pos
 	v.levels, v.rows = &levels[0], len(levels)
-	vectorRows(v)
+}
+
+func (v *vector) result(rows int) (k, after, last int) {
 	v.text, v.levels = nil, nil
-	return len(levels) - v.rows, v.pos, v.last
+	return rows - v.rows, v.pos, v.last
 }

@@ -2,8 +2,11 @@ package scan
 
 import "golang.org/x/sys/cpu"
 
-// hasVector tells that vectorRows can run here.
+// hasVector tells that vectorLevels and vectorStates can run here.
 var hasVector = cpu.X86.HasAVX
 
 //go:noescape
-func vectorRows(v *vector)
+func vectorLevels(v *vector)
+
+//go:noescape
+func vectorStates(v *vector)

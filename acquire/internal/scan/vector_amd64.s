@@ -12,16 +12,16 @@ DATA myriads<>+0(SB)/8, $0x0001271000012710
 DATA myriads<>+8(SB)/8, $0x0001271000012710
 GLOBL myriads<>(SB), RODATA|NOPTR, $16
 
-// func vectorRows(v *vector)
+// func vectorLevels(v *vector)
 //
 // The loop of foretoldLevels, with the row's fixed bytes and the level's digits sixteen at a time. It needs AVX.
-TEXT ·vectorRows(SB), NOSPLIT, $0-8
+TEXT ·vectorLevels(SB), NOSPLIT, $0-8
 	MOVQ v+0(FP), AX
 	VMOVDQU vector_want(AX), X6
 	VMOVDQU vector_mask(AX), X7
-	VMOVDQU vector_base(AX), X8
-	VMOVDQU vector_limit(AX), X9
-	VMOVDQU vector_order(AX), X10
+	VMOVDQU vector_level+lanes_base(AX), X8
+	VMOVDQU vector_level+lanes_limit(AX), X9
+	VMOVDQU vector_level+lanes_order(AX), X10
 	VMOVDQU tens<>(SB), X11
 	VMOVDQU hundreds<>(SB), X12
 	VMOVDQU myriads<>(SB), X13
@@ -114,5 +114,83 @@ done:
 	SUBQ BX, R13
 	MOVQ SI, vector_pos(AX)
 	MOVQ R13, vector_last(AX)
+	MOVQ CX, vector_rows(AX)
+	RET
+
+// func vectorStates(v *vector)
+//
+// The loop of freeStates, with the time's digits sixteen at a time. It needs AVX.
+TEXT ·vectorStates(SB), NOSPLIT, $0-8
+	MOVQ v+0(FP), AX
+	VMOVDQU vector_time+lanes_base(AX), X8
+	VMOVDQU vector_time+lanes_limit(AX), X9
+	VMOVDQU vector_time+lanes_order(AX), X10
+	VMOVDQU tens<>(SB), X11
+	VMOVDQU hundreds<>(SB), X12
+	VMOVDQU myriads<>(SB), X13
+	VMOVSD vector_over(AX), X7
+	MOVQ vector_text(AX), SI
+	MOVQ SI, DI
+	ADDQ vector_pos(AX), SI
+	ADDQ vector_end(AX), DI
+	MOVQ vector_levels(AX), R8
+	MOVQ vector_times(AX), R9
+	MOVQ vector_rows(AX), CX
+	MOVQ vector_timeSize(AX), R10
+	MOVQ vector_size(AX), R11
+	MOVQ vector_states(AX), R12
+
+row:
+	TESTQ CX, CX
+	JZ done
+	CMPQ SI, DI
+	JAE done
+
+	// the time
+	VMOVDQU (SI), X0
+	VPSUBB X8, X0, X0
+	VPMINUB X9, X0, X1
+	VPXOR X0, X1, X1
+	VPTEST X1, X1
+	JNE done
+	VPSHUFB X10, X0, X0
+	VPMADDUBSW X11, X0, X0
+	VPMADDWD X12, X0, X0
+	VPACKUSDW X0, X0, X0
+	VPMADDWD X13, X0, X0
+	VMOVQ X0, BX
+	MOVL BX, DX
+	SHRQ $32, BX
+	IMUL3Q $100000000, DX, DX
+	ADDQ BX, DX
+	VXORPD X2, X2, X2
+	VCVTSI2SDQ DX, X2, X2
+	VDIVSD X7, X2, X2
+	VMOVSD X2, (R9)
+
+	// the state
+	MOVQ (SI)(R10*1), BX
+	MOVQ BX, DX
+	XORQ vector_line+word_literal(AX), DX
+	MOVQ DX, R13
+	ADDQ vector_line+word_slack(AX), R13
+	ORQ DX, R13
+	ANDQ vector_line+word_top(AX), R13
+	JNE done
+	ANDL $15, BX
+	MOVQ (R12)(BX*8), BX
+	MOVQ BX, (R8)
+
+	ADDQ R11, SI
+	ADDQ $8, R8
+	ADDQ $8, R9
+	DECQ CX
+	JMP row
+
+done:
+	SUBQ vector_text(AX), SI
+	MOVQ SI, vector_pos(AX)
+	SUBQ R11, SI
+	MOVQ SI, vector_last(AX)
 	MOVQ CX, vector_rows(AX)
 	RET

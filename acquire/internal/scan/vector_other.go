@@ -4,4 +4,5 @@ package scan
 
 const hasVector = false
 
-func vectorRows(*vector) {}
+func vectorLevels(*vector) {}
+func vectorStates(*vector) {}
