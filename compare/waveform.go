@@ -4,11 +4,11 @@ package compare
 // the supply is known, else volts: Unit says which.
 type Waveform struct {
 	TauCharge          Measured  `json:"tau_charge"`
-	TauDischarge       Measured  `json:"tau_discharge"`
+	TauDischarge       *Measured `json:"tau_discharge,omitempty"` // absent of a single pulse, whose capacitor is emptied at once
 	Upper              Measured  `json:"upper_threshold"`
-	Lower              Measured  `json:"lower_threshold"`
-	Asymptote          Measured  `json:"asymptote"` // where the charge is heading
-	DischargeAsymptote Measured  `json:"discharge_asymptote"`
+	Lower              Measured  `json:"lower_threshold"`                // of a single pulse where it starts
+	Asymptote          Measured  `json:"asymptote"`                      // where the charge is heading
+	DischargeAsymptote *Measured `json:"discharge_asymptote,omitempty"`  // likewise
 	Unit               string    `json:"unit"`                           // "1" or "V", of the four voltages
 	Supply             float64   `json:"supply,omitempty"`               // V, by which they were divided
 	LowerOverUpper     Measured  `json:"lower_over_upper"`               // free of the channel's scale

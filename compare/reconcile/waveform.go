@@ -39,6 +39,7 @@ type waveNumbers struct {
 	covariance *mat.SymDense // the fit's own
 	supply     float64       // V, the divisor
 	plausible  bool          // scale and zero are those of a channel set right
+	single     bool          // nothing is known of the discharge: its numbers are 0, their variances 1
 }
 
 // numbersOf takes waveforms of one setting as one: their mean, weighted with the inverse of their covariances.
@@ -84,7 +85,11 @@ func numbersOf(all []*waveform.Result, supply float64) (waveNumbers, error) {
 // of is one waveform's numbers with their covariance.
 func (n *waveNumbers) of(w *waveform.Result) (*mat.VecDense, *mat.SymDense, error) {
 	y, slope := mat.NewVecDense(6, nil), mat.NewDense(6, 6, nil)
+	n.single = w.Single
 	for i, e := range estimates(w) {
+		if n.single && ofDischarge(i) {
+			continue
+		}
 		y.SetVec(i, e.Value/n.supply)
 		slope.Set(i, i, 1/n.supply)
 		if i <= waveform.TauDischarge {
@@ -93,8 +98,16 @@ func (n *waveNumbers) of(w *waveform.Result) (*mat.VecDense, *mat.SymDense, erro
 		}
 	}
 	c, err := budget.Propagate(slope, w.Covariance)
+	for i := range 6 {
+		if err == nil && n.single && ofDischarge(i) {
+			c.SetSym(i, i, 1)
+		}
+	}
 	return y, c, err
 }
+
+// ofDischarge says whether a number is of the discharge alone.
+func ofDischarge(i int) bool { return i == waveform.TauDischarge || i == waveform.DischargeAsymptote }
 
 func estimates(w *waveform.Result) [6]fit.Estimate {
 	return [6]fit.Estimate{w.TauCharge, w.TauDischarge, w.Upper, w.Lower, w.Asymptote, w.DischargeAsymptote}
@@ -138,9 +151,9 @@ func (n *waveNumbers) model(c *circuit.Circuit, v *circuit.Values) [6]float64 {
 // keeps the factors below one.
 func (n *waveNumbers) facts(c *circuit.Circuit, under int, absolute bool) []posterior.Fact {
 	use := []int{waveform.TauCharge, waveform.TauDischarge, waveform.Upper, waveform.Lower, waveform.Asymptote, waveform.DischargeAsymptote}
-	if c.Bends {
-		use = []int{waveform.TauDischarge, waveform.Upper, waveform.Lower, waveform.DischargeAsymptote}
-	}
+	use = slices.DeleteFunc(use, func(i int) bool {
+		return n.single && ofDischarge(i) || c.Bends && (i == waveform.TauCharge || i == waveform.Asymptote)
+	})
 	scale, zero, skip := channelScale, channelZero, 0
 	if !absolute || !n.plausible {
 		scale, zero, skip = anyScale, anyZero, 2
@@ -229,7 +242,7 @@ func waveFacts(c *circuit.Circuit, set []setting, supply fit.Reading, others int
 }
 
 // tells says whether it is known what the capacitor's waveform is in the circuit.
-func tells(c *circuit.Circuit) bool { return c.Curve != nil && !c.OnePulse }
+func tells(c *circuit.Circuit) bool { return c.Curve != nil }
 
 // waveformOf puts the first setting's waveform into the JSON's form.
 func waveformOf(b *circuit.Circuit, typical *circuit.Values, d *fit.Design, set []setting) (*compare.Waveform, error) {
@@ -292,8 +305,10 @@ func (n *waveNumbers) finding(supply fit.Reading, clock float64) *compare.Wavefo
 	f.Unit, f.Supply = "1", supply.Value
 	if supply.Value == 0 {
 		f.Unit = "V"
-		for _, m := range []*compare.Measured{&f.Upper, &f.Lower, &f.Asymptote, &f.DischargeAsymptote} {
-			m.Value, m.Uncertainty = m.Value*n.supply, m.Uncertainty*n.supply
+		for _, m := range []*compare.Measured{&f.Upper, &f.Lower, &f.Asymptote, f.DischargeAsymptote} {
+			if m != nil {
+				m.Value, m.Uncertainty = m.Value*n.supply, m.Uncertainty*n.supply
+			}
 		}
 	}
 	return f
@@ -314,10 +329,14 @@ func (n *waveNumbers) form(u *mat.SymDense, clock float64) *compare.Waveform {
 		relative := u.At(a, a)/sq(n.y[a]) + u.At(b, b)/sq(n.y[b]) - 2*u.At(a, b)/(n.y[a]*n.y[b])
 		return compare.Measured{Value: q, Uncertainty: math.Abs(q) * math.Sqrt(max(relative, 0))}
 	}
-	return &compare.Waveform{TauCharge: tau(waveform.TauCharge), TauDischarge: tau(waveform.TauDischarge),
+	w := &compare.Waveform{TauCharge: tau(waveform.TauCharge),
 		Upper: volt(waveform.Upper), Lower: volt(waveform.Lower), Asymptote: volt(waveform.Asymptote),
-		DischargeAsymptote: volt(waveform.DischargeAsymptote),
-		LowerOverUpper:     ratio(waveform.Lower, waveform.Upper), UpperOverAsymptote: ratio(waveform.Upper, waveform.Asymptote)}
+		LowerOverUpper: ratio(waveform.Lower, waveform.Upper), UpperOverAsymptote: ratio(waveform.Upper, waveform.Asymptote)}
+	if !n.single {
+		t, v := tau(waveform.TauDischarge), volt(waveform.DischargeAsymptote)
+		w.TauDischarge, w.DischargeAsymptote = &t, &v
+	}
+	return w
 }
 
 // supply is the setting's own where a condition states it, else the design's.
@@ -360,6 +379,9 @@ func (n *waveNumbers) faults(f *compare.Waveform, c *circuit.Circuit, typical *c
 		if g > seen*gu {
 			f.Leak = &compare.Measured{Value: 1 / g, Uncertainty: gu / sq(g)}
 		}
+	}
+	if f.DischargeAsymptote == nil {
+		return
 	}
 	if rest, at, u := sound[waveform.DischargeAsymptote], f.DischargeAsymptote.Value, f.DischargeAsymptote.Uncertainty; c.Has(circuit.WeakRatio) && at-rest > seen*u {
 		// at = supply R / (R1 + R)

@@ -41,7 +41,7 @@ func (s scope) record(t *testing.T, n fittest.Network, seed uint64) *waveform.Re
 		node[i] = math.Round((s.scale*node[i]+s.zero+s.noise*rnd.NormFloat64())/s.code) * s.code
 	}
 	c := measuretest.FromRows(acquire.Capture{Source: "simulated", Kind: acquire.Samples, Step: s.step}, nil, out, node)
-	w, err := waveform.Fit(c, waveform.Options{Measure: measure.Options{ClockLimit: 50e-6}})
+	w, err := waveform.Fit(c, waveform.Options{Measure: measure.Options{ClockLimit: 50e-6, SinglePulse: n.Circuit == fittest.Monostable}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -107,6 +107,47 @@ func TestWaveformTellsCausesApart(t *testing.T) {
 				t.Errorf("the waveform is %v, and the next readings are %v", with.Waveform, with.Next)
 			}
 		})
+	}
+}
+
+// Of a monostable one time is measured, so that by it alone nothing is told apart; the charge does.
+func TestWaveformOfOnePulse(t *testing.T) {
+	base := fittest.Network{Circuit: fittest.Monostable, Supply: 5, R1: 99.4e3, C: 102e-9, OnResistance: 20, Trigger: 23e-3}
+	d := design("monostable")
+	for _, c := range []struct {
+		name   string
+		change func(n *fittest.Network)
+		right  func(f *compare.Finding) float64
+	}{
+		{"control pin loaded", func(n *fittest.Network) { n.Upper, n.Lower = 0.76, 0.38 }, func(f *compare.Finding) float64 { return about(f, "thresholds") }},
+		// Only the product with R1 shows, so that R1 may be it too; the timer and the leak may not.
+		{"capacitor up", func(n *fittest.Network) { n.C = 131e-9 }, func(f *compare.Finding) float64 {
+			return about(f, "", "C1") + about(f, "", "R1") + about(f, "", "R1", "C1") - about(f, "leakage", "C1")
+		}},
+		{"leak", func(n *fittest.Network) { n.Leak = 700e3 }, func(f *compare.Finding) float64 { return about(f, "leakage", "C1") }},
+	} {
+		n := base
+		c.change(&n)
+		n.R1 *= d.Part("R1").Nominal / 100e3
+		w := usualScope.record(t, n, 3)
+		if got, want := w.TauCharge, n.C*n.R1; n.Leak == 0 && math.Abs(got.Value-want) > 4*got.Uncertainty {
+			t.Errorf("%s: time constant %v, want %v", c.name, got, want)
+		}
+		with, err := RunWith(d, []Observation{{Measurement: w.Measurement, Waveform: w}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		alone, err := RunWith(d, []Observation{{Measurement: w.Measurement}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Logf("%s: right cause %.4f with the waveform, %.4f without: %s", c.name, c.right(with), c.right(alone), with.Finding)
+		if p, q := c.right(with), c.right(alone); p < 0.95 || q > 0.99 {
+			t.Errorf("%s: the right cause has %.3f with the waveform, %.3f without: %s", c.name, p, q, with.Finding)
+		}
+		if with.Waveform.TauDischarge != nil {
+			t.Errorf("%s: a single pulse tells nothing of the discharge: %+v", c.name, with.Waveform.TauDischarge)
+		}
 	}
 }
 

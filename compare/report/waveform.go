@@ -16,11 +16,11 @@ type waveRow struct {
 
 var waveRows = []waveRow{
 	{"tau_charge", "time constant, charging", func(w *compare.Waveform) *compare.Measured { return &w.TauCharge }, "s"},
-	{"tau_discharge", "time constant, discharging", func(w *compare.Waveform) *compare.Measured { return &w.TauDischarge }, "s"},
+	{"tau_discharge", "time constant, discharging", func(w *compare.Waveform) *compare.Measured { return w.TauDischarge }, "s"},
 	{"upper_threshold", "upper threshold", func(w *compare.Waveform) *compare.Measured { return &w.Upper }, ""},
 	{"lower_threshold", "lower threshold", func(w *compare.Waveform) *compare.Measured { return &w.Lower }, ""},
 	{"asymptote", "asymptote of the charge", func(w *compare.Waveform) *compare.Measured { return &w.Asymptote }, ""},
-	{"discharge_asymptote", "asymptote of the discharge", func(w *compare.Waveform) *compare.Measured { return &w.DischargeAsymptote }, ""},
+	{"discharge_asymptote", "asymptote of the discharge", func(w *compare.Waveform) *compare.Measured { return w.DischargeAsymptote }, ""},
 	{"lower_over_upper", "lower over upper", func(w *compare.Waveform) *compare.Measured { return &w.LowerOverUpper }, "1"},
 	{"upper_over_asymptote", "upper over asymptote", func(w *compare.Waveform) *compare.Measured { return &w.UpperOverAsymptote }, "1"},
 	{"leak", "leak across the capacitor", func(w *compare.Waveform) *compare.Measured { return w.Leak }, "ohm"},
@@ -60,7 +60,11 @@ func waveTable(w *compare.Waveform) [][3]string {
 
 // waveLead says what a waveform's numbers rest on.
 func waveLead(w *compare.Waveform) string {
-	text := fmt.Sprintf("%s of charge and discharge, scattering by %s about the fitted curves. ", plural(w.Cycles, "pair"), quantity.Format(w.Residual, quantity.Volt))
+	runs := plural(w.Cycles, "pair") + " of charge and discharge"
+	if w.TauDischarge == nil {
+		runs = plural(w.Cycles, "charge")
+	}
+	text := fmt.Sprintf("%s, scattering by %s about the fitted curves. ", runs, quantity.Format(w.Residual, quantity.Volt))
 	if w.Unit == "V" {
 		return text + "The channel's scale and zero are not counted; the ratios are free of its scale."
 	}

@@ -61,6 +61,7 @@ type Network struct {
 
 	Feedback    float64 // comparator: thresholds are Reference + Feedback (output - Reference), 0 < Feedback < 1
 	Reference   float64 // V, comparator: where the divider's other end sits
+	Trigger     float64 // s from one trigger to the next: the monostable's trace. The switch empties the capacitor at once
 	BaseEmitter float64 // V at which a transistor of the multivibrator turns on
 }
 

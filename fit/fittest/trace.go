@@ -13,8 +13,11 @@ func Trace(n Network, late, step float64, rows int) (output, node []float64, err
 	if err != nil {
 		return nil, nil, err
 	}
-	if n.Circuit == Monostable || n.Circuit == Multivibrator {
-		return nil, nil, errors.New("fittest: a trace needs a circuit that runs to and fro between two thresholds at one node")
+	if n.Circuit == Multivibrator || n.Circuit == Monostable && n.Trigger == 0 {
+		return nil, nil, errors.New("fittest: a trace needs a circuit that runs to and fro between two thresholds at one node, or a monostable with triggers")
+	}
+	if n.Circuit == Monostable {
+		return n.tracePulses(late, step, rows)
 	}
 	upper, lower := n.thresholds()
 	up := half{n, "charging", n.C, n.charging(), upper, n.DelayFall}
@@ -49,6 +52,29 @@ func Trace(n Network, late, step float64, rows int) (output, node []float64, err
 		level := n.OutputLow
 		if high {
 			level = n.OutputHigh
+		}
+		output, node = append(output, level), append(node, v)
+	}
+	return output, node, nil
+}
+
+// tracePulses is Trace for a monostable, a pulse a trigger.
+func (n Network) tracePulses(late, step float64, rows int) (output, node []float64, err error) {
+	upper, _ := n.thresholds()
+	up := half{n, "charging", n.C, n.charging(), upper, n.DelayFall}
+	rest := n.resting()
+	high, _, err := up.run(rest)
+	if err != nil {
+		return nil, nil, err
+	}
+	s := solver{slope: func(v float64) float64 { return up.current(v) / n.C }, tolerance: stepTolerance * n.Supply}
+	for i := range rows {
+		level, v := n.OutputLow, rest
+		if t := math.Mod(late+float64(i)*step, n.Trigger); t < high {
+			level = n.OutputHigh
+			if v, err = s.after(rest, math.Max(t, 1e-15)/10, t); err != nil {
+				return nil, nil, err
+			}
 		}
 		output, node = append(output, level), append(node, v)
 	}

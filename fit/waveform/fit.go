@@ -46,6 +46,7 @@ type Result struct {
 	Cycles                  int              // pairs of segments fitted
 	Residual                float64          // V, standard deviation about the fitted runs
 	Inverted                bool             // the capacitor charges while the output is low
+	Single                  bool             // one pulse a trigger: of the discharge nothing is known, Lower is where the charge starts
 	Measurement             *fit.Measurement // of the output
 	Notes                   []string
 }
@@ -86,6 +87,9 @@ func Fit(c *acquire.Capture, opt Options) (*Result, error) {
 	if len(charge) > 0 && len(discharge) > 0 && square(charge, discharge) {
 		return nil, fault(c, "the capacitor's channel is too square: it jumps where the output does and stands still between", "a voltage that rises and falls in curves between two thresholds; see that the channels are not exchanged and that the probe sits on the timing capacitor", ErrCurve)
 	}
+	if opt.Measure.SinglePulse {
+		return single(c, m, charge)
+	}
 	if len(charge) < 1 || len(discharge) < 1 {
 		return nil, fault(c, "no whole charge and discharge of the capacitor was found", fmt.Sprintf("segments of at least %d samples between the output's edges", fewest), ErrCurve)
 	}
@@ -96,10 +100,15 @@ func Fit(c *acquire.Capture, opt Options) (*Result, error) {
 	if inverted {
 		r.Notes = append(r.Notes, "the capacitor charges while the output is low")
 	}
-	if r.Cycles < minClusters {
-		r.Notes = append(r.Notes, fmt.Sprintf("only %d pairs of segments: their scatter from cycle to cycle is poorly known", r.Cycles))
-	}
+	r.count()
 	return r, nil
+}
+
+// count notes that the runs are few.
+func (r *Result) count() {
+	if r.Cycles < minClusters {
+		r.Notes = append(r.Notes, fmt.Sprintf("only %d runs of a kind: their scatter from cycle to cycle is poorly known", r.Cycles))
+	}
 }
 
 func fault(c *acquire.Capture, what, expect string, cause error) error {
