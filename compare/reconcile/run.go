@@ -113,7 +113,7 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 			return nil, nil, err
 		}
 	}
-	if f.Verdict, err = decide(d, b.Circuit, set); err != nil {
+	if f.Verdict, err = s.decide(d, set); err != nil {
 		return nil, nil, err
 	}
 	if f.Waveform, err = waveformOf(b.Circuit, &p.Base, d, set); err != nil {
@@ -122,6 +122,7 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 	f.Next = untaken(f.Next, f.Waveform)
 	f.Confounded = s.confounded(f)
 	f.Warnings = append(s.warnings(d, obs, notes, predicted), s.waveWarnings(f, d, obs, set)...)
+	f.Warnings = append(f.Warnings, s.unloadedWarnings(f, set)...)
 	odd := oddities(b.Circuit.Name, b.Circuit.OnePulse, f)
 	if ask.earlier == nil {
 		odd = append(odd, s.contradictions(f, d, obs, set)...)
@@ -162,9 +163,13 @@ func shown(set []setting) *fit.Measurement {
 	return set[0].merged
 }
 
-// decide judges the captures taken under the design's own conditions.
-func decide(d *fit.Design, c *circuit.Circuit, set []setting) (compare.Verdict, error) {
+// decide judges the captures taken under the design's own conditions, or what those with a probe would be without it.
+func (s *solved) decide(d *fit.Design, set []setting) (compare.Verdict, error) {
+	c := s.board.Circuit
 	m := own(set)
+	if m == nil {
+		m = s.unloaded(set)
+	}
 	if m == nil && len(d.Targets) > 0 {
 		return compare.Verdict{Result: verdict.Undecided, Quantity: d.Targets[0].Quantity,
 			Rule: "every capture was taken under conditions of its own; the target holds for the board without them"}, nil

@@ -20,6 +20,14 @@ func untaken(next []compare.Next, w *compare.Waveform) []compare.Next {
 	return next[:min(len(next), suggestions)]
 }
 
+// unloadedWarnings says where the verdict is of the board without the probe that every capture has.
+func (s *solved) unloadedWarnings(f *compare.Finding, set []setting) []string {
+	if len(f.Verdict.Each) == 0 || own(set) != nil {
+		return nil
+	}
+	return []string{"the verdict is of the board without the probe: its times are computed from those measured with it"}
+}
+
 // waveWarnings is what should be known before the capacitor's waveform is believed.
 func (s *solved) waveWarnings(f *compare.Finding, d *fit.Design, obs []Observation, set []setting) []string {
 	var out []string

@@ -30,6 +30,10 @@ func (s *solved) sentence(f *compare.Finding, odd []string) string {
 	case verdict.Fail:
 		lead = "Off target (" + strings.ReplaceAll(f.Verdict.Quantity, "_", " ") + "). "
 	case verdict.Undecided:
+		if len(f.Verdict.Each) == 0 {
+			lead = "No verdict: every capture was taken under conditions of its own. "
+			break
+		}
 		lead = "Too close to the target's limit to decide (" + strings.ReplaceAll(f.Verdict.Quantity, "_", " ") + "). "
 	}
 	likely := fmt.Sprintf("%s (%s)", clause(top), percent(top.Probability))

@@ -49,12 +49,32 @@ type Result struct {
 
 const draws = 4096 // of the Monte Carlo: its 95 % limits repeat to about 3 % of their width
 
+// law is a circuit under conditions of its own.
+type law struct {
+	*circuit.Circuit
+	adjust func(v *circuit.Values) // puts the conditions in; nil: none
+}
+
+// quantities are the five of one instance; false where it does not run.
+func (c law) quantities(v *circuit.Values) ([5]float64, bool) {
+	if c.adjust != nil {
+		w := *v
+		c.adjust(&w)
+		v = &w
+	}
+	return Of(c.Circuit, v)
+}
+
 // Run predicts a design. It fails where the circuit is unknown, lacks a part, or does not run with its nominal parts.
-func Run(d *fit.Design) (*Result, error) {
-	c, err := circuit.Lookup(d.Circuit)
+func Run(d *fit.Design) (*Result, error) { return RunWith(d, nil) }
+
+// RunWith is Run under conditions that adjust puts into a board's values, such as a probe across the capacitor.
+func RunWith(d *fit.Design, adjust func(v *circuit.Values)) (*Result, error) {
+	found, err := circuit.Lookup(d.Circuit)
 	if err != nil {
 		return nil, err
 	}
+	c := law{found, adjust}
 	typical, err := c.Typical(d)
 	if err != nil {
 		return nil, err
@@ -63,15 +83,15 @@ func Run(d *fit.Design) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	nominal, ok := quantities(c, &typical)
+	nominal, ok := c.quantities(&typical)
 	if !ok {
-		return nil, stands(c, d)
+		return nil, stands(c.Circuit, d)
 	}
 	ideal := circuit.Ideal(d.Supply.Value)
 	if err := c.Fill(&ideal, d); err != nil {
 		return nil, err
 	}
-	first, _ := quantities(c, &ideal)
+	first, _ := c.quantities(&ideal)
 	r := &Result{OnePulse: c.OnePulse, Bands: make([]Band, len(Quantities))}
 	for q := range r.Bands {
 		r.Bands[q] = Band{Nominal: nominal[q], FirstOrder: first[q], Worst: [2]float64{nominal[q], nominal[q]}}
@@ -99,9 +119,7 @@ func stands(c *circuit.Circuit, d *fit.Design) error {
 }
 
 // Of gives the five quantities of one instance of a circuit; false where it does not run.
-func Of(c *circuit.Circuit, v *circuit.Values) ([5]float64, bool) { return quantities(c, v) }
-
-func quantities(c *circuit.Circuit, v *circuit.Values) ([5]float64, bool) {
+func Of(c *circuit.Circuit, v *circuit.Values) ([5]float64, bool) {
 	h, l, ok := c.Times(v)
 	return Quantify(h, l, c.OnePulse), ok
 }
@@ -114,7 +132,7 @@ func Quantify(high, low float64, onePulse bool) [5]float64 {
 	return [5]float64{high, low, high + low, 1 / (high + low), high / (high + low)}
 }
 
-func partsOf(c *circuit.Circuit, d *fit.Design) []fit.Part {
+func partsOf(c law, d *fit.Design) []fit.Part {
 	parts := make([]fit.Part, len(c.Parts))
 	for i, s := range c.Parts {
 		parts[i] = *d.Part(s.Name)
@@ -123,7 +141,7 @@ func partsOf(c *circuit.Circuit, d *fit.Design) []fit.Part {
 }
 
 // worstCase tries every combination of the parts' limits.
-func (r *Result) worstCase(c *circuit.Circuit, v circuit.Values, parts []fit.Part) {
+func (r *Result) worstCase(c law, v circuit.Values, parts []fit.Part) {
 	for corner := range 1 << len(parts) {
 		for i, p := range parts {
 			v[i] = p.Low()
@@ -131,7 +149,7 @@ func (r *Result) worstCase(c *circuit.Circuit, v circuit.Values, parts []fit.Par
 				v[i] = p.High()
 			}
 		}
-		x, ok := quantities(c, &v)
+		x, ok := c.quantities(&v)
 		if !ok {
 			r.Warnings = append(r.Warnings, "with parts at their tolerance limits the circuit may not run")
 			continue
@@ -144,14 +162,14 @@ func (r *Result) worstCase(c *circuit.Circuit, v circuit.Values, parts []fit.Par
 }
 
 // rootSumSquare adds each part's own effects, downwards and upwards apart.
-func (r *Result) rootSumSquare(c *circuit.Circuit, typical circuit.Values, parts []fit.Part) {
+func (r *Result) rootSumSquare(c law, typical circuit.Values, parts []fit.Part) {
 	var down, up [5]float64
 	for i, p := range parts {
 		var low, high [5]float64
 		for _, limit := range []float64{p.Low(), p.High()} {
 			v := typical
 			v[i] = limit
-			x, ok := quantities(c, &v)
+			x, ok := c.quantities(&v)
 			for q := range r.Bands {
 				if d := x[q] - r.Bands[q].Nominal; ok {
 					low[q], high[q] = min(low[q], d), max(high[q], d)
@@ -180,7 +198,7 @@ type input struct {
 	timer   bool
 }
 
-func inputsOf(d *fit.Design, c *circuit.Circuit, parts []fit.Part, priors []circuit.Prior) []input {
+func inputsOf(d *fit.Design, c law, parts []fit.Part, priors []circuit.Prior) []input {
 	var in []input
 	for i, p := range parts {
 		in = append(in, input{p.Name, circuit.Slot(i), circuit.Uniform, p.Low(), p.High(), p.Nominal, "tolerance, JCGM 100 4.3.7", false})
@@ -213,7 +231,7 @@ func (in input) draw(rng *rand.Rand) float64 {
 }
 
 // monteCarlo draws all inputs; the seed is fixed, so that the same design gives the same limits.
-func (r *Result) monteCarlo(c *circuit.Circuit, v circuit.Values, inputs []input) {
+func (r *Result) monteCarlo(c law, v circuit.Values, inputs []input) {
 	rng := rand.New(rand.NewPCG(0x6f666662, 0x65617400))
 	all := make([][]float64, len(Quantities))
 	failed := 0
@@ -221,7 +239,7 @@ func (r *Result) monteCarlo(c *circuit.Circuit, v circuit.Values, inputs []input
 		for _, in := range inputs {
 			v[in.slot] = in.draw(rng)
 		}
-		x, ok := quantities(c, &v)
+		x, ok := c.quantities(&v)
 		if !ok {
 			failed++
 			continue
@@ -242,10 +260,10 @@ func (r *Result) monteCarlo(c *circuit.Circuit, v circuit.Values, inputs []input
 }
 
 // budget perturbs one input after the other by its standard uncertainty.
-func (r *Result) budget(c *circuit.Circuit, typical circuit.Values, inputs []input) {
+func (r *Result) budget(c law, typical circuit.Values, inputs []input) {
 	relative := func(v circuit.Values, slot circuit.Slot, x float64) (out [5]float64, ok bool) {
 		v[slot] = x
-		y, ok := quantities(c, &v)
+		y, ok := c.quantities(&v)
 		for q := range out {
 			if n := r.Bands[q].Nominal; n != 0 {
 				out[q] = y[q]/n - 1

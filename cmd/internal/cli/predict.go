@@ -17,6 +17,7 @@ import (
 type predictOptions struct {
 	Output outputFlags
 	Design designFlags
+	With   []string // conditions
 	File   string
 }
 
@@ -27,8 +28,9 @@ func newPredict(s *streams.Streams, run func(*predictOptions) error) *cobra.Comm
 		Short: "Say what times a design promises, and where their spread comes from",
 		Long: `Predict computes the times of a design: by the first-order formula, with the timer's typical second-order
 terms, in the worst case of the parts' tolerances, by root-sum-square, and for 95 % of boards drawn at random.
---circuit, --part and --supply stand for a DESIGN.`,
+--circuit, --part and --supply stand for a DESIGN. --with predicts under a condition, such as a probe's load.`,
 		Example: `  offbeat predict lamp.toml
+  offbeat predict lamp.toml --with "C1 || 10M" --with "C1 || 12p"
   offbeat predict --circuit monostable --part R1=100k:1% --part C1=10u:20% --supply 12V`,
 		RunE: func(_ *cobra.Command, args []string) error {
 			var rest []string
@@ -50,6 +52,7 @@ terms, in the worst case of the parts' tolerances, by root-sum-square, and for 9
 	}
 	o.Output.register(c)
 	o.Design.register(c)
+	c.Flags().StringArrayVar(&o.With, "with", nil, "predict under a `CONDITION`, such as a probe: \"C1 || 10M\" (repeatable; see offbeat help conditions)")
 	return c
 }
 
@@ -58,7 +61,15 @@ func (o *predictOptions) run(s *streams.Streams) error {
 	if err != nil {
 		return err
 	}
-	r, err := predict.Run(d)
+	var with []fit.Condition
+	for _, text := range o.With {
+		w, err := designfile.Condition(text, d)
+		if err != nil {
+			return err
+		}
+		with = append(with, w)
+	}
+	r, err := reconcile.Predict(d, with)
 	if err != nil {
 		return o.Design.blame(d, err)
 	}
