@@ -37,7 +37,7 @@ func (p *printer) heading(text string) { p.line("\n%s", p.paint(bold, text)) }
 
 // opening writes the answer, and whose it is; an empty title is left out.
 func (p *printer) opening(answer, title string) {
-	for _, l := range wrap(answer, p.style.Width) {
+	for _, l := range Wrap(answer, p.style.Width) {
 		p.line("%s", p.paint(bold, l))
 	}
 	if title != "" {
@@ -81,8 +81,8 @@ func (p *printer) prose(first, indent, text string) {
 	}
 }
 
-// wrap breaks text at blanks so that no line is longer than room, where words allow.
-func wrap(text string, room int) []string { return wrapAfter(text, room, room) }
+// Wrap breaks text at blanks so that no line is longer than room, where words allow.
+func Wrap(text string, room int) []string { return wrapAfter(text, room, room) }
 
 // wrapAfter does the same where the first line has a room of its own.
 func wrapAfter(text string, first, room int) []string {
@@ -242,7 +242,7 @@ func (p *printer) row(columns []column, widths []int, shown []bool, row []cell) 
 	for k, c := range row {
 		lines[k] = []string{c.text}
 		if visible(c.text) > widths[k] {
-			lines[k] = wrap(c.text, widths[k])
+			lines[k] = Wrap(c.text, widths[k])
 		}
 		if shown[k] {
 			height = max(height, len(lines[k]))

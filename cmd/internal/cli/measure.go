@@ -29,8 +29,8 @@ with their standard uncertainty (JCGM 100). "-" reads a capture from standard in
 With --channel out=NAME --channel cap=NAME it also fits the capacitor's own voltage: the time constants, both
 thresholds and the asymptotes.`,
 		Example: `  offbeat measure capture.csv
-  offbeat measure capture.csv --channel CH2 --level 1.5V --explain
-  offbeat measure capture.csv --channel out=CH1 --channel cap=CH2
+  offbeat measure probed.csv --channel CH1 --level 1.5V --explain
+  offbeat measure probed.csv --channel out=CH1 --channel cap=CH2
   gzip -dc capture.csv.gz | offbeat measure -`,
 		RunE: func(_ *cobra.Command, args []string) error {
 			o.Captures = args

@@ -60,6 +60,7 @@ measure or change next.`,
 		return usagef("%s", what)
 	})
 	root.SetHelpCommand(newHelp(root))
+	root.SetHelpFunc(helpPage(s))
 	root.Version = version()
 	root.SetVersionTemplate("offbeat {{.Version}}\n")
 	for _, c := range []*cobra.Command{
@@ -81,22 +82,4 @@ measure or change next.`,
 	}
 	complete(root)
 	return root
-}
-
-// newHelp shows the page of a command or a topic.
-func newHelp(root *cobra.Command) *cobra.Command {
-	return &cobra.Command{
-		Use:   "help [COMMAND|TOPIC]",
-		Short: "Show the page of a command or a topic",
-		RunE: func(_ *cobra.Command, args []string) error {
-			c, rest, err := root.Find(args)
-			if err != nil {
-				return usage(err)
-			}
-			if len(rest) > 0 {
-				return noArguments(c, rest)
-			}
-			return c.Help()
-		},
-	}
 }

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strconv"
 	"time"
 
 	"golang.org/x/term"
@@ -36,6 +37,9 @@ func System() *Streams {
 	s.Color = s.OutTerminal && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb"
 	if w, h, err := term.GetSize(int(os.Stdout.Fd())); s.OutTerminal && err == nil && w > 0 {
 		s.Width, s.Height = w, h
+	}
+	if w, err := strconv.Atoi(os.Getenv("COLUMNS")); err == nil && w > 0 {
+		s.Width = w // who sets it means it, on a terminal and off it
 	}
 	return s
 }

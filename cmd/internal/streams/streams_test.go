@@ -44,6 +44,15 @@ func TestNoProgressOffATerminal(t *testing.T) {
 	}
 }
 
+func TestSystemHonoursColumns(t *testing.T) {
+	for text, want := range map[string]int{"60": 60, "": fallbackWidth, "wide": fallbackWidth, "-3": fallbackWidth} {
+		t.Setenv("COLUMNS", text)
+		if s := System(); !s.OutTerminal && s.Width != want {
+			t.Errorf("COLUMNS=%q: %d columns, want %d", text, s.Width, want)
+		}
+	}
+}
+
 func TestSystemHonoursNoColor(t *testing.T) {
 	t.Setenv("NO_COLOR", "1")
 	if s := System(); s.Color || s.Width <= 0 {

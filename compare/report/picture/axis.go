@@ -36,9 +36,17 @@ func step(span float64, n int) float64 {
 	return 10 * power
 }
 
-// ticks are the multiples of a round step from lo to hi, about n of them.
+// ticks are the multiples of a round step from lo to hi, about n of them but two at least: one alone gives no scale.
 func ticks(lo, hi float64, n int) (at []float64, step_ float64) {
-	d := step(hi-lo, n)
+	for ; ; n *= 2 {
+		if at, step_ = multiples(lo, hi, step(hi-lo, n)); len(at) > 1 || n > 16 {
+			return at, step_
+		}
+	}
+}
+
+// multiples are those of d from lo to hi.
+func multiples(lo, hi, d float64) (at []float64, step_ float64) {
 	for k := math.Ceil(lo/d - 1e-9); k <= hi/d+1e-9 && len(at) < 100; k++ {
 		at = append(at, k*d)
 	}
@@ -47,7 +55,7 @@ func ticks(lo, hi float64, n int) (at []float64, step_ float64) {
 
 // labels writes ticks with one prefix for all; unit is that prefix and unit.
 func labels(at []float64, step float64, unit quantity.Unit) (text []string, symbol string) {
-	s := quantity.ScaleOf(unit, 10*step, at...) // its second digit is the step's first
+	s := quantity.ScaleOf(unit, 10*step, append([]float64{step}, at...)...) // its second digit is the step's first
 	for _, v := range at {
 		text = append(text, digits(s, v))
 	}

@@ -22,6 +22,7 @@ func TestTicks(t *testing.T) {
 		{9.6e3, 12.9e3, 4, quantity.Ohm, "10 11 12 | kΩ"},
 		{0.0012, 0.0018, 3, quantity.Second, "1.2 1.4 1.6 1.8 | ms"},
 		{-0.16, 0.13, 5, quantity.Number, "−10 0 10 | %"},
+		{-1.6e-6, 1.6e-6, 3, quantity.Second, "−1 0 1 | µs"}, // the step of 2 would leave nought alone, without a unit
 	} {
 		at, d := ticks(row.lo, row.hi, row.n)
 		text, symbol := labels(at, d, row.unit)
