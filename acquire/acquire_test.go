@@ -162,7 +162,7 @@ func describe(t *testing.T, name string, r io.Reader, opt acquire.Options) strin
 		if err != io.EOF {
 			fmt.Fprintf(&out, "read: %v\n", err)
 		}
-		fmt.Fprintln(&out, c.Record, c.Shape, c.Kind, c.Channels, c.Start, c.Step, c.StepRelative, c.TimeResolution, c.Rows, c.Skipped, c.Notes)
+		fmt.Fprintln(&out, c.Record, c.Shape, c.Kind, c.Channels, c.Start, c.Step, c.StepRelative, c.TimeResolution, c.Regressed, c.Rows, c.Skipped, c.Notes)
 	}
 	fmt.Fprintf(&out, "%+v\n", s.Counts())
 	return out.String()

@@ -70,7 +70,7 @@ func telling(t *testing.T, r io.Reader, opt Options) string {
 		if rows > 1 && err == io.EOF && b.Time == nil && c.Kind != Transitions && c.Step < 0 {
 			t.Fatalf("step %g", c.Step)
 		}
-		fmt.Fprintln(&out, c.Record, c.Shape, c.Kind, c.Channels, c.Start, c.Step, c.StepRelative, c.TimeResolution, c.Rows, c.Skipped, c.Notes)
+		fmt.Fprintln(&out, c.Record, c.Shape, c.Kind, c.Channels, c.Start, c.Step, c.StepRelative, c.TimeResolution, c.Regressed, c.Rows, c.Skipped, c.Notes)
 	}
 	n := s.Counts()
 	if n.Sum() != n.Lines {

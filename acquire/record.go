@@ -77,6 +77,7 @@ func (rec *record) finishGrid(p *plan, n float64) error {
 		mean = rec.first + rec.grid.step*mid + rec.sum/n
 		relative = regressionUncertainty(unit, step, n, rec.grid.res.fixed > 0)
 		c.TimeResolution = unit
+		c.Regressed = rec.stated == 0
 		how := fmt.Sprintf("an interval of %.9g s was recovered by regression over %d rows, good to %.2g of itself", step, rec.n, relative)
 		if rec.stated > 0 {
 			how = fmt.Sprintf("the stated interval of %.9g s is used", rec.stated)

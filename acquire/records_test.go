@@ -235,7 +235,7 @@ func TestCoarseTimes(t *testing.T) {
 		if off := math.Abs(c.Step/step - 1); off > 3*c.StepRelative || c.StepRelative > 1e-2 || c.StepRelative == 0 {
 			t.Errorf("step %.9g, truly %.9g: off by %.2g, stated %.2g", c.Step, step, off, c.StepRelative)
 		}
-		if c.TimeResolution == 0 || !slices.ContainsFunc(c.Notes, func(s string) bool { return strings.Contains(s, "regression") }) {
+		if !c.Regressed || c.TimeResolution == 0 || !slices.ContainsFunc(c.Notes, func(s string) bool { return strings.Contains(s, "regression") }) {
 			t.Errorf("resolution %g, notes %q", c.TimeResolution, c.Notes)
 		}
 		caps, _, _ = read(t, fmt.Sprintf("Sample Interval,%.12e\ntime (s),v (V)\n%s", step, b.String()), acquire.Options{})
@@ -254,7 +254,7 @@ func TestCoarseTimesToTheEnd(t *testing.T) {
 	}
 	caps, rows, _ := read(t, b.String(), acquire.Options{})
 	c := caps[0]
-	if end := c.Start + float64(c.Rows-1)*c.Step; len(caps) != 1 || c.Step != 50e-9 || math.Abs(c.Start+1.5e-3) > 1e-6 || math.Abs(end-3.49995e-3) > 1e-6 {
+	if end := c.Start + float64(c.Rows-1)*c.Step; len(caps) != 1 || c.Regressed || c.Step != 50e-9 || math.Abs(c.Start+1.5e-3) > 1e-6 || math.Abs(end-3.49995e-3) > 1e-6 {
 		t.Errorf("%d records, %d rows, step %g, from %g to %g; %q", len(caps), len(rows[0]), c.Step, c.Start, end, c.Notes)
 	}
 }

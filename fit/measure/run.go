@@ -313,6 +313,9 @@ func (r *run) finish() (*fit.Measurement, error) {
 		m.High.Value += shift
 		m.Low.Value -= shift
 	}
+	if err := r.finer(m); err != nil {
+		return nil, err
+	}
 	rows = append(rows, r.typeB(m)...)
 	hh, hl, ll := budget.Sum(rows)
 	m.High.Uncertainty, m.Low.Uncertainty, m.Covariance = math.Sqrt(hh), math.Sqrt(ll), hl
@@ -334,6 +337,26 @@ func (r *run) series(res *interval.Result, scale float64) fit.Series {
 		s.Low = append(s.Low, res.SeriesLow[i]*scale)
 	}
 	return s
+}
+
+// finer refuses pulses that are finer than the rounding of the printed times, where nothing but those says how far
+// apart the samples are: that rows lie evenly is known no better than to that rounding.
+func (r *run) finer(m *fit.Measurement) error {
+	if !r.c.Regressed {
+		return nil
+	}
+	for _, p := range []struct {
+		name string
+		time fit.Estimate
+	}{{"high", m.High}, {"low", m.Low}} {
+		if p.time.Count > 0 && p.time.Value < r.c.TimeResolution {
+			e := r.fault(fmt.Sprintf("the times are rounded to %.3g s, and the %s pulses of about %.2g s are shorter: edges finer than the rounding can't be timed", r.c.TimeResolution, p.name, p.time.Value),
+				"times with more digits, or a stated interval", acquire.ErrTime).(*acquire.Error)
+			e.Do = "export with more digits, or give --interval"
+			return e
+		}
+	}
+	return nil
 }
 
 // few explains why no time could be fitted.

@@ -281,3 +281,19 @@ func TestReadsToTheEnd(t *testing.T) {
 		t.Errorf("after Run the capture reads %v, want io.EOF", err)
 	}
 }
+
+// TestFinerThanTheRounding: pulses of 40 and 60 ms, on a grid that only rounded times tell, are refused where the
+// rounding is wider than the shorter one, and only there.
+func TestFinerThanTheRounding(t *testing.T) {
+	for _, c := range []struct {
+		resolution float64
+		regressed  bool
+		refused    bool
+	}{{0.030, true, false}, {0.041, true, true}, {0.050, true, true}, {0.061, true, true}, {0.061, false, false}} {
+		meta := acquire.Capture{Source: "lamp", Kind: acquire.Samples, Step: 1e-3, TimeResolution: c.resolution, Regressed: c.regressed}
+		_, err := measure.Run(measuretest.FromRows(meta, nil, lamp(30)), measure.Options{})
+		if c.refused != errors.Is(err, acquire.ErrTime) || !c.refused && err != nil {
+			t.Errorf("rounded to %g s, by regression %v: %v", c.resolution, c.regressed, err)
+		}
+	}
+}
