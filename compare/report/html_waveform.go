@@ -1,0 +1,54 @@
+package report
+
+import "offbeat/compare"
+
+// waveform lists what the capacitor's channel shows; nothing where none was read.
+func (p *Page) waveform() *section {
+	w := p.shownWaveform()
+	if w == nil {
+		return nil
+	}
+	t := table{Caption: waveLead(w) + " ± is one standard uncertainty.", Heads: []head{{"", false}, {"fitted", true}}}
+	for _, r := range waveTable(w) {
+		t.Rows = append(t.Rows, []entry{{Text: r[0]}, {Text: r[1], More: r[2], Number: true}})
+	}
+	return &section{ID: "waveform", Heading: "The capacitor's waveform", Layout: flow, Tables: []table{t}, Points: w.Notes}
+}
+
+func (p *Page) shownWaveform() *compare.Waveform {
+	switch {
+	case p.Finding != nil:
+		return p.Finding.Waveform
+	case len(p.Captures) > 0:
+		return p.Captures[0].Waveform
+	}
+	return nil
+}
+
+// running tells how the times run over the first capture long enough; nothing where none is. A page of proposals is
+// about what to fit.
+func (p *Page) running() *section {
+	s := p.shownStability()
+	if s == nil || p.Proposals != nil || p.Session != nil {
+		return nil
+	}
+	t := table{Heads: []head{{"", false}, {"", true}}, Caption: "White noise moves each edge by itself; period noise adds up from cycle to cycle. A drift counts as seen from three standard uncertainties on."}
+	for _, r := range stabilityRows(s, false) {
+		t.Rows = append(t.Rows, []entry{{Text: r[0]}, {Text: r[1], Number: true}})
+	}
+	out := &section{ID: "running", Heading: "How the times run", Layout: flow, Tables: []table{t}, Points: driftCauses(s)}
+	if len(s.Allan) > 0 {
+		out.Points = append(out.Points, "Allan deviation of the period: "+allanText(s.Allan)+".")
+	}
+	return out
+}
+
+func (p *Page) shownStability() *compare.Stability {
+	switch {
+	case p.Finding != nil:
+		return p.Finding.Stability
+	case len(p.Captures) > 0:
+		return p.Captures[0].Stability
+	}
+	return nil
+}
