@@ -34,7 +34,7 @@ func (h *head) readColumns() {
 	h.columns = make([]column, h.width())
 	for k := range h.columns {
 		c := &h.columns[k]
-		if cell := h.cell(h.names, k); cell != nil {
+		if cell := h.cell(h.names, h.before+k); cell != nil {
 			c.name, c.unit = splitUnit(string(cell))
 		} else if k < len(h.meta.names) {
 			c.name = h.meta.names[k]

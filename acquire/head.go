@@ -19,6 +19,7 @@ type head struct {
 
 	first, last int // the table's rows are lines[first:last]
 	names       int // line of the column names, -1: none
+	before      int // cells of that line before the first column's name, as a banner has them
 	units       int // line of the units, -1: none
 	columns     []column
 	meta        meta
@@ -230,17 +231,57 @@ func (h *head) width() int {
 // findHeader looks for names and units in the lines just above the table.
 func (h *head) findHeader() {
 	i := h.above(h.first)
-	if i < 0 || !h.mayHead(i) {
+	if i < 0 || h.commentHead(i) || !h.mayHead(i) {
 		return
 	}
 	if !h.allUnits(i) {
 		h.names = i
+		if !h.namesTime(&h.lines[i], 0) && h.namesTime(&h.lines[i], h.surplus(&h.lines[i])) {
+			h.before = h.surplus(&h.lines[i])
+		}
 		return
 	}
 	h.units = i
 	if j := h.above(i); j >= 0 && h.mayHead(j) && !h.allUnits(j) {
 		h.names = j
 	}
+}
+
+// commentHead takes a comment just above the table for its header, if it names the column that the time is in.
+func (h *head) commentHead(i int) bool {
+	text := bytesTrim(h.lines[i].text)
+	if !isComment(text, h.delim) || bytes.ContainsAny(text, "=:") {
+		return false
+	}
+	l := newHeadLine(bytes.TrimLeft(text, "#%;/ \t"), h.delim)
+	before := h.surplus(&l)
+	if before < 0 || !h.namesTime(&l, before) {
+		return false
+	}
+	l.text = h.lines[i].text
+	h.names, h.before, h.lines[i] = i, before, l
+	return true
+}
+
+// surplus is how many more cells a line has than the table.
+func (h *head) surplus(l *headLine) int { return l.filled() - h.width() }
+
+// namesTime reports whether a line, read as the columns' names from a cell on, gives a time's name and unit to a column
+// that rises like one.
+func (h *head) namesTime(l *headLine, from int) bool {
+	for k := range h.width() {
+		if from < 0 || from+k >= len(l.cells) {
+			break
+		}
+		name, unit := splitUnit(string(l.cells[from+k]))
+		if !isTimeUnit(unit) || name != "" && !isTimeName(name) {
+			continue
+		}
+		if v := h.numbers(k); len(v) == h.last-h.first && len(v) > 1 && v[0] < v[len(v)-1] && rising(v) == len(v) {
+			return true
+		}
+	}
+	return false
 }
 
 // above gives the nearest line before i that is not blank.
@@ -302,7 +343,7 @@ func (h *head) rejoin() error {
 	if h.delim != ',' || h.names < 0 {
 		return nil
 	}
-	want := h.lines[h.names].filled()
+	want := h.lines[h.names].filled() - h.before
 	for i := h.first; i < h.last; i++ {
 		if l := &h.lines[i]; l.filled() != want+1 || bytes.IndexByte(l.text, '.') >= 0 {
 			return nil

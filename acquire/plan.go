@@ -161,14 +161,14 @@ func (p *plan) settleUnit(opt Options) error {
 	case isTimeUnit(c.name):
 		unit, from = c.name, "by its header"
 	case strangeUnit(c.name) != "":
-		return &Error{File: p.name, Line: h.names + 1, Column: scan.Column(h.lines[h.names].text, h.delim, k), What: fmt.Sprintf("the time column is in %q, which is no unit known here", strangeUnit(c.name)),
+		return &Error{File: p.name, Line: h.names + 1, Column: scan.Column(h.lines[h.names].text, h.delim, h.before+k), What: fmt.Sprintf("the time column is in %q, which is no unit known here", strangeUnit(c.name)),
 			Expect: "s, ms, us or ns", Do: "give --time-unit", Err: ErrTime}
 	case isTimeUnit(p.meta.timeUnit):
 		unit, from = p.meta.timeUnit, "by the preamble"
 		p.weakUnit = true
 	default:
 		p.weakUnit = true
-		p.note("the unit of the time column is a guess: seconds")
+		p.note(guessedSeconds)
 	}
 	p.layout.TimeShift = scan.TimeUnits[unit]
 	p.say("time is column %d, in %s: %s", k+1, unit, from)
@@ -179,6 +179,8 @@ func (p *plan) settleUnit(opt Options) error {
 	}
 	return nil
 }
+
+const guessedSeconds = "the unit of the time column is a guess: seconds"
 
 // epochSeconds: a capture does not last three years, so a time above this counts from an epoch.
 const epochSeconds = 1e8

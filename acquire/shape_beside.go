@@ -11,7 +11,7 @@ func fitBeside(h *head, opt Options) (*plan, error) {
 		return nil, nil
 	}
 	b := *h
-	b.first, b.last, b.names, b.units = 0, len(h.lines), -1, -1 // blank lines at the end do no harm
+	b.first, b.last, b.names, b.before, b.units = 0, len(h.lines), -1, 0, -1 // blank lines at the end do no harm
 	b.meta = meta{}
 	for i := range b.lines {
 		l := &b.lines[i]
