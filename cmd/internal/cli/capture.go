@@ -88,8 +88,17 @@ func misplaced(err error, name string) error {
 	if !errors.Is(err, acquire.ErrShape) || filepath.Ext(name) != ".toml" {
 		return err
 	}
-	return fmt.Errorf("%s: this looks like a design, not a capture; expected captures here: a design comes first on the command line, and only one: %w", name, acquire.ErrShape)
+	return misplacedError(name)
 }
+
+// misplacedError names a design that stands where a capture is expected.
+type misplacedError string
+
+func (e misplacedError) Error() string {
+	return string(e) + ": this looks like a design, not a capture; expected captures here: a design comes first on the command line, and only one"
+}
+
+func (misplacedError) Unwrap() error { return acquire.ErrShape }
 
 // choice says of a channel that must be chosen how that is done.
 func choice(err error, o readOptions) error {

@@ -315,3 +315,35 @@ func TestDemoFindsEachFault(t *testing.T) {
 		}
 	}
 }
+
+// What is typed wrongly is answered with what was expected.
+func TestWrongFlagsSayWhatIsExpected(t *testing.T) {
+	bench(t)
+	if err := os.Mkdir("folder", 0o755); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		args   string
+		status int
+		want   string
+	}{
+		{"lot lamp.toml lot/manifest.csv --aql x", Usage, `--aql "x"; expected a number`},
+		{"lot lamp.toml lot/manifest.csv --aql 0", Usage, "expected a limit above zero"},
+		{"lot lamp.toml lot/manifest.csv --workers 1.5", Usage, `--workers "1.5"; expected a whole number`},
+		{"listen - --for soon", Usage, `--for "soon"; expected a time such as 30s or 5m`},
+		{"measure lamp-1.csv.gz --report", Usage, "--report has no value; expected --report FILE.html"},
+		{"measure lamp-1.csv.gz --chanel 1", Usage, "did you mean --channel?"},
+		{"measure lamp-1.csv.gz -x", Usage, "unknown shorthand flag: 'x'"},
+		{"completion tcsh", Usage, "expected one of bash"},
+		{"retune --circuit astable --part R1=10k --part R2=47k --part C1=100n lamp-1.csv.gz", Usage, "or --target frequency=138Hz:3%"},
+		{"measure lamp-1.csv.gz --report folder", Failed, "folder cannot be written: it is a folder; expected a file's name"},
+		{"predict lamp.toml --csv folder", Failed, "folder cannot be written: it is a folder; expected a file's name"},
+		{"man --write lamp.toml", Failed, "lamp.toml cannot be made: not a directory; expected a folder"},
+		{"measure lamp.toml", Failed, "this looks like a design, not a capture"},
+	} {
+		stdout, stderr, status := run(t, "", strings.Fields(c.args)...)
+		if status != c.status || !strings.Contains(stderr, c.want) || stdout != "" {
+			t.Errorf("%s: status %d, want %d; %q lacks %q; standard output %.60q", c.args, status, c.status, stderr, c.want, stdout)
+		}
+	}
+}

@@ -63,7 +63,11 @@ func offer(list func() []string) func(*cobra.Command, []string, string) ([]strin
 
 // complete teaches the shell what flags and arguments may be. Where nothing is said, the shell offers files.
 func complete(root *cobra.Command) {
+	root.InitDefaultCompletionCmd()
 	for _, c := range root.Commands() {
+		if c.Name() == "completion" { // the library's own, which takes any word for a shell
+			c.Args, c.RunE = noArguments, func(c *cobra.Command, _ []string) error { return c.Help() }
+		}
 		c.Flags().VisitAll(func(f *pflag.Flag) {
 			// Neither call can fail: the flag is there, and nothing has been said of it before.
 			if list, ok := words[f.Name]; ok {

@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 
 	"github.com/spf13/cobra"
@@ -74,11 +73,7 @@ func (f *evidenceFlags) earlier() (*compare.Finding, error) {
 	const expect = "expected what offbeat reconcile --json printed of this board"
 	text, err := os.ReadFile(f.Baseline)
 	if err != nil {
-		var p *fs.PathError
-		if errors.As(err, &p) {
-			err = p.Err
-		}
-		return nil, fmt.Errorf("%s: the baseline cannot be read: %w", f.Baseline, err)
+		return nil, fmt.Errorf("%s: the baseline cannot be read: %w", f.Baseline, reason(err))
 	}
 	e := new(compare.Finding)
 	if err := json.Unmarshal(text, e); err != nil {

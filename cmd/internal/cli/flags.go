@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"offbeat/acquire"
 	"offbeat/acquire/quantity"
@@ -148,6 +149,32 @@ type flagError struct {
 
 func (e *flagError) Error() string { return e.flag + ": " + e.err.Error() }
 func (e *flagError) Unwrap() error { return e.err }
+
+// kindsOfValue are what a flag expects, by the type that the flags' library gives it.
+var kindsOfValue = map[string]string{"int": "a whole number", "float64": "a number", "duration": "a time such as 30s or 5m", "bool": "true or false"}
+
+// flagFault says of a flag that the library could not read what was expected.
+func flagFault(c *cobra.Command, err error) error {
+	var invalid *pflag.InvalidValueError
+	var missing *pflag.ValueRequiredError
+	var unknown *pflag.NotExistError
+	switch {
+	case errors.As(err, &invalid):
+		if kind, ok := kindsOfValue[invalid.GetFlag().Value.Type()]; ok {
+			return usagef("--%s %q; expected %s", invalid.GetFlag().Name, invalid.GetValue(), kind)
+		}
+	case errors.As(err, &missing):
+		name, _ := pflag.UnquoteUsage(missing.GetFlag())
+		return usagef("--%s has no value; expected --%s %s", missing.GetFlag().Name, missing.GetFlag().Name, name)
+	case errors.As(err, &unknown):
+		var names []string
+		c.Flags().VisitAll(func(f *pflag.Flag) { names = append(names, f.Name) })
+		if n := designfile.Nearest(unknown.GetSpecifiedName(), names); n != "" {
+			return usagef("%v; did you mean --%s?", err, n)
+		}
+	}
+	return usage(err)
+}
 
 // designFlags stand for a design file, or change one.
 type designFlags struct{ designfile.Flags }

@@ -91,6 +91,9 @@ func (o *lotOptions) check() error {
 		return err
 	}
 	o.Lot.ByValue = o.By == "variables"
+	if o.Lot.AQL == 0 { // the lot's own default is for who says nothing
+		return usagef("--aql 0; expected a limit above zero, such as 1.0")
+	}
 	if o.Workers < 0 || o.Lot.LotSize < 0 {
 		return usagef("--workers and --lot-size count boards; expected 0 or more")
 	}

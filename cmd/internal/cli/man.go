@@ -58,7 +58,7 @@ func documented(root *cobra.Command) []*cobra.Command {
 // writeManual writes all pages.
 func writeManual(root *cobra.Command, folder string, out io.Writer) error {
 	if err := os.MkdirAll(folder, 0o755); err != nil {
-		return fmt.Errorf("%s cannot be made: %w", folder, err)
+		return fmt.Errorf("%s cannot be made: %w; expected a folder", folder, reason(err))
 	}
 	for _, c := range documented(root) {
 		name := filepath.Join(folder, manName(c)+".1")

@@ -57,11 +57,23 @@ func (i interruptible) Write(b []byte) (int, error) {
 
 // unwritable names the file that was meant; the temporary one means nothing to a user.
 func unwritable(name string, err error) error {
-	var p *fs.PathError
-	if errors.As(err, &p) {
-		err = p.Err
+	if i, e := os.Stat(name); e == nil && i.IsDir() {
+		return fmt.Errorf("%s cannot be written: it is a folder; expected a file's name", name)
 	}
-	return fmt.Errorf("%s cannot be written: %w", name, err)
+	return fmt.Errorf("%s cannot be written: %w", name, reason(err))
+}
+
+// reason is why the system refused, without the names that it was given.
+func reason(err error) error {
+	var p *fs.PathError
+	var l *os.LinkError
+	switch {
+	case errors.As(err, &p):
+		return p.Err
+	case errors.As(err, &l):
+		return l.Err
+	}
+	return err
 }
 
 // printed explains a failure to print.

@@ -60,7 +60,7 @@ func (o *retuneOptions) run(s *streams.Streams) error {
 		return usagef("a bistable keeps no time; there is nothing to retune")
 	}
 	if len(d.Targets) == 0 {
-		return usagef("%v", retune.ErrNoTarget)
+		return usagef("%v, or --target frequency=138Hz:3%%", retune.ErrNoTarget)
 	}
 	tune := retune.Options{}
 	if o.Stock != "" {

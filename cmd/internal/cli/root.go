@@ -4,7 +4,6 @@ package cli
 
 import (
 	"fmt"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -55,10 +54,7 @@ measure or change next.`,
 	root.SetIn(s.In)
 	root.SetOut(s.Out)
 	root.SetErr(s.Err)
-	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error {
-		what, _, _ := strings.Cut(err.Error(), ": strconv.") // the parser's own words help nobody
-		return usagef("%s", what)
-	})
+	root.SetFlagErrorFunc(flagFault)
 	root.SetHelpCommand(newHelp(root))
 	root.SetHelpFunc(helpPage(s))
 	root.Version = version()
