@@ -34,6 +34,11 @@ var signal = []Term{
 	{Name: "Allan deviation",
 		Text:   "How much the mean period over one stretch differs from that over the next, against the stretch's length. It tells white noise, which falls with length, from drift and random walk, which do not.",
 		Source: "NIST SP 1065", See: []string{"jitter", "drift"}},
-	{Name: "drift", Text: "A steady change of the period with time, fitted as a straight line with its uncertainty."},
+	{Name: "drift",
+		Text: "A steady change of the period with time (ppm/min), or with a temperature that a channel shows (ppm/K), fitted together with both kinds of noise. It counts as seen where it exceeds three standard uncertainties; edges that are rounded to the sample interval may not pass for one.",
+		See:  []string{"jitter", "Allan deviation"}},
+	{Name: "capacitor's waveform", Also: []string{"waveform", "asymptote"},
+		Text: "The timing capacitor's own voltage on a second channel: it heads for one asymptote with one time constant while it charges, for another while it discharges, and turns at the thresholds. An asymptote below the supply shows a leak, one of the discharge above ground a worn discharge switch; thresholds are measured, and need not be assumed.",
+		See:  []string{"leakage", "thresholds", "discharge"}},
 	{Name: "trace", Text: "The thinned copy of a capture that the report's pictures are drawn from. Nothing is measured on it."},
 }

@@ -5,6 +5,7 @@ import (
 	"compress/gzip"
 	"flag"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -79,6 +80,7 @@ func broken(t *testing.T, dir string) map[string]string {
 		flat += fmt.Sprintf("%.5f,1.00\n", float64(i)*1e-5)
 	}
 	return map[string]string{
+		"warm.csv":           warming(),
 		"empty.csv":          "",
 		"header.csv":         "time,volt\n",
 		"few.csv":            strings.Join(rows[:600], ""),
@@ -105,6 +107,36 @@ func broken(t *testing.T, dir string) map[string]string {
 		"lamps-wrong.csv": "board,capture,time\nlamp 1,lamp-1.csv.gz,soon\n,lamp-2.csv.gz,\n",
 		"tight.toml":      replaced("138 Hz ± 12 %", "138 Hz ± 2.325 %"),
 	}
+}
+
+// warming is a lamp's output, that output inverted, and a temperature that rises and falls by 10 K, which the period
+// follows by -200 ppm/K.
+func warming() string {
+	var b strings.Builder
+	b.WriteString("time (s),out (V),other (V),temp (°C)\n")
+	const step, rows = 83e-6, 24000
+	next, high := 2e-3, false
+	for i := range rows {
+		t := i * 83
+		at := float64(t) * 1e-6
+		warmer := 10 * math.Sin(2*math.Pi*at/(step*rows))
+		for at >= next {
+			span := 3.9612e-3
+			if high {
+				span = 3.2711e-3
+			}
+			high = !high
+			next += span * (1 - 200e-6*warmer)
+		}
+		// The edge is a ramp of two steps, by which it is interpolated.
+		slope := max(0, min(1, (next-at)/(2*step)))
+		level := 5 * (1 - slope)
+		if high {
+			level = 5 * slope
+		}
+		fmt.Fprintf(&b, "%d.%06d,%.3f,%.3f,%.2f\n", t/1e6, t%1e6, level, 5-level, 25+warmer)
+	}
+	return b.String()
 }
 
 func unzip(t *testing.T, name string) string {
@@ -219,7 +251,13 @@ func TestGolden(t *testing.T) {
 		{"measure-quiet", 0, "", "measure lamp-3.csv lamp-4.csv --quiet"},
 		{"measure-single", 0, "", "measure bell.csv --single --clock 50ppm"},
 		{"measure-stdin", 0, "Time[s],Output\n0,0\n1,1\n2,0\n4,1\n5,0\n7,1\n8,0\n10,1\n", "measure - --quiet"},
+		{"measure-waveform", 0, "", "measure lamp-5-probed.csv.gz --channel out=Output --channel cap=Capacitor"},
+		{"reconcile-waveform", 0, "", "reconcile lamp.toml --with C1||10M±2% --with C1||12p±20% lamp-5-probed.csv.gz --channel out=Output --channel cap=Capacitor"},
+		{"reconcile-waveform-csv", 0, "", "reconcile lamp.toml lamp-5-probed.csv.gz --channel out=1 --channel cap=2 --csv -"},
+		{"measure-temperature", 0, "", "measure warm.csv --channel out=1 --channel temperature=3"},
+		{"reconcile-temperature", 0, "", "reconcile --circuit astable --part R1=10k:5% --part R2=47k:5% --part C1=100n:10% --part C1.tempco=-210ppm/K warm.csv --channel out=1 --channel temperature=temp"},
 		{"predict", 0, "", "predict lamp.toml"},
+		{"predict-probe", 0, "", "predict lamp.toml --with C1||10M --with C1||12p --quiet"},
 		{"predict-json", 0, "", "predict bell.toml --json"},
 		{"predict-quiet", 0, "", "predict --circuit monostable --part R1=100k:1% --part C1=10u:20% --part C1.kind=electrolytic --supply 12V --quiet"},
 
@@ -258,6 +296,9 @@ func TestGolden(t *testing.T) {
 		{"bad-manifest-design", 3, "", "lot lamp.toml lamp.toml"},
 		{"bad-ledger", 3, "", "ledger lamp.toml"},
 		{"bad-channel", 3, "", "measure lamp-1.csv.gz --channel 3"},
+		{"bad-cap-missing", 3, "", "measure lamp-5.csv.gz --channel out=1 --channel cap=2"},
+		{"bad-cap-square", 3, "", "measure warm.csv --channel out=1 --channel cap=2"},
+		{"bad-cap-states", 3, "", "measure bridge.csv --channel out=1 --channel cap=2"},
 		{"bad-csv-path", 3, "", "measure lamp-3.csv --csv none/x.csv"},
 
 		{"bad-latch-channels", 3, "", "reconcile bridge.toml good.csv --channel set=S"},
@@ -271,6 +312,9 @@ func TestGolden(t *testing.T) {
 		{"usage-latch-cap", 2, "", "reconcile bridge.toml bridge.csv --channel cap=2"},
 		{"usage-channel-set", 2, "", "reconcile lamp.toml lamp-3.csv --channel set=1"},
 		{"usage-channel-cap-alone", 2, "", "measure lamp-3.csv --channel cap=2"},
+		{"usage-channel-temperature-alone", 2, "", "measure warm.csv --channel temperature=3"},
+		{"usage-cap-is-out", 2, "", "measure lamp-5-probed.csv.gz --channel out=1 --channel cap=Output"},
+		{"usage-lot-cap", 2, "", "lot lamp.toml lamps.csv --channel out=1 --channel cap=2"},
 		{"usage-command", 2, "", "reconsile lamp.toml"},
 		{"usage-help-topic", 2, "", "help desing"},
 		{"usage-completion", 2, "", "completion bash x"},

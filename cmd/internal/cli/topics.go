@@ -96,7 +96,9 @@ or durations, and more. It is recognised by its structure; --explain says what w
 Compressed (gzip) files, UTF-16, decimal commas and standard input ("-") are read too.
 
 Of several channels --channel chooses one. A capacitor's waveform beside the output is --channel out=NAME --channel
-cap=NAME; a bistable has out, set and reset, and finds channels of those names by itself.
+cap=NAME, both in one capture and sampled in volts: its time constants, thresholds and asymptotes are shown, and count in
+reconcile. A temperature in °C beside the output is --channel out=NAME --channel temperature=NAME: the drift is then told
+in ppm/K. A bistable has out, set and reset, and finds channels of those names by itself.
 
 Where a guess is wrong, a flag overrides it: --time-unit, --interval, --channel, --delimiter, --invert, --level,
 --shape, --record, --clock. The first and the last pulse never count, since the record's ends cut them.
@@ -126,4 +128,5 @@ const conditionsTopic = `--with before a capture says what was special about it;
 
 The limits of what is known count: a known part's error is solved for with everything else. A condition written alike
 before several captures is one and the same thing, so its error does not average out. With no limits the value counts
-as exact. A capacitor put in the place of another takes the leak of that one along; any other change leaves it.`
+as exact. A probe on the capacitor is two of them, --with "C1 || 10M" --with "C1 || 12p": it is then part of the circuit,
+and the verdict is of the board without it. A capacitor put in the place of another takes the leak of that one along; any other change leaves it.`
