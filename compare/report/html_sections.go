@@ -205,7 +205,7 @@ func deviation(x, u, nominal float64) string {
 		return fmt.Sprintf("× %.3g", x/nominal)
 	}
 	text := quantity.ScaleOf(quantity.Number, max(u/nominal, floor), r).Format(r)
-	if r > 0 {
+	if r > 0 && strings.ContainsAny(text, "123456789") {
 		text = "+" + text
 	}
 	return strings.Replace(text, "-", "\u2212", 1)

@@ -3,7 +3,6 @@ package report
 import (
 	"fmt"
 	"math"
-	"strings"
 
 	"offbeat/compare"
 )
@@ -53,16 +52,19 @@ func moved(s *compare.Shift) bool { return s.Interval95[0] > 1 || s.Interval95[1
 // interval's width leaves a meaning.
 func moves(s *compare.Shift) (likely, interval string) {
 	low, high := s.Interval95[0], s.Interval95[1]
-	scale, from, format, unit := 100.0, 1.0, "%+.*f", " %"
+	scale, from, unit := 100.0, 1.0, " %"
 	if low < 0.5 || high > 2 {
-		scale, from, format, unit = 1, 0, "%.*f", " times"
+		scale, from, unit = 1, 0, " times"
 	}
 	decimals := 1
 	if half := scale * (high - low) / 2; half > 0 {
 		decimals = min(max(0, 1-int(math.Floor(math.Log10(half)))), 6)
 	}
 	text := func(x float64) string {
-		return strings.Replace(fmt.Sprintf(format, decimals, scale*(x-from)), "-", "\u2212", 1)
+		if from == 0 {
+			return fmt.Sprintf("%.*f", decimals, scale*x)
+		}
+		return signed(decimals, scale*(x-from))
 	}
 	return text(s.Factor) + unit, text(low) + " … " + text(high) + unit
 }

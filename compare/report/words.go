@@ -120,11 +120,16 @@ func changed(v, u float64) string {
 	if s := scale * u; s > 0 {
 		decimals = max(0, 1-int(math.Floor(math.Log10(s))))
 	}
-	text := strings.Replace(fmt.Sprintf("%+.*f", decimals, scale*v), "-", "\u2212", 1)
-	if strings.Trim(text, "+\u22120.") == "" { // nothing has no sign
-		text = strings.Trim(text, "+\u2212")
+	return fmt.Sprintf("%s ± %.*f %s", signed(decimals, scale*v), decimals, scale*u, unit)
+}
+
+// signed writes a difference with its sign; what rounds to nothing has none.
+func signed(decimals int, v float64) string {
+	text := strings.Replace(fmt.Sprintf("%+.*f", decimals, v), "-", "\u2212", 1)
+	if strings.Trim(text, "+\u22120.") == "" {
+		return strings.Trim(text, "+\u2212")
 	}
-	return fmt.Sprintf("%s ± %.*f %s", text, decimals, scale*u, unit)
+	return text
 }
 
 // plural writes a count with its noun.

@@ -99,13 +99,27 @@ func (s partScale) clamp(v float64) float64 { return s.scale.clamp(s.value(v)) }
 
 // density is the outline of the samples' histogram.
 func (p *PartValue) density(x partScale, base, height float64) []point {
-	var bins [densityBins]float64
+	var sum, squares [densityBins]float64
 	width := (x.b - x.a) / densityBins
+	whole := 0.0
 	for i, v := range p.Values {
+		whole += p.Weights[i] * p.Weights[i]
 		if k := int(math.Floor((x.at(v) - x.a) / width)); k >= 0 && k < densityBins {
-			bins[k] += p.Weights[i]
+			sum[k] += p.Weights[i]
+			squares[k] += p.Weights[i] * p.Weights[i]
 		}
 	}
+	side := func(k int) int { // of the tolerance: below, touching it, above
+		left := x.a + float64(k)*width
+		switch {
+		case left+width <= x.at(p.Low):
+			return -1
+		case left >= x.at(p.High):
+			return 1
+		}
+		return 0
+	}
+	bins := smoothed(sum, squares, min(int(manySamples*whole), mostReach), side)
 	top := slices.Max(bins[:])
 	out := []point{{x.a, base}}
 	for k, n := range bins {
@@ -116,6 +130,31 @@ func (p *PartValue) density(x partScale, base, height float64) []point {
 		out = append(out, point{x.a + float64(k)*width, y}, point{x.a + float64(k+1)*width, y})
 	}
 	return append(out, point{x.b, base})
+}
+
+// Weighted samples count as (sum of the weights)² over (sum of their squares) equal ones (Kish 1965). Of fewer than
+// manySamples a bin would show chance more than belief: it then takes in its neighbours, mostReach on either
+// side at most, until it holds enoughSamples; but none across a limit of the tolerance, where belief may well end.
+const (
+	manySamples   = 500
+	mostReach     = 4
+	enoughSamples = 25
+)
+
+// smoothed averages each bin with its neighbours up to reach, where the samples are few.
+func smoothed(sum, squares [densityBins]float64, reach int, side func(int) int) (out [densityBins]float64) {
+	for k := range sum {
+		s, q, n := sum[k], squares[k], 1
+		for r := 1; r <= reach && s*s < enoughSamples*q+math.SmallestNonzeroFloat64; r++ {
+			for _, i := range []int{k - r, k + r} {
+				if i >= 0 && i < densityBins && side(i) == side(k) {
+					s, q, n = s+sum[i], q+squares[i], n+1
+				}
+			}
+		}
+		out[k] = s / float64(n)
+	}
+	return out
 }
 
 func (c *canvas) partTicks(p *PartValue, x partScale, linear bool, base float64) {

@@ -145,6 +145,30 @@ func TestOtherPictures(t *testing.T) {
 	wellFormed(t, Bars("p", "Bars", "What each of these bars is about, in a caption.", quantity.Second, []Bar{{Name: "Instrument clock", Value: 2e-9}, {Name: "Sample interval", Value: 0}, {Name: "Combined", Value: 2e-9, Total: true}}))
 }
 
+// Few samples of a level distribution leave no gaps in the outline (a bin of its own would hold 1.3 of 60); many are drawn
+// as they lie, to the bin.
+func TestDensityOfFewSamples(t *testing.T) {
+	rng := rand.New(rand.NewPCG(9, 10))
+	for _, c := range []struct {
+		n     int
+		least float64 // of the highest bin's height that the lowest inner bin has
+	}{{60, 0.1}, {120, 0.2}, {20000, 0.7}} {
+		p := PartValue{Nominal: 100, Low: 90, High: 110, Interval: [2]float64{91, 109}}
+		for range c.n {
+			p.Values, p.Weights = append(p.Values, 90+20*rng.Float64()), append(p.Weights, 1/float64(c.n))
+		}
+		x, _ := p.across(0, 560)
+		for _, q := range p.density(x, 100, 50) {
+			if q.x > x.at(92) && q.x < x.at(108) && (100-q.y)/50 < c.least {
+				t.Errorf("%d samples of a level distribution fall to %.2f of their top at %.0f", c.n, (100-q.y)/50, q.x)
+			}
+			if outside := q.x < x.at(89.5) || q.x > x.at(110.5); outside && q.y != 100 {
+				t.Errorf("%d samples: weight at %g where no sample lies", c.n, q.x)
+			}
+		}
+	}
+}
+
 // The density's outline encloses each sample's weight where the sample lies.
 func TestDensity(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 8))
