@@ -203,6 +203,26 @@ func TestRuns(t *testing.T) {
 	}
 }
 
+// TestDigitsThatWrap: where the printed digits begin anew, or fall back while those before them stay, the time is what
+// is printed, not what counting up would give.
+func TestDigitsThatWrap(t *testing.T) {
+	for _, c := range []struct{ before, after string }{
+		{"99999996,1\n99999997,1\n99999998,1\n99999999,1\n", "00000000,1\n00000001,0\n"},
+		{"12.9999995,4.1\n1299999996,1\n1299999997,1\n1299999998,1\n1299999999,1\n", "1200000000,1\n1200000001,0\n"},
+		{"12.9999995,4.1\n12.9999996,4.9\n12.9999997,4.8\n12.9999998,4.7\n12.9999999,4.6\n", "12.0000000,4.5\n"},
+		{"-12.0000004,4.1\n-12.0000003,4.9\n-12.0000002,4.8\n-12.0000001,4.7\n-12.0000000,4.6\n", "-12.9999999,4.5\n"},
+		{"1299999996,1\n1299999997,1\n1299999998,1\n1299999999,1\n", "1200000000,1\n"},
+		{"12.9999996,4.9\n12.9999997,4.8\n12.9999998,4.7\n12.9999999,4.6\n", "12.0000000,4.5\n"},
+		{"-12.0000003,4.9\n-12.0000002,4.8\n-12.0000001,4.7\n-12.0000000,4.6\n", "-12.9999999,4.5\n"},
+		{"9.999996e+00,4.9\n9.999997e+00,4.8\n9.999998e+00,4.7\n9.999999e+00,4.6\n", "0.000000e+00,4.5\n"},
+	} {
+		text := c.before + c.after + c.before
+		if diff := same(&layouts[0], carefully(&layouts[0], text), parse(&layouts[0], text)); diff != "" {
+			t.Errorf("%q: careful and fast differ, %s", text, diff)
+		}
+	}
+}
+
 // TestManyDigits: columns with as many digits as a template takes, and more, which a float64 does not hold.
 func TestManyDigits(t *testing.T) {
 	r := rand.New(rand.NewPCG(9, 9))
