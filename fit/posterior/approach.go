@@ -32,6 +32,33 @@ func (s *system) approach(z []float64) {
 	}
 }
 
+// elsewhere looks for a better way where approach got stuck at z: from other places of what the hypothesis is about. A
+// discharge switch so weak that the circuit hardly runs is a place from which no step leads out.
+func (s *system) elsewhere(z []float64) {
+	r := make([]float64, s.times())
+	if !s.residual(z, r) || worst(r) < s.tol {
+		return
+	}
+	best := worst(r)
+	for i := len(s.vars) - s.own; i < len(s.vars); i++ {
+		for _, u := range []float64{0.25, 0.75, 0.05, 0.95} {
+			other := append([]float64(nil), s.centre...)
+			other[i] = s.vars[i].Density.Quantile(u)
+			s.approach(other)
+			if !s.residual(other, r) {
+				continue
+			}
+			if w := worst(r); w < best {
+				best = w
+				copy(z, other)
+			}
+			if best < s.tol {
+				return
+			}
+		}
+	}
+}
+
 // scaled writes the derivatives of the residual r at z by each unknown, times its spread; nought where the circuit does
 // not run beside z.
 func (s *system) scaled(z, r []float64, cols [][]float64) {

@@ -17,6 +17,7 @@ type system struct {
 	problem *Problem
 	base    circuit.Values
 	vars    []Variable
+	own     int       // how many of the last of them are the hypothesis's own
 	from    []float64 // support of each unknown
 	to      []float64
 	step    []float64 // of the finite differences
@@ -58,7 +59,7 @@ func newSystem(p *Problem, h *Hypothesis) *system {
 			s.vars = append(s.vars, v)
 		}
 	}
-	s.vars = append(s.vars, h.Override...)
+	s.vars, s.own = append(s.vars, h.Override...), len(h.Override)
 	s.collectData()
 	for _, v := range s.vars {
 		s.unknown(v.Density)
@@ -246,6 +247,7 @@ func (s *system) choosePivots() bool {
 		if !solved {
 			copy(next, s.begin)
 			s.approach(next)
+			s.elsewhere(next)
 		}
 		for j := range next {
 			next[j] = min(max(next[j], s.from[j]), s.to[j])
