@@ -33,7 +33,11 @@ func (p *Page) running() *section {
 		return nil
 	}
 	t := table{Heads: []head{{"", false}, {"", true}}, Caption: "White noise moves each edge by itself; period noise adds up from cycle to cycle. A drift counts as seen from three standard uncertainties on."}
-	for _, r := range stabilityRows(s, false) {
+	rows := stabilityRows(s, false)
+	if len(rows) == 0 {
+		return nil
+	}
+	for _, r := range rows {
 		t.Rows = append(t.Rows, []entry{{Text: r[0]}, {Text: r[1], Number: true}})
 	}
 	out := &section{ID: "running", Heading: "How the times run", Layout: flow, Tables: []table{t}, Points: driftCauses(s)}

@@ -12,10 +12,15 @@ import (
 // clear is by how many standard uncertainties a kind of noise must stand out to be stated.
 const clear = 2
 
-// noiseText states a noise, or what it stays below. What is smaller than half the interval to which edges are rounded is
-// their rounding as much as noise.
+// masked says whether a noise is smaller than half the interval to which edges are rounded: it is their rounding as much
+// as noise.
+func masked(m compare.Measured, rounding *float64) bool {
+	return rounding != nil && m.Value < *rounding/2
+}
+
+// noiseText states a noise, or what it stays below.
 func noiseText(m compare.Measured, rounding *float64) string {
-	if rounding != nil && m.Value < *rounding/2 {
+	if masked(m, rounding) {
 		return "not told: the edges are rounded to the sample interval of " + quantity.Format(*rounding, quantity.Second)
 	}
 	if m.Value > clear*m.Uncertainty {
@@ -60,15 +65,23 @@ func allanText(points []compare.AllanPoint) string {
 	return strings.Join(all, ", ")
 }
 
-// stabilityRows are the lines that tell how the times run; allan adds the Allan deviation.
-func stabilityRows(s *compare.Stability, allan bool) [][2]string {
-	rows := [][2]string{
-		{"edge noise, white", noiseText(s.EdgeNoise, s.Rounding)},
-		{"period noise, adding up", noiseText(s.PeriodNoise, s.Rounding)},
-		{"drift", driftText(&s.Drift)},
+// dull is the standard uncertainty of a drift over time, in 1/s, above which not having seen one says nothing: 1 %/min.
+const dull = 0.01 / 60
+
+// stabilityRows are the lines that tell how the times run. All of them belong to a measurement of its own, with the Allan
+// deviation; beside a finding only what says something.
+func stabilityRows(s *compare.Stability, all bool) [][2]string {
+	var rows [][2]string
+	add := func(name, text string, tells bool) {
+		if all || tells {
+			rows = append(rows, [2]string{name, text})
+		}
 	}
-	if allan && len(s.Allan) > 0 {
-		rows = append(rows, [2]string{"Allan deviation", allanText(s.Allan)})
+	add("edge noise, white", noiseText(s.EdgeNoise, s.Rounding), !masked(s.EdgeNoise, s.Rounding))
+	add("period noise, adding up", noiseText(s.PeriodNoise, s.Rounding), !masked(s.PeriodNoise, s.Rounding))
+	add("drift", driftText(&s.Drift), s.Drift.Seen || s.Drift.Against == "temperature" || s.Drift.Uncertainty < dull)
+	if all && len(s.Allan) > 0 {
+		add("Allan deviation", allanText(s.Allan), true)
 	}
 	return rows
 }
@@ -101,13 +114,17 @@ func driftCauses(s *compare.Stability) []string {
 	return out
 }
 
-// stability writes how the times run over a capture.
-func (p *printer) stability(s *compare.Stability, allan bool) {
+// stability writes how the times run over a capture: all that is known, or what says something.
+func (p *printer) stability(s *compare.Stability, all bool) {
 	if s == nil {
 		return
 	}
+	rows := stabilityRows(s, all)
+	if len(rows) == 0 {
+		return
+	}
 	p.heading("HOW THE TIMES RUN")
-	for _, r := range stabilityRows(s, allan) {
+	for _, r := range rows {
 		p.prose(fmt.Sprintf("  %-25s", r[0]), strings.Repeat(" ", 27), r[1])
 	}
 	for _, c := range driftCauses(s) {
