@@ -51,6 +51,9 @@ func (s *solved) describe(c *compare.Cause, members []int) {
 		}
 	}
 	c.Detail = s.detail(c, p)
+	if c.Cause == "thresholds" && len(members) > 1 && c.Value != nil {
+		s.apart(c, members)
+	}
 	if s.changed != nil {
 		s.sinceDetail(c, members)
 	}

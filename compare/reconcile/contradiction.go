@@ -152,7 +152,7 @@ func without(d *fit.Design, obs []Observation) (*solved, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &solved{board: b, problem: p, cases: b.Cases()}
+	s := &solved{board: b, problem: p, cases: casesOf(b, set)}
 	s.result, err = posterior.Run(p, hypotheses(s.cases))
 	return s, err
 }

@@ -89,7 +89,7 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 	if err != nil {
 		return nil, nil, err
 	}
-	s := &solved{board: b, problem: p, cases: b.Cases()}
+	s := &solved{board: b, problem: p, cases: casesOf(b, set)}
 	pinned := p
 	if ask.earlier != nil {
 		if s, err = since(b, set, facts(obs), ask.earlier); err != nil {

@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"offbeat/compare"
+	"offbeat/compare/cause"
 	"offbeat/fit"
 	"offbeat/fit/budget"
 	"offbeat/fit/circuit"
@@ -24,8 +25,8 @@ const (
 
 // Unknown scale and zero, so large that what is left of the evidence is free of both.
 const (
-	anyScale = 1e3
-	anyZero  = 1e3
+	anyScale = 30
+	anyZero  = 30
 )
 
 // A channel shows the supply's own scale where the asymptotes lie within these shares of it. Outside, its probe's
@@ -149,7 +150,7 @@ func (n *waveNumbers) model(c *circuit.Circuit, v *circuit.Values) [6]float64 {
 // Each fact is a number less what those before it predict of it (the factors L D L' of the covariance): L has ones
 // on its diagonal, so that a density over the facts is one over the numbers. The least certain comes first, which
 // keeps the factors below one.
-func (n *waveNumbers) facts(c *circuit.Circuit, under int, absolute bool) []posterior.Fact {
+func (n *waveNumbers) facts(c *circuit.Circuit, typical *circuit.Values, under int, absolute bool) []posterior.Fact {
 	use := []int{waveform.TauCharge, waveform.TauDischarge, waveform.Upper, waveform.Lower, waveform.Asymptote, waveform.DischargeAsymptote}
 	use = slices.DeleteFunc(use, func(i int) bool {
 		return n.single && ofDischarge(i) || c.Bends && (i == waveform.TauCharge || i == waveform.Asymptote)
@@ -157,6 +158,9 @@ func (n *waveNumbers) facts(c *circuit.Circuit, under int, absolute bool) []post
 	scale, zero, skip := channelScale, channelZero, 0
 	if !absolute || !n.plausible {
 		scale, zero, skip = anyScale, anyZero, 2
+	}
+	if !n.plausible {
+		n = n.rescaled(n.model(c, typical))
 	}
 	full := n.withChannel(scale, zero)
 	slices.SortStableFunc(use, func(a, b int) int { return int(math.Copysign(1, full.At(b, b)-full.At(a, a))) })
@@ -175,6 +179,25 @@ func (n *waveNumbers) facts(c *circuit.Circuit, under int, absolute bool) []post
 			Of: func(v *circuit.Values) float64 { return of(n.model(c, v)) }})
 	}
 	return out
+}
+
+// rescaled are the numbers with a scale and a zero by which the turns are those of a typical board: what is left once
+// scale and zero are taken as unknown is linear in a board's own voltages only near those.
+func (n *waveNumbers) rescaled(typical [6]float64) *waveNumbers {
+	k := (typical[waveform.Upper] - typical[waveform.Lower]) / (n.y[waveform.Upper] - n.y[waveform.Lower])
+	out := *n
+	slope := mat.NewDense(6, 6, nil)
+	for i := range out.y {
+		slope.Set(i, i, 1)
+		if i >= waveform.Upper {
+			out.y[i] = typical[waveform.Lower] + k*(n.y[i]-n.y[waveform.Lower])
+			slope.Set(i, i, k)
+		}
+	}
+	if c, err := budget.Propagate(slope, n.covariance); err == nil {
+		out.covariance = c
+	}
+	return &out
 }
 
 // leastFact is the smallest standard uncertainty of a fact that is taken at its word: a tenth of a code of 8 bits, below
@@ -219,7 +242,7 @@ func inverseRow(l [][]float64, i int) []float64 {
 // waveFacts are those of all settings that have a waveform, and a warning where some were left out because the
 // back-solve takes no more equations beside the times, a baseline's and so many other facts. Only the first may tell
 // by its channel's scale and zero: it is one channel, whose error does not average out.
-func waveFacts(c *circuit.Circuit, set []setting, supply fit.Reading, others int) (out []posterior.Fact, notes []string, err error) {
+func waveFacts(c *circuit.Circuit, typical *circuit.Values, set []setting, supply fit.Reading, others int) (out []posterior.Fact, notes []string, err error) {
 	room := posterior.MostEquations - 2*len(set) - 2 - others
 	first := true
 	for i := range set {
@@ -230,7 +253,7 @@ func waveFacts(c *circuit.Circuit, set []setting, supply fit.Reading, others int
 		if err != nil {
 			return nil, nil, err
 		}
-		facts := n.facts(c, i+1, first)
+		facts := n.facts(c, typical, i+1, first)
 		if len(out)+len(facts) > room {
 			notes = append(notes, fmt.Sprintf("the capacitor's waveform in %s is left out: the back-solve takes no more of them at once", set[i].name()))
 			continue
@@ -239,6 +262,14 @@ func waveFacts(c *circuit.Circuit, set []setting, supply fit.Reading, others int
 		out = append(out, facts...)
 	}
 	return out, notes, nil
+}
+
+// casesOf are a board's; where a waveform shows both thresholds, each may have moved by itself.
+func casesOf(b *cause.Board, set []setting) []cause.Case {
+	if slices.ContainsFunc(set, func(s setting) bool { return len(s.waves) > 0 && !s.waves[0].Single }) && tells(b.Circuit) {
+		return cause.EachThreshold(b.Cases())
+	}
+	return b.Cases()
 }
 
 // tells says whether it is known what the capacitor's waveform is in the circuit.

@@ -7,9 +7,13 @@ import (
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
+	"offbeat/compare/cause"
 	"offbeat/compare/nextreading"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
+	"offbeat/fit/posterior"
+
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // untaken leaves out of the advice what has been done, and keeps the best few of the rest.
@@ -18,6 +22,19 @@ func untaken(next []compare.Next, w *compare.Waveform) []compare.Next {
 		next = slices.DeleteFunc(next, func(n compare.Next) bool { return n.Kind == nextreading.Waveform })
 	}
 	return next[:min(len(next), suggestions)]
+}
+
+// alikeThresholds is by how much the ratio of the thresholds may differ from that of a control pin's divider to count as it.
+const alikeThresholds = 0.02
+
+// apart says of moved thresholds how they lie to each other, where each may have moved by itself.
+func (s *solved) apart(c *compare.Cause, members []int) {
+	half, ok := s.parameter(func(q *posterior.Sample) (float64, bool) {
+		return q.Values[circuit.Half], slices.Contains(members, q.Hypothesis)
+	})
+	if ok && math.Abs(half-0.5) > alikeThresholds {
+		c.Detail = fmt.Sprintf("upper one at about %.3g of the supply instead of 0.667, lower one at %.3g instead of 0.333", *c.Value, *c.Value*half)
+	}
 }
 
 // unloadedWarnings says where the verdict is of the board without the probe that every capture has.
@@ -52,13 +69,66 @@ func (s *solved) waveWarnings(f *compare.Finding, d *fit.Design, obs []Observati
 	if c.Bends {
 		out = append(out, "the charge runs through a diode, whose drop falls with its current: of the waveform the thresholds and the discharge are used")
 	}
-	if _, notes, err := waveFacts(c, set, d.Supply, len(facts(obs))); err == nil {
+	if _, notes, err := waveFacts(c, &s.problem.Base, set, d.Supply, len(facts(obs))); err == nil {
 		out = append(out, notes...)
 	}
 	if f.Waveform != nil {
 		out = append(out, f.Waveform.Notes...)
 	}
+	if poor := s.poorFit(f); poor != "" {
+		out = append(out, poor)
+	}
 	return append(out, s.probeWarnings(obs, set)...)
+}
+
+// poor is the chance below which what the likeliest cause makes of the waveform counts as no fit.
+const poor = 1e-3
+
+// poorFit says that even the likeliest cause does not meet the waveform: of its boards, the misfits of the facts and of
+// the thresholds against the timer's own spread are larger than chance makes them.
+func (s *solved) poorFit(f *compare.Finding) string {
+	top := cause.Key(f.Causes[0].Cause, f.Causes[0].Parts)
+	var squares, weight float64
+	var count int
+	for i := range s.result.Samples {
+		q := &s.result.Samples[i]
+		k := &s.cases[q.Hypothesis]
+		if cause.Key(k.Cause, k.Parts) != top {
+			continue
+		}
+		sum, n := s.strain(q, k)
+		squares, weight, count = squares+q.Weight*sum, weight+q.Weight, max(count, n)
+	}
+	if weight == 0 || f.Causes[0].Cause == "unexplained" || (distuv.ChiSquared{K: float64(count)}).Survival(squares/weight) > poor {
+		return ""
+	}
+	return fmt.Sprintf("even the likeliest cause meets the capacitor's waveform poorly (misfit %.0f, where %d is usual): something more is wrong than one listed cause, such as two faults at once; compare the thresholds, asymptotes and time constants with what the board should have", squares/weight, count)
+}
+
+// strain is the sum of the squared misfits of a sample, in standard uncertainties, and their number.
+func (s *solved) strain(q *posterior.Sample, k *cause.Case) (sum float64, n int) {
+	for _, f := range s.problem.Facts {
+		if f.Under == 0 {
+			continue
+		}
+		v := q.Values
+		if adjust := s.problem.Data[f.Under-1].Adjust; adjust != nil && s.changed == nil {
+			adjust(&v, q.Extra)
+		}
+		z := (f.Of(&v) - f.Value) / f.Standard
+		sum, n = sum+z*z, n+1
+	}
+	for _, v := range s.problem.Nuisance {
+		own := func(o posterior.Variable) bool { return o.Slot == v.Slot }
+		fixed := func(o posterior.Fixed) bool { return o.Slot == v.Slot }
+		if v.Slot != circuit.Upper && v.Slot != circuit.Half || slices.ContainsFunc(k.Override, own) || slices.ContainsFunc(k.Fixed, fixed) {
+			continue
+		}
+		middle := v.Density.Quantile(0.5)
+		z := (q.Values[v.Slot] - middle) / (v.Density.Quantile(0.8413) - middle)
+		sum, n = sum+z*z, n+1
+	}
+	return sum, n
 }
 
 // A probe that nobody mentioned (common practice: a passive probe divides by ten), and the relative change of a time
