@@ -29,6 +29,7 @@ type hypothesis struct {
 	base        state
 	parameters  []parameter
 	control     []fit.Reading // of the control pin
+	shifted     bool          // some part may be far off
 	unexplained bool
 	wide        values // unexplained: the density of the times about the nominal prediction
 	nominal     [2]float64
@@ -123,7 +124,9 @@ func (p *Problem) hypothesis(c Cause, other candidate, v values) (*hypothesis, e
 	}
 	limit := p.Measured.Clock
 	switch c.Name {
-	case Nothing, Shifted, OtherValue, Exchanged:
+	case Shifted:
+		h.shifted = true
+	case Nothing, OtherValue, Exchanged:
 	case Leakage:
 		h.add("leakage", uniform(math.Log(leakLow), math.Log(leakHigh)),
 			func(s *state, x float64) { s.n.Leak = math.Exp(x) * charging(&s.n) })

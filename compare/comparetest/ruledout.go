@@ -11,9 +11,11 @@ const farOff = 12
 
 // ruledOut says that no board of the hypothesis comes near the measured times or the control pin's reading. Each of the
 // quantities compared rises or falls with each parameter throughout, so its extremes lie at ends of the parameters' supports,
-// and one pass over the parameters finds them. Where some end doesn't run, nothing is ruled out.
+// and one pass over the parameters finds them. Where some end doesn't run, nothing is ruled out. Nor is it where a shifted
+// part may be far off: with a half-cycle as short as the comparator's delay, the overshoot works against the resistor that
+// makes it, and the other half-cycle turns.
 func (s *sampler) ruledOut() bool {
-	if s.h.unexplained {
+	if s.h.unexplained || s.h.shifted {
 		return false
 	}
 	v := s.v
