@@ -25,6 +25,12 @@ func (r Row) Scale(k float64) Row {
 	return r
 }
 
+// Plus adds the variances of another row to this one's.
+func (r Row) Plus(o Row) Row {
+	r.High, r.Low, r.Both = r.High+o.High, r.Low+o.Low, r.Both+o.Both
+	return r
+}
+
 // Shift is the row of a component of standard uncertainty u that moves the mean high time by high and the mean
 // low time by low for each unit of it (JCGM 100, 5.1.2).
 func Shift(name, kind, distribution string, u, high, low float64) Row {

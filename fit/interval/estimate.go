@@ -73,29 +73,85 @@ func (t *Train) Estimate(k Known) (*Result, error) {
 		steady = c.steady(&fl)
 	}
 	found := noiseChain.search(&fl, steady)
+	c.average(r, &fl, &k.Lattice, found.drawn, unit)
 	e := found.mean
-	nz := fl.noise(e)
-	f := filter{keep: true}
-	c.run(&nz, &f)
-	wh, wl := c.weights(&f)
-	r.High, r.Low = (c.h0+f.high)*unit, (c.l0+f.low)*unit
-	for _, row := range c.budget(&fl, e, wh, wl) {
-		r.Rows = append(r.Rows, row.Scale(unit*unit))
-	}
-	if k.Lattice.Cell > 0 {
-		row := c.lattice(&k.Lattice, &fl, found.drawn, wh, wl)
-		r.Rows = append(r.Rows, row.Scale(unit*unit))
-	}
 	if steady != nil {
 		share := steady.share(&found)
 		r.ByCells = share
 		steady.blend(r, share, unit)
 		e.white, e.high, e.low = e.white*(1-share), e.high*(1-share), e.low*(1-share)
 	}
+	r.Rows = append(r.Rows, unshown(r.High, r.Highs, r.Low, r.Lows))
 	r.White = math.Sqrt(e.white) * unit
 	r.RandomWalk = math.Sqrt(e.high+e.low) * unit
 	r.HighStep, r.LowStep = math.Sqrt(e.high)*unit, math.Sqrt(e.low)*unit
 	return r, nil
+}
+
+// average takes the mean of the answers under each noise that the train may have, and their budget: rows, of the mean
+// of their covariances, and what the answers differ.
+func (c *chain) average(r *Result, fl *floors, l *Lattice, drawn []excess, unit float64) {
+	ways := make([]way, len(drawn))
+	filters := make([]filter, cores())
+	share(len(drawn), len(drawn)*len(c.y), func(worker, j int) { ways[j] = c.way(fl, drawn[j], &filters[worker]) })
+	n := float64(len(drawn))
+	for _, w := range ways {
+		r.High += w.h / n
+		r.Low += w.l / n
+	}
+	for i := range ways[0].rows {
+		row := ways[0].rows[i].Scale(0)
+		for _, w := range ways {
+			row = row.Plus(w.rows[i].Scale(1 / n))
+			if row.Name == walkName { // the answers differ by how much walk they suppose
+				dh, dl := w.h-r.High, w.l-r.Low
+				row = row.Plus(budget.Row{High: dh * dh / n, Both: dh * dl / n, Low: dl * dl / n})
+			}
+		}
+		r.Rows = append(r.Rows, row.Scale(unit*unit))
+	}
+	r.High, r.Low = (c.h0+r.High)*unit, (c.l0+r.Low)*unit
+	if l.Cell > 0 {
+		row := c.lattice(l, fl, ways)
+		r.Rows = append(r.Rows, row.Scale(unit*unit))
+	}
+}
+
+// usualJitter is the relative random step of an interval that is supposed of a circuit of this kind until its cycles
+// show otherwise (common practice: some parts in ten thousand).
+const usualJitter = 2e-4
+
+// unshown is the component of period noise that so few intervals could hide: two or three may agree by chance to the last
+// digit, and then nothing in the record tells how far they scatter. It fades with the fourth power of the degrees of freedom.
+func unshown(high float64, highs int, low float64, lows int) budget.Row {
+	freedom := max(float64(highs+lows-2), 0)
+	if lows == 0 {
+		freedom = float64(highs - 1)
+	}
+	left := usualJitter * usualJitter / (1 + math.Pow(freedom/2, 4))
+	return budget.Row{Name: "noise that so few cycles may hide", Kind: "B", Distribution: "normal",
+		High: left * high * high / float64(highs), Low: left * low * low / max(float64(lows), 1)}
+}
+
+// way is the answer under one noise that the train may have.
+type way struct {
+	excess
+	h, l      float64      // less nominal
+	high, low []float64    // weights of the observations
+	phase     []float64    // smoothed edge times
+	local     float64      // and how far noise leaves them open
+	rows      []budget.Row // of the noise
+}
+
+func (c *chain) way(fl *floors, e excess, f *filter) way {
+	f.keep = true
+	nz := fl.noise(e)
+	c.run(&nz, f)
+	w := way{excess: e, h: f.high, l: f.low}
+	w.high, w.low = c.weights(f)
+	w.phase, w.local = c.path(&nz, f)
+	w.rows = c.budget(fl, e, w.high, w.low)
+	return w
 }
 
 // budget gives the components of two estimates Σ wh x and Σ wl x that come from noise.
@@ -121,26 +177,23 @@ func (c *chain) budget(fl *floors, e excess, wh, wl []float64) []budget.Row {
 // lattice is the component that the sample lattice gives. Where the edges fall between the samples follows
 // from the fitted times, which are themselves uncertain, and from the noise: the sum is averaged over
 // both, and the former includes the answer.
-func (c *chain) lattice(l *Lattice, fl *floors, drawn []excess, wh, wl []float64) budget.Row {
+func (c *chain) lattice(l *Lattice, fl *floors, ways []way) budget.Row {
 	n := len(c.y)
 	count := min(maxHarmonics, max(4, harmonicWork/n))
 	terms, rest := l.harmonics(count)
 	high, low := c.counts()
-	filters, moves := make([]filter, cores()), make([][]float64, cores())
-	parts := make([]budget.Row, len(drawn))
+	moves := make([][]float64, cores())
+	parts := make([]budget.Row, len(ways))
 	// Start from no averaging at all: the iteration then closes in on the answer from above.
 	one := l.variance()[0] + l.variance()[1]
 	now := budget.Row{Name: "sample interval", Kind: "B", Distribution: "rectangular",
 		High: one, Both: -one, Low: one + one/(c.cycles*c.cycles)}
 	for range phaseRounds {
-		share(len(drawn), len(drawn)*n, func(worker, j int) {
-			e, f := drawn[j], &filters[worker]
-			f.keep = true
-			nz := fl.noise(e)
-			c.run(&nz, f)
-			phase, local := c.path(&nz, f)
-			jitter := [2]float64{fl.known[0] + e.white + local, fl.known[1] + e.white + local}
-			hh, both, ll := budget.Sum(append(c.budget(fl, e, wh, wl), now))
+		share(len(ways), len(ways)*n, func(worker, j int) {
+			w := &ways[j]
+			spread := w.white + w.local
+			jitter := [2]float64{fl.known[0] + spread, fl.known[1] + spread}
+			hh, both, ll := budget.Sum(append(w.rows[:len(w.rows):len(w.rows)], now))
 			// Cholesky factor of the covariance of high and low.
 			a := math.Sqrt(hh)
 			b := both / a
@@ -153,17 +206,17 @@ func (c *chain) lattice(l *Lattice, fl *floors, drawn []excess, wh, wl []float64
 			moved := resize(moves[worker], n)
 			moves[worker] = moved
 			for i := range moved {
-				moved[i] = phase[i] + high[i]*eh + low[i]*el
+				moved[i] = w.phase[i] + high[i]*eh + low[i]*el
 			}
 			part := &parts[j]
-			part.High, part.Both, part.Low = c.sums(l, wh, wl, moved, jitter, terms, rest)
+			part.High, part.Both, part.Low = c.sums(l, w.high, w.low, moved, jitter, terms, rest)
 		})
 		sum := now
 		sum.High, sum.Both, sum.Low = 0, 0, 0
 		for _, part := range parts {
 			sum.High, sum.Both, sum.Low = sum.High+part.High, sum.Both+part.Both, sum.Low+part.Low
 		}
-		now = sum.Scale(1 / float64(len(drawn)))
+		now = sum.Scale(1 / float64(len(ways)))
 	}
 	return now
 }

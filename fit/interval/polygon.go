@@ -377,7 +377,7 @@ func (s *steadyFit) walk() float64 { return steadyWalk * steadyWalk / s.cycles }
 // priorShare is the share of the prior box that is steady.
 func (s *steadyFit) priorShare(lo, hi [3]float64) float64 {
 	share := 1.0
-	for k, limit := range [3]float64{largestSigma * largestSigma, s.walk() / 2, s.walk() / 2} {
+	for k, limit := range [2]float64{largestSigma * largestSigma, s.walk()} {
 		share *= min(max((math.Log(limit)-lo[k])/(hi[k]-lo[k]), 1e-6), 1)
 	}
 	return share

@@ -1,6 +1,10 @@
 package interval
 
-import "math"
+import (
+	"cmp"
+	"math"
+	"slices"
+)
 
 // floors is what is known of the edges' white noise before the residuals are looked at, in the chain's unit².
 type floors struct {
@@ -30,9 +34,14 @@ const (
 	draws       = 192
 	longChain   = 1024 // observations that leave so little doubt that half the draws do
 	nodes       = 12   // draws from the posterior
-	priorUp     = 25.0 // upper end of the prior of each variance, times the intervals' own scatter
+	priorUp     = 25.0 // upper end of the prior of each variance, times the intervals' own scatter; and more
+	priorFew    = 4000 // by this over the cycles squared: the scatter of two or three intervals may be small by chance
 	priorDown   = 1e-6 // and lower end, if quietest is not lower still
-	quietest    = 1e-8 // relative jitter of one period below which no circuit of this kind is (common practice)
+	quietest    = 1e-7 // relative jitter of one period below which no circuit of this kind is (common practice)
+	loudest     = 3e-3 // and the least upper end of it, whatever the scatter
+	splitSpread = 2.0  // standard deviation of the log of the ratio of the steps' variances in high and low times
+	splitReach  = 2.5  // and how many of them are looked at
+	splitLog    = 0.7  // minus the log of that prior's mean over what is looked at
 	keepShare   = 1e-3 // points with less than this share of the best likelihood do not stretch the next stage
 	smallestVar = 1e-30
 )
@@ -44,11 +53,12 @@ type found struct {
 	log   float64  // evidence: log of the likelihood averaged over the prior
 }
 
-// search averages the noise variances over their posterior: each has a log-uniform prior, the likelihood is
-// the restricted likelihood of the chain. The integral is taken over Halton points in a box that closes in
+// search averages the noise variances over their posterior: white noise and walk have log-uniform priors, the likelihood
+// is the restricted likelihood of the chain. The integral is taken over Halton points in a box that closes in
 // on the likelihood. What steady (may be nil) covers is left out.
 func (c *chain) search(fl *floors, steady *steadyFit) found {
 	lo, hi := c.prior(fl)
+	even := c.even()
 	volume := func(lo, hi [3]float64) float64 { return (hi[0] - lo[0]) * (hi[1] - lo[1]) * (hi[2] - lo[2]) }
 	whole := volume(lo, hi)
 	filters := make([]filter, cores())
@@ -78,7 +88,7 @@ func (c *chain) search(fl *floors, steady *steadyFit) found {
 			f.keep = fl.width != [2]float64{}
 			nz := fl.noise(e)
 			part.run(&nz, f)
-			ll[i] = f.logLikelihood
+			ll[i] = f.logLikelihood + splitLog - (u[i][2]-even)*(u[i][2]-even)/(2*splitSpread*splitSpread)
 			if f.keep {
 				ll[i] += part.cells(&nz, f, fl.width)
 			}
@@ -95,39 +105,68 @@ func (c *chain) search(fl *floors, steady *steadyFit) found {
 	return r
 }
 
-// prior is the box of the logarithms of the three variances.
+// even is the log of the ratio of the steps' variances where the noise is that of the thresholds, and goes with the time:
+// the middle between the two being equal and going with the square.
+func (c *chain) even() float64 { return math.Log(c.h0 / c.l0) }
+
+// prior is the box of the unknowns: the logarithms of the white variance and of the walk's in one period, and how the
+// walk splits into high and low times, as the log of their ratio. The times are alike in what makes their noise, so the
+// few intervals of a short record borrow from each other (a normal prior of the split).
 func (c *chain) prior(fl *floors) (lo, hi [3]float64) {
 	scale := c.scatter() + fl.known[0] + fl.known[1] + (fl.lattice[0]+fl.lattice[1])/10
 	scale = max(scale, smallestVar)
-	for k := range lo {
-		lo[k], hi[k] = math.Log(min(scale*priorDown, c.quiet())), math.Log(scale*priorUp)
-	}
+	loud := loudest * (c.h0 + c.l0)
+	hi[0] = math.Log(max(scale*(priorUp+priorFew/(c.cycles*c.cycles)), loud*loud))
+	lo[0] = math.Log(min(scale*priorDown, c.quiet()))
+	lo[1], hi[1] = lo[0], hi[0]
+	even := c.even()
+	lo[2], hi[2] = even-splitReach*splitSpread, even+splitReach*splitSpread
 	return lo, hi
 }
 
-// gather forms the means, the draws and the log of the mean likelihood.
+// gather forms the means, the nodes and the log of the mean likelihood. The nodes are the means of strata of equal
+// probability, ordered by the walk: so their mean is that of all points.
 func gather(u [][3]float64, ll []float64, top float64) (r found) {
 	total := 0.0
+	order := make([]int, 0, len(ll))
 	for i := range ll {
 		ll[i] = math.Exp(ll[i] - top)
 		total += ll[i]
+		if ll[i] > 0 {
+			order = append(order, i)
+		}
 	}
 	r.log = top + math.Log(total/float64(len(ll)))
-	sum, next := 0.0, total/nodes/2
-	for i, w := range ll {
-		e := excessAt(u[i])
-		r.mean.white += w / total * e.white
-		r.mean.high += w / total * e.high
-		r.mean.low += w / total * e.low
-		for sum += w; sum > next && len(r.drawn) < nodes; next += total / nodes {
-			r.drawn = append(r.drawn, e)
+	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(u[a][1], u[b][1]) })
+	var node excess
+	room, each := total/nodes, total/nodes
+	for _, i := range order {
+		e, w := excessAt(u[i]), ll[i]
+		for w > 0 {
+			part := min(w, room)
+			node.white += part / each * e.white
+			node.high += part / each * e.high
+			node.low += part / each * e.low
+			w -= part
+			if room -= part; room <= 1e-12*total {
+				r.drawn = append(r.drawn, node)
+				node, room = excess{}, each
+			}
 		}
+	}
+	for _, e := range r.drawn {
+		n := float64(len(r.drawn))
+		r.mean.white += e.white / n
+		r.mean.high += e.high / n
+		r.mean.low += e.low / n
 	}
 	return r
 }
 
 func excessAt(u [3]float64) excess {
-	return excess{math.Exp(u[0]), math.Exp(u[1]), math.Exp(u[2])}
+	walk := math.Exp(u[1])
+	share := 1 / (1 + math.Exp(-u[2]))
+	return excess{math.Exp(u[0]), walk * share, walk * (1 - share)}
 }
 
 // shrink closes the box around the points that matter, with a margin.

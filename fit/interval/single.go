@@ -60,6 +60,7 @@ func (t *Train) EstimateSingle(k Known) (*Result, error) {
 		r.Rows[1].Low = lowSquare / float64(len(low)-1) / float64(len(low))
 	}
 	r.Rows[2].Low = lattice
+	r.Rows = append(r.Rows, unshown(r.High, r.Highs, 0, 0))
 	return r, nil
 }
 

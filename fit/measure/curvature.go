@@ -84,10 +84,21 @@ func places(s interval.Shape, jitter float64) float64 {
 	return v
 }
 
+// even is how far n edges one period apart crowd in their sample cells, as the absolute mean of exp(2πi k period): what is
+// seen of it is no less where some edges have no sample on the slope and their place is not known.
+func even(period, n float64) float64 {
+	d := math.Pi * (period - math.Round(period))
+	if s := n * math.Sin(d); math.Abs(s) > 1e-9 {
+		return math.Abs(math.Sin(n*d) / s)
+	}
+	return 1
+}
+
 // curvature is the correction of the mean high time for curved edges, in samples, and its budget row in samples².
 // interpolated is the share of the answer that rests on interpolated crossings, jitter the variance of the white
 // noise of falling [0] and rising [1] edges in samples². Edges that were placed by their form need none.
-func (r *run) curvature(interpolated float64, jitter [2]float64, f *fittedEdges) (high float64, row budget.Row) {
+// period is in samples.
+func (r *run) curvature(interpolated, period float64, cycles int, jitter [2]float64, f *fittedEdges) (high float64, row budget.Row) {
 	a := r.levels.High - r.levels.Low
 	levels := math.Hypot(r.levels.Uncertainty[0], r.levels.Uncertainty[1]) / 2 / a
 	// In rounded samples the two about a crossing straddle the border between two amplitude steps, not the reference.
@@ -99,6 +110,10 @@ func (r *run) curvature(interpolated float64, jitter [2]float64, f *fittedEdges)
 		levels = math.Hypot(levels, q/a/math.Sqrt(12))
 	}
 	up, down := r.train.Shape(true), r.train.Shape(false)
+	for m := range up.Crowding {
+		k := even(float64(m+1)*period, float64(cycles))
+		up.Crowding[m], down.Crowding[m] = min(up.Crowding[m], k), min(down.Crowding[m], k)
+	}
 	up.Mid -= border
 	down.Mid += border
 	var rise, ur, fall, uf float64

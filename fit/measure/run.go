@@ -306,7 +306,7 @@ func (r *run) finish() (*fit.Measurement, error) {
 	if r.c.Kind == acquire.Samples {
 		cell := max(k.Lattice.Cell, 1e-300)
 		interpolated := 1 - res.ByCells
-		bent, row := r.curvature(interpolated, [2]float64{(k.White[0] + res.White*res.White) / (cell * cell), (k.White[1] + res.White*res.White) / (cell * cell)}, &fitted)
+		bent, row := r.curvature(interpolated, (res.High+res.Low)/cell, res.Cycles, [2]float64{(k.White[0] + res.White*res.White) / (cell * cell), (k.White[1] + res.White*res.White) / (cell * cell)}, &fitted)
 		rows = append(rows, row.Scale(r.c.Step*r.c.Step))
 		late, more := r.settle(&fitted, cell, interpolated)
 		for _, row := range more {

@@ -278,7 +278,10 @@ type Summary struct {
 	Profile string
 }
 
-const significant = 4.0 // standard deviations from which a bend near 50 % is believed against the profile
+const (
+	significant = 4.0 // standard deviations from which a bend near 50 % is believed against the profile
+	looseScale  = 0.3 // relative standard uncertainty of the scale that was learnt, where the edges tell no better
+)
 
 // Summary of the falling or the rising edges; ok is false where they were not refined.
 func (r *Refiner) Summary(rise bool) (s Summary, ok bool) {
@@ -290,12 +293,12 @@ func (r *Refiner) Summary(rise bool) (s Summary, ok bool) {
 	s.ByStart, s.ByEnd = f.pull[0]/f.edges, f.pull[1]/f.edges
 	s.Noise = f.square / max(f.samples-f.edges-1, 1)
 	v := f.doubt
-	if f.stiff > 0 {
+	if stiff := f.stiff + s.Noise/(looseScale*looseScale*f.scale*f.scale); stiff > 0 {
 		k := f.coupling / f.edges
-		s.Late = k * f.drift / f.stiff
-		v += k * k * s.Noise / f.stiff
-		s.ByStart += k * f.bend[0] / f.stiff
-		s.ByEnd += k * f.bend[1] / f.stiff
+		s.Late = k * f.drift / stiff
+		v += k * k * s.Noise / stiff
+		s.ByStart += k * f.bend[0] / stiff
+		s.ByEnd += k * f.bend[1] / stiff
 	}
 	if f.weights > 0 {
 		bend := f.middle / f.weights // a positive one asks for later crossings
