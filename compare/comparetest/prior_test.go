@@ -1,15 +1,13 @@
 package comparetest
 
 import (
-	"encoding/csv"
 	"math"
 	"math/rand/v2"
-	"os"
 	"slices"
 	"sort"
-	"strconv"
 	"testing"
 
+	"offbeat/acquire/acquiretest/expect"
 	"offbeat/fit"
 )
 
@@ -160,29 +158,14 @@ func cumulative(ways []*hypothesis, i int) (f func(x float64) float64, total flo
 
 // The E24 values against the published table.
 func TestE24(t *testing.T) {
-	file, err := os.Open("../../testdata/published/iec60063_series.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer file.Close()
-	reader := csv.NewReader(file)
-	reader.Comment = '#'
-	rows, err := reader.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var published []float64
-	for _, row := range rows {
+	var want []float64
+	for _, row := range expect.Rows(t, "iec60063_series.csv") {
 		if row[0] == "E24" {
-			v, err := strconv.ParseFloat(row[2], 64)
-			if err != nil {
-				t.Fatal(err)
-			}
-			published = append(published, v)
+			want = append(want, expect.Number(t, row[2]))
 		}
 	}
-	if !slices.Equal(published, e24) {
-		t.Errorf("got %v, published %v", e24, published)
+	if !slices.Equal(want, e24) {
+		t.Errorf("got %v, published %v", e24, want)
 	}
 }
 

@@ -32,6 +32,15 @@ func (p *printer) line(format string, args ...any) {
 	fmt.Fprintf(p.w, format+"\n", args...)
 }
 
+// outOfTolerance is how likely a part is out of tolerance, painted where that is likelier than not.
+func outOfTolerance(p float64) cell {
+	c := cell{text: Percent(p)}
+	if p > 0.5 {
+		c.attribute = red
+	}
+	return c
+}
+
 // heading starts a section.
 func (p *printer) heading(text string) { p.line("\n%s", p.paint(bold, text)) }
 

@@ -168,11 +168,7 @@ func (p *printer) reels(r *lot.Report) {
 	p.heading("WHAT THE WHOLE LOT HAS IN COMMON")
 	var rows [][]cell
 	for _, q := range r.Parts {
-		out := cell{text: Percent(q.OutOfTolerance)}
-		if q.OutOfTolerance > 0.5 {
-			out.attribute = red
-		}
-		rows = append(rows, []cell{{text: q.Name}, {text: shiftText(q.Shift)}, {text: spreadText(q.Spread)}, out})
+		rows = append(rows, []cell{{text: q.Name}, {text: shiftText(q.Shift)}, {text: spreadText(q.Spread)}, outOfTolerance(q.OutOfTolerance)})
 	}
 	p.table([]column{{}, {head: "mean against nominal"}, {head: "spread from board to board"}, {head: "mean out of tolerance"}}, rows)
 	p.prose("  ", "  ", "The spread is a standard deviation; ± is one standard uncertainty.")

@@ -115,12 +115,8 @@ func (p *printer) parts(f *compare.Finding) {
 	var rows [][]cell
 	for _, q := range f.Parts {
 		u := units[q.Unit]
-		out := cell{text: Percent(q.OutOfTolerance)}
-		if q.OutOfTolerance > 0.5 {
-			out.attribute = red
-		}
 		rows = append(rows, []cell{{text: q.Name}, {text: toleranceOf(q)}, {text: among(q.Value, q.Interval95[0], q.Interval95[1], u)},
-			{text: span(q.Interval95[0], q.Interval95[1], u)}, {text: toleranceBar(q, width)}, out})
+			{text: span(q.Interval95[0], q.Interval95[1], u)}, {text: toleranceBar(q, width)}, outOfTolerance(q.OutOfTolerance)})
 	}
 	p.table([]column{{head: ""}, {head: "design", drop: 1}, {head: "likely"}, {head: "95 % interval", drop: 2}, {head: ""}, {head: "out of tolerance"}}, rows)
 	p.prose("  ", "  ", "[ ] limits, | nominal, = 95 % interval, o likely value, < > beyond the scale")

@@ -1,43 +1,26 @@
 package series
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
 	"slices"
-	"strconv"
 	"testing"
 
+	"offbeat/acquire/acquiretest/expect"
 	"offbeat/fit"
 )
 
-// published reads the E series of IEC 60063:2015 as collected in testdata/published.
-func published(t *testing.T) map[string][]float64 {
+// standard reads the E series of IEC 60063:2015 as collected in testdata/published.
+func standard(t *testing.T) map[string][]float64 {
 	t.Helper()
-	f, err := os.Open("../../testdata/published/iec60063_series.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	rows, err := r.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
 	out := map[string][]float64{}
-	for _, row := range rows[1:] {
-		v, err := strconv.ParseFloat(row[2], 64)
-		if err != nil {
-			t.Fatal(err)
-		}
-		out[row[0]] = append(out[row[0]], v)
+	for _, row := range expect.Rows(t, "iec60063_series.csv") {
+		out[row[0]] = append(out[row[0]], expect.Number(t, row[2]))
 	}
 	return out
 }
 
 func TestValuesArePublished(t *testing.T) {
-	want := published(t)
+	want := standard(t)
 	if len(want) != len(Names()) {
 		t.Fatalf("published %d series, here %d", len(want), len(Names()))
 	}

@@ -1,26 +1,18 @@
 package circuit
 
 import (
-	"encoding/csv"
 	"errors"
 	"math"
 	"math/rand/v2"
-	"os"
 	"slices"
 	"strconv"
 	"strings"
 	"testing"
 
+	"offbeat/acquire/acquiretest/expect"
 	"offbeat/fit"
 	"offbeat/fit/fittest"
 )
-
-func near(t *testing.T, what string, got, want, relative float64) {
-	t.Helper()
-	if !(math.Abs(got-want) <= relative*math.Abs(want)) {
-		t.Errorf("%s: got %.13g, want %.13g (relative error %.2g, allowed %.2g)", what, got, want, got/want-1, relative)
-	}
-}
 
 // The rows of rc_segment_checks.csv that belong to the circuits of this package, as values. The file's times
 // come from a closed form and an ODE solver that agree to 2e-11 (see its head), hence the tolerance.
@@ -60,30 +52,18 @@ func TestSegmentChecks(t *testing.T) {
 			t.Errorf("%s: does not run", c.row)
 			continue
 		}
-		near(t, c.row+" high", high, want[c.row][0], 1e-9)
+		expect.Near(t, c.row+" high", high, want[c.row][0], 1e-9)
 		if !c.circuit.OnePulse {
-			near(t, c.row+" low", low, want[c.row][1], 1e-9)
+			expect.Near(t, c.row+" low", low, want[c.row][1], 1e-9)
 		}
 	}
 }
 
 func readChecks(t *testing.T) map[string][2]float64 {
 	t.Helper()
-	f, err := os.Open("../../testdata/published/rc_segment_checks.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	r.FieldsPerRecord = -1
-	rows, err := r.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
 	out := map[string][2]float64{}
-	for _, row := range rows[1:] {
-		high, _ := strconv.ParseFloat(row[2], 64)
+	for _, row := range expect.Rows(t, "rc_segment_checks.csv") {
+		high, _ := strconv.ParseFloat(row[2], 64) // a monostable has no low time
 		low, _ := strconv.ParseFloat(row[3], 64)
 		out[row[0]] = [2]float64{high, low}
 	}
@@ -105,8 +85,8 @@ func TestPublishedSecondOrder(t *testing.T) {
 		if !ok {
 			t.Fatal("does not run")
 		}
-		near(t, "high", high, c*(ra+rb)*math.Log(3-math.Exp(-rise/(c*(rb+ron))))+fall, 1e-12)
-		near(t, "low", low, c*(rb+ron)*math.Log(3-math.Exp(-fall/(c*(ra+rb))))+rise, 1e-12)
+		expect.Near(t, "high", high, c*(ra+rb)*math.Log(3-math.Exp(-rise/(c*(rb+ron))))+fall, 1e-12)
+		expect.Near(t, "low", low, c*(rb+ron)*math.Log(3-math.Exp(-fall/(c*(ra+rb))))+rise, 1e-12)
 	}
 	check(1e3, 1e3, 1e-9, 10, 200e-9, 200e-9)
 	check(10e3, 10e3, 1e-9, 10, 200e-9, 300e-9)
@@ -114,8 +94,8 @@ func TestPublishedSecondOrder(t *testing.T) {
 	v := Ideal(5)
 	v[0], v[1], v[2], v[DelayFall], v[DelayRise] = 1e3-10, 1e3+10, 1e-9, 200e-9, 200e-9
 	high, low, _ := astable.Times(&v)
-	near(t, "check_1 high", high, 1.7583253159572e-6, 1e-12)
-	near(t, "check_1 low", low, 0.94702746667030e-6, 1e-12)
+	expect.Near(t, "check_1 high", high, 1.7583253159572e-6, 1e-12)
+	expect.Near(t, "check_1 low", low, 0.94702746667030e-6, 1e-12)
 }
 
 // network is the same instance for the independent integration of Kirchhoff's law.
@@ -182,9 +162,9 @@ func TestAgainstIntegration(t *testing.T) {
 				continue
 			}
 			ran++
-			near(t, c.Name+" high", high, wantHigh, 1e-8)
+			expect.Near(t, c.Name+" high", high, wantHigh, 1e-8)
 			if !c.OnePulse {
-				near(t, c.Name+" low", low, wantLow, 1e-8)
+				expect.Near(t, c.Name+" low", low, wantLow, 1e-8)
 			}
 		}
 		if ran < 20 {
@@ -204,9 +184,9 @@ func TestFirstOrderLimit(t *testing.T) {
 		if !ok {
 			t.Fatalf("%s does not run", k.Name)
 		}
-		near(t, k.Name+" high", high, wantHigh, 1e-12)
+		expect.Near(t, k.Name+" high", high, wantHigh, 1e-12)
 		if !k.OnePulse {
-			near(t, k.Name+" low", low, wantLow, 1e-12)
+			expect.Near(t, k.Name+" low", low, wantLow, 1e-12)
 		}
 	}
 	check(&astable, []float64{r1, r2, c}, math.Ln2*(r1+r2)*c, math.Ln2*r2*c)
@@ -220,8 +200,8 @@ func TestFirstOrderLimit(t *testing.T) {
 	v := Ideal(5)
 	copy(v[:], []float64{r1, r2, c})
 	high, low, _ := astable.Times(&v)
-	near(t, "worked high", high, 831.777e-6, 0.6e-6) // half of the last printed digit
-	near(t, "worked low", low, 311.916e-6, 1.6e-6)
+	expect.Near(t, "worked high", high, 831.777e-6, 0.6e-6) // half of the last printed digit
+	expect.Near(t, "worked low", low, 311.916e-6, 1.6e-6)
 }
 
 // Resistance up and capacitance down by one factor leaves the times alone where no term breaks the scaling.
@@ -240,8 +220,8 @@ func TestScaling(t *testing.T) {
 		v[LeakRatio], w[LeakRatio] = 20, 20
 		h1, l1, _ := c.Times(&v)
 		h2, l2, _ := c.Times(&w)
-		near(t, c.Name+" high", h2, h1, 1e-12)
-		near(t, c.Name+" low", l2, l1, 1e-12)
+		expect.Near(t, c.Name+" high", h2, h1, 1e-12)
+		expect.Near(t, c.Name+" low", l2, l1, 1e-12)
 	}
 }
 
@@ -323,11 +303,11 @@ func TestStatedThresholds(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "upper", v[Upper], 2.36/4.5, 1e-12)
-	near(t, "half", v[Half], 1.53/2.36, 1e-12)
+	expect.Near(t, "upper", v[Upper], 2.36/4.5, 1e-12)
+	expect.Near(t, "half", v[Half], 1.53/2.36, 1e-12)
 	v[DelayFall], v[DelayRise], v[OutputDrop], v[OutputLow] = 0, 0, 0, 0
 	high, _, _ := schmitt.Times(&v)
-	near(t, "high", high, 1.540453781770e-3, 1e-9) // rc_segment_checks.csv, schmitt_hc
+	expect.Near(t, "high", high, 1.540453781770e-3, 1e-9) // rc_segment_checks.csv, schmitt_hc
 	d.Family = fit.Ideal
 	priors, err := schmitt.Beliefs(d)
 	if err != nil || len(priors) != 2 {
@@ -366,9 +346,9 @@ func TestCurveKeepsTheTimes(t *testing.T) {
 		}
 		k := c.Curve(&v)
 		between := func(r Run, from, to float64) float64 { return r.Tau * math.Log((r.Target-from)/(r.Target-to)) }
-		near(t, c.Name+" high", high, between(k.Charge, k.Lower, k.Upper), 1e-12)
+		expect.Near(t, c.Name+" high", high, between(k.Charge, k.Lower, k.Upper), 1e-12)
 		if !c.OnePulse {
-			near(t, c.Name+" low", low, between(k.Discharge, k.Upper, k.Lower), 1e-12)
+			expect.Near(t, c.Name+" low", low, between(k.Discharge, k.Upper, k.Lower), 1e-12)
 		}
 		// With delays it is that of the run between the turns; the clock stretches the delays as it does the times.
 		v[DelayFall] = 20e-6
@@ -377,9 +357,9 @@ func TestCurveKeepsTheTimes(t *testing.T) {
 		}
 		high, low, _ = c.Times(&v)
 		k = c.Curve(&v)
-		near(t, c.Name+" high between the turns", high, between(k.Charge, k.Valley, k.Peak), 1e-12)
+		expect.Near(t, c.Name+" high between the turns", high, between(k.Charge, k.Valley, k.Peak), 1e-12)
 		if !c.OnePulse {
-			near(t, c.Name+" low between the turns", low, between(k.Discharge, k.Peak, k.Valley), 1e-12)
+			expect.Near(t, c.Name+" low between the turns", low, between(k.Discharge, k.Peak, k.Valley), 1e-12)
 		}
 	}
 }

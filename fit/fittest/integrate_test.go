@@ -1,20 +1,15 @@
 package fittest
 
 import (
-	"encoding/csv"
 	"errors"
 	"math"
 	"math/rand/v2"
-	"os"
 	"strconv"
 	"strings"
 	"testing"
 
-	"github.com/pelletier/go-toml/v2"
+	"offbeat/acquire/acquiretest/expect"
 )
-
-// published names a file of outside values.
-func published(name string) string { return "../../testdata/published/" + name }
 
 // segmentChecks are the networks of rc_segment_checks.csv, from its column "parameters".
 var segmentChecks = map[string]Network{
@@ -49,17 +44,7 @@ func within(t *testing.T, what string, got, want, tolerance float64) {
 }
 
 func TestSegmentChecks(t *testing.T) {
-	file, err := os.Open(published("rc_segment_checks.csv"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer file.Close()
-	reader := csv.NewReader(file)
-	reader.Comment = '#'
-	rows, err := reader.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
+	rows := expect.Table(t, "rc_segment_checks.csv")
 	column := map[string]int{}
 	for i, name := range rows[0] {
 		column[name] = i
@@ -105,13 +90,7 @@ func TestPublishedSecondOrder(t *testing.T) {
 			Check2 check `toml:"check_2"`
 		} `toml:"astable_second_order"`
 	}
-	data, err := os.ReadFile(published("timing_formulas.toml"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := toml.Unmarshal(data, &formulas); err != nil {
-		t.Fatal(err)
-	}
+	expect.Values(t, "timing_formulas.toml", &formulas)
 	for name, c := range map[string]check{"check_1": formulas.Second.Check1, "check_2": formulas.Second.Check2} {
 		high, low, err := Integrate(Network{Circuit: Astable, Supply: 5, R1: c.RA - c.Ron, R2: c.RB + c.Ron, C: c.CT,
 			DelayFall: c.TPHL, DelayRise: c.TPLH})

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"offbeat/acquire/acquiretest/expect"
 	"offbeat/fit"
 )
 
@@ -106,12 +107,12 @@ func TestNoisesAreToldApart(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "white noise", d.White.Value, 8e-6, 4*d.White.Uncertainty/8e-6)
-	near(t, "random step", d.Walk.Value, 2e-6, 4*d.Walk.Uncertainty/2e-6)
+	expect.Near(t, "white noise", d.White.Value, 8e-6, 4*d.White.Uncertainty/8e-6)
+	expect.Near(t, "random step", d.Walk.Value, 2e-6, 4*d.Walk.Uncertainty/2e-6)
 	if d.White.Uncertainty > 0.5e-6 || d.Walk.Uncertainty > 0.5e-6 {
 		t.Errorf("noises known to %.2g and %.2g s", d.White.Uncertainty, d.Walk.Uncertainty)
 	}
-	near(t, "period", d.Period.Value, 7.2e-3, 4*d.Period.Uncertainty/7.2e-3)
+	expect.Near(t, "period", d.Period.Value, 7.2e-3, 4*d.Period.Uncertainty/7.2e-3)
 	if got, want := len(longest(s.Start)), 1800; got != want {
 		t.Errorf("the longest run without a gap has %d starts, want %d", got, want)
 	}
@@ -128,9 +129,9 @@ func TestThinnedSeries(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "white noise", d.White.Value, 8e-6, 4*d.White.Uncertainty/8e-6)
-	near(t, "random step", d.Walk.Value, 4e-6, 4*d.Walk.Uncertainty/4e-6)
-	near(t, "period", d.Period.Value, 7.2e-3, 4*d.Period.Uncertainty/7.2e-3)
+	expect.Near(t, "white noise", d.White.Value, 8e-6, 4*d.White.Uncertainty/8e-6)
+	expect.Near(t, "random step", d.Walk.Value, 4e-6, 4*d.Walk.Uncertainty/4e-6)
+	expect.Near(t, "period", d.Period.Value, 7.2e-3, 4*d.Period.Uncertainty/7.2e-3)
 }
 
 // White noise of each edge makes the Allan deviation of the period fall as one over the averaging time, from the square

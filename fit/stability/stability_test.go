@@ -1,61 +1,27 @@
 package stability
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
 	"strconv"
 	"testing"
+
+	"offbeat/acquire/acquiretest/expect"
 )
-
-const published = "../../testdata/published/"
-
-func rows(t *testing.T, name string) [][]string {
-	t.Helper()
-	f, err := os.Open(published + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment, r.FieldsPerRecord = '#', -1
-	all, err := r.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return all[1:]
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	x, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return x
-}
-
-func near(t *testing.T, what string, got, want, relative float64) {
-	t.Helper()
-	if !(math.Abs(got-want) <= relative*math.Abs(want)) {
-		t.Errorf("%s: got %.15g, want %.15g", what, got, want)
-	}
-}
 
 // NIST StRD univariate sets: certified mean, standard deviation and lag-1 autocorrelation. 1e-12, but where the
 // data themselves, as doubles, do not hold more: NumAcc3 1e-9 and NumAcc4 1e-8 in the deviation, 1e-10 in lag 1.
 func TestStRDUnivariate(t *testing.T) {
 	n := 0
-	for _, row := range rows(t, "nist_strd/univariate/certified.csv") {
+	for _, row := range expect.Rows(t, "nist_strd/univariate/certified.csv") {
 		var y []float64
-		for _, v := range rows(t, "nist_strd/univariate/"+row[0]+".csv") {
-			y = append(y, number(t, v[0]))
+		for _, v := range expect.Rows(t, "nist_strd/univariate/"+row[0]+".csv") {
+			y = append(y, expect.Number(t, v[0]))
 		}
 		s := Summarise(y)
 		deviation := map[string]float64{"NumAcc3": 1e-9, "NumAcc4": 1e-8}[row[0]]
-		near(t, row[0]+" mean", s.Mean, number(t, row[3]), 1e-12)
-		near(t, row[0]+" deviation", s.Deviation, number(t, row[4]), max(deviation, 1e-12))
-		near(t, row[0]+" lag 1", s.Lag, number(t, row[5]), 1e-10)
+		expect.Near(t, row[0]+" mean", s.Mean, expect.Number(t, row[3]), 1e-12)
+		expect.Near(t, row[0]+" deviation", s.Deviation, expect.Number(t, row[4]), max(deviation, 1e-12))
+		expect.Near(t, row[0]+" lag 1", s.Lag, expect.Number(t, row[5]), 1e-10)
 		n++
 	}
 	if n != 9 {
@@ -74,7 +40,7 @@ func TestAllanSuite(t *testing.T) {
 	}
 	statistics := map[string]statistic{"adev": Allan, "oadev": Overlapping, "mdev": Modified, "tdev": Time, "hdev": Hadamard, "ohdev": OverlappingHadamard, "totdev": Total}
 	checked := 0
-	for _, row := range rows(t, "allan_sp1065.csv") {
+	for _, row := range expect.Rows(t, "allan_sp1065.csv") {
 		s, ok := statistics[row[1]]
 		if !ok {
 			continue // the ordinary deviation, and bias-corrected statistics that are not offered
@@ -83,7 +49,7 @@ func TestAllanSuite(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		near(t, row[0]+" "+row[1]+" "+row[2], Of(s, sets[row[0]], m).Value, number(t, row[3]), 5e-7)
+		expect.Near(t, row[0]+" "+row[1]+" "+row[2], Of(s, sets[row[0]], m).Value, expect.Number(t, row[3]), 5e-7)
 		checked++
 	}
 	if checked < 30 {

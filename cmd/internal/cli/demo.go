@@ -44,10 +44,7 @@ by integrating each circuit with its fault. The exit status is 0 whatever the ve
 			if err := o.Output.check(); err != nil {
 				return err
 			}
-			if run != nil {
-				return run(o)
-			}
-			return o.run(s)
+			return perform(run, o, s)
 		},
 	}
 	o.Output.register(c)

@@ -43,10 +43,7 @@ LEDGER is the file, or a database named postgres://user@host/database.`,
 			if err := o.check(); err != nil {
 				return err
 			}
-			if run != nil {
-				return run(o)
-			}
-			return o.run(s)
+			return perform(run, o, s)
 		},
 	}
 	f := c.Flags()

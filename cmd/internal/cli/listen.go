@@ -57,10 +57,7 @@ page, for this machine alone, where marks can be set too.`,
 			if err := o.check(args); err != nil {
 				return err
 			}
-			if run != nil {
-				return run(o)
-			}
-			return o.run(s)
+			return perform(run, o, s)
 		},
 	}
 	o.Output.register(c)

@@ -64,10 +64,7 @@ Exit status: 0 accepted or no target, 1 rejected, 2 wrong usage, 3 input not rea
 			if err := o.check(); err != nil {
 				return err
 			}
-			if run != nil {
-				return run(o)
-			}
-			return o.run(s)
+			return perform(run, o, s)
 		},
 	}
 	o.Output.register(c)

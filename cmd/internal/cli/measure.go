@@ -40,10 +40,7 @@ thresholds and the asymptotes.`,
 			if err := o.Output.check(); err != nil {
 				return err
 			}
-			if run != nil {
-				return run(o)
-			}
-			return o.run(s)
+			return perform(run, o, s)
 		},
 	}
 	o.Output.register(c)

@@ -44,10 +44,7 @@ terms, in the worst case of the parts' tolerances, by root-sum-square, and for 9
 			if err := o.Output.check(); err != nil {
 				return err
 			}
-			if run != nil {
-				return run(o)
-			}
-			return o.run(s)
+			return perform(run, o, s)
 		},
 	}
 	o.Output.register(c)

@@ -56,10 +56,7 @@ Exit status: 0 on target or no target, 1 off target, 2 wrong usage, 3 input not 
 			if err := o.arguments(args); err != nil {
 				return err
 			}
-			if run != nil {
-				return run(o)
-			}
-			return o.run(s)
+			return perform(run, o, s)
 		},
 	}
 	o.register(c)

@@ -40,10 +40,7 @@ Exit status: 0 on target as it is, 1 off target, 2 wrong usage, 3 input not read
 			if err := o.arguments(args); err != nil {
 				return err
 			}
-			if run != nil {
-				return run(o)
-			}
-			return o.run(s)
+			return perform(run, o, s)
 		},
 	}
 	o.register(c)

@@ -4,20 +4,14 @@ import "fmt"
 
 // Boards takes how many boards of a lot are done. A nil Progress says nothing.
 func (p *Progress) Boards(done, total int) {
-	if p == nil {
+	if !p.due() {
 		return
 	}
-	now := p.s.Now()
-	if now.Sub(p.start) < patience || now.Sub(p.told) < interval {
-		return
-	}
-	p.told = now
-	text := fmt.Sprintf("%s: %d of %d boards", p.name, done, total)
+	text := fmt.Sprintf("%d of %d boards", done, total)
 	if left := p.left(done, total); left != "" {
 		text += ", " + left
 	}
-	fmt.Fprintf(p.s.Err, "\r%-*s", p.shown, text)
-	p.shown = max(p.shown, len(text))
+	p.say(text)
 }
 
 // left guesses how long the rest will take, once that can be told.

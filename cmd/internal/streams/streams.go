@@ -76,20 +76,34 @@ func (s *Streams) Progress(name string, quiet bool) *Progress {
 
 // Tell takes bytes read so far and the total (-1: unknown). A nil Progress says nothing.
 func (p *Progress) Tell(read, total int64) {
-	if p == nil {
+	if !p.due() {
 		return
+	}
+	if total > 0 {
+		p.say(fmt.Sprintf("%d %% of %d MB", 100*read/total, total/1e6))
+	} else {
+		p.say(fmt.Sprintf("%d MB read", read/1e6))
+	}
+}
+
+// due says whether it is time to tell again.
+func (p *Progress) due() bool {
+	if p == nil {
+		return false
 	}
 	now := p.s.Now()
 	if now.Sub(p.start) < patience || now.Sub(p.told) < interval {
-		return
+		return false
 	}
 	p.told = now
-	text := fmt.Sprintf("%s: %d MB read", p.name, read/1e6)
-	if total > 0 {
-		text = fmt.Sprintf("%s: %d %% of %d MB", p.name, 100*read/total, total/1e6)
-	}
+	return true
+}
+
+// say writes over what stands on the line.
+func (p *Progress) say(text string) {
+	text = p.name + ": " + text
 	fmt.Fprintf(p.s.Err, "\r%-*s", p.shown, text)
-	p.shown = len(text)
+	p.shown = max(p.shown, len(text))
 }
 
 // Done wipes the line.

@@ -26,7 +26,7 @@ func TestProgress(t *testing.T) {
 	tell(50*time.Millisecond, 30e6, 100e6) // too soon after the last
 	tell(300*time.Millisecond, 40e6, -1)
 	p.Done()
-	if want := "\rwave.csv: 20 % of 100 MB\rwave.csv: 40 MB read    \r                    \r"; err.String() != want || out.Len() != 0 {
+	if want := "\rwave.csv: 20 % of 100 MB\rwave.csv: 40 MB read    \r                        \r"; err.String() != want || out.Len() != 0 {
 		t.Errorf("got %q, want %q", err, want)
 	}
 }

@@ -1,42 +1,14 @@
 package acceptance
 
 import (
-	"encoding/csv"
 	"math"
 	"math/rand/v2"
-	"os"
 	"slices"
-	"strconv"
 	"strings"
 	"testing"
 
-	"github.com/pelletier/go-toml/v2"
+	"offbeat/acquire/acquiretest/expect"
 )
-
-func rows(t *testing.T, name string) [][]string {
-	t.Helper()
-	f, err := os.Open("../../../testdata/published/" + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	all, err := r.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return all
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	v, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return v
-}
 
 // lotIn gives the smallest and the largest lot of a row of ISO 2859-1 Table 1, such as "16-25".
 func lotIn(t *testing.T, row string) []int {
@@ -44,12 +16,12 @@ func lotIn(t *testing.T, row string) []int {
 		return []int{500001, 3000000}
 	}
 	from, to, _ := strings.Cut(row, "-")
-	return []int{int(number(t, from)), int(number(t, to))}
+	return []int{int(expect.Number(t, from)), int(expect.Number(t, to))}
 }
 
 // ISO 2859-1:1999 Table 1, all cells, at both ends of each lot size.
 func TestLetters(t *testing.T) {
-	all := rows(t, "iso2859_code_letters.csv")
+	all := expect.Table(t, "iso2859_code_letters.csv")
 	for _, row := range all[1:] {
 		for i, want := range row[1:] {
 			for _, size := range lotIn(t, row[0]) {
@@ -72,16 +44,16 @@ func TestLetters(t *testing.T) {
 // ISO 2859-1:1999 Table 2-A: every cell that holds a plan holds this one, and there are no others.
 func TestTableCells(t *testing.T) {
 	want := map[[2]int]int{}
-	for _, row := range rows(t, "iso2859_normal_single.csv")[1:] {
-		column, err := columnOf(number(t, row[2]))
+	for _, row := range expect.Rows(t, "iso2859_normal_single.csv") {
+		column, err := columnOf(expect.Number(t, row[2]))
 		if err != nil {
 			t.Fatal(err)
 		}
 		r := strings.Index(letters, row[0])
-		if sizes[r] != int(number(t, row[1])) {
+		if sizes[r] != int(expect.Number(t, row[1])) {
 			t.Errorf("letter %s: n = %d, want %s", row[0], sizes[r], row[1])
 		}
-		want[[2]int{r, column}] = int(number(t, row[3]))
+		want[[2]int{r, column}] = int(expect.Number(t, row[3]))
 	}
 	for r := range sizes {
 		for column, aql := range AQLs {
@@ -96,21 +68,21 @@ func TestTableCells(t *testing.T) {
 
 // The plans in use with the arrows followed, level II (resolved from ISO 2859-1 Tables 1 and 2-A).
 func TestArrowsFollowed(t *testing.T) {
-	all := rows(t, "iso2859_resolved_level_II.csv")
+	all := expect.Table(t, "iso2859_resolved_level_II.csv")
 	for _, row := range all[1:] {
 		for i, want := range row[2:] {
-			aql := number(t, strings.TrimPrefix(all[0][i+2], "aql_"))
+			aql := expect.Number(t, strings.TrimPrefix(all[0][i+2], "aql_"))
 			n, ac, _ := strings.Cut(want, "/")
 			for _, size := range lotIn(t, row[0]) {
 				p, err := ByLot(size, "", aql)
 				if err != nil {
 					t.Fatal(err)
 				}
-				wantSize, all := int(number(t, n)), false
+				wantSize, all := int(expect.Number(t, n)), false
 				if wantSize >= size {
 					wantSize, all = size, true
 				}
-				if p.Size != wantSize || p.All != all || p.Accept != int(number(t, ac)) || p.Reject != p.Accept+1 {
+				if p.Size != wantSize || p.All != all || p.Accept != int(expect.Number(t, ac)) || p.Reject != p.Accept+1 {
 					t.Errorf("lot %d, AQL %v: %+v, want %s", size, aql, p, want)
 				}
 			}
@@ -187,13 +159,7 @@ func TestOperatingCharacteristic(t *testing.T) {
 			N  []int
 		} `toml:"zero_acceptance"`
 	}
-	text, err := os.ReadFile("../../../testdata/published/sampling_oc_and_switching.toml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := toml.Unmarshal(text, &f); err != nil {
-		t.Fatal(err)
-	}
+	expect.Values(t, "sampling_oc_and_switching.toml", &f)
 	check := func(p Plan, pa, want, unit float64) {
 		t.Helper()
 		if got := 100 * Quality(p, pa/100); math.Abs(got-want) > unit {
@@ -244,16 +210,16 @@ func TestCharacteristicBySimulation(t *testing.T) {
 
 // M and k of MIL-STD-414 as collected; k there was computed by another route and has three digits.
 func TestVariablesTable(t *testing.T) {
-	all := rows(t, "mil_std_414_variables.csv")[1:]
+	all := expect.Rows(t, "mil_std_414_variables.csv")
 	if len(all) != len(variablesTable)*len(variablesAQLs) {
 		t.Fatalf("%d published cells", len(all))
 	}
 	for _, row := range all {
-		p, err := ByVariables(int(number(t, row[1])), number(t, row[2]))
+		p, err := ByVariables(int(expect.Number(t, row[1])), expect.Number(t, row[2]))
 		if err != nil {
 			t.Fatal(err)
 		}
-		if p.Letter != row[0] || math.Abs(100*p.M-number(t, row[3])) > 1e-9 || math.Abs(p.K-number(t, row[4])) > 0.0006 {
+		if p.Letter != row[0] || math.Abs(100*p.M-expect.Number(t, row[3])) > 1e-9 || math.Abs(p.K-expect.Number(t, row[4])) > 0.0006 {
 			t.Errorf("%v: %+v", row, p)
 		}
 		if got := Nonconforming(p.K, p.Size); math.Abs(got-p.M) > 1e-9 {

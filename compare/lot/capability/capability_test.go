@@ -3,34 +3,19 @@ package capability
 import (
 	"math"
 	"math/rand/v2"
-	"os"
 	"testing"
 
-	"github.com/pelletier/go-toml/v2"
-
+	"offbeat/acquire/acquiretest/expect"
 	"offbeat/compare/lot/chart"
 )
-
-func near(t *testing.T, what string, got, want, tolerance float64) {
-	t.Helper()
-	if !(math.Abs(got-want) <= tolerance) {
-		t.Errorf("%s: %v, want %v ± %v", what, got, want, tolerance)
-	}
-}
 
 // NIST/SEMATECH e-Handbook 6.1.6: USL 20, LSL 8, mean 16, deviation 2, to its four digits. The values are two
 // points placed so that they have exactly that mean and deviation.
 func TestHandbook(t *testing.T) {
-	text, err := os.ReadFile("../../../testdata/published/handbook_examples.toml")
-	if err != nil {
-		t.Fatal(err)
-	}
 	var f struct {
 		C struct{ Usl, Lsl, Mean, Sd, Cp, Cpu, Cpl, Cpk float64 } `toml:"capability_6_1_6"`
 	}
-	if err := toml.Unmarshal(text, &f); err != nil {
-		t.Fatal(err)
-	}
+	expect.Values(t, "handbook_examples.toml", &f)
 	c := f.C
 	d := c.Sd / math.Sqrt2
 	x := []float64{c.Mean - d, c.Mean + d}
@@ -38,19 +23,19 @@ func TestHandbook(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "Cp", both.Cp.Value, c.Cp, 5e-5)
-	near(t, "Cpk", both.Cpk.Value, c.Cpk, 5e-5)
-	near(t, "Pp", both.Pp.Value, c.Cp, 5e-5)
-	near(t, "Ppk", both.Ppk.Value, c.Cpk, 5e-5)
+	expect.Within(t, "Cp", both.Cp.Value, c.Cp, 5e-5)
+	expect.Within(t, "Cpk", both.Cpk.Value, c.Cpk, 5e-5)
+	expect.Within(t, "Pp", both.Pp.Value, c.Cp, 5e-5)
+	expect.Within(t, "Ppk", both.Ppk.Value, c.Cpk, 5e-5)
 	upper, _ := Of(x, math.Inf(-1), c.Usl, chart.Sigma{Value: c.Sd, Freedom: 1})
-	near(t, "Cpu", upper.Cpk.Value, c.Cpu, 5e-5)
+	expect.Within(t, "Cpu", upper.Cpk.Value, c.Cpu, 5e-5)
 	lower, _ := Of(x, c.Lsl, math.Inf(1), chart.Sigma{Value: c.Sd, Freedom: 1})
-	near(t, "Cpl", lower.Cpk.Value, c.Cpl, 5e-5)
+	expect.Within(t, "Cpl", lower.Cpk.Value, c.Cpl, 5e-5)
 	if !math.IsNaN(upper.Cp.Value) || !math.IsNaN(lower.Pp.Value) {
 		t.Error("one limit has no Cp")
 	}
 	half := 1.96 * math.Sqrt(1./(9*2)+c.Cpk*c.Cpk/2) // the handbook's interval with n = 2
-	near(t, "Ppk interval", both.Ppk.High-both.Ppk.Value, half, 1e-3)
+	expect.Within(t, "Ppk interval", both.Ppk.High-both.Ppk.Value, half, 1e-3)
 }
 
 // Reject rates of a centred process, the handbook's 6.1.6 table, which the normal integral meets:
@@ -62,7 +47,7 @@ func TestOutside(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		near(t, "outside", r.Outside, c.want, c.unit)
+		expect.Within(t, "outside", r.Outside, c.want, c.unit)
 	}
 }
 
@@ -94,10 +79,10 @@ func TestIntervalsCover(t *testing.T) {
 		cp, pp = cp+hit(r.Cp, 7./6), pp+hit(r.Pp, 7./6)
 		cpk, ppk = cpk+hit(r.Cpk, 1), ppk+hit(r.Ppk, 1)
 	}
-	near(t, "Cp", float64(cp)/runs, 0.95, 0.02)
-	near(t, "Pp", float64(pp)/runs, 0.95, 0.02)
-	near(t, "Cpk", float64(cpk)/runs, 0.95, 0.03)
-	near(t, "Ppk", float64(ppk)/runs, 0.95, 0.03)
+	expect.Within(t, "Cp", float64(cp)/runs, 0.95, 0.02)
+	expect.Within(t, "Pp", float64(pp)/runs, 0.95, 0.02)
+	expect.Within(t, "Cpk", float64(cpk)/runs, 0.95, 0.03)
+	expect.Within(t, "Ppk", float64(ppk)/runs, 0.95, 0.03)
 }
 
 // Under normal values the p-value is uniform: 20 000 samples, five standard errors. The published 5 % point of
@@ -128,9 +113,9 @@ func TestNormalityIsUniform(t *testing.T) {
 			if p > 0.5 {
 				good = 0.04
 			}
-			near(t, "share below p", float64(k)/runs, p, 5*math.Sqrt(p*(1-p)/runs)+good)
+			expect.Within(t, "share below p", float64(k)/runs, p, 5*math.Sqrt(p*(1-p)/runs)+good)
 		}
-		near(t, "share beyond 0.752", float64(beyond)/runs, 0.05, 5*math.Sqrt(0.05*0.95/runs))
+		expect.Within(t, "share beyond 0.752", float64(beyond)/runs, 0.05, 5*math.Sqrt(0.05*0.95/runs))
 	}
 }
 

@@ -1,54 +1,20 @@
 package chart
 
 import (
-	"encoding/csv"
 	"math"
 	"math/rand/v2"
-	"os"
 	"strconv"
 	"testing"
 
-	"github.com/pelletier/go-toml/v2"
+	"offbeat/acquire/acquiretest/expect"
 )
-
-func table(t *testing.T, name string) [][]string {
-	t.Helper()
-	f, err := os.Open("../../../testdata/published/" + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	all, err := r.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return all
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	v, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return v
-}
-
-func near(t *testing.T, what string, got, want, tolerance float64) {
-	t.Helper()
-	if !(math.Abs(got-want) <= tolerance) {
-		t.Errorf("%s: %v, want %v ± %v", what, got, want, tolerance)
-	}
-}
 
 // ISO 7870-2 Table 2 and ASTM E2587 Table 1: printed to three or four digits, seven D cells truncated, hence
 // 0.001; the exact columns were computed by another route (Gauss-Legendre) to six decimals, hence 1e-6.
 func TestConstants(t *testing.T) {
-	all := table(t, "control_chart_constants.csv")
+	all := expect.Table(t, "control_chart_constants.csv")
 	for _, row := range all[1:] {
-		n := int(number(t, row[0]))
+		n := int(expect.Number(t, row[0]))
 		d2, d3 := Range(n)
 		c4 := C4(n)
 		root := math.Sqrt(float64(n))
@@ -60,9 +26,9 @@ func TestConstants(t *testing.T) {
 		for i, cell := range row[1:] {
 			head := all[0][i+1]
 			if name, ok := cutPrefix(head, "pub_"); ok {
-				near(t, head+" n "+row[0], have[name], number(t, cell), 0.001)
+				expect.Within(t, head+" n "+row[0], have[name], expect.Number(t, cell), 0.001)
 			} else if name, ok := cutPrefix(head, "exact_"); ok {
-				near(t, head+" n "+row[0], have[name], number(t, cell), 1.0e-6)
+				expect.Within(t, head+" n "+row[0], have[name], expect.Number(t, cell), 1.0e-6)
 			}
 		}
 	}
@@ -89,14 +55,8 @@ type handbook struct {
 
 func examples(t *testing.T) handbook {
 	t.Helper()
-	text, err := os.ReadFile("../../../testdata/published/handbook_examples.toml")
-	if err != nil {
-		t.Fatal(err)
-	}
 	var h handbook
-	if err := toml.Unmarshal(text, &h); err != nil {
-		t.Fatal(err)
-	}
+	expect.Values(t, "handbook_examples.toml", &h)
 	return h
 }
 
@@ -108,12 +68,12 @@ func TestIndividualsOfHandbook(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "centre", individuals.Centre, h.Mean, 1e-9)
-	near(t, "mean moving range", ranges.Centre, h.MeanRange, 5e-5)
-	near(t, "upper", individuals.High[0], h.Ucl, 0.005)
-	near(t, "lower", individuals.Low[0], h.Lcl, 0.005)
-	near(t, "moving range upper", ranges.High[0], 3.267*h.MeanRange, 0.005) // D4 of ISO 7870-2 Table 2
-	near(t, "sigma", sigma.Value, h.MeanRange/1.128, 0.001)
+	expect.Within(t, "centre", individuals.Centre, h.Mean, 1e-9)
+	expect.Within(t, "mean moving range", ranges.Centre, h.MeanRange, 5e-5)
+	expect.Within(t, "upper", individuals.High[0], h.Ucl, 0.005)
+	expect.Within(t, "lower", individuals.Low[0], h.Lcl, 0.005)
+	expect.Within(t, "moving range upper", ranges.High[0], 3.267*h.MeanRange, 0.005) // D4 of ISO 7870-2 Table 2
+	expect.Within(t, "sigma", sigma.Value, h.MeanRange/1.128, 0.001)
 	if len(individuals.Signals) != 0 { // the handbook: in control
 		t.Errorf("%+v", individuals.Signals)
 	}
@@ -127,26 +87,26 @@ func TestEWMAOfHandbook(t *testing.T) {
 		t.Fatal(err)
 	}
 	for i, z := range h.Ewma[1:] { // the first printed value is the target itself
-		near(t, "average "+strconv.Itoa(i+1), c.Points[i], z, 0.0051)
+		expect.Within(t, "average "+strconv.Itoa(i+1), c.Points[i], z, 0.0051)
 	}
-	near(t, "upper", c.High[0], h.Ucl, 1e-4)
-	near(t, "lower", c.Low[0], h.Lcl, 1e-4)
+	expect.Within(t, "upper", c.High[0], h.Ucl, 1e-4)
+	expect.Within(t, "lower", c.Low[0], h.Lcl, 1e-4)
 	if !c.InControl() {
 		t.Errorf("%+v", c.Signals)
 	}
 	early, _ := EWMA(h.Y, h.Target, h.Sd, EWMAOptions{Weight: h.Lambda})
-	near(t, "first limit: lambda sigma alone", early.High[0], h.Target+3*h.Lambda*h.Sd, 1e-9)
-	near(t, "last limit: the steady one", early.High[19], c.High[19], 1e-4)
+	expect.Within(t, "first limit: lambda sigma alone", early.High[0], h.Target+3*h.Lambda*h.Sd, 1e-9)
+	expect.Within(t, "last limit: the steady one", early.High[19], c.High[19], 1e-4)
 }
 
 // Montgomery 1991 pp. 206-213, limits from phase I: the numbers in the file's head were computed there by
 // another program; the textbook flags subgroups 37 to 39.
 func TestSubgroupsOfMontgomery(t *testing.T) {
 	var groups [][]float64
-	for _, row := range table(t, "montgomery_rings.csv")[1:] {
+	for _, row := range expect.Rows(t, "montgomery_rings.csv") {
 		var g []float64
 		for _, cell := range row[2:] {
-			g = append(g, number(t, cell))
+			g = append(g, expect.Number(t, cell))
 		}
 		groups = append(groups, g)
 	}
@@ -161,12 +121,12 @@ func TestSubgroupsOfMontgomery(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		near(t, "grand mean", means.Centre, 74.001176, 5e-7)
-		near(t, "mean spread", spreads.Centre, c.spread, 5e-7)
-		near(t, "lower", means.Low[0], c.low, 6e-6)
-		near(t, "upper", means.High[0], c.high, 6e-6)
-		near(t, "upper of spread", spreads.High[0], c.spreadHigh, 1.7e-5) // printed with D4 = 2.114, exactly 2.1145
-		near(t, "sigma", sigma.Value, c.sigma, 1e-6)
+		expect.Within(t, "grand mean", means.Centre, 74.001176, 5e-7)
+		expect.Within(t, "mean spread", spreads.Centre, c.spread, 5e-7)
+		expect.Within(t, "lower", means.Low[0], c.low, 6e-6)
+		expect.Within(t, "upper", means.High[0], c.high, 6e-6)
+		expect.Within(t, "upper of spread", spreads.High[0], c.spreadHigh, 1.7e-5) // printed with D4 = 2.114, exactly 2.1145
+		expect.Within(t, "sigma", sigma.Value, c.sigma, 1e-6)
 		var outside []int
 		for _, s := range means.Signals {
 			if s.Rule == 1 {
@@ -200,9 +160,9 @@ func TestUnequalSubgroups(t *testing.T) {
 				t.Fatal(err)
 			}
 			sum += sigma.Value / runs
-			near(t, "limit of five", means.High[3]-means.Centre, 3*sigma.Value/math.Sqrt(5), 1e-12)
+			expect.Within(t, "limit of five", means.High[3]-means.Centre, 3*sigma.Value/math.Sqrt(5), 1e-12)
 		}
-		near(t, "mean sigma", sum, 1, 5*0.13/math.Sqrt(runs)) // one run scatters by about 0.13
+		expect.Within(t, "mean sigma", sum, 1, 5*0.13/math.Sqrt(runs)) // one run scatters by about 0.13
 	}
 }
 
@@ -225,14 +185,14 @@ func TestSigmaFreedom(t *testing.T) {
 			sum, squares, freedom = sum+s, squares+s*s, f
 		}
 		mean := sum / runs
-		near(t, what, (squares/runs-mean*mean)/(mean*mean)*2*freedom, 1, 0.10)
+		expect.Within(t, what, (squares/runs-mean*mean)/(mean*mean)*2*freedom, 1, 0.10)
 	}
 	check("moving ranges", func() (float64, float64) {
 		_, _, s, _ := Individuals(draw(30), 0)
 		return s.Value, s.Freedom
 	})
 	_, _, s, _ := Individuals(draw(1001), 0)
-	near(t, "moving ranges, many", 1/(2*s.Freedom)*1000, 0.826, 0.001)
+	expect.Within(t, "moving ranges, many", 1/(2*s.Freedom)*1000, 0.826, 0.001)
 	check("deviations", func() (float64, float64) {
 		_, _, s, _ := Subgroups([][]float64{draw(4), draw(4), draw(6), draw(4), draw(3)}, ByDeviation, 0)
 		return s.Value, s.Freedom
@@ -297,7 +257,7 @@ func TestAverageRunLength(t *testing.T) {
 			}
 			sum += float64(len(z))
 		}
-		near(t, "average run length", sum/runs, c.want, 5*c.want/math.Sqrt(runs)) // a run length scatters by about its mean
+		expect.Within(t, "average run length", sum/runs, c.want, 5*c.want/math.Sqrt(runs)) // a run length scatters by about its mean
 	}
 }
 

@@ -1,39 +1,11 @@
 package lsq
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
-	"strconv"
 	"testing"
+
+	"offbeat/acquire/acquiretest/expect"
 )
-
-const folder = "../../../testdata/published/nist_strd/nonlinear/"
-
-func table(t *testing.T, name string) [][]string {
-	t.Helper()
-	f, err := os.Open(folder + name + ".csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment, r.FieldsPerRecord = '#', -1
-	all, err := r.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return all[1:]
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	x, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return x
-}
 
 // The models as NIST states them (summary.csv). positive: all parameters are, by the model's meaning.
 var models = []struct {
@@ -70,18 +42,18 @@ func lanczos(b []float64, x float64) float64 {
 
 // NIST StRD nonlinear regression sets: certified parameters and standard deviations to six digits, from both starts.
 func TestStRD(t *testing.T) {
-	certified := table(t, "certified")
+	certified := expect.Rows(t, "nist_strd/nonlinear/"+"certified"+".csv")
 	for _, m := range models {
 		var x, y []float64
-		for _, row := range table(t, m.name) {
-			x, y = append(x, number(t, row[0])), append(y, number(t, row[1]))
+		for _, row := range expect.Rows(t, "nist_strd/nonlinear/"+m.name+".csv") {
+			x, y = append(x, expect.Number(t, row[0])), append(y, expect.Number(t, row[1]))
 		}
 		var start [2][]float64
 		var want, sd []float64
 		for _, row := range certified {
 			if row[0] == m.name {
-				start[0], start[1] = append(start[0], number(t, row[2])), append(start[1], number(t, row[3]))
-				want, sd = append(want, number(t, row[4])), append(sd, number(t, row[5]))
+				start[0], start[1] = append(start[0], expect.Number(t, row[2])), append(start[1], expect.Number(t, row[3]))
+				want, sd = append(want, expect.Number(t, row[4])), append(sd, expect.Number(t, row[5]))
 			}
 		}
 		pr := Problem{Size: len(x), Residual: func(p, r []float64) {
