@@ -216,7 +216,7 @@ func FuzzWriteRead(f *testing.F) {
 		}
 		truth := w.Truth(sig)
 		for i, e := range edges {
-			slack := 1e-11*sig.Duration + w.Tick
+			slack := 1e-11*sig.Duration + w.Tick + float64(i)*w.Digit/2
 			if c.Kind != Transitions {
 				e, slack = c.Start+(e-0.5)*c.Step, 0.51*c.Step
 			}

@@ -379,6 +379,7 @@ type Writer struct {
 	Name  string
 	Kind  string  // "samples", "logic" or "transitions"
 	Tick  float64 // s, to which edges are rounded beside the form's digits; 0: not at all
+	Digit float64 // s, to which each duration is rounded, so that the errors of the edges add up; 0: not at all
 	Write func(io.Writer, Signal, Form) error
 
 	zero func(s Signal) float64 // instant from which the capture counts its times; nil: zero
@@ -415,6 +416,6 @@ var Writers = []Writer{
 	{Name: "index and state", Kind: "logic", Write: IndexLogic, zero: fromStart},
 	{Name: "unit in each cell", Kind: "transitions", Write: CellUnits},
 	{Name: "time differences", Kind: "transitions", Write: Differences, zero: fromStart},
-	{Name: "words and durations", Kind: "transitions", Write: Words, zero: fromFirstEdge},
+	{Name: "words and durations", Kind: "transitions", Digit: 1e-12, Write: Words, zero: fromFirstEdge},
 	{Name: "console log", Kind: "transitions", Tick: 1e-6, Write: Console, zero: fromStart},
 }
