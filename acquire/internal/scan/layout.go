@@ -5,7 +5,8 @@
 //
 //   - careful reads anything a table may hold, and defines what a row means;
 //   - quick reads plain numbers, eight bytes at a time, wherever they lie;
-//   - template reads rows of one time and one level that look like the row before them, digit for digit.
+//   - template reads rows of one time and one level that look like the row before them, digit for digit; where there
+//     is AVX, sixteen bytes at a time.
 package scan
 
 import (

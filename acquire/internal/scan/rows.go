@@ -48,7 +48,7 @@ func (t *template) rows(text []byte, pos, end int, r *Rows, limit int) int {
 }
 
 // foretoldLevels reads rows of a run with levels of any kind: how many, the place behind them and that of the last.
-// It is levelAt and run.miss written out: bulk samples spend their time here.
+// It is levelAt written out: bulk samples spend their time here.
 func (t *template) foretoldLevels(text []byte, pos, end int, levels []float64) (k, after, last int) {
 	u := &t.run
 	next := u.next
@@ -107,16 +107,25 @@ func (t *template) freeLevels(text []byte, pos, end int, times, levels []float64
 
 // foretoldStates is foretoldLevels for levels of one digit: all rows are of one length.
 func (t *template) foretoldStates(text []byte, pos, end int, levels []float64) (k, after, last int) {
-	next := t.run.next
+	u := &t.run
+	next := u.next
 	size := int(t.timeSize + t.levelSize)
 	for k < len(levels) && pos < end {
 		b := (*window)(text[pos:])
+		miss := bits.ReverseBytes64(eight(b, u.at)^u.literal) ^ next
+		miss |= (eight(b, 0) ^ u.want[0]) & u.mask[0]
+		if u.size > 8 {
+			miss |= (eight(b, 8) ^ u.want[1]) & u.mask[1]
+		}
+		if u.size > 16 {
+			miss |= (eight(b, 16) ^ u.want[2]) & u.mask[2]
+		}
+		next = u.after(next)
 		w := eight(b, t.timeSize)
 		levels[k] = t.state[w&0xf]
-		if t.run.miss(b, next)|t.level[0].miss(w) != 0 {
+		if miss|t.level[0].miss(w) != 0 {
 			break
 		}
-		next = t.run.after(next)
 		k++
 		pos += size
 	}
@@ -139,19 +148,6 @@ func (t *template) freeStates(text []byte, pos, end int, times, levels []float64
 		pos += size
 	}
 	return k, pos, pos - size
-}
-
-// miss is not zero if the row's time is not the one foretold.
-func (u *run) miss(b *window, next uint64) uint64 {
-	miss := bits.ReverseBytes64(eight(b, u.at)^u.literal) ^ next
-	miss |= (eight(b, 0) ^ u.want[0]) & u.mask[0]
-	if u.size > 8 {
-		miss |= (eight(b, 8) ^ u.want[1]) & u.mask[1]
-	}
-	if u.size > 16 {
-		miss |= (eight(b, 16) ^ u.want[2]) & u.mask[2]
-	}
-	return miss
 }
 
 // timeAt reads the row's time; miss is not zero if it does not fit the template.
