@@ -113,6 +113,69 @@ func TestWaveformTellsCausesApart(t *testing.T) {
 	}
 }
 
+// Facts of every circuit whose capacitor turns between two thresholds: its curve in closed form against the integrated
+// network, second-order terms and delays included. Of some 60 values a circuit the root mean square lies within 0.82 to
+// 1.18 at two sigma; five are looked at.
+func TestWaveformFactsOfEveryCircuit(t *testing.T) {
+	networks := map[string]fittest.Network{
+		"astable":        {R1: 10e3, R2: 47e3},
+		"astable-diode":  {R1: 33e3, R2: 47e3, Diode: 0.6},
+		"astable-output": {R1: 47e3, OutputHigh: 4.9, OutputLow: 0.05},
+		"monostable":     {R1: 47e3, Trigger: 11e-3},
+		"schmitt":        {R1: 47e3, Upper: 0.62, Lower: 0.35, OutputHigh: 4.95, OutputLow: 0.04},
+		"comparator":     {R1: 47e3, Feedback: 1. / 3, Reference: 2.5, OutputHigh: 4.9, OutputLow: 0.1},
+	}
+	for _, c := range circuit.All() {
+		if c.Curve == nil {
+			continue
+		}
+		n, ok := networks[c.Name]
+		if !ok {
+			t.Errorf("no network of the %s circuit", c.Name)
+			continue
+		}
+		n.Circuit, n.Supply, n.C, n.Bias, n.Leak, n.OnResistance, n.Saturation = c.Name, 5, 100e-9, 1e-7, 3e6, 20, 0.02
+		n.DelayFall, n.DelayRise = 30e-6, 20e-6
+		if c.OnePulse {
+			n.DelayRise = 0
+		}
+		v := circuit.Ideal(n.Supply)
+		v[0], v[1], v[2] = n.R1, n.R2, n.C
+		if n.R2 == 0 {
+			v[1], v[2] = n.C, 0
+		}
+		if n.Feedback > 0 {
+			v[2], v[3] = 20e3, 10e3
+		}
+		if n.Upper > 0 {
+			v[circuit.Upper], v[circuit.Half] = n.Upper, n.Lower/n.Upper
+		}
+		if n.OutputHigh > 0 {
+			v[circuit.OutputDrop], v[circuit.OutputLow] = n.Supply-n.OutputHigh, n.OutputLow
+		}
+		v[circuit.DiodeDrop], v[circuit.Bias], v[circuit.SwitchVoltage], v[circuit.SwitchResistance] = n.Diode, n.Bias, n.Saturation, n.OnResistance
+		v[circuit.DelayFall], v[circuit.DelayRise] = n.DelayFall, n.DelayRise
+		v[circuit.LeakRatio] = n.Leak / c.Charging(&v)
+		sum, count := 0.0, 0.0
+		for seed := range uint64(12) {
+			s := usualScope
+			s.rows = 3000
+			x, err := numbersOf([]*waveform.Result{s.record(t, n, seed)}, n.Supply)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, f := range x.facts(c, &v, 1, false) {
+				z := (f.Of(&v) - f.Value) / f.Standard
+				sum, count = sum+z*z, count+1
+			}
+		}
+		t.Logf("%s: %.2f of %.0f facts", c.Name, math.Sqrt(sum/count), count)
+		if r := math.Sqrt(sum / count); r > 1.25 {
+			t.Errorf("%s: errors of the facts over what they state have root mean square %.2f", c.Name, r)
+		}
+	}
+}
+
 // Two faults at once are on no list: the likeliest cause is said to meet the waveform poorly. One fault meets it.
 func TestWaveformMetPoorlyIsSaid(t *testing.T) {
 	d := design("astable")

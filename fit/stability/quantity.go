@@ -12,6 +12,7 @@ import (
 type Quantity struct {
 	capture *acquire.Capture
 	channel int
+	sign    float64
 	group   int // rows in one point
 	held    int
 	st, sv  float64
@@ -21,9 +22,13 @@ type Quantity struct {
 
 const quantityCap = 4096
 
-// Watch is the same capture, and the quantity on its channel of that index once the capture has been read to its end.
-func Watch(c *acquire.Capture, channel int) (*acquire.Capture, *Quantity) {
-	q := &Quantity{capture: c, channel: channel, group: 1}
+// Watch is the same capture, and the quantity on its channel of that index once the capture has been read to its end;
+// negated says that all channels were read with their sign turned, to invert the output.
+func Watch(c *acquire.Capture, channel int, negated bool) (*acquire.Capture, *Quantity) {
+	q := &Quantity{capture: c, channel: channel, group: 1, sign: 1}
+	if negated {
+		q.sign = -1
+	}
 	var w *acquire.Capture
 	w = acquire.NewCapture(*c, func(b *acquire.Block) error {
 		err := c.Read(b)
@@ -50,7 +55,7 @@ func (q *Quantity) take(b *acquire.Block) {
 		if b.Time != nil {
 			t, q.known = b.Time[i], true
 		}
-		q.st, q.sv = q.st+t, q.sv+v
+		q.st, q.sv = q.st+t, q.sv+q.sign*v
 		if q.held++; q.held < q.group {
 			continue
 		}

@@ -23,6 +23,7 @@ type Options struct {
 	Measure measure.Options // how the output is measured
 	Output  int             // index of the output's channel in Block.Value; default 0
 	Cap     int             // index of the capacitor's channel; default 1 (0 counts as 1)
+	Negated bool            // all channels were read with their sign turned, to invert the output: the capacitor's is turned back
 }
 
 // Index of a quantity in Result.Covariance.
@@ -74,7 +75,10 @@ func Fit(c *acquire.Capture, opt Options) (*Result, error) {
 	if c.Kind != acquire.Samples {
 		return nil, fault(c, "the capture lists states, which show no capacitor's voltage", "both channels sampled in volts", ErrCurve)
 	}
-	keep := &keeper{c: c, out: opt.Output, cap: opt.Cap}
+	keep := &keeper{c: c, out: opt.Output, cap: opt.Cap, sign: 1}
+	if opt.Negated {
+		keep.sign = -1
+	}
 	opt.Measure.Channel = opt.Output
 	m, err := measure.Run(keep.capture(), opt.Measure)
 	if err != nil {

@@ -175,6 +175,32 @@ func TestIntervalSettledAtTheEnd(t *testing.T) {
 	}
 }
 
+// An output that was inverted by turning the sign of all channels leaves the capacitor's as it was.
+func TestNegated(t *testing.T) {
+	plain, err := waveform.Fit(harbour.capture(37.1e-6, 3000, 3), waveform.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	inner := harbour.capture(37.1e-6, 3000, 3)
+	turned := acquire.NewCapture(*inner, func(b *acquire.Block) error {
+		err := inner.Read(b)
+		if err == nil { // the output is read upside down, and both signs turned: -(5 - out) and -cap
+			for i := range b.N {
+				b.Value[0][i] -= 5
+				b.Value[1][i] *= -1
+			}
+		}
+		return err
+	})
+	back, err := waveform.Fit(turned, waveform.Options{Negated: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if back.Inverted || back.Upper != plain.Upper || back.TauCharge != plain.TauCharge {
+		t.Errorf("turned and turned back: %+v, want %+v", back, plain)
+	}
+}
+
 func TestErrors(t *testing.T) {
 	out := make([]float64, 3000)
 	noise := make([]float64, 3000)

@@ -12,6 +12,7 @@ import (
 type keeper struct {
 	c        *acquire.Capture
 	out, cap int
+	sign     float64 // of the capacitor's channel
 	missing  bool
 	t        []float64 // s, or rows where the capture has an even grid
 	v, w     []float64 // output and capacitor
@@ -53,7 +54,7 @@ func (k *keeper) take(b *acquire.Block) {
 		}
 		k.st += t
 		k.sv += b.Value[k.out][i]
-		k.sw += b.Value[k.cap][i]
+		k.sw += k.sign * b.Value[k.cap][i]
 		if k.held++; k.held < k.group {
 			continue
 		}

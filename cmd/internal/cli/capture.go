@@ -170,7 +170,7 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 	var temperature func(t float64) float64
 	if at := o.place("temperature"); at > 0 {
 		var q *stability.Quantity
-		c, q = stability.Watch(c, at)
+		c, q = stability.Watch(c, at, o.Invert)
 		temperature = q.At
 	}
 	m, w, err := o.measure(c)
@@ -186,7 +186,7 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 	if o.runs {
 		d.Stability = reconcile.Stability(m, temperature, c.Step)
 	}
-	if temperature != nil && d.Stability == nil {
+	if o.runs && temperature != nil && d.Stability == nil {
 		r.warnings = append(r.warnings, fmt.Sprintf("%s: no drift against the temperature: it does not change, is not readable as °C, or the capture has too few cycles", c.Source))
 	}
 	r.measurements, r.waves = append(r.measurements, m), append(r.waves, w)
@@ -202,7 +202,7 @@ func (o *readOptions) measure(c *acquire.Capture) (*fit.Measurement, *waveform.R
 		m, err := measure.Run(c, opt)
 		return m, nil, err
 	}
-	w, err := waveform.Fit(c, waveform.Options{Measure: opt})
+	w, err := waveform.Fit(c, waveform.Options{Measure: opt, Negated: o.Invert})
 	if err != nil {
 		return nil, nil, err
 	}

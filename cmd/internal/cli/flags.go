@@ -48,6 +48,9 @@ func (o *outputFlags) check() error {
 // instead says that standard output is taken by a table or a page, in place of the text.
 func (o *outputFlags) instead() bool { return o.CSV == "-" || o.Report == "-" }
 
+// full says that more than one line is wanted somewhere.
+func (o *outputFlags) full() bool { return !o.Quiet || o.CSV != "" || o.Report != "" }
+
 // style is how text looks on these streams.
 func (o *outputFlags) style(s *streams.Streams) report.Style {
 	return report.Style{Width: s.Width, Color: s.Color, Explain: o.Explain}

@@ -89,7 +89,7 @@ func (o *listenOptions) prepare(d *fit.Design) (read readOptions, err error) {
 		}
 		return read, err
 	}
-	read.explain, read.trace, read.runs = o.Output.Explain, o.Output.Report != "", true
+	read.explain, read.trace, read.runs = o.Output.Explain, o.Output.Report != "", o.Output.full()
 	read.clock, err = designfile.ClockLimit(o.Clock)
 	return read, err
 }

@@ -60,7 +60,7 @@ func (o *measureOptions) run(s *streams.Streams) error {
 	if read.clock, err = designfile.ClockLimit(o.Capture.Clock); err != nil {
 		return err
 	}
-	read.explain, read.quiet, read.onePulse, read.trace, read.runs = o.Output.Explain, o.Output.Quiet, o.Single, o.Output.Report != "", true
+	read.explain, read.quiet, read.onePulse, read.trace, read.runs = o.Output.Explain, o.Output.Quiet, o.Single, o.Output.Report != "", o.Output.full()
 	r, err := readAll(s, o.Captures, read)
 	if err != nil {
 		return err

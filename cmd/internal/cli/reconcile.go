@@ -102,7 +102,7 @@ func (o *reconcileOptions) run(s *streams.Streams) error {
 
 // prepare takes from the design what reading and measuring need to know.
 func (o *readOptions) prepare(d *fit.Design, out *outputFlags) error {
-	o.clock, o.explain, o.quiet, o.trace, o.runs = d.ClockLimit, out.Explain, out.Quiet, out.Report != "", true
+	o.clock, o.explain, o.quiet, o.trace, o.runs = d.ClockLimit, out.Explain, out.Quiet, out.Report != "", out.full()
 	c, err := circuit.Lookup(d.Circuit)
 	if err != nil {
 		return err
