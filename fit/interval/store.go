@@ -28,6 +28,13 @@ func newBlock(c cycle) block {
 	return b
 }
 
+// add takes the next cycle.
+func (b *block) add(c *cycle) {
+	b.rise += c.rise - b.origin
+	b.fall += c.fall - b.origin
+	b.n++
+}
+
 // mean is the cycle that stands for the block.
 func (b *block) mean() cycle {
 	c, n := b.cycle, float64(b.n)
@@ -92,9 +99,20 @@ func (s *store) pushPair(rise, fall float64) {
 	s.whole[1]++
 	s.cycle2++
 	s.inRun += 2
-	s.series.pushPair(rise, fall)
-	s.put(s.cur)
-	s.cur = cycle{rise: rise, fall: fall, index: s.index, n: 1}
+	if r := &s.series; r.skip > 0 && r.have && !math.IsNaN(r.fall) {
+		r.skip--
+		r.rise, r.fall = rise, fall
+	} else {
+		r.pushPair(rise, fall)
+	}
+	if c, b := &s.cur, &s.acc; b.n > 0 && b.n+1 < s.level && !math.IsNaN(c.rise) && !math.IsNaN(c.fall) {
+		b.add(c)
+		s.index++
+	} else {
+		s.put(*c)
+	}
+	c := &s.cur
+	c.rise, c.fall, c.index, c.n = rise, fall, s.index, 1
 }
 
 func (s *store) endRun() {
@@ -124,9 +142,7 @@ func (s *store) put(c cycle) {
 	case s.acc.n == 0:
 		s.acc = newBlock(c)
 	default:
-		s.acc.rise += c.rise - s.acc.origin
-		s.acc.fall += c.fall - s.acc.origin
-		s.acc.n++
+		s.acc.add(&c)
 	}
 	if s.acc.n == s.level {
 		s.flush()
