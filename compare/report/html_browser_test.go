@@ -37,6 +37,7 @@ func TestInBrowser(t *testing.T) {
 			t.Fatal(err)
 		}
 		f.Close()
+		roles := map[int]map[string]int{}
 		for _, width := range []int{360, 1280} {
 			for _, scheme := range []string{"light", "dark"} {
 				if !keep && (width == 360) != (scheme == "light") {
@@ -50,9 +51,16 @@ func TestInBrowser(t *testing.T) {
 				for _, w := range append(wrong, faint...) {
 					t.Errorf("%s, %d px, %s: %s", name, width, scheme, w)
 				}
+				roles[width] = b.Roles()
 				if keep {
 					b.Picture(file(name, fmt.Sprint(width), scheme+".png"))
 				}
+			}
+		}
+		for _, role := range []string{"image", "table", "row", "rowheader", "columnheader", "banner", "main", "heading", "figure"} {
+			// A table that has become a list on a small screen is a table still to who hears it.
+			if small, large := roles[360][role], roles[1280][role]; small != large || small == 0 && role == "main" {
+				t.Errorf("%s: a screen reader finds %d of %q at 360 px and %d at 1280 px", name, small, role, large)
 			}
 		}
 		for paper, size := range papers {

@@ -87,7 +87,7 @@ func (p *Page) afterwards(a *album, t fit.Target) picture.Picture {
 		for k, b := range pick(&q.Predicted) {
 			if b != nil && timeRows[k].key == t.Quantity {
 				rows = append(rows, picture.Band{Name: fmt.Sprintf("%d. %s", i+1, changeName(q)), Word: among(b.Value, b.Low, b.High, unit), Unit: unit,
-					Reference: t.Value, Limits: [2]float64{t.Low, t.High}, Likely: [2]float64{b.Low, b.High}, Nominal: b.Value})
+					Reference: t.Value, Limits: [2]float64{t.Low, t.High}, Likely: [2]float64{b.Low, b.High}, Nominal: b.Value, Tick: "middle"})
 			}
 		}
 	}

@@ -166,6 +166,25 @@ func (b *Browser) Asked(page string) []string {
 	return out
 }
 
+// Roles counts what the page is to a screen reader, by role; what it passes over is left out.
+func (b *Browser) Roles() map[string]int {
+	b.t.Helper()
+	var tree struct {
+		Nodes []struct {
+			Ignored bool
+			Role    struct{ Value string }
+		}
+	}
+	b.CDP("Accessibility.getFullAXTree", map[string]any{}, &tree)
+	out := map[string]int{}
+	for _, n := range tree.Nodes {
+		if !n.Ignored {
+			out[n.Role.Value]++
+		}
+	}
+	return out
+}
+
 // Picture takes the whole page as it looks now.
 func (b *Browser) Picture(file string) {
 	b.t.Helper()

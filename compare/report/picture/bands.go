@@ -1,6 +1,7 @@
 package picture
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -18,6 +19,7 @@ type Band struct {
 	Likely    [2]float64 // promised with 95 %
 	RSS       [2]float64 // promised by root-sum-square
 	Nominal   float64    // promised; 0: left out
+	Tick      string     // what Nominal is called; empty: nominal
 	Ideal     float64    // by the first-order formula; 0: left out
 	Measured  float64    // 0: left out
 	Expanded  float64    // expanded uncertainty of Measured, k = 2
@@ -112,10 +114,10 @@ func (b *Band) prose() string {
 	f := func(v float64) string { return quantity.Format(v, b.Unit) }
 	out := b.Name + ":"
 	if b.Measured != 0 {
-		out += fmt.Sprintf(" measured %s ± %s;", f(b.Measured), f(b.Expanded))
+		out += fmt.Sprintf(" measured %s, k = 2;", quantity.PlusMinus(b.Measured, b.Expanded, b.Unit))
 	}
 	if b.Nominal != 0 {
-		out += fmt.Sprintf(" nominal %s;", f(b.Nominal))
+		out += fmt.Sprintf(" %s %s;", cmp.Or(b.Tick, "nominal"), f(b.Nominal))
 	}
 	for _, r := range []struct {
 		name   string

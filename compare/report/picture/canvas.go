@@ -193,7 +193,7 @@ func (c *canvas) dimension(x0, x1, y float64, s string) {
 // picture closes the canvas.
 func (c *canvas) picture(title, caption, prose string) Picture {
 	var b strings.Builder
-	fmt.Fprintf(&b, `<svg class="picture" role="img" aria-labelledby="%s-t %s-d" viewBox="0 0 %d %s" width="%d" height="%s">`, c.id, c.id, Width, number(c.height), Width, number(c.height))
+	fmt.Fprintf(&b, `<svg class="picture" role="img" aria-labelledby="%s-t" aria-describedby="%s-d" viewBox="0 0 %d %s" width="%d" height="%s">`, c.id, c.id, Width, number(c.height), Width, number(c.height))
 	fmt.Fprintf(&b, `<title id="%s-t">%s</title><desc id="%s-d">%s</desc>`, c.id, html.EscapeString(title), c.id, html.EscapeString(prose))
 	body := c.b.String()
 	if strings.Contains(body, c.id+"-hatch") {
