@@ -254,7 +254,9 @@ func TestLotUsage(t *testing.T) {
 }
 
 // BenchmarkLot works through boards of 1 MB each, all results written as JSON lines and to a table on disk, with
-// progress as on a terminal. Boards share 50 captures, by hard links. OFFBEAT_BOARDS sets the number of boards.
+// progress as on a terminal. Boards share 50 captures, by hard links. OFFBEAT_BOARDS sets the number of boards:
+//
+//	OFFBEAT_BOARDS=10000 go test -run '^$' -bench BenchmarkLot -benchtime 1x -timeout 2h ./cmd/internal/cli
 func BenchmarkLot(b *testing.B) {
 	boards := 16
 	if n, err := strconv.Atoi(os.Getenv("OFFBEAT_BOARDS")); err == nil && n > 0 {
