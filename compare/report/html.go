@@ -157,7 +157,7 @@ func (p *Page) sections(a *album) []*section {
 		return p.lotSections(a)
 	}
 	return []*section{
-		p.latch(a), p.latchFaults(), p.times(a), p.proposals(a), p.causes(a), p.parts(a), p.next(), p.promise(a), p.waveform(), p.running(), p.heard(a), p.captures(a), p.basis(), p.cautions(),
+		p.latch(a), p.latchFaults(), p.times(a), p.proposals(a), p.causes(a), p.parts(a), p.next(), p.promise(a), p.waveform(a), p.running(), p.heard(a), p.captures(a), p.basis(), p.cautions(),
 	}
 }
 

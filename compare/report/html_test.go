@@ -170,7 +170,7 @@ func pages(t testing.TB) map[string]Page {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return map[string]Page{"reconcile": p, "retune": tuned(t), "hopeless": hopeless, "since": sincePage(t), "lot": {Design: d, Lot: many, Boards: rows}, "predict": {Design: lamp(), Prediction: r}, "crowded": crowded(t), "pulse": pulse(t), "session": heardPage(p),
+	return map[string]Page{"reconcile": p, "retune": tuned(t), "hopeless": hopeless, "since": sincePage(t), "lot": {Design: d, Lot: many, Boards: rows}, "predict": {Design: lamp(), Prediction: r}, "crowded": crowded(t), "probed": probed(t), "pulse": pulse(t), "session": heardPage(p),
 		"bistable": {Design: &fit.Design{Title: "Swing bridge", Circuit: "bistable", Inputs: fit.ActiveLow}, Finding: broken(), Checks: []bistable.Check{{Source: "a.csv", Result: &latch.Result{
 			Sets: 1, FalseResets: 1, Events: []latch.Event{{Time: 6, What: "output fell without a reset"}},
 			States: []latch.State{{Time: 0}, {Time: 2, Set: true, Out: true}, {Time: 3, Out: true}, {Time: 6}, {Time: 10}}}}}},

@@ -1,9 +1,13 @@
 package report
 
-import "offbeat/compare"
+import (
+	"offbeat/acquire/quantity"
+	"offbeat/compare"
+	"offbeat/compare/report/picture"
+)
 
-// waveform lists what the capacitor's channel shows; nothing where none was read.
-func (p *Page) waveform() *section {
+// waveform draws and lists what the capacitor's channel shows; nothing where none was read.
+func (p *Page) waveform(a *album) *section {
 	w := p.shownWaveform()
 	if w == nil {
 		return nil
@@ -12,7 +16,32 @@ func (p *Page) waveform() *section {
 	for _, r := range waveTable(w) {
 		t.Rows = append(t.Rows, []entry{{Text: r[0]}, {Text: r[1], More: r[2], Number: true}})
 	}
-	return &section{ID: "waveform", Heading: "The capacitor's waveform", Layout: flow, Tables: []table{t}, Points: w.Notes}
+	s := &section{ID: "waveform", Heading: "The capacitor's waveform", Layout: flow, Tables: []table{t}, Points: w.Notes}
+	if len(p.Traces) == 0 || len(p.Measurements) == 0 || w.TauDischarge == nil {
+		return s
+	}
+	if drawn, ok := picture.Waveform(a.id(), p.Traces[0], p.Measurements[0], runsOf(w)); ok {
+		s.Pictures, s.Layout = []drawing{placed(drawn)}, pair
+	}
+	return s
+}
+
+// runsOf are a waveform's runs in volts, with what stands beside its levels.
+func runsOf(w *compare.Waveform) picture.Runs {
+	volts := func(m *compare.Measured) float64 {
+		if w.Unit == "1" {
+			return m.Value * w.Supply
+		}
+		return m.Value
+	}
+	says := func(name string, m *compare.Measured) string {
+		u := m.Uncertainty / m.Value * volts(m)
+		return name + " " + quantity.Uncertain(volts(m), u, quantity.Volt)
+	}
+	return picture.Runs{Upper: volts(&w.Upper), Lower: volts(&w.Lower), Charge: volts(&w.Asymptote), Discharge: volts(w.DischargeAsymptote),
+		TauCharge: w.TauCharge.Value, TauDischarge: w.TauDischarge.Value,
+		UpperSays: says("upper threshold", &w.Upper), LowerSays: says("lower threshold", &w.Lower),
+		ChargeSays: says("charge heads for", &w.Asymptote), DischargeSays: says("discharge heads for", w.DischargeAsymptote)}
 }
 
 func (p *Page) shownWaveform() *compare.Waveform {
