@@ -3,6 +3,7 @@ package waveform_test
 import (
 	"errors"
 	"fmt"
+	"io"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -286,4 +287,33 @@ func bound(span, tau, amplitude, noise, step, cycles float64) float64 {
 	det := func(a, b, c, d float64) float64 { return a*d - b*c }
 	whole := f[0][0]*det(f[1][1], f[1][2], f[2][1], f[2][2]) - f[0][1]*det(f[1][0], f[1][2], f[2][0], f[2][2]) + f[0][2]*det(f[1][0], f[1][1], f[2][0], f[2][1])
 	return math.Sqrt(det(f[0][0], f[0][1], f[1][0], f[1][1]) / whole)
+}
+
+// BenchmarkFit is a million rows of 137 cycles: as many points as are kept.
+func BenchmarkFit(b *testing.B) {
+	c := harbour.capture(1e-6, 1<<20, 1)
+	var blocks []acquire.Block
+	for {
+		var k acquire.Block
+		if c.Read(&k) != nil {
+			break
+		}
+		k.Value = append([][]float64{}, k.Value...)
+		blocks = append(blocks, k)
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		at := 0
+		again := acquire.NewCapture(*c, func(k *acquire.Block) error {
+			if at == len(blocks) {
+				return io.EOF
+			}
+			*k = blocks[at]
+			at++
+			return nil
+		})
+		if _, err := waveform.Fit(again, waveform.Options{}); err != nil {
+			b.Fatal(err)
+		}
+	}
 }
