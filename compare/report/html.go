@@ -100,6 +100,15 @@ func (t *table) trim() {
 	}
 }
 
+// tie keeps the numbers in the cells and their units together.
+func (t *table) tie() {
+	for _, row := range t.Rows {
+		for i := range row {
+			row[i].Text, row[i].More = tied(row[i].Text), tied(row[i].More)
+		}
+	}
+}
+
 type head struct {
 	Text   string
 	Number bool
@@ -144,6 +153,7 @@ func (p *Page) document() *document {
 			}
 			for i := range s.Tables {
 				s.Tables[i].trim()
+				s.Tables[i].tie()
 			}
 			d.Sections = append(d.Sections, *s)
 		}
@@ -185,7 +195,7 @@ func (p *Page) answer() (said, verdict string) {
 }
 
 // afterNumber is a blank between a number and its unit.
-var afterNumber = regexp.MustCompile(`(\d) ((?:[pnµmkMGT]?(?:Ω|F|Hz|V|s)|%)(?:[^\pL]|$))`)
+var afterNumber = regexp.MustCompile(`([\d)]) ((?:[pnµmkMGT]?(?:Ω|F|Hz|V|s)|%)(?:[^\pL]|$))`)
 
 // tied keeps a number, its tolerance and its unit on one line.
 func tied(s string) string {
