@@ -134,7 +134,7 @@ func plain(texts ...string) []cell {
 }
 
 // table writes aligned columns, two blanks apart, indented by two. Where they are wider than the page, columns that may be
-// dropped go first; then heads are broken at their blanks; then the cells of the last column.
+// dropped go first; then heads are broken at their blanks; then the cells of the widest column of words.
 func (p *printer) table(columns []column, rows [][]cell) {
 	heads := make([]cell, len(columns))
 	widths := make([]int, len(columns))
@@ -217,12 +217,12 @@ func total(widths []int, shown []bool) int {
 	return n
 }
 
-// narrowest is what is left to a last column whose cells are broken.
+// narrowest is what is left to a column whose cells are broken.
 const narrowest = 16
 
-// squeeze narrows columns until the table fits: those first whose head is widest over its cells, then the last one.
+// squeeze narrows columns until the table fits: those first whose head is widest over its cells, then the widest one of
+// words.
 func (p *printer) squeeze(columns []column, shown []bool, widths, least []int) {
-	last := -1
 	for over := total(widths, shown) - p.style.Width; over > 0; over-- {
 		widest := -1
 		for k := range columns {
@@ -235,13 +235,14 @@ func (p *printer) squeeze(columns []column, shown []bool, widths, least []int) {
 		}
 		widths[widest]--
 	}
-	for k := range columns {
-		if shown[k] {
-			last = k
+	words := -1
+	for k, c := range columns {
+		if shown[k] && !c.right && (words < 0 || widths[k] > widths[words]) {
+			words = k
 		}
 	}
-	if over := total(widths, shown) - p.style.Width; over > 0 && last >= 0 && !columns[last].right {
-		widths[last] = max(widths[last]-over, min(narrowest, widths[last]))
+	if over := total(widths, shown) - p.style.Width; over > 0 && words >= 0 {
+		widths[words] = max(widths[words]-over, min(narrowest, widths[words]))
 	}
 }
 

@@ -184,7 +184,7 @@ func TestWidthIsRespected(t *testing.T) {
 	}
 }
 
-// A table that is too wide loses the columns that may go, then breaks its heads, then its last column.
+// A table that is too wide loses the columns that may go, then breaks its heads, then its widest column of words.
 func TestTableIsSqueezed(t *testing.T) {
 	columns := []column{{}, {head: "how far it went"}, {head: "seldom", drop: 1}, {head: "why"}}
 	rows := [][]cell{plain("R1", "12 m", "x", "because of the wind"), plain("R2", "9 m", "y", "no wind")}
