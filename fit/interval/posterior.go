@@ -32,17 +32,17 @@ const (
 	coarse      = 2 // stages that look at the first cycles only
 	coarseSize  = 128
 	draws       = 192
-	longChain   = 1024 // observations that leave so little doubt that half the draws do
-	nodes       = 12   // draws from the posterior
-	priorUp     = 25.0 // upper end of the prior of each variance, times the intervals' own scatter; and more
-	priorFew    = 4000 // by this over the cycles squared: the scatter of two or three intervals may be small by chance
-	priorDown   = 1e-6 // and lower end, if quietest is not lower still
-	quietest    = 1e-7 // relative jitter of one period below which no circuit of this kind is (common practice)
-	loudest     = 3e-3 // and the least upper end of it, whatever the scatter
-	splitSpread = 2.0  // standard deviation of the log of the ratio of the steps' variances in high and low times
-	splitReach  = 2.5  // and how many of them are looked at
-	splitLog    = 0.7  // minus the log of that prior's mean over what is looked at
-	keepShare   = 1e-3 // points with less than this share of the best likelihood do not stretch the next stage
+	longChain   = 1024  // observations that leave so little doubt that half the draws do
+	nodes       = 12    // draws from the posterior
+	priorUp     = 25.0  // upper end of the prior of each variance, times the intervals' own scatter; and more
+	priorFew    = 4000  // by this over the cycles squared: the scatter of two or three intervals may be small by chance
+	priorDown   = 1e-6  // and lower end, if quietest is not lower still
+	quietest    = 1e-10 // relative jitter of one period below which no oscillator is (common practice: the best crystals)
+	loudest     = 3e-3  // and the least upper end of it, whatever the scatter
+	splitSpread = 2.0   // standard deviation of the log of the ratio of the steps' variances in high and low times
+	splitReach  = 2.5   // and how many of them are looked at
+	splitLog    = 0.7   // minus the log of that prior's mean over what is looked at
+	keepShare   = 1e-3  // points with less than this share of the best likelihood do not stretch the next stage
 	smallestVar = 1e-30
 )
 

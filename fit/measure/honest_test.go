@@ -38,8 +38,8 @@ func base(rnd *rand.Rand, cycles float64) measuretest.Wave {
 
 // classes are the captures that a bench sees.
 func classes() []class {
-	some := []float64{3.3, 6.4, 15.3, 60.7, 400.3}
-	few := []float64{3.3, 6.4, 15.3, 60.7}
+	// At least 2, 3, 5, 10, 100 and 1000 whole cycles.
+	some := []float64{3.3, 4.3, 6.4, 11.3, 101.3, 1001.3}
 	mod := func(f func(w *measuretest.Wave, rnd *rand.Rand)) func(*rand.Rand, float64) measuretest.Wave {
 		return func(rnd *rand.Rand, cycles float64) measuretest.Wave {
 			w := base(rnd, cycles)
@@ -53,6 +53,11 @@ func classes() []class {
 		{"fast edges, 8 bit, amplitude noise", some, mod(func(w *measuretest.Wave, rnd *rand.Rand) {
 			eight(w)
 			w.Noise = logUniform(rnd, 0.02, 0.2)
+			w.Rise, w.Fall = 0.1*rnd.Float64(), 0.1*rnd.Float64()
+		})},
+		{"fast edges, 12 bit, amplitude noise", some, mod(func(w *measuretest.Wave, rnd *rand.Rand) {
+			w.Code = 8.0 / 4096
+			w.Noise = logUniform(rnd, 0.002, 0.2)
 			w.Rise, w.Fall = 0.1*rnd.Float64(), 0.1*rnd.Float64()
 		})},
 		{"fast edges, small white jitter", some, mod(func(w *measuretest.Wave, rnd *rand.Rand) { w.White = logUniform(rnd, 0.003, 0.1) })},
@@ -89,6 +94,11 @@ func classes() []class {
 			eight(w)
 			w.Rise, w.Fall = logUniform(rnd, 2, 8), logUniform(rnd, 2, 8)
 		})},
+		{"slow ramps, 12 bit, noise", some, mod(func(w *measuretest.Wave, rnd *rand.Rand) {
+			w.Code = 8.0 / 4096
+			w.Noise = logUniform(rnd, 0.002, 0.2)
+			w.Rise, w.Fall = logUniform(rnd, 2, 8), logUniform(rnd, 2, 8)
+		})},
 		{"exponential edges, 8 bit, noise", some, mod(func(w *measuretest.Wave, rnd *rand.Rand) {
 			eight(w)
 			w.Shape = measuretest.Exponential
@@ -103,16 +113,34 @@ func classes() []class {
 			w.HighStep, w.LowStep = logUniform(rnd, 0.01, 0.5), logUniform(rnd, 0.01, 0.5)
 		})},
 		{"sampled logic, no noise", some, mod(func(w *measuretest.Wave, rnd *rand.Rand) { w.Kind = acquire.Logic })},
-		{"sampled logic, jitter", some, mod(func(w *measuretest.Wave, rnd *rand.Rand) {
+		{"sampled logic, white jitter", some, mod(func(w *measuretest.Wave, rnd *rand.Rand) {
+			w.Kind = acquire.Logic
+			w.White = logUniform(rnd, 0.01, 1)
+		})},
+		{"sampled logic, random walk", some, mod(func(w *measuretest.Wave, rnd *rand.Rand) {
+			w.Kind = acquire.Logic
+			w.HighStep, w.LowStep = logUniform(rnd, 0.01, 0.5), logUniform(rnd, 0.01, 0.5)
+		})},
+		{"sampled logic, both noises", some, mod(func(w *measuretest.Wave, rnd *rand.Rand) {
 			w.Kind = acquire.Logic
 			w.White = logUniform(rnd, 0.01, 1)
 			w.HighStep, w.LowStep = logUniform(rnd, 0.01, 0.5), logUniform(rnd, 0.01, 0.5)
 		})},
-		{"transition list, quantum", few, mod(func(w *measuretest.Wave, rnd *rand.Rand) {
+		{"transition list, quantum", some, mod(func(w *measuretest.Wave, rnd *rand.Rand) {
 			w.Kind = acquire.Transitions
 			w.Step = logUniform(rnd, 0.01, 1)
 		})},
-		{"transition list, jitter", few, mod(func(w *measuretest.Wave, rnd *rand.Rand) {
+		{"transition list, white jitter", some, mod(func(w *measuretest.Wave, rnd *rand.Rand) {
+			w.Kind = acquire.Transitions
+			w.Step = 0.01
+			w.White = logUniform(rnd, 0.01, 1)
+		})},
+		{"transition list, random walk", some, mod(func(w *measuretest.Wave, rnd *rand.Rand) {
+			w.Kind = acquire.Transitions
+			w.Step = 0.01
+			w.HighStep, w.LowStep = logUniform(rnd, 0.01, 1), logUniform(rnd, 0.01, 1)
+		})},
+		{"transition list, both noises", some, mod(func(w *measuretest.Wave, rnd *rand.Rand) {
 			w.Kind = acquire.Transitions
 			w.Step = 0.01
 			w.White = logUniform(rnd, 0.01, 1)
@@ -123,23 +151,44 @@ func classes() []class {
 
 // tally of normalised errors.
 type tally struct {
-	n, within int
-	square    float64
+	n, within      int
+	square, fourth float64
 }
 
 func (t *tally) add(e, u float64) {
+	if e == 0 && u == 0 {
+		return
+	}
 	z := e / u
 	t.n++
 	t.square += z * z
+	t.fourth += z * z * z * z
 	if math.Abs(z) <= 2 {
 		t.within++
 	}
 }
 
+func (t *tally) merge(o tally) {
+	t.n += o.n
+	t.within += o.within
+	t.square += o.square
+	t.fourth += o.fourth
+}
+
 func (t tally) rms() float64   { return math.Sqrt(t.square / float64(t.n)) }
 func (t tally) cover() float64 { return float64(t.within) / float64(t.n) }
 
-// quantities are high, low, period and duty.
+// within tells whether the root mean square may lie between lo and hi: its square has the standard error of a mean of
+// squares, as they scatter; alike is how many of the values stand for one, since they come of the same captures. Of 60
+// looks one at three standard errors is wrong by chance in fifteen tries; four are given.
+func (t tally) between(lo, hi float64, alike float64) bool {
+	n := float64(t.n)
+	mean := t.square / n
+	slack := 4 * math.Sqrt(max(t.fourth/n-mean*mean, 0)/n*alike)
+	return mean+slack >= lo*lo && mean-slack <= hi*hi
+}
+
+// normalised adds the errors of high, low, period and duty, over their uncertainties.
 func normalised(m *fit.Measurement, w measuretest.Wave, t *[4]tally) {
 	p, d := m.Period(), m.Duty()
 	t[0].add(m.High.Value-w.High, m.High.Uncertainty)
@@ -148,7 +197,8 @@ func normalised(m *fit.Measurement, w measuretest.Wave, t *[4]tally) {
 	t[3].add(d.Value-w.High/(w.High+w.Low), d.Uncertainty)
 }
 
-// study runs n captures of each class and cycle count up to longest, and reports each line.
+// study runs n captures of each class and number of cycles up to longest, and reports each line. A record that starts and
+// ends in a pulse has one or two whole cycles less than its length.
 func study(t *testing.T, n int, longest float64, line func(name string, cycles float64, q [4]tally)) {
 	t.Helper()
 	for _, c := range classes() {
@@ -174,34 +224,77 @@ func study(t *testing.T, n int, longest float64, line func(name string, cycles f
 	}
 }
 
-// TestHonest: over all classes the error over the stated uncertainty has a root mean square of 0.8 to 1.2, as
-// the issue asks, and few captures lie outside two standard uncertainties.
-func TestHonest(t *testing.T) {
-	var all tally
-	study(t, 5, 100, func(_ string, _ float64, q [4]tally) {
-		for _, x := range q {
-			all.n += x.n
-			all.square += x.square
-			all.within += x.within
-		}
-	})
-	if r := all.rms(); r < 0.8 || r > 1.2 {
-		t.Errorf("error over stated uncertainty has root mean square %.3f over %d values, want 0.8 to 1.2", r, all.n)
+// honesty gathers a study by class: high time, low time and duty factor together, and the period.
+type honesty struct {
+	names []string
+	of    map[string]*[2]tally
+	all   tally
+}
+
+func (h *honesty) add(name string, q [4]tally) {
+	if h.of == nil {
+		h.of = map[string]*[2]tally{}
 	}
-	if c := all.cover(); c < 0.93 {
+	if h.of[name] == nil {
+		h.names = append(h.names, name)
+		h.of[name] = new([2]tally)
+	}
+	for i, x := range q {
+		h.all.merge(x)
+		k := 0
+		if i == 2 {
+			k = 1
+		}
+		h.of[name][k].merge(x)
+	}
+}
+
+// check: the error over the stated uncertainty has a root mean square of 0.8 to 1.2 over all, as the issue asks, and for
+// the times and the duty factor in each class.
+//
+// The period's is wider. An error of the period by white noise shrinks with the cycles to the power 3/2, by a random
+// walk with their square root; a walk too small to be told from none in the record still makes most of the period's
+// uncertainty. So it is overstated where a train has no walk at all, and understated where a walk hides: over both
+// it is right, as the prior of the walk is log-uniform.
+func (h *honesty) check(t *testing.T) {
+	t.Helper()
+	for _, name := range h.names {
+		times, period := h.of[name][0], h.of[name][1]
+		if !times.between(0.8, 1.2, 3) {
+			t.Errorf("%s: error of the times over their stated uncertainty has root mean square %.2f over %d values, want 0.8 to 1.2", name, times.rms(), times.n)
+		}
+		if c := times.cover(); c < 0.92-2/math.Sqrt(float64(times.n)) {
+			t.Errorf("%s: %.3f of the times lie within two standard uncertainties", name, c)
+		}
+		if period.square > 0 && !strings.Contains(name, "commensurate") && !period.between(0.45, 1.6, 1) {
+			t.Errorf("%s: error of the period over its stated uncertainty has root mean square %.2f over %d values, want 0.45 to 1.6", name, period.rms(), period.n)
+		}
+	}
+	if r := h.all.rms(); r < 0.8 || r > 1.2 {
+		t.Errorf("error over stated uncertainty has root mean square %.3f over %d values, want 0.8 to 1.2", r, h.all.n)
+	}
+	if c := h.all.cover(); c < 0.93 {
 		t.Errorf("%.4f of the values lie within two standard uncertainties, want at least 0.93", c)
 	}
 }
 
-// TestStudy prints root mean square and coverage of every class; it takes minutes.
+// TestHonest is a short study: captures of 2 to 10 cycles, and fewer of 100.
+func TestHonest(t *testing.T) {
+	var h honesty
+	study(t, 8, 20, func(name string, _ float64, q [4]tally) { h.add(name, q) })
+	h.check(t)
+}
+
+// TestStudy prints root mean square and coverage of every class, and checks each with many captures; it takes minutes.
 func TestStudy(t *testing.T) {
 	n, _ := strconv.Atoi(os.Getenv("OFFBEAT_STUDY"))
 	if n == 0 {
 		t.Skip("a long study; set OFFBEAT_STUDY to the captures of each class")
 	}
 	fmt.Printf("%-36s %7s | %-23s | %-27s\n", "class", "cycles", "rms high low period duty", "within 2u")
-	var all tally
+	var h honesty
 	study(t, n, math.Inf(1), func(name string, cycles float64, q [4]tally) {
+		h.add(name, q)
 		fmt.Printf("%-36s %7.1f |", name, cycles)
 		for _, x := range q {
 			fmt.Printf(" %5.2f", x.rms())
@@ -209,11 +302,14 @@ func TestStudy(t *testing.T) {
 		fmt.Print(" |")
 		for _, x := range q {
 			fmt.Printf(" %5.3f", x.cover())
-			all.n += x.n
-			all.square += x.square
-			all.within += x.within
 		}
 		fmt.Println()
 	})
-	fmt.Printf("all: rms %.3f, within 2u %.4f of %d\n", all.rms(), all.cover(), all.n)
+	fmt.Printf("\n%-36s | rms, within 2u: times and duty factor; period\n", "class, all cycles")
+	for _, name := range h.names {
+		c := h.of[name]
+		fmt.Printf("%-36s | %5.2f %5.3f; %5.2f %5.3f\n", name, c[0].rms(), c[0].cover(), c[1].rms(), c[1].cover())
+	}
+	fmt.Printf("all: rms %.3f, within 2u %.4f of %d\n", h.all.rms(), h.all.cover(), h.all.n)
+	h.check(t)
 }

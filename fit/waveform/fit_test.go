@@ -270,6 +270,8 @@ func TestEfficiency(t *testing.T) {
 			}
 		}
 	}
+	fmt.Println("The bound counts every sample up to the turn. One at either end of a run, where the turn itself lies, is left out, and a")
+	fmt.Println("part of the cell: of a run of 35 samples that bends little, three at the ends hold a fifth of what is known of tau.")
 }
 
 // bound is the Cramér-Rao bound of tau.
