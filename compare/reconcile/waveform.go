@@ -40,6 +40,7 @@ type waveNumbers struct {
 	covariance *mat.SymDense // the fit's own
 	supply     float64       // V, the divisor
 	plausible  bool          // scale and zero are those of a channel set right
+	cycles     int           // behind them
 	single     bool          // nothing is known of the discharge: its numbers are 0, their variances 1
 }
 
@@ -86,7 +87,7 @@ func numbersOf(all []*waveform.Result, supply float64) (waveNumbers, error) {
 // of is one waveform's numbers with their covariance.
 func (n *waveNumbers) of(w *waveform.Result) (*mat.VecDense, *mat.SymDense, error) {
 	y, slope := mat.NewVecDense(6, nil), mat.NewDense(6, 6, nil)
-	n.single = w.Single
+	n.single, n.cycles = w.Single, n.cycles+w.Cycles
 	for i, e := range estimates(w) {
 		if n.single && ofDischarge(i) {
 			continue
@@ -287,8 +288,8 @@ func waveformOf(b *circuit.Circuit, typical *circuit.Values, d *fit.Design, set 
 			return nil, err
 		}
 		f := n.finding(supply, set[i].clock)
+		f.Cycles = n.cycles
 		for _, w := range set[i].waves {
-			f.Cycles += w.Cycles
 			f.Residual = max(f.Residual, w.Residual)
 			f.Notes = append(f.Notes, w.Notes...)
 		}
@@ -350,15 +351,15 @@ func (n *waveNumbers) finding(supply fit.Reading, clock float64) *compare.Wavefo
 func (n *waveNumbers) form(u *mat.SymDense, clock float64) *compare.Waveform {
 	tau := func(i int) compare.Measured {
 		x := math.Exp(n.y[i])
-		return compare.Measured{Value: x, Uncertainty: x * math.Sqrt(u.At(i, i)+sq(clock)/3)}
+		return compare.Measured{Value: x, Uncertainty: x * math.Sqrt(u.At(i, i)+sq(clock)/3), Count: n.cycles}
 	}
 	volt := func(i int) compare.Measured {
-		return compare.Measured{Value: n.y[i], Uncertainty: math.Sqrt(u.At(i, i))}
+		return compare.Measured{Value: n.y[i], Uncertainty: math.Sqrt(u.At(i, i)), Count: n.cycles}
 	}
 	ratio := func(a, b int) compare.Measured {
 		q := n.y[a] / n.y[b]
 		relative := u.At(a, a)/sq(n.y[a]) + u.At(b, b)/sq(n.y[b]) - 2*u.At(a, b)/(n.y[a]*n.y[b])
-		return compare.Measured{Value: q, Uncertainty: math.Abs(q) * math.Sqrt(max(relative, 0))}
+		return compare.Measured{Value: q, Uncertainty: math.Abs(q) * math.Sqrt(max(relative, 0)), Count: n.cycles}
 	}
 	w := &compare.Waveform{TauCharge: tau(waveform.TauCharge),
 		Upper: volt(waveform.Upper), Lower: volt(waveform.Lower), Asymptote: volt(waveform.Asymptote),
