@@ -15,5 +15,8 @@ var backsolve = []Term{
 	{Name: "next reading", Also: []string{"reading"}, Text: "What to measure next: the reading that is expected to lower the doubt between the causes most, for the minutes that it takes.", Source: "Lindley 1956", See: []string{"bit"}},
 	{Name: "bit", Also: []string{"information", "bits"}, Text: "The measure of information: one bit halves the doubt between two equally likely causes.", Source: "Lindley 1956"},
 	{Name: "direct reading", Text: "A part or a voltage measured by itself, by ohmmeter, LCR meter or voltmeter, given under [readings] or with --reading."},
+	{Name: "baseline", Also: []string{"before", "since the baseline"}, Text: "An earlier result of the same board, as reconcile --json printed it. With --baseline the question is what has moved since, not what is wrong: what both visits have in common, such as where each part lies in its tolerance, drops out."},
+	{Name: "condition", Also: []string{"with"}, Text: "What was special about a capture: a known part added, another supply, a part warmed. Given by --with, it tells apart what times alone confound.", See: []string{"confounded", "next reading"}},
+	{Name: "mark", Text: "A few words at an instant of a stream, such as \"cooled C1\". The step that the times take there is fitted, and a part suits where its change alone would explain the steps of both times."},
 	{Name: "tolerance region", Also: []string{"plane"}, Text: "In the report's plane of high against low time: where the times may lie with every part inside its tolerance. Each cause leaves it along a line of its own, which is why the place of the measured point says which cause it is."},
 }

@@ -10,7 +10,7 @@ var causes = []Term{
 	{Name: "exchanged", Also: []string{"swapped"}, Text: "The two resistors sit in each other's place, each in its own tolerance."},
 	{Name: "leakage", Also: []string{"leak", "leaking"},
 		Text: "A resistance across the timing capacitor, 2.2 to 300 times the charging resistance: a dried or damp capacitor, flux, dirt. It lengthens the high time and shortens the low one."},
-	{Name: "thresholds", Text: "The control pin is loaded or driven, or the timer's divider is off: its ratio to the supply lies anywhere from 0.40 to 0.90, the lower threshold at half of it.", See: []string{"control pin"}},
+	{Name: "thresholds", Text: "The control pin is loaded or driven, or the timer's divider is off: its ratio to the supply lies anywhere from 0.40 to 0.90, the lower threshold at half of it. Where the capacitor's waveform is seen, either threshold may also lie by itself.", See: []string{"control pin"}},
 	{Name: "discharge", Also: []string{"weak switch", "weak discharge switch", "discharge switch"},
 		Text: "The timer's discharge switch no longer pulls to ground: a resistance from a hundredth of R2 to R2 stands in it. It lengthens the low time alone."},
 	{Name: "clock", Text: "The instrument's time base is wrong by more than its class allows: a factor whose logarithm is normal with standard deviation 0.02. It looks like another capacitance; a second instrument tells them apart.", See: []string{"instrument clock", "confounded"}},

@@ -11,6 +11,7 @@ var circuits = []Term{
 	{Name: "class", Also: []string{"kind", "part class"}, Text: "What a part is made of: film, C0G, ceramic, electrolytic, tantalum, resistor. It sets the prior odds that the part has moved.", See: []string{"prior odds"}},
 	{Name: "control pin", Text: "The timer's pin that gives the upper threshold a voltage of its own. Loaded or driven, it moves both thresholds.", See: []string{"thresholds"}},
 	{Name: "leg", Also: []string{"lift one leg", "one leg lifted"}, Text: "One lead of a part taken off the board, so that a meter reads the part and not what lies in parallel to it."},
+	{Name: "trimmer", Text: "A potentiometer that is set once: its travel runs from nothing to its full value, and what is proposed is how far along it stands."},
 	{Name: "retune", Text: "To bring a circuit back on target by fitting other values, with the parts as they now are."},
-	{Name: "in target", Text: "The probability that, after a change, every quantity of the target lies within its limits."},
+	{Name: "on target", Also: []string{"in target"}, Text: "The probability that, after a change, every quantity of the target lies within its limits."},
 }

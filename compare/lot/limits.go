@@ -36,6 +36,20 @@ type Normality struct {
 	P         *float64 `json:"p_value,omitempty"`
 }
 
+// leastP is the smallest p-value written out: all below it mean the same.
+const leastP = 0.001
+
+// Words is the p-value as a person reads it; "" where there is none.
+func (n Normality) Words() string {
+	switch {
+	case n.P == nil:
+		return ""
+	case *n.P < leastP:
+		return "p < 0.001"
+	}
+	return fmt.Sprintf("p = %.2g", *n.P)
+}
+
 // doubt is the p-value below which values are said not to be normal (common practice).
 const doubt = 0.05
 
@@ -68,8 +82,8 @@ func (c *Collector) limits(r *Report, rows []*Row, opt Options) {
 			r.Warnings = append(r.Warnings, fmt.Sprintf("%s: %v", t.Quantity, err))
 		}
 		if p := result.Normality.P; p < doubt {
-			r.Warnings = append(r.Warnings, fmt.Sprintf("%s: the boards are not normally distributed (%s, p = %.2g): the capability's fractions and the variables plan do not hold; look for two reels, or boards that stand out",
-				t.Quantity, result.Normality.Test, p))
+			r.Warnings = append(r.Warnings, fmt.Sprintf("%s: the boards are not normally distributed (%s, %s): the capability's fractions and the variables plan do not hold; look for two reels, or boards that stand out",
+				t.Quantity, result.Normality.Test, Normality{P: &p}.Words()))
 		}
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"offbeat/acquire/quantity"
 	"offbeat/compare/lot/acceptance"
 	"offbeat/fit"
 )
@@ -41,12 +42,12 @@ func (r *Report) reel() string {
 	}
 	c := r.Causes[0]
 	if c.Probability < likely {
-		return fmt.Sprintf("What the whole lot has in common is open; the likeliest is %s (%.0f %%).", causeText(c.Cause, c.Parts), 100*c.Probability)
+		return fmt.Sprintf("What the whole lot has in common is open; the likeliest is %s (%s).", causeText(c.Cause, c.Parts), quantity.Probability(c.Probability))
 	}
 	if c.Cause == "nothing" {
-		return fmt.Sprintf("No part moved for the whole lot (%.0f %%).", 100*c.Probability)
+		return fmt.Sprintf("No part moved for the whole lot (%s).", quantity.Probability(c.Probability))
 	}
-	return fmt.Sprintf("For the whole lot, %s (%.0f %%).", causeText(c.Cause, c.Parts)+r.moves(c.Parts), 100*c.Probability)
+	return fmt.Sprintf("For the whole lot, %s (%s).", causeText(c.Cause, c.Parts)+r.moves(c.Parts), quantity.Probability(c.Probability))
 }
 
 // moves adds by how much a shifted part's reel is off.

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"math"
@@ -111,19 +112,8 @@ func outside(x float64) string {
 	return relative(x)
 }
 
-// leastP is the smallest p-value written out: all below it mean the same.
-const leastP = 0.001
-
 // normal is the p-value of the test in words.
-func normal(n lot.Normality) string {
-	if n.P == nil {
-		return "too few"
-	}
-	if *n.P < leastP {
-		return "p < 0.001"
-	}
-	return fmt.Sprintf("p = %.2g", *n.P)
-}
+func normal(n lot.Normality) string { return cmp.Or(n.Words(), "too few") }
 
 // rounded keeps two digits of a deviation.
 func rounded(v float64) float64 {
