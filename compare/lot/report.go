@@ -25,7 +25,8 @@ type Report struct {
 	Failed     []Failure             `json:"failed"`
 	Gauge      []Gauge               `json:"gauge"`
 	Charts     []Chart               `json:"charts"`
-	Lots       []Sublot              `json:"lots"` // where the manifest names several
+	Follows    *compare.Drift        `json:"temperature,omitempty"` // how the boards that were captured at several temperatures follow it
+	Lots       []Sublot              `json:"lots"`                  // where the manifest names several
 	Switching  string                `json:"switching,omitempty"`
 	Boards     Count                 `json:"count"`
 	Warnings   []string              `json:"warnings"`
@@ -118,6 +119,7 @@ func (c *Collector) Report(opt Options) (*Report, error) {
 	moved.into(r)
 	c.limits(r, rows, opt)
 	c.gauges(r, rows)
+	r.Follows = c.follows(rows)
 	if r.Acceptance, err = c.accept(c.rows, r.Variables, opt); err != nil {
 		return nil, err
 	}

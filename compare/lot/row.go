@@ -34,6 +34,7 @@ type Repeat struct {
 	Station, Operator string
 	Values            [5]float64
 	Uncertainties     [5]float64 // standard
+	Temperature       *float64   // °C; nil where not given
 }
 
 // Judged says whether the board has a verdict at all.
@@ -84,7 +85,7 @@ func (c *Collector) measured(r *Row, o *Outcome) error {
 	for _, m := range o.Each {
 		t := reconcile.Measured(m.Measurement)
 		v, u := values(&t)
-		r.Each = append(r.Each, Repeat{m.Entry.Station, m.Entry.Operator, v, u})
+		r.Each = append(r.Each, Repeat{m.Entry.Station, m.Entry.Operator, v, u, m.Entry.Temperature})
 		ms = append(ms, m.Measurement)
 		c.clock = max(c.clock, m.Measurement.Clock)
 	}

@@ -59,38 +59,48 @@ const (
 	mostWarming = 40 // K
 )
 
-// Explained is how the times run over the first capture that tells it, and names the parts that would make a drift by
-// themselves, the plausible and best fitting first. A drift that does not stand out of its uncertainty has none.
+// Explained is how the times run over the first capture that tells it, with the parts that would make a drift.
 func Explained(d *fit.Design, captures []compare.Capture) *compare.Stability {
 	at := slices.IndexFunc(captures, func(c compare.Capture) bool { return c.Stability != nil })
 	if at < 0 {
 		return nil
 	}
-	s := captures[at].Stability
-	if !s.Drift.Seen {
-		return s
+	out := *captures[at].Stability
+	out.Drift.Causes = DriftCauses(d, &out.Drift)
+	return &out
+}
+
+// DriftCauses names the parts that would make a drift by themselves, the plausible and best fitting first. A drift that
+// does not stand out of its uncertainty has none.
+func DriftCauses(d *fit.Design, drift *compare.Drift) []compare.DriftCause {
+	if !drift.Seen {
+		return nil
 	}
-	drift := s.Drift
 	of := func(m compare.Measured) step.Step { return step.Step{Value: m.Value, Uncertainty: m.Uncertainty} }
 	parts, err := step.Parts(d, of(drift.High), of(drift.Low), drift.Correlation)
 	if err != nil {
-		return s
+		return nil
 	}
+	var out []compare.DriftCause
 	for _, p := range parts {
 		part := d.Part(p.Name)
 		spread := cause.TempcoSpread(*part)
 		c := compare.DriftCause{Part: p.Name, Value: p.Change, Uncertainty: p.Uncertainty, Fit: p.Fit,
 			Tempco: [2]float64{part.Tempco - spread, part.Tempco + spread}}
+		fits := p.Fit > driftFit
+		if math.IsNaN(p.Fit) { // one time alone: every part explains it
+			c.Fit, fits = 1, true
+		}
 		if drift.Against == "time" {
 			warming := math.Abs(p.Change) * drift.Range / max(math.Abs(c.Tempco[0]), math.Abs(c.Tempco[1]))
 			c.Warming = &warming
-			c.Plausible = p.Fit > driftFit && warming < mostWarming
+			c.Plausible = fits && warming < mostWarming
 		} else {
-			c.Plausible = p.Fit > driftFit && p.Change > c.Tempco[0]-2*p.Uncertainty && p.Change < c.Tempco[1]+2*p.Uncertainty
+			c.Plausible = fits && p.Change > c.Tempco[0]-2*p.Uncertainty && p.Change < c.Tempco[1]+2*p.Uncertainty
 		}
-		drift.Causes = append(drift.Causes, c)
+		out = append(out, c)
 	}
-	slices.SortStableFunc(drift.Causes, func(a, b compare.DriftCause) int {
+	slices.SortStableFunc(out, func(a, b compare.DriftCause) int {
 		if a.Plausible != b.Plausible {
 			return map[bool]int{true: -1, false: 1}[a.Plausible]
 		}
@@ -99,7 +109,5 @@ func Explained(d *fit.Design, captures []compare.Capture) *compare.Stability {
 		}
 		return -cmp.Compare(a.Fit, b.Fit)
 	})
-	out := *s
-	out.Drift = drift
-	return &out
+	return out
 }

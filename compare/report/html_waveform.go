@@ -69,7 +69,7 @@ func (p *Page) running() *section {
 	for _, r := range rows {
 		t.Rows = append(t.Rows, []entry{{Text: r[0]}, {Text: r[1], Number: true}})
 	}
-	out := &section{ID: "running", Heading: "How the times run", Layout: flow, Tables: []table{t}, Points: driftCauses(s)}
+	out := &section{ID: "running", Heading: "How the times run", Layout: flow, Tables: []table{t}, Points: driftCauses(&s.Drift)}
 	if len(s.Allan) > 0 {
 		out.Points = append(out.Points, "Allan deviation of the period: "+allanText(s.Allan)+".")
 	}

@@ -23,6 +23,7 @@ func LotText(w io.Writer, r *lot.Report, s Style) error {
 	p.standing(r)
 	p.control(r)
 	p.gauges(r)
+	p.follows(r.Follows)
 	p.lots(r)
 	p.failed(r)
 	p.notes(r.Warnings)

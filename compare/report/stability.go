@@ -87,8 +87,7 @@ func stabilityRows(s *compare.Stability, all bool) [][2]string {
 }
 
 // driftCauses say which part would make the drift by itself; nothing where none is seen or no design was given.
-func driftCauses(s *compare.Stability) []string {
-	d := &s.Drift
+func driftCauses(d *compare.Drift) []string {
 	if !d.Seen || len(d.Causes) == 0 {
 		return nil
 	}
@@ -127,7 +126,19 @@ func (p *printer) stability(s *compare.Stability, all bool) {
 	for _, r := range rows {
 		p.prose(fmt.Sprintf("  %-25s", r[0]), strings.Repeat(" ", 27), r[1])
 	}
-	for _, c := range driftCauses(s) {
+	for _, c := range driftCauses(&s.Drift) {
+		p.prose("  - ", "    ", c)
+	}
+}
+
+// follows writes how a lot's boards follow the temperature.
+func (p *printer) follows(d *compare.Drift) {
+	if d == nil {
+		return
+	}
+	p.heading("HOW THE BOARDS FOLLOW THE TEMPERATURE")
+	p.prose("  ", "  ", driftText(d)+", each board compared with itself.")
+	for _, c := range driftCauses(d) {
 		p.prose("  - ", "    ", c)
 	}
 }

@@ -43,7 +43,8 @@ func newLot(s *streams.Streams, run func(*lotOptions) error) *cobra.Command {
 		Long: `Lot reconciles every board that a manifest lists, several at once, and decides on the lot: acceptance by
 attributes (ISO 2859-1) or by variables (MIL-STD-414 values), capability with its confidence, control charts,
 what the whole lot has in common and so which reel moved, the boards that stand out with their own causes, and
-what measuring adds where boards were captured more than once.
+what measuring adds where boards were captured more than once. Boards captured at several temperatures tell how they
+follow them, in ppm/K, and which part would make that.
 
 MANIFEST is a CSV table with the columns board and capture, then any of lot, station, operator, time,
 temperature, supply, readings; or a folder of captures; or a pattern in quotes; or several captures. A capture
