@@ -185,7 +185,7 @@ func (p *Page) answer() (said, verdict string) {
 		}
 		return tied(p.Finding.Finding), verdict
 	case p.Prediction != nil:
-		return tied(promise(p.Design, p.Prediction)), ""
+		return tied(sentence(promised(p.Prediction))), ""
 	case len(p.Captures) == 1:
 		return tied(sentence(summary(p.Captures[0].Measured))) + ".", ""
 	case len(p.Captures) > 0:

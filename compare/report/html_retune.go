@@ -31,6 +31,9 @@ func (p *Page) proposals(a *album) *section {
 		}
 	}
 	s.Tables = []table{p.proposalsTable()}
+	if p.Finding != nil && p.Finding.Measured.Period == nil { // a single pulse: one picture, few columns
+		s.Layout = pair
+	}
 	for i := range p.Proposals {
 		if c := p.Proposals[i].Caution; c != "" {
 			s.Points = append(s.Points, c)

@@ -408,19 +408,22 @@ func (p *Page) closely(s *section, a *album, t *picture.Trace, m *fit.Measuremen
 	s.Tables = append(s.Tables, budgetOf(m, terms))
 }
 
-// unbroken keeps a number and its unit on one line.
-func unbroken(s string) string { return strings.ReplaceAll(s, " ", "\u00a0") }
+// negligible is the share of the whole below which a term of a budget is written as nothing.
+const negligible = 1e-6
+
+// termText writes a term of a budget with the two digits of an uncertainty.
+func termText(m *fit.Measurement, x float64) string {
+	if x < negligible*m.WithClock(m.High).Uncertainty {
+		return "0"
+	}
+	return quantity.Uncertain(x, x, quantity.Second)
+}
 
 // budgetOf is a measurement's budget as a table.
 func budgetOf(m *fit.Measurement, terms []fit.Term) table {
 	t := table{Caption: "Standard uncertainties (JCGM 100). A: from the cycles; B: from what is known of the instrument.",
 		Heads: []head{{"source", false}, {"kind", false}, {"high", true}, {"low", true}, {"period", true}}}
-	second := func(x float64) entry {
-		if x == 0 {
-			return entry{Text: "0", Number: true}
-		}
-		return entry{Text: unbroken(quantity.Uncertain(x, x, quantity.Second)), Number: true}
-	}
+	second := func(x float64) entry { return entry{Text: termText(m, x), Number: true} }
 	for _, r := range terms {
 		row := []entry{{Text: sentence(r.Name)}, {Text: r.Kind + ", " + r.Distribution}, second(r.High), second(r.Low), second(r.Period)}
 		if m.Low.Count == 0 {
@@ -455,7 +458,7 @@ func (p *Page) basis() *section {
 			if c.Measured != nil {
 				for i, q := range []*compare.Measured{c.Measured.High, c.Measured.Low} {
 					if q != nil {
-						row[3+i].Text = unbroken(quantity.Uncertain(q.Value, q.Uncertainty, quantity.Second))
+						row[3+i].Text = quantity.Uncertain(q.Value, q.Uncertainty, quantity.Second)
 					}
 				}
 			}

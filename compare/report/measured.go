@@ -108,7 +108,7 @@ func faults(f fit.Faults) string {
 // budget lists where the uncertainty of the times comes from (JCGM 100 5.1).
 func (p *printer) budget(m *fit.Measurement) {
 	var rows [][]cell
-	s := func(x float64) string { return quantity.Format(x, quantity.Second) }
+	s := func(x float64) string { return termText(m, x) }
 	for _, t := range m.Budget {
 		low, period := s(t.Low), s(t.Period)
 		if m.Low.Count == 0 {

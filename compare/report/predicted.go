@@ -41,12 +41,17 @@ func promise(d *fit.Design, r *predict.Result) string {
 	if name == "" {
 		name = d.Circuit
 	}
+	return name + ": " + promised(r)
+}
+
+// promised is what a design promises, without its name.
+func promised(r *predict.Result) string {
 	q := 3 // frequency
 	if r.OnePulse {
 		q = 0
 	}
 	b := r.Bands[q]
-	return fmt.Sprintf("%s: %s %s, %s in the worst case of its parts.", name, timeRows[q].name, among(b.Nominal, b.Worst[0], b.Worst[1], timeRows[q].unit), span(b.Worst[0], b.Worst[1], timeRows[q].unit))
+	return fmt.Sprintf("%s %s, %s in the worst case of its parts.", timeRows[q].name, among(b.Nominal, b.Worst[0], b.Worst[1], timeRows[q].unit), span(b.Worst[0], b.Worst[1], timeRows[q].unit))
 }
 
 // leastShift is the smallest relative shift that is shown.

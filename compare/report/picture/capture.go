@@ -104,7 +104,11 @@ func Capture(id string, t *Trace, m *fit.Measurement) Picture {
 	if !all {
 		part = fmt.Sprintf("the first %d of %d whole cycles", captureCycles, m.Cycles)
 	}
-	caption := fmt.Sprintf("%s, %s. Triangles mark the edges found where the signal crosses the reference level (long dashes); the state levels are short-dashed. Each triangle should sit on an edge, and no edge should lack one.", t.Source, part)
+	of, lack := "", ", and no edge should lack one"
+	if m.Series.Every > 1 { // of a long record not every cycle's times are kept
+		of, lack = fmt.Sprintf(" of one cycle in %d", m.Series.Every), ""
+	}
+	caption := fmt.Sprintf("%s, %s. Triangles mark the edges found%s where the signal crosses the reference level (long dashes); the state levels are short-dashed. Each triangle should sit on an edge%s.", t.Source, part, of, lack)
 	if len(t.Channels) > 1 {
 		caption += " The capacitor's own voltage is dotted."
 	}

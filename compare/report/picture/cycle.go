@@ -26,9 +26,12 @@ type fold struct {
 func foldOf(t *Trace, m *fit.Measurement, channel int) fold {
 	period := m.High.Value + m.Low.Value
 	s := &m.Series
-	n := min(len(s.Start), foldCycles)
-	if n == 0 || !(period > 0) {
+	if len(s.Start) == 0 || !(period > 0) {
 		return fold{}
+	}
+	n := 0 // of a long record the kept cycles lie far apart: what reaches too far is seen too coarsely
+	for n < min(len(s.Start), foldCycles) && s.Start[n]-s.Start[0] < foldCycles*period {
+		n++
 	}
 	last := s.Start[n-1] + foldAfter*period
 	rows := t.window(channel, s.Start[0]-foldBefore*period, last)

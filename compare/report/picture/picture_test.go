@@ -99,6 +99,26 @@ func TestFoldOfASquareWave(t *testing.T) {
 	}
 }
 
+// Of a long record the kept cycles lie far apart: what is drawn of them says so, and no edge is missed in the words.
+func TestPicturesOfALongRecord(t *testing.T) {
+	trace, m := square(t, acquire.Samples)
+	s := &m.Series
+	s.Every = 4
+	s.Start, s.High, s.Low = []float64{s.Start[0], s.Start[4], s.Start[8]}, s.High[:3], s.Low[:3]
+	p := Capture("p", trace, m)
+	wellFormed(t, p)
+	if !strings.Contains(p.Caption, "of one cycle in 4") || strings.Contains(p.Caption, "no edge should lack one") {
+		t.Error(p.Caption)
+	}
+	if f := foldOf(trace, m, 0); f.cycles != 3 {
+		t.Errorf("%d cycles folded, want the 3 that were kept", f.cycles)
+	}
+	s.Start[2] = s.Start[0] + foldCycles*4e-3 // too far for the finest view of the trace
+	if f := foldOf(trace, m, 0); f.cycles != 2 {
+		t.Errorf("%d cycles folded, want the 2 within reach", f.cycles)
+	}
+}
+
 func TestCapturePictures(t *testing.T) {
 	trace, m := square(t, acquire.Samples)
 	p := Capture("p", trace, m)
