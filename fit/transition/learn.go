@@ -7,6 +7,7 @@ const (
 	learnt       = 64   // edges looked at
 	learnPoints  = 8192 // points of their windows, at most
 	plateauReach = 4.0  // standard deviations of the noise; samples further from their level are none of its plateau
+	plateauLeast = 0.03 // of the amplitude, that far samples may always lie
 	passes       = 20   // of the fit of one profile
 	misfit       = 0.02 // of the amplitude: edges further from every profile stay as they are
 	early        = 1.5  // reach of the windows, in rise times, before the crossing and
@@ -20,7 +21,7 @@ const (
 // the samples about them. It returns nil where the edges are so steep that interpolation is
 // all there is, or like none of the profiles.
 func Learn(first int64, t, v []float64, edges []Edge, low, high, noise float64) *Refiner {
-	r := &Refiner{low: low, high: high, reach: max(plateauReach*noise, 1e-3*(high-low)), end: first}
+	r := &Refiner{low: low, high: high, reach: max(plateauReach*noise, plateauLeast*(high-low)), end: first}
 	tolerated := 2*noise*noise/(high-low)/(high-low) + misfit*misfit
 	b := span{first: first, t: t, v: v}
 	for k := range r.forms {

@@ -43,6 +43,7 @@ type form struct {
 	coupling        float64    // Σ of the shift that goes with a change of the scale
 	pull, bend      [2]float64 // how an error of the level where the edges start, and where they end, moves the crossing and drift
 	middle, weights float64    // Σ e g', Σ g' g' of the samples near 50 %
+	lean            float64    // Σ h g' of the same
 }
 
 const (
@@ -231,7 +232,7 @@ func (f *form) locate(w *window, shift float64) (float64, bool) {
 
 // add accumulates what a fitted edge shows of the form.
 func (f *form) add(w *window, shift float64) {
-	var gg, gh, hh, eh, ge float64
+	var gg, gh, hh, eh, ge, near, lean float64
 	var gl, hl [2]float64
 	for i, x := range w.x {
 		z := (x - shift) / f.scale
@@ -252,11 +253,14 @@ func (f *form) add(w *window, shift float64) {
 		f.samples++
 		if math.Abs(g-0.5) < nearMiddle {
 			f.middle += n * e * gt
-			f.weights += n * gt * gt
+			near += n * gt * gt
+			lean += n * hs * gt
 		}
 	}
 	f.edges++
 	f.info += gg
+	f.weights += near
+	f.lean += lean - near*gh/gg
 	f.drift += eh - ge*gh/gg
 	f.stiff += hh - gh*gh/gg
 	f.coupling += gh / gg
@@ -292,16 +296,17 @@ func (r *Refiner) Summary(rise bool) (s Summary, ok bool) {
 	s = Summary{Edges: int(f.edges), Info: f.info / f.edges, Profile: f.name}
 	s.ByStart, s.ByEnd = f.pull[0]/f.edges, f.pull[1]/f.edges
 	s.Noise = f.square / max(f.samples-f.edges-1, 1)
-	v := f.doubt
+	v, scale := f.doubt, 0.0
 	if stiff := f.stiff + s.Noise/(looseScale*looseScale*f.scale*f.scale); stiff > 0 {
 		k := f.coupling / f.edges
-		s.Late = k * f.drift / stiff
+		scale = f.drift / stiff
+		s.Late = k * scale
 		v += k * k * s.Noise / stiff
 		s.ByStart += k * f.bend[0] / stiff
 		s.ByEnd += k * f.bend[1] / stiff
 	}
 	if f.weights > 0 {
-		bend := f.middle / f.weights // a positive one asks for later crossings
+		bend := (f.middle - scale*f.lean) / f.weights // a positive one asks for later crossings
 		u := s.Noise * max(1/f.weights-1/f.info, 0)
 		if bend*bend > significant*significant*u {
 			s.Late -= bend

@@ -156,3 +156,35 @@ func TestNotLearnt(t *testing.T) {
 		}
 	}
 }
+
+// What was learnt from the first edges need not be right: all edges together tell by how much a wrong scale makes the
+// crossings late, and the plateaus are those of the levels however long the edges take to settle.
+func TestSummaryCorrects(t *testing.T) {
+	const wrong = 1.05
+	v, want := train(20_000, shapes["lag of 4"], 0, 8)
+	r := Learn(0, nil, v, finder(5, 3, 10).Scan(0, nil, v, nil), 0, 10, 0.2)
+	if r == nil {
+		t.Fatal("no form was learnt")
+	}
+	for _, f := range r.forms {
+		f.scale *= wrong
+	}
+	got := r.Take(0, nil, v, finder(5, 3, 10).Scan(0, nil, v, nil), nil)
+	for k, rise := range []bool{false, true} {
+		late, n := 0.0, 0.0
+		for i, e := range got {
+			if i < len(want) && e.Rise == rise {
+				late += e.X - want[i]
+				n++
+			}
+		}
+		s, _ := r.Summary(rise)
+		if late /= n; math.Abs(late) < 0.02 || math.Abs(s.Late-late) > 0.15*math.Abs(late) {
+			t.Errorf("polarity %d: crossings are %.4f late, said to be %.4f", k, late, s.Late)
+		}
+	}
+	_, r = refine(t, v, 4096)
+	if low, high, n := r.Plateaus(); math.Abs(low) > 5e-4 || math.Abs(high-10) > 5e-4 || n[0] < 1000 {
+		t.Errorf("plateaus %.5f and %.5f, want 0 and 10", low, high)
+	}
+}
