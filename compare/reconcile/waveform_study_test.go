@@ -45,9 +45,9 @@ func (p *patient) probed(t *testing.T, rng *rand.Rand) *waveform.Result {
 
 // Boards drawn from the documented priors, each cause as likely as every other, integrated from Kirchhoff's law and seen
 // by two channels of 8 bits: the likeliest cause is right as often as its probability says. WAVEFORM_BOARDS asks for more
-// boards than the two dozen of every run (129 of them, 2026-11: stated 0.757, right 0.767).
+// boards than the sixteen of every run (129 of them, 2026-11: stated 0.757, right 0.767).
 func TestWaveformProbabilitiesAreKept(t *testing.T) {
-	boards := 24
+	boards := 16
 	if n, err := strconv.Atoi(os.Getenv("WAVEFORM_BOARDS")); err == nil && n > 0 {
 		boards = n
 	}

@@ -114,8 +114,8 @@ func TestWaveformTellsCausesApart(t *testing.T) {
 }
 
 // Facts of every circuit whose capacitor turns between two thresholds: its curve in closed form against the integrated
-// network, second-order terms and delays included. Of some 60 values a circuit the root mean square lies within 0.82 to
-// 1.18 at two sigma; five are looked at.
+// network, second-order terms and delays included. Of some 30 values a circuit the root mean square lies within 0.74 to
+// 1.26 at two sigma.
 func TestWaveformFactsOfEveryCircuit(t *testing.T) {
 	networks := map[string]fittest.Network{
 		"astable":        {R1: 10e3, R2: 47e3},
@@ -157,7 +157,7 @@ func TestWaveformFactsOfEveryCircuit(t *testing.T) {
 		v[circuit.DelayFall], v[circuit.DelayRise] = n.DelayFall, n.DelayRise
 		v[circuit.LeakRatio] = n.Leak / c.Charging(&v)
 		sum, count := 0.0, 0.0
-		for seed := range uint64(12) {
+		for seed := range uint64(8) {
 			s := usualScope
 			s.rows = 3000
 			x, err := numbersOf([]*waveform.Result{s.record(t, n, seed)}, n.Supply)
@@ -170,7 +170,7 @@ func TestWaveformFactsOfEveryCircuit(t *testing.T) {
 			}
 		}
 		t.Logf("%s: %.2f of %.0f facts", c.Name, math.Sqrt(sum/count), count)
-		if r := math.Sqrt(sum / count); r > 1.25 {
+		if r := math.Sqrt(sum / count); r > 1.3 {
 			t.Errorf("%s: errors of the facts over what they state have root mean square %.2f", c.Name, r)
 		}
 	}

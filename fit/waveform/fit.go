@@ -1,6 +1,7 @@
 // Package waveform fits the timing capacitor's own voltage, seen on a channel beside the output: an exponential run
 // toward one asymptote while it charges, and toward another while it discharges, by nonlinear least squares.
-// Both thresholds are where the two runs meet, so the delay between capacitor and output does not enter.
+// Both thresholds are where the two runs meet, so the delay between capacitor and output does not enter. Of a single pulse
+// the charge alone is fitted, from the output's rise to its fall.
 package waveform
 
 import (
