@@ -130,7 +130,7 @@ func partsNow(sh *session.Snapshot) table {
 		Heads: []head{{"", false}, {"likely", true}, {"95 % interval", true}, {"out of tolerance", true}}}
 	for _, q := range sh.Finding.Parts {
 		u := units[q.Unit]
-		t.Rows = append(t.Rows, []entry{{Text: q.Name, More: tied(toleranceOf(q))}, {Text: quantity.Format(q.Value, u), Number: true},
+		t.Rows = append(t.Rows, []entry{{Text: q.Name, More: tied(toleranceOf(q))}, {Text: among(q.Value, q.Interval95[0], q.Interval95[1], u), Number: true},
 			{Text: span(q.Interval95[0], q.Interval95[1], u), Number: true}, {Text: tied(Percent(q.OutOfTolerance)), Number: true, Mark: q.OutOfTolerance > 0.5}})
 	}
 	return t

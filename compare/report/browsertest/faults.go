@@ -31,6 +31,7 @@ for (const p of pictures) {
     texts.slice(i + 1).forEach(u => { if (meet(q, r(u), 1.5)) out.push(name + ": texts overlap: " + t.textContent + " / " + u.textContent); });
   });
 }
+for (const e of document.querySelectorAll(".scroll")) if (e.scrollWidth > e.clientWidth + 1) out.push("a table of " + e.scrollWidth + " px on a screen of " + innerWidth + ": " + e.innerText.slice(0, 40).replace(/\s+/g, " "));
 for (const e of document.querySelectorAll("p, li, td, th, figcaption, caption")) if (parseFloat(getComputedStyle(e).fontSize) < 12) out.push("small text: " + e.innerText.slice(0, 30));
 return out;`
 
