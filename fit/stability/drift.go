@@ -40,12 +40,12 @@ func FitDrift(s *fit.Series, z func(t float64) float64, cell float64) (Drift, er
 	}
 	// The ratio of step to white variance is found on a grid and refined; the common scale has a closed form.
 	best, at := math.Inf(-1), 0.0
-	for l := k.least(); l <= largest; l++ {
+	for l := k.least(); l <= largest; l += 2 {
 		if v := k.fit(math.Exp(l)).log; v > best {
 			best, at = v, l
 		}
 	}
-	for h := 0.5; h > 1e-2; h /= 2 {
+	for h := 1.0; h > 1e-2; h /= 2 {
 		for _, l := range [2]float64{at - h, at + h} {
 			if l < k.least() || l > largest {
 				continue
@@ -150,12 +150,14 @@ type driftFit struct {
 func (c *driftChain) fit(ratio float64) driftFit {
 	var a [columns][columns]float64 // Σ v v' / f, lower half
 	var carry [columns]float64
-	p, logf := 1.0, 0.0
+	p, logf, product := 1.0, 0.0, 1.0 // of the variances; one logarithm for many of them
 	for i := range c.add {
 		p += ratio * c.length[i]
 		f := p + 1
 		g := p / f
-		logf += math.Log(f)
+		if product *= f; product > 1e100 {
+			logf, product = logf+math.Log(product), 1
+		}
 		add := &c.add[i]
 		for j := range carry {
 			v := add[j] + carry[j]
@@ -170,6 +172,7 @@ func (c *driftChain) fit(ratio float64) driftFit {
 		}
 		p = g
 	}
+	logf += math.Log(product)
 	var r driftFit
 	logDet, ok := invert(&a, &r.inverse)
 	if !ok {
