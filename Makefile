@@ -32,7 +32,7 @@ fuzz: ## each fuzz target for FUZZTIME; what it finds stays in testdata/fuzz
 advice: ## the advised next readings against every fixed order of readings, over all causes; some minutes
 	@ADVICE_BOARDS=$${ADVICE_BOARDS:-100} $(GO) test -count=1 -timeout 2h -run '^TestAdvice$$' ./compare/reconcile -v
 
-calibration: ## stated probabilities and intervals against the truth and the exact optimum, boards and lots; ten minutes on two cores
+calibration: ## stated probabilities and intervals against the truth and the exact optimum, boards and lots; a quarter of an hour on two cores
 	@OFFBEAT_CALIBRATION=$${OFFBEAT_CALIBRATION:-400} $(GO) test -count=1 -p 1 -timeout 4h -run Calibration -v ./compare/reconcile ./compare/lot ./compare/lot/hierarchy
 
 reference: ## every stated probability against the brute-force reference, 240 boards a family; a quarter of an hour
