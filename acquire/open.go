@@ -144,7 +144,6 @@ type text struct {
 	r     io.Reader // what follows head
 	head  []byte    // the first headSize bytes
 	whole bool      // head is all there is
-	err   error     // what ended head, if not io.EOF
 	how   []string  // evidence: how it was stored
 	log   io.Reader // all of it, where it is a saved serial stream: that may hold anything, and nothing above is filled
 }

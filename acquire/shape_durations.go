@@ -20,8 +20,7 @@ func fitDurations(h *head, opt Options) (*plan, error) {
 			state = k
 		}
 	}
-	var only head
-	only = *h
+	only := *h
 	only.columns = append([]column{}, h.columns...)
 	for k := range only.columns {
 		if k != start && k != state {

@@ -84,7 +84,6 @@ var (
 	timeNames  = words("t", "time", "times", "timestamp", "time stamp", "x-axis", "x axis", "x", "elapsed", "elapsed time", "abstime", "reltime", "sec", "second", "seconds", "s", "ms", "us", "ns", "start", "start time")
 	indexNames = words("n", "no", "nr", "i", "idx", "index", "sample", "samples", "count", "point", "points", "row", "number", "sample number", "sample index", "data point")
 	deltaNames = words("delta", "delta t", "dt", "delta time", "difference", "diff", "time difference", "interval", "duration", "length", "width", "pulse width")
-	stateNames = words("type", "level", "state", "value", "logic", "polarity", "pulse")
 	rateNames  = words("rate", "sample rate", "sampling rate", "fs", "frequency")
 )
 

@@ -39,18 +39,6 @@ func Astable(high, low float64, n int) Signal {
 	return Signal{Edges: Periodic(low/2, high, low, n), Duration: low/2 + float64(n)*(high+low) + high/2}
 }
 
-// State is 0 or 1 at time t; an edge counts from its own instant on.
-func (s *Signal) State(t float64) int {
-	n := s.First
-	for _, e := range s.Edges {
-		if e > t {
-			break
-		}
-		n ^= 1
-	}
-	return n
-}
-
 // walker steps through a signal in rising time, in constant time a step.
 type walker struct {
 	s    *Signal

@@ -60,7 +60,6 @@ type store struct {
 	whole  [2]int // whole low and high pulses
 	cycle2 int    // whole cycles, counted from the first edge of each run
 	inRun  int
-	lastX  float64
 
 	series seriesStore
 }

@@ -137,7 +137,6 @@ func (t *Train) steady(e []transition.Edge, i int) int {
 		}
 		low += follow * (l - low)
 		if !(h <= longest*high) || !(after >= shortest*low) {
-			low = t.usual[0]
 			break
 		}
 		high += follow * (h - high)

@@ -10,7 +10,6 @@ const (
 	loadPad = 128                // bytes that must be readable past a text's end
 )
 
-func load4(b []byte, i int) uint32 { return binary.LittleEndian.Uint32(b[i:]) }
 func load8(b []byte, i int) uint64 { return binary.LittleEndian.Uint64(b[i:]) }
 
 // notDigits has a lane's top bit set unless the lane holds 0 to 9.
