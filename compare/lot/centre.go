@@ -28,8 +28,12 @@ type Estimate struct {
 	Interval95  [2]float64 `json:"interval95"`
 }
 
-// settled is the scale reduction of the sampler above which its spreads are not to be trusted.
-const settled = 1.05
+// settled is the scale reduction of the sampler above which its spreads are rough, and astray that above which they say
+// nothing (common practice: 1.1 to 1.2).
+const (
+	settled = 1.05
+	astray  = 1.2
+)
 
 // moved is what the lot's boards have in common.
 type moved struct {
@@ -75,6 +79,27 @@ func (c *Collector) moved(rows []*Row, opt Options) (*moved, error) {
 	if _, again, err := c.spread(boards, values, opt); err == nil { // else the law does not run there: the nominal will do
 		result = again
 	}
+	switch {
+	case result.ScaleReduction > astray:
+		m.warnings = append(m.warnings, fmt.Sprintf("what the whole lot has in common is not told: its %d boards are too few, or differ too much from each other, for the spreads of the parts to settle (scale reduction %.2f)", len(rows), result.ScaleReduction))
+	case result.ScaleReduction > settled:
+		m.warnings = append(m.warnings, fmt.Sprintf("the spreads of the parts are not settled (scale reduction %.2f): take them as rough", result.ScaleReduction))
+		fallthrough
+	default:
+		m.common(centre, result)
+	}
+	for i, o := range result.Outliers {
+		out := Outlier{rows[o.Board].Board, o.Distance, rows[o.Board].Cause}
+		if i < judgedAgainstLot && len(m.parts) > 0 {
+			c.against(&out, rows[o.Board], m.parts)
+		}
+		m.outliers = append(m.outliers, out)
+	}
+	return m, nil
+}
+
+// common says what the boards have in common: the centre's causes, and each part's reel.
+func (m *moved) common(centre *compare.Finding, result *hierarchy.Result) {
 	m.causes, m.confounded = centre.Causes, centre.Confounded
 	for i, p := range centre.Parts {
 		s := result.Spreads[i]
@@ -83,17 +108,6 @@ func (c *Collector) moved(rows []*Row, opt Options) (*moved, error) {
 			Estimate{math.Log(p.Value / p.Nominal), (high - low) / (2 * z95), [2]float64{low, high}},
 			Estimate{s.Value, s.Standard, s.Interval95}, p.OutOfTolerance})
 	}
-	for i, o := range result.Outliers {
-		out := Outlier{rows[o.Board].Board, o.Distance, rows[o.Board].Cause}
-		if i < judgedAgainstLot {
-			c.against(&out, rows[o.Board], m.parts)
-		}
-		m.outliers = append(m.outliers, out)
-	}
-	if result.ScaleReduction > settled {
-		m.warnings = append(m.warnings, fmt.Sprintf("the spreads of the parts are not settled (scale reduction %.2f): take them as rough", result.ScaleReduction))
-	}
-	return m, nil
 }
 
 // judgedAgainstLot is how many boards that stand out are back-solved against the lot, the outermost first; the

@@ -16,7 +16,7 @@
 //
 // Priors. sigma_j of a part is half-t with 4 degrees of freedom and scale T/sqrt(3), the standard deviation of
 // a part that is uniform over its tolerance T (half-t family: Gelman 2006, Bayesian Analysis 1(3); JCGM 100
-// 4.3.7). That of a timer term is half-normal with half the standard deviation of the term's own prior, which
+// 4.3.7), cut off at a factor of ten. That of a timer term is half-normal with half the standard deviation of the term's own prior, which
 // holds the makers' disagreement too (common practice).
 //
 // Likelihood. The centre is integrated out with a flat prior (REML, Patterson and Thompson 1971), so that the

@@ -445,3 +445,30 @@ func BenchmarkRun(b *testing.B) {
 		}
 	}
 }
+
+// Four boards that have nothing in common, one of them ten times as fast: whatever the sampler meets, no spread is stated
+// wider than a lot can be. The tail of the prior alone once let one of 6 million rise.
+func TestNoSpreadBeyondALot(t *testing.T) {
+	d := &fit.Design{Circuit: "astable", Family: fit.Ideal, Supply: fit.Reading{Value: 5}, Parts: []fit.Part{
+		{Name: "R1", Nominal: 10e3, Minus: 0.01, Plus: 0.01},
+		{Name: "R2", Nominal: 47e3, Minus: 0.01, Plus: 0.01},
+		{Name: "C1", Kind: fit.Capacitor, Nominal: 100e-9, Minus: 0.1, Plus: 0.1},
+	}}
+	m, err := NewModel(d, []float64{10e3, 47e3, 100e-9})
+	if err != nil {
+		t.Fatal(err)
+	}
+	noise := Noise{High: 1e-9, Low: 1e-9}
+	boards := []Board{{High: 0, Low: 0, Noise: noise}, {High: -2.3, Low: -2.4, Noise: noise}, {High: 2.1, Low: 1.2, Noise: noise}, {High: -0.6, Low: 2, Noise: noise}}
+	for seed := range uint64(5) {
+		r, err := m.Run(boards, Options{Seed: seed})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, s := range r.Spreads {
+			if !(s.Value > 0 && s.Value <= widest && s.Interval95[1] <= widest) {
+				t.Errorf("seed %d: the spread of %s is %.3g, up to %.3g", seed, s.Part, s.Value, s.Interval95[1])
+			}
+		}
+	}
+}

@@ -19,6 +19,10 @@ type factor struct {
 // freedom of the half-t prior of a part's spread.
 const freedom = 4
 
+// widest is the largest spread of a part's logarithm that a lot can have: a factor of ten. A handful of boards that have
+// little in common would leave the tail of the prior without an end.
+const widest = math.Ln10
+
 // timerShare is the part of a timer term's prior standard deviation that one lot is expected to show.
 const timerShare = 0.5
 
@@ -112,6 +116,9 @@ func (f factor) square() matrix { return outer(f.column).times(f.scale * f.scale
 // logPrior is the density of x = (spread/scale)², up to a constant.
 func (f factor) logPrior(x float64) float64 {
 	if f.part {
+		if f.scale*math.Sqrt(x) > widest {
+			return math.Inf(-1)
+		}
 		return -0.5*(freedom+1)*math.Log1p(x/freedom) - 0.5*math.Log(x)
 	}
 	return -0.5*x - 0.5*math.Log(x)
