@@ -57,53 +57,90 @@ type cloud struct {
 	extra     [][]float64
 }
 
-// run evaluates n lattice points a replicate over the box.
+// apart is the size of a replicate from which the replicates are spread over the cores: a hypothesis that is computed
+// again on many points has them to itself.
+const apart = 1024
+
+// run evaluates n lattice points a replicate over the box. Replicates share nothing, so that their order leaves no trace.
 func (s *system) run(b box, n int) *cloud {
-	dims, most := len(s.free), replicates*n
-	c := &cloud{box: b, n: n,
+	c := s.empty(b, n, replicates)
+	if n < apart {
+		for rep := range replicates {
+			s.replicate(c, rep)
+		}
+		return c
+	}
+	var parts [replicates]*cloud
+	var evals [replicates]int
+	each(replicates, func(rep int) {
+		own := s.clone()
+		parts[rep] = s.empty(b, n, 1)
+		own.replicate(parts[rep], rep)
+		evals[rep] = own.evals
+	})
+	for rep, part := range parts {
+		s.evals += evals[rep]
+		c.log = append(c.log, part.log...)
+		c.replicate = append(c.replicate, part.replicate...)
+		c.place = append(c.place, part.place...)
+		c.values = append(c.values, part.values...)
+		c.extra = append(c.extra, part.extra...)
+	}
+	return c
+}
+
+// empty is a cloud with room for so many replicates.
+func (s *system) empty(b box, n, replicates int) *cloud {
+	most := replicates * n
+	return &cloud{box: b, n: n,
 		log: make([]float64, 0, most), replicate: make([]int, 0, most),
-		place: make([]float64, 0, most*dims), values: make([]circuit.Values, 0, most)}
+		place: make([]float64, 0, most*len(s.free)), values: make([]circuit.Values, 0, most)}
+}
+
+// clone is the same system with scratch of its own, so that two can be solved at once.
+func (s *system) clone() *system {
+	t := *s
+	t.extra, t.evals = slices.Clone(s.extra), 0
+	return &t
+}
+
+// replicate evaluates the points of one shifted lattice and adds them to the cloud.
+func (s *system) replicate(c *cloud, rep int) {
+	b, dims := c.box, len(s.free)
 	u := make([]float64, dims)
 	z := append([]float64(nil), s.begin...)
 	w := newSolver(s.times())
-	densities := make([]Density, len(s.centre))
-	for j := range densities {
-		densities[j] = s.density(j)
-	}
-	for rep := range replicates {
-		points := newLattice(dims, n, rep)
-		for i := range n {
-			points.point(i, u)
-			for k, j := range s.free {
-				u[k] = b.from[k] + u[k]*(b.to[k]-b.from[k])
-				z[j] = s.tilts[k].Quantile(u[k])
-			}
-			logDet, ok := s.solve(z, w)
-			if !ok {
-				s.restart(z, s.begin)
-				continue
-			}
-			lw := -logDet
-			for k, j := range s.free {
-				lw -= s.tilts[k].rate * (z[j] - s.tilts[k].about)
-			}
-			for _, p := range s.pivots {
-				lw += densities[p].LogAt(z[p])
-			}
-			if math.IsInf(lw, -1) || math.IsNaN(lw) {
-				continue
-			}
-			c.log = append(c.log, lw)
-			c.replicate = append(c.replicate, rep)
-			c.place = append(c.place, u...)
-			v, extra := s.at(z)
-			c.values = append(c.values, v)
-			if extra != nil {
-				c.extra = append(c.extra, extra)
-			}
+	points := newLattice(dims, c.n, rep)
+	for i := range c.n {
+		points.point(i, u)
+		for k, j := range s.free {
+			u[k] = b.from[k] + u[k]*(b.to[k]-b.from[k])
+			z[j] = s.tilts[k].Quantile(u[k])
+		}
+		logDet, ok := s.solve(z, w)
+		if !ok {
+			s.restart(z, s.begin)
+			continue
+		}
+		lw := -logDet
+		for k, j := range s.free {
+			lw -= s.tilts[k].rate * (z[j] - s.tilts[k].about)
+		}
+		for _, p := range s.pivots {
+			lw += s.density(p).LogAt(z[p])
+		}
+		if math.IsInf(lw, -1) || math.IsNaN(lw) {
+			continue
+		}
+		c.log = append(c.log, lw)
+		c.replicate = append(c.replicate, rep)
+		c.place = append(c.place, u...)
+		v, extra := s.at(z)
+		c.values = append(c.values, v)
+		if extra != nil {
+			c.extra = append(c.extra, extra)
 		}
 	}
-	return c
 }
 
 // at is the board at the point z, as it is now, and a copy of its extra quantities.

@@ -25,7 +25,7 @@ func finePoints(probability float64) int {
 
 // A probability whose numerical standard error is above sharp is computed again on a finer lattice, up to mostPoints a replicate.
 const (
-	sharp      = 0.002
+	sharp      = 0.003
 	mostPoints = 4096
 	rounds     = 4
 )
