@@ -21,8 +21,14 @@ import (
 // telling reads a source wholly, checks what holds of every source, and puts what it says into a text.
 func telling(t *testing.T, r io.Reader, opt Options) string {
 	t.Helper()
+	return tellingOf(t, r, -1, opt)
+}
+
+// tellingOf does it of a regular file of total bytes where r can be read anywhere.
+func tellingOf(t *testing.T, r io.Reader, total int64, opt Options) string {
+	t.Helper()
 	var out strings.Builder
-	s, err := OpenReader("fuzz", r, opt)
+	s, err := open("fuzz", r, total, opt)
 	if err != nil {
 		var e *Error
 		if !errors.As(err, &e) {
@@ -97,6 +103,9 @@ func properties(t *testing.T, text []byte, opt Options) {
 		o.chunk = chunk
 		if got := telling(t, bytes.NewReader(text), o); got != whole {
 			t.Fatalf("in chunks of %d:\n%s\nat once:\n%s", chunk, got, whole)
+		}
+		if got := tellingOf(t, bytes.NewReader(text), int64(len(text)), o); got != whole {
+			t.Fatalf("a file in chunks of %d:\n%s\nat once:\n%s", chunk, got, whole)
 		}
 	}
 }

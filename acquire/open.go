@@ -72,8 +72,12 @@ func OpenReader(name string, r io.Reader, opt Options) (*Source, error) {
 func open(name string, r io.Reader, total int64, opt Options) (*Source, error) {
 	s := &Source{name: name, opt: opt, close: func() error { return nil }}
 	var err error
-	if s.text, err = decode(name, &progressReader{r: r, total: total, tell: opt.Progress}); err != nil {
+	progress := &progressReader{r: r, total: total, tell: opt.Progress}
+	if s.text, err = decode(name, progress); err != nil {
 		return nil, err
+	}
+	if at, ok := r.(io.ReaderAt); ok && total >= 0 && s.text.plain {
+		s.text.file = &plainFile{at: at, size: total, mark: s.text.mark, progress: progress}
 	}
 	if s.text.log != nil && opt.Shape == "" {
 		return s, s.openLog()
@@ -131,12 +135,25 @@ type progressReader struct {
 
 func (p *progressReader) Read(b []byte) (int, error) {
 	n, err := p.r.Read(b)
-	p.read += int64(n)
-	if p.tell != nil && (p.read-p.told >= 1<<20 || err != nil) {
+	p.reach(p.read+int64(n), err != nil)
+	return n, err
+}
+
+// reach says that the input has been read so far.
+func (p *progressReader) reach(read int64, last bool) {
+	p.read = read
+	if p.tell != nil && (p.read-p.told >= 1<<20 || last) {
 		p.told = p.read
 		p.tell(p.read, p.total)
 	}
-	return n, err
+}
+
+// plainFile is a regular file that is its text but for a byte-order mark of mark bytes, so that several workers can read
+// it in several places.
+type plainFile struct {
+	at         io.ReaderAt
+	size, mark int64
+	progress   *progressReader
 }
 
 // text is the input as UTF-8 whose lines end in LF or CRLF, whatever it came as.
@@ -144,13 +161,16 @@ type text struct {
 	r     io.Reader // what follows head
 	head  []byte    // the first headSize bytes
 	whole bool      // head is all there is
-	how   []string  // evidence: how it was stored
-	log   io.Reader // all of it, where it is a saved serial stream: that may hold anything, and nothing above is filled
+	plain bool      // the input is this text, behind a mark of so many bytes
+	mark  int64
+	file  *plainFile // the same, where it is a regular file
+	how   []string   // evidence: how it was stored
+	log   io.Reader  // all of it, where it is a saved serial stream: that may hold anything, and nothing above is filled
 }
 
 // decode undoes compression, UTF-16, byte-order marks and CR-only line ends.
 func decode(name string, r io.Reader) (*text, error) {
-	t := &text{}
+	t := &text{plain: true}
 	lead, r, err := peek(r, 4096)
 	if err != nil {
 		return nil, ioError(name, err)
@@ -160,7 +180,7 @@ func decode(name string, r io.Reader) (*text, error) {
 		if err != nil {
 			return nil, ioError(name, err)
 		}
-		t.how = append(t.how, "compressed with gzip")
+		t.how, t.plain = append(t.how, "compressed with gzip"), false
 		if lead, r, err = peek(z, 4096); err != nil {
 			return nil, ioError(name, err)
 		}
@@ -174,7 +194,7 @@ func decode(name string, r io.Reader) (*text, error) {
 	}
 	if order, bom := utf16Order(lead); order >= 0 {
 		word := []string{"little-endian", "big-endian"}[order]
-		t.how = append(t.how, "UTF-16, "+word)
+		t.how, t.plain = append(t.how, "UTF-16, "+word), false
 		if bom {
 			io.CopyN(io.Discard, r, 2)
 		}
@@ -182,7 +202,7 @@ func decode(name string, r io.Reader) (*text, error) {
 		r = unicode.UTF16(e, unicode.IgnoreBOM).NewDecoder().Reader(r)
 	} else if bytes.HasPrefix(lead, []byte(utf8Mark)) {
 		t.how = append(t.how, "UTF-8 with a byte-order mark")
-		io.CopyN(io.Discard, r, 3)
+		t.mark, _ = io.CopyN(io.Discard, r, 3)
 	}
 	for size := headSize; ; size *= 2 {
 		from := len(t.head)
@@ -203,7 +223,7 @@ func decode(name string, r io.Reader) (*text, error) {
 	}
 	t.r = r
 	if crOnly(t.head) {
-		t.how = append(t.how, "lines end in CR alone")
+		t.how, t.plain = append(t.how, "lines end in CR alone"), false
 		t.r = crReader{r}
 		for i, c := range t.head {
 			if c == '\r' {

@@ -96,7 +96,8 @@ type batchSource interface {
 type chunk struct {
 	batch
 	buf  []byte
-	end  int
+	skip int // where in buf the text begins
+	end  int // and ends
 	rows scan.Rows
 	err  error // why the input ended, if not plainly
 	done chan struct{}
@@ -112,7 +113,11 @@ type rowStream struct {
 	line   int64 // number of the next chunk's first line
 	chunk  int   // bytes
 
-	reading sync.Mutex // guards the next four
+	file *plainFile // read where each worker is, instead of r; nil: one after the other
+	from int64      // of the file, where the rows begin
+
+	reading sync.Mutex // guards the next five
+	at      int64      // of the file, where the next chunk begins
 	r       io.Reader
 	carry   []byte // an unfinished line
 	ended   bool
@@ -134,6 +139,10 @@ func newRowStream(src *Source, from int, line int64) *rowStream {
 	s := &rowStream{name: src.name, layout: p.layout, look: p.surveyor, line: line, chunk: chunkSize, r: t.r, carry: bytes.Clone(t.head[from:]), alone: t.whole}
 	if t.whole {
 		s.r = bytes.NewReader(nil)
+	}
+	if t.file != nil && (!t.whole || src.opt.chunk > 0) {
+		s.file, s.from = t.file, t.file.mark+int64(from)
+		s.at = s.from
 	}
 	if src.opt.chunk > 0 {
 		s.r, s.carry = io.MultiReader(bytes.NewReader(s.carry), s.r), nil
@@ -173,7 +182,13 @@ func (s *rowStream) work() {
 // take reads and parses the next chunk of the input; false when there is none.
 func (s *rowStream) take(c *chunk) bool {
 	s.reading.Lock()
-	more := s.fill(c)
+	at := s.at
+	var more bool
+	if s.file != nil {
+		more = s.claim()
+	} else {
+		more = s.fill(c)
+	}
 	if more {
 		s.order <- c // never blocks: it has room for all chunks
 	}
@@ -181,6 +196,9 @@ func (s *rowStream) take(c *chunk) bool {
 	if !more {
 		s.free <- c
 		return false
+	}
+	if s.file != nil {
+		s.fillAt(c, at)
 	}
 	s.parse(c)
 	c.done <- struct{}{}
@@ -231,12 +249,82 @@ func (s *rowStream) pop() *chunk {
 	return c
 }
 
+// claim takes the next chunk of the file; false when there is none.
+func (s *rowStream) claim() bool {
+	if s.ended || s.at >= s.file.size {
+		return false
+	}
+	s.at += int64(s.chunk)
+	s.file.progress.reach(min(s.at, s.file.size), s.at >= s.file.size)
+	return true
+}
+
+// finish lets no worker claim another chunk.
+func (s *rowStream) finish() {
+	s.reading.Lock()
+	s.ended = true
+	s.reading.Unlock()
+}
+
+// margin is how far behind a chunk its last line is looked for at first.
+const margin = 1 << 10
+
+// fillAt reads into c the lines that begin in the chunk of the file at the byte from on. What was claimed is not always
+// there: the file may have been cut since it was opened. A chunk inside one long line holds none.
+func (s *rowStream) fillAt(c *chunk, from int64) {
+	c.cut, c.err, c.skip, c.end = false, nil, 0, 0
+	before := 0 // a line begins at from if the byte before it ends one
+	if from > s.from {
+		before = 1
+	}
+	own := before + s.chunk // where the next chunk begins in buf
+	n, end := 0, -1
+	for size := own + margin; end < 0; size *= 2 {
+		if room := size + 1 + scan.Pad; len(c.buf) < room {
+			c.buf = append(c.buf, make([]byte, room-len(c.buf))...)
+		}
+		k, err := s.file.at.ReadAt(c.buf[n:size], from-int64(before)+int64(n))
+		n += k
+		if n >= own {
+			if i := bytes.IndexByte(c.buf[own-1:n], '\n'); i >= 0 {
+				end = own + i
+			}
+		}
+		switch {
+		case end >= 0:
+		case err == io.EOF:
+			end = n
+		case err != nil:
+			c.err = ioError(s.name, err)
+			end = bytes.LastIndexByte(c.buf[:n], '\n') + 1 // a line that begins here can't be told from a cut one
+			s.finish()
+		case n >= maxLine:
+			c.err = &Error{File: s.name, What: fmt.Sprintf("a line is longer than %d bytes", maxLine), Expect: "rows of time and level", Err: ErrShape}
+			s.finish()
+			return
+		}
+	}
+	if before > 0 {
+		i := bytes.IndexByte(c.buf[:end], '\n')
+		if i < 0 {
+			return
+		}
+		c.skip = i + 1
+	}
+	if c.skip < end && c.buf[end-1] != '\n' {
+		c.buf[end] = '\n'
+		end++
+		c.cut = true
+	}
+	c.end = end
+}
+
 // fill reads whole lines into c; false when there is nothing left.
 func (s *rowStream) fill(c *chunk) bool {
 	if s.ended {
 		return false
 	}
-	c.cut, c.err = false, nil
+	c.cut, c.err, c.skip = false, nil, 0
 	size := s.chunk
 	if s.alone {
 		size = len(s.carry) + 1
@@ -293,9 +381,13 @@ func (s *rowStream) fill(c *chunk) bool {
 
 // parse turns a chunk's text into columns.
 func (s *rowStream) parse(c *chunk) {
-	s.layout.Parse(c.buf, c.end, &c.rows)
+	if c.end == c.skip {
+		c.n, c.odd = 0, nil
+		return
+	}
+	s.layout.Parse(c.buf[c.skip:], c.end-c.skip, &c.rows)
 	b := &c.batch
-	b.n, b.value, b.odd, b.text = c.rows.N, c.rows.Value, c.rows.Odd, c.buf[:c.end]
+	b.n, b.value, b.odd, b.text = c.rows.N, c.rows.Value, c.rows.Odd, c.buf[c.skip:c.end]
 	b.time = c.rows.Time
 	if len(b.time) > 0 {
 		b.time = b.time[:b.n]
@@ -321,12 +413,17 @@ func (s *rowStream) next() (*batch, error) {
 		if s.order == nil {
 			s.start()
 		}
-		if c != nil {
-			s.free <- c
-			s.held = nil
-		}
-		if c = s.ready(); c == nil {
-			return nil, io.EOF
+		for {
+			if c != nil {
+				s.free <- c
+				s.held = nil
+			}
+			if c = s.ready(); c == nil {
+				return nil, io.EOF
+			}
+			if c.end > c.skip || c.err != nil {
+				break
+			}
 		}
 	}
 	s.held, s.late = c, c.err
