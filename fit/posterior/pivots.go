@@ -1,0 +1,187 @@
+package posterior
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// start finds a point at which the circuit runs: the medians, or the medians with one unknown moved
+// through its prior.
+func (s *system) start(z []float64) bool {
+	r := make([]float64, s.times())
+	copy(z, s.centre)
+	if s.residual(z, r) {
+		return true
+	}
+	for i := len(s.vars) - 1; i >= 0; i-- {
+		for _, u := range []float64{0.25, 0.75, 0.1, 0.9, 0.03, 0.97} {
+			z[i] = s.vars[i].Density.Quantile(u)
+			if s.residual(z, r) {
+				return true
+			}
+		}
+		z[i] = s.centre[i]
+	}
+	return false
+}
+
+// choosePivots picks the unknowns to eliminate and how the others are sampled: first as things look where the circuit
+// runs nearest the priors' medians, then as they look at the solution from there, or as near to one as the supports
+// let it come. The times are curved enough that medians far from it would draw the samples astray. The last such
+// point is where every later solution starts.
+func (s *system) choosePivots() bool {
+	m, n := s.times(), len(s.centre)
+	z, r := make([]float64, n), make([]float64, m)
+	if !s.start(z) || !s.residual(z, r) || !s.pivotsAt(z, r) {
+		return false
+	}
+	s.begin = z
+	for range 3 {
+		before := slices.Clone(s.pivots)
+		next := slices.Clone(s.begin)
+		_, solved := s.solve(next, newSolver(m))
+		if !solved {
+			copy(next, s.begin)
+			s.approach(next)
+			s.elsewhere(next)
+		}
+		for j := range next {
+			next[j] = min(max(next[j], s.from[j]), s.to[j])
+		}
+		kept := *s
+		if !s.residual(next, r) || !s.pivotsAt(next, r) {
+			s.pivots, s.free, s.tilts, s.logMass = kept.pivots, kept.free, kept.tilts, kept.logMass
+			break
+		}
+		s.begin = next
+		if solved && slices.Equal(before, s.pivots) {
+			break
+		}
+	}
+	return true
+}
+
+// pivotsAt picks as many unknowns as there are times, each the one whose prior moves the times most in a direction that
+// those before it do not reach (column-pivoted Gram-Schmidt on the scaled sensitivities at the point z of residual r).
+func (s *system) pivotsAt(z, r []float64) bool {
+	m, n := s.times(), len(s.centre)
+	cols := make([][]float64, n)
+	atCentre := append([]float64(nil), r...) // the residual of the linearised times at the priors' medians
+	for j := range cols {
+		cols[j] = make([]float64, m)
+		s.column(z, r, j, cols[j])
+		for i := range cols[j] {
+			atCentre[i] += cols[j][i] * (s.centre[j] - z[j])
+			cols[j][i] *= s.spread[j]
+		}
+	}
+	rates, pull := tiltRates(cols, atCentre)
+	taken := make([]bool, n)
+	s.pivots, s.free, s.tilts, s.logMass = nil, nil, nil, 0
+	for range m {
+		best, most := -1, 0.0
+		for j, c := range cols {
+			if q := dot(c, c); !taken[j] && q > most {
+				best, most = j, q
+			}
+		}
+		if best < 0 {
+			return false
+		}
+		taken[best] = true
+		s.pivots = append(s.pivots, best)
+		b := append([]float64(nil), cols[best]...)
+		for _, c := range cols {
+			f := dot(c, b) / most
+			for i := range c {
+				c[i] -= f * b[i]
+			}
+		}
+	}
+	for j := range cols {
+		if !taken[j] {
+			s.free = append(s.free, j)
+		}
+	}
+	// The first coordinates of a lattice are its best: they go to those that the times tie most to the others.
+	slices.SortStableFunc(s.free, func(a, b int) int { return cmp.Compare(pull[b], pull[a]) })
+	for _, j := range s.free {
+		t, mass := tiltTo(s.density(j), rates[j]/s.spread[j], s.centre[j], s.spread[j])
+		s.tilts = append(s.tilts, t)
+		s.logMass += mass
+	}
+	return true
+}
+
+// tilt is a free unknown's sampling density: its prior times exp(rate*(x-about)).
+type tilt struct {
+	Density
+	rate, about float64
+}
+
+// tiltTo tilts a density by the rate that would move a normal of that spread to its conditional mean. A tail longer than
+// a normal's would be blown up to its end by it: then by the rate at which the median lies at that mean.
+func tiltTo(d Density, rate, about, spread float64) (t tilt, logMass float64) {
+	at := func(rate float64) { t.rate, t.about = rate, about; t.Density, logMass = d.tilt(rate, about) }
+	want := rate * spread * spread
+	// beyond is how far the median lies past the wanted place.
+	beyond := func() float64 { return (t.Quantile(0.5) - about - want) * math.Copysign(1, rate) }
+	at(rate)
+	if d.normal || beyond() <= spread/2 {
+		return t, logMass
+	}
+	gentle, steep := 0.0, rate
+	for range 20 {
+		if at((gentle + steep) / 2); beyond() > 0 {
+			steep = t.rate
+		} else {
+			gentle = t.rate
+		}
+	}
+	at(gentle)
+	return t, logMass
+}
+
+// tiltRates says how far each unknown's prior is to be tilted, in inverse spreads, so that the sampled points
+// lie where the measured times draw it: were all priors normal and the circuit linear, this is the
+// conditional mean J'(JJ')^-1 y for the scaled sensitivities J (columns) and the misfit y = -r.
+//
+// pull is each unknown's leverage, the share of its variance that the times explain: the diagonal of J'(JJ')^-1 J.
+func tiltRates(cols [][]float64, r []float64) (rates, pull []float64) {
+	m := len(r)
+	w := newSolver(m)
+	for i := range m {
+		for k := range m {
+			for _, c := range cols {
+				w.lu[i][k] += c[i] * c[k]
+			}
+		}
+	}
+	rates, pull = make([]float64, len(cols)), make([]float64, len(cols))
+	if !w.decompose(m) {
+		return rates, pull
+	}
+	copy(w.r, r)
+	w.newton()
+	const most = 4 // a tilt by more would leave the prior's own bulk unseen
+	for j, c := range cols {
+		rates[j] = min(max(dot(c, w.dz), -most), most)
+	}
+	for j, c := range cols {
+		for i := range c {
+			w.r[i] = -c[i]
+		}
+		w.newton()
+		pull[j] = dot(c, w.dz)
+	}
+	return rates, pull
+}
+
+func dot(a, b []float64) float64 {
+	var t float64
+	for i := range a {
+		t += a[i] * b[i]
+	}
+	return t
+}

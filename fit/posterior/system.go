@@ -1,0 +1,217 @@
+package posterior
+
+import (
+	"math"
+	"slices"
+
+	"offbeat/fit/circuit"
+)
+
+// MostEquations bounds the number of equations of one problem: two a capture and one a fact.
+const MostEquations = 16
+
+// system is one hypothesis written as equations: the logarithm of each modelled time plus its noise equals
+// the measured one. Its unknowns are the variables and after them one standard normal a time, the noise.
+type system struct {
+	problem *Problem
+	base    circuit.Values
+	vars    []Variable
+	own     int       // how many of the last of them are the hypothesis's own
+	from    []float64 // support of each unknown
+	to      []float64
+	step    []float64 // of the finite differences
+	centre  []float64 // median of each unknown's prior
+	spread  []float64
+	noise   [][]float64 // lower factor of the equations' covariance
+	errors  []Density   // of the equations' standardised errors
+	data    []float64
+	extra   []float64
+	trial   circuit.Values // scratch of residual
+	changed circuit.Values
+	tol     float64   // largest residual of a solved point
+	begin   []float64 // a point where the circuit runs, as near to a solution as the supports allow
+	pivots  []int     // the eliminated unknowns, as many as times
+	free    []int     // the others
+	tilts   []tilt    // one a free unknown
+	logMass float64   // of the tilted priors
+	evals   int
+}
+
+func (s *system) times() int { return len(s.data) }
+
+// newSystem collects a hypothesis's unknowns: its parts, the nuisances that it leaves alone, its own, the noise.
+func newSystem(p *Problem, h *Hypothesis) *system {
+	s := &system{problem: p, base: p.Base, extra: slices.Clone(p.Extra)}
+	for i, d := range h.Prior {
+		s.vars = append(s.vars, Variable{circuit.Slot(i), true, d})
+	}
+	own := map[circuit.Slot]bool{}
+	for _, v := range h.Override {
+		own[v.Slot] = true
+	}
+	for _, f := range h.Fixed {
+		own[f.Slot] = true
+		s.put(&s.base, f.Slot, f.Value)
+	}
+	for _, v := range p.Nuisance {
+		if !own[v.Slot] {
+			s.vars = append(s.vars, v)
+		}
+	}
+	s.vars, s.own = append(s.vars, h.Override...), len(h.Override)
+	s.collectData()
+	for _, v := range s.vars {
+		s.unknown(v.Density)
+	}
+	for _, d := range s.errors {
+		s.unknown(d)
+	}
+	return s
+}
+
+// put sets a slot of the circuit or an extra quantity.
+func (s *system) put(v *circuit.Values, slot circuit.Slot, x float64) {
+	if k := int(slot) - len(v); k >= 0 {
+		s.extra[k] = x
+	} else {
+		v[slot] = x
+	}
+}
+
+func (s *system) unknown(d Density) {
+	a, b := d.support()
+	w := d.spread()
+	s.from, s.to = append(s.from, a), append(s.to, b)
+	s.centre, s.spread = append(s.centre, d.Quantile(0.5)), append(s.spread, w)
+	s.step = append(s.step, max(1e-7*(b-a), 1e-6*w))
+}
+
+// collectData lays out the measured times and the factor of their covariance (Cholesky, 2 by 2 blocks), then the facts.
+func (s *system) collectData() {
+	n := len(s.problem.Facts)
+	for _, d := range s.problem.Data {
+		n += 2
+		if d.OnePulse {
+			n--
+		}
+	}
+	s.noise = make([][]float64, n)
+	for i := range s.noise {
+		s.noise[i] = make([]float64, n)
+		s.errors = append(s.errors, Normal(0, 1))
+	}
+	s.tol = math.Inf(1)
+	for _, d := range s.problem.Data {
+		i := len(s.data)
+		sd := math.Sqrt(d.High)
+		s.noise[i][i] = sd
+		s.data = append(s.data, d.LnHigh)
+		s.tol = min(s.tol, sd)
+		if d.OnePulse {
+			continue
+		}
+		s.noise[i+1][i] = d.Covariance / sd
+		s.noise[i+1][i+1] = math.Sqrt(max(d.Low-d.Covariance*d.Covariance/d.High, 1e-6*d.Low))
+		s.data = append(s.data, d.LnLow)
+		s.tol = min(s.tol, s.noise[i+1][i+1])
+	}
+	for _, f := range s.problem.Facts {
+		i := len(s.data)
+		s.noise[i][i] = f.Standard
+		if f.Standard == 0 {
+			s.noise[i][i], s.errors[i] = f.Half, Uniform(-1, 1)
+		}
+		s.data = append(s.data, f.Value)
+		s.tol = min(s.tol, s.noise[i][i])
+	}
+	s.tol = max(1e-3*s.tol, 1e-11)
+}
+
+// residual writes model plus noise minus data at the point z; false where the circuit does not run.
+func (s *system) residual(z, r []float64) bool {
+	s.evals++
+	v := &s.trial
+	s.fill(v, z)
+	k, facts := 0, s.problem.Facts
+	first := len(r) - len(facts)
+	for i := range s.problem.Data {
+		d := &s.problem.Data[i]
+		w := v
+		if d.Adjust != nil {
+			w = &s.changed
+			*w = *v
+			d.Adjust(w, s.extra)
+		}
+		high, low, ok := s.problem.Circuit.Times(w)
+		if !ok {
+			return false
+		}
+		r[k] = math.Log(high) - s.data[k]
+		k++
+		if !d.OnePulse {
+			r[k] = math.Log(low) - s.data[k]
+			k++
+		}
+		for j := range facts {
+			if facts[j].Under == i+1 {
+				r[first+j] = facts[j].Of(w) - s.data[first+j]
+			}
+		}
+	}
+	if len(facts) > 0 && s.problem.Present != nil {
+		s.problem.Present(v, s.extra)
+	}
+	for j := range facts {
+		if facts[j].Under == 0 {
+			r[first+j] = facts[j].Of(v) - s.data[first+j]
+		}
+	}
+	e := z[len(s.vars):]
+	for i := range r {
+		for j := 0; j <= i; j++ {
+			r[i] += s.noise[i][j] * e[j]
+		}
+	}
+	return true
+}
+
+// fill writes the variables at z into v and the extra quantities.
+func (s *system) fill(v *circuit.Values, z []float64) {
+	*v = s.base
+	for i := range s.vars {
+		x := z[i]
+		if s.vars[i].Log {
+			x = math.Exp(x)
+		}
+		s.put(v, s.vars[i].Slot, x)
+	}
+}
+
+// column writes the derivative of the residual r at z by unknown j; false where the circuit does not run.
+func (s *system) column(z, r []float64, j int, out []float64) bool {
+	if n := j - len(s.vars); n >= 0 {
+		for i := range out {
+			out[i] = s.noise[i][n]
+		}
+		return true
+	}
+	keep, h := z[j], s.step[j]
+	if keep+h > s.to[j] {
+		h = -h
+	}
+	z[j] = keep + h
+	ok := s.residual(z, out)
+	z[j] = keep
+	for i := range out {
+		out[i] = (out[i] - r[i]) / h
+	}
+	return ok
+}
+
+// density is the prior of unknown j.
+func (s *system) density(j int) Density {
+	if j < len(s.vars) {
+		return s.vars[j].Density
+	}
+	return s.errors[j-len(s.vars)]
+}
