@@ -17,6 +17,10 @@ type AllanPoint struct {
 	Terms    int      `json:"terms"`                        // differences behind the value
 }
 
+// Seen is by how many standard uncertainties a drift, or an asymptote off its place, must stand out to be stated
+// (common practice).
+const Seen = 3
+
 // Drift is by how much the period changes, relative, for each second or kelvin.
 type Drift struct {
 	Against     string       `json:"against"` // time, temperature

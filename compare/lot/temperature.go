@@ -63,13 +63,10 @@ func (c *Collector) follows(rows []*Row) *compare.Drift {
 	} else if q := u(1) * u(2); q > 0 {
 		d.Correlation = max(min(covariance(1, 2)/q, 0.999), -0.999)
 	}
-	d.Seen = math.Abs(d.Value) > seen*d.Uncertainty
+	d.Seen = math.Abs(d.Value) > compare.Seen*d.Uncertainty
 	d.Causes = reconcile.DriftCauses(c.design, d)
 	return d
 }
-
-// seen is by how many standard uncertainties a slope must stand out (common practice).
-const seen = 3
 
 // add takes a board in; true where it shows single pulses.
 func (s *sums) add(row *Row) (single bool) {

@@ -33,7 +33,7 @@ func Stability(m *fit.Measurement, temperature func(t float64) float64, cell flo
 		return compare.Measured{Value: e.Value, Uncertainty: e.Uncertainty, Count: e.Count}
 	}
 	drift.Value, drift.Uncertainty, drift.Range = d.Slope.Value, d.Slope.Uncertainty, d.Range
-	drift.Seen = math.Abs(drift.Value) > seen*drift.Uncertainty
+	drift.Seen = math.Abs(drift.Value) > compare.Seen*drift.Uncertainty
 	drift.High, drift.Low, drift.Correlation = of(d.High), of(d.Low), d.Correlation
 	out := &compare.Stability{EdgeNoise: of(d.White), PeriodNoise: of(d.Walk), Drift: drift}
 	if d.Rounded > lattice {

@@ -392,10 +392,6 @@ func (s *setting) probe() float64 {
 	return sum
 }
 
-// seen is by how many standard uncertainties an asymptote must lie off before it is read as a leak or as a worn
-// discharge switch (common practice).
-const seen = 3
-
 // faults read the asymptotes: what leak across the capacitor would keep the charge short of where the typical board
 // heads, the probe's own conductance taken off, and what resistance of the discharge path would hold the discharge up.
 // The resistors count as nominal.
@@ -404,18 +400,18 @@ func (n *waveNumbers) faults(f *compare.Waveform, c *circuit.Circuit, typical *c
 		return
 	}
 	sound := n.model(c, typical)
-	if full, at, u := sound[waveform.Asymptote], f.Asymptote.Value, f.Asymptote.Uncertainty; c.Has(circuit.LeakRatio) && !c.Bends && full-at > seen*u {
+	if full, at, u := sound[waveform.Asymptote], f.Asymptote.Value, f.Asymptote.Uncertainty; c.Has(circuit.LeakRatio) && !c.Bends && full-at > compare.Seen*u {
 		// at = full L / (R + L), so 1/L = (full/at - 1) / R
 		r := c.Charging(typical)
 		g, gu := (full/at-1)/r-probe, full/sq(at)*u/r
-		if g > seen*gu {
+		if g > compare.Seen*gu {
 			f.Leak = &compare.Measured{Value: 1 / g, Uncertainty: gu / sq(g)}
 		}
 	}
 	if f.DischargeAsymptote == nil {
 		return
 	}
-	if rest, at, u := sound[waveform.DischargeAsymptote], f.DischargeAsymptote.Value, f.DischargeAsymptote.Uncertainty; c.Has(circuit.WeakRatio) && at-rest > seen*u {
+	if rest, at, u := sound[waveform.DischargeAsymptote], f.DischargeAsymptote.Value, f.DischargeAsymptote.Uncertainty; c.Has(circuit.WeakRatio) && at-rest > compare.Seen*u {
 		// at = supply R / (R1 + R)
 		r1 := typical[0]
 		f.DischargePath = &compare.Measured{Value: r1 * at / (1 - at), Uncertainty: r1 * u / sq(1-at)}
