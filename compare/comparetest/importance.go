@@ -50,6 +50,10 @@ func componentOf(i int) component {
 	return [8]component{plain, sharp, safe, sharp, sharp, safe, sharp, sharp}[i%8]
 }
 
+// tries is how many places solve looks at for one where the circuit runs: where only a sixtieth of a prior does, a
+// few tries would leave those boards out, and nothing would tell.
+const tries = 60
+
 // newtonSteps is the most that solve takes; from the mean of a prior, three to five are usual.
 const newtonSteps = 12
 
@@ -166,7 +170,7 @@ func (c *peak) density(x [equations]float64, n int) float64 {
 // and the peak about that point.
 func (s *sampler) solve() (peak, bool) {
 	n := len(s.pivots)
-	r, ok := s.begin(3)
+	r, ok := s.begin(tries)
 	for range newtonSteps {
 		if !ok {
 			return peak{}, false

@@ -73,11 +73,10 @@ type shown struct {
 func (e *estimator) information(t *test) float64 {
 	all := e.shown[:0]
 	for i := range e.points {
-		s := shown{group: int32(e.points[i].group), point: int32(i)}
-		if !t.observe(&e.points[i], &s.y) {
+		all = append(all, shown{group: int32(e.points[i].group), point: int32(i)})
+		if s := &all[i]; !t.observe(&e.points[i], &s.y) {
 			s.y = [most]float64{math.Inf(1), 0, 0}
 		}
-		all = append(all, s)
 	}
 	e.shown = all
 	slices.SortFunc(all, func(a, b shown) int { return cmp.Compare(a.y[0], b.y[0]) })

@@ -1,6 +1,9 @@
 package reconcile
 
 import (
+	"cmp"
+	"sync"
+
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/compare/nextreading"
@@ -79,12 +82,6 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 	if err != nil {
 		return nil, nil, err
 	}
-	predicted := ask.predicted
-	if predicted == nil {
-		if predicted, err = predict.Run(d); err != nil {
-			return nil, nil, err
-		}
-	}
 	p, err := problem(b, set, facts(obs))
 	if err != nil {
 		return nil, nil, err
@@ -96,23 +93,13 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 			return nil, nil, err
 		}
 	}
-	if s.result, err = posterior.Run(s.problem, hypotheses(s.cases)); err != nil {
+	predicted, pins, err := s.compute(d, pinned, set, ask)
+	if err != nil {
 		return nil, nil, err
 	}
-	f := &compare.Finding{
-		Schema:    1,
-		Title:     d.Title,
-		Measured:  measured(b.Circuit, shown(set)),
-		Predicted: Predicted(predicted),
-		Parts:     s.parts(),
-		Causes:    s.causes(),
-	}
-	if !ask.brief {
-		f.Next = nextreading.Rank(&nextreading.Bench{Circuit: b.Circuit, Parts: b.Parts, Typical: p.Base}, s.result, s.explanations(), suggestions+1)
-		if f.Groups, err = groups(pinned, set, b); err != nil {
-			return nil, nil, err
-		}
-	}
+	f := s.summary(ask)
+	f.Title, f.Groups = d.Title, pins
+	f.Measured, f.Predicted = measured(b.Circuit, shown(set)), Predicted(predicted)
 	if f.Verdict, err = s.decide(d, set); err != nil {
 		return nil, nil, err
 	}
@@ -134,6 +121,51 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 		f.Finding = "The captures disagree (see the warnings). " + f.Finding
 	}
 	return f, &Evidence{b, s.problem, s.cases, s.result}, nil
+}
+
+// compute runs what takes time and does not wait for each other: the back-solve, what the times pin down, and, where it
+// is not known yet, what the design predicts.
+func (s *solved) compute(d *fit.Design, pinned *posterior.Problem, set []setting, ask asked) (predicted *predict.Result, pins []compare.Group, err error) {
+	var errs [3]error
+	together(
+		func() { s.result, errs[1] = posterior.Run(s.problem, hypotheses(s.cases)) },
+		func() {
+			if !ask.brief {
+				pins, errs[2] = groups(pinned, set, s.board)
+			}
+		},
+		func() {
+			if predicted = ask.predicted; predicted == nil {
+				predicted, errs[0] = predict.Run(d)
+			}
+		},
+	)
+	return predicted, pins, cmp.Or(errs[0], errs[1], errs[2])
+}
+
+// summary is what the weighted samples say: parts, causes and the next readings.
+func (s *solved) summary(ask asked) *compare.Finding {
+	f := &compare.Finding{Schema: 1}
+	together(
+		func() { f.Parts = s.parts() },
+		func() { f.Causes = s.causes() },
+		func() {
+			if !ask.brief {
+				bench := &nextreading.Bench{Circuit: s.board.Circuit, Parts: s.board.Parts, Typical: s.problem.Base}
+				f.Next = nextreading.Rank(bench, s.result, s.explanations(), suggestions+1)
+			}
+		},
+	)
+	return f
+}
+
+// together runs the functions side by side and waits for all.
+func together(fs ...func()) {
+	var wait sync.WaitGroup
+	for _, f := range fs {
+		wait.Go(f)
+	}
+	wait.Wait()
 }
 
 // facts are those of all observations.

@@ -22,6 +22,7 @@ type piece struct {
 	from, to  float64
 	at, slope float64
 	mass      float64
+	growth    float64 // exp(slope*(to-from)) - 1
 }
 
 // build sums the pieces' masses.
@@ -39,7 +40,8 @@ func newPiece(from, to, at, slope float64) piece {
 	if math.Abs(slope*w) < 1e-12 {
 		p.mass = math.Exp(at) * w
 	} else {
-		p.mass = math.Exp(at) * math.Expm1(slope*w) / slope
+		p.growth = math.Expm1(slope * w)
+		p.mass = math.Exp(at) * p.growth / slope
 	}
 	return p
 }
@@ -183,11 +185,10 @@ func (d Density) Quantile(u float64) float64 {
 // quantile is where the mass from the piece's start reaches m.
 func (p *piece) quantile(m float64) float64 {
 	f := min(m/p.mass, 1)
-	s := p.slope * (p.to - p.from)
-	if math.Abs(s) < 1e-12 {
+	if p.growth == 0 {
 		return p.from + f*(p.to-p.from)
 	}
-	return min(p.from+math.Log1p(f*math.Expm1(s))/p.slope, p.to)
+	return min(p.from+math.Log1p(f*p.growth)/p.slope, p.to)
 }
 
 // support is the range outside which the density is nought or, for a normal, below 1e-18 of its peak.

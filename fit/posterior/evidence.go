@@ -22,9 +22,8 @@ type estimate struct {
 	relative    float64 // numerical standard error of the evidence over it
 	effective   float64
 	points      int
-	weights     []float64        // of the points that count, summing to one
-	values      []circuit.Values // theirs
-	extra       [][]float64      // theirs; nil where the problem has none
+	weights     []float64                               // of the points, summing to one
+	at          func(k int) (circuit.Values, []float64) // the board at a point and its extra quantities
 }
 
 // box is the part of the free unknowns' unit cube that a run covers.
@@ -46,137 +45,144 @@ func (b box) volume() float64 {
 	return v
 }
 
-// cloud is what one run over a box found: the points with weight, their log weights and places.
+// cloud is what one run over a box found: the points' log weights and places, one replicate after the other.
 type cloud struct {
-	box       box
-	n         int // points a replicate
-	log       []float64
-	replicate []int
-	place     []float64 // len(log) times the number of free unknowns, in the unit cube
-	values    []circuit.Values
-	extra     [][]float64
+	box     box
+	n       int       // points a replicate
+	met     int       // how many of them have weight
+	log     []float64 // -Inf where no solution is
+	weights []float64 // scratch of summarise
+	place   []float64 // len(log) times the number of free unknowns, in the unit cube
+	z       []float64 // len(log) times the number of unknowns
 }
 
 // apart is the size of a replicate from which the replicates are spread over the cores: a hypothesis that is computed
 // again on many points has them to itself.
-const apart = 1024
+const apart = 128
 
 // run evaluates n lattice points a replicate over the box. Replicates share nothing, so that their order leaves no trace.
+// The cloud is overwritten by the next run.
 func (s *system) run(b box, n int) *cloud {
-	c := s.empty(b, n, replicates)
+	c := s.room(b, n)
 	if n < apart {
 		for rep := range replicates {
 			s.replicate(c, rep)
 		}
-		return c
+	} else {
+		var evals [replicates]int
+		each(replicates, func(rep int) {
+			own := s.clone()
+			own.replicate(c, rep)
+			evals[rep] = own.evals
+		})
+		for _, n := range evals {
+			s.evals += n
+		}
 	}
-	var parts [replicates]*cloud
-	var evals [replicates]int
-	each(replicates, func(rep int) {
-		own := s.clone()
-		parts[rep] = s.empty(b, n, 1)
-		own.replicate(parts[rep], rep)
-		evals[rep] = own.evals
-	})
-	for rep, part := range parts {
-		s.evals += evals[rep]
-		c.log = append(c.log, part.log...)
-		c.replicate = append(c.replicate, part.replicate...)
-		c.place = append(c.place, part.place...)
-		c.values = append(c.values, part.values...)
-		c.extra = append(c.extra, part.extra...)
+	for _, l := range c.log {
+		if !math.IsInf(l, -1) {
+			c.met++
+		}
 	}
 	return c
 }
 
-// empty is a cloud with room for so many replicates.
-func (s *system) empty(b box, n, replicates int) *cloud {
-	most := replicates * n
-	return &cloud{box: b, n: n,
-		log: make([]float64, 0, most), replicate: make([]int, 0, most),
-		place: make([]float64, 0, most*len(s.free)), values: make([]circuit.Values, 0, most)}
+// room is the system's cloud, made large enough.
+func (s *system) room(b box, n int) *cloud {
+	c, all := &s.cloud, replicates*n
+	c.box, c.n, c.met = b, n, 0
+	c.log, c.weights = sized(c.log, all), sized(c.weights, all)
+	c.place, c.z = sized(c.place, all*len(s.free)), sized(c.z, all*len(s.centre))
+	return c
+}
+
+// sized is x with n elements of any value.
+func sized(x []float64, n int) []float64 {
+	if cap(x) < n {
+		return make([]float64, n)
+	}
+	return x[:n]
 }
 
 // clone is the same system with scratch of its own, so that two can be solved at once.
 func (s *system) clone() *system {
 	t := *s
 	t.extra, t.evals = slices.Clone(s.extra), 0
+	t.logs, t.powers = slices.Clone(s.logs), slices.Clone(s.powers)
 	return &t
 }
 
-// replicate evaluates the points of one shifted lattice and adds them to the cloud.
+// replicate evaluates the points of one shifted lattice and puts them into their part of the cloud.
 func (s *system) replicate(c *cloud, rep int) {
 	b, dims := c.box, len(s.free)
-	u := make([]float64, dims)
-	z := append([]float64(nil), s.begin...)
+	z := make([]float64, len(s.begin))
 	w := newSolver(s.times())
 	points := newLattice(dims, c.n, rep)
 	for i := range c.n {
+		k := rep*c.n + i
+		u := c.place[k*dims:][:dims]
 		points.point(i, u)
 		for k, j := range s.free {
 			u[k] = b.from[k] + u[k]*(b.to[k]-b.from[k])
 			z[j] = s.tilts[k].Quantile(u[k])
 		}
-		logDet, ok := s.solve(z, w)
-		if !ok {
-			s.restart(z, s.begin)
-			continue
-		}
-		lw := -logDet
-		for k, j := range s.free {
-			lw -= s.tilts[k].rate * (z[j] - s.tilts[k].about)
-		}
-		for _, p := range s.pivots {
-			lw += s.density(p).LogAt(z[p])
-		}
-		if math.IsInf(lw, -1) || math.IsNaN(lw) {
-			continue
-		}
-		c.log = append(c.log, lw)
-		c.replicate = append(c.replicate, rep)
-		c.place = append(c.place, u...)
-		v, extra := s.at(z)
-		c.values = append(c.values, v)
-		if extra != nil {
-			c.extra = append(c.extra, extra)
-		}
+		s.guess(z)
+		c.log[k] = s.weight(z, w)
+		copy(c.z[k*len(z):], z)
 	}
+}
+
+// weight solves the pivots of z and returns the logarithm of the point's weight, -Inf where there is no solution.
+func (s *system) weight(z []float64, w *solver) float64 {
+	logDet, ok := s.solve(z, w)
+	if !ok {
+		return math.Inf(-1)
+	}
+	lw := -logDet
+	for k, j := range s.free {
+		lw -= s.tilts[k].rate * (z[j] - s.tilts[k].about)
+	}
+	for _, p := range s.pivots {
+		lw += s.density(p).LogAt(z[p])
+	}
+	if math.IsNaN(lw) {
+		return math.Inf(-1)
+	}
+	return lw
 }
 
 // at is the board at the point z, as it is now, and a copy of its extra quantities.
 func (s *system) at(z []float64) (v circuit.Values, extra []float64) {
-	s.fill(&v, z)
+	s.fill(&s.trial, z)
 	if s.problem.Present != nil {
-		s.problem.Present(&v, s.extra)
+		s.problem.Present(&s.trial, s.extra)
 	}
-	return v, slices.Clone(s.extra)
+	return s.trial, slices.Clone(s.extra)
 }
 
 // summarise turns a cloud into an estimate.
 func (s *system) summarise(c *cloud) estimate {
 	e := estimate{logEvidence: math.Inf(-1), points: replicates * c.n}
-	if len(c.log) == 0 {
+	if c.met == 0 {
 		return e
 	}
-	top := math.Inf(-1)
-	for _, l := range c.log {
-		top = max(top, l)
-	}
+	top := slices.Max(c.log)
 	var sum, squares float64
 	var each [replicates]float64
-	e.weights = make([]float64, len(c.log))
 	for i, l := range c.log {
 		x := math.Exp(l - top)
-		e.weights[i] = x
+		c.weights[i] = x
 		sum += x
 		squares += x * x
-		each[c.replicate[i]] += x
+		each[i/c.n] += x
 	}
+	e.weights = c.weights
 	for i := range e.weights {
 		e.weights[i] /= sum
 	}
+	n := len(s.centre)
+	e.at = func(k int) (circuit.Values, []float64) { return s.at(c.z[k*n:][:n]) }
 	e.effective = sum * sum / squares
-	e.values, e.extra = c.values, c.extra
 	e.logEvidence = top + math.Log(sum/float64(e.points)) + math.Log(c.box.volume()) + s.logMass
 	mean, scatter := sum/replicates, 0.0
 	for _, x := range each {
@@ -189,10 +195,7 @@ func (s *system) summarise(c *cloud) estimate {
 // narrow is the smallest box around the points that carry weight, with a margin for what lies between
 // lattice points.
 func (c *cloud) narrow(dims int) box {
-	top := math.Inf(-1)
-	for _, l := range c.log {
-		top = max(top, l)
-	}
+	top := slices.Max(c.log)
 	b := box{make([]float64, dims), make([]float64, dims)}
 	for k := range dims {
 		lo, hi, hits := math.Inf(1), math.Inf(-1), 0
@@ -219,11 +222,11 @@ func (s *system) pilot(seek int) (estimate, box) {
 	dims := len(s.free)
 	b := unitBox(dims)
 	c := s.run(b, pilotPoints)
-	if len(c.log) < 4 {
+	if c.met < 4 {
 		c = s.run(b, seek)
 	}
 	for range 4 {
-		if len(c.log) == 0 {
+		if c.met == 0 {
 			return none, b
 		}
 		e := s.summarise(c)
@@ -257,11 +260,11 @@ func (s *system) runWidening(b box, n int) *cloud {
 // widened is the cloud's box with each inner side moved outwards by half a width if more than a thousandth of
 // the weight lies in the outer tenth beside it.
 func (c *cloud) widened() box {
-	dims := len(c.box.from)
-	top := math.Inf(-1)
-	for _, l := range c.log {
-		top = max(top, l)
+	if c.met == 0 {
+		return c.box
 	}
+	dims := len(c.box.from)
+	top := slices.Max(c.log)
 	low, high := make([]float64, dims), make([]float64, dims)
 	var sum float64
 	for i, l := range c.log {

@@ -8,7 +8,7 @@ import "math"
 var generator = [...]int{1, 873, 1095, 1051, 685, 451, 1615, 1771, 991, 1847, 1933, 763, 587, 413, 657, 1177,
 	1415, 927, 1009, 1795, 1547, 965, 1399, 1843, 423, 1751, 109, 1451, 1701, 1131, 1915, 1555}
 
-// lattice is one replicate: the points i*generator/n + shift, modulo 1. Replicates differ by the shift alone,
+// lattice is one replicate: the points i*generator/n + shift, modulo 1, n being a power of two. Replicates differ by the shift alone,
 // so that their scatter tells the numerical error.
 type lattice struct {
 	n     int
@@ -29,7 +29,7 @@ func newLattice(dims, n, replicate int) *lattice {
 // point writes the i-th point into u, every coordinate in [0, 1).
 func (l *lattice) point(i int, u []float64) {
 	for j := range u {
-		x := float64(i*l.step[j]%l.n)/float64(l.n) + l.shift[j]
+		x := float64(i*l.step[j]&(l.n-1))/float64(l.n) + l.shift[j]
 		if x >= 1 {
 			x--
 		}

@@ -59,6 +59,7 @@ func (s *system) choosePivots() bool {
 			break
 		}
 	}
+	s.refer()
 	return true
 }
 
@@ -78,7 +79,7 @@ func (s *system) pivotsAt(z, r []float64) bool {
 	}
 	rates, pull := tiltRates(cols, atCentre)
 	taken := make([]bool, n)
-	s.pivots, s.free, s.tilts, s.logMass = nil, nil, nil, 0
+	s.pivots, s.free, s.tilts, s.logMass, s.reference.usable = nil, nil, nil, 0, false
 	for range m {
 		best, most := -1, 0.0
 		for j, c := range cols {
@@ -150,30 +151,27 @@ func tiltTo(d Density, rate, about, spread float64) (t tilt, logMass float64) {
 // pull is each unknown's leverage, the share of its variance that the times explain: the diagonal of J'(JJ')^-1 J.
 func tiltRates(cols [][]float64, r []float64) (rates, pull []float64) {
 	m := len(r)
-	w := newSolver(m)
+	var f factors
 	for i := range m {
 		for k := range m {
 			for _, c := range cols {
-				w.lu[i][k] += c[i] * c[k]
+				f.lu[i][k] += c[i] * c[k]
 			}
 		}
 	}
 	rates, pull = make([]float64, len(cols)), make([]float64, len(cols))
-	if !w.decompose(m) {
+	if !f.decompose(m) {
 		return rates, pull
 	}
-	copy(w.r, r)
-	w.newton()
+	step := make([]float64, m)
+	f.newton(r, step)
 	const most = 4 // a tilt by more would leave the prior's own bulk unseen
 	for j, c := range cols {
-		rates[j] = min(max(dot(c, w.dz), -most), most)
+		rates[j] = min(max(dot(c, step), -most), most)
 	}
 	for j, c := range cols {
-		for i := range c {
-			w.r[i] = -c[i]
-		}
-		w.newton()
-		pull[j] = dot(c, w.dz)
+		f.newton(c, step)
+		pull[j] = -dot(c, step)
 	}
 	return rates, pull
 }

@@ -5,8 +5,11 @@ import (
 	"fmt"
 	"math"
 	"runtime"
+	"slices"
 	"sync"
 	"sync/atomic"
+
+	"offbeat/fit/circuit"
 )
 
 // finePoints is the size of a replicate's lattice after the pilot, by the pilot's probability: none where even
@@ -92,28 +95,45 @@ func Run(p *Problem, hypotheses []Hypothesis) (*Result, error) {
 			break
 		}
 	}
-	r.Status.Impossible = true
+	r.Status.Impossible = sum(share) == 0
 	for i, e := range estimates {
-		if share[i] > 0 {
-			r.Status.Impossible = false
-		}
 		if systems[i] != nil {
 			r.Status.Evaluations += systems[i].evals
 		}
 		r.Outcomes[i] = Outcome{share[i], share[i] * (1 - share[i]) * e.relative, e.logEvidence, e.effective, e.points}
-		if share[i] > 1e-6 {
-			for k, w := range e.weights {
-				if w := w * share[i]; w > 1e-9 {
-					s := Sample{Hypothesis: i, Weight: w, Values: e.values[k]}
-					if e.extra != nil {
-						s.Extra = e.extra[k]
-					}
-					r.Samples = append(r.Samples, s)
-				}
+	}
+	r.Samples = samples(share, estimates)
+	return r, nil
+}
+
+// samples are the points of all hypotheses that weigh anything in the mixture.
+func samples(share []float64, estimates []estimate) []Sample {
+	first := make([]int, len(share)) // where each hypothesis's begin
+	all := 0
+	weigh := func(i int, point func(k int, weight float64)) {
+		if share[i] <= 1e-6 {
+			return
+		}
+		for k, w := range estimates[i].weights {
+			if w := w * share[i]; w > 1e-9 {
+				point(k, w)
 			}
 		}
 	}
-	return r, nil
+	for i := range share {
+		first[i] = all
+		weigh(i, func(int, float64) { all++ })
+	}
+	out := make([]Sample, all)
+	each(len(share), func(i int) {
+		to := out[first[i]:]
+		weigh(i, func(k int, w float64) {
+			v, extra := estimates[i].at(k)
+			to[0] = Sample{i, w, v, extra}
+			to = to[1:]
+		})
+	})
+	return out
 }
 
 func sum(x []float64) float64 {
@@ -181,9 +201,9 @@ func unexplained(p *Problem, h *Hypothesis) estimate {
 	}
 	e.logEvidence = 0
 	k := 0
-	density := func(n int, counts bool) {
+	density := func(n int, first bool) {
 		for range n {
-			if counts {
+			if first {
 				e.logEvidence -= 0.5*misfit[k]*misfit[k] + 0.5*math.Log(2*math.Pi)
 			}
 			k++
@@ -197,22 +217,18 @@ func unexplained(p *Problem, h *Hypothesis) estimate {
 		density(n, !d.Settled)
 	}
 	density(len(p.Facts), true)
-	u := make([]float64, len(h.Prior))
 	for _, d := range h.Prior {
 		e.logEvidence += math.Log(d.Mass())
 	}
+	u := make([]float64, len(h.Prior))
 	points := newLattice(len(u), e.points, 0)
-	for i := range e.points {
-		points.point(i, u)
+	e.weights = slices.Repeat([]float64{1 / float64(e.points)}, e.points)
+	e.at = func(k int) (circuit.Values, []float64) {
+		points.point(k, u)
 		for j, d := range h.Prior {
 			z[j] = d.Quantile(u[j])
 		}
-		v, extra := s.at(z)
-		e.weights = append(e.weights, 1/float64(e.points))
-		e.values = append(e.values, v)
-		if extra != nil {
-			e.extra = append(e.extra, extra)
-		}
+		return s.at(z)
 	}
 	return e
 }

@@ -2,25 +2,36 @@ package posterior
 
 import "math"
 
-// solver is the scratch of solve, so that a point costs no allocation. It keeps the last Jacobian's factors:
-// neighbouring points of a hypothesis are alike enough to start on them.
+// solver is the scratch of solve, so that a point costs no allocation.
 type solver struct {
 	r, trial, dz []float64
 	column       []float64
-	lu           [MostEquations][MostEquations]float64
-	row          [MostEquations]int // the row exchange of lu
-	logDet       float64
-	factored     bool
+	own          factors
 	pushed       int // steps in a row that ended at the end of a support
+}
+
+// factors are those of a Jacobian of the residual by the pivots (Gaussian elimination with row exchange).
+type factors struct {
+	lu     [MostEquations][MostEquations]float64
+	row    [MostEquations]int // the row exchange
+	logDet float64
+	usable bool
 }
 
 func newSolver(m int) *solver {
 	return &solver{r: make([]float64, m), trial: make([]float64, m), dz: make([]float64, m), column: make([]float64, m)}
 }
 
-// solve moves the pivots of z until every residual is below tol (Newton's method on a Jacobian that is
-// renewed when it converges slowly), and returns the logarithm of the Jacobian's determinant there; false
-// where no point of the priors' support does it.
+// A determinant still holds after steps that are together this small against the priors' spreads: it is then off by a
+// like part of itself, and as often up as down.
+const still = 3e-3
+
+// solve moves the pivots of z until every residual is below tol, and returns the logarithm of the Jacobian's determinant
+// there; false where no point of the priors' support does it.
+//
+// It is Newton's method. The first steps take the Jacobian of the point where the system's solutions begin; a new one is
+// computed where they converge slowly, and once so near the solution that the step with it lands there: over a spread of
+// the priors the Jacobian changes by as much as itself, so that a step of the part q of a spread leaves q times the residual.
 func (s *system) solve(z []float64, w *solver) (logDet float64, ok bool) {
 	if !s.residual(z, w.r) {
 		s.restart(z, s.begin)
@@ -31,26 +42,80 @@ func (s *system) solve(z []float64, w *solver) (logDet float64, ok bool) {
 			}
 		}
 	}
-	before := math.Inf(1)
+	jacobian, moved, before := &s.reference, math.Inf(1), math.Inf(1)
+	renew := func() bool {
+		jacobian, moved = &w.own, 0
+		return s.factor(z, w.r, &w.own, w.column)
+	}
 	w.pushed = 0
 	for range 60 {
 		now := worst(w.r)
-		if now < s.tol {
-			if !s.factor(z, w) {
-				return 0, false
-			}
-			return w.logDet, true
+		if now < s.tol && moved < still {
+			return w.own.logDet, true
 		}
-		if (!w.factored || now > 0.2*before) && !s.factor(z, w) {
+		if (!jacobian.usable || now > 0.2*before) && !renew() {
 			return 0, false
 		}
+		jacobian.newton(w.r, w.dz)
+		q := s.ofSpread(w.dz)
+		if now*q < s.tol && moved > 0 {
+			if !renew() {
+				return 0, false
+			}
+			jacobian.newton(w.r, w.dz)
+			q = s.ofSpread(w.dz)
+		}
+		if now*q < s.tol {
+			for k, p := range s.pivots {
+				z[p] += w.dz[k]
+			}
+			return w.own.logDet, true
+		}
 		before = now
-		w.newton()
 		if !s.advance(z, w) {
 			return 0, false
 		}
+		moved += q
 	}
 	return 0, false
+}
+
+// ofSpread is the largest part of its prior's spread by which a step moves a pivot.
+func (s *system) ofSpread(step []float64) float64 {
+	var q float64
+	for k, p := range s.pivots {
+		q = max(q, math.Abs(step[k])/s.spread[p])
+	}
+	return q
+}
+
+// refer takes the point where solutions begin as the one that the others are told from, by the sensitivities there.
+func (s *system) refer() {
+	m := s.times()
+	w := newSolver(m)
+	s.lean, s.offset = make([][]float64, len(s.free)), make([]float64, m)
+	for f := range s.lean {
+		s.lean[f] = make([]float64, m)
+	}
+	if s.residual(s.begin, w.r) && s.factor(s.begin, w.r, &s.reference, w.column) {
+		s.reference.newton(w.r, s.offset)
+		for f, j := range s.free {
+			if s.column(s.begin, w.r, j, w.column) {
+				s.reference.newton(w.column, s.lean[f])
+			}
+		}
+	}
+}
+
+// guess puts the pivots where the solution for the free unknowns of z lies to first order, within their supports.
+func (s *system) guess(z []float64) {
+	for k, p := range s.pivots {
+		x := s.begin[p] + s.offset[k]
+		for f, j := range s.free {
+			x += s.lean[f][k] * (z[j] - s.begin[j])
+		}
+		z[p] = min(max(x, s.from[p]), s.to[p])
+	}
 }
 
 // restart puts the pivots back to where they are at the given point.
@@ -68,67 +133,67 @@ func worst(r []float64) float64 {
 	return w
 }
 
-// factor computes the Jacobian of the residual by the pivots at z and factors it; false where it is singular or the circuit stops running beside z.
-func (s *system) factor(z []float64, w *solver) bool {
-	m := s.times()
-	w.factored = false
+// factor computes the Jacobian of the residual r by the pivots at z and factors it; false where it is singular or the
+// circuit stops running beside z.
+func (s *system) factor(z, r []float64, f *factors, column []float64) bool {
+	f.usable = false
 	for k, p := range s.pivots {
-		if !s.column(z, w.r, p, w.column) {
+		if !s.column(z, r, p, column) {
 			return false
 		}
-		for i, x := range w.column {
-			w.lu[i][k] = x
+		for i, x := range column {
+			f.lu[i][k] = x
 		}
 	}
-	w.factored = w.decompose(m)
-	return w.factored
+	return f.decompose(len(r))
 }
 
-// decompose factors w.lu in place by Gaussian elimination with row exchange.
-func (w *solver) decompose(m int) bool {
-	w.logDet = 0
+// decompose factors the m by m matrix in lu in place.
+func (f *factors) decompose(m int) bool {
+	f.usable, f.logDet = false, 0
 	for k := range m {
 		p := k
 		for i := k + 1; i < m; i++ {
-			if math.Abs(w.lu[i][k]) > math.Abs(w.lu[p][k]) {
+			if math.Abs(f.lu[i][k]) > math.Abs(f.lu[p][k]) {
 				p = i
 			}
 		}
-		if w.lu[p][k] == 0 {
+		if f.lu[p][k] == 0 {
 			return false
 		}
-		w.row[k] = p
-		w.lu[p], w.lu[k] = w.lu[k], w.lu[p]
-		w.logDet += math.Log(math.Abs(w.lu[k][k]))
+		f.row[k] = p
+		f.lu[p], f.lu[k] = f.lu[k], f.lu[p]
+		f.logDet += math.Log(math.Abs(f.lu[k][k]))
 		for i := k + 1; i < m; i++ {
-			w.lu[i][k] /= w.lu[k][k]
+			f.lu[i][k] /= f.lu[k][k]
 			for j := k + 1; j < m; j++ {
-				w.lu[i][j] -= w.lu[i][k] * w.lu[k][j]
+				f.lu[i][j] -= f.lu[i][k] * f.lu[k][j]
 			}
 		}
 	}
+	f.usable = true
 	return true
 }
 
-// newton solves for the step w.dz that the factored Jacobian gives for the residual w.r.
-func (w *solver) newton() {
-	m := len(w.r)
-	for i, x := range w.r {
-		w.dz[i] = -x
+// newton writes the step that takes the linearised residual r to nought.
+func (f *factors) newton(r, step []float64) {
+	m := len(r)
+	for i, x := range r {
+		step[i] = -x
 	}
 	for k := range m {
-		w.dz[k], w.dz[w.row[k]] = w.dz[w.row[k]], w.dz[k]
+		step[k], step[f.row[k]] = step[f.row[k]], step[k]
 	}
 	for k := range m {
 		for i := k + 1; i < m; i++ {
-			w.dz[i] -= w.lu[i][k] * w.dz[k]
+			step[i] -= f.lu[i][k] * step[k]
 		}
 	}
 	for i := m - 1; i >= 0; i-- {
 		for j := i + 1; j < m; j++ {
-			w.dz[i] -= w.lu[i][j] * w.dz[j]
+			step[i] -= f.lu[i][j] * step[j]
 		}
-		w.dz[i] /= w.lu[i][i]
+		step[i] /= f.lu[i][i]
 	}
 }
 

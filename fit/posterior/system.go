@@ -13,28 +13,34 @@ const MostEquations = 16
 // system is one hypothesis written as equations: the logarithm of each modelled time plus its noise equals
 // the measured one. Its unknowns are the variables and after them one standard normal a time, the noise.
 type system struct {
-	problem *Problem
-	base    circuit.Values
-	vars    []Variable
-	own     int       // how many of the last of them are the hypothesis's own
-	from    []float64 // support of each unknown
-	to      []float64
-	step    []float64 // of the finite differences
-	centre  []float64 // median of each unknown's prior
-	spread  []float64
-	noise   [][]float64 // lower factor of the equations' covariance
-	errors  []Density   // of the equations' standardised errors
-	data    []float64
-	extra   []float64
-	trial   circuit.Values // scratch of residual
-	changed circuit.Values
-	tol     float64   // largest residual of a solved point
-	begin   []float64 // a point where the circuit runs, as near to a solution as the supports allow
-	pivots  []int     // the eliminated unknowns, as many as times
-	free    []int     // the others
-	tilts   []tilt    // one a free unknown
-	logMass float64   // of the tilted priors
-	evals   int
+	problem   *Problem
+	base      circuit.Values
+	vars      []Variable
+	own       int       // how many of the last of them are the hypothesis's own
+	from      []float64 // support of each unknown
+	to        []float64
+	step      []float64 // of the finite differences
+	centre    []float64 // median of each unknown's prior
+	spread    []float64
+	noise     [][]float64 // lower factor of the equations' covariance
+	errors    []Density   // of the equations' standardised errors
+	data      []float64
+	extra     []float64
+	trial     circuit.Values // scratch of residual
+	changed   circuit.Values
+	tol       float64     // largest residual of a solved point
+	begin     []float64   // a point where the circuit runs, as near to a solution as the supports allow
+	pivots    []int       // the eliminated unknowns, as many as times
+	free      []int       // the others
+	tilts     []tilt      // one a free unknown
+	reference factors     // of the Jacobian at begin
+	lean      [][]float64 // by how much each pivot of the solution there moves with each free unknown [free][pivot]
+	offset    []float64   // from begin to the solution
+	logMass   float64     // of the tilted priors
+	logs      []float64   // the logarithms that fill met last, and what they are logarithms of
+	powers    []float64
+	cloud     cloud
+	evals     int
 }
 
 func (s *system) times() int { return len(s.data) }
@@ -65,6 +71,10 @@ func newSystem(p *Problem, h *Hypothesis) *system {
 	}
 	for _, d := range s.errors {
 		s.unknown(d)
+	}
+	s.logs, s.powers = make([]float64, len(s.vars)), make([]float64, len(s.vars))
+	for i := range s.logs {
+		s.powers[i] = 1
 	}
 	return s
 }
@@ -175,13 +185,16 @@ func (s *system) residual(z, r []float64) bool {
 	return true
 }
 
-// fill writes the variables at z into v and the extra quantities.
+// fill writes the variables at z into v and the extra quantities. Most calls differ from the one before in one variable.
 func (s *system) fill(v *circuit.Values, z []float64) {
 	*v = s.base
 	for i := range s.vars {
 		x := z[i]
 		if s.vars[i].Log {
-			x = math.Exp(x)
+			if s.logs[i] != x {
+				s.logs[i], s.powers[i] = x, math.Exp(x)
+			}
+			x = s.powers[i]
 		}
 		s.put(v, s.vars[i].Slot, x)
 	}
