@@ -9,8 +9,8 @@
 //  2. as many variables as there are measured times are eliminated, namely those whose priors move the times
 //     most (a pivoted factorisation of the sensitivities chooses them; the noise itself may be chosen);
 //  3. the others run over a rank-1 lattice through their priors, and at each point the eliminated ones are
-//     solved from the measured times by Newton's method: the point weighs the solved variables' prior
-//     density over the Jacobian;
+//     solved from the measured times by Newton's method, from where they lie to first order: the point weighs
+//     the solved variables' prior density over the Jacobian;
 //  4. the mean weight is the evidence, the weighted points are the posterior.
 //
 // The result is exact in the limit of many points; Result carries the numerical standard error reached.

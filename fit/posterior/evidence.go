@@ -60,19 +60,20 @@ type cloud struct {
 // again on many points has them to itself.
 const apart = 128
 
-// run evaluates n lattice points a replicate over the box. Replicates share nothing, so that their order leaves no trace.
-// The cloud is overwritten by the next run.
+// run evaluates n lattice points a replicate over the box, those left out that the run before over the same box had.
+// Points share nothing, so that their order leaves no trace. The cloud is overwritten by the next run.
 func (s *system) run(b box, n int) *cloud {
-	c := s.room(b, n)
+	had := s.room(b, n)
+	c := &s.cloud
 	if n < apart {
 		for rep := range replicates {
-			s.replicate(c, rep)
+			s.replicate(c, rep, had)
 		}
 	} else {
 		var evals [replicates]int
 		each(replicates, func(rep int) {
 			own := s.clone()
-			own.replicate(c, rep)
+			own.replicate(c, rep, had)
 			evals[rep] = own.evals
 		})
 		for _, n := range evals {
@@ -87,21 +88,31 @@ func (s *system) run(b box, n int) *cloud {
 	return c
 }
 
-// room is the system's cloud, made large enough.
-func (s *system) room(b box, n int) *cloud {
-	c, all := &s.cloud, replicates*n
-	c.box, c.n, c.met = b, n, 0
-	c.log, c.weights = sized(c.log, all), sized(c.weights, all)
-	c.place, c.z = sized(c.place, all*len(s.free)), sized(c.z, all*len(s.centre))
-	return c
-}
-
-// sized is x with n elements of any value.
-func sized(x []float64, n int) []float64 {
-	if cap(x) < n {
-		return make([]float64, n)
+// room makes the system's cloud one of n points a replicate over the box, and returns how many of them are there already,
+// evenly spread: those of a coarser lattice over the same box are points of the finer one.
+func (s *system) room(b box, n int) (had int) {
+	old := s.cloud
+	c, dims, all := &s.cloud, len(s.free), len(s.centre)
+	*c = cloud{box: b, n: n}
+	if old.n <= n && slices.Equal(old.box.from, b.from) && slices.Equal(old.box.to, b.to) {
+		had = old.n
 	}
-	return x[:n]
+	if had == n {
+		c.log, c.place, c.z, c.weights = old.log, old.place, old.z, old.weights
+		return had
+	}
+	points := replicates * n
+	c.log, c.weights = make([]float64, points), make([]float64, points)
+	c.place, c.z = make([]float64, points*dims), make([]float64, points*all)
+	if had > 0 {
+		for from := range old.log {
+			to := from * (n / had)
+			c.log[to] = old.log[from]
+			copy(c.place[to*dims:][:dims], old.place[from*dims:])
+			copy(c.z[to*all:][:all], old.z[from*all:])
+		}
+	}
+	return had
 }
 
 // clone is the same system with scratch of its own, so that two can be solved at once.
@@ -112,13 +123,17 @@ func (s *system) clone() *system {
 	return &t
 }
 
-// replicate evaluates the points of one shifted lattice and puts them into their part of the cloud.
-func (s *system) replicate(c *cloud, rep int) {
+// replicate evaluates the points of one shifted lattice, but for the even share of them that it had, and puts them into their
+// part of the cloud.
+func (s *system) replicate(c *cloud, rep, had int) {
 	b, dims := c.box, len(s.free)
 	z := make([]float64, len(s.begin))
 	w := newSolver(s.times())
 	points := newLattice(dims, c.n, rep)
 	for i := range c.n {
+		if had > 0 && i%(c.n/had) == 0 {
+			continue
+		}
 		k := rep*c.n + i
 		u := c.place[k*dims:][:dims]
 		points.point(i, u)
@@ -212,36 +227,40 @@ func (c *cloud) narrow(dims int) box {
 	return b
 }
 
-// pilot finds the hypothesis's evidence to some percent, and the box that holds it. Where a first look finds next to
-// nothing it looks again at seek points a replicate.
-func (s *system) pilot(seek int) (estimate, box) {
-	none := estimate{logEvidence: math.Inf(-1)}
+// look takes a first look at the hypothesis's evidence, over all of its free unknowns' cube; where it finds next to nothing,
+// again at seek points a replicate.
+func (s *system) look(seek int) estimate {
 	if !s.possible() || !s.reaches() || !s.choosePivots() {
-		return none, box{}
+		return estimate{logEvidence: math.Inf(-1)}
 	}
-	dims := len(s.free)
-	b := unitBox(dims)
+	b := unitBox(len(s.free))
 	c := s.run(b, pilotPoints)
 	if c.met < 4 {
 		c = s.run(b, seek)
 	}
-	for range 4 {
-		if c.met == 0 {
-			return none, b
-		}
-		e := s.summarise(c)
-		n := c.narrow(dims)
-		if e.effective > minEffective || n.volume() > 0.7*c.box.volume() {
-			return e, b
-		}
-		c = s.runWidening(n, pilotPoints)
-		b = c.box
-	}
-	return s.summarise(c), b
+	return s.summarise(c)
 }
 
-// fine computes the evidence with the fine lattice over the pilot's box.
-func (s *system) fine(b box, n int) estimate { return s.summarise(s.runWidening(b, n)) }
+// focus narrows the box around what the first look found until enough of the points count, which gives the evidence to
+// some percent.
+func (s *system) focus() estimate {
+	c := &s.cloud
+	for range 4 {
+		e := s.summarise(c)
+		if c.met == 0 || e.effective > minEffective {
+			return e
+		}
+		n := c.narrow(len(s.free))
+		if n.volume() > 0.7*c.box.volume() {
+			return e
+		}
+		c = s.runWidening(n, pilotPoints)
+	}
+	return s.summarise(c)
+}
+
+// fine computes the evidence with n points a replicate over the box that it has come to.
+func (s *system) fine(n int) estimate { return s.summarise(s.runWidening(s.cloud.box, n)) }
 
 // runWidening runs over a box. Where weight lies against a side of it that is not the end of the prior, the points
 // that drew the box were too few to see the weight end: the box is widened and run again.

@@ -9,7 +9,7 @@ var generator = [...]int{1, 873, 1095, 1051, 685, 451, 1615, 1771, 991, 1847, 19
 	1415, 927, 1009, 1795, 1547, 965, 1399, 1843, 423, 1751, 109, 1451, 1701, 1131, 1915, 1555}
 
 // lattice is one replicate: the points i*generator/n + shift, modulo 1, n being a power of two. Replicates differ by the shift alone,
-// so that their scatter tells the numerical error.
+// so that their scatter tells the numerical error. Every other point of a lattice is one of that with half the points.
 type lattice struct {
 	n     int
 	step  []int
@@ -21,7 +21,7 @@ func newLattice(dims, n, replicate int) *lattice {
 	for j := range dims {
 		l.step[j] = generator[j%len(generator)] + 2*(j/len(generator))
 		// Shifts run along a Kronecker sequence of the golden ratio, different in each coordinate.
-		l.shift[j] = math.Mod(0.5/float64(n)+float64(replicate)*math.Mod(0.6180339887498949*float64(j+1), 1), 1)
+		l.shift[j] = math.Mod((float64(replicate)+0.5)*math.Mod(0.6180339887498949*float64(j+1), 1), 1)
 	}
 	return l
 }

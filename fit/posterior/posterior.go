@@ -12,10 +12,27 @@ import (
 	"offbeat/fit/circuit"
 )
 
-// finePoints is the size of a replicate's lattice after the pilot, by the pilot's probability: none where even
-// a tenth of it wrong moves no answer by more than 0.0003.
-func finePoints(probability float64) int {
+// negligible is a probability that no answer shows.
+const negligible = 1e-4
+
+// doubt is by how much a first look may have fallen short of the evidence, by how many of its points counted: over 160
+// random boards of three families by e^5.7 with one, e^2 with up to three and e^0.6 with more than six.
+func doubt(e estimate) float64 {
 	switch {
+	case e.effective < 2:
+		return 1000
+	case e.effective < 6:
+		return 30
+	}
+	return 5
+}
+
+// finePoints is the size of a replicate's lattice after the pilot, by the pilot's probability: none where even
+// a tenth of it wrong moves no answer by more than 0.0003. A lone hypothesis is sure: only its spread is asked for.
+func finePoints(probability float64, lone bool) int {
+	switch {
+	case lone:
+		return 128
 	case probability < 0.003:
 		return 0
 	case probability < 0.03:
@@ -33,20 +50,8 @@ const (
 	rounds     = 4
 )
 
-// refine sets how many points a replicate each hypothesis is to be computed again with, nought for those that are good
-// enough; false where all are.
-func refine(points []int, share []float64, estimates []estimate) bool {
-	more := false
-	for i, e := range estimates {
-		had := e.points / replicates
-		points[i] = 0
-		if off := share[i] * (1 - share[i]) * e.relative; off > sharp && had < mostPoints {
-			points[i] = min(mostPoints, had*int(max(2, math.Exp2(math.Ceil(math.Log2(off/sharp))))))
-			more = true
-		}
-	}
-	return more
-}
+// plenty is the effective sample size that a likely hypothesis must have: below it the parts' intervals are ragged.
+const plenty = 256
 
 // Run computes the probability of each hypothesis and the weighted samples of their mixture.
 // It fails when there is nothing to compare; contradictory input is no failure but Status.Impossible.
@@ -57,53 +62,101 @@ func Run(p *Problem, hypotheses []Hypothesis) (*Result, error) {
 	if n := 2*len(p.Data) + len(p.Facts); n > MostEquations {
 		return nil, fmt.Errorf("%d captures and %d readings of the waveform are more than the back-solve takes at once; expected at most %d times and readings", len(p.Data), len(p.Facts), MostEquations)
 	}
-	r := &Result{Outcomes: make([]Outcome, len(hypotheses))}
-	estimates := make([]estimate, len(hypotheses))
-	systems := make([]*system, len(hypotheses))
-	boxes := make([]box, len(hypotheses))
-	each(len(hypotheses), func(i int) {
-		h := &hypotheses[i]
-		if h.Unexplained {
-			estimates[i] = unexplained(p, h)
-			return
-		}
-		systems[i] = newSystem(p, h)
-		estimates[i], boxes[i] = systems[i].pilot(seekPoints)
-	})
-	share := probabilities(hypotheses, estimates)
-	if sum(share) == 0 {
-		// Times at the very corner of what a hypothesis allows fill so little of its cube that a pilot can miss it.
-		each(len(hypotheses), func(i int) {
-			if systems[i] != nil {
-				estimates[i], boxes[i] = systems[i].pilot(searchPoints)
-			}
-		})
-		share = probabilities(hypotheses, estimates)
+	c := &contest{problem: p, hypotheses: hypotheses, systems: make([]*system, len(hypotheses)), estimates: make([]estimate, len(hypotheses))}
+	c.look(seekPoints)
+	if sum(c.share) == 0 {
+		// Times at the very corner of what a hypothesis allows fill so little of its cube that a first look can miss it.
+		c.look(searchPoints)
 	}
-	points := make([]int, len(hypotheses))
-	for i := range points {
-		points[i] = finePoints(share[i])
+	c.focus()
+	c.sharpen()
+	return c.result(), nil
+}
+
+// contest is the hypotheses with what is known of each so far.
+type contest struct {
+	problem    *Problem
+	hypotheses []Hypothesis
+	systems    []*system // nil where there is a closed form
+	estimates  []estimate
+	share      []float64 // the probabilities that follow
+}
+
+// look takes a first look at each hypothesis.
+func (c *contest) look(seek int) {
+	each(len(c.hypotheses), func(i int) {
+		if h := &c.hypotheses[i]; h.Unexplained {
+			c.estimates[i] = unexplained(c.problem, h)
+		} else {
+			c.systems[i] = newSystem(c.problem, h)
+			c.estimates[i] = c.systems[i].look(seek)
+		}
+	})
+	c.share = probabilities(c.hypotheses, c.estimates)
+}
+
+// focus looks closer at each hypothesis that may yet count.
+func (c *contest) focus() {
+	each(len(c.hypotheses), func(i int) {
+		if c.systems[i] != nil && c.share[i]*doubt(c.estimates[i]) > negligible {
+			c.estimates[i] = c.systems[i].focus()
+		}
+	})
+	c.share = probabilities(c.hypotheses, c.estimates)
+}
+
+// sharpen computes those that count again with as many points as it takes.
+func (c *contest) sharpen() {
+	points := make([]int, len(c.hypotheses))
+	for i, p := range c.share {
+		if p > 0 {
+			points[i] = finePoints(p, len(points) == 1)
+		}
 	}
 	for range rounds {
-		each(len(hypotheses), func(i int) {
-			if systems[i] != nil && points[i] > 0 {
-				estimates[i] = systems[i].fine(boxes[i], points[i])
+		each(len(points), func(i int) {
+			if c.systems[i] != nil && points[i] > 0 {
+				c.estimates[i] = c.systems[i].fine(points[i])
 			}
 		})
-		share = probabilities(hypotheses, estimates)
-		if !refine(points, share, estimates) {
-			break
+		c.share = probabilities(c.hypotheses, c.estimates)
+		if !c.refine(points) {
+			return
 		}
 	}
-	r.Status.Impossible = sum(share) == 0
-	for i, e := range estimates {
-		if systems[i] != nil {
-			r.Status.Evaluations += systems[i].evals
+}
+
+// refine sets how many points a replicate each hypothesis is to be computed again with, nought for those that are good
+// enough; false where all are.
+func (c *contest) refine(points []int) bool {
+	more := false
+	for i, e := range c.estimates {
+		had := e.points / replicates
+		points[i] = 0
+		short := c.share[i] * (1 - c.share[i]) * e.relative / sharp
+		if c.share[i] > 0.1 {
+			short = max(short, plenty/e.effective)
 		}
-		r.Outcomes[i] = Outcome{share[i], share[i] * (1 - share[i]) * e.relative, e.logEvidence, e.effective, e.points}
+		if short > 1 && had < mostPoints {
+			points[i] = min(mostPoints, had*int(max(2, math.Exp2(math.Ceil(math.Log2(short))))))
+			more = true
+		}
 	}
-	r.Samples = samples(share, estimates)
-	return r, nil
+	return more
+}
+
+// result is what has come out.
+func (c *contest) result() *Result {
+	r := &Result{Outcomes: make([]Outcome, len(c.hypotheses)), Samples: samples(c.share, c.estimates)}
+	r.Status.Impossible = sum(c.share) == 0
+	for i, e := range c.estimates {
+		p := c.share[i]
+		r.Outcomes[i] = Outcome{p, p * (1 - p) * e.relative, e.logEvidence, e.effective, e.points}
+		if c.systems[i] != nil {
+			r.Status.Evaluations += c.systems[i].evals
+		}
+	}
+	return r
 }
 
 // samples are the points of all hypotheses that weigh anything in the mixture.

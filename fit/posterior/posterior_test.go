@@ -159,3 +159,31 @@ func TestTwoCapturesAddUp(t *testing.T) {
 		t.Errorf("one precise capture says %.4f, two plain ones %.4f", a.Outcomes[1].Probability, b.Outcomes[1].Probability)
 	}
 }
+
+// A lattice is refined by the points that it lacks: the cloud, weights and all, is that of the fine lattice from the start.
+func TestRefinedLatticeIsTheFineOne(t *testing.T) {
+	p := bench(t, 10.1e3, 47e3, 104e-9, 1e-4)
+	h := Hypothesis{Odds: 1, Prior: tolerance(0.02, 0.02, 0.1)}
+	var logs [2][]float64
+	var evals [2]int
+	for i, sizes := range [][]int{{512}, {32, 64, 512}} {
+		s := newSystem(p, &h)
+		if !s.choosePivots() {
+			t.Fatal("no pivots")
+		}
+		s.evals = 0
+		for _, n := range sizes {
+			s.run(unitBox(len(s.free)), n)
+		}
+		logs[i], evals[i] = s.cloud.log, s.evals
+		if e := s.summarise(&s.cloud); e.effective < 100 {
+			t.Fatalf("effective sample size %.1f: nothing to compare", e.effective)
+		}
+	}
+	if !reflect.DeepEqual(logs[0], logs[1]) {
+		t.Error("the refined cloud is another than the fine one")
+	}
+	if evals[1] != evals[0] {
+		t.Errorf("%d evaluations to refine, %d at once: expected as many", evals[1], evals[0])
+	}
+}
