@@ -20,7 +20,7 @@ func tuned(t testing.TB) Page {
 	d.Targets = append(append([]fit.Target{}, d.Targets...), fit.Target{Quantity: "duty_factor", Value: 0.545, Low: 0.52, High: 0.57})
 	p.Design = &d
 	var err error
-	p.Proposals, err = retune.Run(&d, p.Evidence, retune.Options{Stock: []retune.Item{{Value: 22e3, Minus: 0.01, Plus: 0.01}, {Value: 18e3, Minus: 0.01, Plus: 0.01}, {Kind: fit.Capacitor, Value: 100e-9, Minus: 0.1, Plus: 0.1}}})
+	p.Proposals, err = retune.Run(&d, p.Evidence, retune.Options{Count: 20, Stock: []retune.Item{{Value: 22e3, Minus: 0.01, Plus: 0.01}, {Value: 18e3, Minus: 0.01, Plus: 0.01}, {Kind: fit.Capacitor, Value: 100e-9, Minus: 0.1, Plus: 0.1}}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -8,8 +8,10 @@ import (
 	"os"
 	"slices"
 	"strconv"
+	"strings"
 	"testing"
 
+	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/reconcile"
 	"offbeat/compare/series"
@@ -196,8 +198,9 @@ func TestStock(t *testing.T) {
 	}
 }
 
-// A trimmer is set by the instrument, so its frequency is as wrong as the instrument's clock, here 1 %, rectangular:
-// the central 95 % reach ± 0.95 %, and the setting's half percent of 10k in 104k adds next to nothing.
+// A trimmer is set by the instrument, so its frequency is as wrong as the instrument's clock, here 1 %, rectangular, and
+// its setting, half a percent of the trimmer in R1 + 2 R2: the sum is a trapezium, whose central 95 % leaves a triangle at
+// either end.
 func TestATrimmerInheritsTheClock(t *testing.T) {
 	m := timed(t, 10.05e3, 47.1e3, 118e-9, 0)
 	m.Clock = 0.01
@@ -205,9 +208,17 @@ func TestATrimmerInheritsTheClock(t *testing.T) {
 	d.Odds = map[string]float64{"clock": 0}
 	for _, q := range propose(t, d, m, Options{Count: 20}) {
 		if len(q.Changes) == 1 && q.Changes[0].Setting != nil {
+			_, trimmer, _ := strings.Cut(q.Changes[0].Fit, " + ") // as in 33k + 10k trimmer
+			trimmer, _, _ = strings.Cut(trimmer, " trimmer")
+			size, err := quantity.Parse(trimmer, quantity.Ohm)
+			if err != nil {
+				t.Fatal(err)
+			}
+			clock, setting := 0.01, 0.005*2*size.Value/88e3
+			want := clock + setting - math.Sqrt(0.025*8*clock*setting)
 			f := q.Predicted.Frequency
-			if half := (f.High - f.Low) / 2 / 138; math.Abs(half-0.0095) > 0.0006 {
-				t.Errorf("%s: ± %.4f, want 0.0095", q.Changes[0].Fit, half)
+			if half := (f.High - f.Low) / 2 / 138; math.Abs(half-want) > 0.0004 {
+				t.Errorf("%s: ± %.4f, want %.4f", q.Changes[0].Fit, half, want)
 			}
 			if s := *q.Changes[0].Setting; s < 0.2 || s > 0.8 {
 				t.Errorf("%s: far from the middle of its travel", q.Changes[0].Fit)
