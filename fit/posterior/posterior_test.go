@@ -187,3 +187,69 @@ func TestRefinedLatticeIsTheFineOne(t *testing.T) {
 		t.Errorf("%d evaluations to refine, %d at once: expected as many", evals[1], evals[0])
 	}
 }
+
+// A weak switch beside a large R2 runs in a sixtieth of its prior only, and where depends on the resistors: no one place
+// to start from runs for all of them. The evidence is an integral over R1 and R2, done here by the midpoint rule, with the
+// switch by bisection of the ratio of the times and C1 by their scale. (The determinant is by differences: the times' ratio
+// turns with the switch alone, their scale with C1 alone, one to one.)
+func TestNoSolutionIsLostToItsStart(t *testing.T) {
+	k, err := circuit.Lookup("astable")
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := func(r1, r2, c, weak float64) (high, low float64, ok bool) {
+		v := circuit.Ideal(5)
+		v[0], v[1], v[2], v[circuit.WeakRatio] = r1, r2, c, weak
+		return k.Times(&v)
+	}
+	const r1, r2, c, u = 13e3, 510e3, 910e-9, 1e-6
+	high, low, _ := at(r1, r2, c, 0.0126)
+	p := &Problem{Circuit: k, Base: circuit.Ideal(5), Data: []Datum{{LnHigh: math.Log(high), LnLow: math.Log(low), High: u * u, Low: u * u}}}
+	from, to := math.Log(0.01), 0.0
+	h := Hypothesis{Odds: 1,
+		Prior:    []Density{UniformValue(r1*0.9, r1*1.1), UniformValue(r2*0.98, r2*1.02), UniformValue(c*0.8, c*1.2)},
+		Override: []Variable{{Slot: circuit.WeakRatio, Log: true, Density: Uniform(from, to)}}}
+	r, err := Run(p, []Hypothesis{h})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ratio := func(a, b, x float64) (float64, bool) { // ln(low/high): it rises without end towards a switch too weak to run
+		hi, lo, ok := at(a, b, c, math.Exp(x))
+		return math.Log(lo / hi), ok
+	}
+	want, sum := math.Log(low/high), 0.0
+	const n = 200
+	for i := range n {
+		a := r1 * (0.9 + 0.2*(float64(i)+0.5)/n)
+		for j := range n {
+			b := r2 * (0.98 + 0.04*(float64(j)+0.5)/n)
+			x, y := from, to
+			if g, ok := ratio(a, b, x); !ok || g > want {
+				continue
+			}
+			for y-x > 1e-12 {
+				m := (x + y) / 2
+				if g, ok := ratio(a, b, m); ok && g < want {
+					x = m
+				} else {
+					y = m
+				}
+			}
+			hi, _, _ := at(a, b, c, math.Exp(x))
+			// ln C of the scale lies within its prior, uniform in C.
+			scale := high / hi
+			if scale < 0.8 || scale > 1.2 {
+				continue
+			}
+			g0, _ := ratio(a, b, x-1e-6)
+			g1, ok := ratio(a, b, x+1e-6)
+			if !ok {
+				continue
+			}
+			sum += scale / 0.4 / (to - from) / ((g1 - g0) / 2e-6) / n / n
+		}
+	}
+	if got := r.Outcomes[0].LogEvidence; math.Abs(got-math.Log(sum)) > 0.01 {
+		t.Errorf("log evidence %.4f, want %.4f", got, math.Log(sum))
+	}
+}
