@@ -32,12 +32,14 @@ const (
 	coarse      = 2 // stages that look at the first cycles only
 	coarseSize  = 128
 	draws       = 192
-	longChain   = 1024  // observations that leave so little doubt that half the draws do
-	nodes       = 12    // draws from the posterior
+	longChain   = 1024  // observations that leave so little doubt that a third of the draws do
+	stillDraws  = 16    // without a walk, where the white noise is the only unknown
+	stillNodes  = 4     // draws from the posterior without a walk
+	walkNodes   = 8     // and with one
 	priorUp     = 25.0  // upper end of the prior of each variance, times the intervals' own scatter; and more
 	priorFew    = 4000  // by this over the cycles squared: the scatter of two or three intervals may be small by chance
-	priorDown   = 1e-6  // and lower end, if quietest is not lower still
-	quietest    = 1e-10 // relative jitter of one period below which no oscillator is (common practice: the best crystals)
+	priorDown   = 1e-6  // and lower end of the white noise's
+	quietest    = 1e-10 // lower end of the white noise, relative to a period, if priorDown is not lower still (common practice: the best crystals)
 	loudest     = 3e-3  // and the least upper end of it, whatever the scatter
 	splitSpread = 2.0   // standard deviation of the log of the ratio of the steps' variances in high and low times
 	splitReach  = 2.5   // and how many of them are looked at
@@ -46,40 +48,79 @@ const (
 	smallestVar = 1e-30
 )
 
-// found is the posterior of the noise.
+// found is the posterior of the noise under one hypothesis: no walk at all, or some.
 type found struct {
-	mean  excess
 	drawn []excess // equally likely
-	log   float64  // evidence: log of the likelihood averaged over the prior
+	log   float64  // evidence: log of the likelihood averaged over the whole prior, that of the hypothesis included
+}
+
+// box is a range of the unknowns, and how much of the prior's it is.
+type box struct {
+	lo, hi [3]float64
+	share  float64 // log
+}
+
+// stillLog and walkLog are the logarithms of the prior probabilities of no walk that matters and of one. The odds are the
+// square root of the number of cycles, as Schwarz (1978) lets one more unknown count: few cycles tell white noise from a
+// walk so badly that the prior decides, and then it errs to the wide side; in many a walk that matters shows itself.
+func (c *chain) stillLog() float64 { return -math.Log1p(1 / math.Sqrt(c.cycles)) }
+func (c *chain) walkLog() float64  { return -math.Log1p(math.Sqrt(c.cycles)) }
+
+// leastWalk is the log of the least variance of a walk's step that matters beside white noise of the variance given: over
+// the cycles it adds 1.2 times itself over their number to the variance of the mean period, white noise 6 times itself
+// over the cube. Less than a tenth more uncertainty is as good as no walk.
+func (c *chain) leastWalk(white float64) float64 { return math.Log(white / (c.cycles * c.cycles)) }
+
+// searchStill averages the noise over its posterior without a walk. What steady (may be nil) covers is left out.
+func (c *chain) searchStill(fl *floors, steady *steadyFit) found {
+	lo, hi := c.prior(fl)
+	b := box{[3]float64{lo, none, c.even()}, [3]float64{hi, none, c.even()}, c.stillLog() - splitLog}
+	if steady != nil {
+		b.share += math.Log(1 - part(steadyWhite, lo, hi))
+		b.lo[0] = max(lo, steadyWhite)
+	}
+	return c.search(fl, nil, b, stillDraws, stillDraws, 0, stillNodes)
+}
+
+// searchWalk averages the noise over its posterior with a walk. What steady (may be nil) covers is left out.
+func (c *chain) searchWalk(fl *floors, steady *steadyFit) found {
+	lo, hi := c.prior(fl)
+	last := draws
+	if len(c.y) > longChain {
+		last = draws / 3
+	}
+	reach := splitReach * splitSpread
+	b := box{[3]float64{lo, 0, c.even() - reach}, [3]float64{hi, 1, c.even() + reach}, c.walkLog()}
+	return c.search(fl, steady, b, draws, last, coarse, walkNodes)
 }
 
 // search averages the noise variances over their posterior: white noise and walk have log-uniform priors, the likelihood
 // is the restricted likelihood of the chain. The integral is taken over Halton points in a box that closes in
-// on the likelihood. What steady (may be nil) covers is left out.
-func (c *chain) search(fl *floors, steady *steadyFit) found {
-	lo, hi := c.prior(fl)
+// on the likelihood: first draws of them, at the first cycles in the heads first stages, and last of them in the last.
+func (c *chain) search(fl *floors, steady *steadyFit, b box, first, last, heads, nodes int) found {
 	even := c.even()
-	volume := func(lo, hi [3]float64) float64 { return (hi[0] - lo[0]) * (hi[1] - lo[1]) * (hi[2] - lo[2]) }
-	whole := volume(lo, hi)
 	filters := make([]filter, cores())
-	u := make([][3]float64, draws)
-	ll := make([]float64, draws)
+	_, most := c.prior(fl)
+	u := make([][3]float64, first)
+	es := make([]excess, first)
+	ll := make([]float64, first)
 	head := c.head(coarseSize)
 	top := 0.0
 	for s := range stages {
 		part := c
-		if s < coarse {
+		if s < heads {
 			part = head
-		} else if len(c.y) > longChain {
-			u, ll = u[:draws/2], ll[:draws/2]
+		} else {
+			u, ll = u[:last], ll[:last]
 		}
 		top = math.Inf(-1)
 		share(len(u), len(u)*len(part.y), func(worker, i int) {
-			h := halton(s*draws + i + 1)
-			for k := range lo {
-				u[i][k] = lo[k] + h[k]*(hi[k]-lo[k])
+			h := halton(s*first + i + 1)
+			for k := range b.lo {
+				u[i][k] = b.lo[k] + h[k]*(b.hi[k]-b.lo[k])
 			}
-			e := excessAt(u[i])
+			e := c.excessAt(fl, u[i], most)
+			es[i] = e
 			if steady != nil && steady.covers(e) {
 				ll[i] = math.Inf(-1)
 				return
@@ -97,11 +138,11 @@ func (c *chain) search(fl *floors, steady *steadyFit) found {
 			top = max(top, l)
 		}
 		if s < stages-1 {
-			lo, hi = shrink(u, ll, top, lo, hi)
+			b = b.shrink(u, ll, top)
 		}
 	}
-	r := gather(u, ll, top)
-	r.log += math.Log(volume(lo, hi)/whole) - float64(len(c.y)-3)/2*math.Log(2*math.Pi)
+	r := gather(es[:len(u)], ll, top, nodes)
+	r.log += b.share - float64(len(c.y)-3)/2*math.Log(2*math.Pi)
 	return r
 }
 
@@ -109,24 +150,22 @@ func (c *chain) search(fl *floors, steady *steadyFit) found {
 // the middle between the two being equal and going with the square.
 func (c *chain) even() float64 { return math.Log(c.h0 / c.l0) }
 
-// prior is the box of the unknowns: the logarithms of the white variance and of the walk's in one period, and how the
-// walk splits into high and low times, as the log of their ratio. The times are alike in what makes their noise, so the
+// prior is the range of the logarithm of the white variance; its upper end is that of the walk's in one period too. How
+// the walk splits into high and low times is the log of their ratio. The times are alike in what makes their noise, so the
 // few intervals of a short record borrow from each other (a normal prior of the split).
-func (c *chain) prior(fl *floors) (lo, hi [3]float64) {
+func (c *chain) prior(fl *floors) (lo, hi float64) {
 	scale := c.scatter() + fl.known[0] + fl.known[1] + (fl.lattice[0]+fl.lattice[1])/10
 	scale = max(scale, smallestVar)
-	loud := loudest * (c.h0 + c.l0)
-	hi[0] = math.Log(max(scale*(priorUp+priorFew/(c.cycles*c.cycles)), loud*loud))
-	lo[0] = math.Log(min(scale*priorDown, c.quiet()))
-	lo[1], hi[1] = lo[0], hi[0]
-	even := c.even()
-	lo[2], hi[2] = even-splitReach*splitSpread, even+splitReach*splitSpread
-	return lo, hi
+	quiet, loud := quietest*(c.h0+c.l0), loudest*(c.h0+c.l0)
+	return math.Log(min(scale*priorDown, quiet*quiet)), math.Log(max(scale*(priorUp+priorFew/(c.cycles*c.cycles)), loud*loud))
 }
 
 // gather forms the means, the nodes and the log of the mean likelihood. The nodes are the means of strata of equal
 // probability, ordered by the walk: so their mean is that of all points.
-func gather(u [][3]float64, ll []float64, top float64) (r found) {
+func gather(es []excess, ll []float64, top float64, nodes int) (r found) {
+	if math.IsInf(top, -1) { // steady covers all of it
+		return found{drawn: es[:1], log: top}
+	}
 	total := 0.0
 	order := make([]int, 0, len(ll))
 	for i := range ll {
@@ -137,11 +176,15 @@ func gather(u [][3]float64, ll []float64, top float64) (r found) {
 		}
 	}
 	r.log = top + math.Log(total/float64(len(ll)))
-	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(u[a][1], u[b][1]) })
+	slices.SortFunc(order, func(a, b int) int {
+		x, y := es[a], es[b]
+		return cmp.Or(cmp.Compare(x.high+x.low, y.high+y.low), cmp.Compare(x.white, y.white))
+	})
 	var node excess
-	room, each := total/nodes, total/nodes
+	each := total / float64(nodes)
+	room := each
 	for _, i := range order {
-		e, w := excessAt(u[i]), ll[i]
+		e, w := es[i], ll[i]
 		for w > 0 {
 			part := min(w, room)
 			node.white += part / each * e.white
@@ -154,41 +197,48 @@ func gather(u [][3]float64, ll []float64, top float64) (r found) {
 			}
 		}
 	}
-	for _, e := range r.drawn {
-		n := float64(len(r.drawn))
-		r.mean.white += e.white / n
-		r.mean.high += e.high / n
-		r.mean.low += e.low / n
-	}
 	return r
 }
 
-func excessAt(u [3]float64) excess {
-	walk := math.Exp(u[1])
+// none stands for no walk.
+const none = -1
+
+// excessAt is the noise at a point of the box: the log of the white variance, how far the log of the walk's lies between
+// the least that matters and most, and the log of its ratio of high to low.
+func (c *chain) excessAt(fl *floors, u [3]float64, most float64) excess {
+	white := math.Exp(u[0])
+	if u[1] == none {
+		return excess{white: white}
+	}
+	least := min(c.leastWalk(white+(fl.known[0]+fl.known[1])/2), most-1)
+	walk := math.Exp(least + u[1]*(most-least))
 	share := 1 / (1 + math.Exp(-u[2]))
-	return excess{math.Exp(u[0]), walk * share, walk * (1 - share)}
+	return excess{white, walk * share, walk * (1 - share)}
 }
 
 // shrink closes the box around the points that matter, with a margin.
-func shrink(u [][3]float64, ll []float64, top float64, lo, hi [3]float64) (nlo, nhi [3]float64) {
+func (b box) shrink(u [][3]float64, ll []float64, top float64) box {
 	cut := top + math.Log(keepShare)
-	for k := range lo {
-		nlo[k], nhi[k] = math.Inf(1), math.Inf(-1)
+	for k := range b.lo {
+		lo, hi := math.Inf(1), math.Inf(-1)
 		for i := range u {
 			if ll[i] > cut {
-				nlo[k], nhi[k] = min(nlo[k], u[i][k]), max(nhi[k], u[i][k])
+				lo, hi = min(lo, u[i][k]), max(hi, u[i][k])
 			}
 		}
-		margin := (hi[k] - lo[k]) / 16
-		nlo[k], nhi[k] = max(nlo[k]-margin, lo[k]), min(nhi[k]+margin, hi[k])
+		whole := b.hi[k] - b.lo[k]
+		if whole == 0 || lo > hi { // nothing to close in on
+			continue
+		}
+		b.lo[k], b.hi[k] = max(lo-whole/16, b.lo[k]), min(hi+whole/16, b.hi[k])
+		b.share += math.Log((b.hi[k] - b.lo[k]) / whole)
 	}
-	return nlo, nhi
+	return b
 }
 
-// quiet is the variance of an oscillator whose period is steady to quietest: the lower end of the priors.
-func (c *chain) quiet() float64 {
-	s := quietest * (c.h0 + c.l0)
-	return s * s
+// part is the share of a range that lies below limit.
+func part(limit, lo, hi float64) float64 {
+	return min(max((limit-lo)/(hi-lo), 1e-6), 1-1e-6)
 }
 
 // scatter is the mean square difference of neighbouring intervals of one kind, halved.
