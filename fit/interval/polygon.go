@@ -318,7 +318,7 @@ func (c *chain) steady(fl *floors) *steadyFit {
 	}
 	lo, hi := c.prior(fl)
 	limit := math.Log(r.limit())
-	least := min(c.leastWalk(ns[sharpest].sigma*ns[sharpest].sigma), limit-1)
+	least := min(c.leastWalk(fl, ns[sharpest].sigma*ns[sharpest].sigma), limit-1)
 	walk, gain := p.wander(max(ns[sharpest].sigma, softest), best, room, r.cycles, least, limit)
 	r.walkRow = budget.Row{High: walk / 2 / r.cycles, Both: 0, Low: walk / 2 / r.cycles}
 	r.walkRow.Both = (1.2*walk/r.cycles - r.walkRow.High - r.walkRow.Low) / 2

@@ -68,8 +68,12 @@ func (c *chain) walkLog() float64  { return -math.Log1p(math.Sqrt(c.cycles)) }
 
 // leastWalk is the log of the least variance of a walk's step that matters beside white noise of the variance given: over
 // the cycles it adds 1.2 times itself over their number to the variance of the mean period, white noise 6 times itself
-// over the cube. Less than a tenth more uncertainty is as good as no walk.
-func (c *chain) leastWalk(white float64) float64 { return math.Log(white / (c.cycles * c.cycles)) }
+// over the cube, and rounding to the lattice that no noise breaks up as much over the fourth power. Less than a tenth more
+// uncertainty is as good as no walk.
+func (c *chain) leastWalk(fl *floors, white float64) float64 {
+	white += (fl.known[0]+fl.known[1])/2 + (fl.lattice[0]+fl.lattice[1])/2/c.cycles
+	return math.Log(white / (c.cycles * c.cycles))
+}
 
 // searchStill averages the noise over its posterior without a walk. What steady (may be nil) covers is left out.
 func (c *chain) searchStill(fl *floors, steady *steadyFit) found {
@@ -210,7 +214,7 @@ func (c *chain) excessAt(fl *floors, u [3]float64, most float64) excess {
 	if u[1] == none {
 		return excess{white: white}
 	}
-	least := min(c.leastWalk(white+(fl.known[0]+fl.known[1])/2), most-1)
+	least := min(c.leastWalk(fl, white), most-1)
 	walk := math.Exp(least + u[1]*(most-least))
 	share := 1 / (1 + math.Exp(-u[2]))
 	return excess{white, walk * share, walk * (1 - share)}
