@@ -23,7 +23,7 @@ func (c *chain) cells(nz *noise, f *filter, width [2]float64) float64 {
 			ry, rh, rl, n = 0, 0, 0, 0
 		}
 		k := kind(c.rise[i])
-		if width[k] == 0 {
+		if width[k] == 0 || c.n[i] > 1 { // a mean over many cells has none
 			continue
 		}
 		u := uy - f.high*uh - f.low*ul

@@ -69,7 +69,7 @@ func (t *Train) Estimate(k Known) (*Result, error) {
 	}
 	noiseChain := c
 	if s.fine != nil {
-		noiseChain = newChain(s.fine, 1/unit)
+		noiseChain = newChain(s.sample(), 1/unit)
 	}
 	var steady *steadyFit
 	if k.Lattice.Cell > 0 {

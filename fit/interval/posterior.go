@@ -28,12 +28,7 @@ func (fl *floors) noise(e excess) noise {
 }
 
 const (
-	stages      = 4
-	coarse      = 2 // stages that look at the first cycles only
-	coarseSize  = 128
-	draws       = 192
-	longChain   = 1024  // observations that leave so little doubt that a third of the draws do
-	stillDraws  = 16    // without a walk, where the white noise is the only unknown
+	longChain   = 1024  // observations that leave so little doubt that fewer draws do
 	stillNodes  = 4     // draws from the posterior without a walk
 	walkNodes   = 8     // and with one
 	priorUp     = 25.0  // upper end of the prior of each variance, times the intervals' own scatter; and more
@@ -42,10 +37,21 @@ const (
 	quietest    = 1e-10 // lower end of the white noise, relative to a period, if priorDown is not lower still (common practice: the best crystals)
 	loudest     = 3e-3  // and the least upper end of it, whatever the scatter
 	splitSpread = 2.0   // standard deviation of the log of the ratio of the steps' variances in high and low times
-	splitReach  = 2.5   // and how many of them are looked at
-	splitLog    = 0.7   // minus the log of that prior's mean over what is looked at
+	splitReach  = 4.0   // and how many of them are looked at
+	splitLog    = 1.16  // minus the log of that prior's mean over what is looked at
 	keepShare   = 1e-3  // points with less than this share of the best likelihood do not stretch the next stage
+	keepLong    = 0.02  // nor with less than this in a long chain, whose likelihood has no long tails
+	keepLeast   = 8     // but the best of so many do
 	smallestVar = 1e-30
+)
+
+// stage is one look at the likelihood: at how many points, and at how many of the first observations (0: all).
+type stage struct{ draws, head int }
+
+var (
+	stillStages = []stage{{16, 256}, {16, 0}, {16, 0}, {16, 0}} // the white noise is the only unknown
+	walkStages  = []stage{{192, 128}, {192, 256}, {192, 512}, {192, 0}}
+	longStages  = []stage{{192, 128}, {96, 256}, {64, 512}, {48, 0}, {96, 0}}
 )
 
 // found is the posterior of the noise under one hypothesis: no walk at all, or some.
@@ -58,6 +64,7 @@ type found struct {
 type box struct {
 	lo, hi [3]float64
 	share  float64 // log
+	most   float64 // upper end of the prior of the walk
 }
 
 // stillLog and walkLog are the logarithms of the prior probabilities of no walk that matters and of one. The odds are the
@@ -78,54 +85,57 @@ func (c *chain) leastWalk(fl *floors, white float64) float64 {
 // searchStill averages the noise over its posterior without a walk. What steady (may be nil) covers is left out.
 func (c *chain) searchStill(fl *floors, steady *steadyFit) found {
 	lo, hi := c.prior(fl)
-	b := box{[3]float64{lo, none, c.even()}, [3]float64{hi, none, c.even()}, c.stillLog() - splitLog}
+	hi += math.Log(c.cycles) // a walk that is taken for white noise
+	b := box{[3]float64{lo, none, c.even()}, [3]float64{hi, none, c.even()}, c.stillLog() - splitLog, hi}
 	if steady != nil {
 		b.share += math.Log(1 - part(steadyWhite, lo, hi))
 		b.lo[0] = max(lo, steadyWhite)
 	}
-	return c.search(fl, nil, b, stillDraws, stillDraws, 0, stillNodes)
+	return c.search(fl, nil, b, stillStages, stillNodes)
 }
 
 // searchWalk averages the noise over its posterior with a walk. What steady (may be nil) covers is left out.
 func (c *chain) searchWalk(fl *floors, steady *steadyFit) found {
 	lo, hi := c.prior(fl)
-	last := draws
+	plan := walkStages
 	if len(c.y) > longChain {
-		last = draws / 3
+		plan = longStages
 	}
-	reach := splitReach * splitSpread
-	b := box{[3]float64{lo, 0, c.even() - reach}, [3]float64{hi, 1, c.even() + reach}, c.walkLog()}
-	return c.search(fl, steady, b, draws, last, coarse, walkNodes)
+	reach, least := splitReach*splitSpread, c.leastWalk(fl, math.Exp(lo))
+	b := box{[3]float64{lo, least, c.even() - reach}, [3]float64{hi, hi, c.even() + reach}, c.walkLog() + math.Log(hi-least), hi}
+	return c.search(fl, steady, b, plan, walkNodes)
 }
 
 // search averages the noise variances over their posterior: white noise and walk have log-uniform priors, the likelihood
 // is the restricted likelihood of the chain. The integral is taken over Halton points in a box that closes in
-// on the likelihood: first draws of them, at the first cycles in the heads first stages, and last of them in the last.
-func (c *chain) search(fl *floors, steady *steadyFit, b box, first, last, heads, nodes int) found {
+// on the likelihood, stage by stage.
+func (c *chain) search(fl *floors, steady *steadyFit, b box, plan []stage, nodes int) found {
 	even := c.even()
 	filters := make([]filter, cores())
-	_, most := c.prior(fl)
-	u := make([][3]float64, first)
-	es := make([]excess, first)
-	ll := make([]float64, first)
-	head := c.head(coarseSize)
-	top := 0.0
-	for s := range stages {
+	u := make([][3]float64, plan[0].draws)
+	es := make([]excess, plan[0].draws)
+	ll := make([]float64, plan[0].draws)
+	top, taken := 0.0, 0
+	for s, now := range plan {
 		part := c
-		if s < heads {
-			part = head
-		} else {
-			u, ll = u[:last], ll[:last]
+		if now.head > 0 {
+			part = c.head(now.head)
 		}
+		u, es, ll = u[:now.draws], es[:now.draws], ll[:now.draws]
 		top = math.Inf(-1)
 		share(len(u), len(u)*len(part.y), func(worker, i int) {
-			h := halton(s*first + i + 1)
+			h := halton(taken + i + 1)
 			for k := range b.lo {
 				u[i][k] = b.lo[k] + h[k]*(b.hi[k]-b.lo[k])
 			}
-			e := c.excessAt(fl, u[i], most)
+			e := excessAt(u[i])
 			es[i] = e
-			if steady != nil && steady.covers(e) {
+			room, least := 1.0, math.Inf(-1)
+			if u[i][1] != none {
+				least = c.leastWalk(fl, e.white)
+				room = b.most - least
+			}
+			if u[i][1] < least || steady != nil && steady.covers(e) {
 				ll[i] = math.Inf(-1)
 				return
 			}
@@ -133,7 +143,7 @@ func (c *chain) search(fl *floors, steady *steadyFit, b box, first, last, heads,
 			f.keep = fl.width != [2]float64{}
 			nz := fl.noise(e)
 			part.run(&nz, f)
-			ll[i] = f.logLikelihood + splitLog - (u[i][2]-even)*(u[i][2]-even)/(2*splitSpread*splitSpread)
+			ll[i] = f.logLikelihood - math.Log(room) + splitLog - (u[i][2]-even)*(u[i][2]-even)/(2*splitSpread*splitSpread)
 			if f.keep {
 				ll[i] += part.cells(&nz, f, fl.width)
 			}
@@ -141,11 +151,12 @@ func (c *chain) search(fl *floors, steady *steadyFit, b box, first, last, heads,
 		for _, l := range ll {
 			top = max(top, l)
 		}
-		if s < stages-1 {
-			b = b.shrink(u, ll, top)
+		taken += now.draws
+		if s < len(plan)-1 {
+			b = b.shrink(u, ll, top, part.keep())
 		}
 	}
-	r := gather(es[:len(u)], ll, top, nodes)
+	r := gather(es, ll, top, nodes)
 	r.log += b.share - float64(len(c.y)-3)/2*math.Log(2*math.Pi)
 	return r
 }
@@ -154,9 +165,9 @@ func (c *chain) search(fl *floors, steady *steadyFit, b box, first, last, heads,
 // the middle between the two being equal and going with the square.
 func (c *chain) even() float64 { return math.Log(c.h0 / c.l0) }
 
-// prior is the range of the logarithm of the white variance; its upper end is that of the walk's in one period too. How
-// the walk splits into high and low times is the log of their ratio. The times are alike in what makes their noise, so the
-// few intervals of a short record borrow from each other (a normal prior of the split).
+// prior is the range of the logarithm of the white variance; its upper end is that of the walk's in one period too, which
+// begins with leastWalk. How the walk splits into high and low times is the log of their ratio. The times are alike in
+// what makes their noise, so the few intervals of a short record borrow from each other (a normal prior of the split).
 func (c *chain) prior(fl *floors) (lo, hi float64) {
 	scale := c.scatter() + fl.known[0] + fl.known[1] + (fl.lattice[0]+fl.lattice[1])/10
 	scale = max(scale, smallestVar)
@@ -204,29 +215,32 @@ func gather(es []excess, ll []float64, top float64, nodes int) (r found) {
 	return r
 }
 
-// none stands for no walk.
-const none = -1
+// none stands for the logarithm of no walk.
+const none = -1e4
 
-// excessAt is the noise at a point of the box: the log of the white variance, how far the log of the walk's lies between
-// the least that matters and most, and the log of its ratio of high to low.
-func (c *chain) excessAt(fl *floors, u [3]float64, most float64) excess {
-	white := math.Exp(u[0])
-	if u[1] == none {
-		return excess{white: white}
-	}
-	least := min(c.leastWalk(fl, white), most-1)
-	walk := math.Exp(least + u[1]*(most-least))
+// excessAt is the noise at a point of the box.
+func excessAt(u [3]float64) excess {
+	walk := math.Exp(u[1])
 	share := 1 / (1 + math.Exp(-u[2]))
-	return excess{white, walk * share, walk * (1 - share)}
+	return excess{math.Exp(u[0]), walk * share, walk * (1 - share)}
+}
+
+// keep is the share of the best likelihood with which a point matters.
+func (c *chain) keep() float64 {
+	if len(c.y) > longChain {
+		return keepLong
+	}
+	return keepShare
 }
 
 // shrink closes the box around the points that matter, with a margin.
-func (b box) shrink(u [][3]float64, ll []float64, top float64) box {
-	cut := top + math.Log(keepShare)
+func (b box) shrink(u [][3]float64, ll []float64, top, keep float64) box {
+	best := slices.Sorted(slices.Values(ll))
+	cut := min(top+math.Log(keep), best[len(best)-1-len(best)/keepLeast])
 	for k := range b.lo {
 		lo, hi := math.Inf(1), math.Inf(-1)
 		for i := range u {
-			if ll[i] > cut {
+			if ll[i] >= cut && !math.IsInf(ll[i], -1) {
 				lo, hi = min(lo, u[i][k]), max(hi, u[i][k])
 			}
 		}
