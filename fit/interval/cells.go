@@ -63,7 +63,8 @@ func logCell(r, s2, width float64) float64 {
 	if far > 6 {
 		return l + logNormal(near)
 	}
-	return l + math.Log(0.5*(math.Erfc(-near/math.Sqrt2)-math.Erfc(far/math.Sqrt2)))
+	in, beyond := logNormal(near), logNormal(-far)
+	return l + in + math.Log1p(-math.Exp(beyond-in))
 }
 
 // The log of the normal distribution function is the inner loop of every fit, so it is tabulated; linear

@@ -71,11 +71,15 @@ func (t *Train) Estimate(k Known) (*Result, error) {
 	if s.fine != nil {
 		noiseChain = newChain(s.sample(), 1/unit)
 	}
+	var digest *chain
+	if means := s.digest(); means != nil {
+		digest = newChain(means, 1/unit)
+	}
 	var steady *steadyFit
 	if k.Lattice.Cell > 0 {
 		steady = c.steady(&fl)
 	}
-	still, walk := noiseChain.searchStill(&fl, steady), noiseChain.searchWalk(&fl, steady)
+	still, walk := noiseChain.searchStill(&fl, steady), noiseChain.searchWalk(digest, &fl, steady)
 	steadyStill, steadyWalk := math.Inf(-1), math.Inf(-1)
 	if steady != nil {
 		steadyStill, steadyWalk = steady.still, steady.walk

@@ -28,6 +28,7 @@ func (fl *floors) noise(e excess) noise {
 }
 
 const (
+	headSize    = 128   // observations at the head of a chain that are looked at first
 	longChain   = 1024  // observations that leave so little doubt that fewer draws do
 	stillNodes  = 4     // draws from the posterior without a walk
 	walkNodes   = 8     // and with one
@@ -41,18 +42,32 @@ const (
 	splitLog    = 1.16  // minus the log of that prior's mean over what is looked at
 	keepShare   = 1e-3  // points with less than this share of the best likelihood do not stretch the next stage
 	keepLong    = 0.02  // nor with less than this in a long chain, whose likelihood has no long tails
-	keepLeast   = 8     // but the best of so many do
+	keepLeast   = 16    // but the best one of so many do
 	smallestVar = 1e-30
 )
 
-// stage is one look at the likelihood: at how many points, and at how many of the first observations (0: all).
-type stage struct{ draws, head int }
+// stage is one look at the likelihood of a chain: at how many points.
+type stage struct {
+	of    *chain
+	draws int
+}
 
-var (
-	stillStages = []stage{{16, 256}, {16, 0}, {16, 0}, {16, 0}} // the white noise is the only unknown
-	walkStages  = []stage{{192, 128}, {192, 256}, {192, 512}, {192, 0}}
-	longStages  = []stage{{192, 128}, {96, 256}, {64, 512}, {48, 0}, {96, 0}}
-)
+// stagesStill and stagesWalk are the looks that close in on the likelihood. The first cycles tell the white noise; means
+// over the whole record, digest (nil: none), a walk that the first are too short for.
+func (c *chain) stagesStill() []stage {
+	return []stage{{c.head(headSize), 16}, {c, 16}, {c, 16}, {c, 16}} // the white noise is the only unknown
+}
+
+func (c *chain) stagesWalk(digest *chain) []stage {
+	if digest == nil {
+		return []stage{{c, 128}, {c, 128}, {c, 128}, {c, 128}}
+	}
+	last := 160
+	if len(c.y) > longChain {
+		last = 80
+	}
+	return []stage{{c.head(headSize), 160}, {digest, 120}, {digest, 120}, {c, 48}, {c, last}}
+}
 
 // found is the posterior of the noise under one hypothesis: no walk at all, or some.
 type found struct {
@@ -91,19 +106,15 @@ func (c *chain) searchStill(fl *floors, steady *steadyFit) found {
 		b.share += math.Log(1 - part(steadyWhite, lo, hi))
 		b.lo[0] = max(lo, steadyWhite)
 	}
-	return c.search(fl, nil, b, stillStages, stillNodes)
+	return c.search(fl, nil, b, c.stagesStill(), stillNodes)
 }
 
 // searchWalk averages the noise over its posterior with a walk. What steady (may be nil) covers is left out.
-func (c *chain) searchWalk(fl *floors, steady *steadyFit) found {
+func (c *chain) searchWalk(digest *chain, fl *floors, steady *steadyFit) found {
 	lo, hi := c.prior(fl)
-	plan := walkStages
-	if len(c.y) > longChain {
-		plan = longStages
-	}
 	reach, least := splitReach*splitSpread, c.leastWalk(fl, math.Exp(lo))
 	b := box{[3]float64{lo, least, c.even() - reach}, [3]float64{hi, hi, c.even() + reach}, c.walkLog() + math.Log(hi-least), hi}
-	return c.search(fl, steady, b, plan, walkNodes)
+	return c.search(fl, steady, b, c.stagesWalk(digest), walkNodes)
 }
 
 // search averages the noise variances over their posterior: white noise and walk have log-uniform priors, the likelihood
@@ -117,10 +128,7 @@ func (c *chain) search(fl *floors, steady *steadyFit, b box, plan []stage, nodes
 	ll := make([]float64, plan[0].draws)
 	top, taken := 0.0, 0
 	for s, now := range plan {
-		part := c
-		if now.head > 0 {
-			part = c.head(now.head)
-		}
+		part := now.of
 		u, es, ll = u[:now.draws], es[:now.draws], ll[:now.draws]
 		top = math.Inf(-1)
 		share(len(u), len(u)*len(part.y), func(worker, i int) {
@@ -236,7 +244,10 @@ func (c *chain) keep() float64 {
 // shrink closes the box around the points that matter, with a margin.
 func (b box) shrink(u [][3]float64, ll []float64, top, keep float64) box {
 	best := slices.Sorted(slices.Values(ll))
-	cut := min(top+math.Log(keep), best[len(best)-1-len(best)/keepLeast])
+	cut, margin := top+math.Log(keep), 1.0/16
+	if c := best[len(best)-1-len(best)/keepLeast]; c < cut { // so few that the best place may lie beside them
+		cut, margin = c, 1.0/8
+	}
 	for k := range b.lo {
 		lo, hi := math.Inf(1), math.Inf(-1)
 		for i := range u {
@@ -248,7 +259,7 @@ func (b box) shrink(u [][3]float64, ll []float64, top, keep float64) box {
 		if whole == 0 || lo > hi { // nothing to close in on
 			continue
 		}
-		b.lo[k], b.hi[k] = max(lo-whole/16, b.lo[k]), min(hi+whole/16, b.hi[k])
+		b.lo[k], b.hi[k] = max(lo-margin*whole, b.lo[k]), min(hi+margin*whole, b.hi[k])
 		b.share += math.Log((b.hi[k] - b.lo[k]) / whole)
 	}
 	return b

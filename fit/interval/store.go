@@ -1,11 +1,15 @@
 package interval
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 const (
 	storeCap  = 2048 // cycles kept singly; beyond, neighbours are averaged
 	fineCap   = 1024 // single cycles kept for the noise once averaging has begun
 	seriesCap = 4096
+	digestCap = 192 // averages that stand for the whole record
 )
 
 // cycle is one rising edge and the falling edge after it, or the mean of n such pairs. NaN: not there.
@@ -181,6 +185,22 @@ func (s *store) sample() []cycle {
 		rest[0].start = true
 	}
 	return append(all, rest...)
+}
+
+// digest is the whole record in averages, few of them; nil where the record is short, or breaks too often.
+func (s *store) digest() []cycle {
+	out, level := slices.Clone(s.cycles), max(s.level, 1)
+	for len(out) > digestCap {
+		before := len(out)
+		if out = halve(out, level); len(out) > before*3/4 {
+			return nil
+		}
+		level *= 2
+	}
+	if len(out) == len(s.cycles) {
+		return nil
+	}
+	return out
 }
 
 // merge is the mean of two neighbours, weighted by the cycles in them.
