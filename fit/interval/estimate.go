@@ -144,18 +144,19 @@ func (w *way) chance(o odds) float64 {
 }
 
 // ways gives the answers under the noises drawn without a walk and with one.
-func (c *chain) ways(fl *floors, still, walk []excess) []way {
+func (c *chain) ways(fl *floors, still, walk []drawn) []way {
 	ways := make([]way, len(still)+len(walk))
 	filters := make([]filter, cores())
 	share(len(ways), len(ways)*len(c.y), func(worker, j int) {
-		f := &filters[worker]
-		if j < len(still) {
-			ways[j] = c.way(fl, still[j], f)
-			ways[j].still, ways[j].share = true, 1/float64(len(still))
-			return
+		alone := j < len(still)
+		d := drawn{}
+		if alone {
+			d = still[j]
+		} else {
+			d = walk[j-len(still)]
 		}
-		ways[j] = c.way(fl, walk[j-len(still)], f)
-		ways[j].share = 1 / float64(len(walk))
+		ways[j] = c.way(fl, d.excess, &filters[worker])
+		ways[j].still, ways[j].share = alone, d.share
 	})
 	return ways
 }

@@ -30,8 +30,7 @@ func (fl *floors) noise(e excess) noise {
 const (
 	headSize    = 128   // observations at the head of a chain that are looked at first
 	longChain   = 1024  // observations that leave so little doubt that fewer draws do
-	stillNodes  = 4     // draws from the posterior without a walk
-	walkNodes   = 8     // and with one
+	nodes       = 4     // draws from the posterior: without a walk, with one below the white noise, and with one above it
 	priorUp     = 25.0  // upper end of the prior of each variance, times the intervals' own scatter; and more
 	priorFew    = 4000  // by this over the cycles squared: the scatter of two or three intervals may be small by chance
 	priorDown   = 1e-6  // and lower end of the white noise's
@@ -43,6 +42,7 @@ const (
 	keepShare   = 1e-3  // points with less than this share of the best likelihood do not stretch the next stage
 	keepLong    = 0.02  // nor with less than this in a long chain, whose likelihood has no long tails
 	keepLeast   = 16    // but the best one of so many do
+	keepAlong   = 5     // one of so many must matter before they bound what the larger noise leaves open
 	smallestVar = 1e-30
 )
 
@@ -60,26 +60,57 @@ func (c *chain) stagesStill() []stage {
 
 func (c *chain) stagesWalk(digest *chain) []stage {
 	if digest == nil {
-		return []stage{{c, 128}, {c, 128}, {c, 128}, {c, 128}}
+		return []stage{{c, 64}, {c, 64}, {c, 64}, {c, 64}}
 	}
-	last := 160
+	last := 80
 	if len(c.y) > longChain {
-		last = 80
+		last = 40
 	}
-	return []stage{{c.head(headSize), 160}, {digest, 120}, {digest, 120}, {c, 48}, {c, last}}
+	return []stage{{c.head(headSize), 96}, {digest, 64}, {digest, 64}, {c, 32}, {c, last}}
 }
 
 // found is the posterior of the noise under one hypothesis: no walk at all, or some.
 type found struct {
-	drawn []excess // equally likely
-	log   float64  // evidence: log of the likelihood averaged over the whole prior, that of the hypothesis included
+	drawn []drawn
+	log   float64 // evidence: log of the likelihood averaged over the whole prior, that of the hypothesis included
 }
 
-// box is a range of the unknowns, and how much of the prior's it is.
+// drawn is a noise that the train may have, and its probability.
+type drawn struct {
+	excess
+	share float64
+}
+
+// or is the posterior where either of two hypotheses holds.
+func (f found) or(g found) found {
+	r := found{log: logSum(f.log, g.log)}
+	for _, x := range [2]found{f, g} {
+		for _, d := range x.drawn {
+			d.share *= math.Exp(x.log - r.log)
+			r.drawn = append(r.drawn, d)
+		}
+	}
+	return r
+}
+
+// kindOf is which of the two noises is the larger. The likelihood runs along the axes of a box of the larger noise and
+// of by how much the other is less: one is told well, the other may be anything below.
+type kindOf int
+
+const (
+	still  kindOf = iota // no walk
+	weak                 // the walk is less
+	strong               // the white noise is less
+)
+
+// box is a range of the unknowns: the log of the larger variance, how much less that of the other is, and the log of the
+// ratio of the steps' variances in high and low times.
 type box struct {
+	kind   kindOf
 	lo, hi [3]float64
-	share  float64 // log
-	most   float64 // upper end of the prior of the walk
+	least  float64 // lower end of the prior of the white noise
+	most   float64 // upper end of that of the walk
+	share  float64 // log of the prior probability, times the range where the prior is a density
 }
 
 // stillLog and walkLog are the logarithms of the prior probabilities of no walk that matters and of one. The odds are the
@@ -101,26 +132,30 @@ func (c *chain) leastWalk(fl *floors, white float64) float64 {
 func (c *chain) searchStill(fl *floors, steady *steadyFit) found {
 	lo, hi := c.prior(fl)
 	hi += math.Log(c.cycles) // a walk that is taken for white noise
-	b := box{[3]float64{lo, none, c.even()}, [3]float64{hi, none, c.even()}, c.stillLog() - splitLog, hi}
+	b := box{still, [3]float64{lo, 0, c.even()}, [3]float64{hi, 0, c.even()}, lo, hi, c.stillLog() - splitLog}
 	if steady != nil {
 		b.share += math.Log(1 - part(steadyWhite, lo, hi))
 		b.lo[0] = max(lo, steadyWhite)
 	}
-	return c.search(fl, nil, b, c.stagesStill(), stillNodes)
+	return c.search(fl, nil, b, c.stagesStill())
 }
 
 // searchWalk averages the noise over its posterior with a walk. What steady (may be nil) covers is left out.
 func (c *chain) searchWalk(digest *chain, fl *floors, steady *steadyFit) found {
 	lo, hi := c.prior(fl)
 	reach, least := splitReach*splitSpread, c.leastWalk(fl, math.Exp(lo))
-	b := box{[3]float64{lo, least, c.even() - reach}, [3]float64{hi, hi, c.even() + reach}, c.walkLog() + math.Log(hi-least), hi}
-	return c.search(fl, steady, b, c.stagesWalk(digest), walkNodes)
+	in := func(kind kindOf, from, deep float64) found {
+		b := box{kind, [3]float64{from, 0, c.even() - reach}, [3]float64{hi, deep, c.even() + reach}, lo, hi,
+			c.walkLog() + math.Log((hi-from)*deep/(hi-lo))}
+		return c.search(fl, steady, b, c.stagesWalk(digest))
+	}
+	return in(weak, lo, 2*math.Log(c.cycles)).or(in(strong, least, hi-lo))
 }
 
 // search averages the noise variances over their posterior: white noise and walk have log-uniform priors, the likelihood
 // is the restricted likelihood of the chain. The integral is taken over Halton points in a box that closes in
 // on the likelihood, stage by stage.
-func (c *chain) search(fl *floors, steady *steadyFit, b box, plan []stage, nodes int) found {
+func (c *chain) search(fl *floors, steady *steadyFit, b box, plan []stage) found {
 	even := c.even()
 	filters := make([]filter, cores())
 	u := make([][3]float64, plan[0].draws)
@@ -136,14 +171,13 @@ func (c *chain) search(fl *floors, steady *steadyFit, b box, plan []stage, nodes
 			for k := range b.lo {
 				u[i][k] = b.lo[k] + h[k]*(b.hi[k]-b.lo[k])
 			}
-			e := excessAt(u[i])
+			e := b.excess(u[i])
 			es[i] = e
-			room, least := 1.0, math.Inf(-1)
-			if u[i][1] != none {
-				least = c.leastWalk(fl, e.white)
-				room = b.most - least
+			room := 1.0
+			if b.kind != still {
+				room = b.most - c.leastWalk(fl, e.white)
 			}
-			if u[i][1] < least || steady != nil && steady.covers(e) {
+			if !b.holds(u[i], room) || steady != nil && steady.covers(e) {
 				ll[i] = math.Inf(-1)
 				return
 			}
@@ -164,7 +198,7 @@ func (c *chain) search(fl *floors, steady *steadyFit, b box, plan []stage, nodes
 			b = b.shrink(u, ll, top, part.keep())
 		}
 	}
-	r := gather(es, ll, top, nodes)
+	r := gather(es, ll, top)
 	r.log += b.share - float64(len(c.y)-3)/2*math.Log(2*math.Pi)
 	return r
 }
@@ -185,9 +219,9 @@ func (c *chain) prior(fl *floors) (lo, hi float64) {
 
 // gather forms the means, the nodes and the log of the mean likelihood. The nodes are the means of strata of equal
 // probability, ordered by the walk: so their mean is that of all points.
-func gather(es []excess, ll []float64, top float64, nodes int) (r found) {
+func gather(es []excess, ll []float64, top float64) (r found) {
 	if math.IsInf(top, -1) { // steady covers all of it
-		return found{drawn: es[:1], log: top}
+		return found{drawn: []drawn{{es[0], 1}}, log: top}
 	}
 	total := 0.0
 	order := make([]int, 0, len(ll))
@@ -204,7 +238,7 @@ func gather(es []excess, ll []float64, top float64, nodes int) (r found) {
 		return cmp.Or(cmp.Compare(x.high+x.low, y.high+y.low), cmp.Compare(x.white, y.white))
 	})
 	var node excess
-	each := total / float64(nodes)
+	each := total / nodes
 	room := each
 	for _, i := range order {
 		e, w := es[i], ll[i]
@@ -215,7 +249,7 @@ func gather(es []excess, ll []float64, top float64, nodes int) (r found) {
 			node.low += part / each * e.low
 			w -= part
 			if room -= part; room <= 1e-12*total {
-				r.drawn = append(r.drawn, node)
+				r.drawn = append(r.drawn, drawn{node, 1.0 / nodes})
 				node, room = excess{}, each
 			}
 		}
@@ -223,14 +257,28 @@ func gather(es []excess, ll []float64, top float64, nodes int) (r found) {
 	return r
 }
 
-// none stands for the logarithm of no walk.
-const none = -1e4
-
-// excessAt is the noise at a point of the box.
-func excessAt(u [3]float64) excess {
-	walk := math.Exp(u[1])
+// excess is the noise at a point of the box.
+func (b *box) excess(u [3]float64) excess {
+	white, walk := math.Exp(u[0]), 0.0
+	switch b.kind {
+	case weak:
+		walk = math.Exp(u[0] - u[1])
+	case strong:
+		white, walk = math.Exp(u[0]-u[1]), white
+	}
 	share := 1 / (1 + math.Exp(-u[2]))
-	return excess{math.Exp(u[0]), walk * share, walk * (1 - share)}
+	return excess{white, walk * share, walk * (1 - share)}
+}
+
+// holds tells whether a point lies in the prior, where the log of the walk's variance lies at most room below most.
+func (b *box) holds(u [3]float64, room float64) bool {
+	switch b.kind {
+	case weak:
+		return u[0]-u[1] >= b.most-room
+	case strong:
+		return u[0] >= b.most-room && u[0]-u[1] >= b.least
+	}
+	return true
 }
 
 // keep is the share of the best likelihood with which a point matters.
@@ -248,6 +296,12 @@ func (b box) shrink(u [][3]float64, ll []float64, top, keep float64) box {
 	if c := best[len(best)-1-len(best)/keepLeast]; c < cut { // so few that the best place may lie beside them
 		cut, margin = c, 1.0/8
 	}
+	matter := 0
+	for _, l := range ll {
+		if l > cut {
+			matter++
+		}
+	}
 	for k := range b.lo {
 		lo, hi := math.Inf(1), math.Inf(-1)
 		for i := range u {
@@ -256,7 +310,7 @@ func (b box) shrink(u [][3]float64, ll []float64, top, keep float64) box {
 			}
 		}
 		whole := b.hi[k] - b.lo[k]
-		if whole == 0 || lo > hi { // nothing to close in on
+		if whole == 0 || lo > hi || k > 0 && matter < len(ll)/keepAlong { // nothing to close in on, or by too few points
 			continue
 		}
 		b.lo[k], b.hi[k] = max(lo-margin*whole, b.lo[k]), min(hi+margin*whole, b.hi[k])
