@@ -50,8 +50,12 @@ func Stability(m *fit.Measurement, temperature func(t float64) float64, cell flo
 	return out
 }
 
-// periodUncertainty says how the uncertainty of the period hangs on its noise, the clock's term included.
+// periodUncertainty says how the uncertainty of the period hangs on its noise, the clock's term included; nil where that
+// was not sought.
 func periodUncertainty(m *fit.Measurement) *compare.PeriodUncertainty {
+	if m.Walk == (fit.Walk{}) {
+		return nil
+	}
 	u := func(u float64) float64 {
 		return m.WithClock(fit.Estimate{Value: m.Period().Value, Uncertainty: u}).Uncertainty
 	}

@@ -30,7 +30,7 @@ func fromPrior(rnd *rand.Rand, cycles float64, walks bool) measuretest.Wave {
 // has one, and the error of the period has the size that is stated of it for a train without a walk and for one with.
 // Half of the trains have a walk, where the prior says one in 1 + √cycles: the stated odds are taken to those.
 func TestWalkIsCalibrated(t *testing.T) {
-	const n = 1000
+	const n = 600
 	for _, cycles := range []float64{6.3, 40.3} {
 		var have, said, spread [3]float64 // by the stated probability
 		var without, with tally
@@ -63,9 +63,7 @@ func TestWalkIsCalibrated(t *testing.T) {
 			if d := math.Abs(have[bin] - said[bin]); d > 4*math.Sqrt(spread[bin])+1 {
 				t.Errorf("%.0f cycles: %.1f of the trains in third %d are said to have a walk, %.0f have", cycles, said[bin], bin+1, have[bin])
 			}
-			t.Logf("%.0f cycles, third %d: %.1f said, %.0f have", cycles, bin+1, said[bin], have[bin])
 		}
-		t.Logf("%.0f cycles: without %.2f, with %.2f", cycles, without.rms(), with.rms())
 		if !without.between(0.8, 1.2, 1) || !with.between(0.8, 1.2, 1) {
 			t.Errorf("%.0f cycles: error over uncertainty %.2f without a walk and %.2f with one, want 0.8 to 1.2", cycles, without.rms(), with.rms())
 		}
