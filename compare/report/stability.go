@@ -43,7 +43,7 @@ func hangs(u *compare.PeriodUncertainty) bool {
 
 // periodText states the period's uncertainty for either noise.
 func periodText(u *compare.PeriodUncertainty) string {
-	return fmt.Sprintf("%s if the edges' noise is white alone, %s if noise of the periods adds up: probability %s",
+	return fmt.Sprintf("%s if the edges' noise is white alone, %s if noise of the periods adds up (probability %s)",
 		quantity.Uncertain(u.White, u.White, quantity.Second), quantity.Uncertain(u.Walk, u.Walk, quantity.Second), quantity.Probability(u.Probability))
 }
 
