@@ -331,6 +331,23 @@ func TestHonestPeriod(t *testing.T) {
 	}
 }
 
+// TestHonestLong is a record too long to be kept cycle by cycle: its first cycles alone do not show a walk that rules the
+// whole, nor that there is none.
+func TestHonestLong(t *testing.T) {
+	var some []class
+	for _, c := range classes() {
+		if strings.HasPrefix(c.name, "transition list") && slices.Contains(told, c.name) {
+			c.cycles = []float64{5001.3}
+			some = append(some, c)
+		}
+	}
+	study(t, some, 16, 0, math.Inf(1), func(name string, _ float64, q [4]tally) {
+		if !q[2].between(0.8, 1.2, 1) {
+			t.Errorf("%s: error of the period over its stated uncertainty has root mean square %.2f over %d captures of 5000 cycles, want 0.8 to 1.2", name, q[2].rms(), q[2].n)
+		}
+	})
+}
+
 // TestStudy prints root mean square and coverage of every class, and checks each with many captures; it takes minutes.
 func TestStudy(t *testing.T) {
 	n, _ := strconv.Atoi(os.Getenv("OFFBEAT_STUDY"))
