@@ -322,7 +322,7 @@ func (c *chain) steady(fl *floors) *steadyFit {
 	walk, gain := p.wander(max(ns[sharpest].sigma, softest), best, room, r.cycles, least, limit)
 	r.walkRow = budget.Row{High: walk / 2 / r.cycles, Both: 0, Low: walk / 2 / r.cycles}
 	r.walkRow.Both = (1.2*walk/r.cycles - r.walkRow.High - r.walkRow.Low) / 2
-	still, some := c.stillLog(), c.walkLog()+math.Log(part(limit, least, hi))
+	still, some := steadyLogs(logSum(c.stillLog(), c.walkLog()+math.Log(part(limit, least, hi))), r.cycles)
 	log := top + math.Log(total/prior)
 	excess := log + logSum(still, some+gain) - c.steadyByFilter(fl, r, still, some)
 	log += math.Log(part(steadyWhite, lo, hi)) - spread(best, r.cycles)*max(excess, 0)
@@ -335,6 +335,16 @@ func (c *chain) steady(fl *floors) *steadyFit {
 		r.row.High, r.row.Both, r.row.Low = r.row.High+more, r.row.Both-more, r.row.Low+more
 	}
 	return r
+}
+
+// steadyLogs splits the log of the prior probability of a steady train into no walk and one too small to leave its cells.
+// The odds are the fourth root of the number of cycles, where the filter's are the square root: a train in which nothing
+// shows but its cells says nothing against a walk, and errs alike either way then (by simulation: at 100 cycles the error
+// of the period is 0.65 of what is stated without a walk, 1.6 times it with one; with the square root 0.8 and 2.2, with
+// even odds 0.54 and 1.35).
+func steadyLogs(both, cycles float64) (still, walk float64) {
+	odds := math.Sqrt(math.Sqrt(cycles))
+	return both - math.Log1p(1/odds), both - math.Log1p(odds)
 }
 
 // locked is the room, in cells, that edges leave to a period of whole cells when all of them agree with it.
