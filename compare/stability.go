@@ -1,12 +1,23 @@
 package compare
 
-// Stability is how a pulse train's times run over a capture: its jitter by kind, its Allan deviation, its drift.
+// Stability is how a pulse train's times run over a capture: its jitter by kind, its Allan deviation, its drift. A capture
+// that is too short for those, or whose temperature does not change, has the uncertainty of its period alone.
 type Stability struct {
-	EdgeNoise   Measured     `json:"edge_noise"`   // s, standard deviation of the white noise of an edge, rounding by the sample interval included
-	PeriodNoise Measured     `json:"period_noise"` // s, standard deviation of the random step of each period, which adds up
-	Allan       []AllanPoint `json:"allan_deviation"`
-	Drift       Drift        `json:"drift"`
-	Rounding    *float64     `json:"rounding,omitempty"` // s, the sample interval to which the edges are rounded: noise below it is not told; absent: they are not
+	Period      *PeriodUncertainty `json:"period_uncertainty,omitempty"`
+	EdgeNoise   Measured           `json:"edge_noise,omitzero"`   // s, standard deviation of the white noise of an edge, rounding by the sample interval included
+	PeriodNoise Measured           `json:"period_noise,omitzero"` // s, standard deviation of the random step of each period, which adds up
+	Allan       []AllanPoint       `json:"allan_deviation"`
+	Drift       Drift              `json:"drift,omitzero"`
+	Rounding    *float64           `json:"rounding,omitempty"` // s, the sample interval to which the edges are rounded: noise below it is not told; absent: they are not
+}
+
+// PeriodUncertainty is how the standard uncertainty of the mean period hangs on what noise the train has: white noise of
+// the edges alone, or a random step in each period too, which adds up. The uncertainty stated of the period is the mean
+// over both, as root mean square. A walk that would not widen the uncertainty by a tenth counts as none.
+type PeriodUncertainty struct {
+	White       float64 `json:"white_alone"` // s
+	Walk        float64 `json:"with_walk"`   // s
+	Probability float64 `json:"probability_of_walk"`
 }
 
 // AllanPoint is the stability of the period at one averaging time (NIST SP 1065, 5.2.4 and 5.2.9).
@@ -34,6 +45,9 @@ type Drift struct {
 	Range       float64      `json:"range"`       // s or K over which it was seen
 	Causes      []DriftCause `json:"causes,omitempty"`
 }
+
+// Told says whether there is a drift at all, seen or not: a short capture, or one at one temperature, has none.
+func (d *Drift) Told() bool { return d.Against != "" }
 
 // DriftCause is one part that would make the drift by itself.
 type DriftCause struct {

@@ -25,6 +25,7 @@ type Measurement struct {
 	Levels Levels
 	Faults Faults
 	Series Series
+	Walk   Walk
 	Budget []Term   // where the uncertainty of High, Low and the period comes from
 	Notes  []string // what a user should know
 }
@@ -50,6 +51,14 @@ type Series struct {
 	Start     []float64 // s, rising edge of the cycle
 	High, Low []float64 // s, the cycle's high time and the low time that follows it
 	Every     int       // 1: each cycle is here; n: every n-th
+}
+
+// Walk is what the record says of random steps in the periods, which add up, and how much hangs on it: without them the
+// error of the mean period shrinks with the cycles to the power 3/2, with them by their square root. The uncertainty of
+// the period is averaged over both. It is zero where pulses do not follow on each other.
+type Walk struct {
+	Probability   float64 // that there are any
+	Without, With float64 // s, standard uncertainty of the mean period if there are none and if there are, clock term left out
 }
 
 // Term is one row of an uncertainty budget (JCGM 100 4 and 8).

@@ -23,7 +23,7 @@ var signal = []Term{
 		Text:   "High time over period. The instrument's clock does not enter: it cancels.",
 		Source: "IEEE 181"},
 	{Name: "jitter", Also: []string{"edge noise", "period noise"},
-		Text:   "The scatter of edges about their even places. White edge noise moves each edge by itself and averages out fast; random-walk period noise adds up from cycle to cycle and averages out slowly. The two are told apart, because the uncertainty of the mean depends on which it is.",
+		Text:   "The scatter of edges about their even places. White edge noise moves each edge by itself and averages out fast; random-walk period noise adds up from cycle to cycle and averages out slowly. The two are told apart, because the uncertainty of the mean depends on which it is. Few cycles hardly tell: the period's uncertainty is then stated for white noise alone and for noise that adds up too, with the probability of the latter; noise that would not widen it by a tenth counts as none.",
 		Source: "IEEE 181", See: []string{"Allan deviation"}},
 	{Name: "runt", Text: "A pulse that leaves one level and returns without having crossed the hysteresis band. It is counted and kept out of the fit.", Source: "IEEE 181"},
 	{Name: "glitch", Text: "A pulse far too short to belong to the train. It is counted and kept out of the fit."},

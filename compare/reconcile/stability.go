@@ -13,12 +13,13 @@ import (
 )
 
 // Stability says how a capture's times run: against the time where temperature is nil, else against that temperature in
-// °C at a time in s. cell is the capture's sample interval in s. It is nil where the capture is too short, its
-// temperature does not change, or it shows single pulses.
+// °C at a time in s. cell is the capture's sample interval in s. Where the capture is too short or its temperature does
+// not change, only the uncertainty of the period is told; nil where it shows single pulses.
 func Stability(m *fit.Measurement, temperature func(t float64) float64, cell float64) *compare.Stability {
 	if m.Low.Count == 0 {
 		return nil
 	}
+	out := &compare.Stability{Period: periodUncertainty(m)}
 	z := temperature
 	drift := compare.Drift{Against: "temperature", Unit: "1/K"}
 	if z == nil {
@@ -27,7 +28,7 @@ func Stability(m *fit.Measurement, temperature func(t float64) float64, cell flo
 	}
 	d, err := stability.FitDrift(&m.Series, z, cell)
 	if err != nil {
-		return nil
+		return out
 	}
 	of := func(e fit.Estimate) compare.Measured {
 		return compare.Measured{Value: e.Value, Uncertainty: e.Uncertainty, Count: e.Count}
@@ -35,7 +36,7 @@ func Stability(m *fit.Measurement, temperature func(t float64) float64, cell flo
 	drift.Value, drift.Uncertainty, drift.Range = d.Slope.Value, d.Slope.Uncertainty, d.Range
 	drift.Seen = math.Abs(drift.Value) > compare.Seen*drift.Uncertainty
 	drift.High, drift.Low, drift.Correlation = of(d.High), of(d.Low), d.Correlation
-	out := &compare.Stability{EdgeNoise: of(d.White), PeriodNoise: of(d.Walk), Drift: drift}
+	out.EdgeNoise, out.PeriodNoise, out.Drift = of(d.White), of(d.Walk), drift
 	if d.Rounded > lattice {
 		out.Rounding = &cell
 	}
@@ -49,6 +50,18 @@ func Stability(m *fit.Measurement, temperature func(t float64) float64, cell flo
 	return out
 }
 
+// periodUncertainty says how the uncertainty of the period hangs on its noise, the clock's term included; nil where that
+// was not sought.
+func periodUncertainty(m *fit.Measurement) *compare.PeriodUncertainty {
+	if m.Walk == (fit.Walk{}) {
+		return nil
+	}
+	u := func(u float64) float64 {
+		return m.WithClock(fit.Estimate{Value: m.Period().Value, Uncertainty: u}).Uncertainty
+	}
+	return &compare.PeriodUncertainty{White: u(m.Walk.Without), Walk: u(m.Walk.With), Probability: m.Walk.Probability}
+}
+
 // lattice is from when on edges count as rounded to the sample interval.
 const lattice = 0.7
 
@@ -59,9 +72,13 @@ const (
 	mostWarming = 40 // K
 )
 
-// Explained is how the times run over the first capture that tells it, with the parts that would make a drift.
+// Explained is how the times run over the first capture that tells a drift, else over the first, with the parts that
+// would make a drift.
 func Explained(d *fit.Design, captures []compare.Capture) *compare.Stability {
-	at := slices.IndexFunc(captures, func(c compare.Capture) bool { return c.Stability != nil })
+	at := slices.IndexFunc(captures, func(c compare.Capture) bool { return c.Stability != nil && c.Stability.Drift.Told() })
+	if at < 0 {
+		at = slices.IndexFunc(captures, func(c compare.Capture) bool { return c.Stability != nil })
+	}
 	if at < 0 {
 		return nil
 	}

@@ -71,7 +71,7 @@ func TestDriftOnlyWhereSeen(t *testing.T) {
 	if s == nil || s.Drift.Seen || len(s.Drift.Causes) > 0 {
 		t.Errorf("a still board: %+v", s)
 	}
-	if got := Stability(still, func(float64) float64 { return 25 }, 0); got != nil {
+	if got := Stability(still, func(float64) float64 { return 25 }, 0); got.Drift.Told() {
 		t.Errorf("a drift against a temperature that stands still: %+v", got)
 	}
 	// The capacitor warms by 6 K over the record, at 300 ppm/K.

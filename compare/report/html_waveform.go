@@ -62,7 +62,8 @@ func (p *Page) running() *section {
 		return nil
 	}
 	t := table{Heads: []head{{"", false}, {"", true}}, Caption: "White noise moves each edge by itself; period noise adds up from cycle to cycle. A drift counts as seen from three standard uncertainties on."}
-	rows := stabilityRows(s, false)
+	all := p.Finding == nil // a measurement of its own
+	rows := stabilityRows(s, all)
 	if len(rows) == 0 {
 		return nil
 	}
@@ -70,7 +71,7 @@ func (p *Page) running() *section {
 		t.Rows = append(t.Rows, []entry{{Text: r[0]}, {Text: r[1], Number: true}})
 	}
 	out := &section{ID: "running", Heading: "How the times run", Layout: flow, Tables: []table{t}, Points: driftCauses(&s.Drift)}
-	if len(s.Allan) > 0 {
+	if !all && len(s.Allan) > 0 {
 		out.Points = append(out.Points, "Allan deviation of the period: "+allanText(s.Allan)+".")
 	}
 	return out

@@ -29,6 +29,24 @@ func noiseText(m compare.Measured, rounding *float64) string {
 	return "none seen, below " + quantity.Format(m.Value+clear*m.Uncertainty, quantity.Second)
 }
 
+// The record leaves open what noise the period's uncertainty hangs on where a walk is neither all but certain nor all but
+// excluded, and it matters where that changes the uncertainty by such a factor (common practice).
+const (
+	certain = 0.95
+	matters = 1.5
+)
+
+// hangs says whether the period's uncertainty hangs on what the record does not tell.
+func hangs(u *compare.PeriodUncertainty) bool {
+	return u.Probability > 1-certain && u.Probability < certain && u.Walk > matters*u.White
+}
+
+// periodText states the period's uncertainty for either noise.
+func periodText(u *compare.PeriodUncertainty) string {
+	return fmt.Sprintf("%s if the edges' noise is white alone, %s if noise of the periods adds up (probability %s)",
+		quantity.Uncertain(u.White, u.White, quantity.Second), quantity.Uncertain(u.Walk, u.Walk, quantity.Second), quantity.Probability(u.Probability))
+}
+
 // driftUnit is in what a drift is told, and by what its SI value is multiplied for it: in ppm, or per cent where it is
 // no better known than to a thousandth.
 func driftUnit(d *compare.Drift) (unit string, factor float64) {
@@ -76,6 +94,12 @@ func stabilityRows(s *compare.Stability, all bool) [][2]string {
 		if all || tells {
 			rows = append(rows, [2]string{name, text})
 		}
+	}
+	if u := s.Period; u != nil {
+		add("period's uncertainty", periodText(u), hangs(u))
+	}
+	if !s.Drift.Told() {
+		return rows
 	}
 	add("edge noise, white", noiseText(s.EdgeNoise, s.Rounding), !masked(s.EdgeNoise, s.Rounding))
 	add("period noise, adding up", noiseText(s.PeriodNoise, s.Rounding), !masked(s.PeriodNoise, s.Rounding))
@@ -154,11 +178,20 @@ func stabilityCSV(source string, s *compare.Stability) []Row {
 		}
 		return &x
 	}
-	rows := []Row{
+	var rows []Row
+	if u := s.Period; u != nil {
+		rows = append(rows, Row{Kind: "stability", Name: "period_uncertainty_white_alone", Unit: "s", Value: &u.White, Detail: source},
+			Row{Kind: "stability", Name: "period_uncertainty_with_walk", Unit: "s", Value: &u.Walk, Detail: source},
+			Row{Kind: "stability", Name: "probability_of_walk", Unit: "1", Value: &u.Probability, Detail: source})
+	}
+	if !s.Drift.Told() {
+		return rows
+	}
+	rows = append(rows, []Row{
 		{Kind: "stability", Name: "edge_noise", Unit: "s", Value: &s.EdgeNoise.Value, Uncertainty: &s.EdgeNoise.Uncertainty, Detail: source},
 		{Kind: "stability", Name: "period_noise", Unit: "s", Value: &s.PeriodNoise.Value, Uncertainty: &s.PeriodNoise.Uncertainty, Detail: source},
 		{Kind: "stability", Name: "drift", Unit: s.Drift.Unit, Value: &s.Drift.Value, Uncertainty: &s.Drift.Uncertainty, Detail: source},
-	}
+	}...)
 	for _, a := range s.Allan {
 		rows = append(rows, Row{Kind: "stability", Name: fmt.Sprintf("allan_deviation %.6g s", a.Time), Unit: "1", Value: number(a.Value), Detail: source})
 	}

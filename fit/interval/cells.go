@@ -23,7 +23,7 @@ func (c *chain) cells(nz *noise, f *filter, width [2]float64) float64 {
 			ry, rh, rl, n = 0, 0, 0, 0
 		}
 		k := kind(c.rise[i])
-		if width[k] == 0 {
+		if width[k] == 0 || c.n[i] > 1 { // a mean over many cells has none
 			continue
 		}
 		u := uy - f.high*uh - f.low*ul
@@ -63,7 +63,8 @@ func logCell(r, s2, width float64) float64 {
 	if far > 6 {
 		return l + logNormal(near)
 	}
-	return l + math.Log(0.5*(math.Erfc(-near/math.Sqrt2)-math.Erfc(far/math.Sqrt2)))
+	in, beyond := logNormal(near), logNormal(-far)
+	return l + in + math.Log1p(-math.Exp(beyond-in))
 }
 
 // The log of the normal distribution function is the inner loop of every fit, so it is tabulated; linear

@@ -117,7 +117,7 @@ type filter struct {
 // step is the random-walk variance gained before observation i.
 func (c *chain) step(i int, nz *noise) float64 {
 	q := c.dh[i]*nz.high + c.dl[i]*nz.low
-	if c.single {
+	if c.n[i] == 1 {
 		return q
 	}
 	// Means over n cycles: the difference of two neighbours has 2/3 of the variance that the centres have
@@ -247,7 +247,7 @@ func (c *chain) gains(wa, wb []float64) (high, low float64) {
 			ga, gb = 0, 0
 			continue
 		}
-		if c.single || c.dl[i] > 0 {
+		if c.n[i] == 1 || c.dl[i] > 0 {
 			high += c.dh[i] * ga * gb
 			low += c.dl[i] * ga * gb
 		} else {

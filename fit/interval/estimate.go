@@ -14,10 +14,10 @@ type Result struct {
 	Highs      int          // whole high pulses
 	Lows       int
 	Cycles     int
-	White      float64 // standard deviation of the white noise of one edge beyond what was known
-	RandomWalk float64 // standard deviation of the random step of one period
-	HighStep   float64 // the part of it in the high time
-	LowStep    float64
+	White      float64   // standard deviation of the white noise of one edge beyond what was known
+	Walk       float64   // probability that the periods have random steps, which add up
+	WhiteAlone float64   // variance of the mean period, of all Rows, if they have none
+	WithWalk   float64   // and if they have
 	ByCells    float64   // share of the answer that rests on the edges' sample cells alone, not on interpolation
 	Start      []float64 // series of single cycles: rising edge, high time, low time
 	SeriesHigh []float64
@@ -31,8 +31,11 @@ type Known struct {
 	White   [2]float64 // variance of known white noise of a falling [0] and a rising [1] edge, unit of the edges squared
 }
 
-// walkName is the budget's name of the component that steady trains can still have.
-const walkName = "random-walk period noise"
+// The budget's names of the components that steady trains can have.
+const (
+	walkName    = "random-walk period noise"
+	latticeName = "sample interval"
+)
 
 // ErrFew is returned for fewer than two whole cycles.
 var ErrFew = errors.New("fewer than two whole cycles")
@@ -66,55 +69,42 @@ func (t *Train) Estimate(k Known) (*Result, error) {
 	}
 	noiseChain := c
 	if s.fine != nil {
-		noiseChain = newChain(s.fine, 1/unit)
+		noiseChain = newChain(s.sample(), 1/unit)
+	}
+	var digest *chain
+	if means := s.digest(); means != nil {
+		digest = newChain(means, 1/unit)
 	}
 	var steady *steadyFit
 	if k.Lattice.Cell > 0 {
 		steady = c.steady(&fl)
 	}
-	found := noiseChain.search(&fl, steady)
-	c.average(r, &fl, &k.Lattice, found.drawn, unit)
-	e := found.mean
+	still, walk := noiseChain.searchStill(&fl, steady), noiseChain.searchWalk(digest, &fl, steady)
+	steadyStill, steadyWalk := math.Inf(-1), math.Inf(-1)
 	if steady != nil {
-		share := steady.share(&found)
-		r.ByCells = share
-		steady.blend(r, share, unit)
-		e.white, e.high, e.low = e.white*(1-share), e.high*(1-share), e.low*(1-share)
+		steadyStill, steadyWalk = steady.still, steady.walk
 	}
-	r.Rows = append(r.Rows, unshown(r.High, r.Highs, r.Low, r.Lows))
-	r.White = math.Sqrt(e.white) * unit
-	r.RandomWalk = math.Sqrt(e.high+e.low) * unit
-	r.HighStep, r.LowStep = math.Sqrt(e.high)*unit, math.Sqrt(e.low)*unit
+	none := math.Inf(-1)
+	o := newOdds(still.log, walk.log, steadyStill, steadyWalk)
+	ways := c.ways(&fl, still.drawn, walk.drawn)
+	if k.Lattice.Cell > 0 {
+		c.lattice(&k.Lattice, &fl, ways, o)
+	}
+	given := func(o odds) answer { return mix(ways, o).blend(steady, o, c.h0, c.l0) }
+	a := given(o)
+	r.High, r.Low = (c.h0+a.high)*unit, (c.l0+a.low)*unit
+	for _, row := range a.rows {
+		r.Rows = append(r.Rows, row.Scale(unit*unit))
+	}
+	hidden := unshown(r.High, r.Highs, r.Low, r.Lows)
+	r.Rows = append(r.Rows, hidden)
+	r.ByCells = o.steadyStill + o.steadyWalk
+	r.White = math.Sqrt(a.excess.white) * unit
+	r.Walk = o.walk + o.steadyWalk
+	least := hidden.High + 2*hidden.Both + hidden.Low
+	r.WhiteAlone = given(newOdds(still.log, none, steadyStill, none)).period()*unit*unit + least
+	r.WithWalk = given(newOdds(none, walk.log, none, steadyWalk)).period()*unit*unit + least
 	return r, nil
-}
-
-// average takes the mean of the answers under each noise that the train may have, and their budget: rows, of the mean
-// of their covariances, and what the answers differ.
-func (c *chain) average(r *Result, fl *floors, l *Lattice, drawn []excess, unit float64) {
-	ways := make([]way, len(drawn))
-	filters := make([]filter, cores())
-	share(len(drawn), len(drawn)*len(c.y), func(worker, j int) { ways[j] = c.way(fl, drawn[j], &filters[worker]) })
-	n := float64(len(drawn))
-	for _, w := range ways {
-		r.High += w.h / n
-		r.Low += w.l / n
-	}
-	for i := range ways[0].rows {
-		row := ways[0].rows[i].Scale(0)
-		for _, w := range ways {
-			row = row.Plus(w.rows[i].Scale(1 / n))
-			if row.Name == walkName { // the answers differ by how much walk they suppose
-				dh, dl := w.h-r.High, w.l-r.Low
-				row = row.Plus(budget.Row{High: dh * dh / n, Both: dh * dl / n, Low: dl * dl / n})
-			}
-		}
-		r.Rows = append(r.Rows, row.Scale(unit*unit))
-	}
-	r.High, r.Low = (c.h0+r.High)*unit, (c.l0+r.Low)*unit
-	if l.Cell > 0 {
-		row := c.lattice(l, fl, ways)
-		r.Rows = append(r.Rows, row.Scale(unit*unit))
-	}
 }
 
 // usualJitter is the relative random step of an interval that is supposed of a circuit of this kind until its cycles
@@ -136,11 +126,39 @@ func unshown(high float64, highs int, low float64, lows int) budget.Row {
 // way is the answer under one noise that the train may have.
 type way struct {
 	excess
+	still     bool         // without a walk
+	share     float64      // probability of the noise, with or without a walk
 	h, l      float64      // less nominal
 	high, low []float64    // weights of the observations
 	phase     []float64    // smoothed edge times
 	local     float64      // and how far noise leaves them open
-	rows      []budget.Row // of the noise
+	rows      []budget.Row // of the noise, and of the lattice
+}
+
+// chance is the probability of the way's noise.
+func (w *way) chance(o odds) float64 {
+	if w.still {
+		return o.still * w.share
+	}
+	return o.walk * w.share
+}
+
+// ways gives the answers under the noises drawn without a walk and with one.
+func (c *chain) ways(fl *floors, still, walk []drawn) []way {
+	ways := make([]way, len(still)+len(walk))
+	filters := make([]filter, cores())
+	share(len(ways), len(ways)*len(c.y), func(worker, j int) {
+		alone := j < len(still)
+		d := drawn{}
+		if alone {
+			d = still[j]
+		} else {
+			d = walk[j-len(still)]
+		}
+		ways[j] = c.way(fl, d.excess, &filters[worker])
+		ways[j].still, ways[j].share = alone, d.share
+	})
+	return ways
 }
 
 func (c *chain) way(fl *floors, e excess, f *filter) way {
@@ -174,10 +192,10 @@ func (c *chain) budget(fl *floors, e excess, wh, wl []float64) []budget.Row {
 	return []budget.Row{known, white, walk}
 }
 
-// lattice is the component that the sample lattice gives. Where the edges fall between the samples follows
-// from the fitted times, which are themselves uncertain, and from the noise: the sum is averaged over
+// lattice adds the component that the sample lattice gives to the rows of each way. Where the edges fall between the
+// samples follows from the fitted times, which are themselves uncertain, and from the noise: the sum is averaged over
 // both, and the former includes the answer.
-func (c *chain) lattice(l *Lattice, fl *floors, ways []way) budget.Row {
+func (c *chain) lattice(l *Lattice, fl *floors, ways []way, o odds) {
 	n := len(c.y)
 	count := min(maxHarmonics, max(4, harmonicWork/n))
 	terms, rest := l.harmonics(count)
@@ -186,8 +204,9 @@ func (c *chain) lattice(l *Lattice, fl *floors, ways []way) budget.Row {
 	parts := make([]budget.Row, len(ways))
 	// Start from no averaging at all: the iteration then closes in on the answer from above.
 	one := l.variance()[0] + l.variance()[1]
-	now := budget.Row{Name: "sample interval", Kind: "B", Distribution: "rectangular",
+	now := budget.Row{Name: latticeName, Kind: "B", Distribution: "rectangular",
 		High: one, Both: -one, Low: one + one/(c.cycles*c.cycles)}
+	sum := max(o.still+o.walk, math.SmallestNonzeroFloat64)
 	for range phaseRounds {
 		share(len(ways), len(ways)*n, func(worker, j int) {
 			w := &ways[j]
@@ -211,14 +230,15 @@ func (c *chain) lattice(l *Lattice, fl *floors, ways []way) budget.Row {
 			part := &parts[j]
 			part.High, part.Both, part.Low = c.sums(l, w.high, w.low, moved, jitter, terms, rest)
 		})
-		sum := now
-		sum.High, sum.Both, sum.Low = 0, 0, 0
-		for _, part := range parts {
-			sum.High, sum.Both, sum.Low = sum.High+part.High, sum.Both+part.Both, sum.Low+part.Low
+		now = now.Scale(0)
+		for j := range ways {
+			now = now.Plus(parts[j].Scale(ways[j].chance(o) / sum))
 		}
-		now = sum.Scale(1 / float64(len(ways)))
 	}
-	return now
+	for j := range ways {
+		w := &ways[j]
+		w.rows = append(w.rows, now.Scale(0).Plus(parts[j]))
+	}
 }
 
 // counts is the number of high and low times from the middle of its run to each observation.

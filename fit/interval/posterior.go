@@ -28,59 +28,156 @@ func (fl *floors) noise(e excess) noise {
 }
 
 const (
-	stages      = 4
-	coarse      = 2 // stages that look at the first cycles only
-	coarseSize  = 128
-	draws       = 192
-	longChain   = 1024  // observations that leave so little doubt that half the draws do
-	nodes       = 12    // draws from the posterior
+	headSize    = 128   // observations at the head of a chain that are looked at first
+	longChain   = 1024  // observations that leave so little doubt that fewer draws do
+	nodes       = 4     // draws from the posterior: without a walk, with one below the white noise, and with one above it
 	priorUp     = 25.0  // upper end of the prior of each variance, times the intervals' own scatter; and more
 	priorFew    = 4000  // by this over the cycles squared: the scatter of two or three intervals may be small by chance
-	priorDown   = 1e-6  // and lower end, if quietest is not lower still
-	quietest    = 1e-10 // relative jitter of one period below which no oscillator is (common practice: the best crystals)
+	priorDown   = 1e-6  // and lower end of the white noise's
+	quietest    = 1e-10 // lower end of the white noise, relative to a period, if priorDown is not lower still (common practice: the best crystals)
 	loudest     = 3e-3  // and the least upper end of it, whatever the scatter
 	splitSpread = 2.0   // standard deviation of the log of the ratio of the steps' variances in high and low times
-	splitReach  = 2.5   // and how many of them are looked at
-	splitLog    = 0.7   // minus the log of that prior's mean over what is looked at
+	splitReach  = 4.0   // and how many of them are looked at
+	splitLog    = 1.16  // minus the log of that prior's mean over what is looked at
 	keepShare   = 1e-3  // points with less than this share of the best likelihood do not stretch the next stage
+	keepLong    = 0.02  // nor with less than this in a long chain, whose likelihood has no long tails
+	keepLeast   = 16    // but the best one of so many do
+	keepAlong   = 5     // one of so many must matter before they bound what the larger noise leaves open
 	smallestVar = 1e-30
 )
 
-// found is the posterior of the noise.
+// stage is one look at the likelihood of a chain: at how many points.
+type stage struct {
+	of    *chain
+	draws int
+}
+
+// stagesStill and stagesWalk are the looks that close in on the likelihood. The first cycles tell the white noise; means
+// over the whole record, digest (nil: none), a walk that the first are too short for.
+func (c *chain) stagesStill() []stage {
+	return []stage{{c.head(headSize), 16}, {c, 16}, {c, 16}, {c, 16}} // the white noise is the only unknown
+}
+
+func (c *chain) stagesWalk(digest *chain) []stage {
+	if digest == nil {
+		return []stage{{c, 64}, {c, 64}, {c, 64}, {c, 64}}
+	}
+	last := 80
+	if len(c.y) > longChain {
+		last = 40
+	}
+	return []stage{{c.head(headSize), 96}, {digest, 64}, {digest, 64}, {c, 32}, {c, last}}
+}
+
+// found is the posterior of the noise under one hypothesis: no walk at all, or some.
 type found struct {
-	mean  excess
-	drawn []excess // equally likely
-	log   float64  // evidence: log of the likelihood averaged over the prior
+	drawn []drawn
+	log   float64 // evidence: log of the likelihood averaged over the whole prior, that of the hypothesis included
+}
+
+// drawn is a noise that the train may have, and its probability.
+type drawn struct {
+	excess
+	share float64
+}
+
+// or is the posterior where either of two hypotheses holds.
+func (f found) or(g found) found {
+	r := found{log: logSum(f.log, g.log)}
+	for _, x := range [2]found{f, g} {
+		for _, d := range x.drawn {
+			d.share *= math.Exp(x.log - r.log)
+			r.drawn = append(r.drawn, d)
+		}
+	}
+	return r
+}
+
+// kindOf is which of the two noises is the larger. The likelihood runs along the axes of a box of the larger noise and
+// of by how much the other is less: one is told well, the other may be anything below.
+type kindOf int
+
+const (
+	still  kindOf = iota // no walk
+	weak                 // the walk is less
+	strong               // the white noise is less
+)
+
+// box is a range of the unknowns: the log of the larger variance, how much less that of the other is, and the log of the
+// ratio of the steps' variances in high and low times.
+type box struct {
+	kind   kindOf
+	lo, hi [3]float64
+	least  float64 // lower end of the prior of the white noise
+	most   float64 // upper end of that of the walk
+	share  float64 // log of the prior probability, times the range where the prior is a density
+}
+
+// stillLog and walkLog are the logarithms of the prior probabilities of no walk that matters and of one. The odds are the
+// square root of the number of cycles, as Schwarz (1978) lets one more unknown count: few cycles tell white noise from a
+// walk so badly that the prior decides, and then it errs to the wide side; in many a walk that matters shows itself.
+func (c *chain) stillLog() float64 { return -math.Log1p(1 / math.Sqrt(c.cycles)) }
+func (c *chain) walkLog() float64  { return -math.Log1p(math.Sqrt(c.cycles)) }
+
+// leastWalk is the log of the least variance of a walk's step that matters beside white noise of the variance given: over
+// the cycles it adds 1.2 times itself over their number to the variance of the mean period, white noise 6 times itself
+// over the cube, and rounding to the lattice that no noise breaks up as much over the fourth power. Less than a tenth more
+// uncertainty is as good as no walk.
+func (c *chain) leastWalk(fl *floors, white float64) float64 {
+	white += (fl.known[0]+fl.known[1])/2 + (fl.lattice[0]+fl.lattice[1])/2/c.cycles
+	return math.Log(white / (c.cycles * c.cycles))
+}
+
+// searchStill averages the noise over its posterior without a walk. What steady (may be nil) covers is left out.
+func (c *chain) searchStill(fl *floors, steady *steadyFit) found {
+	lo, hi := c.prior(fl)
+	hi += math.Log(c.cycles) // a walk that is taken for white noise
+	b := box{still, [3]float64{lo, 0, c.even()}, [3]float64{hi, 0, c.even()}, lo, hi, c.stillLog() - splitLog}
+	if steady != nil {
+		b.share += math.Log(1 - part(steadyWhite, lo, hi))
+		b.lo[0] = max(lo, steadyWhite)
+	}
+	return c.search(fl, nil, b, c.stagesStill())
+}
+
+// searchWalk averages the noise over its posterior with a walk. What steady (may be nil) covers is left out.
+func (c *chain) searchWalk(digest *chain, fl *floors, steady *steadyFit) found {
+	lo, hi := c.prior(fl)
+	reach, least := splitReach*splitSpread, c.leastWalk(fl, math.Exp(lo))
+	in := func(kind kindOf, from, deep float64) found {
+		b := box{kind, [3]float64{from, 0, c.even() - reach}, [3]float64{hi, deep, c.even() + reach}, lo, hi,
+			c.walkLog() + math.Log((hi-from)*deep/(hi-lo))}
+		return c.search(fl, steady, b, c.stagesWalk(digest))
+	}
+	return in(weak, lo, 2*math.Log(c.cycles)).or(in(strong, least, hi-lo))
 }
 
 // search averages the noise variances over their posterior: white noise and walk have log-uniform priors, the likelihood
 // is the restricted likelihood of the chain. The integral is taken over Halton points in a box that closes in
-// on the likelihood. What steady (may be nil) covers is left out.
-func (c *chain) search(fl *floors, steady *steadyFit) found {
-	lo, hi := c.prior(fl)
+// on the likelihood, stage by stage.
+func (c *chain) search(fl *floors, steady *steadyFit, b box, plan []stage) found {
 	even := c.even()
-	volume := func(lo, hi [3]float64) float64 { return (hi[0] - lo[0]) * (hi[1] - lo[1]) * (hi[2] - lo[2]) }
-	whole := volume(lo, hi)
 	filters := make([]filter, cores())
-	u := make([][3]float64, draws)
-	ll := make([]float64, draws)
-	head := c.head(coarseSize)
-	top := 0.0
-	for s := range stages {
-		part := c
-		if s < coarse {
-			part = head
-		} else if len(c.y) > longChain {
-			u, ll = u[:draws/2], ll[:draws/2]
-		}
+	u := make([][3]float64, plan[0].draws)
+	es := make([]excess, plan[0].draws)
+	ll := make([]float64, plan[0].draws)
+	top, taken := 0.0, 0
+	for s, now := range plan {
+		part := now.of
+		u, es, ll = u[:now.draws], es[:now.draws], ll[:now.draws]
 		top = math.Inf(-1)
 		share(len(u), len(u)*len(part.y), func(worker, i int) {
-			h := halton(s*draws + i + 1)
-			for k := range lo {
-				u[i][k] = lo[k] + h[k]*(hi[k]-lo[k])
+			h := halton(taken + i + 1)
+			for k := range b.lo {
+				u[i][k] = b.lo[k] + h[k]*(b.hi[k]-b.lo[k])
 			}
-			e := excessAt(u[i])
-			if steady != nil && steady.covers(e) {
+			e := b.excess(u[i])
+			es[i] = e
+			room := 1.0
+			if b.kind != still {
+				room = b.most - c.leastWalk(fl, e.white)
+			}
+			if !b.holds(u[i], room) || steady != nil && steady.covers(e) {
 				ll[i] = math.Inf(-1)
 				return
 			}
@@ -88,7 +185,7 @@ func (c *chain) search(fl *floors, steady *steadyFit) found {
 			f.keep = fl.width != [2]float64{}
 			nz := fl.noise(e)
 			part.run(&nz, f)
-			ll[i] = f.logLikelihood + splitLog - (u[i][2]-even)*(u[i][2]-even)/(2*splitSpread*splitSpread)
+			ll[i] = f.logLikelihood - math.Log(room) + splitLog - (u[i][2]-even)*(u[i][2]-even)/(2*splitSpread*splitSpread)
 			if f.keep {
 				ll[i] += part.cells(&nz, f, fl.width)
 			}
@@ -96,12 +193,13 @@ func (c *chain) search(fl *floors, steady *steadyFit) found {
 		for _, l := range ll {
 			top = max(top, l)
 		}
-		if s < stages-1 {
-			lo, hi = shrink(u, ll, top, lo, hi)
+		taken += now.draws
+		if s < len(plan)-1 {
+			b = b.shrink(u, ll, top, part.keep())
 		}
 	}
-	r := gather(u, ll, top)
-	r.log += math.Log(volume(lo, hi)/whole) - float64(len(c.y)-3)/2*math.Log(2*math.Pi)
+	r := gather(es, ll, top)
+	r.log += b.share - float64(len(c.y)-3)/2*math.Log(2*math.Pi)
 	return r
 }
 
@@ -109,24 +207,22 @@ func (c *chain) search(fl *floors, steady *steadyFit) found {
 // the middle between the two being equal and going with the square.
 func (c *chain) even() float64 { return math.Log(c.h0 / c.l0) }
 
-// prior is the box of the unknowns: the logarithms of the white variance and of the walk's in one period, and how the
-// walk splits into high and low times, as the log of their ratio. The times are alike in what makes their noise, so the
-// few intervals of a short record borrow from each other (a normal prior of the split).
-func (c *chain) prior(fl *floors) (lo, hi [3]float64) {
+// prior is the range of the logarithm of the white variance; its upper end is that of the walk's in one period too, which
+// begins with leastWalk. How the walk splits into high and low times is the log of their ratio. The times are alike in
+// what makes their noise, so the few intervals of a short record borrow from each other (a normal prior of the split).
+func (c *chain) prior(fl *floors) (lo, hi float64) {
 	scale := c.scatter() + fl.known[0] + fl.known[1] + (fl.lattice[0]+fl.lattice[1])/10
 	scale = max(scale, smallestVar)
-	loud := loudest * (c.h0 + c.l0)
-	hi[0] = math.Log(max(scale*(priorUp+priorFew/(c.cycles*c.cycles)), loud*loud))
-	lo[0] = math.Log(min(scale*priorDown, c.quiet()))
-	lo[1], hi[1] = lo[0], hi[0]
-	even := c.even()
-	lo[2], hi[2] = even-splitReach*splitSpread, even+splitReach*splitSpread
-	return lo, hi
+	quiet, loud := quietest*(c.h0+c.l0), loudest*(c.h0+c.l0)
+	return math.Log(min(scale*priorDown, quiet*quiet)), math.Log(max(scale*(priorUp+priorFew/(c.cycles*c.cycles)), loud*loud))
 }
 
 // gather forms the means, the nodes and the log of the mean likelihood. The nodes are the means of strata of equal
 // probability, ordered by the walk: so their mean is that of all points.
-func gather(u [][3]float64, ll []float64, top float64) (r found) {
+func gather(es []excess, ll []float64, top float64) (r found) {
+	if math.IsInf(top, -1) { // steady covers all of it
+		return found{drawn: []drawn{{es[0], 1}}, log: top}
+	}
 	total := 0.0
 	order := make([]int, 0, len(ll))
 	for i := range ll {
@@ -137,11 +233,15 @@ func gather(u [][3]float64, ll []float64, top float64) (r found) {
 		}
 	}
 	r.log = top + math.Log(total/float64(len(ll)))
-	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(u[a][1], u[b][1]) })
+	slices.SortFunc(order, func(a, b int) int {
+		x, y := es[a], es[b]
+		return cmp.Or(cmp.Compare(x.high+x.low, y.high+y.low), cmp.Compare(x.white, y.white))
+	})
 	var node excess
-	room, each := total/nodes, total/nodes
+	each := total / nodes
+	room := each
 	for _, i := range order {
-		e, w := excessAt(u[i]), ll[i]
+		e, w := es[i], ll[i]
 		for w > 0 {
 			part := min(w, room)
 			node.white += part / each * e.white
@@ -149,46 +249,79 @@ func gather(u [][3]float64, ll []float64, top float64) (r found) {
 			node.low += part / each * e.low
 			w -= part
 			if room -= part; room <= 1e-12*total {
-				r.drawn = append(r.drawn, node)
+				r.drawn = append(r.drawn, drawn{node, 1.0 / nodes})
 				node, room = excess{}, each
 			}
 		}
 	}
-	for _, e := range r.drawn {
-		n := float64(len(r.drawn))
-		r.mean.white += e.white / n
-		r.mean.high += e.high / n
-		r.mean.low += e.low / n
-	}
 	return r
 }
 
-func excessAt(u [3]float64) excess {
-	walk := math.Exp(u[1])
+// excess is the noise at a point of the box.
+func (b *box) excess(u [3]float64) excess {
+	white, walk := math.Exp(u[0]), 0.0
+	switch b.kind {
+	case weak:
+		walk = math.Exp(u[0] - u[1])
+	case strong:
+		white, walk = math.Exp(u[0]-u[1]), white
+	}
 	share := 1 / (1 + math.Exp(-u[2]))
-	return excess{math.Exp(u[0]), walk * share, walk * (1 - share)}
+	return excess{white, walk * share, walk * (1 - share)}
+}
+
+// holds tells whether a point lies in the prior, where the log of the walk's variance lies at most room below most.
+func (b *box) holds(u [3]float64, room float64) bool {
+	switch b.kind {
+	case weak:
+		return u[0]-u[1] >= b.most-room
+	case strong:
+		return u[0] >= b.most-room && u[0]-u[1] >= b.least
+	}
+	return true
+}
+
+// keep is the share of the best likelihood with which a point matters.
+func (c *chain) keep() float64 {
+	if len(c.y) > longChain {
+		return keepLong
+	}
+	return keepShare
 }
 
 // shrink closes the box around the points that matter, with a margin.
-func shrink(u [][3]float64, ll []float64, top float64, lo, hi [3]float64) (nlo, nhi [3]float64) {
-	cut := top + math.Log(keepShare)
-	for k := range lo {
-		nlo[k], nhi[k] = math.Inf(1), math.Inf(-1)
+func (b box) shrink(u [][3]float64, ll []float64, top, keep float64) box {
+	best := slices.Sorted(slices.Values(ll))
+	cut, margin := top+math.Log(keep), 1.0/16
+	if c := best[len(best)-1-len(best)/keepLeast]; c < cut { // so few that the best place may lie beside them
+		cut, margin = c, 1.0/8
+	}
+	matter := 0
+	for _, l := range ll {
+		if l > cut {
+			matter++
+		}
+	}
+	for k := range b.lo {
+		lo, hi := math.Inf(1), math.Inf(-1)
 		for i := range u {
-			if ll[i] > cut {
-				nlo[k], nhi[k] = min(nlo[k], u[i][k]), max(nhi[k], u[i][k])
+			if ll[i] >= cut && !math.IsInf(ll[i], -1) {
+				lo, hi = min(lo, u[i][k]), max(hi, u[i][k])
 			}
 		}
-		margin := (hi[k] - lo[k]) / 16
-		nlo[k], nhi[k] = max(nlo[k]-margin, lo[k]), min(nhi[k]+margin, hi[k])
+		whole := b.hi[k] - b.lo[k]
+		if whole == 0 || lo > hi || k > 0 && matter < len(ll)/keepAlong { // nothing to close in on, or by too few points
+			continue
+		}
+		b.lo[k], b.hi[k] = max(lo-margin*whole, b.lo[k]), min(hi+margin*whole, b.hi[k])
+		b.share += math.Log((b.hi[k] - b.lo[k]) / whole)
 	}
-	return nlo, nhi
+	return b
 }
 
-// quiet is the variance of an oscillator whose period is steady to quietest: the lower end of the priors.
-func (c *chain) quiet() float64 {
-	s := quietest * (c.h0 + c.l0)
-	return s * s
+// part is the share of a range that lies below limit.
+func part(limit, lo, hi float64) float64 {
+	return min(max((limit-lo)/(hi-lo), 1e-6), 1-1e-6)
 }
 
 // scatter is the mean square difference of neighbouring intervals of one kind, halved.

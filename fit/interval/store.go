@@ -1,11 +1,15 @@
 package interval
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 const (
 	storeCap  = 2048 // cycles kept singly; beyond, neighbours are averaged
 	fineCap   = 1024 // single cycles kept for the noise once averaging has begun
 	seriesCap = 4096
+	digestCap = 192 // averages that stand for the whole record
 )
 
 // cycle is one rising edge and the falling edge after it, or the mean of n such pairs. NaN: not there.
@@ -47,7 +51,7 @@ func (b *block) mean() cycle {
 // averaged in pairs.
 type store struct {
 	cycles []cycle
-	fine   []cycle // the first single cycles, once cycles holds averages
+	fine   []cycle // the first single cycles, once cycles holds averages; see sample
 	level  int     // cycles averaged into one; 0 counts as 1
 	acc    block   // being filled
 	cur    cycle   // being filled
@@ -156,6 +160,49 @@ func (s *store) flush() {
 	}
 }
 
+// sample is what the noise is sought in: every cycle by itself; or the first ones, and behind them averages of the rest,
+// which show a walk that the first are too short for.
+func (s *store) sample() []cycle {
+	if s.fine == nil {
+		return s.cycles
+	}
+	all := s.fine[: fineCap/2 : fineCap/2]
+	var rest []cycle
+	seen := 0
+	for _, c := range s.cycles {
+		if seen >= len(all) {
+			rest = append(rest, c)
+		}
+		seen += c.n
+	}
+	for level := s.level; len(rest) > fineCap/2; level *= 2 {
+		before := len(rest)
+		if rest = halve(rest, level); len(rest) > before*3/4 { // runs too short to average
+			rest = rest[:fineCap/2]
+		}
+	}
+	if len(rest) > 0 {
+		rest[0].start = true
+	}
+	return append(all, rest...)
+}
+
+// digest is the whole record in averages, few of them; nil where the record is short, or breaks too often.
+func (s *store) digest() []cycle {
+	out, level := slices.Clone(s.cycles), max(s.level, 1)
+	for len(out) > digestCap {
+		before := len(out)
+		if out = halve(out, level); len(out) > before*3/4 {
+			return nil
+		}
+		level *= 2
+	}
+	if len(out) == len(s.cycles) {
+		return nil
+	}
+	return out
+}
+
 // merge is the mean of two neighbours, weighted by the cycles in them.
 func merge(a, b cycle) cycle {
 	wa, wb := float64(a.n), float64(b.n)
@@ -172,8 +219,15 @@ func (s *store) shrink() {
 		s.level = 1
 		s.fine = append([]cycle(nil), s.cycles[:fineCap]...)
 	}
-	out := s.cycles[:0]
-	old := s.cycles
+	s.cycles = halve(s.cycles, s.level)
+	s.level *= 2
+	s.full = len(s.cycles) > storeCap*3/4
+}
+
+// halve averages neighbours of level cycles each in pairs, in place. Half a cycle is left out, and one that is alone is
+// kept.
+func halve(old []cycle, level int) []cycle {
+	out := old[:0]
 	for i := 0; i < len(old); i++ {
 		c := old[i]
 		half := math.IsNaN(c.rise) || math.IsNaN(c.fall)
@@ -183,7 +237,7 @@ func (s *store) shrink() {
 			if i+1 < len(old) && c.start {
 				old[i+1].start = true
 			}
-		case alone || c.n != s.level || old[i+1].n != s.level || math.IsNaN(old[i+1].rise) || math.IsNaN(old[i+1].fall):
+		case alone || c.n != level || old[i+1].n != level || math.IsNaN(old[i+1].rise) || math.IsNaN(old[i+1].fall):
 			if !half {
 				out = append(out, c)
 			}
@@ -192,9 +246,7 @@ func (s *store) shrink() {
 			i++
 		}
 	}
-	s.cycles = out
-	s.level *= 2
-	s.full = len(out) > storeCap*3/4
+	return out
 }
 
 // seriesStore keeps single cycles for drift and pictures, every n-th when there are many.

@@ -321,11 +321,22 @@ func (r *run) finish() (*fit.Measurement, error) {
 	}
 	rows = append(rows, r.typeB(m)...)
 	hh, hl, ll := budget.Sum(rows)
+	if !r.opt.SinglePulse {
+		m.Walk = walk(res, scale, hh+2*hl+ll)
+	}
 	m.High.Uncertainty, m.Low.Uncertainty, m.Covariance = math.Sqrt(hh), math.Sqrt(ll), hl
 	m.Budget = budget.Terms(rows)
 	m.Series = r.series(res, scale)
 	m.Notes = append(r.notes, r.remarks(m, res)...)
 	return m, nil
+}
+
+// walk says how the uncertainty of the period hangs on its noise; variance is the period's, in s².
+func walk(res *interval.Result, scale, variance float64) fit.Walk {
+	hh, hl, ll := budget.Sum(res.Rows)
+	rest := variance - (hh+2*hl+ll)*scale*scale // what the edges themselves do not say
+	u := func(v float64) float64 { return math.Sqrt(max(v*scale*scale+rest, 0)) }
+	return fit.Walk{Probability: res.Walk, Without: u(res.WhiteAlone), With: u(res.WithWalk)}
 }
 
 func (r *run) series(res *interval.Result, scale float64) fit.Series {

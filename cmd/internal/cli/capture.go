@@ -186,7 +186,7 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 	if o.runs {
 		d.Stability = reconcile.Stability(m, temperature, c.Step)
 	}
-	if o.runs && temperature != nil && d.Stability == nil {
+	if o.runs && temperature != nil && (d.Stability == nil || !d.Stability.Drift.Told()) {
 		r.warnings = append(r.warnings, fmt.Sprintf("%s: no drift against the temperature: it does not change, is not readable as °C, or the capture has too few cycles", c.Source))
 	}
 	r.measurements, r.waves = append(r.measurements, m), append(r.waves, w)
