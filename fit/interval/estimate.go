@@ -99,7 +99,7 @@ func (t *Train) Estimate(k Known) (*Result, error) {
 	hidden := unshown(r.High, r.Highs, r.Low, r.Lows)
 	r.Rows = append(r.Rows, hidden)
 	r.ByCells = o.steadyStill + o.steadyWalk
-	r.White = math.Sqrt(a.excess.white) * unit
+	r.White = math.Sqrt(a.white) * unit
 	r.Walk = o.walk + o.steadyWalk
 	least := hidden.High + 2*hidden.Both + hidden.Low
 	r.WhiteAlone = given(newOdds(still.log, none, steadyStill, none)).period()*unit*unit + least

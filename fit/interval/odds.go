@@ -31,7 +31,7 @@ func logSum(a, b float64) float64 {
 type answer struct {
 	high, low float64
 	rows      []budget.Row
-	excess    excess
+	white     float64 // variance of the edges' white noise beyond what is known
 }
 
 // mix is the mean of the answers under each noise that the train may have, and their budget: rows, of the mean of
@@ -44,9 +44,7 @@ func mix(ways []way, o odds) answer {
 		k := w.chance(o) / sum
 		a.high += k * w.h
 		a.low += k * w.l
-		a.excess.white += k * w.white
-		a.excess.high += k * w.excess.high
-		a.excess.low += k * w.excess.low
+		a.white += k * w.white
 	}
 	for i := range ways[0].rows {
 		row := ways[0].rows[i].Scale(0)
@@ -67,20 +65,21 @@ func mix(ways []way, o odds) answer {
 // blend mixes the answer of a steady train in; steady may be nil, where the odds of it are 0. h0 and l0 are the
 // nominal times.
 func (a answer) blend(s *steadyFit, o odds, h0, l0 float64) answer {
-	share := o.steadyStill + o.steadyWalk
+	share := min(o.steadyStill+o.steadyWalk, 1) // rounding may leave a hair more
 	if s == nil || share == 0 {
 		return a
 	}
 	dh, dl := s.high-h0-a.high, s.period-s.high-l0-a.low
-	b := answer{a.high + share*dh, a.low + share*dl, nil, excess{a.excess.white * (1 - share), a.excess.high * (1 - share), a.excess.low * (1 - share)}}
+	left := 1 - share
+	b := answer{a.high + share*dh, a.low + share*dl, nil, a.white * left}
 	for _, row := range a.rows {
-		row = row.Scale(1 - share)
+		row = row.Scale(left)
 		switch row.Name {
 		case walkName:
 			row = row.Plus(s.walkRow.Scale(o.steadyWalk))
 		case latticeName:
 			row = row.Plus(s.row.Scale(share))
-			row = row.Plus(budget.Row{High: dh * dh, Both: dh * dl, Low: dl * dl}.Scale(share * (1 - share)))
+			row = row.Plus(budget.Row{High: dh * dh, Both: dh * dl, Low: dl * dl}.Scale(share * left))
 		}
 		b.rows = append(b.rows, row)
 	}
