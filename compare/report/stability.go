@@ -43,8 +43,11 @@ func hangs(u *compare.PeriodUncertainty) bool {
 
 // periodText states the period's uncertainty for either noise.
 func periodText(u *compare.PeriodUncertainty) string {
-	return fmt.Sprintf("%s if the edges' noise is white alone, %s if noise of the periods adds up (probability %s)",
-		quantity.Uncertain(u.White, u.White, quantity.Second), quantity.Uncertain(u.Walk, u.Walk, quantity.Second), quantity.Probability(u.Probability))
+	white, walk := quantity.Uncertain(u.White, u.White, quantity.Second), quantity.Uncertain(u.Walk, u.Walk, quantity.Second)
+	if white == walk {
+		return fmt.Sprintf("%s, whether the edges' noise is white alone or noise of the periods adds up", white)
+	}
+	return fmt.Sprintf("%s if the edges' noise is white alone, %s if noise of the periods adds up (probability %s)", white, walk, quantity.Probability(u.Probability))
 }
 
 // driftUnit is in what a drift is told, and by what its SI value is multiplied for it: in ppm, or per cent where it is
