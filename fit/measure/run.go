@@ -244,12 +244,14 @@ func (r *run) watch(v []float64) {
 	r.use(e)
 }
 
-// thinned takes about n values of v at even distances.
+// thinned takes about n values of v, one from each of as many stretches, not at even distances: those could keep in step
+// with the train and meet nothing but its plateaus.
 func thinned(v []float64, n int) []float64 {
 	step := max(len(v)/n, 1)
 	out := make([]float64, 0, len(v)/step+1)
-	for i := 0; i < len(v); i += step {
-		out = append(out, v[i])
+	for from := 0; from < len(v); from += step {
+		_, within := math.Modf(float64(len(out)) * math.Phi)
+		out = append(out, v[min(from+int(within*float64(step)), len(v)-1)])
 	}
 	return out
 }

@@ -297,3 +297,17 @@ func TestFinerThanTheRounding(t *testing.T) {
 		}
 	}
 }
+
+// A period of all but exactly 200 samples: every 25th sample meets the plateaus alone, from which an 8-bit record's steps
+// cannot be seen, and with them how far the reference level may be off.
+func TestThinningKeepsOutOfStep(t *testing.T) {
+	w := measuretest.Wave{Step: 1, High: 79.50222143368661, Low: 120.49492856226388, Cycles: 1001.3, Phase: 37.42937941111186,
+		Lower: 0.9391908641258775, Upper: 4.35652045819241, Rise: 2.6838652515740984, Fall: 2.4912367222496785, Code: 8.0 / 256}
+	m, err := measure.Run(w.Capture(rand.New(rand.NewPCG(54, 10013))), measure.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := math.Abs(m.High.Value - w.High); d > 3*m.High.Uncertainty {
+		t.Errorf("high time %.5f ± %.5f, off by %.5f", m.High.Value, m.High.Uncertainty, d)
+	}
+}
