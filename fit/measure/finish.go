@@ -1,0 +1,226 @@
+package measure
+
+import (
+	"fmt"
+	"math"
+
+	"offbeat/acquire"
+	"offbeat/fit"
+	"offbeat/fit/budget"
+	"offbeat/fit/interval"
+)
+
+// finish fits the train and fills the measurement.
+func (r *run) finish() (*fit.Measurement, error) {
+	scale := 1.0 // edges to seconds
+	if r.uniform {
+		scale = r.c.Step
+	}
+	fitted := r.fittedEdges()
+	k := r.knowledge(scale, &fitted)
+	var res *interval.Result
+	var err error
+	if r.opt.SinglePulse {
+		res, err = r.train.EstimateSingle(k)
+	} else {
+		res, err = r.train.Estimate(k)
+	}
+	if err != nil {
+		return nil, r.few(res)
+	}
+	m := &fit.Measurement{Source: r.c.Source, Levels: r.levels.Levels, Clock: r.opt.ClockLimit, Cycles: res.Cycles}
+	m.Faults = r.train.Faults
+	m.Faults.Runts = r.find.Runts
+	m.Faults.Partial = 2
+	rows := make([]budget.Row, 0, 8)
+	for _, row := range res.Rows {
+		rows = append(rows, row.Scale(scale*scale))
+	}
+	m.High = fit.Estimate{Value: res.High * scale, Count: res.Highs}
+	m.Low = fit.Estimate{Value: res.Low * scale, Count: res.Lows}
+	if r.c.Kind == acquire.Samples {
+		cell := max(k.Lattice.Cell, 1e-300)
+		interpolated := 1 - res.ByCells
+		bent, row := r.curvature(interpolated, (res.High+res.Low)/cell, res.Cycles, [2]float64{(k.White[0] + res.White*res.White) / (cell * cell), (k.White[1] + res.White*res.White) / (cell * cell)}, &fitted)
+		rows = append(rows, row.Scale(r.c.Step*r.c.Step))
+		late, more := r.settle(&fitted, cell, interpolated)
+		for _, row := range more {
+			rows = append(rows, row.Scale(scale*scale))
+		}
+		shift := bent*r.c.Step + late*scale
+		m.High.Value += shift
+		m.Low.Value -= shift
+	}
+	if err := r.finer(m); err != nil {
+		return nil, err
+	}
+	rows = append(rows, r.typeB(m)...)
+	hh, hl, ll := budget.Sum(rows)
+	if !r.opt.SinglePulse {
+		m.Walk = walk(res, scale, hh+2*hl+ll)
+	}
+	m.High.Uncertainty, m.Low.Uncertainty, m.Covariance = math.Sqrt(hh), math.Sqrt(ll), hl
+	m.Budget = budget.Terms(rows)
+	m.Series = r.series(res, scale)
+	m.Notes = append(r.notes, r.remarks(m, res)...)
+	return m, nil
+}
+
+// walk says how the uncertainty of the period hangs on its noise; variance is the period's, in s².
+func walk(res *interval.Result, scale, variance float64) fit.Walk {
+	hh, hl, ll := budget.Sum(res.Rows)
+	rest := variance - (hh+2*hl+ll)*scale*scale // what the edges themselves do not say
+	u := func(v float64) float64 { return math.Sqrt(max(v*scale*scale+rest, 0)) }
+	return fit.Walk{Probability: res.Walk, Without: u(res.WhiteAlone), With: u(res.WithWalk)}
+}
+
+func (r *run) series(res *interval.Result, scale float64) fit.Series {
+	start := 0.0
+	if r.uniform {
+		start = r.c.Start
+	}
+	s := fit.Series{Every: res.Every}
+	for i := range res.Start {
+		s.Start = append(s.Start, start+res.Start[i]*scale)
+		s.High = append(s.High, res.SeriesHigh[i]*scale)
+		s.Low = append(s.Low, res.SeriesLow[i]*scale)
+	}
+	return s
+}
+
+// finer refuses pulses that are finer than the rounding of the printed times, where nothing but those says how far
+// apart the samples are: that rows lie evenly is known no better than to that rounding.
+func (r *run) finer(m *fit.Measurement) error {
+	if !r.c.Regressed {
+		return nil
+	}
+	for _, p := range []struct {
+		name string
+		time fit.Estimate
+	}{{"high", m.High}, {"low", m.Low}} {
+		if p.time.Count > 0 && p.time.Value < r.c.TimeResolution {
+			e := r.fault(fmt.Sprintf("the times are rounded to %.3g s, and the %s pulses of about %.2g s are shorter: edges finer than the rounding can't be timed", r.c.TimeResolution, p.name, p.time.Value),
+				"times with more digits, or a stated interval", acquire.ErrTime).(*acquire.Error)
+			e.Do = "export with more digits, or give --interval"
+			return e
+		}
+	}
+	return nil
+}
+
+// few explains why no time could be fitted.
+func (r *run) few(res *interval.Result) error {
+	want := "at least two whole cycles; the first and last pulses are cut by the record's ends and do not count"
+	if r.opt.SinglePulse {
+		want = "at least one whole high pulse"
+	}
+	edges := r.train.Edges()
+	if edges == 0 {
+		what := "no edge was found"
+		if r.c.Kind != acquire.Samples && r.train.Faults == (fit.Faults{}) {
+			what = "the line is flat: its state never changes"
+		}
+		if l := r.levels; r.opt.LevelSet && (l.Reference <= l.Low || l.Reference >= l.High) {
+			what = fmt.Sprintf("no edge was found: the reference level of %.4g V lies outside the state levels, %.4g and %.4g V", l.Reference, l.Low, l.High)
+		}
+		return r.fault(what, want, ErrFlat)
+	}
+	e := r.fault(fmt.Sprintf("only %d sound edges were found, %d whole cycles", edges, res.Cycles), want, ErrFew).(*acquire.Error)
+	e.Do = "record for longer, or at a slower sweep"
+	return e
+}
+
+// knowledge gathers what is known of the edges' errors before the train is looked at, in edge units.
+func (r *run) knowledge(scale float64, f *fittedEdges) interval.Known {
+	var k interval.Known
+	fall, rise := r.train.Sharpness()
+	k.Lattice.Sharpness = [2]float64{fall, rise}
+	cell := r.c.Step / scale
+	if r.c.Kind == acquire.Transitions {
+		cell = r.quantum()
+	}
+	k.Lattice.Cell = cell
+	if r.c.Kind == acquire.Samples {
+		a := r.levels.High - r.levels.Low
+		q := r.levels.Quantum
+		noise := max(r.levels.Noise*r.levels.Noise-q*q/12, 0)
+		for i, g := range k.Lattice.Sharpness {
+			slope := a * g / cell // V per edge unit
+			k.White[i] = 2.0 / 3 * noise / (slope * slope)
+			if q > 0 {
+				k.Lattice.Code[i] = a * g / q
+				k.Lattice.Dither = noise / (q * q)
+			}
+			if f.ok[i] {
+				info := a * a * f.of[i].Info
+				k.White[i] = noise / info
+				k.Lattice.Sharpness[i] = min(g, 0.5) // no rounding to the lattice is left
+				if q > 0 {
+					k.Lattice.Fitted[i] = info * cell * cell / (q * q)
+				}
+			}
+		}
+	}
+	if !r.uniform {
+		for i := range k.White {
+			k.White[i] += r.c.TimeResolution * r.c.TimeResolution / 12
+		}
+	}
+	return k
+}
+
+// quantum is the time step of a transition list. The greatest common step says nothing when it is as long as
+// the pulses themselves: then every interval is alike, and only the printed resolution is known.
+func (r *run) quantum() float64 {
+	if r.c.Step > 0.2*r.train.Shortest() {
+		return r.c.TimeResolution
+	}
+	return r.c.Step
+}
+
+// typeB gives the components that repetition does not show.
+func (r *run) typeB(m *fit.Measurement) []budget.Row {
+	var rows []budget.Row
+	if r.c.StepRelative > 0 {
+		rows = append(rows, budget.Shift("interval of the time base", "B", "rectangular", r.c.StepRelative, m.High.Value, m.Low.Value))
+	}
+	if m.Clock > 0 {
+		row := budget.Shift("instrument clock", "B", "rectangular", m.Clock/math.Sqrt(3), m.High.Value, m.Low.Value)
+		row.Clock = true
+		rows = append(rows, row)
+	}
+	return rows
+}
+
+// remarks says what a user should know about the quality of the capture.
+func (r *run) remarks(m *fit.Measurement, res *interval.Result) []string {
+	var n []string
+	if r.moved > 0 {
+		n = append(n, fmt.Sprintf("the levels were revised %d times while reading", r.moved))
+	}
+	if r.levels.Clipped {
+		n = append(n, "one level is clipped throughout; edges there are placed in the middle of their sample interval")
+	}
+	if !r.opt.SinglePulse && res.Cycles < 10 {
+		n = append(n, fmt.Sprintf("only %d whole cycles: the noise is poorly known and its uncertainty is widened for it", res.Cycles))
+	}
+	if r.c.Kind != acquire.Transitions && r.c.Step > 0 {
+		short := m.High.Value
+		if m.Low.Count > 0 {
+			short = min(short, m.Low.Value)
+		}
+		if short < 20*r.c.Step {
+			n = append(n, fmt.Sprintf("poorly sampled: the shorter pulse has only %.1f samples", short/r.c.Step))
+		}
+	}
+	if r.train.Chatter > 0 {
+		n = append(n, fmt.Sprintf("%d transitions crossed the reference more than once (chatter)", r.train.Chatter))
+	}
+	if r.train.OddGaps > 0 {
+		n = append(n, fmt.Sprintf("%d gaps in the train are no whole number of pulses", r.train.OddGaps))
+	}
+	if r.train.Truncated() {
+		n = append(n, "the train breaks so often that only its first part was fitted")
+	}
+	return n
+}
