@@ -22,7 +22,8 @@ type estimate struct {
 	relative    float64 // numerical standard error of the evidence over it
 	effective   float64
 	points      int
-	weights     []float64                               // of the points, summing to one
+	weights     []float64                               // of the points
+	total       float64                                 // their sum
 	at          func(k int) (circuit.Values, []float64) // the board at a point and its extra quantities
 }
 
@@ -51,7 +52,8 @@ type cloud struct {
 	n       int       // points a replicate
 	met     int       // how many of them have weight
 	log     []float64 // -Inf where no solution is
-	weights []float64 // scratch of summarise
+	top     float64   // largest of log
+	weights []float64 // exp(log - top)
 	place   []float64 // len(log) times the number of free unknowns, in the unit cube
 	z       []float64 // len(log) times the number of unknowns
 }
@@ -80,12 +82,20 @@ func (s *system) run(b box, n int) *cloud {
 			s.evals += n
 		}
 	}
-	for _, l := range c.log {
+	c.weigh()
+	return c
+}
+
+// weigh turns the logarithms into weights against the heaviest point, and counts those that have any.
+func (c *cloud) weigh() {
+	c.top = slices.Max(c.log)
+	for i, l := range c.log {
+		c.weights[i] = 0
 		if !math.IsInf(l, -1) {
+			c.weights[i] = math.Exp(l - c.top)
 			c.met++
 		}
 	}
-	return c
 }
 
 // room makes the system's cloud one of n points a replicate over the box, and returns how many of them are there already,
@@ -119,7 +129,7 @@ func (s *system) room(b box, n int) (had int) {
 func (s *system) clone() *system {
 	t := *s
 	t.extra, t.evals = slices.Clone(s.extra), 0
-	t.logs, t.powers = slices.Clone(s.logs), slices.Clone(s.powers)
+	t.held = slices.Clone(s.held)
 	return &t
 }
 
@@ -168,10 +178,8 @@ func (s *system) weight(z []float64, w *solver) float64 {
 
 // at is the board at the point z, as it is now, and a copy of its extra quantities.
 func (s *system) at(z []float64) (v circuit.Values, extra []float64) {
-	s.fill(&s.trial, z)
-	if s.problem.Present != nil {
-		s.problem.Present(&s.trial, s.extra)
-	}
+	s.fill(z)
+	s.present()
 	return s.trial, slices.Clone(s.extra)
 }
 
@@ -181,24 +189,18 @@ func (s *system) summarise(c *cloud) estimate {
 	if c.met == 0 {
 		return e
 	}
-	top := slices.Max(c.log)
 	var sum, squares float64
 	var each [replicates]float64
-	for i, l := range c.log {
-		x := math.Exp(l - top)
-		c.weights[i] = x
+	for i, x := range c.weights {
 		sum += x
 		squares += x * x
 		each[i/c.n] += x
 	}
-	e.weights = c.weights
-	for i := range e.weights {
-		e.weights[i] /= sum
-	}
+	e.weights, e.total = c.weights, sum
 	n := len(s.centre)
 	e.at = func(k int) (circuit.Values, []float64) { return s.at(c.z[k*n:][:n]) }
 	e.effective = sum * sum / squares
-	e.logEvidence = top + math.Log(sum/float64(e.points)) + math.Log(c.box.volume()) + s.logMass
+	e.logEvidence = c.top + math.Log(sum/float64(e.points)) + math.Log(c.box.volume()) + s.logMass
 	mean, scatter := sum/replicates, 0.0
 	for _, x := range each {
 		scatter += (x - mean) * (x - mean)
@@ -210,12 +212,11 @@ func (s *system) summarise(c *cloud) estimate {
 // narrow is the smallest box around the points that carry weight, with a margin for what lies between
 // lattice points.
 func (c *cloud) narrow(dims int) box {
-	top := slices.Max(c.log)
 	b := box{make([]float64, dims), make([]float64, dims)}
 	for k := range dims {
 		lo, hi, hits := math.Inf(1), math.Inf(-1), 0
 		for i, l := range c.log {
-			if l > top-16 { // lighter points add less than 1e-7 each
+			if l > c.top-16 { // lighter points add less than 1e-7 each
 				x := c.place[i*dims+k]
 				lo, hi, hits = min(lo, x), max(hi, x), hits+1
 			}
@@ -283,11 +284,9 @@ func (c *cloud) widened() box {
 		return c.box
 	}
 	dims := len(c.box.from)
-	top := slices.Max(c.log)
 	low, high := make([]float64, dims), make([]float64, dims)
 	var sum float64
-	for i, l := range c.log {
-		w := math.Exp(l - top)
+	for i, w := range c.weights {
 		sum += w
 		for k := range dims {
 			at := (c.place[i*dims+k] - c.box.from[k]) / (c.box.to[k] - c.box.from[k])

@@ -168,7 +168,7 @@ func samples(share []float64, estimates []estimate) []Sample {
 			return
 		}
 		for k, w := range estimates[i].weights {
-			if w := w * share[i]; w > 1e-9 {
+			if w := w / estimates[i].total * share[i]; w > 1e-9 {
 				point(k, w)
 			}
 		}
@@ -275,7 +275,7 @@ func unexplained(p *Problem, h *Hypothesis) estimate {
 	}
 	u := make([]float64, len(h.Prior))
 	points := newLattice(len(u), e.points, 0)
-	e.weights = slices.Repeat([]float64{1 / float64(e.points)}, e.points)
+	e.weights, e.total = slices.Repeat([]float64{1}, e.points), float64(e.points)
 	e.at = func(k int) (circuit.Values, []float64) {
 		points.point(k, u)
 		for j, d := range h.Prior {

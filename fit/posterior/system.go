@@ -37,8 +37,8 @@ type system struct {
 	lean      [][]float64 // by how much each pivot of the solution there moves with each free unknown [free][pivot]
 	offset    []float64   // from begin to the solution
 	logMass   float64     // of the tilted priors
-	logs      []float64   // the logarithms that fill met last, and what they are logarithms of
-	powers    []float64
+	held      []float64   // the variables that trial holds; NaN: another
+	stale     bool        // trial holds nothing
 	cloud     cloud
 	evals     int
 }
@@ -72,10 +72,8 @@ func newSystem(p *Problem, h *Hypothesis) *system {
 	for _, d := range s.errors {
 		s.unknown(d)
 	}
-	s.logs, s.powers = make([]float64, len(s.vars)), make([]float64, len(s.vars))
-	for i := range s.logs {
-		s.powers[i] = 1
-	}
+	s.held = make([]float64, len(s.vars))
+	s.spoil()
 	return s
 }
 
@@ -141,7 +139,7 @@ func (s *system) collectData() {
 func (s *system) residual(z, r []float64) bool {
 	s.evals++
 	v := &s.trial
-	s.fill(v, z)
+	s.fill(z)
 	k, facts := 0, s.problem.Facts
 	first := len(r) - len(facts)
 	for i := range s.problem.Data {
@@ -168,8 +166,8 @@ func (s *system) residual(z, r []float64) bool {
 			}
 		}
 	}
-	if len(facts) > 0 && s.problem.Present != nil {
-		s.problem.Present(v, s.extra)
+	if len(facts) > 0 {
+		s.present()
 	}
 	for j := range facts {
 		if facts[j].Under == 0 {
@@ -185,19 +183,39 @@ func (s *system) residual(z, r []float64) bool {
 	return true
 }
 
-// fill writes the variables at z into v and the extra quantities. Most calls differ from the one before in one variable.
-func (s *system) fill(v *circuit.Values, z []float64) {
-	*v = s.base
-	for i := range s.vars {
-		x := z[i]
-		if s.vars[i].Log {
-			if s.logs[i] != x {
-				s.logs[i], s.powers[i] = x, math.Exp(x)
-			}
-			x = s.powers[i]
-		}
-		s.put(v, s.vars[i].Slot, x)
+// fill writes the variables at z into trial and the extra quantities: those that differ from what they hold, which is
+// mostly one.
+func (s *system) fill(z []float64) {
+	if s.stale {
+		s.trial, s.stale = s.base, false
 	}
+	for i, held := range s.held {
+		x := z[i]
+		if x == held {
+			continue
+		}
+		s.held[i] = x
+		if s.vars[i].Log {
+			x = math.Exp(x)
+		}
+		s.put(&s.trial, s.vars[i].Slot, x)
+	}
+}
+
+// present turns trial into the board as it is now.
+func (s *system) present() {
+	if s.problem.Present != nil {
+		s.problem.Present(&s.trial, s.extra)
+		s.spoil()
+	}
+}
+
+// spoil has the next fill write everything anew.
+func (s *system) spoil() {
+	for i := range s.held {
+		s.held[i] = math.NaN()
+	}
+	s.stale = true
 }
 
 // column writes the derivative of the residual r at z by unknown j; false where the circuit does not run.
