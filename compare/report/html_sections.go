@@ -336,9 +336,12 @@ func howTo(n compare.Next) string {
 	return strings.TrimSpace(n.Caution + " Then: " + n.Enter)
 }
 
-// bits writes an information with two digits.
+// bits writes an information to a hundredth, or to a tenth from one bit on: it is estimated to some hundredths.
 func bits(x float64) string {
-	return strings.TrimSuffix(fmt.Sprintf("%#.2g", x), ".") + " bit"
+	if x > 0.995 {
+		return fmt.Sprintf("%.1f bit", x)
+	}
+	return fmt.Sprintf("%.2f bit", x)
 }
 
 // captures draws what was recorded and how sure its times are: everything of the first capture, the record
