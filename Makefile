@@ -32,16 +32,16 @@ fuzz: ## each fuzz target for FUZZTIME; what it finds stays in testdata/fuzz
 advice: ## the advised next readings against every fixed order of readings, over all causes; some minutes
 	@ADVICE_BOARDS=$${ADVICE_BOARDS:-100} $(GO) test -count=1 -timeout 2h -run '^TestAdvice$$' ./compare/reconcile -v
 
-calibration: ## stated probabilities and intervals against the truth and the exact optimum, boards and lots; a quarter of an hour on two cores
+calibration: ## stated probabilities and intervals against the truth and the exact optimum, boards and lots; some twenty minutes
 	@OFFBEAT_CALIBRATION=$${OFFBEAT_CALIBRATION:-400} $(GO) test -count=1 -p 1 -timeout 4h -run Calibration -v ./compare/reconcile ./compare/lot ./compare/lot/hierarchy
 
-reference: ## every stated probability against the brute-force reference, 240 boards a family; a quarter of an hour
+reference: ## every stated probability against the brute-force reference, 240 boards a family; half an hour
 	OFFBEAT_REFERENCE=240 $(GO) test -count=1 -timeout 2h -run TestAgainstBruteForce -v ./compare/reconcile
 
 efficiency: ## error of each fitted quantity over the Cramer-Rao bound, over noise, slopes and sample counts; some minutes
 	OFFBEAT_EFFICIENCY=100 $(GO) test -count=1 -timeout 1h -run TestEfficiency -v ./fit/measure ./fit/waveform
 
-honesty: ## error over stated uncertainty, over classes of captures from 2 to 1000 cycles; a quarter of an hour
+honesty: ## error over stated uncertainty, over classes of captures from 2 to 1000 cycles; some minutes
 	OFFBEAT_STUDY=100 $(GO) test -count=1 -timeout 2h -run TestStudy -v ./fit/measure
 
 update: ## rewrite the golden files and the examples in README.md; read the diff before you commit it

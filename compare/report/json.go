@@ -6,6 +6,7 @@ import (
 	"io"
 	"math"
 	"reflect"
+	"slices"
 	"strings"
 
 	"offbeat/compare"
@@ -105,7 +106,12 @@ func jsonName(f reflect.StructField) string {
 	return name
 }
 
-// filled copies v with every nil slice made empty; the original stays as it is.
+// leftOut says whether a field is left out where it is zero.
+func leftOut(f reflect.StructField) bool {
+	return slices.Contains(strings.Split(f.Tag.Get("json"), ",")[1:], "omitzero")
+}
+
+// filled copies v with every nil slice made empty, but for what is left out where it is zero; the original stays as it is.
 func filled(v reflect.Value) reflect.Value {
 	c := reflect.New(v.Type()).Elem()
 	if _, own := v.Interface().(json.Marshaler); own { // a time writes itself
@@ -120,7 +126,9 @@ func filled(v reflect.Value) reflect.Value {
 		}
 	case reflect.Struct:
 		for i := range v.NumField() {
-			c.Field(i).Set(filled(v.Field(i)))
+			if !(v.Field(i).IsZero() && leftOut(v.Type().Field(i))) {
+				c.Field(i).Set(filled(v.Field(i)))
+			}
 		}
 	case reflect.Slice:
 		c.Set(reflect.MakeSlice(v.Type(), v.Len(), v.Len()))

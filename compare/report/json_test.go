@@ -51,6 +51,19 @@ func TestJSONOfAnEmptyFinding(t *testing.T) {
 	}
 }
 
+// A capture too short for a drift has none in the JSON, for all the lists that a drift has.
+func TestJSONLeavesOutWhatIsNotTold(t *testing.T) {
+	var b bytes.Buffer
+	if err := JSON(&b, &compare.Stability{Period: &compare.PeriodUncertainty{White: 1}}); err != nil {
+		t.Fatal(err)
+	}
+	for key, want := range map[string]bool{"drift": false, "edge_noise": false, "allan_deviation": true, "period_uncertainty": true} {
+		if got := strings.Contains(b.String(), `"`+key+`"`); got != want {
+			t.Errorf("%s there is %v, want %v, in\n%s", key, got, want, b.String())
+		}
+	}
+}
+
 func TestJSONNamesWhatIsNotFinite(t *testing.T) {
 	for _, x := range []float64{math.NaN(), math.Inf(1), math.Inf(-1)} {
 		f := finding()

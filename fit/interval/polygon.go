@@ -385,4 +385,5 @@ func (s *steadyFit) covers(e excess) bool {
 	return e.high+e.low < s.limit() && e.white < largestSigma*largestSigma
 }
 
+// limit is the variance of a walk's step below which the train counts as steady.
 func (s *steadyFit) limit() float64 { return steadyWalk * steadyWalk / s.cycles }
