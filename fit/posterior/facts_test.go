@@ -125,7 +125,7 @@ func TestFarMediansDoNotLeadAstray(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if o := r.Outcomes[0]; o.Effective < max(plenty, float64(o.Points)/8) {
+	if o := r.Outcomes[0]; o.Effective < float64(o.Points)/8 {
 		t.Errorf("effective sample size %.1f of %d", o.Effective, o.Points)
 	}
 }

@@ -253,3 +253,25 @@ func TestNoSolutionIsLostToItsStart(t *testing.T) {
 		t.Errorf("log evidence %.4f, want %.4f", got, math.Log(sum))
 	}
 }
+
+// A likely hypothesis is computed again until enough of its points count for an interval, an open one until its
+// probability is sharp; what is neither stays as it is.
+func TestRefineOnlyWhatNeedsIt(t *testing.T) {
+	for _, c := range []struct {
+		name                       string
+		share, effective, relative float64
+		want                       int
+	}{
+		{"sure, few points count", 1, plenty / 2.8, 0.06, 4 * 128},
+		{"sure, enough count", 1, plenty, 0.06, 0},
+		{"open, not sharp", 0.5, 2 * plenty, 5 * sharp, 2 * 128},
+		{"open, sharp", 0.5, 2 * plenty, 3 * sharp, 0},
+		{"unlikely", 0.01, 20, 0.2, 0},
+	} {
+		points := make([]int, 1)
+		k := &contest{share: []float64{c.share}, estimates: []estimate{{points: replicates * 128, effective: c.effective, relative: c.relative}}}
+		if more := k.refine(points); points[0] != c.want || more != (c.want > 0) {
+			t.Errorf("%s: %d points a replicate (more: %v), want %d", c.name, points[0], more, c.want)
+		}
+	}
+}
