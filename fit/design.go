@@ -1,5 +1,7 @@
 package fit
 
+import "offbeat/fit/wiring"
+
 // PartKind is what a part's value is measured in.
 type PartKind int
 
@@ -18,7 +20,8 @@ type Part struct {
 	Plus    float64 // relative tolerance upwards, positive
 	Tempco  float64 // 1/K
 	// A potentiometer used as a variable resistor has a Track in ohm, and a Position of its wiper, 0 … 1, that Nominal
-	// stands for; the Position's Value is 0 where nobody read it. Track.Value 0: no potentiometer.
+	// stands for; the Position's Value is 0 where nobody read it. Track.Value 0: no potentiometer. One whose three ends are
+	// wired apart has its track in Nominal, no Track, and a Position from its first end.
 	Track, Position Reading
 }
 
@@ -45,6 +48,28 @@ type Target struct {
 	High     float64 // largest value that passes
 }
 
+// Node is a node that a source holds at a voltage, in V against ground or as a ratio to the supply.
+type Node struct {
+	Reading
+	Ratio bool // Value is a ratio to the supply
+}
+
+// Diode is what a design says of a diode of its wiring: its kind, or its drop in V. Neither: the usual kind, and ideal in
+// the ideal family.
+type Diode struct {
+	Name string
+	Kind string  // Silicon, Schottky, LED, IdealDiode; empty: not said
+	Drop Reading // Value 0: not stated
+}
+
+// Kinds of diodes.
+const (
+	Silicon    = "silicon"
+	Schottky   = "schottky"
+	LED        = "led"
+	IdealDiode = "ideal"
+)
+
 // Family of the timer: sets which second-order terms exist and their priors.
 const (
 	Bipolar = "bipolar"
@@ -67,18 +92,24 @@ const (
 // Design is what the schematic and the builder say: the circuit, its parts, the target, the instrument.
 type Design struct {
 	Title      string
-	File       string // where it was read from, for messages
-	Circuit    string
+	File       string         // where it was read from, for messages
+	Circuit    string         // the name of a circuit of the documentation; empty where Wiring says what the board is
+	Wiring     *wiring.Wiring // the board as it is wired; nil: the circuit of that name
 	Family     string
 	History    string
 	Supply     Reading // V; Value 0 where not given
-	Parts      []Part  // in the circuit's own order
+	Minus      Reading // V, the negative rail, below zero; Value 0: there is none
+	Nodes      []Node  // other held nodes of a wiring
+	Parts      []Part  // in the circuit's own order: of a wiring its resistors, potentiometers and capacitors
+	Diodes     []Diode // of a wiring, those of which the design says something
 	Targets    []Target
 	Clock      string  // as written: "crystal", "50 ppm"
 	ClockLimit float64 // relative limit, rectangular half-width
 	Readings   []Reading
 	Upper      Reading            // the timer's upper threshold as a ratio to the supply, where the design states it; else Value 0
 	Lower      Reading            // the lower one, likewise
+	OutputHigh *Reading           // V against ground, the output's high level, where the design states it
+	OutputLow  *Reading           // V against ground, its low level, likewise
 	Inputs     string             // of a latch: ActiveLow or ActiveHigh
 	Odds       map[string]float64 // as written in [odds]: "shifted.C1", "other_value" …; nil: defaults
 	Notes      []string           // what was assumed where the design is silent

@@ -60,7 +60,7 @@ type Board struct {
 
 // NewBoard checks the design against its circuit and takes its direct readings in.
 func NewBoard(d *fit.Design) (*Board, error) {
-	c, err := circuit.Lookup(d.Circuit)
+	c, err := circuit.Of(d)
 	if err != nil {
 		return nil, err
 	}

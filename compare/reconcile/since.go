@@ -133,7 +133,7 @@ func earlierDatum(c *circuit.Circuit, f *compare.Finding) (posterior.Datum, erro
 // readingFacts are the design's direct readings, of the board as it is now.
 func readingFacts(d *fit.Design) []posterior.Fact {
 	var out []posterior.Fact
-	c, err := circuit.Lookup(d.Circuit)
+	c, err := circuit.Of(d)
 	if err != nil {
 		return nil
 	}

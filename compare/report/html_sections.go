@@ -15,7 +15,7 @@ import (
 func (p *Page) facts() []string {
 	d := p.Design
 	name := d.Circuit
-	if c, err := circuit.Lookup(d.Circuit); err == nil {
+	if c, err := circuit.Of(d); err == nil {
 		name = c.Title
 	}
 	line := name

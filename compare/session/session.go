@@ -61,7 +61,7 @@ func (s *Session) onePulse() bool {
 	if s.design == nil {
 		return false
 	}
-	c, err := circuit.Lookup(s.design.Circuit)
+	c, err := circuit.Of(s.design)
 	return err == nil && c.OnePulse
 }
 

@@ -86,6 +86,9 @@ func Lookup(name string) (*Circuit, error) {
 	return nil, fmt.Errorf("unknown circuit %q; expected one of %s", name, strings.Join(Names(), ", "))
 }
 
+// Of finds the circuit of a design.
+func Of(d *fit.Design) (*Circuit, error) { return Lookup(d.Circuit) }
+
 // ErrNoTimes is wrapped where a circuit that keeps no time is asked for one.
 var ErrNoTimes = errors.New("it keeps no time, so there are no times to predict or to compare; its truth table is checked by offbeat reconcile from a logic capture of output, set and reset")
 

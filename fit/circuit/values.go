@@ -2,15 +2,17 @@ package circuit
 
 import "math"
 
-// Slot is the place of one physical quantity in Values. Slots 0 … MaxParts-1 hold the circuit's parts in
-// the order of Circuit.Parts, in ohm or farad.
+// Slot is the place of one physical quantity in Values. Slots 0, 1, 2 … hold the circuit's parts in the order of
+// Circuit.Parts, in ohm or farad, and behind them, up to MaxParts, what else its wiring brings: held nodes, the positions
+// of potentiometers, further diodes. The named slots mean the same in every circuit.
 type Slot int
 
-// MaxParts is the largest number of parts a circuit has.
-const MaxParts = 4
+// MaxParts is how many slots a circuit has for what its wiring brings.
+const MaxParts = 44
 
 const (
 	Supply           Slot = iota + MaxParts // V
+	Minus                                   // V, the negative rail; 0 where there is none
 	Upper                                   // upper threshold (control pin) as a ratio to the supply
 	Half                                    // lower threshold as a ratio to the upper one
 	SwitchVoltage                           // V, constant part of the discharge switch's (multivibrator: the on transistor's) saturation voltage
@@ -18,9 +20,11 @@ const (
 	DelayFall                               // s, from crossing the upper threshold to the output's fall
 	DelayRise                               // s, from crossing the lower threshold to the output's rise
 	Bias                                    // A, drawn from the capacitor's node by the threshold pin
-	DiodeDrop                               // V, constant forward drop of the diode across R2
+	DiodeDrop                               // V, constant forward drop of the first diode
 	OutputDrop                              // V, by which the output's high level stays below the supply
-	OutputLow                               // V, the output's low level
+	OutputHigh                              // V against ground, its high level where the design states one
+	OutputLow                               // V, its low level above ground or the negative rail; against ground where the design states it
+	Ladder                                  // ohm, the three resistors inside a timer together, whose taps are the thresholds
 	BaseEmitter                             // V at which a transistor of the multivibrator turns on
 
 	// Faults; 0 means absent.

@@ -2,8 +2,6 @@ package posterior
 
 import (
 	"math"
-
-	"offbeat/fit/circuit"
 )
 
 // reachSpreads bounds a normal's reach here: beyond six standard deviations lies 1e-9 of it. Other priors reach to
@@ -58,7 +56,7 @@ func (s *system) mixed(i int) bool {
 // narrow says whether every part stays within a factor of about three.
 func (s *system) narrow() bool {
 	for j := range s.vars {
-		if int(s.vars[j].Slot) < circuit.MaxParts && s.to[j]-s.from[j] > 1 {
+		if int(s.vars[j].Slot) < len(s.problem.Circuit.Parts) && s.to[j]-s.from[j] > 1 {
 			return false
 		}
 	}

@@ -70,7 +70,7 @@ func Run(d *fit.Design) (*Result, error) { return RunWith(d, nil) }
 
 // RunWith is Run under conditions that adjust puts into a board's values, such as a probe across the capacitor.
 func RunWith(d *fit.Design, adjust func(v *circuit.Values)) (*Result, error) {
-	found, err := circuit.Lookup(d.Circuit)
+	found, err := circuit.Of(d)
 	if err != nil {
 		return nil, err
 	}

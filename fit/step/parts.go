@@ -24,7 +24,7 @@ type Part struct {
 // the low time (steps of their logarithms), correlation being that of the two. It linearises the circuit's
 // law about its typical values: steps are small. Of a single pulse the low time has no meaning and is not used.
 func Parts(d *fit.Design, high, low Step, correlation float64) ([]Part, error) {
-	c, err := circuit.Lookup(d.Circuit)
+	c, err := circuit.Of(d)
 	if err != nil {
 		return nil, err
 	}

@@ -103,7 +103,7 @@ func (o *reconcileOptions) run(s *streams.Streams) error {
 // prepare takes from the design what reading and measuring need to know.
 func (o *readOptions) prepare(d *fit.Design, out *outputFlags) error {
 	o.clock, o.explain, o.quiet, o.trace, o.runs = d.ClockLimit, out.Explain, out.Quiet, out.Report != "", out.full()
-	c, err := circuit.Lookup(d.Circuit)
+	c, err := circuit.Of(d)
 	if err != nil {
 		return err
 	}

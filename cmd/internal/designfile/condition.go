@@ -68,7 +68,7 @@ func Condition(text string, d *fit.Design) (fit.Condition, error) {
 			return c, err
 		}
 	}
-	k, err := circuit.Lookup(d.Circuit)
+	k, err := circuit.Of(d)
 	if err != nil {
 		return c, err
 	}

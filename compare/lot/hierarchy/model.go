@@ -36,7 +36,7 @@ type Model struct {
 // NewModel linearises the design's circuit about the parts' values in ohm and farad, in the circuit's order;
 // nil means the nominals.
 func NewModel(d *fit.Design, values []float64) (*Model, error) {
-	c, err := circuit.Lookup(d.Circuit)
+	c, err := circuit.Of(d)
 	if err != nil {
 		return nil, err
 	}

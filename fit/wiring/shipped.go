@@ -1,0 +1,72 @@
+package wiring
+
+// Shipped is a wiring that the program brings along.
+type Shipped struct {
+	Name  string // as in circuit = "…"
+	Title string // in plain words
+	Text  string
+	// Shares are nodes that it holds at a share of the supply, by name.
+	Shares map[string]float64
+}
+
+// shipped lists them in the order of the documentation. The two-transistor multivibrator is not among them: it has two
+// devices, and what ends its half-cycles is the junction at a base, which takes current, not a threshold.
+var shipped = []Shipped{
+	{"astable", "astable, two resistors", `U1  timer  trigger=cap threshold=cap
+R1  supply discharge
+R2  discharge cap
+C1  cap ground
+`, nil},
+	{"astable-diode", "astable, diode across R2", `U1  timer  trigger=cap threshold=cap
+R1  supply discharge
+R2  discharge cap
+C1  cap ground
+D1  discharge cap      # anode, cathode: the charge goes past R2
+`, nil},
+	{"astable-output", "astable, one resistor fed from a rail-to-rail output", `U1  timer  trigger=cap threshold=cap
+R1  output cap
+C1  cap ground
+`, nil},
+	{"monostable", "monostable, one pulse a trigger", `U1  timer  threshold=cap discharge=cap
+R1  supply cap
+C1  cap ground
+`, nil},
+	{"bistable", "bistable, a set-reset latch: its truth table is checked, no part is timed", `U1  timer  trigger=set threshold=clear
+`, nil},
+	{"schmitt", "Schmitt-inverter oscillator", `U1  inverter  in=cap
+R1  output cap
+C1  cap ground
+`, nil},
+	{"comparator", "comparator (op-amp) relaxation oscillator", `U1  comparator  plus=ref minus=cap
+R1  output cap
+C1  cap ground
+R2  output ref
+R3  ref middle         # middle: a node held at half the supply
+`, map[string]float64{"middle": 0.5}},
+}
+
+// All lists the shipped wirings.
+func All() []Shipped { return shipped }
+
+// Lookup finds a shipped wiring by name; false where there is none.
+func Lookup(name string) (Shipped, bool) {
+	for _, s := range shipped {
+		if s.Name == name {
+			return s, true
+		}
+	}
+	return Shipped{}, false
+}
+
+// Wiring reads the shipped text. Its error is a fault of the program, which a test rules out.
+func (s Shipped) Wiring() (*Wiring, error) {
+	var held []string
+	for n := range s.Shares {
+		held = append(held, n)
+	}
+	w, err := Parse(s.Text, held...)
+	if err == nil {
+		w.Title = s.Title
+	}
+	return w, err
+}

@@ -1,0 +1,223 @@
+package wiring
+
+import (
+	"fmt"
+	"strings"
+)
+
+// Kind is what a card stands for.
+type Kind int
+
+const (
+	Resistor      Kind = iota // two nodes
+	Potentiometer             // two nodes: a variable resistor; three: end, wiper, end
+	Capacitor                 // two nodes
+	Diode                     // anode, cathode
+)
+
+// kindRow is what a kind of card looks like.
+type kindRow struct {
+	prefix      string
+	kind        Kind
+	name        string
+	least, most int    // nodes
+	nodes       string // what they are, for messages
+	needValue   bool
+}
+
+// kinds lists the letters that begin a card's name, the longer first.
+var kinds = []kindRow{
+	{"RV", Potentiometer, "potentiometer", 2, 3, "two nodes, or end, wiper and end", true},
+	{"R", Resistor, "resistor", 2, 2, "two nodes", true},
+	{"C", Capacitor, "capacitor", 2, 2, "two nodes", true},
+	{"D", Diode, "diode", 2, 2, "its anode and its cathode", false},
+}
+
+func (k Kind) String() string {
+	for _, row := range kinds {
+		if row.kind == k {
+			return row.name
+		}
+	}
+	return "part"
+}
+
+// Card is one part and where it is tied.
+type Card struct {
+	Name   string
+	Kind   Kind
+	Nodes  []string // canonical names
+	Value  string   // what stood behind the nodes; empty: its value stands elsewhere
+	Line   int      // from 1; 0: not read from a text
+	Column int      // of the name, in characters from 1
+	// ValueColumn is the column of the value; 0 where there is none.
+	ValueColumn int
+}
+
+// Variable says whether the card is a potentiometer used as a variable resistor, its wiper tied to an end or left out.
+func (c *Card) Variable() bool {
+	return c.Kind == Potentiometer && (len(c.Nodes) == 2 || c.Nodes[1] == c.Nodes[0] || c.Nodes[1] == c.Nodes[2])
+}
+
+// The kinds of devices.
+const (
+	Timer      = "timer"
+	Inverter   = "inverter" // with hysteresis (Schmitt)
+	Comparator = "comparator"
+)
+
+// The pins of the devices.
+const (
+	PinGround    = "ground"
+	PinTrigger   = "trigger"
+	PinOutput    = "output"
+	PinReset     = "reset"
+	PinControl   = "control"
+	PinThreshold = "threshold"
+	PinDischarge = "discharge"
+	PinSupply    = "supply"
+	PinIn        = "in"
+	PinPlus      = "plus"
+	PinMinus     = "minus"
+)
+
+// devices lists the kinds of devices and their pins.
+var devices = []struct {
+	kind     string
+	pins     []string
+	required []string // pins that have no node of their own
+}{
+	{Timer, []string{PinGround, PinTrigger, PinOutput, PinReset, PinControl, PinThreshold, PinDischarge, PinSupply}, nil},
+	{Inverter, []string{PinIn, PinOutput}, nil},
+	{Comparator, []string{PinPlus, PinMinus, PinOutput}, []string{PinPlus, PinMinus}},
+}
+
+// Device is the one active part.
+type Device struct {
+	Name   string
+	Kind   string // Timer, Inverter, Comparator
+	Pins   []Pin  // every pin the kind has, in its order
+	Line   int
+	Column int
+}
+
+// Pin is one pin and the node it is on.
+type Pin struct {
+	Name  string
+	Node  string // canonical
+	Named bool   // the card says so; else it is a node of the pin's own name
+}
+
+// Node is the node of a pin; empty where the device has no such pin.
+func (d *Device) Node(pin string) string {
+	for _, p := range d.Pins {
+		if p.Name == pin {
+			return p.Node
+		}
+	}
+	return ""
+}
+
+// Nodes that are held in every wiring, and the one that a design may state.
+const (
+	Ground = "ground"
+	Supply = "supply"
+	Minus  = "minus"
+)
+
+// Wiring is a board's cards and its device, checked.
+type Wiring struct {
+	Title  string
+	Cards  []Card // in the order written
+	Device Device
+	Nodes  []string // every node that a card or a pin is on, in the order met
+	Held   []string // nodes held at a voltage: ground, supply, and what the design holds besides
+	Runs   Mode     // what the device makes of it
+	// What hangs together through parts, held nodes left out: the number of each such node's island, those that a comparing
+	// pin is on, and those that the output or the discharge pin moves.
+	island   map[string]int
+	compared map[int]bool
+	swings   map[int]bool
+}
+
+// Card returns the card of that name, or nil.
+func (w *Wiring) Card(name string) *Card {
+	for i := range w.Cards {
+		if strings.EqualFold(w.Cards[i].Name, name) {
+			return &w.Cards[i]
+		}
+	}
+	return nil
+}
+
+// Node finds a node by its name, without regard to case; false where nothing is tied to one of that name.
+func (w *Wiring) Node(name string) (canonical string, ok bool) {
+	if name == "0" {
+		name = Ground
+	}
+	for _, n := range w.Nodes {
+		if strings.EqualFold(n, name) {
+			return n, true
+		}
+	}
+	return "", false
+}
+
+// IsHeld says whether a source or the device holds the node at a voltage: a held node or the output.
+func (w *Wiring) IsHeld(node string) bool {
+	for _, h := range w.Held {
+		if strings.EqualFold(h, node) {
+			return true
+		}
+	}
+	return node == w.Device.Node(PinOutput)
+}
+
+// Idle says whether the card has no bearing on the times: it lies between held nodes only (the output, which has no
+// resistance, is one), no way leads from it to a pin that compares, or it is a capacitor whose voltage never changes.
+func (w *Wiring) Idle(c *Card) bool {
+	for _, n := range c.Nodes {
+		if k, ok := w.island[n]; ok && w.compared[k] && (c.Kind != Capacitor || w.swings[k]) {
+			return false
+		}
+	}
+	return true
+}
+
+// Swings says whether the node's voltage changes from one state of the device to the other.
+func (w *Wiring) Swings(node string) bool {
+	k, ok := w.island[node]
+	return ok && w.swings[k] || node == w.Device.Node(PinOutput)
+}
+
+// NeedsValue says whether a card of that kind needs a value: all but a diode, which has a usual drop.
+func NeedsValue(k Kind) bool {
+	for _, row := range kinds {
+		if row.kind == k {
+			return row.needValue
+		}
+	}
+	return false
+}
+
+// Error is a fault of a wiring: where, what, and what would be right.
+type Error struct {
+	Line   int // from 1; 0: of the whole
+	Column int // in characters, from 1; 0: of the whole line
+	What   string
+	Want   string
+}
+
+func (e *Error) Error() string {
+	text := e.What
+	if e.Want != "" {
+		text += "; expected " + e.Want
+	}
+	switch {
+	case e.Line > 0 && e.Column > 0:
+		return fmt.Sprintf("line %d, column %d: %s", e.Line, e.Column, text)
+	case e.Line > 0:
+		return fmt.Sprintf("line %d: %s", e.Line, text)
+	}
+	return text
+}
