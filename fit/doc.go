@@ -6,6 +6,7 @@
 //	interval    high and low times from the edges, with type A uncertainty
 //	budget      type B terms and their combination (JCGM 100)
 //	measure     the pipeline of the four above: a capture goes in, a Measurement comes out
+//	wiring      what is tied to what on a board: cards, one device, its pins
 //	circuit     timing laws as chains of first-order segments, one file a circuit
 //	predict     a design goes in, expected times with their bands come out
 //	latch       a bistable against its truth table
