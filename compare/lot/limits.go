@@ -76,11 +76,6 @@ func (c *Collector) limits(r *Report, rows []*Row, opt Options) {
 			continue
 		}
 		r.Capability[t.Quantity] = capabilityOf(result, low, high)
-		if v, err := byVariables(t.Quantity, result.N, result.Mean, result.Deviation, low, high, opt.AQL); err == nil {
-			r.Variables = append(r.Variables, v)
-		} else if opt.ByValue {
-			r.Warnings = append(r.Warnings, fmt.Sprintf("%s: %v", t.Quantity, err))
-		}
 		if p := result.Normality.P; p < doubt {
 			r.Warnings = append(r.Warnings, fmt.Sprintf("%s: the boards are not normally distributed (%s, %s): the capability's fractions and the variables plan do not hold; look for two reels, or boards that stand out",
 				t.Quantity, result.Normality.Test, Normality{P: &p}.Words()))

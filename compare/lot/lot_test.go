@@ -163,7 +163,7 @@ func TestReelIsOff(t *testing.T) {
 	if r.Acceptance.Result != acceptance.Reject || r.Acceptance.SampleSize != 39 {
 		t.Errorf("%+v", r.Acceptance)
 	}
-	for _, want := range []string{"rejected", "the reel of C1 is off, by -1", "One board stands out: lamp 12.", "1 board could not be read"} {
+	for _, want := range []string{"not accepted", "the reel of C1 is off, by -1", "One board stands out: lamp 12.", "1 board could not be read"} {
 		if !strings.Contains(r.Finding, want) {
 			t.Errorf("%q lacks %q", r.Finding, want)
 		}
@@ -196,7 +196,7 @@ func TestGoodLot(t *testing.T) {
 	if len(r.Charts) != 3 || r.Charts[0].Chart != "individuals" || r.Charts[2].Chart != "EWMA" {
 		t.Errorf("%+v", r.Charts)
 	}
-	if len(r.Variables) != 1 || r.Variables[0].Result != acceptance.Accept || r.Variables[0].Size != 75 {
+	if len(r.Variables) != 1 || r.Variables[0].Result != acceptance.Accept || r.Variables[0].Size != 35 {
 		t.Errorf("%+v", r.Variables)
 	}
 	if v := s.report(t, d, Options{ByValue: true}).Acceptance; v.Method != "variables" || v.Result != acceptance.Accept {
@@ -215,20 +215,20 @@ func TestOpenVerdicts(t *testing.T) {
 		}
 		c.rows = append(c.rows, Row{Board: fmt.Sprint(i), Verdict: v})
 	}
-	a, err := c.accept(c.rows, nil, Options{AQL: 1})
+	a, _, err := c.accept(c.rows, Options{AQL: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
 	if a.Result != acceptance.Undecided || a.Open != 1 || a.SampleSize != 20 { // n = 13, Ac = 0
 		t.Errorf("%+v", a)
 	}
-	for _, bad := range []Options{{LotSize: 19}, {AQL: 1.1}, {Level: "IV"}, {AQL: 0.01, ByValue: true}} {
+	for _, bad := range []Options{{LotSize: 19}, {Inspection: "strict"}, {AQL: 1.1}, {Level: "IV"}, {AQL: 0.01, ByValue: true}} {
 		if err := bad.Check(20); err == nil {
 			t.Errorf("%+v was taken", bad)
 		}
 	}
 	d.Targets = nil
-	if a, _ = c.accept(c.rows, nil, Options{AQL: 1}); a.Result != acceptance.Undecided || !strings.Contains(a.Reason, "no target") {
+	if a, _, _ = c.accept(c.rows, Options{AQL: 1}); a.Result != acceptance.Undecided || !strings.Contains(a.Reason, "no target") {
 		t.Errorf("%+v", a)
 	}
 }
@@ -244,7 +244,8 @@ func TestSeveralLots(t *testing.T) {
 		}
 	}
 	r := s.report(t, d, Options{})
-	if len(r.Lots) != 3 || r.Lots[0].Acceptance.Result != acceptance.Accept || r.Lots[1].Acceptance.Result != acceptance.Reject || r.Lots[2].Acceptance.Result != acceptance.Reject {
+	if len(r.Lots) != 3 || r.Lots[0].Acceptance.Result != acceptance.Accept || r.Lots[1].Acceptance.Result != acceptance.Reject || r.Lots[2].Acceptance.Result != acceptance.Reject ||
+		r.Acceptance.Result != acceptance.Reject || r.Acceptance.SampleSize != 45 {
 		t.Fatalf("%+v", r.Lots)
 	}
 	if !strings.Contains(r.Switching, "tightened") { // two of three lots not accepted

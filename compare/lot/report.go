@@ -1,6 +1,7 @@
 package lot
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 
@@ -23,6 +24,7 @@ type Report struct {
 	Outliers   []string              `json:"outliers"`   // boards
 	Standing   []Outlier             `json:"outlier_details"`
 	Failed     []Failure             `json:"failed"`
+	Silent     []Failure             `json:"no_pulses"` // boards whose capture was read and shows none: they count as nonconforming
 	Gauge      []Gauge               `json:"gauge"`
 	Charts     []Chart               `json:"charts"`
 	Follows    *compare.Drift        `json:"temperature,omitempty"` // how the boards that were captured at several temperatures follow it
@@ -41,10 +43,11 @@ type Count struct {
 	Fail      int `json:"fail"`
 	Undecided int `json:"undecided"`
 	NoTarget  int `json:"no_target"`
+	Silent    int `json:"no_pulses"` // of those that fail
 	Failed    int `json:"failed"`
 }
 
-// Failure is a board that could not be judged.
+// Failure is a board without values, and why.
 type Failure struct {
 	Board string `json:"board"`
 	Error string `json:"error"`
@@ -59,56 +62,76 @@ type Outlier struct {
 
 // Sublot is one lot of several.
 type Sublot struct {
-	Lot        string     `json:"lot"`
-	Acceptance Acceptance `json:"acceptance"`
-	Parts      []Part     `json:"parts"`
-	Boards     Count      `json:"count"`
+	Lot        string      `json:"lot"`
+	Acceptance Acceptance  `json:"acceptance"`
+	Variables  []Variables `json:"variables"`
+	Parts      []Part      `json:"parts"`
+	Boards     Count       `json:"count"`
 }
 
 // Options of a report. The zero value is the default.
 type Options struct {
-	LotSize int     // boards in the lot that the sample was drawn from; 0: not known
-	Level   string  // inspection level of ISO 2859-1; empty: II
-	AQL     float64 // percent; 0: 1.0
-	ByValue bool    // decide by variables in place of attributes
-	Weight  float64 // of the EWMA chart; 0: its default
-	Seed    uint64  // of the sampler
+	LotSize    int                   // boards in the lot that the sample was drawn from, or in each where there are several; 0: not known
+	Level      string                // inspection level; empty: II
+	Inspection acceptance.Inspection // of the first lot; empty: normal. The switching rules lead on from there
+	AQL        float64               // percent; 0: 1.0
+	ByValue    bool                  // decide by variables in place of attributes
+	Weight     float64               // of the EWMA chart; 0: its default
+	Seed       uint64                // of the sampler
 }
 
 // usualAQL is common practice for major defects.
 const usualAQL = 1.0
 
-// Check finds what is wrong with the options before a lot of so many boards is worked through.
+// usual fills in the defaults.
+func (o Options) usual() Options {
+	o.AQL, o.Inspection = cmp.Or(o.AQL, usualAQL), cmp.Or(o.Inspection, acceptance.Normal)
+	return o
+}
+
+// Check finds what is wrong with the options before lots are worked through, the largest of which lists so many boards.
 func (o Options) Check(boards int) error {
-	aql := o.AQL
-	if aql == 0 {
-		aql = usualAQL
-	}
+	o = o.usual()
 	if o.LotSize != 0 && o.LotSize < boards {
 		return fmt.Errorf("the lot size is %d, but %s are listed; expected a lot that holds them all", o.LotSize, plural(boards, "board"))
 	}
-	if _, err := acceptance.ByLot(max(boards, 2), o.Level, aql); err != nil {
+	size := max(o.LotSize, boards, 2)
+	if _, err := acceptance.ByLot(size, o.Level, o.Inspection, o.AQL); err != nil {
 		return err
 	}
 	if o.ByValue {
-		_, err := acceptance.ByVariables(boards, aql)
+		_, err := acceptance.VariablesByLot(size, o.Level, o.Inspection, o.AQL)
 		return err
 	}
 	return nil
 }
 
+// Largest counts the boards of the lot that lists most.
+func Largest(boards []Board) int {
+	n := map[string]int{}
+	most := 0
+	for i := range boards {
+		n[boards[i].Lot]++
+		most = max(most, n[boards[i].Lot])
+	}
+	return most
+}
+
 // Report decides on the lot.
 func (c *Collector) Report(opt Options) (*Report, error) {
-	if err := opt.Check(len(c.rows)); err != nil {
-		return nil, err
-	}
-	if opt.AQL == 0 {
-		opt.AQL = usualAQL
+	opt = opt.usual()
+	for _, name := range c.lots() {
+		if err := opt.Check(len(c.of(name))); err != nil {
+			return nil, err
+		}
 	}
 	r := &Report{Schema: 1, Title: c.design.Title, Capability: map[string]Capability{}, Values: map[string][]float64{}, Boards: count(c.rows)}
 	for i := range c.rows {
-		if !c.rows[i].Judged() {
-			r.Failed = append(r.Failed, Failure{c.rows[i].Board, c.rows[i].Error})
+		switch row := &c.rows[i]; {
+		case row.Silent != "":
+			r.Silent = append(r.Silent, Failure{row.Board, row.Silent})
+		case row.Error != "":
+			r.Failed = append(r.Failed, Failure{row.Board, row.Error})
 		}
 	}
 	rows := judged(c.rows)
@@ -120,10 +143,7 @@ func (c *Collector) Report(opt Options) (*Report, error) {
 	c.limits(r, rows, opt)
 	c.gauges(r, rows)
 	r.Follows = c.follows(rows)
-	if r.Acceptance, err = c.accept(c.rows, r.Variables, opt); err != nil {
-		return nil, err
-	}
-	if err := c.sublots(r, opt); err != nil {
+	if err := c.decide(r, opt); err != nil {
 		return nil, err
 	}
 	r.warn(c.design)
@@ -135,6 +155,9 @@ func (c *Collector) Report(opt Options) (*Report, error) {
 func count(rows []Row) Count {
 	n := Count{Boards: len(rows)}
 	for i := range rows {
+		if rows[i].Silent != "" {
+			n.Silent++
+		}
 		switch rows[i].Verdict {
 		case "":
 			n.Failed++

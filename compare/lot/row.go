@@ -24,6 +24,7 @@ type Row struct {
 	Cause   compare.Cause
 	Each    []Repeat
 	Error   string // why it could not be judged
+	Silent  string // what was read of it that shows no pulses: it fails, and has no values
 
 	times     hierarchy.Board
 	predicted [2]float64 // s, the design's high and low time for it; the low one 0 for a single pulse
@@ -37,8 +38,8 @@ type Repeat struct {
 	Temperature       *float64   // °C; nil where not given
 }
 
-// Judged says whether the board has a verdict at all.
-func (r *Row) Judged() bool { return r.Error == "" }
+// Judged says whether the board has a verdict and values.
+func (r *Row) Judged() bool { return r.Error == "" && r.Silent == "" }
 
 // Collector keeps the rows of a lot.
 type Collector struct {
@@ -64,7 +65,10 @@ func (c *Collector) Rows() []Row { return c.rows }
 // Add keeps what the lot needs of an outcome.
 func (c *Collector) Add(o *Outcome) {
 	r := Row{Board: o.Board.Name, Lot: o.Board.Lot, Time: o.Board.Captures[0].Time}
-	if o.Err == nil {
+	switch {
+	case o.Silent:
+		r.Verdict, r.Silent = o.Finding.Verdict.Result, o.Finding.Warnings[0]
+	case o.Err == nil:
 		o.Err = c.measured(&r, o)
 	}
 	if o.Err != nil {
@@ -123,18 +127,21 @@ func values(t *compare.Times[compare.Measured]) (v, u [5]float64) {
 	return v, u
 }
 
-// judged are the rows with a verdict, in time order where every one has a time, else in the manifest's.
+// judged are the rows with values, in time order where every one has a time, else in the manifest's.
 func judged(rows []Row) []*Row {
 	var out []*Row
-	timed := true
 	for i := range rows {
 		if rows[i].Judged() {
 			out = append(out, &rows[i])
-			timed = timed && !rows[i].Time.IsZero()
 		}
 	}
-	if timed {
-		slices.SortStableFunc(out, func(a, b *Row) int { return a.Time.Compare(b.Time) })
-	}
+	inTime(out, func(r *Row) time.Time { return r.Time })
 	return out
+}
+
+// inTime sorts by time where everything has one; else the order stays.
+func inTime[T any](all []T, at func(T) time.Time) {
+	if !slices.ContainsFunc(all, func(x T) bool { return at(x).IsZero() }) {
+		slices.SortStableFunc(all, func(a, b T) int { return at(a).Compare(at(b)) })
+	}
 }

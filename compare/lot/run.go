@@ -2,6 +2,7 @@ package lot
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"runtime"
 	"sync"
@@ -9,6 +10,7 @@ import (
 	"offbeat/acquire/manifest"
 	"offbeat/compare"
 	"offbeat/fit"
+	"offbeat/fit/measure"
 )
 
 // Board is one board and its captures.
@@ -41,6 +43,7 @@ type Outcome struct {
 	Finding *compare.Finding
 	Each    []Measured // one a record that was measured
 	Err     error      // why the board could not be judged; Finding is nil then
+	Silent  bool       // a capture was read and shows no pulses: the board fails, and the Finding says so alone
 }
 
 // Measured is one record of one capture.
@@ -138,10 +141,19 @@ func one(ctx context.Context, b *Board, work Work) (o *Outcome) {
 		}
 	}()
 	o.Finding, o.Each, o.Err = work(ctx, b)
-	if o.Err != nil {
+	if errors.Is(o.Err, measure.ErrFlat) {
+		o.silence()
+	} else if o.Err != nil {
 		o.Finding = nil
 	} else if o.Finding == nil {
 		o.Err = fmt.Errorf("nothing was measured")
 	}
 	return o
+}
+
+// silence makes a board that shows no pulses one that fails: nothing about it is open.
+func (o *Outcome) silence() {
+	why := o.Err.Error()
+	o.Finding = &compare.Finding{Finding: "No pulses: the board fails.", Verdict: compare.Verdict{Result: "fail", Rule: "a board without pulses is nonconforming"}, Warnings: []string{why}}
+	o.Each, o.Err, o.Silent = nil, nil, true
 }

@@ -16,7 +16,7 @@ const likely = 0.5
 // sentence is the answer in words: the decision, what moved, what stands out.
 func (r *Report) sentence() string {
 	a := r.Acceptance
-	decision := map[acceptance.Result]string{acceptance.Accept: "The lot is accepted", acceptance.Reject: "The lot is rejected", acceptance.Undecided: "No decision on the lot"}[a.Result]
+	decision := map[acceptance.Result]string{acceptance.Accept: "The lot is accepted", acceptance.Reject: "The lot is not accepted", acceptance.Undecided: "No decision on the lot"}[a.Result]
 	out := []string{fmt.Sprintf("%s: %s.", decision, a.Reason)}
 	if s := r.reel(); s != "" {
 		out = append(out, s)
@@ -28,6 +28,9 @@ func (r *Report) sentence() string {
 			more = fmt.Sprintf(" and %d more", n-len(shown))
 		}
 		out = append(out, fmt.Sprintf("%s out: %s%s.", map[bool]string{true: "One board stands", false: plural(n, "board") + " stand"}[n == 1], strings.Join(shown, ", "), more))
+	}
+	if n := len(r.Silent); n > 0 {
+		out = append(out, fmt.Sprintf("%s no pulses, which counts as nonconforming.", map[bool]string{true: "One board shows", false: plural(n, "board") + " show"}[n == 1]))
 	}
 	if n := len(r.Failed); n > 0 {
 		out = append(out, fmt.Sprintf("%s could not be read.", plural(n, "board")))
@@ -86,7 +89,7 @@ func (r *Report) warn(d *fit.Design) {
 	if n := r.Acceptance.Open; n > 0 && len(d.Targets) > 0 {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("%s without a clear verdict: counted both ways, so that none is accepted unseen", plural(n, "board")))
 	}
-	if a := r.Acceptance; a.SampleSize > a.Plan.Size && a.Plan.Size > 0 {
+	if a := r.Acceptance; a.SampleSize > a.Plan.Size && a.Plan.Size > 0 && a.Method == "attributes" && len(r.Lots) == 0 {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("%d boards were judged, the plan asks for %d: all are counted, which is stricter than the plan", a.SampleSize, a.Plan.Size))
 	}
 	for _, c := range r.Charts {

@@ -16,7 +16,7 @@ import (
 // common, the boards that stand out, the charts, what measuring adds.
 func (p *Page) lotSections(a *album) []*section {
 	d, r := p.Design, p.Lot
-	return []*section{lotDecision(a, r), lotValues(a, r), lotReels(a, d, r, p.Boards), lotStanding(r), lotCharts(a, d, r), lotGauge(a, r), lotLots(r), lotFailed(r), lotBasis(r), p.cautions()}
+	return []*section{lotDecision(a, r), lotValues(a, r), lotReels(a, d, r, p.Boards), lotStanding(r), lotCharts(a, d, r), lotGauge(a, r), lotLots(r), lotWithout("silent", "No pulses", r.Silent), lotWithout("failed", "Could not be read", r.Failed), lotBasis(r), p.cautions()}
 }
 
 func lotDecision(a *album, r *lot.Report) *section {
@@ -24,7 +24,7 @@ func lotDecision(a *album, r *lot.Report) *section {
 	s := &section{ID: "decision", Heading: "Decision", Layout: pair, Points: []string{
 		countText(r.Boards) + ".",
 		fmt.Sprintf("Result: %s by %s: %s.", q.Result, q.Method, q.Reason),
-		planText(q.Plan, q.Accept, q.Reject),
+		planText(q.Plan),
 	}}
 	for _, v := range r.Variables {
 		s.Points = append(s.Points, fmt.Sprintf("By variables, %s: %s: %s (%s).", spaced(v.Quantity), v.Result, v.Reason, v.Standard))
@@ -212,12 +212,13 @@ func lotLots(r *lot.Report) *section {
 	return &section{ID: "lots", Heading: "Lot by lot", Layout: flow, Tables: []table{t}}
 }
 
-func lotFailed(r *lot.Report) *section {
-	if len(r.Failed) == 0 {
+// lotWithout lists boards without values, and why.
+func lotWithout(id, heading string, boards []lot.Failure) *section {
+	if len(boards) == 0 {
 		return nil
 	}
-	s := &section{ID: "failed", Heading: "Could not be read", Layout: flow}
-	for _, f := range r.Failed {
+	s := &section{ID: id, Heading: heading, Layout: flow}
+	for _, f := range boards {
 		s.Points = append(s.Points, f.Board+": "+f.Error)
 	}
 	return s

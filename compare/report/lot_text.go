@@ -25,7 +25,8 @@ func LotText(w io.Writer, r *lot.Report, s Style) error {
 	p.gauges(r)
 	p.follows(r.Follows)
 	p.lots(r)
-	p.failed(r)
+	p.without("NO PULSES", r.Silent)
+	p.without("COULD NOT BE READ", r.Failed)
 	p.notes(r.Warnings)
 	return p.w.Flush()
 }
@@ -50,6 +51,9 @@ func countText(n lot.Count) string {
 		if k.n > 0 {
 			text += fmt.Sprintf("%s%d %s", sep, k.n, k.word)
 			sep = ", "
+			if k.word == "fail" && n.Silent > 0 {
+				text += fmt.Sprintf(" (%d show no pulses)", n.Silent)
+			}
 		}
 	}
 	return text
@@ -60,7 +64,7 @@ func (p *printer) acceptance(r *lot.Report) {
 	a := r.Acceptance
 	p.prose("  ", "  ", countText(r.Boards)+".")
 	p.prose("  ", "  ", "Result: "+p.paint(lotAttributes[string(a.Result)], string(a.Result))+" by "+a.Method+" ("+a.Reason+").")
-	p.prose("  ", "  ", planText(a.Plan, a.Accept, a.Reject))
+	p.prose("  ", "  ", planText(a.Plan))
 	var rows [][]cell
 	for _, v := range r.Variables {
 		rows = append(rows, []cell{{text: spaced(v.Quantity)}, {string(v.Result), lotAttributes[string(v.Result)]}, {text: fmt.Sprintf("n = %d, k = %.3f", v.Size, v.K)}, {text: v.Reason}})
@@ -75,9 +79,15 @@ func (p *printer) acceptance(r *lot.Report) {
 }
 
 // planText names the plan and its two risks.
-func planText(q lot.Plan, accept, reject int) string {
-	return fmt.Sprintf("Plan: %s; %s; AQL %s %%, n = %d, Ac %d, Re %d. It accepts 95 of 100 lots with %s nonconforming, 10 of 100 with %s.",
-		q.Standard, q.How, short(q.AQL), q.Size, accept, reject, relative(q.Producer), relative(q.Consumer))
+func planText(q lot.Plan) string {
+	numbers := ""
+	if q.Accept != nil && q.Reject != nil {
+		numbers = fmt.Sprintf("Ac %d, Re %d", *q.Accept, *q.Reject)
+	} else if q.K != nil {
+		numbers = fmt.Sprintf("k = %.3f", *q.K)
+	}
+	return fmt.Sprintf("Plan: %s, %s inspection; %s; AQL %s %%, n = %d, %s. It accepts 95 of 100 lots with %s nonconforming, 10 of 100 with %s.",
+		q.Standard, q.Inspection, q.How, short(q.AQL), q.Size, numbers, relative(q.Producer), relative(q.Consumer))
 }
 
 // index writes a capability index with its 95 % limits.
@@ -250,12 +260,13 @@ func (p *printer) lots(r *lot.Report) {
 	p.table([]column{{}, {}, {drop: 1}, {drop: 2}, {head: "reel out of tolerance"}}, rows)
 }
 
-func (p *printer) failed(r *lot.Report) {
-	if len(r.Failed) == 0 {
+// without lists boards without values, and why.
+func (p *printer) without(heading string, boards []lot.Failure) {
+	if len(boards) == 0 {
 		return
 	}
-	p.heading("COULD NOT BE READ")
-	for _, f := range r.Failed {
+	p.heading(heading)
+	for _, f := range boards {
 		p.prose("  ", "    ", f.Board+": "+f.Error)
 	}
 }

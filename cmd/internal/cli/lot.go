@@ -48,7 +48,11 @@ follow them, in ppm/K, and which part would make that.
 
 MANIFEST is a CSV table with the columns board and capture, then any of lot, station, operator, time,
 temperature, supply, readings; or a folder of captures; or a pattern in quotes; or several captures. A capture
-that cannot be read fails its board and not the run. Without --lot-size the plan follows the number of boards.
+that cannot be read leaves its board without a verdict, and does not end the run; one that was read and shows no pulses
+makes its board nonconforming. Without --lot-size the plan follows the number of boards. Where the manifest names
+several lots each is judged by itself, in the order of time, under normal, tightened or reduced inspection as the
+switching rules of ISO 2859-1 ask. A plan by variables accepts only where every board was read, none fails for sure, and
+the values may be normally distributed.
 
 Exit status: 0 accepted or no target, 1 rejected, 2 wrong usage, 3 input not read, 4 undecided.`,
 		Example: `  offbeat lot lamp.toml manifest.csv
@@ -72,8 +76,9 @@ Exit status: 0 accepted or no target, 1 rejected, 2 wrong usage, 3 input not rea
 	o.Capture.register(c)
 	o.Design.register(c)
 	f := c.Flags()
-	f.IntVar(&o.Lot.LotSize, "lot-size", 0, "the lot that these were drawn from has `COUNT` boards")
-	f.StringVar(&o.Lot.Level, "level-of-inspection", "II", "inspection `LEVEL` of ISO 2859-1: S-1 to S-4, I, II, III")
+	f.IntVar(&o.Lot.LotSize, "lot-size", 0, "the lot that these were drawn from, each of several, has `COUNT` boards")
+	f.StringVar(&o.Lot.Level, "level-of-inspection", "II", "inspection `LEVEL`: S-1 to S-4, I, II, III; by variables from S-3")
+	f.StringVar((*string)(&o.Lot.Inspection), "inspection", "normal", "inspection of the lot, the first of several, by the `PLANS`: normal, tightened, reduced")
 	f.Float64Var(&o.Lot.AQL, "aql", 1.0, "acceptable quality limit in `PERCENT`")
 	f.StringVar(&o.By, "by", "attributes", "decide by `METHOD`: attributes or variables")
 	f.IntVar(&o.Workers, "workers", 0, "work on `COUNT` boards at once (default one a processor)")
@@ -86,6 +91,13 @@ func (o *lotOptions) check() error {
 		return err
 	}
 	if err := oneOf("by", o.By, []string{"attributes", "variables"}); err != nil {
+		return err
+	}
+	var inspections []string
+	for _, i := range acceptance.Inspections {
+		inspections = append(inspections, string(i))
+	}
+	if err := oneOf("inspection", string(o.Lot.Inspection), inspections); err != nil {
 		return err
 	}
 	o.Lot.ByValue = o.By == "variables"
@@ -123,7 +135,7 @@ func (o *lotOptions) run(s *streams.Streams) error {
 		return err
 	}
 	job := &lotJob{lotOptions: o, s: s, design: d, read: read, notes: m.Notes, boards: lot.Group(m.Entries), judge: lot.NewReconciler(d)}
-	if err := o.Lot.Check(len(job.boards)); err != nil {
+	if err := o.Lot.Check(lot.Largest(job.boards)); err != nil {
 		return usage(err)
 	}
 	if o.Output.CSV == "" {

@@ -80,8 +80,14 @@ type lotDocument struct {
 		SampleSize     int `json:"sample_size"`
 		Nonconforming  int
 		Accept, Reject int
+		Plan           struct{ Inspection string }
 	}
-	Parts []struct {
+	Count struct {
+		Fail, Failed int
+		Silent       int `json:"no_pulses"`
+	}
+	Silent []struct{ Board, Error string } `json:"no_pulses"`
+	Parts  []struct {
 		Name  string
 		Shift struct{ Value float64 }
 	}
@@ -119,7 +125,7 @@ func TestLot(t *testing.T) {
 		t.Errorf("%+v", d.Parts)
 	}
 	text, _, _ := run(t, "", "lot", "lot.toml", "manifest.csv", "--csv", "lot.csv", "--report", "lot.html", "--workers", "1")
-	if !strings.Contains(text, "the reel of C1 is off") || !strings.Contains(text, "lamp 7") {
+	if !strings.Contains(strings.Join(strings.Fields(text), " "), "the reel of C1 is off") || !strings.Contains(text, "lamp 7") {
 		t.Error(text)
 	}
 	for name, lines := range map[string]int{"lot.csv": 25, "lot.html": 100} {
@@ -131,6 +137,31 @@ func TestLot(t *testing.T) {
 	table, _, _ := run(t, "", "lot", "lot.toml", "manifest.csv", "--csv", "-", "--json")
 	if !strings.HasPrefix(table, "board,lot,verdict,") || strings.Count(table, "\n") != 25 {
 		t.Error(table)
+	}
+}
+
+// Boards whose capture is flat were read and are nonconforming; a file that is missing leaves its board open. Neither
+// method accepts such a lot.
+func TestLotOfDeadBoards(t *testing.T) {
+	t.Chdir(t.TempDir())
+	lotFiles(t, 60, 100e-9, nil)
+	for i := range 20 {
+		if err := os.WriteFile(fmt.Sprintf("lamp-%02d.csv", 3*i+1), []byte("Time[s],Output\n0.0000000,0\n0.0010000,0\n0.2000000,0\n"), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, by := range []string{"attributes", "variables"} {
+		d := lotJSON(t, OffTarget, "manifest.csv", "--json", "--by", by)
+		if d.Acceptance.Result != "reject" || d.Count.Fail != 20 || d.Count.Silent != 20 || d.Count.Failed != 0 || len(d.Silent) != 20 || len(d.Boards) != 60 {
+			t.Errorf("%s: %+v %+v", by, d.Acceptance, d.Count)
+		}
+	}
+	lotFiles(t, 60, 100e-9, nil)
+	if err := os.Remove("lamp-08.csv"); err != nil {
+		t.Fatal(err)
+	}
+	if d := lotJSON(t, Undecided, "manifest.csv", "--json", "--by", "variables", "--inspection", "tightened"); d.Count.Failed != 1 || d.Acceptance.Result != "undecided" || d.Acceptance.Plan.Inspection != "tightened" {
+		t.Errorf("%+v %+v", d.Acceptance, d.Count)
 	}
 }
 
@@ -231,6 +262,7 @@ func TestLotUsage(t *testing.T) {
 		{"lot lot.toml none.csv", Failed, "none.csv"},
 		{"lot lot.toml lot.toml", Failed, "lot.toml:1"},
 		{"lot lot.toml manifest.csv --aql 1.1", Usage, "AQL"},
+		{"lot lot.toml manifest.csv --inspection strict", Usage, "normal, tightened, reduced"},
 		{"lot lot.toml manifest.csv --by luck", Usage, "attributes, variables"},
 		{"lot lot.toml manifest.csv --lot-size 1", Usage, "lot size is 1"},
 		{"lot lot.toml manifest.csv --lot-size -1", Usage, "0 or more"},

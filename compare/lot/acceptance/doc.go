@@ -1,6 +1,6 @@
-// Package acceptance decides on a lot from a sample: by attributes (ISO 2859-1 single sampling, normal
-// inspection) and by variables (the MIL-STD-414 standard-deviation method), and gives each plan's operating
-// characteristic.
+// Package acceptance decides on a lot from a sample: by attributes (ISO 2859-1 single sampling) and by variables (the
+// MIL-STD-414 standard-deviation method), under normal, tightened or reduced inspection, follows the switching rules
+// between these, and gives each plan's operating characteristic.
 package acceptance
 
 // Result of a decision.
