@@ -123,7 +123,8 @@ type Next struct {
 // Capture says what was read.
 type Capture struct {
 	Source    string           `json:"source"`
-	Record    int              `json:"record"` // number of the record in the source, from 1
+	SHA256    string           `json:"sha256,omitempty"` // of the file
+	Record    int              `json:"record"`           // number of the record in the source, from 1
 	Shape     string           `json:"shape"`
 	Rows      int64            `json:"rows"`
 	Skipped   int64            `json:"skipped"`

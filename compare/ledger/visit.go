@@ -5,8 +5,6 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
-	"io"
-	"os"
 	"strings"
 	"time"
 
@@ -63,13 +61,9 @@ func Of(b *lot.Board, f *compare.Finding, failure error) *Visit {
 	if first.Supply != nil {
 		v.Supply = &first.Supply.Value
 	}
+	b.Identify()
 	for i := range b.Captures {
-		name := b.Captures[i].Capture
-		digest, err := Digest(name)
-		if err != nil {
-			digest = "" // the visit's Error says why it could not be read
-		}
-		v.Captures = append(v.Captures, Capture{name, digest})
+		v.Captures = append(v.Captures, Capture{b.Captures[i].Capture, b.Digests[i]})
 	}
 	if failure != nil {
 		v.Error = failure.Error()
@@ -77,20 +71,6 @@ func Of(b *lot.Board, f *compare.Finding, failure error) *Visit {
 	}
 	v.take(f)
 	return v
-}
-
-// Digest is the SHA-256 of a file, hexadecimal.
-func Digest(name string) (string, error) {
-	f, err := os.Open(name)
-	if err != nil {
-		return "", err
-	}
-	defer f.Close()
-	h := sha256.New()
-	if _, err := io.Copy(h, f); err != nil {
-		return "", err
-	}
-	return hex.EncodeToString(h.Sum(nil)), nil
 }
 
 // take copies a finding into the visit.

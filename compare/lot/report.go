@@ -24,6 +24,7 @@ type Report struct {
 	Outliers   []string              `json:"outliers"`   // boards
 	Standing   []Outlier             `json:"outlier_details"`
 	Failed     []Failure             `json:"failed"`
+	Duplicates []Duplicate           `json:"duplicates"`
 	Silent     []Failure             `json:"no_pulses"` // boards whose capture was read and shows none: they count as nonconforming
 	Gauge      []Gauge               `json:"gauge"`
 	Charts     []Chart               `json:"charts"`
@@ -120,12 +121,13 @@ func Largest(boards []Board) int {
 // Report decides on the lot.
 func (c *Collector) Report(opt Options) (*Report, error) {
 	opt = opt.usual()
+	c.unlike()
 	for _, name := range c.lots() {
 		if err := opt.Check(len(c.of(name))); err != nil {
 			return nil, err
 		}
 	}
-	r := &Report{Schema: 1, Title: c.design.Title, Capability: map[string]Capability{}, Values: map[string][]float64{}, Boards: count(c.rows)}
+	r := &Report{Schema: 1, Title: c.design.Title, Capability: map[string]Capability{}, Values: map[string][]float64{}, Boards: count(c.rows), Duplicates: c.duplicates}
 	for i := range c.rows {
 		switch row := &c.rows[i]; {
 		case row.Silent != "":

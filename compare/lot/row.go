@@ -32,6 +32,7 @@ type Row struct {
 
 // Repeat is one capture of a board.
 type Repeat struct {
+	Capture           string
 	Station, Operator string
 	Values            [5]float64
 	Uncertainties     [5]float64 // standard
@@ -47,12 +48,15 @@ type Collector struct {
 	rows   []Row
 	clock  float64 // the widest limit of the instruments' clocks
 
+	digests    map[string]owner // of the captures so far
+	duplicates []Duplicate
+
 	nominal *hierarchy.Model // takes the boards' temperatures out; nil where the circuit has no law
 }
 
 // NewCollector begins a lot of boards of the design.
 func NewCollector(d *fit.Design) *Collector {
-	c := &Collector{design: d}
+	c := &Collector{design: d, digests: map[string]owner{}}
 	if m, err := hierarchy.NewModel(d, nil); err == nil { // what is wrong with the design, every board will say
 		c.nominal = m
 	}
@@ -65,6 +69,10 @@ func (c *Collector) Rows() []Row { return c.rows }
 // Add keeps what the lot needs of an outcome.
 func (c *Collector) Add(o *Outcome) {
 	r := Row{Board: o.Board.Name, Lot: o.Board.Lot, Time: o.Board.Captures[0].Time}
+	c.duplicates = append(c.duplicates, o.Board.Copies...)
+	if err := c.shared(o.Board); err != nil && o.Err == nil {
+		o.Finding, o.Each, o.Err, o.Silent = nil, nil, err, false
+	}
 	switch {
 	case o.Silent:
 		r.Verdict, r.Silent = o.Finding.Verdict.Result, o.Finding.Warnings[0]
@@ -89,7 +97,7 @@ func (c *Collector) measured(r *Row, o *Outcome) error {
 	for _, m := range o.Each {
 		t := reconcile.Measured(m.Measurement)
 		v, u := values(&t)
-		r.Each = append(r.Each, Repeat{m.Entry.Station, m.Entry.Operator, v, u, m.Entry.Temperature})
+		r.Each = append(r.Each, Repeat{m.Entry.Capture, m.Entry.Station, m.Entry.Operator, v, u, m.Entry.Temperature})
 		ms = append(ms, m.Measurement)
 		c.clock = max(c.clock, m.Measurement.Clock)
 	}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"runtime"
+	"slices"
 	"sync"
 
 	"offbeat/acquire/manifest"
@@ -18,9 +19,12 @@ type Board struct {
 	Name     string
 	Lot      string
 	Captures []manifest.Entry // in the manifest's order
+	Digests  []string         // SHA-256 of each, hexadecimal; nil: not looked at
+	Copies   []Duplicate      // captures that were listed twice and struck out
 }
 
-// Group puts captures of the same board of the same lot together, in the order in which boards first appear.
+// Group puts captures of the same board of the same lot together, in the order in which boards first appear. A capture
+// that is listed twice counts once.
 func Group(entries []manifest.Entry) []Board {
 	index := map[[2]string]int{}
 	var out []Board
@@ -32,7 +36,12 @@ func Group(entries []manifest.Entry) []Board {
 			index[key] = i
 			out = append(out, Board{Name: e.Board, Lot: e.Lot})
 		}
-		out[i].Captures = append(out[i].Captures, e)
+		b := &out[i]
+		if k := slices.IndexFunc(b.Captures, func(o manifest.Entry) bool { return o.Capture == e.Capture }); k >= 0 && e.Capture != "-" {
+			b.Copies = append(b.Copies, b.copied(e.Capture, e.Capture))
+			continue
+		}
+		b.Captures = append(b.Captures, e)
 	}
 	return out
 }

@@ -33,7 +33,7 @@ func (r *Report) sentence() string {
 		out = append(out, fmt.Sprintf("%s no pulses, which counts as nonconforming.", map[bool]string{true: "One board shows", false: plural(n, "board") + " show"}[n == 1]))
 	}
 	if n := len(r.Failed); n > 0 {
-		out = append(out, fmt.Sprintf("%s could not be read.", plural(n, "board")))
+		out = append(out, fmt.Sprintf("%s could not be judged.", plural(n, "board")))
 	}
 	return strings.Join(out, " ")
 }
@@ -86,6 +86,9 @@ func causeText(cause string, parts []string) string {
 
 // warn adds what a reader of the report must know.
 func (r *Report) warn(d *fit.Design) {
+	for _, d := range r.Duplicates {
+		r.Warnings = append(r.Warnings, d.Detail)
+	}
 	if n := r.Acceptance.Open; n > 0 && len(d.Targets) > 0 {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("%s without a clear verdict: counted both ways, so that none is accepted unseen", plural(n, "board")))
 	}

@@ -25,7 +25,7 @@ import (
 )
 
 // lotBench is a lot of the harbour's lamps: the capacitors' reel 16 % low, one board with R2 a fifth high, one that
-// could not be read, two lots, every board captured twice. It is made once for all tests, which only read it.
+// could not be judged, two lots, every board captured twice. It is made once for all tests, which only read it.
 func lotBench(t testing.TB) (*fit.Design, []*lot.Outcome, *lot.Report, []lot.Row) {
 	t.Helper()
 	b, err := madeLot()
@@ -47,8 +47,8 @@ var madeLot = sync.OnceValues(func() (*benchLot, error) {
 	d.Family = fit.Ideal
 	var entries []manifest.Entry
 	for i := range 30 {
-		for range 2 {
-			entries = append(entries, manifest.Entry{Board: fmt.Sprint("lamp ", i+1), Lot: fmt.Sprint("week ", 1+i/15), Station: "quay", Capture: "lamp.csv"})
+		for k := range 2 {
+			entries = append(entries, manifest.Entry{Board: fmt.Sprint("lamp ", i+1), Lot: fmt.Sprint("week ", 1+i/15), Station: "quay", Capture: fmt.Sprintf("lamp-%d.csv", k)})
 		}
 	}
 	work := func(_ context.Context, b *lot.Board) (*compare.Finding, []lot.Measured, error) {
@@ -247,7 +247,7 @@ func TestBareLot(t *testing.T) {
 	}
 }
 
-// visits are three of one board; the third could not be read.
+// visits are three of one board; the third could not be judged.
 func visits() []ledger.Visit {
 	at := time.Date(2026, 1, 31, 8, 0, 0, 0, time.UTC)
 	visit := func(years int, frequency float64) ledger.Visit {

@@ -265,10 +265,14 @@ func (j *lotJob) verdict(r *lot.Report) error {
 func (j *lotJob) work(_ context.Context, b *lot.Board) (*compare.Finding, []lot.Measured, error) {
 	r := &reading{}
 	var each []lot.Measured
+	b.Identify()
 	for i := range b.Captures {
 		e := &b.Captures[i]
 		if err := r.read(j.s, e.Capture, j.read); err != nil {
 			return nil, nil, err
+		}
+		for k := len(each); k < len(r.captures); k++ {
+			r.captures[k].SHA256 = b.Digests[i]
 		}
 		for _, m := range r.measurements[len(each):] {
 			each = append(each, lot.Measured{Entry: e, Measurement: m})

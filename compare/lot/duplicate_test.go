@@ -1,0 +1,98 @@
+package lot
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"offbeat/acquire/manifest"
+)
+
+// repeats is a lot of boards that are captured several times each, on two stations of which one is slow.
+func repeats(t *testing.T, seed uint64, boards, each int, bias float64) *sampled {
+	t.Helper()
+	b := &bench{random: rand.New(rand.NewPCG(19, seed)), spread: [3]float64{0.01, 0.01, 0.02}, noise: 1e-4}
+	var s sampled
+	for i := range boards {
+		x := b.board(t)
+		for k := range each {
+			y := x
+			if k%2 == 1 {
+				y = times{x.high * (1 + bias), x.low * (1 + bias)}
+			}
+			s.add(manifest.Entry{Board: fmt.Sprint("lamp ", i+1), Station: fmt.Sprint("bench ", k%2)}, b.capture(y, "x"))
+		}
+	}
+	return &s
+}
+
+// A name that stands on two unlike boards is said, has no verdict and does not count as poor repeatability; a station that
+// measures every board 2 % low is no such thing, however few the boards are.
+func TestOneNameOnUnlikeBoards(t *testing.T) {
+	d := lamp()
+	for _, boards := range []int{2, 12} {
+		for _, bias := range []float64{0, 0.02} {
+			s := repeats(t, 5, boards, 3, bias)
+			if r := s.report(t, d, Options{}); len(r.Duplicates) != 0 || len(r.Failed) != 0 {
+				t.Errorf("%d boards, bias %v: %+v", boards, bias, r.Duplicates)
+			}
+		}
+	}
+	s := repeats(t, 5, 12, 3, 0)
+	clean := s.report(t, d, Options{}).Gauge[0].Repeatability
+	foreign := s.captures[s.entries[3*7].Capture] // of lamp 8
+	s.captures[s.entries[3*4+1].Capture] = foreign
+	r := s.report(t, d, Options{})
+	if len(r.Duplicates) != 1 || r.Duplicates[0].Kind != OneName || !slices.Equal(r.Duplicates[0].Boards, []string{"lamp 5"}) || len(r.Duplicates[0].Captures) != 3 {
+		t.Fatalf("%+v", r.Duplicates)
+	}
+	if len(r.Failed) != 1 || r.Failed[0].Board != "lamp 5" || !strings.Contains(strings.Join(r.Warnings, "\n"), "several boards under one name") {
+		t.Errorf("%+v %q", r.Failed, r.Warnings)
+	}
+	near(t, "repeatability", r.Gauge[0].Repeatability, clean, 0.3*clean)
+	// A single board with two captures far apart, nothing to compare it with but its own uncertainty.
+	one := repeats(t, 6, 1, 2, 0.05)
+	if r := one.report(t, d, Options{}); len(r.Duplicates) != 1 {
+		t.Errorf("%+v", r.Duplicates)
+	}
+}
+
+// The same bytes under two boards' names: the first keeps them, the second has no capture of its own. A line that stands
+// twice, or a copy of a file beside it, counts once.
+func TestSameBytes(t *testing.T) {
+	folder := t.TempDir()
+	file := func(name, text string) string {
+		path := filepath.Join(folder, name)
+		if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	a, b, copied := file("a.csv", "one"), file("b.csv", "two"), file("c.csv", "one")
+	boards := Group([]manifest.Entry{{Board: "lamp 1", Capture: a}, {Board: "lamp 1", Capture: a}, {Board: "lamp 2", Capture: b}, {Board: "lamp 1", Capture: copied},
+		{Board: "lamp 3", Capture: copied}, {Board: "lamp 4", Capture: filepath.Join(folder, "none.csv")}, {Board: "lamp 5", Capture: filepath.Join(folder, "none.csv")}})
+	c := NewCollector(lamp())
+	for i := range boards {
+		boards[i].Identify()
+		o := &Outcome{Board: &boards[i], Err: fmt.Errorf("not read")}
+		if boards[i].Name == "lamp 3" {
+			o.Err = nil
+		}
+		c.Add(o)
+	}
+	var got []string
+	for _, d := range c.duplicates {
+		got = append(got, d.Kind+": "+strings.Join(d.Boards, ", "))
+	}
+	want := []string{"listed twice: lamp 1", "listed twice: lamp 1", "one capture, several boards: lamp 1, lamp 3"}
+	if !slices.Equal(got, want) {
+		t.Errorf("%q, want %q", got, want)
+	}
+	if len(boards[0].Captures) != 1 || len(boards[0].Digests) != 1 || c.rows[2].Error == "" || !strings.Contains(c.rows[2].Error, "the same capture as") {
+		t.Errorf("%+v\n%+v", boards[0], c.rows[2])
+	}
+}
