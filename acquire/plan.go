@@ -266,14 +266,25 @@ func findChannel(all []Channel, want string) int {
 	return -1
 }
 
+// channelList lists channels in a few lines; of very many, the last says how far the numbers go.
 func channelList(all []Channel) string {
-	var s []string
-	for _, c := range all {
-		t := fmt.Sprint(c.Number)
-		if c.Name != t {
-			t += " (" + c.Name + ")"
+	const first, longest = 24, 40 // channels, and characters of a name
+	one := func(c Channel) string {
+		number, name := fmt.Sprint(c.Number), []rune(c.Name)
+		switch {
+		case c.Name == number:
+			return number
+		case len(name) > longest:
+			name = append(name[:longest-1], '…')
 		}
-		s = append(s, t)
+		return number + " (" + string(name) + ")"
+	}
+	var s []string
+	for _, c := range all[:min(first, len(all))] {
+		s = append(s, one(c))
+	}
+	if more := len(all) - first; more > 0 {
+		s = append(s, fmt.Sprintf("… %d more, the last %s", more, one(all[len(all)-1])))
 	}
 	return strings.Join(s, ", ")
 }

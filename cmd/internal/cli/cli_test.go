@@ -160,7 +160,7 @@ func TestFilesAreWholeOrNotThere(t *testing.T) {
 	if err := os.WriteFile(name, []byte("old"), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	err := writeFile(name, io.Discard, func(w io.Writer) error {
+	err := writeFile(name, func(w io.Writer) error {
 		fmt.Fprint(w, "half")
 		return io.ErrUnexpectedEOF
 	})
@@ -170,7 +170,7 @@ func TestFilesAreWholeOrNotThere(t *testing.T) {
 	if b, err := os.ReadFile(name); err != nil || string(b) != "old" {
 		t.Errorf("%q, %v", b, err)
 	}
-	if err := writeFile(name, io.Discard, func(w io.Writer) error { _, err := io.WriteString(w, "new"); return err }); err != nil {
+	if err := writeFile(name, func(w io.Writer) error { _, err := io.WriteString(w, "new"); return err }); err != nil {
 		t.Fatal(err)
 	}
 	left, err := os.ReadDir(dir)
@@ -182,7 +182,7 @@ func TestFilesAreWholeOrNotThere(t *testing.T) {
 // Ctrl-C while a file is written leaves neither the file nor a part of it.
 func TestInterruptedWrite(t *testing.T) {
 	dir := t.TempDir()
-	err := writeFile(filepath.Join(dir, "x.csv"), io.Discard, func(w io.Writer) error {
+	err := writeFile(filepath.Join(dir, "x.csv"), func(w io.Writer) error {
 		if _, err := io.WriteString(w, "half"); err != nil {
 			return err
 		}

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -52,13 +53,15 @@ by integrating each circuit with its fault. The exit status is 0 whatever the ve
 	return c
 }
 
+func (o *demoOptions) files(*streams.Streams) files { return o.Output.files() }
+
 func (o *demoOptions) run(s *streams.Streams) error {
 	files, err := demo.Files()
 	if err != nil {
 		return err
 	}
 	if o.Write != "" {
-		return copyTo(o.Write, files, s.Out)
+		return copyTo(o.Write, files, s)
 	}
 	told := demo.Boards[0]
 	if o.Board != "" {
@@ -133,29 +136,46 @@ func (o *demoOptions) board(s *streams.Streams, files fs.FS, b demo.Board) error
 	return err
 }
 
-// copyTo writes the scenario's files into a folder.
-func copyTo(folder string, files fs.FS, out io.Writer) error {
-	if err := os.MkdirAll(folder, 0o755); err != nil {
-		return fmt.Errorf("%s cannot be made: %w", folder, err)
-	}
-	return fs.WalkDir(files, ".", func(name string, e fs.DirEntry, err error) error {
-		if err == nil && e.IsDir() && name != "." {
-			if err := os.MkdirAll(filepath.Join(folder, name), 0o755); err != nil {
-				return fmt.Errorf("%s cannot be made: %w", filepath.Join(folder, name), err)
-			}
-		}
+// copyTo writes the scenario's files into a folder. One of the same name that holds something else is the user's own
+// work on it, and stays.
+func copyTo(folder string, source fs.FS, s *streams.Streams) error {
+	content := map[string][]byte{}
+	var f files
+	err := fs.WalkDir(source, ".", func(name string, e fs.DirEntry, err error) error {
 		if err != nil || e.IsDir() {
 			return err
 		}
-		b, err := fs.ReadFile(files, name)
-		if err != nil {
-			return err
-		}
+		b, err := fs.ReadFile(source, name)
 		to := filepath.Join(folder, name)
-		if err := writeFile(to, out, func(w io.Writer) error { _, err := w.Write(b); return err }); err != nil {
+		content[to] = b
+		f.writes("demo --write", to)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	if err := f.check(s); err != nil {
+		return err
+	}
+	for _, o := range f.out {
+		i := identify(o, nil)
+		if i == nil || i.info == nil {
+			continue
+		}
+		if there, err := os.ReadFile(o.name); err == nil && !bytes.Equal(there, content[o.name]) {
+			return fmt.Errorf("%s is there already and holds something else; expected a folder without it, what is yours is not written over", o.name)
+		}
+	}
+	for _, o := range f.out {
+		if err := os.MkdirAll(filepath.Dir(o.name), 0o777); err != nil {
+			return fmt.Errorf("%s cannot be made: %w", filepath.Dir(o.name), reason(err))
+		}
+		if err := writeFile(o.name, func(w io.Writer) error { _, err := w.Write(content[o.name]); return err }); err != nil {
 			return err
 		}
-		_, err = fmt.Fprintln(out, to)
-		return printed(err)
-	})
+		if _, err := fmt.Fprintln(s.Out, o.name); err != nil {
+			return printed(err)
+		}
+	}
+	return nil
 }

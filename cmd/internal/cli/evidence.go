@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 
 	"github.com/spf13/cobra"
@@ -65,15 +66,26 @@ func (f *evidenceFlags) conditions(d *fit.Design, captures, first int) ([][]fit.
 	return out, nil
 }
 
+// maxBaseline is far more than a result of hundreds of captures takes, in bytes.
+const maxBaseline = 16_000_000
+
 // earlier reads the baseline; nil: none was asked for.
 func (f *evidenceFlags) earlier() (*compare.Finding, error) {
 	if f.Baseline == "" {
 		return nil, nil
 	}
 	const expect = "expected what offbeat reconcile --json printed of this board"
-	text, err := os.ReadFile(f.Baseline)
+	file, err := os.Open(f.Baseline)
 	if err != nil {
 		return nil, fmt.Errorf("%s: the baseline cannot be read: %w", f.Baseline, reason(err))
+	}
+	defer file.Close()
+	text, err := io.ReadAll(io.LimitReader(file, maxBaseline+1))
+	if err != nil {
+		return nil, fmt.Errorf("%s: the baseline cannot be read: %w", f.Baseline, reason(err))
+	}
+	if len(text) > maxBaseline {
+		return nil, fmt.Errorf("%s: the baseline is longer than %d MB; %s", f.Baseline, maxBaseline/1_000_000, expect)
 	}
 	e := new(compare.Finding)
 	if err := json.Unmarshal(text, e); err != nil {

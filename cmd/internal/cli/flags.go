@@ -45,6 +45,13 @@ func (o *outputFlags) check() error {
 	return nil
 }
 
+// files are what the command's results are written to.
+func (o *outputFlags) files() (f files) {
+	f.writes("--csv", o.CSV)
+	f.writes("--report", o.Report)
+	return f
+}
+
 // instead says that standard output is taken by a table or a page, in place of the text.
 func (o *outputFlags) instead() bool { return o.CSV == "-" || o.Report == "-" }
 

@@ -1,10 +1,7 @@
 package cli
 
 import (
-	"context"
 	"io"
-	"os"
-	"os/signal"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -90,8 +87,14 @@ func (o *ledgerOptions) check() error {
 	return nil
 }
 
+func (o *ledgerOptions) files(*streams.Streams) files {
+	f := o.Output.files()
+	f.database(f.reads, "the ledger", o.Ledger)
+	return f
+}
+
 func (o *ledgerOptions) run(s *streams.Streams) error {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	ctx, stop := untilInterrupted()
 	defer stop()
 	store, err := ledger.Open(ctx, o.Ledger, false)
 	if err != nil {
@@ -106,7 +109,7 @@ func (o *ledgerOptions) run(s *streams.Streams) error {
 		l.Drift = ledger.Drifts(l.Visits)
 	}
 	if o.Output.CSV != "" {
-		if err := writeFile(o.Output.CSV, s.Out, func(w io.Writer) error { return report.LedgerCSV(w, l.Visits) }); err != nil {
+		if err := writeText(o.Output.CSV, s, func(w io.Writer) error { return report.LedgerCSV(w, l.Visits) }); err != nil {
 			return err
 		}
 	}

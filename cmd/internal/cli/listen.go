@@ -30,6 +30,7 @@ type listenOptions struct {
 	Terminal bool   // simulate on a pseudo-terminal
 	Fast     bool   // simulate as fast as it is read
 
+	kept  string          // the name of the record that --save does not name
 	until context.Context // ends it; nil: an interrupt does
 }
 

@@ -7,9 +7,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
-	"os/signal"
 	"sync/atomic"
-	"syscall"
 
 	"offbeat/acquire"
 	"offbeat/acquire/listen"
@@ -23,11 +21,19 @@ import (
 	"offbeat/fit"
 )
 
+func (o *listenOptions) files(s *streams.Streams) files {
+	f := o.Output.files()
+	f.reads("the design", o.File, o.Simulate)
+	f.reads("what is listened to", o.Port)
+	f.writes("the record of the session", o.record(s))
+	return f
+}
+
 func (o *listenOptions) run(s *streams.Streams) error {
 	ctx := o.until
 	if ctx == nil {
 		var stop context.CancelFunc
-		ctx, stop = signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+		ctx, stop = untilInterrupted()
 		defer stop()
 	}
 	if o.For > 0 {
@@ -114,13 +120,21 @@ func (o *listenOptions) listen(ctx context.Context, s *streams.Streams) error {
 	return h.run(ctx, log)
 }
 
+// record names the file that keeps what is heard, empty where none is wanted.
+func (o *listenOptions) record(s *streams.Streams) string {
+	switch {
+	case o.Save != "" || o.Port == "-" || o.Port == "" || o.NoSave:
+		return o.Save
+	case o.kept == "":
+		o.kept = s.Now().Format("offbeat-20060102-150405.log")
+	}
+	return o.kept
+}
+
 // log makes the file that keeps what is heard, nil where none is wanted. One that is there is not overwritten:
 // a session can't be had again.
 func (o *listenOptions) log(s *streams.Streams) (*os.File, error) {
-	name := o.Save
-	if name == "" && o.Port != "-" && !o.NoSave {
-		name = s.Now().Format("offbeat-20060102-150405.log")
-	}
+	name := o.record(s)
 	if name == "" {
 		return nil, nil
 	}

@@ -5,8 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
-	"os/signal"
 
 	"github.com/spf13/cobra"
 
@@ -110,6 +108,14 @@ func (o *lotOptions) check() error {
 	return nil
 }
 
+func (o *lotOptions) files(*streams.Streams) files {
+	f := o.Output.files()
+	f.reads("the design", o.File)
+	f.reads("the list of boards", o.Boards...)
+	f.database(f.writes, "--ledger", o.Ledger)
+	return f
+}
+
 func (o *lotOptions) run(s *streams.Streams) error {
 	read, err := o.Capture.options()
 	if err != nil {
@@ -134,6 +140,13 @@ func (o *lotOptions) run(s *streams.Streams) error {
 	if err != nil {
 		return err
 	}
+	listed := o.files(s)
+	for i := range m.Entries {
+		listed.reads("a capture of this lot", m.Entries[i].Capture)
+	}
+	if err := listed.check(s); err != nil {
+		return err
+	}
 	job := &lotJob{lotOptions: o, s: s, design: d, read: read, notes: m.Notes, boards: lot.Group(m.Entries), judge: lot.NewReconciler(d)}
 	if err := o.Lot.Check(lot.Largest(job.boards)); err != nil {
 		return usage(err)
@@ -142,7 +155,7 @@ func (o *lotOptions) run(s *streams.Streams) error {
 		return job.run(nil)
 	}
 	var verdict error
-	err = writeFile(o.Output.CSV, s.Out, func(w io.Writer) error {
+	err = writeText(o.Output.CSV, s, func(w io.Writer) error {
 		err := job.run(w)
 		if errors.As(err, &verdictError{}) {
 			verdict, err = err, nil
@@ -181,7 +194,7 @@ type lotJob struct {
 
 // run works through the boards, writing each where it is wanted, and then decides on the lot.
 func (j *lotJob) run(csv io.Writer) error {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	ctx, stop := untilInterrupted()
 	defer stop()
 	if err := j.openLedger(ctx); err != nil {
 		return err

@@ -251,6 +251,9 @@ func TestLotLedger(t *testing.T) {
 func TestLotUsage(t *testing.T) {
 	t.Chdir(t.TempDir())
 	lotFiles(t, 2, 100e-9, nil)
+	if err := os.WriteFile("text.db", []byte("board,capture\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
 	for _, c := range []struct {
 		args   string
 		status int
@@ -268,7 +271,7 @@ func TestLotUsage(t *testing.T) {
 		{"lot lot.toml manifest.csv --lot-size -1", Usage, "0 or more"},
 		{"lot lot.toml manifest.csv --level-of-inspection IV", Usage, "inspection level"},
 		{"lot lot.toml manifest.csv --ledger none/x.db", Failed, "ledger"},
-		{"lot lot.toml manifest.csv --ledger lot.toml", Failed, "this is no ledger"},
+		{"lot lot.toml manifest.csv --ledger text.db", Failed, "this is no ledger"},
 		{"ledger", Usage, "expected one LEDGER"},
 		{"ledger none.db", Failed, "there is no such ledger"},
 		{"ledger none.db --from soon", Usage, "ISO 8601"},

@@ -28,7 +28,7 @@ all of them into a folder, one file each, such as offbeat-reconcile.1.`,
 				if len(args) > 0 {
 					return usagef("man --write writes every page; expected no %q", args[0])
 				}
-				return writeManual(root, folder, s.Out)
+				return writeManual(root, folder, s)
 			}
 			page, rest, err := root.Find(args)
 			if err != nil {
@@ -56,16 +56,25 @@ func documented(root *cobra.Command) []*cobra.Command {
 }
 
 // writeManual writes all pages.
-func writeManual(root *cobra.Command, folder string, out io.Writer) error {
-	if err := os.MkdirAll(folder, 0o755); err != nil {
-		return fmt.Errorf("%s cannot be made: %w; expected a folder", folder, reason(err))
-	}
+func writeManual(root *cobra.Command, folder string, s *streams.Streams) error {
+	pages := map[string]*cobra.Command{}
+	var f files
 	for _, c := range documented(root) {
 		name := filepath.Join(folder, manName(c)+".1")
-		if err := writeFile(name, out, func(w io.Writer) error { return manual(w, c) }); err != nil {
+		pages[name] = c
+		f.writes("man --write", name)
+	}
+	if err := f.check(s); err != nil {
+		return err
+	}
+	if err := os.MkdirAll(folder, 0o777); err != nil {
+		return fmt.Errorf("%s cannot be made: %w; expected a folder", folder, reason(err))
+	}
+	for _, o := range f.out {
+		if err := writeText(o.name, s, func(w io.Writer) error { return manual(w, pages[o.name]) }); err != nil {
 			return err
 		}
-		if _, err := fmt.Fprintln(out, name); err != nil {
+		if _, err := fmt.Fprintln(s.Out, o.name); err != nil {
 			return printed(err)
 		}
 	}

@@ -49,6 +49,12 @@ thresholds and the asymptotes.`,
 	return c
 }
 
+func (o *measureOptions) files(*streams.Streams) files {
+	f := o.Output.files()
+	f.reads("a capture", o.Captures...)
+	return f
+}
+
 func (o *measureOptions) run(s *streams.Streams) error {
 	read, err := o.Capture.options()
 	if err != nil {
@@ -74,7 +80,7 @@ func (o *outputFlags) measured(s *streams.Streams, r *reading, clock string) err
 		r.warnings = append(r.warnings, designfile.ClockNote())
 	}
 	if o.CSV != "" {
-		if err := writeFile(o.CSV, s.Out, func(w io.Writer) error { return report.Rows(w, report.CaptureRows(r.captures)) }); err != nil {
+		if err := writeText(o.CSV, s, func(w io.Writer) error { return report.Rows(w, report.CaptureRows(r.captures)) }); err != nil {
 			return err
 		}
 	}

@@ -13,5 +13,5 @@ func (o *outputFlags) page(s *streams.Streams, p report.Page) error {
 		return nil
 	}
 	p.Made, p.Version = s.Now(), version()
-	return writeFile(o.Report, s.Out, func(w io.Writer) error { return report.HTML(w, p) })
+	return writeText(o.Report, s, func(w io.Writer) error { return report.HTML(w, p) })
 }

@@ -53,6 +53,12 @@ terms, in the worst case of the parts' tolerances, by root-sum-square, and for 9
 	return c
 }
 
+func (o *predictOptions) files(*streams.Streams) files {
+	f := o.Output.files()
+	f.reads("the design", o.File)
+	return f
+}
+
 func (o *predictOptions) run(s *streams.Streams) error {
 	d, err := designfile.Read(o.File, o.Design.Flags)
 	if err != nil {
@@ -72,7 +78,7 @@ func (o *predictOptions) run(s *streams.Streams) error {
 	}
 	times := reconcile.Predicted(r)
 	if o.Output.CSV != "" {
-		if err := writeFile(o.Output.CSV, s.Out, func(w io.Writer) error { return report.Rows(w, report.PredictedRows(&times)) }); err != nil {
+		if err := writeText(o.Output.CSV, s, func(w io.Writer) error { return report.Rows(w, report.PredictedRows(&times)) }); err != nil {
 			return err
 		}
 	}

@@ -92,6 +92,14 @@ func (o *reconcileOptions) first() int {
 	return 1
 }
 
+func (o *reconcileOptions) files(*streams.Streams) files {
+	f := o.Output.files()
+	f.reads("the design", o.File)
+	f.reads("a capture", o.Captures...)
+	f.reads("the baseline", o.Evidence.Baseline)
+	return f
+}
+
 func (o *reconcileOptions) run(s *streams.Streams) error {
 	d, r, err := o.readBoard(s)
 	if err != nil {
@@ -142,7 +150,7 @@ func (r *reading) page(d *fit.Design) (report.Page, error) {
 func (o *outputFlags) conclude(s *streams.Streams, p report.Page) error {
 	f := p.Finding
 	if o.CSV != "" {
-		if err := writeFile(o.CSV, s.Out, func(w io.Writer) error { return report.CSV(w, f) }); err != nil {
+		if err := writeText(o.CSV, s, func(w io.Writer) error { return report.CSV(w, f) }); err != nil {
 			return err
 		}
 	}

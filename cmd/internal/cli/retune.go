@@ -48,6 +48,12 @@ Exit status: 0 on target as it is, 1 off target, 2 wrong usage, 3 input not read
 	return c
 }
 
+func (o *retuneOptions) files(s *streams.Streams) files {
+	f := o.reconcileOptions.files(s)
+	f.reads("the stock list", o.Stock)
+	return f
+}
+
 func (o *retuneOptions) run(s *streams.Streams) error {
 	d, r, err := o.readBoard(s)
 	if err != nil {
@@ -79,7 +85,7 @@ func (o *retuneOptions) run(s *streams.Streams) error {
 	out := &report.Retuning{Schema: 1, Title: f.Title, Finding: f.Finding, Measured: f.Measured, Verdict: f.Verdict,
 		Proposals: proposals, Captures: f.Captures, Warnings: f.Warnings}
 	if o.Output.CSV != "" {
-		if err := writeFile(o.Output.CSV, s.Out, func(w io.Writer) error { return report.Rows(w, report.RetuneRows(out)) }); err != nil {
+		if err := writeText(o.Output.CSV, s, func(w io.Writer) error { return report.Rows(w, report.RetuneRows(out)) }); err != nil {
 			return err
 		}
 	}

@@ -12,6 +12,7 @@ import (
 
 // Main runs the program and returns its exit status.
 func Main(args []string, s *streams.Streams) (status int) {
+	s = s.Guard()
 	defer func() {
 		if r := recover(); r != nil {
 			fmt.Fprintf(s.Err, "offbeat: internal failure: %v; please report it with the command line and the input\n", r)
@@ -26,6 +27,9 @@ func Main(args []string, s *streams.Streams) (status int) {
 	if err != nil && !begun {
 		err = usage(err) // the library's own complaints are about the command line
 	}
+	if err == nil {
+		err = printed(s.Broken()) // of a page of help, which does not look
+	}
 	if err != nil {
 		complain(s.Err, c, err)
 	}
@@ -33,12 +37,18 @@ func Main(args []string, s *streams.Streams) (status int) {
 }
 
 // command is what a command was asked, ready to be run.
-type command interface{ run(*streams.Streams) error }
+type command interface {
+	files(*streams.Streams) files // that the command line names
+	run(*streams.Streams) error
+}
 
-// perform runs a command, or what a test has put in its place.
+// perform runs a command that would not write over what it reads, or what a test has put in its place.
 func perform[O command](instead func(O) error, o O, s *streams.Streams) error {
 	if instead != nil {
 		return instead(o)
+	}
+	if err := o.files(s).check(s); err != nil {
+		return err
 	}
 	return o.run(s)
 }

@@ -156,7 +156,7 @@ func (v *View) show() {
 		return
 	}
 	var b strings.Builder
-	if err := report.Live(&b, &sh, v.status(&sh), v.opt.Style); err != nil {
+	if err := report.Live(v.opt.Streams.Filter(&b), &sh, v.status(&sh), v.opt.Style); err != nil {
 		return
 	}
 	v.draw(strings.Split(strings.TrimRight(b.String(), "\n"), "\n"))
@@ -181,7 +181,7 @@ func (v *View) draw(lines []string) {
 		b.WriteString("\x1b8")
 	}
 	v.lines = len(lines)
-	fmt.Fprint(v.opt.Streams.Out, b.String())
+	fmt.Fprint(v.opt.Streams.Terminal(), b.String())
 }
 
 // up moves the cursor to the block's first line.
@@ -195,7 +195,7 @@ func (v *View) up() string {
 // erase takes the block away.
 func (v *View) erase() {
 	if v.lines > 0 {
-		fmt.Fprint(v.opt.Streams.Out, v.up()+"\x1b[J")
+		fmt.Fprint(v.opt.Streams.Terminal(), v.up()+"\x1b[J")
 		v.lines = 0
 	}
 }

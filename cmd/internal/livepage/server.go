@@ -15,6 +15,7 @@ import (
 	"sync"
 	"time"
 
+	"offbeat/cmd/internal/streams"
 	"offbeat/compare/report"
 )
 
@@ -24,6 +25,7 @@ type Options struct {
 	Mark   func(text string) error
 	Report func(w io.Writer) error // the session as one page
 	Every  time.Duration           // between two looks; default half a second
+	Wait   time.Duration           // for a request to come whole, and for a browser to take what is sent; default 10 s
 }
 
 // Server is the page while it is served.
@@ -51,6 +53,9 @@ func Start(opt Options) (*Server, error) {
 	if opt.Every == 0 {
 		opt.Every = 500 * time.Millisecond
 	}
+	if opt.Wait == 0 {
+		opt.Wait = 10 * time.Second
+	}
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		return nil, fmt.Errorf("the page can't be served: %w", err)
@@ -67,7 +72,7 @@ func Start(opt Options) (*Server, error) {
 	mux.HandleFunc("GET /events", s.events)
 	mux.HandleFunc("POST /mark", s.mark)
 	mux.HandleFunc("GET /report.html", s.report)
-	s.http = &http.Server{Handler: s.guard(mux), ReadHeaderTimeout: 5 * time.Second, MaxHeaderBytes: 1 << 14}
+	s.http = &http.Server{Handler: s.guard(mux), ReadTimeout: opt.Wait, IdleTimeout: 6 * opt.Wait, MaxHeaderBytes: 1 << 14}
 	go s.http.Serve(l)
 	return s, nil
 }
@@ -88,6 +93,7 @@ func (s *Server) Close() {
 // comes from.
 func (s *Server) guard(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		http.NewResponseController(w).SetWriteDeadline(time.Now().Add(s.opt.Wait))
 		h := w.Header()
 		h.Set("Content-Security-Policy", policy)
 		h.Set("X-Content-Type-Options", "nosniff")
@@ -120,13 +126,16 @@ func text(kind, body string) http.HandlerFunc {
 
 func (s *Server) page(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	report.LivePage(w, s.opt.Heard())
+	report.LivePage(streams.Cleaner(w), s.opt.Heard())
 }
 
 // events sends the parts of the page whenever they have changed (server-sent events, WHATWG HTML 9.2).
 func (s *Server) events(w http.ResponseWriter, r *http.Request) {
 	out := http.NewResponseController(w)
 	w.Header().Set("Content-Type", "text/event-stream")
+	if out.SetReadDeadline(time.Time{}) != nil { // nothing more comes from there
+		return
+	}
 	tick := time.NewTicker(s.opt.Every)
 	defer tick.Stop()
 	sent := map[string]string{}
@@ -140,6 +149,9 @@ func (s *Server) events(w http.ResponseWriter, r *http.Request) {
 			if old, ok := sent[place]; !ok || old != html {
 				changed[place] = html
 			}
+		}
+		if out.SetWriteDeadline(time.Now().Add(s.opt.Wait)) != nil {
+			return
 		}
 		if len(changed) > 0 {
 			b, err := json.Marshal(changed)
@@ -177,6 +189,9 @@ func (s *Server) draw() (map[string]string, error) {
 	if err != nil {
 		return nil, err
 	}
+	for place, html := range parts {
+		parts[place] = streams.Clean(html)
+	}
 	s.drawn, s.when = parts, time.Now()
 	return parts, nil
 }
@@ -206,7 +221,7 @@ func (s *Server) mark(w http.ResponseWriter, r *http.Request) {
 // report hands out the session as one page, which keeps its style inside and needs no policy of ours.
 func (s *Server) report(w http.ResponseWriter, r *http.Request) {
 	var b strings.Builder
-	if err := s.opt.Report(&b); err != nil {
+	if err := s.opt.Report(streams.Cleaner(&b)); err != nil {
 		http.Error(w, err.Error(), http.StatusConflict)
 		return
 	}

@@ -8,6 +8,7 @@ import (
 	"os"
 	"strconv"
 	"time"
+	"unicode/utf8"
 
 	"golang.org/x/term"
 )
@@ -26,6 +27,8 @@ type Streams struct {
 	Width       int  // columns of Out
 	Height      int  // lines of Out; 0: not a terminal
 	Now         func() time.Time
+
+	rawOut, rawErr io.Writer // of guarded streams, what the filter writes to
 }
 
 // System is the process's own streams. Colour needs a terminal, no NO_COLOR and a TERM other than "dumb".
@@ -101,15 +104,23 @@ func (p *Progress) due() bool {
 
 // say writes over what stands on the line.
 func (p *Progress) say(text string) {
-	text = p.name + ": " + text
-	fmt.Fprintf(p.s.Err, "\r%-*s", p.shown, text)
-	p.shown = max(p.shown, len(text))
+	text = Clean(p.name) + ": " + text
+	fmt.Fprintf(p.s.console(), "\r%-*s", p.shown, text)
+	p.shown = max(p.shown, utf8.RuneCountInString(text))
 }
 
 // Done wipes the line.
 func (p *Progress) Done() {
 	if p != nil && p.shown > 0 {
-		fmt.Fprintf(p.s.Err, "\r%*s\r", p.shown, "")
+		fmt.Fprintf(p.s.console(), "\r%*s\r", p.shown, "")
 		p.shown = 0
 	}
+}
+
+// console is Err for what moves the cursor.
+func (s *Streams) console() io.Writer {
+	if s.rawErr != nil {
+		return s.rawErr
+	}
+	return s.Err
 }
