@@ -101,5 +101,5 @@ func Rows(w io.Writer, rows []Row) error {
 	if rows == nil {
 		rows = []Row{}
 	}
-	return gocsv.Marshal(rows, w)
+	return gocsv.MarshalCSV(rows, newCells(w))
 }

@@ -127,5 +127,5 @@ func LedgerCSV(w io.Writer, visits []ledger.Visit) error {
 		r.Captures, r.SHA256 = strings.Join(names, " "), strings.Join(digests, " ")
 		rows[i] = r
 	}
-	return gocsv.Marshal(rows, w)
+	return gocsv.MarshalCSV(rows, newCells(w))
 }

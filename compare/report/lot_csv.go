@@ -1,7 +1,6 @@
 package report
 
 import (
-	"encoding/csv"
 	"io"
 	"strings"
 
@@ -31,12 +30,12 @@ type LotRow struct {
 
 // LotTable writes the table line by line.
 type LotTable struct {
-	w *gocsv.SafeCSVWriter
+	w cells
 }
 
 // NewLotTable writes the header.
 func NewLotTable(w io.Writer) (*LotTable, error) {
-	t := &LotTable{gocsv.NewSafeCSVWriter(csv.NewWriter(w))}
+	t := &LotTable{newCells(w)}
 	return t, gocsv.MarshalCSV([]LotRow{}, t.w)
 }
 

@@ -79,6 +79,11 @@ func (visible) Reset() {}
 func (v visible) Transform(dst, src []byte, atEOF bool) (nDst, nSrc int, err error) {
 	for nSrc < len(src) {
 		rest := src[nSrc:]
+		if n := min(plain(rest), len(dst)-nDst); n > 0 {
+			nDst += copy(dst[nDst:], rest[:n])
+			nSrc += n
+			continue
+		}
 		if !atEOF && !utf8.FullRune(rest) {
 			return nDst, nSrc, transform.ErrShortSrc
 		}
@@ -106,6 +111,16 @@ func (v visible) Transform(dst, src []byte, atEOF bool) (nDst, nSrc int, err err
 		nSrc += n
 	}
 	return nDst, nSrc, nil
+}
+
+// plain counts the bytes at the beginning that are ASCII and to be shown.
+func plain(b []byte) int {
+	for i, c := range b {
+		if c >= 0x7f || c < ' ' && c != '\n' && c != '\t' {
+			return i
+		}
+	}
+	return len(b)
 }
 
 // steers says whether a character changes how others are shown.
