@@ -81,7 +81,7 @@ type Shift struct {
 
 // Cause is one explanation with its probability.
 type Cause struct {
-	Cause       string   `json:"cause"` // nothing, shifted, other value, exchanged, leakage, thresholds, discharge, clock, unexplained
+	Cause       string   `json:"cause"` // a name of package cause
 	Parts       []string `json:"parts"`
 	Probability float64  `json:"probability"`
 	Value       *float64 `json:"value,omitempty"` // the moved part's likely value, the leak in ohm, the control ratio …

@@ -9,10 +9,14 @@ import (
 	"offbeat/fit/posterior"
 )
 
-// Cause is one kind of explanation.
+// Cause is one kind of explanation, with everything about it.
 type Cause struct {
-	Name  string // in JSON and on screen
-	Key   string // in the design's [odds]
+	Name    string // in JSON
+	Key     string // in the design's [odds]
+	Parts   int    // how many parts each of its explanations names
+	Passing bool   // it is no state of the board: at a later visit it need not be so again
+	Odds    []Row  // default odds of each explanation; the first row of the part's class counts, else the one of any
+	Words
 	Cases func(b *Board) []Case
 }
 
@@ -32,17 +36,21 @@ var registry = []Cause{
 
 // Case is one hypothesis of a cause. Cases that share Cause and Parts are alternatives of one explanation.
 type Case struct {
-	Cause string
-	Parts []string
-	Odds  float64 // against nothing = 1
+	Cause  string
+	Parts  []string
+	Share  float64 // of the explanation's odds; 0: all
+	Pairs  float64 // of how many the default odds are this explanation's share; 0: its own
+	Odds   float64 // against nothing = 1
+	Shifts []int   // the parts that have left their tolerance
+	Fitted []int   // the parts in whose place one about another value sits
 	posterior.Hypothesis
-	// Parameter reads off a sample what the cause is about: the moved part's value, the leak … nil: nothing.
-	Parameter *Parameter
+	// Parameters read off a sample what the cause is about: the moved part's value, the leak … The first is the JSON's value.
+	Parameters []*Parameter
 }
 
 // Parameter is what a cause is about.
 type Parameter struct {
-	Name    string  // such as "leak across C1"
+	Name    string  // such as "leakage across C1"
 	Unit    string  // "ohm", "F", "1"
 	Nominal float64 // to compare with; 0: none
 	Of      func(v *circuit.Values) float64
@@ -54,6 +62,7 @@ type Board struct {
 	Circuit   *circuit.Circuit
 	Parts     []fit.Part          // in the circuit's order
 	Tolerance []posterior.Density // each part in tolerance, its reading taken in
+	Waveform  bool                // the capacitor's voltage was seen, both thresholds of it
 	readings  []fit.Reading       // one a part; Value 0 where there is none
 	control   fit.Reading         // of the control pin as a ratio to the supply; Value 0 where there is none
 }
@@ -151,12 +160,23 @@ func (b *Board) InTolerance() []posterior.Density {
 }
 
 // part makes the parameter that reads part i.
-func (b *Board) part(i int) *Parameter {
+func (b *Board) part(i int) []*Parameter {
 	unit := "ohm"
 	if b.Circuit.Parts[i].Kind == fit.Capacitor {
 		unit = "F"
 	}
-	return &Parameter{b.Parts[i].Name, unit, b.Parts[i].Nominal, func(v *circuit.Values) float64 { return v[i] }}
+	return []*Parameter{{b.Parts[i].Name, unit, b.Parts[i].Nominal, func(v *circuit.Values) float64 { return v[i] }}}
+}
+
+// count is how many parts of a kind the board has.
+func (b *Board) count(kind fit.PartKind) int {
+	n := 0
+	for _, p := range b.Parts {
+		if p.Kind == kind {
+			n++
+		}
+	}
+	return n
 }
 
 // capacitor is the index of the timing capacitor.
@@ -169,18 +189,21 @@ func (b *Board) capacitor() int {
 	return -1
 }
 
-// Cases lists every case of every cause whose odds are not nought, in the registry's order.
+// Cases lists every case of every cause whose odds are not zero, in the registry's order.
 func (b *Board) Cases() []Case {
 	odds := NewOdds(b.Design)
 	var all []Case
-	for _, c := range registry {
+	for i := range registry {
+		c := &registry[i]
 		for _, k := range c.Cases(b) {
 			k.Cause = c.Name
-			share := k.Odds
-			if share == 0 {
-				share = 1
+			stated := false
+			if k.Odds, stated = odds.of(c, k.Parts); k.Pairs > 0 && !stated {
+				k.Odds /= k.Pairs
 			}
-			k.Odds = odds.Of(c.Key, k.Parts) * share
+			if k.Share > 0 {
+				k.Odds *= k.Share
+			}
 			k.Hypothesis.Odds = k.Odds
 			if b.controlFixed(&k) {
 				k.LogFactor += logAt(b.control, 2./3)
@@ -220,16 +243,8 @@ func logAt(r fit.Reading, x float64) float64 {
 	return math.Inf(-1)
 }
 
-// Names lists the keys that [odds] knows, for messages.
-func Names() []string {
-	var n []string
-	for _, c := range registry {
-		if c.Key != "nothing" {
-			n = append(n, c.Key)
-		}
-	}
-	return n
-}
+// All lists the causes in the order of the documentation.
+func All() []Cause { return registry }
 
 // Key is a stable text for a cause and its parts.
 func Key(cause string, parts []string) string { return cause + " " + strings.Join(parts, "+") }

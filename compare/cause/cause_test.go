@@ -67,10 +67,16 @@ func TestEveryCase(t *testing.T) {
 				t.Errorf("%s: odds of %q add up to %v, want %v", c.Name, key, sums[key], x)
 			}
 		}
-		_, exchanged := sums["exchanged R1+R2"]
 		_, discharge := sums["discharge "]
-		if two := len(c.Resistors()) == 2 && b.Parts[c.Resistors()[0]].Nominal != b.Parts[c.Resistors()[1]].Nominal; exchanged != two {
-			t.Errorf("%s: exchanged %v, with two different resistors %v", c.Name, exchanged, two)
+		exchanged, resistors := 0.0, len(c.Resistors())
+		for key, odds := range sums {
+			if strings.HasPrefix(key, "exchanged ") {
+				exchanged += odds
+			}
+		}
+		// R1 alone differs from the others: of n resistors it has n-1 to trade with, each with the row's odds over n-1.
+		if want := 0.02 * float64(min(1, resistors-1)); math.Abs(exchanged-want) > 1e-12 {
+			t.Errorf("%s: exchanged has odds %v in all, want %v", c.Name, exchanged, want)
 		}
 		if discharge != c.Has(circuit.WeakRatio) {
 			t.Errorf("%s: discharge %v, with a discharge switch %v", c.Name, discharge, c.Has(circuit.WeakRatio))
@@ -85,12 +91,12 @@ func TestOtherValues(t *testing.T) {
 	values, slips := 0, 0
 	for _, k := range b.others(2) {
 		switch {
-		case math.Abs(k.Odds-1./28) < 1e-12:
+		case math.Abs(k.Share-1./28) < 1e-12:
 			values++
-		case math.Abs(k.Odds-3./28) < 1e-12:
+		case math.Abs(k.Share-3./28) < 1e-12:
 			slips++
 		default:
-			t.Errorf("odds %v", k.Odds)
+			t.Errorf("share %v", k.Share)
 		}
 		from := math.Exp(k.Prior[2].Quantile(0))
 		if from > 0.89e-7 && from < 0.999e-7 {
@@ -148,6 +154,79 @@ func TestReadings(t *testing.T) {
 	left := board(t, d).Cases()
 	if len(left) != 2 || left[0].Cause != "thresholds" || left[1].Cause != "unexplained" {
 		t.Errorf("a control pin read at 0.6 leaves %d cases, want the thresholds and unexplained", len(left))
+	}
+}
+
+// Every cause says all there is to say of it, wherever it shows: no word is missing, no text is cut.
+func TestEveryCauseHasItsWords(t *testing.T) {
+	keys, curves := map[string]bool{}, map[string]bool{}
+	for i := range registry {
+		c := &registry[i]
+		if c.Name == "" || c.Key == "" || keys[c.Key] {
+			t.Errorf("cause %q has the key %q, which must be its own", c.Name, c.Key)
+		}
+		keys[c.Key] = true
+		for what, text := range map[string]string{"Kind": c.Kind, "Title": c.Words.Title, "Curve": c.Words.Curve, "Lot": c.Lot, "Retune": c.Retune, "Form": c.Form, "Meaning": c.Meaning} {
+			if strings.TrimSpace(text) == "" {
+				t.Errorf("cause %q says nothing as %s", c.Key, what)
+			}
+			if strings.HasSuffix(text, ".") != (what == "Meaning") {
+				t.Errorf("cause %q: %s %q: whole sentences stand in Meaning, and there alone", c.Key, what, text)
+			}
+		}
+		if named := strings.Contains(c.Words.Title, "%s"); named != (c.Parts > 0) {
+			t.Errorf("cause %q names %d parts; its title is %q", c.Key, c.Parts, c.Words.Title)
+		}
+		if strings.Contains(c.Kind+c.Retune+c.Form+c.Meaning, "%") {
+			t.Errorf("cause %q has a place for parts where none are put in", c.Key)
+		}
+		if curves[c.Words.Curve] && c.Parts < 2 {
+			t.Errorf("two causes are drawn as %q", c.Words.Curve)
+		}
+		curves[c.Words.Curve] = true
+		if len(c.Odds) == 0 {
+			t.Errorf("cause %q has no odds", c.Key)
+		}
+		for _, r := range c.Odds {
+			if r.New <= 0 || r.Worked <= 0 || r.Why == "" {
+				t.Errorf("cause %q: odds without a number or a reason: %+v", c.Key, r)
+			}
+		}
+	}
+}
+
+// The sentence of every case of every circuit: whole, with its parts and without a hole.
+func TestEverySentence(t *testing.T) {
+	seen := map[string]bool{}
+	for _, c := range circuit.All() {
+		b := board(t, design(c.Name))
+		b.Waveform = true
+		v := circuit.Ideal(5)
+		if err := c.Fill(&v, b.Design); err != nil {
+			t.Fatal(err)
+		}
+		v[circuit.LeakRatio], v[circuit.WeakRatio], v[circuit.Clock] = 5, 0.1, 0.01
+		for _, k := range b.Cases() {
+			s := &Said{Parts: k.Parts, Parameters: k.Parameters}
+			for _, p := range k.Parameters {
+				s.Values = append(s.Values, p.Of(&v))
+			}
+			text := Sentence(k.Cause, s, true)
+			if strings.Contains(text, "%!") || strings.Contains(text, "%s") || strings.HasSuffix(text, ", ") || strings.Contains(text, "NaN") {
+				t.Errorf("%s %s: %q", c.Name, k.Cause, text)
+			}
+			for _, p := range k.Parts {
+				if !strings.Contains(text, p) {
+					t.Errorf("%s %s: %q does not name %s", c.Name, k.Cause, text, p)
+				}
+			}
+			seen[Of(k.Cause, k.Parts).Key] = true
+		}
+	}
+	for i := range registry {
+		if !seen[registry[i].Key] {
+			t.Errorf("no circuit has a case of %q", registry[i].Key)
+		}
 	}
 }
 

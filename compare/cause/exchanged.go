@@ -1,20 +1,43 @@
 package cause
 
-import "offbeat/fit/posterior"
+import (
+	"math"
 
-// exchanged: the two resistors trade places, each keeping its own tolerance. Where both are alike in value and
-// tolerance that changes nothing, and the cause is left out.
-var exchanged = Cause{"exchanged", "exchanged", func(b *Board) []Case {
-	r := b.Circuit.Resistors()
-	if len(r) != 2 {
-		return nil
-	}
-	first, second := b.Parts[r[0]], b.Parts[r[1]]
-	if first.Nominal == second.Nominal && first.Minus == second.Minus && first.Plus == second.Plus {
-		return nil
-	}
-	prior := b.InTolerance()
-	prior[r[0]] = b.Read(r[0], posterior.UniformValue(limits(second, second.Nominal)))
-	prior[r[1]] = b.Read(r[1], posterior.UniformValue(limits(first, first.Nominal)))
-	return []Case{{Parts: []string{first.Name, second.Name}, Hypothesis: posterior.Hypothesis{Prior: prior}}}
-}}
+	"offbeat/fit/posterior"
+)
+
+// exchanged: two parts of a kind trade places, each keeping its own tolerance. Where both are alike in value and
+// tolerance that changes nothing, and the pair is left out. The odds are per part: of n of a kind each has n-1 others to
+// trade with, so that a pair's are the row's over n-1.
+var exchanged = Cause{
+	Name:  "exchanged",
+	Key:   "exchanged",
+	Parts: 2,
+	Odds:  []Row{{"", 0.02, 0.001, "likewise a builder's slip"}},
+	Words: Words{
+		Kind:    "two parts exchanged",
+		Title:   "%s exchanged",
+		Curve:   "%s exchanged",
+		Lot:     "%s are exchanged",
+		Retune:  Cures,
+		Form:    "two resistors' or two capacitors' values trade places, each in its own tolerance; of n of a kind each pair has 1/(n-1) of the odds",
+		Meaning: "Two resistors, or two capacitors, sit in each other's place, each in its own tolerance.",
+		Also:    []string{"swapped"},
+	},
+	Cases: func(b *Board) []Case {
+		var out []Case
+		for i, first := range b.Parts {
+			for j, second := range b.Parts[:i] {
+				if first.Kind != second.Kind || math.Abs(first.Nominal-second.Nominal) <= 1e-9*first.Nominal && first.Minus == second.Minus && first.Plus == second.Plus {
+					continue
+				}
+				prior := b.InTolerance()
+				prior[i] = b.Read(i, posterior.UniformValue(limits(second, second.Nominal)))
+				prior[j] = b.Read(j, posterior.UniformValue(limits(first, first.Nominal)))
+				out = append(out, Case{Parts: []string{second.Name, first.Name}, Fitted: []int{j, i}, Pairs: float64(b.count(first.Kind) - 1),
+					Hypothesis: posterior.Hypothesis{Prior: prior}})
+			}
+		}
+		return out
+	},
+}

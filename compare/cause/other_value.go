@@ -10,15 +10,34 @@ const slipWeight = 3
 
 // otherValue: another preferred value (IEC 60063 E24) of the nominal's decade that lies outside the tolerance
 // was fitted, or one a decade off; the fitted part itself is in tolerance.
-var otherValue = Cause{"other value", "other_value", func(b *Board) []Case {
-	var out []Case
-	for i, p := range b.Parts {
-		if p.Class != "potentiometer" { // a wiper makes no preferred values
-			out = append(out, b.others(i)...)
+var otherValue = Cause{
+	Name:  "other value",
+	Key:   "other_value",
+	Parts: 1,
+	Odds:  []Row{{"", 0.05, 0.002, "a wrong value is a builder's slip: a board that was right has none unless repaired"}},
+	Words: Words{
+		Kind:    "another value fitted",
+		Title:   "%s of another value",
+		Detail:  func(s *Said) string { return "about " + s.Value(0) + ", " + s.Deviation(0) },
+		Curve:   "other values",
+		Lot:     "another preferred value is fitted as %s",
+		Retune:  Cures,
+		Form:    "another E24 value of the nominal's decade outside its tolerance, weight 1, or a decade slip, weight 3; in tolerance itself",
+		Meaning: "Another preferred value was fitted: one of the E24 values of the decade, or, three times as likely each, ten times too much or too little. The fitted part itself is in tolerance.",
+		Source:  "IEC 60063, IEC 60062",
+		Also:    []string{"decade slip", "wrong value"},
+		See:     []string{"preferred value"},
+	},
+	Cases: func(b *Board) []Case {
+		var out []Case
+		for i, p := range b.Parts {
+			if p.Class != "potentiometer" { // a wiper makes no preferred values
+				out = append(out, b.others(i)...)
+			}
 		}
-	}
-	return out
-}}
+		return out
+	},
+}
 
 // others lists the cases of part i, their odds the shares of that part's odds.
 func (b *Board) others(i int) []Case {
@@ -29,7 +48,7 @@ func (b *Board) others(i int) []Case {
 	add := func(value, weight float64) {
 		prior := b.InTolerance()
 		prior[i] = b.Read(i, posterior.UniformValue(limits(p, value)))
-		out = append(out, Case{Parts: []string{p.Name}, Odds: weight, Hypothesis: posterior.Hypothesis{Prior: prior}, Parameter: b.part(i)})
+		out = append(out, Case{Parts: []string{p.Name}, Fitted: []int{i}, Share: weight, Hypothesis: posterior.Hypothesis{Prior: prior}, Parameters: b.part(i)})
 		total += weight
 	}
 	const slack = 1e-9 // a value at the limit lies inside it
@@ -42,7 +61,7 @@ func (b *Board) others(i int) []Case {
 	add(up, slipWeight)
 	add(down, slipWeight)
 	for k := range out {
-		out[k].Odds /= total
+		out[k].Share /= total
 	}
 	return out
 }

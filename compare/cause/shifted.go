@@ -13,12 +13,36 @@ func (b *Board) shift(i int) posterior.Density {
 }
 
 // shifted: one part out of its tolerance, the others in theirs.
-var shifted = Cause{"shifted", "shifted", func(b *Board) []Case {
-	var out []Case
-	for i, p := range b.Parts {
-		prior := b.InTolerance()
-		prior[i] = b.shift(i)
-		out = append(out, Case{Parts: []string{p.Name}, Hypothesis: posterior.Hypothesis{Prior: prior}, Parameter: b.part(i)})
-	}
-	return out
-}}
+var shifted = Cause{
+	Name:  "shifted",
+	Key:   "shifted",
+	Parts: 1,
+	Odds: []Row{
+		{"resistor", 0.02, 0.05, "a fixed resistor is the last to move"},
+		{"film", 0.05, 0.15, "film capacitors keep their value but are bought at 5 … 20 %"},
+		{"c0g", 0.03, 0.08, "class 1 ceramic does not age"},
+		{"ceramic", 0.10, 0.25, "class 2 ceramic falls with age, voltage and heat"},
+		{"electrolytic", 0.20, 0.60, "electrolytics dry out"},
+		{"tantalum", 0.10, 0.25, "between ceramic and aluminium"},
+	},
+	Words: Words{
+		Kind:    "one part out of tolerance",
+		Title:   "%s out of tolerance",
+		Detail:  func(s *Said) string { return "about " + s.Value(0) + ", " + s.Deviation(0) },
+		Curve:   "%s out of tolerance",
+		Lot:     "the batch of %s is out of tolerance",
+		Retune:  Cures,
+		Form:    `one part: \|ln(value/nominal)\| = \|ln(1±T)\| + e, e exponential of mean 0.25, either sign equally likely`,
+		Meaning: "One part outside its tolerance: aged, overheated, damaged or out of specification. How far beyond the limit, as a logarithm, is exponential with mean 0.25; either side is as likely.",
+		See:     []string{"class", "prior odds"},
+	},
+	Cases: func(b *Board) []Case {
+		var out []Case
+		for i, p := range b.Parts {
+			prior := b.InTolerance()
+			prior[i] = b.shift(i)
+			out = append(out, Case{Parts: []string{p.Name}, Shifts: []int{i}, Hypothesis: posterior.Hypothesis{Prior: prior}, Parameters: b.part(i)})
+		}
+		return out
+	},
+}

@@ -39,7 +39,7 @@ var Parts = map[string][]string{
 }
 
 // AllCauses lists every cause that a circuit with these parts can have, each part and each pair of parts apart, all with odds 1.
-// Resistors that are alike are not listed as exchanged.
+// Two parts that are alike are not listed as exchanged.
 func AllCauses(circuit string, parts []fit.Part) []Cause {
 	causes := []Cause{{Nothing, nil, 1}}
 	for i, a := range parts {
@@ -48,28 +48,32 @@ func AllCauses(circuit string, parts []fit.Part) []Cause {
 			causes = append(causes, Cause{Shifted, []string{b.Name, a.Name}, 1})
 		}
 	}
-	for _, name := range []string{Exchanged, Leakage, Thresholds, Discharge, Clock, Unexplained} {
-		if !Possible(circuit, name) || name == Exchanged && alike(parts) {
-			continue
+	for i, a := range parts {
+		for _, b := range parts[:i] {
+			if a.Kind == b.Kind && (a.Nominal != b.Nominal || a.Minus != b.Minus || a.Plus != b.Plus) {
+				causes = append(causes, Cause{Exchanged, []string{b.Name, a.Name}, 1})
+			}
 		}
-		c := Cause{name, nil, 1}
-		if name == Exchanged {
-			c.Parts = []string{"R1", "R2"}
+	}
+	for _, name := range []string{Leakage, Thresholds, Discharge, Clock, Unexplained} {
+		if Possible(circuit, name) {
+			causes = append(causes, Cause{name, nil, 1})
 		}
-		causes = append(causes, c)
 	}
 	return causes
 }
 
-// alike says whether the resistors of a circuit that has two are the same in value and tolerance.
-func alike(parts []fit.Part) bool {
-	var r []fit.Part
-	for _, p := range parts {
-		if p.Kind == fit.Resistor {
-			r = append(r, p)
+// sitsAt is the part that sits in the place of the one named.
+func sitsAt(d *fit.Design, c Cause, name string) fit.Part {
+	if c.Name == Exchanged {
+		switch name {
+		case c.Parts[0]:
+			return *d.Part(c.Parts[1])
+		case c.Parts[1]:
+			return *d.Part(c.Parts[0])
 		}
 	}
-	return len(r) == 2 && r[0].Nominal == r[1].Nominal && r[0].Minus == r[1].Minus && r[0].Plus == r[1].Plus
+	return *d.Part(name)
 }
 
 // RandomBoard draws a design, odds, and a board whose cause is drawn too, by the odds, where cause is nil, or else is a
@@ -125,16 +129,16 @@ func randomDesign(rng *rand.Rand, circuit string) Problem {
 	p.Design.Supply = fit.Reading{Name: "supply", Value: pick(rng, 5., 9, 12)}
 	p.Design.Supply.Half = pick(rng, 0, 0.02, 0.05) * p.Design.Supply.Value
 	p.Measured.Clock = pick(rng, 50e-6, 50e-6, 5e-3, 0.02)
-	pair := 0.
+	pair := map[string]float64{}
 	for i, c := range AllCauses(circuit, p.Design.Parts) {
 		if i > 0 {
 			c.Odds = logUniform(rng, 0.003, 0.5)
 		}
-		if len(c.Parts) == 2 && c.Name == Shifted { // each pair has the first one's odds
-			if pair == 0 {
-				pair = c.Odds
+		if len(c.Parts) == 2 { // each pair has the first one's odds
+			if pair[c.Name] == 0 {
+				pair[c.Name] = c.Odds
 			}
-			c.Odds = pair
+			c.Odds = pair[c.Name]
 		}
 		p.Causes = append(p.Causes, c)
 	}

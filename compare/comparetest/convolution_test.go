@@ -254,7 +254,7 @@ func TestReferenceAgainstConvolution(t *testing.T) {
 	}
 	for _, circuit := range Circuits[:4] { // those of one or two groups that hold one capacitor
 		p := Problem{Design: fit.Design{Circuit: circuit, Parts: parts}}
-		if !Possible(circuit, Exchanged) {
+		if len(Parts[circuit]) == 2 {
 			p.Design.Parts = []fit.Part{parts[0], parts[2]}
 		}
 		for i, c := range AllCauses(circuit, p.Design.Parts) {

@@ -59,14 +59,8 @@ func drawTerm(rng *rand.Rand, t Term) float64 {
 func drawState(rng *rand.Rand, p *Problem, c Cause) state {
 	d := &p.Design
 	s := state{n: fittest.Network{Circuit: d.Circuit, Upper: 2. / 3, Lower: 1. / 3}}
-	for i, part := range d.Parts {
-		if c.Name == Exchanged && part.Kind == fit.Resistor {
-			for k, other := range d.Parts {
-				if k != i && other.Kind == fit.Resistor {
-					part = other
-				}
-			}
-		}
+	for i, place := range d.Parts {
+		part := sitsAt(d, c, place.Name)
 		v := drawInTolerance(rng, part, part.Nominal)
 		if slices.Contains(c.Parts, part.Name) {
 			switch c.Name {

@@ -75,8 +75,6 @@ func charging(n *fittest.Network) float64 {
 // Possible says whether a circuit can have a cause.
 func Possible(circuit, cause string) bool {
 	switch cause {
-	case Exchanged:
-		return circuit == fittest.Astable || circuit == fittest.AstableDiode || circuit == fittest.Multivibrator
 	case Discharge:
 		return circuit == fittest.Astable || circuit == fittest.AstableDiode
 	case Thresholds: // those of a timer with a control pin
@@ -166,8 +164,8 @@ func (h *hypothesis) addParts(d *fit.Design, c Cause, other float64) {
 			prior = shifted(part)
 		case c.Name == OtherValue && named:
 			prior = inTolerance(fitted(part, other))
-		case c.Name == Exchanged && part.Kind == fit.Resistor:
-			prior = inTolerance(*d.Part(map[string]string{"R1": "R2", "R2": "R1"}[part.Name]))
+		case c.Name == Exchanged:
+			prior = inTolerance(sitsAt(d, c, part.Name))
 		}
 		h.add(part.Name, prior.read(readingsOf(d, part.Name), math.Exp, math.Log), partSetters[part.Name])
 	}

@@ -34,7 +34,7 @@ type Problem struct {
 // Cause is one hypothesis with its prior odds against "nothing", which is listed like any other.
 type Cause struct {
 	Name  string
-	Parts []string // shifted: one or two; other value: one; exchanged: both resistors
+	Parts []string // shifted: one or two; other value: one; exchanged: the two
 	Odds  float64
 }
 

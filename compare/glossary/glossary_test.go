@@ -54,7 +54,8 @@ func TestWordsOfTheTrade(t *testing.T) {
 
 // No cause that the odds know is left without a word.
 func TestEveryCauseIsExplained(t *testing.T) {
-	for _, n := range cause.Names() {
+	for _, c := range cause.All() {
+		n := c.Key
 		term, ok := Lookup(n)
 		if !ok {
 			t.Errorf("cause %q is not explained", n)

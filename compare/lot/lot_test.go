@@ -163,7 +163,7 @@ func TestReelIsOff(t *testing.T) {
 	if r.Acceptance.Result != acceptance.Reject || r.Acceptance.SampleSize != 39 {
 		t.Errorf("%+v", r.Acceptance)
 	}
-	for _, want := range []string{"not accepted", "the reel of C1 is off, by -1", "One board stands out: lamp 12.", "1 board could not be judged"} {
+	for _, want := range []string{"not accepted", "the batch of C1 is out of tolerance, by -1", "One board stands out: lamp 12.", "1 board could not be judged"} {
 		if !strings.Contains(r.Finding, want) {
 			t.Errorf("%q lacks %q", r.Finding, want)
 		}

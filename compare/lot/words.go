@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"offbeat/acquire/quantity"
+	"offbeat/compare/cause"
 	"offbeat/compare/lot/acceptance"
 	"offbeat/fit"
 )
@@ -45,12 +46,12 @@ func (r *Report) reel() string {
 	}
 	c := r.Causes[0]
 	if c.Probability < likely {
-		return fmt.Sprintf("What the whole lot has in common is open; the likeliest is %s (%s).", causeText(c.Cause, c.Parts), quantity.Probability(c.Probability))
+		return fmt.Sprintf("What the whole lot has in common is open; the likeliest is %s (%s).", cause.InLot(c.Cause, c.Parts), quantity.Probability(c.Probability))
 	}
-	if c.Cause == "nothing" {
+	if c.Cause == cause.Nothing {
 		return fmt.Sprintf("No part moved for the whole lot (%s).", quantity.Probability(c.Probability))
 	}
-	return fmt.Sprintf("For the whole lot, %s (%s).", causeText(c.Cause, c.Parts)+r.moves(c.Parts), quantity.Probability(c.Probability))
+	return fmt.Sprintf("For the whole lot, %s (%s).", cause.InLot(c.Cause, c.Parts)+r.moves(c.Parts), quantity.Probability(c.Probability))
 }
 
 // moves adds by how much a shifted part's reel is off.
@@ -64,24 +65,6 @@ func (r *Report) moves(parts []string) string {
 		}
 	}
 	return ""
-}
-
-// causes in words, for a whole lot.
-var lotCauses = map[string]string{
-	"nothing": "nothing moved", "shifted": "the reel of %s is off", "other value": "another preferred value is fitted as %s", "exchanged": "%s are exchanged",
-	"leakage": "%s leaks", "thresholds": "the timers' thresholds are off", "discharge": "the timers' discharge switches are weak", "clock": "the instrument's clock is off",
-	"unexplained": "the cause is not on the list",
-}
-
-func causeText(cause string, parts []string) string {
-	text, ok := lotCauses[cause]
-	if !ok {
-		text = cause
-	}
-	if strings.Contains(text, "%s") {
-		return fmt.Sprintf(text, strings.Join(parts, " and "))
-	}
-	return text
 }
 
 // warn adds what a reader of the report must know.

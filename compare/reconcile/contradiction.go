@@ -9,22 +9,9 @@ import (
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/fit"
+	"offbeat/fit/circuit"
 	"offbeat/fit/posterior"
 )
-
-// impossibilities are times that a circuit cannot have, whatever its parts are, with the likely reason.
-var impossibilities = []struct {
-	circuit string
-	is      func(high, low float64) bool
-	says    string
-}{
-	{"astable", func(h, l float64) bool { return h <= l },
-		"the high time is no longer than the low time, which two resistors cannot make (both charge, one discharges): the channel is inverted (--invert), a diode lies across R2 (circuit astable-diode), or the capture is of another node"},
-	{"astable-output", func(h, l float64) bool { return math.Abs(math.Log(h/l)) > math.Ln2 },
-		"high and low time differ by more than twofold, which one resistor for both cannot make: the design has another circuit, the output is loaded, or the capture is of another node"},
-	{"comparator", func(h, l float64) bool { return math.Abs(math.Log(h/l)) > math.Ln2 },
-		"high and low time differ by more than twofold, which one resistor for both cannot make: the divider's other end is not at mid-supply, or the capture is of another node"},
-}
 
 // slips are factors by which a wrong unit of time puts all times off, and alike is how near to one counts.
 var slips = []float64{1e-6, 1e-3, 1e3, 1e6}
@@ -32,14 +19,12 @@ var slips = []float64{1e-6, 1e-3, 1e3, 1e6}
 const alike = 0.25
 
 // oddities says which of a measurement's times no board has, and where a unit of time is the likely reason.
-func oddities(circuit string, onePulse bool, f *compare.Finding) []string {
+func oddities(c *circuit.Circuit, f *compare.Finding) []string {
 	var out []string
 	m, p := f.Measured, f.Predicted
-	if !onePulse && m.Low != nil {
-		for _, i := range impossibilities {
-			if i.circuit == circuit && i.is(m.High.Value, m.Low.Value) {
-				out = append(out, i.says)
-			}
+	if c.Ratio != nil && m.Low != nil {
+		if r := m.High.Value / m.Low.Value; r <= c.Ratio.Least || r >= c.Ratio.Most {
+			out = append(out, c.Ratio.Why+", the channel is inverted (--invert), or the capture is of another node")
 		}
 	}
 	if m.High == nil || p.High == nil {
@@ -123,7 +108,7 @@ func (s *solved) contradictions(f *compare.Finding, d *fit.Design, obs []Observa
 		}
 		causes := rest.causes()
 		if unexplained(causes) < reconciled {
-			out = append(out, fmt.Sprintf("%s the rest: that left out, the likeliest is %s (%s); check it first", p.name, clause(causes[0]), percent(causes[0].Probability)))
+			out = append(out, fmt.Sprintf("%s the rest: that left out, the likeliest is %s (%s); check it first", p.name, causes[0].Detail, percent(causes[0].Probability)))
 		}
 	}
 	return out
@@ -131,7 +116,7 @@ func (s *solved) contradictions(f *compare.Finding, d *fit.Design, obs []Observa
 
 func unexplained(causes []compare.Cause) float64 {
 	for _, c := range causes {
-		if c.Cause == "unexplained" {
+		if c.Cause == cause.Unexplained {
 			return c.Probability
 		}
 	}

@@ -3,7 +3,6 @@ package reconcile
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 
 	"offbeat/acquire/quantity"
@@ -85,13 +84,13 @@ func span(low, high float64, unit quantity.Unit) string {
 func (s *solved) rivalReason(f *compare.Finding) []string {
 	top := f.Causes[0]
 	if len(f.Causes) < 2 || f.Causes[1].Probability <= 0 || top.Probability <= 0 {
-		return []string{upper(clause(top)) + " is the only cause that can make these times."}
+		return []string{upper(top.Detail) + " is the only cause that can make these times."}
 	}
 	rival := f.Causes[1]
 	odds := top.PriorOdds / rival.PriorOdds
 	fit := top.Probability / rival.Probability / odds
-	text := fmt.Sprintf("%s (%s) against %s (%s): beforehand %s, and the times and readings fit it %s.",
-		upper(clause(top)), percent(top.Probability), clause(rival), percent(rival.Probability), favour(odds), better(fit))
+	text := fmt.Sprintf("%s (%s) against %s (%s): prior odds %s, fit %s.",
+		upper(s.short(&top)), percent(top.Probability), s.short(&rival), percent(rival.Probability), toOne(odds), toOne(fit))
 	out := []string{text}
 	if rest := s.ruledOut(f); rest != "" {
 		out = append(out, rest)
@@ -99,26 +98,20 @@ func (s *solved) rivalReason(f *compare.Finding) []string {
 	return out
 }
 
-// favour says what the prior odds say.
-func favour(odds float64) string {
-	switch {
-	case odds > 1.2:
-		return fmt.Sprintf("%s times as likely", ratio(odds))
-	case odds < 1/1.2:
-		return fmt.Sprintf("only 1/%s as likely", ratio(1/odds))
+// short is a cause without its values; since a baseline it is what has moved.
+func (s *solved) short(c *compare.Cause) string {
+	if s.changed != nil {
+		return c.Detail
 	}
-	return "about as likely"
+	return cause.Title(c.Cause, c.Parts)
 }
 
-// better says what the evidence says.
-func better(fit float64) string {
-	switch {
-	case fit > 1.2:
-		return ratio(fit) + " times as well"
-	case fit < 1/1.2:
-		return "only 1/" + ratio(1/fit) + " as well"
+// toOne writes odds: "3 : 1", "1 : 12".
+func toOne(odds float64) string {
+	if odds < 1 {
+		return "1 : " + ratio(1/odds)
 	}
-	return "about as well"
+	return ratio(odds) + " : 1"
 }
 
 // ratio writes a factor with two digits, or by its power of ten where nobody counts any more.
@@ -136,24 +129,38 @@ func ratio(x float64) string {
 // impossibleNow is the probability below which a cause counts as ruled out.
 const impossibleNow = 1e-4
 
-// ruledOut names the kinds of causes that the times exclude.
+// ruledOut names the kinds of causes that the times exclude; a kind of one explanation goes by its title.
 func (s *solved) ruledOut(f *compare.Finding) string {
-	left := map[string]float64{}
-	var kinds []string
+	type kind struct {
+		left  float64
+		count int
+		title string
+	}
+	kinds := map[string]*kind{}
+	var order []string
 	for _, c := range f.Causes {
-		if !slices.Contains(kinds, c.Cause) {
-			kinds = append(kinds, c.Cause)
+		name := cause.Of(c.Cause, c.Parts).Kind
+		k := kinds[name]
+		if k == nil {
+			k = &kind{title: cause.Title(c.Cause, c.Parts)}
+			kinds[name] = k
+			order = append(order, name)
 		}
-		left[c.Cause] += c.Probability
+		k.left, k.count = k.left+c.Probability, k.count+1
 	}
 	var out []string
-	for _, k := range kinds {
-		if left[k] < impossibleNow && k != "unexplained" {
-			out = append(out, cause.Word(k))
+	for _, name := range order {
+		k := kinds[name]
+		switch {
+		case k.left >= impossibleNow || name == cause.Of(cause.Unexplained, nil).Kind:
+		case k.count == 1:
+			out = append(out, k.title)
+		default:
+			out = append(out, name)
 		}
 	}
 	if len(out) == 0 {
 		return ""
 	}
-	return "Ruled out: " + strings.Join(out, ", ") + "."
+	return "Excluded: " + strings.Join(out, ", ") + "."
 }

@@ -15,8 +15,8 @@ func TestReasoning(t *testing.T) {
 		n    fittest.Network
 		says []string
 	}{
-		{fittest.Network{R1: 10e3, R2: 47e3, C: 127e-9}, []string{"above what a sound board makes", "nearly alike", "C1 about 127", "against", "as likely", "Ruled out", "moved thresholds"}},
-		{fittest.Network{R1: 12.4e3, R2: 47e3, C: 100e-9}, []string{"have not changed alike", "R1 about 12.4"}},
+		{fittest.Network{R1: 10e3, R2: 47e3, C: 127e-9}, []string{"above what a sound board makes", "nearly alike", "C1 out of tolerance (", "against", "prior odds", "Excluded", "thresholds moved"}},
+		{fittest.Network{R1: 12.4e3, R2: 47e3, C: 100e-9}, []string{"have not changed alike", "R1 out of tolerance ("}},
 		{fittest.Network{R1: 10e3, R2: 47e3, C: 100e-9}, []string{"inside what a sound board makes", "Nothing wrong"}},
 	} {
 		c.n.Circuit, c.n.Supply = "astable", 5
@@ -36,7 +36,7 @@ func TestReasoning(t *testing.T) {
 func TestRivalsAddUp(t *testing.T) {
 	f := &compare.Finding{Causes: []compare.Cause{{Cause: "leakage", Detail: "a", Probability: 0.9, PriorOdds: 0.01}, {Cause: "clock", Detail: "b", Probability: 0.03, PriorOdds: 0.005}}}
 	text := strings.Join((&solved{}).rivalReason(f), " ")
-	if !strings.Contains(text, "2 times as likely") || !strings.Contains(text, "15 times as well") {
+	if !strings.Contains(text, "prior odds 2 : 1") || !strings.Contains(text, "fit 15 : 1") {
 		t.Errorf("30 = 2 x 15, but %q", text)
 	}
 }

@@ -110,7 +110,7 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 	f.Confounded = s.confounded(f)
 	f.Warnings = append(s.warnings(d, obs, notes, predicted), s.waveWarnings(f, d, obs, set)...)
 	f.Warnings = append(f.Warnings, s.unloadedWarnings(f, set)...)
-	odd := oddities(b.Circuit.Name, b.Circuit.OnePulse, f)
+	odd := oddities(b.Circuit, f)
 	if ask.earlier == nil {
 		odd = append(odd, s.contradictions(f, d, obs, set)...)
 	}

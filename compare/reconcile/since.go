@@ -209,7 +209,7 @@ func (c changed) cases(p *posterior.Problem, old, now *cause.Board, earlier *com
 				k.Unexplained = true
 				k.LogFactor += alone.Outcomes[i].LogEvidence
 			}
-			c.happen(&k, &what, now)
+			c.happen(&k, &what)
 			out = append(out, k)
 		}
 	}
@@ -221,7 +221,7 @@ func likely(cases []cause.Case, earlier *compare.Finding) []cause.Case {
 	var out []cause.Case
 	n := 0
 	for _, e := range earlier.Causes {
-		if e.Probability < leastEarlier || n == mostEarlier || e.Cause == "unexplained" || e.Cause == "clock" {
+		if e.Probability < leastEarlier || n == mostEarlier || cause.Of(e.Cause, e.Parts).Passing {
 			continue
 		}
 		n++
@@ -235,15 +235,12 @@ func likely(cases []cause.Case, earlier *compare.Finding) []cause.Case {
 }
 
 // happen turns what a cause says of a board into what it says of a change.
-func (c changed) happen(k, what *cause.Case, b *cause.Board) {
-	for _, name := range what.Parts {
-		i, _ := b.Circuit.Slot(name)
-		switch what.Cause {
-		case "shifted":
-			k.Override = append(k.Override, posterior.Variable{Slot: posterior.Extra(c.move(int(i))), Density: posterior.OutsideValue(1, 1, moved)})
-		case "other value", "exchanged":
-			k.Override = append(k.Override, posterior.Variable{Slot: posterior.Extra(c.fresh(int(i))), Density: what.Prior[i]})
-		}
+func (c changed) happen(k, what *cause.Case) {
+	for _, i := range what.Shifts {
+		k.Override = append(k.Override, posterior.Variable{Slot: posterior.Extra(c.move(i)), Density: posterior.OutsideValue(1, 1, moved)})
+	}
+	for _, i := range what.Fitted {
+		k.Override = append(k.Override, posterior.Variable{Slot: posterior.Extra(c.fresh(i)), Density: what.Prior[i]})
 	}
 	for _, v := range what.Override {
 		v.Slot = posterior.Extra(c.fault(slices.Index(faults, v.Slot)))

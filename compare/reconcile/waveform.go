@@ -265,11 +265,9 @@ func waveFacts(c *circuit.Circuit, typical *circuit.Values, set []setting, suppl
 	return out, notes, nil
 }
 
-// casesOf are a board's; where a waveform shows both thresholds, each may have moved by itself.
+// casesOf are a board's, which knows whether a waveform shows both thresholds.
 func casesOf(b *cause.Board, set []setting) []cause.Case {
-	if slices.ContainsFunc(set, func(s setting) bool { return len(s.waves) > 0 && !s.waves[0].Single }) && tells(b.Circuit) {
-		return cause.EachThreshold(b.Cases())
-	}
+	b.Waveform = slices.ContainsFunc(set, func(s setting) bool { return len(s.waves) > 0 && !s.waves[0].Single }) && tells(b.Circuit)
 	return b.Cases()
 }
 

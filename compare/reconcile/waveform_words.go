@@ -24,19 +24,6 @@ func untaken(next []compare.Next, w *compare.Waveform) []compare.Next {
 	return next[:min(len(next), suggestions)]
 }
 
-// alikeThresholds is by how much the ratio of the thresholds may differ from that of a control pin's divider to count as it.
-const alikeThresholds = 0.02
-
-// apart says of moved thresholds how they lie to each other, where each may have moved by itself.
-func (s *solved) apart(c *compare.Cause, members []int) {
-	half, ok := s.parameter(func(q *posterior.Sample) (float64, bool) {
-		return q.Values[circuit.Half], slices.Contains(members, q.Hypothesis)
-	})
-	if ok && math.Abs(half-0.5) > alikeThresholds {
-		c.Detail = fmt.Sprintf("upper one at about %.3g of the supply instead of 0.667, lower one at %.3g instead of 0.333", *c.Value, *c.Value*half)
-	}
-}
-
 // unloadedWarnings says where the verdict is of the board without the probe that every capture has.
 func (s *solved) unloadedWarnings(f *compare.Finding, set []setting) []string {
 	if len(f.Verdict.Each) == 0 || own(set) != nil {
@@ -99,7 +86,7 @@ func (s *solved) poorFit(f *compare.Finding) string {
 		sum, n := s.strain(q, k)
 		squares, weight, count = squares+q.Weight*sum, weight+q.Weight, max(count, n)
 	}
-	if weight == 0 || f.Causes[0].Cause == "unexplained" || (distuv.ChiSquared{K: float64(count)}).Survival(squares/weight) > poor {
+	if weight == 0 || f.Causes[0].Cause == cause.Unexplained || (distuv.ChiSquared{K: float64(count)}).Survival(squares/weight) > poor {
 		return ""
 	}
 	return fmt.Sprintf("even the likeliest cause meets the capacitor's waveform poorly (misfit %.0f, where %d is usual): something more is wrong than one listed cause, such as two faults at once; compare the thresholds, asymptotes and time constants with what the board should have", squares/weight, count)

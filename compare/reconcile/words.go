@@ -2,9 +2,11 @@ package reconcile
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"offbeat/compare"
+	"offbeat/compare/cause"
 	"offbeat/compare/verdict"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
@@ -36,35 +38,16 @@ func (s *solved) sentence(f *compare.Finding, odd []string) string {
 		}
 		lead = "Too close to the target's limit to decide (" + strings.ReplaceAll(f.Verdict.Quantity, "_", " ") + "). "
 	}
-	likely := fmt.Sprintf("%s (%s)", clause(top), percent(top.Probability))
+	likely := fmt.Sprintf("%s (%s)", top.Detail, percent(top.Probability))
 	switch {
-	case top.Probability >= sure && (top.Cause != "unexplained" || len(odd) == 0):
+	case top.Probability >= sure && (top.Cause != cause.Unexplained || len(odd) == 0):
 		return lead + upper(likely) + "."
-	case top.Cause == "unexplained" && top.Probability >= 0.5 && len(odd) > 0:
+	case top.Cause == cause.Unexplained && top.Probability >= 0.5 && len(odd) > 0:
 		return lead + upper(likely) + ": " + odd[0] + "."
 	case top.Probability >= 0.5 || len(f.Causes) == 1:
 		return lead + "Most likely " + likely + "."
 	}
-	return lead + fmt.Sprintf("Not settled: %s, or %s (%s).", likely, clause(f.Causes[1]), percent(f.Causes[1].Probability))
-}
-
-// clause is a cause as part of a sentence.
-func clause(c compare.Cause) string {
-	switch c.Cause {
-	case "nothing":
-		return "nothing wrong, " + c.Detail
-	case "unexplained":
-		return "no listed cause fits"
-	case "leakage":
-		return "leaking capacitor, " + c.Detail
-	case "thresholds":
-		return "thresholds moved, " + c.Detail
-	case "discharge":
-		return "weak discharge switch, " + c.Detail
-	case "clock":
-		return "instrument clock wrong, " + c.Detail
-	}
-	return c.Detail
+	return lead + fmt.Sprintf("Not settled: %s, or %s (%s).", likely, f.Causes[1].Detail, percent(f.Causes[1].Probability))
 }
 
 func upper(s string) string {
@@ -101,11 +84,11 @@ func (s *solved) confounded(f *compare.Finding) []string {
 	var rivals []string
 	for _, k := range f.Causes[1:] {
 		if k.Probability >= 0.02 && len(rivals) < 3 {
-			rivals = append(rivals, fmt.Sprintf("%s (%s)", clause(k), percent(k.Probability)))
+			rivals = append(rivals, fmt.Sprintf("%s (%s)", k.Detail, percent(k.Probability)))
 		}
 	}
 	if len(rivals) > 0 {
-		out = append(out, fmt.Sprintf("%s%s: %s.", compare.NotExcluded, clause(f.Causes[0]), strings.Join(rivals, "; ")))
+		out = append(out, fmt.Sprintf("%s%s: %s.", compare.NotExcluded, f.Causes[0].Detail, strings.Join(rivals, "; ")))
 	}
 	if slow := s.capacitorMoved(f); slow {
 		out = append(out, "A slow or fast instrument clock stretches both times alike and looks just like another capacitance; a second instrument tells them apart.")
@@ -113,13 +96,16 @@ func (s *solved) confounded(f *compare.Finding) []string {
 	return out
 }
 
-// capacitorMoved says whether a shifted capacitor is a serious candidate.
+// capacitorMoved says whether a capacitor of another value than its tolerance allows is a serious candidate.
 func (s *solved) capacitorMoved(f *compare.Finding) bool {
+	likely := map[string]bool{}
 	for _, k := range f.Causes {
-		if k.Probability < 0.02 || len(k.Parts) != 1 || (k.Cause != "shifted" && k.Cause != "other value") {
-			continue
-		}
-		if i, ok := s.board.Circuit.Slot(k.Parts[0]); ok && s.board.Parts[i].Kind == fit.Capacitor {
+		likely[cause.Key(k.Cause, k.Parts)] = k.Probability >= 0.02
+	}
+	for i := range s.cases {
+		k := &s.cases[i]
+		moved := slices.Concat(k.Shifts, k.Fitted)
+		if len(moved) == 1 && s.board.Parts[moved[0]].Kind == fit.Capacitor && likely[cause.Key(k.Cause, k.Parts)] {
 			return true
 		}
 	}

@@ -31,7 +31,7 @@ func Explain(w io.Writer, t glossary.Term, s Style) error {
 func (p *printer) odds(t glossary.Term) {
 	all := t.Name == "prior odds"
 	var rows [][]cell
-	for _, r := range cause.Defaults {
+	for _, r := range cause.Defaults() {
 		if c, ok := glossary.Lookup(r.Key); !all && (!ok || c.Name != t.Name) {
 			continue
 		}

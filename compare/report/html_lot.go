@@ -116,7 +116,7 @@ func lotCauses(r *lot.Report) table {
 			small, rest = small+1, rest+c.Probability
 			continue
 		}
-		t.Rows = append(t.Rows, []entry{{Text: sentence(sentenceOf(&c))}, {Text: Percent(c.Probability), Bar: c.Probability, Mark: i == 0}})
+		t.Rows = append(t.Rows, []entry{{Text: sentence(c.Detail)}, {Text: Percent(c.Probability), Bar: c.Probability, Mark: i == 0}})
 	}
 	if small > 0 {
 		t.Rows = append(t.Rows, []entry{{Text: plural(small, "other cause") + ", each below 1 %"}, {Text: Percent(rest), Bar: rest}})
@@ -130,7 +130,7 @@ func lotStanding(r *lot.Report) *section {
 	}
 	t := table{Caption: "Distance from the other boards in standard deviations (Mahalanobis), and what sets the board apart from the lot.", Heads: []head{{"board", false}, {"distance", true}, {"cause", false}, {"probability", false}}}
 	for _, o := range r.Standing {
-		t.Rows = append(t.Rows, []entry{{Text: o.Board}, {Text: distanceText(o.Distance), Number: true}, {Text: sentence(sentenceOf(&o.Cause))}, {Text: Percent(o.Cause.Probability), Bar: o.Cause.Probability}})
+		t.Rows = append(t.Rows, []entry{{Text: o.Board}, {Text: distanceText(o.Distance), Number: true}, {Text: sentence(o.Cause.Detail)}, {Text: Percent(o.Cause.Probability), Bar: o.Cause.Probability}})
 	}
 	return &section{ID: "standing", Heading: "Boards that stand out", Layout: flow, Tables: []table{t}}
 }

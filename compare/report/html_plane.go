@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"math"
 	"slices"
-	"strings"
 
 	"offbeat/compare"
 	"offbeat/compare/cause"
@@ -66,7 +65,7 @@ func plane(f *compare.Finding, e *reconcile.Evidence) picture.Plane {
 func (f *field) plane(causes []compare.Cause) picture.Plane {
 	p := picture.Plane{OnePulse: f.board.Circuit.OnePulse, Region: hull(f.region()), Curves: f.curves(causes)}
 	if len(causes) > 0 {
-		p.Likely = causeName(causes[0]) + ", " + Percent(causes[0].Probability)
+		p.Likely = cause.Title(causes[0].Cause, causes[0].Parts) + ", " + Percent(causes[0].Probability)
 	}
 	return p
 }
@@ -219,7 +218,7 @@ func value(q posterior.Variable, u float64) float64 {
 	return x
 }
 
-// curves are the causes that one parameter or one swap describes, the likeliest first. Two parts at once cover
+// curves are the causes that one parameter or fitted values describe, the likeliest first. Two parts at once cover
 // the plane, and the unexplained lies anywhere: neither has a curve.
 func (f *field) curves(causes []compare.Cause) []picture.Curve {
 	byKey := map[string][]*cause.Case{}
@@ -229,93 +228,60 @@ func (f *field) curves(causes []compare.Cause) []picture.Curve {
 		byKey[key] = append(byKey[key], k)
 	}
 	var out []picture.Curve
-	others := picture.Curve{Name: "other values", Dots: true, Plain: true}
+	at := map[string]int{}
 	for _, c := range causes {
-		cases := byKey[cause.Key(c.Cause, c.Parts)]
-		var k picture.Curve
-		for _, one := range cases {
-			k.Points = append(k.Points, f.sweep(one, len(cases) > 1)...)
+		k := picture.Curve{Name: cause.Curve(c.Cause, c.Parts), Probability: c.Probability, Dots: true}
+		for _, one := range byKey[cause.Key(c.Cause, c.Parts)] {
+			k.Points = append(k.Points, f.sweep(one)...)
+			k.Dots = k.Dots && len(one.Fitted) > 0
 		}
 		if len(k.Points) == 0 {
 			continue
 		}
-		k.Name, k.Probability = curveName(c), c.Probability
-		k.Dots = len(cases) > 1 || len(k.Points) == 1
-		if c.Cause == "other value" { // they lie on their parts' own lines: one entry for all
-			others.Points = append(others.Points, k.Points...)
-			others.Probability += k.Probability
+		if i, ok := at[k.Name]; ok { // places on their parts' own lines: one entry for all
+			out[i].Points, out[i].Probability, out[i].Plain = append(out[i].Points, k.Points...), out[i].Probability+k.Probability, true
 			continue
 		}
+		at[k.Name] = len(out)
 		out = append(out, k)
 	}
-	if len(others.Points) > 0 {
-		out = append(out, others)
-		slices.SortStableFunc(out, func(a, b picture.Curve) int { return -cmp.Compare(a.Probability, b.Probability) })
-	}
+	slices.SortStableFunc(out, func(a, b picture.Curve) int { return -cmp.Compare(a.Probability, b.Probability) })
 	return out
 }
 
-// sweep moves what a case is about along its prior; a case among several alternatives is one place.
-func (f *field) sweep(k *cause.Case, alternative bool) [][2]float64 {
+// sweep moves what a case is about along its prior; a case of fitted values is one place.
+func (f *field) sweep(k *cause.Case) [][2]float64 {
 	v := f.base
 	for _, q := range k.Fixed {
 		v = v.with(q.Slot, q.Value)
 	}
-	one := func(v instance) [][2]float64 {
-		if x, ok := f.at(v); ok {
-			return [][2]float64{x}
-		}
-		return nil
-	}
-	var slot circuit.Slot
 	var moved posterior.Variable
 	switch {
 	case k.Unexplained:
 		return nil
-	case len(k.Override) == 1:
-		slot, moved = k.Override[0].Slot, k.Override[0]
-	case len(k.Parts) == 1:
-		s, ok := f.board.Circuit.Slot(k.Parts[0])
-		if !ok || len(k.Prior) <= int(s) {
-			return nil
+	case len(k.Fitted) > 0:
+		for _, i := range k.Fitted {
+			v = v.with(circuit.Slot(i), math.Exp(k.Prior[i].Quantile(0.5)))
 		}
-		slot, moved = s, posterior.Variable{Slot: s, Log: true, Density: k.Prior[s]}
-	case k.Cause == "exchanged":
-		for i, d := range k.Prior {
-			v.values[i] = math.Exp(d.Quantile(0.5))
+		if x, ok := f.at(v); ok {
+			return [][2]float64{x}
 		}
-		return one(v)
+		return nil
+	case len(k.Override) == 1 && len(k.Shifts) == 0:
+		moved = k.Override[0]
+	case len(k.Override) == 0 && len(k.Shifts) == 1:
+		i := k.Shifts[0]
+		moved = posterior.Variable{Slot: circuit.Slot(i), Log: true, Density: k.Prior[i]}
 	default:
 		return nil
 	}
-	if alternative {
-		return one(v.with(slot, value(moved, 0.5)))
-	}
 	var out [][2]float64
 	for i := range sweepSteps + 1 {
-		x, ok := f.at(v.with(slot, value(moved, 0.01+0.98*float64(i)/sweepSteps)))
+		x, ok := f.at(v.with(moved.Slot, value(moved, 0.01+0.98*float64(i)/sweepSteps)))
 		if !ok {
 			x = [2]float64{math.NaN(), math.NaN()}
 		}
 		out = append(out, x)
 	}
 	return out
-}
-
-// curveName is short enough for a key.
-func curveName(c compare.Cause) string {
-	parts := strings.Join(c.Parts, ", ")
-	switch c.Cause {
-	case "shifted":
-		return parts + " shifted"
-	case "exchanged":
-		return strings.Join(c.Parts, "/") + " swapped"
-	case "leakage":
-		return parts + " leaking"
-	case "thresholds":
-		return "thresholds"
-	case "discharge":
-		return "weak switch"
-	}
-	return c.Cause
 }

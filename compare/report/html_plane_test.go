@@ -61,14 +61,14 @@ func TestCurvesAgainstKirchhoff(t *testing.T) {
 		curve  string
 		change func(n *fittest.Network)
 	}{
-		{"C1 shifted", func(n *fittest.Network) { n.C *= 1.31 }},
-		{"C1 shifted", func(n *fittest.Network) { n.C *= 0.8 }},
-		{"R1 shifted", func(n *fittest.Network) { n.R1 *= 1.5 }},
-		{"R2 shifted", func(n *fittest.Network) { n.R2 *= 0.7 }},
-		{"C1 leaking", func(n *fittest.Network) { n.Leak = 5 * (n.R1 + n.R2) }},
-		{"weak switch", func(n *fittest.Network) { n.Weak = 0.1 * n.R2 }},
-		{"thresholds", func(n *fittest.Network) { n.Upper, n.Lower = 0.75, 0.375 }},
-		{"R1/R2 swapped", func(n *fittest.Network) { n.R1, n.R2 = n.R2, n.R1 }},
+		{"C1 out of tolerance", func(n *fittest.Network) { n.C *= 1.31 }},
+		{"C1 out of tolerance", func(n *fittest.Network) { n.C *= 0.8 }},
+		{"R1 out of tolerance", func(n *fittest.Network) { n.R1 *= 1.5 }},
+		{"R2 out of tolerance", func(n *fittest.Network) { n.R2 *= 0.7 }},
+		{"leakage across C1", func(n *fittest.Network) { n.Leak = 5 * (n.R1 + n.R2) }},
+		{"weak discharge output", func(n *fittest.Network) { n.Weak = 0.1 * n.R2 }},
+		{"thresholds moved", func(n *fittest.Network) { n.Upper, n.Lower = 0.75, 0.375 }},
+		{"R1 and R2 exchanged", func(n *fittest.Network) { n.R1, n.R2 = n.R2, n.R1 }},
 		{"other values", func(n *fittest.Network) { n.R2 = 56e3 }},
 	} {
 		x := ratio(t, row.change)

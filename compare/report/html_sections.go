@@ -102,7 +102,7 @@ func (p *Page) causes(a *album) *section {
 			small, rest = small+1, rest+c.Probability
 			continue
 		}
-		t.Rows = append(t.Rows, []entry{{Text: causeName(c), More: sentence(c.Detail)}, {Text: Percent(c.Probability), Bar: c.Probability}, {Text: short(c.PriorOdds), Number: true}})
+		t.Rows = append(t.Rows, []entry{{Text: sentence(c.Detail)}, {Text: Percent(c.Probability), Bar: c.Probability}, {Text: short(c.PriorOdds), Number: true}})
 	}
 	if small > 0 {
 		t.Rows = append(t.Rows, []entry{{Text: plural(small, "other cause"), More: "Each below 1 %"}, {Text: Percent(rest), Bar: rest}, {Number: true}})
@@ -110,27 +110,6 @@ func (p *Page) causes(a *album) *section {
 	s.Tables = []table{t}
 	s.Points = append(s.Points, beyondTheList(f.Confounded)...)
 	return s
-}
-
-// causeTitles name the causes in a table whose next column explains them.
-var causeTitles = map[string]string{
-	"nothing":     "nothing wrong",
-	"shifted":     "out of tolerance",
-	"other value": "of another value",
-	"exchanged":   "exchanged",
-	"leakage":     "leaking",
-	"thresholds":  "thresholds moved",
-	"discharge":   "weak discharge switch",
-	"clock":       "instrument clock",
-	"unexplained": "none of these",
-}
-
-func causeName(c compare.Cause) string {
-	name := causeTitles[c.Cause]
-	if len(c.Parts) == 0 {
-		return sentence(name)
-	}
-	return strings.Join(c.Parts, ", ") + " " + name
 }
 
 // parts draws what each part likely is.

@@ -8,6 +8,7 @@ import (
 	"github.com/gocarina/gocsv"
 
 	"offbeat/acquire/quantity"
+	"offbeat/compare/cause"
 	"offbeat/compare/ledger"
 )
 
@@ -49,7 +50,7 @@ func visitCause(v *ledger.Visit) string {
 	if v.Cause == "" {
 		return ""
 	}
-	return strings.TrimSpace(strings.Join(v.CauseParts, " ")+" "+causeNames[v.Cause]) + " (" + Percent(v.Probability) + ")"
+	return cause.Title(v.Cause, v.CauseParts) + " (" + Percent(v.Probability) + ")"
 }
 
 // drift is how a board's quantities moved from visit to visit.

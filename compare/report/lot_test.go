@@ -211,7 +211,7 @@ func TestLotPage(t *testing.T) {
 		t.Fatal(err)
 	}
 	page := b.String()
-	for _, want := range []string{"Operating characteristic", "Frequency of the boards", "C1 about", "other causes, each below 1", "The reels", "Control charts", "cut short &lt;&amp;&gt;", "lamp 20", "</html>"} {
+	for _, want := range []string{"Operating characteristic", "Frequency of the boards", "C1 out of tolerance, about", "other causes, each below 1", "The reels", "Control charts", "cut short &lt;&amp;&gt;", "lamp 20", "</html>"} {
 		if !strings.Contains(page, want) {
 			t.Errorf("the page lacks %q", want)
 		}

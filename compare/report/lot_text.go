@@ -186,7 +186,7 @@ func (p *printer) standing(r *lot.Report) {
 			p.line("  … and %d more (--explain lists them)", len(r.Standing)-i)
 			break
 		}
-		p.prose("  ", "    ", fmt.Sprintf("%s, %s standard deviations from the others: %s (%s)", o.Board, distanceText(o.Distance), sentenceOf(&o.Cause), Percent(o.Cause.Probability)))
+		p.prose("  ", "    ", fmt.Sprintf("%s, %s standard deviations from the others: %s (%s)", o.Board, distanceText(o.Distance), o.Cause.Detail, Percent(o.Cause.Probability)))
 	}
 }
 

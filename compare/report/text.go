@@ -151,7 +151,7 @@ func (p *printer) causes(f *compare.Finding) {
 			small, rest = small+1, rest+c.Probability
 			continue
 		}
-		text := sentenceOf(&c)
+		text := c.Detail
 		if p.style.Explain {
 			text += fmt.Sprintf(" (prior odds %s)", short(c.PriorOdds))
 		}

@@ -31,28 +31,6 @@ func pick[T any](t *compare.Times[T]) [5]*T {
 	return [5]*T{t.High, t.Low, t.Period, t.Frequency, t.Duty}
 }
 
-// causeNames are the causes in words.
-var causeNames = map[string]string{
-	"nothing":     "nothing wrong",
-	"shifted":     "out of tolerance",
-	"other value": "other value fitted",
-	"exchanged":   "exchanged",
-	"leakage":     "leakage",
-	"thresholds":  "thresholds moved",
-	"discharge":   "weak discharge",
-	"clock":       "instrument clock",
-	"unexplained": "unexplained",
-}
-
-// sentenceOf is a cause in words; the details of some causes say by themselves which one it is.
-func sentenceOf(c *compare.Cause) string {
-	switch c.Cause {
-	case "shifted", "other value", "exchanged":
-		return c.Detail
-	}
-	return causeNames[c.Cause] + ": " + c.Detail
-}
-
 // Percent writes a probability so that nothing rounds to certainty.
 func Percent(p float64) string { return quantity.Probability(p) }
 

@@ -1,6 +1,10 @@
 package circuit
 
-import "offbeat/fit"
+import (
+	"math"
+
+	"offbeat/fit"
+)
 
 // twoResistors are the parts of the two astables that discharge through R2.
 var twoResistors = []Spec{{"R1", fit.Resistor}, {"R2", fit.Resistor}, {"C1", fit.Capacitor}}
@@ -22,6 +26,8 @@ var astable = Circuit{
 	First:   []int{0, 1},
 	Default: fit.Bipolar,
 	Charge:  []int{0, 1},
+	Path:    []int{1},
+	Ratio:   &Ratio{1, math.Inf(1), "the high time is no longer than the low time, which two resistors cannot make (both charge, one discharges): a diode lies across R2 (circuit astable-diode)"},
 	Times:   func(v *Values) (high, low float64, ok bool) { return v.cycle(astableRuns(v)) },
 	Curve:   func(v *Values) Curve { return v.curve(astableRuns(v)) },
 }

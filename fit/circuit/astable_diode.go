@@ -13,6 +13,7 @@ var astableDiode = Circuit{
 	First:   []int{0, 1},
 	Default: fit.Bipolar,
 	Charge:  []int{0},
+	Path:    []int{1},
 	Times: func(v *Values) (high, low float64, ok bool) {
 		r1, r2, c := v[0], v[1], v[2]
 		charge, discharge := diodeRuns(v)

@@ -4,12 +4,12 @@ package circuit
 // that they keep their ohms although their slots hold ratios to the parts; change may alter either slot too, to 0
 // where the fault goes with the part that is taken out.
 func (c *Circuit) Change(v *Values, change func(v *Values)) {
-	charging, path := c.Charging(v), v[1]
+	charging, path := c.Charging(v), c.Discharging(v)
 	change(v)
 	if v[LeakRatio] != 0 {
 		v[LeakRatio] *= charging / c.Charging(v)
 	}
 	if v[WeakRatio] != 0 {
-		v[WeakRatio] *= path / v[1]
+		v[WeakRatio] *= path / c.Discharging(v)
 	}
 }

@@ -20,6 +20,7 @@ var comparator = Circuit{
 	Faults:  []Slot{LeakRatio},
 	First:   []int{0},
 	Default: fit.CMOS,
+	Ratio:   &Ratio{0.5, 2, "high and low time differ by more than twofold, which one resistor for both cannot make: the divider's other end is not at mid-supply"},
 	Charge:  []int{0},
 	Times: func(v *Values) (high, low float64, ok bool) {
 		down, up := comparatorThresholds(v)

@@ -22,6 +22,12 @@ type Group struct {
 	Of   func(v *Values) float64 // from the parts
 }
 
+// Ratio bounds the high time over the low time.
+type Ratio struct {
+	Least, Most float64
+	Why         string // how a ratio beyond them reads, and what the circuit would have to be
+}
+
 // Circuit is one row of the table: what it is made of and how it keeps time.
 type Circuit struct {
 	Name     string
@@ -33,6 +39,8 @@ type Circuit struct {
 	OnePulse bool               // the high time alone is timed; the low time is set by the trigger
 	First    []int              // slots of the parts that the groups are solved for, the others at nominal
 	Charge   []int              // slots of the resistors that the capacitor charges through
+	Path     []int              // slots of the resistors between the discharge pin and the capacitor; nil: no such pin
+	Ratio    *Ratio             // what its times cannot be, whatever its parts are; nil: nothing
 	Default  string             // family where the design is silent
 	Families map[string][]Prior // in place of the table of timer families; nil: that table
 	Latch    bool               // it keeps no time: its truth table is checked, and Times is nil
@@ -132,9 +140,14 @@ func (c *Circuit) Resistors() []int {
 }
 
 // Charging is the actual resistance in ohm through which the capacitor charges.
-func (c *Circuit) Charging(v *Values) float64 {
+func (c *Circuit) Charging(v *Values) float64 { return total(v, c.Charge) }
+
+// Discharging is the actual resistance in ohm between the discharge pin and the capacitor.
+func (c *Circuit) Discharging(v *Values) float64 { return total(v, c.Path) }
+
+func total(v *Values, slots []int) float64 {
 	var sum float64
-	for _, i := range c.Charge {
+	for _, i := range slots {
 		sum += v[i]
 	}
 	return sum

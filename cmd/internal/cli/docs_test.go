@@ -99,7 +99,7 @@ func generated(t *testing.T, file, mark, want string) {
 // The README's table of default odds is the program's own.
 func TestReadmeListsTheDefaultOdds(t *testing.T) {
 	want := "| odds of | part class | new | worked | why |\n|---|---|---|---|---|\n"
-	for _, r := range cause.Defaults {
+	for _, r := range cause.Defaults() {
 		class := r.Class
 		if class == "" {
 			class = "any"
@@ -107,6 +107,15 @@ func TestReadmeListsTheDefaultOdds(t *testing.T) {
 		want += fmt.Sprintf("| `%s` | %s | %g | %g | %s |\n", r.Key, class, r.New, r.Worked, r.Why)
 	}
 	generated(t, documents[0], "odds", want)
+}
+
+// The README's table of prior forms is the program's own.
+func TestReadmeListsTheForms(t *testing.T) {
+	want := "| cause | form |\n|---|---|\n"
+	for _, c := range cause.All() {
+		want += fmt.Sprintf("| %s | %s |\n", strings.ReplaceAll(c.Key, "_", " "), c.Form)
+	}
+	generated(t, documents[0], "forms", want)
 }
 
 // The list of packages says of each what it says of itself.

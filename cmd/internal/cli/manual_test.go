@@ -37,15 +37,15 @@ func TestExplain(t *testing.T) {
 	rows := 0
 	for _, l := range strings.Split(stdout, "\n") {
 		f := strings.Fields(l)
-		for _, d := range cause.Defaults {
+		for _, d := range cause.Defaults() {
 			if len(f) > 2 && f[0] == d.Key && (d.Class == "" || f[1] == d.Class) {
 				rows++
 				break
 			}
 		}
 	}
-	if rows != len(cause.Defaults) {
-		t.Errorf("%d rows of odds, want %d", rows, len(cause.Defaults))
+	if rows != len(cause.Defaults()) {
+		t.Errorf("%d rows of odds, want %d", rows, len(cause.Defaults()))
 	}
 }
 

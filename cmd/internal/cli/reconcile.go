@@ -2,11 +2,13 @@ package cli
 
 import (
 	"io"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare"
+	"offbeat/compare/cause"
 	"offbeat/compare/report"
 	"offbeat/compare/session"
 	"offbeat/fit"
@@ -23,6 +25,15 @@ type reconcileOptions struct {
 	Captures []string // sources
 }
 
+// causeKinds lists what can be wrong with a board.
+func causeKinds() string {
+	var kinds []string
+	for _, c := range cause.All() {
+		kinds = append(kinds, c.Kind)
+	}
+	return strings.Join(kinds, ", ")
+}
+
 // newReconcile builds the command; run stands in for the real work in tests.
 func newReconcile(s *streams.Streams, run func(*reconcileOptions) error) *cobra.Command {
 	o := &reconcileOptions{}
@@ -30,8 +41,7 @@ func newReconcile(s *streams.Streams, run func(*reconcileOptions) error) *cobra.
 		Use:   "reconcile DESIGN CAPTURE...",
 		Short: "Say which part has moved, from a design and captures of one board",
 		Long: `Reconcile measures the captures of one board, sets the times against the design, and says which cause
-explains them: nothing wrong, a part out of tolerance, another value fitted, parts exchanged, a leaking
-capacitor, moved thresholds, a weak discharge switch, a wrong instrument clock, or none of these.
+explains them: ` + causeKinds() + `.
 
 Of a bistable it checks the truth table, from a logic capture of output, set and reset.
 

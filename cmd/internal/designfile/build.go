@@ -370,20 +370,22 @@ func (b *builder) clockDone() error {
 // oddsKeys are the causes' keys in [odds].
 func oddsKeys() []string {
 	var keys []string
-	for _, r := range cause.Defaults {
-		if !slices.Contains(keys, r.Key) {
-			keys = append(keys, r.Key)
+	for _, c := range cause.All() {
+		if c.Name != cause.Nothing {
+			keys = append(keys, c.Key)
 		}
 	}
 	return keys
 }
 
-// oddsOfParts are the causes that concern one part each, so that "cause.part" has a meaning.
-var oddsOfParts = []string{"shifted", "other_value", "leakage"}
+// ofParts says whether the explanations of the cause with that key concern one part each, so that "cause.part" has a meaning.
+func ofParts(key string) bool {
+	return slices.ContainsFunc(cause.All(), func(c cause.Cause) bool { return c.Key == key && c.Parts == 1 })
+}
 
 func (b *builder) odds(e *entry) error {
 	if len(e.path) > 2 {
-		if len(e.path) > 3 || !slices.Contains(oddsOfParts, e.path[1]) {
+		if len(e.path) > 3 || !ofParts(e.path[1]) {
 			return e.key.fail(e.path[1]+" has no odds for single parts", "odds."+e.path[1]+" = a number", "")
 		}
 		if names := b.partNames(); !slices.Contains(names, e.last()) {
