@@ -302,12 +302,12 @@ func TestDemoWritesItsFiles(t *testing.T) {
 func TestDemoFindsEachFault(t *testing.T) {
 	for board, want := range map[string]string{
 		"lamp-1": "nothing wrong",
-		"lamp-2": "C1 about 12[0-9.]+ nF",
-		"lamp-3": `R2 about 4\.[67][0-9]* kΩ`,
-		"lamp-4": "R1 and R2 fitted in each other's place",
-		"lamp-5": "eaking capacitor, about (2[5-9]|3[0-3])[0-9.]+ kΩ",
+		"lamp-2": "C1 out of tolerance, about 12[0-9.]+ nF",
+		"lamp-3": `R2 of another value, about 4\.[67][0-9]* kΩ`,
+		"lamp-4": "R1 and R2 exchanged",
+		"lamp-5": "eakage across C1, about (2[5-9]|3[0-3])[0-9.]+ kΩ",
 		"bridge": "fell 2 times without a reset",
-		"bell":   `C1 about 6\.[23][0-9]* µF`,
+		"bell":   `C1 out of tolerance, about 6\.[23][0-9]* µF`,
 	} {
 		stdout, stderr, status := run(t, "", "demo", board, "--quiet")
 		if status != Done || stderr != "" || !regexp.MustCompile(want).MatchString(stdout) {
