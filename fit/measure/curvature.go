@@ -4,7 +4,7 @@ import (
 	"math"
 
 	"offbeat/fit/budget"
-	"offbeat/fit/interval"
+	"offbeat/fit/train"
 )
 
 // A straight line between two samples meets a curved edge's crossing early or late. Over all places of the
@@ -56,7 +56,7 @@ const (
 // late estimates by how many samples the crossings of one polarity are late, with its standard uncertainty.
 // jitter is the variance of the edges' white noise in samples², levels the uncertainty of the reference as a
 // share of the amplitude.
-func late(s interval.Shape, jitter, levels float64) (value, u float64) {
+func late(s train.Shape, jitter, levels float64) (value, u float64) {
 	if s.Edges == 0 || s.Sharpness > straight {
 		return 0, 0
 	}
@@ -72,7 +72,7 @@ func late(s interval.Shape, jitter, levels float64) (value, u float64) {
 
 // places is the variance of the mean place of the crossings between two samples, about one half: what is seen of
 // the first harmonics stays, noise adds its share of each, and averages.
-func places(s interval.Shape, jitter float64) float64 {
+func places(s train.Shape, jitter float64) float64 {
 	v := 0.0
 	for m := 1; m <= 50; m++ {
 		k := 2 * math.Pi * math.Pi * float64(m*m)

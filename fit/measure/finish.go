@@ -7,7 +7,8 @@ import (
 	"offbeat/acquire"
 	"offbeat/fit"
 	"offbeat/fit/budget"
-	"offbeat/fit/interval"
+	"offbeat/fit/noise"
+	"offbeat/fit/train"
 )
 
 // finish fits the train and fills the measurement.
@@ -18,17 +19,16 @@ func (r *run) finish() (*fit.Measurement, error) {
 	}
 	fitted := r.fittedEdges()
 	k := r.knowledge(scale, &fitted)
-	var res *interval.Result
-	var err error
+	t := r.train.Record()
+	estimate := noise.Estimate
 	if r.opt.SinglePulse {
-		res, err = r.train.EstimateSingle(k)
-	} else {
-		res, err = r.train.Estimate(k)
+		estimate = noise.EstimateSingle
 	}
+	res, err := estimate(t, k)
 	if err != nil {
-		return nil, r.few(res)
+		return nil, r.few(t.Whole)
 	}
-	m := &fit.Measurement{Source: r.c.Source, Levels: r.levels.Levels, Clock: r.opt.ClockLimit, Cycles: res.Cycles}
+	m := &fit.Measurement{Source: r.c.Source, Levels: r.levels.Levels, Clock: r.opt.ClockLimit, Cycles: t.Whole}
 	m.Faults = r.train.Faults
 	m.Faults.Runts = r.find.Runts
 	m.Faults.Partial = 2
@@ -36,12 +36,12 @@ func (r *run) finish() (*fit.Measurement, error) {
 	for _, row := range res.Rows {
 		rows = append(rows, row.Scale(scale*scale))
 	}
-	m.High = fit.Estimate{Value: res.High * scale, Count: res.Highs}
-	m.Low = fit.Estimate{Value: res.Low * scale, Count: res.Lows}
+	m.High = fit.Estimate{Value: res.High * scale, Count: t.Highs}
+	m.Low = fit.Estimate{Value: res.Low * scale, Count: t.Lows}
 	if r.c.Kind == acquire.Samples {
 		cell := max(k.Lattice.Cell, 1e-300)
 		interpolated := 1 - res.ByCells
-		bent, row := r.curvature(interpolated, (res.High+res.Low)/cell, res.Cycles, [2]float64{(k.White[0] + res.White*res.White) / (cell * cell), (k.White[1] + res.White*res.White) / (cell * cell)}, &fitted)
+		bent, row := r.curvature(interpolated, (res.High+res.Low)/cell, t.Whole, [2]float64{(k.White[0] + res.White*res.White) / (cell * cell), (k.White[1] + res.White*res.White) / (cell * cell)}, &fitted)
 		rows = append(rows, row.Scale(r.c.Step*r.c.Step))
 		late, more := r.settle(&fitted, cell, interpolated)
 		for _, row := range more {
@@ -61,29 +61,29 @@ func (r *run) finish() (*fit.Measurement, error) {
 	}
 	m.High.Uncertainty, m.Low.Uncertainty, m.Covariance = math.Sqrt(hh), math.Sqrt(ll), hl
 	m.Budget = budget.Terms(rows)
-	m.Series = r.series(res, scale)
-	m.Notes = append(r.notes, r.remarks(m, res)...)
+	m.Series = r.series(t, scale)
+	m.Notes = append(r.notes, r.remarks(m)...)
 	return m, nil
 }
 
 // walk says how the uncertainty of the period hangs on its noise; variance is the period's, in s².
-func walk(res *interval.Result, scale, variance float64) fit.Walk {
+func walk(res *noise.Result, scale, variance float64) fit.Walk {
 	hh, hl, ll := budget.Sum(res.Rows)
 	rest := variance - (hh+2*hl+ll)*scale*scale // what the edges themselves do not say
 	u := func(v float64) float64 { return math.Sqrt(max(v*scale*scale+rest, 0)) }
 	return fit.Walk{Probability: res.Walk, Without: u(res.WhiteAlone), With: u(res.WithWalk)}
 }
 
-func (r *run) series(res *interval.Result, scale float64) fit.Series {
+func (r *run) series(t *train.Record, scale float64) fit.Series {
 	start := 0.0
 	if r.uniform {
 		start = r.c.Start
 	}
-	s := fit.Series{Every: res.Every}
-	for i := range res.Start {
-		s.Start = append(s.Start, start+res.Start[i]*scale)
-		s.High = append(s.High, res.SeriesHigh[i]*scale)
-		s.Low = append(s.Low, res.SeriesLow[i]*scale)
+	s := fit.Series{Every: t.Series.Every}
+	for i := range t.Series.Start {
+		s.Start = append(s.Start, start+t.Series.Start[i]*scale)
+		s.High = append(s.High, t.Series.High[i]*scale)
+		s.Low = append(s.Low, t.Series.Low[i]*scale)
 	}
 	return s
 }
@@ -109,7 +109,7 @@ func (r *run) finer(m *fit.Measurement) error {
 }
 
 // few explains why no time could be fitted.
-func (r *run) few(res *interval.Result) error {
+func (r *run) few(cycles int) error {
 	want := "at least two whole cycles; the first and last pulses are cut by the record's ends and do not count"
 	if r.opt.SinglePulse {
 		want = "at least one whole high pulse"
@@ -125,14 +125,14 @@ func (r *run) few(res *interval.Result) error {
 		}
 		return r.fault(what, want, ErrFlat)
 	}
-	e := r.fault(fmt.Sprintf("only %d sound edges were found, %d whole cycles", edges, res.Cycles), want, ErrFew).(*acquire.Error)
+	e := r.fault(fmt.Sprintf("only %d sound edges were found, %d whole cycles", edges, cycles), want, ErrFew).(*acquire.Error)
 	e.Do = "record for longer, or at a slower sweep"
 	return e
 }
 
 // knowledge gathers what is known of the edges' errors before the train is looked at, in edge units.
-func (r *run) knowledge(scale float64, f *fittedEdges) interval.Known {
-	var k interval.Known
+func (r *run) knowledge(scale float64, f *fittedEdges) noise.Known {
+	var k noise.Known
 	fall, rise := r.train.Sharpness()
 	k.Lattice.Sharpness = [2]float64{fall, rise}
 	cell := r.c.Step / scale
@@ -193,7 +193,7 @@ func (r *run) typeB(m *fit.Measurement) []budget.Row {
 }
 
 // remarks says what a user should know about the quality of the capture.
-func (r *run) remarks(m *fit.Measurement, res *interval.Result) []string {
+func (r *run) remarks(m *fit.Measurement) []string {
 	var n []string
 	if r.moved > 0 {
 		n = append(n, fmt.Sprintf("the levels were revised %d times while reading", r.moved))
@@ -201,8 +201,8 @@ func (r *run) remarks(m *fit.Measurement, res *interval.Result) []string {
 	if r.levels.Clipped {
 		n = append(n, "one level is clipped throughout; edges there are placed in the middle of their sample interval")
 	}
-	if !r.opt.SinglePulse && res.Cycles < 10 {
-		n = append(n, fmt.Sprintf("only %d whole cycles: the noise is poorly known and its uncertainty is widened for it", res.Cycles))
+	if !r.opt.SinglePulse && m.Cycles < 10 {
+		n = append(n, fmt.Sprintf("only %d whole cycles: the noise is poorly known and its uncertainty is widened for it", m.Cycles))
 	}
 	if r.c.Kind != acquire.Transitions && r.c.Step > 0 {
 		short := m.High.Value

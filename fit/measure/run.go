@@ -8,8 +8,9 @@ import (
 
 	"offbeat/acquire"
 	"offbeat/fit"
-	"offbeat/fit/interval"
 	"offbeat/fit/level"
+	"offbeat/fit/noise"
+	"offbeat/fit/train"
 	"offbeat/fit/transition"
 )
 
@@ -25,7 +26,7 @@ type Options struct {
 // Sentinels that Run's errors wrap.
 var (
 	ErrFlat = errors.New("no pulses")
-	ErrFew  = interval.ErrFew
+	ErrFew  = noise.ErrFew
 )
 
 // window is how many samples the levels are looked for at a time.
@@ -44,7 +45,7 @@ type run struct {
 	find   transition.Finder
 	refine *transition.Refiner // nil: edges are as interpolated
 	placed []transition.Edge
-	train  *interval.Train
+	train  *train.Train
 	levels level.Estimate
 	have   bool // levels are known
 	edges  []transition.Edge
@@ -64,7 +65,7 @@ type run struct {
 // ErrFew, acquire.ErrEmpty, or what the capture's reader met.
 func Run(c *acquire.Capture, opt Options) (*fit.Measurement, error) {
 	hold := c.Kind == acquire.Transitions
-	r := &run{c: c, opt: opt, train: interval.NewTrain(hold, opt.SinglePulse), uniform: true}
+	r := &run{c: c, opt: opt, train: train.New(hold, opt.SinglePulse), uniform: true}
 	r.find.Hold = hold
 	if c.Kind != acquire.Samples {
 		r.use(level.Fixed())

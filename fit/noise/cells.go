@@ -1,6 +1,10 @@
-package interval
+package noise
 
-import "math"
+import (
+	"math"
+
+	"offbeat/fit/cell"
+)
 
 // cells corrects the likelihood of the filter for what it takes as Gaussian but is not: the sample lattice.
 // An edge faster than the sample interval is known to lie in its cell, for certain, and nowhere else.
@@ -36,7 +40,7 @@ func (c *chain) cells(nz *noise, f *filter, width [2]float64) float64 {
 		if s2 > blurred*width[k]*width[k] {
 			continue
 		}
-		sum += logCell(r, s2, width[k]) + 0.5*r*r/v
+		sum += cell.LogDensity(r, s2, width[k]) + 0.5*r*r/v
 		if product *= v; product < 1e-200 || product > 1e200 {
 			logs += math.Log(product)
 			product = 1
@@ -48,48 +52,3 @@ func (c *chain) cells(nz *noise, f *filter, width [2]float64) float64 {
 
 // blurred is the variance of a foretold edge, in widths², beyond which its cell makes no difference.
 const blurred = 0.3
-
-// logCell is the log density of a uniform error of the given width plus a normal one of variance s2, at r >= 0.
-func logCell(r, s2, width float64) float64 {
-	s := math.Sqrt(s2)
-	if width < 0.02*s { // the cell does not show
-		return -0.5 * (r*r/s2 + math.Log(2*math.Pi*s2))
-	}
-	near, far := (width/2-r)/s, (width/2+r)/s
-	l := 0.0
-	if width != 1 {
-		l = -math.Log(width)
-	}
-	if far > 6 {
-		return l + logNormal(near)
-	}
-	in, beyond := logNormal(near), logNormal(-far)
-	return l + in + math.Log1p(-math.Exp(beyond-in))
-}
-
-// The log of the normal distribution function is the inner loop of every fit, so it is tabulated; linear
-// interpolation errs by less than 1e-5.
-const (
-	tableFrom = -8
-	tableTo   = 6
-	tableStep = 1.0 / 256
-)
-
-var logNormals = func() (t [(tableTo-tableFrom)/tableStep + 2]float64) {
-	for i := range t {
-		t[i] = math.Log(0.5 * math.Erfc(-(tableFrom+float64(i)*tableStep)/math.Sqrt2))
-	}
-	return t
-}()
-
-func logNormal(z float64) float64 {
-	switch {
-	case z >= tableTo:
-		return 0
-	case z < tableFrom: // first terms of the asymptotic series
-		return -0.5*z*z - math.Log(-z*math.Sqrt(2*math.Pi)) + math.Log1p((3/(z*z)-1)/(z*z))
-	}
-	x := (z - tableFrom) / tableStep
-	i := int(x)
-	return logNormals[i] + (x-float64(i))*(logNormals[i+1]-logNormals[i])
-}

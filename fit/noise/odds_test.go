@@ -1,4 +1,4 @@
-package interval
+package noise
 
 import (
 	"math/rand/v2"

@@ -1,6 +1,10 @@
-package interval
+package noise
 
-import "math"
+import (
+	"math"
+
+	"offbeat/fit/train"
+)
 
 // chain is the edges of all runs in order, ready for the filter: each observation is a true edge time plus
 // white noise; from one to the next the true time moves by whole high and low times plus a random step.
@@ -19,30 +23,30 @@ type chain struct {
 }
 
 // newChain lays out cycles; scale turns their unit into the chain's.
-func newChain(cycles []cycle, scale float64) *chain {
+func newChain(cycles []train.Cycle, scale float64) *chain {
 	c := &chain{single: true}
 	c.h0, c.l0 = nominal(cycles, scale)
-	var prev cycle
+	var prev train.Cycle
 	base := 0.0 // cycle number of the run's first
 	for i, k := range cycles {
-		if k.start && i > 0 {
-			base += prev.index - k.index + 1
+		if k.Start && i > 0 {
+			base += prev.Index - k.Index + 1
 		}
-		if k.n > 1 {
+		if k.N > 1 {
 			c.single = false
 		}
-		first := k.start || i == 0
-		if !math.IsNaN(k.rise) {
+		first := k.Start || i == 0
+		if !math.IsNaN(k.Rise) {
 			dh, dl := 0.0, 0.0
 			if !first {
-				step := k.index - prev.index
+				step := k.Index - prev.Index
 				dh, dl = step-1, step // fall of the one before to this rise
 			}
-			c.add(k.rise*scale, true, first, dh, dl, float64(k.n), base+k.index)
+			c.add(k.Rise*scale, true, first, dh, dl, float64(k.N), base+k.Index)
 			first = false
 		}
-		if !math.IsNaN(k.fall) {
-			c.add(k.fall*scale, false, first, 1, 0, float64(k.n), base+k.index)
+		if !math.IsNaN(k.Fall) {
+			c.add(k.Fall*scale, false, first, 1, 0, float64(k.N), base+k.Index)
 		}
 		prev = k
 	}
@@ -74,21 +78,21 @@ func (c *chain) add(x float64, rise, start bool, dh, dl, n, index float64) {
 }
 
 // nominal is the plain mean high and low time.
-func nominal(cycles []cycle, scale float64) (h, l float64) {
+func nominal(cycles []train.Cycle, scale float64) (h, l float64) {
 	var nh, nl float64
 	for i, k := range cycles {
-		if d := k.fall - k.rise; !math.IsNaN(d) {
-			h += d * float64(k.n)
-			nh += float64(k.n)
+		if d := k.Fall - k.Rise; !math.IsNaN(d) {
+			h += d * float64(k.N)
+			nh += float64(k.N)
 		}
-		if i > 0 && !k.start {
+		if i > 0 && !k.Start {
 			p := cycles[i-1]
-			step := k.index - p.index
-			if d := k.rise - p.fall; !math.IsNaN(d) && step == 1 {
+			step := k.Index - p.Index
+			if d := k.Rise - p.Fall; !math.IsNaN(d) && step == 1 {
 				l += d
 				nl++
-			} else if d := k.rise - p.rise; !math.IsNaN(d) && !math.IsNaN(p.fall-p.rise) {
-				l += (d - step*(p.fall-p.rise))
+			} else if d := k.Rise - p.Rise; !math.IsNaN(d) && !math.IsNaN(p.Fall-p.Rise) {
+				l += (d - step*(p.Fall-p.Rise))
 				nl += step
 			}
 		}
@@ -255,4 +259,11 @@ func (c *chain) gains(wa, wb []float64) (high, low float64) {
 		}
 	}
 	return high, low
+}
+
+func kind(rise bool) int {
+	if rise {
+		return 1
+	}
+	return 0
 }

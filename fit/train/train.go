@@ -1,7 +1,4 @@
-// Package interval turns edges into a pulse train and fits its mean high and low times. Faulty pulses are
-// counted and kept out; white edge noise, random-walk period noise and the sampling lattice are told apart,
-// so that the stated uncertainty holds for each.
-package interval
+package train
 
 import (
 	"math"
@@ -48,9 +45,9 @@ type slopeSum struct {
 	cosine, sine [3]float64 // harmonics of the crossings' place between two samples
 }
 
-// NewTrain starts a train. hold says that its edges come from a transition list; single that the low times are
+// New starts a train. hold says that its edges come from a transition list; single that the low times are
 // set by a trigger, so that any length of them is sound.
-func NewTrain(hold, single bool) *Train { return &Train{hold: hold, single: single} }
+func New(hold, single bool) *Train { return &Train{hold: hold, single: single} }
 
 func kind(rise bool) int {
 	if rise {
@@ -72,7 +69,7 @@ func (t *Train) Begin(x float64) { t.begin = x }
 
 // Forget drops everything that was collected, as when the levels turn out to have been wrong.
 func (t *Train) Forget() {
-	n := NewTrain(t.hold, t.single)
+	n := New(t.hold, t.single)
 	n.begin = t.begin
 	*t = *n
 }
@@ -81,6 +78,9 @@ func (t *Train) Forget() {
 func (t *Train) End() {
 	t.work(true)
 	t.endRun()
+	if t.single { // gaps of any length are the trigger's
+		t.Faults.Dropped, t.OddGaps = 0, 0
+	}
 }
 
 // work cleans the pending edges; unless final, the last few wait for what follows them.
@@ -230,8 +230,9 @@ func (t *Train) accept(e transition.Edge) {
 		s.mid += e.Mid
 	}
 	if e.Slope < 0.999 { // else the place is not known
+		phase := 2 * math.Pi * (e.X/e.Cell - math.Floor(e.X/e.Cell))
 		for m := range s.cosine {
-			sin, cos := sincos(float64(m+1) * e.X / e.Cell)
+			sin, cos := math.Sincos(float64(m+1) * phase)
 			s.cosine[m] += cos
 			s.sine[m] += sin
 		}
@@ -343,6 +344,24 @@ func chatters(e []transition.Edge, usual [2]float64) bool {
 
 // Edges is how many sound edges were taken.
 func (t *Train) Edges() int { return t.store.edges }
+
+// Record is what a train has collected, in the unit of the edges.
+type Record struct {
+	Cycles []Cycle // the whole train; in a long one neighbours are averaged
+	Sample []Cycle // what its noise is sought in: every cycle singly, or the first ones and behind them averages of the rest
+	Digest []Cycle // the whole train in few averages; nil where it is short, or breaks too often
+	Highs  int     // whole high pulses
+	Lows   int
+	Whole  int // whole cycles, counted from the first edge of each run
+	Series fit.Series
+}
+
+// Record of the train, after End. It shares the train's memory.
+func (t *Train) Record() *Record {
+	s := &t.store
+	return &Record{Cycles: s.cycles, Sample: s.sample(), Digest: s.digest(), Highs: s.whole[1], Lows: s.whole[0], Whole: s.cycle2,
+		Series: fit.Series{Start: s.series.start, High: s.series.high, Low: s.series.low, Every: max(s.series.every, 1)}}
+}
 
 // Shortest is the shorter of the usual high and low time, in the unit of the edges.
 func (t *Train) Shortest() float64 {

@@ -1,4 +1,4 @@
-package interval
+package cell
 
 import "math"
 
@@ -13,11 +13,10 @@ type Lattice struct {
 	Dither    float64    // variance of the amplitude noise in steps², that breaks the amplitude lattice up
 }
 
-// term is one harmonic: error cos(2π m φ + …) with squared coefficient per polarity, and what is left
-// of it as a coherent sum.
-type term struct {
-	m float64
-	c [2]float64 // fall, rise
+// Term is one harmonic of the error: coefficient C of exp(2πi M φ), φ in cells.
+type Term struct {
+	M float64
+	C [2]float64 // fall, rise
 }
 
 const cellPoints = 512
@@ -81,8 +80,8 @@ func rampHarmonics(r float64, count int) []float64 {
 	return c
 }
 
-// variance of one edge's rounding error over a uniform phase, in cells²: [0] fall, [1] rise.
-func (l *Lattice) variance() [2]float64 {
+// Variance of one edge's rounding error over a uniform phase, in cells²: [0] fall, [1] rise.
+func (l *Lattice) Variance() [2]float64 {
 	var v [2]float64
 	if l.Cell == 0 {
 		return v
@@ -91,6 +90,19 @@ func (l *Lattice) variance() [2]float64 {
 		v[k] = rampVariance(duration(l.Sharpness[k])) + l.codeVariance(k)
 	}
 	return v
+}
+
+// Width of the cell, as a share of the sample interval, that an edge is rounded to: [0] fall, [1] rise. Samples on the
+// slope make it narrower.
+func (l *Lattice) Width() [2]float64 {
+	var w [2]float64
+	if l.Cell == 0 {
+		return w
+	}
+	for k := range w {
+		w[k] = math.Sqrt(12 * rampVariance(duration(l.Sharpness[k])))
+	}
+	return w
 }
 
 // codeVariance is the variance that the amplitude step gives to the crossing: both samples are rounded,
@@ -105,8 +117,8 @@ func (l *Lattice) codeVariance(k int) float64 {
 	return 2.0 / 3 / 12 / (l.Code[k] * l.Code[k])
 }
 
-// harmonics lists the terms of the error, and the variance of what the list leaves out.
-func (l *Lattice) harmonics(count int) (terms []term, rest [2]float64) {
+// Harmonics lists the terms of the error, and the variance of what the list leaves out.
+func (l *Lattice) Harmonics(count int) (terms []Term, rest [2]float64) {
 	if l.Cell == 0 {
 		return nil, rest
 	}
@@ -121,7 +133,7 @@ func (l *Lattice) harmonics(count int) (terms []term, rest [2]float64) {
 		rest[k] = max(rest[k], 0)
 	}
 	for m := range count {
-		terms = append(terms, term{float64(m + 1), [2]float64{c[0][m], c[1][m]}})
+		terms = append(terms, Term{float64(m + 1), [2]float64{c[0][m], c[1][m]}})
 	}
 	for k := range 2 {
 		v := l.codeVariance(k)
@@ -133,9 +145,9 @@ func (l *Lattice) harmonics(count int) (terms []term, rest [2]float64) {
 		for j := 1; j <= 3; j++ {
 			share := 6 / (math.Pi * math.Pi) / float64(j*j)
 			coherent := math.Exp(-4 * math.Pi * math.Pi * l.Dither * float64(j*j))
-			t := term{m: math.Round(l.Code[k] * float64(j))}
-			if t.m >= 1 && coherent > 1e-3 {
-				t.c[k] = math.Sqrt(v * share / 2 * coherent)
+			t := Term{M: math.Round(l.Code[k] * float64(j))}
+			if t.M >= 1 && coherent > 1e-3 {
+				t.C[k] = math.Sqrt(v * share / 2 * coherent)
 				terms = append(terms, t)
 				kept += v * share * coherent
 			}
@@ -143,108 +155,4 @@ func (l *Lattice) harmonics(count int) (terms []term, rest [2]float64) {
 		rest[k] += v - kept
 	}
 	return terms, rest
-}
-
-// sums adds up the rounding error of two estimates Σ wa x and Σ wb x, edges at the phases given (in
-// cells), over a uniformly random common phase: Σ_m 2 c_m² |Σ_k w_k exp(2πi m φ_k)|² as far as white noise of
-// variance jitter (cells²) leaves the phases coherent, plus the incoherent rest.
-func (c *chain) sums(l *Lattice, wa, wb, phase []float64, jitter [2]float64, terms []term, rest [2]float64) (aa, ab, bb float64) {
-	n := len(phase)
-	var qaa, qab, qbb [2]float64
-	for i := range n {
-		k := kind(c.rise[i])
-		w := 1 / c.n[i]
-		qaa[k] += wa[i] * wa[i] * w
-		qab[k] += wa[i] * wb[i] * w
-		qbb[k] += wb[i] * wb[i] * w
-	}
-	for k := range 2 {
-		aa += rest[k] * qaa[k]
-		ab += rest[k] * qab[k]
-		bb += rest[k] * qbb[k]
-	}
-	// Harmonics that follow on each other are reached by turning on; the few others each need their own sine.
-	run := 0
-	for run < len(terms) && terms[run].m == float64(run+1) {
-		run++
-	}
-	keep := make([][2]float64, len(terms))
-	for m, t := range terms {
-		for k := range keep[m] {
-			d := math.Exp(-2 * math.Pi * math.Pi * t.m * t.m * jitter[k])
-			keep[m][k] = t.c[k] * d
-			lost := 2 * t.c[k] * t.c[k] * (1 - d*d)
-			aa += lost * qaa[k]
-			ab += lost * qab[k]
-			bb += lost * qbb[k]
-		}
-	}
-	shows := func(m int) bool { return math.Abs(keep[m][0])+math.Abs(keep[m][1]) > 1e-9 }
-	var single []int // harmonics that do not follow on
-	for m := run; m < len(terms); m++ {
-		if shows(m) {
-			single = append(single, m)
-		}
-	}
-	for run > 0 && !shows(run-1) {
-		run--
-	}
-	if run == 0 && len(single) == 0 {
-		return aa, ab, bb
-	}
-	total := make([][4]float64, len(terms)) // Σ wa cos, Σ wa sin, Σ wb cos, Σ wb sin
-	var comb []float64
-	combOf := 1.0
-	for i, p := range phase {
-		k := kind(c.rise[i])
-		if c.n[i] > 1 && c.n[i] != combOf {
-			comb, combOf = comb[:0], c.n[i]
-			for _, t := range terms {
-				comb = append(comb, c.comb(i, t.m))
-			}
-		}
-		add := func(m int, s, co float64) {
-			g := keep[m][k]
-			if c.n[i] > 1 {
-				g *= comb[m]
-			}
-			t := &total[m]
-			t[0] += g * wa[i] * co
-			t[1] += g * wa[i] * s
-			t[2] += g * wb[i] * co
-			t[3] += g * wb[i] * s
-		}
-		s1, c1 := sincos(p)
-		s, co := s1, c1
-		for m := range run {
-			add(m, s, co)
-			s, co = s*c1+co*s1, co*c1-s*s1
-		}
-		for _, m := range single {
-			s, co := sincos(terms[m].m * p)
-			add(m, s, co)
-		}
-	}
-	for _, t := range total {
-		aa += 2 * (t[0]*t[0] + t[1]*t[1])
-		ab += 2 * (t[0]*t[2] + t[1]*t[3])
-		bb += 2 * (t[2]*t[2] + t[3]*t[3])
-	}
-	return aa, ab, bb
-}
-
-// comb is what is left of harmonic m in a mean over n edges one period apart.
-func (c *chain) comb(i int, m float64) float64 {
-	n := c.n[i]
-	d := m * (c.h0 + c.l0)
-	d = math.Pi * (d - math.Round(d))
-	if s := math.Sin(d); math.Abs(s) > 1e-12 {
-		return math.Sin(n*d) / (n * s)
-	}
-	return 1
-}
-
-// sincos of 2π x.
-func sincos(x float64) (s, c float64) {
-	return math.Sincos(2 * math.Pi * (x - math.Floor(x)))
 }

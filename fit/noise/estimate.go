@@ -1,33 +1,28 @@
-package interval
+package noise
 
 import (
 	"errors"
 	"math"
 
 	"offbeat/fit/budget"
+	"offbeat/fit/cell"
+	"offbeat/fit/train"
 )
 
 // Result is what a train says. Times are in the unit of the edges.
 type Result struct {
 	High, Low  float64
 	Rows       []budget.Row // unit of the edges squared
-	Highs      int          // whole high pulses
-	Lows       int
-	Cycles     int
-	White      float64   // standard deviation of the white noise of one edge beyond what was known
-	Walk       float64   // probability that the periods have random steps, which add up
-	WhiteAlone float64   // variance of the mean period, of all Rows, if they have none
-	WithWalk   float64   // and if they have
-	ByCells    float64   // share of the answer that rests on the edges' sample cells alone, not on interpolation
-	Start      []float64 // series of single cycles: rising edge, high time, low time
-	SeriesHigh []float64
-	SeriesLow  []float64
-	Every      int
+	White      float64      // standard deviation of the white noise of one edge beyond what was known
+	Walk       float64      // probability that the periods have random steps, which add up
+	WhiteAlone float64      // variance of the mean period, of all Rows, if they have none
+	WithWalk   float64      // and if they have
+	ByCells    float64      // share of the answer that rests on the edges' sample cells alone, not on interpolation
 }
 
 // Known is what the caller knows of the edges' errors.
 type Known struct {
-	Lattice Lattice
+	Lattice cell.Lattice
 	White   [2]float64 // variance of known white noise of a falling [0] and a rising [1] edge, unit of the edges squared
 }
 
@@ -40,46 +35,29 @@ const (
 // ErrFew is returned for fewer than two whole cycles.
 var ErrFew = errors.New("fewer than two whole cycles")
 
-const (
-	harmonicWork = 1 << 18 // edges times harmonics
-	maxHarmonics = 64
-	phaseRounds  = 3
-)
-
-// Estimate fits the mean high and low time of the train.
-func (t *Train) Estimate(k Known) (*Result, error) {
-	s := &t.store
-	r := &Result{Highs: s.whole[1], Lows: s.whole[0], Cycles: s.cycle2,
-		Start: s.series.start, SeriesHigh: s.series.high, SeriesLow: s.series.low, Every: max(s.series.every, 1)}
-	if r.Cycles < 2 || r.Highs == 0 || r.Lows == 0 {
-		return r, ErrFew
+// Estimate fits the mean high and low time of a train.
+func Estimate(t *train.Record, k Known) (*Result, error) {
+	if t.Whole < 2 || t.Highs == 0 || t.Lows == 0 {
+		return nil, ErrFew
 	}
+	r := &Result{}
 	unit := k.Lattice.Cell
 	if unit == 0 {
-		h, l := nominal(s.cycles, 1)
+		h, l := nominal(t.Cycles, 1)
 		unit = (h + l) / 1000
 	}
-	c := newChain(s.cycles, 1/unit)
-	fl := floors{lattice: k.Lattice.variance()}
-	for i := range fl.known {
-		fl.known[i] = k.White[i] / (unit * unit)
-		if k.Lattice.Cell > 0 {
-			fl.width[i] = math.Sqrt(12 * rampVariance(duration(k.Lattice.Sharpness[i])))
-		}
-	}
-	noiseChain := c
-	if s.fine != nil {
-		noiseChain = newChain(s.sample(), 1/unit)
-	}
+	c := newChain(t.Cycles, 1/unit)
+	fl := floors{known: [2]float64{k.White[0] / (unit * unit), k.White[1] / (unit * unit)}, lattice: k.Lattice.Variance(), width: k.Lattice.Width()}
+	sample := newChain(t.Sample, 1/unit)
 	var digest *chain
-	if means := s.digest(); means != nil {
-		digest = newChain(means, 1/unit)
+	if t.Digest != nil {
+		digest = newChain(t.Digest, 1/unit)
 	}
 	var steady *steadyFit
 	if k.Lattice.Cell > 0 {
 		steady = c.steady(&fl)
 	}
-	still, walk := noiseChain.searchStill(&fl, steady), noiseChain.searchWalk(digest, &fl, steady)
+	still, walk := sample.searchStill(&fl, steady), sample.searchWalk(digest, &fl, steady)
 	steadyStill, steadyWalk := math.Inf(-1), math.Inf(-1)
 	if steady != nil {
 		steadyStill, steadyWalk = steady.still, steady.walk
@@ -96,7 +74,7 @@ func (t *Train) Estimate(k Known) (*Result, error) {
 	for _, row := range a.rows {
 		r.Rows = append(r.Rows, row.Scale(unit*unit))
 	}
-	hidden := unshown(r.High, r.Highs, r.Low, r.Lows)
+	hidden := unshown(r.High, t.Highs, r.Low, t.Lows)
 	r.Rows = append(r.Rows, hidden)
 	r.ByCells = o.steadyStill + o.steadyWalk
 	r.White = math.Sqrt(a.white) * unit
@@ -190,79 +168,6 @@ func (c *chain) budget(fl *floors, e excess, wh, wl []float64) []budget.Row {
 	inHigh, inLow = c.gains(wl, wl)
 	walk.Low = inHigh*e.high + inLow*e.low
 	return []budget.Row{known, white, walk}
-}
-
-// lattice adds the component that the sample lattice gives to the rows of each way. Where the edges fall between the
-// samples follows from the fitted times, which are themselves uncertain, and from the noise: the sum is averaged over
-// both, and the former includes the answer.
-func (c *chain) lattice(l *Lattice, fl *floors, ways []way, o odds) {
-	n := len(c.y)
-	count := min(maxHarmonics, max(4, harmonicWork/n))
-	terms, rest := l.harmonics(count)
-	high, low := c.counts()
-	moves := make([][]float64, cores())
-	parts := make([]budget.Row, len(ways))
-	// Start from no averaging at all: the iteration then closes in on the answer from above.
-	one := l.variance()[0] + l.variance()[1]
-	now := budget.Row{Name: latticeName, Kind: "B", Distribution: "rectangular",
-		High: one, Both: -one, Low: one + one/(c.cycles*c.cycles)}
-	sum := max(o.still+o.walk, math.SmallestNonzeroFloat64)
-	for range phaseRounds {
-		share(len(ways), len(ways)*n, func(worker, j int) {
-			w := &ways[j]
-			spread := w.white + w.local
-			jitter := [2]float64{fl.known[0] + spread, fl.known[1] + spread}
-			hh, both, ll := budget.Sum(append(w.rows[:len(w.rows):len(w.rows)], now))
-			// Cholesky factor of the covariance of high and low.
-			a := math.Sqrt(hh)
-			b := both / a
-			d := math.Sqrt(max(ll-b*b, 0))
-			z := halton(j + 1)
-			eh, el := a*normal(z[0]), b*normal(z[0])+d*normal(z[1])
-			if j%2 == 1 { // an exactly commensurate period is as likely as one nearly so
-				el = -eh
-			}
-			moved := resize(moves[worker], n)
-			moves[worker] = moved
-			for i := range moved {
-				moved[i] = w.phase[i] + high[i]*eh + low[i]*el
-			}
-			part := &parts[j]
-			part.High, part.Both, part.Low = c.sums(l, w.high, w.low, moved, jitter, terms, rest)
-		})
-		now = now.Scale(0)
-		for j := range ways {
-			now = now.Plus(parts[j].Scale(ways[j].chance(o) / sum))
-		}
-	}
-	for j := range ways {
-		w := &ways[j]
-		w.rows = append(w.rows, now.Scale(0).Plus(parts[j]))
-	}
-}
-
-// counts is the number of high and low times from the middle of its run to each observation.
-func (c *chain) counts() (high, low []float64) {
-	n := len(c.y)
-	high, low = make([]float64, n), make([]float64, n)
-	from := 0
-	centre := func(to int) {
-		mh, ml := (high[from]+high[to-1])/2, (low[from]+low[to-1])/2
-		for i := from; i < to; i++ {
-			high[i] -= mh
-			low[i] -= ml
-		}
-	}
-	for i := 1; i < n; i++ {
-		if c.start[i] {
-			centre(i)
-			from = i
-			continue
-		}
-		high[i], low[i] = high[i-1]+c.dh[i], low[i-1]+c.dl[i]
-	}
-	centre(n)
-	return high, low
 }
 
 // normal is the quantile of the standard normal distribution.

@@ -1,22 +1,26 @@
-package interval
+package noise
 
 import (
 	"math"
 	"testing"
+
+	"offbeat/fit/cell"
+	"offbeat/fit/train"
+	"offbeat/fit/transition"
 )
 
 // grid is a noise-free train seen on a grid of whole numbers: each edge lies half a step before the first
 // sample after it.
-func grid(high, low, phase float64, cycles int) []cycle {
-	var s store
+func grid(high, low, phase float64, cycles int) []train.Cycle {
+	tr := train.New(true, false)
+	var e []transition.Edge
 	for k := range cycles {
 		t := phase + float64(k)*(high+low)
-		s.push(math.Ceil(t)-0.5, true)
-		s.push(math.Ceil(t+high)-0.5, false)
+		e = append(e, transition.Edge{X: math.Ceil(t) - 0.5, Cell: 1, Slope: 1, Rise: true}, transition.Edge{X: math.Ceil(t+high) - 0.5, Cell: 1, Slope: 1})
 	}
-	s.push(math.Ceil(phase+float64(cycles)*(high+low))-0.5, true)
-	s.endRun()
-	return s.cycles
+	tr.Add(append(e, transition.Edge{X: math.Ceil(phase+float64(cycles)*(high+low)) - 0.5, Cell: 1, Slope: 1, Rise: true}))
+	tr.End()
+	return tr.Record().Cycles
 }
 
 // The harmonic sum gives the variance of the fitted times over a uniformly random phase. Here the phase is
@@ -49,8 +53,8 @@ func TestSumsAgainstEveryPhase(t *testing.T) {
 				phase = append(phase, float64(c.cycles)*(c.high+c.low))
 			}
 		}
-		l := Lattice{Cell: 1, Sharpness: [2]float64{1, 1}}
-		terms, rest := l.harmonics(400)
+		l := cell.Lattice{Cell: 1, Sharpness: [2]float64{1, 1}}
+		terms, rest := l.Harmonics(400)
 		a, b, d := first.sums(&l, wh, wl, phase, [2]float64{}, terms, rest)
 		near := func(name string, got, want float64) {
 			if math.Abs(got-want) > 0.03*math.Sqrt(hh*ll) {

@@ -1,24 +1,22 @@
-package interval
+package noise
 
 import (
 	"math"
 
 	"offbeat/fit/budget"
+	"offbeat/fit/train"
 )
 
 // EstimateSingle fits the mean high time of pulses that are triggered from outside: they are independent of
 // each other, and the low time is reported as a plain mean without an uncertainty model of its own.
-func (t *Train) EstimateSingle(k Known) (*Result, error) {
-	s := &t.store
-	r := &Result{Highs: s.whole[1], Lows: s.whole[0], Cycles: s.cycle2,
-		Start: s.series.start, SeriesHigh: s.series.high, SeriesLow: s.series.low, Every: max(s.series.every, 1)}
-	if r.Highs == 0 {
-		return r, ErrFew
+func EstimateSingle(t *train.Record, k Known) (*Result, error) {
+	if t.Highs == 0 {
+		return nil, ErrFew
 	}
-	t.Faults.Dropped, t.OddGaps = 0, 0
+	r := &Result{}
 	var d []float64
-	for _, c := range s.cycles {
-		if x := c.fall - c.rise; !math.IsNaN(x) {
+	for _, c := range t.Cycles {
+		if x := c.Fall - c.Rise; !math.IsNaN(x) {
 			d = append(d, x)
 		}
 	}
@@ -26,9 +24,9 @@ func (t *Train) EstimateSingle(k Known) (*Result, error) {
 	mean, square := meanSquare(d)
 	r.High = mean
 	var low []float64
-	for i, c := range s.cycles {
-		if i > 0 && !c.start {
-			if x := c.rise - s.cycles[i-1].fall; !math.IsNaN(x) && c.n == 1 {
+	for i, c := range t.Cycles {
+		if i > 0 && !c.Start {
+			if x := c.Rise - t.Cycles[i-1].Fall; !math.IsNaN(x) && c.N == 1 {
 				low = append(low, x)
 			}
 		}
@@ -37,7 +35,7 @@ func (t *Train) EstimateSingle(k Known) (*Result, error) {
 	r.Low = lowMean
 	lattice := 0.0
 	if cell := k.Lattice.Cell; cell > 0 {
-		v := k.Lattice.variance()
+		v := k.Lattice.Variance()
 		lattice = (v[0] + v[1]) * cell * cell
 	}
 	known := k.White[0] + k.White[1]
@@ -60,7 +58,7 @@ func (t *Train) EstimateSingle(k Known) (*Result, error) {
 		r.Rows[1].Low = lowSquare / float64(len(low)-1) / float64(len(low))
 	}
 	r.Rows[2].Low = lattice
-	r.Rows = append(r.Rows, unshown(r.High, r.Highs, 0, 0))
+	r.Rows = append(r.Rows, unshown(r.High, t.Highs, 0, 0))
 	return r, nil
 }
 

@@ -1,0 +1,254 @@
+package cell
+
+import (
+	"math"
+
+	"offbeat/fit/budget"
+)
+
+// Edges are those of one unbroken run on a lattice, in cells: for falling [0] and rising [1] edges the number of the cycle
+// and the lower side of the cell that holds the edge.
+type Edges struct {
+	Index, Side [2][]float64
+}
+
+// cells is the integrand: edges, at one white noise.
+type cells struct {
+	Edges
+	near   []float64 // lower sides of the cells that bound the offset, at the current period
+	sigma  float64
+	cycles float64 // that the edges span
+}
+
+const (
+	offsets   = 24  // points of an inner integral
+	deepest   = 9.0 // nats below the top at which an integral ends
+	minPoints = 14
+	maxPoints = 80
+	hopeless  = 12.0 // nats below the best white noise after which more of it is not tried
+	locked    = 0.99 // cells of room that edges leave to a period of whole cells when all of them agree with it
+)
+
+// Whites are the nodes for the white noise of an edge: standard deviation in cells, and prior probability. They are
+// log-uniform, and the first stands for all below.
+var Whites = []struct{ Sigma, Weight float64 }{{0.001, 7. / 11.4}, {0.004, 1 / 11.4}, {0.012, 1 / 11.4}, {0.03, 1 / 11.4}, {0.06, 0.7 / 11.4}, {0.12, 0.7 / 11.4}}
+
+// Largest is the most white noise of an edge that is looked at, in cells; with more the linear fit is as good.
+const Largest = 0.12
+
+// room is the range of offsets that period leaves to the edges of side s: hi - lo < 0 if they exclude each other.
+func (p *cells) room(s int, period float64) (lo, hi float64) {
+	lo, hi = math.Inf(-1), math.Inf(1)
+	c := p.Side[s]
+	for i, k := range p.Index[s] {
+		b := c[i] - k*period
+		lo, hi = max(lo, b), min(hi, b+1)
+	}
+	return lo, hi
+}
+
+// least is the smaller room of the two sides.
+func (p *cells) least(period float64) float64 {
+	l0, h0 := p.room(0, period)
+	l1, h1 := p.room(1, period)
+	return min(h0-l0, h1-l1)
+}
+
+// widest finds the period that leaves most room, by golden section: the room is concave in the period.
+func (p *cells) widest(period, reach float64) (best, room float64) {
+	const g = 0.6180339887498949
+	a, b := period-reach, period+reach
+	x, y := b-g*(b-a), a+g*(b-a)
+	fx, fy := p.least(x), p.least(y)
+	for range 60 {
+		if fx < fy {
+			a, x, fx = x, y, fy
+			y = a + g*(b-a)
+			fy = p.least(y)
+		} else {
+			b, y, fy = y, x, fx
+			x = b - g*(b-a)
+			fx = p.least(x)
+		}
+	}
+	return x, fx
+}
+
+// moments of the offset of side s given the period, and the log of the integral.
+type moments struct{ log, mean, variance float64 }
+
+func (p *cells) offset(s int, period float64) moments {
+	lo, hi := p.room(s, period)
+	from, to := min(lo, hi)-3.5*p.sigma, max(lo, hi)+3.5*p.sigma
+	p.near = p.near[:0]
+	c := p.Side[s]
+	for i, k := range p.Index[s] {
+		b := c[i] - k*period
+		if b > from-4*p.sigma || b+1 < to+4*p.sigma {
+			p.near = append(p.near, b)
+		}
+	}
+	step := (to - from) / offsets
+	var ll [offsets]float64
+	top := math.Inf(-1)
+	for j := range ll {
+		a := from + (float64(j)+0.5)*step
+		for _, b := range p.near {
+			ll[j] += logNormal((0.5 - math.Abs(a-b-0.5)) / p.sigma) // the far side is many sigma off
+		}
+		top = max(top, ll[j])
+	}
+	var w, m, q float64
+	for j, l := range ll {
+		e := math.Exp(l - top)
+		d := (float64(j) + 0.5) * step
+		w += e
+		m += e * d
+		q += e * d * d
+	}
+	m /= w
+	return moments{top + math.Log(w*step), from + m, max(q/w-m*m, step*step/12)}
+}
+
+// point is one period of the outer integral.
+type point struct{ period, log, high, variance float64 }
+
+// solve integrates over the period, in steps that follow the width of the peak.
+func (p *cells) solve(sigma, period, room float64) (log, high, mean float64, row budget.Row) {
+	p.sigma = sigma
+	step := (max(room, 0) + sigma) / p.cycles / 4
+	var pts []point
+	for range 12 {
+		pts = p.march(period, step)
+		if len(pts) >= maxPoints {
+			step *= 4
+		} else if len(pts) < minPoints {
+			step /= 4
+		} else {
+			break
+		}
+	}
+	top := math.Inf(-1)
+	for _, x := range pts {
+		top = max(top, x.log)
+	}
+	var w, h, t float64
+	for _, x := range pts {
+		e := math.Exp(x.log - top)
+		w += e
+		h += e * x.high
+		t += e * (x.period - period)
+	}
+	h, t = h/w, t/w
+	for _, x := range pts {
+		e := math.Exp(x.log-top) / w
+		dh, dt := x.high-h, x.period-period-t
+		dl := dt - dh
+		row.High += e * (dh*dh + x.variance)
+		row.Low += e * (dl*dl + x.variance)
+		row.Both += e * (dh*dl - x.variance)
+	}
+	return top + math.Log(w*step), h, period + t, row
+}
+
+// march evaluates points to both sides of a period until the integrand has died away.
+func (p *cells) march(period, step float64) []point {
+	var pts []point
+	top := math.Inf(-1)
+	for _, sign := range [2]float64{1, -1} {
+		for i := 0; len(pts) < maxPoints; i++ {
+			if sign < 0 && i == 0 {
+				continue
+			}
+			x := period + sign*float64(i)*step
+			fall, rise := p.offset(0, x), p.offset(1, x)
+			l := fall.log + rise.log
+			pts = append(pts, point{x, l, fall.mean - rise.mean, fall.variance + rise.variance})
+			top = max(top, l)
+			if l < top-deepest {
+				break
+			}
+		}
+	}
+	return pts
+}
+
+// Fit is the posterior of a steady train, in cells: its wander and its jitter are small against a cell.
+type Fit struct {
+	High, Period float64
+	Row          budget.Row // covariance of the high and the low time
+	Log          float64    // evidence: log of the likelihood, averaged over Whites
+	White        float64    // cells, the likeliest white noise
+	start, room  float64    // the period that leaves most room, and how much
+	of           *cells
+}
+
+// Solve fits edges, over so many cycles, of a train whose period is about the one given; nil if no white noise of Whites explains them.
+func Solve(e *Edges, period, cycles float64) *Fit {
+	p := &cells{Edges: *e, cycles: cycles}
+	f := &Fit{of: p}
+	f.start, f.room = p.widest(period, 3/p.cycles)
+	type node struct {
+		sigma, log, high, period float64
+		row                      budget.Row
+	}
+	var ns []node
+	top, best := math.Inf(-1), math.Inf(-1)
+	for _, s := range Whites {
+		if f.room < -8*s.Sigma || len(ns) > 0 && ns[len(ns)-1].log < top-hopeless {
+			continue
+		}
+		l, h, t, row := p.solve(s.Sigma, f.start, f.room)
+		l += math.Log(s.Weight)
+		ns = append(ns, node{s.Sigma, l, h, t, row})
+		top = max(top, l)
+	}
+	if len(ns) == 0 {
+		return nil
+	}
+	total := 0.0
+	for i := range ns {
+		if ns[i].log > best {
+			best, f.White = ns[i].log, ns[i].sigma
+		}
+		ns[i].log = math.Exp(ns[i].log - top)
+		total += ns[i].log
+	}
+	for _, n := range ns {
+		f.High += n.log / total * n.high
+		f.Period += n.log / total * n.period
+	}
+	for _, n := range ns {
+		dh := n.high - f.High
+		dl := n.period - f.Period - dh
+		f.Row = f.Row.Plus(n.row.Plus(budget.Row{High: dh * dh, Both: dh * dl, Low: dl * dl}).Scale(n.log / total))
+	}
+	f.Log = top + math.Log(total)
+	if whole := math.Round(f.start); min(p.least(whole), p.least(f.start)) > locked {
+		// Not one edge has slipped to another cell: the period may be locked to the sampling clock. Then rising
+		// and falling edges each lie anywhere in their cell, and the high time has the variance of both; as
+		// likely as not.
+		more := max(1.0/6-f.Row.High, 0) / 2
+		f.Row = f.Row.Plus(budget.Row{High: more, Both: -more, Low: more})
+	}
+	return f
+}
+
+// span is the numbers of the first and of the last cycle.
+func (e *Edges) span() (first, last float64) {
+	first, last = math.Inf(1), math.Inf(-1)
+	for _, k := range e.Index {
+		first, last = min(first, k[0]), max(last, k[len(k)-1])
+	}
+	return first, last
+}
+
+// Order tells how the edges fall in their cells: 1 if everywhere and out of order, 0 if they crowd in one place or creep
+// through the cell, as they do for a period near a simple ratio to the cell.
+func (f *Fit) Order() float64 {
+	least := f.of.cycles
+	for m := 1.0; m <= 3; m++ {
+		least = min(least, f.of.cycles*math.Abs(m*f.start-math.Round(m*f.start)))
+	}
+	return min(max((least-2)/6, 0), 1)
+}
