@@ -3,9 +3,11 @@
 //
 //	level       state levels of a waveform (IEEE 181 histogram modes)
 //	transition  edges between the states, in one pass
-//	interval    high and low times from the edges, with type A uncertainty
+//	train       edges between glitches and gaps, kept as a pulse train
+//	cell        what sampling does to the times of edges
+//	noise       mean high and low time of a train, with type A uncertainty
 //	budget      type B terms and their combination (JCGM 100)
-//	measure     the pipeline of the four above: a capture goes in, a Measurement comes out
+//	measure     the pipeline of these: a capture goes in, a Measurement comes out
 //	wiring      what is tied to what on a board: cards, one device, its pins
 //	circuit     timing laws as chains of first-order segments, one file a circuit
 //	predict     a design goes in, expected times with their bands come out

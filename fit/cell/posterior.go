@@ -242,13 +242,3 @@ func (e *Edges) span() (first, last float64) {
 	}
 	return first, last
 }
-
-// Order tells how the edges fall in their cells: 1 if everywhere and out of order, 0 if they crowd in one place or creep
-// through the cell, as they do for a period near a simple ratio to the cell.
-func (f *Fit) Order() float64 {
-	least := f.of.cycles
-	for m := 1.0; m <= 3; m++ {
-		least = min(least, f.of.cycles*math.Abs(m*f.start-math.Round(m*f.start)))
-	}
-	return min(max((least-2)/6, 0), 1)
-}

@@ -56,8 +56,7 @@ func (c *chain) steady(fl *floors) *steadyFit {
 	walk, gain := f.Wander(least, limit)
 	r.walkRow = budget.Row{High: walk / 2 / r.cycles, Both: 0.1 * walk / r.cycles, Low: walk / 2 / r.cycles}
 	still, some := steadyLogs(logSum(c.stillLog(), c.walkLog()+math.Log(part(limit, least, hi))), r.cycles)
-	excess := f.Log + logSum(still, some+gain) - c.steadyByFilter(fl, r, still, some)
-	log := f.Log + math.Log(part(steadyWhite, lo, hi)) - f.Order()*max(excess, 0)
+	log := f.Log + math.Log(part(steadyWhite, lo, hi))
 	r.still, r.walk = log+still, log+some+gain
 	return r
 }
@@ -70,22 +69,6 @@ func (c *chain) steady(fl *floors) *steadyFit {
 func steadyLogs(both, cycles float64) (still, walk float64) {
 	odds := math.Sqrt(math.Sqrt(cycles))
 	return both - math.Log1p(1/odds), both - math.Log1p(odds)
-}
-
-// steadyByFilter is the evidence that the filter gives to a steady train, without a walk and with one at the logarithms
-// of their prior probabilities. It knows cells by approximation only, and so do its other answers: evidence is compared
-// within one approximation where that holds.
-func (c *chain) steadyByFilter(fl *floors, r *steadyFit, still, some float64) float64 {
-	f := filter{keep: true}
-	sum := math.Inf(-1)
-	for _, s := range cell.Whites {
-		for _, w := range []struct{ log, step float64 }{{still, 0}, {some, r.limit() / 4}} {
-			nz := fl.noise(excess{s.Sigma * s.Sigma, w.step, w.step})
-			c.run(&nz, &f)
-			sum = logSum(sum, math.Log(s.Weight)+w.log+f.logLikelihood+c.cells(&nz, &f, fl.width))
-		}
-	}
-	return sum - float64(len(c.y)-3)/2*math.Log(2*math.Pi)
 }
 
 // steadyWhite is the log of the largest white variance of a steady train.
