@@ -36,6 +36,7 @@ type Capture struct {
 
 	Rows     int64    // data rows of this record handed out; final
 	Skipped  int64    // rows of this record that could not be used, each counted in Notes by reason; final
+	Guess    string   // what the times rest on that nothing says, for an output of a single line; empty: nothing; final
 	Notes    []string // what a user should know: guesses, lost rows, coarse time; final
 	Evidence []string // what was recognised and why, for --explain
 

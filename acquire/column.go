@@ -13,7 +13,7 @@ type column struct {
 	filled   int  // cells that hold something
 	numbers  int  // cells that hold a number
 	states   int  // cells that are 0, 1 or a word for a state
-	analog   bool // some number is neither 0 nor 1, or some cell is clipped
+	analog   bool // numbers that are neither 0 nor 1, or clipped cells, and too many of them to be slips
 	integers bool // all numbers are whole, and written so
 	quantity bool // a unit of time in the cells
 	calendar bool
@@ -59,6 +59,7 @@ func (h *head) cell(i, k int) []byte {
 func (h *head) readColumn(c *column, k int) {
 	c.integers, c.rises, c.counting = true, true, true
 	last, rose, seen := 0.0, false, false
+	var odd oddStates
 	for i := h.first; i < h.last; i++ {
 		if k >= len(h.lines[i].cells) {
 			continue
@@ -74,8 +75,10 @@ func (h *head) readColumn(c *column, k int) {
 			c.calendar = true
 		case scan.State:
 			c.states++
+			_, v, _ := scan.Mark(cell)
+			odd.add(v)
 		case scan.Clipped:
-			c.analog = true
+			odd.add(nan)
 		}
 		if class != scan.Number && class != scan.Comma {
 			continue
@@ -84,9 +87,8 @@ func (h *head) readColumn(c *column, k int) {
 		c.numbers++
 		if v == 0 || v == 1 {
 			c.states++
-		} else {
-			c.analog = true
 		}
+		odd.add(v)
 		c.integers = c.integers && !bytes.ContainsAny(cell, ".,eE")
 		if seen {
 			c.rises = c.rises && v >= last
@@ -95,6 +97,7 @@ func (h *head) readColumn(c *column, k int) {
 		}
 		last, seen = v, true
 	}
+	c.analog = odd.many(c.states)
 	c.rises = c.rises && rose
 	c.counting = c.counting && c.integers && (c.numbers > 2 || c.numbers == 2 && isIndexName(c.name))
 }
@@ -126,4 +129,47 @@ func (h *head) timeColumn() int {
 		return 0
 	}
 	return -1
+}
+
+// oddStates counts the cells of a column of states that are none.
+type oddStates struct {
+	odd     int
+	between int     // of these, how many lie between 0 and 1, and between differing states
+	changes int     // of the state
+	last    float64 // state; NaN: none yet
+	part    bool    // a cell between 0 and 1 follows it
+	begun   bool
+}
+
+func (o *oddStates) add(v float64) {
+	if v != 0 && v != 1 {
+		o.odd++
+		o.part = v > 0 && v < 1
+		return
+	}
+	if o.begun && v != o.last {
+		o.changes++
+		if o.part {
+			o.between++
+		}
+	}
+	o.last, o.begun, o.part = v, true, false
+}
+
+const (
+	oddMost = 3  // so many cells of a column may be slips, if there are oddFew states to each
+	oddFew  = 8  //
+	oddLong = 50 // or more, if there are so many states to each
+)
+
+// many reports whether there are too many odd cells among so many states to be slips, or whether they lie on the way
+// from one state to the other, as samples of a level do.
+func (o *oddStates) many(states int) bool {
+	if o.odd == 0 {
+		return false
+	}
+	if o.between*2 >= max(o.changes, 2) {
+		return true
+	}
+	return o.odd*oddLong > states && (o.odd > oddMost || o.odd*oddFew > states)
 }

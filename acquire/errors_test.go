@@ -154,12 +154,6 @@ func TestReaderFails(t *testing.T) {
 	for _, rows := range []int{3, 60_000} {
 		text := "time (s),volt (V)\n" + ramp(rows, "%.6f,1.5\n", 1e-6)
 		s, err := acquire.OpenReader("x", io.MultiReader(strings.NewReader(text), failing{broken}), acquire.Options{})
-		if rows == 3 { // the head itself can't be read
-			if !errors.Is(err, broken) {
-				t.Errorf("error %v", err)
-			}
-			continue
-		}
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -200,13 +200,29 @@ func slips(stated, unit float64) bool {
 type survey struct {
 	even   bool // on the expected grid from first to last
 	rising bool // never falling
+	strict bool // always rising
 	common int64
 }
 
 // surveyor looks over times while they are in the cache: on a worker, so that the caller need not.
 type surveyor struct {
-	grid grid
-	tick float64 // s, unit of the greatest common step; 0: not wanted
+	grid   grid
+	tick   float64 // s, unit of the greatest common step; 0: not wanted
+	states bool    // levels are 0 or 1, and whatever else is none
+}
+
+// clean puts NoLevel for each level that is no state.
+func (s surveyor) clean(b *batch) {
+	if !s.states {
+		return
+	}
+	for _, v := range b.value {
+		for i, x := range v[:b.n] {
+			if x != 0 && x != 1 && x == x {
+				v[i], b.marked = scan.NoLevel, true
+			}
+		}
+	}
 }
 
 func (s surveyor) survey(b *batch) survey {
@@ -215,10 +231,11 @@ func (s surveyor) survey(b *batch) survey {
 		return survey{}
 	}
 	if s.grid.step > 0 && s.grid.evenBatch(b) {
-		return survey{even: true, rising: true}
+		return survey{even: true, rising: true, strict: true}
 	}
 	b.fill()
-	v := survey{rising: rising(b.time) == n}
+	v := survey{strict: ascends(b.time)}
+	v.rising = v.strict || rising(b.time) == n
 	if s.tick > 0 {
 		v.common = commonStep(b.time, 0, s.tick)
 	}

@@ -23,6 +23,7 @@ type head struct {
 	units       int // line of the units, -1: none
 	columns     []column
 	meta        meta
+	again       again // how often a row is printed
 
 	evidence []string
 }
@@ -39,6 +40,15 @@ func newHeadLine(text []byte, delim byte) headLine {
 		l.class = append(l.class, scan.Classify(c))
 	}
 	return l
+}
+
+// column is where cell k begins: a 1-based byte column. A cell is a view of its line, and ends where the line's memory
+// ends.
+func (l *headLine) column(k int) int {
+	if k >= len(l.cells) || cap(l.cells[k]) == 0 {
+		return 0
+	}
+	return cap(l.text) - cap(l.cells[k]) + 1
 }
 
 // filled counts the cells up to the last one that holds something.
@@ -160,6 +170,9 @@ func newHead(name string, t *text, opt Options) (*head, error) {
 	h.say("delimiter %s, decimal mark %q, from %d consistent rows", delimiterWord(h.delim), string(h.point), h.last-h.first)
 	h.readMeta()
 	h.readColumns()
+	if h.foldHead(); h.again != once {
+		h.readColumns()
+	}
 	return h, nil
 }
 
@@ -350,8 +363,9 @@ func (h *head) rejoin() error {
 		}
 	}
 	at, fits := -1, 0
-	for k := range want {
-		if h.joinable(k) {
+	rises := h.joinedRises(-1)
+	for k := 0; k < want && fits < 2; k++ {
+		if h.joinable(k, rises) {
 			at = k
 			fits++
 		}
@@ -374,16 +388,40 @@ func (h *head) rejoin() error {
 	return nil
 }
 
-// joinable: cells k and k+1 make a decimal in every row, and the first column then rises throughout.
-func (h *head) joinable(k int) bool {
-	last := 0.0
+// joinable: cells k and k+1 make a decimal in every row, and the first column then rises throughout; rises says whether
+// it does so as it is.
+func (h *head) joinable(k int, rises bool) bool {
+	if k > 0 && !rises {
+		return false
+	}
 	for i := h.first; i < h.last; i++ {
-		l := newHeadLine(h.lines[i].text, h.delim)
-		c := scan.Join(l.cells, k)
-		if _, ok := scan.ParseDecimal(c[k], ','); !ok || len(l.cells[k+1]) == 0 {
+		if c := h.lines[i].cells; k+1 >= len(c) || len(c[k+1]) == 0 || !decimal(c[k], c[k+1]) {
 			return false
 		}
-		v, ok := scan.Float(c[0], ',', 0)
+	}
+	return k > 0 || h.joinedRises(0)
+}
+
+// decimal reports whether two cells are one number that its comma has cut.
+func decimal(whole, fraction []byte) bool {
+	_, ok := scan.ParseDecimal(joined(whole, fraction), ',')
+	return ok
+}
+
+func joined(whole, fraction []byte) []byte {
+	return append(append(bytes.Clone(whole), ','), fraction...)
+}
+
+// joinedRises reports whether the first column rises throughout, joined with the second if k is 0.
+func (h *head) joinedRises(k int) bool {
+	last := 0.0
+	for i := h.first; i < h.last; i++ {
+		c := h.lines[i].cells
+		first := c[0]
+		if k == 0 {
+			first = joined(c[0], c[1])
+		}
+		v, ok := scan.Float(first, ',', 0)
 		if !ok || i > h.first && v <= last {
 			return false
 		}

@@ -23,6 +23,11 @@ type listReader struct {
 	fault  error // why the input ended, if not plainly
 	line   int64
 	faults int64
+	look   surveyor
+	again  again
+	first  int64  // line of the first row, from 0
+	last   []byte // the line before, trimmed
+	run    int    // how often it has stood
 	b      batch
 	err    error
 }
@@ -40,13 +45,18 @@ type event struct {
 	row     int     // it stands before this row of its batch
 	note    string  // for the user
 	skipped bool    // the note is about a skipped line
+	lost    string  // the reason why a line is skipped without a note of its own; empty: none was
 	cut     bool    // a new record begins here
 	step    float64 // s, of the new record; 0: as the plan has it
 }
 
 // openList reads the source's lines with the given taker.
 func openList(s *Source, width int, take lineTaker) recordReader {
-	l := &listReader{name: s.name, counts: &s.counts, width: width, take: take, r: s.text.r, buf: bytes.Clone(s.text.head), ended: s.text.whole}
+	var all io.Reader = bytes.NewReader(s.text.head)
+	if !s.text.whole {
+		all = io.MultiReader(all, s.text.r)
+	}
+	l := &listReader{name: s.name, counts: &s.counts, width: width, take: take, look: s.plan.surveyor, again: s.plan.again, first: int64(s.plan.first), r: &lineEnds{r: all}}
 	return &tableReader{s: s, p: s.plan, rows: l}
 }
 
@@ -92,7 +102,7 @@ const listRows = 4096
 
 func (l *listReader) next() (*batch, error) {
 	b := &l.b
-	b.n, b.time, b.events, b.counted = 0, b.time[:0], b.events[:0], true
+	b.n, b.time, b.events, b.counted, b.marked = 0, b.time[:0], b.events[:0], true, false
 	if b.value == nil {
 		b.value = make([][]float64, l.width)
 	}
@@ -110,14 +120,31 @@ func (l *listReader) next() (*batch, error) {
 			break
 		}
 		l.line++
+		if l.repeats(bytesTrim(text)) {
+			l.counts.add(skippedLine, 1, repeatedRow)
+			l.b.events = append(l.b.events, event{row: l.b.n, lost: repeatedRow})
+			continue
+		}
 		class, reason, err := l.take.line(text, l.line, cut, l)
 		l.counts.add(class, 1, reason)
 		l.err = err
 	}
 	if b.n > 0 || len(b.events) > 0 {
+		l.look.clean(b)
 		return b, nil
 	}
 	return nil, l.err
+}
+
+// repeats reports whether a line is the one before it once more.
+func (l *listReader) repeats(line []byte) bool {
+	if l.again == once || l.line <= l.first || len(line) == 0 {
+		return false
+	}
+	if l.run++; !bytes.Equal(line, l.last) || l.again >= groupOf && l.run > int(l.again) {
+		l.last, l.run = append(l.last[:0], line...), 1
+	}
+	return l.run > 1
 }
 
 // nextLine returns the next line without its line feed; cut is true for a last line that has none.

@@ -83,7 +83,7 @@ func (h *head) readMeta() {
 	if h.names >= 0 && h.units >= 0 { // start and increment behind the units
 		for k, c := range h.lines[h.units].class {
 			if c == scan.Number && k < len(h.lines[h.names].cells) {
-				h.pair(h.units, string(h.lines[h.names].cells[k]), string(h.lines[h.units].cells[k]), scan.Column(h.lines[h.units].text, h.delim, k))
+				h.pair(h.units, string(h.lines[h.names].cells[k]), string(h.lines[h.units].cells[k]), h.lines[h.units].column(k))
 			}
 		}
 	}
@@ -98,7 +98,7 @@ func (h *head) readPairs(i int) {
 	n := l.filled()
 	if n == 1 { // "name: value" in one cell
 		if k := strings.IndexAny(string(l.cells[0]), ":="); k > 0 {
-			h.pair(i, string(l.cells[0][:k]), string(l.cells[0][k+1:]), scan.Column(l.text, h.delim, 0)+k+1)
+			h.pair(i, string(l.cells[0][:k]), string(l.cells[0][k+1:]), l.column(0)+k+1)
 		}
 		return
 	}
@@ -116,7 +116,7 @@ func (h *head) readPairs(i int) {
 		return
 	}
 	for k := 0; k+1 < n; k += 2 {
-		h.pair(i, string(l.cells[k]), string(l.cells[k+1]), scan.Column(l.text, h.delim, k+1))
+		h.pair(i, string(l.cells[k]), string(l.cells[k+1]), l.column(k+1))
 	}
 }
 

@@ -17,6 +17,10 @@ const (
 
 // oddLine deals with a line that is no row: it is counted once, and may end the record.
 func (r *tableReader) oddLine(o *scan.Odd) error {
+	if o.Fault == scan.Again || o.Fault == scan.FalseTime {
+		r.sifted(o)
+		return nil
+	}
 	line := r.b.text[o.Start:o.End]
 	trimmed := bytes.TrimSpace(line)
 	num := r.line(o.Row)
@@ -60,6 +64,22 @@ func (r *tableReader) oddLine(o *scan.Odd) error {
 		return r.malformed(o, line, num)
 	}
 	return nil
+}
+
+// sifted deals with a row that the sieve took out.
+func (r *tableReader) sifted(o *scan.Odd) {
+	reason := repeatedRow
+	if o.Fault == scan.FalseTime {
+		reason, r.boundary = falseTime, true
+	}
+	if r.foreign {
+		reason = anotherTable
+	}
+	r.s.counts.add(skippedLine, 1, reason)
+	if r.cur != nil && !r.cur.done {
+		r.cur.lost[reason]++
+		r.cur.cap.Skipped++
+	}
 }
 
 // restate takes a preamble that is repeated within the file: its interval holds for the records below it.

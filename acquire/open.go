@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"compress/gzip"
 	"errors"
+	"fmt"
 	"io"
 	"os"
 
@@ -168,7 +169,7 @@ type text struct {
 	log   io.Reader  // all of it, where it is a saved serial stream: that may hold anything, and nothing above is filled
 }
 
-// decode undoes compression, UTF-16, byte-order marks and CR-only line ends.
+// decode undoes compression, UTF-16, byte-order marks and line ends in CR alone.
 func decode(name string, r io.Reader) (*text, error) {
 	t := &text{plain: true}
 	lead, r, err := peek(r, 4096)
@@ -176,12 +177,13 @@ func decode(name string, r io.Reader) (*text, error) {
 		return nil, ioError(name, err)
 	}
 	if bytes.HasPrefix(lead, []byte{0x1f, 0x8b}) {
-		z, err := gzip.NewReader(r)
+		packed := &counted{r: r}
+		z, err := gzip.NewReader(packed)
 		if err != nil {
 			return nil, ioError(name, err)
 		}
 		t.how, t.plain = append(t.how, "compressed with gzip"), false
-		if lead, r, err = peek(z, 4096); err != nil {
+		if lead, r, err = peek(&inflated{name: name, z: z, packed: packed}, 4096); err != nil {
 			return nil, ioError(name, err)
 		}
 	}
@@ -207,45 +209,114 @@ func decode(name string, r io.Reader) (*text, error) {
 	for size := headSize; ; size *= 2 {
 		from := len(t.head)
 		t.head = append(t.head, make([]byte, size-from)...)
-		n, err := io.ReadFull(r, t.head[from:])
+		n, err := readUpTo(r, t.head[from:])
 		t.head = t.head[:from+n]
-		if err == io.ErrUnexpectedEOF || err == io.EOF {
+		if err == io.EOF {
 			t.whole = true
 			break
 		}
-		if err != nil {
-			return nil, ioError(name, err)
+		if err != nil { // what is there is handed out, and then the fault
+			t.r = failed{err}
+			break
 		}
 		// Where lines are long, the head takes more, so that it shows a few.
 		if size >= maxLine || bytes.Count(t.head, []byte("\n")) >= 4 || bytes.Count(t.head, []byte("\r")) >= 4 {
 			break
 		}
 	}
-	t.r = r
-	if crOnly(t.head) {
-		t.how, t.plain = append(t.how, "lines end in CR alone"), false
-		t.r = crReader{r}
-		for i, c := range t.head {
-			if c == '\r' {
-				t.head[i] = '\n'
-			}
-		}
+	if t.r == nil {
+		t.r = r
+	}
+	if loneCR(t.head) {
+		t.how, t.plain = append(t.how, "some lines end in CR alone"), false
+		all := &lineEnds{r: io.MultiReader(bytes.NewReader(t.head), t.r)}
+		head := make([]byte, len(t.head))
+		n, err := readUpTo(all, head)
+		t.head, t.r, t.whole = head[:n], all, t.whole || err == io.EOF
 	}
 	return t, nil
 }
 
-// peek returns up to n first bytes of r, and a reader that gives them again.
+// failed is a reader that has failed.
+type failed struct{ err error }
+
+func (f failed) Read([]byte) (int, error) { return 0, f.err }
+
+// readUpTo fills b, and returns why it could not: io.EOF where the input plainly ends. io.ReadFull would not tell that
+// from compressed data that are cut short.
+func readUpTo(r io.Reader, b []byte) (n int, err error) {
+	for empty := 0; n < len(b) && err == nil; {
+		var k int
+		k, err = r.Read(b[n:])
+		n += k
+		if k > 0 {
+			empty = 0
+		} else if empty++; empty == 100 && err == nil {
+			err = io.ErrNoProgress
+		}
+	}
+	if n == len(b) {
+		err = nil
+	}
+	return n, err
+}
+
+// peek returns up to n first bytes of r, and a reader that gives them again, and what r failed with behind them.
 func peek(r io.Reader, n int) ([]byte, io.Reader, error) {
 	b := make([]byte, n)
-	k, err := io.ReadFull(r, b)
+	k, err := readUpTo(r, b)
 	b = b[:k]
-	if err == io.EOF || err == io.ErrUnexpectedEOF {
+	if k > 0 && err != nil && err != io.EOF {
+		r, err = failed{err}, nil
+	}
+	if err == io.EOF {
 		err = nil
 	}
 	return b, io.MultiReader(bytes.NewReader(b), r), err
 }
 
+// counted counts what is read.
+type counted struct {
+	r io.Reader
+	n int64
+}
+
+func (c *counted) Read(b []byte) (int, error) {
+	n, err := c.r.Read(b)
+	c.n += int64(n)
+	return n, err
+}
+
+const (
+	// inflation is how many times its stored size a capture may have: rows of numbers shrink to a fifth, and rows that
+	// count up and never change to a fiftieth.
+	inflation = 300
+	// inflationFree is how much may be unpacked before that is asked.
+	inflationFree = 64 << 20
+)
+
+// inflated refuses compressed data that unpack to far more than any capture does.
+type inflated struct {
+	name   string
+	z      io.Reader
+	packed *counted
+	n      int64
+}
+
+func (i *inflated) Read(b []byte) (int, error) {
+	n, err := i.z.Read(b)
+	i.n += int64(n)
+	if i.n > inflationFree && i.n > inflation*i.packed.n {
+		return 0, &Error{File: i.name, What: fmt.Sprintf("the compressed data unpack to more than %d times their size", inflation), Expect: "a capture",
+			Do: "unpack it and look at what it is", Err: ErrShape}
+	}
+	return n, err
+}
+
 func ioError(name string, err error) error {
+	if e := (*Error)(nil); errors.As(err, &e) {
+		return e
+	}
 	e := &Error{File: name, What: plainCause(err), Err: err}
 	if errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, gzip.ErrChecksum) {
 		e.What, e.Err = "the compressed data are cut short or damaged", ErrTruncated
@@ -279,20 +350,74 @@ func utf16Order(b []byte) (order int, mark bool) {
 	return -1, false
 }
 
-// crOnly reports whether CR stands alone as the line end.
-func crOnly(b []byte) bool {
-	return bytes.IndexByte(b, '\n') < 0 && bytes.IndexByte(b, '\r') >= 0
-}
-
-// crReader turns each CR into LF.
-type crReader struct{ r io.Reader }
-
-func (c crReader) Read(b []byte) (int, error) {
-	n, err := c.r.Read(b)
-	for i, x := range b[:n] {
-		if x == '\r' {
-			b[i] = '\n'
+// loneCR reports whether some line ends in CR alone.
+func loneCR(b []byte) bool {
+	for {
+		i := bytes.IndexByte(b, '\r')
+		if i < 0 {
+			return false
+		}
+		for b = b[i:]; len(b) > 0 && b[0] == '\r'; {
+			b = b[1:]
+		}
+		if len(b) > 0 && b[0] != '\n' {
+			return true
 		}
 	}
-	return n, err
+}
+
+// lineEnds turns each CR that no LF follows into LF.
+type lineEnds struct {
+	r       io.Reader
+	held    int // CRs read whose successor is not known yet
+	in, out []byte
+	err     error
+}
+
+func (c *lineEnds) Read(b []byte) (int, error) {
+	for len(c.out) == 0 {
+		if c.err != nil {
+			return 0, c.err
+		}
+		if c.in == nil {
+			c.in = make([]byte, 32<<10)
+		}
+		var n int
+		n, c.err = c.r.Read(c.in)
+		c.turn(c.in[:n])
+	}
+	n := copy(b, c.out)
+	c.out = c.out[n:]
+	return n, nil
+}
+
+// turn takes the next bytes to out.
+func (c *lineEnds) turn(b []byte) {
+	out := c.out[:0]
+	put := func(end byte) {
+		for ; c.held > 0; c.held-- {
+			out = append(out, end)
+		}
+	}
+	for len(b) > 0 {
+		switch b[0] {
+		case '\r':
+			c.held++
+			b = b[1:]
+			continue
+		case '\n':
+			put('\r')
+		default:
+			put('\n')
+		}
+		i := bytes.IndexByte(b, '\r')
+		if i < 0 {
+			i = len(b)
+		}
+		out, b = append(out, b[:i]...), b[i:]
+	}
+	if c.err != nil {
+		put('\n')
+	}
+	c.out = out
 }

@@ -4,9 +4,11 @@ import (
 	"bytes"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"offbeat/acquire/internal/scan"
+	"offbeat/acquire/internal/timeunit"
 )
 
 // plan says how a source is read. A shape draws it up from the head.
@@ -17,18 +19,22 @@ type plan struct {
 	first    int         // line of the first row, from 0
 	classes  []lineClass // of the lines before it
 	header   [][]byte    // names and units as they stand, to know them again
-	preamble [][]byte    // lines above the table, to know them again
+	preamble [][]byte    // first cells of the lines above the table, to know them again
 	channels []Channel
 
-	step     float64 // s, the interval that the file or the user states; 0: none
-	rounding float64 // its standard uncertainty, relative
-	start    float64 // s, where the rows have no time
-	counting bool    // the time column counts samples
-	segments bool    // records that begin with a time that falls back are what the file is made of
-	weakUnit bool    // the time column's unit is a guess, or said by the preamble alone
+	step     float64         // s, the interval that the file or the user states; 0: none
+	rounding float64         // its standard uncertainty, relative
+	start    float64         // s, where the rows have no time
+	counting bool            // the time column counts samples
+	segments bool            // records that begin with a time that falls back are what the file is made of
+	uneven   bool            // rows keep their own times
+	again    again           // how often a row is printed
+	guess    *timeunit.Guess // of the time's unit; nil: something says it
+	weakUnit bool            // the time column's unit is a guess, or said by the preamble alone
 	res      resolution
 	surveyor surveyor
 	name     string
+	numbers  string // what the guess is about
 	meta     meta
 	tail     numberForm // of the last cell of every row; zero where they differ
 
@@ -78,12 +84,8 @@ func (p *plan) isHeader(line []byte) bool {
 
 // isPreamble reports whether a line begins as one of the preamble does.
 func (p *plan) isPreamble(line []byte) bool {
-	for _, l := range p.preamble {
-		if k := scan.Split(nil, l, p.layout.Delim); len(k) > 0 && len(k[0]) > 0 && bytes.HasPrefix(bytes.TrimLeft(line, " \""), k[0]) {
-			return true
-		}
-	}
-	return false
+	line = bytes.TrimLeft(line, " \"")
+	return slices.ContainsFunc(p.preamble, func(k []byte) bool { return bytes.HasPrefix(line, k) })
 }
 
 // table draws up what every table shares: the lines above it, the time column and its unit, the channels.
@@ -91,7 +93,7 @@ func (h *head) table(opt Options) (*plan, error) { return h.tableAt(opt, h.timeC
 
 // tableAt is table with the time in a given column.
 func (h *head) tableAt(opt Options, time int) (*plan, error) {
-	p := &plan{name: h.name, head: h, meta: h.meta, first: h.first, open: openTable}
+	p := &plan{name: h.name, head: h, meta: h.meta, numbers: "the time column", first: h.first, again: h.again, open: openTable}
 	p.layout = scan.Layout{Delim: h.delim, Point: h.point, Join: h.join, Cells: len(h.columns), Time: time}
 	for i := range h.first {
 		switch {
@@ -102,7 +104,9 @@ func (h *head) tableAt(opt Options, time int) (*plan, error) {
 			p.header = append(p.header, bytes.Clone(bytesTrim(h.lines[i].text)))
 		default:
 			p.classes = append(p.classes, preambleLine)
-			p.preamble = append(p.preamble, bytes.Clone(h.lines[i].text))
+			if c := h.lines[i].cells; len(c) > 0 && len(c[0]) > 0 && !slices.ContainsFunc(p.preamble, func(k []byte) bool { return bytes.Equal(k, c[0]) }) {
+				p.preamble = append(p.preamble, bytes.Clone(c[0]))
+			}
 		}
 	}
 	if opt.Interval < 0 || math.IsNaN(opt.Interval) || math.IsInf(opt.Interval, 0) {
@@ -168,7 +172,8 @@ func (p *plan) settleUnit(opt Options) error {
 		p.weakUnit = true
 	default:
 		p.weakUnit = true
-		p.note(guessedSeconds)
+		p.guess = h.guessUnit(k)
+		unit = p.guess.Unit
 	}
 	p.layout.TimeShift = scan.TimeUnits[unit]
 	p.say("time is column %d, in %s: %s", k+1, unit, from)
@@ -180,7 +185,27 @@ func (p *plan) settleUnit(opt Options) error {
 	return nil
 }
 
-const guessedSeconds = "the unit of the time column is a guess: seconds"
+// guessed is the guess for an output of a single line.
+func (p *plan) guessed() string {
+	if p.guess == nil {
+		return ""
+	}
+	return p.guess.Short()
+}
+
+// guessUnit guesses the unit of a column of times, or of differences.
+func (h *head) guessUnit(k int) *timeunit.Guess {
+	v := h.numbers(k)
+	first, steps := nan, v
+	if k != h.deltaColumn() && len(v) > 0 {
+		first, steps = v[0], make([]float64, 0, len(v))
+		for i := 1; i < len(v); i++ {
+			steps = append(steps, v[i]-v[i-1])
+		}
+	}
+	g := timeunit.Of(h.columns[k].integers, first, timeunit.Usual(steps))
+	return &g
+}
 
 // epochSeconds: a capture does not last three years, so a time above this counts from an epoch.
 const epochSeconds = 1e8
@@ -230,14 +255,20 @@ func (h *head) idle(k, time int) bool {
 
 // twin finds the column whose name this one repeats with a word behind it, as "CH1 peak" does "CH1"; -1: none.
 func (h *head) twin(k int) int {
+	name := plainName(h.columns[k].name)
+	i := strings.LastIndexByte(name, ' ')
+	if i <= 0 || !twinWords[name[i+1:]] {
+		return -1
+	}
 	for j := range k {
-		rest, ok := strings.CutPrefix(plainName(h.columns[k].name), plainName(h.columns[j].name)+" ")
-		if ok && h.columns[j].name != "" && (rest == "peak" || rest == "max" || rest == "maximum" || rest == "high" || rest == "upper") {
+		if plainName(h.columns[j].name) == name[:i] {
 			return j
 		}
 	}
 	return -1
 }
+
+var twinWords = words("peak", "max", "maximum", "high", "upper")
 
 func (p *plan) pick(i int) {
 	ch, shift := p.all[i], 0
@@ -393,6 +424,7 @@ func (p *plan) settleStep(opt Options) error {
 	ratio := g.step / p.step
 	switch {
 	case math.Abs(ratio-1) < 0.01:
+		p.guess = nil
 		p.say("the stated interval agrees with the time column's steps")
 	case opt.Interval == 0 && math.Abs(ratio-math.Round(ratio)) < 0.01*ratio && ratio > 1.5 && !powerOfThousand(ratio):
 		p.note("the rows keep one sample in %.0f of the stated interval", ratio)
@@ -424,7 +456,7 @@ func (p *plan) displaced(interval float64) error {
 // rescale mends a time unit, by a factor, and settles everything that hangs on it anew.
 func (p *plan) rescale(factor float64) error {
 	p.layout.TimeShift += int(math.Round(math.Log10(factor)))
-	p.weakUnit = false
+	p.weakUnit, p.guess = false, nil
 	p.readTimes()
 	p.surveyor.grid, _ = evenGrid(p.times, p.res, p.step)
 	p.note("the time column is read in units of 10^%d s: only so does it agree with the interval that line %d states", p.layout.TimeShift, p.meta.line)

@@ -62,6 +62,10 @@ func recognise(name string, t *text, opt Options) (*plan, error) {
 				p.shape += " with preamble"
 			}
 			p.say("shape: %s", p.shape)
+			if p.guess != nil {
+				p.notes = append([]string{p.guess.Note(p.numbers)}, p.notes...)
+			}
+			p.surveyor.states = p.kind != Samples
 			p.head = nil // its lines are views of memory that the reader takes over
 			return p, nil
 		}

@@ -23,10 +23,42 @@ type record struct {
 	inexact     int64   // rows whose printed time is rounded
 	common      int64   // ticks
 	lost        map[string]int64
+	stepped     bool  // it ended where the time steps off
+	clipped     int64 // levels marked as beyond the range
+	unknown     int64 // cells that can be no level
+	gaps        int64 // state changes, of rows at times of their own
+	square      float64
+	state       float64 // of the last row
 }
 
 func (rec *record) note(format string, a ...any) {
 	rec.cap.Notes = append(rec.cap.Notes, fmt.Sprintf(format, a...))
+}
+
+// marks counts the levels from row to row that are marks and no levels.
+func (rec *record) marks(b *batch, from, to int) {
+	for _, v := range b.value {
+		for _, x := range v[from:to] {
+			switch {
+			case math.IsInf(x, 0):
+				rec.clipped++
+			case scan.IsNoLevel(x):
+				rec.unknown++
+			}
+		}
+	}
+}
+
+// bracket sums up how far apart the rows about each change of the first channel's state lie.
+func (rec *record) bracket(t, v []float64) {
+	last := rec.last
+	for i, x := range v {
+		if rec.n+int64(i) > 0 && x != rec.state && x == x && rec.state == rec.state {
+			rec.gaps++
+			rec.square += (t[i] - last) * (t[i] - last)
+		}
+		last, rec.state = t[i], x
+	}
 }
 
 // finish settles what is only known at the record's end; alone says that it is the file's only record.
@@ -39,6 +71,12 @@ func (rec *record) finish(p *plan, alone bool) error {
 		rec.note("lines skipped, %s: %d", reason, rec.lost[reason])
 	}
 	c := rec.cap
+	if rec.clipped > 0 {
+		rec.note("%d levels are marked as beyond the range: clipped at a rail", rec.clipped)
+	}
+	if rec.unknown > 0 {
+		rec.note("%d cells hold what is no level: unknown", rec.unknown)
+	}
 	n := float64(rec.n)
 	if l := p.meta.length; l > 0 && alone && (rec.n < l-2 || rec.n > l+2) {
 		rec.note("the preamble states %d rows, the file holds %d", l, rec.n)
@@ -58,6 +96,9 @@ func (rec *record) finish(p *plan, alone bool) error {
 		c.TimeResolution = max(p.res.at(rec.first), p.res.at(rec.last))
 	case rec.n > 1:
 		c.Step = (rec.last - rec.first) / (n - 1)
+		if rec.gaps > 0 { // an edge is known to the gap that brackets it
+			c.Step = math.Sqrt(rec.square / float64(rec.gaps))
+		}
 		c.TimeResolution = max(p.res.at(rec.first), p.res.at(rec.last))
 	}
 	return nil
@@ -90,6 +131,7 @@ func (rec *record) finishGrid(p *plan, n float64) error {
 		if scale == 0 {
 			return p.contradiction(rec.stated, step)
 		}
+		c.Guess = ""
 		if scale != 1 {
 			mean *= scale
 			c.Start *= scale

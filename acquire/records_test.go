@@ -103,8 +103,8 @@ func TestOverrides(t *testing.T) {
 		{"invert levels", table, acquire.Options{}, 0, 1, 1.5},
 		{"delimiter", "0.0 1.5\n1.0 2.5\n2.0 1.5\n", acquire.Options{Delimiter: "space"}, 0, 1, 1.5},
 		{"invert", table, acquire.Options{Invert: true}, 0, 1, -1.5},
-		{"invert states", "t,a\n0,0\n1,0\n2,1\n3,1\n4,0\n", acquire.Options{Invert: true}, 0, 1, 1},
-		{"shape", "t,a\n0,0\n1,1\n2,0\n3,1\n4,0\n", acquire.Options{Shape: "sampled logic"}, 0, 1, 0},
+		{"invert states", "t,a\n0,0\n1,0\n2,1\n3,1\n4,0\n", acquire.Options{Invert: true}, 0, 1e-6, 1},
+		{"shape", "t,a\n0,0\n1,1\n2,0\n3,1\n4,0\n", acquire.Options{Shape: "sampled logic"}, 0, 1e-6, 0},
 	} {
 		caps, rows, _ := read(t, c.text, c.opt)
 		if k := caps[0]; len(caps) != 1 || k.Start != c.start || math.Abs(k.Step-c.step) > 1e-15 || rows[0][0].v[0] != c.first {

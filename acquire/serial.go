@@ -99,7 +99,7 @@ func streamKind(f stream.Form) Kind {
 
 // settleStream copies what the record knows so far.
 func settleStream(c *Capture, rec *stream.Record) {
-	c.TimeResolution, c.Step = rec.Resolution, rec.Step
+	c.TimeResolution, c.Step, c.Guess = rec.Resolution, rec.Step, rec.Guess
 	c.Rows, c.Skipped, c.Notes, c.Evidence = rec.Rows, rec.Skipped, rec.Notes, rec.Evidence
 }
 

@@ -16,7 +16,7 @@ func fitBeside(h *head, opt Options) (*plan, error) {
 	for i := range b.lines {
 		l := &b.lines[i]
 		if l.class[0] == scan.Text {
-			b.pair(i, string(l.cells[0]), string(l.cells[1]), scan.Column(l.text, b.delim, 1))
+			b.pair(i, string(l.cells[0]), string(l.cells[1]), l.column(1))
 		}
 	}
 	b.readColumns()

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"offbeat/acquire/internal/scan"
+	"offbeat/acquire/internal/timeunit"
 )
 
 // consoleShape: what a terminal logged: prompts and chatter, and among them transitions with a sample number, or
@@ -105,7 +106,7 @@ func (p *plan) changes(h *head, opt Options, flips []bool, rate float64) error {
 		p.channels = append(p.channels, p.all[i])
 		bits = append(bits, bit[i])
 	}
-	p.kind = Transitions
+	p.kind, p.again = Transitions, equal
 	step := p.step
 	p.say("lines of a sample number and the states before and after it")
 	p.open = func(s *Source) recordReader {
@@ -179,8 +180,8 @@ func (p *plan) counter(h *head, opt Options, states bool, repeats, lines int) er
 	}
 	unit := opt.TimeUnit
 	if unit == "" {
-		unit = defaultPulseUnit
-		p.note("the unit of the counter is a guess: microseconds")
+		g := timeunit.Of(true, nan, 0)
+		unit, p.guess, p.numbers = g.Unit, &g, "the counter"
 	}
 	shift, ok := scan.TimeUnits[unit]
 	if !ok {
@@ -194,6 +195,7 @@ func (p *plan) counter(h *head, opt Options, states bool, repeats, lines int) er
 	default:
 		p.kind = Samples
 	}
+	p.again = equal
 	p.res = resolution{fixed: scan.Pow10(shift), finest: scan.Pow10(shift)}
 	if p.kind == Transitions {
 		p.step = scan.Pow10(shift)
@@ -211,6 +213,7 @@ type counterTaker struct {
 	shift int
 	begun bool
 	last  uint64 // as printed
+	level float64
 	laps  uint64
 	spoke bool // there was chatter since the last row, so that a counter back at zero is a restart
 }
@@ -238,6 +241,10 @@ func (c *counterTaker) line(text []byte, num int64, cut bool, out *listReader) (
 	if err != nil || !ok {
 		return out.bad(c.p, text, num, cut, 0)
 	}
+	if c.begun && n == c.last && v == c.level {
+		return skippedLine, repeatedRow, nil
+	}
+	c.level = v
 	if c.begun && n < c.last {
 		if c.last < wrap && c.last-n > wrap/2 && !c.spoke {
 			c.laps++

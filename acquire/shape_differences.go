@@ -34,6 +34,9 @@ func fitDifferences(h *head, opt Options) (*plan, error) {
 	} else {
 		p.say("the first difference is not empty: each difference is how long its own row's state lasts")
 	}
+	if h.again != equal {
+		p.again = h.again
+	}
 	p.open = func(s *Source) recordReader {
 		l := p.layout
 		l.Value = append([]int{k}, l.Value...)
@@ -85,6 +88,7 @@ func (d *differenceTaker) line(text []byte, num int64, cut bool, out *listReader
 		v = append(v, x[0])
 	}
 	d.levels = v
+	out.b.marked = out.b.marked || d.rows.Marks
 	if d.before {
 		d.t += dt
 		out.row(d.t, v...)

@@ -10,7 +10,7 @@ func fitLogic(h *head, opt Options) (*plan, error) {
 	}
 	repeats, rows := h.repeats(h.timeColumn()), h.last-h.first
 	even := p.surveyor.grid.step > 0 || opt.Interval > 0
-	if opt.Shape == "" && (repeats == 0 || !even && repeats*2 < rows) {
+	if opt.Shape == "" && (repeats == 0 || !even) {
 		return nil, nil
 	}
 	p.kind = Logic

@@ -82,6 +82,7 @@ func (t *pairTaker) line(text []byte, num int64, cut bool, out *listReader) (lin
 	if fault, cell := t.p.layout.Row(text, &t.rows); fault != scan.NoFault {
 		return out.bad(t.p, text, num, cut, cell)
 	}
+	out.b.marked = out.b.marked || t.rows.Marks
 	if t.half && t.rows.Time[0] == t.time {
 		for i, v := range t.rows.Value {
 			t.level[i] = (t.level[i] + v[0]) / 2

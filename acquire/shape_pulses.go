@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"offbeat/acquire/internal/scan"
+	"offbeat/acquire/internal/timeunit"
 )
 
 // pulsesShape: durations in running text, high and low in turn: a list in braces, signed numbers, or words such
@@ -23,12 +24,11 @@ var (
 // pulseLines is how many lines are looked at for words and durations.
 const pulseLines = 100
 
-// defaultPulseUnit is what lists of plain numbers nearly always hold.
-const defaultPulseUnit = "us"
-
 func fitPulses(h *head, opt Options) (*plan, error) {
 	array, signed := false, false
 	good, bad, words := 0, 0, 0
+	var bare []float64 // durations without a unit
+	whole := true
 	first := -1
 	for i := range h.lines[:min(len(h.lines), pulseLines)] {
 		text := string(h.lines[i].text)
@@ -39,10 +39,14 @@ func fitPulses(h *head, opt Options) (*plan, error) {
 			}
 			text = text[m[1]:]
 		}
-		if array {
-			continue
-		}
 		for _, tok := range pulseToken.FindAllString(text, -1) {
+			if v, ok := scan.Float([]byte(tok), '.', 0); ok {
+				bare = append(bare, v)
+				whole = whole && !strings.ContainsAny(tok, ".eE")
+			}
+			if array {
+				continue
+			}
 			_, isState := stateWord(tok)
 			switch {
 			case isState:
@@ -73,12 +77,18 @@ func fitPulses(h *head, opt Options) (*plan, error) {
 		return nil, err
 	}
 	if unit == "" {
-		unit = defaultPulseUnit
-		p.note("the unit of durations without one is a guess: microseconds")
+		g := timeunit.Of(whole, nan, timeunit.Usual(bare))
+		unit = g.Unit
+		if len(bare) > 0 {
+			p.guess, p.numbers = &g, "durations without one"
+		}
 	}
 	shift, ok := scan.TimeUnits[unit]
 	if !ok {
 		return nil, &Error{File: h.name, What: fmt.Sprintf("unknown time unit %q", unit), Expect: "s, ms, us or ns", Err: ErrTime}
+	}
+	if words > 0 && h.again >= groupOf {
+		p.again = h.again
 	}
 	p.surveyor.tick = scan.Pow10(shift)
 	switch {

@@ -31,6 +31,7 @@ func (p *plan) analog() {
 	case g.step > 0:
 		p.say("the times are an even grid of %.6g s", g.step)
 	case p.hasTime():
+		p.uneven = rising(p.times) > 2
 		p.say("the times are not even: each row keeps its own")
 	}
 }

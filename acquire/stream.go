@@ -2,6 +2,7 @@ package acquire
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
 	"runtime"
@@ -17,15 +18,19 @@ const (
 	maxLine = 8 << 20
 )
 
+// errFault is a fault of the reader itself.
+var errFault = errors.New("internal fault")
+
 // batch is a run of rows in columns, and the odd lines among them. Its slices are reused.
 type batch struct {
-	n     int
-	time  []float64 // s; empty where the rows have none; see fill
-	value [][]float64
-	odd   []scan.Odd // lines that are no rows, views of text
-	text  []byte
-	line  int64 // number of the first line, from 1
-	cut   bool  // the last line has no line end
+	n      int
+	time   []float64 // s; empty where the rows have none; see fill
+	value  [][]float64
+	odd    []scan.Odd // lines that are no rows, views of text
+	text   []byte
+	line   int64 // number of the first line, from 1
+	cut    bool  // the last line has no line end
+	marked bool  // some level may be a mark: scan.NoLevel, or ±Inf
 
 	events  []event // instead of odd lines, in a source that counts its lines itself
 	counted bool
@@ -43,7 +48,7 @@ func (b *batch) fill() {
 // rest copies what stands behind row, odd line number odd and event number ev; the caller gives it its line.
 func (b *batch) rest(row, odd, ev int) *batch {
 	b.fill()
-	c := &batch{cut: b.cut, counted: b.counted, value: make([][]float64, len(b.value))}
+	c := &batch{cut: b.cut, marked: b.marked, counted: b.counted, value: make([][]float64, len(b.value))}
 	tail := *b
 	tail.n -= row
 	if len(b.time) > 0 {
@@ -84,6 +89,7 @@ func (b *batch) join(c *batch) {
 	b.text = append(b.text, c.text...)
 	b.n += c.n
 	b.cut = c.cut
+	b.marked = b.marked || c.marked
 }
 
 // batchSource hands out batches in order, io.EOF at the end. A batch holds until the next call.
@@ -131,12 +137,13 @@ type rowStream struct {
 	drained bool   // no chunk will follow those in order
 	stopped bool
 	alone   bool
+	trip    func(text []byte) // for tests: called with each chunk's text; nil: nothing
 }
 
 // newRowStream reads the rows of a source from the byte from and the line line of its text on.
 func newRowStream(src *Source, from int, line int64) *rowStream {
 	t, p := src.text, src.plan
-	s := &rowStream{name: src.name, layout: p.layout, look: p.surveyor, line: line, chunk: chunkSize, r: t.r, carry: bytes.Clone(t.head[from:]), alone: t.whole}
+	s := &rowStream{name: src.name, layout: p.layout, look: p.surveyor, line: line, chunk: chunkSize, trip: src.opt.trip, r: t.r, carry: bytes.Clone(t.head[from:]), alone: t.whole}
 	if t.whole {
 		s.r = bytes.NewReader(nil)
 	}
@@ -379,11 +386,22 @@ func (s *rowStream) fill(c *chunk) bool {
 	}
 }
 
-// parse turns a chunk's text into columns.
+// parse turns a chunk's text into columns. A fault of ours becomes the chunk's error: on a worker nobody else could
+// catch it.
 func (s *rowStream) parse(c *chunk) {
+	defer func() {
+		if fault := recover(); fault != nil {
+			c.n, c.odd, c.end, c.skip = 0, nil, 0, 0
+			c.err = &Error{File: s.name, What: fmt.Sprintf("the rows from here on made the reader fail (%v)", fault), Do: "this is a fault of the program: please report it with the file", Err: errFault}
+			s.finish()
+		}
+	}()
 	if c.end == c.skip {
 		c.n, c.odd = 0, nil
 		return
+	}
+	if s.trip != nil {
+		s.trip(c.buf[c.skip:c.end])
 	}
 	s.layout.Parse(c.buf[c.skip:], c.end-c.skip, &c.rows)
 	b := &c.batch
@@ -392,7 +410,8 @@ func (s *rowStream) parse(c *chunk) {
 	if len(b.time) > 0 {
 		b.time = b.time[:b.n]
 	}
-	b.rows = &c.rows
+	b.rows, b.marked = &c.rows, c.rows.Marks
+	s.look.clean(b)
 	b.survey = s.look.survey(b)
 }
 
@@ -425,6 +444,9 @@ func (s *rowStream) next() (*batch, error) {
 				break
 			}
 		}
+	}
+	if e := (*Error)(nil); errors.As(c.err, &e) && e.Err == errFault {
+		e.Line = int(s.line)
 	}
 	s.held, s.late = c, c.err
 	if c.err != nil && c.n == 0 && len(c.odd) == 0 {

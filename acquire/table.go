@@ -1,6 +1,7 @@
 package acquire
 
 import (
+	"fmt"
 	"io"
 	"math"
 	"slices"
@@ -41,6 +42,9 @@ func openTable(s *Source) recordReader {
 	from = min(from, len(s.text.head))
 	r := &tableReader{s: s, p: p}
 	r.rows = newRowStream(s, from, int64(p.first)+1)
+	if p.hasTime() && !p.counting && (p.again != once || p.surveyor.grid.step == 0) {
+		r.rows = &sieve{batchSource: r.rows, look: p.surveyor}
+	}
 	return r
 }
 
@@ -86,6 +90,10 @@ func (r *tableReader) takeEvents() {
 		if e.step > 0 {
 			r.step = e.step
 		}
+		if e.lost != "" && r.cur != nil && !r.cur.done {
+			r.cur.cap.Skipped++
+			r.cur.lost[e.lost]++
+		}
 		if e.skipped && r.cur != nil && !r.cur.done {
 			r.cur.cap.Skipped++
 		}
@@ -115,7 +123,7 @@ func (r *tableReader) next() (*Capture, error) {
 			return nil, err
 		}
 	}
-	if err := r.fill(); err != nil {
+	if err := r.settleFirst(); err != nil {
 		if err == io.EOF && r.records == 0 {
 			if r.firstBad != nil {
 				return nil, r.firstBad
@@ -125,14 +133,46 @@ func (r *tableReader) next() (*Capture, error) {
 		return nil, err
 	}
 	r.boundary = false
-	if err := r.lookAhead(); err != nil {
-		return nil, err
-	}
 	r.records++
 	rec := r.begin()
 	r.cur = rec
 	rec.cap.read = func(b *Block) error { return r.read(rec, b) }
 	return rec.cap, nil
+}
+
+// settleFirst makes sure that the first rows of the next record are in view, none of them with a time that its
+// neighbours deny.
+func (r *tableReader) settleFirst() error {
+	for {
+		if err := r.fill(); err != nil {
+			return err
+		}
+		r.lookAhead()
+		switch {
+		case r.pos >= r.stretch(): // the last line was no whole row
+		case r.denied():
+			r.s.counts.add(skippedLine, 1, falseTime)
+			r.note(fmt.Sprintf("line %d is skipped: its time of %.9g s lies off those about it", r.line(r.pos), r.b.time[r.pos]))
+			r.pos++
+		default:
+			return nil
+		}
+	}
+}
+
+// denied reports whether the row at pos, which ended the record before, has a time that can't be: the row behind it goes
+// on as if it were not there.
+func (r *tableReader) denied() bool {
+	if r.cur == nil || !r.cur.stepped || r.stretch() < r.pos+2 {
+		return false
+	}
+	r.b.fill()
+	rec, x, y := r.cur, r.b.time[r.pos], r.b.time[r.pos+1]
+	if !(y > rec.last) {
+		return false
+	}
+	d := y - rec.last - 2*rec.grid.step
+	return x < rec.last || x > y || math.Abs(d) <= rec.grid.slackAt(rec.last, y)
 }
 
 // begin settles, from the first rows of a record, how its times are to be read.
@@ -143,7 +183,7 @@ func (r *tableReader) begin() *record {
 		rec.stated, rec.rounding = r.step, r.rounding
 	}
 	c := &Capture{Source: r.s.name, Record: r.records, Shape: p.shape, Kind: p.kind, Channels: p.channels,
-		Start: p.start, Notes: append(slices.Clone(p.notes), r.pending...), Evidence: slices.Clone(p.evidence)}
+		Start: p.start, Guess: p.guessed(), Notes: append(slices.Clone(p.notes), r.pending...), Evidence: slices.Clone(p.evidence)}
 	r.pending = nil
 	rec.cap = c
 	r.b.fill()
@@ -175,7 +215,7 @@ const beginRows = 64
 // gridHere finds the grid of a record that begins at pos: the head's, if the rows lie on it, or one of their own.
 func (r *tableReader) gridHere(stated float64) grid {
 	g := r.p.surveyor.grid
-	if r.records == 1 && g.step > 0 {
+	if r.records == 1 && g.step > 0 || r.p.uneven {
 		return g
 	}
 	t := r.b.time[r.pos:r.stretch()]
@@ -189,18 +229,14 @@ func (r *tableReader) gridHere(stated float64) grid {
 
 // lookAhead makes sure that the batch shows beginRows rows from pos on, if there are as many before the next odd
 // line: what is recognised must not hang on where the stream was cut into batches.
-func (r *tableReader) lookAhead() error {
-	for r.b.n-r.pos < beginRows && r.stretch() == r.b.n && !r.b.cut {
+func (r *tableReader) lookAhead() {
+	for r.b.n-r.pos < beginRows && r.stretch() == r.b.n && r.odd == len(r.b.odd) && !r.b.cut {
 		b := r.b.rest(r.pos, r.odd, r.event)
 		b.line = r.line(r.pos)
 		next, err := r.rows.next()
-		if err != nil {
-			r.err = err
-			if err == io.EOF {
-				r.err = nil
-			}
+		if err != nil { // fill meets it again behind these rows
 			r.b, r.pos, r.odd, r.event = b, 0, 0, 0
-			return r.err
+			return
 		}
 		b.join(next)
 		b.survey = r.p.surveyor.survey(b)
@@ -209,7 +245,6 @@ func (r *tableReader) lookAhead() error {
 			r.checkCut()
 		}
 	}
-	return nil
 }
 
 // read hands out the rows up to the batch's end, an odd line or the record's end.
@@ -230,6 +265,7 @@ func (r *tableReader) read(rec *record, out *Block) error {
 	}
 	if n == 0 {
 		if !r.boundary {
+			rec.stepped = true
 			if t := r.b.time[r.pos]; !r.p.segments || t > rec.last {
 				rec.note("the record ends before line %d, where the time steps from %.9g s to %.9g s", r.line(r.pos), rec.last, t)
 			}
@@ -243,10 +279,16 @@ func (r *tableReader) read(rec *record, out *Block) error {
 	b, from, to := r.b, r.pos, r.pos+n
 	out.First, out.N = rec.n, n
 	if len(b.time) > 0 {
+		if r.p.kind == Logic && rec.grid.step == 0 {
+			rec.bracket(b.time[from:to], b.value[0][from:to])
+		}
 		rec.last = b.time[to-1]
 		if rec.grid.step == 0 {
 			out.Time = b.time[from:to]
 		}
+	}
+	if b.marked {
+		rec.marks(b, from, to)
 	}
 	for _, v := range b.value {
 		v = v[from:to]
@@ -328,6 +370,16 @@ func rising(t []float64) int {
 		}
 	}
 	return len(t)
+}
+
+// ascends reports whether each time lies behind the one before it.
+func ascends(t []float64) bool {
+	for i := 1; i < len(t); i++ {
+		if !(t[i] > t[i-1]) {
+			return false
+		}
+	}
+	return true
 }
 
 // invert swaps high and low: states become their opposite, levels change sign.

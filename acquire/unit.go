@@ -95,9 +95,11 @@ func words(w ...string) map[string]bool {
 	return m
 }
 
+var separators = strings.NewReplacer("_", " ", ".", " ")
+
 // plainName lower-cases a name and makes its separators blanks.
 func plainName(name string) string {
-	return strings.Trim(strings.ToLower(strings.NewReplacer("_", " ", ".", " ").Replace(name)), " #:\"")
+	return strings.Trim(strings.ToLower(separators.Replace(name)), " #:\"")
 }
 
 func isTimeName(name string) bool {

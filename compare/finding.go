@@ -132,6 +132,7 @@ type Capture struct {
 	Measured  *Times[Measured] `json:"measured,omitempty"`  // of this capture alone
 	Waveform  *Waveform        `json:"waveform,omitempty"`  // likewise, in volts
 	Stability *Stability       `json:"stability,omitempty"` // likewise
+	Guess     string           `json:"guess,omitempty"`     // what the times rest on that the source does not say
 	Notes     []string         `json:"notes"`
 	Evidence  []string         `json:"evidence,omitempty"` // what was recognised and why
 }

@@ -345,7 +345,7 @@ func Words(w io.Writer, s Signal, f Form) error {
 		if i == 1 {
 			state = s.First ^ 1
 		}
-		fmt.Fprintf(p.w, "%c %.6f\n", "LH"[state], (s.Edges[i]-s.Edges[i-1])*1e6)
+		fmt.Fprintf(p.w, "%c %.6fus\n", "LH"[state], (s.Edges[i]-s.Edges[i-1])*1e6)
 	}
 	return p.w.Flush()
 }

@@ -21,12 +21,16 @@ func folder(name string) (*Manifest, error) {
 		return nil, &acquire.Error{File: name, What: cause(err), Expect: "a readable folder", Err: err}
 	}
 	m := &Manifest{Source: name}
-	left := map[string]int{}
+	left, odd := map[string]int{}, 0
 	for _, f := range files {
 		if f.IsDir() || strings.HasPrefix(f.Name(), ".") {
 			continue
 		}
 		board, ok := boardOf(f.Name())
+		if st, err := os.Stat(filepath.Join(name, f.Name())); err == nil && !st.Mode().IsRegular() {
+			odd++
+			continue
+		}
 		if !ok {
 			left[filepath.Ext(f.Name())]++
 			continue
@@ -35,6 +39,9 @@ func folder(name string) (*Manifest, error) {
 	}
 	for _, ending := range slices.Sorted(maps.Keys(left)) {
 		m.Notes = append(m.Notes, fmt.Sprintf("%s: %d files ending in %q left out; captures end in %s", name, left[ending], ending, strings.Join(captureEndings, ", ")))
+	}
+	if odd > 0 {
+		m.Notes = append(m.Notes, fmt.Sprintf("%s: %d entries that are no plain files (pipes, devices) left out", name, odd))
 	}
 	if len(m.Entries) == 0 {
 		return nil, &acquire.Error{File: name, What: "this folder holds no captures", Expect: "files that end in " + strings.Join(captureEndings, ", "), Err: acquire.ErrEmpty}

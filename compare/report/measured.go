@@ -30,9 +30,17 @@ func Measured(w io.Writer, captures []compare.Capture, ms []*fit.Measurement, wa
 func Lines(w io.Writer, captures []compare.Capture) error {
 	p := newPrinter(w, Style{})
 	for _, c := range captures {
-		p.line("%s: %s", SourceOf(c, captures), summary(c.Measured))
+		p.line("%s: %s%s", SourceOf(c, captures), summary(c.Measured), guessed(c))
 	}
 	return p.w.Flush()
+}
+
+// guessed tells of a guess that the times rest on: a single line leaves out all other notes.
+func guessed(c compare.Capture) string {
+	if c.Guess == "" {
+		return ""
+	}
+	return " (" + c.Guess + ")"
 }
 
 // SourceOf names a capture; with its record where the source has several.

@@ -35,7 +35,14 @@ func Text(w io.Writer, f *compare.Finding, s Style) error {
 
 // Line writes a finding's one sentence.
 func Line(w io.Writer, f *compare.Finding) error {
-	_, err := fmt.Fprintln(w, f.Finding)
+	said := map[string]bool{}
+	guess := ""
+	for _, c := range f.Captures {
+		if g := guessed(c); !said[g] {
+			guess, said[g] = guess+g, true
+		}
+	}
+	_, err := fmt.Fprintln(w, f.Finding+guess)
 	return err
 }
 

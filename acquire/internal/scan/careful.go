@@ -1,5 +1,7 @@
 package scan
 
+import "math"
+
 // careful reads one line (without its line end) as row r.N, or says why it is none.
 func (l *Layout) careful(line []byte, r *Rows) (fault Fault, cell int) {
 	r.cells = Split(r.cells, line, l.Delim)
@@ -17,7 +19,7 @@ func (l *Layout) careful(line []byte, r *Rows) (fault Fault, cell int) {
 	}
 	r.grow()
 	if l.Time >= 0 {
-		t, ok := l.time(c[l.Time])
+		t, ok := l.Instant(c[l.Time])
 		if !ok {
 			return BadTime, l.Time
 		}
@@ -25,10 +27,15 @@ func (l *Layout) careful(line []byte, r *Rows) (fault Fault, cell int) {
 	}
 	for i, k := range l.Value {
 		v, ok := Float(c[k], l.Point, l.Shift[i])
-		if !ok {
+		switch {
+		case !ok:
 			if _, v, ok = Mark(c[k]); !ok {
 				return BadLevel, k
 			}
+			r.Marks = r.Marks || math.IsInf(v, 0)
+		case math.Abs(v) >= overrange:
+			v = Overrange(v, l.Shift[i])
+			r.Marks = true
 		}
 		r.Value[i][r.N] = v
 	}
@@ -55,18 +62,24 @@ func Join(c [][]byte, k int) [][]byte {
 	return append(c[:k+1], c[k+2:]...)
 }
 
-// time reads a cell of time into seconds.
-func (l *Layout) time(b []byte) (float64, bool) {
+// longestTime, in s, is past any time that a bench may record.
+const longestTime = 1e15
+
+// Instant reads a cell of time into seconds; ok is false for a time that no bench records, too.
+func (l *Layout) Instant(b []byte) (t float64, ok bool) {
 	switch l.TimeForm {
 	case QuantityTime:
-		return Seconds(b)
+		t, ok = Seconds(b)
 	case CalendarTime:
-		t, ok := ParseCalendar(b)
-		return t.Since(l.Reference), ok
+		var c Instant
+		c, ok = ParseCalendar(b)
+		t = c.Since(l.Reference)
 	case EpochTime:
-		return l.epoch(b)
+		t, ok = l.epoch(b)
+	default:
+		t, ok = Float(b, l.Point, l.TimeShift)
 	}
-	return Float(b, l.Point, l.TimeShift)
+	return t, ok && math.Abs(t) <= longestTime
 }
 
 // epoch reads a large number of seconds and subtracts the reference while both are whole numbers.

@@ -73,9 +73,39 @@ func Mark(b []byte) (Class, float64, bool) {
 	return m.class, m.value, ok
 }
 
+// overrange: a level so high, in its base unit, is no level but a mark of an instrument that could not measure one.
+const overrange = 1e30
+
+// notANumber is what SCPI-99 (volume 1, 7.2.1.5) writes for "not a number"; 9.9E37 and -9.9E37 are its infinities.
+const notANumber = 9.91e37
+
+// NoLevel is a level that is unknown because its cell holds something that can't be one: a NaN that IsNoLevel knows.
+var NoLevel = math.Float64frombits(noLevel)
+
+const noLevel = 0x7ff8_0000_0bad_ce11
+
+// IsNoLevel tells NoLevel from what is plainly unknown.
+func IsNoLevel(v float64) bool { return math.Float64bits(v) == noLevel }
+
+// Overrange gives a level that is a mark of overrange, read with a power of ten: NoLevel, or ±Inf at a rail.
+func Overrange(v float64, shift int) float64 {
+	if math.Abs(math.Abs(v)/(notANumber*Pow10(shift))-1) < 1e-6 {
+		return NoLevel
+	}
+	return math.Inf(int(math.Copysign(1, v)))
+}
+
 // Classify looks at one trimmed cell.
 func Classify(b []byte) Class {
-	if _, ok := ParseDecimal(b, '.'); ok {
+	if d, ok := ParseDecimal(b, '.'); ok {
+		if d.Exp+d.Digits > 30 {
+			if v := d.Float(b, '.', 0); math.Abs(v) >= overrange {
+				if math.IsNaN(Overrange(v, 0)) {
+					return Unknown
+				}
+				return Clipped
+			}
+		}
 		return Number
 	}
 	if class, _, ok := Mark(b); ok {

@@ -55,6 +55,7 @@ type Rows struct {
 	Time  []float64 // s; empty if the layout has no time; see Runs
 	Value [][]float64
 	Odd   []Odd
+	Marks bool  // some level may be a mark: NoLevel, or ±Inf
 	Runs  []Run // in rising order: stretches whose times are not all filled in, see Fill
 
 	template template
@@ -74,16 +75,18 @@ type Odd struct {
 type Fault int
 
 const (
-	NoFault  Fault = iota
-	Few            // too few cells
-	Many           // cells where none should be
-	BadTime        // the time is no time
-	BadLevel       // the level is neither a number nor a mark
+	NoFault   Fault = iota
+	Few             // too few cells
+	Many            // cells where none should be
+	BadTime         // the time is no time
+	BadLevel        // the level is neither a number nor a mark
+	Again           // the row before it once more; the reader of whole records tells, and gives it no text
+	FalseTime       // a row whose time its neighbours deny; likewise
 )
 
 // reset makes r ready for up to rows rows.
 func (r *Rows) reset(l *Layout, rows int) {
-	r.N, r.Odd, r.Runs = 0, r.Odd[:0], r.Runs[:0]
+	r.N, r.Odd, r.Runs, r.Marks = 0, r.Odd[:0], r.Runs[:0], false
 	if len(r.roles) == 0 {
 		r.roles = l.roles()
 	}
@@ -130,7 +133,7 @@ const Pad = loadPad
 // text[end-1] is a line feed.
 func (l *Layout) Parse(text []byte, end int, r *Rows) {
 	first := bytes.IndexByte(text[:end], '\n') + 1
-	r.reset(l, end/first*9/8+16) // rows of a text are mostly as long as its first
+	r.reset(l, min(end/first*9/8, end/max(l.need(), 2))+16) // rows of a text are mostly as long as its first
 	t := &r.template
 	t.misses, t.hopes = 0, maxHopes
 	quick := l.quick()
@@ -187,15 +190,21 @@ const (
 // as some ten rows.
 const maxMisses = 200
 
-// carefulLine reads one line with care, and returns the place behind it.
+// carefulLine reads one line with care, and returns the place behind it. A line ends in LF, CR LF or CR alone.
 func (l *Layout) carefulLine(text []byte, pos, end int, r *Rows) int {
-	stop := pos + bytes.IndexByte(text[pos:end], '\n')
-	if fault, cell := l.careful(text[pos:stop], r); fault != NoFault {
-		line := stop
-		if line > pos && text[line-1] == '\r' {
-			line--
-		}
-		r.Odd = append(r.Odd, Odd{Row: r.N, Start: pos, End: line, Fault: fault, Cell: cell})
+	stop := pos
+	for text[stop] != '\n' && text[stop] != '\r' {
+		stop++
 	}
-	return stop + 1
+	after := stop
+	for text[after] == '\r' {
+		after++
+	}
+	if text[after] != '\n' {
+		after = stop
+	}
+	if fault, cell := l.careful(text[pos:stop], r); fault != NoFault {
+		r.Odd = append(r.Odd, Odd{Row: r.N, Start: pos, End: stop, Fault: fault, Cell: cell})
+	}
+	return after + 1
 }

@@ -1,6 +1,9 @@
 package scan
 
-import "math/bits"
+import (
+	"math"
+	"math/bits"
+)
 
 // scale is a power of ten as a product and a quotient, one of them by 1, so that a whole number is scaled in one
 // rounding without asking which way.
@@ -70,6 +73,9 @@ func number(b []byte, i int, point byte, shift int) (f float64, next int) {
 		if next < 0 {
 			return 0, -1
 		}
+		if x > plainExponent {
+			return 0, -1 // an overrange mark, more likely than not
+		}
 		i = next
 		e += x
 	}
@@ -83,6 +89,9 @@ func number(b []byte, i int, point byte, shift int) (f float64, next int) {
 	}
 	return f, i
 }
+
+// plainExponent is the greatest exponent behind which no number of ours, whatever its unit, is an overrange mark.
+const plainExponent = 10
 
 // exponentAt reads an exponent of one to three digits at b[i:]; next is -1 if there is none.
 func exponentAt(b []byte, i int) (e, next int) {
@@ -172,7 +181,9 @@ rows:
 			case role == notWanted:
 				i = skip(text, i, l.Delim)
 			case role == timeRole:
-				r.Time[n], i = number(text, i, l.Point, l.TimeShift)
+				if r.Time[n], i = number(text, i, l.Point, l.TimeShift); math.Abs(r.Time[n]) > longestTime {
+					break rows
+				}
 			case text[i]-'0' <= 9 && (text[i+1] == l.Delim || text[i+1] == '\n') && l.Shift[role] == 0: // a state, mostly
 				r.Value[role][n] = float64(text[i] - '0')
 				i++

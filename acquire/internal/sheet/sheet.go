@@ -10,10 +10,11 @@ import (
 	"golang.org/x/text/transform"
 )
 
-// Decode reads at most one byte more than largest, undoes UTF-16 and byte-order marks, and line ends in CR alone.
+// Decode reads at most one byte more than largest, undoes UTF-16 and byte-order marks, and line ends with a CR.
 func Decode(r io.Reader, largest int64) ([]byte, error) {
 	text, err := io.ReadAll(io.LimitReader(transform.NewReader(r, unicode.BOMOverride(unicode.UTF8.NewDecoder())), largest+1))
-	if bytes.IndexByte(text, '\n') < 0 {
+	if bytes.IndexByte(text, '\r') >= 0 {
+		text = bytes.ReplaceAll(text, []byte("\r\n"), []byte("\n"))
 		text = bytes.ReplaceAll(text, []byte("\r"), []byte("\n"))
 	}
 	return text, err

@@ -2,7 +2,8 @@ package stream
 
 import (
 	"math"
-	"sort"
+
+	"offbeat/acquire/internal/timeunit"
 )
 
 // Form is the way in which a board prints.
@@ -161,8 +162,10 @@ func (w *window) named(f Form) bool {
 	return 2*with > all
 }
 
-// scale tells the most decimals that the numbers of the form have, and the usual step or duration in printed units.
-func (w *window) scale(f Form) (places int, usual float64) {
+// scale tells the most decimals that the numbers of the form have, the first of them (NaN for durations), and the usual
+// step or duration in printed units.
+func (w *window) scale(f Form) (places int, first, usual float64) {
+	first = math.NaN()
 	var steps []float64
 	var last number
 	for _, r := range w.readings {
@@ -171,18 +174,17 @@ func (w *window) scale(f Form) (places int, usual float64) {
 		}
 		n := f.number(r)
 		places = max(places, n.places)
-		if f.pulses() {
+		switch {
+		case f.pulses():
 			steps = append(steps, n.float())
-		} else if len(steps) > 0 || last != (number{}) {
-			steps = append(steps, math.Abs(n.minus(last)))
+		case math.IsNaN(first):
+			first = n.float()
+		default:
+			steps = append(steps, n.minus(last))
 		}
 		last = n
 	}
-	if len(steps) == 0 {
-		return places, 0
-	}
-	sort.Float64s(steps)
-	return places, steps[len(steps)/2]
+	return places, first, timeunit.Usual(steps)
 }
 
 // signed reports whether durations tell their level by a sign.

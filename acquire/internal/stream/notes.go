@@ -19,7 +19,7 @@ func (p *parser) notes(c Counts) []string {
 		{c.Lost, "1 edge was missed: the intervals across it were left out", "%d edges were missed: the intervals across them were left out"},
 		{c.Backward, "1 line lay about the time and was left out", "%d lines lay about the time and were left out"},
 		{c.Unsure, "the first reading after a reconnect was left out: it may lack its beginning", "the first readings after %d reconnects were left out: they may lack their beginning"},
-		{c.Doubled, "1 line was printed twice", "%d lines were printed twice"},
+		{c.Doubled, "1 line was the line before it once more", "%d lines were the line before them once more"},
 		{c.Resets, "the time began anew once: no pulse is taken across it, and the pause is not known", "the time began anew %d times: no pulse is taken across them, and the pauses are not known"},
 		{c.Wraps, "the 32-bit counter wrapped once, which is undone", "the 32-bit counter wrapped %d times, which is undone"},
 		{c.Reconnects, "the port was gone and came back once: no pulse is taken across it", "the port was gone and came back %d times: no pulse is taken across them"},

@@ -5,13 +5,13 @@ import (
 	"fmt"
 	"io"
 	"math"
+
+	"offbeat/acquire/internal/timeunit"
 )
 
 const (
 	// misfits in a row end a record: the board has begun to print in another form.
 	misfits = 8
-	// guessLong: decimals are taken as seconds unless the usual step is as many of them, then as microseconds.
-	guessLong = 500
 	// maxChannels bounds how many names of other channels are kept for a note.
 	maxChannels = 64
 )
@@ -26,6 +26,7 @@ type parser struct {
 	channel  string
 	others   []string // other channels met
 	mayBeCut bool     // the port has just come back: the next line may lack its beginning
+	before   reading  // the line before
 	garbled  bool     // the last lines were neither readings nor text
 
 	window  window
@@ -46,6 +47,7 @@ type run struct {
 	samples  samples
 	pulses   durations
 	granule  granule
+	folder   folder
 	last     number    // time of the reading before
 	named    bool      // the lines write their unit
 	misfit   []reading // that came in a row
@@ -75,6 +77,7 @@ func (p *parser) line(l Line) {
 	mayBeCut := p.mayBeCut
 	p.mayBeCut = false
 	r, ok := parseLine(l.Text)
+	defer func() { p.before = r }()
 	switch {
 	case l.Long || !ok:
 		p.garbage(l)
@@ -84,6 +87,9 @@ func (p *parser) line(l Line) {
 	case mayBeCut:
 		p.counts.Readings++
 		p.counts.Unsure++
+	case again(r, p.before):
+		p.counts.Readings++
+		p.counts.Doubled++
 	case p.rec == nil:
 		r.after, p.garbled = p.garbled, false
 		p.window.readings = append(p.window.readings, r)
@@ -174,24 +180,43 @@ func (p *parser) mark(m Mark) {
 
 // begin starts a record if the readings so far settle a form; end says that no more will come.
 func (p *parser) begin(end bool) error {
-	form := p.window.settle(end)
+	n, wait := p.window.fold()
+	if wait && !end {
+		return nil
+	}
+	w := p.window
+	f := folder{n: n}
+	var doubled int64
+	if n > 1 {
+		w.readings = nil
+		for _, r := range p.window.readings {
+			if f.pass(r) {
+				w.readings = append(w.readings, r)
+			} else {
+				doubled++
+			}
+		}
+	}
+	form := w.settle(end || wait)
 	if form == Unknown {
 		return nil
 	}
+	p.counts.Readings += doubled
+	p.counts.Doubled += doubled
 	if form == Duration {
-		if p.window.rising() {
+		if w.rising() {
 			return ErrTimesOnly
 		}
-		if p.window.bare() {
+		if w.bare() {
 			return ErrLevelsOnly
 		}
 	}
-	w := p.window
 	p.window = window{}
 	p.records++
 	p.rec, p.ended = &Record{Number: p.records, Form: form, Channel: p.channel, Marks: p.marks}, false
 	p.marks = nil
 	p.run.named = w.named(form)
+	p.run.folder = folder{n: n}
 	p.settleUnit(w)
 	p.run.edges = edges{out: &p.rows, state: -1}
 	p.run.samples = samples{out: &p.rows}
@@ -209,7 +234,7 @@ func (p *parser) begin(end bool) error {
 // settleUnit settles the unit of the printed numbers, and says on what evidence.
 func (p *parser) settleUnit(w window) {
 	rec := p.rec
-	places, usual := w.scale(rec.Form)
+	places, first, usual := w.scale(rec.Form)
 	var how string
 	switch {
 	case p.run.named:
@@ -218,12 +243,11 @@ func (p *parser) settleUnit(w window) {
 		rec.Unit, how = p.asked, "as asked"
 	case p.stated > 0:
 		rec.Unit, how = p.stated, fmt.Sprintf("the stream says %q", p.saying)
-	case places == 0 || usual >= guessLong:
-		rec.Unit, how = 1e-6, "a guess, the stream does not say"
-		rec.Notes = append(rec.Notes, "the unit of the printed numbers is a guess: microseconds")
 	default:
-		rec.Unit, how = 1, "a guess from the decimals, the stream does not say"
-		rec.Notes = append(rec.Notes, "the unit of the printed numbers is a guess: seconds")
+		g := timeunit.Of(places == 0, first, usual)
+		rec.Unit, how = 1/math.Pow10(-g.Power), "a guess, the stream does not say"
+		rec.Notes = append(rec.Notes, g.Note("the printed numbers"))
+		rec.Guess = g.Short()
 	}
 	rec.Resolution = rec.Unit / math.Pow10(places)
 	rec.Step = rec.Resolution
@@ -250,6 +274,11 @@ func (p *parser) take(r reading, cut bool) {
 			p.stop(p.run.misfit)
 		}
 	default:
+		if form.pulses() && !p.run.folder.pass(r) {
+			p.counts.Readings++
+			p.counts.Doubled++
+			return
+		}
 		p.run.misfit = p.run.misfit[:0]
 		p.run.readings++
 		p.rec.Volts = p.rec.Volts || r.volts

@@ -58,6 +58,7 @@ type Record struct {
 	Rows       int64
 	Skipped    int64 // readings not used
 	Marks      []Mark
+	Guess      string // what the times rest on that nothing says, in a few words; empty: nothing
 	Notes      []string
 	Evidence   []string
 }
