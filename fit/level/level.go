@@ -15,6 +15,8 @@ type Estimate struct {
 	Quantum     float64    // amplitude resolution of the samples; 0: none seen
 	Dwells      bool       // the waveform dwells at two levels; false: Low and High are only its extremes
 	Clipped     bool       // a level is known from clipped samples alone
+	FewCodes    bool       // the samples take two to four values in all
+	OneStep     bool       // the samples take a few values at even distances, and the levels lie about one of those apart
 }
 
 const (
@@ -82,6 +84,7 @@ func (e *Estimate) twoModes(s []float64) bool {
 		e.Noise = math.Sqrt((low.variance*float64(low.n) + high.variance*float64(high.n)) / float64(low.n+high.n))
 		worst := max(low.spread, high.spread)
 		e.Dwells = e.High-e.Low > minContrast*worst
+		e.FewCodes, e.OneStep = len(slices.Compact(slices.Clone(s))) <= fewCodes, e.High-e.Low < oneStep*step(s)
 		return e.Dwells
 	}
 	return false
@@ -216,6 +219,35 @@ func Left(q, variance float64) float64 {
 	}
 	dither := max(variance-q*q/12, 0)
 	return q * q / 12 * math.Exp(-4*math.Pi*math.Pi*dither/(q*q))
+}
+
+const (
+	oneStep   = 1.5 // levels closer than so many steps of the converter are about one apart
+	fewCodes  = 4
+	fewValues = 16   // values that a quiet line takes at most
+	evenly    = 0.01 // of a step, that even distances differ by at most
+)
+
+// step is the distance of the values that sorted samples take, where they are a few and lie at even distances, as those of
+// a converter on a quiet line do; 0: they do not. Two values have none but where they are whole numbers, as counts are.
+func step(s []float64) float64 {
+	values := slices.Compact(slices.Clone(s))
+	if len(values) == 2 && values[1]-values[0] == 1 && values[0] == math.Trunc(values[0]) && values[0] != 0 && values[1] != 0 {
+		return 1
+	}
+	if len(values) < 3 || len(values) > fewValues {
+		return 0
+	}
+	least := math.Inf(1)
+	for i := 1; i < len(values); i++ {
+		least = min(least, values[i]-values[i-1])
+	}
+	for i := 1; i < len(values); i++ {
+		if k := (values[i] - values[i-1]) / least; math.Abs(k-math.Round(k)) > evenly {
+			return 0
+		}
+	}
+	return least
 }
 
 // quantum is the amplitude step of sorted samples that take few distinct values; 0 if they take many.

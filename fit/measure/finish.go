@@ -17,6 +17,9 @@ func (r *run) finish() (*fit.Measurement, error) {
 	if r.uniform {
 		scale = r.c.Step
 	}
+	if err := r.unsteady(scale); err != nil {
+		return nil, err
+	}
 	fitted := r.fittedEdges()
 	k := r.knowledge(scale, &fitted)
 	t := r.train.Record()

@@ -27,6 +27,8 @@ type Options struct {
 var (
 	ErrFlat = errors.New("no pulses")
 	ErrFew  = noise.ErrFew
+	// ErrUnsteady says that there are pulses, but not of one steady train that a mean and an uncertainty could be stated for.
+	ErrUnsteady = errors.New("no steady train")
 )
 
 // window is how many samples the levels are looked for at a time.
@@ -62,7 +64,7 @@ type run struct {
 }
 
 // Run reads the capture to its end and returns its times. Every error is an *acquire.Error that wraps ErrFlat,
-// ErrFew, acquire.ErrEmpty, or what the capture's reader met.
+// ErrFew, ErrUnsteady, acquire.ErrEmpty, or what the capture's reader met.
 func Run(c *acquire.Capture, opt Options) (*fit.Measurement, error) {
 	hold := c.Kind == acquire.Transitions
 	r := &run{c: c, opt: opt, train: train.New(hold, opt.SinglePulse), uniform: true}

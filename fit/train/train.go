@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"offbeat/fit"
+	"offbeat/fit/steady"
 	"offbeat/fit/transition"
 )
 
@@ -33,6 +34,7 @@ type Train struct {
 	open    bool // last belongs to the current run
 	begun   bool
 	store   store
+	census  steady.Census
 	slopes  [2]slopeSum // by polarity: [0] fall, [1] rise
 }
 
@@ -145,6 +147,7 @@ func (t *Train) steady(e []transition.Edge, i int) int {
 		last = fall.X
 	}
 	if i > from {
+		t.census.AddRun(e[from:i])
 		t.last = e[i-1]
 		for k := range t.slopes { // the edges of a list have no slope: each is one step
 			s, n := &t.slopes[k], (i-from)/2
@@ -220,6 +223,7 @@ func (t *Train) accept(e transition.Edge) {
 			t.usual[k] += follow * (d - t.usual[k])
 		}
 	}
+	t.census.Add(e.X, e.Rise, !t.open)
 	t.last = e
 	t.open = true
 	s := &t.slopes[kind(e.Rise)]
@@ -294,7 +298,49 @@ func usual(e []transition.Edge) [2]float64 {
 	for k := range d {
 		u[k] = typical(d[k])
 	}
+	for k := range d {
+		if short := inBursts(d[k], d[1-k]); short > 0 {
+			u[k] = short
+		}
+	}
 	return u
+}
+
+const (
+	burstGap   = 2.5  // times the usual, that the idle time between bursts is longer at least
+	burstShare = 0.8  // of the pulses, that are alike in a burst
+	burstReach = 0.2  // and by how much at most
+	burstLeast = 0.15 // of the other state's time: what is shorter is no pulse of a train, but a glitch
+)
+
+// inBursts is the usual length of one state in a train that comes in bursts: most of its pulses are short and alike, a few
+// are the idle times between bursts, and all pulses of the other state are alike. 0: it is no such train. d and other are sorted.
+func inBursts(d, other []float64) float64 {
+	if len(d) < 3 || len(other) < 3 {
+		return 0
+	}
+	border, ratio := 0, burstGap
+	for i := 1; i < len(d); i++ {
+		if d[i] > ratio*d[i-1] {
+			border, ratio = i, d[i]/d[i-1]
+		}
+	}
+	short, rest := d[:border], len(d)-border
+	if border < rest || border < 2 || !alike(short) || !alike(other) || short[border/2] < burstLeast*other[len(other)/2] {
+		return 0
+	}
+	return short[border/2]
+}
+
+// alike tells that most values are near their median.
+func alike(d []float64) bool {
+	mid, near := d[len(d)/2], 0
+	for _, x := range d {
+		if math.Abs(x-mid) <= burstReach*mid {
+			near++
+		}
+	}
+	return float64(near) >= burstShare*float64(len(d))
 }
 
 func typical(d []float64) float64 {
@@ -370,6 +416,16 @@ func (t *Train) Shortest() float64 {
 	}
 	return min(t.usual[0], t.usual[1])
 }
+
+// Judge says whether the sound edges are those of one steady train. The caller knows the cell, what else was excluded, and
+// how few codes there are.
+func (t *Train) Judge(x steady.Context) steady.Judgement {
+	x.Usual, x.Pulses = t.usual, t.single
+	return t.census.Judge(x)
+}
+
+// Chatters tells that several edges a transition are the rule.
+func (t *Train) Chatters() bool { return t.keep }
 
 // Truncated tells that later runs were left out because the train breaks too often.
 func (t *Train) Truncated() bool { return t.store.full }

@@ -63,11 +63,13 @@ func (w Wave) Edges(rnd *rand.Rand) []float64 {
 }
 
 // Capture samples the train.
-func (w Wave) Capture(rnd *rand.Rand) *acquire.Capture {
+func (w Wave) Capture(rnd *rand.Rand) *acquire.Capture { return w.CaptureOf(w.Edges(rnd), rnd) }
+
+// CaptureOf samples a train of other edges, the first of which rises, in the place of the wave's own.
+func (w Wave) CaptureOf(edges []float64, rnd *rand.Rand) *acquire.Capture {
 	if w.Lower == 0 && w.Upper == 0 {
 		w.Upper = 5
 	}
-	edges := w.Edges(rnd)
 	if w.Kind == acquire.Transitions {
 		return w.transitions(edges)
 	}

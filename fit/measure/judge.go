@@ -1,0 +1,48 @@
+package measure
+
+import (
+	"fmt"
+	"math"
+
+	"offbeat/acquire"
+	"offbeat/acquire/quantity"
+	"offbeat/fit/steady"
+)
+
+// unsteady refuses edges that are not those of one steady train, with the reason; scale turns their unit into seconds.
+func (r *run) unsteady(scale float64) error {
+	glitches := r.train.Faults.Glitches
+	if pulses := r.train.Edges(); glitches > pulses && glitches > 2 && !r.train.Chatters() {
+		return r.refuse(fmt.Sprintf("%d pulses far too short for the train were met, and only %d sound ones", glitches, pulses), ErrUnsteady)
+	}
+	cell := r.c.Step / scale
+	if r.c.Kind == acquire.Transitions {
+		cell = r.quantum()
+	}
+	j := r.train.Judge(steady.Context{Cell: cell, Excluded: r.find.Runts + glitches, FewCodes: r.levels.FewCodes})
+	name := func(x float64) string { return quantity.Uncertain(x*scale, math.Abs(x*scale)/200, quantity.Second) }
+	switch {
+	case j.Kind == steady.Steady && r.levels.OneStep && r.find.Runts+glitches > r.train.Edges()/20:
+		return r.refuse(fmt.Sprintf("the state levels, %.5g and %.5g V, are one step of the converter apart, and the edges between them are not clean", r.levels.Low, r.levels.High), ErrFlat)
+	case j.Kind == steady.Steady:
+		return nil
+	case j.Kind == steady.Noise:
+		return r.refuse(j.Text(name), ErrFlat)
+	case j.Kind == steady.Bursts && !j.Unlike:
+		r.notes = append(r.notes, j.Text(name)+"; the times are those within the bursts")
+		return nil
+	}
+	return r.refuse(j.Text(name), ErrUnsteady)
+}
+
+// remedies are what to do about a train that is refused, by the sentinel.
+var remedies = map[error]string{
+	ErrFlat:     "check the probe and the channel: this looks like a quiet line with noise",
+	ErrUnsteady: "cut the record to a stretch where the train is steady, or look at what modulates it",
+}
+
+func (r *run) refuse(what string, cause error) error {
+	e := r.fault(what, "the pulses of one steady train", cause).(*acquire.Error)
+	e.Do = remedies[cause]
+	return e
+}

@@ -1,0 +1,96 @@
+package measure_test
+
+import (
+	"errors"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"offbeat/acquire"
+	"offbeat/fit/measure"
+	"offbeat/fit/measure/measuretest"
+)
+
+// tries is how many captures of each strange world are drawn.
+const tries = 60
+
+// Noise on a quiet line is never an oscillation, whatever its codes, its memory and its record.
+func TestNoiseIsNoTrain(t *testing.T) {
+	for _, world := range measuretest.Noises() {
+		passed := 0
+		for seed := range uint64(tries) {
+			m, err := measure.Run(world.Draw(rand.New(rand.NewPCG(seed, 11))), measure.Options{})
+			if err == nil {
+				if passed++; passed < 4 {
+					t.Errorf("%s, seed %d: high (%.4g ± %.2g) s, low (%.4g ± %.2g) s, %d cycles, faults %+v", world.Name, seed, m.High.Value, m.High.Uncertainty, m.Low.Value, m.Low.Uncertainty, m.Cycles, m.Faults)
+				}
+			} else {
+				reasoned(t, world.Name, err)
+			}
+		}
+		if passed > 0 {
+			t.Errorf("%s: %d of %d passed for a train", world.Name, passed, tries)
+		}
+	}
+}
+
+// reasoned wants an error with a place and a reason that is one of ours.
+func reasoned(t *testing.T, name string, err error) {
+	t.Helper()
+	var place *acquire.Error
+	if !errors.As(err, &place) || place.File == "" || place.Expect == "" ||
+		!errors.Is(err, measure.ErrFlat) && !errors.Is(err, measure.ErrFew) && !errors.Is(err, measure.ErrUnsteady) {
+		t.Errorf("%s: error without a place or a reason: %v", name, err)
+	}
+}
+
+// A train whose times go to and fro has no mean that a ± could be stated for.
+func TestModulatedIsNotAveraged(t *testing.T) {
+	for _, world := range measuretest.Modulations() {
+		passed := 0
+		for seed := range uint64(tries) {
+			m, err := measure.Run(world.Draw(rand.New(rand.NewPCG(seed, 12))), measure.Options{})
+			if err == nil {
+				if passed++; passed < 4 {
+					t.Errorf("%s, seed %d: high (%.4g ± %.2g) s, low (%.4g ± %.2g) s, %d cycles, faults %+v", world.Name, seed, m.High.Value, m.High.Uncertainty, m.Low.Value, m.Low.Uncertainty, m.Cycles, m.Faults)
+				}
+			} else if reasoned(t, world.Name, err); errors.Is(err, measure.ErrFew) {
+				t.Errorf("%s, seed %d: %v", world.Name, seed, err)
+			}
+		}
+		if passed > 0 {
+			t.Errorf("%s: %d of %d passed for a steady train", world.Name, passed, tries)
+		}
+	}
+}
+
+// Bursts are called bursts; their own train is measured where they have one.
+func TestBursts(t *testing.T) {
+	alike, unlike := 0, 0
+	for seed := range uint64(2 * tries) {
+		c, high, low := measuretest.Packets(rand.New(rand.NewPCG(seed, 13)), false)
+		m, err := measure.Run(c, measure.Options{})
+		switch {
+		case err != nil:
+			t.Logf("seed %d: %v", seed, err)
+			continue
+		case !strings.Contains(strings.Join(m.Notes, "\n"), "bursts"):
+			t.Errorf("seed %d: bursts are not noted: %q", seed, m.Notes)
+		case math.Abs(m.High.Value-high) > 5*m.High.Uncertainty || math.Abs(m.Low.Value-low) > 5*m.Low.Uncertainty:
+			t.Errorf("seed %d: high %.4f ± %.2g, is %.4f; low %.4f ± %.2g, is %.4f", seed, m.High.Value, m.High.Uncertainty, high, m.Low.Value, m.Low.Uncertainty, low)
+		}
+		alike++
+	}
+	for seed := range uint64(tries) {
+		c, _, _ := measuretest.Packets(rand.New(rand.NewPCG(seed, 14)), true)
+		if _, err := measure.Run(c, measure.Options{}); err != nil && strings.Contains(err.Error(), "bursts") {
+			unlike++
+		} else {
+			t.Logf("unlike, seed %d: %v", seed, err)
+		}
+	}
+	if alike < 2*tries*9/10 || unlike < tries*9/10 {
+		t.Errorf("of %d captures of bursts that are alike %d were measured, of %d that are unlike %d refused", 2*tries, alike, tries, unlike)
+	}
+}
