@@ -12,6 +12,7 @@ import (
 	"offbeat/compare"
 	"offbeat/fit"
 	"offbeat/fit/measure"
+	"offbeat/fit/workers"
 )
 
 // Board is one board and its captures.
@@ -145,8 +146,8 @@ func Run(ctx context.Context, boards []Board, work Work, opt RunOptions, sink fu
 func one(ctx context.Context, b *Board, work Work) (o *Outcome) {
 	o = &Outcome{Board: b}
 	defer func() {
-		if r := recover(); r != nil {
-			o.Finding, o.Each, o.Err = nil, nil, fmt.Errorf("internal failure: %v; please report it with the capture", r)
+		if err := workers.Caught(recover()); err != nil {
+			o.Finding, o.Each, o.Err = nil, nil, err
 		}
 	}()
 	o.Finding, o.Each, o.Err = work(ctx, b)

@@ -2,7 +2,6 @@ package reconcile
 
 import (
 	"cmp"
-	"sync"
 
 	"offbeat/compare"
 	"offbeat/compare/cause"
@@ -12,6 +11,7 @@ import (
 	"offbeat/fit/circuit"
 	"offbeat/fit/posterior"
 	"offbeat/fit/predict"
+	"offbeat/fit/workers"
 )
 
 // suggestions is how many next readings a finding lists.
@@ -127,7 +127,7 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 // is not known yet, what the design predicts.
 func (s *solved) compute(d *fit.Design, pinned *posterior.Problem, set []setting, ask asked) (predicted *predict.Result, pins []compare.Group, err error) {
 	var errs [3]error
-	together(
+	workers.All(
 		func() { s.result, errs[1] = posterior.Run(s.problem, hypotheses(s.cases)) },
 		func() {
 			if !ask.brief {
@@ -146,7 +146,7 @@ func (s *solved) compute(d *fit.Design, pinned *posterior.Problem, set []setting
 // summary is what the weighted samples say: parts, causes and the next readings.
 func (s *solved) summary(ask asked) *compare.Finding {
 	f := &compare.Finding{Schema: 1}
-	together(
+	workers.All(
 		func() { f.Parts = s.parts() },
 		func() { f.Causes = s.causes() },
 		func() {
@@ -157,15 +157,6 @@ func (s *solved) summary(ask asked) *compare.Finding {
 		},
 	)
 	return f
-}
-
-// together runs the functions side by side and waits for all.
-func together(fs ...func()) {
-	var wait sync.WaitGroup
-	for _, f := range fs {
-		wait.Go(f)
-	}
-	wait.Wait()
 }
 
 // facts are those of all observations.

@@ -2,12 +2,12 @@ package session
 
 import (
 	"runtime"
-	"sync"
 
 	"offbeat/compare"
 	"offbeat/compare/reconcile"
 	"offbeat/fit"
 	"offbeat/fit/follow"
+	"offbeat/fit/workers"
 )
 
 // Trend is the run of one part's likely value.
@@ -75,21 +75,14 @@ func (s *Session) Trace() {
 		return
 	}
 	findings := make([]*compare.Finding, len(groups))
-	var all sync.WaitGroup
-	free := make(chan bool, runtime.GOMAXPROCS(0))
-	for i, g := range groups {
-		all.Go(func() {
-			free <- true
-			m := g.Measurement()
-			m.Clock = design.ClockLimit
-			// What can't be solved leaves a hole in the trend; the whole session's finding says why.
-			if f, err := reconcile.Run(design, []*fit.Measurement{m}); err == nil {
-				findings[i] = f
-			}
-			<-free
-		})
-	}
-	all.Wait()
+	workers.Each(len(groups), runtime.GOMAXPROCS(0), func(_, i int) {
+		m := groups[i].Measurement()
+		m.Clock = design.ClockLimit
+		// What can't be solved leaves a hole in the trend; the whole session's finding says why.
+		if f, err := reconcile.Run(design, []*fit.Measurement{m}); err == nil {
+			findings[i] = f
+		}
+	})
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.parts = nil

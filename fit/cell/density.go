@@ -41,6 +41,8 @@ func logNormal(z float64) float64 {
 		return 0
 	case z < tableFrom: // first terms of the asymptotic series
 		return -0.5*z*z - math.Log(-z*math.Sqrt(2*math.Pi)) + math.Log1p((3/(z*z)-1)/(z*z))
+	case math.IsNaN(z):
+		return z
 	}
 	x := (z - tableFrom) / tableStep
 	i := int(x)

@@ -8,6 +8,9 @@ import (
 // The tabulated logarithm of the normal distribution function against the library's complementary error
 // function, where that does not underflow.
 func TestLogNormal(t *testing.T) {
+	if got := logNormal(math.NaN()); !math.IsNaN(got) {
+		t.Errorf("log of the normal distribution at NaN: %g", got)
+	}
 	for z := -30.0; z < 9; z += 0.0037 {
 		want := math.Log(0.5 * math.Erfc(-z/math.Sqrt2))
 		if got := logNormal(z); math.Abs(got-want) > 1e-4 {

@@ -12,6 +12,7 @@ import (
 	"offbeat/fit/noise"
 	"offbeat/fit/train"
 	"offbeat/fit/transition"
+	"offbeat/fit/workers"
 )
 
 // Options change how a capture is measured. The zero value is the default.
@@ -63,9 +64,14 @@ type run struct {
 	notes   []string
 }
 
-// Run reads the capture to its end and returns its times. Every error is an *acquire.Error that wraps ErrFlat,
-// ErrFew, ErrUnsteady, acquire.ErrEmpty, or what the capture's reader met.
-func Run(c *acquire.Capture, opt Options) (*fit.Measurement, error) {
+// Run reads the capture to its end and returns its times. Every error is a *workers.Failure, or an *acquire.Error that wraps ErrFlat,
+// ErrFew, ErrUnsteady, ErrNumber, acquire.ErrEmpty, or what the capture's reader met.
+func Run(c *acquire.Capture, opt Options) (m *fit.Measurement, err error) {
+	defer func() {
+		if failure := workers.Caught(recover()); failure != nil {
+			m, err = nil, fmt.Errorf("%s: %w", c.Source, failure)
+		}
+	}()
 	hold := c.Kind == acquire.Transitions
 	r := &run{c: c, opt: opt, train: train.New(hold, opt.SinglePulse), uniform: true}
 	r.find.Hold = hold
@@ -84,7 +90,13 @@ func Run(c *acquire.Capture, opt Options) (*fit.Measurement, error) {
 		r.train.Add(r.refine.Flush(nil))
 	}
 	r.train.End()
-	return r.finish()
+	if m, err = r.finish(); err != nil {
+		return nil, err
+	}
+	if err := r.finite(m); err != nil {
+		return nil, err
+	}
+	return m, nil
 }
 
 // read takes the capture's blocks.

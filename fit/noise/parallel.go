@@ -2,8 +2,8 @@ package noise
 
 import (
 	"runtime"
-	"sync"
-	"sync/atomic"
+
+	"offbeat/fit/workers"
 )
 
 // worthSharing is how many observations' work, all calls together, is worth a second core.
@@ -18,18 +18,7 @@ func share(n, work int, do func(worker, i int)) {
 		}
 		return
 	}
-	var next atomic.Int64
-	var busy sync.WaitGroup
-	one := func(worker int) {
-		for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
-			do(worker, i)
-		}
-	}
-	for worker := 1; worker < min(cores(), n); worker++ {
-		busy.Go(func() { one(worker) })
-	}
-	one(0)
-	busy.Wait()
+	workers.Each(n, cores(), do)
 }
 
 func cores() int { return runtime.GOMAXPROCS(0) }

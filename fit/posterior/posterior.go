@@ -6,10 +6,9 @@ import (
 	"math"
 	"runtime"
 	"slices"
-	"sync"
-	"sync/atomic"
 
 	"offbeat/fit/circuit"
+	"offbeat/fit/workers"
 )
 
 // negligible is a probability that no answer shows.
@@ -197,18 +196,9 @@ func sum(x []float64) float64 {
 	return s
 }
 
-// each calls f for 0 … n-1 on all cores. The calls share nothing, so their order leaves no trace.
+// each calls f for 0 … n-1 on all cores.
 func each(n int, f func(i int)) {
-	var next atomic.Int64
-	var wait sync.WaitGroup
-	for range min(n, runtime.GOMAXPROCS(0)) {
-		wait.Go(func() {
-			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
-				f(i)
-			}
-		})
-	}
-	wait.Wait()
+	workers.Each(n, runtime.GOMAXPROCS(0), func(_, i int) { f(i) })
 }
 
 // probabilities are the odds times the evidences, normalised; all nought where no hypothesis is possible.

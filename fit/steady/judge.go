@@ -14,6 +14,7 @@ const (
 	Noise          // its edges come like independent draws
 	Irregular      // its pulses are of unlike length, in no order that was recognised
 	Modulated      // its times go to and fro, or alternate
+	Torn           // gaps break it so often, or for so long, that what is left is no sample of it
 	Bursts         // trains with idle times between
 )
 
@@ -27,6 +28,9 @@ type Judgement struct {
 	Every     float64    // Modulated: cycles from one maximum to the next; 2: they alternate
 	Amplitude float64    // Modulated: root mean square of the modulation as a share of the mean
 
+	Breaks int     // Torn: gaps
+	Idle   float64 // Torn: share of the record in them
+
 	Bursts int     // how many
 	Pulses float64 // in each, on the average
 	Gap    float64 // between two, on the average
@@ -39,12 +43,14 @@ const (
 	restless     = 0.20 // a scatter beyond the sample interval, as a share of the mean, that no steady train has
 	drawn        = 0.30 // and from which independent values are noise: exponential draws within the window of sound pulses have 0.35
 	doubted      = 0.10 // the same where there is other reason for doubt
+	hardlyJudged = 20   // intervals of both states that tell little where pulses are as short as a sample
 	judged       = 6    // intervals of a state that can be judged by themselves
 	tornShare    = 0.05 // of the edges, that begin a run in a train torn by noise
 	modulated    = 0.03 // root mean square of a modulation that is no small disturbance of a steady train
 	fewestJudged = 4    // intervals of both states that can be judged
 	alternates   = 0.01 // the same, where the pulses alternate: no disturbance from outside does that
-	bimodal      = 1.35 // fourth moment over the square of the second: 1 for two values equally often, 1.8 for uniform ones, 3 for normal
+	tornTime     = 0.25 // of the record, that lies between runs of such a train
+	bimodal      = 1.5  // fourth moment over the square of the second: 1 for two values equally often, 1.8 for uniform ones, 3 for normal
 	idleShare    = 0.20 // of the record, that lies between bursts at least
 	idlePulses   = 2.5  // pulses that a gap between bursts is longer than, at least
 	paced        = 60   // edges that show an even pace
@@ -146,18 +152,24 @@ func (c *Census) restless(lists [kinds][][]float64, x *Context, bursts bool) Jud
 	if x.FewCodes || 2*(float64(x.Excluded)+breaks) > all {
 		bar = doubted
 	}
+	if seldom && all < hardlyJudged {
+		bar = doubted / 2
+	}
 	k := highs
 	if own[lows] > own[highs] {
 		k = lows
 	}
 	both := math.Sqrt((n[0]*own[0]*own[0] + n[1]*own[1]*own[1]) / all)
 	alone := n[k] >= judged && own[k]*(1-1/math.Sqrt(2*(n[k]-1))) > restless
-	torn := seldom && breaks > tornShare*float64(c.count)
+	torn := breaks > 2 && (seldom && breaks > tornShare*float64(c.count) || c.idle > tornTime*(c.last-c.origin))
 	if !alone && both < bar && !torn || seldom && c.strict(x.Usual[0]+x.Usual[1], own[k]) {
 		return Judgement{} // steady; or sampled too seldom, but in step
 	}
 	j := Judgement{Kind: Irregular, Of: [2]string{"low time", "high time"}[k], Scatter: own[k], Range: spread(lists[k])}
-	if torn || own[k] > drawn && independent(lists[k]) {
+	switch {
+	case torn && own[k] < drawn:
+		j.Kind, j.Breaks, j.Idle = Torn, c.runs, c.idle/(c.last-c.origin)
+	case own[k] > drawn && independent(lists[k]):
 		j.Kind = Noise
 	}
 	return j
@@ -267,7 +279,11 @@ func (c *Census) bursts(x Context) Judgement {
 		}
 	}
 	inBursts = float64(pulses) / 2
-	if count == 0 || inBursts < 2*(count+1) {
+	least := 2.0
+	if x.Cell*coarse > min(x.Usual[0], x.Usual[1]) {
+		least = 10 // noise makes short ones
+	}
+	if count == 0 || inBursts < least*(count+1) {
 		return Judgement{}
 	}
 	scale := c.idle / max(c.idleKept(), 1e-300) // gaps beyond those kept are taken for alike
@@ -340,6 +356,8 @@ func (j Judgement) Text(name func(float64) string) string {
 	switch j.Kind {
 	case Noise:
 		return fmt.Sprintf("the edges come like independent draws, as those of noise do: the %s scatters by %s, between %s and %s", j.Of, share(j.Scatter), name(j.Range[0]), name(j.Range[1]))
+	case Torn:
+		return fmt.Sprintf("the pulses are no steady train: %d gaps break it, %s of the record lies in them", j.Breaks, share(j.Idle))
 	case Irregular:
 		return fmt.Sprintf("the pulses are no steady train: the %s lies between %s and %s", j.Of, name(j.Range[0]), name(j.Range[1]))
 	case Modulated:

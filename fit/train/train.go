@@ -233,7 +233,7 @@ func (t *Train) accept(e transition.Edge) {
 		s.mids++
 		s.mid += e.Mid
 	}
-	if e.Slope < 0.999 { // else the place is not known
+	if e.Slope < 0.999 && e.Cell > 0 { // else the place is not known
 		phase := 2 * math.Pi * (e.X/e.Cell - math.Floor(e.X/e.Cell))
 		for m := range s.cosine {
 			sin, cos := math.Sincos(float64(m+1) * phase)

@@ -8,14 +8,15 @@ import (
 	"github.com/spf13/cobra"
 
 	"offbeat/cmd/internal/streams"
+	"offbeat/fit/workers"
 )
 
 // Main runs the program and returns its exit status.
 func Main(args []string, s *streams.Streams) (status int) {
 	s = s.Guard()
 	defer func() {
-		if r := recover(); r != nil {
-			fmt.Fprintf(s.Err, "offbeat: internal failure: %v; please report it with the command line and the input\n", r)
+		if err := workers.Caught(recover()); err != nil {
+			fmt.Fprintf(s.Err, "offbeat: %v and the command line\n", err)
 			status = Failed
 		}
 	}()
