@@ -135,7 +135,7 @@ func (r *reading) records(src recordSource, o readOptions) error {
 		switch err := r.take(c, o); {
 		case err == nil:
 			good++
-		case errors.Is(err, measure.ErrFlat), errors.Is(err, measure.ErrFew):
+		case errors.Is(err, measure.ErrFlat), errors.Is(err, measure.ErrFew), errors.Is(err, measure.ErrUnsteady):
 			r.warnings = append(r.warnings, fmt.Sprintf("record %d left out: %v", c.Record, err))
 			if first == nil {
 				first = err
