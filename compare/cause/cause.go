@@ -28,9 +28,13 @@ var registry = []Cause{
 	otherValue,
 	exchanged,
 	leakage,
+	aged,
+	contact,
+	stray,
 	thresholds,
 	discharge,
 	clock,
+	wrongSignal,
 	unexplained,
 }
 
@@ -62,6 +66,7 @@ type Board struct {
 	Circuit   *circuit.Circuit
 	Parts     []fit.Part          // in the circuit's order
 	Tolerance []posterior.Density // each part in tolerance, its reading taken in
+	Interval  float64             // s, between the samples of the captures; 0: not sampled, or not known
 	Waveform  bool                // the capacitor's voltage was seen, both thresholds of it
 	readings  []fit.Reading       // one a part; Value 0 where there is none
 	control   fit.Reading         // of the control pin as a ratio to the supply; Value 0 where there is none

@@ -206,7 +206,9 @@ func TestEverySentence(t *testing.T) {
 			t.Fatal(err)
 		}
 		v[circuit.LeakRatio], v[circuit.WeakRatio], v[circuit.Clock] = 5, 0.1, 0.01
-		for _, k := range b.Cases() {
+		cases := b.Cases()
+		b.Waveform = false
+		for _, k := range append(cases, b.Cases()...) {
 			s := &Said{Parts: k.Parts, Parameters: k.Parameters}
 			for _, p := range k.Parameters {
 				s.Values = append(s.Values, p.Of(&v))

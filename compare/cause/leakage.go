@@ -1,8 +1,6 @@
 package cause
 
 import (
-	"math"
-
 	"offbeat/fit/circuit"
 	"offbeat/fit/posterior"
 )
@@ -38,7 +36,7 @@ var leakage = Cause{
 			Parts: []string{c},
 			Hypothesis: posterior.Hypothesis{
 				Prior:    b.InTolerance(),
-				Override: []posterior.Variable{{Slot: circuit.LeakRatio, Log: true, Density: posterior.Uniform(math.Log(2.2), math.Log(300))}},
+				Override: []posterior.Variable{leakPrior},
 			},
 			Parameters: []*Parameter{b.leak()},
 		}}

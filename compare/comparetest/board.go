@@ -3,6 +3,7 @@ package comparetest
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"offbeat/fit"
 	"offbeat/fit/fittest"
@@ -19,6 +20,7 @@ type Truth struct {
 	Cause   Cause           // one of Problem.Causes
 	Network fittest.Network // the real parts and terms
 	LnClock float64         // ln of the instrument's factor
+	View    view            // what the capture is of
 }
 
 // Value of a part by name.
@@ -38,9 +40,15 @@ var Parts = map[string][]string{
 	fittest.Multivibrator: {"R1", "C1", "R2", "C2"}, fittest.Comparator: {"R1", "C1", "R2", "R3"},
 }
 
-// AllCauses lists every cause that a circuit with these parts can have, each part and each pair of parts apart, all with odds 1.
-// Two parts that are alike are not listed as exchanged.
-func AllCauses(circuit string, parts []fit.Part) []Cause {
+// Ordinary are the causes of a board with one fault of its own parts, timer or instrument; Every are all.
+var (
+	Ordinary = []string{Nothing, Shifted, OtherValue, Exchanged, Leakage, Thresholds, Discharge, Clock, Unexplained}
+	Every    = append(slices.Clone(Ordinary), Aged, Contact, Stray, WrongSignal)
+)
+
+// AllCauses lists every cause of those names that a circuit with these parts can have, each part and each pair of parts
+// apart, all with odds 1. Two parts that are alike are not listed as exchanged.
+func AllCauses(circuit string, parts []fit.Part, names []string) []Cause {
 	causes := []Cause{{Nothing, nil, 1}}
 	for i, a := range parts {
 		causes = append(causes, Cause{Shifted, []string{a.Name}, 1}, Cause{OtherValue, []string{a.Name}, 1})
@@ -55,12 +63,22 @@ func AllCauses(circuit string, parts []fit.Part) []Cause {
 			}
 		}
 	}
-	for _, name := range []string{Leakage, Thresholds, Discharge, Clock, Unexplained} {
-		if Possible(circuit, name) {
-			causes = append(causes, Cause{name, nil, 1})
+	for _, name := range []string{Leakage, Thresholds, Discharge, Clock, Unexplained, Aged, Contact, Stray, WrongSignal} {
+		if !Possible(circuit, name) || name == Stray && mostStray < 1e-3*capacitor(parts).Nominal {
+			continue
 		}
+		c := Cause{Name: name, Odds: 1}
+		if slices.Contains([]string{Aged, Contact}, name) {
+			c.Parts = []string{capacitor(parts).Name}
+		}
+		causes = append(causes, c)
 	}
-	return causes
+	return slices.DeleteFunc(causes, func(c Cause) bool { return !slices.Contains(names, c.Name) })
+}
+
+// capacitor is the first one.
+func capacitor(parts []fit.Part) fit.Part {
+	return parts[slices.IndexFunc(parts, func(p fit.Part) bool { return p.Kind == fit.Capacitor })]
 }
 
 // sitsAt is the part that sits in the place of the one named.
@@ -79,15 +97,18 @@ func sitsAt(d *fit.Design, c Cause, name string) fit.Part {
 // RandomBoard draws a design, odds, and a board whose cause is drawn too, by the odds, where cause is nil, or else is a
 // random one of those that cause accepts; the board is "measured" by integrating its network from Kirchhoff's law, with
 // noise and a clock error. A board that doesn't run is drawn anew, cause and all. terms are the second-order priors; none:
-// the ideal family.
-func RandomBoard(rng *rand.Rand, circuit string, terms []Term, cause func(Cause) bool) Board {
+// the ideal family; names are the causes that there are.
+func RandomBoard(rng *rand.Rand, circuit string, terms []Term, names []string, cause func(Cause) bool) Board {
 	for {
-		b := Board{Problem: randomDesign(rng, circuit)}
+		b := Board{Problem: randomDesign(rng, circuit, names)}
 		p := &b.Problem
 		p.Terms = terms
+		if cause != nil && !slices.ContainsFunc(p.Causes, cause) {
+			continue // this design has no such cause
+		}
 		b.Truth.Cause = drawCause(rng, p.Causes, cause)
 		s := drawState(rng, p, b.Truth.Cause)
-		b.Truth.Network, b.Truth.LnClock = s.n, s.lnClock
+		b.Truth.Network, b.Truth.LnClock, b.Truth.View = s.n, s.lnClock, s.view
 		if measure(rng, &b) {
 			read(rng, &b)
 			return b
@@ -104,7 +125,7 @@ func logUniform(rng *rand.Rand, low, high float64) float64 {
 }
 
 // randomDesign draws nominals, tolerances, supply, clock class and odds.
-func randomDesign(rng *rand.Rand, circuit string) Problem {
+func randomDesign(rng *rand.Rand, circuit string, names []string) Problem {
 	var p Problem
 	nominal := func(low, high float64) float64 {
 		v := logUniform(rng, low, high)
@@ -130,7 +151,7 @@ func randomDesign(rng *rand.Rand, circuit string) Problem {
 	p.Design.Supply.Half = pick(rng, 0, 0.02, 0.05) * p.Design.Supply.Value
 	p.Measured.Clock = pick(rng, 50e-6, 50e-6, 5e-3, 0.02)
 	pair := map[string]float64{}
-	for i, c := range AllCauses(circuit, p.Design.Parts) {
+	for i, c := range AllCauses(circuit, p.Design.Parts, names) {
 		if i > 0 {
 			c.Odds = logUniform(rng, 0.003, 0.5)
 		}
@@ -181,6 +202,12 @@ func measure(rng *rand.Rand, b *Board) bool {
 		}
 	}
 	high, low, err := fittest.Integrate(n)
+	if b.Truth.View == ofTheNode && err == nil {
+		high, low, err = fittest.Midway(n)
+	}
+	if b.Truth.View == inverted {
+		high, low = low, high
+	}
 	if err != nil {
 		return false
 	}

@@ -15,10 +15,10 @@ func TestRandomBoards(t *testing.T) {
 	distance, times := 0., 0.
 	for _, circuit := range Circuits {
 		for _, terms := range [][]Term{nil, bipolarLike()} {
-			parts := randomDesign(rng, circuit).Design.Parts
-			for _, wanted := range AllCauses(circuit, parts) {
+			parts := randomDesign(rng, circuit, Every).Design.Parts
+			for _, wanted := range AllCauses(circuit, parts, Every) {
 				for range 4 {
-					b := RandomBoard(rng, circuit, terms, func(c Cause) bool { return c.Name == wanted.Name && len(c.Parts) == len(wanted.Parts) })
+					b := RandomBoard(rng, circuit, terms, Every, func(c Cause) bool { return c.Name == wanted.Name && len(c.Parts) == len(wanted.Parts) })
 					if b.Truth.Cause.Name != wanted.Name {
 						t.Fatalf("%s: asked for %v, got %v", circuit, wanted, b.Truth.Cause)
 					}
@@ -29,7 +29,7 @@ func TestRandomBoards(t *testing.T) {
 					if wanted.Name == Unexplained {
 						continue
 					}
-					s := state{b.Truth.Network, b.Truth.LnClock}
+					s := state{b.Truth.Network, b.Truth.LnClock, b.Truth.View}
 					ln, ok := lnTimes(&s, v.times)
 					if !ok {
 						t.Fatalf("%s %v: the true board does not run", circuit, b.Truth.Cause)
@@ -56,7 +56,7 @@ func TestCausesByOdds(t *testing.T) {
 	expected, seen := 0., 0.
 	const n = 300
 	for range n {
-		b := RandomBoard(rng, fittest.Monostable, nil, nil)
+		b := RandomBoard(rng, fittest.Monostable, nil, Every, nil)
 		total := 0.
 		for _, c := range b.Problem.Causes {
 			total += c.Odds
@@ -76,7 +76,7 @@ func TestCausesByOdds(t *testing.T) {
 // and capacitances times k; and odds act as odds.
 func TestReferenceLaws(t *testing.T) {
 	rng := rand.New(rand.NewPCG(23, 4))
-	b := RandomBoard(rng, fittest.Astable, nil, func(c Cause) bool { return c.Name == Nothing })
+	b := RandomBoard(rng, fittest.Astable, nil, Every, func(c Cause) bool { return c.Name == Nothing })
 	b.Problem.Design.Readings = nil
 	p := b.Problem
 	first := reference(t, &p)
@@ -149,7 +149,7 @@ func reference(t *testing.T, p *Problem) *Answer {
 
 func BenchmarkReference(b *testing.B) {
 	for b.Loop() {
-		board := RandomBoard(rand.New(rand.NewPCG(1, 1)), fittest.Astable, nil, nil)
+		board := RandomBoard(rand.New(rand.NewPCG(1, 1)), fittest.Astable, nil, Ordinary, nil)
 		if _, err := Reference(&board.Problem, Options{Error: 0.002}); err != nil {
 			b.Fatal(err)
 		}

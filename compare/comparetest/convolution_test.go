@@ -257,7 +257,7 @@ func TestReferenceAgainstConvolution(t *testing.T) {
 		if len(Parts[circuit]) == 2 {
 			p.Design.Parts = []fit.Part{parts[0], parts[2]}
 		}
-		for i, c := range AllCauses(circuit, p.Design.Parts) {
+		for i, c := range AllCauses(circuit, p.Design.Parts, Ordinary) {
 			if i > 0 {
 				c.Odds = 0.1
 			}

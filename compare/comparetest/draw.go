@@ -66,6 +66,8 @@ func drawState(rng *rand.Rand, p *Problem, c Cause) state {
 			switch c.Name {
 			case Shifted:
 				v = drawShifted(rng, part)
+			case Aged:
+				v = part.Low() / math.Exp(excess*rng.ExpFloat64())
 			case OtherValue:
 				v = drawOther(rng, part)
 			}
@@ -86,7 +88,19 @@ func drawState(rng *rand.Rand, p *Problem, c Cause) state {
 	}
 	s.lnClock = p.Measured.Clock * (2*rng.Float64() - 1)
 	switch c.Name {
-	case Leakage:
+	case Contact:
+		s.n.Contact = charging(&s.n) * contactLow * math.Pow(1/contactLow, rng.Float64())
+	case Stray:
+		s.n.Stray = leastStray * math.Pow(mostStray/leastStray, rng.Float64())
+	case WrongSignal:
+		u := rng.Float64()
+		for _, w := range views(d.Circuit) {
+			if s.view = w.view; u < w.weight {
+				break
+			}
+			u -= w.weight
+		}
+	case Leakage, Aged:
 		s.n.Leak = charging(&s.n) * leakLow * math.Pow(leakHigh/leakLow, rng.Float64())
 	case Thresholds:
 		s.n.Upper = controlLow + rng.Float64()*(controlHigh-controlLow)

@@ -36,6 +36,13 @@ func randomNetwork(rng *rand.Rand, circuit string) fittest.Network {
 			some()
 		}
 	}
+	switch kind := rng.IntN(4); {
+	case circuit == fittest.Multivibrator:
+	case kind == 0:
+		n.Contact = r * rng.Float64()
+	case kind == 1:
+		n.Stray = 0.1 * n.C * rng.Float64()
+	}
 	return n
 }
 
@@ -56,6 +63,13 @@ func TestTimesAgainstIntegration(t *testing.T) {
 				continue
 			}
 			ran++
+			if n.Contact == 0 && circuit != fittest.Multivibrator && circuit != fittest.Monostable {
+				above, below, err := fittest.Midway(n)
+				a, b, ok := midway(&n)
+				if !ok || err != nil || math.Abs(a/above-1) > 1e-9 || math.Abs(b/below-1) > 1e-9 {
+					t.Errorf("midway %.12g %.12g, integration %.12g %.12g, %v\n%+v", a, b, above, below, err, n)
+				}
+			}
 			// 1e-9: a step of the integration that straddles the diode's kink is of first order.
 			if math.Abs(h/high-1) > 1e-9 || low != 0 && math.Abs(l/low-1) > 1e-9 {
 				t.Errorf("closed form %.12g %.12g, integration %.12g %.12g\n%+v", h, l, high, low, n)

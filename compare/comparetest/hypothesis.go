@@ -9,10 +9,35 @@ import (
 	"offbeat/fit/fittest"
 )
 
-// state is one board: its network, and the ln of the factor by which the instrument's clock stretches the times.
+// state is one board: its network, the ln of the factor by which the instrument's clock stretches the times, and what
+// the capture is of.
 type state struct {
 	n       fittest.Network
 	lnClock float64
+	view    view
+}
+
+// view is what a capture is of.
+type view int
+
+const (
+	ofTheOutput view = iota
+	inverted
+	ofTheNode // its edges midway between its ends
+)
+
+// way is a view with its probability, where it is a wrong one.
+type way struct {
+	view   view
+	weight float64
+}
+
+// views are the wrong ways to look at a circuit, given that it is one of them; a sampled one needs to know its samples.
+func views(circuit string) []way {
+	if circuit == fittest.Multivibrator || circuit == fittest.AstableDiode { // no one node shows both thresholds; its charge bends
+		return []way{{inverted, 1}}
+	}
+	return []way{{inverted, 4. / 7}, {ofTheNode, 3. / 7}}
 }
 
 // parameter is one independent unknown.
@@ -75,18 +100,34 @@ func charging(n *fittest.Network) float64 {
 // Possible says whether a circuit can have a cause.
 func Possible(circuit, cause string) bool {
 	switch cause {
+	case Exchanged:
+		return len(Parts[circuit]) > 2
 	case Discharge:
 		return circuit == fittest.Astable || circuit == fittest.AstableDiode
 	case Thresholds: // those of a timer with a control pin
 		return circuit != fittest.Schmitt && circuit != fittest.Multivibrator && circuit != fittest.Comparator
-	case Leakage:
+	case Leakage, Aged, Contact, Stray:
 		return circuit != fittest.Multivibrator
+	case WrongSignal:
+		return circuit != fittest.Monostable
 	}
 	return true
 }
 
 // hypotheses turns a cause into the ways that it can be: one for each other value that may be fitted, else just one.
 func (p *Problem) hypotheses(c Cause, v values) ([]*hypothesis, error) {
+	if c.Name == WrongSignal {
+		var all []*hypothesis
+		for _, w := range views(p.Design.Circuit) {
+			h, err := p.hypothesis(c, candidate{weight: w.weight}, v)
+			if err != nil {
+				return nil, err
+			}
+			h.base.view = w.view
+			all = append(all, h)
+		}
+		return all, nil
+	}
 	if c.Name != OtherValue {
 		h, err := p.hypothesis(c, candidate{weight: 1}, v)
 		return []*hypothesis{h}, err
@@ -124,8 +165,13 @@ func (p *Problem) hypothesis(c Cause, other candidate, v values) (*hypothesis, e
 	switch c.Name {
 	case Shifted:
 		h.shifted = true
-	case Nothing, OtherValue, Exchanged:
-	case Leakage:
+	case Nothing, OtherValue, Exchanged, WrongSignal:
+	case Contact:
+		h.add("contact", uniform(math.Log(contactLow), 0), func(s *state, x float64) { s.n.Contact = math.Exp(x) * charging(&s.n) })
+	case Stray:
+		h.add("stray", uniform(math.Log(leastStray), math.Log(mostStray)), func(s *state, x float64) { s.n.Stray = math.Exp(x) })
+	case Leakage, Aged:
+		h.shifted = c.Name == Aged
 		h.add("leakage", uniform(math.Log(leakLow), math.Log(leakHigh)),
 			func(s *state, x float64) { s.n.Leak = math.Exp(x) * charging(&s.n) })
 	case Thresholds:
@@ -162,6 +208,8 @@ func (h *hypothesis) addParts(d *fit.Design, c Cause, other float64) {
 		switch {
 		case c.Name == Shifted && named:
 			prior = shifted(part)
+		case c.Name == Aged && named:
+			prior = aged(part)
 		case c.Name == OtherValue && named:
 			prior = inTolerance(fitted(part, other))
 		case c.Name == Exchanged:
@@ -267,6 +315,14 @@ func (h *hypothesis) state(x []float64) state {
 // lnTimes are the ln times that the instrument shows for a board; ok is false if it doesn't run.
 func lnTimes(s *state, times int) (ln [2]float64, ok bool) {
 	high, low, ok := Times(&s.n)
+	switch s.view {
+	case inverted:
+		high, low = low, high
+	case ofTheNode:
+		if ok {
+			high, low, ok = midway(&s.n)
+		}
+	}
 	ln[0] = math.Log(high) + s.lnClock
 	if times == 2 {
 		ln[1] = math.Log(low) + s.lnClock

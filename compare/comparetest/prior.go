@@ -19,6 +19,9 @@ const (
 	excess        = 0.25 // mean of the exponential excess of a shifted part, in ln
 	furthest      = 30   // excesses at which the tail is cut: e^-30 of it is lost
 	slip          = 3.   // weight of a decade slip, against 1 of another E24 value
+	contactLow    = 0.1  // contact over charging resistance, up to 1
+	leastStray    = 10e-12
+	mostStray     = 1e-9 // F
 	leakLow       = 2.2  // leakage over charging resistance
 	leakHigh      = 300
 	controlLow    = 0.40 // control-pin ratio
@@ -65,6 +68,21 @@ func shifted(p fit.Part) density {
 		d.breaks = append(d.breaks, low-k*excess, high+k*excess)
 	}
 	slices.Sort(d.breaks)
+	return d
+}
+
+// aged is an exponential excess below the lower limit, over x = ln value.
+func aged(p fit.Part) density {
+	low := math.Log(p.Low())
+	d := density{at: func(x float64) float64 {
+		if x > low {
+			return 0
+		}
+		return 1 / excess * math.Exp((x-low)/excess)
+	}}
+	for _, k := range []float64{furthest, 12, 6, 3, 2, 1.2, 0.7, 0.4, 0.2, 0.1, 0.03, 0} {
+		d.breaks = append(d.breaks, low-k*excess)
+	}
 	return d
 }
 

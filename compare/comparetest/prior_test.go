@@ -34,6 +34,8 @@ var getters = map[string]func(s *state) float64{
 		}
 		return math.Log(s.n.Leak / s.n.R1)
 	},
+	"contact":   func(s *state) float64 { return math.Log(s.n.Contact / charging(&s.n)) },
+	"stray":     func(s *state) float64 { return math.Log(s.n.Stray) },
 	"control":   func(s *state) float64 { return s.n.Upper },
 	"discharge": func(s *state) float64 { return math.Log(s.n.Weak / s.n.R2) },
 	"clock":     func(s *state) float64 { return s.lnClock },
@@ -57,7 +59,7 @@ func TestDensitiesAgainstDraws(t *testing.T) {
 	const n = 6000
 	rng := rand.New(rand.NewPCG(3, 3))
 	for _, circuit := range Circuits {
-		p := randomDesign(rng, circuit)
+		p := randomDesign(rng, circuit, Every)
 		p.Terms = bipolarLike()
 		p.Design.Supply.Half = 0.05 * p.Design.Supply.Value
 		p.Measured.High = fit.Estimate{Value: 1, Uncertainty: 0.01}
@@ -106,7 +108,7 @@ func TestDensitiesAgainstDraws(t *testing.T) {
 func TestParametersReachTheBoard(t *testing.T) {
 	rng := rand.New(rand.NewPCG(4, 3))
 	for _, circuit := range Circuits {
-		p := randomDesign(rng, circuit)
+		p := randomDesign(rng, circuit, Every)
 		p.Terms = bipolarLike()
 		p.Design.Supply.Half = 0.05 * p.Design.Supply.Value
 		p.Measured.High = fit.Estimate{Value: 1, Uncertainty: 0.01}

@@ -122,7 +122,7 @@ func TestReferenceAgainstPlainAveraging(t *testing.T) {
 	for i := range boards {
 		rng := rand.New(rand.NewPCG(uint64(i), 77))
 		terms := [][]Term{nil, bipolarLike()}[i/4%2]
-		b := RandomBoard(rng, Circuits[i%4], terms, nil)
+		b := RandomBoard(rng, Circuits[i%4], terms, Ordinary, nil)
 		p := &b.Problem
 		p.Measured.High.Uncertainty = 0.01 * p.Measured.High.Value
 		p.Measured.Low.Uncertainty = 0.01 * p.Measured.Low.Value
@@ -166,7 +166,7 @@ func TestReferenceErrorIsHonest(t *testing.T) {
 	sum, n := 0., 0
 	for i := range boards {
 		rng := rand.New(rand.NewPCG(uint64(i), 78))
-		b := RandomBoard(rng, Circuits[(i+i/4)%4], [][]Term{nil, bipolarLike()}[i%2], nil)
+		b := RandomBoard(rng, Circuits[(i+i/4)%4], [][]Term{nil, bipolarLike()}[i%2], Every, nil)
 		first, err := Reference(&b.Problem, Options{Error: 0.002, Seed: 1})
 		if err != nil {
 			t.Fatal(err)

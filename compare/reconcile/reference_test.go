@@ -67,11 +67,17 @@ func terms(t *testing.T, name, family string) []comparetest.Term {
 var oddsKeys = map[string]string{
 	comparetest.OtherValue: "other_value", comparetest.Shifted: "shifted", comparetest.Exchanged: "exchanged", comparetest.Leakage: "leakage",
 	comparetest.Thresholds: "thresholds", comparetest.Discharge: "discharge", comparetest.Clock: "clock", comparetest.Unexplained: "unexplained",
+	comparetest.Aged: "aged", comparetest.Contact: "contact", comparetest.Stray: "stray", comparetest.WrongSignal: "wrong_signal",
 }
 
 // setOdds writes the problem's odds into its design.
 func setOdds(p *comparetest.Problem) {
 	odds := map[string]float64{}
+	for _, c := range cause.All() {
+		if c.Name != cause.Nothing {
+			odds[c.Key] = 0
+		}
+	}
 	for _, c := range p.Causes {
 		switch {
 		case c.Name == comparetest.Nothing:
@@ -216,12 +222,13 @@ func referenceBoard(t *testing.T, family string, i int) (*comparetest.Problem, s
 		names = rest
 	}
 	name := names[i%len(names)]
-	causes := []string{comparetest.Nothing, comparetest.Shifted, comparetest.OtherValue, comparetest.Exchanged, comparetest.Leakage, comparetest.Thresholds, comparetest.Discharge, comparetest.Clock, comparetest.Unexplained}
+	causes := []string{comparetest.Nothing, comparetest.Shifted, comparetest.OtherValue, comparetest.Exchanged, comparetest.Leakage, comparetest.Thresholds, comparetest.Discharge, comparetest.Clock, comparetest.Unexplained,
+		comparetest.Aged, comparetest.Contact, comparetest.Stray, comparetest.WrongSignal}
 	wanted := causes[(i/len(names))%len(causes)]
 	if !comparetest.Possible(name, wanted) {
 		wanted = comparetest.Shifted
 	}
-	b := comparetest.RandomBoard(rng, name, terms(t, name, family), func(c comparetest.Cause) bool { return c.Name == wanted })
+	b := comparetest.RandomBoard(rng, name, terms(t, name, family), comparetest.Every, func(c comparetest.Cause) bool { return c.Name == wanted })
 	return pose(&b, family), cause.Key(b.Truth.Cause.Name, b.Truth.Cause.Parts)
 }
 

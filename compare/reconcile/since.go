@@ -34,7 +34,7 @@ func (c changed) was(part int) int   { return 2*c.n + part }
 func (c changed) fault(k int) int    { return 3*c.n + k }
 
 // faults are the slots that may differ now.
-var faults = []circuit.Slot{circuit.Upper, circuit.Half, circuit.LeakRatio, circuit.WeakRatio, circuit.Clock}
+var faults = []circuit.Slot{circuit.Upper, circuit.Half, circuit.LeakRatio, circuit.WeakRatio, circuit.Clock, circuit.Contact, circuit.Stray}
 
 // factor is what a part is now over what it was.
 func (c changed) factor(s *posterior.Sample, part int) float64 {
@@ -204,7 +204,7 @@ func (c changed) cases(p *posterior.Problem, old, now *cause.Board, earlier *com
 			k := what
 			k.Odds = then.Odds / total * what.Odds
 			k.Hypothesis = posterior.Hypothesis{Odds: k.Odds, Prior: then.Prior,
-				Override: slices.Clone(then.Override), Fixed: slices.Clone(then.Fixed), LogFactor: then.LogFactor}
+				Override: slices.Clone(then.Override), Fixed: slices.Clone(then.Fixed), LogFactor: then.LogFactor, See: what.See}
 			if what.Unexplained {
 				k.Unexplained = true
 				k.LogFactor += alone.Outcomes[i].LogEvidence

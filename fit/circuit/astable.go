@@ -22,7 +22,7 @@ var astable = Circuit{
 	Parts:   twoResistors,
 	Groups:  twoResistorGroups,
 	Terms:   []Slot{Upper, Half, SwitchVoltage, SwitchResistance, DelayFall, DelayRise, Bias},
-	Faults:  []Slot{LeakRatio, Upper, WeakRatio},
+	Faults:  []Slot{LeakRatio, Contact, Stray, Upper, WeakRatio},
 	First:   []int{0, 1},
 	Default: fit.Bipolar,
 	Charge:  []int{0, 1},
@@ -34,7 +34,6 @@ var astable = Circuit{
 
 func astableRuns(v *Values) (charge, discharge segment) {
 	r1, r2, c := v[0], v[1], v[2]
-	leak := v.leak(r1 + r2)
 	source, path := v.discharge(r1, r2)
-	return node(v[Supply], r1+r2, c, v[Bias], leak), node(source, path, c, v[Bias], leak)
+	return v.node(v[Supply], r1+r2, c, r1+r2), v.node(source, path, c, r1+r2)
 }

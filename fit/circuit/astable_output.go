@@ -15,7 +15,7 @@ var astableOutput = Circuit{
 	Parts:   oneResistor,
 	Groups:  oneResistorGroups,
 	Terms:   []Slot{Upper, Half, DelayFall, DelayRise, Bias, OutputDrop, OutputLow},
-	Faults:  []Slot{LeakRatio, Upper},
+	Faults:  []Slot{LeakRatio, Contact, Stray, Upper},
 	First:   []int{0},
 	Default: fit.CMOS,
 	Ratio:   &Ratio{0.5, 2, "high and low time differ by more than twofold, which one resistor for both cannot make: the design has another circuit, the output is loaded"},
@@ -27,6 +27,5 @@ var astableOutput = Circuit{
 // outputRuns are those of R1 between an output and C1.
 func outputRuns(v *Values) (charge, discharge segment) {
 	r, c := v[0], v[1]
-	leak := v.leak(r)
-	return node(v[Supply]-v[OutputDrop], r, c, v[Bias], leak), node(v[OutputLow], r, c, v[Bias], leak)
+	return v.node(v[Supply]-v[OutputDrop], r, c, r), v.node(v[OutputLow], r, c, r)
 }

@@ -6,8 +6,10 @@ package circuit
 func (c *Circuit) Change(v *Values, change func(v *Values)) {
 	charging, path := c.Charging(v), c.Discharging(v)
 	change(v)
-	if v[LeakRatio] != 0 {
-		v[LeakRatio] *= charging / c.Charging(v)
+	for _, s := range []Slot{LeakRatio, Contact} {
+		if v[s] != 0 {
+			v[s] *= charging / c.Charging(v)
+		}
 	}
 	if v[WeakRatio] != 0 {
 		v[WeakRatio] *= path / c.Discharging(v)

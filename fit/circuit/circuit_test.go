@@ -117,6 +117,7 @@ func network(c *Circuit, v *Values) fittest.Network {
 	if v[LeakRatio] > 0 {
 		n.Leak = v[LeakRatio] * c.Charging(v)
 	}
+	n.Contact, n.Stray = v[Contact]*c.Charging(v), v[Stray]
 	return n
 }
 
@@ -151,6 +152,12 @@ func TestAgainstIntegration(t *testing.T) {
 			}
 			if c.Has(WeakRatio) && rng.IntN(2) == 0 {
 				v[WeakRatio] = math.Exp(uniform(math.Log(0.01), math.Log(0.2)))
+			}
+			switch kind := rng.IntN(4); {
+			case kind == 0 && c.Has(Contact):
+				v[Contact] = math.Exp(uniform(math.Log(0.01), math.Log(0.6)))
+			case kind == 1 && c.Has(Stray):
+				v[Stray] = math.Exp(uniform(math.Log(1e-11), math.Log(1e-9)))
 			}
 			high, low, ok := c.Times(&v)
 			wantHigh, wantLow, err := fittest.Integrate(network(c, &v))

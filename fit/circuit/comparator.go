@@ -17,7 +17,7 @@ var comparator = Circuit{
 		{"R1*C1*ln(1+2*R3/R2)", "s", func(v *Values) float64 { return v[0] * v[1] * math.Log1p(2*v[3]/v[2]) }},
 	},
 	Terms:   []Slot{DelayFall, DelayRise, Bias, OutputDrop, OutputLow},
-	Faults:  []Slot{LeakRatio},
+	Faults:  []Slot{LeakRatio, Contact, Stray},
 	First:   []int{0},
 	Default: fit.CMOS,
 	Ratio:   &Ratio{0.5, 2, "high and low time differ by more than twofold, which one resistor for both cannot make: the divider's other end is not at mid-supply"},

@@ -20,7 +20,7 @@ func (v *Values) curve(charge, discharge segment) Curve {
 }
 
 func (v *Values) curveBetween(down, up float64, charge, discharge segment) Curve {
-	return Curve{Upper: up, Lower: down, Peak: charge.after(up, v[DelayFall]), Valley: discharge.after(down, v[DelayRise]),
+	return Curve{Upper: up, Lower: down, Peak: charge.outside(charge.after(charge.inside(up), v[DelayFall])), Valley: discharge.outside(discharge.after(discharge.inside(down), v[DelayRise])),
 		Charge: v.seen(charge), Discharge: v.seen(discharge)}
 }
 

@@ -9,26 +9,26 @@ var monostable = Circuit{
 	Parts:    oneResistor,
 	Groups:   oneResistorGroups,
 	Terms:    []Slot{Upper, SwitchVoltage, SwitchResistance, DelayFall, Bias},
-	Faults:   []Slot{LeakRatio, Upper},
+	Faults:   []Slot{LeakRatio, Contact, Stray, Upper},
 	OnePulse: true,
 	First:    []int{0},
 	Default:  fit.Bipolar,
 	Charge:   []int{0},
 	Times: func(v *Values) (high, low float64, ok bool) {
 		rest, charge := monostableRun(v)
-		high = v.stretch(charge.until(rest, v.upper()) + v[DelayFall])
-		return high, 1, runs(high) && charge.target > v.upper()
+		top := charge.inside(v.upper())
+		high = v.stretch(charge.until(rest, top) + v[DelayFall])
+		return high, 1, runs(high) && charge.target > v.upper() && rest < top
 	},
 	Curve: func(v *Values) Curve {
 		rest, charge := monostableRun(v)
-		return v.curveBetween(rest, v.upper(), charge, segment{})
+		return v.curveBetween(rest, v.upper(), charge, segment{share: 1})
 	},
 }
 
 // monostableRun is the charge, and the voltage in which the conducting switch holds the capacitor before it.
 func monostableRun(v *Values) (rest float64, charge segment) {
 	r, c := v[0], v[1]
-	leak := v.leak(r)
 	source, path := v.discharge(r, 0)
-	return node(source, path, c, v[Bias], leak).target, node(v[Supply], r, c, v[Bias], leak)
+	return v.node(source, path, c, r).target, v.node(v[Supply], r, c, r)
 }

@@ -27,7 +27,7 @@ var multivibrator = Circuit{
 	Times: func(v *Values) (high, low float64, ok bool) {
 		half := func(r, c float64) float64 {
 			on := v[BaseEmitter]
-			return v.stretch(node(v[Supply], r, c, v[Bias], 0).until(on-v[Supply]+v[SwitchVoltage], on))
+			return v.stretch(v.node(v[Supply], r, c, 0).until(on-v[Supply]+v[SwitchVoltage], on))
 		}
 		high, low = half(v[0], v[1]), half(v[2], v[3])
 		return high, low, runs(high) && runs(low)

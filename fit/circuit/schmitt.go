@@ -11,7 +11,7 @@ var schmitt = Circuit{
 	Parts:   oneResistor,
 	Groups:  oneResistorGroups,
 	Terms:   []Slot{Upper, Half, DelayFall, DelayRise, Bias, OutputDrop, OutputLow},
-	Faults:  []Slot{LeakRatio},
+	Faults:  []Slot{LeakRatio, Contact, Stray},
 	First:   []int{0},
 	Default: fit.CMOS,
 	Families: map[string][]Prior{

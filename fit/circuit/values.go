@@ -29,6 +29,8 @@ const (
 
 	// Faults; 0 means absent.
 	LeakRatio // resistance across the capacitor over the actual charging resistance
+	Contact   // resistance in series with the timing capacitor over the actual charging resistance
+	Stray     // F from the timing node to ground, beside the timing capacitor
 	WeakRatio // extra resistance of the discharge switch over the actual R2
 	Clock     // natural logarithm of the factor by which the instrument's clock stretches every measured time
 
@@ -53,7 +55,7 @@ func (v *Values) lower() float64 { return v[Upper] * v[Half] * v[Supply] }
 
 // leak is the conductance in siemens across the capacitor, for a charging resistance in ohm.
 func (v *Values) leak(charging float64) float64 {
-	if v[LeakRatio] == 0 {
+	if v[LeakRatio] == 0 || charging == 0 {
 		return 0
 	}
 	return 1 / (v[LeakRatio] * charging)

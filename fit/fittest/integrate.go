@@ -31,7 +31,7 @@ func Integrate(n Network) (high, low float64, err error) {
 		return 0, 0, err
 	}
 	upper, lower := n.thresholds()
-	up := half{n, "charging", n.C, n.charging(), upper, n.DelayFall}
+	up := n.behind(half{n, "charging", n.C + n.Stray, n.charging(), upper, n.DelayFall})
 	switch n.Circuit {
 	case Monostable:
 		rest := n.resting()
@@ -51,8 +51,12 @@ func Integrate(n Network) (high, low float64, err error) {
 		return high, low, err
 	}
 	// The overshoot at the end of a half depends on that half alone, so one half ahead of the cycle settles it.
-	down := half{n, "discharging", n.C, n.discharging(), lower, n.DelayRise}
-	_, v, err := down.run(upper)
+	down := n.behind(half{n, "discharging", n.C + n.Stray, n.discharging(), lower, n.DelayRise})
+	start := upper
+	if n.Contact > 0 {
+		start = n.Supply // the capacitor itself may turn below the lower threshold's place
+	}
+	_, v, err := down.run(start)
 	if err != nil {
 		return 0, 0, err
 	}
@@ -61,6 +65,51 @@ func Integrate(n Network) (high, low float64, err error) {
 	}
 	low, _, err = down.run(v)
 	return high, low, err
+}
+
+// behind turns a half of the node's voltage into one of the capacitor's own, where a resistance lies between the two: the
+// node is where what flows into it is what the resistance passes on.
+func (n Network) behind(h half) half {
+	if n.Contact == 0 {
+		return h
+	}
+	node, r := h.current, n.Contact
+	h.current = func(u float64) float64 {
+		v := balance(func(v float64) float64 { return node(v) - (v-u)/r }, u-20*n.Supply, u+20*n.Supply)
+		return (v - u) / r
+	}
+	h.threshold -= r * node(h.threshold)
+	return h
+}
+
+// Midway gives the times in seconds that the node spends above and below the middle of its swing in the steady cycle, as
+// a capture of the node would show them; only for a circuit that runs to and fro at one node, without Contact.
+func Midway(n Network) (above, below float64, err error) {
+	if n, err = n.withDefaults(); err != nil {
+		return 0, 0, err
+	}
+	upper, lower := n.thresholds()
+	up := half{n, "charging", n.C + n.Stray, n.charging(), upper, n.DelayFall}
+	down := half{n, "discharging", n.C + n.Stray, n.discharging(), lower, n.DelayRise}
+	_, valley, err := down.run(upper)
+	if err != nil {
+		return 0, 0, err
+	}
+	high, peak, err := up.run(valley)
+	if err != nil {
+		return 0, 0, err
+	}
+	low, _, err := down.run(peak)
+	if err != nil {
+		return 0, 0, err
+	}
+	up.threshold, up.delay, down.threshold, down.delay = (peak+valley)/2, 0, (peak+valley)/2, 0
+	rise, _, err := up.run(valley)
+	if err != nil {
+		return 0, 0, err
+	}
+	fall, _, err := down.run(peak)
+	return high - rise + fall, low - fall + rise, err
 }
 
 // half is the time from one flip of the switch to the next.

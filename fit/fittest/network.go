@@ -52,9 +52,11 @@ type Network struct {
 	DelayFall float64 // s from the node's reaching Upper to the output's fall (high to low); the node runs on meanwhile
 	DelayRise float64 // s from the node's reaching Lower to the output's rise (low to high)
 
-	Bias  float64 // A drawn out of the node by the threshold input, in both states; negative: pushed into it
-	Leak  float64 // ohm across the capacitor; 0: none
-	Diode float64 // V, constant forward drop of the diode across R2. It conducts only while R2 alone would drop more
+	Bias    float64 // A drawn out of the node by the threshold input, in both states; negative: pushed into it
+	Leak    float64 // ohm across the capacitor; 0: none
+	Contact float64 // ohm in series with the capacitor's lead at the node; not in the multivibrator
+	Stray   float64 // farad from the node to ground; not in the multivibrator, nor beside Contact
+	Diode   float64 // V, constant forward drop of the diode across R2. It conducts only while R2 alone would drop more
 
 	OutputHigh float64 // V of the output when high: astable-output, schmitt, comparator. 0: Supply
 	OutputLow  float64 // V of the output when low; negative for a split supply
@@ -90,11 +92,14 @@ func (n Network) withDefaults() (Network, error) {
 	}
 	for name, v := range map[string]float64{
 		"R2": n.R2, "C2": n.C2, "OnResistance": n.OnResistance, "Weak": n.Weak,
-		"DelayFall": n.DelayFall, "DelayRise": n.DelayRise, "Leak": n.Leak, "Diode": n.Diode,
+		"DelayFall": n.DelayFall, "DelayRise": n.DelayRise, "Leak": n.Leak, "Contact": n.Contact, "Stray": n.Stray, "Diode": n.Diode,
 	} {
 		if !(v >= 0) || math.IsInf(v, 0) {
 			return n, fmt.Errorf("fittest: %s must not be negative, got %g", name, v)
 		}
+	}
+	if n.Contact > 0 && n.Stray > 0 || n.Contact+n.Stray > 0 && n.Circuit == Multivibrator {
+		return n, fmt.Errorf("fittest: Contact and Stray are not both known, nor in the %s", Multivibrator)
 	}
 	if n.Upper == 0 && n.Lower == 0 {
 		n.Upper, n.Lower = 2./3, 1./3

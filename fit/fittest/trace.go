@@ -20,8 +20,8 @@ func Trace(n Network, late, step float64, rows int) (output, node []float64, err
 		return n.tracePulses(late, step, rows)
 	}
 	upper, lower := n.thresholds()
-	up := half{n, "charging", n.C, n.charging(), upper, n.DelayFall}
-	down := half{n, "discharging", n.C, n.discharging(), lower, n.DelayRise}
+	up := half{n, "charging", n.C + n.Stray, n.charging(), upper, n.DelayFall}
+	down := half{n, "discharging", n.C + n.Stray, n.discharging(), lower, n.DelayRise}
 	_, v, err := down.run(upper)
 	if err != nil {
 		return nil, nil, err
@@ -61,7 +61,7 @@ func Trace(n Network, late, step float64, rows int) (output, node []float64, err
 // tracePulses is Trace for a monostable, a pulse a trigger.
 func (n Network) tracePulses(late, step float64, rows int) (output, node []float64, err error) {
 	upper, _ := n.thresholds()
-	up := half{n, "charging", n.C, n.charging(), upper, n.DelayFall}
+	up := half{n, "charging", n.C + n.Stray, n.charging(), upper, n.DelayFall}
 	rest := n.resting()
 	high, _, err := up.run(rest)
 	if err != nil {

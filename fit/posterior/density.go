@@ -70,6 +70,12 @@ func OutsideValue(low, high, mean float64) Density {
 	return build(newPiece(a-reach, a, at-reach/mean, 1/mean), newPiece(b, b+reach, at, -1/mean))
 }
 
+// BelowValue is the density of a logarithm that lies below ln low by an excess that is exponential with the given mean.
+func BelowValue(low, mean float64) Density {
+	a := math.Log(low)
+	return build(newPiece(a-30*mean, a, -math.Log(mean)-30, 1/mean))
+}
+
 // Window keeps what lies between from and to.
 func (d Density) Window(from, to float64) Density {
 	if d.normal {

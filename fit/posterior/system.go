@@ -26,6 +26,7 @@ type system struct {
 	errors    []Density   // of the equations' standardised errors
 	data      []float64
 	extra     []float64
+	see       func(v *circuit.Values, high, low float64) (float64, float64, bool)
 	trial     circuit.Values // scratch of residual
 	changed   circuit.Values
 	tol       float64     // largest residual of a solved point
@@ -47,7 +48,7 @@ func (s *system) times() int { return len(s.data) }
 
 // newSystem collects a hypothesis's unknowns: its parts, the nuisances that it leaves alone, its own, the noise.
 func newSystem(p *Problem, h *Hypothesis) *system {
-	s := &system{problem: p, base: p.Base, extra: slices.Clone(p.Extra)}
+	s := &system{problem: p, base: p.Base, extra: slices.Clone(p.Extra), see: h.See}
 	for i, d := range h.Prior {
 		s.vars = append(s.vars, Variable{circuit.Slot(i), true, d})
 	}
@@ -151,6 +152,9 @@ func (s *system) residual(z, r []float64) bool {
 			d.Adjust(w, s.extra)
 		}
 		high, low, ok := s.problem.Circuit.Times(w)
+		if ok && s.see != nil && !d.Settled {
+			high, low, ok = s.see(w, high, low)
+		}
 		if !ok {
 			return false
 		}

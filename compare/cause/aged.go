@@ -1,0 +1,55 @@
+package cause
+
+import (
+	"math"
+
+	"offbeat/fit/circuit"
+	"offbeat/fit/posterior"
+)
+
+// aged: the capacitor has lost value and leaks: ln value lies below its lower limit by an exponential excess, the leakage
+// is that of the cause of its name. Of the wear-out of electrolytic capacitors the makers say that C falls while leakage
+// rises (Chemi-Con, notes on aluminium electrolytic capacitors), and an accelerated storage test found leakage up by
+// 400 % beside a small loss of capacitance; end of life is called at C down by 20 … 50 % (Vishay 021 ASM p. 178).
+var aged = Cause{
+	Name:  "aged",
+	Key:   "aged",
+	Parts: 1,
+	Odds: []Row{
+		{"", 0.0005, 0.002, "a film or ceramic capacitor seldom loses value and leaks at once (common practice)"},
+		{"electrolytic", 0.03, 0.20, "wear of an electrolytic lowers its value and raises its leakage (makers' end-of-life criteria); how often, common practice"},
+		{"tantalum", 0.01, 0.04, "between the two (common practice)"},
+	},
+	Words: Words{
+		Kind:  "aged capacitor",
+		Title: "%s aged",
+		Detail: func(s *Said) string {
+			return "value about " + s.Value(0) + ", " + s.Deviation(0) + ", with leakage of about " + s.Value(1)
+		},
+		Curve:   "%s aged",
+		Lot:     "the batch of %s has aged: less capacitance, and leakage",
+		Retune:  "the likeliest cause is an aged capacitor, which goes on losing value and leaking: replace it first, then tune",
+		Form:    "one capacitor: ln value below its lower limit by an exponential of mean 0.25, and a leakage as above",
+		Meaning: "A capacitor has lost capacitance and leaks at once, as electrolytic capacitors do when they wear out. High and low time then move apart, which would otherwise look like a resistor.",
+		Also:    []string{"aged capacitor", "dried out"},
+		See:     []string{"leakage", "class"},
+	},
+	Cases: func(b *Board) []Case {
+		if !b.Circuit.Has(circuit.LeakRatio) {
+			return nil
+		}
+		i := b.capacitor()
+		low, _ := limits(b.Parts[i], b.Parts[i].Nominal)
+		prior := b.InTolerance()
+		prior[i] = b.Read(i, posterior.BelowValue(low, meanExcess))
+		return []Case{{
+			Parts:      []string{b.Parts[i].Name},
+			Shifts:     []int{i},
+			Hypothesis: posterior.Hypothesis{Prior: prior, Override: []posterior.Variable{leakPrior}},
+			Parameters: append(b.part(i), b.leak()),
+		}}
+	},
+}
+
+// leakPrior is a leakage over the charging resistance: below twice that the capacitor never reaches two thirds of the supply.
+var leakPrior = posterior.Variable{Slot: circuit.LeakRatio, Log: true, Density: posterior.Uniform(math.Log(2.2), math.Log(300))}

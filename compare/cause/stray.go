@@ -1,0 +1,44 @@
+package cause
+
+import (
+	"math"
+
+	"offbeat/fit/circuit"
+	"offbeat/fit/posterior"
+)
+
+// stray: a capacitance from the timing node to ground that the drawing does not hold, log-uniform from 10 pF to 1 nF: a
+// long lead (90 … 110 pF a metre), a probe (12 pF, or 110 pF undivided), a protoboard's rows (2 … 25 pF a contact).
+var stray = Cause{
+	Name: "stray",
+	Key:  "stray",
+	Odds: []Row{{"", 0.01, 0.005, "a lead or a probe at the timing node (common practice; it counts where the capacitor is small)"}},
+	Words: Words{
+		Kind:    "stray capacitance",
+		Title:   "stray capacitance at the timing node",
+		Detail:  func(s *Said) string { return "about " + s.Value(0) },
+		Curve:   "stray capacitance",
+		Lot:     "the boards have a stray capacitance",
+		Retune:  "the likeliest cause is a stray capacitance at the timing node: shorten the lead or take the probe off first, then tune",
+		Form:    "a capacitance from the timing node to ground, log-uniform from 10 pF to 1 nF",
+		Meaning: "A capacitance lies from the timing node to ground that the drawing does not hold: a long lead, a probe, the rows of a plug-in board. The times cannot tell it from a larger timing capacitor.",
+		Also:    []string{"stray capacitance", "parasitic capacitance"},
+		See:     []string{"confounded"},
+	},
+	Cases: func(b *Board) []Case {
+		// Below a thousandth of the capacitor it changes nothing that any reading shows.
+		if !b.Circuit.Has(circuit.Stray) || mostStray < 1e-3*b.Parts[b.capacitor()].Nominal {
+			return nil
+		}
+		return []Case{{
+			Hypothesis: posterior.Hypothesis{
+				Prior:    b.InTolerance(),
+				Override: []posterior.Variable{{Slot: circuit.Stray, Log: true, Density: posterior.Uniform(math.Log(10e-12), math.Log(mostStray))}},
+			},
+			Parameters: []*Parameter{{"stray capacitance", "F", 0, func(v *circuit.Values) float64 { return v[circuit.Stray] }}},
+		}}
+	},
+}
+
+// mostStray is the largest stray capacitance counted, F.
+const mostStray = 1e-9

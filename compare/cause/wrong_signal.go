@@ -1,0 +1,130 @@
+package cause
+
+import (
+	"fmt"
+	"math"
+
+	"offbeat/fit/circuit"
+	"offbeat/fit/posterior"
+)
+
+// The ways in which a capture is not of the output as it is, with their shares of the odds (common practice: a reversed
+// polarity or an active-low buffer is the commonest).
+const (
+	invertedShare = 0.4
+	nodeShare     = 0.3
+	aliasShare    = 0.3
+)
+
+// wrongSignal: the board is sound and the capture is not of its output: inverted; of the capacitor's node, whose edges are
+// taken midway between its ends; or sampled below two samples a pulse, so that the frequency folds about a multiple of
+// the sample rate while the duty factor stays.
+var wrongSignal = Cause{
+	Name:    "wrong signal",
+	Key:     "wrong_signal",
+	Passing: true,
+	Odds:    []Row{{"", 0.02, 0.02, "a probe on the wrong pin, a reversed polarity, a sample rate left as it was (common practice)"}},
+	Words: Words{
+		Kind:    "wrong signal",
+		Title:   "wrong signal captured",
+		Detail:  wrongSignalDetail,
+		Curve:   "wrong signal",
+		Lot:     "the captures are not of the output",
+		Retune:  "the likeliest cause is that the capture is not of the output: capture it again before any part is changed",
+		Form:    "every part in tolerance, and the capture inverted (0.4 of the odds), of the capacitor's node (0.3), or sampled below two samples a pulse (0.3)",
+		Meaning: "The board may be sound and the capture wrong: inverted, of the capacitor's node instead of the output, or sampled so slowly that another frequency shows in place of the true one.",
+		Also:    []string{"inverted", "aliased"},
+	},
+	Cases: func(b *Board) []Case {
+		if b.Circuit.OnePulse || b.Waveform {
+			return nil
+		}
+		out := []Case{b.seen(invertedShare, inverted, func(_ *circuit.Values, high, low float64) (float64, float64, bool) { return low, high, true })}
+		if b.Circuit.Curve != nil && !b.Circuit.Bends {
+			out = append(out, b.seen(nodeShare, ofTheNode, b.midway))
+		}
+		out = append(out, b.aliases()...)
+		sum := 0.0
+		for i := range out {
+			sum += out[i].Share
+		}
+		for i := range out {
+			out[i].Share /= sum
+		}
+		return out
+	},
+}
+
+// What the first parameter of a wrong signal says; from aliased on it is the sample rate, Hz.
+const (
+	inverted  = 1
+	ofTheNode = 2
+	aliased   = 3
+)
+
+// seen is a sound board shown in another way.
+func (b *Board) seen(share, kind float64, see func(v *circuit.Values, high, low float64) (float64, float64, bool)) Case {
+	return Case{
+		Share:      share,
+		Hypothesis: posterior.Hypothesis{Prior: b.InTolerance(), See: see},
+		Parameters: []*Parameter{{"kind", "1", 0, func(*circuit.Values) float64 { return kind }}},
+	}
+}
+
+// midway are the times that the capacitor's own voltage spends above and below the middle of its swing.
+func (b *Board) midway(v *circuit.Values, _, _ float64) (high, low float64, ok bool) {
+	k := b.Circuit.Curve(v)
+	middle := (k.Peak + k.Valley) / 2
+	run := func(r circuit.Run, from, to float64) float64 { return r.Tau * math.Log((r.Target-from)/(r.Target-to)) }
+	high = run(k.Charge, middle, k.Peak) + run(k.Discharge, k.Peak, middle)
+	low = run(k.Discharge, middle, k.Valley) + run(k.Charge, k.Valley, middle)
+	return high, low, high > 0 && low > 0
+}
+
+// aliases are the captures whose samples lie too far apart for the design: the true frequency lies near k times the sample
+// rate, and what shows is its distance from that.
+func (b *Board) aliases() []Case {
+	v, err := b.Circuit.Typical(b.Design)
+	if err != nil || b.Interval == 0 {
+		return nil
+	}
+	high, low, ok := b.Circuit.Times(&v)
+	if !ok || min(high, low) > 2*b.Interval*aliasMargin {
+		return nil
+	}
+	turns := b.Interval / (high + low) // cycles a sample
+	var out []Case
+	for k := max(1, math.Floor(turns/aliasMargin)); k <= math.Ceil(turns*aliasMargin) && len(out) < mostAliases; k++ {
+		fold := k
+		out = append(out, b.seen(0, aliased+1/b.Interval, func(_ *circuit.Values, high, low float64) (float64, float64, bool) {
+			period := high + low
+			off := math.Abs(b.Interval/period - fold) // cycles a sample that show
+			if off == 0 || off > 0.5 {
+				return 0, 0, false
+			}
+			shown := b.Interval / off
+			return high / period * shown, low / period * shown, true
+		}))
+	}
+	for i := range out {
+		out[i].Share = aliasShare / float64(len(out))
+	}
+	return out
+}
+
+// aliasMargin is by how much a sound board may be faster or slower than nominal, and mostAliases bounds the folds tried.
+const (
+	aliasMargin = 1.5
+	mostAliases = 8
+)
+
+func wrongSignalDetail(s *Said) string {
+	switch kind := s.Values[0]; {
+	case kind == inverted:
+		return "the output is inverted: add --invert"
+	case kind == ofTheNode:
+		return "it is the capacitor's node and not the output: probe the output, or name its channel with --channel out=NAME"
+	default:
+		return fmt.Sprintf("%s a second is below two samples a pulse, so that another frequency shows: sample faster", Format(kind-aliased, "1"))
+	}
+}
