@@ -126,6 +126,9 @@ func ratio(x float64) string {
 	return fmt.Sprintf("%.2g", x)
 }
 
+// mostExcluded bounds how many kinds are named.
+const mostExcluded = 5
+
 // impossibleNow is the probability below which a cause counts as ruled out.
 const impossibleNow = 1e-4
 
@@ -161,6 +164,9 @@ func (s *solved) ruledOut(f *compare.Finding) string {
 	}
 	if len(out) == 0 {
 		return ""
+	}
+	if n := len(out) - mostExcluded; n > 1 {
+		out = append(out[:mostExcluded], fmt.Sprintf("and %d others", n))
 	}
 	return "Excluded: " + strings.Join(out, ", ") + "."
 }
