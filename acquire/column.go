@@ -31,7 +31,7 @@ func (c *column) isTime() bool {
 
 // readColumns fills the columns from the header and the table's rows.
 func (h *head) readColumns() {
-	h.columns = make([]column, h.width())
+	h.columns, h.named = make([]column, h.width()), map[string]int{}
 	for k := range h.columns {
 		c := &h.columns[k]
 		if cell := h.cell(h.names, h.before+k); cell != nil {
@@ -45,6 +45,11 @@ func (h *head) readColumns() {
 			c.unit = unitOf(h.meta.units[k])
 		}
 		h.readColumn(c, k)
+		if n := plainName(c.name); n != "" {
+			if _, ok := h.named[n]; !ok {
+				h.named[n] = k
+			}
+		}
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"hash/crc32"
 	"io"
 	"math"
 	"math/rand/v2"
@@ -86,42 +87,114 @@ func tellingOf(t *testing.T, r io.Reader, total int64, opt Options) string {
 	return out.String()
 }
 
-// properties checks one input: it reads the same in whatever portions it comes and however it is cut for the
-// workers, and each line is counted once.
+// ways are other ways for the same bytes to reach the reader.
+var ways = []func(t *testing.T, text []byte, opt Options) string{
+	func(t *testing.T, text []byte, opt Options) string {
+		return telling(t, iotest.OneByteReader(bytes.NewReader(text)), opt)
+	},
+	inChunks(1, false), inChunks(100, false), inChunks(1, true), inChunks(100, true),
+}
+
+func inChunks(chunk int, file bool) func(t *testing.T, text []byte, opt Options) string {
+	return func(t *testing.T, text []byte, opt Options) string {
+		t.Helper()
+		opt.chunk = chunk
+		if file {
+			return tellingOf(t, bytes.NewReader(text), int64(len(text)), opt)
+		}
+		return telling(t, bytes.NewReader(text), opt)
+	}
+}
+
+// largestInput bounds what one run of a fuzz target reads, so that there are many.
+const largestInput = 2048
+
+// properties checks one input: it reads the same in whatever portions it comes and however it is cut for the workers, and
+// whatever ends its lines; each line is counted once; cut short or with its rows doubled it still reads or is refused. One
+// of these is looked at in each run, by the bytes of the input.
 func properties(t *testing.T, text []byte, opt Options) {
 	t.Helper()
+	text = text[:min(len(text), largestInput)]
 	whole := telling(t, bytes.NewReader(text), opt)
 	if strings.Contains(whole, "--channel") {
 		opt.Channels = []string{"1"}
 		whole = telling(t, bytes.NewReader(text), opt)
 	}
-	if got := telling(t, iotest.OneByteReader(bytes.NewReader(text)), opt); got != whole {
-		t.Fatalf("byte by byte:\n%s\nat once:\n%s", got, whole)
-	}
-	for _, chunk := range []int{1, 100} {
-		o := opt
-		o.chunk = chunk
-		if got := telling(t, bytes.NewReader(text), o); got != whole {
-			t.Fatalf("in chunks of %d:\n%s\nat once:\n%s", chunk, got, whole)
+	pick := int(crc32.ChecksumIEEE(text))
+	switch way := pick % (len(ways) + 3); way {
+	case len(ways):
+		telling(t, bytes.NewReader(text[:pick/8%(len(text)+1)]), opt)
+	case len(ways) + 1:
+		lines := bytes.SplitAfter(text, []byte("\n"))
+		var again []byte
+		for _, l := range lines {
+			again = append(again, bytes.Repeat(l, 1+pick>>4&3)...)
 		}
-		if got := tellingOf(t, bytes.NewReader(text), int64(len(text)), o); got != whole {
-			t.Fatalf("a file in chunks of %d:\n%s\nat once:\n%s", chunk, got, whole)
+		telling(t, bytes.NewReader(again), opt)
+	case len(ways) + 2:
+		if bytes.ContainsAny(text, "\r\x00\x1f\xfe\xff") || len(text) == 0 || text[len(text)-1] != '\n' {
+			return
+		}
+		mixed := append([]byte{}, text...)
+		for i, c := range text {
+			if c == '\n' && (i+pick)%3 == 0 {
+				mixed[i] = '\r'
+			}
+		}
+		if bytes.Contains(mixed, []byte("\r\n")) {
+			return // that is one line end, where there were two
+		}
+		if got := telling(t, bytes.NewReader(mixed), opt); got != whole {
+			t.Fatalf("some lines end in CR alone:\n%s\nall in LF:\n%s", got, whole)
+		}
+	default:
+		if got := ways[way](t, text, opt); got != whole {
+			t.Fatalf("in way %d:\n%s\nat once:\n%s", way, got, whole)
 		}
 	}
+}
+
+// TestEveryWay looks at all of it for the miniature captures, which the fuzz targets begin with.
+func TestEveryWay(t *testing.T) {
+	for _, text := range miniatures(t) {
+		var opt Options
+		whole := telling(t, bytes.NewReader(text), opt)
+		if strings.Contains(whole, "--channel") {
+			opt.Channels = []string{"1"}
+			whole = telling(t, bytes.NewReader(text), opt)
+		}
+		for i, way := range ways {
+			if got := way(t, text, opt); got != whole {
+				t.Errorf("in way %d:\n%s\nat once:\n%s", i, got, whole)
+			}
+		}
+		for n := range text {
+			telling(t, bytes.NewReader(text[:n]), opt)
+		}
+	}
+}
+
+// miniatures are the captures of the catalogue.
+func miniatures(t testing.TB) (texts [][]byte) {
+	t.Helper()
+	files, err := filepath.Glob("../testdata/captures/*.[ctv]*")
+	if err != nil || len(files) < 22 {
+		t.Fatalf("%d captures, %v", len(files), err)
+	}
+	for _, name := range files {
+		text, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		texts = append(texts, text)
+	}
+	return texts
 }
 
 // seeds gives the miniature captures to a fuzz target.
 func seeds(f *testing.F) {
 	f.Helper()
-	files, err := filepath.Glob("../testdata/captures/*.[ct]*")
-	if err != nil || len(files) < 22 {
-		f.Fatalf("%d captures, %v", len(files), err)
-	}
-	for _, name := range files {
-		text, err := os.ReadFile(name)
-		if err != nil {
-			f.Fatal(err)
-		}
+	for _, text := range miniatures(f) {
 		f.Add(text)
 	}
 }

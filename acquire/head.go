@@ -22,6 +22,7 @@ type head struct {
 	before      int // cells of that line before the first column's name, as a banner has them
 	units       int // line of the units, -1: none
 	columns     []column
+	named       map[string]int // the first column of each plain name
 	meta        meta
 	again       again // how often a row is printed
 

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"strings"
+	"sync"
 	"testing"
 
 	"offbeat/acquire/acquiretest"
@@ -81,5 +82,44 @@ func TestFileThatFails(t *testing.T) {
 	}
 	if err == io.EOF || !errors.Is(err, errDisk) || rows == 0 {
 		t.Errorf("%d rows and then %v; expected rows and the disk's fault", rows, err)
+	}
+}
+
+// A fault in a worker is an error with a place, and the rows before it are there.
+func TestWorkerThatFails(t *testing.T) {
+	text := longText(t)
+	calls := 0
+	var lock sync.Mutex
+	opt := Options{chunk: 4096, trip: func(b []byte) {
+		lock.Lock()
+		calls++
+		n := calls
+		lock.Unlock()
+		if n == 20 {
+			_ = b[len(b)+n]
+		}
+	}}
+	s, err := open("x", bytes.NewReader(text), int64(len(text)), opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	var e *Error
+	rows := int64(0)
+	for !errors.As(err, &e) && err != io.EOF {
+		var c *Capture
+		if c, err = s.Next(); err != nil {
+			break
+		}
+		for b := (Block{}); err == nil; {
+			err = c.Read(&b)
+		}
+		rows += c.Rows
+		if err == io.EOF {
+			err = nil
+		}
+	}
+	if !errors.As(err, &e) || e.Line < int(rows) || rows == 0 || !errors.Is(err, errFault) {
+		t.Errorf("%d rows, and then %v", rows, err)
 	}
 }

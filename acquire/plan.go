@@ -260,10 +260,8 @@ func (h *head) twin(k int) int {
 	if i <= 0 || !twinWords[name[i+1:]] {
 		return -1
 	}
-	for j := range k {
-		if plainName(h.columns[j].name) == name[:i] {
-			return j
-		}
+	if j, ok := h.named[name[:i]]; ok && j < k {
+		return j
 	}
 	return -1
 }
@@ -412,10 +410,11 @@ func (p *plan) settleStep(opt Options) error {
 	p.surveyor.grid = g
 	n := len(p.times)
 	if p.step > 0 && p.weakUnit {
-		t := p.times[:rising(p.times)]
-		k := float64(len(t) - 1)
-		if scale := p.agreeing(p.step, t[len(t)-1]-t[0], k, p.res.at(t[len(t)-1])); k > 1 && scale != 0 && scale != 1 {
-			return p.rescale(scale)
+		if t := p.times[:rising(p.times)]; len(t) > 2 {
+			last := t[len(t)-1]
+			if scale := p.agreeing(p.step, last-t[0], float64(len(t)-1), p.res.at(last)); scale != 0 && scale != 1 {
+				return p.rescale(scale)
+			}
 		}
 	}
 	if p.step == 0 || n < 10 || g.coarse(p.times[0]) || g.coarse(p.times[n-1]) {

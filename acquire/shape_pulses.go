@@ -17,9 +17,15 @@ var pulsesShape = shape{name: "list of durations in text", fits: fitPulses}
 var (
 	// listHead is what stands before a list: a name, its length in brackets, an equals sign or a colon.
 	listHead = regexp.MustCompile(`[A-Za-z_]\w*\s*\[\s*(\d*)\s*\]\s*[=:]\s*\{?`)
-	// pulseToken is a duration with an optional sign and unit, or a word.
-	pulseToken = regexp.MustCompile(`[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?(?:\s*(?:[mnuµμ]?s\b))?|[A-Za-z_]+|[{};]`)
 )
+
+// findList finds the head of a list: where it stands, and its stated length.
+func findList(s string) []int {
+	if strings.IndexByte(s, '[') < 0 {
+		return nil // the pattern is slow
+	}
+	return listHead.FindStringSubmatchIndex(s)
+}
 
 // pulseLines is how many lines are looked at for words and durations.
 const pulseLines = 100
@@ -32,14 +38,18 @@ func fitPulses(h *head, opt Options) (*plan, error) {
 	first := -1
 	for i := range h.lines[:min(len(h.lines), pulseLines)] {
 		text := string(h.lines[i].text)
-		if m := listHead.FindStringIndex(text); m != nil {
+		if m := findList(text); m != nil {
 			array = true
 			if first < 0 {
 				first = i
 			}
 			text = text[m[1]:]
 		}
-		for _, tok := range pulseToken.FindAllString(text, -1) {
+		for in := (tokens{text}); ; {
+			tok := in.next()
+			if tok == "" {
+				break
+			}
 			if v, ok := scan.Float([]byte(tok), '.', 0); ok {
 				bare = append(bare, v)
 				whole = whole && !strings.ContainsAny(tok, ".eE")
@@ -143,7 +153,11 @@ func (h *head) alternateSigns() bool {
 	last := byte(0)
 	n := 0
 	for i := range h.lines {
-		for _, tok := range pulseToken.FindAllString(string(h.lines[i].text), -1) {
+		for in := (tokens{string(h.lines[i].text)}); ; {
+			tok := in.next()
+			if tok == "" {
+				break
+			}
 			if tok[0] != '+' && tok[0] != '-' || tok[0] == last {
 				return false
 			}
@@ -173,7 +187,7 @@ type pulseTaker struct {
 func (d *pulseTaker) line(text []byte, num int64, cut bool, out *listReader) (lineClass, string, error) {
 	s := string(text)
 	if d.array {
-		if m := listHead.FindStringSubmatchIndex(s); m != nil {
+		if m := findList(s); m != nil {
 			d.close(out)
 			d.inside, d.listed = true, 0
 			d.stated, _ = strconv.ParseInt(s[m[2]:m[3]], 10, 64)
@@ -183,7 +197,11 @@ func (d *pulseTaker) line(text []byte, num int64, cut bool, out *listReader) (li
 		}
 	}
 	some := false
-	for _, tok := range pulseToken.FindAllString(s, -1) {
+	for in := (tokens{s}); ; {
+		tok := in.next()
+		if tok == "" {
+			break
+		}
 		switch c := tok[0]; {
 		case c == '}' || c == ';':
 			if d.array {

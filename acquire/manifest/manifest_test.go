@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"reflect"
 	"strings"
@@ -249,5 +250,20 @@ func BenchmarkRead(b *testing.B) {
 		if _, err := Read("lot.csv", ".", strings.NewReader(text), Options{}); err != nil {
 			b.Fatal(err)
 		}
+	}
+}
+
+// A pipe among a folder's captures would wait for ever for somebody to write into it.
+func TestFolderWithAPipe(t *testing.T) {
+	dir := t.TempDir()
+	if err := os.WriteFile(filepath.Join(dir, "a.csv"), []byte("0,1\n"), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	if err := exec.Command("mkfifo", filepath.Join(dir, "b.csv")).Run(); err != nil {
+		t.Skip("no pipes here")
+	}
+	m, err := Load(dir, Options{})
+	if err != nil || len(m.Entries) != 1 || len(m.Notes) != 1 || !strings.Contains(m.Notes[0], "pipes") {
+		t.Errorf("%+v, %v", m, err)
 	}
 }
