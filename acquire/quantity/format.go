@@ -153,7 +153,7 @@ func decimalOf(v float64, n int) decimal {
 	d.power, _ = strconv.Atoi(exponent)
 	d.power -= len(d.digits) - 1
 	if v < 0 {
-		d.sign = "-"
+		d.sign = "\u2212"
 	}
 	return d
 }

@@ -1,29 +1,31 @@
-package report
+package report_test
 
 import (
 	"bytes"
-	"encoding/csv"
 	"encoding/json"
 	"math"
-	"reflect"
 	"strings"
 	"testing"
 
 	"offbeat/compare"
+	"offbeat/compare/report"
+	"offbeat/compare/report/reporttest"
 )
 
 func TestJSON(t *testing.T) {
 	var b bytes.Buffer
-	if err := JSON(&b, finding()); err != nil {
+	if err := report.JSON(&b, reporttest.Finding()); err != nil {
 		t.Fatal(err)
 	}
-	golden(t, "finding.json", b.Bytes())
+	reporttest.Golden(t, "finding.json", b.Bytes())
 	var back compare.Finding
-	if err := json.Unmarshal(b.Bytes(), &back); err != nil {
+	once := b.Bytes()
+	if err := json.Unmarshal(once, &back); err != nil {
 		t.Fatal(err)
 	}
-	if want := filled(reflect.ValueOf(*finding())).Interface(); !reflect.DeepEqual(back, want) {
-		t.Errorf("read back %+v\nwant %+v", back, want)
+	var again bytes.Buffer
+	if err := report.JSON(&again, &back); err != nil || !bytes.Equal(again.Bytes(), once) {
+		t.Errorf("read back and written again: %v\n%s\nwant\n%s", err, again.Bytes(), once)
 	}
 }
 
@@ -31,7 +33,7 @@ func TestJSON(t *testing.T) {
 func TestJSONOfAnEmptyFinding(t *testing.T) {
 	f := &compare.Finding{Schema: 1, Causes: []compare.Cause{{Cause: "nothing"}}, Captures: []compare.Capture{{}}}
 	var b bytes.Buffer
-	if err := JSON(&b, f); err != nil {
+	if err := report.JSON(&b, f); err != nil {
 		t.Fatal(err)
 	}
 	var got map[string]any
@@ -54,7 +56,7 @@ func TestJSONOfAnEmptyFinding(t *testing.T) {
 // A capture too short for a drift has none in the JSON, for all the lists that a drift has.
 func TestJSONLeavesOutWhatIsNotTold(t *testing.T) {
 	var b bytes.Buffer
-	if err := JSON(&b, &compare.Stability{Period: &compare.PeriodUncertainty{White: 1}}); err != nil {
+	if err := report.JSON(&b, &compare.Stability{Period: &compare.PeriodUncertainty{White: 1}}); err != nil {
 		t.Fatal(err)
 	}
 	for key, want := range map[string]bool{"drift": false, "edge_noise": false, "allan_deviation": true, "period_uncertainty": true} {
@@ -66,15 +68,15 @@ func TestJSONLeavesOutWhatIsNotTold(t *testing.T) {
 
 func TestJSONNamesWhatIsNotFinite(t *testing.T) {
 	for _, x := range []float64{math.NaN(), math.Inf(1), math.Inf(-1)} {
-		f := finding()
+		f := reporttest.Finding()
 		f.Parts[1].Interval95[1] = x
-		err := JSON(&bytes.Buffer{}, f)
+		err := report.JSON(&bytes.Buffer{}, f)
 		if want := "the result's parts[1].interval95[1] is not a finite number"; err == nil || err.Error() != want {
 			t.Errorf("%v, want %s", err, want)
 		}
-		f = finding()
+		f = reporttest.Finding()
 		f.Causes[0].Value = &x
-		err = JSON(&bytes.Buffer{}, f)
+		err = report.JSON(&bytes.Buffer{}, f)
 		if want := "the result's causes[0].value is not a finite number"; err == nil || err.Error() != want {
 			t.Errorf("%v, want %s", err, want)
 		}
@@ -82,9 +84,9 @@ func TestJSONNamesWhatIsNotFinite(t *testing.T) {
 }
 
 func TestBudgetOfASinglePulseHasOneTime(t *testing.T) {
-	_, r := prediction(true)
+	_, r := reporttest.Prediction(true)
 	var b bytes.Buffer
-	if err := JSON(&b, &Prediction{Schema: 1, Budget: Budget(r)}); err != nil {
+	if err := report.JSON(&b, &report.Prediction{Schema: 1, Budget: report.Budget(r)}); err != nil {
 		t.Fatal(err)
 	}
 	if s := b.String(); strings.Contains(s, "low_time") || !strings.Contains(s, "high_time") || strings.Contains(s, "null") {
@@ -92,18 +94,68 @@ func TestBudgetOfASinglePulseHasOneTime(t *testing.T) {
 	}
 }
 
-func TestCSV(t *testing.T) {
+// The streamed document is one JSON document with the contract's keys (DESIGN 12), whatever a board's name holds.
+func TestLotJSON(t *testing.T) {
+	_, outcomes, r, _ := reporttest.LotBench(t)
 	var b bytes.Buffer
-	if err := CSV(&b, finding()); err != nil {
+	s := report.NewLotStream(&b)
+	for _, o := range outcomes {
+		if err := s.Board(o); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := s.Close(r); err != nil {
 		t.Fatal(err)
 	}
-	golden(t, "finding.csv", b.Bytes())
-	rows, err := csv.NewReader(&b).ReadAll()
-	if err != nil || len(rows) != 1+5+5+2+3+5+2+3 {
-		t.Errorf("%d rows, %v", len(rows), err)
+	var doc struct {
+		Schema int
+		Boards []struct {
+			Board    string
+			Verdict  map[string]any
+			Measured map[string]any
+			Causes   []map[string]any
+		}
+		Acceptance map[string]any
+		Capability map[string]map[string]any
+		Parts      []struct {
+			Name          string
+			Shift, Spread map[string]any
+		}
+		Outliers []string
+		Failed   []map[string]string
 	}
-	b.Reset()
-	if err := Rows(&b, nil); err != nil || strings.Count(b.String(), "\n") != 1 {
-		t.Errorf("no rows: %q, %v", b.String(), err)
+	if err := json.Unmarshal(b.Bytes(), &doc); err != nil {
+		t.Fatalf("%v\n%s", err, b.String())
 	}
+	if doc.Schema != 1 || len(doc.Boards) != 29 || doc.Boards[0].Board != "lamp 1" || doc.Boards[0].Verdict["result"] != "fail" || doc.Boards[0].Measured["frequency"] == nil || len(doc.Boards[0].Causes) == 0 {
+		t.Errorf("boards: %d %+v", len(doc.Boards), doc.Boards[0])
+	}
+	for _, k := range []string{"result", "sample_size", "nonconforming", "accept_number", "reject_number"} {
+		if doc.Acceptance[k] == nil {
+			t.Errorf("acceptance has no %s", k)
+		}
+	}
+	for _, k := range []string{"cp", "cpk", "pp", "ppk"} {
+		if _, ok := doc.Capability["frequency"][k]; !ok {
+			t.Errorf("capability has no %s", k)
+		}
+	}
+	if len(doc.Parts) != 3 || doc.Parts[2].Name != "C1" || doc.Parts[2].Shift["value"] == nil || doc.Parts[2].Spread["standard_uncertainty"] == nil {
+		t.Errorf("%+v", doc.Parts)
+	}
+	if len(doc.Outliers) != 1 || doc.Outliers[0] != "lamp 20" || len(doc.Failed) != 1 || doc.Failed[0]["board"] != "lamp 9" || !strings.Contains(doc.Failed[0]["error"], "<&>") {
+		t.Errorf("%v %v", doc.Outliers, doc.Failed)
+	}
+	if n := strings.Count(b.String(), "\"schema\""); n != 1 {
+		t.Errorf("schema stands %d times", n)
+	}
+}
+
+// A latch's finding has its truth table in place of times.
+func TestJSONOfALatch(t *testing.T) {
+	var b bytes.Buffer
+	if err := report.JSON(&b, reporttest.Broken()); err != nil {
+		t.Fatal(err)
+	}
+	reporttest.Golden(t, "latch.json", b.Bytes())
 }

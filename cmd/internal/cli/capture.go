@@ -46,6 +46,7 @@ type reading struct {
 	checks       []bistable.Check // of a bistable, in place of measurements
 	warnings     []string
 	heard        *session.Snapshot // a stream that was heard; nil: files
+	command      string            // that gave it, to be copied; empty: none to copy
 }
 
 // readAll measures every record of every named source.

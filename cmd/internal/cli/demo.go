@@ -124,7 +124,7 @@ func (o *demoOptions) board(s *streams.Streams, files fs.FS, b demo.Board) error
 		return err
 	}
 	defer src.Close()
-	r := &reading{}
+	r := &reading{command: "offbeat reconcile " + b.Design + " " + b.Capture}
 	if err := r.records(src, read); err != nil {
 		return err
 	}

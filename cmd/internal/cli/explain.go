@@ -8,7 +8,8 @@ import (
 	"offbeat/cmd/internal/designfile"
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare/glossary"
-	"offbeat/compare/report"
+	"offbeat/compare/report/document"
+	"offbeat/compare/report/text"
 )
 
 func newExplain(s *streams.Streams) *cobra.Command {
@@ -21,9 +22,9 @@ a word it lists all that it knows. "offbeat explain odds" lists the default prio
   offbeat explain leakage
   offbeat explain odds`,
 		RunE: func(_ *cobra.Command, args []string) error {
-			style := report.Style{Width: s.Width, Color: s.Color}
+			style := text.Style{Width: s.Width, Color: s.Color}
 			if len(args) == 0 {
-				return printed(report.Glossary(s.Out, style))
+				return printed(text.Write(s.Out, document.Glossary(), style))
 			}
 			word := strings.Join(args, " ")
 			t, ok := glossary.Lookup(word)
@@ -34,7 +35,7 @@ a word it lists all that it knows. "offbeat explain odds" lists the default prio
 				}
 				return usagef("no word %q%s", word, did)
 			}
-			return printed(report.Explain(s.Out, t, style))
+			return printed(text.Write(s.Out, document.Explained(t), style))
 		},
 	}
 }

@@ -12,7 +12,7 @@ import (
 	"offbeat/acquire/quantity"
 	"offbeat/cmd/internal/designfile"
 	"offbeat/cmd/internal/streams"
-	"offbeat/compare/report"
+	"offbeat/compare/report/text"
 	"offbeat/fit"
 	"offbeat/fit/predict"
 )
@@ -59,8 +59,8 @@ func (o *outputFlags) instead() bool { return o.CSV == "-" || o.Report == "-" }
 func (o *outputFlags) full() bool { return !o.Quiet || o.CSV != "" || o.Report != "" }
 
 // style is how text looks on these streams.
-func (o *outputFlags) style(s *streams.Streams) report.Style {
-	return report.Style{Width: s.Width, Color: s.Color, Explain: o.Explain}
+func (o *outputFlags) style(s *streams.Streams) text.Style {
+	return text.Style{Width: s.Width, Color: s.Color, Explain: o.Explain}
 }
 
 // captureFlags override what is recognised in a capture.

@@ -10,7 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"offbeat/cmd/internal/streams"
-	"offbeat/compare/report"
+	"offbeat/compare/report/text"
 )
 
 // newHelp shows the page of a command or a topic.
@@ -34,11 +34,11 @@ func newHelp(root *cobra.Command) *cobra.Command {
 // helpPage is how every command and topic shows its page: the same words at any width.
 func helpPage(s *streams.Streams) func(*cobra.Command, []string) {
 	return func(c *cobra.Command, _ []string) {
-		text := strings.TrimSpace(cmp.Or(c.Long, c.Short)) + "\n\n"
+		long := strings.TrimSpace(cmp.Or(c.Long, c.Short)) + "\n\n"
 		if c.Runnable() || c.HasSubCommands() {
-			text += c.UsageString()
+			long += c.UsageString()
 		}
-		fmt.Fprint(s.Out, reflow(text, s.Width))
+		fmt.Fprint(s.Out, reflow(long, s.Width))
 	}
 }
 
@@ -47,16 +47,16 @@ var entry = regexp.MustCompile(`^ {2}(?:[a-z]\S*| {0,4}-.*?\S) {2,}`)
 
 // reflow breaks what is wider than the page: paragraphs anew, the words of a list's line under themselves. What is
 // there to be copied stays whole.
-func reflow(text string, width int) string {
+func reflow(long string, width int) string {
 	var out, paragraph []string
 	widest := 0
 	flush := func() {
 		if widest > width {
-			paragraph = report.Wrap(strings.Join(paragraph, " "), width)
+			paragraph = text.Wrap(strings.Join(paragraph, " "), width)
 		}
 		out, paragraph, widest = append(out, paragraph...), nil, 0
 	}
-	for line := range strings.SplitSeq(text, "\n") {
+	for line := range strings.SplitSeq(long, "\n") {
 		n := utf8.RuneCountInString(line)
 		if n > 0 && line[0] != ' ' {
 			paragraph, widest = append(paragraph, line), max(widest, n)
@@ -69,7 +69,7 @@ func reflow(text string, width int) string {
 			out = append(out, line)
 			continue
 		}
-		for i, words := range report.Wrap(strings.TrimPrefix(line, lead), room) {
+		for i, words := range text.Wrap(strings.TrimPrefix(line, lead), room) {
 			if i > 0 {
 				lead = strings.Repeat(" ", width-room)
 			}

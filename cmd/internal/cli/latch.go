@@ -4,7 +4,6 @@ import (
 	"offbeat/acquire"
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare/bistable"
-	"offbeat/compare/report"
 	"offbeat/fit"
 	"offbeat/fit/latch"
 )
@@ -37,5 +36,7 @@ func (o *outputFlags) latchFinding(s *streams.Streams, d *fit.Design, r *reading
 	}
 	f.Captures = r.captures
 	f.Warnings = append(f.Warnings, r.warnings...)
-	return o.conclude(s, report.Page{Design: d, Finding: f, Checks: r.checks})
+	b := r.basis(d)
+	b.Finding = f
+	return o.conclude(s, b)
 }

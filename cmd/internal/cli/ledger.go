@@ -10,6 +10,8 @@ import (
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare/ledger"
 	"offbeat/compare/report"
+	"offbeat/compare/report/document"
+	"offbeat/compare/report/table"
 )
 
 // ledgerOptions are what `offbeat ledger` was asked.
@@ -108,18 +110,5 @@ func (o *ledgerOptions) run(s *streams.Streams) error {
 	if o.Filter.Board != "" {
 		l.Drift = ledger.Drifts(l.Visits)
 	}
-	if o.Output.CSV != "" {
-		if err := writeText(o.Output.CSV, s, func(w io.Writer) error { return report.LedgerCSV(w, l.Visits) }); err != nil {
-			return err
-		}
-	}
-	switch {
-	case o.Output.CSV == "-":
-		return nil
-	case o.Output.JSON:
-		return printed(report.JSON(s.Out, l))
-	case o.Output.Quiet:
-		return printed(report.LedgerLine(s.Out, l))
-	}
-	return printed(report.LedgerText(s.Out, l, o.Output.style(s)))
+	return o.Output.deliver(s, answer{Basis: &document.Basis{Ledger: l}, JSON: jsonOf(l), CSV: func(w io.Writer) error { return table.Ledger(w, l.Visits) }})
 }

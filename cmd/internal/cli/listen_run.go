@@ -17,6 +17,8 @@ import (
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare"
 	"offbeat/compare/report"
+	"offbeat/compare/report/document"
+	"offbeat/compare/report/page"
 	"offbeat/compare/session"
 	"offbeat/fit"
 )
@@ -183,17 +185,17 @@ func (h *hearing) run(ctx context.Context, log *os.File) error {
 		return err
 	}
 	defer h.session.Close()
-	page := ""
+	address := ""
 	if h.o.Page {
 		server, err := livepage.Start(livepage.Options{Heard: h.view.Heard, Mark: h.mark, Report: h.report})
 		if err != nil {
 			return err
 		}
 		defer server.Close()
-		page = server.URL()
-		fmt.Fprintf(h.s.Err, "The page is at %s\n", page)
+		address = server.URL()
+		fmt.Fprintf(h.s.Err, "The page is at %s\n", address)
 	}
-	h.view.Start(page)
+	h.view.Start(address)
 	err = h.hear()
 	h.view.Stop()
 	if err != nil {
@@ -201,7 +203,7 @@ func (h *hearing) run(ctx context.Context, log *os.File) error {
 	}
 	err = h.print()
 	if h.o.Page && ctx.Err() == nil {
-		fmt.Fprintf(h.s.Err, "The page stays at %s until Ctrl-C.\n", page)
+		fmt.Fprintf(h.s.Err, "The page stays at %s until Ctrl-C.\n", address)
 		<-ctx.Done()
 	}
 	return errors.Join(h.session.Err(), err)
@@ -245,23 +247,24 @@ func (h *hearing) print() error {
 
 // report writes the session as a page: as it is now, or all of it when it has ended.
 func (h *hearing) report(w io.Writer) error {
-	if whole := h.whole.Load(); whole != nil {
-		p, err := whole.page(h.design)
-		if err != nil {
+	sh := h.live.Snapshot()
+	b := &document.Basis{Design: h.design, Finding: sh.Finding, Session: &sh}
+	switch whole := h.whole.Load(); {
+	case whole != nil:
+		b = whole.basis(h.design)
+		if h.design == nil {
+			break
+		}
+		var err error
+		if b.Finding, b.Evidence, err = whole.solve(h.design); err != nil {
 			return err
 		}
-		p.Made = h.s.Now()
-		return report.HTML(w, p)
-	}
-	sh := h.live.Snapshot()
-	p := report.Page{Design: h.design, Finding: sh.Finding, Session: &sh, Made: h.s.Now()}
-	switch {
 	case sh.Now == nil, h.design != nil && sh.Finding == nil:
 		return errors.New("nothing is measured yet; the report needs a few seconds of pulses")
 	case h.design == nil:
-		p.Captures = []compare.Capture{{Source: h.o.source(), Shape: "serial stream", Measured: sh.Now, Cycles: sh.Now.High.Count}}
+		b.Captures = []compare.Capture{{Source: h.o.source(), Shape: "serial stream", Measured: sh.Now, Cycles: sh.Now.High.Count}}
 	}
-	return report.HTML(w, p)
+	return page.Write(w, document.Of(b), maker(h.s))
 }
 
 // mark sets a mark in the stream.

@@ -175,7 +175,7 @@ func TestListenToAPort(t *testing.T) {
 		t.Errorf("the log is not what was heard: %v, %d bytes of %d", err, len(log), len(text))
 	}
 	page, err := os.ReadFile("page.html")
-	if err != nil || !strings.Contains(string(page), "As it was heard") {
+	if err != nil || !strings.Contains(string(page), ">Heard</h2>") {
 		t.Errorf("the report does not show the session: %v", err)
 	}
 }
@@ -257,11 +257,11 @@ func TestListenPage(t *testing.T) {
 		t.Fatalf("mark: %v, %v", a, err)
 	}
 	board.Write(lines.Bytes()[half+1:])
-	until(t, url, "1. cooled C1")
-	until(t, url+"report.html", "As it was heard")
+	until(t, url, ", cooled C1:")
+	until(t, url+"report.html", ">Heard</h2>")
 	board.Close()
 	until(t, url, "standard input has ended")
-	until(t, url+"report.html", "1. cooled C1")
+	until(t, url+"report.html", ", cooled C1:")
 	cancel() // until then the page stays
 	if err := <-done; err != nil {
 		t.Errorf("%v: %s", err, stderr.String())

@@ -17,6 +17,8 @@ import (
 	"offbeat/compare/lot"
 	"offbeat/compare/lot/acceptance"
 	"offbeat/compare/report"
+	"offbeat/compare/report/document"
+	"offbeat/compare/report/table"
 	"offbeat/fit"
 )
 
@@ -209,11 +211,11 @@ func (j *lotJob) run(csv io.Writer) error {
 		sinks = append(sinks, stream.Board)
 	}
 	if csv != nil {
-		table, err := report.NewLotTable(csv)
+		rows, err := table.NewLot(csv)
 		if err != nil {
 			return printed(err)
 		}
-		sinks = append(sinks, table.Board)
+		sinks = append(sinks, rows.Board)
 	}
 	if j.ledger != nil {
 		sinks = append(sinks, func(o *lot.Outcome) error { return j.record(ctx, o) })
@@ -241,25 +243,19 @@ func (j *lotJob) run(csv io.Writer) error {
 	if j.known > 0 {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("%d of the results stood in the ledger already", j.known))
 	}
-	if err := j.Output.page(j.s, report.Page{Design: j.design, Lot: r, Boards: collector.Rows()}); err != nil {
-		return err
+	out := j.Output
+	if csv != nil && out.CSV != "-" { // its rows are written already
+		out.CSV = ""
 	}
-	if err := j.print(stream, r); err != nil {
+	var json func(io.Writer) error
+	if stream != nil {
+		json = func(io.Writer) error { return stream.Close(r) }
+	}
+	nothing := func(io.Writer) error { return nil }
+	if err := out.deliver(j.s, answer{Basis: &document.Basis{Design: j.design, Lot: r, Boards: collector.Rows()}, JSON: json, CSV: nothing}); err != nil {
 		return err
 	}
 	return j.verdict(r)
-}
-
-func (j *lotJob) print(stream *report.LotStream, r *lot.Report) error {
-	switch {
-	case j.Output.instead():
-		return nil
-	case stream != nil:
-		return printed(stream.Close(r))
-	case j.Output.Quiet:
-		return printed(report.LotLine(j.s.Out, r))
-	}
-	return printed(report.LotText(j.s.Out, r, j.Output.style(j.s)))
 }
 
 func (j *lotJob) verdict(r *lot.Report) error {

@@ -125,7 +125,7 @@ func TestLot(t *testing.T) {
 		t.Errorf("%+v", d.Parts)
 	}
 	text, _, _ := run(t, "", "lot", "lot.toml", "manifest.csv", "--csv", "lot.csv", "--report", "lot.html", "--workers", "1")
-	if !strings.Contains(strings.Join(strings.Fields(text), " "), "the reel of C1 is off") || !strings.Contains(text, "lamp 7") {
+	if !strings.Contains(strings.Join(strings.Fields(text), " "), "the batch of C1 is off") || !strings.Contains(text, "lamp 7") {
 		t.Error(text)
 	}
 	for name, lines := range map[string]int{"lot.csv": 25, "lot.html": 100} {

@@ -83,12 +83,12 @@ func writeManual(root *cobra.Command, folder string, s *streams.Streams) error {
 
 func manName(c *cobra.Command) string { return strings.ReplaceAll(c.CommandPath(), " ", "-") }
 
-// page collects the lines of one manual page, in the man macros of troff.
-type page struct{ strings.Builder }
+// troff collects the lines of one manual page, in the man macros of troff.
+type troff struct{ strings.Builder }
 
 // manual writes the page of one command.
 func manual(w io.Writer, c *cobra.Command) error {
-	p := &page{}
+	p := &troff{}
 	fmt.Fprintf(p, ".TH %s 1\n", strings.ToUpper(manName(c)))
 	p.section("NAME")
 	p.text(manName(c) + " - " + lower(c.Short))
@@ -140,12 +140,12 @@ func escaped(line string) string {
 	return line
 }
 
-func (p *page) section(name string) { fmt.Fprintf(p, ".SH %s\n", name) }
+func (p *troff) section(name string) { fmt.Fprintf(p, ".SH %s\n", name) }
 
-func (p *page) text(line string) { p.WriteString(escaped(line) + "\n") }
+func (p *troff) text(line string) { p.WriteString(escaped(line) + "\n") }
 
 // verbatim keeps lines as they are.
-func (p *page) verbatim(lines []string) {
+func (p *troff) verbatim(lines []string) {
 	p.WriteString(".PP\n.RS 4\n.nf\n")
 	for _, l := range lines {
 		p.text(strings.TrimSuffix(l, " "))
@@ -154,7 +154,7 @@ func (p *page) verbatim(lines []string) {
 }
 
 // body sets paragraphs apart; indented blocks are kept as they are.
-func (p *page) body(text string) {
+func (p *troff) body(text string) {
 	for _, block := range strings.Split(text, "\n\n") {
 		lines := strings.Split(strings.Trim(block, "\n"), "\n")
 		if !strings.HasPrefix(lines[0], "    ") {
@@ -172,7 +172,7 @@ func (p *page) body(text string) {
 }
 
 // flags lists the options.
-func (p *page) flags(f *pflag.FlagSet) {
+func (p *troff) flags(f *pflag.FlagSet) {
 	any := false
 	f.VisitAll(func(f *pflag.Flag) {
 		if f.Hidden {

@@ -1,8 +1,6 @@
 package cli
 
 import (
-	"io"
-
 	"github.com/spf13/cobra"
 
 	"offbeat/cmd/internal/designfile"
@@ -79,35 +77,14 @@ func (o *outputFlags) measured(s *streams.Streams, r *reading, clock string) err
 	if clock == "" {
 		r.warnings = append(r.warnings, designfile.ClockNote())
 	}
-	if o.CSV != "" {
-		if err := writeText(o.CSV, s, func(w io.Writer) error { return report.Rows(w, report.CaptureRows(r.captures)) }); err != nil {
-			return err
-		}
+	c, all := r.captures[0], append([]string{}, r.warnings...)
+	for _, m := range r.measurements {
+		all = append(all, m.Notes...)
 	}
-	if err := o.page(s, report.Page{Captures: r.captures, Measurements: r.measurements, Traces: r.traces, Warnings: r.warnings, Session: r.heard}); err != nil {
-		return err
+	m := &report.Measurement{Schema: 1, Measured: *c.Measured, Waveform: c.Waveform, Stability: c.Stability, Captures: r.captures, Warnings: all}
+	json := jsonOf(m)
+	if r.heard != nil {
+		json = jsonOf(&report.HeardMeasurement{Measurement: m, Session: &r.heard.Session})
 	}
-	return printed(o.printMeasured(s, r))
-}
-
-func (o *outputFlags) printMeasured(s *streams.Streams, r *reading) error {
-	switch {
-	case o.instead():
-		return nil
-	case o.JSON:
-		for _, m := range r.measurements {
-			r.warnings = append(r.warnings, m.Notes...)
-		}
-		m := &report.Measurement{Schema: 1, Measured: *r.captures[0].Measured, Waveform: r.captures[0].Waveform, Stability: r.captures[0].Stability, Captures: r.captures, Warnings: r.warnings}
-		if r.heard != nil {
-			return report.JSON(s.Out, &report.HeardMeasurement{Measurement: m, Session: &r.heard.Session})
-		}
-		return report.JSON(s.Out, m)
-	case o.Quiet:
-		return report.Lines(s.Out, r.captures)
-	}
-	if err := report.Measured(s.Out, r.captures, r.measurements, r.warnings, o.style(s)); err != nil || r.heard == nil {
-		return err
-	}
-	return report.Session(s.Out, r.heard, o.style(s))
+	return o.deliver(s, answer{Basis: r.basis(nil), JSON: json})
 }

@@ -12,7 +12,7 @@ import (
 	"time"
 )
 
-func text(words string) func(io.Writer) error {
+func saying(words string) func(io.Writer) error {
 	return func(w io.Writer) error { _, err := io.WriteString(w, words); return err }
 }
 
@@ -29,7 +29,7 @@ func TestModesAndLinksAreKept(t *testing.T) {
 	}
 	for _, mask := range []int{0o022, 0o077, 0} {
 		old := syscall.Umask(mask)
-		err := writeFile("new", text("new"))
+		err := writeFile("new", saying("new"))
 		syscall.Umask(old)
 		if err != nil {
 			t.Fatal(err)
@@ -40,7 +40,7 @@ func TestModesAndLinksAreKept(t *testing.T) {
 		}
 	}
 	for _, mode := range []os.FileMode{0o600, 0o640, 0o664, 0o755} {
-		if err := errors.Join(os.WriteFile("old", []byte("something longer"), 0o600), os.Chmod("old", mode), writeFile("old", text("new"))); err != nil {
+		if err := errors.Join(os.WriteFile("old", []byte("something longer"), 0o600), os.Chmod("old", mode), writeFile("old", saying("new"))); err != nil {
 			t.Fatal(err)
 		}
 		check("old", "new", mode)
@@ -49,7 +49,7 @@ func TestModesAndLinksAreKept(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, name := range []string{"link", "dangling", "hard"} {
-		if err := writeFile(name, text(name)); err != nil {
+		if err := writeFile(name, saying(name)); err != nil {
 			t.Fatal(err)
 		}
 		for _, link := range []string{"link", "dangling"} {
@@ -73,7 +73,7 @@ func TestModesAndLinksAreKept(t *testing.T) {
 // Devices and pipes are written to as they are.
 func TestDevicesAndPipes(t *testing.T) {
 	t.Chdir(t.TempDir())
-	if err := writeFile(os.DevNull, text("gone")); err != nil {
+	if err := writeFile(os.DevNull, saying("gone")); err != nil {
 		t.Error(err)
 	}
 	if i, err := os.Stat(os.DevNull); err != nil || i.Mode()&os.ModeDevice == 0 {
@@ -87,7 +87,7 @@ func TestDevicesAndPipes(t *testing.T) {
 		b, _ := os.ReadFile("pipe")
 		got <- string(b)
 	}()
-	if err := writeFile("pipe", text("through")); err != nil {
+	if err := writeFile("pipe", saying("through")); err != nil {
 		t.Error(err)
 	}
 	if g := <-got; g != "through" {
@@ -96,7 +96,7 @@ func TestDevicesAndPipes(t *testing.T) {
 	if i, err := os.Lstat("pipe"); err != nil || i.Mode()&os.ModeNamedPipe == 0 {
 		t.Errorf("the pipe is %v, %v", i, err)
 	}
-	if err := writeFile("/dev/full", text("x")); err == nil && exists("/dev/full") {
+	if err := writeFile("/dev/full", saying("x")); err == nil && exists("/dev/full") {
 		t.Error("a full device took it")
 	}
 }

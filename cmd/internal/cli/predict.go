@@ -1,16 +1,14 @@
 package cli
 
 import (
-	"io"
-
 	"github.com/spf13/cobra"
 
 	"offbeat/cmd/internal/designfile"
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare/reconcile"
 	"offbeat/compare/report"
+	"offbeat/compare/report/document"
 	"offbeat/fit"
-	"offbeat/fit/predict"
 )
 
 // predictOptions are what `offbeat predict` was asked.
@@ -76,27 +74,7 @@ func (o *predictOptions) run(s *streams.Streams) error {
 	if err != nil {
 		return o.Design.blame(d, err)
 	}
-	times := reconcile.Predicted(r)
-	if o.Output.CSV != "" {
-		if err := writeText(o.Output.CSV, s, func(w io.Writer) error { return report.Rows(w, report.PredictedRows(&times)) }); err != nil {
-			return err
-		}
-	}
-	if err := o.Output.page(s, report.Page{Design: d, Prediction: r, Warnings: d.Notes}); err != nil {
-		return err
-	}
-	return printed(o.print(s, d, r))
-}
-
-func (o *predictOptions) print(s *streams.Streams, d *fit.Design, r *predict.Result) error {
 	warnings := append(append([]string{}, d.Notes...), r.Warnings...)
-	switch {
-	case o.Output.instead():
-		return nil
-	case o.Output.JSON:
-		return report.JSON(s.Out, &report.Prediction{Schema: 1, Title: d.Title, Predicted: reconcile.Predicted(r), Budget: report.Budget(r), Warnings: warnings})
-	case o.Output.Quiet:
-		return report.PredictedLine(s.Out, d, r)
-	}
-	return report.Predicted(s.Out, d, r, warnings, o.Output.style(s))
+	return o.Output.deliver(s, answer{Basis: &document.Basis{Design: d, Prediction: r, Warnings: d.Notes},
+		JSON: jsonOf(&report.Prediction{Schema: 1, Title: d.Title, Predicted: reconcile.Predicted(r), Budget: report.Budget(r), Warnings: warnings})})
 }

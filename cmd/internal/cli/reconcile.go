@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"io"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -10,7 +9,7 @@ import (
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/compare/report"
-	"offbeat/compare/session"
+	"offbeat/compare/report/document"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
 )
@@ -137,59 +136,35 @@ func (o *outputFlags) finding(s *streams.Streams, d *fit.Design, r *reading) err
 	if r.checks != nil {
 		return o.latchFinding(s, d, r)
 	}
-	p, err := r.page(d)
-	if err != nil {
+	b := r.basis(d)
+	var err error
+	if b.Finding, b.Evidence, err = r.solve(d); err != nil {
 		return err
 	}
-	return o.conclude(s, p)
+	return o.conclude(s, b)
 }
 
-// page reconciles what was read; d is nil where no design judges it.
-func (r *reading) page(d *fit.Design) (report.Page, error) {
-	p := report.Page{Design: d, Measurements: r.measurements, Traces: r.traces, Session: r.heard}
-	if d == nil {
-		p.Captures, p.Warnings = r.captures, r.warnings
-		return p, nil
-	}
-	var err error
-	p.Finding, p.Evidence, err = r.solve(d)
-	return p, err
+// basis is what a document of what was read is made from, before it is reconciled; d is nil where no design judges it.
+func (r *reading) basis(d *fit.Design) *document.Basis {
+	return &document.Basis{Design: d, Captures: r.captures, Warnings: r.warnings, Measurements: r.measurements, Traces: r.traces, Session: r.heard, Checks: r.checks, Command: r.command}
 }
 
 // conclude writes a finding where it is wanted, and returns its verdict.
-func (o *outputFlags) conclude(s *streams.Streams, p report.Page) error {
-	f := p.Finding
-	if o.CSV != "" {
-		if err := writeText(o.CSV, s, func(w io.Writer) error { return report.CSV(w, f) }); err != nil {
-			return err
-		}
+func (o *outputFlags) conclude(s *streams.Streams, b *document.Basis) error {
+	json := jsonOf(b.Finding)
+	if b.Session != nil {
+		json = jsonOf(&report.HeardFinding{Finding: b.Finding, Session: &b.Session.Session})
 	}
-	if err := o.page(s, p); err != nil {
+	if err := o.deliver(s, answer{Basis: b, JSON: json}); err != nil {
 		return err
 	}
-	if err := o.printFinding(s, f, p.Session); err != nil {
-		return err
-	}
+	return verdictOf(b.Finding)
+}
+
+// verdictOf is the exit status of a finding.
+func verdictOf(f *compare.Finding) error {
 	if f.Verdict.Result == "fail" || f.Verdict.Result == "undecided" {
 		return verdictError{f.Verdict.Result}
 	}
 	return nil
-}
-
-// printFinding prints a finding, and what was met in the stream behind it where there is one.
-func (o *outputFlags) printFinding(s *streams.Streams, f *compare.Finding, heard *session.Snapshot) error {
-	switch {
-	case o.instead():
-		return nil
-	case o.JSON && heard != nil:
-		return printed(report.JSON(s.Out, &report.HeardFinding{Finding: f, Session: &heard.Session}))
-	case o.JSON:
-		return printed(report.JSON(s.Out, f))
-	case o.Quiet:
-		return printed(report.Line(s.Out, f))
-	}
-	if err := report.Text(s.Out, f, o.style(s)); err != nil || heard == nil {
-		return printed(err)
-	}
-	return printed(report.Session(s.Out, heard, o.style(s)))
 }

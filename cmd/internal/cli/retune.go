@@ -1,8 +1,6 @@
 package cli
 
 import (
-	"io"
-
 	"github.com/spf13/cobra"
 
 	"offbeat/acquire/stock"
@@ -84,34 +82,12 @@ func (o *retuneOptions) run(s *streams.Streams) error {
 	f.Warnings = append(f.Warnings, retune.Warnings(f)...)
 	out := &report.Retuning{Schema: 1, Title: f.Title, Finding: f.Finding, Measured: f.Measured, Verdict: f.Verdict,
 		Proposals: proposals, Captures: f.Captures, Warnings: f.Warnings}
-	if o.Output.CSV != "" {
-		if err := writeText(o.Output.CSV, s, func(w io.Writer) error { return report.Rows(w, report.RetuneRows(out)) }); err != nil {
-			return err
-		}
-	}
-	page := report.Page{Design: d, Finding: f, Evidence: e, Measurements: r.measurements, Traces: r.traces, Proposals: proposals}
-	if err := o.Output.page(s, page); err != nil {
+	b := r.basis(d)
+	b.Finding, b.Evidence, b.Proposals = f, e, proposals
+	if err := o.Output.deliver(s, answer{Basis: b, JSON: jsonOf(out)}); err != nil {
 		return err
 	}
-	if err := printed(o.print(s, out)); err != nil {
-		return err
-	}
-	if f.Verdict.Result == "fail" || f.Verdict.Result == "undecided" {
-		return verdictError{f.Verdict.Result}
-	}
-	return nil
-}
-
-func (o *retuneOptions) print(s *streams.Streams, r *report.Retuning) error {
-	switch {
-	case o.Output.instead():
-		return nil
-	case o.Output.JSON:
-		return report.JSON(s.Out, r)
-	case o.Output.Quiet:
-		return report.RetuneLine(s.Out, r)
-	}
-	return report.RetuneText(s.Out, r, o.Output.style(s))
+	return verdictOf(f)
 }
 
 // itemsOf hands the stock over; an empty list is a stock too.
@@ -150,6 +126,6 @@ func (o *reconcileOptions) readBoard(s *streams.Streams) (*fit.Design, *reading,
 	if err != nil {
 		return nil, nil, err
 	}
-	r.evidence = e
+	r.evidence, r.command = e, retold(s.Typed)
 	return d, r, nil
 }

@@ -22,6 +22,7 @@ func Main(args []string, s *streams.Streams) (status int) {
 	}()
 	root := newRoot(s)
 	root.SetArgs(args)
+	s.Typed = args
 	begun := false
 	root.PersistentPreRun = func(*cobra.Command, []string) { begun = true }
 	c, err := root.ExecuteC()

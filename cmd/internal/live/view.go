@@ -10,7 +10,9 @@ import (
 	"time"
 
 	"offbeat/cmd/internal/streams"
-	"offbeat/compare/report"
+	"offbeat/compare/report/document"
+	"offbeat/compare/report/page"
+	"offbeat/compare/report/text"
 	"offbeat/compare/session"
 )
 
@@ -26,7 +28,7 @@ const (
 type Options struct {
 	Session *session.Session
 	Streams *streams.Streams
-	Style   report.Style
+	Style   text.Style
 	Source  string                  // what is listened to, in words
 	Saved   string                  // file that keeps it; empty: none
 	Mark    func(text string) error // nil: what is typed is not read
@@ -150,13 +152,13 @@ func (v *View) show() {
 	defer v.mu.Unlock()
 	if !v.inPlace() {
 		if version != v.shown && sh.Now != nil {
-			report.LiveLine(v.opt.Streams.Out, &sh) // if it can't be printed, the result's printing will say so
+			fmt.Fprintln(v.opt.Streams.Out, document.LiveLine(&sh)) // if it can't be printed, the result's printing will say so
 		}
 		v.shown = version
 		return
 	}
 	var b strings.Builder
-	if err := report.Live(v.opt.Streams.Filter(&b), &sh, v.status(&sh), v.opt.Style); err != nil {
+	if err := text.Write(v.opt.Streams.Filter(&b), document.Live(&sh, v.status(&sh)...), v.opt.Style); err != nil {
 		return
 	}
 	v.draw(strings.Split(strings.TrimRight(b.String(), "\n"), "\n"))
@@ -253,9 +255,9 @@ func (v *View) state(sh *session.Snapshot) string {
 }
 
 // Heard is how things stand, for the page.
-func (v *View) Heard() *report.Heard {
+func (v *View) Heard() *page.Heard {
 	sh := v.opt.Session.Snapshot()
 	v.mu.Lock()
 	defer v.mu.Unlock()
-	return &report.Heard{Snapshot: sh, Source: v.opt.Source, State: v.state(&sh), Gone: v.gone, Saved: v.opt.Saved}
+	return &page.Heard{Snapshot: sh, Source: v.opt.Source, State: v.state(&sh), Gone: v.gone, Saved: v.opt.Saved}
 }

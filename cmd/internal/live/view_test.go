@@ -15,7 +15,7 @@ import (
 	"offbeat/acquire"
 	"offbeat/acquire/listen"
 	"offbeat/cmd/internal/streams"
-	"offbeat/compare/report"
+	"offbeat/compare/report/text"
 	"offbeat/compare/session"
 )
 
@@ -126,7 +126,7 @@ func terminal(t *testing.T, s *session.Session, height int) (*View, *bytes.Buffe
 	st, out, _ := streams.Test("")
 	st.OutTerminal, st.Height, st.Width = true, height, 80
 	st.Now = func() time.Time { return time.Date(2001, 1, 1, 10, 0, 0, 0, time.UTC) }
-	return New(Options{Session: s, Streams: st, Style: report.Style{Width: 80}, Source: "a test"}), out
+	return New(Options{Session: s, Streams: st, Style: text.Style{Width: 80}, Source: "a test"}), out
 }
 
 // The block stays in one place, however its length changes, and what is typed below it stays there.

@@ -14,8 +14,8 @@ import (
 
 	"offbeat/acquire"
 	"offbeat/acquire/listen"
-	"offbeat/compare/report"
 	"offbeat/compare/report/browsertest"
+	"offbeat/compare/report/page"
 	"offbeat/compare/session"
 	"offbeat/fit"
 )
@@ -86,10 +86,10 @@ func TestInBrowser(t *testing.T) {
 	state, gone := "Harbour lamp 3: listening to /dev/ttyUSB0, 115200 baud for 3m0s", false
 	marks := make(chan string, 1)
 	server, err := Start(Options{
-		Heard: func() *report.Heard {
+		Heard: func() *page.Heard {
 			mu.Lock()
 			defer mu.Unlock()
-			return &report.Heard{Snapshot: s.Snapshot(), Source: "/dev/ttyUSB0", State: state, Gone: gone, Saved: "offbeat-20010101-100000.log"}
+			return &page.Heard{Snapshot: s.Snapshot(), Source: "/dev/ttyUSB0", State: state, Gone: gone, Saved: "offbeat-20010101-100000.log"}
 		},
 		Mark:   func(text string) error { marks <- text; return nil },
 		Report: func(w io.Writer) error { return nil },

@@ -16,12 +16,12 @@ import (
 	"time"
 
 	"offbeat/cmd/internal/streams"
-	"offbeat/compare/report"
+	"offbeat/compare/report/page"
 )
 
 // Options say what to serve. All functions may be called from any goroutine.
 type Options struct {
-	Heard  func() *report.Heard // how things stand
+	Heard  func() *page.Heard // how things stand
 	Mark   func(text string) error
 	Report func(w io.Writer) error // the session as one page
 	Every  time.Duration           // between two looks; default half a second
@@ -67,8 +67,8 @@ func Start(opt Options) (*Server, error) {
 	s := &Server{opt: opt, done: make(chan struct{}), url: "http://" + l.Addr().String() + "/", hosts: []string{"127.0.0.1:" + port, "localhost:" + port}}
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /{$}", s.page)
-	mux.HandleFunc("GET /page.css", text("text/css; charset=utf-8", report.LiveStyle()))
-	mux.HandleFunc("GET /page.js", text("text/javascript; charset=utf-8", report.LiveScript))
+	mux.HandleFunc("GET /page.css", text("text/css; charset=utf-8", page.LiveStyle()))
+	mux.HandleFunc("GET /page.js", text("text/javascript; charset=utf-8", page.LiveScript))
 	mux.HandleFunc("GET /events", s.events)
 	mux.HandleFunc("POST /mark", s.mark)
 	mux.HandleFunc("GET /report.html", s.report)
@@ -126,7 +126,7 @@ func text(kind, body string) http.HandlerFunc {
 
 func (s *Server) page(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	report.LivePage(streams.Cleaner(w), s.opt.Heard())
+	page.Live(streams.Cleaner(w), s.opt.Heard())
 }
 
 // events sends the parts of the page whenever they have changed (server-sent events, WHATWG HTML 9.2).
@@ -185,7 +185,7 @@ func (s *Server) draw() (map[string]string, error) {
 	if s.drawn != nil && time.Since(s.when) < s.opt.Every/2 {
 		return s.drawn, nil
 	}
-	parts, err := report.LiveParts(s.opt.Heard())
+	parts, err := page.LiveParts(s.opt.Heard())
 	if err != nil {
 		return nil, err
 	}

@@ -9,7 +9,7 @@ import (
 	"testing"
 	"time"
 
-	"offbeat/compare/report"
+	"offbeat/compare/report/page"
 )
 
 // serve starts a page of an empty session; marks set there come out of the channel.
@@ -17,7 +17,7 @@ func serve(t *testing.T) (s *Server, marks chan string) {
 	t.Helper()
 	marks = make(chan string, 8)
 	s, err := Start(Options{
-		Heard: func() *report.Heard { return &report.Heard{Source: "a test", State: "listening <to> a test"} },
+		Heard: func() *page.Heard { return &page.Heard{Source: "a test", State: "listening <to> a test"} },
 		Mark: func(text string) error {
 			if text == "fail" {
 				return errors.New("the port is gone")
@@ -178,7 +178,7 @@ func TestEvents(t *testing.T) {
 			alive++
 		}
 	}
-	for _, place := range report.LivePlaces {
+	for _, place := range page.LivePlaces {
 		if !strings.Contains(first, `"`+place+`":`) {
 			t.Errorf("no %s in %s", place, first)
 		}

@@ -27,6 +27,7 @@ type Streams struct {
 	Width       int  // columns of Out
 	Height      int  // lines of Out; 0: not a terminal
 	Now         func() time.Time
+	Typed       []string // the command line, without the program's name
 
 	rawOut, rawErr io.Writer // of guarded streams, what the filter writes to
 }

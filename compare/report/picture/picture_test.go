@@ -11,6 +11,7 @@ import (
 
 	"offbeat/acquire"
 	"offbeat/acquire/quantity"
+	"offbeat/compare/plane"
 	"offbeat/fit"
 )
 
@@ -152,14 +153,14 @@ func TestCapturePictures(t *testing.T) {
 }
 
 func TestOtherPictures(t *testing.T) {
-	plane := Plane{Region: [][2]float64{{-0.1, -0.1}, {0.1, -0.1}, {0.1, 0.1}, {-0.1, 0.1}}, Measured: [2]float64{0.2, 0.15}, Spread: [2][2]float64{{1e-4, 0}, {0, 1e-4}},
-		Curves: []Curve{{Name: "C1 <shifted>", Points: [][2]float64{{-1, -1}, {math.NaN(), math.NaN()}, {0.3, 0.3}, {1, 1}}, Probability: 0.9}, {Name: "swapped", Points: [][2]float64{{0.2, 0}}, Dots: true}}}
-	wellFormed(t, plane.Draw("p"))
-	if p := plane.Draw("p"); !strings.Contains(p.Prose, "outside") {
+	of := plane.Plane{Region: [][2]float64{{-0.1, -0.1}, {0.1, -0.1}, {0.1, 0.1}, {-0.1, 0.1}}, Measured: [2]float64{0.2, 0.15}, Spread: [2][2]float64{{1e-4, 0}, {0, 1e-4}},
+		Curves: []plane.Curve{{Name: "C1 <shifted>", Points: [][2]float64{{-1, -1}, {math.NaN(), math.NaN()}, {0.3, 0.3}, {1, 1}}, Probability: 0.9}, {Name: "swapped", Points: [][2]float64{{0.2, 0}}, Dots: true}}}
+	wellFormed(t, Plane("p", &of))
+	if p := Plane("p", &of); !strings.Contains(p.Prose, "outside") {
 		t.Errorf("the point is said to lie inside: %s", p.Prose)
 	}
-	plane.OnePulse = true
-	wellFormed(t, plane.Draw("p"))
+	of.OnePulse = true
+	wellFormed(t, Plane("p", &of))
 	wellFormed(t, Parts("p", []PartValue{{Name: "R1", Unit: quantity.Ohm, Nominal: 1e4, Low: 9.9e3, High: 1.01e4, Value: 1e4, Interval: [2]float64{9.9e3, 1e5}, Values: []float64{9.9e3, 1e4, 1e5}, Weights: []float64{0.4, 0.5, 0.1}}}))
 	wellFormed(t, Bands("p", "Bands", "What each of these bands is about, in a caption.", []Band{{Name: "Frequency", Unit: quantity.Hertz, Reference: 100, Limits: [2]float64{97, 103}, Guard: 1, Measured: 104, Expanded: 0.5, Nominal: 101}}))
 	wellFormed(t, Bars("p", "Bars", "What each of these bars is about, in a caption.", quantity.Second, []Bar{{Name: "Instrument clock", Value: 2e-9}, {Name: "Sample interval", Value: 0}, {Name: "Combined", Value: 2e-9, Total: true}}))

@@ -7,36 +7,11 @@ import (
 	"strings"
 
 	"offbeat/acquire/quantity"
+	"offbeat/compare/plane"
 )
 
-// Curve is what one cause does to the times when the one thing it is about runs along its prior.
-type Curve struct {
-	Name        string
-	Points      [][2]float64 // natural logarithms of high and low time over the nominal prediction
-	Dots        bool         // single places rather than a line
-	Plain       bool         // without a number of its own in the picture
-	Probability float64
-}
-
-// Plane is where a board's times lie about their prediction. Everything is in natural logarithms of the ratio
-// to the nominal prediction, high time first.
-type Plane struct {
-	Region   [][2]float64  // corners of the area that parts in tolerance reach, in order
-	Curves   []Curve       // the likeliest first
-	Measured [2]float64    //
-	Before   *[2]float64   // where the times lay at an earlier visit; nil: none
-	Spread   [2][2]float64 // covariance of Measured together with the timer's own spread
-	OnePulse bool          // the high time alone counts
-	Cloud    [][2]float64  // of a lot: its boards; Measured is then their centre, and Spread has no effect
-	Named    []Named       // of a lot: boards to be named
-	Likely   string        // the likeliest cause in words, drawn or not
-}
-
-// Named is a board of a lot that stands out.
-type Named struct {
-	Name string
-	At   [2]float64
-}
+// sheet is the plane while it is drawn.
+type sheet struct{ *plane.Plane }
 
 // ring is the factor from standard deviations to the ellipse that holds 95 % of a normal in two dimensions,
 // the root of the chi-square quantile 5.991.
@@ -45,8 +20,9 @@ const ring = 2.4477
 // lineStyles is how many classes c0, c1 … style.css has.
 const lineStyles = 6
 
-// Draw puts the plane on paper.
-func (p *Plane) Draw(id string) Picture {
+// Plane puts a plane of times on paper.
+func Plane(id string, of *plane.Plane) Picture {
+	p := sheet{of}
 	if p.OnePulse {
 		return p.strip(id)
 	}
@@ -129,7 +105,7 @@ func (p *Plane) Draw(id string) Picture {
 }
 
 // since says what the earlier times are there for.
-func (p *Plane) since() string {
+func (p sheet) since() string {
 	if p.Before == nil {
 		return ""
 	}
@@ -145,14 +121,14 @@ func beyond(names []string) string {
 }
 
 // odds reminds that distance in the picture is not all.
-func (p *Plane) odds() string {
+func (p sheet) odds() string {
 	if p.Likely == "" {
 		return ""
 	}
 	return " The nearest curve is not always the likeliest cause, since the odds count too; likeliest here: " + p.Likely + "."
 }
 
-func (p *Plane) prose() string {
+func (p sheet) prose() string {
 	var names []string
 	for _, k := range p.Curves {
 		names = append(names, fmt.Sprintf("%s, probability %s", k.Name, quantity.Probability(k.Probability)))
@@ -166,7 +142,7 @@ func (p *Plane) prose() string {
 }
 
 // lotProse says where a lot's boards lie.
-func (p *Plane) lotProse() string {
+func (p sheet) lotProse() string {
 	in := 0
 	for _, q := range p.Cloud {
 		if inside(p.Region, q) {
@@ -188,7 +164,7 @@ func ratioProse(ln float64) string {
 	return signed(quantity.Format(math.Round(r*1e4)/1e4, quantity.Number), r)
 }
 
-func curveClass(i int, k Curve) string {
+func curveClass(i int, k plane.Curve) string {
 	class := fmt.Sprintf("c%d", i%lineStyles)
 	if k.Probability < 0.01 {
 		class += " unlikely"
@@ -197,7 +173,7 @@ func curveClass(i int, k Curve) string {
 }
 
 // view is a square window in logarithms that holds the region, the measured point and its ring.
-func (p *Plane) view() (lo, hi [2]float64) {
+func (p sheet) view() (lo, hi [2]float64) {
 	lo, hi = [2]float64{p.Measured[0], p.Measured[1]}, [2]float64{p.Measured[0], p.Measured[1]}
 	all := slices.Concat([][2]float64{{0, 0}}, p.Region, p.Cloud)
 	if p.Before != nil {
@@ -221,7 +197,7 @@ func (p *Plane) view() (lo, hi [2]float64) {
 }
 
 // ellipse is the ring about the measured point.
-func (p *Plane) ellipse(x, y scale) []point {
+func (p sheet) ellipse(x, y scale) []point {
 	// Cholesky: a circle through the root of the covariance.
 	a := math.Sqrt(p.Spread[0][0])
 	b, d := 0.0, 0.0
@@ -333,7 +309,7 @@ func (c *canvas) badge(n int, p []point, frame box, measured point) {
 }
 
 // key writes the i-th entry of the explanation below a plane, two to a row; number 0 has no badge.
-func (c *canvas) key(i, number int, k Curve, area box) {
+func (c *canvas) key(i, number int, k plane.Curve, area box) {
 	x := area.x0 + float64(i%2)*(area.x1-area.x0)/2
 	y := area.y0 + float64(i/2)*20 + 14
 	if number > 0 {
@@ -368,7 +344,7 @@ func inside(polygon [][2]float64, q [2]float64) bool {
 }
 
 // strip is the plane of a single pulse: one axis, one bar a cause.
-func (p *Plane) strip(id string) Picture {
+func (p sheet) strip(id string) Picture {
 	const left, right, row = 8.0, 372.0, 36.0
 	c := newCanvas(id, 40+float64(len(p.Curves))*row+48)
 	lo, hi := p.view()

@@ -1,0 +1,85 @@
+package cli
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"offbeat/cmd/internal/streams"
+	"offbeat/compare/report"
+	"offbeat/compare/report/document"
+	"offbeat/compare/report/page"
+	"offbeat/compare/report/table"
+	"offbeat/compare/report/text"
+)
+
+// answer is what a command has to say: a document, and the same for a program.
+type answer struct {
+	Basis *document.Basis
+	JSON  func(io.Writer) error
+	CSV   func(io.Writer) error // nil: the document's records
+}
+
+// jsonOf is an answer that is one JSON document.
+func jsonOf(v any) func(io.Writer) error {
+	return func(w io.Writer) error { return report.JSON(w, v) }
+}
+
+// deliver writes an answer in each form that was asked for: the table and the page into their files, and to standard output
+// one of JSON, a line, and text, unless a table or a page has taken it.
+func (o *outputFlags) deliver(s *streams.Streams, a answer) error {
+	if o.JSON && o.CSV == "" && o.Report == "" { // nothing else is wanted: no document need be built
+		return printed(a.JSON(s.Out))
+	}
+	d := document.Of(a.Basis)
+	if a.CSV == nil {
+		a.CSV = func(w io.Writer) error { return table.Write(w, d) }
+	}
+	if o.CSV != "" {
+		if err := writeText(o.CSV, s, a.CSV); err != nil {
+			return err
+		}
+	}
+	if o.Report != "" {
+		if err := writeText(o.Report, s, func(w io.Writer) error { return page.Write(w, d, maker(s)) }); err != nil {
+			return err
+		}
+	}
+	var err error
+	switch {
+	case o.instead():
+	case o.JSON:
+		err = a.JSON(s.Out)
+	case o.Quiet:
+		_, err = fmt.Fprintln(s.Out, d.Short)
+	default:
+		err = text.Write(s.Out, d, o.style(s))
+	}
+	return printed(err)
+}
+
+// retold is a command line to be copied and added to: without the options of output.
+func retold(args []string) string {
+	out := []string{"offbeat"}
+	for i := 0; i < len(args); i++ {
+		name, _, given := strings.Cut(args[i], "=")
+		switch name {
+		case "--json", "--explain", "--quiet":
+			continue
+		case "--csv", "--report":
+			if !given {
+				i++
+			}
+			continue
+		}
+		word := args[i]
+		if word == "" || strings.ContainsAny(word, " \t|&;<>()$`*?#~'\\") {
+			word = `"` + word + `"`
+		}
+		out = append(out, word)
+	}
+	return strings.Join(out, " ")
+}
+
+// maker signs a page.
+func maker(s *streams.Streams) page.Maker { return page.Maker{Made: s.Now(), Version: version()} }

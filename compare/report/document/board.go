@@ -1,0 +1,71 @@
+package document
+
+import (
+	"fmt"
+	"strings"
+
+	"offbeat/acquire/quantity"
+	"offbeat/compare/report/words"
+	"offbeat/fit"
+	"offbeat/fit/circuit"
+)
+
+// facts are what the board is: its circuit, its parts, its target.
+func (b *Basis) facts() []string {
+	d := b.Design
+	if d == nil {
+		return nil
+	}
+	name := d.Circuit
+	if c, err := circuit.Of(d); err == nil {
+		name = c.Title
+	}
+	line := name
+	if d.Supply.Value > 0 {
+		line += ", " + reading(d.Supply, quantity.Volt)
+	}
+	if d.Family != "" {
+		line += ", " + d.Family + " timer"
+	}
+	var parts []string
+	for _, q := range d.Parts {
+		parts = append(parts, q.Name+" "+quantity.Quantity{Value: q.Nominal, Unit: partUnit(q.Kind), Tolerance: quantity.Tolerance{Minus: q.Minus, Plus: q.Plus, Relative: true}}.String())
+	}
+	out := []string{line, strings.Join(parts, ", ")}
+	var wanted []string
+	for _, t := range d.Targets {
+		q := words.TimeOf(t.Quantity)
+		wanted = append(wanted, fmt.Sprintf("%s %s (%s)", q.Name, quantity.Format(t.Value, q.Unit), words.Span(t.Low, t.High, q.Unit)))
+	}
+	if len(wanted) > 0 {
+		out = append(out, "Target: "+strings.Join(wanted, ", "))
+	}
+	return out
+}
+
+// partUnit is the unit of a kind of part.
+func partUnit(k fit.PartKind) quantity.Unit {
+	if k == fit.Capacitor {
+		return quantity.Farad
+	}
+	return quantity.Ohm
+}
+
+// reading writes a value with its limits or its standard uncertainty.
+func reading(r fit.Reading, unit quantity.Unit) string {
+	switch {
+	case r.Standard > 0:
+		return quantity.PlusMinus(r.Value, r.Standard, unit)
+	case r.Half > 0:
+		return quantity.Format(r.Value, unit) + " ± " + words.Relative(r.Half/r.Value)
+	}
+	return quantity.Format(r.Value, unit)
+}
+
+// targets are those of the design.
+func (b *Basis) targets() []fit.Target {
+	if b.Design == nil {
+		return nil
+	}
+	return b.Design.Targets
+}

@@ -1,0 +1,311 @@
+package document
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"offbeat/acquire/quantity"
+	"offbeat/compare/lot"
+	"offbeat/compare/plane"
+	"offbeat/compare/report/picture"
+	"offbeat/compare/report/words"
+)
+
+// lotSections tell of a lot: the decision with its risk, what is common to the lot, which boards stand out, the values
+// against their limits, the charts, what measuring adds.
+func (b *Basis) lotSections() []Section {
+	r := b.Lot
+	return []Section{lotDecision(r), b.lotCommon(), lotStanding(r), lotValues(r), b.lotCharts(), lotGauge(r), follows(r.Follows), lotLots(r), lotWithout("silent", "No pulses", r.Silent), lotWithout("failed", "Could not be read", r.Failed), notes(r.Warnings)}
+}
+
+// countText is "40 boards: 38 pass, 1 fail".
+func countText(n lot.Count) string {
+	text := words.Plural(n.Boards, "board")
+	sep := ": "
+	for _, k := range []struct {
+		n    int
+		word string
+	}{{n.Pass, "pass"}, {n.Fail, "fail"}, {n.Undecided, "undecided"}, {n.NoTarget, "without a target"}, {n.Failed, "not readable"}} {
+		if k.n > 0 {
+			text += fmt.Sprintf("%s%d %s", sep, k.n, k.word)
+			sep = ", "
+			if k.word == "fail" && n.Silent > 0 {
+				text += fmt.Sprintf(" (%d show no pulses)", n.Silent)
+			}
+		}
+	}
+	return text
+}
+
+func lotDecision(r *lot.Report) Section {
+	q := r.Acceptance
+	s := Section{ID: "decision", Heading: "Acceptance", Layout: Pair}
+	caption := "How many of 100 lots the plan accepts, against what is nonconforming in them. The upper dot is the producer's risk: a lot as good as that is turned away once in twenty. The lower dot is the consumer's: a lot as bad as that slips through once in ten."
+	s.draw(always(func(id string) picture.Picture {
+		return picture.Operating(id, "Operating characteristic", caption, q.Curve.Fraction, q.Curve.Probability, q.Plan.Producer, q.Plan.Consumer)
+	}))
+	s.say(Sentence, countText(r.Boards)+".")
+	s.labelled(Sentence, "Result", fmt.Sprintf("%s by %s: %s.", q.Result, q.Method, q.Reason))
+	s.labelled(Sentence, "Plan", planText(q.Plan))
+	for _, v := range r.Variables {
+		s.labelled(Sentence, "By variables", fmt.Sprintf("%s: %s, n = %d, k = %.3f: %s (%s).", words.TimeOf(v.Quantity).Name, v.Result, v.Size, v.K, v.Reason, v.Standard))
+	}
+	if r.Switching != "" {
+		s.labelled(Sentence, "Next lots", r.Switching+".")
+	}
+	return s
+}
+
+// planText names the plan and its two risks.
+func planText(q lot.Plan) string {
+	numbers := ""
+	if q.Accept != nil && q.Reject != nil {
+		numbers = fmt.Sprintf("Ac %d, Re %d", *q.Accept, *q.Reject)
+	} else if q.K != nil {
+		numbers = fmt.Sprintf("k = %.3f", *q.K)
+	}
+	return fmt.Sprintf("%s, %s inspection; %s; AQL %s %%, n = %d, %s. It accepts 95 of 100 lots with %s nonconforming, 10 of 100 with %s.",
+		q.Standard, q.Inspection, q.How, words.Short(q.AQL), q.Size, numbers, words.Relative(q.Producer), words.Relative(q.Consumer))
+}
+
+// index writes a capability index with its 95 % limits.
+func index(v *float64, interval *[2]float64) string {
+	if v == nil {
+		return "none"
+	}
+	return words.Minus(fmt.Sprintf("%.2f (%.2f … %.2f)", *v, interval[0], interval[1]))
+}
+
+// outside writes a fraction outside the target; an estimate never says all.
+func outside(x float64) string {
+	if x >= 0.9995 {
+		return words.Percent(x)
+	}
+	return words.Relative(x)
+}
+
+// lotValues are the values against their limits: a line an index and a column a quantity, since what has a target is seldom
+// more than one or two.
+func lotValues(r *lot.Report) Section {
+	s := Section{ID: "capability", Heading: "Capability"}
+	if len(r.Capability) == 0 {
+		return s
+	}
+	s.Layout = Pair
+	t := &Table{Caption: "Index with its 95 % confidence limits. Cp and Cpk take the short-term deviation of the charts, Pp and Ppk the overall one. Normal: Anderson-Darling.", Columns: []Column{{}}}
+	for _, name := range []string{"mean", "deviation", "Cp", "Cpk", "Pp", "Ppk", "outside the target", "normal?"} {
+		t.Rows = append(t.Rows, cells(name))
+	}
+	const caption = "How many boards have which value. Hatched: outside the target. The dashed curve is the normal distribution of their mean and deviation; where the bars leave it, the fractions in the table do not hold."
+	for _, q := range words.Times {
+		c, ok := r.Capability[q.Key]
+		if !ok {
+			continue
+		}
+		t.Columns = append(t.Columns, Column{Head: q.Name, Number: true})
+		for i, text := range []string{quantity.Format(c.Mean, q.Unit), quantity.Format(words.Rounded(c.Deviation, 2), q.Unit), index(c.Cp, c.CpInterval), index(c.Cpk, c.CpkLimits),
+			index(c.Pp, c.PpInterval), index(c.Ppk, c.PpkLimits), outside(c.Outside), cmp.Or(c.Normality.Words(), "too few")} {
+			t.Rows[i] = append(t.Rows[i], Cell{Text: text})
+		}
+		low, high := math.Inf(-1), math.Inf(1)
+		if c.Limits[0] != nil {
+			low = *c.Limits[0]
+		}
+		if c.Limits[1] != nil {
+			high = *c.Limits[1]
+		}
+		s.draw(always(func(id string) picture.Picture {
+			return picture.Histogram(id, words.Sentence(q.Name)+" of the boards", caption, q.Name, q.Unit, r.Values[q.Key], c.Mean, c.Deviation, low, high)
+		}))
+	}
+	s.table(t, Always)
+	return s
+}
+
+// shiftText writes a logarithm as a relative change with its uncertainty.
+func shiftText(e lot.Estimate) string { return words.Changed(math.Expm1(e.Value), e.Uncertainty) }
+
+// movedBatches names the parts whose batch is probably out of tolerance, and by how much.
+func movedBatches(parts []lot.Part) string {
+	var out []string
+	for _, q := range parts {
+		if q.OutOfTolerance > 0.5 {
+			out = append(out, q.Name+" "+shiftText(q.Shift))
+		}
+	}
+	return strings.Join(out, ", ")
+}
+
+// lotCommon is what all boards have in common: the batches of the parts, and what may have moved every board alike.
+func (b *Basis) lotCommon() Section {
+	r := b.Lot
+	s := Section{ID: "common", Heading: "Common to the lot"}
+	if len(r.Parts) == 0 {
+		return s
+	}
+	s.Layout = Pair
+	t := &Table{Caption: "Each part over the lot: the batch's mean against nominal and the standard deviation from board to board, each with one standard uncertainty.",
+		Columns: []Column{{}, {Head: "mean against nominal", Number: true}, {Head: "spread from board to board", Number: true}, {Head: "P(mean out of tolerance)", Number: true}}}
+	var bands []picture.Band
+	for _, q := range r.Parts {
+		t.Rows = append(t.Rows, []Cell{{Text: q.Name}, {Text: shiftText(q.Shift)}, {Text: strings.TrimPrefix(words.Changed(q.Spread.Value, q.Spread.Uncertainty), "+")}, likelihood(q.OutOfTolerance)})
+		if p := b.Design.Part(q.Name); p != nil {
+			unit := partUnit(p.Kind)
+			mean := p.Nominal * math.Exp(q.Shift.Value)
+			bands = append(bands, picture.Band{Name: q.Name, Word: quantity.Format(words.Rounded(mean, 3), unit), Unit: unit, Reference: p.Nominal, Limits: [2]float64{p.Low(), p.High()},
+				Likely: [2]float64{mean * math.Exp(-2*q.Spread.Value), mean * math.Exp(2*q.Spread.Value)}, Measured: mean, Expanded: 2 * q.Shift.Uncertainty * mean})
+		}
+	}
+	const caption = "Hatched: the tolerance. The solid bar is where 95 % of the lot's parts lie, the dot the mean of the batch with its expanded uncertainty (k = 2). A dot clear of the hatching is a batch that is off; a long bar is a part that scatters."
+	s.draw(always(func(id string) picture.Picture { return picture.Bands(id, "The batches", caption, bands) }))
+	s.draw(func(id string) (picture.Picture, bool) {
+		p, ok := plane.OfLot(b.Design, r, b.Boards)
+		if !ok {
+			return picture.Picture{}, false
+		}
+		p.Likely = likeliest(r.Causes)
+		return picture.Plane(id, &p), true
+	})
+	s.table(t, Always)
+	causes := causeTable(r.Causes)
+	causes.Caption = "Causes that move every board alike, the likeliest first."
+	s.table(causes, Always)
+	s.points(beyondTheList(r.Confounded)...)
+	return s
+}
+
+// standingShown is how many boards that stand out are listed in text unless all are asked for.
+const standingShown = 20
+
+func lotStanding(r *lot.Report) Section {
+	s := Section{ID: "standing", Heading: "Boards that stand out"}
+	table := func(rows []lot.Outlier) *Table {
+		t := &Table{Caption: "Distance from the other boards in standard deviations (Mahalanobis), and what sets the board apart from the lot.",
+			Columns: []Column{{Head: "board"}, {Head: "distance", Number: true}, {Head: "cause"}, {Head: "probability", Number: true}}}
+		for _, o := range rows {
+			distance := fmt.Sprintf("%.1f", o.Distance)
+			if o.Distance >= 100 {
+				distance = fmt.Sprintf("%.0f", o.Distance)
+			}
+			t.Rows = append(t.Rows, []Cell{{Text: o.Board}, {Text: distance}, {Text: words.Sentence(o.Cause.Detail)}, {Text: words.Percent(o.Cause.Probability)}})
+		}
+		return t
+	}
+	s.table(table(r.Standing[:min(len(r.Standing), standingShown)]), Always)
+	if more := len(r.Standing) - standingShown; more > 0 {
+		rest := table(r.Standing[standingShown:])
+		s.add(Block{Text: fmt.Sprintf("%d more; --explain lists them.", more), Show: TextOnly})
+		s.table(rest, Detail)
+	}
+	return s
+}
+
+// lotCharts are the control charts, in a table and drawn.
+func (b *Basis) lotCharts() Section {
+	r := b.Lot
+	s := Section{ID: "charts", Heading: "Control charts (ISO 7870-2)"}
+	if len(r.Charts) == 0 {
+		return s
+	}
+	s.Layout = Mosaic
+	rules := map[int]string{}
+	t := &Table{Columns: []Column{{}, {}, {Head: "centre", Number: true}, {Head: "limits", Number: true}, {Head: "state"}}}
+	for _, c := range r.Charts {
+		q := words.TimeOf(c.Quantity)
+		state, said := toned("in control", Good), ". In control: no point outside the limits, no pattern."
+		if n := len(c.Signals); n > 0 {
+			first := c.Signals[0]
+			state = toned(fmt.Sprintf("%s; first at %s: rule %d", words.Plural(n, "signal"), first.At, first.Rule), Doubtful)
+			said = fmt.Sprintf(". %s, ringed; the first at %s: %s.", words.Plural(n, "signal"), first.At, first.Name)
+		}
+		t.Rows = append(t.Rows, []Cell{{Text: q.Name}, {Text: c.Chart}, {Text: quantity.Format(c.Centre, q.Unit)}, {Text: words.Span(c.Low, c.High, q.Unit)}, state})
+		k := picture.Control{Unit: q.Unit, Points: c.Drawing.Points, Low: c.Drawing.Low, High: c.Drawing.High, Centre: c.Drawing.Centre, Labels: c.Labels}
+		for _, g := range c.Drawing.Signals {
+			rules[g.Rule] = g.Name
+			if !slices.Contains(k.Signals, g.Point) {
+				k.Signals = append(k.Signals, g.Point)
+			}
+		}
+		caption := "Solid lines are the control limits, dash-dotted the centre"
+		for _, t := range b.Design.Targets {
+			if t.Quantity == c.Quantity && c.Chart == "individuals" {
+				k.Target = [2]float64{t.Low, t.High}
+				caption += ", dashed the target"
+			}
+		}
+		s.draw(always(func(id string) picture.Picture {
+			return picture.ControlChart(id, words.Sentence(q.Name)+", "+c.Chart, caption+said, k)
+		}))
+	}
+	s.table(t, TextOnly)
+	for n := range 9 {
+		if name, ok := rules[n]; ok {
+			s.add(Block{Kind: Point, Label: fmt.Sprint("Rule ", n), Text: name + ".", Show: Detail})
+		}
+	}
+	return s
+}
+
+// lotGauge says what repeated measurements add to the spread of the boards.
+func lotGauge(r *lot.Report) Section {
+	s := Section{ID: "gauge", Heading: "Repeatability and reproducibility"}
+	if len(r.Gauge) == 0 {
+		return s
+	}
+	s.Layout = Pair
+	t := &Table{Caption: "Standard deviations.", Columns: []Column{{}, {Head: "repeatability", Number: true}, {Head: "between " + r.Gauge[0].Stations + "s", Number: true}, {Head: "together", Number: true}, {Head: "between boards", Number: true}, {Head: "of the tolerance", Number: true}}}
+	for _, g := range r.Gauge {
+		q := words.TimeOf(g.Quantity)
+		optional := func(v *float64) string {
+			if v == nil {
+				return "none"
+			}
+			return quantity.Format(words.Rounded(*v, 2), q.Unit)
+		}
+		share := "none"
+		if g.Share != nil {
+			share = words.Relative(*g.Share)
+		}
+		t.Rows = append(t.Rows, cells(q.Name, optional(&g.Repeatability), optional(g.Reproducibility), optional(&g.Total), optional(g.BoardToBoard), share))
+		bars := []picture.Bar{{Name: "Repetition", Value: g.Repeatability}}
+		for _, b := range []struct {
+			name  string
+			value *float64
+		}{{"Between " + g.Stations + "s", g.Reproducibility}, {"Boards that " + g.Stations + "s see differently", g.Interaction}, {"Between boards", g.BoardToBoard}} {
+			if b.value != nil {
+				bars = append(bars, picture.Bar{Name: b.name, Value: *b.value})
+			}
+		}
+		s.draw(always(func(id string) picture.Picture {
+			return picture.Bars(id, "Spread of the "+q.Name, "Standard deviations. The first bars are the measuring, the last is what it is meant to see.", q.Unit, bars)
+		}))
+	}
+	s.table(t, Always)
+	g := r.Gauge[0]
+	s.say(Sentence, fmt.Sprintf("%d captures of %s on %s. %s", g.Observations, words.Plural(g.Boards, "board"), words.Plural(g.Count, g.Stations), strings.Join(g.Notes, ". ")))
+	s.add(Block{Label: "Method", Text: g.Method + ".", Show: Detail})
+	return s
+}
+
+func lotLots(r *lot.Report) Section {
+	s := Section{ID: "lots", Heading: "Lot by lot"}
+	t := &Table{Columns: []Column{{Head: "lot"}, {Head: "result"}, {Head: "boards"}, {}, {Head: "batches out of tolerance"}}}
+	for _, l := range r.Lots {
+		a := l.Acceptance
+		t.Rows = append(t.Rows, []Cell{{Text: l.Lot}, toned(string(a.Result), tones[string(a.Result)]), {Text: countText(l.Boards)}, {Text: fmt.Sprintf("Ac %d, Re %d", a.Accept, a.Reject)}, {Text: movedBatches(l.Parts)}})
+	}
+	s.table(t, Always)
+	return s
+}
+
+// lotWithout lists boards without values, and why.
+func lotWithout(id, heading string, boards []lot.Failure) Section {
+	s := Section{ID: id, Heading: heading}
+	for _, f := range boards {
+		s.points(f.Board + ": " + f.Error)
+	}
+	return s
+}

@@ -1,0 +1,62 @@
+package document
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"offbeat/compare"
+	"offbeat/compare/report/words"
+)
+
+// next says what to do next; a document about what to fit leaves that to the board's own.
+func (b *Basis) next() Section {
+	f := b.Finding
+	s := Section{ID: "next", Heading: "Next, best first"}
+	if f.Latch != nil || b.Proposals != nil {
+		return Section{}
+	}
+	if len(f.Next) == 0 {
+		s.Heading = "Next"
+		s.say(Sentence, "None needed: no reading of the usual ones would tell much more.")
+	}
+	var cautions []string
+	for i := range f.Next {
+		n := &f.Next[i]
+		s.add(Block{Kind: Step, Text: fmt.Sprintf("%s (%d min).", words.Sentence(n.Reading), int(math.Ceil(n.Effort)))})
+		if n.Enter != "" {
+			show := Always
+			if i > 0 {
+				show = Detail
+			}
+			s.add(Block{Kind: Command, Text: strings.TrimSpace(b.Command + " " + n.Enter), Show: show})
+		}
+		s.add(Block{Kind: Under, Text: bits(n.Information) + " about the cause.", Show: Detail})
+		cautions = append(cautions, n.Caution)
+		s.Records = append(s.Records, Record{Kind: "next", Name: n.Reading, Unit: "bit", Value: &n.Information, Detail: n.Caution})
+	}
+	for _, c := range words.Unique(cautions) {
+		s.labelled(Sentence, "Caution", c)
+	}
+	return s
+}
+
+// bits writes an information to a hundredth, or to a tenth from one bit on: it is estimated to some hundredths.
+func bits(x float64) string {
+	if x > 0.995 {
+		return fmt.Sprintf("%.1f bit", x)
+	}
+	return fmt.Sprintf("%.2f bit", x)
+}
+
+// changeText is a proposal in words: "R2: 39k; C1: 100n".
+func changeText(q *compare.Proposal) string {
+	if len(q.Changes) == 0 {
+		return "Leave it as it is"
+	}
+	var out []string
+	for _, c := range q.Changes {
+		out = append(out, c.Part+": "+c.Fit)
+	}
+	return strings.Join(out, "; ")
+}

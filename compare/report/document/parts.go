@@ -1,0 +1,111 @@
+package document
+
+import (
+	"fmt"
+	"math"
+
+	"offbeat/compare"
+	"offbeat/compare/report/picture"
+	"offbeat/compare/report/words"
+)
+
+// parts says what each part is likely to be, drawn across its tolerance.
+func (b *Basis) parts() Section {
+	f := b.Finding
+	s := Section{ID: "parts", Heading: "Parts"}
+	if b.Evidence != nil && len(b.Evidence.Result.Samples) > 0 && len(f.Parts) > 0 {
+		s.Layout = Pair
+		s.draw(always(func(id string) picture.Picture { return picture.Parts(id, b.partValues()) }))
+	}
+	s.table(partsTable(f.Parts), Always)
+	for _, q := range f.Parts {
+		s.Records = append(s.Records, Record{Kind: "part", Name: q.Name, Unit: q.Unit, Nominal: &q.Nominal, Value: &q.Value, Low: &q.Interval95[0], High: &q.Interval95[1], Probability: &q.OutOfTolerance, Detail: "95 % interval; probability of being out of tolerance"})
+	}
+	return s
+}
+
+// partsTable lists the parts with their intervals.
+func partsTable(parts []compare.Part) *Table {
+	t := &Table{Caption: "Over all causes together. [ ] limits, | nominal, = 95 % coverage interval (JCGM 200), o estimate (median), < > beyond the scale.",
+		Columns: []Column{{}, {Head: "nominal", Number: true}, {Head: "estimate", Number: true}, {Head: "95 % coverage", Number: true}, {Drop: 1, Show: TextOnly}, {Head: "P(out of tolerance)", Number: true}}, Stack: true}
+	for i := range parts {
+		q := &parts[i]
+		u := words.Units[q.Unit]
+		t.Rows = append(t.Rows, []Cell{{Text: q.Name}, {Text: words.Tolerance(q)}, {Text: words.Among(q.Value, q.Interval95[0], q.Interval95[1], u)}, {Text: words.Span(q.Interval95[0], q.Interval95[1], u)},
+			{Part: q}, likelihood(q.OutOfTolerance)})
+	}
+	return t
+}
+
+// likelihood is a probability of being out of tolerance, marked where that is likelier than not.
+func likelihood(p float64) Cell {
+	if p > 0.5 {
+		return toned(words.Percent(p), Bad)
+	}
+	return Cell{Text: words.Percent(p)}
+}
+
+// partValues takes the samples apart by part.
+func (b *Basis) partValues() []picture.PartValue {
+	samples := b.Evidence.Result.Samples
+	weights := make([]float64, len(samples))
+	for k := range samples {
+		weights[k] = samples[k].Weight
+	}
+	var out []picture.PartValue
+	for i, q := range b.Finding.Parts {
+		v := picture.PartValue{Name: q.Name, Unit: words.Units[q.Unit], Nominal: q.Nominal, Low: q.Limits[0], High: q.Limits[1],
+			Value: q.Value, Interval: q.Interval95, OutOfTolerance: q.OutOfTolerance, Weights: weights, Values: make([]float64, len(samples))}
+		for k := range samples {
+			v.Values[k] = samples[k].Values[i]
+		}
+		out = append(out, v)
+	}
+	return out
+}
+
+// since is by what each part has moved since the baseline, where there is one.
+func (b *Basis) since() Section {
+	s := Section{ID: "since", Heading: "Each part since the baseline"}
+	t := &Table{Columns: []Column{{}, {Head: "estimate", Number: true}, {Head: "95 % coverage", Number: true}, {}}}
+	for _, q := range b.Finding.Parts {
+		c := q.Change
+		if c == nil {
+			continue
+		}
+		move, interval := moves(c)
+		verdict := Cell{Text: "may be as it was"}
+		if moved(c) {
+			verdict = toned("moved", Doubtful)
+		}
+		t.Rows = append(t.Rows, []Cell{{Text: q.Name}, {Text: move}, {Text: interval}, verdict})
+		one := 1.0
+		s.Records = append(s.Records, Record{Kind: "change", Name: q.Name, Unit: "1", Nominal: &one, Value: &c.Factor, Low: &c.Interval95[0], High: &c.Interval95[1], Detail: "factor since the baseline; 95 % interval"})
+	}
+	s.table(t, Always)
+	return s
+}
+
+// moved says whether a part has moved for sure: its 95 % interval leaves out what it was.
+func moved(s *compare.Shift) bool { return s.Interval95[0] > 1 || s.Interval95[1] < 1 }
+
+// moves writes a change and its interval: in percent, or as a factor where it is far from one, with the digits that the
+// interval's width leaves a meaning.
+func moves(s *compare.Shift) (likely, interval string) {
+	low, high := s.Interval95[0], s.Interval95[1]
+	scale, from, before, unit := 100.0, 1.0, "", " %"
+	if low < 0.5 || high > 2 {
+		scale, from, before, unit = 1, 0, "× ", ""
+	}
+	decimals := 1
+	if half := scale * (high - low) / 2; half > 0 {
+		decimals = min(max(0, 1-int(math.Floor(math.Log10(half)))), 6)
+	}
+	text := func(x float64) string {
+		if from == 0 {
+			return fmt.Sprintf("%.*f", decimals, scale*x)
+		}
+		return words.Signed(decimals, scale*(x-from))
+	}
+	return before + text(s.Factor) + unit, before + text(low) + " … " + text(high) + unit
+}

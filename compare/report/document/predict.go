@@ -1,0 +1,108 @@
+package document
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"offbeat/acquire/quantity"
+	"offbeat/compare/report/picture"
+	"offbeat/compare/report/words"
+	"offbeat/fit/predict"
+)
+
+// judgedTime is the quantity whose budget is drawn: the frequency, or the only time of a single pulse.
+func judgedTime(r *predict.Result) int {
+	if r.OnePulse {
+		return 0
+	}
+	return 3
+}
+
+// promised is the nominal time of a design, without its name.
+func promised(r *predict.Result) string {
+	q := judgedTime(r)
+	b := r.Bands[q]
+	return fmt.Sprintf("%s %s, %s in the worst case of its parts.", words.Times[q].Name, words.Among(b.Nominal, b.Worst[0], b.Worst[1], words.Times[q].Unit), words.Span(b.Worst[0], b.Worst[1], words.Times[q].Unit))
+}
+
+// promise lists and draws the nominal times with their bands.
+func (b *Basis) promise() Section {
+	r := b.Prediction
+	s := Section{ID: "promise", Heading: "Nominal times and their bands"}
+	t := &Table{Caption: "First order: the timer ideal. Nominal: the timer typical. Worst case and root sum square: the parts within tolerance. 95 % of boards: parts, supply and timer drawn at random.",
+		Columns: []Column{{}, {Head: "first order", Number: true}, {Head: "nominal", Number: true}, {Head: "worst case", Number: true}, {Head: "root sum square", Number: true}, {Head: "95 % of boards", Number: true}}, Stack: true}
+	var bands []picture.Band
+	for i, e := range r.Bands {
+		if i > 0 && r.OnePulse {
+			break
+		}
+		q := words.Times[i]
+		in := func(v float64) string { return words.Among(v, e.Worst[0], e.Worst[1], q.Unit) }
+		t.Rows = append(t.Rows, cells(q.Name, in(e.FirstOrder), in(e.Nominal), words.Span(e.Worst[0], e.Worst[1], q.Unit), words.Span(e.RSS[0], e.RSS[1], q.Unit), words.Span(e.MonteCarlo[0], e.MonteCarlo[1], q.Unit)))
+		band := picture.Band{Name: words.Sentence(q.Name), Word: in(e.Nominal), Unit: q.Unit, Reference: e.Nominal, Nominal: e.Nominal, Ideal: e.FirstOrder, Worst: e.Worst, RSS: e.RSS, Likely: e.MonteCarlo}
+		for _, g := range b.targets() {
+			if g.Quantity == q.Key {
+				band.Limits = [2]float64{g.Low, g.High}
+			}
+		}
+		bands = append(bands, band)
+		s.Records = append(s.Records, Record{Kind: "predicted", Name: q.Key, Unit: q.UnitText(), Nominal: &e.Nominal, Low: &e.Worst[0], High: &e.Worst[1]})
+	}
+	const caption = "Deviation from nominal (the tick). The bracket is the worst case of the parts, the open bar their root sum square, the solid bar holds 95 % of boards with the timer's spread; the diamond is the first-order formula. Hatched: the target, where one is set. A solid bar inside the hatching is a design that works without selecting parts."
+	s.draw(always(func(id string) picture.Picture {
+		return picture.Bands(id, "Nominal times and their bands", caption, bands)
+	}), always(func(id string) picture.Picture { return spreadBars(id, r) }))
+	s.table(t, Always)
+	return s
+}
+
+// spreadBars draw what each input's spread does.
+func spreadBars(id string, r *predict.Result) picture.Picture {
+	q := judgedTime(r)
+	rows := append([]predict.Row{}, r.Budget...)
+	sort.SliceStable(rows, func(i, k int) bool { return rows[i].Effect[q] > rows[k].Effect[q] })
+	var bars []picture.Bar
+	for _, b := range rows {
+		if b.Effect[q] >= 0.01*rows[0].Effect[q] {
+			bars = append(bars, picture.Bar{Name: words.Sentence(b.Input), Value: b.Effect[q]})
+		}
+	}
+	name := words.Times[q].Name
+	caption := fmt.Sprintf("What each input's standard uncertainty does to the %s, the largest first. A tighter part pays only at the top of this list. What is below a hundredth of the first is left to the table.", name)
+	return picture.Bars(id, "Where the spread of the "+name+" comes from", caption, quantity.Number, bars)
+}
+
+// leastShift is the smallest relative shift that is shown.
+const leastShift = 1e-5
+
+// spread lists each input's share of the spread, and of the difference from the ideal timer.
+func (b *Basis) spread() Section {
+	r := b.Prediction
+	s := Section{ID: "spread", Heading: "Where the spread comes from"}
+	shown := []int{0, 1, 3} // high, low, frequency
+	if r.OnePulse {
+		shown = shown[:1]
+	}
+	t := &Table{Caption: "Relative standard uncertainty that each input gives; the shift is what its typical value does against the ideal timer.", Columns: []Column{{Head: "input"}, {Head: "distribution", Drop: 3}}, Stack: true}
+	for _, q := range shown {
+		t.Columns = append(t.Columns, Column{Head: words.Times[q].Name, Number: true}, Column{Head: "shift", Number: true})
+	}
+	t.Columns = append(t.Columns, Column{Head: "source", Show: PageOnly})
+	for _, e := range r.Budget {
+		row := cells(words.Sentence(e.Input), e.Distribution)
+		for _, q := range shown {
+			shift := ""
+			if math.Abs(e.Shift[q]) >= leastShift {
+				shift = words.Deviation(1+e.Shift[q], 0, 1)
+			}
+			row = append(row, cells(words.Relative(e.Effect[q]), shift)...)
+		}
+		t.Rows = append(t.Rows, append(row, Cell{Text: e.Source}))
+	}
+	s.table(t, Always)
+	for _, e := range r.Budget {
+		s.add(Block{Kind: Point, Label: words.Sentence(e.Input), Text: e.Source, Show: TextOnly})
+	}
+	return s
+}

@@ -1,0 +1,156 @@
+package document
+
+import (
+	"fmt"
+	"strings"
+
+	"offbeat/acquire/quantity"
+	"offbeat/compare"
+	"offbeat/compare/report/picture"
+	"offbeat/compare/report/words"
+	"offbeat/fit"
+)
+
+const (
+	proposalsDrawn = 5 // proposals that a picture shows; the table lists them all
+	targetsDrawn   = 2 // of the target's quantities, how many have a picture
+)
+
+// noProposal says that nothing helps.
+const noProposal = "No change of one or two parts brings the board on target."
+
+// proposalLine is the best proposal in a sentence.
+func proposalLine(all []compare.Proposal) string {
+	if len(all) == 0 {
+		return noProposal
+	}
+	return fmt.Sprintf("%s (on target with %s).", changeText(&all[0]), words.Percent(all[0].InTarget))
+}
+
+// proposals lists what to fit.
+func (b *Basis) proposals() Section {
+	s := Section{ID: "retune", Heading: "What to fit, the surest first"}
+	if b.Proposals == nil {
+		return s
+	}
+	if len(b.Proposals) == 0 {
+		s.say(Sentence, noProposal)
+		return s
+	}
+	for _, t := range b.targets()[:min(targetsDrawn, len(b.targets()))] {
+		s.draw(always(func(id string) picture.Picture { return b.afterwards(id, t) }))
+	}
+	if b.Finding.Measured.Period == nil { // a single pulse: one picture, few columns
+		s.Layout = Pair
+	}
+	t := &Table{Caption: "Below each predicted value the range that holds 95 % of what the board may then do, with the new parts' own tolerance and all that is unsure about the old ones.",
+		Columns: []Column{{Head: "change"}, {Head: "P(on target)"}, {Head: "stock"}}, Stack: true}
+	var shown []int
+	for k, e := range words.Pick(&b.Proposals[0].Predicted) {
+		if e != nil {
+			shown = append(shown, k)
+			t.Columns = append(t.Columns, Column{Head: words.Times[k].Name, Number: true})
+		}
+	}
+	var cautions []string
+	for i := range b.Proposals {
+		q := &b.Proposals[i]
+		bands := words.Pick(&q.Predicted)
+		row := []Cell{{Text: fmt.Sprintf("%d. %s", i+1, changeText(q))}, {Text: words.Percent(q.InTarget), Share: q.InTarget}, {Text: stockText(q)}}
+		for _, k := range shown {
+			e := Cell{}
+			if w := bands[k]; w != nil {
+				e.Text, e.More = words.Among(w.Value, w.Low, w.High, words.Times[k].Unit), words.Span(w.Low, w.High, words.Times[k].Unit)
+			}
+			row = append(row, e)
+		}
+		t.Rows = append(t.Rows, row)
+		b.step(&s, q)
+		cautions = append(cautions, q.Caution)
+		s.Records = append(s.Records, proposalRecords(fmt.Sprintf("proposal %d", i+1), q)...)
+	}
+	s.table(t, PageOnly)
+	for _, c := range words.Unique(cautions) {
+		s.labelled(Sentence, "Caution", c)
+	}
+	return s
+}
+
+// step writes one way to fit parts for text: what, how sure, and what the target's quantities then are.
+func (b *Basis) step(s *Section, q *compare.Proposal) {
+	text := fmt.Sprintf("%s (on target with %s)", changeText(q), words.Percent(q.InTarget))
+	if stock := stockText(q); stock != "" {
+		text += ", " + stock
+	}
+	var then []string
+	for k, w := range words.Pick(&q.Predicted) {
+		t := words.Times[k]
+		if w != nil && (t.Key == "frequency" || t.Key == "duty_factor" || b.wanted(t.Key)) {
+			then = append(then, fmt.Sprintf("%s %s, 95 %% within %s", t.Name, words.Among(w.Value, w.Low, w.High, t.Unit), words.Span(w.Low, w.High, t.Unit)))
+		}
+	}
+	s.add(Block{Kind: Step, Text: text + ".", Show: TextOnly}, Block{Kind: Under, Text: "Then " + strings.Join(then, "; ") + ".", Show: TextOnly})
+}
+
+// wanted says whether a quantity is one of the target's.
+func (b *Basis) wanted(key string) bool {
+	for _, t := range b.targets() {
+		if t.Quantity == key {
+			return true
+		}
+	}
+	return false
+}
+
+// stockText says whether a proposal's parts are in stock; "" where no stock was named or nothing is to be fitted.
+func stockText(q *compare.Proposal) string {
+	switch {
+	case q.InStock == nil || len(q.Changes) == 0:
+		return ""
+	case *q.InStock:
+		return "in stock"
+	}
+	return "not all in stock"
+}
+
+// afterwards draws where the first proposals put one quantity of the target.
+func (b *Basis) afterwards(id string, t fit.Target) picture.Picture {
+	var rows []picture.Band
+	of := words.TimeOf(t.Quantity)
+	for i := range b.Proposals[:min(len(b.Proposals), proposalsDrawn)] {
+		q := &b.Proposals[i]
+		for k, w := range words.Pick(&q.Predicted) {
+			if w != nil && words.Times[k].Key == t.Quantity {
+				rows = append(rows, picture.Band{Name: fmt.Sprintf("%d. %s", i+1, changeName(q)), Word: words.Among(w.Value, w.Low, w.High, of.Unit), Unit: of.Unit,
+					Reference: t.Value, Limits: [2]float64{t.Low, t.High}, Likely: [2]float64{w.Low, w.High}, Nominal: w.Value, Tick: "median"})
+			}
+		}
+	}
+	caption := fmt.Sprintf("Where each change puts the %s, as its deviation from the wanted %s. The solid bar holds 95 %% of what the board may then do, the tick is its median. Hatched: the target. A bar wholly inside it is safe to fit.", of.Name, quantity.Format(t.Value, of.Unit))
+	return picture.Bands(id, words.Sentence(of.Name)+" after the change", caption, rows)
+}
+
+// changeName is a proposal short enough for a picture: without where a trimmer stands.
+func changeName(q *compare.Proposal) string {
+	short := compare.Proposal{}
+	for _, c := range q.Changes {
+		c.Fit, _, _ = strings.Cut(c.Fit, ", at about")
+		short.Changes = append(short.Changes, c)
+	}
+	return changeText(&short)
+}
+
+// proposalRecords are one proposal's numbers: one row for the whole and one a predicted quantity.
+func proposalRecords(name string, q *compare.Proposal) []Record {
+	rows := []Record{{Kind: "proposal", Name: name, Probability: &q.InTarget, Detail: changeText(q)}}
+	for k := range q.Changes {
+		c := &q.Changes[k]
+		rows = append(rows, Record{Kind: "change", Name: name + " " + c.Part, Unit: c.Unit, Value: &c.Value, Detail: c.Fit})
+	}
+	for k, b := range words.Pick(&q.Predicted) {
+		if b != nil {
+			rows = append(rows, Record{Kind: "retuned", Name: name + " " + words.Times[k].Key, Unit: words.Times[k].UnitText(), Value: &b.Value, Low: &b.Low, High: &b.High})
+		}
+	}
+	return rows
+}

@@ -1,0 +1,207 @@
+package document
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"offbeat/acquire/quantity"
+	"offbeat/compare"
+	"offbeat/compare/report/words"
+)
+
+// clear is by how many standard uncertainties a kind of noise must stand out to be stated.
+const clear = 2
+
+// masked says whether a noise is smaller than half the interval to which edges are rounded: it is their rounding as much
+// as noise.
+func masked(m compare.Measured, rounding *float64) bool {
+	return rounding != nil && m.Value < *rounding/2
+}
+
+// noiseText states a noise, or what it stays below.
+func noiseText(m compare.Measured, rounding *float64) string {
+	if masked(m, rounding) {
+		return "not resolved: the edges are rounded to the sample interval of " + quantity.Format(*rounding, quantity.Second)
+	}
+	if m.Value > clear*m.Uncertainty {
+		return quantity.PlusMinus(m.Value, m.Uncertainty, quantity.Second)
+	}
+	return "not significant, below " + quantity.Format(m.Value+clear*m.Uncertainty, quantity.Second)
+}
+
+// The record leaves open what noise the period's uncertainty hangs on where a walk is neither all but certain nor all but
+// excluded, and it matters where that changes the uncertainty by such a factor (common practice).
+const (
+	certain = 0.95
+	matters = 1.5
+)
+
+// hangs says whether the period's uncertainty hangs on what the record does not tell.
+func hangs(u *compare.PeriodUncertainty) bool {
+	return u.Probability > 1-certain && u.Probability < certain && u.Walk > matters*u.White
+}
+
+// periodText states the period's uncertainty for either noise.
+func periodText(u *compare.PeriodUncertainty) string {
+	white, walk := quantity.Uncertain(u.White, u.White, quantity.Second), quantity.Uncertain(u.Walk, u.Walk, quantity.Second)
+	if white == walk {
+		return fmt.Sprintf("%s, with white edge noise alone or with random-walk period noise", white)
+	}
+	return fmt.Sprintf("%s with white edge noise alone, %s with random-walk period noise (probability %s)", white, walk, quantity.Probability(u.Probability))
+}
+
+// driftUnit is in what a drift is told, and by what its SI value is multiplied for it: in ppm, or per cent where it is
+// no better known than to a thousandth.
+func driftUnit(d *compare.Drift) (unit string, factor float64) {
+	unit, factor = "/min", 60
+	if d.Against == "temperature" {
+		unit, factor = "/K", 1
+	}
+	if d.Uncertainty*factor > 1e-3 {
+		return " %" + unit, 100 * factor
+	}
+	return " ppm" + unit, 1e6 * factor
+}
+
+// driftText states the drift of the period; what does not stand out of its uncertainty is no drift.
+func driftText(d *compare.Drift) string {
+	unit, k := driftUnit(d)
+	value := "(" + quantity.Bare(k*d.Value, k*d.Uncertainty) + ")" + unit
+	over := fmt.Sprintf("over %s", quantity.Format(d.Range, quantity.Second))
+	if d.Against == "temperature" {
+		over = fmt.Sprintf("over %s K", words.Short(d.Range))
+	}
+	if d.Seen {
+		return value + " of the period, " + over
+	}
+	return "not significant: " + value + " of the period, " + over
+}
+
+// allanText lists the Allan deviation by averaging time.
+func allanText(points []compare.AllanPoint) string {
+	var all []string
+	for _, a := range points {
+		all = append(all, fmt.Sprintf("%s at %s", words.Relative(a.Value), quantity.Format(a.Time, quantity.Second)))
+	}
+	return strings.Join(all, ", ")
+}
+
+// dull is the standard uncertainty of a drift over time, in 1/s, above which not having seen one says nothing: 1 %/min.
+const dull = 0.01 / 60
+
+// stabilityRows are the lines that tell how the times run. All of them belong to a measurement of its own, with the Allan
+// deviation; beside a finding only what says something.
+func stabilityRows(s *compare.Stability, all bool) [][2]string {
+	var rows [][2]string
+	add := func(name, text string, tells bool) {
+		if all || tells {
+			rows = append(rows, [2]string{name, text})
+		}
+	}
+	if u := s.Period; u != nil {
+		add("uncertainty of the period", periodText(u), hangs(u))
+	}
+	if !s.Drift.Told() {
+		return rows
+	}
+	add("white edge noise", noiseText(s.EdgeNoise, s.Rounding), !masked(s.EdgeNoise, s.Rounding))
+	add("random-walk period noise", noiseText(s.PeriodNoise, s.Rounding), !masked(s.PeriodNoise, s.Rounding))
+	add("drift", driftText(&s.Drift), s.Drift.Seen || s.Drift.Against == "temperature" || s.Drift.Uncertainty < dull)
+	if all && len(s.Allan) > 0 {
+		add("Allan deviation", allanText(s.Allan), true)
+	}
+	return rows
+}
+
+// driftCauses say which part would make the drift by itself; nothing where none is seen or no design was given.
+func driftCauses(d *compare.Drift) []string {
+	if !d.Seen || len(d.Causes) == 0 {
+		return nil
+	}
+	unit, k := driftUnit(d)
+	var out []string
+	for _, c := range d.Causes {
+		if !c.Plausible {
+			continue
+		}
+		text := fmt.Sprintf("%s would make this drift by itself with (%s)%s", c.Part, quantity.Bare(k*c.Value, k*c.Uncertainty), unit)
+		middle, half := 1e6*(c.Tempco[0]+c.Tempco[1])/2, 1e6*(c.Tempco[1]-c.Tempco[0])/2
+		known := fmt.Sprintf("%s ± %s ppm/K", words.Short(middle), words.Short(half))
+		if c.Warming != nil {
+			text += fmt.Sprintf(": a change of its temperature by at least %.2g K, at %s", *c.Warming, known)
+		} else {
+			text += fmt.Sprintf("; its temperature coefficient is %s", known)
+		}
+		out = append(out, text)
+	}
+	if len(out) == 0 {
+		out = append(out, "No part's temperature coefficient would make this drift by itself: two parts, the thresholds, the supply or the timer follow too.")
+	}
+	return out
+}
+
+// stability tells how the times run over a capture: all that is known, or what says something. A document about what to fit,
+// or of a stream that was heard, has no room for it.
+func (b *Basis) stability(st *compare.Stability, all bool) Section {
+	s := Section{ID: "stability", Heading: "Stability"}
+	if st == nil {
+		return s
+	}
+	s.Records = stabilityRecords(st)
+	if b.Proposals != nil || b.Session != nil && !all {
+		return s
+	}
+	t := &Table{Columns: []Column{{}, {}}, Caption: "White noise moves each edge by itself; random-walk period noise adds up from cycle to cycle. A drift is significant from three standard uncertainties on."}
+	for _, r := range stabilityRows(st, all) {
+		t.Rows = append(t.Rows, cells(r[0], r[1]))
+	}
+	s.table(t, Always)
+	if len(t.Rows) == 0 {
+		return s
+	}
+	s.points(driftCauses(&st.Drift)...)
+	if !all && len(st.Allan) > 0 {
+		s.add(Block{Label: "Allan deviation of the period", Text: allanText(st.Allan) + ".", Show: Detail})
+	}
+	return s
+}
+
+// follows says how a lot's boards follow the temperature.
+func follows(d *compare.Drift) Section {
+	s := Section{ID: "temperature", Heading: "How the boards follow the temperature"}
+	if d != nil {
+		s.say(Sentence, driftText(d)+", each board compared with itself.")
+		s.points(driftCauses(d)...)
+	}
+	return s
+}
+
+// stabilityRecords are the numbers of how the times run.
+func stabilityRecords(s *compare.Stability) []Record {
+	number := func(x float64) *float64 {
+		if math.IsNaN(x) {
+			return nil
+		}
+		return &x
+	}
+	var rows []Record
+	add := func(name, unit string, value, u *float64) {
+		rows = append(rows, Record{Kind: "stability", Name: name, Unit: unit, Value: value, Uncertainty: u})
+	}
+	if u := s.Period; u != nil {
+		add("period_uncertainty_white_alone", "s", &u.White, nil)
+		add("period_uncertainty_with_walk", "s", &u.Walk, nil)
+		add("probability_of_walk", "1", &u.Probability, nil)
+	}
+	if !s.Drift.Told() {
+		return rows
+	}
+	add("edge_noise", "s", &s.EdgeNoise.Value, &s.EdgeNoise.Uncertainty)
+	add("period_noise", "s", &s.PeriodNoise.Value, &s.PeriodNoise.Uncertainty)
+	add("drift", s.Drift.Unit, &s.Drift.Value, &s.Drift.Uncertainty)
+	for _, a := range s.Allan {
+		add(fmt.Sprintf("allan_deviation %.6g s", a.Time), "1", number(a.Value), nil)
+	}
+	return rows
+}

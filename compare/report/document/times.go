@@ -1,0 +1,117 @@
+package document
+
+import (
+	"fmt"
+
+	"offbeat/acquire/quantity"
+	"offbeat/compare"
+	"offbeat/compare/report/picture"
+	"offbeat/compare/report/words"
+)
+
+// times sets the measured times against the nominal ones, and says the verdict.
+func (b *Basis) times() Section {
+	f := b.Finding
+	s := Section{ID: "times", Heading: "Times"}
+	s.Records = append(measuredRecords("", &f.Measured), PredictedRecords(&f.Predicted)...)
+	for _, q := range f.Verdict.Each {
+		s.Records = append(s.Records, Record{Kind: "verdict", Name: q.Quantity, Value: &q.Value, Uncertainty: &q.Uncertainty, Low: &q.Limits[0], High: &q.Limits[1], Probability: &q.ProbabilityIn, Detail: q.Result})
+	}
+	if f.Measured.High == nil {
+		return s
+	}
+	if len(f.Verdict.Each) > 0 {
+		s.Layout = Pair
+		s.draw(always(b.verdictBands))
+	}
+	s.table(timesTable(f), Always)
+	if len(f.Verdict.Each) == 0 {
+		s.say(Sentence, "No target is set, so there is no verdict.")
+		return s
+	}
+	for _, v := range f.Verdict.Each {
+		q := words.TimeOf(v.Quantity)
+		s.add(Block{Label: "Target", Tone: tones[v.Result], Text: fmt.Sprintf("%s %s: %s; conformance probability %s.", q.Name, words.Span(v.Limits[0], v.Limits[1], q.Unit), v.Result, words.Percent(v.ProbabilityIn))})
+	}
+	s.add(Block{Label: "Rule", Text: f.Verdict.Rule + ".", Show: Detail})
+	return s
+}
+
+// timesTable sets the measured times beside the nominal ones.
+func timesTable(f *compare.Finding) *Table {
+	m := f.Measured.High
+	if f.Measured.Period != nil {
+		m = f.Measured.Period
+	}
+	t := &Table{Caption: fmt.Sprintf("± is one standard uncertainty; %s. The range is the worst case of the parts' tolerances.", words.Plural(m.Count, wholeOf(f))),
+		Columns: []Column{{}, {Head: "measured", Number: true}, {Head: "nominal", Number: true}, {Head: "parts in tolerance", Number: true}, {Number: true}, {Drop: 1}}, Stack: true}
+	measured, predicted := words.Pick(&f.Measured), words.Pick(&f.Predicted)
+	for i, q := range words.Times {
+		m, e := measured[i], predicted[i]
+		if m == nil {
+			continue
+		}
+		row := cells(q.Name, quantity.PlusMinus(m.Value, m.Uncertainty, q.Unit), "", "", "", "")
+		if e != nil {
+			row[2].Text, row[3].Text = words.Among(e.Nominal, e.Low, e.High, q.Unit), words.Span(e.Low, e.High, q.Unit)
+			row[4].Text = words.Deviation(m.Value, m.Uncertainty, e.Nominal)
+			if at := words.Side(m.Value, e.Low, e.High); at != "inside" {
+				row[5] = toned(at, Bad)
+			}
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t
+}
+
+// verdictBands draws each judged quantity against its limits.
+func (b *Basis) verdictBands(id string) picture.Picture {
+	var rows []picture.Band
+	for _, v := range b.Finding.Verdict.Each {
+		rows = append(rows, b.verdictBand(v))
+	}
+	const caption = "The dot is the measured value with its expanded uncertainty (k = 2). Hatched: the target's limits, the guard band dashed inside them. The bracket above is what the parts' tolerances allow, the tick their nominal prediction. A dot clear of the dashes on the inside passes."
+	return picture.Bands(id, "Measured against the target", caption, rows)
+}
+
+// verdictBand is the row of one judged quantity.
+func (b *Basis) verdictBand(v compare.QuantityVerdict) picture.Band {
+	q := words.TimeOf(v.Quantity)
+	band := picture.Band{Unit: q.Unit, Limits: v.Limits, Guard: v.GuardBand, Measured: v.Value, Expanded: 2 * v.Uncertainty, Word: v.Result}
+	predicted := words.Pick(&b.Finding.Predicted)
+	for i, t := range words.Times {
+		if t.Key == v.Quantity && predicted[i] != nil {
+			band.Worst, band.Nominal = [2]float64{predicted[i].Low, predicted[i].High}, predicted[i].Nominal
+		}
+	}
+	band.Name = fmt.Sprintf("%s %s", words.Sentence(q.Name), quantity.Uncertain(v.Value, v.Uncertainty, q.Unit))
+	band.Reference = (v.Limits[0] + v.Limits[1]) / 2
+	for _, t := range b.targets() {
+		if t.Quantity == v.Quantity && t.Value > 0 {
+			band.Reference = t.Value
+		}
+	}
+	return band
+}
+
+// measuredRecords are the measured times; source goes into the detail.
+func measuredRecords(source string, t *compare.Times[compare.Measured]) []Record {
+	var rows []Record
+	for i, m := range words.Pick(t) {
+		if m != nil {
+			rows = append(rows, Record{Kind: "measured", Name: words.Times[i].Key, Unit: words.Times[i].UnitText(), Value: &m.Value, Uncertainty: &m.Uncertainty, Detail: source})
+		}
+	}
+	return rows
+}
+
+// PredictedRecords are the predicted times, low and high in the worst case.
+func PredictedRecords(t *compare.Times[compare.Predicted]) []Record {
+	var rows []Record
+	for i, e := range words.Pick(t) {
+		if e != nil {
+			rows = append(rows, Record{Kind: "predicted", Name: words.Times[i].Key, Unit: words.Times[i].UnitText(), Nominal: &e.Nominal, Low: &e.Low, High: &e.High})
+		}
+	}
+	return rows
+}

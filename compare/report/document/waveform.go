@@ -1,0 +1,100 @@
+package document
+
+import (
+	"fmt"
+
+	"offbeat/acquire/quantity"
+	"offbeat/compare"
+	"offbeat/compare/report/picture"
+	"offbeat/compare/report/words"
+)
+
+// waveRow is one quantity of the capacitor's waveform.
+type waveRow struct {
+	key, name string
+	of        func(w *compare.Waveform) *compare.Measured
+	unit      string // as the JSON writes it; empty: the waveform's own, of voltages
+}
+
+var waveRows = []waveRow{
+	{"tau_charge", "time constant, charging", func(w *compare.Waveform) *compare.Measured { return &w.TauCharge }, "s"},
+	{"tau_discharge", "time constant, discharging", func(w *compare.Waveform) *compare.Measured { return w.TauDischarge }, "s"},
+	{"upper_threshold", "upper threshold", func(w *compare.Waveform) *compare.Measured { return &w.Upper }, ""},
+	{"lower_threshold", "lower threshold", func(w *compare.Waveform) *compare.Measured { return &w.Lower }, ""},
+	{"asymptote", "final voltage of the charge", func(w *compare.Waveform) *compare.Measured { return &w.Asymptote }, ""},
+	{"discharge_asymptote", "final voltage of the discharge", func(w *compare.Waveform) *compare.Measured { return w.DischargeAsymptote }, ""},
+	{"lower_over_upper", "lower over upper", func(w *compare.Waveform) *compare.Measured { return &w.LowerOverUpper }, "1"},
+	{"upper_over_asymptote", "upper over final voltage", func(w *compare.Waveform) *compare.Measured { return &w.UpperOverAsymptote }, "1"},
+	{"leak", "leakage across the capacitor", func(w *compare.Waveform) *compare.Measured { return w.Leak }, "ohm"},
+	{"discharge_resistance", "discharge pin to ground", func(w *compare.Waveform) *compare.Measured { return w.DischargePath }, "ohm"},
+}
+
+// waveform lists and draws what the capacitor's channel shows; nothing where none was read.
+func waveform(w *compare.Waveform, r run) Section {
+	s := Section{ID: "waveform", Heading: "The capacitor's waveform"}
+	if w == nil {
+		return s
+	}
+	if r.trace != nil && r.measurement != nil && w.TauDischarge != nil {
+		s.Layout = Pair
+		s.draw(func(id string) (picture.Picture, bool) {
+			return picture.Waveform(id, r.trace, r.measurement, runsOf(w))
+		})
+	}
+	t := &Table{Caption: "± is one standard uncertainty.", Columns: []Column{{}, {Head: "fitted, standard uncertainty", Number: true}, {Number: true}}}
+	for i := range waveRows {
+		q := &waveRows[i]
+		m, unit := q.of(w), q.unit
+		if m == nil {
+			continue
+		}
+		if unit == "" {
+			unit = w.Unit
+		}
+		row := cells(q.name, quantity.PlusMinus(m.Value, m.Uncertainty, words.Units[unit]), "")
+		if unit == "1" {
+			row[1].Text = quantity.Bare(m.Value, m.Uncertainty)
+		}
+		if q.unit == "" && unit == "1" {
+			row[1].Text += " of the supply"
+			row[2].Text = quantity.Uncertain(m.Value*w.Supply, m.Uncertainty*w.Supply, quantity.Volt)
+		}
+		t.Rows = append(t.Rows, row)
+		s.Records = append(s.Records, Record{Kind: "waveform", Name: q.key, Unit: unit, Value: &m.Value, Uncertainty: &m.Uncertainty})
+	}
+	s.table(t, Always)
+	s.say(Sentence, waveLead(w))
+	s.points(w.Notes...)
+	return s
+}
+
+// waveLead says what a waveform's numbers rest on.
+func waveLead(w *compare.Waveform) string {
+	runs := words.Plural(w.Cycles, "pair") + " of charge and discharge"
+	if w.TauDischarge == nil {
+		runs = words.Plural(w.Cycles, "charge")
+	}
+	text := fmt.Sprintf("%s, scattering by %s about the fitted curves. ", runs, quantity.Format(w.Residual, quantity.Volt))
+	if w.Unit == "V" {
+		return text + "The channel's scale and zero are not counted; the ratios are free of its scale."
+	}
+	return text + "Of the supply: the channel's scale (3 %), its zero (1 % of the supply) and the supply's own limits are counted; the ratios are free of all but the zero."
+}
+
+// runsOf are a waveform's runs in volts, with what stands beside its levels.
+func runsOf(w *compare.Waveform) picture.Runs {
+	volts := func(m *compare.Measured) float64 {
+		if w.Unit == "1" {
+			return m.Value * w.Supply
+		}
+		return m.Value
+	}
+	says := func(name string, m *compare.Measured) string {
+		u := m.Uncertainty / m.Value * volts(m)
+		return name + " " + quantity.Uncertain(volts(m), u, quantity.Volt)
+	}
+	return picture.Runs{Upper: volts(&w.Upper), Lower: volts(&w.Lower), Charge: volts(&w.Asymptote), Discharge: volts(w.DischargeAsymptote),
+		TauCharge: w.TauCharge.Value, TauDischarge: w.TauDischarge.Value,
+		UpperSays: says("upper threshold", &w.Upper), LowerSays: says("lower threshold", &w.Lower),
+		ChargeSays: says("charge heads for", &w.Asymptote), DischargeSays: says("discharge heads for", w.DischargeAsymptote)}
+}

@@ -1,0 +1,223 @@
+// Package page renders a document as one HTML file that needs nothing else: style and pictures are in it, no script, no
+// address. The live page of a stream that is being heard is its second form, with a script and a style beside it.
+package page
+
+import (
+	_ "embed"
+	"fmt"
+	"html/template"
+	"io"
+	"regexp"
+	"strings"
+	"time"
+
+	"offbeat/compare/report/document"
+	"offbeat/compare/report/picture"
+	"offbeat/compare/report/words"
+)
+
+// Maker says who made a page, and when.
+type Maker struct {
+	Made    time.Time // printed as a date; zero: none
+	Version string    // of the program
+}
+
+//go:embed page.html
+var pageText string
+
+//go:embed page.css
+var pageStyle string
+
+var pageTemplate = template.Must(template.New("page").Parse(pageText))
+
+// Write renders a document.
+func Write(w io.Writer, d *document.Document, m Maker) error {
+	s := sheet{Title: d.Title, Kicker: m.line(), Facts: tiedAll(d.Facts), Answer: tiedAll(d.Answer), Verdict: d.Result, Style: template.CSS(picture.Style + pageStyle)}
+	a := &album{}
+	for i := range d.Sections {
+		if d.Sections[i].Show.OnPage() {
+			if part, ok := a.section(&d.Sections[i]); ok {
+				s.Sections = append(s.Sections, part)
+			}
+		}
+	}
+	return pageTemplate.Execute(w, s)
+}
+
+// line says who made the page, and when.
+func (m Maker) line() string {
+	out := "Bench report by offbeat"
+	if m.Version != "" {
+		out += " " + m.Version
+	}
+	if !m.Made.IsZero() {
+		out += ", " + m.Made.Format("2006-01-02 15:04")
+	}
+	return out
+}
+
+// sheet is a document made ready for the template: plain text and finished pictures.
+type sheet struct {
+	Title, Kicker string
+	Facts, Answer []string
+	Verdict       string
+	Sections      []section
+	Style         template.CSS
+}
+
+// section is one heading with its pictures beside its words.
+type section struct {
+	ID, Heading string
+	Layout      string
+	Pictures    []drawing
+	Words       []item
+}
+
+// drawing is a picture ready to be placed.
+type drawing struct {
+	picture.Picture
+	Inline template.HTML
+}
+
+// item is a table, a paragraph, or a list; one of them.
+type item struct {
+	Table     *table
+	Paragraph *line
+	List      []line
+	Counted   bool // the list's lines are
+}
+
+// line is a sentence, and what belongs under it.
+type line struct {
+	Label, Text string
+	Under       []line
+	Code        bool // to be copied
+}
+
+// table is one table of text.
+type table struct {
+	Caption string
+	Heads   []head
+	Rows    [][]entry
+	Stack   bool
+}
+
+type head struct {
+	Text         string
+	Number, Name bool
+}
+
+// entry is one cell.
+type entry struct {
+	document.Cell
+	Head string // of its column
+	Number, Name,
+	Mark bool // stands out
+}
+
+// album numbers the pictures of one page.
+type album struct{ n int }
+
+// section makes a section ready; false where a page has nothing of it.
+func (a *album) section(s *document.Section) (section, bool) {
+	out := section{ID: s.ID, Heading: s.Heading, Layout: string(s.Layout)}
+	if out.Layout == "" {
+		out.Layout = "flow"
+	}
+	for i := range s.Blocks {
+		b := &s.Blocks[i]
+		if !b.Show.OnPage() {
+			continue
+		}
+		switch l := (line{Label: b.Label, Text: tied(words.Sentence(b.Text))}); b.Kind {
+		case document.Pictured:
+			out.Pictures = append(out.Pictures, a.drawn(b.Figure)...)
+		case document.Tabular:
+			out.Words = append(out.Words, item{Table: tableOf(b.Table)})
+		case document.Point, document.Step:
+			out.list(l, b.Kind == document.Step)
+		case document.Under:
+			out.under(l)
+		case document.Command:
+			out.under(line{Text: b.Text, Code: true})
+		default:
+			out.Words = append(out.Words, item{Paragraph: &l})
+		}
+	}
+	if len(out.Pictures) == 0 && out.Layout == string(document.Pair) {
+		out.Layout = "flow"
+	}
+	return out, len(out.Pictures)+len(out.Words) > 0
+}
+
+// list adds a line to the list that stands last, or begins one.
+func (s *section) list(l line, counted bool) {
+	if n := len(s.Words); n > 0 && s.Words[n-1].List != nil && s.Words[n-1].Counted == counted {
+		s.Words[n-1].List = append(s.Words[n-1].List, l)
+		return
+	}
+	s.Words = append(s.Words, item{List: []line{l}, Counted: counted})
+}
+
+// under puts a line under the one before it.
+func (s *section) under(l line) {
+	if n := len(s.Words); n > 0 && s.Words[n-1].List != nil {
+		last := &s.Words[n-1].List[len(s.Words[n-1].List)-1]
+		last.Under = append(last.Under, l)
+		return
+	}
+	s.Words = append(s.Words, item{Paragraph: &l})
+}
+
+// drawn is a picture with an id of its own; none where there is nothing to see.
+func (a *album) drawn(f document.Figure) []drawing {
+	a.n++
+	p, ok := f(fmt.Sprintf("p%d", a.n))
+	if !ok {
+		return nil
+	}
+	return []drawing{{p, template.HTML(p.SVG)}} // package picture escapes all text it puts in
+}
+
+// tableOf keeps the columns that a page shows.
+func tableOf(t *document.Table) *table {
+	out := &table{Caption: t.Caption, Stack: t.Stack, Rows: make([][]entry, len(t.Rows))}
+	named := -1
+	for k, c := range t.Columns {
+		if c.Name {
+			named = k
+		}
+	}
+	for k, c := range t.Columns {
+		if !c.Show.OnPage() {
+			continue
+		}
+		name := k == max(named, 0)
+		out.Heads = append(out.Heads, head{c.Head, c.Number, name})
+		for i := range t.Rows {
+			cell := t.Rows[i][k]
+			cell.Text, cell.More = tied(cell.Text), tied(cell.More)
+			if name {
+				cell.Text = words.Sentence(cell.Text)
+			}
+			out.Rows[i] = append(out.Rows[i], entry{cell, c.Head, c.Number, name, cell.Tone == document.Bad || cell.Tone == document.Doubtful})
+		}
+	}
+	return out
+}
+
+// afterNumber is a blank between a number and its unit.
+var afterNumber = regexp.MustCompile(`([\d)]) ((?:[pnµmkMGT]?(?:Ω|F|Hz|V|s)|%)(?:[^\pL]|$))`)
+
+// tied keeps a number, its tolerance and its unit on one line.
+func tied(s string) string {
+	return afterNumber.ReplaceAllString(strings.ReplaceAll(s, " ± ", "\u00a0±\u00a0"), "$1\u00a0$2")
+}
+
+func tiedAll(all []string) []string {
+	out := make([]string, len(all))
+	for i := range all {
+		out[i] = tied(words.Sentence(all[i]))
+	}
+	return out
+}

@@ -1,0 +1,319 @@
+package page
+
+import (
+	"fmt"
+	"html"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"offbeat/acquire/quantity"
+	"offbeat/compare"
+	"offbeat/compare/lot"
+	"offbeat/compare/report/browsertest"
+	"offbeat/compare/report/document"
+	"offbeat/compare/report/reporttest"
+	"offbeat/compare/report/words"
+)
+
+// written is a page as it is in its file.
+func written(t testing.TB, p *document.Basis) string {
+	t.Helper()
+	var b strings.Builder
+	if err := Write(&b, document.Of(p), Maker{Version: "test"}); err != nil {
+		t.Fatal(err)
+	}
+	return b.String()
+}
+
+// bare is a page's text: entities read, tags taken out, blanks made one.
+func bare(t testing.TB, p *document.Basis) string {
+	text := html.UnescapeString(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(written(t, p), " "))
+	return strings.Join(strings.Fields(strings.ReplaceAll(text, "\u00a0", " ")), " ")
+}
+
+// Everything that a person typed or a file was named comes out as text.
+func TestPageEscapes(t *testing.T) {
+	p := reporttest.LampBasis(t)
+	const nasty = `<script>alert("x")</script>&amp;`
+	p.Finding.Title, p.Measurements[0].Source, p.Finding.Finding = nasty, nasty, nasty
+	p.Finding.Captures[0].Source = nasty
+	p.Finding.Warnings = []string{nasty}
+	p.Finding.Causes[0].Parts = []string{nasty}
+	p.Traces[0].Source = nasty
+	page := written(t, p)
+	if strings.Contains(page, "<script") || strings.Contains(page, "&amp;amp;amp;") {
+		t.Error("text is not escaped once")
+	}
+	for _, address := range []string{"http:", "https:", "src=", "@import", "url(http"} {
+		if strings.Contains(page, address) {
+			t.Errorf("the page holds %q", address)
+		}
+	}
+}
+
+// What is nil is left out.
+func TestPageOfLittle(t *testing.T) {
+	if text := bare(t, &document.Basis{Captures: []compare.Capture{{Source: "a.csv", Measured: &compare.Times[compare.Measured]{High: &compare.Measured{Value: 1}}}}}); !strings.Contains(text, "certifies nothing") {
+		t.Error("no cautions")
+	}
+	p := reporttest.LampBasis(t)
+	p.Evidence, p.Traces, p.Design = nil, nil, nil
+	p.Finding.Verdict = compare.Verdict{Result: "no target"}
+	if !strings.Contains(bare(t, p), "No target is set") {
+		t.Error("the missing target is not mentioned")
+	}
+}
+
+// Nothing of a document that is for a page is missing from it.
+func TestPageSaysItAll(t *testing.T) {
+	for name, b := range reporttest.Pages(t) {
+		d, text := document.Of(b), bare(t, b)
+		says := func(what string) {
+			if what = strings.Join(strings.Fields(what), " "); !strings.Contains(strings.ToLower(text), strings.ToLower(what)) {
+				t.Errorf("%s: the page does not say %q", name, what)
+			}
+		}
+		for _, a := range append(append([]string{d.Title}, d.Answer...), d.Facts...) {
+			says(a)
+		}
+		for _, s := range d.Sections {
+			for _, c := range s.Blocks {
+				if c.Kind == document.Pictured || !s.Show.OnPage() || !c.Show.OnPage() {
+					continue
+				}
+				says(c.Label)
+				says(c.Text)
+				for _, row := range tableRows(c.Table) {
+					for _, cell := range row {
+						says(cell.Text)
+						says(cell.More)
+					}
+				}
+			}
+		}
+	}
+}
+
+func tableRows(t *document.Table) [][]document.Cell {
+	if t == nil {
+		return nil
+	}
+	return t.Rows
+}
+
+// The page draws the capacitor's voltage with its runs, lists what they show, and says how the times run and which part
+// would make their drift.
+func TestWaveformOnThePage(t *testing.T) {
+	page := bare(t, reporttest.Probed(t))
+	for _, want := range []string{"The capacitor's waveform", "The capacitor's own voltage", "Leakage across the capacitor", "Upper threshold",
+		"Stability", "ppm/min", "C1 would make this drift by itself", "Allan deviation"} {
+		if !strings.Contains(page, want) {
+			t.Errorf("the page lacks %q", want)
+		}
+	}
+}
+
+// Every proposal stands in the page with its chance, its stock, its caution, and each predicted quantity with its range.
+func TestProposalsPage(t *testing.T) {
+	p := reporttest.Tuned(t)
+	text := bare(t, p)
+	if len(p.Proposals) < 3 {
+		t.Fatalf("only %d proposals: the test says too little", len(p.Proposals))
+	}
+	for i := range p.Proposals {
+		q := &p.Proposals[i]
+		line := fmt.Sprintf("%d. ", i+1)
+		for _, c := range q.Changes {
+			line += c.Part + ": " + c.Fit + "; "
+		}
+		for k, b := range words.Pick(&q.Predicted) {
+			u := words.Times[k].Unit
+			if want := words.Among(b.Value, b.Low, b.High, u) + " " + words.Span(b.Low, b.High, u); !strings.Contains(text, want) {
+				t.Errorf("the page lacks %q", want)
+			}
+		}
+		if line = strings.TrimSuffix(line, "; "); len(q.Changes) > 0 && !strings.Contains(text, line+" "+words.Percent(q.InTarget)) || !strings.Contains(text, q.Caution) {
+			t.Errorf("the page lacks %q or %q", line, q.Caution)
+		}
+	}
+	if !strings.Contains(text, " in stock") || !strings.Contains(text, "not all in stock") {
+		t.Error("the test wants proposals in and out of stock")
+	}
+	for _, want := range []string{"What to fit", "Frequency after the change", "Duty factor after the change"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the page lacks %q", want)
+		}
+	}
+	if strings.Contains(text, "Next, best first") {
+		t.Error("a page about what to fit advises a reading")
+	}
+}
+
+// Asked in vain is something else than not asked.
+func TestPageWithoutProposals(t *testing.T) {
+	p := reporttest.LampBasis(t)
+	if text := bare(t, p); strings.Contains(text, "What to fit") {
+		t.Error("nobody asked what to fit")
+	}
+	p.Proposals = []compare.Proposal{}
+	if text := bare(t, p); !strings.Contains(text, "No change of one or two parts") || strings.Contains(text, "after the change") {
+		t.Error("the page does not say that nothing helps")
+	}
+}
+
+// A number does not part from its unit at the end of a line; a count and its noun may.
+func TestTied(t *testing.T) {
+	const n = "\u00a0"
+	for in, want := range map[string]string{
+		"C1 about 122.7 nF, 23 % above its nominal 100 nF (78 %).": "C1 about 122.7" + n + "nF, 23" + n + "% above its nominal 100" + n + "nF (78" + n + "%).",
+		"(4.88 ± 0.01) ms (sure)":                                  "(4.88" + n + "±" + n + "0.01)" + n + "ms (sure)",
+		"R1 10 kΩ ± 1 %":                                           "R1 10" + n + "kΩ" + n + "±" + n + "1" + n + "%",
+		"3 samples of 2 sets, 5 V":                                 "3 samples of 2 sets, 5" + n + "V",
+		"5 % 3 % 1 s 2 µs 7 MHz 4 Hz":                              "5" + n + "% 3" + n + "% 1" + n + "s 2" + n + "µs 7" + n + "MHz 4" + n + "Hz",
+	} {
+		if got := tied(in); got != want {
+			t.Errorf("%q\ngot  %q\nwant %q", in, got, want)
+		}
+	}
+}
+
+// The page is whole, needs nothing from outside, and escapes what it was given.
+func TestLotPage(t *testing.T) {
+	d, _, r, rows := reporttest.LotBench(t)
+	page := written(t, &document.Basis{Design: d, Lot: r, Boards: rows})
+	for _, want := range []string{"Operating characteristic", "Frequency of the boards", "C1 out of tolerance, about", "others, each below 1", "The batches", "Control charts", "cut short &lt;&amp;&gt;", "lamp 20", "</html>"} {
+		if !strings.Contains(page, want) {
+			t.Errorf("the page lacks %q", want)
+		}
+	}
+	for _, bad := range []string{"<script", "http://", "https://", "NaN", "Inf", "<&>"} {
+		if strings.Contains(page, bad) {
+			t.Errorf("the page holds %q", bad)
+		}
+	}
+	if n := strings.Count(page, "<svg"); n != 4+len(r.Charts)+len(r.Gauge) || n != strings.Count(page, "<figure>") {
+		t.Errorf("%d pictures", n)
+	}
+	ids := map[string]bool{}
+	for _, m := range regexp.MustCompile(` id="([^"]+)"`).FindAllStringSubmatch(page, -1) {
+		if ids[m[1]] {
+			t.Errorf("the id %s stands twice", m[1])
+		}
+		ids[m[1]] = true
+	}
+}
+
+// A lot without target, boards or spread has a page too.
+func TestBareLot(t *testing.T) {
+	d := reporttest.Lamp()
+	d.Targets = nil
+	r, err := lot.NewCollector(d).Report(lot.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if text := bare(t, &document.Basis{Design: d, Lot: r}); !strings.Contains(text, "Acceptance") {
+		t.Error(text)
+	}
+}
+
+// The live page escapes what the user typed, and each place has what belongs there.
+func TestLiveParts(t *testing.T) {
+	p := reporttest.LampBasis(t)
+	h := &Heard{Snapshot: *reporttest.HeardSnapshot(p.Finding, p.Design), Source: "a port", State: "listening", Gone: true, Saved: "x.log"}
+	parts, err := LiveParts(h)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for place, want := range map[string][]string{
+		"state": {`class="state gone"`, "listening"}, "finding": {"C1"}, "now": {"Duty factor", "since the start"}, "parts": {"C1", "out of tolerance"},
+		"marks": {"cooled C1 with &lt;spray&gt;", "60.0\u00a0s", "no step yet"}, "trends": {"High time, ms", "C1, nF"}, "heard": {"33000 lines heard", "kept in x.log"},
+	} {
+		for _, w := range want {
+			if !strings.Contains(parts[place], w) {
+				t.Errorf("%s: no %q in\n%s", place, w, parts[place])
+			}
+		}
+	}
+	if n := strings.Count(parts["trends"], "<svg"); n != 4+len(p.Finding.Parts) {
+		t.Errorf("%d pictures", n)
+	}
+	var b strings.Builder
+	if err := Live(&b, &Heard{Source: "<a port>"}); err != nil || !strings.Contains(b.String(), "<h1>&lt;a port&gt;</h1>") {
+		t.Errorf("%v in\n%s", err, b.String())
+	}
+	if got := tied(quantity.Format(p.Finding.Parts[2].Value, quantity.Farad)); !strings.Contains(parts["parts"], got) {
+		t.Errorf("no %s among the parts", got)
+	}
+}
+
+// papers in inches.
+var papers = map[string][2]float64{"A4": {8.27, 11.69}, "Letter": {8.5, 11}}
+
+// TestInBrowser looks at every kind of page as a reader would. OFFBEAT_PAGES names a folder to keep what was
+// seen in.
+func TestInBrowser(t *testing.T) {
+	b := browsertest.New(t)
+	dir, keep := os.Getenv("OFFBEAT_PAGES"), true
+	if dir == "" {
+		dir, keep = t.TempDir(), false
+	}
+	file := func(parts ...string) string {
+		if !keep {
+			return ""
+		}
+		return filepath.Join(dir, strings.Join(parts, "-"))
+	}
+	for name, p := range reporttest.Pages(t) {
+		path := filepath.Join(dir, name+".html")
+		if err := os.WriteFile(path, []byte(written(t, p)), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		roles := map[int]map[string]int{}
+		widths := []int{360, 1280}
+		if name == "retune" { // the widest table
+			widths = append(widths, 768, 1024)
+		}
+		for _, width := range widths {
+			for _, scheme := range []string{"light", "dark"} {
+				if !keep && (width < 1280) != (scheme == "light") {
+					continue // colours do not depend on the width: one of each will do
+				}
+				b.Screen(width, scheme)
+				b.Open("file://" + path)
+				var wrong, faint []string
+				b.Run(browsertest.LayoutFaults, &wrong)
+				b.Run(browsertest.Contrast, &faint)
+				for _, w := range append(wrong, faint...) {
+					t.Errorf("%s, %d px, %s: %s", name, width, scheme, w)
+				}
+				roles[width] = b.Roles()
+				if keep {
+					b.Picture(file(name, fmt.Sprint(width), scheme+".png"))
+				}
+			}
+		}
+		for _, role := range []string{"image", "table", "row", "rowheader", "columnheader", "banner", "main", "heading", "figure"} {
+			// A table that has become a list on a small screen is a table still to who hears it.
+			if small, large := roles[360][role], roles[1280][role]; small != large || small == 0 && role == "main" {
+				t.Errorf("%s: a screen reader finds %d of %q at 360 px and %d at 1280 px", name, small, role, large)
+			}
+		}
+		for paper, size := range papers {
+			if !keep && paper == "Letter" && name != "crowded" && name != "retune" {
+				continue // the fullest pages tell: the sheet is a little shorter and a little wider
+			}
+			if n := b.Paper(size[0], size[1], file(name, paper+".pdf")); n < 1 || n > 3 {
+				t.Errorf("%s prints on %d pages of %s, want at most 3", name, n, paper)
+			}
+		}
+		for _, e := range b.Log("browser") {
+			t.Errorf("%s: console says %s: %s", name, e.Level, e.Message)
+		}
+		for _, url := range b.Asked("file://" + path) {
+			t.Errorf("%s asks for %s", name, url)
+		}
+	}
+}

@@ -1,0 +1,67 @@
+package table
+
+import (
+	"bytes"
+	"encoding/csv"
+	"strings"
+	"testing"
+
+	"offbeat/compare/report/document"
+	"offbeat/compare/report/reporttest"
+)
+
+func TestWrite(t *testing.T) {
+	var b bytes.Buffer
+	if err := Write(&b, document.Of(&document.Basis{Finding: reporttest.Finding()})); err != nil {
+		t.Fatal(err)
+	}
+	reporttest.Golden(t, "finding.csv", b.Bytes())
+	rows, err := csv.NewReader(&b).ReadAll()
+	if err != nil || len(rows) != 1+5+5+2+3+5+2+3 {
+		t.Errorf("%d rows, %v", len(rows), err)
+	}
+	b.Reset()
+	if err := Write(&b, &document.Document{}); err != nil || strings.Count(b.String(), "\n") != 1 {
+		t.Errorf("no rows: %q, %v", b.String(), err)
+	}
+	b.Reset()
+	if err := Write(&b, document.Of(&document.Basis{Finding: reporttest.Broken()})); err != nil {
+		t.Fatal(err)
+	}
+	reporttest.Golden(t, "latch.csv", b.Bytes())
+}
+
+func TestLotCSV(t *testing.T) {
+	_, outcomes, _, _ := reporttest.LotBench(t)
+	var b bytes.Buffer
+	table, err := NewLot(&b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, o := range outcomes {
+		if err := table.Board(o); err != nil {
+			t.Fatal(err)
+		}
+	}
+	rows, err := csv.NewReader(&b).ReadAll()
+	if err != nil || len(rows) != 31 {
+		t.Fatalf("%d rows, %v", len(rows), err)
+	}
+	if strings.Join(rows[0][:3], ",") != "board,lot,verdict" || rows[1][2] != "fail" || rows[1][11] != "shifted" || rows[1][12] != "C1" {
+		t.Errorf("%q\n%q", rows[0], rows[1])
+	}
+	if failed := rows[9]; failed[0] != "lamp 9" || failed[3] != "" || !strings.Contains(failed[14], "cut short") {
+		t.Errorf("%q", failed)
+	}
+}
+
+func TestLedger(t *testing.T) {
+	var b bytes.Buffer
+	if err := Ledger(&b, reporttest.Visits()); err != nil {
+		t.Fatal(err)
+	}
+	rows, err := csv.NewReader(&b).ReadAll()
+	if err != nil || len(rows) != 4 || rows[1][0] != "2026-01-31T08:00:00Z" || rows[1][1] != "lamp 7" || rows[3][21] != "cut short" {
+		t.Errorf("%v %q", err, rows)
+	}
+}

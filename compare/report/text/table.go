@@ -1,0 +1,202 @@
+package text
+
+import (
+	"slices"
+	"strings"
+
+	"offbeat/compare/report/document"
+)
+
+// grid is a table made ready for text: its columns with what stands in them.
+type grid struct {
+	columns []document.Column
+	heads   []string
+	rows    [][]document.Cell
+	widths  []int
+	least   []int // with the heads broken at every blank
+}
+
+// Bars have one of these widths, by the page's.
+const (
+	shareWidth = 20
+	wideBar    = 31
+	narrowBar  = 17
+	widePage   = 100
+)
+
+// gridOf keeps the columns that text shows, and draws the bars: a part's in its own column, a share's in one after it.
+func (p *printer) gridOf(t *document.Table) *grid {
+	g := &grid{rows: make([][]document.Cell, len(t.Rows))}
+	part := narrowBar
+	if p.style.Width >= widePage {
+		part = wideBar
+	}
+	for k, c := range t.Columns {
+		if !c.Show.Says(p.style.Explain) {
+			continue
+		}
+		head, shares := c.Head, false
+		if !t.Heads.Says(p.style.Explain) {
+			head = ""
+		}
+		g.columns, g.heads = append(g.columns, c), append(g.heads, head)
+		for i, r := range t.Rows {
+			cell := r[k]
+			if cell.Part != nil {
+				cell.Text = toleranceBar(cell.Part, part)
+			}
+			shares = shares || cell.Share > 0
+			g.rows[i] = append(g.rows[i], cell)
+		}
+		if !shares {
+			continue
+		}
+		g.columns, g.heads = append(g.columns, document.Column{Drop: 9}), append(g.heads, "")
+		for i, r := range t.Rows {
+			g.rows[i] = append(g.rows[i], document.Cell{Text: shareBar(r[k].Share, shareWidth)})
+		}
+	}
+	g.measure()
+	return g
+}
+
+// measure works the widths out.
+func (g *grid) measure() {
+	g.widths, g.least = make([]int, len(g.columns)), make([]int, len(g.columns))
+	for k := range g.columns {
+		for _, r := range g.rows {
+			g.least[k] = max(g.least[k], visible(r[k].Text))
+		}
+		g.widths[k] = max(g.least[k], visible(g.heads[k]))
+		for _, w := range strings.Fields(g.heads[k]) {
+			g.least[k] = max(g.least[k], visible(w))
+		}
+	}
+}
+
+// table writes aligned columns, two blanks apart, indented by two. Where they are wider than the page, columns that may be
+// dropped go first; then heads are broken at their blanks; then the cells of the widest column of words; and what still has
+// no room goes on a line of its own below each row. No number is lost or broken.
+func (p *printer) table(t *document.Table) {
+	g := p.gridOf(t)
+	g.drop(p.style.Width)
+	g.squeeze(p.style.Width)
+	lines := g.fold(p.style.Width)
+	if strings.Join(g.heads, "") != "" {
+		heads := make([]document.Cell, len(g.heads))
+		for k := range heads {
+			heads[k].Text = g.heads[k]
+		}
+		p.row(g, lines, heads)
+	}
+	for _, r := range g.rows {
+		p.row(g, lines, r)
+	}
+}
+
+// total is the width of a table's line.
+func total(widths []int) int {
+	n := 0
+	for _, w := range widths {
+		n += w + 2
+	}
+	return n
+}
+
+// drop takes out columns until the rest has room.
+func (g *grid) drop(room int) {
+	for total(g.least) > room {
+		last := -1
+		for k, c := range g.columns {
+			if c.Drop > 0 && (last < 0 || c.Drop > g.columns[last].Drop) {
+				last = k
+			}
+		}
+		if last < 0 {
+			return
+		}
+		g.columns, g.heads = slices.Delete(g.columns, last, last+1), slices.Delete(g.heads, last, last+1)
+		g.widths, g.least = slices.Delete(g.widths, last, last+1), slices.Delete(g.least, last, last+1)
+		for i := range g.rows {
+			g.rows[i] = slices.Delete(g.rows[i], last, last+1)
+		}
+	}
+}
+
+// narrowest is what is left to a column whose cells are broken.
+const narrowest = 20
+
+// squeeze narrows columns until the table fits: those first whose head is widest over its cells, then the widest one of
+// words.
+func (g *grid) squeeze(room int) {
+	for over := total(g.widths) - room; over > 0; over-- {
+		widest := -1
+		for k := range g.columns {
+			if g.widths[k] > g.least[k] && (widest < 0 || g.widths[k]-g.least[k] > g.widths[widest]-g.least[widest]) {
+				widest = k
+			}
+		}
+		if widest < 0 {
+			break
+		}
+		g.widths[widest]--
+	}
+	words := -1
+	for k, c := range g.columns {
+		if !c.Number && (words < 0 || g.widths[k] > g.widths[words]) {
+			words = k
+		}
+	}
+	if over := total(g.widths) - room; over > 0 && words >= 0 {
+		g.widths[words] = max(g.widths[words]-over, min(narrowest, g.widths[words]))
+	}
+}
+
+// fold shares the columns out among lines: from where each one begins.
+func (g *grid) fold(room int) []int {
+	lines, used := []int{0}, 0
+	for k, w := range g.widths {
+		if used > 0 && used+w+2 > room {
+			lines, used = append(lines, k), 2
+		}
+		used += w + 2
+	}
+	return append(lines, len(g.widths))
+}
+
+// row writes one row on its lines; a cell wider than its column is broken at its blanks.
+func (p *printer) row(g *grid, lines []int, row []document.Cell) {
+	for n, from := range lines[:len(lines)-1] {
+		to, lead := lines[n+1], ""
+		if n > 0 {
+			lead = "  "
+		}
+		broken, height := make([][]string, to), 1
+		for k := from; k < to; k++ {
+			broken[k] = []string{row[k].Text}
+			if visible(row[k].Text) > g.widths[k] {
+				broken[k] = Wrap(row[k].Text, g.widths[k])
+			}
+			height = max(height, len(broken[k]))
+		}
+		for h := range height {
+			line := lead
+			for k := from; k < to; k++ {
+				text := ""
+				if h < len(broken[k]) {
+					text = broken[k][h]
+				}
+				pad := strings.Repeat(" ", max(g.widths[k]-visible(text), 0))
+				text = p.paint(attributes[row[k].Tone], text)
+				if g.columns[k].Number {
+					line += "  " + pad + text
+				} else {
+					line += "  " + text + pad
+				}
+			}
+			if line = strings.TrimRight(line, " "); line != "" {
+				p.line("%s", line)
+			}
+		}
+	}
+}

@@ -1,0 +1,139 @@
+// Package text renders a document for a terminal, a pipe or a file: lines of the width there is, without losing a number.
+package text
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"strings"
+
+	"offbeat/compare/report/document"
+)
+
+// Style says what the output can show. The zero value is plain text of 100 columns.
+type Style struct {
+	Width   int  // columns; 0: 100
+	Color   bool // terminal colours, never the only sign of anything
+	Explain bool // also what only those want who ask: legends, bits, file details, the budget
+}
+
+// Write renders a document.
+func Write(w io.Writer, d *document.Document, s Style) error {
+	if s.Width <= 0 {
+		s.Width = 100
+	}
+	s.Width = max(s.Width, 40)
+	p := &printer{bufio.NewWriter(w), s}
+	for _, a := range d.Answer {
+		for _, l := range Wrap(a, s.Width) {
+			p.line("%s", p.paint(bold, l))
+		}
+	}
+	if d.Subject != "" {
+		p.prose("", "", d.Subject)
+	}
+	for i := range d.Sections {
+		if d.Sections[i].Show.Says(s.Explain) {
+			p.section(&d.Sections[i])
+		}
+	}
+	if d.Closing != "" {
+		p.line("")
+		p.prose("", "", d.Closing)
+	}
+	return p.w.Flush()
+}
+
+// printer lays text out on a page. Its writer keeps the first error.
+type printer struct {
+	w     *bufio.Writer
+	style Style
+}
+
+// section writes what of a section is for text; nothing where that is nothing.
+func (p *printer) section(s *document.Section) {
+	headed, steps := s.Heading == "", 0
+	for i := range s.Blocks {
+		b := &s.Blocks[i]
+		if b.Kind == document.Pictured || !b.Show.Says(p.style.Explain) {
+			continue
+		}
+		if !headed {
+			p.line("\n%s", p.paint(bold, strings.ToUpper(s.Heading)))
+			headed = true
+		}
+		words := b.Text
+		if b.Label != "" {
+			words = b.Label + ": " + words
+		}
+		switch b.Kind {
+		case document.Tabular:
+			p.table(b.Table)
+			if b.Table.Caption != "" && p.style.Explain {
+				p.prose("  ", "  ", b.Table.Caption)
+			}
+		case document.Step:
+			steps++
+			p.prose(fmt.Sprintf("  %d. ", steps), "     ", words)
+		case document.Under:
+			p.prose("     ", "     ", words)
+		case document.Command:
+			p.command(b.Text)
+		case document.Point:
+			p.prose("  - ", "    ", words)
+		default:
+			p.toned(b.Tone, words)
+		}
+	}
+}
+
+// toned writes a sentence in the colour of its tone.
+func (p *printer) toned(tone document.Tone, words string) {
+	for _, l := range Wrap(words, p.style.Width-2) {
+		p.line("  %s", p.paint(attributes[tone], l))
+	}
+}
+
+// command writes a line to copy; where it is too long it goes on below as a shell lets it.
+func (p *printer) command(text string) {
+	const onward = " \\"
+	line := "    "
+	for i, w := range shellWords(text) {
+		if i > 0 && visible(line+" "+w+onward) > p.style.Width {
+			p.line("%s", line+onward)
+			line = "      "
+		}
+		line += " " + w
+	}
+	p.line("%s", line)
+}
+
+// shellWords splits a command at the blanks outside its quotes; a flag keeps its value beside it.
+func shellWords(text string) []string {
+	quoted := false
+	var out []string
+	for _, w := range strings.FieldsFunc(text, func(r rune) bool {
+		if r == '"' {
+			quoted = !quoted
+		}
+		return r == ' ' && !quoted
+	}) {
+		if n := len(out); n > 0 && strings.HasPrefix(out[n-1], "--") && !strings.ContainsAny(out[n-1], "= ") {
+			out[n-1] += " " + w
+			continue
+		}
+		out = append(out, w)
+	}
+	return out
+}
+
+// ANSI attributes.
+const (
+	bold   = "1"
+	red    = "31"
+	green  = "32"
+	yellow = "33"
+)
+
+// attributes of the tones.
+var attributes = map[document.Tone]string{document.Good: green, document.Bad: red, document.Doubtful: yellow}

@@ -1,0 +1,206 @@
+// Package words writes what a report says in numbers: values with limits, differences, counts, the names of the times. Every
+// renderer takes them from here, so that one number reads alike on the screen, on a page and in a picture.
+package words
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"offbeat/acquire/quantity"
+	"offbeat/compare"
+)
+
+// Units of the JSON's "unit" strings.
+var Units = map[string]quantity.Unit{"ohm": quantity.Ohm, "F": quantity.Farad, "s": quantity.Second, "Hz": quantity.Hertz, "1": quantity.Number, "V": quantity.Volt}
+
+// Time is one quantity of a pulse train: its JSON name, its name in words, its unit.
+type Time struct {
+	Key, Name string
+	Unit      quantity.Unit
+}
+
+// Times are the quantities of a pulse train, in the order of Pick.
+var Times = []Time{
+	{"high_time", "high time", quantity.Second},
+	{"low_time", "low time", quantity.Second},
+	{"period", "period", quantity.Second},
+	{"frequency", "frequency", quantity.Hertz},
+	{"duty_factor", "duty factor", quantity.Number},
+}
+
+// TimeOf is the quantity with a JSON name; one that is none has the name alone.
+func TimeOf(key string) Time {
+	for _, t := range Times {
+		if t.Key == key {
+			return t
+		}
+	}
+	return Time{key, Spaced(key), quantity.Number}
+}
+
+// UnitText is the unit of a time as the JSON writes it.
+func (t Time) UnitText() string {
+	if s := t.Unit.Symbol(); s != "" {
+		return s
+	}
+	return "1"
+}
+
+// Pick returns the quantities of t in the order of Times.
+func Pick[T any](t *compare.Times[T]) [5]*T {
+	return [5]*T{t.High, t.Low, t.Period, t.Frequency, t.Duty}
+}
+
+// Percent writes a probability so that nothing rounds to certainty.
+func Percent(p float64) string { return quantity.Probability(p) }
+
+// Span writes limits with one prefix: "3.52 … 4.40 ms".
+func Span(low, high float64, unit quantity.Unit) string {
+	s := quantity.ScaleOf(unit, 0, low, high)
+	return s.Digits(low) + " … " + s.Format(high)
+}
+
+// Among writes a value with the digits that Span gives the limits it belongs to.
+func Among(v, low, high float64, unit quantity.Unit) string {
+	return quantity.ScaleOf(unit, 0, low, high).Format(v)
+}
+
+// Tolerance writes a part's limits as tolerance: "10 kΩ ± 1 %", "10 µF +50/−10 %".
+func Tolerance(q *compare.Part) string {
+	minus, plus := 1-q.Limits[0]/q.Nominal, q.Limits[1]/q.Nominal-1
+	text := quantity.Format(q.Nominal, Units[q.Unit])
+	if math.Abs(minus-plus) < 1e-6 {
+		return text + " ± " + Short(100*plus) + " %"
+	}
+	return text + " +" + Short(100*plus) + "/" + Minus("-"+Short(100*minus)) + " %"
+}
+
+// Minus writes a text's ASCII minus signs as the sign of minus.
+func Minus(text string) string { return strings.ReplaceAll(text, "-", "\u2212") }
+
+// Short writes a plain number with up to four digits.
+func Short(x float64) string { return fmt.Sprintf("%.4g", x) }
+
+// Relative writes a relative size in the unit that suits it: "0.31 %", "45 ppm".
+func Relative(x float64) string {
+	switch {
+	case x == 0:
+		return "0"
+	case x < 1e-8:
+		return "< 0.01 ppm"
+	case x < 1e-3:
+		return twoDigits(1e6*x) + " ppm"
+	}
+	return twoDigits(100*x) + " %"
+}
+
+// twoDigits writes a size with two significant digits, never with an exponent.
+func twoDigits(x float64) string {
+	if x >= 9.95 {
+		return fmt.Sprintf("%.0f", x)
+	}
+	return fmt.Sprintf("%.2g", x)
+}
+
+// Deviation writes how far x lies from its nominal: two significant digits, no finer than the second digit of x's standard
+// uncertainty u; beyond twice the nominal as a multiple: "+23 %", "−6.1 %", "× 22".
+func Deviation(x, u, nominal float64) string {
+	const floor = 1e-3 // its second digit is a hundredth of a per cent
+	r := x/nominal - 1
+	if r >= 1 {
+		return "× " + twoDigits(x/nominal)
+	}
+	text := quantity.ScaleOf(quantity.Number, max(u/nominal, math.Abs(r), floor), r).Format(r)
+	switch {
+	case !strings.ContainsAny(text, "123456789"):
+		return "equal"
+	case r > 0:
+		return "+" + text
+	}
+	return Minus(text)
+}
+
+// Changed writes a relative change with its standard uncertainty in the unit that suits it: "+1.20 ± 0.02 %".
+func Changed(v, u float64) string {
+	scale, unit := 100.0, "%"
+	if max(math.Abs(v), u) < 1e-3 {
+		scale, unit = 1e6, "ppm"
+	}
+	decimals := 0
+	if s := scale * u; s > 0 {
+		decimals = max(0, 1-int(math.Floor(math.Log10(s))))
+	}
+	return fmt.Sprintf("%s ± %.*f %s", Signed(decimals, scale*v), decimals, scale*u, unit)
+}
+
+// Signed writes a difference with its sign; what rounds to zero has none.
+func Signed(decimals int, v float64) string {
+	text := Minus(fmt.Sprintf("%+.*f", decimals, v))
+	if strings.Trim(text, "+\u22120.") == "" {
+		return strings.Trim(text, "+\u2212")
+	}
+	return text
+}
+
+// Rounded keeps so many significant digits of a value.
+func Rounded(v float64, digits int) float64 {
+	if v == 0 || math.IsNaN(v) || math.IsInf(v, 0) {
+		return v
+	}
+	f := math.Pow(10, math.Floor(math.Log10(math.Abs(v)))-float64(digits-1))
+	return math.Round(v/f) * f
+}
+
+// Side says where a value lies against limits.
+func Side(v, low, high float64) string {
+	switch {
+	case v < low:
+		return "below"
+	case v > high:
+		return "above"
+	}
+	return "inside"
+}
+
+// Plural writes a count with its noun.
+func Plural(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
+}
+
+// Spaced is a JSON name in words.
+func Spaced(s string) string { return strings.ReplaceAll(s, "_", " ") }
+
+// Sentence starts with a capital.
+func Sentence(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+// Unique keeps the first of equal lines.
+func Unique(in []string) []string {
+	seen := map[string]bool{}
+	var out []string
+	for _, s := range in {
+		if !seen[s] {
+			seen[s] = true
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// Source names a capture; with its record where the source has several.
+func Source(c *compare.Capture, all []compare.Capture) string {
+	for i := range all {
+		if all[i].Source == c.Source && all[i].Record != c.Record {
+			return fmt.Sprintf("%s record %d", c.Source, c.Record)
+		}
+	}
+	return c.Source
+}
