@@ -25,7 +25,7 @@ bench: ## speed and memory; never part of test
 fuzz: ## each fuzz target for FUZZTIME; what it finds stays in testdata/fuzz
 	@set -e; for p in $$($(GO) list ./...); do \
 	  for f in $$($(GO) test -list '^Fuzz' $$p | grep '^Fuzz' || true); do \
-	    echo "$$p $$f"; $(GO) test -run '^$$' -fuzz "^$$f\$$" -fuzztime $(FUZZTIME) -fuzzminimizetime 5s $$p; \
+	    echo "$$p $$f"; $(GO) test -run '^$$' -fuzz "^$$f\$$" -fuzztime $(FUZZTIME) -fuzzminimizetime 10x $$p; \
 	  done; \
 	done
 

@@ -17,7 +17,7 @@ const (
 
 // oddLine deals with a line that is no row: it is counted once, and may end the record.
 func (r *tableReader) oddLine(o *scan.Odd) error {
-	if o.Fault == scan.Again || o.Fault == scan.FalseTime {
+	if sifted(*o) {
 		r.sifted(o)
 		return nil
 	}

@@ -85,21 +85,34 @@ func (l *lastRow) is(b *batch, i int) bool {
 
 // hold takes the last rows off a batch, those behind its last odd line.
 func (s *sieve) hold(b *batch) {
-	from := max(b.n-maxFalse-1, 0)
-	if n := len(b.odd); n > 0 {
-		from = max(from, b.odd[n-1].Row)
+	from, barred := max(b.n-maxFalse-1, 0), false
+	for _, o := range b.odd {
+		if !sifted(o) && o.Row >= from {
+			from, barred = o.Row, true
+		}
 	}
 	if from == b.n {
 		return
 	}
 	b.fill()
-	h := &batch{marked: b.marked, n: b.n - from, line: b.line + int64(from+len(b.odd)), time: slices.Clone(b.time[from:b.n])}
+	keep := len(b.odd) // lines of their own that stand before row from
+	for keep > 0 && b.odd[keep-1].Row > from {
+		keep--
+	}
+	h := &batch{marked: b.marked, n: b.n - from, line: b.line + int64(from+keep), odd: slices.Clone(b.odd[keep:]), time: slices.Clone(b.time[from:b.n])}
 	for i, v := range b.value {
 		h.value = append(h.value, slices.Clone(v[from:b.n]))
 		b.value[i] = v[:from]
 	}
+	b.odd = b.odd[:keep]
+	for i := range h.odd {
+		h.odd[i].Row -= from
+	}
 	h.survey = s.look.survey(h)
 	b.time, b.n = b.time[:from], from
+	if barred { // what was surveyed went on into another record
+		b.survey = s.look.survey(b)
+	}
 	s.held = h
 }
 
@@ -127,6 +140,7 @@ func (s *sieve) prepend(b *batch) {
 	for i := range b.odd {
 		b.odd[i].Row += h.n
 	}
+	b.odd = append(h.odd, b.odd...)
 	b.n += h.n
 	b.marked = b.marked || h.marked
 	b.line = h.line
@@ -145,7 +159,10 @@ func (s *sieve) sift(b *batch) {
 		for len(odd) > 0 && odd[0].Row == i {
 			odd[0].Row = kept
 			b.odd = append(b.odd, odd[0])
-			odd, free = odd[1:], kept
+			if !sifted(odd[0]) {
+				free = kept
+			}
+			odd = odd[1:]
 		}
 		if last.is(b, i) {
 			take(i, scan.Again)
@@ -176,6 +193,9 @@ func (s *sieve) sift(b *batch) {
 	b.time = b.time[:kept]
 	b.survey = s.look.survey(b)
 }
+
+// sifted reports whether an odd line is a row that was taken out.
+func sifted(o scan.Odd) bool { return o.Fault == scan.Again || o.Fault == scan.FalseTime }
 
 // settle lets the odd lines that stood among rows that are taken out stand before row n.
 func (b *batch) settle(n int) {

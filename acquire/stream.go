@@ -319,9 +319,9 @@ func (s *rowStream) fillAt(c *chunk, from int64) {
 		c.skip = i + 1
 	}
 	if c.skip < end && c.buf[end-1] != '\n' {
+		c.cut = c.buf[end-1] != '\r'
 		c.buf[end] = '\n'
 		end++
-		c.cut = true
 	}
 	c.end = end
 }
@@ -364,9 +364,9 @@ func (s *rowStream) fill(c *chunk) bool {
 		}
 		if s.ended {
 			if n > 0 && c.buf[n-1] != '\n' {
+				c.cut = c.buf[n-1] != '\r'
 				c.buf[n] = '\n'
 				n++
-				c.cut = true
 			}
 			c.end = n
 			return n > 0 || c.err != nil
