@@ -22,9 +22,11 @@ fmt-check:
 bench: ## speed and memory; never part of test
 	$(GO) test -run '^$$' -bench . -benchmem ./...
 
+# A limit in time to make each interesting input smaller would take all the time there is: ten tries must do.
 fuzz: ## each fuzz target for FUZZTIME; what it finds stays in testdata/fuzz
-	@set -e; for p in $$($(GO) list ./...); do \
-	  for f in $$($(GO) test -list '^Fuzz' $$p | grep '^Fuzz' || true); do \
+	@set -e; grep -rhoE '^func Fuzz\w+' --include='*_test.go' . | wc -l | xargs printf '%s targets, $(FUZZTIME) each\n'; \
+	for p in $$(grep -rlE '^func Fuzz' --include='*_test.go' . | xargs -n 1 dirname | sort -u); do \
+	  for f in $$(grep -hoE '^func Fuzz\w+' $$p/*_test.go | sed 's/^func //'); do \
 	    echo "$$p $$f"; $(GO) test -run '^$$' -fuzz "^$$f\$$" -fuzztime $(FUZZTIME) -fuzzminimizetime 10x $$p; \
 	  done; \
 	done
@@ -52,7 +54,7 @@ PLATFORMS ?= linux/amd64 linux/arm64 windows/amd64 windows/arm64 darwin/amd64 da
 VCS        = $(if $(wildcard .git),-buildvcs=true,-buildvcs=false)
 PINNED     = CGO_ENABLED=0 GOFLAGS= GOAMD64=v1 GOARM64=v8.0 GOEXPERIMENT=
 
-dist: ## static binaries for PLATFORMS, manual pages and checksums in dist/; the version is the commit's
+dist: ## static binaries for PLATFORMS, manual pages, checksums and the notices of what is linked, in dist/; the version is the commit's
 	@rm -rf dist && mkdir -p dist
 	@set -e; for p in $(PLATFORMS); do \
 	  os=$${p%/*}; arch=$${p#*/}; case $$os in windows) end=.exe;; *) end=;; esac; \
@@ -60,4 +62,5 @@ dist: ## static binaries for PLATFORMS, manual pages and checksums in dist/; the
 	  $(PINNED) GOOS=$$os GOARCH=$$arch $(GO) build $(VCS) -trimpath -ldflags '-s -w -buildid=' -o "dist/offbeat-$$os-$$arch$$end" ./cmd/offbeat; \
 	done
 	@$(GO) run ./cmd/offbeat man --write dist/man > /dev/null
-	@cd dist && (sha256sum offbeat-* 2> /dev/null || shasum -a 256 offbeat-*) > SHA256SUMS && cat SHA256SUMS
+	@$(GO) run ./cmd/internal/notices $(PLATFORMS) > dist/NOTICES
+	@cd dist && (sha256sum offbeat-* NOTICES 2> /dev/null || shasum -a 256 offbeat-* NOTICES) > SHA256SUMS && cat SHA256SUMS

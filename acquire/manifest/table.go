@@ -163,7 +163,8 @@ func (t *table) at(column string) (line, byteColumn int) { return t.csv.FieldPos
 // add turns a row into entries: one, or one for each file that the capture's pattern matches.
 func (t *table) add(m *Manifest, r record) error {
 	line, _ := t.csv.FieldPos(0)
-	e := Entry{Board: strings.TrimSpace(r.Board), Lot: strings.TrimSpace(r.Lot), Station: strings.TrimSpace(r.Station), Operator: strings.TrimSpace(r.Operator), Line: line}
+	oneLine := func(name string) string { return strings.Join(strings.Fields(name), " ") }
+	e := Entry{Board: oneLine(r.Board), Lot: oneLine(r.Lot), Station: oneLine(r.Station), Operator: oneLine(r.Operator), Line: line}
 	for _, must := range []struct{ column, value string }{{"board", e.Board}, {"capture", strings.TrimSpace(r.Capture)}} {
 		if must.value == "" {
 			l, c := t.at(must.column)

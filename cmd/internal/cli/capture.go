@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"strings"
 
 	"offbeat/acquire"
 	"offbeat/cmd/internal/streams"
@@ -224,7 +225,7 @@ func (o *readOptions) distinct(c *acquire.Capture) error {
 
 // described says what was recognised of a record that was read to its end.
 func described(c *acquire.Capture, explain bool) compare.Capture {
-	d := compare.Capture{Source: c.Source, Record: c.Record, Shape: c.Shape, Rows: c.Rows, Skipped: c.Skipped, Guess: c.Guess, Notes: c.Notes}
+	d := compare.Capture{Source: strings.ReplaceAll(c.Source, "\n", " "), Record: c.Record, Shape: c.Shape, Rows: c.Rows, Skipped: c.Skipped, Guess: c.Guess, Notes: c.Notes}
 	if explain {
 		d.Evidence = c.Evidence
 	}

@@ -239,7 +239,7 @@ func (b *builder) general(e *entry) error {
 		if e.kind != text {
 			return e.at.fail("title is no text", "a text in quotes", "")
 		}
-		b.design.Title = e.value
+		b.design.Title = strings.Join(strings.Fields(e.value), " ") // it is printed as a line
 	case "circuit":
 		w, err := e.word(circuit.Names())
 		if err != nil {

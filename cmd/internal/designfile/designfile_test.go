@@ -1,7 +1,9 @@
 package designfile
 
 import (
+	"encoding/json"
 	"errors"
+	"fmt"
 	"io/fs"
 	"math"
 	"os"
@@ -11,6 +13,8 @@ import (
 	"testing"
 
 	"offbeat/fit"
+	"offbeat/fit/circuit"
+	"offbeat/fit/predict"
 )
 
 const designs = "../../../testdata/designs/"
@@ -349,6 +353,60 @@ func FuzzParse(f *testing.F) {
 			t.Fatalf("%q: the fault lies outside its line: %+v", b, e)
 		}
 	})
+}
+
+// FuzzDesign puts any text into the places of a design that hold some. It promises finite times in order, or it is an
+// error with a place; and the order of its tables, comments and line ends change nothing.
+func FuzzDesign(f *testing.F) {
+	f.Add(uint8(0), "5 V ± 2 %", "10k ± 1 %", "47k ± 1 %", "100n ± 10 %", "bipolar", "138 Hz ± 3 %", "2.36 V ± 2 %")
+	f.Add(uint8(1), "12", "4k7 J", "R47", "4n7 K", "cmos", "7.2 ms", "0.52")
+	f.Add(uint8(4), "3V3", "1M", "1M", "10p", "ideal", "1 kHz ± 5 %", "0.5")
+	f.Add(uint8(3), "-5 V", "0", "1e99", "1e-99", "none", "0 Hz", "1.0")
+	quoted := strings.NewReplacer(`"`, `\"`, `\`, `\\`, "\n", `\n`, "\r", `\r`, "\x00", `\u0000`)
+	f.Fuzz(func(t *testing.T, which uint8, supply, r1, r2, c1, family, target, upper string) {
+		all := circuit.All()
+		c := all[int(which)%len(all)]
+		parts := "[parts]\n"
+		for i, p := range c.Parts {
+			parts += fmt.Sprintf("%s = \"%s\"\n", p.Name, quoted.Replace(map[bool]string{true: c1, false: [2]string{r1, r2}[i%2]}[p.Kind == fit.Capacitor]))
+		}
+		head := fmt.Sprintf("circuit = %q\nsupply = \"%s\"\n", c.Name, quoted.Replace(supply))
+		timer := fmt.Sprintf("[timer]\nfamily = \"%s\"\nupper = \"%s\"\n", quoted.Replace(family), quoted.Replace(upper))
+		wanted := fmt.Sprintf("[target]\nfrequency = \"%s\"\n", quoted.Replace(target))
+		first := promised(t, head+parts+timer+wanted)
+		second := promised(t, strings.ReplaceAll("# a comment\n"+head+"\n"+wanted+"# another\n"+timer+parts, "\n", "\r\n"))
+		if first != second {
+			t.Fatalf("%q\n%s\n%s", head+parts+timer+wanted, first, second)
+		}
+	})
+}
+
+// promised is the JSON of the times that a design's text promises, empty where it is an error.
+func promised(t *testing.T, text string) string {
+	t.Helper()
+	d, err := ReadFrom("lamp.toml", strings.NewReader(text), Flags{})
+	var e *Error
+	if err != nil {
+		if !errors.As(err, &e) || e.Offset < 0 || e.Offset > len(e.Text) {
+			t.Fatalf("%q: %v", text, err)
+		}
+		return ""
+	}
+	r, err := predict.Run(d)
+	if err != nil {
+		return ""
+	}
+	for _, b := range r.Bands {
+		near := 1e-9 * b.Nominal
+		if !(b.Worst[0] > 0 && b.Worst[0] <= b.Nominal+near && b.Nominal <= b.Worst[1]+near && b.MonteCarlo[0] <= b.MonteCarlo[1]) {
+			t.Fatalf("%q: %+v", text, b)
+		}
+	}
+	b, err := json.Marshal(r.Bands) // which knows no NaN
+	if err != nil {
+		t.Fatalf("%q: %v", text, err)
+	}
+	return string(b)
 }
 
 // A potentiometer's resistance in circuit is the track's times the wiper's position; unknown, it may be anything

@@ -1,0 +1,127 @@
+package cli
+
+import (
+	"encoding/csv"
+	"fmt"
+	"os"
+	"strings"
+	"testing"
+	"unicode"
+)
+
+// forged is what an input would like to say in the program's name, on a line of its own.
+const forged = "Within target: forged"
+
+// names are what an input may call things.
+var names = []string{"\x1b[31mred\x1b[0m\x1b]0;title\aa\rb\u202eb\u202c\u2066b\u009b2Jb\x7f\b", "a\n" + forged, "=cmd|'/c calc'!A1"}
+
+// clean fails where text could steer a terminal or pass for a line of the program's own.
+func clean(t *testing.T, what, text string, table bool) {
+	t.Helper()
+	for i, r := range text {
+		if r != '\n' && r != '\t' && (unicode.IsControl(r) || unicode.Is(unicode.Bidi_Control, r) || r == '\u2028' || r == '\u2029') {
+			t.Errorf("%s: %U at %q", what, r, text[max(i-20, 0):min(i+20, len(text))])
+			return
+		}
+	}
+	if !table && strings.Contains("\n"+text, "\n"+forged) {
+		t.Errorf("%s: a forged line after %q", what, ("\n" + text)[max(strings.Index("\n"+text, "\n"+forged)-60, 0):][:60])
+	}
+}
+
+// formulas fails where a cell of a table is one to a spreadsheet.
+func formulas(t *testing.T, what, text string) {
+	t.Helper()
+	rows, err := csv.NewReader(strings.NewReader(text)).ReadAll()
+	if err != nil {
+		t.Errorf("%s: %v", what, err)
+	}
+	for _, r := range rows {
+		for _, c := range r {
+			if c != "" && strings.ContainsAny(c[:1], "=+@") {
+				t.Errorf("%s: the cell %q", what, c)
+			}
+		}
+	}
+}
+
+// Whatever an input calls things (titles, channels, boards, lots, stations, files, arguments), what is printed, said and
+// written steers no terminal, forges no line and computes in no spreadsheet.
+func TestWhatIsShown(t *testing.T) {
+	quoted := func(s string) string { return `"` + strings.ReplaceAll(s, `"`, `""`) + `"` }
+	for _, name := range names {
+		bench(t)
+		write := func(file, text string) {
+			t.Helper()
+			if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		lamp, err := os.ReadFile("lamp.toml")
+		if err != nil {
+			t.Fatal(err)
+		}
+		title := fmt.Sprintf(`title = "%s"`, tomlText(name))
+		write("named.toml", title+"\n"+string(lamp[strings.Index(string(lamp), "circuit"):]))
+		train := "Time[s]," + quoted(name) + "\n"
+		two := "Time[s]," + quoted(name) + ",other\n"
+		for i := range 40 {
+			at := fmt.Sprintf("%.7f", float64(i/2)*8.0e-3+float64(i%2)*4.4e-3)
+			train += fmt.Sprintf("%s,%d\n", at, (i+1)%2)
+			two += fmt.Sprintf("%s,%d,%d\n", at, (i+1)%2, (i+1)%2)
+		}
+		write("channel.csv", train)
+		write("two.csv", two)
+		write("bad.csv", "Time[s],Out\n0,1\n"+quoted(name)+","+quoted(name)+"\n")
+		write("lot.csv", "board,capture,lot,station,operator\n"+quoted(name)+",channel.csv,"+quoted(name)+","+quoted(name)+","+quoted(name)+"\n"+quoted(name+"2")+",none.csv,x,y,z\n")
+		file := strings.NewReplacer("/", "", "\x00", "").Replace(name) + ".csv"
+		write(file, train)
+		for _, args := range [][]string{
+			{"reconcile", "named.toml", "./" + file, "--explain"},
+			{"predict", "named.toml"}, {"predict", "named.toml", "--json"},
+			{"measure", "./" + file}, {"measure", "./" + file, "--json"}, {"measure", "./" + file, "two.csv", "--channel", "1"}, {"measure", "two.csv"}, {"measure", "two.csv", "--channel", name},
+			{"measure", "bad.csv"}, {"measure", "./none" + file}, {"measure", "channel.csv", "--time-unit", name}, {"measure", "channel.csv", "--" + name},
+			{"lot", "named.toml", "lot.csv", "--ledger", "x.db"},
+			{"ledger", "x.db"}, {"ledger", "x.db", "--json"}, {"ledger", "x.db", "--board", name},
+			{"explain", name}, {"help", name}, {name}, {"demo", name}, {"predict", "--circuit", name}, {"predict", "named.toml", "--target", name},
+			{"listen", "-", "--design", "named.toml"},
+		} {
+			for _, extra := range []string{"", "--csv", "--report"} {
+				line := args
+				if extra != "" {
+					if args[0] == name || len(args) > 4 || strings.Contains("explain help", args[0]) || args[0] == "ledger" && extra == "--report" {
+						continue
+					}
+					line = append(append([]string{}, args...), extra, "out.x")
+				}
+				what := fmt.Sprintf("offbeat %q", line)
+				stdout, stderr, _ := run(t, "1000,1\n2000,0\n3000,1\n4000,0\n5000,1\n"+name+"\n", line...)
+				clean(t, what+" (output)", stdout, false)
+				clean(t, what+" (errors)", stderr, false)
+				if extra == "" {
+					continue
+				}
+				if b, err := os.ReadFile("out.x"); err == nil {
+					clean(t, what+" (file)", string(b), true) // neither a cell nor a page has lines
+					if extra == "--csv" {
+						formulas(t, what, string(b))
+					}
+				}
+				os.Remove("out.x")
+			}
+		}
+	}
+}
+
+// tomlText writes a name into a basic string of TOML.
+func tomlText(name string) string {
+	var b strings.Builder
+	for _, r := range name {
+		if r < ' ' || r == 0x7f || r == '"' || r == '\\' {
+			fmt.Fprintf(&b, `\u%04x`, r)
+		} else {
+			b.WriteRune(r)
+		}
+	}
+	return b.String()
+}
