@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 	"unicode/utf16"
+	"unicode/utf8"
 
 	"offbeat/acquire"
 	"offbeat/acquire/quantity"
@@ -266,4 +267,51 @@ func TestFolderWithAPipe(t *testing.T) {
 	if err != nil || len(m.Entries) != 1 || len(m.Notes) != 1 || !strings.Contains(m.Notes[0], "pipes") {
 		t.Errorf("%+v, %v", m, err)
 	}
+}
+
+// FuzzDialects writes the same cells as any spreadsheet might: with each delimiter, line end, mark and encoding. They
+// list the same boards, or none of them does.
+func FuzzDialects(f *testing.F) {
+	f.Add("lamp 1", "one.csv", "2026-01-31T14:05:00+01:00", "23.5 °C", "5.02 V ± 1 %", "R2=46.93k ± 0.3 %")
+	f.Add("lamp, the \"second\"", "a;b.csv", "2026-01-31", "-10", "5", "R1=10k ± 1 %; C1 = 101n ± 1n (k=2)")
+	f.Add("#", "x\ty", "", "NaN", "1e999 V", "=")
+	f.Fuzz(func(t *testing.T, board, capture, at, temperature, supply, readings string) {
+		cells := []string{board, capture, at, temperature, supply, readings}
+		for i, c := range cells {
+			if !utf8.ValidString(c) || isPattern(c) || strings.ContainsAny(c, "\x00\r\n\ufeff") {
+				t.Skip("it would search this machine's disk, or is no text of one line")
+			}
+			cells[i] = `"` + strings.ReplaceAll(c, `"`, `""`) + `"`
+		}
+		header := []string{"board", "capture", "time", "temperature", "supply", "readings"}
+		var first *Manifest
+		var failed error
+		for i, delimiter := range []string{",", ";", "\t"} {
+			text := strings.Join(header, delimiter) + "\n" + strings.Join(cells, delimiter) + "\n"
+			wide := utf16.Encode([]rune("\ufeff" + text))
+			var little strings.Builder
+			for _, u := range wide {
+				little.WriteByte(byte(u))
+				little.WriteByte(byte(u >> 8))
+			}
+			for k, form := range []string{text, strings.ReplaceAll(text, "\n", "\r\n"), strings.ReplaceAll(text, "\n", "\r"), "\ufeff" + text, "# a comment\n\n" + text, little.String()} {
+				m, err := Read("lot.csv", ".", strings.NewReader(form), Options{Units: units})
+				if m != nil {
+					for e := range m.Entries {
+						m.Entries[e].Line = 0 // a comment moves it
+						for r := range m.Entries[e].Readings {
+							m.Entries[e].Readings[r].At = acquire.Error{}
+						}
+					}
+				}
+				if i == 0 && k == 0 {
+					first, failed = m, err
+					continue
+				}
+				if (err == nil) != (failed == nil) || err == nil && !reflect.DeepEqual(m.Entries, first.Entries) {
+					t.Fatalf("%q: %+v, %v\n%q: %+v, %v", strings.Join(cells, ","), first, failed, form, m, err)
+				}
+			}
+		}
+	})
 }

@@ -144,7 +144,8 @@ func (full) Write([]byte) (int, error) { return 0, io.ErrShortWrite }
 
 func TestOutputThatCannotBeWritten(t *testing.T) {
 	bench(t)
-	for _, args := range []string{"demo", "demo --json", "demo --quiet", "demo --csv -", "measure lamp-3.csv", "predict lamp.toml", "demo --write out", "reconcile lamp.toml lamp-2.csv.gz"} {
+	for _, args := range []string{"demo", "demo --json", "demo --quiet", "demo --csv -", "measure lamp-3.csv", "predict lamp.toml", "demo --write out", "reconcile lamp.toml lamp-2.csv.gz",
+		"help", "--help", "--version", "help design", "demo --help", "completion bash", "completion --help", "man", "explain", "explain odds"} {
 		s, _, stderr := streams.Test("")
 		s.Out = full{}
 		if status := Main(strings.Fields(args), s); status != Failed || !strings.Contains(stderr.String(), "cannot be printed: short write") {

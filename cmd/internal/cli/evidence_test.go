@@ -2,6 +2,7 @@ package cli
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math"
 	"os"
@@ -157,5 +158,25 @@ func TestRetune(t *testing.T) {
 	}
 	if _, stderr, status := run(t, "", append(target, "--stock", "none.csv")...); status != Failed || !strings.Contains(stderr, "none.csv") {
 		t.Errorf("no stock list: status %d, %s", status, stderr)
+	}
+}
+
+// A baseline that never ends is given up, and what is none is said.
+func TestBaselineIsBounded(t *testing.T) {
+	bench(t)
+	endless, err := os.Create("endless.json") // with a hole in it, so that it takes no room
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := errors.Join(endless.Truncate(1<<34), endless.Close()); err != nil {
+		t.Skip(err)
+	}
+	for name, says := range map[string]string{"endless.json": "longer than 16 MB", "/dev/zero": "longer than 16 MB", ".": "is a directory", "none.json": "no such file", "lamp.toml": "this is no JSON"} {
+		if _, err := os.Stat(name); err != nil && name == "/dev/zero" {
+			continue
+		}
+		if _, stderr, status := run(t, "", "reconcile", "lamp.toml", "lamp-3.csv", "--baseline", name); status != Failed || !strings.Contains(stderr, says) {
+			t.Errorf("%s: status %d, %s", name, status, stderr)
+		}
 	}
 }

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"regexp"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -64,13 +63,13 @@ func Status(err error) int {
 	return Failed
 }
 
-// said is an error in words: a line each of those joined, without what nobody else may see.
+// said is an error in words: a line each of those joined.
 func said(err error) string {
 	switch {
 	case err == context.Canceled:
 		return errInterrupted.Error()
 	case errors.Is(err, context.Canceled):
-		return strings.ReplaceAll(withoutPassword(err.Error()), context.Canceled.Error(), errInterrupted.Error())
+		return strings.ReplaceAll(err.Error(), context.Canceled.Error(), errInterrupted.Error())
 	}
 	if all, ok := err.(interface{ Unwrap() []error }); ok && errors.Join(all.Unwrap()...).Error() == err.Error() {
 		var lines []string
@@ -79,32 +78,19 @@ func said(err error) string {
 		}
 		return strings.Join(lines, "\n")
 	}
-	return withoutPassword(strings.ReplaceAll(err.Error(), "\n", `\u000a`))
-}
-
-// A password stands in an address between the user's name and the last @ of the word, and in settings after a word
-// that says so, up to the next blank or, in quotes, to the closing one.
-var (
-	passwordInAddress = regexp.MustCompile(`(\w:/{1,3}[^\s:/@]*):\S*@`)
-	passwordSetting   = regexp.MustCompile(`(?i)((?:pass|pwd|secret)\w*\s*=\s*)('(?:[^'\\]|\\.)*'|"[^"]*"|[^\s&;'"]+)`)
-)
-
-// withoutPassword takes the passwords out of a text that may hold a database's address.
-func withoutPassword(text string) string {
-	text = passwordInAddress.ReplaceAllString(text, "$1:xxxxx@")
-	return passwordSetting.ReplaceAllString(text, "${1}xxxxx")
+	return strings.ReplaceAll(err.Error(), "\n", `\u000a`)
 }
 
 // complain prints an error for a person: what, where, what was expected; with a caret where one can point.
-func complain(w io.Writer, c *cobra.Command, err error) {
+func complain(w io.Writer, c *cobra.Command, err error, secret *strings.Replacer) {
 	var v verdictError
 	if errors.As(err, &v) {
 		return
 	}
-	fmt.Fprintln(w, "offbeat: "+said(err))
+	fmt.Fprintln(w, "offbeat: "+secret.Replace(said(err)))
 	var caret interface{ Caret() string }
 	if errors.As(err, &caret) && caret.Caret() != "" {
-		fmt.Fprintln(w, "    "+strings.ReplaceAll(caret.Caret(), "\n", "\n    "))
+		fmt.Fprintln(w, "    "+strings.ReplaceAll(secret.Replace(caret.Caret()), "\n", "\n    "))
 	}
 	var ch choiceError
 	if errors.As(err, &ch) {

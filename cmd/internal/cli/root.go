@@ -26,14 +26,14 @@ func Main(args []string, s *streams.Streams) (status int) {
 	begun := false
 	root.PersistentPreRun = func(*cobra.Command, []string) { begun = true }
 	c, err := root.ExecuteC()
-	if err != nil && !begun {
+	switch broken := s.Broken(); {
+	case broken != nil && (err == nil || err == broken || !begun): // of the library's own pages, which do not look or do not say
+		err = printed(broken)
+	case err != nil && !begun:
 		err = usage(err) // the library's own complaints are about the command line
 	}
-	if err == nil {
-		err = printed(s.Broken()) // of a page of help, which does not look
-	}
 	if err != nil {
-		complain(s.Err, c, err)
+		complain(s.Err, c, err, hidden(args))
 	}
 	return Status(err)
 }

@@ -125,3 +125,64 @@ func tomlText(name string) string {
 	}
 	return b.String()
 }
+
+// Whatever form a database's address has, and whatever is wrong with the command line round it, the password in it is
+// never said.
+func TestNoPasswordIsShown(t *testing.T) {
+	bench(t)
+	const secret = "s3cr3t"
+	for _, address := range []string{
+		"postgres://bench:" + secret + "@127.0.0.1:1/harbour", "postgresql://bench:" + secret + "@127.0.0.1:1/harbour?connect_timeout=1",
+		"postgres://bench:p@ss/" + secret + "@127.0.0.1:1/harbour", "postgres://bench:%zz" + secret + "@127.0.0.1:1/harbour",
+		"postgres://127.0.0.1:1/harbour?user=bench&password=" + secret, "postgres://bench@127.0.0.1:1/harbour?sslmode=x&password=" + secret,
+		"postgres://127.0.0.1:1/harbour?sslpassword=" + secret, "POSTGRES://bench:" + secret + "@127.0.0.1:1/harbour", "postgres:/bench:" + secret + "@127.0.0.1/harbour",
+		"host=127.0.0.1 port=1 user=bench password=" + secret, "host=127.0.0.1 port=1 password='a " + secret + "' user=bench", `user=bench PASSWORD = "b ` + secret + `"`, `password='it\'s ` + secret + `' host=127.0.0.1`,
+		"postgres://bench:" + secret, "postgres://:" + secret + "@/x y",
+	} {
+		for _, line := range [][]string{
+			{"ledger", address}, {"ledger", address, address}, {"ledger", address, "--json"}, {"ledger", "--csv", address, address}, {"ledger", "--board", "x", "--limit", "-1", address},
+			{"lot", "lamp.toml", "lot/none.csv", "--ledger", address}, {"lot", "lamp.toml", "--ledger=" + address, "--aql", "0", "x"},
+			{address}, {"measure", address}, {"predict", address}, {"explain", address}, {"listen", address, "--no-save"}, {"measure", "lamp-3.csv", "--csv", address + "/x/y"}, {"help", address}, {"measure", "--" + address},
+		} {
+			if strings.Contains(address, "p@ss") && line[0] == "ledger" && len(line) != 2 {
+				continue // it asks for the host ss, which takes its time
+			}
+			stdout, stderr, _ := run(t, "", line...)
+			if strings.Contains(stdout+stderr, secret) {
+				t.Errorf("offbeat %q: %s%s", line, stdout, stderr)
+			}
+		}
+	}
+}
+
+// A choice among hundreds of channels, or among channels with endless names, takes a few lines.
+func TestManyChannelsInFewLines(t *testing.T) {
+	t.Chdir(t.TempDir())
+	for _, c := range []struct {
+		channels int
+		name     string
+	}{{300, "CH"}, {40, strings.Repeat("long ", 400)}, {3, strings.Repeat("y", 5000)}} {
+		head, row := "Time[s]", ""
+		for i := range c.channels {
+			head += fmt.Sprintf(",%s%d", c.name, i)
+			row += fmt.Sprintf(",%d", i%2)
+		}
+		text := head + "\n"
+		for i := range 20 {
+			text += fmt.Sprintf("%g%s\n", float64(i)/1000, row)
+		}
+		if err := os.WriteFile("many.csv", []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		for _, choice := range []string{"", "none"} {
+			args := []string{"measure", "many.csv"}
+			if choice != "" {
+				args = append(args, "--channel", choice)
+			}
+			_, stderr, status := run(t, "", args...)
+			if status == Done || len(stderr) > 1600 || !strings.Contains(stderr, "1 (") || !strings.Contains(stderr, fmt.Sprintf("%d (", c.channels)) {
+				t.Errorf("%d channels: status %d, %d bytes: %.300s", c.channels, status, len(stderr), stderr)
+			}
+		}
+	}
+}

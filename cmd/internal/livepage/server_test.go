@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"errors"
 	"io"
+	"net"
 	"net/http"
 	"strings"
 	"testing"
@@ -185,5 +186,58 @@ func TestEvents(t *testing.T) {
 	}
 	s.Close()
 	for lines.Scan() {
+	}
+}
+
+// A request that never comes whole, a connection on which nothing more comes and a browser that takes nothing are given
+// up; events go on all the same.
+func TestNothingIsWaitedForForever(t *testing.T) {
+	const wait = 150 * time.Millisecond
+	s, err := Start(Options{
+		Heard: func() *report.Heard {
+			return &report.Heard{Source: "a test", State: time.Now().String() + strings.Repeat("x", 1<<18)}
+		},
+		Mark:   func(string) error { return nil },
+		Report: func(io.Writer) error { return nil },
+		Every:  10 * time.Millisecond,
+		Wait:   wait,
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(s.Close)
+	host := strings.TrimSuffix(strings.TrimPrefix(s.URL(), "http://"), "/")
+	for what, c := range map[string]struct {
+		send string
+		read bool
+		ends bool
+	}{
+		"half a header":        {"GET / HT", true, true},
+		"a body cut short":     {"POST /mark HTTP/1.1\r\nHost: " + host + "\r\nOrigin: http://" + host + "\r\nContent-Type: application/x-www-form-urlencoded\r\nContent-Length: 400\r\n\r\ntext=ho", true, true},
+		"a body on a page":     {"GET /page.css HTTP/1.1\r\nHost: " + host + "\r\nContent-Length: 400\r\n\r\nx", true, true},
+		"nothing more":         {"GET /page.css HTTP/1.1\r\nHost: " + host + "\r\n\r\n", true, true},
+		"events taken":         {"GET /events HTTP/1.1\r\nHost: " + host + "\r\n\r\n", true, false},
+		"events taken by none": {"GET /events HTTP/1.1\r\nHost: " + host + "\r\n\r\n", false, true},
+	} {
+		t.Run(what, func(t *testing.T) {
+			t.Parallel()
+			conn, err := net.Dial("tcp", host)
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer conn.Close()
+			if _, err := io.WriteString(conn, c.send); err != nil {
+				t.Fatal(err)
+			}
+			if !c.read {
+				time.Sleep(10 * wait) // the buffers between are full long before
+			}
+			conn.SetReadDeadline(time.Now().Add(20 * wait))
+			_, err = io.Copy(io.Discard, conn)
+			var slow net.Error
+			if open := errors.As(err, &slow) && slow.Timeout(); open == c.ends {
+				t.Errorf("still open: %v, want it to end: %v", open, c.ends)
+			}
+		})
 	}
 }
