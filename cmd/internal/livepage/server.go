@@ -133,9 +133,6 @@ func (s *Server) page(w http.ResponseWriter, r *http.Request) {
 func (s *Server) events(w http.ResponseWriter, r *http.Request) {
 	out := http.NewResponseController(w)
 	w.Header().Set("Content-Type", "text/event-stream")
-	if out.SetReadDeadline(time.Time{}) != nil { // nothing more comes from there
-		return
-	}
 	tick := time.NewTicker(s.opt.Every)
 	defer tick.Stop()
 	sent := map[string]string{}
