@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"unicode"
 
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare/report"
@@ -72,13 +73,28 @@ func retold(args []string) string {
 			}
 			continue
 		}
-		word := args[i]
-		if word == "" || strings.ContainsAny(word, " \t|&;<>()$`*?#~'\\") {
-			word = `"` + word + `"`
-		}
-		out = append(out, word)
+		out = append(out, shellWord(args[i]))
 	}
-	return strings.Join(out, " ")
+	return hidden(args).Replace(strings.Join(out, " "))
+}
+
+// shellWord writes a word so that a shell takes it back as it is, and runs nothing in it.
+func shellWord(word string) string {
+	switch {
+	case strings.IndexFunc(word, unicode.IsControl) >= 0:
+		word = strings.NewReplacer(`\`, `\\`, "'", `\'`).Replace(word)
+		for i := 0; i < len(word); i++ {
+			if c := word[i]; c < ' ' || c == 0x7f {
+				word = word[:i] + fmt.Sprintf(`\x%02x`, c) + word[i+1:]
+			}
+		}
+		return "$'" + word + "'"
+	case strings.ContainsAny(word, "$`\"\\!"):
+		return "'" + strings.ReplaceAll(word, "'", `'\''`) + "'"
+	case word == "" || strings.ContainsAny(word, " \t|&;<>()*?#~'{}[]"):
+		return `"` + word + `"`
+	}
+	return word
 }
 
 // maker signs a page.

@@ -194,8 +194,8 @@ func TestEvents(t *testing.T) {
 func TestNothingIsWaitedForForever(t *testing.T) {
 	const wait = 150 * time.Millisecond
 	s, err := Start(Options{
-		Heard: func() *report.Heard {
-			return &report.Heard{Source: "a test", State: time.Now().String() + strings.Repeat("x", 1<<18)}
+		Heard: func() *page.Heard {
+			return &page.Heard{Source: "a test", State: time.Now().String() + strings.Repeat("x", 1<<18)}
 		},
 		Mark:   func(string) error { return nil },
 		Report: func(io.Writer) error { return nil },
