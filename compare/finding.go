@@ -1,5 +1,7 @@
 package compare
 
+import "encoding/json"
+
 // Finding is the whole answer about one board. Its JSON form is schema 1: keys are stable, units SI.
 type Finding struct {
 	Schema     int              `json:"schema"`
@@ -11,6 +13,8 @@ type Finding struct {
 	Groups     []Group          `json:"groups"`
 	Parts      []Part           `json:"parts"`
 	Causes     []Cause          `json:"causes"`
+	Families   []Family         `json:"families,omitempty"`  // what follows for each timer that may be fitted, where the design does not say it
+	Deviation  []Deviation      `json:"deviation,omitempty"` // what the target misses by, shared out
 	Verdict    Verdict          `json:"verdict"`
 	Next       []Next           `json:"next"`
 	Captures   []Capture        `json:"captures"`
@@ -71,6 +75,46 @@ type Part struct {
 	Interval95     [2]float64 `json:"interval95"`
 	OutOfTolerance float64    `json:"probability_out_of_tolerance"`
 	Change         *Shift     `json:"change,omitempty"` // since the baseline, where there is one
+	// Unsupported says that no cause explains the times, so that they say nothing of this part: its JSON is then without
+	// value, interval and probability, and says "supported": false.
+	Unsupported bool `json:"-"`
+}
+
+// MarshalJSON leaves out of a part what nothing supports.
+func (p Part) MarshalJSON() ([]byte, error) {
+	type part Part
+	if !p.Unsupported {
+		return json.Marshal(part(p))
+	}
+	return json.Marshal(struct {
+		Name      string     `json:"name"`
+		Unit      string     `json:"unit"`
+		Nominal   float64    `json:"nominal"`
+		Tolerance float64    `json:"tolerance"`
+		Limits    [2]float64 `json:"limits"`
+		Supported bool       `json:"supported"`
+	}{p.Name, p.Unit, p.Nominal, p.Tolerance, p.Limits, false})
+}
+
+// UnmarshalJSON reads what MarshalJSON writes.
+func (p *Part) UnmarshalJSON(text []byte) error {
+	type part Part
+	q := struct {
+		*part
+		Supported *bool `json:"supported"`
+	}{part: (*part)(p)}
+	if err := json.Unmarshal(text, &q); err != nil {
+		return err
+	}
+	p.Unsupported = q.Supported != nil && !*q.Supported
+	return nil
+}
+
+// Deviation is a share of what a quantity misses its target by, or the nominal where there is no target.
+type Deviation struct {
+	Quantity string  `json:"quantity"`
+	Of       string  `json:"of"`    // a part, a cause, "timer", "supply", or "design" where its nominal misses the target
+	Value    float64 `json:"value"` // logarithm of a ratio; the shares of one quantity add up to the whole
 }
 
 // Shift is by what factor a part has moved.
@@ -88,6 +132,15 @@ type Cause struct {
 	Unit        string   `json:"unit,omitempty"`
 	Detail      string   `json:"detail"`
 	PriorOdds   float64  `json:"prior_odds"` // against nothing = 1
+}
+
+// Family is what follows if the timer is of that family, where the design does not say it.
+type Family struct {
+	Family      string   `json:"family"`
+	Probability float64  `json:"probability"`
+	Cause       string   `json:"cause"` // the likeliest then
+	Parts       []string `json:"parts"`
+	Of          float64  `json:"probability_of_cause"` // then
 }
 
 // Verdict is the decision against the target.

@@ -96,6 +96,7 @@ type Design struct {
 	Circuit    string         // the name of a circuit of the documentation; empty where Wiring says what the board is
 	Wiring     *wiring.Wiring // the board as it is wired; nil: the circuit of that name
 	Family     string
+	AnyFamily  bool // it was not said: Family is the usual one, and others of the circuit may be fitted
 	History    string
 	Supply     Reading // V; Value 0 where not given
 	Minus      Reading // V, the negative rail, below zero; Value 0: there is none

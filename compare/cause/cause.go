@@ -42,6 +42,7 @@ var registry = []Cause{
 type Case struct {
 	Cause  string
 	Parts  []string
+	Family string  // of the timer, where the design does not say it; empty: the design's
 	Share  float64 // of the explanation's odds; 0: all
 	Pairs  float64 // of how many the default odds are this explanation's share; 0: its own
 	Odds   float64 // against nothing = 1

@@ -11,6 +11,24 @@ import (
 // worthwhile is the information in bits below which a reading is not worth a trip to the bench.
 const worthwhile = 0.02
 
+// Direct lists the readings of the parts themselves, the quickest first: where no listed cause explains the times, no
+// reading can be ranked by what it tells between them.
+func Direct(b *Bench) []compare.Next {
+	var out []compare.Next
+	for _, t := range b.tests() {
+		if t.kind == Resistance || t.kind == Capacitance {
+			out = append(out, t.next(0))
+		}
+	}
+	slices.SortStableFunc(out, func(a, b compare.Next) int { return cmp.Compare(a.Effort, b.Effort) })
+	return out
+}
+
+// next is the reading as a finding lists it.
+func (t *test) next(bits float64) compare.Next {
+	return compare.Next{Reading: t.name, Kind: t.kind, Part: t.part, Information: bits, Effort: t.effort, Caution: t.caution, Enter: t.enter}
+}
+
 // Rank lists the readings worth taking, the best first: most information a minute. explanation names, for each
 // hypothesis of the result, the explanation it belongs to.
 func Rank(b *Bench, r *posterior.Result, explanation []string, count int) []compare.Next {
@@ -25,7 +43,7 @@ func Rank(b *Bench, r *posterior.Result, explanation []string, count int) []comp
 	for _, t := range b.tests() {
 		bits := e.information(&t)
 		if bits >= worthwhile {
-			out = append(out, compare.Next{Reading: t.name, Kind: t.kind, Part: t.part, Information: bits, Effort: t.effort, Caution: t.caution, Enter: t.enter})
+			out = append(out, t.next(bits))
 		}
 	}
 	slices.SortStableFunc(out, func(a, b compare.Next) int {

@@ -137,7 +137,10 @@ func without(d *fit.Design, obs []Observation) (*solved, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &solved{board: b, problem: p, cases: casesOf(b, set)}
+	s := &solved{board: b, problem: p}
+	if s.cases, err = suited(b, p, casesOf(b, set)); err != nil {
+		return nil, err
+	}
 	s.result, err = posterior.Run(p, hypotheses(s.cases))
 	return s, err
 }

@@ -20,23 +20,15 @@ func problem(b *cause.Board, set []setting, facts []posterior.Fact) (*posterior.
 	if err != nil {
 		return nil, err
 	}
-	priors, err := b.Circuit.Beliefs(d)
-	if err != nil {
-		return nil, err
-	}
 	waves, _, err := waveFacts(b.Circuit, &base, set, d.Supply, len(facts))
 	if err != nil {
 		return nil, err
 	}
 	p := &posterior.Problem{Circuit: b.Circuit, Base: base, Facts: slices.Concat(facts, waves)}
-	for _, q := range priors {
-		v := posterior.Variable{Slot: q.Slot, Density: density(q)}
-		if q.Slot == circuit.Upper {
-			v.Density = b.ReadControl(v.Density)
-		}
-		p.Nuisance = append(p.Nuisance, v)
+	if p.Nuisance, err = beliefs(b, d); err != nil {
+		return nil, err
 	}
-	if s := supply(d); s != nil && (len(priors) > 0 || len(waves) > 0) {
+	if s := supply(d); s != nil && (len(p.Nuisance) > 0 || len(waves) > 0) {
 		p.Nuisance = append(p.Nuisance, posterior.Variable{Slot: circuit.Supply, Density: *s})
 	}
 	clock := firstClock(set)
@@ -51,6 +43,20 @@ func problem(b *cause.Board, set []setting, facts []posterior.Fact) (*posterior.
 	}
 	known.enter(p)
 	return p, nil
+}
+
+// beliefs are the second-order terms of a design's family, the control pin's reading taken in.
+func beliefs(b *cause.Board, d *fit.Design) ([]posterior.Variable, error) {
+	priors, err := b.Circuit.Beliefs(d)
+	var out []posterior.Variable
+	for _, q := range priors {
+		v := posterior.Variable{Slot: q.Slot, Density: density(q)}
+		if q.Slot == circuit.Upper {
+			v.Density = b.ReadControl(v.Density)
+		}
+		out = append(out, v)
+	}
+	return out, err
 }
 
 // firstClock is the limit of the design's own instrument's clock: that of the first setting that names no other.

@@ -2,6 +2,7 @@ package reconcile
 
 import (
 	"cmp"
+	"slices"
 
 	"offbeat/compare"
 	"offbeat/compare/cause"
@@ -86,7 +87,10 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 	if err != nil {
 		return nil, nil, err
 	}
-	s := &solved{board: b, problem: p, cases: casesOf(b, set)}
+	s := &solved{board: b, problem: p}
+	if s.cases, err = suited(b, p, casesOf(b, set)); err != nil {
+		return nil, nil, err
+	}
 	pinned := p
 	if ask.earlier != nil {
 		if s, err = since(b, set, facts(obs), ask.earlier); err != nil {
@@ -107,6 +111,8 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 		return nil, nil, err
 	}
 	f.Next = untaken(f.Next, f.Waveform)
+	f.Families = s.families()
+	f.Deviation = s.deviation(f, d)
 	f.Confounded = s.confounded(f)
 	f.Warnings = append(s.warnings(d, obs, notes, predicted), s.waveWarnings(f, d, obs, set)...)
 	f.Warnings = append(f.Warnings, s.unloadedWarnings(f, set)...)
@@ -151,12 +157,34 @@ func (s *solved) summary(ask asked) *compare.Finding {
 		func() { f.Causes = s.causes() },
 		func() {
 			if !ask.brief {
-				bench := &nextreading.Bench{Circuit: s.board.Circuit, Parts: s.board.Parts, Typical: s.problem.Base}
-				f.Next = nextreading.Rank(bench, s.result, s.explanations(), suggestions+1)
+				f.Next = nextreading.Rank(s.bench(), s.result, s.explanations(), suggestions+1)
 			}
 		},
 	)
+	if f.Causes[0].Cause == cause.Unexplained && !s.result.Status.Impossible {
+		s.withdraw(f, ask)
+	}
 	return f
+}
+
+// withdraw takes back what the times say of the parts, where no listed cause explains them: the samples then hold the
+// priors alone. A part that was read is what its reading says. What tells more is to measure the others.
+func (s *solved) withdraw(f *compare.Finding, ask asked) {
+	read := map[string]bool{}
+	for _, r := range s.board.Design.Readings {
+		read[r.Name] = true
+	}
+	for i := range f.Parts {
+		f.Parts[i].Unsupported = !read[f.Parts[i].Name]
+	}
+	if !ask.brief {
+		f.Next = slices.DeleteFunc(nextreading.Direct(s.bench()), func(n compare.Next) bool { return read[n.Part] })
+	}
+}
+
+// bench is what readings are taken of.
+func (s *solved) bench() *nextreading.Bench {
+	return &nextreading.Bench{Circuit: s.board.Circuit, Parts: s.board.Parts, Typical: s.problem.Base}
 }
 
 // facts are those of all observations.

@@ -81,6 +81,9 @@ func (s *solved) confounded(f *compare.Finding) []string {
 		}
 		out = append(out, fmt.Sprintf("The times see only %s: resistance up and capacitance down by one factor leaves them alone, so the split rests on tolerances, odds and readings.", strings.Join(names, " and ")))
 	}
+	if text := familyText(f.Families); text != "" {
+		out = append(out, text)
+	}
 	var rivals []string
 	for _, k := range f.Causes[1:] {
 		if k.Probability >= 0.02 && len(rivals) < 3 {

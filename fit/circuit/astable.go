@@ -25,6 +25,7 @@ var astable = Circuit{
 	Faults:  []Slot{LeakRatio, Contact, Stray, Upper, WeakRatio},
 	First:   []int{0, 1},
 	Default: fit.Bipolar,
+	Suits:   timers,
 	Charge:  []int{0, 1},
 	Path:    []int{1},
 	Ratio:   &Ratio{1, math.Inf(1), "the high time is no longer than the low time, which two resistors cannot make (both charge, one discharges): a diode lies across R2 (circuit astable-diode)"},

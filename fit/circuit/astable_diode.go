@@ -12,6 +12,7 @@ var astableDiode = Circuit{
 	Faults:  []Slot{LeakRatio, Contact, Stray, Upper, WeakRatio},
 	First:   []int{0, 1},
 	Default: fit.Bipolar,
+	Suits:   timers,
 	Charge:  []int{0},
 	Path:    []int{1},
 	Times: func(v *Values) (high, low float64, ok bool) {

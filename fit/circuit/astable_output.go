@@ -18,6 +18,7 @@ var astableOutput = Circuit{
 	Faults:  []Slot{LeakRatio, Contact, Stray, Upper},
 	First:   []int{0},
 	Default: fit.CMOS,
+	Suits:   timers,
 	Ratio:   &Ratio{0.5, 2, "high and low time differ by more than twofold, which one resistor for both cannot make: the design has another circuit, the output is loaded"},
 	Charge:  []int{0},
 	Times:   func(v *Values) (high, low float64, ok bool) { return v.cycle(outputRuns(v)) },

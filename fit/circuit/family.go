@@ -89,6 +89,18 @@ func (c *Circuit) Priors(family string) ([]Prior, error) {
 	return used, nil
 }
 
+// Unsaid says what becomes of a family that the design does not state.
+func (c *Circuit) Unsaid() string {
+	if len(c.Suits) < 2 {
+		return "taken as " + c.Default
+	}
+	var all []string
+	for _, s := range c.Suits {
+		all = append(all, fmt.Sprintf("%s %g", s.Family, s.Weight))
+	}
+	return fmt.Sprintf("taken as %s for what is predicted; the causes weigh %s", c.Default, strings.Join(all, " against "))
+}
+
 // Beliefs returns the design's priors: those of its family, the thresholds replaced by what the design states.
 func (c *Circuit) Beliefs(d *fit.Design) ([]Prior, error) {
 	priors, err := c.Priors(d.Family)

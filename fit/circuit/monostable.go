@@ -13,6 +13,7 @@ var monostable = Circuit{
 	OnePulse: true,
 	First:    []int{0},
 	Default:  fit.Bipolar,
+	Suits:    timers,
 	Charge:   []int{0},
 	Times: func(v *Values) (high, low float64, ok bool) {
 		rest, charge := monostableRun(v)

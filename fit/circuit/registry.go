@@ -22,6 +22,15 @@ type Group struct {
 	Of   func(v *Values) float64 // from the parts
 }
 
+// Suit is a family that may be fitted, and how often it is.
+type Suit struct {
+	Family string
+	Weight float64
+}
+
+// timers are the families of a timer (common practice: either is sold by the million, the bipolar one is the older).
+var timers = []Suit{{fit.Bipolar, 0.6}, {fit.CMOS, 0.4}}
+
 // Ratio bounds the high time over the low time.
 type Ratio struct {
 	Least, Most float64
@@ -42,6 +51,7 @@ type Circuit struct {
 	Path     []int              // slots of the resistors between the discharge pin and the capacitor; nil: no such pin
 	Ratio    *Ratio             // what its times cannot be, whatever its parts are; nil: nothing
 	Default  string             // family where the design is silent
+	Suits    []Suit             // the families that may be fitted where none is said, with prior weights; nil: Default alone
 	Families map[string][]Prior // in place of the table of timer families; nil: that table
 	Latch    bool               // it keeps no time: its truth table is checked, and Times is nil
 	// Times gives the measured high and low time in s; ok is false where the circuit does not run. For a

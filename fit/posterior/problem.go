@@ -58,11 +58,13 @@ type Fixed struct {
 
 // Hypothesis is one explanation as data.
 type Hypothesis struct {
-	Odds      float64    // prior odds, on any scale that all hypotheses share
-	Prior     []Density  // one a part of the circuit, over the logarithm of its value
-	Override  []Variable // in place of the nuisance of the same slot, or beside them
-	Fixed     []Fixed    // in place of the nuisance of the same slot
-	LogFactor float64    // logarithm of a further factor of the evidence, such as a reading of what is fixed here
+	Odds      float64         // prior odds, on any scale that all hypotheses share
+	Prior     []Density       // one a part of the circuit, over the logarithm of its value
+	Override  []Variable      // in place of the nuisance of the same slot, or beside them
+	Fixed     []Fixed         // in place of the nuisance of the same slot
+	Base      *circuit.Values // in place of the problem's; nil: that
+	Nuisance  []Variable      // likewise, where Base is not nil
+	LogFactor float64         // logarithm of a further factor of the evidence, such as a reading of what is fixed here
 	// See turns the times of the board into those that its captures show; nil: they show it as it is.
 	See         func(v *circuit.Values, high, low float64) (seenHigh, seenLow float64, ok bool)
 	Unexplained bool // the logarithms of the times are only known to lie about the prediction, standard deviation 1

@@ -49,6 +49,10 @@ func (s *system) times() int { return len(s.data) }
 // newSystem collects a hypothesis's unknowns: its parts, the nuisances that it leaves alone, its own, the noise.
 func newSystem(p *Problem, h *Hypothesis) *system {
 	s := &system{problem: p, base: p.Base, extra: slices.Clone(p.Extra), see: h.See}
+	nuisance := p.Nuisance
+	if h.Base != nil {
+		s.base, nuisance = *h.Base, h.Nuisance
+	}
 	for i, d := range h.Prior {
 		s.vars = append(s.vars, Variable{circuit.Slot(i), true, d})
 	}
@@ -60,7 +64,7 @@ func newSystem(p *Problem, h *Hypothesis) *system {
 		own[f.Slot] = true
 		s.put(&s.base, f.Slot, f.Value)
 	}
-	for _, v := range p.Nuisance {
+	for _, v := range nuisance {
 		if !own[v.Slot] {
 			s.vars = append(s.vars, v)
 		}

@@ -343,8 +343,8 @@ func (b *builder) timerDone() error {
 		return nil
 	}
 	if d.Family == "" {
-		d.Family = b.circuit.Default
-		b.note("timer family: not given, taken as %s", d.Family)
+		d.Family, d.AnyFamily = b.circuit.Default, len(b.circuit.Suits) > 1
+		b.note("timer family: not given, %s", b.circuit.Unsaid())
 	}
 	if d.Upper.Value > 0 && d.Lower.Value >= d.Upper.Value {
 		return b.top.fail("timer.lower is not below timer.upper", "the lower threshold below the upper one", "")
