@@ -70,16 +70,18 @@ func (s *solved) families() []compare.Family {
 	return out
 }
 
-// familyText says which reading belongs to which family.
+// familyText says which reading belongs to which family, where they differ.
 func familyText(all []compare.Family) string {
 	var out []string
+	differ := false
 	for _, f := range all {
 		if f.Probability < 0.005 {
 			continue
 		}
+		differ = differ || cause.Key(f.Cause, f.Parts) != cause.Key(all[0].Cause, all[0].Parts)
 		out = append(out, fmt.Sprintf("if the timer is %s (%s): %s (%s)", f.Family, percent(f.Probability), cause.Title(f.Cause, f.Parts), percent(f.Of)))
 	}
-	if len(out) == 0 {
+	if !differ {
 		return ""
 	}
 	return "The design does not say the timer's family: " + strings.Join(out, "; ") + "."
