@@ -1,6 +1,8 @@
 package document
 
 import (
+	"fmt"
+	"math"
 	"strings"
 
 	"offbeat/acquire/quantity"
@@ -32,6 +34,9 @@ func (b *Basis) causes() Section {
 	s.table(causeTable(f.Causes), Always)
 	s.labelled(Sentence, "Why", f.Reasoning)
 	s.labelled(Sentence, "Fixed by the times", fixed(f.Groups))
+	if len(f.Deviation) > 0 {
+		s.add(Block{Kind: Sentence, Label: "Against the target", Text: sharedOut(f.Deviation), Show: Detail})
+	}
 	s.points(beyondTheList(f.Confounded)...)
 	for _, c := range f.Causes {
 		s.Records = append(s.Records, Record{Kind: "cause", Name: strings.Join(append([]string{c.Cause}, c.Parts...), " "), Unit: c.Unit, Value: c.Value, Probability: &c.Probability, Detail: c.Detail})
@@ -41,6 +46,28 @@ func (b *Basis) causes() Section {
 	}
 	return s
 }
+
+// sharedOut says what each quantity misses by, and of what.
+func sharedOut(all []compare.Deviation) string {
+	var out []string
+	for len(all) > 0 {
+		n, whole := 0, 0.0
+		var parts []string
+		for ; n < len(all) && all[n].Quantity == all[0].Quantity; n++ {
+			whole += all[n].Value
+			if math.Abs(all[n].Value) < 5e-4 {
+				continue
+			}
+			parts = append(parts, fmt.Sprintf("%s %s", all[n].Of, factor(all[n].Value)))
+		}
+		out = append(out, fmt.Sprintf("%s %s: %s.", words.Spaced(all[0].Quantity), factor(whole), strings.Join(parts[:min(len(parts), 5)], ", ")))
+		all = all[n:]
+	}
+	return words.Sentence(strings.Join(out, " "))
+}
+
+// factor writes a logarithm as a relative change.
+func factor(ln float64) string { return words.Signed(1, 100*math.Expm1(ln)) + " %" }
 
 // causeTable lists causes, the likeliest first; small ones are only counted.
 func causeTable(causes []compare.Cause) *Table {

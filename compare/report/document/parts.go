@@ -3,6 +3,7 @@ package document
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"offbeat/compare"
 	"offbeat/compare/report/picture"
@@ -13,16 +14,23 @@ import (
 func (b *Basis) parts() Section {
 	f := b.Finding
 	s := Section{ID: "parts", Heading: "Parts"}
-	if b.Evidence != nil && len(b.Evidence.Result.Samples) > 0 && len(f.Parts) > 0 {
+	if b.Evidence != nil && len(b.Evidence.Result.Samples) > 0 && slices.ContainsFunc(f.Parts, func(q compare.Part) bool { return !q.Unsupported }) {
 		s.Layout = Pair
 		s.draw(always(func(id string) picture.Picture { return picture.Parts(id, b.partValues()) }))
 	}
 	s.table(partsTable(f.Parts), Always)
 	for _, q := range f.Parts {
+		if q.Unsupported {
+			s.Records = append(s.Records, Record{Kind: "part", Name: q.Name, Unit: q.Unit, Nominal: &q.Nominal, Detail: unsupported})
+			continue
+		}
 		s.Records = append(s.Records, Record{Kind: "part", Name: q.Name, Unit: q.Unit, Nominal: &q.Nominal, Value: &q.Value, Low: &q.Interval95[0], High: &q.Interval95[1], Probability: &q.OutOfTolerance, Detail: "95 % interval; probability of being out of tolerance"})
 	}
 	return s
 }
+
+// unsupported is said of a part of which the times say nothing, since no listed cause explains them.
+const unsupported = "not supported"
 
 // partsTable lists the parts with their intervals.
 func partsTable(parts []compare.Part) *Table {
@@ -31,6 +39,10 @@ func partsTable(parts []compare.Part) *Table {
 	for i := range parts {
 		q := &parts[i]
 		u := words.Units[q.Unit]
+		if q.Unsupported {
+			t.Rows = append(t.Rows, []Cell{{Text: q.Name}, {Text: words.Tolerance(q)}, {Text: unsupported}, {}, {}, {}})
+			continue
+		}
 		t.Rows = append(t.Rows, []Cell{{Text: q.Name}, {Text: words.Tolerance(q)}, {Text: words.Among(q.Value, q.Interval95[0], q.Interval95[1], u)}, {Text: words.Span(q.Interval95[0], q.Interval95[1], u)},
 			{Part: q}, likelihood(q.OutOfTolerance)})
 	}
@@ -54,6 +66,9 @@ func (b *Basis) partValues() []picture.PartValue {
 	}
 	var out []picture.PartValue
 	for i, q := range b.Finding.Parts {
+		if q.Unsupported {
+			continue
+		}
 		v := picture.PartValue{Name: q.Name, Unit: words.Units[q.Unit], Nominal: q.Nominal, Low: q.Limits[0], High: q.Limits[1],
 			Value: q.Value, Interval: q.Interval95, OutOfTolerance: q.OutOfTolerance, Weights: weights, Values: make([]float64, len(samples))}
 		for k := range samples {
