@@ -2,15 +2,21 @@ package ledger
 
 import (
 	"math"
+	"slices"
 	"time"
 )
 
-// Drift is how one quantity of one board moved over its visits.
+// Drift is how one quantity of one board moved over its visits that are alike: of one lot, on one station, against one
+// design, at one temperature.
 type Drift struct {
-	Quantity string   `json:"quantity"`
-	Visits   int      `json:"visits"`
-	PerYear  Estimate `json:"per_year"` // relative to the mean, weighted least squares
-	Changes  []Change `json:"changes"`  // from visit to visit
+	Quantity    string   `json:"quantity"`
+	Lot         string   `json:"lot,omitempty"`
+	Station     string   `json:"station,omitempty"`
+	Revision    string   `json:"design_revision,omitempty"`
+	Temperature *float64 `json:"temperature,omitempty"` // °C, of the first
+	Visits      int      `json:"visits"`
+	PerYear     Estimate `json:"per_year"` // relative to the mean, weighted least squares
+	Changes     []Change `json:"changes"`  // from visit to visit
 }
 
 // Estimate is a number with its standard uncertainty.
@@ -30,24 +36,70 @@ type Change struct {
 
 const year = 365.25 * 24 * float64(time.Hour)
 
-// Drifts compares the visits of one board, given the oldest first. Visits without a result are left out; a
-// quantity that fewer than two visits have is, too.
-func Drifts(visits []Visit) []Drift {
+// alikeKelvin is how far the temperatures of visits may lie apart that are compared (common practice).
+const alikeKelvin = 2
+
+// Drifts compares the visits of one board with those that are like them, given the oldest first. Visits without a result
+// are left out, and so is a result whose captures another result corrects; a quantity that fewer than two like visits
+// have is, too. Apart counts the visits that are like no other.
+func Drifts(visits []Visit) (drifts []Drift, apart int) {
+	var groups [][]*Visit
+	for i := range visits {
+		v := &visits[i]
+		if v.Error != "" || v.Silent || corrected(v, visits) {
+			continue
+		}
+		k := slices.IndexFunc(groups, func(g []*Visit) bool { return alike(g[0], v) })
+		if k < 0 {
+			k = len(groups)
+			groups = append(groups, nil)
+		}
+		groups[k] = append(groups[k], v)
+	}
+	for _, g := range groups {
+		if len(g) < 2 {
+			apart++
+		}
+		drifts = append(drifts, driftsOf(g)...)
+	}
+	if len(groups) < 2 {
+		apart = 0 // a single visit is apart from nothing
+	}
+	return drifts, apart
+}
+
+// corrected says whether a newer result rests on the same captures.
+func corrected(v *Visit, all []Visit) bool {
+	return slices.ContainsFunc(all, func(o Visit) bool {
+		return o.Key != v.Key && o.Error == "" && o.Lot == v.Lot && o.Recorded.After(v.Recorded) && len(v.Captures) > 0 &&
+			slices.EqualFunc(o.Captures, v.Captures, func(a, b Capture) bool { return a.SHA256 == b.SHA256 && a.SHA256 != "" })
+	})
+}
+
+func alike(a, b *Visit) bool {
+	if a.Lot != b.Lot || a.Station != b.Station || a.Revision != b.Revision || (a.Temperature == nil) != (b.Temperature == nil) {
+		return false
+	}
+	return a.Temperature == nil || math.Abs(*a.Temperature-*b.Temperature) <= alikeKelvin
+}
+
+// driftsOf compares visits that are alike.
+func driftsOf(visits []*Visit) []Drift {
 	var out []Drift
 	for i, name := range quantities {
 		var t, x, u []float64
 		var at []time.Time
-		for k := range visits {
-			if m := *columnsOf(&visits[k].Measured)[i]; m != nil && m.Value > 0 && m.Uncertainty > 0 {
-				at = append(at, visits[k].At)
-				t = append(t, float64(visits[k].At.Sub(visits[0].At))/year)
+		for _, v := range visits {
+			if m := *columnsOf(&v.Measured)[i]; m != nil && m.Value > 0 && m.Uncertainty > 0 {
+				at = append(at, v.At)
+				t = append(t, float64(v.At.Sub(visits[0].At))/year)
 				x, u = append(x, math.Log(m.Value)), append(u, m.Uncertainty/m.Value)
 			}
 		}
 		if len(x) < 2 {
 			continue
 		}
-		d := Drift{Quantity: name, Visits: len(x)}
+		d := Drift{Quantity: name, Lot: visits[0].Lot, Station: visits[0].Station, Revision: visits[0].Revision, Temperature: visits[0].Temperature, Visits: len(x)}
 		for k := range x[1:] {
 			c := Change{From: at[k], To: at[k+1], Value: math.Expm1(x[k+1] - x[k]), Uncertainty: math.Hypot(u[k], u[k+1])}
 			c.Significant = math.Abs(c.Value) > 2*c.Uncertainty

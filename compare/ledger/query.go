@@ -2,19 +2,30 @@ package ledger
 
 import (
 	"context"
+	"crypto/sha256"
 	"database/sql"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
 	"fmt"
 	"strings"
 	"time"
 )
 
-// Filter chooses visits; what is empty chooses all.
+// Filter chooses results; what is empty chooses all.
 type Filter struct {
 	Board, Lot, Verdict string
+	Key                 string
 	Revision            string // of the design
+	SHA256              string // of a capture
 	From, To            time.Time
-	Limit               int // the latest so many; 0: all
+	Current             bool // only each board's current result
+	Limit               int  // the latest so many; 0: all
+	Manifest            bool // in the order of the manifests; else of time
 }
+
+// current is the key of a board's current result, of the row v: the newest that is a result at all.
+const current = `(SELECT n.visit FROM visits n WHERE n.lot = v.lot AND n.board = v.board ORDER BY CASE WHEN n.error = '' THEN 0 ELSE 1 END, n.recorded DESC, n.visit DESC LIMIT 1)`
 
 // clause is the filter as SQL, and its arguments.
 func (f Filter) clause() (string, []any) {
@@ -24,16 +35,16 @@ func (f Filter) clause() (string, []any) {
 		args = append(args, value)
 		conditions = append(conditions, fmt.Sprintf(condition, len(args)))
 	}
-	for _, c := range []struct{ column, value string }{{"board", f.Board}, {"lot", f.Lot}, {"verdict", f.Verdict}, {"revision", f.Revision}} {
+	for _, c := range []struct{ condition, value string }{
+		{"v.board = $%d", f.Board}, {"v.lot = $%d", f.Lot}, {"v.verdict = $%d", f.Verdict}, {"v.revision = $%d", f.Revision}, {"v.visit = $%d", f.Key},
+		{"v.visit IN (SELECT c.visit FROM captures c WHERE c.sha256 = $%d)", f.SHA256}, {"v.at >= $%d", stamp(f.From)}, {"v.at < $%d", stamp(f.To)},
+	} {
 		if c.value != "" {
-			add(c.column+" = $%d", c.value)
+			add(c.condition, c.value)
 		}
 	}
-	if !f.From.IsZero() {
-		add("at >= $%d", stamp(f.From))
-	}
-	if !f.To.IsZero() {
-		add("at < $%d", stamp(f.To))
+	if f.Current {
+		conditions = append(conditions, "v.visit = "+current)
 	}
 	if len(conditions) == 0 {
 		return "", nil
@@ -41,65 +52,148 @@ func (f Filter) clause() (string, []any) {
 	return " WHERE " + strings.Join(conditions, " AND "), args
 }
 
-// Visits lists the visits that the filter chooses, the oldest first, with their parts and captures.
-func (s *Store) Visits(ctx context.Context, f Filter) ([]Visit, error) {
-	var out []Visit
-	err := s.read(ctx, func(tx *sql.Tx) error {
-		out = nil
-		where, args := f.clause()
-		query := `SELECT ` + strings.Join(visitColumns, ", ") + ` FROM visits` + where + ` ORDER BY at DESC, recorded DESC, visit DESC`
-		if f.Limit > 0 {
-			query += fmt.Sprintf(" LIMIT %d", f.Limit)
-		}
-		err := each(ctx, tx, query, args, func(rows *sql.Rows) error {
-			var v Visit
-			if err := v.scan(rows); err != nil {
+// query is the one statement that reads the chosen results.
+func (f Filter) query() (string, []any) {
+	where, args := f.clause()
+	if f.Manifest {
+		return `SELECT v.record, ` + current + ` FROM visits v` + where + ` ORDER BY CASE WHEN v.place < 0 THEN 1 ELSE 0 END, v.place, v.at, v.board, v.visit`, args
+	}
+	if f.Limit > 0 {
+		return fmt.Sprintf(`SELECT record, newest FROM (SELECT v.record, %s AS newest, v.at, v.recorded, v.visit FROM visits v%s ORDER BY v.at DESC, v.recorded DESC, v.visit DESC LIMIT %d) latest
+			ORDER BY at, recorded, visit`, current, where, f.Limit), args
+	}
+	return `SELECT v.record, ` + current + ` FROM visits v` + where + ` ORDER BY v.at, v.recorded, v.visit`, args
+}
+
+// Each hands out the results that the filter chooses, the oldest first, one at a time as they are read. What it hands out
+// is the caller's.
+func (s *Store) Each(ctx context.Context, f Filter, take func(*Visit) error) error {
+	err := s.look(ctx, func(tx *sql.Tx) error {
+		query, args := f.query()
+		return each(ctx, tx, query, args, func(rows *sql.Rows) error {
+			var record, newest string
+			if err := rows.Scan(&record, &newest); err != nil {
 				return err
 			}
-			out = append(out, v)
+			v, err := unpack(record, newest)
+			if err != nil {
+				return err
+			}
+			if err := take(v); err != nil {
+				return &taken{err}
+			}
 			return nil
 		})
-		if err != nil {
-			return err
-		}
-		for i, j := 0, len(out)-1; i < j; i, j = i+1, j-1 {
-			out[i], out[j] = out[j], out[i]
-		}
-		for i := range out {
-			if err := out[i].details(ctx, tx); err != nil {
-				return err
-			}
-		}
+	})
+	if t := (*taken)(nil); errors.As(err, &t) {
+		return t.err
+	}
+	return s.fault("cannot be read", err)
+}
+
+// taken is an error of who takes the results: no fault of the ledger.
+type taken struct{ err error }
+
+func (t *taken) Error() string { return t.err.Error() }
+
+func unpack(record, newest string) (*Visit, error) {
+	v := &Visit{}
+	if err := json.Unmarshal([]byte(record), v); err != nil {
+		return nil, fmt.Errorf("a result is not readable: %w", err)
+	}
+	if newest != v.Key {
+		v.SupersededBy = newest
+	}
+	if v.CauseParts == nil {
+		v.CauseParts = []string{}
+	}
+	return v, nil
+}
+
+// Visits lists what Each hands out.
+func (s *Store) Visits(ctx context.Context, f Filter) ([]Visit, error) {
+	var out []Visit
+	err := s.Each(ctx, f, func(v *Visit) error {
+		out = append(out, *v)
 		return nil
 	})
+	return out, err
+}
+
+// Known is the result with that key; nil where there is none, or where this user may not look.
+func (s *Store) Known(ctx context.Context, key string) (*Visit, error) {
+	var record string
+	err := s.db.QueryRowContext(ctx, `SELECT record FROM visits WHERE visit = $1`, key).Scan(&record)
+	if errors.Is(err, sql.ErrNoRows) || denied(err) {
+		return nil, nil
+	}
 	if err != nil {
 		return nil, s.fault("cannot be read", err)
 	}
-	return out, nil
+	return unpack(record, key)
 }
 
-// details reads a visit's captures and parts.
-func (v *Visit) details(ctx context.Context, tx *sql.Tx) error {
-	err := each(ctx, tx, `SELECT name, sha256 FROM captures WHERE visit = $1 ORDER BY place`, []any{v.Key}, func(rows *sql.Rows) error {
-		var c Capture
-		err := rows.Scan(&c.Name, &c.SHA256)
-		v.Captures = append(v.Captures, c)
+// Design is the text of the design with that digest; "" where it was not kept.
+func (s *Store) Design(ctx context.Context, sha256 string) (text string, err error) {
+	err = s.look(ctx, func(tx *sql.Tx) error {
+		err := tx.QueryRowContext(ctx, `SELECT text FROM designs WHERE sha256 = $1`, sha256).Scan(&text)
+		if errors.Is(err, sql.ErrNoRows) {
+			return nil
+		}
 		return err
 	})
-	if err != nil {
-		return err
+	return text, s.fault("cannot be read", err)
+}
+
+// Check looks for damage: SQLite's own check of the file, and every result against its seal and its captures. It says how
+// many results there are, and lists what is wrong.
+func (s *Store) Check(ctx context.Context) (results int, faults []string, err error) {
+	err = s.look(ctx, func(tx *sql.Tx) error {
+		if s.file != "" {
+			err := each(ctx, tx, `PRAGMA integrity_check`, nil, func(rows *sql.Rows) error {
+				var said string
+				if err := rows.Scan(&said); err != nil {
+					return err
+				}
+				if said != "ok" {
+					faults = append(faults, said)
+				}
+				return nil
+			})
+			if err != nil {
+				return err
+			}
+		}
+		return each(ctx, tx, `SELECT v.visit, v.record, v.seal, (SELECT COUNT(DISTINCT c.name) FROM captures c WHERE c.visit = v.visit), (SELECT COUNT(*) FROM parts p WHERE p.visit = v.visit)
+			FROM visits v ORDER BY v.at, v.recorded, v.visit`, nil, func(rows *sql.Rows) error {
+			var key, record, seal string
+			var captures, parts int
+			if err := rows.Scan(&key, &record, &seal, &captures, &parts); err != nil {
+				return err
+			}
+			results++
+			v, err := unpack(record, key)
+			sum := sha256.Sum256([]byte(record))
+			switch {
+			case err != nil:
+				faults = append(faults, fmt.Sprintf("result %s: %v", key, err))
+			case hex.EncodeToString(sum[:]) != seal:
+				faults = append(faults, fmt.Sprintf("board %s, result %s: changed since it was written", v.Board, key))
+			case captures != distinct(v.Captures) || parts != len(v.Parts):
+				faults = append(faults, fmt.Sprintf("board %s, result %s: %d of %d captures and %d of %d parts are there", v.Board, key, captures, distinct(v.Captures), parts, len(v.Parts)))
+			}
+			return nil
+		})
+	})
+	return results, faults, s.fault("cannot be read", err)
+}
+
+func distinct(captures []Capture) int {
+	names := map[string]bool{}
+	for _, c := range captures {
+		names[c.Name] = true
 	}
-	return each(ctx, tx, `SELECT name, nominal, value, low, high, out_of_tolerance FROM parts WHERE visit = $1 ORDER BY place`, []any{v.Key}, func(rows *sql.Rows) error {
-		var p Part
-		err := rows.Scan(&p.Name, &p.Nominal, &p.Value, &p.Interval95[0], &p.Interval95[1], &p.OutOfTolerance)
-		v.Parts = append(v.Parts, p)
-		return err
-	})
-}
-
-// read runs several queries on one state of the ledger.
-func (s *Store) read(ctx context.Context, work func(*sql.Tx) error) error {
-	return s.transaction(ctx, work)
+	return len(names)
 }
 
 func each(ctx context.Context, tx *sql.Tx, query string, args []any, row func(*sql.Rows) error) error {

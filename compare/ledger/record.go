@@ -2,61 +2,78 @@ package ledger
 
 import (
 	"context"
+	"crypto/sha256"
 	"database/sql"
+	"encoding/hex"
+	"encoding/json"
 	"fmt"
 	"strings"
 	"time"
-
-	"offbeat/compare"
 )
 
-// visitColumns are those of the table visits, in the order of Visit.row and Visit.scan.
-var visitColumns = []string{"visit", "board", "lot", "design", "revision", "tool", "station", "operator", "at", "recorded", "temperature", "supply",
-	"verdict", "error", "cause", "cause_parts", "probability", "cycles",
+// visitColumns are those of the table visits that are filled, in the order of Visit.row.
+var visitColumns = []string{"visit", "board", "lot", "place", "design", "revision", "design_sha256", "tool", "station", "operator", "at", "recorded", "temperature", "supply",
+	"verdict", "error", "cause", "cause_parts", "probability", "cycles", "record", "seal",
 	"high_time", "high_time_u", "low_time", "low_time_u", "period", "period_u", "frequency", "frequency_u", "duty_factor", "duty_factor_u"}
 
-// marks is "$1, $2, …" for n columns.
-func marks(n int) string {
-	m := make([]string, n)
-	for i := range m {
-		m[i] = fmt.Sprintf("$%d", i+1)
+var captureColumns = []string{"visit", "place", "name", "sha256", "station", "operator", "at", "temperature", "clock",
+	"ln_high_time", "ln_low_time", "ln_high_time_u", "ln_low_time_u", "ln_covariance"}
+
+var partColumns = []string{"visit", "place", "name", "nominal", "value", "low", "high", "out_of_tolerance"}
+
+// insert adds rows to a table, in one statement. A row whose key stands there already is left out; it is told by how many
+// were added. No column is named for that, since PostgreSQL would then ask for the right to SELECT it.
+func insert(ctx context.Context, tx *sql.Tx, table string, columns []string, rows [][]any) (added int64, err error) {
+	const most = 200 // rows a statement; PostgreSQL takes 65535 arguments
+	for len(rows) > 0 {
+		n := min(len(rows), most)
+		var marks []string
+		var args []any
+		for _, row := range rows[:n] {
+			one := make([]string, len(row))
+			for i := range row {
+				one[i] = fmt.Sprintf("$%d", len(args)+i+1)
+			}
+			marks, args = append(marks, "("+strings.Join(one, ", ")+")"), append(args, row...)
+		}
+		r, err := tx.ExecContext(ctx, "INSERT INTO "+table+" ("+strings.Join(columns, ", ")+") VALUES "+strings.Join(marks, ", ")+" ON CONFLICT DO NOTHING", args...)
+		if err != nil {
+			return added, err
+		}
+		k, err := r.RowsAffected()
+		if err != nil {
+			return added, err
+		}
+		added, rows = added+k, rows[n:]
 	}
-	return strings.Join(m, ", ")
+	return added, nil
 }
 
-// Record writes a visit down, in one transaction. It says false where the ledger already holds it, and then
-// changes nothing. The visit's key, and times that are zero, are filled in.
+// Record writes a result down, in one transaction. It says false where the ledger already holds it, and then
+// changes nothing. Times that are zero are filled in.
 func (s *Store) Record(ctx context.Context, v *Visit) (added bool, err error) {
-	v.Key = v.key()
 	if v.Recorded.IsZero() {
 		v.Recorded = time.Now()
 	}
+	v.Recorded = v.Recorded.Round(0).UTC()
 	if v.At.IsZero() {
 		v.At = v.Recorded
 	}
+	v.Written = v.Recorded
+	row, err := v.row()
+	if err != nil {
+		return false, s.fault("cannot be written", err)
+	}
 	err = s.transaction(ctx, func(tx *sql.Tx) error {
-		added = false
-		r, err := tx.ExecContext(ctx, `INSERT INTO visits (`+strings.Join(visitColumns, ", ")+`) VALUES (`+marks(len(visitColumns))+`) ON CONFLICT (visit) DO NOTHING`, v.row()...)
-		if err != nil {
+		n, err := insert(ctx, tx, "visits", visitColumns, [][]any{row})
+		if added = n > 0; err != nil || !added {
 			return err
 		}
-		n, err := r.RowsAffected()
-		if err != nil || n == 0 {
+		if _, err := insert(ctx, tx, "captures", captureColumns, v.captureRows()); err != nil {
 			return err
 		}
-		added = true
-		for i, c := range v.Captures {
-			if _, err := tx.ExecContext(ctx, `INSERT INTO captures (visit, place, name, sha256) VALUES ($1, $2, $3, $4)`, v.Key, i, c.Name, c.SHA256); err != nil {
-				return err
-			}
-		}
-		for i, p := range v.Parts {
-			if _, err := tx.ExecContext(ctx, `INSERT INTO parts (visit, place, name, nominal, value, low, high, out_of_tolerance) VALUES (`+marks(8)+`)`,
-				v.Key, i, p.Name, p.Nominal, p.Value, p.Interval95[0], p.Interval95[1], p.OutOfTolerance); err != nil {
-				return err
-			}
-		}
-		return nil
+		_, err = insert(ctx, tx, "parts", partColumns, v.partRows())
+		return err
 	})
 	if err != nil {
 		return false, s.fault("cannot be written", err)
@@ -64,14 +81,42 @@ func (s *Store) Record(ctx context.Context, v *Visit) (added bool, err error) {
 	return added, nil
 }
 
+// Keep stores the text of a run's design, once.
+func (s *Store) Keep(ctx context.Context, r *Run) error {
+	return s.keep(ctx, r.DesignSHA256, r.Title, r.DesignText)
+}
+
+func (s *Store) keep(ctx context.Context, sha256, title, text string) error {
+	return s.fault("cannot be written", s.transaction(ctx, func(tx *sql.Tx) error {
+		_, err := insert(ctx, tx, "designs", []string{"sha256", "title", "text"}, [][]any{{sha256, title, text}})
+		return err
+	}))
+}
+
+// text is the result as JSON, without what other results and decisions make of it.
+func (v *Visit) text() (record, seal string, err error) {
+	own := *v
+	own.SupersededBy, own.Decision = "", nil
+	b, err := json.Marshal(&own)
+	if err != nil {
+		return "", "", err
+	}
+	sum := sha256.Sum256(b)
+	return string(b), hex.EncodeToString(sum[:]), nil
+}
+
 // row lists the values of visitColumns.
-func (v *Visit) row() []any {
+func (v *Visit) row() ([]any, error) {
 	cycles := 0
 	if v.Measured.High != nil {
 		cycles = v.Measured.High.Count
 	}
-	row := []any{v.Key, v.Board, v.Lot, v.Design, v.Revision, v.Tool, v.Station, v.Operator, stamp(v.At), stamp(v.Recorded), v.Temperature, v.Supply,
-		v.Verdict, v.Error, v.Cause, list(v.CauseParts), v.Probability, cycles}
+	record, seal, err := v.text()
+	if err != nil {
+		return nil, err
+	}
+	row := []any{v.Key, v.Board, v.Lot, v.Place, v.Design, v.Revision, v.DesignSHA256, v.Tool, v.Station, v.Operator, stamp(v.At), stamp(v.Recorded), v.Temperature, v.Supply,
+		v.Verdict, v.Error, v.Cause, strings.Join(v.CauseParts, ","), v.Probability, cycles, record, seal}
 	for _, m := range columnsOf(&v.Measured) {
 		if *m == nil {
 			row = append(row, nil, nil)
@@ -79,34 +124,38 @@ func (v *Visit) row() []any {
 		}
 		row = append(row, (*m).Value, (*m).Uncertainty)
 	}
-	return row
+	return row, nil
 }
 
-// scan reads the values of visitColumns.
-func (v *Visit) scan(rows *sql.Rows) error {
-	var at, recorded, parts string
-	var cycles int
-	var numbers [10]*float64
-	into := []any{&v.Key, &v.Board, &v.Lot, &v.Design, &v.Revision, &v.Tool, &v.Station, &v.Operator, &at, &recorded, &v.Temperature, &v.Supply,
-		&v.Verdict, &v.Error, &v.Cause, &parts, &v.Probability, &cycles}
-	for i := range numbers {
-		into = append(into, &numbers[i])
-	}
-	if err := rows.Scan(into...); err != nil {
-		return err
-	}
-	var err error
-	if v.At, err = time.Parse(layout, at); err != nil {
-		return err
-	}
-	if v.Recorded, err = time.Parse(layout, recorded); err != nil {
-		return err
-	}
-	v.CauseParts = unlist(parts)
-	for i, m := range columnsOf(&v.Measured) {
-		if value, u := numbers[2*i], numbers[2*i+1]; value != nil && u != nil {
-			*m = &compare.Measured{Value: *value, Uncertainty: *u, Count: cycles}
+// captureRows lists the values of captureColumns, a row a record.
+func (v *Visit) captureRows() [][]any {
+	var rows [][]any
+	for _, c := range v.Captures {
+		at := ""
+		if c.Time != nil {
+			at = stamp(*c.Time)
+		}
+		head := func() []any {
+			return []any{v.Key, len(rows), c.Name, c.SHA256, c.Station, c.Operator, at, c.Temperature}
+		}
+		if len(c.Records) == 0 {
+			rows = append(rows, append(head(), nil, nil, nil, nil, nil, nil))
+		}
+		for _, r := range c.Records {
+			row := append(head(), r.Clock, r.LnHigh, nil, r.High.Uncertainty/r.High.Value, nil, nil)
+			if r.Low != nil {
+				row[10], row[12], row[13] = r.LnLow, r.Low.Uncertainty/r.Low.Value, r.LnCovariance[1]
+			}
+			rows = append(rows, row)
 		}
 	}
-	return nil
+	return rows
+}
+
+func (v *Visit) partRows() [][]any {
+	rows := make([][]any, len(v.Parts))
+	for i, p := range v.Parts {
+		rows[i] = []any{v.Key, i, p.Name, p.Nominal, p.Value, p.Interval95[0], p.Interval95[1], p.OutOfTolerance}
+	}
+	return rows
 }

@@ -5,12 +5,16 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"io"
+	"net"
 	"net/url"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"time"
 
+	"github.com/jackc/pgx/v5/pgconn"
 	_ "github.com/jackc/pgx/v5/stdlib" // the driver "pgx"
 	"modernc.org/sqlite"
 	library "modernc.org/sqlite/lib"
@@ -19,7 +23,9 @@ import (
 // Faults of a ledger; match them with errors.Is.
 var (
 	ErrNewer   = errors.New("the ledger was written by a newer program")
+	ErrOlder   = errors.New("the ledger's tables are of an older version")
 	ErrMissing = errors.New("there is no such ledger")
+	ErrAway    = errors.New("the server does not answer")
 )
 
 // patience is how long a writer waits for the others.
@@ -27,48 +33,100 @@ const patience = 30 * time.Second
 
 // Store is an open ledger. It may be used from several goroutines.
 type Store struct {
-	db   *sql.DB
-	name string // for messages, without a password
-	lock func(context.Context, *sql.Tx) error
+	db     *sql.DB
+	name   string   // for messages, without a password
+	hidden []string // passwords, which no message shows
+	file   string   // SQLite's; empty: a server
+	still  os.FileInfo
+	lock   func(context.Context, *sql.Tx) error
 }
 
-// Open opens a ledger, and makes it where it does not exist and create is set: an SQLite file, or a PostgreSQL
-// database where the name begins with postgres:// or postgresql://.
-func Open(ctx context.Context, name string, create bool) (*Store, error) {
-	s, err := connect(ctx, name, create)
+// Read opens a ledger for reading: nothing is written, no other user is held up, and the right to SELECT is enough.
+func Read(ctx context.Context, name string) (*Store, error) {
+	s, err := connect(name, reading)
 	if err != nil {
 		return nil, err
 	}
-	if err := s.db.PingContext(ctx); err != nil {
-		s.db.Close()
-		return nil, s.fault("cannot be opened", err)
+	return s.begin(ctx, s.compatible)
+}
+
+// Open opens a ledger for a station: the right to INSERT is enough. A file that does not exist is made, and an empty
+// ledger gets its tables; those of another version are left alone.
+func Open(ctx context.Context, name string) (*Store, error) {
+	s, err := connect(name, writing)
+	if err != nil {
+		return nil, err
 	}
-	if err := s.migrate(ctx); err != nil {
+	return s.begin(ctx, func(ctx context.Context) error {
+		err := s.compatible(ctx)
+		if errors.Is(err, errEmpty) {
+			return s.migrate(ctx)
+		}
+		if denied(err) { // a station that may not SELECT finds out as it writes
+			return nil
+		}
+		return err
+	})
+}
+
+// Migrate opens a ledger, makes it where there is none, and brings its tables up to date.
+func Migrate(ctx context.Context, name string) (*Store, error) {
+	s, err := connect(name, writing)
+	if err != nil {
+		return nil, err
+	}
+	return s.begin(ctx, s.migrate)
+}
+
+// begin sees to the tables before anybody uses them.
+func (s *Store) begin(ctx context.Context, ready func(context.Context) error) (*Store, error) {
+	err := s.db.PingContext(ctx)
+	if err == nil {
+		err = ready(ctx)
+	}
+	if err != nil {
 		s.db.Close()
 		return nil, s.fault("cannot be used", err)
 	}
 	return s, nil
 }
 
+type purpose int
+
+const (
+	reading purpose = iota
+	writing
+)
+
 // connect prepares the database without touching its tables.
-func connect(ctx context.Context, name string, create bool) (*Store, error) {
-	if strings.HasPrefix(name, "postgres://") || strings.HasPrefix(name, "postgresql://") {
+func connect(name string, p purpose) (*Store, error) {
+	if server(name) {
 		return postgres(name)
 	}
-	return file(name, create)
+	return file(name, p)
+}
+
+// keyword is how a server's address in words begins: "host=quay dbname=harbour".
+var keyword = regexp.MustCompile(`(?i)(^|\s)(host|hostaddr|port|dbname|user|password|sslmode|service)\s*=`)
+
+// server says whether the name is that of a PostgreSQL database, as an address or in words.
+func server(name string) bool {
+	return strings.HasPrefix(name, "postgres://") || strings.HasPrefix(name, "postgresql://") || keyword.MatchString(name)
 }
 
 // advisory is the number of the lock under which PostgreSQL's tables are brought up to date.
 const advisory = 0x6f666662656174 // "offbeat"
 
 func postgres(name string) (*Store, error) {
-	u, err := url.Parse(name)
-	if err != nil { // its own message would show the password
-		return nil, errors.New("the ledger's address is malformed; expected postgres://user@host/database")
+	s := &Store{name: Shown(name), hidden: passwords(name)}
+	config, err := pgconn.ParseConfig(name)
+	if err != nil { // its own message may show the password
+		return nil, fmt.Errorf("the ledger's address %s is malformed; expected postgres://user@host/database", s.name)
 	}
-	db, err := sql.Open("pgx", name)
-	s := &Store{db: db, name: u.Redacted()}
-	if err != nil {
+	if config.Password != "" {
+		s.hidden = append(s.hidden, config.Password)
+	}
+	if s.db, err = sql.Open("pgx", name); err != nil {
 		return nil, s.fault("cannot be opened", err)
 	}
 	s.lock = func(ctx context.Context, tx *sql.Tx) error {
@@ -78,29 +136,67 @@ func postgres(name string) (*Store, error) {
 	return s, nil
 }
 
+// The places where a password stands: after the user of an address, however it is slashed, and after a word that says so.
+var secrets = []*regexp.Regexp{
+	regexp.MustCompile(`(?i)(^[a-z]+:/*[^/@:\s]*:)(.*)(@)`),
+	regexp.MustCompile(`(?i)(\b(?:ssl)?password\s*=\s*)('(?:[^'\\]|\\.)*'|[^\s&']+)()`),
+}
+
+// Shown is a ledger's name for a message: without a password, whatever form it has.
+func Shown(name string) string {
+	for _, r := range secrets {
+		name = r.ReplaceAllString(name, "${1}xxxxx${3}")
+	}
+	return name
+}
+
+// passwords are the ones in a name, as they stand there and as they are meant.
+func passwords(name string) []string {
+	var out []string
+	for _, r := range secrets {
+		for _, m := range r.FindAllStringSubmatch(name, -1) {
+			out = append(out, m[2], strings.Trim(m[2], "'"))
+			if plain, err := url.PathUnescape(m[2]); err == nil {
+				out = append(out, plain)
+			}
+		}
+	}
+	return out
+}
+
 // sqliteMark begins every SQLite file that holds something.
 const sqliteMark = "SQLite format 3\x00"
 
-func file(name string, create bool) (*Store, error) {
-	if err := inspect(name, create); err != nil {
+func file(name string, p purpose) (*Store, error) {
+	if err := inspect(name, p == writing); err != nil {
 		return nil, err
 	}
 	path, err := filepath.Abs(name)
 	if err != nil {
-		return nil, fmt.Errorf("ledger %s: %w", name, err)
+		return nil, fmt.Errorf("ledger %s: %w", Shown(name), err)
 	}
+	s := &Store{name: Shown(name), file: path, lock: func(context.Context, *sql.Tx) error { return nil }}
+	wait := fmt.Sprintf("busy_timeout(%d)", patience.Milliseconds())
 	// Write-ahead logging lets readers go on while one writes; FULL keeps what was committed through a power cut.
 	// A transaction takes the write lock at its start, so that it waits there and not half way.
-	u := url.URL{Scheme: "file", OmitHost: true, Path: filepath.ToSlash(path), RawQuery: url.Values{
-		"_pragma": {fmt.Sprintf("busy_timeout(%d)", patience.Milliseconds()), "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(1)"},
-		"_txlock": {"immediate"},
-	}.Encode()}
-	db, err := sql.Open("sqlite", u.String())
-	if err != nil {
-		return nil, fmt.Errorf("ledger %s: %w", name, err)
+	q := url.Values{"_pragma": {wait, "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(1)"}, "_txlock": {"immediate"}}
+	if p == reading {
+		q = url.Values{"_pragma": {wait, "query_only(1)"}, "mode": {"ro"}, "_txlock": {"deferred"}}
+		// Where no log lies beside the file nobody writes it, and it is read as it stands, since the database would make a
+		// log's index even to read. Whether that was true to the end is looked at after each reading.
+		if log, err := os.Stat(path + "-wal"); err != nil || log.Size() == 0 {
+			q.Set("immutable", "1")
+			if s.still, err = os.Stat(path); err != nil {
+				return nil, fmt.Errorf("ledger %s: %w", s.name, reason(err))
+			}
+		}
 	}
-	db.SetMaxOpenConns(1) // one file has one writer
-	return &Store{db: db, name: name, lock: func(context.Context, *sql.Tx) error { return nil }}, nil
+	u := url.URL{Scheme: "file", OmitHost: true, Path: filepath.ToSlash(path), RawQuery: q.Encode()}
+	if s.db, err = sql.Open("sqlite", u.String()); err != nil {
+		return nil, s.fault("cannot be opened", err)
+	}
+	s.db.SetMaxOpenConns(1) // one file has one writer
+	return s, nil
 }
 
 // inspect keeps a slip in the file's name from making or breaking a file.
@@ -110,34 +206,90 @@ func inspect(name string, create bool) error {
 	case errors.Is(err, os.ErrNotExist) && create:
 		return nil
 	case errors.Is(err, os.ErrNotExist):
-		return fmt.Errorf("ledger %s: %w; expected a file that --ledger has written", name, ErrMissing)
+		return fmt.Errorf("ledger %s: %w; expected a file that --ledger has written", Shown(name), ErrMissing)
 	case err != nil:
-		return fmt.Errorf("ledger: %w", err)
+		return fmt.Errorf("ledger %s: %w", Shown(name), reason(err))
 	}
 	defer f.Close()
 	head := make([]byte, len(sqliteMark))
 	n, err := f.Read(head)
 	if n > 0 && string(head[:n]) != sqliteMark {
-		return fmt.Errorf("ledger %s: this is no ledger; expected an SQLite file or a new name", name)
+		return fmt.Errorf("ledger %s: this is no ledger; expected an SQLite file or a new name", Shown(name))
 	}
-	if n == 0 && err != nil && err.Error() != "EOF" { // a folder
-		return fmt.Errorf("ledger: %w", err)
+	if n == 0 && err != nil && err != io.EOF { // a folder
+		return fmt.Errorf("ledger %s: %w", Shown(name), reason(err))
 	}
 	return nil
 }
 
-func (s *Store) fault(what string, err error) error {
-	return fmt.Errorf("ledger %s %s: %w", s.name, what, err)
+// reason is why the system refused, without the name that it was given.
+func reason(err error) error {
+	if p := (*os.PathError)(nil); errors.As(err, &p) {
+		return p.Err
+	}
+	return err
 }
+
+// Error is a fault of the ledger: its message names the ledger, and shows no password.
+type Error struct {
+	text string
+	err  error
+}
+
+func (e *Error) Error() string { return e.text }
+func (e *Error) Unwrap() error { return e.err }
+
+// fault says what is wrong with the ledger.
+func (s *Store) fault(what string, err error) error {
+	var already *Error
+	if err == nil || errors.As(err, &already) {
+		return err
+	}
+	if away(err) {
+		err = errors.Join(ErrAway, err)
+	}
+	text := fmt.Sprintf("ledger %s %s: %s", s.name, what, strings.ReplaceAll(err.Error(), "\n", ": "))
+	for _, secret := range s.hidden {
+		if secret != "" && secret != "xxxxx" {
+			text = strings.ReplaceAll(text, secret, "xxxxx")
+		}
+	}
+	return &Error{text, err}
+}
+
+// Name is the ledger's, without a password.
+func (s *Store) Name() string { return s.name }
 
 // Close closes the ledger.
 func (s *Store) Close() error { return s.db.Close() }
+
+// code is PostgreSQL's code of an error (its manual, appendix A); "" where it has none.
+func code(err error) string {
+	if e := (*pgconn.PgError)(nil); errors.As(err, &e) {
+		return e.Code
+	}
+	return ""
+}
+
+// denied says whether a right is missing.
+func denied(err error) bool { return code(err) == "42501" }
+
+// away says whether the server does not answer, or not now: what it refused is something else.
+func away(err error) bool {
+	switch c := code(err); {
+	case c != "":
+		return strings.HasPrefix(c, "08") || strings.HasPrefix(c, "57P0") || c == "53300"
+	}
+	var network net.Error
+	var connecting *pgconn.ConnectError
+	return errors.As(err, &network) || errors.As(err, &connecting) || errors.Is(err, io.ErrUnexpectedEOF)
+}
 
 // transaction runs work, and again where another writer got in between.
 func (s *Store) transaction(ctx context.Context, work func(*sql.Tx) error) error {
 	start := time.Now()
 	for {
-		err := s.once(ctx, work)
+		err := s.once(ctx, nil, work)
 		if err == nil || !busy(err) || time.Since(start) > patience {
 			return err
 		}
@@ -149,8 +301,8 @@ func (s *Store) transaction(ctx context.Context, work func(*sql.Tx) error) error
 	}
 }
 
-func (s *Store) once(ctx context.Context, work func(*sql.Tx) error) error {
-	tx, err := s.db.BeginTx(ctx, nil)
+func (s *Store) once(ctx context.Context, o *sql.TxOptions, work func(*sql.Tx) error) error {
+	tx, err := s.db.BeginTx(ctx, o)
 	if err != nil {
 		return err
 	}
@@ -158,6 +310,25 @@ func (s *Store) once(ctx context.Context, work func(*sql.Tx) error) error {
 		return errors.Join(err, ignoreDone(tx.Rollback()))
 	}
 	return tx.Commit()
+}
+
+// errChanged says that a file that nobody seemed to write was written while it was read.
+var errChanged = errors.New("it was written while it was read; run again")
+
+// look runs queries on one state of the ledger, without holding up who writes.
+func (s *Store) look(ctx context.Context, work func(*sql.Tx) error) error {
+	o := &sql.TxOptions{ReadOnly: true, Isolation: sql.LevelRepeatableRead}
+	if s.file != "" {
+		o = nil // SQLite's transactions are that by themselves
+	}
+	if err := s.once(ctx, o, work); err != nil || s.still == nil {
+		return err
+	}
+	now, err := os.Stat(s.file)
+	if err != nil || now.Size() != s.still.Size() || !now.ModTime().Equal(s.still.ModTime()) {
+		return errChanged
+	}
+	return nil
 }
 
 // ignoreDone drops the complaint that a failed transaction is over already.

@@ -4,10 +4,13 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"fmt"
-	"strings"
+	"math"
+	"slices"
 	"time"
 
+	"offbeat/acquire/manifest"
 	"offbeat/compare"
 	"offbeat/compare/lot"
 	"offbeat/fit"
@@ -16,20 +19,28 @@ import (
 
 // Visit is one result of one board.
 type Visit struct {
-	Key         string    `json:"key"` // identifies the result; set by Record
-	Board       string    `json:"board"`
-	Lot         string    `json:"lot,omitempty"`
-	Design      string    `json:"design,omitempty"` // title
-	Revision    string    `json:"design_revision"`
-	Tool        string    `json:"tool_version"`
-	Station     string    `json:"station,omitempty"`
-	Operator    string    `json:"operator,omitempty"`
-	At          time.Time `json:"time"`                  // of the capture; the time of recording where it is not known
-	Recorded    time.Time `json:"recorded"`              // when it was written down; set by Record where zero
-	Temperature *float64  `json:"temperature,omitempty"` // °C
-	Supply      *float64  `json:"supply,omitempty"`      // V
-	Verdict     string    `json:"verdict"`               // pass, fail, undecided, no target; empty with an Error
-	Error       string    `json:"error,omitempty"`       // why there is no result
+	Key          string         `json:"key"` // identifies the result
+	Board        string         `json:"board"`
+	Lot          string         `json:"lot,omitempty"`
+	Place        int            `json:"place"`            // among its manifest's boards, from 0; -1: none
+	Design       string         `json:"design,omitempty"` // title
+	Revision     string         `json:"design_revision"`
+	DesignSHA256 string         `json:"design_sha256,omitempty"` // of the design's text
+	Tool         string         `json:"tool_version"`
+	Version      string         `json:"version"` // the same
+	Options      map[string]any `json:"options"` // what was typed that changes a result
+	Station      string         `json:"station,omitempty"`
+	Operator     string         `json:"operator,omitempty"`
+	Stations     []string       `json:"stations"`
+	Operators    []string       `json:"operators"`
+	At           time.Time      `json:"time"`                  // of the capture; the time of recording where it is not known
+	Recorded     time.Time      `json:"recorded"`              // when it was written down; set by Record where zero
+	Written      time.Time      `json:"at"`                    // the same
+	Temperature  *float64       `json:"temperature,omitempty"` // °C
+	Supply       *float64       `json:"supply,omitempty"`      // V
+	Verdict      string         `json:"verdict"`               // pass, fail, undecided, no target; empty with an Error
+	Error        string         `json:"error,omitempty"`       // why there is no result
+	Silent       bool           `json:"no_pulses,omitempty"`
 
 	Measured    compare.Times[compare.Measured] `json:"measured"`
 	Cause       string                          `json:"cause,omitempty"` // the likeliest
@@ -37,6 +48,16 @@ type Visit struct {
 	Probability float64                         `json:"probability"`
 	Parts       []Part                          `json:"parts"`
 	Captures    []Capture                       `json:"captures"`
+
+	Finding   string            `json:"finding,omitempty"`
+	Judgement *compare.Verdict  `json:"judgement,omitempty"` // verdict with its rule, limits and guard band
+	Causes    []compare.Cause   `json:"causes,omitempty"`    // those with 0.1 % or more
+	Predicted [2]float64        `json:"predicted"`           // s, nominal high and low time; 0 where there is none
+	Read      []compare.Capture `json:"read,omitempty"`      // what was recognised of the captures
+	Warnings  []string          `json:"warnings,omitempty"`
+
+	SupersededBy string    `json:"superseded_by,omitempty"` // the key of the board's current result, where that is another
+	Decision     *Decision `json:"decision,omitempty"`      // the latest on its lot
 }
 
 // Part is what a part likely was.
@@ -48,71 +69,240 @@ type Part struct {
 	OutOfTolerance float64    `json:"probability_out_of_tolerance"`
 }
 
-// Capture is a raw file.
+// Capture is a raw file, how it was taken and what it measured.
 type Capture struct {
-	Name   string `json:"name"`
-	SHA256 string `json:"sha256"` // hexadecimal; empty where the file could not be read
+	Name        string          `json:"name"`
+	SHA256      string          `json:"sha256"` // hexadecimal; empty where the file could not be read
+	Station     string          `json:"station,omitempty"`
+	Operator    string          `json:"operator,omitempty"`
+	Time        *time.Time      `json:"time,omitempty"`
+	Temperature *float64        `json:"temperature,omitempty"` // °C
+	Conditions  json.RawMessage `json:"conditions,omitempty"`  // supply and readings, as the manifest gives them
+	Records     []Record        `json:"records,omitempty"`     // one a record that was measured
 }
 
-// Of makes the visit of a board of a lot from its finding, or from why there is none; it digests the raw files.
-func Of(b *lot.Board, f *compare.Finding, failure error) *Visit {
+// Record is what one record measured: times in s, their covariance in s² without the clock, and the same as logarithms.
+type Record struct {
+	High         compare.Measured  `json:"high_time"`
+	Low          *compare.Measured `json:"low_time,omitempty"`
+	Covariance   float64           `json:"covariance"`
+	Clock        float64           `json:"clock"` // relative limit, rectangular
+	Cycles       int               `json:"cycles"`
+	LnHigh       float64           `json:"ln_high_time"`
+	LnLow        float64           `json:"ln_low_time,omitempty"`
+	LnCovariance [3]float64        `json:"ln_covariance"` // high-high, high-low, low-low
+}
+
+// Run is what the results of one run have in common.
+type Run struct {
+	Title, Revision, DesignSHA256, DesignText, Tool string
+	Options                                         map[string]any // what was typed that changes a result
+}
+
+// NewRun describes a run. The text is the design's as it was read; where there is none, as with a design that was typed,
+// the design itself stands for it.
+func NewRun(d *fit.Design, text []byte, tool string, options map[string]any) (*Run, error) {
+	bare := *d
+	bare.File, bare.Notes = "", nil
+	meant, err := json.Marshal(bare)
+	if err != nil {
+		return nil, fmt.Errorf("the design has no revision: %w", err)
+	}
+	if len(text) == 0 {
+		text = meant
+	}
+	sum, all := sha256.Sum256(meant), sha256.Sum256(text)
+	return &Run{Title: d.Title, Revision: hex.EncodeToString(sum[:6]), DesignSHA256: hex.EncodeToString(all[:]), DesignText: string(text), Tool: tool, Options: options}, nil
+}
+
+// Key identifies a board's result before it is worked out: a digest of board, lot, design, version, options, and of each
+// capture's bytes and conditions. It is empty where a capture cannot be read: that may be otherwise next time.
+func (r *Run) Key(b *lot.Board) string {
+	b.Identify()
+	if slices.Contains(b.Digests, "") {
+		return ""
+	}
+	return r.digest(b)
+}
+
+func (r *Run) digest(b *lot.Board) string {
+	options, err := json.Marshal(r.Options)
+	if err != nil { // they were typed as text
+		options = []byte(fmt.Sprint(r.Options))
+	}
+	h := sha256.New()
+	write := func(fields ...string) {
+		for _, f := range fields {
+			fmt.Fprintf(h, "%d:%s", len(f), f) // the length keeps neighbours apart
+		}
+	}
+	write(b.Name, b.Lot, r.Revision, r.Tool, string(options))
+	for i := range b.Captures {
+		e := &b.Captures[i]
+		digest := b.Digests[i]
+		if digest == "" {
+			digest = "unread " + e.Capture
+		}
+		write(digest, e.Station, e.Operator, stamp(e.Time), string(conditions(e)))
+	}
+	return hex.EncodeToString(h.Sum(nil))
+}
+
+// conditions are what the manifest says of a capture that changes its result.
+func conditions(e *manifest.Entry) json.RawMessage {
+	type reading struct{ Name, Value string }
+	c := struct {
+		Temperature *float64  `json:"temperature,omitempty"`
+		Supply      string    `json:"supply,omitempty"`
+		Readings    []reading `json:"readings,omitempty"`
+	}{Temperature: e.Temperature}
+	if e.Supply != nil {
+		c.Supply = fmt.Sprintf("%v V %v", e.Supply.Value, e.Supply.Tolerance)
+	}
+	for _, r := range e.Readings {
+		c.Readings = append(c.Readings, reading{r.Name, fmt.Sprintf("%v %v", r.Quantity.Value, r.Quantity.Tolerance)})
+	}
+	text, err := json.Marshal(c)
+	if err != nil || string(text) == "{}" {
+		return nil
+	}
+	return text
+}
+
+// leastKept is the probability from which a cause is kept.
+const leastKept = 0.001
+
+// Visit makes a result of what became of a board.
+func (r *Run) Visit(o *lot.Outcome) *Visit {
+	b := o.Board
+	b.Identify()
 	first := &b.Captures[0]
-	v := &Visit{Board: b.Name, Lot: b.Lot, Station: first.Station, Operator: first.Operator, At: first.Time, Temperature: first.Temperature}
+	v := &Visit{Key: r.digest(b), Board: b.Name, Lot: b.Lot, Place: b.Place, Design: r.Title, Revision: r.Revision, DesignSHA256: r.DesignSHA256, Tool: r.Tool, Version: r.Tool,
+		Options: r.Options, Station: first.Station, Operator: first.Operator, At: first.Time, Temperature: first.Temperature}
 	if first.Supply != nil {
 		v.Supply = &first.Supply.Value
 	}
-	b.Identify()
 	for i := range b.Captures {
-		v.Captures = append(v.Captures, Capture{b.Captures[i].Capture, b.Digests[i]})
+		v.Captures = append(v.Captures, captureOf(&b.Captures[i], b.Digests[i], o.Each))
+		v.Stations, v.Operators = with(v.Stations, b.Captures[i].Station), with(v.Operators, b.Captures[i].Operator)
 	}
-	if failure != nil {
-		v.Error = failure.Error()
+	if o.Err != nil {
+		v.Error = o.Err.Error()
 		return v
 	}
-	v.take(f)
+	v.take(o.Finding)
+	v.Silent = o.Silent
 	return v
+}
+
+// with adds a name to a set.
+func with(names []string, name string) []string {
+	if name == "" || slices.Contains(names, name) {
+		return names
+	}
+	return append(names, name)
+}
+
+func captureOf(e *manifest.Entry, digest string, each []lot.Measured) Capture {
+	c := Capture{Name: e.Capture, SHA256: digest, Station: e.Station, Operator: e.Operator, Temperature: e.Temperature, Conditions: conditions(e)}
+	if !e.Time.IsZero() {
+		c.Time = &e.Time
+	}
+	for _, m := range each {
+		if m.Entry == e {
+			c.Records = append(c.Records, recordOf(m.Measurement))
+		}
+	}
+	return c
+}
+
+func recordOf(m *fit.Measurement) Record {
+	of := func(e fit.Estimate) compare.Measured {
+		return compare.Measured{Value: e.Value, Uncertainty: e.Uncertainty, Count: e.Count}
+	}
+	r := Record{High: of(m.High), Covariance: m.Covariance, Clock: m.Clock, Cycles: m.Cycles, LnHigh: math.Log(m.High.Value)}
+	u := m.High.Uncertainty / m.High.Value
+	r.LnCovariance[0] = u * u
+	if m.Low.Value > 0 {
+		low := of(m.Low)
+		r.Low, r.LnLow = &low, math.Log(m.Low.Value)
+		w := m.Low.Uncertainty / m.Low.Value
+		r.LnCovariance[1], r.LnCovariance[2] = m.Covariance/(m.High.Value*m.Low.Value), w*w
+	}
+	return r
 }
 
 // take copies a finding into the visit.
 func (v *Visit) take(f *compare.Finding) {
-	v.Verdict, v.Measured = f.Verdict.Result, f.Measured
-	if len(f.Causes) > 0 {
-		c := f.Causes[0]
-		v.Cause, v.CauseParts, v.Probability = c.Cause, c.Parts, c.Probability
+	v.Verdict, v.Measured, v.Finding, v.Warnings, v.Read = f.Verdict.Result, f.Measured, f.Finding, f.Warnings, f.Captures
+	if f.Verdict.Rule != "" || len(f.Verdict.Each) > 0 {
+		v.Judgement = &f.Verdict
 	}
-	v.Parts = nil
+	for i, c := range f.Causes {
+		if i == 0 {
+			v.Cause, v.CauseParts, v.Probability = c.Cause, c.Parts, c.Probability
+		}
+		if c.Probability >= leastKept {
+			v.Causes = append(v.Causes, c)
+		}
+	}
+	if f.Predicted.High != nil {
+		v.Predicted[0] = f.Predicted.High.Nominal
+	}
+	if f.Predicted.Low != nil {
+		v.Predicted[1] = f.Predicted.Low.Nominal
+	}
 	for _, p := range f.Parts {
 		v.Parts = append(v.Parts, Part{p.Name, p.Nominal, p.Value, p.Interval95, p.OutOfTolerance})
 	}
 }
 
-// key is a digest of what makes a result the same: board, lot, design, version and the raw files.
-func (v *Visit) key() string {
-	h := sha256.New()
-	fields := []string{v.Board, v.Lot, v.Revision, v.Tool}
-	for _, c := range v.Captures {
-		digest := c.SHA256
-		if digest == "" {
-			digest = "unread " + c.Name
-		}
-		fields = append(fields, digest)
-	}
-	for _, f := range fields {
-		fmt.Fprintf(h, "%d:%s", len(f), f) // the length keeps neighbours apart
-	}
-	return hex.EncodeToString(h.Sum(nil))
-}
+// ErrThin says that a result was kept by an earlier program, without what judging its lot needs.
+var ErrThin = errors.New("kept by an earlier version, without its captures' times; run the lot again from the captures")
 
-// Revision is a short digest of all that a design says, its file's name and comments apart.
-func Revision(d *fit.Design) (string, error) {
-	bare := *d
-	bare.File, bare.Notes = "", nil
-	text, err := json.Marshal(bare)
-	if err != nil {
-		return "", fmt.Errorf("the design has no revision: %w", err)
+// Outcome is the result as the run that made it had it, with what judging its lot needs.
+func (v *Visit) Outcome() (*lot.Outcome, error) {
+	b := &lot.Board{Name: v.Board, Lot: v.Lot, Place: v.Place, Digests: []string{}}
+	o := &lot.Outcome{Board: b, Silent: v.Silent}
+	for i := range v.Captures {
+		c := &v.Captures[i]
+		e := manifest.Entry{Board: v.Board, Lot: v.Lot, Capture: c.Name, Station: c.Station, Operator: c.Operator, Temperature: c.Temperature}
+		if c.Time != nil {
+			e.Time = *c.Time
+		}
+		b.Captures, b.Digests = append(b.Captures, e), append(b.Digests, c.SHA256)
 	}
-	sum := sha256.Sum256(text)
-	return hex.EncodeToString(sum[:6]), nil
+	for i := range v.Captures {
+		for _, r := range v.Captures[i].Records {
+			m := &fit.Measurement{Source: v.Captures[i].Name, High: fit.Estimate(r.High), Covariance: r.Covariance, Clock: r.Clock, Cycles: r.Cycles}
+			if r.Low != nil {
+				m.Low = fit.Estimate(*r.Low)
+			}
+			o.Each = append(o.Each, lot.Measured{Entry: &b.Captures[i], Measurement: m})
+		}
+	}
+	if v.Error != "" {
+		o.Err = errors.New(v.Error)
+		return o, nil
+	}
+	if len(o.Each) == 0 && !v.Silent {
+		return nil, fmt.Errorf("board %s: %w", v.Board, ErrThin)
+	}
+	f := &compare.Finding{Finding: v.Finding, Measured: v.Measured, Causes: v.Causes, Captures: v.Read, Warnings: v.Warnings, Verdict: compare.Verdict{Result: v.Verdict}}
+	if v.Judgement != nil {
+		f.Verdict = *v.Judgement
+	}
+	if v.Predicted[0] > 0 {
+		f.Predicted.High = &compare.Predicted{Nominal: v.Predicted[0]}
+	}
+	if v.Predicted[1] > 0 {
+		f.Predicted.Low = &compare.Predicted{Nominal: v.Predicted[1]}
+	}
+	for _, p := range v.Parts {
+		f.Parts = append(f.Parts, compare.Part{Name: p.Name, Nominal: p.Nominal, Value: p.Value, Interval95: p.Interval95, OutOfTolerance: p.OutOfTolerance})
+	}
+	o.Finding = f
+	return o, nil
 }
 
 // columnsOf pairs the five measured quantities with their columns.
@@ -126,14 +316,10 @@ var quantities = predict.Quantities
 // layout writes times so that their text sorts as they do.
 const layout = "2006-01-02T15:04:05.000000000Z"
 
-func stamp(t time.Time) string { return t.UTC().Format(layout) }
-
-// list stores a few names in one column; unlist reads them back.
-func list(names []string) string { return strings.Join(names, ",") }
-
-func unlist(text string) []string {
-	if text == "" {
-		return []string{}
+// stamp is a time as the tables have it; "" where it is not known.
+func stamp(t time.Time) string {
+	if t.IsZero() {
+		return ""
 	}
-	return strings.Split(text, ",")
+	return t.UTC().Format(layout)
 }

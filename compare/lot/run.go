@@ -21,6 +21,7 @@ type Board struct {
 	Lot      string
 	Captures []manifest.Entry // in the manifest's order
 	Digests  []string         // SHA-256 of each, hexadecimal; nil: not looked at
+	Place    int              // among the boards of its manifest, from 0
 	Copies   []Duplicate      // captures that were listed twice and struck out
 }
 
@@ -35,7 +36,7 @@ func Group(entries []manifest.Entry) []Board {
 		if !ok {
 			i = len(out)
 			index[key] = i
-			out = append(out, Board{Name: e.Board, Lot: e.Lot})
+			out = append(out, Board{Name: e.Board, Lot: e.Lot, Place: i})
 		}
 		b := &out[i]
 		if k := slices.IndexFunc(b.Captures, func(o manifest.Entry) bool { return o.Capture == e.Capture }); k >= 0 && e.Capture != "-" {

@@ -1,0 +1,59 @@
+package ledger
+
+import (
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"time"
+)
+
+// Found is what a repair showed of a board.
+type Found struct {
+	Board string    `json:"board"`
+	Lot   string    `json:"lot,omitempty"`
+	Cause string    `json:"cause"`
+	Part  string    `json:"part,omitempty"`
+	At    time.Time `json:"at"`
+	By    string    `json:"found_by,omitempty"`
+	Note  string    `json:"note,omitempty"`
+	Visit string    `json:"visit,omitempty"` // the key of the result that stood for the board then
+}
+
+// ErrBoard says that a ledger has no result of a board.
+var ErrBoard = errors.New("the ledger has no result of this board")
+
+// Find writes down what a repair showed, once.
+func (s *Store) Find(ctx context.Context, f *Found) error {
+	f.At = f.At.Round(0).UTC()
+	h := sha256.New()
+	for _, field := range []string{f.Board, f.Lot, f.Cause, f.Part, stamp(f.At), f.By, f.Note, f.Visit} {
+		fmt.Fprintf(h, "%d:%s", len(field), field)
+	}
+	return s.fault("cannot be written", s.transaction(ctx, func(tx *sql.Tx) error {
+		_, err := insert(ctx, tx, "found", []string{"found", "board", "lot", "cause", "part", "at", "found_by", "note", "visit"},
+			[][]any{{hex.EncodeToString(h.Sum(nil)), f.Board, f.Lot, f.Cause, f.Part, stamp(f.At), f.By, f.Note, f.Visit}})
+		return err
+	}))
+}
+
+// Found lists what repairs showed, the oldest first.
+func (s *Store) Found(ctx context.Context) ([]Found, error) {
+	var out []Found
+	err := s.look(ctx, func(tx *sql.Tx) error {
+		return each(ctx, tx, `SELECT board, lot, cause, part, at, found_by, note, visit FROM found ORDER BY at, found`, nil, func(rows *sql.Rows) error {
+			var f Found
+			var at string
+			if err := rows.Scan(&f.Board, &f.Lot, &f.Cause, &f.Part, &at, &f.By, &f.Note, &f.Visit); err != nil {
+				return err
+			}
+			var err error
+			f.At, err = time.Parse(layout, at)
+			out = append(out, f)
+			return err
+		})
+	})
+	return out, s.fault("cannot be read", err)
+}
