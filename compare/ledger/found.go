@@ -57,3 +57,24 @@ func (s *Store) Found(ctx context.Context) ([]Found, error) {
 	})
 	return out, s.fault("cannot be read", err)
 }
+
+// Repaired is the text of the design of the board that was repaired last.
+func (s *Store) Repaired(ctx context.Context) (string, error) {
+	found, err := s.Found(ctx)
+	if err != nil {
+		return "", err
+	}
+	for i := len(found) - 1; i >= 0; i-- {
+		v, err := s.Known(ctx, found[i].Visit)
+		if err != nil {
+			return "", err
+		}
+		if v == nil {
+			continue
+		}
+		if text, err := s.Design(ctx, v.DesignSHA256); err != nil || text != "" {
+			return text, err
+		}
+	}
+	return "", s.fault("cannot be learned from", errors.New("no repair is recorded of a board whose design is kept; record one with offbeat ledger found, or name the design with --design"))
+}

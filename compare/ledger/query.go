@@ -55,14 +55,19 @@ func (f Filter) clause() (string, []any) {
 // query is the one statement that reads the chosen results.
 func (f Filter) query() (string, []any) {
 	where, args := f.clause()
+	newest := current
+	if f.Current { // it is that itself
+		newest = "v.visit"
+	}
+	order := "v.at, v.recorded, v.visit"
 	if f.Manifest {
-		return `SELECT v.record, ` + current + ` FROM visits v` + where + ` ORDER BY CASE WHEN v.place < 0 THEN 1 ELSE 0 END, v.place, v.at, v.board, v.visit`, args
+		order = "CASE WHEN v.place < 0 THEN 1 ELSE 0 END, v.place, v.at, v.board, v.visit"
 	}
 	if f.Limit > 0 {
 		return fmt.Sprintf(`SELECT record, newest FROM (SELECT v.record, %s AS newest, v.at, v.recorded, v.visit FROM visits v%s ORDER BY v.at DESC, v.recorded DESC, v.visit DESC LIMIT %d) latest
-			ORDER BY at, recorded, visit`, current, where, f.Limit), args
+			ORDER BY at, recorded, visit`, newest, where, f.Limit), args
 	}
-	return `SELECT v.record, ` + current + ` FROM visits v` + where + ` ORDER BY v.at, v.recorded, v.visit`, args
+	return `SELECT v.record, ` + newest + ` FROM visits v` + where + ` ORDER BY ` + order, args
 }
 
 // Each hands out the results that the filter chooses, the oldest first, one at a time as they are read. What it hands out

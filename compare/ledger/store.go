@@ -120,8 +120,8 @@ const advisory = 0x6f666662656174 // "offbeat"
 func postgres(name string) (*Store, error) {
 	s := &Store{name: Shown(name), hidden: passwords(name)}
 	config, err := pgconn.ParseConfig(name)
-	if err != nil { // its own message may show the password
-		return nil, fmt.Errorf("the ledger's address %s is malformed; expected postgres://user@host/database", s.name)
+	if authority, _, _ := strings.Cut(strings.TrimPrefix(name, "postgres"), "?"); err != nil || strings.Count(authority, "@") > 1 && strings.Contains(authority, "://") { // its own message may show the password
+		return nil, fmt.Errorf("the ledger's address %s is malformed; expected postgres://user@host/database, an @ in a password as %%40", s.name)
 	}
 	if config.Password != "" {
 		s.hidden = append(s.hidden, config.Password)
@@ -250,7 +250,7 @@ func (s *Store) fault(what string, err error) error {
 	}
 	text := fmt.Sprintf("ledger %s %s: %s", s.name, what, strings.ReplaceAll(err.Error(), "\n", ": "))
 	for _, secret := range s.hidden {
-		if secret != "" && secret != "xxxxx" {
+		if len(secret) > 3 && secret != "xxxxx" { // a shorter one would blot out half the message; no driver prints it
 			text = strings.ReplaceAll(text, secret, "xxxxx")
 		}
 	}

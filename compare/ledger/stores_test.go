@@ -153,7 +153,7 @@ func startCluster() {
 // writeOn records visits one after the other until it has count of them, or until it is killed (count "").
 func writeOn(where, station, count string) error {
 	ctx := context.Background()
-	s, err := Open(ctx, where, true)
+	s, err := Open(ctx, where)
 	if err != nil {
 		return err
 	}

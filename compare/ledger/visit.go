@@ -263,7 +263,6 @@ var ErrThin = errors.New("kept by an earlier version, without its captures' time
 // Outcome is the result as the run that made it had it, with what judging its lot needs.
 func (v *Visit) Outcome() (*lot.Outcome, error) {
 	b := &lot.Board{Name: v.Board, Lot: v.Lot, Place: v.Place, Digests: []string{}}
-	o := &lot.Outcome{Board: b, Silent: v.Silent}
 	for i := range v.Captures {
 		c := &v.Captures[i]
 		e := manifest.Entry{Board: v.Board, Lot: v.Lot, Capture: c.Name, Station: c.Station, Operator: c.Operator, Temperature: c.Temperature}
@@ -272,6 +271,12 @@ func (v *Visit) Outcome() (*lot.Outcome, error) {
 		}
 		b.Captures, b.Digests = append(b.Captures, e), append(b.Digests, c.SHA256)
 	}
+	return v.onto(b)
+}
+
+// onto is the result as that of a board with the same captures.
+func (v *Visit) onto(b *lot.Board) (*lot.Outcome, error) {
+	o := &lot.Outcome{Board: b, Silent: v.Silent}
 	for i := range v.Captures {
 		for _, r := range v.Captures[i].Records {
 			m := &fit.Measurement{Source: v.Captures[i].Name, High: fit.Estimate(r.High), Covariance: r.Covariance, Clock: r.Clock, Cycles: r.Cycles}

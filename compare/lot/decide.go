@@ -94,11 +94,19 @@ func (c *Collector) decide(r *Report, opt Options) error {
 		r.Acceptance, _, err = c.accept(nil, opt)
 		return err
 	case 1:
-		r.Acceptance, r.Variables, r.Lots = r.Lots[0].Acceptance, r.Lots[0].Variables, nil
+		r.Acceptance, r.Variables, r.Lot, r.Lots = r.Lots[0].Acceptance, r.Lots[0].Variables, r.Lots[0].Lot, nil
 	default:
 		r.Acceptance, r.Switching = together(r.Lots), sequence.Advice()
 	}
 	return nil
+}
+
+// Each is every lot of the report with its decision; one where the manifest names none or one.
+func (r *Report) Each() []Sublot {
+	if len(r.Lots) > 0 {
+		return r.Lots
+	}
+	return []Sublot{{Lot: r.Lot, Acceptance: r.Acceptance, Variables: r.Variables, Parts: r.Parts, Boards: r.Boards}}
 }
 
 // began is when a lot's first board was captured; zero where none has a time.

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"time"
 
 	"offbeat/compare"
 	"offbeat/compare/lot/acceptance"
@@ -14,7 +15,8 @@ import (
 type Report struct {
 	Schema     int                   `json:"schema,omitempty"`
 	Title      string                `json:"title,omitempty"`
-	Finding    string                `json:"finding"` // the answer in plain sentences
+	Lot        string                `json:"lot,omitempty"` // its name, where there is one lot alone
+	Finding    string                `json:"finding"`       // the answer in plain sentences
 	Acceptance Acceptance            `json:"acceptance"`
 	Variables  []Variables           `json:"variables"`
 	Capability map[string]Capability `json:"capability"` // by quantity of the target
@@ -33,8 +35,21 @@ type Report struct {
 	Switching  string                `json:"switching,omitempty"`
 	Boards     Count                 `json:"count"`
 	Warnings   []string              `json:"warnings"`
+	About
 
 	Values map[string][]float64 `json:"-"` // of the judged boards, by quantity of the target, in the charts' order
+}
+
+// About is what an auditor asks of a report: who decided what, when, by what plan, on which design and captures.
+type About struct {
+	Version      string         `json:"version,omitempty"` // of the program
+	At           *time.Time     `json:"at,omitempty"`      // of the decision
+	DecidedBy    string         `json:"decided_by,omitempty"`
+	DesignSHA256 string         `json:"design_sha256,omitempty"` // of the design's text
+	Options      map[string]any `json:"options,omitempty"`       // what was typed that changes a result
+	Plan         *Plan          `json:"plan,omitempty"`          // the one that decides
+	Stations     []string       `json:"stations"`
+	Operators    []string       `json:"operators"`
 }
 
 // Count is how many boards came to what.
@@ -148,6 +163,7 @@ func (c *Collector) Report(opt Options) (*Report, error) {
 	if err := c.decide(r, opt); err != nil {
 		return nil, err
 	}
+	r.Plan, r.Stations, r.Operators = &r.Acceptance.Plan, c.stations, c.operators
 	r.warn(c.design)
 	r.Finding = r.sentence()
 	return r, nil

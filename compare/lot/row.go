@@ -48,8 +48,9 @@ type Collector struct {
 	rows   []Row
 	clock  float64 // the widest limit of the instruments' clocks
 
-	digests    map[string]owner // of the captures so far
-	duplicates []Duplicate
+	stations, operators []string         // in the order in which they appear
+	digests             map[string]owner // of the captures so far
+	duplicates          []Duplicate
 
 	nominal *hierarchy.Model // takes the boards' temperatures out; nil where the circuit has no law
 }
@@ -69,9 +70,15 @@ func (c *Collector) Rows() []Row { return c.rows }
 // Add keeps what the lot needs of an outcome.
 func (c *Collector) Add(o *Outcome) {
 	r := Row{Board: o.Board.Name, Lot: o.Board.Lot, Time: o.Board.Captures[0].Time}
+	for i := range o.Board.Captures {
+		e := &o.Board.Captures[i]
+		c.stations, c.operators = with(c.stations, e.Station), with(c.operators, e.Operator)
+	}
 	c.duplicates = append(c.duplicates, o.Board.Copies...)
-	if err := c.shared(o.Board); err != nil && o.Err == nil {
-		o.Finding, o.Each, o.Err, o.Silent = nil, nil, err, false
+	if !o.Silent { // flat captures are alike, whatever board they are of
+		if err := c.shared(o.Board); err != nil && o.Err == nil {
+			o.Finding, o.Each, o.Err = nil, nil, err
+		}
 	}
 	switch {
 	case o.Silent:
@@ -83,6 +90,14 @@ func (c *Collector) Add(o *Outcome) {
 		r.Error = o.Err.Error()
 	}
 	c.rows = append(c.rows, r)
+}
+
+// with adds a name to a set.
+func with(names []string, name string) []string {
+	if name == "" || slices.Contains(names, name) {
+		return names
+	}
+	return append(names, name)
 }
 
 // measured fills in a board that was judged.

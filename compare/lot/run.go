@@ -66,6 +66,11 @@ type Measured struct {
 // Work reads, measures and reconciles one board. It may be called from several goroutines at once.
 type Work func(ctx context.Context, b *Board) (*compare.Finding, []Measured, error)
 
+// Known is the error of a Work that knows already what became of the board.
+type Known struct{ Outcome *Outcome }
+
+func (*Known) Error() string { return "known already" }
+
 // RunOptions bound a run. The zero value is the default.
 type RunOptions struct {
 	Workers  int                   // boards worked on at once; 0: as many as there are processors
@@ -152,6 +157,9 @@ func one(ctx context.Context, b *Board, work Work) (o *Outcome) {
 		}
 	}()
 	o.Finding, o.Each, o.Err = work(ctx, b)
+	if k := (*Known)(nil); errors.As(o.Err, &k) {
+		return k.Outcome
+	}
 	if errors.Is(o.Err, measure.ErrFlat) {
 		o.silence()
 	} else if o.Err != nil {

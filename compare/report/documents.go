@@ -17,12 +17,12 @@ type Retuning struct {
 	Warnings  []string                        `json:"warnings"`
 }
 
-// Ledger is the JSON document of `offbeat ledger`.
+// Ledger is what `offbeat ledger` shows of what it lists; LedgerStream writes its JSON document.
 type Ledger struct {
-	Schema   int            `json:"schema"`
-	Visits   []ledger.Visit `json:"visits"` // the oldest first
-	Drift    []ledger.Drift `json:"drift"`  // of the one board that was asked for
-	Warnings []string       `json:"warnings"`
+	Visits   []ledger.Visit // those shown, the oldest first
+	Drift    []ledger.Drift // of the one board that was asked for
+	Count    map[string]int // of all that were listed, by verdict
+	Warnings []string
 }
 
 // HeardFinding is the JSON document of a stream that was heard and reconciled.

@@ -46,8 +46,9 @@ type reading struct {
 	traces       []*picture.Trace // nil where none was asked for
 	checks       []bistable.Check // of a bistable, in place of measurements
 	warnings     []string
-	heard        *session.Snapshot // a stream that was heard; nil: files
-	command      string            // that gave it, to be copied; empty: none to copy
+	keep         func(*compare.Finding) error // puts the finding into a ledger; nil: none is wanted
+	heard        *session.Snapshot            // a stream that was heard; nil: files
+	command      string                       // that gave it, to be copied; empty: none to copy
 }
 
 // readAll measures every record of every named source.

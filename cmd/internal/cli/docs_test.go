@@ -195,7 +195,8 @@ func TestReadmeNamesWhatThereIs(t *testing.T) {
 		commands[c.Name()] = true
 	}
 	flag := func(name string) bool {
-		return slices.ContainsFunc(root.Commands(), func(c *cobra.Command) bool { return c.Flags().Lookup(name) != nil })
+		has := func(c *cobra.Command) bool { return c.Flags().Lookup(name) != nil }
+		return slices.ContainsFunc(root.Commands(), func(c *cobra.Command) bool { return has(c) || slices.ContainsFunc(c.Commands(), has) })
 	}
 	for _, m := range regexp.MustCompile("`offbeat ([a-z]+)").FindAllStringSubmatch(string(readme), -1) {
 		if !commands[m[1]] {

@@ -1,6 +1,9 @@
 package cli
 
 import (
+	"context"
+	"errors"
+	"fmt"
 	"io"
 	"time"
 
@@ -19,6 +22,7 @@ type ledgerOptions struct {
 	Output   outputFlags
 	Ledger   string
 	Filter   ledger.Filter
+	All      bool
 	From, To string
 }
 
@@ -27,13 +31,18 @@ func newLedger(s *streams.Streams, run func(*ledgerOptions) error) *cobra.Comman
 	c := &cobra.Command{
 		Use:   "ledger LEDGER",
 		Short: "Show the results that a ledger keeps, and how a board drifted between visits",
-		Long: `Ledger lists results that "offbeat lot --ledger" has written: by board, lot, verdict, design revision and
-date, the oldest first. With --board it also says how that board's times moved from visit to visit.
+		Long: `Ledger lists the current result of each board that "offbeat lot --ledger" or "offbeat reconcile --ledger" has
+written: by board, lot, verdict, design revision, capture and date, the oldest first. A newer result of a board supersedes
+the older ones, which stay: --all lists them too. With --board all of that board's results are listed, and how its times
+moved between visits that are alike (lot, station, design, temperature).
 
-LEDGER is the file, or a database named postgres://user@host/database.`,
+LEDGER is the file, or a database named postgres://user@host/database. Reading needs only the right to SELECT, and a
+station only that to INSERT.`,
 		Example: `  offbeat ledger harbour.db
   offbeat ledger harbour.db --board "lamp 7"
-  offbeat ledger postgres://bench@quay/harbour --lot week-5 --from 2026-01-31 --csv results.csv`,
+  offbeat ledger postgres://bench@quay/harbour --lot week-5 --from 2026-01-31 --csv results.csv
+  offbeat ledger show harbour.db "lamp 7"
+  offbeat ledger found "lamp 7" --cause shifted --part C1 --ledger harbour.db`,
 		RunE: func(_ *cobra.Command, args []string) error {
 			if len(args) != 1 {
 				return usagef("%d arguments were given; expected one LEDGER, a file or a postgres:// address", len(args))
@@ -52,10 +61,13 @@ LEDGER is the file, or a database named postgres://user@host/database.`,
 	f.StringVar(&o.Filter.Board, "board", "", "only the board `NAME`, with its drift between visits")
 	f.StringVar(&o.Filter.Lot, "lot", "", "only the lot `NAME`")
 	f.StringVar(&o.Filter.Verdict, "verdict", "", "only results with the verdict `RESULT`: pass, fail, undecided")
+	f.StringVar(&o.Filter.SHA256, "sha256", "", "only results that rest on the capture with this `DIGEST`")
+	f.BoolVar(&o.All, "all", false, "also results that newer ones supersede")
 	f.StringVar(&o.Filter.Revision, "revision", "", "only results against the design `REVISION`")
 	f.StringVar(&o.From, "from", "", "from this `TIME` on, such as 2026-01-31 or 2026-01-31T14:05:00Z")
 	f.StringVar(&o.To, "to", "", "up to this `TIME`; a day is included")
-	f.IntVar(&o.Filter.Limit, "limit", 0, "only the latest `COUNT` (default all)")
+	f.IntVar(&o.Filter.Limit, "limit", 0, "only the latest `COUNT` (default all; as text 500)")
+	c.AddCommand(newLedgerShow(s, nil), newLedgerFound(s, nil), newLedgerOdds(s, nil), newLedgerSend(s, nil), newLedgerCheck(s, nil), newLedgerMigrate(s, nil))
 	return c
 }
 
@@ -95,20 +107,94 @@ func (o *ledgerOptions) files(*streams.Streams) files {
 	return f
 }
 
+// shownMost is how many results are printed as text where no limit is given; a table or JSON has all.
+const shownMost = 500
+
+// ledgerSink is what takes results as they are read.
+type ledgerSink func(*ledger.Visit) error
+
 func (o *ledgerOptions) run(s *streams.Streams) error {
 	ctx, stop := untilInterrupted()
 	defer stop()
-	store, err := ledger.Open(ctx, o.Ledger, false)
+	store, err := ledger.Read(ctx, o.Ledger)
 	if err != nil {
 		return err
 	}
 	defer store.Close()
-	l := &report.Ledger{Schema: 1}
-	if l.Visits, err = store.Visits(ctx, o.Filter); err != nil {
-		return err
+	o.Filter.Current = !o.All && o.Filter.Board == ""
+	if o.Output.CSV == "" {
+		return o.list(ctx, s, store, nil)
 	}
-	if o.Filter.Board != "" {
-		l.Drift = ledger.Drifts(l.Visits)
+	err = writeText(o.Output.CSV, s, func(w io.Writer) error {
+		rows, err := table.NewLedger(w)
+		if err != nil {
+			return err
+		}
+		return o.list(ctx, s, store, rows.Visit)
+	})
+	if b := (*blamed)(nil); errors.As(err, &b) {
+		return b.err
 	}
-	return o.Output.deliver(s, answer{Basis: &document.Basis{Ledger: l}, JSON: jsonOf(l), CSV: func(w io.Writer) error { return table.Ledger(w, l.Visits) }})
+	return err
+}
+
+// list prints the chosen results, and hands each to the table where one is wanted.
+func (o *ledgerOptions) list(ctx context.Context, s *streams.Streams, store *ledger.Store, table ledgerSink) error {
+	l := &report.Ledger{Count: map[string]int{}}
+	var stream *report.LedgerStream
+	var decided map[string]*ledger.Decision
+	if o.Output.JSON && o.Output.CSV != "-" {
+		var err error
+		if decided, err = latest(ctx, store); err != nil {
+			return &blamed{err}
+		}
+		stream = report.NewLedgerStream(s.Out)
+	}
+	older := 0
+	var visits []ledger.Visit
+	err := store.Each(ctx, o.Filter, func(v *ledger.Visit) error {
+		l.Count[v.Verdict]++
+		if o.Filter.Board != "" {
+			visits = append(visits, *v)
+		}
+		if table != nil {
+			if err := table(v); err != nil {
+				return err
+			}
+		}
+		if stream != nil {
+			v.Decision = decided[v.Lot]
+			return stream.Visit(v)
+		}
+		if l.Visits = append(l.Visits, *v); o.Filter.Limit == 0 && o.Filter.Board == "" && len(l.Visits) > shownMost {
+			l.Visits, older = l.Visits[1:], older+1
+		}
+		return nil
+	})
+	if err != nil {
+		return &blamed{err}
+	}
+	var apart int
+	if l.Drift, apart = ledger.Drifts(visits); apart > 0 {
+		l.Warnings = append(l.Warnings, fmt.Sprintf("%d of the results are like no other in lot, station, design and temperature: their difference from others is not taken for a drift", apart))
+	}
+	if older > 0 {
+		l.Warnings = append(l.Warnings, fmt.Sprintf("%d older results are not shown; --limit COUNT, --csv FILE or --json list more", older))
+	}
+	out := o.Output
+	out.CSV, out.Report = "", "" // the table is written already
+	if o.Output.CSV == "-" {
+		return nil
+	}
+	return out.deliver(s, answer{Basis: &document.Basis{Ledger: l}, JSON: func(io.Writer) error { return stream.Close(l.Drift, l.Warnings) }})
+}
+
+// latest is the latest decision on each lot.
+func latest(ctx context.Context, store *ledger.Store) (map[string]*ledger.Decision, error) {
+	all, err := store.Decisions(ctx, "", true)
+	out := map[string]*ledger.Decision{}
+	for i := range all {
+		out[all[i].Lot] = &all[i]
+	}
+	return out, err
 }

@@ -5,6 +5,10 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -27,18 +31,23 @@ type lotOptions struct {
 	Output  outputFlags
 	Capture captureFlags
 	Design  designFlags
+	Ledger  ledgerFlags
 	File    string   // the design; empty: the flags
-	Boards  []string // one manifest, folder or pattern, or several captures
+	Boards  []string // one manifest, folder or pattern, or several captures; none with From
 	Lot     lot.Options
 	By      string
 	Workers int
-	Ledger  string
+	From    string         // the ledger that the results are taken from
+	Name    string         // the lot to take from there; empty: all
+	Shard   string         // "3/16": the third of sixteen shares
+	shard   [2]int         // read from Shard
+	typed   map[string]any // all that changes the decision
 }
 
 func newLot(s *streams.Streams, run func(*lotOptions) error) *cobra.Command {
 	o := &lotOptions{}
 	c := &cobra.Command{
-		Use:   "lot DESIGN MANIFEST",
+		Use:   "lot DESIGN MANIFEST|--from LEDGER",
 		Short: "Judge many boards: acceptance, capability, charts, and the reel that moved",
 		Long: `Lot reconciles every board that a manifest lists, several at once, and decides on the lot: acceptance by
 attributes (ISO 2859-1) or by variables (MIL-STD-414 values), capability with its confidence, control charts,
@@ -54,16 +63,26 @@ several lots each is judged by itself, in the order of time, under normal, tight
 switching rules of ISO 2859-1 ask. A plan by variables accepts only where every board was read, none fails for sure, and
 the values may be normally distributed.
 
-Exit status: 0 accepted or no target, 1 rejected, 2 wrong usage, 3 input not read, 4 undecided.`,
+With --ledger every result is kept, and what stands there under the same key (board, lot, design, version, options, and
+the captures' bytes and conditions) is not worked out again. --from judges a lot from its results in a ledger, without the
+captures. --shard 3/16 does the third of sixteen shares of the boards into the ledger, for a job runner that starts sixteen;
+--from then judges them all.
+
+Exit status: 0 accepted or no target, 1 not accepted, 2 wrong usage, 3 input not read, 4 undecided.`,
 		Example: `  offbeat lot lamp.toml manifest.csv
   offbeat lot lamp.toml captures/ --lot-size 1000 --aql 1.0 --ledger harbour.db
-  offbeat lot lamp.toml manifest.csv --json`,
-		RunE: func(_ *cobra.Command, args []string) error {
+  offbeat lot lamp.toml manifest.csv --json
+  offbeat lot lamp.toml manifest.csv --ledger postgres://bench@quay/harbour --shard 3/16
+  offbeat lot lamp.toml --from harbour.db`,
+		RunE: func(c *cobra.Command, args []string) error {
 			o.File, o.Boards = o.Design.split(args)
+			o.Ledger.typed, o.typed = given(c, o.Capture.names()), given(c, slices.Concat(o.Capture.names(), o.Design.names(), []string{"lot-size", "level-of-inspection", "inspection", "aql", "by"}))
 			switch {
 			case o.File == "" && o.Design.Circuit == "":
 				return usagef("the design is missing; expected DESIGN MANIFEST, or --circuit and --part")
-			case len(o.Boards) == 0:
+			case o.From != "" && len(o.Boards) > 0:
+				return usagef("--from %s takes the boards from a ledger; expected no MANIFEST beside it", ledger.Shown(o.From))
+			case len(o.Boards) == 0 && o.From == "":
 				return usagef("the boards are missing; expected a manifest, a folder, a pattern, or several captures")
 			}
 			if err := o.check(); err != nil {
@@ -82,7 +101,10 @@ Exit status: 0 accepted or no target, 1 rejected, 2 wrong usage, 3 input not rea
 	f.Float64Var(&o.Lot.AQL, "aql", 1.0, "acceptable quality limit in `PERCENT`")
 	f.StringVar(&o.By, "by", "attributes", "decide by `METHOD`: attributes or variables")
 	f.IntVar(&o.Workers, "workers", 0, "work on `COUNT` boards at once (default one a processor)")
-	f.StringVar(&o.Ledger, "ledger", "", "keep every board's result in `FILE`, or in a database named postgres://…")
+	f.StringVar(&o.From, "from", "", "take the boards' results from the `LEDGER`, a file or postgres://…, in place of a MANIFEST")
+	f.StringVar(&o.Name, "lot", "", "with --from: only the lot `NAME`")
+	f.StringVar(&o.Shard, "shard", "", "with --ledger: only the share `K/N` of the boards, such as 3/16")
+	o.Ledger.register(c)
 	return c
 }
 
@@ -104,6 +126,23 @@ func (o *lotOptions) check() error {
 	if o.Lot.AQL == 0 { // the lot's own default is for who says nothing
 		return usagef("--aql 0; expected a limit above zero, such as 1.0")
 	}
+	switch {
+	case o.Name != "" && o.From == "":
+		return usagef("--lot %q chooses from a ledger; expected --from LEDGER beside it", o.Name)
+	case o.From != "" && o.Shard != "":
+		return usagef("--shard shares out captures; expected a MANIFEST in place of --from")
+	case o.Shard != "" && o.Ledger.Ledger == "":
+		return usagef("--shard %s leaves its results in a ledger; expected --ledger beside it", o.Shard)
+	}
+	if o.Shard != "" {
+		k, n, found := strings.Cut(o.Shard, "/")
+		var err, err2 error
+		o.shard[0], err = strconv.Atoi(k)
+		o.shard[1], err2 = strconv.Atoi(n)
+		if !found || err != nil || err2 != nil || o.shard[0] < 1 || o.shard[0] > o.shard[1] {
+			return usagef("--shard %q; expected K/N with K from 1 to N, such as 3/16", o.Shard)
+		}
+	}
 	if o.Workers < 0 || o.Lot.LotSize < 0 {
 		return usagef("--workers and --lot-size count boards; expected 0 or more")
 	}
@@ -114,7 +153,8 @@ func (o *lotOptions) files(*streams.Streams) files {
 	f := o.Output.files()
 	f.reads("the design", o.File)
 	f.reads("the list of boards", o.Boards...)
-	f.database(f.writes, "--ledger", o.Ledger)
+	f.database(f.reads, "--from", o.From)
+	f.database(f.writes, "--ledger", o.Ledger.Ledger)
 	return f
 }
 
@@ -138,23 +178,21 @@ func (o *lotOptions) run(s *streams.Streams) error {
 		return usagef("--channel cap=%s: a lot is judged by its outputs' times; expected offbeat reconcile for a capacitor's waveform, one board at a time", read.roles["cap"])
 	}
 	read.runs = false // nobody reads how each board runs
-	m, err := o.manifest(s, d)
-	if err != nil {
+	job := &lotJob{lotOptions: o, s: s, design: d, read: read, judge: lot.NewReconciler(d)}
+	if job.about, err = o.Ledger.about(d, o.File); err != nil {
 		return err
 	}
-	listed := o.files(s)
-	for i := range m.Entries {
-		listed.reads("a capture of this lot", m.Entries[i].Capture)
-	}
-	if err := listed.check(s); err != nil {
-		return err
-	}
-	job := &lotJob{lotOptions: o, s: s, design: d, read: read, notes: m.Notes, boards: lot.Group(m.Entries), judge: lot.NewReconciler(d)}
-	if err := o.Lot.Check(lot.Largest(job.boards)); err != nil {
-		return usage(err)
+	if o.From == "" {
+		if err := job.list(); err != nil {
+			return err
+		}
 	}
 	if o.Output.CSV == "" {
-		return job.run(nil)
+		err := job.run(nil)
+		if b := (*blamed)(nil); errors.As(err, &b) {
+			return b.err
+		}
+		return err
 	}
 	var verdict error
 	err = writeText(o.Output.CSV, s, func(w io.Writer) error {
@@ -164,7 +202,33 @@ func (o *lotOptions) run(s *streams.Streams) error {
 		}
 		return err
 	})
+	if b := (*blamed)(nil); errors.As(err, &b) {
+		return b.err
+	}
 	return errors.Join(err, verdict)
+}
+
+// list reads which boards there are, and refuses to write over what is read of them.
+func (j *lotJob) list() error {
+	m, err := j.manifest(j.s, j.design)
+	if err != nil {
+		return err
+	}
+	listed := j.files(j.s)
+	for i := range m.Entries {
+		listed.reads("a capture of this lot", m.Entries[i].Capture)
+	}
+	if err := listed.check(j.s); err != nil {
+		return err
+	}
+	j.notes, j.boards = m.Notes, lot.Group(m.Entries)
+	if err := j.Lot.Check(lot.Largest(j.boards)); err != nil {
+		return usage(err)
+	}
+	if n := j.shard[1]; n > 0 {
+		j.boards = slices.DeleteFunc(j.boards, func(b lot.Board) bool { return b.Place%n != j.shard[0]-1 })
+	}
+	return nil
 }
 
 // manifest lists the boards.
@@ -188,74 +252,150 @@ type lotJob struct {
 	notes  []string
 	boards []lot.Board
 	judge  *lot.Reconciler
+	about  *ledger.Run
 
-	ledger   *ledger.Store
-	revision string
-	known    int // results that the ledger held already
+	ledger *ledger.Station // nil: none
+	rows   *table.Lot
+	stream *report.LotStream
+
+	collector *lot.Collector
 }
 
 // run works through the boards, writing each where it is wanted, and then decides on the lot.
-func (j *lotJob) run(csv io.Writer) error {
+func (j *lotJob) run(csv io.Writer) (err error) {
 	ctx, stop := untilInterrupted()
 	defer stop()
-	if err := j.openLedger(ctx); err != nil {
+	if j.ledger, err = j.Ledger.station(ctx, j.about); err != nil {
 		return err
 	}
 	if j.ledger != nil {
 		defer j.ledger.Close()
 	}
-	var sinks []func(*lot.Outcome) error
-	var stream *report.LotStream
 	if j.Output.JSON && !j.Output.instead() {
-		stream = report.NewLotStream(j.s.Out)
-		sinks = append(sinks, stream.Board)
+		j.stream = report.NewLotStream(j.s.Out)
 	}
 	if csv != nil {
-		rows, err := table.NewLot(csv)
-		if err != nil {
+		if j.rows, err = table.NewLot(csv); err != nil {
 			return printed(err)
 		}
-		sinks = append(sinks, rows.Board)
 	}
-	if j.ledger != nil {
-		sinks = append(sinks, func(o *lot.Outcome) error { return j.record(ctx, o) })
-	}
-	collector := lot.NewCollector(j.design)
-	progress := j.s.Progress("lot", j.Output.Quiet)
-	err := lot.Run(ctx, j.boards, j.work, lot.RunOptions{Workers: j.Workers, Progress: progress.Boards}, func(o *lot.Outcome) error {
-		collector.Add(o)
-		for _, sink := range sinks {
-			if err := sink(o); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
-	progress.Done()
-	if err != nil {
+	j.collector = lot.NewCollector(j.design)
+	if err := j.fill(ctx); err != nil {
 		return err
 	}
-	r, err := collector.Report(j.Lot)
-	if err != nil {
-		return err
+	if j.Shard != "" {
+		return j.share()
 	}
-	r.Warnings = append(append(append([]string{}, j.notes...), j.design.Notes...), r.Warnings...)
-	if j.known > 0 {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("%d of the results stood in the ledger already", j.known))
+	r, err := j.collector.Report(j.Lot)
+	if err != nil {
+		return usage(err)
+	}
+	if err := j.sign(ctx, r); err != nil {
+		return err
 	}
 	out := j.Output
 	if csv != nil && out.CSV != "-" { // its rows are written already
 		out.CSV = ""
 	}
 	var json func(io.Writer) error
-	if stream != nil {
-		json = func(io.Writer) error { return stream.Close(r) }
+	if j.stream != nil {
+		json = func(io.Writer) error { return j.stream.Close(r) }
 	}
 	nothing := func(io.Writer) error { return nil }
-	if err := out.deliver(j.s, answer{Basis: &document.Basis{Design: j.design, Lot: r, Boards: collector.Rows()}, JSON: json, CSV: nothing}); err != nil {
+	if err := out.deliver(j.s, answer{Basis: &document.Basis{Design: j.design, Lot: r, Boards: j.collector.Rows()}, JSON: json, CSV: nothing}); err != nil {
 		return err
 	}
 	return j.verdict(r)
+}
+
+// fill has every board's result taken, worked out or from a ledger.
+func (j *lotJob) fill(ctx context.Context) error {
+	if j.From != "" {
+		return j.fromLedger(ctx)
+	}
+	progress := j.s.Progress("lot", j.Output.Quiet)
+	defer progress.Done()
+	return lot.Run(ctx, j.boards, j.work, lot.RunOptions{Workers: j.Workers, Progress: progress.Boards}, func(o *lot.Outcome) error {
+		if j.ledger != nil { // before the lot looks at it: what one board is does not depend on the others
+			if err := j.ledger.Record(ctx, o); err != nil {
+				return &blamed{err}
+			}
+		}
+		return j.take(o)
+	})
+}
+
+// take adds a board to the lot, and writes it where it is wanted.
+func (j *lotJob) take(o *lot.Outcome) error {
+	j.collector.Add(o)
+	if j.stream != nil {
+		if err := j.stream.Board(o); err != nil {
+			return &blamed{printed(err)}
+		}
+	}
+	if j.rows != nil {
+		return j.rows.Board(o)
+	}
+	return nil
+}
+
+// fromLedger takes the current results of a lot, in the order of its manifest.
+func (j *lotJob) fromLedger(ctx context.Context) error {
+	store, err := ledger.Read(ctx, j.From)
+	if err != nil {
+		return &blamed{err}
+	}
+	defer store.Close()
+	n, other := 0, 0
+	err = store.Each(ctx, ledger.Filter{Lot: j.Name, Current: true, Manifest: true}, func(v *ledger.Visit) error {
+		if n++; v.Revision != j.about.Revision {
+			other++
+			return nil
+		}
+		o, err := v.Outcome()
+		if err != nil {
+			return err
+		}
+		return j.take(o)
+	})
+	switch {
+	case err != nil:
+		return &blamed{err}
+	case n == 0:
+		return &blamed{fmt.Errorf("ledger %s has no result of the lot %q; offbeat ledger lists what there is", store.Name(), j.Name)}
+	case other > 0:
+		return &blamed{fmt.Errorf("ledger %s: %d of the %d current results of the lot %q are of another design than this one (revision %s); run the lot again from its captures, or give the design that they are of",
+			store.Name(), other, n, j.Name, j.about.Revision)}
+	}
+	return nil
+}
+
+// share ends a run that did its share of the boards.
+func (j *lotJob) share() error {
+	n := len(j.collector.Rows())
+	done := fmt.Sprintf("Share %s: %d boards, %d of them known already. Once all shares are done, judge the lot with offbeat lot DESIGN --from LEDGER.", j.Shard, n, j.ledger.Known)
+	if j.stream != nil {
+		return printed(j.stream.Close(&lot.Report{Finding: done, Warnings: append(j.notes, j.ledger.Notes()...)}))
+	}
+	_, err := fmt.Fprintln(j.s.Out, strings.Join(append([]string{done}, j.ledger.Notes()...), "\n"))
+	return printed(err)
+}
+
+// sign adds what an auditor asks for, and keeps the decision.
+func (j *lotJob) sign(ctx context.Context, r *lot.Report) error {
+	at := j.s.Now().UTC().Truncate(time.Second)
+	r.Version, r.At, r.DesignSHA256, r.Options, r.DecidedBy = j.about.Tool, &at, j.about.DesignSHA256, j.typed, j.Ledger.By
+	if j.ledger != nil {
+		for _, l := range r.Each() {
+			d := &ledger.Decision{Lot: l.Lot, At: at, By: j.Ledger.By, Result: string(l.Acceptance.Result), Reason: l.Acceptance.Reason, Plan: l.Acceptance.Plan, Boards: l.Boards, Options: j.typed}
+			if err := j.ledger.Decide(ctx, d); err != nil {
+				return &blamed{err}
+			}
+		}
+		r.Warnings = append(j.ledger.Notes(), r.Warnings...)
+	}
+	r.Warnings = slices.Concat(j.notes, j.design.Notes, r.Warnings)
+	return nil
 }
 
 func (j *lotJob) verdict(r *lot.Report) error {
@@ -271,9 +411,16 @@ func (j *lotJob) verdict(r *lot.Report) error {
 }
 
 // work reads, measures and reconciles one board.
-func (j *lotJob) work(_ context.Context, b *lot.Board) (*compare.Finding, []lot.Measured, error) {
+func (j *lotJob) work(ctx context.Context, b *lot.Board) (*compare.Finding, []lot.Measured, error) {
 	r := &reading{}
 	var each []lot.Measured
+	if j.ledger != nil {
+		if o, err := j.ledger.Find(ctx, b); err != nil {
+			return nil, nil, err
+		} else if o != nil {
+			return nil, nil, &lot.Known{Outcome: o}
+		}
+	}
 	b.Identify()
 	for i := range b.Captures {
 		e := &b.Captures[i]
@@ -294,26 +441,4 @@ func (j *lotJob) work(_ context.Context, b *lot.Board) (*compare.Finding, []lot.
 	f.Captures = r.captures
 	f.Warnings = append(f.Warnings, r.warnings...)
 	return f, each, nil
-}
-
-func (j *lotJob) openLedger(ctx context.Context) (err error) {
-	if j.Ledger == "" {
-		return nil
-	}
-	if j.revision, err = ledger.Revision(j.design); err != nil {
-		return err
-	}
-	j.ledger, err = ledger.Open(ctx, j.Ledger, true)
-	return err
-}
-
-// record writes a board's result, or why there is none, into the ledger.
-func (j *lotJob) record(ctx context.Context, o *lot.Outcome) error {
-	v := ledger.Of(o.Board, o.Finding, o.Err)
-	v.Design, v.Revision, v.Tool = j.design.Title, j.revision, version()
-	added, err := j.ledger.Record(ctx, v)
-	if err == nil && !added {
-		j.known++
-	}
-	return err
 }

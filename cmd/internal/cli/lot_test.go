@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"reflect"
 	"strconv"
 	"strings"
 	"testing"
@@ -125,7 +126,7 @@ func TestLot(t *testing.T) {
 		t.Errorf("%+v", d.Parts)
 	}
 	text, _, _ := run(t, "", "lot", "lot.toml", "manifest.csv", "--csv", "lot.csv", "--report", "lot.html", "--workers", "1")
-	if !strings.Contains(strings.Join(strings.Fields(text), " "), "the batch of C1 is off") || !strings.Contains(text, "lamp 7") {
+	if !strings.Contains(strings.Join(strings.Fields(text), " "), "the batch of C1 is") || !strings.Contains(text, "lamp 7") {
 		t.Error(text)
 	}
 	for name, lines := range map[string]int{"lot.csv": 25, "lot.html": 100} {
@@ -241,10 +242,106 @@ func TestLotLedger(t *testing.T) {
 		args  string
 		lines int // of the table, its header among them
 	}{{"", 7}, {"--to 2026-01-31", 4}, {"--from 2026-02-01", 4}, {"--from 2026-01-31T08:01:00Z --to 2026-01-31T08:02:00Z", 2}, {"--lot none", 1}, {"--verdict pass --limit 2", 3}} {
-		out, stderr, status := run(t, "", append([]string{"ledger", "harbour.db", "--csv", "-"}, strings.Fields(c.args)...)...)
+		out, stderr, status := run(t, "", append([]string{"ledger", "harbour.db", "--all", "--csv", "-"}, strings.Fields(c.args)...)...)
 		if status != Done || strings.Count(out, "\n") != c.lines {
 			t.Errorf("%s: status %d, %d lines\n%s%s", c.args, status, strings.Count(out, "\n"), out, stderr)
 		}
+	}
+}
+
+// A lot in a ledger is judged without its captures as with them, whether one run filled the ledger or three shares did; and
+// a single board is put in by reconcile.
+func TestLotFrom(t *testing.T) {
+	t.Chdir(t.TempDir())
+	lotFiles(t, 7, 100e-9, map[int]float64{3: 1.3})
+	part := func(text string) map[string]any {
+		var d map[string]any
+		if err := json.Unmarshal([]byte(text), &d); err != nil {
+			t.Fatalf("%v\n%s", err, text)
+		}
+		return map[string]any{"acceptance": d["acceptance"], "capability": d["capability"], "parts": d["parts"], "boards": len(d["boards"].([]any))}
+	}
+	want, _, _ := run(t, "", "lot", "lot.toml", "manifest.csv", "--json", "--ledger", "one.db", "--decided-by", "KL")
+	for k := range 3 {
+		out, stderr, status := run(t, "", "lot", "lot.toml", "manifest.csv", "--ledger", "three.db", "--shard", fmt.Sprint(3-k, "/3"))
+		if status != Done || !strings.Contains(out, fmt.Sprintf("Share %d/3", 3-k)) {
+			t.Fatal(status, out, stderr)
+		}
+	}
+	for _, name := range []string{"one.db", "three.db"} {
+		got, stderr, _ := run(t, "", "lot", "lot.toml", "--from", name, "--lot", "week 5", "--json")
+		if !reflect.DeepEqual(part(got), part(want)) {
+			t.Errorf("%s: %s\n%s\nwant\n%s", name, stderr, got, want)
+		}
+	}
+	for _, key := range []string{`"version"`, `"at"`, `"design_sha256"`, `"plan"`, `"stations": [`, `"operators"`, `"decided_by": "KL"`, `"sha256"`} {
+		if !strings.Contains(want, key) {
+			t.Errorf("the document lacks %s:\n%s", key, want)
+		}
+	}
+	board := []string{"reconcile", "lot.toml", "lamp-05.csv", "--ledger", "one.db", "--board", "lamp 5", "--lot", "week 5", "--quiet", "--invert"}
+	if _, stderr, status := run(t, "", board...); status == Usage || status == Failed {
+		t.Fatal(stderr)
+	}
+	out, stderr, _ := run(t, "", "ledger", "one.db", "--board", "lamp 5", "--json")
+	var l struct {
+		Visits []struct {
+			Options    map[string]any
+			Superseded string `json:"superseded_by"`
+			Decision   struct {
+				By string `json:"decided_by"`
+			}
+			Captures []struct{ SHA256 string }
+		}
+	}
+	if err := json.Unmarshal([]byte(out), &l); err != nil || len(l.Visits) != 2 || (l.Visits[0].Superseded == "") == (l.Visits[1].Superseded == "") {
+		t.Fatalf("%v %s %s", err, stderr, out)
+	}
+	for _, v := range l.Visits {
+		if (v.Superseded == "") != (v.Options["invert"] == true) || v.Decision.By != "KL" || len(v.Captures[0].SHA256) != 64 {
+			t.Errorf("%+v", v)
+		}
+	}
+	for _, c := range []struct {
+		args, says string
+		status     int
+	}{
+		{"ledger show one.db|lamp 3", "DECISION ON ITS LOT", Done},
+		{"ledger show one.db|lamp 3|--json", `"designs": {`, Done},
+		{"ledger show one.db|lamp 30", "no result of this board", Failed},
+		{"ledger check one.db", "8 results, 0 faults", Done},
+		{"ledger send three.db|four.db", "7 results sent to four.db, 0 stood there already", Done},
+		{"ledger send three.db|four.db", "0 results sent to four.db, 7 stood there already", Done},
+		{"ledger migrate four.db", "up to date", Done},
+		{"ledger found|lamp 3|--cause|shifted|--part|R2|--ledger|one.db", "lamp 3: shifted R2 recorded", Done},
+		{"ledger found|lamp 3|--cause|shifted|--part|R9|--ledger|one.db", "no part of that name", Usage},
+		{"ledger found|lamp 3|--cause|luck|--ledger|one.db", "expected one of", Usage},
+		{"ledger odds one.db", "shifted.R2 = ", Done},
+		{"ledger odds one.db|--json", `"stated_against_found"`, Done},
+		{"ledger odds three.db", "no repair is recorded", Failed},
+		{"lot lot.toml|--from|one.db|--lot|week 6", "no result of the lot", Failed},
+		{"lot lot.toml|--from|one.db|--part|R1=12k:1%", "of another design", Failed},
+		{"lot lot.toml|--from|one.db|manifest.csv", "no MANIFEST", Usage},
+		{"lot lot.toml|manifest.csv|--shard|3/16", "--ledger", Usage},
+		{"lot lot.toml|manifest.csv|--ledger|one.db|--shard|0/3", "K/N", Usage},
+		{"lot lot.toml|manifest.csv|--lot|week 5", "--from", Usage},
+	} {
+		args := strings.Split(c.args, "|")
+		args = append(strings.Fields(args[0]), args[1:]...)
+		stdout, stderr, status := run(t, "", args...)
+		if status != c.status || !strings.Contains(stdout+stderr, c.says) {
+			t.Errorf("%s: status %d, want %d; lacks %q\n%s%s", c.args, status, c.status, c.says, stdout, stderr)
+		}
+	}
+}
+
+// Where the ledger fails while a table is written, the ledger is blamed and not the table.
+func TestLedgerIsBlamed(t *testing.T) {
+	t.Chdir(t.TempDir())
+	lotFiles(t, 2, 100e-9, nil)
+	_, stderr, status := run(t, "", "lot", "lot.toml", "manifest.csv", "--csv", "table.csv", "--ledger", "none/x.db")
+	if status != Failed || strings.Contains(stderr, "table.csv") || !strings.Contains(stderr, "ledger none/x.db") {
+		t.Error(status, stderr)
 	}
 }
 

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -20,6 +21,7 @@ type reconcileOptions struct {
 	Capture  captureFlags
 	Design   designFlags
 	Evidence evidenceFlags
+	Keep     keepFlags
 	File     string   // the design; empty: the flags
 	Captures []string // sources
 }
@@ -53,6 +55,8 @@ Several captures of one board add up. --with before a capture says what was spec
 "-" reads a capture from standard input. --circuit, --part and --supply stand for a DESIGN; with a DESIGN
 they change what it says.
 
+--ledger keeps the result, under the name that --board gives.
+
 Exit status: 0 on target or no target, 1 off target, 2 wrong usage, 3 input not read, 4 undecided.`,
 		Example: `  offbeat reconcile lamp.toml capture.csv
   offbeat reconcile --circuit astable --part R1=10k:1% --part R2=47k:1% --part C1=100n:10% --supply 5V capture.csv
@@ -61,7 +65,8 @@ Exit status: 0 on target or no target, 1 off target, 2 wrong usage, 3 input not 
   offbeat reconcile lamp.toml probed.csv --channel out=CH1 --channel cap=CH2
   offbeat reconcile lamp.toml today.csv --baseline spring.json
   offbeat reconcile bridge.toml logic.csv --channel out=Q --channel set=S --channel reset=R`,
-		RunE: func(_ *cobra.Command, args []string) error {
+		RunE: func(c *cobra.Command, args []string) error {
+			o.Keep.typed = given(c, slices.Concat(o.Capture.names(), []string{"with", "baseline"}))
 			if err := o.arguments(args); err != nil {
 				return err
 			}
@@ -69,6 +74,7 @@ Exit status: 0 on target or no target, 1 off target, 2 wrong usage, 3 input not 
 		},
 	}
 	o.register(c)
+	o.Keep.register(c)
 	return c
 }
 
@@ -106,6 +112,7 @@ func (o *reconcileOptions) files(*streams.Streams) files {
 	f.reads("the design", o.File)
 	f.reads("a capture", o.Captures...)
 	f.reads("the baseline", o.Evidence.Baseline)
+	f.database(f.writes, "--ledger", o.Keep.Ledger)
 	return f
 }
 
@@ -113,6 +120,9 @@ func (o *reconcileOptions) run(s *streams.Streams) error {
 	d, r, err := o.readBoard(s)
 	if err != nil {
 		return err
+	}
+	if o.Keep.Ledger != "" {
+		r.keep = func(f *compare.Finding) error { return o.Keep.board(s, d, o.File, o.Captures, r, f) }
 	}
 	return o.Design.blame(d, o.Output.finding(s, d, r))
 }
@@ -133,6 +143,9 @@ func (o *readOptions) prepare(d *fit.Design, out *outputFlags) error {
 
 // finding reconciles what was read, prints the finding, and returns its verdict.
 func (o *outputFlags) finding(s *streams.Streams, d *fit.Design, r *reading) error {
+	if r.checks != nil && r.keep != nil {
+		return usagef("the %s circuit keeps no time, and a ledger keeps times; expected no --ledger", d.Circuit)
+	}
 	if r.checks != nil {
 		return o.latchFinding(s, d, r)
 	}
@@ -140,6 +153,11 @@ func (o *outputFlags) finding(s *streams.Streams, d *fit.Design, r *reading) err
 	var err error
 	if b.Finding, b.Evidence, err = r.solve(d); err != nil {
 		return err
+	}
+	if r.keep != nil {
+		if err := r.keep(b.Finding); err != nil {
+			return err
+		}
 	}
 	return o.conclude(s, b)
 }

@@ -34,7 +34,8 @@ type Basis struct {
 	Lot          *lot.Report        // many boards, judged by Design; then no Finding
 	Boards       []lot.Row          // of the lot; nil leaves the plane of their times out
 	Ledger       *report.Ledger
-	Command      string // the command that gave the finding, without its options of output
+	Kept         *report.LedgerDetail // of one board
+	Command      string               // the command that gave the finding, without its options of output
 }
 
 // Of builds a document.
@@ -67,6 +68,8 @@ func (b *Basis) sections() []Section {
 		return append(b.lotSections(), cautions())
 	case b.Ledger != nil:
 		return b.ledgerSections()
+	case b.Kept != nil:
+		return b.keptSections()
 	case b.Prediction != nil:
 		return []Section{b.promise(), b.spread(), notes(append(append([]string{}, b.Warnings...), b.Prediction.Warnings...)), cautions()}
 	case b.Finding == nil:
@@ -88,6 +91,11 @@ func (b *Basis) answer(d *Document) {
 		}
 	case b.Ledger != nil:
 		d.Answer, d.Closing = []string{ledgerLine(b.Ledger)}, ""
+	case b.Kept != nil:
+		d.Closing = ""
+		for i := range b.Kept.Visits {
+			d.Answer = append(d.Answer, keptTitle(&b.Kept.Visits[i]))
+		}
 	case b.Finding != nil:
 		d.Answer = []string{b.Finding.Finding}
 		if v := b.Finding.Verdict.Result; v != "no target" {

@@ -2,6 +2,7 @@ package document
 
 import (
 	"fmt"
+	"strings"
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare/cause"
@@ -12,11 +13,11 @@ import (
 
 // ledgerLine says how much a ledger holds.
 func ledgerLine(l *report.Ledger) string {
-	n := map[string]int{}
-	for i := range l.Visits {
-		n[l.Visits[i].Verdict]++
+	n, all := l.Count, 0
+	for _, k := range n {
+		all += k
 	}
-	return fmt.Sprintf("%s: %d pass, %d fail, %d undecided, %d without a verdict", words.Plural(len(l.Visits), "result"), n["pass"], n["fail"], n["undecided"], n["no target"]+n[""])
+	return fmt.Sprintf("%s: %d pass, %d fail, %d undecided, %d without a verdict", words.Plural(all, "result"), n["pass"], n["fail"], n["undecided"], n["no target"]+n[""])
 }
 
 // ledgerSections are what a ledger holds: the visits, and with the drift of one board how it moved between them.
@@ -32,17 +33,28 @@ func (b *Basis) ledgerSections() []Section {
 			frequency = quantity.PlusMinus(m.Value, m.Uncertainty, quantity.Second)
 		}
 		t.Rows = append(t.Rows, []Cell{{Text: v.At.Format("2006-01-02 15:04")}, {Text: v.Board}, {Text: v.Lot}, {Text: v.Station}, {Text: frequency},
-			toned(v.Verdict, tones[v.Verdict]), {Text: visitCause(v)}, {Text: v.Revision}, {Text: v.Tool}})
+			verdictOf(v), {Text: visitCause(v)}, {Text: v.Revision}, {Text: v.Tool}})
 	}
 	visits := Section{ID: "visits", Heading: "Results"}
 	visits.table(t, Always)
 	return []Section{visits, visitDrift(l.Drift), notes(l.Warnings)}
 }
 
+// verdictOf is a result's verdict, and whether a newer result has taken its place.
+func verdictOf(v *ledger.Visit) Cell {
+	if v.SupersededBy != "" {
+		return Cell{Text: strings.TrimSpace(v.Verdict + " (superseded)")}
+	}
+	return toned(v.Verdict, tones[v.Verdict])
+}
+
 // visitCause is the likeliest cause, or why there is none.
 func visitCause(v *ledger.Visit) string {
 	if v.Error != "" {
 		return "not readable"
+	}
+	if v.Silent {
+		return "no pulses"
 	}
 	if v.Cause == "" {
 		return ""

@@ -34,27 +34,35 @@ type LedgerRow struct {
 	Captures    string   `csv:"captures"`
 	SHA256      string   `csv:"sha256"`
 	Error       string   `csv:"error"`
+	Key         string   `csv:"key"`
+	Superseded  string   `csv:"superseded_by"`
 }
 
-// Ledger writes the visits as a table.
-func Ledger(w io.Writer, visits []ledger.Visit) error {
-	rows := make([]LedgerRow, len(visits))
-	for i := range visits {
-		v := &visits[i]
-		r := LedgerRow{v.At.Format("2006-01-02T15:04:05.999999999Z07:00"), v.Board, v.Lot, v.Station, v.Operator, v.Temperature, v.Supply, v.Verdict,
-			nil, nil, nil, nil, nil, nil, v.Cause, strings.Join(v.CauseParts, " "), v.Probability, v.Revision, v.Tool, "", "", v.Error}
-		m := words.Pick(&v.Measured)
-		for k, cells := range map[int][2]**float64{0: {&r.High, &r.HighU}, 1: {&r.Low, &r.LowU}, 3: {&r.Frequency, &r.FrequencyU}} {
-			if m[k] != nil {
-				*cells[0], *cells[1] = &m[k].Value, &m[k].Uncertainty
-			}
+// Ledger writes results line by line.
+type Ledger struct {
+	w cells
+}
+
+// NewLedger writes the header.
+func NewLedger(w io.Writer) (*Ledger, error) {
+	t := &Ledger{newCells(w)}
+	return t, gocsv.MarshalCSV([]LedgerRow{}, t.w)
+}
+
+// Visit writes a result's line.
+func (t *Ledger) Visit(v *ledger.Visit) error {
+	r := LedgerRow{v.At.Format("2006-01-02T15:04:05.999999999Z07:00"), v.Board, v.Lot, v.Station, v.Operator, v.Temperature, v.Supply, v.Verdict,
+		nil, nil, nil, nil, nil, nil, v.Cause, strings.Join(v.CauseParts, " "), v.Probability, v.Revision, v.Tool, "", "", v.Error, v.Key, v.SupersededBy}
+	m := words.Pick(&v.Measured)
+	for k, cells := range map[int][2]**float64{0: {&r.High, &r.HighU}, 1: {&r.Low, &r.LowU}, 3: {&r.Frequency, &r.FrequencyU}} {
+		if m[k] != nil {
+			*cells[0], *cells[1] = &m[k].Value, &m[k].Uncertainty
 		}
-		var names, digests []string
-		for _, c := range v.Captures {
-			names, digests = append(names, c.Name), append(digests, c.SHA256)
-		}
-		r.Captures, r.SHA256 = strings.Join(names, " "), strings.Join(digests, " ")
-		rows[i] = r
 	}
-	return gocsv.MarshalCSV(rows, newCells(w))
+	var names, digests []string
+	for _, c := range v.Captures {
+		names, digests = append(names, c.Name), append(digests, c.SHA256)
+	}
+	r.Captures, r.SHA256 = strings.Join(names, " "), strings.Join(digests, " ")
+	return gocsv.MarshalCSVWithoutHeaders([]LedgerRow{r}, t.w)
 }

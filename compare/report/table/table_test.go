@@ -57,8 +57,14 @@ func TestLotCSV(t *testing.T) {
 
 func TestLedger(t *testing.T) {
 	var b bytes.Buffer
-	if err := Ledger(&b, reporttest.Visits()); err != nil {
+	w, err := NewLedger(&b)
+	if err != nil {
 		t.Fatal(err)
+	}
+	for _, v := range reporttest.Visits() {
+		if err := w.Visit(&v); err != nil {
+			t.Fatal(err)
+		}
 	}
 	rows, err := csv.NewReader(&b).ReadAll()
 	if err != nil || len(rows) != 4 || rows[1][0] != "2026-01-31T08:00:00Z" || rows[1][1] != "lamp 7" || rows[3][21] != "cut short" {

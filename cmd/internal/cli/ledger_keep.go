@@ -1,0 +1,213 @@
+package cli
+
+import (
+	"fmt"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"offbeat/cmd/internal/streams"
+	"offbeat/compare/ledger"
+	"offbeat/compare/report"
+	"offbeat/compare/report/document"
+)
+
+// ledgerVariable names the ledger for commands that are given none.
+const ledgerVariable = "OFFBEAT_LEDGER"
+
+// namedLedger takes the ledger of a command that needs other arguments too: the flag, else the environment.
+type namedLedger struct{ Ledger string }
+
+func (n *namedLedger) register(c *cobra.Command) {
+	c.Flags().StringVar(&n.Ledger, "ledger", "", "the `LEDGER`, a file or postgres://… (default what "+ledgerVariable+" says)")
+}
+
+func (n *namedLedger) check() error {
+	if n.Ledger == "" {
+		n.Ledger = os.Getenv(ledgerVariable)
+	}
+	if n.Ledger == "" {
+		return usagef("the ledger is missing; expected --ledger LEDGER, or %s in the environment", ledgerVariable)
+	}
+	return nil
+}
+
+// ledgerTask is a command that keeps a ledger in order.
+type ledgerTask struct {
+	Names []string // of ledgers
+	do    func(o *ledgerTask, s *streams.Streams) error
+}
+
+func (o *ledgerTask) run(s *streams.Streams) error { return o.do(o, s) }
+
+func (o *ledgerTask) files(*streams.Streams) files {
+	var f files
+	for _, n := range o.Names[:len(o.Names)-1] {
+		f.database(f.reads, "a ledger", n)
+	}
+	return f
+}
+
+func newLedgerTask(s *streams.Streams, run func(*ledgerTask) error, names int, c *cobra.Command, do func(*ledgerTask, *streams.Streams) error) *cobra.Command {
+	o := &ledgerTask{do: do}
+	c.RunE = func(_ *cobra.Command, args []string) error {
+		if len(args) != names {
+			return usagef("%d arguments were given; expected offbeat ledger %s", len(args), c.Use)
+		}
+		o.Names = args
+		return perform(run, o, s)
+	}
+	return c
+}
+
+func newLedgerMigrate(s *streams.Streams, run func(*ledgerTask) error) *cobra.Command {
+	return newLedgerTask(s, run, 1, &cobra.Command{
+		Use:   "migrate LEDGER",
+		Short: "Bring a ledger's tables up to date",
+		Long: `Migrate makes the tables of an empty ledger, and brings those of an earlier version up to date, all or nothing. No other
+command changes a ledger's tables. It needs the right to create and alter them.`,
+		Example: "  offbeat ledger migrate harbour.db",
+	}, func(o *ledgerTask, s *streams.Streams) error {
+		ctx, stop := untilInterrupted()
+		defer stop()
+		store, err := ledger.Migrate(ctx, o.Names[0])
+		if err != nil {
+			return err
+		}
+		defer store.Close()
+		_, err = fmt.Fprintf(s.Out, "%s: the tables are up to date.\n", store.Name())
+		return printed(err)
+	})
+}
+
+func newLedgerSend(s *streams.Streams, run func(*ledgerTask) error) *cobra.Command {
+	return newLedgerTask(s, run, 2, &cobra.Command{
+		Use:   "send FILE LEDGER",
+		Short: "Send the results that a station kept for itself to a ledger",
+		Long: `Send copies what one ledger holds into another: results, designs, decisions and findings of repairs, such as what a station
+kept in a file of its own while the server was away. What stands there already is left as it is, so that sending twice adds
+nothing, and FILE stays.`,
+		Example: "  offbeat ledger send ledger-spool.db postgres://bench@quay/harbour",
+	}, func(o *ledgerTask, s *streams.Streams) error {
+		ctx, stop := untilInterrupted()
+		defer stop()
+		from, err := ledger.Read(ctx, o.Names[0])
+		if err != nil {
+			return err
+		}
+		defer from.Close()
+		to, err := ledger.Open(ctx, o.Names[1])
+		if err != nil {
+			return err
+		}
+		defer to.Close()
+		n, err := from.Send(ctx, to)
+		if err != nil {
+			return fmt.Errorf("%d results were sent, then: %w", n.Added, err)
+		}
+		_, err = fmt.Fprintf(s.Out, "%d results sent to %s, %d stood there already.\n", n.Added, to.Name(), n.Known)
+		return printed(err)
+	})
+}
+
+func newLedgerCheck(s *streams.Streams, run func(*ledgerTask) error) *cobra.Command {
+	return newLedgerTask(s, run, 1, &cobra.Command{
+		Use:   "check LEDGER",
+		Short: "Look for damage in a ledger",
+		Long: `Check has the database look at its own file, and compares every result with the seal that it got when it was written, and
+with its captures and parts. It changes nothing. Exit status 1: something is wrong.`,
+		Example: "  offbeat ledger check harbour.db",
+	}, func(o *ledgerTask, s *streams.Streams) error {
+		ctx, stop := untilInterrupted()
+		defer stop()
+		store, err := ledger.Read(ctx, o.Names[0])
+		if err != nil {
+			return err
+		}
+		defer store.Close()
+		n, faults, err := store.Check(ctx)
+		if err != nil {
+			return err
+		}
+		for _, f := range faults {
+			if _, err := fmt.Fprintln(s.Out, f); err != nil {
+				return printed(err)
+			}
+		}
+		if _, err := fmt.Fprintf(s.Out, "%d results, %d faults.\n", n, len(faults)); err != nil || len(faults) == 0 {
+			return printed(err)
+		}
+		return verdictError{"fail"}
+	})
+}
+
+// showOptions are what `offbeat ledger show` was asked.
+type showOptions struct {
+	Output outputFlags
+	Ledger string
+	Board  string // its name, or a result's key
+	Lot    string
+}
+
+func newLedgerShow(s *streams.Streams, run func(*showOptions) error) *cobra.Command {
+	o := &showOptions{}
+	c := &cobra.Command{
+		Use:   "show LEDGER BOARD|KEY",
+		Short: "Show all that a ledger keeps of one board's result",
+		Long: `Show prints the current result of a board, or the one with that key, with all that it rests on: the verdict with its limits
+and guard band, causes, parts, each capture with its digest, station, operator, conditions and times, program, options, the
+design's text, and what was decided on its lot: by whom, when, by which plan and at what risk.`,
+		Example: `  offbeat ledger show harbour.db "lamp 7"
+  offbeat ledger show harbour.db "lamp 7" --json`,
+		RunE: func(_ *cobra.Command, args []string) error {
+			if len(args) != 2 {
+				return usagef("%d arguments were given; expected offbeat ledger show LEDGER BOARD", len(args))
+			}
+			o.Ledger, o.Board = args[0], args[1]
+			return perform(run, o, s)
+		},
+	}
+	c.Flags().BoolVar(&o.Output.JSON, "json", false, "print JSON instead of text")
+	c.Flags().StringVar(&o.Output.Report, "report", "", "also write a page to `FILE.html`")
+	c.Flags().StringVar(&o.Lot, "lot", "", "the board of the lot `NAME`, where several have one of this name")
+	return c
+}
+
+func (o *showOptions) files(*streams.Streams) files {
+	f := o.Output.files()
+	f.database(f.reads, "the ledger", o.Ledger)
+	return f
+}
+
+func (o *showOptions) run(s *streams.Streams) error {
+	ctx, stop := untilInterrupted()
+	defer stop()
+	store, err := ledger.Read(ctx, o.Ledger)
+	if err != nil {
+		return err
+	}
+	defer store.Close()
+	visits, err := store.Visits(ctx, ledger.Filter{Board: o.Board, Lot: o.Lot, Current: true})
+	if err == nil && len(visits) == 0 {
+		visits, err = store.Visits(ctx, ledger.Filter{Key: o.Board})
+	}
+	if err != nil {
+		return err
+	}
+	if len(visits) == 0 {
+		return fmt.Errorf("ledger %s: %w: %q; offbeat ledger lists what there is", store.Name(), ledger.ErrBoard, o.Board)
+	}
+	d := &report.LedgerDetail{Schema: 1, Visits: visits, Designs: map[string]string{}}
+	decided, err := latest(ctx, store)
+	if err != nil {
+		return err
+	}
+	for i := range d.Visits {
+		v := &d.Visits[i]
+		v.Decision = decided[v.Lot]
+		if d.Designs[v.DesignSHA256], err = store.Design(ctx, v.DesignSHA256); err != nil {
+			return err
+		}
+	}
+	return o.Output.deliver(s, answer{Basis: &document.Basis{Kept: d}, JSON: jsonOf(d)})
+}

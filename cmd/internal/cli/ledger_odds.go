@@ -1,0 +1,209 @@
+package cli
+
+import (
+	"encoding/json"
+	"fmt"
+	"os/user"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"offbeat/cmd/internal/designfile"
+	"offbeat/cmd/internal/streams"
+	"offbeat/compare/cause"
+	"offbeat/compare/ledger"
+	"offbeat/compare/report"
+	"offbeat/compare/report/text"
+	plain "offbeat/compare/report/words"
+	"offbeat/fit"
+)
+
+// foundOptions are what `offbeat ledger found` was asked.
+type foundOptions struct {
+	namedLedger
+	Found ledger.Found
+}
+
+func newLedgerFound(s *streams.Streams, run func(*foundOptions) error) *cobra.Command {
+	o := &foundOptions{}
+	c := &cobra.Command{
+		Use:   "found BOARD",
+		Short: "Record what a repair showed of a board",
+		Long: `Found records what was really wrong with a board, once a repair has shown it: the cause by its name in JSON (nothing where
+nothing was wrong), and the part, or two parts with a plus between them. offbeat ledger odds learns from it.`,
+		Example: `  offbeat ledger found "lamp 7" --cause shifted --part C1 --ledger harbour.db
+  offbeat ledger found "lamp 8" --cause exchanged --part R1+R2 --ledger harbour.db`,
+		RunE: func(_ *cobra.Command, args []string) error {
+			if len(args) != 1 {
+				return usagef("%d arguments were given; expected one BOARD", len(args))
+			}
+			o.Found.Board = args[0]
+			if err := o.check(); err != nil {
+				return err
+			}
+			return perform(run, o, s)
+		},
+	}
+	f := c.Flags()
+	f.StringVar(&o.Found.Cause, "cause", "", "the `CAUSE`: nothing, shifted, other value, exchanged, leakage …")
+	f.StringVar(&o.Found.Part, "part", "", "the `PART` concerned, or two: R1+R2")
+	f.StringVar(&o.Found.Lot, "lot", "", "the board of the lot `NAME`, where several have one of this name")
+	f.StringVar(&o.Found.By, "by", "", "`NAME` of who found it (default the user's)")
+	f.StringVar(&o.Found.Note, "note", "", "`TEXT` to keep with it")
+	o.register(c)
+	return c
+}
+
+func (o *foundOptions) check() error {
+	var names []string
+	for _, c := range cause.All() {
+		names = append(names, c.Name)
+	}
+	if o.Found.Cause == "" {
+		return usagef("--cause is missing; expected one of %s", strings.Join(names, ", "))
+	}
+	if err := oneOf("cause", o.Found.Cause, names); err != nil {
+		return err
+	}
+	return o.namedLedger.check()
+}
+
+func (o *foundOptions) files(*streams.Streams) files { return files{} }
+
+func (o *foundOptions) run(s *streams.Streams) error {
+	ctx, stop := untilInterrupted()
+	defer stop()
+	store, err := ledger.Open(ctx, o.Ledger)
+	if err != nil {
+		return err
+	}
+	defer store.Close()
+	visits, err := store.Visits(ctx, ledger.Filter{Board: o.Found.Board, Lot: o.Found.Lot, Current: true})
+	if err != nil {
+		return err
+	}
+	f := o.Found
+	switch {
+	case len(visits) == 0:
+		return fmt.Errorf("ledger %s: %w: %q; offbeat ledger lists what there is", store.Name(), ledger.ErrBoard, f.Board)
+	case len(visits) > 1:
+		var lots []string
+		for i := range visits {
+			lots = append(lots, fmt.Sprintf("%q", visits[i].Lot))
+		}
+		return fmt.Errorf("ledger %s: several lots have a board %q: %s; choose with --lot", store.Name(), f.Board, strings.Join(lots, ", "))
+	}
+	v := &visits[0]
+	for part := range strings.FieldsFuncSeq(f.Part, func(r rune) bool { return strings.ContainsRune(" +,", r) }) {
+		if len(v.Parts) > 0 && !slices.ContainsFunc(v.Parts, func(p ledger.Part) bool { return p.Name == part }) {
+			return usagef("--part %q; the board %s has no part of that name", part, f.Board)
+		}
+	}
+	f.Lot, f.Visit, f.At = v.Lot, v.Key, s.Now().UTC()
+	if f.By == "" {
+		if u, err := user.Current(); err == nil {
+			f.By = u.Username
+		}
+	}
+	if err := store.Find(ctx, &f); err != nil {
+		return err
+	}
+	stated := 0.0
+	for _, c := range v.Causes {
+		if c.Cause == f.Cause && (f.Part == "" || strings.Join(c.Parts, "+") == f.Part) {
+			stated += c.Probability
+		}
+	}
+	_, err = fmt.Fprintf(s.Out, "%s: %s recorded; stated before with %s.\n", f.Board, strings.TrimSpace(f.Cause+" "+f.Part), plain.Percent(stated))
+	return printed(err)
+}
+
+// oddsOptions are what `offbeat ledger odds` was asked.
+type oddsOptions struct {
+	namedLedger
+	Output outputFlags
+	Design string
+	Weight float64
+}
+
+func newLedgerOdds(s *streams.Streams, run func(*oddsOptions) error) *cobra.Command {
+	o := &oddsOptions{}
+	c := &cobra.Command{
+		Use:   "odds [LEDGER]",
+		Short: "Turn what repairs showed into prior odds, and compare stated with found",
+		Long: `Odds prints an [odds] table for the design file from what repairs have shown (offbeat ledger found), each line with its
+95 % interval, and how often causes were found that had been stated with a probability: where the table holds, causes stated
+with 80 % are found in 80 of 100 boards. The design's own odds count as --weight boards that were seen before.`,
+		Example: `  offbeat ledger odds harbour.db
+  offbeat ledger odds harbour.db --design lamp.toml --weight 50`,
+		RunE: func(_ *cobra.Command, args []string) error {
+			switch len(args) {
+			case 0:
+			case 1:
+				o.Ledger = args[0]
+			default:
+				return usagef("%d arguments were given; expected one LEDGER", len(args))
+			}
+			if err := o.check(); err != nil {
+				return err
+			}
+			if !(o.Weight > 0) {
+				return usagef("--weight %v; expected a number of boards above zero", o.Weight)
+			}
+			return perform(run, o, s)
+		},
+	}
+	c.Flags().StringVar(&o.Design, "design", "", "the `DESIGN` whose causes are meant (default the one of the board repaired last)")
+	c.Flags().Float64Var(&o.Weight, "weight", 20, "the design's own odds count as so many `BOARDS`")
+	c.Flags().BoolVar(&o.Output.JSON, "json", false, "print JSON instead of text")
+	o.register(c)
+	return c
+}
+
+func (o *oddsOptions) files(*streams.Streams) files {
+	var f files
+	f.reads("the design", o.Design)
+	f.database(f.reads, "the ledger", o.Ledger)
+	return f
+}
+
+func (o *oddsOptions) run(s *streams.Streams) error {
+	ctx, stop := untilInterrupted()
+	defer stop()
+	store, err := ledger.Read(ctx, o.Ledger)
+	if err != nil {
+		return err
+	}
+	defer store.Close()
+	var d *fit.Design
+	if o.Design != "" {
+		d, err = designfile.Read(o.Design, designfile.Flags{})
+	} else {
+		var design string
+		if design, err = store.Repaired(ctx); err == nil {
+			d, err = kept(design)
+		}
+	}
+	if err != nil {
+		return err
+	}
+	l, err := store.Learn(ctx, d, o.Weight)
+	if err != nil {
+		return err
+	}
+	if o.Output.JSON {
+		return printed(report.JSON(s.Out, l))
+	}
+	return printed(text.Odds(s.Out, l, s.Now().UTC().Format(time.DateOnly)))
+}
+
+// kept reads a design as a ledger keeps it: the text of its file, or where flags stood for one, the design itself.
+func kept(text string) (*fit.Design, error) {
+	if strings.HasPrefix(text, "{") {
+		d := &fit.Design{}
+		return d, json.Unmarshal([]byte(text), d)
+	}
+	return designfile.ReadFrom("the design in the ledger", strings.NewReader(text), designfile.Flags{})
+}

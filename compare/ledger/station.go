@@ -1,0 +1,119 @@
+package ledger
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"sync"
+
+	"offbeat/compare/lot"
+)
+
+// Station writes the results of one run where they belong: into the ledger, or, while its server is away, into a local
+// file, from which Send brings them later. One goroutine may record while others ask what is known.
+type Station struct {
+	run   *Run
+	name  string // of the local file
+	away  error  // why the ledger is not written; nil: it is
+	guard sync.Mutex
+	store *Store // the ledger, or the local file
+
+	Added, Known int
+}
+
+// NewStation opens the ledger for a run; spool names the local file that serves while a server is away.
+func NewStation(ctx context.Context, name, spool string, run *Run) (*Station, error) {
+	t := &Station{run: run, name: spool}
+	store, err := Open(ctx, name)
+	if errors.Is(err, ErrAway) {
+		return t, t.local(ctx, err)
+	}
+	if err != nil {
+		return nil, err
+	}
+	t.store = store
+	return t, t.store.Keep(ctx, run)
+}
+
+// local goes over to the local file.
+func (t *Station) local(ctx context.Context, why error) error {
+	if t.away != nil || t.name == "" { // the local file fails as well
+		return why
+	}
+	store, err := Open(ctx, t.name)
+	if err != nil {
+		return errors.Join(why, err)
+	}
+	t.guard.Lock()
+	t.away, t.store = why, store
+	t.guard.Unlock()
+	return store.Keep(ctx, t.run)
+}
+
+// open is the store that is in use now.
+func (t *Station) open() *Store {
+	t.guard.Lock()
+	defer t.guard.Unlock()
+	return t.store
+}
+
+// Find is what became of a board already under the same key; nil where that is not known. A board whose captures cannot be
+// read is never known.
+func (t *Station) Find(ctx context.Context, b *lot.Board) (*lot.Outcome, error) {
+	key := t.run.Key(b)
+	if key == "" {
+		return nil, nil
+	}
+	v, err := t.open().Known(ctx, key)
+	if errors.Is(err, ErrAway) { // what is known is not known now
+		return nil, nil
+	}
+	if err != nil || v == nil {
+		return nil, err
+	}
+	return v.onto(b)
+}
+
+// Record writes a board's result down.
+func (t *Station) Record(ctx context.Context, o *lot.Outcome) error {
+	v := t.run.Visit(o)
+	added, err := t.store.Record(ctx, v)
+	if errors.Is(err, ErrAway) {
+		if err = t.local(ctx, err); err == nil {
+			added, err = t.store.Record(ctx, v)
+		}
+	}
+	if added {
+		t.Added++
+	} else if err == nil {
+		t.Known++
+	}
+	return err
+}
+
+// Decide writes down what was decided on a lot.
+func (t *Station) Decide(ctx context.Context, d *Decision) error {
+	d.Design, d.DesignSHA256, d.Version = t.run.Title, t.run.DesignSHA256, t.run.Tool
+	err := t.store.Decide(ctx, d)
+	if errors.Is(err, ErrAway) {
+		if err = t.local(ctx, err); err == nil {
+			err = t.store.Decide(ctx, d)
+		}
+	}
+	return err
+}
+
+// Notes say what the user should know of where the results went.
+func (t *Station) Notes() []string {
+	var out []string
+	if t.away != nil {
+		out = append(out, fmt.Sprintf("%v: the results are kept in %s; send them on with offbeat ledger send %s LEDGER", t.away, t.name, t.name))
+	}
+	if t.Known > 0 {
+		out = append(out, fmt.Sprintf("%d of the results stood in the ledger already", t.Known))
+	}
+	return out
+}
+
+// Close closes what is open.
+func (t *Station) Close() error { return t.store.Close() }

@@ -1,0 +1,136 @@
+package document
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+	"time"
+
+	"offbeat/acquire/quantity"
+	"offbeat/compare/ledger"
+	"offbeat/compare/lot"
+	"offbeat/compare/report/words"
+)
+
+// keptSections are all that a ledger keeps of a board: what an auditor asks of its result, of the decision on its lot, of its
+// captures and its design.
+func (b *Basis) keptSections() []Section {
+	var out []Section
+	for i := range b.Kept.Visits {
+		v := &b.Kept.Visits[i]
+		out = append(out, keptResult(v), keptDecision(v.Decision), keptCaptures(v), keptDesign(v, b.Kept.Designs[v.DesignSHA256]))
+	}
+	return out
+}
+
+func keptTitle(v *ledger.Visit) string {
+	if v.Lot == "" {
+		return v.Board
+	}
+	return v.Board + ", lot " + v.Lot
+}
+
+const instant = "2006-01-02 15:04:05 UTC"
+
+func keptResult(v *ledger.Visit) Section {
+	s := Section{ID: "result", Heading: "Result of " + keptTitle(v)}
+	verdict := v.Verdict
+	if v.Error != "" {
+		verdict = "none: " + v.Error
+	}
+	s.labelled(Sentence, "Verdict", verdict+".")
+	if v.SupersededBy != "" {
+		s.labelled(Sentence, "Superseded by", v.SupersededBy+".")
+	}
+	s.say(Sentence, v.Finding)
+	if v.Judgement != nil {
+		for _, q := range v.Judgement.Each {
+			u := words.TimeOf(q.Quantity).Unit
+			s.say(Sentence, fmt.Sprintf("%s %s, limits %s … %s, guard band %s: %s.", words.Sentence(words.TimeOf(q.Quantity).Name), quantity.PlusMinus(q.Value, q.Uncertainty, u),
+				quantity.Format(q.Limits[0], u), quantity.Format(q.Limits[1], u), quantity.Format(words.Rounded(q.GuardBand, 2), u), q.Result))
+		}
+		s.labelled(Sentence, "Rule", v.Judgement.Rule)
+	}
+	for i := range v.Causes {
+		s.say(Point, v.Causes[i].Detail+" ("+words.Percent(v.Causes[i].Probability)+")")
+	}
+	s.say(Sentence, fmt.Sprintf("Worked out by offbeat %s, recorded %s, key %s.", v.Tool, v.Recorded.UTC().Format(instant), v.Key))
+	s.labelled(Sentence, "Options", optionsText(v.Options))
+	return s
+}
+
+// optionsText lists what was typed.
+func optionsText(all map[string]any) string {
+	var out []string
+	for _, name := range slices.Sorted(maps.Keys(all)) {
+		out = append(out, fmt.Sprintf("--%s %v", name, all[name]))
+	}
+	return strings.Join(out, ", ")
+}
+
+func keptDecision(d *ledger.Decision) Section {
+	s := Section{ID: "lot", Heading: "Decision on its lot"}
+	if d == nil {
+		return s
+	}
+	s.say(Sentence, fmt.Sprintf("%s by %s, %s: %s.", words.Sentence(d.Result), d.By, d.At.UTC().Format(instant), d.Reason))
+	s.say(Sentence, countText(d.Boards)+".")
+	s.labelled(Sentence, "Plan", planText(d.Plan))
+	s.labelled(Sentence, "Options", optionsText(d.Options))
+	return s
+}
+
+func keptCaptures(v *ledger.Visit) Section {
+	s := Section{ID: "captures", Heading: "Captures"}
+	for _, c := range v.Captures {
+		s.say(Point, c.Name+", SHA-256 "+c.SHA256)
+		var by []string
+		for _, k := range []struct{ what, value string }{{"station", c.Station}, {"operator", c.Operator}, {"time", timeText(c.Time)}, {"conditions", string(c.Conditions)}} {
+			if k.value != "" {
+				by = append(by, k.what+" "+k.value)
+			}
+		}
+		s.say(Under, strings.Join(by, ", "))
+		for _, r := range c.Records {
+			text := "high " + quantity.PlusMinus(r.High.Value, r.High.Uncertainty, quantity.Second)
+			if r.Low != nil {
+				text += ", low " + quantity.PlusMinus(r.Low.Value, r.Low.Uncertainty, quantity.Second)
+			}
+			s.say(Under, fmt.Sprintf("%s; %d cycles; clock within %.3g ppm", text, r.Cycles, r.Clock*1e6))
+		}
+	}
+	return s
+}
+
+func timeText(t *time.Time) string {
+	if t == nil {
+		return ""
+	}
+	return t.UTC().Format(instant)
+}
+
+func keptDesign(v *ledger.Visit, text string) Section {
+	s := Section{ID: "design", Heading: "Design"}
+	s.say(Sentence, fmt.Sprintf("%s, revision %s, SHA-256 %s.", v.Design, v.Revision, v.DesignSHA256))
+	for line := range strings.Lines(text) {
+		if line = strings.TrimSpace(line); line != "" {
+			s.say(Command, line)
+		}
+	}
+	return s
+}
+
+// lotAbout is what an auditor asks of a lot's report.
+func lotAbout(r *lot.Report) Section {
+	s := Section{ID: "about", Heading: "This report", Show: Detail}
+	if r.At == nil {
+		return s
+	}
+	s.say(Sentence, fmt.Sprintf("Decided %s by %s, with offbeat %s.", r.At.UTC().Format(instant), r.DecidedBy, r.Version))
+	s.labelled(Sentence, "Design", "SHA-256 "+r.DesignSHA256)
+	s.labelled(Sentence, "Options", optionsText(r.Options))
+	s.labelled(Sentence, "Stations", strings.Join(r.Stations, ", "))
+	s.labelled(Sentence, "Operators", strings.Join(r.Operators, ", "))
+	return s
+}
