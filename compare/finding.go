@@ -7,6 +7,7 @@ type Finding struct {
 	Schema     int              `json:"schema"`
 	Title      string           `json:"title,omitempty"`
 	Finding    string           `json:"finding,omitempty"`   // the answer in one plain sentence
+	Answer     []string         `json:"-"`                   // the same with the rivals, a sentence each
 	Reasoning  string           `json:"reasoning,omitempty"` // why this cause and not that one, in one short paragraph
 	Measured   Times[Measured]  `json:"measured"`
 	Predicted  Times[Predicted] `json:"predicted"`
@@ -28,6 +29,12 @@ type Finding struct {
 // NotExcluded begins the line of Confounded that names the rivals of the likeliest cause. Where the causes are listed
 // anyway it says nothing new.
 const NotExcluded = "Not excluded beside "
+
+// TimesSee and ClockAlike begin the lines of Confounded that hold of every board of a circuit.
+const (
+	TimesSee   = "The times see only "
+	ClockAlike = "A slow or fast instrument clock "
+)
 
 // Times holds one entry for each quantity of a pulse train; nil where it has no meaning (a single pulse has no period).
 type Times[T any] struct {

@@ -21,7 +21,7 @@ var exchanged = Cause{
 		Lot:     "%s are exchanged",
 		Retune:  Cures,
 		Form:    "two resistors' or two capacitors' values trade places, each in its own tolerance; of n of a kind each pair has 1/(n-1) of the odds",
-		Meaning: "Two resistors, or two capacitors, sit in each other's place, each in its own tolerance.",
+		Meaning: "Two resistors, or two capacitors, sit each in the place of the other, each in its own tolerance.",
 		Also:    []string{"swapped"},
 	},
 	Cases: func(b *Board) []Case {

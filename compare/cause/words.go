@@ -48,7 +48,11 @@ func (s *Said) Deviation(k int) string {
 	if r > 1 || r < -0.95 || math.Abs(r) < 1e-4 {
 		return fmt.Sprintf("× %.3g of nominal %s", s.Values[k]/p.Nominal, nominal)
 	}
-	return fmt.Sprintf("%.2g %% %s nominal %s", 100*math.Abs(r), side, nominal)
+	percent := fmt.Sprintf("%.2g", 100*math.Abs(r))
+	if math.Abs(r) >= 0.0995 { // never an exponent
+		percent = fmt.Sprintf("%.0f", 100*math.Abs(r))
+	}
+	return fmt.Sprintf("%s %% %s nominal %s", percent, side, nominal)
 }
 
 // Format writes a number of the JSON's units for a reader.

@@ -13,11 +13,11 @@ const (
 	// Supply concerns the timer's supply.
 	Supply = "Stay below the timer's absolute maximum supply (its data sheet; often 16 … 18 V)."
 	// Add concerns a part added in parallel.
-	Add = "Power off and discharge the capacitor before you add or remove the part; mind polarity."
+	Add = "Power off and discharge the capacitor before a part goes in or out."
 	// Warm concerns warming or cooling one part of a running board.
 	Warm = "The board is live: warm with moving air or cool with a gentle spray, one part at a time, no further than the part's rated temperature, and keep metal and fingers off the pins."
 	// Change precedes taking a part out or putting one in.
 	Change = "Power off and discharge the capacitor before you change the part."
 	// Qualified closes every report.
-	Qualified = "Mains-connected or safety-related equipment: local codes and a licensed or qualified person decide. This tool advises; it certifies nothing."
+	Qualified = "Mains or safety: local codes and licensed people decide; this certifies nothing."
 )

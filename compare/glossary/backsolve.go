@@ -10,7 +10,7 @@ var backsolve = []Term{
 	{Name: "history", Text: "What is known of the board: new (fresh from the bench, so a builder's slip is likely) or worked (it used to be right, so a part that aged is likely). It sets the prior odds.", See: []string{"prior odds"}},
 	{Name: "probability", Also: []string{"posterior"}, Text: "How likely a cause is after the times and readings are counted in. Of the causes stated with 80 %, 80 of 100 are right, if the odds are right: the project checks this by simulation.", See: []string{"prior odds", "evidence"}},
 	{Name: "evidence", Also: []string{"marginal likelihood"}, Text: "How well a cause explains the times, averaged over everything that the cause leaves open. A cause that could explain anything explains each thing poorly: that is what keeps flexible causes in check."},
-	{Name: "likely value", Also: []string{"likely", "median"}, Text: "The middle of what is believed of a part: it is as probably above as below."},
+	{Name: "estimate", Also: []string{"median"}, Text: "The median of what is believed of a part: it is as probably above as below."},
 	{Name: "out of tolerance", Text: "Beyond the limits that the drawing allows a part. The probability is over all causes together."},
 	{Name: "next reading", Also: []string{"reading"}, Text: "What to measure next: the reading that is expected to lower the doubt between the causes most, for the minutes that it takes.", Source: "Lindley 1956", See: []string{"bit"}},
 	{Name: "bit", Also: []string{"information", "bits"}, Text: "The measure of information: one bit halves the doubt between two equally likely causes.", Source: "Lindley 1956"},

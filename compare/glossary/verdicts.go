@@ -19,7 +19,7 @@ var verdicts = []Term{
 	{Name: "control chart", Also: []string{"chart", "EWMA", "individuals", "moving range"},
 		Text:   "Values in order against limits that come from their own short-term scatter: what leaves the limits, or makes a pattern, has a cause of its own. An EWMA smooths, so that a small steady shift shows sooner.",
 		Source: "ISO 7870-2, ISO 7870-6"},
-	{Name: "reel", Text: "The parts of one kind that a lot was built from. Its mean against nominal and its spread are found from all boards together, so that \"the reel is off\" is told from \"one board is off\"."},
+	{Name: "batch", Text: "The parts of one kind that a lot was built from. Its mean against nominal and its spread are found from all boards together, so that \"the batch is off\" is told from \"one board is off\"."},
 	{Name: "outlier", Also: []string{"stands out"}, Text: "A board far from the others in both times together, by its Mahalanobis distance. It is left out of what the lot has in common, and its own cause is named."},
 	{Name: "ledger", Text: "A database file, or a server, that keeps every board's result, so that lots and stations can be compared later."},
 }

@@ -81,7 +81,7 @@ func (c *Collector) moved(rows []*Row, opt Options) (*moved, error) {
 	}
 	switch {
 	case result.ScaleReduction > astray:
-		m.warnings = append(m.warnings, fmt.Sprintf("what the whole lot has in common is not told: its %d boards are too few, or differ too much from each other, for the spreads of the parts to settle (scale reduction %.2f)", len(rows), result.ScaleReduction))
+		m.warnings = append(m.warnings, fmt.Sprintf("what is common to the lot is not resolved: its %d boards are too few, or differ too much from each other, for the spreads of the parts to settle (scale reduction %.2f)", len(rows), result.ScaleReduction))
 	case result.ScaleReduction > settled:
 		m.warnings = append(m.warnings, fmt.Sprintf("the spreads of the parts are not settled (scale reduction %.2f): take them as rough", result.ScaleReduction))
 		fallthrough

@@ -77,7 +77,7 @@ func (c *Collector) limits(r *Report, rows []*Row, opt Options) {
 		}
 		r.Capability[t.Quantity] = capabilityOf(result, low, high)
 		if p := result.Normality.P; p < doubt {
-			r.Warnings = append(r.Warnings, fmt.Sprintf("%s: the boards are not normally distributed (%s, %s): the capability's fractions and the variables plan do not hold; look for two reels, or boards that stand out",
+			r.Warnings = append(r.Warnings, fmt.Sprintf("%s: the boards are not normally distributed (%s, %s): the capability's fractions and the variables plan do not hold; look for two batches, or boards that stand out",
 				t.Quantity, result.Normality.Test, Normality{P: &p}.Words()))
 		}
 	}

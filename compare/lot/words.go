@@ -46,7 +46,7 @@ func (r *Report) reel() string {
 	}
 	c := r.Causes[0]
 	if c.Probability < likely {
-		return fmt.Sprintf("What the whole lot has in common is open; the likeliest is %s (%s).", cause.InLot(c.Cause, c.Parts), quantity.Probability(c.Probability))
+		return fmt.Sprintf("What is common to the lot is open; the likeliest is %s (%s).", cause.InLot(c.Cause, c.Parts), quantity.Probability(c.Probability))
 	}
 	if c.Cause == cause.Nothing {
 		return fmt.Sprintf("No part moved for the whole lot (%s).", quantity.Probability(c.Probability))

@@ -84,7 +84,7 @@ func TestAKnownPartTellsThePart(t *testing.T) {
 		if n.Caution == "" || n.Effort <= 0 {
 			t.Errorf("%s has caution %q and takes %v minutes", n.Reading, n.Caution, n.Effort)
 		}
-		if want := map[string]string{KnownPart + " C1": `--with "C1 || 100n ± 1 %" CAPTURE`, Resistance + " R2": "--reading R2=47k:0.5%"}[n.Kind+" "+n.Part]; want != "" && n.Enter != want {
+		if want := map[string]string{KnownPart + " C1": `--with "C1 || MEASURED" NEW.csv`, Resistance + " R2": "--reading R2=MEASURED"}[n.Kind+" "+n.Part]; want != "" && n.Enter != want {
 			t.Errorf("%s is entered with %q, want %q", n.Reading, n.Enter, want)
 		}
 	}

@@ -3,7 +3,6 @@ package nextreading
 import (
 	"fmt"
 	"math"
-	"strings"
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare/cause"
@@ -72,43 +71,51 @@ func (b *Bench) tests() []test {
 		slot := circuit.Slot(i)
 		direct := func(p *point, y *[most]float64) bool { y[0] = math.Log(p.values[slot]); return true }
 		if p.Kind == fit.Resistor {
-			out = append(out, test{Resistance, "resistance of " + p.Name + ", one leg lifted", p.Name, 4, caution.Off, reading(p.Name, p.Nominal, quantity.Ohm, ohmmeter), direct, []float64{ohmmeter}})
+			out = append(out, test{Resistance, "Lift one leg of " + p.Name + " and measure its resistance", p.Name, 4, caution.Off, entered(p.Name), direct, []float64{ohmmeter}})
 		} else {
-			out = append(out, test{Capacitance, "capacitance of " + p.Name + ", out of circuit", p.Name, 6, caution.Off + " " + caution.Polarity, reading(p.Name, p.Nominal, quantity.Farad, capacitance), direct, []float64{capacitance}})
+			out = append(out, test{Capacitance, "Take " + p.Name + " out and measure its capacitance", p.Name, 6, caution.Off + " " + caution.Polarity, entered(p.Name), direct, []float64{capacitance}})
 		}
 		out = append(out, b.known(slot, p), b.warmed(slot, p))
 	}
-	out = append(out, test{Supply, "supply voltage at the timer", "", 1, caution.Live, reading("supply", b.Typical[circuit.Supply], quantity.Volt, voltmeter), func(p *point, y *[most]float64) bool {
+	out = append(out, test{Supply, "Measure the supply voltage at the timer", "", 1, caution.Live, entered("supply"), func(p *point, y *[most]float64) bool {
 		y[0] = math.Log(p.values[circuit.Supply])
 		return true
 	}, []float64{voltmeter}})
 	if b.Circuit.Has(circuit.Upper) {
-		out = append(out, test{Control, "control-pin voltage against the supply", "", 1, caution.Live, reading("control", b.Typical[circuit.Upper]*b.Typical[circuit.Supply], quantity.Volt, voltmeter), func(p *point, y *[most]float64) bool {
+		out = append(out, test{Control, "Measure the voltage of the control pin", "", 1, caution.Live, entered("control"), func(p *point, y *[most]float64) bool {
 			y[0] = math.Log(p.values[circuit.Upper])
 			return true
 		}, []float64{voltmeter}})
 	}
 	if b.Circuit.Has(circuit.LeakRatio) {
-		out = append(out, test{Waveform, "the capacitor's own waveform (thresholds and asymptotes)", "", 5, caution.Live, "--channel out=NAME --channel cap=NAME CAPTURE", asymptotes, []float64{waveform, waveform, waveform}})
+		out = append(out, test{Waveform, "Capture the capacitor's voltage beside the output", "", b.minutes(5), caution.Live, "--channel out=NAME --channel cap=NAME NEW.csv", asymptotes, []float64{waveform, waveform, waveform}})
 	}
-	return append(out, test{Instrument, "the same output with a second instrument", "", 3, caution.Live, `--with "clock = crystal" CAPTURE`, func(p *point, y *[most]float64) bool {
+	return append(out, test{Instrument, "Capture the output with a second instrument", "", b.minutes(3), caution.Live, `--with "clock = crystal" NEW.csv`, func(p *point, y *[most]float64) bool {
 		y[0] = p.values[circuit.Clock]
 		return true
 	}, []float64{counter}})
 }
 
-// reading is the flag for a direct reading, with a value that one would expect.
-func reading(name string, value float64, unit quantity.Unit, limit float64) string {
-	return fmt.Sprintf("--reading %s=%s:%s", name, short(value, unit), strings.ReplaceAll(quantity.Format(limit, quantity.Number), " ", ""))
-}
+// Measured stands in an advised command where the value must be typed that the bench shows.
+const Measured = "MEASURED"
 
-// short is a value with its prefix and no blank.
-func short(value float64, unit quantity.Unit) string {
-	text := quantity.Format(value, unit)
-	if unit != quantity.Volt {
-		text = strings.TrimSuffix(text, unit.Symbol())
+// entered is the flag for a direct reading.
+func entered(name string) string { return "--reading " + name + "=" + Measured }
+
+// settling is how many periods a new capture takes, the first of them until the board has settled.
+const settling = 20
+
+// minutes is what a capture takes beside the minutes of handling: the periods it must hold.
+func (b *Bench) minutes(handling float64) float64 {
+	v := b.Typical
+	high, low, ok := b.Circuit.Times(&v)
+	if b.Circuit.OnePulse {
+		low = high
 	}
-	return strings.ReplaceAll(text, " ", "")
+	if !ok || math.IsNaN(high+low) || math.IsInf(high+low, 0) {
+		return handling
+	}
+	return handling + settling*(high+low)/60
 }
 
 func unitOf(k fit.PartKind) quantity.Unit {
@@ -167,9 +174,8 @@ func (b *Bench) known(slot circuit.Slot, p fit.Part) test {
 			}
 		}
 	}
-	what := map[fit.PartKind]string{fit.Resistor: "resistor", fit.Capacitor: "capacitor"}[p.Kind]
-	return test{KnownPart, "times again with a known " + what + " of " + p.Name + "'s value across it", p.Name, 3, caution.Add,
-		fmt.Sprintf(`--with "%s || %s ± %s" CAPTURE`, p.Name, short(p.Nominal, unitOf(p.Kind)), quantity.Format(knownPart, quantity.Number)),
+	return test{KnownPart, fmt.Sprintf("Put about %s, measured first, across %s and capture again", quantity.Format(p.Nominal, unitOf(p.Kind)), p.Name), p.Name, b.minutes(3), caution.Add,
+		fmt.Sprintf(`--with "%s || %s" NEW.csv`, p.Name, Measured),
 		b.again(change(1)), b.accuracyOf(change, knownPart)}
 }
 
@@ -183,7 +189,7 @@ func (b *Bench) warmed(slot circuit.Slot, p fit.Part) test {
 			}
 		}
 	}
-	return test{Warming, "times while " + p.Name + " alone is some 20 °C warmer", p.Name, 2, caution.Warm,
-		fmt.Sprintf(`--with "%s at %g °C ± 5 °C" CAPTURE`, p.Name, fit.ReferenceTemperature+Warmth+0.),
+	return test{Warming, "Warm " + p.Name + fmt.Sprintf(" alone by some %d °C and capture again", Warmth), p.Name, b.minutes(2), caution.Warm,
+		fmt.Sprintf(`--with "%s at %s" NEW.csv`, p.Name, Measured),
 		b.again(change(1)), b.accuracyOf(change, Warmth*cause.TempcoSpread(p))}
 }

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/fit"
@@ -108,7 +109,7 @@ func (s *solved) contradictions(f *compare.Finding, d *fit.Design, obs []Observa
 		}
 		causes := rest.causes()
 		if unexplained(causes) < reconciled {
-			out = append(out, fmt.Sprintf("%s the rest: that left out, the likeliest is %s (%s); check it first", p.name, causes[0].Detail, percent(causes[0].Probability)))
+			out = append(out, fmt.Sprintf("%s the rest: that left out, the likeliest is %s (%s); check it first", p.name, causes[0].Detail, quantity.Probability(causes[0].Probability)))
 		}
 	}
 	return out

@@ -34,24 +34,23 @@ func (s *solved) timesReason(f *compare.Finding) []string {
 	}
 	low, high := sound(p)
 	off := side(m.Value, low, high)
-	out := []string{fmt.Sprintf("The %s is %s, %s what a sound board makes (%s).",
-		name, quantity.Format(m.Value, quantity.Second), off, span(low, high, quantity.Second))}
+	text := fmt.Sprintf("%s %s is %s what a sound board makes (%s)", name, quantity.Format(m.Value, quantity.Second), off, span(low, high, quantity.Second))
 	d, e := f.Measured.Duty, f.Predicted.Duty
 	if d == nil || e == nil {
-		return out
+		return []string{text + "."}
 	}
 	low, high = sound(e)
 	at := side(d.Value, low, high)
-	text := fmt.Sprintf("The duty factor, %s, is %s its range (%s)", quantity.Format(d.Value, quantity.Number), at, span(low, high, quantity.Number))
+	text += fmt.Sprintf(", duty factor %s %s (%s)", quantity.Format(d.Value, quantity.Number), at, span(low, high, quantity.Number))
 	switch {
 	case at != inside:
-		text += ": high and low have not changed alike, which neither the capacitor nor the instrument's clock can do alone."
+		text += ": high and low have not changed alike."
 	case off != inside:
-		text += ": high and low have changed nearly alike, as with another capacitor, a wrong clock, or a resistor that both share."
+		text += ": high and low have changed alike."
 	default:
 		text += "."
 	}
-	return append(out, text)
+	return []string{text}
 }
 
 // sound are the limits of a sound board: its parts anywhere in tolerance, the timer typical, or 95 % of boards with
@@ -89,8 +88,11 @@ func (s *solved) rivalReason(f *compare.Finding) []string {
 	rival := f.Causes[1]
 	odds := top.PriorOdds / rival.PriorOdds
 	fit := top.Probability / rival.Probability / odds
-	text := fmt.Sprintf("%s (%s) against %s (%s): prior odds %s, fit %s.",
-		upper(s.short(&top)), percent(top.Probability), s.short(&rival), percent(rival.Probability), toOne(odds), toOne(fit))
+	names := [2]string{s.short(&top), s.short(&rival)}
+	if top.Cause == rival.Cause && len(top.Parts) == 1 && len(rival.Parts) == 1 {
+		names = [2]string{top.Parts[0], rival.Parts[0]}
+	}
+	text := fmt.Sprintf("%s against %s: prior odds %s, fit %s.", upper(names[0]), names[1], toOne(odds), toOne(fit))
 	out := []string{text}
 	if rest := s.ruledOut(f); rest != "" {
 		out = append(out, rest)
@@ -127,7 +129,7 @@ func ratio(x float64) string {
 }
 
 // mostExcluded bounds how many kinds are named.
-const mostExcluded = 5
+const mostExcluded = 3
 
 // impossibleNow is the probability below which a cause counts as ruled out.
 const impossibleNow = 1e-4

@@ -122,7 +122,7 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 	}
 	f.Warnings = append(append([]string{}, odd...), f.Warnings...)
 	f.Reasoning = s.reasoning(f)
-	f.Finding = s.sentence(f, odd)
+	s.answer(f, odd)
 	if len(notes) > 0 {
 		f.Finding = "The captures disagree (see the warnings). " + f.Finding
 	}

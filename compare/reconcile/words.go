@@ -5,69 +5,19 @@ import (
 	"slices"
 	"strings"
 
+	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/cause"
-	"offbeat/compare/verdict"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
 	"offbeat/fit/predict"
 )
-
-// sure is the probability from which one cause is called the finding (common practice).
-const sure = 0.95
-
-// sentence is the finding in plain words, one line; odd are impossible times and contradictions.
-func (s *solved) sentence(f *compare.Finding, odd []string) string {
-	if s.result.Status.Impossible {
-		if len(odd) > 0 {
-			return "The readings and the times contradict each other under every listed cause: " + odd[0] + "."
-		}
-		return "The readings and the times contradict each other under every listed cause: check the readings first."
-	}
-	top := f.Causes[0]
-	var lead string
-	switch f.Verdict.Result {
-	case verdict.Pass:
-		lead = "On target. "
-	case verdict.Fail:
-		lead = "Off target (" + strings.ReplaceAll(f.Verdict.Quantity, "_", " ") + "). "
-	case verdict.Undecided:
-		if len(f.Verdict.Each) == 0 {
-			lead = "No verdict: every capture was taken under conditions of its own. "
-			break
-		}
-		lead = "Too close to the target's limit to decide (" + strings.ReplaceAll(f.Verdict.Quantity, "_", " ") + "). "
-	}
-	likely := fmt.Sprintf("%s (%s)", top.Detail, percent(top.Probability))
-	switch {
-	case top.Probability >= sure && (top.Cause != cause.Unexplained || len(odd) == 0):
-		return lead + upper(likely) + "."
-	case top.Cause == cause.Unexplained && top.Probability >= 0.5 && len(odd) > 0:
-		return lead + upper(likely) + ": " + odd[0] + "."
-	case top.Probability >= 0.5 || len(f.Causes) == 1:
-		return lead + "Most likely " + likely + "."
-	}
-	return lead + fmt.Sprintf("Not settled: %s, or %s (%s).", likely, f.Causes[1].Detail, percent(f.Causes[1].Probability))
-}
 
 func upper(s string) string {
 	if s == "" {
 		return s
 	}
 	return strings.ToUpper(s[:1]) + s[1:]
-}
-
-// percent writes a probability so that nothing rounds to certainty.
-func percent(p float64) string {
-	switch {
-	case p > 0.9995:
-		return "> 99.9 %"
-	case p < 0.0005:
-		return "< 0.1 %"
-	case p > 0.995 || p < 0.1:
-		return fmt.Sprintf("%.1f %%", 100*p)
-	}
-	return fmt.Sprintf("%.0f %%", 100*p)
 }
 
 // confounded says what cannot be told apart from what.
@@ -79,7 +29,7 @@ func (s *solved) confounded(f *compare.Finding) []string {
 		for i, g := range c.Groups {
 			names[i] = g.Name
 		}
-		out = append(out, fmt.Sprintf("The times see only %s: resistance up and capacitance down by one factor leaves them alone, so the split rests on tolerances, odds and readings.", strings.Join(names, " and ")))
+		out = append(out, fmt.Sprintf(compare.TimesSee+"%s: resistance up and capacitance down by one factor leaves them alone, so the split rests on tolerances, odds and readings.", strings.Join(names, " and ")))
 	}
 	if text := familyText(f.Families); text != "" {
 		out = append(out, text)
@@ -87,14 +37,14 @@ func (s *solved) confounded(f *compare.Finding) []string {
 	var rivals []string
 	for _, k := range f.Causes[1:] {
 		if k.Probability >= 0.02 && len(rivals) < 3 {
-			rivals = append(rivals, fmt.Sprintf("%s (%s)", k.Detail, percent(k.Probability)))
+			rivals = append(rivals, fmt.Sprintf("%s (%s)", k.Detail, quantity.Probability(k.Probability)))
 		}
 	}
 	if len(rivals) > 0 {
 		out = append(out, fmt.Sprintf("%s%s: %s.", compare.NotExcluded, f.Causes[0].Detail, strings.Join(rivals, "; ")))
 	}
 	if slow := s.capacitorMoved(f); slow {
-		out = append(out, "A slow or fast instrument clock stretches both times alike and looks just like another capacitance; a second instrument tells them apart.")
+		out = append(out, compare.ClockAlike+"stretches both times alike and looks just like another capacitance; a second instrument tells them apart.")
 	}
 	return out
 }

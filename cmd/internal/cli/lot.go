@@ -48,11 +48,11 @@ func newLot(s *streams.Streams, run func(*lotOptions) error) *cobra.Command {
 	o := &lotOptions{}
 	c := &cobra.Command{
 		Use:   "lot DESIGN MANIFEST|--from LEDGER",
-		Short: "Judge many boards: acceptance, capability, charts, and the reel that moved",
+		Short: "Judge many boards: acceptance, capability, charts, and the batch that moved",
 		Long: `Lot reconciles every board that a manifest lists, several at once, and decides on the lot: acceptance by
 attributes (ISO 2859-1) or by variables (MIL-STD-414 values), capability with its confidence, control charts,
-what the whole lot has in common and so which reel moved, the boards that stand out with their own causes, and
-what measuring adds where boards were captured more than once. Boards captured at several temperatures tell how they
+what is common to the lot and so which batch moved, the boards that stand out with their own causes, and
+repeatability and reproducibility where boards were captured more than once. Boards captured at several temperatures tell how they
 follow them, in ppm/K, and which part would make that.
 
 MANIFEST is a CSV table with the columns board and capture, then any of lot, station, operator, time,

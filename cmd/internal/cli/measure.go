@@ -25,7 +25,7 @@ func newMeasure(s *streams.Streams, run func(*measureOptions) error) *cobra.Comm
 with their standard uncertainty (JCGM 100). "-" reads a capture from standard input.
 
 With --channel out=NAME --channel cap=NAME it also fits the capacitor's own voltage: the time constants, both
-thresholds and the asymptotes.`,
+thresholds and the final voltages.`,
 		Example: `  offbeat measure capture.csv
   offbeat measure probed.csv --channel CH1 --level 1.5V --explain
   offbeat measure probed.csv --channel out=CH1 --channel cap=CH2

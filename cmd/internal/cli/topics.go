@@ -96,7 +96,7 @@ or durations, and more. It is recognised by its structure; --explain says what w
 Compressed (gzip) files, UTF-16, decimal commas and standard input ("-") are read too.
 
 Of several channels --channel chooses one. A capacitor's waveform beside the output is --channel out=NAME --channel
-cap=NAME, both in one capture and sampled in volts: its time constants, thresholds and asymptotes are shown, and count in
+cap=NAME, both in one capture and sampled in volts: its time constants, thresholds and final voltages are shown, and count in
 reconcile. A temperature in °C beside the output is --channel out=NAME --channel temperature=NAME: the drift is then told
 in ppm/K. A bistable has out, set and reset, and finds channels of those names by itself.
 

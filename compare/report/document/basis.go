@@ -97,7 +97,11 @@ func (b *Basis) answer(d *Document) {
 			d.Answer = append(d.Answer, keptTitle(&b.Kept.Visits[i]))
 		}
 	case b.Finding != nil:
-		d.Answer = []string{b.Finding.Finding}
+		d.Answer = b.Finding.Answer
+		if len(d.Answer) == 0 { // read from a file
+			d.Answer = []string{b.Finding.Finding}
+		}
+		d.Short = b.Finding.Finding
 		if v := b.Finding.Verdict.Result; v != "no target" {
 			d.Result = v
 		}
@@ -110,8 +114,10 @@ func (b *Basis) answer(d *Document) {
 		}
 		d.Closing = ""
 	}
-	d.Short = strings.Join(short, "\n")
-	if short == nil {
+	switch {
+	case short != nil:
+		d.Short = strings.Join(short, "\n")
+	case d.Short == "":
 		d.Short = strings.Join(d.Answer, " ")
 	}
 	if f := b.Finding; f != nil {

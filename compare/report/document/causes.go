@@ -1,8 +1,10 @@
 package document
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"offbeat/acquire/quantity"
@@ -37,7 +39,7 @@ func (b *Basis) causes() Section {
 	if len(f.Deviation) > 0 {
 		s.add(Block{Kind: Sentence, Label: "Against the target", Text: sharedOut(f.Deviation), Show: Detail})
 	}
-	s.points(beyondTheList(f.Confounded)...)
+	confounded(&s, f.Confounded)
 	for _, c := range f.Causes {
 		s.Records = append(s.Records, Record{Kind: "cause", Name: strings.Join(append([]string{c.Cause}, c.Parts...), " "), Unit: c.Unit, Value: c.Value, Probability: &c.Probability, Detail: c.Detail})
 	}
@@ -69,23 +71,47 @@ func sharedOut(all []compare.Deviation) string {
 // factor writes a logarithm as a relative change.
 func factor(ln float64) string { return words.Signed(1, 100*math.Expm1(ln)) + " %" }
 
-// causeTable lists causes, the likeliest first; small ones are only counted.
+// gathered is the probability below which the explanations of one kind stand in one row.
+const gathered = 0.05
+
+// causeTable lists causes, the likeliest first: small ones of a kind in one row, and all those are only counted that are
+// smaller still.
 func causeTable(causes []compare.Cause) *Table {
 	t := &Table{Heads: Detail, Caption: "Prior odds are against nothing being wrong = 1.", Columns: []Column{{Head: "probability", Number: true}, {Head: "cause", Name: true}, {Head: "prior odds", Number: true, Show: Detail}}}
-	small, rest := 0, 0.0
-	row := func(p float64, text, odds string) {
-		t.Rows = append(t.Rows, []Cell{{Text: words.Percent(p), Share: p}, {Text: text}, {Text: odds}})
+	type entry struct {
+		p, odds float64
+		text    string
+		count   int
 	}
+	var rows []*entry
+	kinds := map[string]*entry{}
 	for i := range causes {
 		c := &causes[i]
-		if c.Probability < causeFloor && i > 0 {
-			small, rest = small+1, rest+c.Probability
+		kind := cause.Of(c.Cause, c.Parts).Kind
+		if e := kinds[kind]; e != nil && c.Probability < gathered {
+			e.p, e.odds, e.text, e.count = e.p+c.Probability, e.odds+c.PriorOdds, kind, e.count+1
 			continue
 		}
-		row(c.Probability, c.Detail, words.Short(c.PriorOdds))
+		e := &entry{c.Probability, c.PriorOdds, c.Detail, 1}
+		rows = append(rows, e)
+		if c.Probability < gathered && len(c.Parts) > 1 {
+			kinds[kind] = e
+		}
 	}
-	if small > 0 {
-		row(rest, words.Plural(small, "other")+", each below 1 %", "")
+	slices.SortStableFunc(rows, func(a, b *entry) int { return -cmp.Compare(a.p, b.p) })
+	small := entry{}
+	row := func(e *entry, odds string) {
+		t.Rows = append(t.Rows, []Cell{{Text: words.Percent(e.p), Share: e.p}, {Text: e.text}, {Text: odds}})
+	}
+	for i, e := range rows {
+		if e.p < causeFloor && i > 0 {
+			small.p, small.count = small.p+e.p, small.count+e.count
+			continue
+		}
+		row(e, words.Short(e.odds))
+	}
+	if small.text = words.Plural(small.count, "other") + ", each below 1 %"; small.count > 0 {
+		row(&small, "")
 	}
 	return t
 }
@@ -107,15 +133,19 @@ func fixed(groups []compare.Group) string {
 	return strings.Join(all, "; ") + "."
 }
 
-// beyondTheList leaves out what the list of causes says by itself.
-func beyondTheList(confounded []string) []string {
-	var out []string
-	for _, c := range confounded {
-		if !strings.HasPrefix(c, compare.NotExcluded) {
-			out = append(out, c)
+// confounded lists what cannot be told from what, without what the list of causes says by itself; what holds of every
+// board of the circuit is for who asks.
+func confounded(s *Section, all []string) {
+	for _, c := range all {
+		b := Block{Kind: Point, Text: c}
+		switch {
+		case strings.HasPrefix(c, compare.NotExcluded):
+			continue
+		case strings.HasPrefix(c, compare.TimesSee), strings.HasPrefix(c, compare.ClockAlike):
+			b.Show = Detail
 		}
+		s.add(b)
 	}
-	return out
 }
 
 // likeliest is the first of the causes with its probability.

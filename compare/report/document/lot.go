@@ -173,7 +173,7 @@ func (b *Basis) lotCommon() Section {
 	causes := causeTable(r.Causes)
 	causes.Caption = "Causes that move every board alike, the likeliest first."
 	s.table(causes, Always)
-	s.points(beyondTheList(r.Confounded)...)
+	confounded(&s, r.Confounded)
 	return s
 }
 

@@ -23,7 +23,7 @@ func (b *Basis) next() Section {
 	var cautions []string
 	for i := range f.Next {
 		n := &f.Next[i]
-		s.add(Block{Kind: Step, Text: fmt.Sprintf("%s (%d min).", words.Sentence(n.Reading), int(math.Ceil(n.Effort)))})
+		s.add(Block{Kind: Step, Text: fmt.Sprintf("%s (%.0f min).", words.Sentence(n.Reading), math.Ceil(n.Effort-0.1))})
 		if n.Enter != "" {
 			show := Always
 			if i > 0 {

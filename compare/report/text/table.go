@@ -67,31 +67,81 @@ func (g *grid) measure() {
 		for _, r := range g.rows {
 			g.least[k] = max(g.least[k], visible(r[k].Text))
 		}
-		g.widths[k] = max(g.least[k], visible(g.heads[k]))
+		g.widths[k] = max(g.least[k], visible(g.heads[k])-g.before(k))
 		for _, w := range strings.Fields(g.heads[k]) {
-			g.least[k] = max(g.least[k], visible(w))
+			g.least[k] = max(g.least[k], visible(w)-g.before(k))
 		}
 	}
 }
 
-// table writes aligned columns, two blanks apart, indented by two. Where they are wider than the page, columns that may be
-// dropped go first; then heads are broken at their blanks; then the cells of the widest column of words; and what still has
-// no room goes on a line of its own below each row. No number is lost or broken.
-func (p *printer) table(t *document.Table) {
+// table writes aligned columns, two blanks apart, indented by two, the section's title before the heads where there is room.
+// Where they are wider than the page, columns that may be dropped go first; then heads are broken at their blanks; then the
+// cells of the widest column of words; and what still has no room goes on a line of its own below each row. No number is
+// lost or broken.
+func (p *printer) table(title string, t *document.Table) {
 	g := p.gridOf(t)
 	g.drop(p.style.Width)
 	g.squeeze(p.style.Width)
 	lines := g.fold(p.style.Width)
-	if strings.Join(g.heads, "") != "" {
-		heads := make([]document.Cell, len(g.heads))
-		for k := range heads {
-			heads[k].Text = g.heads[k]
-		}
-		p.row(g, lines, heads)
+	heads := g.headLines(lines)
+	if len(heads) > 0 && title != "" && strings.TrimSpace(cutTo(heads[0], visible(title)+2)) == "" {
+		heads[0] = p.paint(bold, title) + heads[0][min(visible(title), len(heads[0])):]
+	} else if title != "" {
+		p.line("%s", p.paint(bold, title))
+	}
+	for _, h := range heads {
+		p.line("%s", h)
 	}
 	for _, r := range g.rows {
 		p.row(g, lines, r)
 	}
+}
+
+// cutTo is the beginning of a line.
+func cutTo(line string, n int) string { return string([]rune(line)[:min(n, len([]rune(line)))]) }
+
+// headLines are the heads, broken where they must be. The head of a column of numbers may reach over a column before it
+// that has none.
+func (g *grid) headLines(lines []int) []string {
+	if strings.Join(g.heads, "") == "" {
+		return nil
+	}
+	var out []string
+	for n, from := range lines[:len(lines)-1] {
+		broken, height := make([][]string, len(g.heads)), 1
+		for k := from; k < lines[n+1]; k++ {
+			broken[k] = Wrap(g.heads[k], g.widths[k]+g.before(k))
+			height = max(height, len(broken[k]))
+		}
+		for h := range height {
+			line := []rune(strings.Repeat(" ", total(g.widths)+2*len(lines)))
+			at := 2 * min(n, 1)
+			for k := from; k < lines[n+1]; k++ {
+				at += 2
+				if h < len(broken[k]) {
+					text := []rune(broken[k][h])
+					start := at
+					if g.columns[k].Number {
+						start = at + g.widths[k] - len(text)
+					}
+					copy(line[start:], text)
+				}
+				at += g.widths[k]
+			}
+			if text := strings.TrimRight(string(line), " "); text != "" {
+				out = append(out, text)
+			}
+		}
+	}
+	return out
+}
+
+// before is by how much a head may reach over the column before it.
+func (g *grid) before(k int) int {
+	if k > 1 && g.columns[k].Number && g.heads[k] != "" && g.heads[k-1] == "" {
+		return g.widths[k-1] + 2
+	}
+	return 0
 }
 
 // total is the width of a table's line.

@@ -58,9 +58,13 @@ func (p *printer) section(s *document.Section) {
 		if b.Kind == document.Pictured || !b.Show.Says(p.style.Explain) {
 			continue
 		}
+		title := ""
 		if !headed {
-			p.line("\n%s", p.paint(bold, strings.ToUpper(s.Heading)))
-			headed = true
+			p.line("")
+			title, headed = strings.ToUpper(s.Heading), true
+		}
+		if title != "" && b.Kind != document.Tabular {
+			p.line("%s", p.paint(bold, title))
 		}
 		words := b.Text
 		if b.Label != "" {
@@ -68,7 +72,7 @@ func (p *printer) section(s *document.Section) {
 		}
 		switch b.Kind {
 		case document.Tabular:
-			p.table(b.Table)
+			p.table(title, b.Table)
 			if b.Table.Caption != "" && p.style.Explain {
 				p.prose("  ", "  ", b.Table.Caption)
 			}

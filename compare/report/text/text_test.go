@@ -127,7 +127,7 @@ func TestTableIsSqueezed(t *testing.T) {
 	} {
 		var b bytes.Buffer
 		p := &printer{bufio.NewWriter(&b), Style{Width: width}}
-		p.table(&document.Table{Columns: columns, Rows: rows})
+		p.table("", &document.Table{Columns: columns, Rows: rows})
 		p.w.Flush()
 		if b.String() != want {
 			t.Errorf("width %d:\n%s\nwant\n%s", width, b.String(), want)

@@ -103,10 +103,10 @@ func twoDigits(x float64) string {
 	return fmt.Sprintf("%.2g", x)
 }
 
-// Deviation writes how far x lies from its nominal: two significant digits, no finer than the second digit of x's standard
-// uncertainty u; beyond twice the nominal as a multiple: "+23 %", "−6.1 %", "× 22".
+// Deviation writes how far x lies from its nominal: two significant digits, no finer than a tenth of a per cent and the second
+// digit of x's standard uncertainty u; beyond twice the nominal as a multiple: "+23 %", "−6.1 %", "× 22".
 func Deviation(x, u, nominal float64) string {
-	const floor = 1e-3 // its second digit is a hundredth of a per cent
+	const floor = 1e-2 // its second digit is a tenth of a per cent
 	r := x/nominal - 1
 	if r >= 1 {
 		return "× " + twoDigits(x/nominal)

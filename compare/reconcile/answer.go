@@ -1,0 +1,105 @@
+package reconcile
+
+import (
+	"fmt"
+	"strings"
+
+	"offbeat/acquire/quantity"
+	"offbeat/compare"
+	"offbeat/compare/cause"
+	"offbeat/compare/verdict"
+)
+
+// Sure is the probability from which one cause is called the finding, rival the one from which another is named beside it,
+// and rivals how many are (common practice).
+const (
+	sure   = 0.95
+	rival  = 0.05
+	rivals = 2
+)
+
+// answer puts the finding into the fewest sentences: the verdict with value and limits, the likeliest cause, what is not
+// excluded; odd are impossible times and contradictions. The first two are the finding in one line.
+func (s *solved) answer(f *compare.Finding, odd []string) {
+	lines := []string{verdictText(&f.Verdict), s.likely(f, odd)}
+	if lines[0] == "" {
+		lines = lines[1:]
+	}
+	f.Finding = strings.Join(lines, " ")
+	f.Answer = lines
+	if text := notExcluded(f); text != "" && !s.result.Status.Impossible {
+		f.Answer = append(f.Answer, text)
+	}
+}
+
+// verdictText is the verdict on the quantity that decides it, with its value and limits; empty without a target.
+func verdictText(v *compare.Verdict) string {
+	of := func(q compare.QuantityVerdict) string {
+		unit := map[string]quantity.Unit{"frequency": quantity.Hertz, "duty_factor": quantity.Number}[q.Quantity]
+		if q.Quantity != "frequency" && q.Quantity != "duty_factor" {
+			unit = quantity.Second
+		}
+		return fmt.Sprintf("%s %s, limits %s", strings.ReplaceAll(q.Quantity, "_", " "), quantity.Uncertain(q.Value, q.Uncertainty, unit), span(q.Limits[0], q.Limits[1], unit))
+	}
+	var all []string
+	for _, q := range v.Each {
+		if q.Result == v.Result {
+			all = append(all, of(q))
+		}
+	}
+	text := strings.Join(all, "; ")
+	switch {
+	case v.Result == verdict.Undecided && len(v.Each) == 0:
+		return "No verdict: every capture was taken under conditions of its own."
+	case v.Result == verdict.Pass:
+		return "On target: " + text + "."
+	case v.Result == verdict.Fail:
+		return "Off target: " + text + "."
+	case v.Result == verdict.Undecided:
+		return "Undecided, too close to a limit: " + text + "."
+	}
+	return ""
+}
+
+// likely is the likeliest cause in a sentence.
+func (s *solved) likely(f *compare.Finding, odd []string) string {
+	if s.result.Status.Impossible {
+		if len(odd) > 0 {
+			return "The readings and the times contradict each other under every listed cause: " + odd[0] + "."
+		}
+		return "The readings and the times contradict each other under every listed cause: check the readings first."
+	}
+	top := &f.Causes[0]
+	switch {
+	case top.Probability >= sure && (top.Cause != cause.Unexplained || len(odd) == 0):
+		return upper(said(top)) + "."
+	case top.Cause == cause.Unexplained && top.Probability >= 0.5 && len(odd) > 0:
+		return upper(said(top)) + ": " + odd[0] + "."
+	case top.Probability >= 0.5 || len(f.Causes) == 1:
+		return "Most likely " + said(top) + "."
+	}
+	return fmt.Sprintf("Not settled: %s, or %s.", said(top), said(&f.Causes[1]))
+}
+
+// said is a cause with its probability.
+func said(c *compare.Cause) string {
+	return fmt.Sprintf("%s (probability %s)", c.Detail, quantity.Probability(c.Probability))
+}
+
+// notExcluded names the rivals that the sentence of the likeliest cause leaves out.
+func notExcluded(f *compare.Finding) string {
+	rest := f.Causes[1:]
+	if f.Causes[0].Probability < 0.5 && len(rest) > 0 {
+		rest = rest[1:]
+	}
+	var out []string
+	for i := range rest {
+		if rest[i].Probability >= rival && len(out) < rivals {
+			out = append(out, said(&rest[i]))
+		}
+	}
+	if len(out) == 0 {
+		return ""
+	}
+	return "Not excluded: " + strings.Join(out, "; ") + "."
+}
