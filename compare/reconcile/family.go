@@ -80,7 +80,7 @@ func familyText(all []compare.Family) string {
 			continue
 		}
 		differ = differ || cause.Key(f.Cause, f.Parts) != cause.Key(all[0].Cause, all[0].Parts)
-		out = append(out, fmt.Sprintf("if the timer is %s (%s): %s (%s)", f.Family, quantity.Probability(f.Probability), cause.Title(f.Cause, f.Parts), percent(f.Of)))
+		out = append(out, fmt.Sprintf("if the timer is %s (%s): %s (%s)", f.Family, quantity.Probability(f.Probability), cause.Title(f.Cause, f.Parts), quantity.Probability(f.Of)))
 	}
 	if !differ {
 		return ""
