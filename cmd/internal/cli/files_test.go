@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
 	"offbeat/cmd/internal/streams"
@@ -26,11 +27,17 @@ type touched struct {
 var touching = []touched{
 	{"measure lamp-3.csv lamp-4.csv", []string{"lamp-3.csv", "lamp-4.csv"}, nil, []string{"csv", "report"}},
 	{"measure - ", []string{"-"}, nil, []string{"csv", "report"}},
-	{"reconcile lamp.toml lamp-3.csv", []string{"lamp.toml", "lamp-3.csv"}, map[string]string{"baseline": "base.json"}, []string{"csv", "report"}},
+	{"reconcile lamp.toml lamp-3.csv", []string{"lamp.toml", "lamp-3.csv"}, map[string]string{"baseline": "base.json"}, []string{"csv", "report", "ledger"}},
 	{"retune lamp.toml lamp-3.csv", []string{"lamp.toml", "lamp-3.csv"}, map[string]string{"baseline": "base.json", "stock": "drawer.csv"}, []string{"csv", "report"}},
 	{"predict lamp.toml", []string{"lamp.toml"}, nil, []string{"csv", "report"}},
 	{"lot lamp.toml lot/manifest.csv", []string{"lamp.toml", "lot/manifest.csv", "lot/lamp-07.csv"}, nil, []string{"csv", "report", "ledger"}},
 	{"lot lamp.toml lot", []string{"lot/lamp-07.csv"}, nil, []string{"csv", "report", "ledger"}},
+	{"lot lamp.toml lot/manifest.csv --ledger postgres://127.0.0.1:1/x", []string{"lamp.toml", "lot/lamp-07.csv"}, nil, []string{"spool"}},
+	{"lot lamp.toml", []string{"lamp.toml"}, map[string]string{"from": "harbour.db"}, []string{"csv", "report"}},
+	{"reconcile lamp.toml lamp-3.csv --ledger postgres://127.0.0.1:1/x", []string{"lamp.toml", "lamp-3.csv"}, nil, []string{"spool"}},
+	{"ledger found x --cause nothing", nil, nil, []string{"ledger"}},
+	{"ledger show harbour.db x", []string{"harbour.db"}, nil, []string{"report"}},
+	{"ledger odds", nil, map[string]string{"design": "lamp.toml", "ledger": "harbour.db"}, nil},
 	{"ledger harbour.db", []string{"harbour.db", "harbour.db-wal"}, nil, []string{"csv"}},
 	{"listen -", []string{"-"}, map[string]string{"design": "lamp.toml"}, []string{"csv", "report", "save"}},
 	{"listen", nil, map[string]string{"simulate": "lamp.toml"}, nil},
@@ -42,18 +49,23 @@ var noFile = []string{"demo --csv", "demo --report", "demo --write", "man --writ
 // A flag that names a file is known to the tests below, so that none is forgotten.
 func TestEveryFileFlagIsTested(t *testing.T) {
 	s, _, _ := streams.Test("")
+	var all []*cobra.Command
 	for _, c := range newRoot(s).Commands() {
+		all = append(append(all, c), c.Commands()...)
+	}
+	for _, c := range all {
+		path := strings.TrimPrefix(c.CommandPath(), "offbeat ")
 		c.Flags().VisitAll(func(f *pflag.Flag) {
 			name, _ := pflag.UnquoteUsage(f)
-			if !slices.ContainsFunc([]string{"FILE", "FOLDER", "DESIGN"}, func(w string) bool { return strings.HasPrefix(name, w) }) || slices.Contains(noFile, c.Name()+" --"+f.Name) {
+			if !slices.ContainsFunc([]string{"FILE", "FOLDER", "DESIGN", "LEDGER"}, func(w string) bool { return strings.HasPrefix(name, w) }) || slices.Contains(noFile, path+" --"+f.Name) {
 				return
 			}
 			for _, w := range touching {
-				if strings.Fields(w.line)[0] == c.Name() && (slices.Contains(w.out, f.Name) || w.in[f.Name] != "") {
+				if strings.HasPrefix(w.line+" ", path+" ") && (slices.Contains(w.out, f.Name) || w.in[f.Name] != "") {
 					return
 				}
 			}
-			t.Errorf("offbeat %s --%s names a file; say in this test whether it is read or written", c.Name(), f.Name)
+			t.Errorf("offbeat %s --%s names a file; say in this test whether it is read or written", path, f.Name)
 		})
 	}
 }
@@ -164,6 +176,9 @@ func TestOneFileTakesOneResult(t *testing.T) {
 			continue
 		}
 		line := strings.Fields(c.line)
+		for flag, name := range c.in {
+			line = append(line, "--"+flag, name)
+		}
 		for i, a := range c.out {
 			for _, b := range c.out[:i] {
 				for _, name := range []string{"new.x", "README.md"} {

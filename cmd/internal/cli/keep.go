@@ -51,6 +51,14 @@ func (f *ledgerFlags) about(d *fit.Design, file string) (*ledger.Run, error) {
 	return ledger.NewRun(d, text, version(), f.typed)
 }
 
+// files are the ledger, and what stands for one that is a server.
+func (f *ledgerFlags) files(all *files) {
+	all.database(all.writes, "--ledger", f.Ledger)
+	if strings.Contains(f.Ledger, "://") {
+		all.database(all.writes, "--spool", f.Spool)
+	}
+}
+
 // station opens the ledger; nil where none is wanted.
 func (f *ledgerFlags) station(ctx context.Context, run *ledger.Run) (*ledger.Station, error) {
 	if f.Ledger == "" {

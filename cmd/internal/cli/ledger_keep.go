@@ -42,9 +42,11 @@ func (o *ledgerTask) run(s *streams.Streams) error { return o.do(o, s) }
 
 func (o *ledgerTask) files(*streams.Streams) files {
 	var f files
-	for _, n := range o.Names[:len(o.Names)-1] {
-		f.database(f.reads, "a ledger", n)
+	last := len(o.Names) - 1
+	for _, n := range o.Names[:last] {
+		f.database(f.reads, "what is sent", n)
 	}
+	f.database(f.writes, "the ledger", o.Names[last])
 	return f
 }
 

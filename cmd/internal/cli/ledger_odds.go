@@ -70,7 +70,10 @@ func (o *foundOptions) check() error {
 	return o.namedLedger.check()
 }
 
-func (o *foundOptions) files(*streams.Streams) files { return files{} }
+func (o *foundOptions) files(*streams.Streams) (f files) {
+	f.database(f.writes, "the ledger", o.Ledger)
+	return f
+}
 
 func (o *foundOptions) run(s *streams.Streams) error {
 	ctx, stop := untilInterrupted()

@@ -154,7 +154,7 @@ func (o *lotOptions) files(*streams.Streams) files {
 	f.reads("the design", o.File)
 	f.reads("the list of boards", o.Boards...)
 	f.database(f.reads, "--from", o.From)
-	f.database(f.writes, "--ledger", o.Ledger.Ledger)
+	o.Ledger.files(&f)
 	return f
 }
 

@@ -112,7 +112,7 @@ func (o *reconcileOptions) files(*streams.Streams) files {
 	f.reads("the design", o.File)
 	f.reads("a capture", o.Captures...)
 	f.reads("the baseline", o.Evidence.Baseline)
-	f.database(f.writes, "--ledger", o.Keep.Ledger)
+	o.Keep.files(&f)
 	return f
 }
 
