@@ -75,6 +75,7 @@ const (
 	Bipolar = "bipolar"
 	CMOS    = "cmos"
 	Ideal   = "ideal"
+	OpAmp   = "opamp"
 )
 
 // History of the board: sets the prior odds.

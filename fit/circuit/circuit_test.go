@@ -21,23 +21,23 @@ var segmentChecks = []struct {
 	circuit *Circuit
 	set     map[Slot]float64 // beside the supply of 5 V
 }{
-	{"astable_ideal", &astable, map[Slot]float64{0: 10e3, 1: 47e3, 2: 100e-9}},
-	{"astable_vsat", &astable, map[Slot]float64{0: 10e3, 1: 47e3, 2: 100e-9, SwitchVoltage: 0.1}},
-	{"astable_weak_discharge", &astable, map[Slot]float64{0: 10e3, 1: 47e3, 2: 100e-9, WeakRatio: 1e3 / 47e3}},
-	{"astable_leak", &astable, map[Slot]float64{0: 10e3, 1: 47e3, 2: 100e-9, LeakRatio: 1e6 / 57e3}},
-	{"astable_bias", &astable, map[Slot]float64{0: 10e3, 1: 47e3, 2: 100e-9, Bias: 0.25e-6}},
-	{"astable_control_0.5", &astable, map[Slot]float64{0: 10e3, 1: 47e3, 2: 100e-9, Upper: 0.5}},
-	{"astable_control_0.8", &astable, map[Slot]float64{0: 10e3, 1: 47e3, 2: 100e-9, Upper: 0.8}},
-	{"astable_diode", &astableDiode, map[Slot]float64{0: 10e3, 1: 47e3, 2: 100e-9, DiodeDrop: 0.6}},
-	{"astable_output", &astableOutput, map[Slot]float64{0: 47e3, 1: 100e-9}},
-	{"astable_output_swing", &astableOutput, map[Slot]float64{0: 47e3, 1: 100e-9, OutputDrop: 0.3, OutputLow: 0.1}},
-	{"monostable", &monostable, map[Slot]float64{0: 47e3, 1: 100e-9}},
-	{"schmitt_hc", &schmitt, map[Slot]float64{Supply: 4.5, 0: 47e3, 1: 100e-9, Upper: 2.36 / 4.5, Half: 1.53 / 2.36}},
+	{"astable_ideal", named("astable"), map[Slot]float64{0: 10e3, 1: 47e3, 2: 100e-9}},
+	{"astable_vsat", named("astable"), map[Slot]float64{0: 10e3, 1: 47e3, 2: 100e-9, SwitchVoltage: 0.1}},
+	{"astable_weak_discharge", named("astable"), map[Slot]float64{0: 10e3, 1: 47e3, 2: 100e-9, WeakRatio: 1e3 / 47e3}},
+	{"astable_leak", named("astable"), map[Slot]float64{0: 10e3, 1: 47e3, 2: 100e-9, LeakRatio: 1e6 / 57e3}},
+	{"astable_bias", named("astable"), map[Slot]float64{0: 10e3, 1: 47e3, 2: 100e-9, Bias: 0.25e-6}},
+	{"astable_control_0.5", named("astable"), map[Slot]float64{0: 10e3, 1: 47e3, 2: 100e-9, Upper: 0.5}},
+	{"astable_control_0.8", named("astable"), map[Slot]float64{0: 10e3, 1: 47e3, 2: 100e-9, Upper: 0.8}},
+	{"astable_diode", named("astable-diode"), map[Slot]float64{0: 10e3, 1: 47e3, 2: 100e-9, DiodeDrop: 0.6}},
+	{"astable_output", named("astable-output"), map[Slot]float64{0: 47e3, 1: 100e-9}},
+	{"astable_output_swing", named("astable-output"), map[Slot]float64{0: 47e3, 1: 100e-9, OutputDrop: 0.3, OutputLow: 0.1}},
+	{"monostable", named("monostable"), map[Slot]float64{0: 47e3, 1: 100e-9}},
+	{"schmitt_hc", named("schmitt"), map[Slot]float64{Supply: 4.5, 0: 47e3, 1: 100e-9, Upper: 2.36 / 4.5, Half: 1.53 / 2.36}},
 	{"multivibrator_ideal", &multivibrator, map[Slot]float64{0: 47e3, 1: 100e-9, 2: 47e3, 3: 100e-9}},
 	{"multivibrator_vbe", &multivibrator, map[Slot]float64{0: 47e3, 1: 100e-9, 2: 47e3, 3: 100e-9, BaseEmitter: 0.65, SwitchVoltage: 0.1}},
-	{"comparator_split", &comparator, map[Slot]float64{0: 47e3, 1: 100e-9, 2: 10e3, 3: 10e3}},
-	{"comparator_single", &comparator, map[Slot]float64{0: 47e3, 1: 100e-9, 2: 100e3, 3: 50e3}},
-	{"monostable_vsat", &monostable, map[Slot]float64{0: 47e3, 1: 100e-9, SwitchVoltage: 0.1}},
+	{"comparator_split", named("comparator"), map[Slot]float64{0: 47e3, 1: 100e-9, 2: 10e3, 3: 10e3}},
+	{"comparator_single", named("comparator"), map[Slot]float64{0: 47e3, 1: 100e-9, 2: 100e3, 3: 50e3}},
+	{"monostable_vsat", named("monostable"), map[Slot]float64{0: 47e3, 1: 100e-9, SwitchVoltage: 0.1}},
 }
 
 func TestSegmentChecks(t *testing.T) {
@@ -81,7 +81,7 @@ func TestPublishedSecondOrder(t *testing.T) {
 		// The formula's switch resistance is in series with RB and RA no longer feeds the pin, so ron goes into RB
 		// of the discharge alone; RB of the charge keeps RA+RB, hence RA less ron.
 		v[0], v[1] = ra-ron, rb+ron
-		high, low, ok := astable.Times(&v)
+		high, low, ok := named("astable").Times(&v)
 		if !ok {
 			t.Fatal("does not run")
 		}
@@ -93,23 +93,23 @@ func TestPublishedSecondOrder(t *testing.T) {
 
 	v := Ideal(5)
 	v[0], v[1], v[2], v[DelayFall], v[DelayRise] = 1e3-10, 1e3+10, 1e-9, 200e-9, 200e-9
-	high, low, _ := astable.Times(&v)
+	high, low, _ := named("astable").Times(&v)
 	expect.Near(t, "check_1 high", high, 1.7583253159572e-6, 1e-12)
 	expect.Near(t, "check_1 low", low, 0.94702746667030e-6, 1e-12)
 }
 
-// network is the same instance for the independent integration of Kirchhoff's law.
-func network(c *Circuit, v *Values) fittest.Network {
+// bench is the same instance for the independent integration of Kirchhoff's law.
+func bench(c *Circuit, v *Values) fittest.Network {
 	n := fittest.Network{Circuit: c.Name, R1: v[0], Supply: v[Supply], Upper: v[Upper], Lower: v[Upper] * v[Half],
 		Saturation: v[SwitchVoltage], OnResistance: v[SwitchResistance], DelayFall: v[DelayFall], DelayRise: v[DelayRise],
 		Bias: v[Bias], Diode: v[DiodeDrop], OutputHigh: v[Supply] - v[OutputDrop], OutputLow: v[OutputLow]}
 	switch c {
-	case &astable, &astableDiode:
+	case named("astable"), named("astable-diode"):
 		n.R2, n.C = v[1], v[2]
 		n.Weak = v[WeakRatio] * v[1]
 	case &multivibrator:
 		n.C, n.R2, n.C2, n.BaseEmitter = v[1], v[2], v[3], v[BaseEmitter]
-	case &comparator:
+	case named("comparator"):
 		n.C, n.Feedback, n.Reference = v[1], v[3]/(v[2]+v[3]), v[Supply]/2
 	default:
 		n.C = v[1]
@@ -160,7 +160,7 @@ func TestAgainstIntegration(t *testing.T) {
 				v[Stray] = math.Exp(uniform(math.Log(1e-11), math.Log(1e-9)))
 			}
 			high, low, ok := c.Times(&v)
-			wantHigh, wantLow, err := fittest.Integrate(network(c, &v))
+			wantHigh, wantLow, err := fittest.Integrate(bench(c, &v))
 			if ok != (err == nil) {
 				t.Errorf("%s %v: the law says it runs: %v; the integration says: %v", c.Name, v, ok, err)
 				continue
@@ -196,17 +196,17 @@ func TestFirstOrderLimit(t *testing.T) {
 			expect.Near(t, k.Name+" low", low, wantLow, 1e-12)
 		}
 	}
-	check(&astable, []float64{r1, r2, c}, math.Ln2*(r1+r2)*c, math.Ln2*r2*c)
-	check(&astableDiode, []float64{r1, r2, c}, math.Ln2*r1*c, math.Ln2*r2*c)
-	check(&astableOutput, []float64{r1, c}, math.Ln2*r1*c, math.Ln2*r1*c)
-	check(&monostable, []float64{r1, c}, math.Log(3)*r1*c, 0)
-	check(&schmitt, []float64{r1, c}, math.Ln2*r1*c, math.Ln2*r1*c) // thresholds at 2/3 and 1/3
+	check(named("astable"), []float64{r1, r2, c}, math.Ln2*(r1+r2)*c, math.Ln2*r2*c)
+	check(named("astable-diode"), []float64{r1, r2, c}, math.Ln2*r1*c, math.Ln2*r2*c)
+	check(named("astable-output"), []float64{r1, c}, math.Ln2*r1*c, math.Ln2*r1*c)
+	check(named("monostable"), []float64{r1, c}, math.Log(3)*r1*c, 0)
+	check(named("schmitt"), []float64{r1, c}, math.Ln2*r1*c, math.Ln2*r1*c) // thresholds at 2/3 and 1/3
 	check(&multivibrator, []float64{r1, c, r2, c}, math.Ln2*r1*c, math.Ln2*r2*c)
-	check(&comparator, []float64{r1, c, 10e3, 10e3}, math.Log(3)*r1*c, math.Log(3)*r1*c) // b = 1/2
+	check(named("comparator"), []float64{r1, c, 10e3, 10e3}, math.Log(3)*r1*c, math.Log(3)*r1*c) // b = 1/2
 	// The worked figure with ln 2: 831.777 us, 311.916 us (timing_formulas.toml, computed from the sheet's parts).
 	v := Ideal(5)
 	copy(v[:], []float64{r1, r2, c})
-	high, low, _ := astable.Times(&v)
+	high, low, _ := named("astable").Times(&v)
 	expect.Near(t, "worked high", high, 831.777e-6, 0.6e-6) // half of the last printed digit
 	expect.Near(t, "worked low", low, 311.916e-6, 1.6e-6)
 }
@@ -264,10 +264,10 @@ func TestPriorWidth(t *testing.T) {
 		}
 		return math.Sqrt(sum)
 	}
-	if s := spread(&monostable, 50e3, 0.1e-6); s < 0.01 || s > 0.03 {
+	if s := spread(named("monostable"), 50e3, 0.1e-6); s < 0.01 || s > 0.03 {
 		t.Errorf("monostable: standard deviation %.4f, want between the typical 1 %% and the largest 3 %%", s)
 	}
-	if s := spread(&astable, 50e3, 50e3, 0.1e-6); s < 0.0225*0.8 || s > 0.05 {
+	if s := spread(named("astable"), 50e3, 50e3, 0.1e-6); s < 0.0225*0.8 || s > 0.05 {
 		t.Errorf("astable: standard deviation %.4f, want between the sheets' typical 2.25 %% and 5 %%", s)
 	}
 }
@@ -281,7 +281,7 @@ func TestLookup(t *testing.T) {
 	if _, err := Lookup("tristable"); err == nil {
 		t.Error("an unknown circuit was found")
 	}
-	if _, err := astable.Priors("germanium"); err == nil {
+	if _, err := named("astable").Priors("germanium"); err == nil {
 		t.Error("an unknown family was found")
 	}
 }
@@ -306,17 +306,17 @@ func TestLatchesKeepNoTime(t *testing.T) {
 func TestStatedThresholds(t *testing.T) {
 	d := &fit.Design{Family: fit.CMOS, Supply: fit.Reading{Value: 4.5}, Upper: fit.Reading{Value: 2.36 / 4.5, Half: 0.01}, Lower: fit.Reading{Value: 1.53 / 4.5, Half: 0.01},
 		Parts: []fit.Part{{Name: "R1", Nominal: 47e3}, {Name: "C1", Kind: fit.Capacitor, Nominal: 100e-9}}}
-	v, err := schmitt.Typical(d)
+	v, err := named("schmitt").Typical(d)
 	if err != nil {
 		t.Fatal(err)
 	}
 	expect.Near(t, "upper", v[Upper], 2.36/4.5, 1e-12)
 	expect.Near(t, "half", v[Half], 1.53/2.36, 1e-12)
 	v[DelayFall], v[DelayRise], v[OutputDrop], v[OutputLow] = 0, 0, 0, 0
-	high, _, _ := schmitt.Times(&v)
+	high, _, _ := named("schmitt").Times(&v)
 	expect.Near(t, "high", high, 1.540453781770e-3, 1e-9) // rc_segment_checks.csv, schmitt_hc
 	d.Family = fit.Ideal
-	priors, err := schmitt.Beliefs(d)
+	priors, err := named("schmitt").Beliefs(d)
 	if err != nil || len(priors) != 2 {
 		t.Errorf("an ideal inverter with stated thresholds has %d priors, %v", len(priors), err)
 	}
@@ -328,7 +328,7 @@ func BenchmarkTimes(b *testing.B) {
 	v[SwitchVoltage], v[SwitchResistance], v[DelayFall], v[DelayRise], v[Bias] = 0.02, 20, 1e-6, 5e-7, 1e-7
 	b.ReportAllocs()
 	for b.Loop() {
-		astable.Times(&v)
+		named("astable").Times(&v)
 	}
 }
 
@@ -369,4 +369,10 @@ func TestCurveKeepsTheTimes(t *testing.T) {
 			expect.Near(t, c.Name+" low between the turns", low, between(k.Discharge, k.Peak, k.Valley), 1e-12)
 		}
 	}
+}
+
+// named is a circuit of the documentation.
+func named(name string) *Circuit {
+	c, _ := Lookup(name)
+	return c
 }

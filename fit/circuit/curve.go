@@ -14,15 +14,5 @@ type Run struct {
 	Tau    float64 // s, its time constant
 }
 
-// curve makes the curve between the timer's own thresholds.
-func (v *Values) curve(charge, discharge segment) Curve {
-	return v.curveBetween(v.lower(), v.upper(), charge, discharge)
-}
-
-func (v *Values) curveBetween(down, up float64, charge, discharge segment) Curve {
-	return Curve{Upper: up, Lower: down, Peak: charge.outside(charge.after(charge.inside(up), v[DelayFall])), Valley: discharge.outside(discharge.after(discharge.inside(down), v[DelayRise])),
-		Charge: v.seen(charge), Discharge: v.seen(discharge)}
-}
-
 // seen is a segment by the instrument's clock.
 func (v *Values) seen(s segment) Run { return Run{s.target, v.stretch(s.tau)} }

@@ -43,8 +43,8 @@ var thresholds = []Prior{
 	{Half, "lower over upper threshold", Normal, 1. / 2, 0.0125, "spread of the makers' timing errors and thresholds: SLFS022A p. 5, Philips NE555, Philips ICM7555 p. 339"},
 }
 
-// families lists the second-order terms of each timer family; a slot that is missing is ideal.
-var families = map[string][]Prior{
+// timerTerms lists the second-order terms of each timer family; a slot that is missing is ideal.
+var timerTerms = map[string][]Prior{
 	fit.Ideal: nil,
 	fit.Bipolar: append(thresholds[:2:2],
 		Prior{SwitchVoltage, "discharge saturation voltage", Uniform, 0, 0.050, "80 mV typical, 200 mV at most at 4.5 mA less the on-resistance's share (SNAS548D 6.5); far less at timing currents, common practice"},
@@ -55,6 +55,7 @@ var families = map[string][]Prior{
 		Prior{DiodeDrop, "diode drop", Uniform, 0.45, 0.75, "0.62 … 0.72 V at 5 mA, about 0.1 V less a decade of current (1N4448 sheet; diode law from memory)"},
 		Prior{OutputDrop, "output high level below supply", Uniform, 0, 1.7, "1.7 V at 100 mA (SNAS548D); a rail-to-rail stage 0"},
 		Prior{OutputLow, "output low level", Uniform, 0, 0.2, "0.1 V typical at 5 mA (SLFS022A p. 4)"},
+		Prior{Ladder, "divider inside the timer, in all", Uniform, 10.5e3, 19.5e3, "three resistors of 5 kohm, ± 30 % as diffused, common practice"},
 	),
 	fit.CMOS: append(thresholds[:2:2],
 		Prior{SwitchResistance, "discharge on-resistance", Uniform, 5, 50, "0.14 V typical, 0.5 V at most at 10 mA (SLFS043C p. 9)"},
@@ -64,29 +65,72 @@ var families = map[string][]Prior{
 		Prior{DiodeDrop, "diode drop", Uniform, 0.45, 0.75, "0.62 … 0.72 V at 5 mA, about 0.1 V less a decade of current (1N4448 sheet; diode law from memory)"},
 		Prior{OutputDrop, "output high level below supply", Uniform, 0, 0.1, "0.2 V typical at 1 mA (SLFS043C p. 9), a fraction of that current"},
 		Prior{OutputLow, "output low level", Uniform, 0, 0.05, "0.2 V at 1 mA, a fraction of that current, common practice"},
+		Prior{Ladder, "divider inside the timer, in all", Uniform, 100e3, 600e3, "about 300 kohm, common practice"},
 	),
+}
+
+// inverterTerms lists those of Schmitt inverters. The thresholds differ so much between makers of one type number (two 40106:
+// K 1.89 and 0.65 at 5 V) that they, not R1 and C1, dominate what is known beforehand: state the ones measured.
+var inverterTerms = map[string][]Prior{
+	fit.Ideal: nil,
+	fit.CMOS: {
+		{Upper, "positive-going threshold ratio", Normal, 0.60, 0.07, "typical 0.52 … 0.72 of the supply: 74HC1G14 table 7, HEF40106B p. 3, TL/F/5985 p. 2"},
+		{Half, "negative-going over positive-going threshold", Normal, 0.60, 0.12, "typical 0.39 … 0.78: the same sheets"},
+		{DelayFall, "delay from upper threshold to output fall", Uniform, 5e-9, 150e-9, "common practice: 10 ns (74HC) … 140 ns (40106 at 5 V)"},
+		{DelayRise, "delay from lower threshold to output rise", Uniform, 5e-9, 150e-9, "common practice: 10 ns (74HC) … 140 ns (40106 at 5 V)"},
+		{DiodeDrop, "diode drop", Uniform, 0.45, 0.75, "0.62 … 0.72 V at 5 mA, about 0.1 V less a decade of current (1N4448 sheet; diode law from memory)"},
+		{OutputDrop, "output high level below supply", Uniform, 0, 0.1, "common practice at timing currents"},
+		{OutputLow, "output low level", Uniform, 0, 0.1, "common practice at timing currents"},
+	},
+}
+
+// comparatorTerms lists those of comparators, whose outputs are a timer's, and of op-amps, whose outputs stop short of both
+// rails and whose inputs both draw a current.
+var comparatorTerms = map[string][]Prior{
+	fit.Ideal:   timerTerms[fit.Ideal],
+	fit.Bipolar: timerTerms[fit.Bipolar],
+	fit.CMOS:    timerTerms[fit.CMOS],
+	fit.OpAmp: {
+		{DelayFall, "delay from crossing to output fall", Uniform, 0.5e-6, 40e-6, "slewing 5 … 30 V at 0.5 … 10 V/µs, common practice"},
+		{DelayRise, "delay from crossing to output rise", Uniform, 0.5e-6, 40e-6, "slewing 5 … 30 V at 0.5 … 10 V/µs, common practice"},
+		{Bias, "current of the capacitor's input", Uniform, 0, 250e-9, "20 … 250 nA of bipolar inputs, next to none of field-effect ones, common practice"},
+		{OtherBias, "current of the other input", Uniform, 0, 250e-9, "20 … 250 nA of bipolar inputs, next to none of field-effect ones, common practice"},
+		{DiodeDrop, "diode drop", Uniform, 0.45, 0.75, "0.62 … 0.72 V at 5 mA, about 0.1 V less a decade of current (1N4448 sheet; diode law from memory)"},
+		{OutputDrop, "output high level below supply", Uniform, 0.5, 3, "0.5 … 3 V lost at either rail, not the same at both, common practice"},
+		{OutputLow, "output low level above the low rail", Uniform, 0.5, 3, "0.5 … 3 V lost at either rail, not the same at both, common practice"},
+	},
+}
+
+// diodeKinds are the drops of the kinds of diodes.
+var diodeKinds = map[string]Prior{
+	fit.Silicon:    {A: 0.45, B: 0.75, Source: "silicon: 0.62 … 0.72 V at 5 mA, about 0.1 V less a decade of current (1N4448 sheet; diode law from memory)"},
+	fit.Schottky:   {A: 0.15, B: 0.45, Source: "schottky: common practice"},
+	fit.LED:        {A: 1.6, B: 3.4, Source: "LED of any colour: common practice"},
+	fit.IdealDiode: {},
 }
 
 // Priors returns the second-order priors of a family for the terms that the circuit uses, in slot order of
 // the circuit's table.
 func (c *Circuit) Priors(family string) ([]Prior, error) {
-	table := families
-	if c.Families != nil {
-		table = c.Families
-	}
-	all, ok := table[family]
+	all, ok := c.Families[family]
 	if !ok {
-		return nil, fmt.Errorf("unknown family %q for the %s circuit; expected %s", family, c.Name, strings.Join(slices.Sorted(maps.Keys(table)), ", "))
+		return nil, fmt.Errorf("unknown family %q for the %s circuit; expected %s", family, c.Name, strings.Join(slices.Sorted(maps.Keys(c.Families)), ", "))
 	}
 	var used []Prior
 	for _, s := range c.Terms {
 		for _, p := range all {
-			if p.Slot == s {
+			if p.Slot == s && !c.stated(s) {
 				used = append(used, p)
 			}
 		}
 	}
-	return used, nil
+	return append(used, c.brings...), nil
+}
+
+// stated says whether the wiring's design brings a slot itself, in place of the family.
+func (c *Circuit) stated(s Slot) bool {
+	return slices.ContainsFunc(c.brings, func(p Prior) bool { return p.Slot == s }) ||
+		slices.ContainsFunc(c.fixed, func(f setting) bool { return f.slot == s })
 }
 
 // Unsaid says what becomes of a family that the design does not state.
@@ -171,6 +215,12 @@ func (c *Circuit) Fill(v *Values, d *fit.Design) error {
 			return fmt.Errorf("the %s circuit needs part %s", c.Name, s.Name)
 		}
 		v[i] = p.Nominal
+	}
+	for _, p := range c.brings {
+		v[p.Slot] = p.Typical()
+	}
+	for _, s := range c.fixed {
+		v[s.slot] = s.value
 	}
 	return nil
 }

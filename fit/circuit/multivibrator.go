@@ -8,7 +8,7 @@ import "offbeat/fit"
 var multivibrator = Circuit{
 	Name:  "multivibrator",
 	Title: "two-transistor multivibrator",
-	Parts: []Spec{{"R1", fit.Resistor}, {"C1", fit.Capacitor}, {"R2", fit.Resistor}, {"C2", fit.Capacitor}},
+	Parts: []Spec{{Name: "R1", Kind: fit.Resistor}, {Name: "C1", Kind: fit.Capacitor}, {Name: "R2", Kind: fit.Resistor}, {Name: "C2", Kind: fit.Capacitor}},
 	Groups: []Group{
 		{"R1*C1", "s", func(v *Values) float64 { return v[0] * v[1] }},
 		{"R2*C2", "s", func(v *Values) float64 { return v[2] * v[3] }},
@@ -23,11 +23,10 @@ var multivibrator = Circuit{
 			{SwitchVoltage, "collector saturation voltage", Uniform, 0.02, 0.2, "small-signal transistor at some mA, common practice"},
 		},
 	},
-	Charge: []int{0},
 	Times: func(v *Values) (high, low float64, ok bool) {
 		half := func(r, c float64) float64 {
 			on := v[BaseEmitter]
-			return v.stretch(v.node(v[Supply], r, c, 0).until(on-v[Supply]+v[SwitchVoltage], on))
+			return v.stretch(node(v[Supply], r, c, v[Bias]).until(on-v[Supply]+v[SwitchVoltage], on))
 		}
 		high, low = half(v[0], v[1]), half(v[2], v[3])
 		return high, low, runs(high) && runs(low)

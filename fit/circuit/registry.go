@@ -7,12 +7,14 @@ import (
 	"strings"
 
 	"offbeat/fit"
+	"offbeat/fit/wiring"
 )
 
 // Spec is one part of a circuit.
 type Spec struct {
 	Name string
 	Kind fit.PartKind
+	Idle bool // it has no bearing on the times
 }
 
 // Group is a product or ratio of parts that the times alone can see.
@@ -37,7 +39,7 @@ type Ratio struct {
 	Why         string // how a ratio beyond them reads, and what the circuit would have to be
 }
 
-// Circuit is one row of the table: what it is made of and how it keeps time.
+// Circuit is what a board is made of and how it keeps time: a compiled wiring, or the one law that is written by hand.
 type Circuit struct {
 	Name     string
 	Title    string             // in plain words
@@ -47,12 +49,10 @@ type Circuit struct {
 	Faults   []Slot             // fault slots that make sense in it: LeakRatio, WeakRatio; Upper for a moved control pin
 	OnePulse bool               // the high time alone is timed; the low time is set by the trigger
 	First    []int              // slots of the parts that the groups are solved for, the others at nominal
-	Charge   []int              // slots of the resistors that the capacitor charges through
-	Path     []int              // slots of the resistors between the discharge pin and the capacitor; nil: no such pin
 	Ratio    *Ratio             // what its times cannot be, whatever its parts are; nil: nothing
 	Default  string             // family where the design is silent
 	Suits    []Suit             // the families that may be fitted where none is said, with prior weights; nil: Default alone
-	Families map[string][]Prior // in place of the table of timer families; nil: that table
+	Families map[string][]Prior // by the kind of its device
 	Latch    bool               // it keeps no time: its truth table is checked, and Times is nil
 	// Times gives the measured high and low time in s; ok is false where the circuit does not run. For a
 	// OnePulse circuit low is 1 and means nothing.
@@ -61,18 +61,23 @@ type Circuit struct {
 	Curve func(v *Values) Curve
 	// Bends says that the charge is not quite one first-order run: a diode carries it, whose drop falls with its current.
 	Bends bool
+	// Wiring is what it was compiled from; nil: a law written by hand.
+	Wiring *wiring.Wiring
+
+	engine *engine
+	means  *means
+	brings []Prior   // of what its wiring brings besides the family's terms
+	fixed  []setting // what its wiring brings that is not in doubt
 }
 
-// registry lists every circuit; one line a file.
-var registry = []*Circuit{
-	&astable,
-	&astableDiode,
-	&astableOutput,
-	&monostable,
-	&schmitt,
-	&multivibrator,
-	&comparator,
+// setting is a slot's value.
+type setting struct {
+	slot  Slot
+	value float64
 }
+
+// registry lists every circuit that keeps time.
+var registry = makeRegistry()
 
 // latches lists the circuits that keep no time.
 var latches = []*Circuit{
@@ -104,8 +109,13 @@ func Lookup(name string) (*Circuit, error) {
 	return nil, fmt.Errorf("unknown circuit %q; expected one of %s", name, strings.Join(Names(), ", "))
 }
 
-// Of finds the circuit of a design.
-func Of(d *fit.Design) (*Circuit, error) { return Lookup(d.Circuit) }
+// Of finds the circuit of a design: the one that it names, or its wiring compiled about its nominal values.
+func Of(d *fit.Design) (*Circuit, error) {
+	if d.Wiring == nil {
+		return Lookup(d.Circuit)
+	}
+	return wired(d.Wiring, d, nil)
+}
 
 // ErrNoTimes is wrapped where a circuit that keeps no time is asked for one.
 var ErrNoTimes = errors.New("it keeps no time, so there are no times to predict or to compare; its truth table is checked by offbeat reconcile from a logic capture of output, set and reset")
@@ -150,15 +160,47 @@ func (c *Circuit) Resistors() []int {
 }
 
 // Charging is the actual resistance in ohm through which the capacitor charges.
-func (c *Circuit) Charging(v *Values) float64 { return total(v, c.Charge) }
-
-// Discharging is the actual resistance in ohm between the discharge pin and the capacitor.
-func (c *Circuit) Discharging(v *Values) float64 { return total(v, c.Path) }
-
-func total(v *Values, slots []int) float64 {
-	var sum float64
-	for _, i := range slots {
-		sum += v[i]
+func (c *Circuit) Charging(v *Values) float64 {
+	if c.engine == nil {
+		return v[0]
 	}
-	return sum
+	charging, _ := c.engine.ratios(v)
+	return charging
+}
+
+// Discharging is the actual resistance in ohm between the discharge pin and the capacitor; 0 where there is none.
+func (c *Circuit) Discharging(v *Values) float64 {
+	if c.engine == nil {
+		return 0
+	}
+	_, path := c.engine.ratios(v)
+	return path
+}
+
+// Position is the slot of a part's wiper, as a ratio from its first end, where the part is a potentiometer whose three
+// ends are wired apart.
+func (c *Circuit) Position(part string) (Slot, bool) {
+	if c.means == nil {
+		return 0, false
+	}
+	s, ok := c.means.position[part]
+	return s, ok
+}
+
+// Leak is the slot of the leakage across a capacitor, as a ratio to what the timing node charges through.
+func (c *Circuit) Leak(part string) (Slot, bool) {
+	if c.means == nil {
+		return 0, false
+	}
+	s, ok := c.means.leak[part]
+	return s, ok
+}
+
+// Node is the slot of the voltage of a node that the design holds.
+func (c *Circuit) Node(name string) (Slot, bool) {
+	if c.means == nil {
+		return 0, false
+	}
+	s, ok := c.means.node[name]
+	return s, ok
 }

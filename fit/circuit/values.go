@@ -19,7 +19,8 @@ const (
 	SwitchResistance                        // ohm, its on-resistance; the resistor on the discharge pin still feeds it
 	DelayFall                               // s, from crossing the upper threshold to the output's fall
 	DelayRise                               // s, from crossing the lower threshold to the output's rise
-	Bias                                    // A, drawn from the capacitor's node by the threshold pin
+	Bias                                    // A, drawn from the capacitor's node by the threshold pin or the input on it
+	OtherBias                               // A, drawn by a comparator's other input
 	DiodeDrop                               // V, constant forward drop of the first diode
 	OutputDrop                              // V, by which the output's high level stays below the supply
 	OutputHigh                              // V against ground, its high level where the design states one
@@ -29,9 +30,9 @@ const (
 
 	// Faults; 0 means absent.
 	LeakRatio // resistance across the capacitor over the actual charging resistance
-	Contact   // resistance in series with the timing capacitor over the actual charging resistance
-	Stray     // F from the timing node to ground, beside the timing capacitor
-	WeakRatio // extra resistance of the discharge switch over the actual R2
+	WeakRatio // extra resistance of the discharge switch over that between its pin and the timing node
+	Contact   // resistance in series with the timing capacitor over what it charges through; 0 means none
+	Stray     // F, from the timing node to ground
 	Clock     // natural logarithm of the factor by which the instrument's clock stretches every measured time
 
 	slots
@@ -43,30 +44,8 @@ type Values [slots]float64
 // Ideal returns values with the given supply, ideal thresholds and no second-order term; the parts are zero.
 func Ideal(supply float64) Values {
 	var v Values
-	v[Supply], v[Upper], v[Half] = supply, 2./3, 1./2
+	v[Supply], v[Upper], v[Half], v[Ladder] = supply, 2./3, 1./2, 15e3
 	return v
-}
-
-// upper is the upper threshold in volts.
-func (v *Values) upper() float64 { return v[Upper] * v[Supply] }
-
-// lower is the lower threshold in volts.
-func (v *Values) lower() float64 { return v[Upper] * v[Half] * v[Supply] }
-
-// leak is the conductance in siemens across the capacitor, for a charging resistance in ohm.
-func (v *Values) leak(charging float64) float64 {
-	if v[LeakRatio] == 0 || charging == 0 {
-		return 0
-	}
-	return 1 / (v[LeakRatio] * charging)
-}
-
-// discharge is the Thevenin equivalent, volts and ohm, of the discharge pin while its switch conducts:
-// feed is the resistor from the supply to that pin, path the resistor from the pin to the capacitor.
-func (v *Values) discharge(feed, path float64) (source, resistance float64) {
-	on := v[SwitchResistance] + v[WeakRatio]*path
-	source = (v[Supply]*on + v[SwitchVoltage]*feed) / (feed + on)
-	return source, path + feed*on/(feed+on)
 }
 
 // stretch applies the instrument's clock to a true time.

@@ -18,7 +18,11 @@ func (w *Wiring) finish(held []string) error {
 	if err := w.grounded(); err != nil {
 		return err
 	}
-	return w.mode()
+	if err := w.mode(); err != nil {
+		return err
+	}
+	w.settle()
+	return nil
 }
 
 // name gives each node the name by which it was first met, held ones theirs.

@@ -132,6 +132,22 @@ func (w *Wiring) mode() error {
 	return nil
 }
 
+// settle leaves out what is at the trigger of a monostable: it starts the pulse and has no say in its length.
+func (w *Wiring) settle() {
+	if w.Runs != Monostable {
+		return
+	}
+	k, ok := w.island[w.Device.Node(PinTrigger)]
+	for _, pin := range []string{PinThreshold, PinControl} {
+		if other, tied := w.island[w.Device.Node(pin)]; tied && other == k {
+			ok = false
+		}
+	}
+	if ok {
+		delete(w.compared, k)
+	}
+}
+
 // sets are disjoint sets of names.
 type sets map[string]string
 

@@ -184,6 +184,25 @@ func (w *Wiring) Idle(c *Card) bool {
 	return true
 }
 
+// Tied says whether an end of a card is on the node.
+func (w *Wiring) Tied(node string) bool { return w.onNode(node) > 0 }
+
+// Loaded says whether something that has a bearing on the times is tied to the node, or a source holds it.
+func (w *Wiring) Loaded(node string) bool {
+	if w.rail(node) {
+		return true
+	}
+	for i := range w.Cards {
+		c := &w.Cards[i]
+		for _, n := range c.Nodes {
+			if n == node && !w.Idle(c) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
 // Swings says whether the node's voltage changes from one state of the device to the other.
 func (w *Wiring) Swings(node string) bool {
 	k, ok := w.island[node]

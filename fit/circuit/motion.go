@@ -1,0 +1,380 @@
+package circuit
+
+import "math"
+
+// motion is how the charged nodes move in one state of the device and of the diodes: their modes, and what is watched.
+type motion struct {
+	low    bool
+	mask   int
+	n      int                                 // charged nodes
+	m      int                                 // those that move; the others are held by a diode
+	node   [mostStates]int                     // the moving ones
+	rate   [mostStates]float64                 // 1/s of each mode
+	goal   [mostStates]float64                 // where each mode settles
+	shape  [mostStates][mostStates]float64     // voltage of the moving node i from mode k
+	into   [mostStates][mostStates]float64     // mode k from the voltage of moving node i
+	differ [2][1 + mostStates]float64          // what passes zero at the end of the state
+	hold   [mostDiodes][1 + mostStates]float64 // what stays above zero while the diodes are as they are
+	nd, nh int                                 // how many of these
+}
+
+// leastRate is that of a node that nothing but what it leaks draws, 1/s: no cycle is as slow.
+const leastRate = 1e-7
+
+// move computes the motion from the values; x are the nodes' voltages, of which only those that a diode holds count.
+func (e *engine) move(v *Values, low bool, mask int, x *[mostStates]float64, c *charges, o *motion) {
+	var r [largeTape]float64
+	s := 0
+	if low {
+		s = 1
+	}
+	p := &e.pieces[s][mask]
+	p.tape.runLarge(v, &r)
+	out := p.tape.out
+	at := 0
+	take := func() float64 { at++; return r[out[at-1]] }
+	n := e.n
+	*o = motion{low: low, mask: mask, n: n, nd: e.ends[s], nh: e.diodes}
+	var own, current [mostStates]float64
+	var g [mostStates][mostStates]float64
+	for i := range n {
+		own[i], current[i] = take(), take()
+		for k := i + 1; k < n; k++ {
+			g[i][k] = take()
+			g[k][i] = g[i][k]
+		}
+	}
+	for i := range o.nd {
+		for k := range n + 1 {
+			o.differ[i][k] = take()
+		}
+	}
+	for i := range o.nh {
+		for k := range n + 1 {
+			o.hold[i][k] = take()
+		}
+	}
+	for i := range n {
+		if p.frozen>>i&1 == 0 {
+			o.node[o.m] = i
+			o.m++
+		}
+	}
+	// Of the moving nodes: conductances, currents, capacitances.
+	var a, b [mostStates][mostStates]float64
+	var j [mostStates]float64
+	for i := range o.m {
+		p := o.node[i]
+		sum := own[p]
+		j[i] = current[p]
+		for k := range n {
+			sum += g[p][k]
+		}
+		for k := range n {
+			if frozen := !o.moves(k); frozen && k != p {
+				j[i] += g[p][k] * x[k]
+			}
+		}
+		for k := range o.m {
+			b[i][k] = c.matrix[p][o.node[k]]
+			a[i][k] = -g[p][o.node[k]]
+		}
+		a[i][i] = sum
+	}
+	if o.m == 1 {
+		o.rate[0] = max(a[0][0]/b[0][0], leastRate)
+		o.goal[0] = j[0] / b[0][0] / o.rate[0]
+		o.shape[0][0], o.into[0][0] = 1, 1
+		return
+	}
+	o.modes(&a, &b, &j)
+}
+
+// moves says whether the node is among those that move.
+func (o *motion) moves(p int) bool {
+	for i := range o.m {
+		if o.node[i] == p {
+			return true
+		}
+	}
+	return false
+}
+
+// modes solves b x' = j - a x for symmetric positive a and b: with b = l l', the eigenvectors of l⁻¹ a l⁻ᵀ.
+func (o *motion) modes(a, b *[mostStates][mostStates]float64, j *[mostStates]float64) {
+	m := o.m
+	l := *b
+	for i := range m { // Cholesky
+		for k := range i + 1 {
+			sum := l[i][k]
+			for q := range k {
+				sum -= l[i][q] * l[k][q]
+			}
+			if i == k {
+				l[i][i] = math.Sqrt(sum)
+			} else {
+				l[i][k] = sum / l[k][k]
+			}
+		}
+	}
+	s := *a
+	for k := range m { // columns of l⁻¹ a
+		for i := range m {
+			for q := range i {
+				s[i][k] -= l[i][q] * s[q][k]
+			}
+			s[i][k] /= l[i][i]
+		}
+	}
+	for i := range m { // rows, times l⁻ᵀ
+		for k := range m {
+			for q := range k {
+				s[i][k] -= l[k][q] * s[i][q]
+			}
+			s[i][k] /= l[k][k]
+		}
+	}
+	var u [mostStates][mostStates]float64
+	for i := range m {
+		u[i][i] = 1
+	}
+	jacobi(m, &s, &u)
+	f := *j
+	for i := range m { // l⁻¹ j
+		for q := range i {
+			f[i] -= l[i][q] * f[q]
+		}
+		f[i] /= l[i][i]
+	}
+	for k := range m {
+		o.rate[k] = max(s[k][k], leastRate)
+		force := 0.0
+		for i := range m {
+			force += u[i][k] * f[i]
+			into := 0.0 // u' l'
+			for q := i; q < m; q++ {
+				into += u[q][k] * l[q][i]
+			}
+			o.into[k][i] = into
+			o.shape[i][k] = u[i][k]
+		}
+		o.goal[k] = force / o.rate[k]
+		for i := m - 1; i >= 0; i-- { // l⁻ᵀ u
+			for q := i + 1; q < m; q++ {
+				o.shape[i][k] -= l[q][i] * o.shape[q][k]
+			}
+			o.shape[i][k] /= l[i][i]
+		}
+	}
+}
+
+// jacobi turns the symmetric s diagonal by rotations, which u collects (Golub and Van Loan, Matrix Computations, 8.5).
+func jacobi(m int, s, u *[mostStates][mostStates]float64) {
+	for range 30 {
+		off := 0.0
+		for i := range m {
+			for k := range i {
+				off = max(off, math.Abs(s[i][k])/math.Sqrt(math.Abs(s[i][i]*s[k][k])))
+			}
+		}
+		if !(off > 1e-15) {
+			return
+		}
+		for p := range m {
+			for q := p + 1; q < m; q++ {
+				if s[p][q] == 0 {
+					continue
+				}
+				theta := (s[q][q] - s[p][p]) / (2 * s[p][q])
+				t := 1 / (math.Abs(theta) + math.Sqrt(theta*theta+1))
+				if theta < 0 {
+					t = -t
+				}
+				c := 1 / math.Sqrt(t*t+1)
+				n := t * c
+				x := s[p][q]
+				s[p][p], s[q][q] = s[p][p]-t*x, s[q][q]+t*x
+				s[p][q], s[q][p] = 0, 0
+				for i := range m {
+					if i != p && i != q {
+						a, b := s[i][p], s[i][q]
+						s[i][p] = c*a - n*b
+						s[i][q] = n*a + c*b
+						s[p][i], s[q][i] = s[i][p], s[i][q]
+					}
+					a, b := u[i][p], u[i][q]
+					u[i][p], u[i][q] = c*a-n*b, n*a+c*b
+				}
+			}
+		}
+	}
+}
+
+// start gives each mode's distance from its goal at the voltages x.
+func (o *motion) start(x *[mostStates]float64) (d [mostStates]float64) {
+	for k := range o.m {
+		for i := range o.m {
+			d[k] += o.into[k][i] * x[o.node[i]]
+		}
+		d[k] -= o.goal[k]
+	}
+	return d
+}
+
+// after moves the voltages on by t.
+func (o *motion) after(x *[mostStates]float64, t float64) {
+	if t == 0 {
+		return
+	}
+	d := o.start(x)
+	for k := range o.m {
+		d[k] = o.goal[k] + d[k]*math.Exp(-o.rate[k]*t)
+	}
+	for i := range o.m {
+		sum := 0.0
+		for k := range o.m {
+			sum += o.shape[i][k] * d[k]
+		}
+		x[o.node[i]] = sum
+	}
+}
+
+// settled is where the voltages come to rest.
+func (o *motion) settled(x *[mostStates]float64) {
+	for i := range o.m {
+		sum := 0.0
+		for k := range o.m {
+			sum += o.shape[i][k] * o.goal[k]
+		}
+		x[o.node[i]] = sum
+	}
+}
+
+// slowest is the smallest rate.
+func (o *motion) slowest() float64 {
+	r := math.Inf(1)
+	for k := range o.m {
+		r = min(r, o.rate[k])
+	}
+	return r
+}
+
+// course is a watched quantity in time: end + Σ part[k] exp(-rate[k] t).
+type course struct {
+	m    int
+	end  float64
+	part [mostStates]float64
+	rate *[mostStates]float64
+}
+
+// course of an affine of the nodes, from the voltages x whose modes stand d from their goals.
+func (o *motion) course(h *[1 + mostStates]float64, x, d *[mostStates]float64) course {
+	c := course{m: o.m, end: h[0], rate: &o.rate}
+	for p := range o.n {
+		if h[1+p] != 0 && !o.moves(p) {
+			c.end += h[1+p] * x[p]
+		}
+	}
+	for k := range o.m {
+		w := 0.0
+		for i := range o.m {
+			w += h[1+o.node[i]] * o.shape[i][k]
+		}
+		c.end += w * o.goal[k]
+		c.part[k] = w * d[k]
+	}
+	return c
+}
+
+func (c *course) at(t float64) float64 {
+	y := c.end
+	for k := range c.m {
+		y += c.part[k] * math.Exp(-c.rate[k]*t)
+	}
+	return y
+}
+
+// slope is d/dt.
+func (c *course) slope(t float64) float64 {
+	y := 0.0
+	for k := range c.m {
+		y -= c.rate[k] * c.part[k] * math.Exp(-c.rate[k]*t)
+	}
+	return y
+}
+
+// rises is when the course first rises above zero within 0 … until, being at or below it at 0; false where it does not.
+// Bounds over whole intervals decide, so that no crossing is missed between two looks.
+func (c *course) rises(until float64) (float64, bool) {
+	if c.m == 0 {
+		return 0, false
+	}
+	if c.m == 1 {
+		if !(c.end > 0 && c.part[0] < 0) {
+			return 0, false
+		}
+		t := math.Log(-c.part[0]/c.end) / c.rate[0]
+		return max(t, 0), t <= until
+	}
+	return c.within(0, until, 60)
+}
+
+func (c *course) within(t0, t1 float64, depth int) (float64, bool) {
+	high, least, most := c.end, 0.0, 0.0
+	for k := range c.m {
+		e0, e1 := math.Exp(-c.rate[k]*t0), math.Exp(-c.rate[k]*t1)
+		p := c.part[k]
+		s := -c.rate[k] * p
+		if p > 0 {
+			high += p * e0
+			least, most = least+s*e0, most+s*e1
+		} else {
+			high += p * e1
+			least, most = least+s*e1, most+s*e0
+		}
+	}
+	switch {
+	case high <= 0, most < 0:
+		return 0, false
+	case least > 0:
+		if c.at(t1) <= 0 {
+			return 0, false
+		}
+		return c.root(t0, t1), true
+	case depth == 0:
+		return t1, c.at(t1) > 0
+	}
+	mid := t0 + (t1-t0)/2
+	if t, ok := c.within(t0, mid, depth-1); ok {
+		return t, true
+	}
+	if c.at(mid) > 0 {
+		return mid, true
+	}
+	return c.within(mid, t1, depth-1)
+}
+
+// root is where a course that rises throughout passes zero: Newton's method within the bracket.
+func (c *course) root(low, high float64) float64 {
+	t := high
+	if c.at(low) > 0 {
+		return low
+	}
+	for range 100 {
+		y := c.at(t)
+		if y > 0 {
+			high = t
+		} else {
+			low = t
+		}
+		next := t - y/c.slope(t)
+		if !(next > low && next < high) {
+			next = low + (high-low)/2
+		}
+		if math.Abs(next-t) <= 4e-16*high || next == low || next == high {
+			return next
+		}
+		t = next
+	}
+	return t
+}

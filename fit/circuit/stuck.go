@@ -1,0 +1,112 @@
+package circuit
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+
+	"offbeat/fit/wiring"
+)
+
+// Stuck says in numbers why a board does not run; it is empty where the board does, and of a law that is written by hand.
+func (c *Circuit) Stuck(v *Values) string {
+	if c.engine == nil {
+		return ""
+	}
+	if _, _, ok := c.Times(v); ok {
+		return ""
+	}
+	var f follower
+	e := c.engine
+	if v[Contact] != 0 {
+		e = e.touching
+	}
+	f.begin(e, v)
+	if _, _, ok := f.cycle(); ok {
+		return ""
+	}
+	return f.why()
+}
+
+// why puts what stopped the follower in words.
+func (f *follower) why() string {
+	e, s := f.e, 0
+	state, threshold := "high", "upper threshold"
+	if f.stuck.low {
+		s, state, threshold = 1, "low", "lower threshold"
+	}
+	if f.stuck.lost {
+		return fmt.Sprintf("no steady cycle was found within %d cycles", mostCycles)
+	}
+	d := f.stuck.short
+	k := e.senses[s]
+	if k < 0 {
+		if f.stuck.past {
+			return "the inputs are already past each other as the " + state + " state begins"
+		}
+		return fmt.Sprintf("in the %s state what is compared would settle %s short of the threshold", state, volts(d))
+	}
+	x := f.stuck.x[k]
+	what := "the capacitor"
+	if e.n > 1 {
+		what = "the node " + e.nodes[k]
+	}
+	at, side := x+d, "below"
+	if !e.rising[s] {
+		at, side = x-d, "above"
+	}
+	if f.stuck.past {
+		return fmt.Sprintf("as the %s state begins, %s is at %s, already past the %s of %s", state, what, volts(x), threshold, volts(at))
+	}
+	return fmt.Sprintf("%s would settle at %s, %s the %s of %s", what, volts(x), side, threshold, volts(at))
+}
+
+// volts writes a voltage to three digits.
+func volts(x float64) string {
+	digits := 2
+	if a := math.Abs(x); a > 0 {
+		digits = max(0, min(4, 2-int(math.Floor(math.Log10(a)))))
+	}
+	return strconv.FormatFloat(x, 'f', digits, 64) + " V"
+}
+
+// variant is the circuit with its wiring changed, compiled anew about the values v: the slots stay, a part that is gone is
+// read no more. why says why it does not run at those values, in numbers where it has any; empty where it runs. A circuit
+// that nothing could make run is nil.
+func (c *Circuit) variant(w *wiring.Wiring, v *Values) (out *Circuit, why string) {
+	k := *c
+	k.Wiring = w
+	if err := k.compile(v); err != nil {
+		return nil, err.Error()
+	}
+	return &k, k.Stuck(v)
+}
+
+// Missing is the circuit without one of its parts, compiled anew about the values v, its slots as they were. why says why
+// it does not run at those values, empty where it does; a circuit that nothing could make run is nil. The error says that
+// there is no such board.
+func (c *Circuit) Missing(part string, v *Values) (out *Circuit, why string, err error) {
+	return c.changed(part, v, (*wiring.Wiring).Without)
+}
+
+// Bridged is the circuit with a part's ends joined; see Missing.
+func (c *Circuit) Bridged(part string, v *Values) (out *Circuit, why string, err error) {
+	return c.changed(part, v, (*wiring.Wiring).Bridged)
+}
+
+// Reversed is the circuit with a diode the other way round; see Missing.
+func (c *Circuit) Reversed(diode string, v *Values) (out *Circuit, why string, err error) {
+	return c.changed(diode, v, (*wiring.Wiring).Reversed)
+}
+
+func (c *Circuit) changed(part string, v *Values, how func(*wiring.Wiring, string) (*wiring.Wiring, error)) (out *Circuit, why string, err error) {
+	if c.Wiring == nil {
+		return nil, "", fmt.Errorf("the %s circuit is no wiring", c.Name)
+	}
+	w, err := how(c.Wiring, part)
+	if err != nil {
+		return nil, "", err
+	}
+	out, why = c.variant(w, v)
+	return out, why, nil
+}

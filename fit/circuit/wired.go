@@ -1,0 +1,270 @@
+package circuit
+
+import (
+	"fmt"
+
+	"offbeat/fit"
+	"offbeat/fit/wiring"
+)
+
+// compiled makes the engine of a wiring about nominal values.
+func compiled(w *wiring.Wiring, m *means, nominal *Values) (*engine, error) {
+	pulse := w.Runs == wiring.Monostable
+	plain, err := build(newBuilder(), w, m, noExpr)
+	if err != nil {
+		return nil, err
+	}
+	charging, path := plain.resistances()
+	e := plain.compile(pulse, charging, path)
+	midway, ok := e.nominalCycle(nominal)
+	if ok && midway != 0 {
+		if plain, err = build(newBuilder(), w, m, noExpr); err != nil {
+			return nil, err
+		}
+		plain.midway = midway
+		charging, path = plain.resistances()
+		again := plain.compile(pulse, charging, path)
+		again.nominal, again.dwell, again.pace = e.nominal, e.dwell, e.pace
+		e = again
+	}
+	e.quick = plain.single(e.nominal)
+	b := plain.b
+	touching, err := build(b, w, m, b.mul(b.slot(Contact), charging))
+	if err != nil {
+		return nil, err
+	}
+	t := touching.compile(pulse, charging, path)
+	t.nominal, t.dwell, t.pace = e.nominal, e.dwell, e.pace
+	t.quick = touching.single(t.nominal)
+	e.touching = t
+	return e, nil
+}
+
+// layOut gives a wiring's own quantities their slots.
+func layOut(w *wiring.Wiring, d *fit.Design, shares map[string]float64) (*means, error) {
+	m := &means{highStood: d.OutputHigh != nil, lowStood: d.OutputLow != nil,
+		slot: map[string]Slot{}, position: map[string]Slot{}, drop: map[string]Slot{}, node: map[string]Slot{}, leak: map[string]Slot{},
+		share: shares, ratio: map[string]bool{}}
+	next := Slot(0)
+	take := func() Slot { next++; return next - 1 }
+	for _, c := range w.Cards {
+		if c.Kind != wiring.Diode {
+			m.parts = append(m.parts, c.Name)
+			m.slot[c.Name] = take()
+		}
+	}
+	first := true
+	for i := range w.Cards {
+		c := &w.Cards[i]
+		switch {
+		case c.Kind == wiring.Potentiometer && !c.Variable():
+			m.position[c.Name] = take()
+		case c.Kind == wiring.Diode && first:
+			m.drop[c.Name], first = DiodeDrop, false
+		case c.Kind == wiring.Diode:
+			m.drop[c.Name] = take()
+		}
+	}
+	for _, h := range w.Held[2:] {
+		if h == wiring.Minus {
+			m.minus = true
+			continue
+		}
+		if _, ok := shares[h]; !ok {
+			m.node[h] = take()
+		}
+	}
+	for _, n := range d.Nodes {
+		m.ratio[n.Name] = n.Ratio
+	}
+	m.relative = []Slot{Contact}
+	timing := true
+	for i := range w.Cards {
+		if c := &w.Cards[i]; c.Kind == wiring.Capacitor && !w.Idle(c) {
+			if m.leak[c.Name] = LeakRatio; !timing {
+				m.leak[c.Name] = take()
+			}
+			m.relative = append(m.relative, m.leak[c.Name])
+			timing = false
+		}
+	}
+	if next > MaxParts {
+		return nil, fmt.Errorf("the wiring has %d parts, diodes and held nodes; expected at most %d", next, MaxParts)
+	}
+	return m, nil
+}
+
+// wired compiles a wiring about its design's nominal values; shares are nodes held at a share of the supply.
+func wired(w *wiring.Wiring, d *fit.Design, shares map[string]float64) (*Circuit, error) {
+	if w.Runs == wiring.Bistable {
+		c := bistable
+		c.Wiring = w
+		return &c, nil
+	}
+	m, err := layOut(w, d, shares)
+	if err != nil {
+		return nil, err
+	}
+	c := &Circuit{Name: "wired", Title: w.Title, Wiring: w, means: m, OnePulse: w.Runs == wiring.Monostable}
+	if c.Title == "" {
+		c.Title = "the board as it is wired"
+	}
+	for i := range w.Cards {
+		switch k := &w.Cards[i]; k.Kind {
+		case wiring.Diode:
+		case wiring.Capacitor:
+			c.Parts = append(c.Parts, Spec{k.Name, fit.Capacitor, w.Idle(k)})
+		default:
+			c.Parts = append(c.Parts, Spec{k.Name, fit.Resistor, w.Idle(k)})
+		}
+	}
+	c.Families, c.Suits, c.Default = timerTerms, timers, fit.Bipolar
+	switch w.Device.Kind {
+	case wiring.Inverter:
+		c.Families, c.Suits, c.Default = inverterTerms, nil, fit.CMOS
+	case wiring.Comparator:
+		c.Families, c.Suits, c.Default = comparatorTerms, nil, fit.CMOS
+	}
+	c.bring(d)
+	c.Times = func(*Values) (high, low float64, ok bool) { return 0, 0, false } // until it is compiled
+	family := *d
+	if family.Family == "" {
+		family.Family = c.Default
+	}
+	nominal, err := c.nominal(&family)
+	if err != nil {
+		return nil, err
+	}
+	return c, c.compile(nominal)
+}
+
+// compile makes the circuit's law about nominal values.
+func (c *Circuit) compile(nominal *Values) error {
+	e, err := compiled(c.Wiring, c.means, nominal)
+	if err != nil {
+		return err
+	}
+	c.engine, c.Times = e, e.times
+	if e.quick != nil {
+		c.Curve = e.curve
+	}
+	c.Bends = e.nominal[0] != 0
+	c.Terms, c.Faults = nil, nil
+	for _, s := range c.order() {
+		if s == DelayFall || s == DelayRise || e.reads(s) {
+			c.Terms = append(c.Terms, s)
+		}
+	}
+	timer := c.Wiring.Device.Kind == wiring.Timer
+	if timer && e.reads(OutputDrop) {
+		c.Default = fit.CMOS // the output has to reach the rails
+	}
+	c.Faults = append(c.Faults, LeakRatio, Contact, Stray)
+	if timer && !c.Wiring.IsHeld(c.Wiring.Device.Node(wiring.PinControl)) {
+		c.Faults = append(c.Faults, Upper)
+	}
+	if e.hasPath && !c.OnePulse {
+		c.Faults = append(c.Faults, WeakRatio)
+	}
+	return nil
+}
+
+// order is that of the second-order terms in lists.
+func (c *Circuit) order() []Slot {
+	all := []Slot{Upper, Half, SwitchVoltage, SwitchResistance, DelayFall}
+	if !c.OnePulse {
+		all = append(all, DelayRise)
+	}
+	all = append(all, Bias, OtherBias, DiodeDrop)
+	for s := Slot(len(c.Parts)); s < MaxParts; s++ {
+		all = append(all, s)
+	}
+	return append(all, OutputDrop, OutputHigh, OutputLow, Ladder, Minus)
+}
+
+// nominal are the values about which the circuit is compiled: every term of the family, whether the law reads it or not.
+func (c *Circuit) nominal(d *fit.Design) (*Values, error) {
+	v := Ideal(d.Supply.Value)
+	for _, p := range c.Families[d.Family] {
+		v[p.Slot] = p.Typical()
+	}
+	if d.Upper.Value > 0 {
+		v[Upper] = d.Upper.Value
+	}
+	if d.Lower.Value > 0 {
+		v[Half] = d.Lower.Value / v[Upper]
+	}
+	return &v, c.Fill(&v, d)
+}
+
+// bring collects what the wiring brings besides the family's terms: where wipers stand, nodes that a source holds, drops
+// that the design states, the rail below and the output's levels.
+func (c *Circuit) bring(d *fit.Design) {
+	m := c.means
+	take := func(s Slot, name string, r fit.Reading) {
+		if r.Half > 0 || r.Standard > 0 {
+			c.brings = append(c.brings, stated(s, name, r))
+		} else {
+			c.fixed = append(c.fixed, setting{s, r.Value})
+		}
+	}
+	for _, k := range c.Wiring.Cards {
+		if s, ok := m.position[k.Name]; ok {
+			if p := d.Part(k.Name); p != nil && p.Position.Value > 0 {
+				take(s, "position of "+k.Name, p.Position)
+			} else {
+				c.brings = append(c.brings, Prior{s, "position of " + k.Name, Uniform, 0, 1, "anywhere along its track: nobody read it"})
+			}
+		}
+		if s, ok := m.drop[k.Name]; ok {
+			c.drop(d, k.Name, s)
+		}
+	}
+	for _, n := range d.Nodes {
+		if s, ok := m.node[n.Name]; ok {
+			take(s, "node "+n.Name, n.Reading)
+		}
+	}
+	if m.minus {
+		take(Minus, "negative rail", d.Minus)
+	}
+	if d.OutputHigh != nil {
+		take(OutputHigh, "output high level", *d.OutputHigh)
+	}
+	if d.OutputLow != nil {
+		take(OutputLow, "output low level", *d.OutputLow)
+	}
+}
+
+// drop brings a diode's: what the design states of it, or that of its kind. The first one is the family's where the
+// design says nothing of it; a further one is silicon, and ideal in the ideal family.
+func (c *Circuit) drop(d *fit.Design, name string, s Slot) {
+	what, kind := "drop of "+name, ""
+	for _, x := range d.Diodes {
+		if x.Name != name {
+			continue
+		}
+		if kind = x.Kind; x.Drop.Value > 0 {
+			r := x.Drop
+			if r.Half > 0 || r.Standard > 0 {
+				c.brings = append(c.brings, stated(s, what, r))
+			} else {
+				c.fixed = append(c.fixed, setting{s, r.Value})
+			}
+			return
+		}
+	}
+	if kind == "" && (s == DiodeDrop || d.Family == fit.Ideal) {
+		return
+	}
+	if kind == "" {
+		kind = fit.Silicon
+	}
+	if kind == fit.IdealDiode {
+		c.fixed = append(c.fixed, setting{s, 0})
+		return
+	}
+	p := diodeKinds[kind]
+	p.Slot, p.Name = s, what
+	c.brings = append(c.brings, p)
+}

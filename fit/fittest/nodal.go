@@ -1,0 +1,501 @@
+package fittest
+
+import (
+	"errors"
+	"fmt"
+	"math"
+)
+
+// usualOhm is by what the currents among the unknowns are multiplied, so that they are of the voltages' size.
+const usualOhm = 1e4
+
+// system is a board as modified nodal analysis has it (Ho, Ruehli and Brennan 1975): the unknowns are the voltages of the
+// free nodes, then the currents of the diodes and of the switch. mass y' = f - rates y.
+type system struct {
+	b      *Board
+	index  map[string]int // of the free nodes
+	names  []string
+	y      []float64
+	c      [radauStages]float64
+	a      [radauStages][radauStages]float64
+	scale  float64 // V
+	quick  float64 // s, well below the fastest time constant that matters
+	slow   float64 // s, the longest one
+	steady bool
+}
+
+func (b *Board) system() (*system, error) {
+	s := &system{b: b, index: map[string]int{}}
+	s.c, s.a = collocation()
+	add := func(n string) {
+		if _, held := b.Held[n]; n == "" || n == "ground" || n == b.Output || held {
+			return
+		}
+		if _, ok := s.index[n]; !ok {
+			s.index[n] = len(s.names)
+			s.names = append(s.names, n)
+		}
+	}
+	for _, list := range [][]Two{b.Resistors, b.Capacitors, b.Diodes} {
+		for _, e := range list {
+			if list := e.Value; !(list >= 0) {
+				return nil, fmt.Errorf("fittest: %s-%s has the value %g", e.A, e.B, e.Value)
+			}
+			add(e.A)
+			add(e.B)
+		}
+	}
+	add(b.Switch)
+	s.y = make([]float64, len(s.names)+len(b.Diodes)+1)
+	s.scale = math.Abs(b.High-b.Low) + 1e-3
+	most, largest, fastest := 0.0, 0.0, math.Inf(1)
+	for _, c := range b.Capacitors {
+		largest += c.Value
+		for _, r := range b.Resistors {
+			fastest = min(fastest, r.Value*c.Value)
+		}
+		if b.Ohm > 0 {
+			fastest = min(fastest, b.Ohm*c.Value)
+		}
+	}
+	for _, r := range b.Resistors {
+		most += r.Value
+	}
+	if largest == 0 || most == 0 {
+		return nil, errors.New("fittest: a board needs a capacitor and a resistor")
+	}
+	s.slow, s.quick = most*largest, 1e-9*fastest
+	return s, nil
+}
+
+// held is the voltage of a node that is not free.
+func (s *system) held(n string, low bool) float64 {
+	switch {
+	case n == s.b.Output && low:
+		return s.b.Low
+	case n == s.b.Output:
+		return s.b.High
+	}
+	return s.b.Held[n]
+}
+
+// matrices lays out mass, rates and right side for a state of the device and of the diodes.
+func (s *system) matrices(low bool, mask int) (mass, rates [][]float64, f []float64) {
+	n := len(s.y)
+	mass, rates, f = square(n), square(n), make([]float64, n)
+	stamp := func(m [][]float64, e Two, by float64, withHeld bool) {
+		i, freeA := s.index[e.A]
+		j, freeB := s.index[e.B]
+		if freeA {
+			m[i][i] += by
+			if freeB {
+				m[i][j] -= by
+			} else if withHeld {
+				f[i] += by * s.held(e.B, low)
+			}
+		}
+		if freeB {
+			m[j][j] += by
+			if freeA {
+				m[j][i] -= by
+			} else if withHeld {
+				f[j] += by * s.held(e.A, low)
+			}
+		}
+	}
+	for _, c := range s.b.Capacitors {
+		stamp(mass, c, c.Value, false)
+	}
+	for _, r := range s.b.Resistors {
+		stamp(rates, r, 1/r.Value, true)
+	}
+	for name, i := range s.b.Draws {
+		if k, ok := s.index[name]; ok {
+			f[k] -= i
+		}
+	}
+	branch := func(row int, a, b string, volt, ohm float64) { // v(a) - v(b) - ohm i = volt, i from a to b
+		if i, ok := s.index[a]; ok {
+			rates[i][row] += 1 / usualOhm
+			rates[row][i]++
+		} else {
+			volt -= s.held(a, low)
+		}
+		if j, ok := s.index[b]; ok {
+			rates[j][row] -= 1 / usualOhm
+			rates[row][j]--
+		} else {
+			volt += s.held(b, low)
+		}
+		rates[row][row] -= ohm / usualOhm
+		f[row] += volt
+	}
+	at := len(s.names)
+	for k, d := range s.b.Diodes {
+		if mask>>k&1 == 1 {
+			ohm := 0.0
+			if s.ties(d) {
+				ohm = tieOhm
+			}
+			branch(at+k, d.A, d.B, d.Value, ohm)
+		} else {
+			rates[at+k][at+k] = 1
+		}
+	}
+	k := n - 1
+	if low && s.b.Switch != "" {
+		branch(k, s.b.Switch, "ground", s.b.Saturation, s.b.Ohm)
+	} else {
+		rates[k][k] = 1
+	}
+	return mass, rates, f
+}
+
+// ties says whether a diode lies between two held nodes or two nodes with capacitors.
+func (s *system) ties(d Two) bool {
+	kind := func(n string) int {
+		if _, free := s.index[n]; !free {
+			return 1
+		}
+		for _, c := range s.b.Capacitors {
+			if c.A == n || c.B == n {
+				return 2
+			}
+		}
+		return 0
+	}
+	return kind(d.A) == kind(d.B) && kind(d.A) > 0
+}
+
+func square(n int) [][]float64 {
+	m := make([][]float64, n)
+	for i := range m {
+		m[i] = make([]float64, n)
+	}
+	return m
+}
+
+// step is the solution after h from y: all stages at once, (mass + h a rates) k = …, for y' of each stage's end value.
+func (s *system) step(y []float64, h float64, mass, rates [][]float64, f []float64) ([]float64, bool) {
+	n := len(y)
+	m, r := square(n*radauStages), make([]float64, n*radauStages)
+	// Unknowns: the stage values Y(i). mass (Y(i) - y) = h Σ a(i,j) (f - rates Y(j)).
+	for i := range radauStages {
+		for p := range n {
+			row := i*n + p
+			for q := range n {
+				m[row][i*n+q] += mass[p][q]
+				r[row] += mass[p][q] * y[q]
+				for j := range radauStages {
+					m[row][j*n+q] += h * s.a[i][j] * rates[p][q]
+				}
+			}
+			for j := range radauStages {
+				r[row] += h * s.a[i][j] * f[p]
+			}
+		}
+	}
+	// Rows of what no capacitor holds are scaled by h: they would drown otherwise.
+	for row := range m {
+		big := 0.0
+		for _, x := range m[row] {
+			big = max(big, math.Abs(x))
+		}
+		if big == 0 {
+			return nil, false
+		}
+		for k := range m[row] {
+			m[row][k] /= big
+		}
+		r[row] /= big
+	}
+	if !dense(m, r) {
+		return nil, false
+	}
+	return r[n*(radauStages-1):], true
+}
+
+// power empties all capacitors.
+func (s *system) power(low bool) {
+	s.redistribute(func(name string) float64 { return s.held(name, low) })
+}
+
+// redistribute finds the voltages of the nodes with capacitors for which each such node's charge is what it would be with
+// the other nodes moved by what by says, from nought.
+func (s *system) redistribute(by func(held string) float64) {
+	n := len(s.names)
+	m, q := square(n), make([]float64, n)
+	for _, c := range s.b.Capacitors {
+		for _, end := range [2][2]string{{c.A, c.B}, {c.B, c.A}} {
+			i, free := s.index[end[0]]
+			if !free {
+				continue
+			}
+			m[i][i] += c.Value
+			if j, other := s.index[end[1]]; other {
+				m[i][j] -= c.Value
+			} else {
+				q[i] += c.Value * by(end[1])
+			}
+		}
+	}
+	for i := range m {
+		if m[i][i] == 0 {
+			m[i][i] = 1
+		}
+	}
+	if dense(m, q) {
+		for i := range q {
+			s.y[i] += q[i]
+		}
+	}
+}
+
+// switchTo moves the output and lets the capacitors share their charge.
+func (s *system) switchTo(low bool) {
+	jump := s.b.High - s.b.Low
+	if low {
+		jump = -jump
+	}
+	s.redistribute(func(name string) float64 {
+		if name == s.b.Output {
+			return jump
+		}
+		return 0
+	})
+}
+
+// conducting finds which diodes conduct from here on: a short step in which every diode is as it should be and no capacitor
+// jumps.
+func (s *system) conducting(low bool) (int, error) {
+	for mask := range 1 << len(s.b.Diodes) {
+		mass, rates, f := s.matrices(low, mask)
+		y, ok := s.step(s.y, s.quick, mass, rates, f)
+		if !ok || !s.fits(y, low, mask, 1e-12) {
+			continue
+		}
+		jumps := false
+		for _, c := range s.b.Capacitors {
+			for _, name := range []string{c.A, c.B} {
+				if i, free := s.index[name]; free && math.Abs(y[i]-s.y[i]) > 1e-6*s.scale && s.conducts(name, mask) {
+					jumps = true
+				}
+			}
+		}
+		if !jumps {
+			return mask, nil
+		}
+	}
+	return 0, fmt.Errorf("fittest: no state of the diodes fits at %v", s.y)
+}
+
+// conducts says whether a conducting diode has an end on the node.
+func (s *system) conducts(name string, mask int) bool {
+	for k, d := range s.b.Diodes {
+		if mask>>k&1 == 1 && (d.A == name || d.B == name) {
+			return true
+		}
+	}
+	return false
+}
+
+// fits says whether every conducting diode carries forward current and every other one blocks.
+func (s *system) fits(y []float64, low bool, mask int, slack float64) bool {
+	return s.least(y, low, mask) >= -slack*s.scale
+}
+
+// least is the smallest margin of all diodes.
+func (s *system) least(y []float64, low bool, mask int) float64 {
+	least := math.Inf(1)
+	for k, d := range s.b.Diodes {
+		least = min(least, s.margin(y, low, mask, k, d))
+	}
+	return least
+}
+
+// margin is by how much a diode is as the mask says: its current times usualOhm, or the voltage that it still blocks.
+func (s *system) margin(y []float64, low bool, mask, k int, d Two) float64 {
+	if mask>>k&1 == 1 {
+		return y[len(s.names)+k]
+	}
+	return d.Value - (s.at(y, d.A, low) - s.at(y, d.B, low))
+}
+
+func (s *system) at(y []float64, name string, low bool) float64 {
+	if i, free := s.index[name]; free {
+		return y[i]
+	}
+	return s.held(name, low)
+}
+
+// due is by how much the state's end has come: at or above zero all its tests hold.
+func (s *system) due(y []float64, low bool) float64 {
+	tests := s.b.FallWhen
+	if low {
+		tests = s.b.RiseWhen
+	}
+	least := math.Inf(1)
+	side := func(name string, by float64) float64 {
+		if name == "" {
+			return by
+		}
+		return by * s.at(y, name, low)
+	}
+	for _, t := range tests {
+		least = min(least, side(t.Left, t.LeftBy)-side(t.Right, t.RightBy))
+	}
+	return least
+}
+
+// half runs the board to the end of a state of the device; first is the one of power-up, which may end at once.
+func (s *system) half(low, first bool) (took float64, err error) {
+	delay := s.b.DelayFall
+	if low {
+		delay = s.b.Delay
+	}
+	mask, err := s.conducting(low)
+	if err != nil {
+		return 0, err
+	}
+	mass, rates, f := s.matrices(low, mask)
+	begun, ok := s.step(s.y, s.quick, mass, rates, f)
+	if !ok {
+		return 0, errors.New("fittest: the equations are singular")
+	}
+	crossed := s.due(begun, low) >= 0
+	if crossed && !first {
+		return 0, s.stop(low)
+	}
+	left := delay
+	h := 1e-3 * s.slow
+	for steps := 0; ; steps++ {
+		if steps > 20000 {
+			return 0, errors.New("fittest: too many steps")
+		}
+		if crossed && left == 0 {
+			s.switchTo(!low)
+			return took, nil
+		}
+		if crossed {
+			h = min(h, left)
+		}
+		y, ok := s.step(s.y, h, mass, rates, f)
+		if !ok {
+			return 0, errors.New("fittest: the equations are singular")
+		}
+		// Two half steps tell the error.
+		mid, _ := s.step(s.y, h/2, mass, rates, f)
+		fine, ok := s.step(mid, h/2, mass, rates, f)
+		if !ok {
+			return 0, errors.New("fittest: the equations are singular")
+		}
+		worst := 0.0
+		for i := range s.names {
+			worst = max(worst, math.Abs(y[i]-fine[i]))
+		}
+		if worst > 1e-12*s.scale && h > s.quick {
+			h /= 2
+			continue
+		}
+		// What ends the step early: a diode, or the state's end. left is above zero as long as neither has come.
+		before := func(y []float64) float64 {
+			least := s.least(y, low, mask) + 1e-11*s.scale
+			if !crossed {
+				least = min(least, -s.due(y, low))
+			}
+			return least
+		}
+		taken := h
+		if before(fine) < 0 || before(mid) < 0 {
+			from, to := 0.0, h
+			if before(mid) < 0 {
+				to, fine = h/2, mid
+			}
+			a, b := max(before(s.y), 0), before(fine)
+			for k := range 300 {
+				t := from + (to-from)*a/(a-b) // false position, the stale end halved (Illinois)
+				if k%3 == 2 || !(t > from && t < to) {
+					t = from + (to-from)/2
+				}
+				if t == from || t == to || to-from < 1e-14*(took+to) {
+					break
+				}
+				z, _ := s.step(s.y, t, mass, rates, f)
+				if g := before(z); g < 0 {
+					to, b = t, g
+					a /= 2
+				} else {
+					from, a = t, g
+					b /= 2
+				}
+			}
+			taken = to
+			fine, _ = s.step(s.y, taken, mass, rates, f)
+		}
+		rest := true
+		for i := range s.names {
+			rest = rest && math.Abs(fine[i]-s.y[i]) < 1e-13*s.scale
+		}
+		copy(s.y, fine)
+		took += taken
+		if crossed {
+			left = max(left-taken, 0)
+			if taken == h && h == left {
+				left = 0
+			}
+		}
+		if !crossed && s.due(s.y, low) >= 0 {
+			crossed, left = true, delay
+		}
+		if !s.fits(s.y, low, mask, 1e-11) || taken < h {
+			if mask, err = s.conducting(low); err != nil {
+				return 0, err
+			}
+			mass, rates, f = s.matrices(low, mask)
+			h = 1e-3 * s.slow
+			continue
+		}
+		if !crossed && rest && (h > s.slow || took > stopped*s.slow) {
+			return 0, s.stop(low)
+		}
+		if worst < 1e-13*s.scale {
+			h *= 2
+		} else if worst < 5e-13*s.scale {
+			h *= 1.3
+		}
+	}
+}
+
+// rest lets the low state come to rest, then switches the output high.
+func (s *system) rest() error {
+	for range 100 {
+		mask, err := s.conducting(true)
+		if err != nil {
+			return err
+		}
+		mass, rates, f := s.matrices(true, mask)
+		for range 400 {
+			y, ok := s.step(s.y, s.slow, mass, rates, f)
+			if !ok {
+				return errors.New("fittest: the equations are singular")
+			}
+			if !s.fits(y, true, mask, 1e-11) {
+				break
+			}
+			copy(s.y, y)
+		}
+		if again, err := s.conducting(true); err == nil && again == mask {
+			break
+		}
+	}
+	s.switchTo(false)
+	return nil
+}
+
+func (s *system) stop(low bool) error {
+	e := &StopError{low, map[string]float64{}}
+	for i, n := range s.names {
+		e.Rest[n] = s.y[i]
+	}
+	return e
+}

@@ -1,0 +1,86 @@
+package wiring
+
+import (
+	"fmt"
+	"slices"
+)
+
+// Without is the wiring with a card left out, as on a board that lacks the part. What that leaves loose stays.
+func (w *Wiring) Without(name string) (*Wiring, error) {
+	return w.change(name, func(cards []Card, i int) ([]Card, map[string]string, error) {
+		return slices.Delete(cards, i, i+1), nil, nil
+	})
+}
+
+// Bridged is the wiring with a card's nodes joined, as by solder across the part. Nodes that are both held cannot be.
+func (w *Wiring) Bridged(name string) (*Wiring, error) {
+	return w.change(name, func(cards []Card, i int) ([]Card, map[string]string, error) {
+		c := cards[i]
+		into := slices.IndexFunc(c.Nodes, w.IsHeld)
+		if into < 0 {
+			into = 0
+		}
+		joined := map[string]string{}
+		for _, n := range c.Nodes {
+			if n == c.Nodes[into] {
+				continue
+			}
+			if w.IsHeld(n) {
+				return nil, nil, fmt.Errorf("%s lies between %s and %s, which are both held at a voltage", c.Name, n, c.Nodes[into])
+			}
+			joined[n] = c.Nodes[into]
+		}
+		return slices.Delete(cards, i, i+1), joined, nil
+	})
+}
+
+// Reversed is the wiring with a diode the other way round.
+func (w *Wiring) Reversed(name string) (*Wiring, error) {
+	return w.change(name, func(cards []Card, i int) ([]Card, map[string]string, error) {
+		if cards[i].Kind != Diode {
+			return nil, nil, fmt.Errorf("%s is a %v; expected a diode", name, cards[i].Kind)
+		}
+		slices.Reverse(cards[i].Nodes)
+		return cards, nil, nil
+	})
+}
+
+// change is a copy of the wiring with its cards changed and nodes renamed. It is still meant to run as it did.
+func (w *Wiring) change(name string, do func(cards []Card, i int) ([]Card, map[string]string, error)) (*Wiring, error) {
+	out := *w
+	out.Cards = slices.Clone(w.Cards)
+	for i := range out.Cards {
+		out.Cards[i].Nodes = slices.Clone(out.Cards[i].Nodes)
+	}
+	i := slices.IndexFunc(out.Cards, func(c Card) bool { return c.Name == name })
+	if i < 0 {
+		return nil, fmt.Errorf("the wiring has no part %q", name)
+	}
+	cards, joined, err := do(out.Cards, i)
+	if err != nil {
+		return nil, err
+	}
+	rename := func(n string) string {
+		if m, ok := joined[n]; ok {
+			return m
+		}
+		return n
+	}
+	for i := range cards {
+		for k, n := range cards[i].Nodes {
+			cards[i].Nodes[k] = rename(n)
+		}
+	}
+	// What a bridge has shorted is no part of it any more.
+	out.Cards = slices.DeleteFunc(cards, func(c Card) bool {
+		return !slices.ContainsFunc(c.Nodes, func(n string) bool { return n != c.Nodes[0] })
+	})
+	out.Device.Pins = slices.Clone(w.Device.Pins)
+	for i := range out.Device.Pins {
+		out.Device.Pins[i].Node = rename(out.Device.Pins[i].Node)
+	}
+	out.Nodes = slices.DeleteFunc(slices.Clone(w.Nodes), func(n string) bool { return rename(n) != n })
+	out.separate()
+	out.settle()
+	return &out, nil
+}
