@@ -1,0 +1,210 @@
+// Package change finds where a pulse train changes inside its record: one jump of its times, or a jump and a return, told by
+// likelihood from a train that is steady or that drifts.
+//
+// The middles of the pulses are a phase: a line where the train is steady, bent where its period jumps. Their noise is white,
+// a random walk of the phase, a random walk of the period, or all three (NIST SP 1065, section 6: white phase, white
+// frequency and random-walk frequency noise); its shares are free under every hypothesis. The lengths of the pulses are
+// looked at by themselves, since a jump of both times may leave the period as it was.
+package change
+
+import (
+	"math"
+
+	"offbeat/fit/train"
+)
+
+// Stretch is a part of the train between two changes, from the first rising edge to the last of those taken; unit of the edges.
+type Stretch struct{ From, To float64 }
+
+const (
+	fewest     = 4     // cycles of a stretch
+	mostPoints = 160   // that are looked at; neighbours are averaged
+	places     = 40    // where a change is looked for at first
+	jumpBar    = 22.0  // by how much twice the log likelihood is better for a jump than for a train without one, at least
+	returnBar  = 29.0  // and for a jump and a return
+	fewBar     = 150.0 // over the points: by how much more for few, whose own scatter is poorly known
+	walkPrice  = 4.0   // of a walk of the phase, in the same measure
+	hopeless   = 6.0   // by how much it must be better under the noise that was likeliest without it, to be looked into
+	drifting   = 12.0  // and by how much for a slope, that a change may come on top of
+	// By how much a change is likelier than what bends the phase without one, a slope or a wandering period: the more it
+	// stands out, the plainer it must be that it is abrupt.
+	marginLeast, marginMost = 5.0, 22.0
+	slopeShare, wanderShare = 0.1, 0.25
+	resolved                = 1.5  // cells that a change moves edges by at least, where they are all rounded to those
+	rounding                = 1e-9 // of the times, that the last digits of their numbers are worth at most
+)
+
+// Find gives the stretches of a train that changes; nil where it is steady, drifts, or is too short to tell. cell is the
+// sample interval or the quantum of the edges, 0: none.
+func Find(cycles []train.Cycle, cell float64) []Stretch {
+	p, ok := newPoints(cycles)
+	if !ok {
+		return nil
+	}
+	dither := p.dither(cell)
+	p = p.thinned(mostPoints)
+	if len(p.index) < 2*fewest {
+		return nil
+	}
+	best := found{}
+	least := resolved * cell * math.Exp(-2*math.Pi*math.Pi*dither)
+	for _, s := range []*series{p.phases(), p.highs()} {
+		if s.spread() < max(least, rounding*math.Abs(p.phase[len(p.phase)-1])) {
+			continue // nothing that rounding could not do
+		}
+		if f := s.search(); f.gain > best.gain && f.moved > least {
+			best = f
+		}
+	}
+	if best.gain <= 0 {
+		return nil
+	}
+	from := 0
+	var out []Stretch
+	for _, at := range append(best.at, len(p.index)) {
+		out = append(out, Stretch{p.from[from], p.to[at-1]})
+		from = at
+	}
+	return out
+}
+
+// points are the whole cycles of a train, or averages of neighbours.
+type points struct {
+	index, phase, high, count []float64
+	from, to                  []float64 // edges of the first and the last cycle in each
+}
+
+// newPoints numbers the cycles through the gaps of the train; not ok where a gap is no whole number of them, or where there
+// are too few cycles.
+func newPoints(cycles []train.Cycle) (p points, ok bool) {
+	period := usual(cycles)
+	if !(period > 0) {
+		return p, false
+	}
+	base := 0.0
+	for i, c := range cycles {
+		if math.IsNaN(c.Rise) || math.IsNaN(c.Fall) {
+			continue
+		}
+		if n := len(p.index); n == 0 {
+			base = -c.Index
+		} else if c.Start {
+			last := cycles[i-1]
+			if math.IsNaN(last.Rise) {
+				return p, false
+			}
+			gap := (c.Rise - last.Rise) / period
+			whole := math.Round(gap)
+			if math.Abs(gap-whole) > 0.2 || whole < 1 {
+				return p, false
+			}
+			base = p.index[n-1] + whole - c.Index
+		}
+		half := float64(c.N-1) / 2 * period
+		p.index = append(p.index, base+c.Index)
+		p.phase = append(p.phase, (c.Rise+c.Fall)/2)
+		p.high = append(p.high, c.Fall-c.Rise)
+		p.count = append(p.count, float64(c.N))
+		p.from, p.to = append(p.from, c.Rise-half), append(p.to, c.Fall+half)
+	}
+	return p, len(p.index) >= 2*fewest
+}
+
+// dither is the variance of single edges beyond their rounding, in cells²: as it grows, what rounding does to a mean fades
+// with exp(-2π² dither) (Widrow and Kollár, Quantization Noise, 2008, chapter 9).
+func (p *points) dither(cell float64) float64 {
+	sum, n := 0.0, 0.0
+	for i := 2; i < len(p.phase); i++ {
+		if p.index[i]-p.index[i-1] == p.count[i] && p.index[i-1]-p.index[i-2] == p.count[i] {
+			d := p.phase[i] - 2*p.phase[i-1] + p.phase[i-2]
+			sum += d * d * p.count[i]
+			n++
+		}
+	}
+	if n == 0 || cell == 0 {
+		return 0
+	}
+	return max(sum/n/3/(cell*cell)-1.0/12, 0) // a middle has half the variance of an edge, a second difference six times that
+}
+
+// usual is the median period between neighbours.
+func usual(cycles []train.Cycle) float64 {
+	var d []float64
+	for i := 1; i < len(cycles); i++ {
+		a, b := &cycles[i-1], &cycles[i]
+		if x := (b.Rise - a.Rise) / (b.Index - a.Index); !b.Start && x > 0 {
+			d = append(d, x)
+		}
+	}
+	if len(d) == 0 {
+		return 0
+	}
+	return median(d)
+}
+
+// thinned averages neighbours until at most n points are left.
+func (p points) thinned(n int) points {
+	group := (len(p.index) + n - 1) / n
+	if group <= 1 {
+		return p
+	}
+	var out points
+	for i := 0; i+group <= len(p.index); i += group {
+		var index, phase, high, count float64
+		for k := i; k < i+group; k++ {
+			w := p.count[k]
+			index, phase, high, count = index+w*p.index[k], phase+w*(p.phase[k]-p.phase[i]), high+w*p.high[k], count+w
+		}
+		out.index, out.phase = append(out.index, index/count), append(out.phase, p.phase[i]+phase/count)
+		out.high, out.count = append(out.high, high/count), append(out.count, count)
+		out.from, out.to = append(out.from, p.from[i]), append(out.to, p.to[i+group-1])
+	}
+	if n := len(out.to); n > 0 {
+		out.to[n-1] = p.to[len(p.to)-1]
+	}
+	return out
+}
+
+// series are the values that a change is looked for in.
+type series struct {
+	x, y     []float64   // places, from 0 to 1, and values
+	white    []float64   // variance of the white noise of each, in units of the usual one
+	phase    bool        // y is a phase: a jump of the period bends it; else y is a time itself
+	powers   [][]float64 // of the places, up to the largest degree
+	shortest int         // points of a stretch at least
+}
+
+func (p *points) phases() *series { return p.series(p.phase, true) }
+func (p *points) highs() *series  { return p.series(p.high, false) }
+
+func (p *points) series(y []float64, phase bool) *series {
+	n := len(y)
+	s := &series{y: y, phase: phase}
+	span := p.index[n-1] - p.index[0]
+	usual := median(p.count)
+	for i := range y {
+		s.x = append(s.x, (p.index[i]-p.index[0])/span)
+		s.white = append(s.white, usual/p.count[i])
+	}
+	for k := range bends + 2 {
+		v := make([]float64, n)
+		for i, x := range s.x {
+			v[i] = math.Pow(2*x-1, float64(k))
+		}
+		s.powers = append(s.powers, v)
+	}
+	s.shortest = max(int(math.Ceil(fewest/usual)), 2)
+	return s
+}
+
+// spread is the range of the values about their line of least squares.
+func (s *series) spread() float64 {
+	b := s.plain(1)
+	r := append([]float64(nil), s.y...)
+	b.off(r)
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, v := range r {
+		lo, hi = min(lo, v), max(hi, v)
+	}
+	return hi - lo
+}
