@@ -28,6 +28,16 @@ type Measurement struct {
 	Walk   Walk
 	Budget []Term   // where the uncertainty of High, Low and the period comes from
 	Notes  []string // what a user should know
+
+	// Where the train changes inside the capture, High, Low and all above are the mean over it, which no board has.
+	Changes   []Change       // in the order of time; none: it does not change
+	Stretches []*Measurement // what lies between: one more than there are changes, or none
+}
+
+// Change is where the times of a train jump.
+type Change struct {
+	Time          float64 // s, on the capture's axis
+	Before, After float64 // s, the period on either side
 }
 
 // Levels are the two state levels found (IEEE 181 histogram modes) and the reference level between them, in volts (or 0/1).

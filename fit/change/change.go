@@ -23,20 +23,46 @@ const (
 	jumpBar    = 22.0  // by how much twice the log likelihood is better for a jump than for a train without one, at least
 	returnBar  = 29.0  // and for a jump and a return
 	fewBar     = 150.0 // over the points: by how much more for few, whose own scatter is poorly known
-	walkPrice  = 4.0   // of a walk of the phase, in the same measure
+	guarded    = 12    // points of a stretch that can spare those beside a change
+	deepest    = 2     // how often a stretch is looked into again
 	hopeless   = 6.0   // by how much it must be better under the noise that was likeliest without it, to be looked into
 	drifting   = 12.0  // and by how much for a slope, that a change may come on top of
 	// By how much a change is likelier than what bends the phase without one, a slope or a wandering period: the more it
 	// stands out, the plainer it must be that it is abrupt.
-	marginLeast, marginMost = 5.0, 22.0
+	marginLeast, marginMost = 9.0, 22.0
 	slopeShare, wanderShare = 0.1, 0.25
 	resolved                = 1.5  // cells that a change moves edges by at least, where they are all rounded to those
 	rounding                = 1e-9 // of the times, that the last digits of their numbers are worth at most
 )
 
-// Find gives the stretches of a train that changes; nil where it is steady, drifts, or is too short to tell. cell is the
-// sample interval or the quantum of the edges, 0: none.
-func Find(cycles []train.Cycle, cell float64) []Stretch {
+// Find gives the stretches of a train that changes; nil where it is steady, drifts, or is too short to tell. Each stretch is
+// looked into in turn. cell is the sample interval or the quantum of the edges, 0: none.
+func Find(cycles []train.Cycle, cell float64) []Stretch { return find(cycles, cell, deepest) }
+
+func find(cycles []train.Cycle, cell float64, depth int) []Stretch {
+	found := once(cycles, cell)
+	if len(found) == 0 || depth == 0 {
+		return found
+	}
+	var out []Stretch
+	for _, s := range found {
+		var part []train.Cycle
+		for _, c := range cycles {
+			if c.Rise >= s.From && c.Fall <= s.To {
+				part = append(part, c)
+			}
+		}
+		if more := find(part, cell, depth-1); len(more) > 0 {
+			out = append(out, more...)
+		} else {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// once looks for one jump, or one jump and a return.
+func once(cycles []train.Cycle, cell float64) []Stretch {
 	p, ok := newPoints(cycles)
 	if !ok {
 		return nil
@@ -59,11 +85,24 @@ func Find(cycles []train.Cycle, cell float64) []Stretch {
 	if best.gain <= 0 {
 		return nil
 	}
+	return p.stretches(best.at)
+}
+
+// stretches lie between the changes at the given points; long ones leave out the points beside a change, which may hold it.
+func (p *points) stretches(at []int) (out []Stretch) {
 	from := 0
-	var out []Stretch
-	for _, at := range append(best.at, len(p.index)) {
-		out = append(out, Stretch{p.from[from], p.to[at-1]})
-		from = at
+	for _, to := range append(at, len(p.index)) {
+		first, last := from, to-1
+		if to-from >= guarded {
+			if from > 0 {
+				first++
+			}
+			if to < len(p.index) {
+				last--
+			}
+		}
+		out = append(out, Stretch{p.from[first], p.to[last]})
+		from = to
 	}
 	return out
 }

@@ -9,6 +9,7 @@ import (
 type found struct {
 	gain  float64 // by how much twice the log likelihood passes its bar over that of a train without a change
 	value float64 // twice the log likelihood
+	noise noise
 	at    []int   // the first point of each stretch but the first
 	moved float64 // how far it moves the values, at most
 }
@@ -56,6 +57,7 @@ func (s *series) search() found {
 			rival = max(rival, v+margin(wanderShare)-marginLeast)
 		}
 		if f.value > rival+marginLeast {
+			f.at = s.settle(f.noise, degree, f.at)
 			best = f
 		}
 	}
@@ -85,10 +87,11 @@ func (s *series) beyond(degree int, free noise, base float64, at []int) (best fo
 				if places == nil {
 					continue
 				}
+				places = s.settle(n, degree, places)
 				form := s.form(places)
 				left, value := s.likeliest(degree, form, 2)
 				if gain := value - base - bars[len(places)-1]; gain > best.gain {
-					best = found{gain, value, places, s.moved(left, degree, form)}
+					best = found{gain, value, left, places, s.moved(left, degree, form)}
 				}
 				if k == 1 {
 					n = left
@@ -123,9 +126,6 @@ func (s *series) likeliest(degree int, form []float64, kinds int) (best noise, v
 		}
 		b.off(y)
 		known[i] = worth(dot(y, y), len(y), w)
-		if i[0] > 0 {
-			known[i] -= walkPrice
-		}
 		return known[i]
 	}
 	value = math.Inf(-1)
@@ -199,6 +199,40 @@ func (s *series) scan(n noise, degree int, at []int) (one, two []int, value floa
 		}
 	}
 	return one, two, worth(max(dot(y, y)-max(single, pair), 0), len(y), w)
+}
+
+// settle moves the places of a change to the likeliest ones near them: those looked at before lie apart.
+func (s *series) settle(n noise, degree int, at []int) []int {
+	w := s.filter(n)
+	b := s.basis(w, degree)
+	y := w.white(s.y)
+	b.off(y)
+	worth := func(at []int) float64 {
+		c := w.white(s.form(at))
+		b.off(c)
+		if q := dot(c, c); q > tiny {
+			return dot(y, c) * dot(y, c) / q
+		}
+		return 0
+	}
+	at = slices.Clone(at)
+	reach := len(s.y)/places + 1
+	for range 2 {
+		for i, from := range at {
+			best := worth(at)
+			for k := max(from-reach, s.shortest); k <= min(from+reach, len(s.y)-s.shortest); k++ {
+				try := slices.Clone(at)
+				try[i] = k
+				if len(try) == 2 && try[1]-try[0] < s.shortest {
+					continue
+				}
+				if v := worth(try); v > best {
+					best, at = v, try
+				}
+			}
+		}
+	}
+	return at
 }
 
 // moved is the range of what the change adds to the values beyond the polynomial.

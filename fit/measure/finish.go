@@ -7,11 +7,12 @@ import (
 	"offbeat/acquire"
 	"offbeat/fit"
 	"offbeat/fit/budget"
+	"offbeat/fit/change"
 	"offbeat/fit/noise"
 	"offbeat/fit/train"
 )
 
-// finish fits the train and fills the measurement.
+// finish fits the train and fills the measurement; where the train changes, the stretches between too.
 func (r *run) finish() (*fit.Measurement, error) {
 	scale := 1.0 // edges to seconds
 	if r.uniform {
@@ -23,6 +24,47 @@ func (r *run) finish() (*fit.Measurement, error) {
 	fitted := r.fittedEdges()
 	k := r.knowledge(scale, &fitted)
 	t := r.train.Record()
+	m, err := r.estimate(t, k, &fitted, scale)
+	if err != nil {
+		return nil, err
+	}
+	m.Faults = r.train.Faults
+	m.Faults.Runts = r.find.Runts
+	m.Faults.Partial = 2
+	m.Notes = append(r.notes, r.remarks(m)...)
+	if !r.opt.SinglePulse {
+		r.stretches(m, t, k, &fitted, scale)
+	}
+	return m, nil
+}
+
+// stretches adds what lies between the changes of a train; nothing where it does not change.
+func (r *run) stretches(m *fit.Measurement, t *train.Record, k noise.Known, fitted *fittedEdges, scale float64) {
+	parts := change.Find(t.Cycles, k.Lattice.Cell)
+	var all []*fit.Measurement
+	for _, s := range parts {
+		one, err := r.estimate(t.Part(s.From, s.To), k, fitted, scale)
+		if err != nil {
+			return // too short to be measured by itself
+		}
+		all = append(all, one)
+	}
+	for i := 1; i < len(all); i++ {
+		m.Changes = append(m.Changes, fit.Change{Time: r.time((parts[i-1].To+parts[i].From)/2, scale), Before: all[i-1].Period().Value, After: all[i].Period().Value})
+	}
+	m.Stretches = all
+}
+
+// time is where an edge lies on the capture's axis, in s.
+func (r *run) time(x, scale float64) float64 {
+	if r.uniform {
+		return r.c.Start + x*scale
+	}
+	return x
+}
+
+// estimate fits the times of a train or of a part of it.
+func (r *run) estimate(t *train.Record, k noise.Known, fitted *fittedEdges, scale float64) (*fit.Measurement, error) {
 	estimate := noise.Estimate
 	if r.opt.SinglePulse {
 		estimate = noise.EstimateSingle
@@ -32,9 +74,6 @@ func (r *run) finish() (*fit.Measurement, error) {
 		return nil, r.few(t.Whole)
 	}
 	m := &fit.Measurement{Source: r.c.Source, Levels: r.levels.Levels, Clock: r.opt.ClockLimit, Cycles: t.Whole}
-	m.Faults = r.train.Faults
-	m.Faults.Runts = r.find.Runts
-	m.Faults.Partial = 2
 	rows := make([]budget.Row, 0, 8)
 	for _, row := range res.Rows {
 		rows = append(rows, row.Scale(scale*scale))
@@ -44,9 +83,9 @@ func (r *run) finish() (*fit.Measurement, error) {
 	if r.c.Kind == acquire.Samples {
 		cell := max(k.Lattice.Cell, 1e-300)
 		interpolated := 1 - res.ByCells
-		bent, row := r.curvature(interpolated, (res.High+res.Low)/cell, t.Whole, [2]float64{(k.White[0] + res.White*res.White) / (cell * cell), (k.White[1] + res.White*res.White) / (cell * cell)}, &fitted)
+		bent, row := r.curvature(interpolated, (res.High+res.Low)/cell, t.Whole, [2]float64{(k.White[0] + res.White*res.White) / (cell * cell), (k.White[1] + res.White*res.White) / (cell * cell)}, fitted)
 		rows = append(rows, row.Scale(r.c.Step*r.c.Step))
-		late, more := r.settle(&fitted, cell, interpolated)
+		late, more := r.settle(fitted, cell, interpolated)
 		for _, row := range more {
 			rows = append(rows, row.Scale(scale*scale))
 		}
@@ -65,7 +104,6 @@ func (r *run) finish() (*fit.Measurement, error) {
 	m.High.Uncertainty, m.Low.Uncertainty, m.Covariance = math.Sqrt(hh), math.Sqrt(ll), hl
 	m.Budget = budget.Terms(rows)
 	m.Series = r.series(t, scale)
-	m.Notes = append(r.notes, r.remarks(m)...)
 	return m, nil
 }
 
@@ -78,13 +116,9 @@ func walk(res *noise.Result, scale, variance float64) fit.Walk {
 }
 
 func (r *run) series(t *train.Record, scale float64) fit.Series {
-	start := 0.0
-	if r.uniform {
-		start = r.c.Start
-	}
 	s := fit.Series{Every: t.Series.Every}
 	for i := range t.Series.Start {
-		s.Start = append(s.Start, start+t.Series.Start[i]*scale)
+		s.Start = append(s.Start, r.time(t.Series.Start[i], scale))
 		s.High = append(s.High, t.Series.High[i]*scale)
 		s.Low = append(s.Low, t.Series.Low[i]*scale)
 	}

@@ -409,6 +409,43 @@ func (t *Train) Record() *Record {
 		Series: fit.Series{Start: s.series.start, High: s.series.high, Low: s.series.low, Every: max(s.series.every, 1)}}
 }
 
+// Part is what the record holds of the cycles that begin and end between two times.
+func (r *Record) Part(from, to float64) *Record {
+	cut := func(all []Cycle) (out []Cycle) {
+		for _, c := range all {
+			if c.Rise >= from && c.Fall <= to {
+				c.Start = c.Start || len(out) == 0
+				out = append(out, c)
+			}
+		}
+		return out
+	}
+	p := &Record{Cycles: cut(r.Cycles), Sample: cut(r.Sample), Digest: cut(r.Digest)}
+	if len(p.Digest) < digestLeast {
+		p.Digest = nil
+	}
+	for _, c := range p.Cycles {
+		p.Highs += c.N
+		if c.Start {
+			p.Lows += c.N - 1
+		} else {
+			p.Lows += c.N
+		}
+	}
+	p.Whole = p.Lows
+	p.Series.Every = r.Series.Every
+	for i, t := range r.Series.Start {
+		if t >= from && t <= to {
+			p.Series.Start = append(p.Series.Start, t)
+			p.Series.High, p.Series.Low = append(p.Series.High, r.Series.High[i]), append(p.Series.Low, r.Series.Low[i])
+		}
+	}
+	return p
+}
+
+// digestLeast is how many averages tell of a part of a train.
+const digestLeast = 16
+
 // Shortest is the shorter of the usual high and low time, in the unit of the edges.
 func (t *Train) Shortest() float64 {
 	if t.single || t.usual[0] == 0 {
