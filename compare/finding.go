@@ -21,6 +21,7 @@ type Finding struct {
 	Captures   []Capture        `json:"captures"`
 	Waveform   *Waveform        `json:"waveform,omitempty"`  // of the capacitor, where a channel showed it
 	Stability  *Stability       `json:"stability,omitempty"` // how the times run over the first capture long enough, and which part would explain it
+	Stretches  []Stretch        `json:"stretches,omitempty"` // of a capture whose times change inside; parts and causes are those of the longest
 	Latch      *Latch           `json:"latch,omitempty"`     // of a bistable: its truth table, in place of times and causes
 	Confounded []string         `json:"confounded"`          // what cannot be told apart from what, in words
 	Warnings   []string         `json:"warnings"`

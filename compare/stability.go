@@ -8,7 +8,26 @@ type Stability struct {
 	PeriodNoise Measured           `json:"period_noise,omitzero"` // s, standard deviation of the random step of each period, which adds up
 	Allan       []AllanPoint       `json:"allan_deviation"`
 	Drift       Drift              `json:"drift,omitzero"`
+	Changes     []Jump             `json:"changes,omitempty"`  // where the times jump inside the capture, in the order of time
 	Rounding    *float64           `json:"rounding,omitempty"` // s, the sample interval to which the edges are rounded: noise below it is not told; absent: they are not
+}
+
+// Jump is where the period jumps inside a capture, all in s; the time is on the capture's axis.
+type Jump struct {
+	Time   float64 `json:"time"`
+	Before float64 `json:"period_before"`
+	After  float64 `json:"period_after"`
+}
+
+// Stretch is what lies between two changes of a capture, solved as a capture of its own.
+type Stretch struct {
+	From     *float64        `json:"from,omitempty"` // s, on the capture's axis; absent: its beginning
+	To       *float64        `json:"to,omitempty"`   // absent: its end
+	Cycles   int             `json:"cycles"`
+	Measured Times[Measured] `json:"measured"`
+	Cause    Cause           `json:"cause"` // the likeliest
+	Verdict  Verdict         `json:"verdict"`
+	Finding  string          `json:"finding"`
 }
 
 // PeriodUncertainty is how the standard uncertainty of the mean period hangs on what noise the train has: white noise of

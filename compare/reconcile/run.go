@@ -75,6 +75,9 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 	if len(obs) == 0 {
 		return nil, nil, errNothing
 	}
+	if at := changing(obs); at >= 0 {
+		return stretched(d, obs, at, ask)
+	}
 	b, err := cause.NewBoard(d)
 	if err != nil {
 		return nil, nil, err

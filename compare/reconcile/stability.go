@@ -20,6 +20,9 @@ func Stability(m *fit.Measurement, temperature func(t float64) float64, cell flo
 		return nil
 	}
 	out := &compare.Stability{Period: periodUncertainty(m)}
+	for _, c := range m.Changes {
+		out.Changes = append(out.Changes, compare.Jump(c))
+	}
 	z := temperature
 	drift := compare.Drift{Against: "temperature", Unit: "1/K"}
 	if z == nil {
@@ -72,10 +75,13 @@ const (
 	mostWarming = 40 // K
 )
 
-// Explained is how the times run over the first capture that tells a drift, else over the first, with the parts that
-// would make a drift.
+// Explained is how the times run over the first capture that changes inside, else over the first that tells a drift, else
+// over the first, with the parts that would make a drift.
 func Explained(d *fit.Design, captures []compare.Capture) *compare.Stability {
-	at := slices.IndexFunc(captures, func(c compare.Capture) bool { return c.Stability != nil && c.Stability.Drift.Told() })
+	at := slices.IndexFunc(captures, func(c compare.Capture) bool { return c.Stability != nil && len(c.Stability.Changes) > 0 })
+	if at < 0 {
+		at = slices.IndexFunc(captures, func(c compare.Capture) bool { return c.Stability != nil && c.Stability.Drift.Told() })
+	}
 	if at < 0 {
 		at = slices.IndexFunc(captures, func(c compare.Capture) bool { return c.Stability != nil })
 	}

@@ -23,8 +23,10 @@ const (
 	jumpBar    = 22.0  // by how much twice the log likelihood is better for a jump than for a train without one, at least
 	returnBar  = 29.0  // and for a jump and a return
 	fewBar     = 150.0 // over the points: by how much more for few, whose own scatter is poorly known
+	shows      = 0.05  // variance of the walk from point to point over that of a point's white noise, from which it shows
 	guarded    = 12    // points of a stretch that can spare those beside a change
 	deepest    = 2     // how often a stretch is looked into again
+	inPlace    = 8.0   // by how much more for a change in the place of a walk: the many jumps there may be suit some walk or other
 	hopeless   = 6.0   // by how much it must be better under the noise that was likeliest without it, to be looked into
 	drifting   = 12.0  // and by how much for a slope, that a change may come on top of
 	// By how much a change is likelier than what bends the phase without one, a slope or a wandering period: the more it
@@ -68,17 +70,22 @@ func once(cycles []train.Cycle, cell float64) []Stretch {
 		return nil
 	}
 	dither := p.dither(cell)
+	full := p
 	p = p.thinned(mostPoints)
 	if len(p.index) < 2*fewest {
 		return nil
 	}
-	best := found{}
+	var best jump
 	least := resolved * cell * math.Exp(-2*math.Pi*math.Pi*dither)
 	for _, s := range []*series{p.phases(), p.highs()} {
 		if s.spread() < max(least, rounding*math.Abs(p.phase[len(p.phase)-1])) {
 			continue // nothing that rounding could not do
 		}
-		if f := s.search(); f.gain > best.gain && f.moved > least {
+		f := s.search()
+		if f.gain > 0 && f.walked {
+			f.gain = full.edges(2 * mostPoints).search().gain
+		}
+		if f.gain > best.gain && f.moved > least {
 			best = f
 		}
 	}
@@ -120,25 +127,22 @@ func newPoints(cycles []train.Cycle) (p points, ok bool) {
 	if !(period > 0) {
 		return p, false
 	}
-	base := 0.0
-	for i, c := range cycles {
+	base, rise := 0.0, 0.0
+	for _, c := range cycles {
 		if math.IsNaN(c.Rise) || math.IsNaN(c.Fall) {
 			continue
 		}
 		if n := len(p.index); n == 0 {
 			base = -c.Index
-		} else if c.Start {
-			last := cycles[i-1]
-			if math.IsNaN(last.Rise) {
-				return p, false
-			}
-			gap := (c.Rise - last.Rise) / period
+		} else if c.Start || c.Index+base <= p.index[n-1] {
+			gap := (c.Rise - rise) / period
 			whole := math.Round(gap)
 			if math.Abs(gap-whole) > 0.2 || whole < 1 {
 				return p, false
 			}
 			base = p.index[n-1] + whole - c.Index
 		}
+		rise = c.Rise
 		half := float64(c.N-1) / 2 * period
 		p.index = append(p.index, base+c.Index)
 		p.phase = append(p.phase, (c.Rise+c.Fall)/2)
@@ -181,6 +185,26 @@ func usual(cycles []train.Cycle) float64 {
 	return median(d)
 }
 
+// edges are the single edges, of one cycle in so many that at most n are left: a walk of the phase leaves both the middles of
+// pulses and averages of neighbours smoother than a walk and white noise can be. The falling ones lie aside by the high time.
+func (p *points) edges(n int) *series {
+	step := (2*len(p.index) + n - 1) / n
+	out := &points{}
+	var falls []float64
+	for i := 0; i < len(p.index); i += step {
+		for k := range 2 {
+			side := float64(2*k - 1) // the high time's share of the period does not matter: half is taken
+			out.index, out.phase = append(out.index, p.index[i]+float64(k)/2), append(out.phase, p.phase[i]+side*p.high[i]/2)
+			out.count = append(out.count, p.count[i])
+			falls = append(falls, float64(k))
+		}
+	}
+	s := out.series(out.phase, true)
+	s.also = falls
+	s.shortest *= 2
+	return s
+}
+
 // thinned averages neighbours until at most n points are left.
 func (p points) thinned(n int) points {
 	group := (len(p.index) + n - 1) / n
@@ -210,6 +234,7 @@ type series struct {
 	white    []float64   // variance of the white noise of each, in units of the usual one
 	phase    bool        // y is a phase: a jump of the period bends it; else y is a time itself
 	powers   [][]float64 // of the places, up to the largest degree
+	also     []float64   // another form that the values have beside a polynomial; nil: none
 	shortest int         // points of a stretch at least
 }
 

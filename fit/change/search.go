@@ -5,13 +5,14 @@ import (
 	"slices"
 )
 
-// found is a change, or none.
-type found struct {
-	gain  float64 // by how much twice the log likelihood passes its bar over that of a train without a change
-	value float64 // twice the log likelihood
-	noise noise
-	at    []int   // the first point of each stretch but the first
-	moved float64 // how far it moves the values, at most
+// jump is a change, or none.
+type jump struct {
+	gain   float64 // by how much twice the log likelihood passes its bar over that of a train without a change
+	value  float64 // twice the log likelihood
+	noise  noise
+	walked bool    // without it the train has a walk of the phase that shows from point to point
+	at     []int   // the first point of each stretch but the first
+	moved  float64 // how far it moves the values, at most
 }
 
 // noise is how much the walk of the phase and that of the period add up to over the record, as variances in units of one
@@ -29,13 +30,13 @@ const bends = 2
 // search compares the hypotheses: a change must be so much better than a steady train, or one that drifts, that jitter and a
 // random walk would not show it by chance, and better than what else would bend the phase: a further slope, a wandering
 // period.
-func (s *series) search() found {
+func (s *series) search() jump {
 	first := 0
 	if s.phase {
 		first = 1
 	}
 	at := s.candidates()
-	best := found{}
+	best := jump{}
 	_, flat := s.likeliest(first, nil, 1)
 	for degree := first; degree < first+bends; degree++ {
 		noise, base := s.likeliest(degree, nil, 1)
@@ -54,7 +55,8 @@ func (s *series) search() found {
 		}
 		if s.phase {
 			_, v := s.likeliest(degree, nil, 2)
-			rival = max(rival, v+margin(wanderShare)-marginLeast)
+			_, with := s.likeliest(degree, s.form(f.at), 2)
+			rival = max(rival, v+margin(wanderShare)-marginLeast-(with-f.value))
 		}
 		if f.value > rival+marginLeast {
 			f.at = s.settle(f.noise, degree, f.at)
@@ -67,7 +69,7 @@ func (s *series) search() found {
 // beyond finds the best change of a train that is a polynomial of the given degree, and by how much it passes its bar over
 // the base, the polynomial alone. It is sought under the noise that is likeliest without it, under white noise and under one
 // with all walks, and then again under the noise that it leaves.
-func (s *series) beyond(degree int, free noise, base float64, at []int) (best found) {
+func (s *series) beyond(degree int, free noise, base float64, at []int) (best jump) {
 	few := fewBar / float64(len(s.y))
 	bars := [2]float64{jumpBar + few, returnBar + few}
 	white, _ := s.likeliest(degree, nil, 0)
@@ -89,9 +91,13 @@ func (s *series) beyond(degree int, free noise, base float64, at []int) (best fo
 				}
 				places = s.settle(n, degree, places)
 				form := s.form(places)
-				left, value := s.likeliest(degree, form, 2)
-				if gain := value - base - bars[len(places)-1]; gain > best.gain {
-					best = found{gain, value, left, places, s.moved(left, degree, form)}
+				left, value := s.likeliest(degree, form, 1)
+				gain := value - base - bars[len(places)-1]
+				if left.walk < free.walk/10 {
+					gain -= inPlace
+				}
+				if gain > best.gain {
+					best = jump{gain, value, left, s.phase && free.walk > shows*float64(len(s.y)), places, s.moved(left, degree, form)}
 				}
 				if k == 1 {
 					n = left
@@ -163,6 +169,9 @@ func (s *series) basis(w *whitening, degree int) *basis {
 	b := &basis{}
 	for k := range degree + 1 {
 		b.add(w.white(s.powers[k]))
+	}
+	if s.also != nil {
+		b.add(w.white(s.also))
 	}
 	return b
 }
@@ -336,6 +345,9 @@ func (s *series) plain(degree int) *basis {
 	b := &basis{}
 	for k := range degree + 1 {
 		b.add(slices.Clone(s.powers[k]))
+	}
+	if s.also != nil {
+		b.add(slices.Clone(s.also))
 	}
 	return b
 }

@@ -3,8 +3,10 @@ package measure
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"offbeat/acquire"
+	"offbeat/acquire/quantity"
 	"offbeat/fit"
 	"offbeat/fit/budget"
 	"offbeat/fit/change"
@@ -44,7 +46,7 @@ func (r *run) stretches(m *fit.Measurement, t *train.Record, k noise.Known, fitt
 	var all []*fit.Measurement
 	for _, s := range parts {
 		one, err := r.estimate(t.Part(s.From, s.To), k, fitted, scale)
-		if err != nil {
+		if err != nil || !(one.Low.Value > 0 && one.High.Value > 0) {
 			return // too short to be measured by itself
 		}
 		all = append(all, one)
@@ -53,6 +55,23 @@ func (r *run) stretches(m *fit.Measurement, t *train.Record, k noise.Known, fitt
 		m.Changes = append(m.Changes, fit.Change{Time: r.time((parts[i-1].To+parts[i].From)/2, scale), Before: all[i-1].Period().Value, After: all[i].Period().Value})
 	}
 	m.Stretches = all
+	if len(all) > 0 {
+		m.Notes = append([]string{r.changed(m)}, m.Notes...)
+	}
+}
+
+// changed says what lies between the changes.
+func (r *run) changed(m *fit.Measurement) string {
+	var b strings.Builder
+	b.WriteString("intermittent: the times change inside the capture, and those stated for the whole are a mean that the board never had")
+	for i, s := range m.Stretches {
+		to := "its end"
+		if i < len(m.Changes) {
+			to = quantity.Uncertain(m.Changes[i].Time, s.Period().Value/2, quantity.Second)
+		}
+		fmt.Fprintf(&b, "; to %s: high %s, low %s", to, quantity.PlusMinus(s.High.Value, s.High.Uncertainty, quantity.Second), quantity.PlusMinus(s.Low.Value, s.Low.Uncertainty, quantity.Second))
+	}
+	return b.String()
 }
 
 // time is where an edge lies on the capture's axis, in s.

@@ -186,7 +186,7 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 	if w != nil {
 		d.Waveform = reconcile.Waveform(w)
 	}
-	if o.runs {
+	if o.runs || len(m.Changes) > 0 {
 		d.Stability = reconcile.Stability(m, temperature, c.Step)
 	}
 	if o.runs && temperature != nil && (d.Stability == nil || !d.Stability.Drift.Told()) {

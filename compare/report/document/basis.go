@@ -109,7 +109,7 @@ func (b *Basis) answer(d *Document) {
 		d.Answer, d.Closing = []string{b.title() + ": " + promised(b.Prediction)}, caution.Supply
 	default:
 		for i := range b.Captures {
-			d.Answer = append(d.Answer, words.Source(&b.Captures[i], b.Captures)+": "+summary(b.Captures[i].Measured))
+			d.Answer = append(d.Answer, words.Source(&b.Captures[i], b.Captures)+": "+jumps(b.Captures[i].Stability)+summary(b.Captures[i].Measured))
 			short = append(short, d.Answer[i]+guessed(&b.Captures[i]))
 		}
 		d.Closing = ""

@@ -78,6 +78,26 @@ func driftText(d *compare.Drift) string {
 	return "not significant: " + value + " of the period, " + over
 }
 
+// jumpText says when the period changed, with the digits that tell one from the other.
+func jumpText(c compare.Jump) string {
+	period := func(x float64) string {
+		return quantity.Uncertain(x, math.Abs(c.After-c.Before)/20+1e-9*x, quantity.Second)
+	}
+	return fmt.Sprintf("at %s from %s to %s", quantity.Format(c.Time, quantity.Second), period(c.Before), period(c.After))
+}
+
+// jumps leads with the changes inside a capture; nothing where there are none.
+func jumps(s *compare.Stability) string {
+	if s == nil || len(s.Changes) == 0 {
+		return ""
+	}
+	var all []string
+	for _, c := range s.Changes {
+		all = append(all, jumpText(c))
+	}
+	return "intermittent, the period changes " + strings.Join(all, ", ") + "; over the whole "
+}
+
 // allanText lists the Allan deviation by averaging time.
 func allanText(points []compare.AllanPoint) string {
 	var all []string
@@ -98,6 +118,9 @@ func stabilityRows(s *compare.Stability, all bool) [][2]string {
 		if all || tells {
 			rows = append(rows, [2]string{name, text})
 		}
+	}
+	for _, c := range s.Changes {
+		add("change of the period", jumpText(c), true)
 	}
 	if u := s.Period; u != nil {
 		add("uncertainty of the period", periodText(u), hangs(u))
@@ -188,6 +211,12 @@ func stabilityRecords(s *compare.Stability) []Record {
 	var rows []Record
 	add := func(name, unit string, value, u *float64) {
 		rows = append(rows, Record{Kind: "stability", Name: name, Unit: unit, Value: value, Uncertainty: u})
+	}
+	for i := range s.Changes {
+		c := &s.Changes[i]
+		add("change_time", "s", &c.Time, nil)
+		add("period_before", "s", &c.Before, nil)
+		add("period_after", "s", &c.After, nil)
 	}
 	if u := s.Period; u != nil {
 		add("period_uncertainty_white_alone", "s", &u.White, nil)

@@ -1,0 +1,161 @@
+package reconcile
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"offbeat/acquire/quantity"
+	"offbeat/compare"
+	"offbeat/compare/verdict"
+	"offbeat/fit"
+	"offbeat/fit/step"
+)
+
+// changing is the first observation whose train changes inside the capture; -1: none does.
+func changing(obs []Observation) int {
+	return slices.IndexFunc(obs, func(o Observation) bool { return len(o.Measurement.Stretches) > 1 })
+}
+
+// stretched solves each stretch of a capture that changes inside as a capture of its own, and leads with that. What is told of
+// parts and causes is of the longest stretch. Such a board is never within its target: what it is in one stretch it is
+// not in the next.
+func stretched(d *fit.Design, obs []Observation, at int, ask asked) (*compare.Finding, *Evidence, error) {
+	m := obs[at].Measurement
+	longest := 0
+	for i, s := range m.Stretches {
+		if s.Cycles > m.Stretches[longest].Cycles {
+			longest = i
+		}
+	}
+	findings := make([]*compare.Finding, len(m.Stretches))
+	var evidence *Evidence
+	for i := range m.Stretches {
+		in := ask
+		in.brief = ask.brief || i != longest
+		f, e, err := solve(d, stretch(obs, i), in)
+		if err != nil {
+			return nil, nil, fmt.Errorf("stretch %d: %w", i+1, err)
+		}
+		findings[i] = f
+		if i == longest {
+			evidence = e
+		}
+	}
+	f := findings[longest]
+	own := f.Finding
+	for i, s := range findings {
+		part := compare.Stretch{Measured: s.Measured, Cycles: m.Stretches[i].Cycles, Verdict: s.Verdict, Finding: own}
+		if i != longest {
+			part.Finding = s.Finding
+		}
+		if len(s.Causes) > 0 {
+			part.Cause = s.Causes[0]
+		}
+		if i > 0 {
+			from := m.Changes[i-1].Time
+			part.From = &from
+		}
+		if i < len(m.Changes) {
+			to := m.Changes[i].Time
+			part.To = &to
+		}
+		f.Stretches = append(f.Stretches, part)
+	}
+	f.Verdict = worstOf(findings, f.Verdict)
+	f.Finding = intermittent(d, m) + " " + passing[f.Verdict.Result] + "In the longest stretch: " + lower(strings.TrimPrefix(own, "On target. "))
+	return f, evidence, nil
+}
+
+// passing says what the verdict of a board that changes means.
+var passing = map[string]string{
+	verdict.Undecided: "Not passed, for that alone or because a stretch is too close to a limit. ",
+	verdict.Fail:      "Off target in one stretch at least. ",
+}
+
+// lower begins a sentence in the middle of another, unless a part's name does.
+func lower(s string) string {
+	if len(s) > 1 && s[1] >= 'a' && s[1] <= 'z' {
+		return strings.ToLower(s[:1]) + s[1:]
+	}
+	return s
+}
+
+// stretch are the observations with stretch i in the place of each capture that has one.
+func stretch(obs []Observation, i int) []Observation {
+	out := slices.Clone(obs)
+	for k := range out {
+		if s := out[k].Measurement.Stretches; len(s) > 1 {
+			part := *s[min(i, len(s)-1)]
+			part.Source = out[k].Measurement.Source
+			out[k].Measurement, out[k].Waveform = &part, nil
+		}
+	}
+	return out
+}
+
+// worstOf is the verdict on a board that changes: that of its worst stretch, and no pass.
+func worstOf(findings []*compare.Finding, own compare.Verdict) compare.Verdict {
+	v := own
+	for _, f := range findings {
+		if f.Verdict.Result == verdict.Fail && v.Result != verdict.Fail {
+			v = f.Verdict
+		}
+	}
+	if v.Result == verdict.Pass {
+		v.Result = verdict.Undecided
+	}
+	if v.Result != verdict.None {
+		v.Rule += "; a capture whose times change inside is never passed"
+	}
+	return v
+}
+
+// intermittent says when the period changed, and which part alone would have done that.
+func intermittent(d *fit.Design, m *fit.Measurement) string {
+	var all []string
+	for i, c := range m.Changes {
+		s := fmt.Sprintf("at %s from %s to %s", quantity.Format(c.Time, quantity.Second), withDigits(c.Before, c.After), withDigits(c.After, c.Before))
+		if parts := explaining(d, m.Stretches[i], m.Stretches[i+1]); parts != "" {
+			s += " (" + parts + ")"
+		}
+		all = append(all, s)
+	}
+	return "Intermittent: the period changes inside the capture, " + strings.Join(all, ", ") + "."
+}
+
+// withDigits is a period with the digits that tell it from the other.
+func withDigits(x, other float64) string {
+	return quantity.Uncertain(x, math.Abs(other-x)/20+1e-9*x, quantity.Second)
+}
+
+// partFit is the chance of steps as far from what a part would do below which it is not named.
+const partFit = 0.01
+
+// explaining names the parts each of which would make the change by itself.
+func explaining(d *fit.Design, from, to *fit.Measurement) string {
+	rel := func(a, b fit.Estimate) step.Step {
+		return step.Step{Value: math.Log(b.Value / a.Value), Uncertainty: math.Hypot(a.Uncertainty/a.Value, b.Uncertainty/b.Value)}
+	}
+	high, low := rel(from.High, to.High), rel(from.Low, to.Low)
+	both := from.Covariance/(from.High.Value*from.Low.Value) + to.Covariance/(to.High.Value*to.Low.Value)
+	correlation := 0.0
+	if u := high.Uncertainty * low.Uncertainty; u > 0 {
+		correlation = max(min(both/u, 0.999), -0.999)
+	}
+	parts, err := step.Parts(d, high, low, correlation)
+	if err != nil {
+		return "" // the finding says why the circuit does not run
+	}
+	var names []string
+	for _, p := range parts {
+		if p.Fit > partFit {
+			names = append(names, fmt.Sprintf("%s by %s %%", p.Name, strings.Replace(fmt.Sprintf("%+.2g", 100*math.Expm1(p.Change)), "-", "−", 1)))
+		}
+	}
+	if len(names) == 0 {
+		return ""
+	}
+	return strings.Join(names, " or ") + " alone would do that"
+}

@@ -1,0 +1,76 @@
+package reconcile
+
+import (
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"offbeat/acquire"
+	"offbeat/compare"
+	"offbeat/compare/verdict"
+	"offbeat/fit"
+	"offbeat/fit/fittest"
+	"offbeat/fit/measure"
+	"offbeat/fit/measure/measuretest"
+)
+
+// jumping is a capture of a board whose capacitor is another in some of its cycles, each timed by integrating Kirchhoff's law.
+func jumping(t *testing.T, cycles int, capacitor func(i int) float64) *fit.Measurement {
+	t.Helper()
+	rnd := rand.New(rand.NewPCG(3, 3))
+	now := 1e-3
+	var edges []float64
+	for i := range cycles {
+		n := soundNetwork
+		n.C *= capacitor(i)
+		high, low, err := fittest.Integrate(n)
+		if err != nil {
+			t.Fatal(err)
+		}
+		edges = append(edges, now+1e-6*rnd.NormFloat64(), now+high+1e-6*rnd.NormFloat64())
+		now += high + low
+	}
+	w := measuretest.Wave{Kind: acquire.Samples, Step: 2e-5, Noise: 0.02, Code: 8.0 / 256, High: now, Low: 0.01, Cycles: now / (now + 0.01)}
+	m, err := measure.Run(w.CaptureOf(edges, rnd), measure.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m
+}
+
+// A capacitor that loses 8 % for a while: the finding leads with the change, names C1 for it, solves each stretch, and never
+// passes the board, though it is within its target all the time.
+func TestIntermittentIsNeverPassed(t *testing.T) {
+	m := jumping(t, 120, func(i int) float64 {
+		if i >= 40 && i < 70 {
+			return 0.92
+		}
+		return 1
+	})
+	d := design("astable")
+	p := m.Stretches
+	if len(p) != 3 || len(m.Changes) != 2 || m.Changes[0].Before != p[0].Period().Value || m.Changes[1].After != p[2].Period().Value {
+		t.Fatalf("%d stretches, changes %v", len(p), m.Changes)
+	}
+	d.Targets = []fit.Target{{Quantity: "period", Low: 0.8 * p[0].Period().Value, High: 1.2 * p[0].Period().Value}}
+	f, _, err := Solve(d, []*fit.Measurement{m})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if f.Verdict.Result != verdict.Undecided || !strings.HasPrefix(f.Finding, "Intermittent: ") || !strings.Contains(f.Finding, "C1 by −8 %") || strings.Contains(f.Finding, "On target") {
+		t.Errorf("%+v %q", f.Verdict, f.Finding)
+	}
+	if len(f.Stretches) != 3 || f.Stretches[1].Measured.Period.Value/f.Stretches[0].Measured.Period.Value > 0.93 || *f.Stretches[1].From != m.Changes[0].Time || f.Stretches[2].To != nil {
+		t.Errorf("%+v", f.Stretches)
+	}
+	// Out of target in the one stretch: the board fails.
+	d.Targets[0].Low = 0.96 * p[0].Period().Value
+	if f, _, err = Solve(d, []*fit.Measurement{m}); err != nil || f.Verdict.Result != verdict.Fail {
+		t.Errorf("%+v, %v", f.Verdict, err)
+	}
+	s := Explained(d, []compare.Capture{{}, {Stability: Stability(m, nil, 2e-5)}})
+	if s == nil || len(s.Changes) != 2 || math.Abs(s.Changes[0].Time-m.Changes[0].Time) > 0 {
+		t.Errorf("%+v", s)
+	}
+}
