@@ -70,6 +70,8 @@ type Group struct {
 	Value       float64 `json:"value"`
 	Uncertainty float64 `json:"standard_uncertainty"`
 	Unit        string  `json:"unit"` // "s" or "1"
+	// Near are the powers with which a half-cycle goes as the parts near the nominals, where no product or ratio is exact.
+	Near map[string]float64 `json:"near,omitempty"`
 }
 
 // Part is what one part likely is, over the whole mixture of causes.

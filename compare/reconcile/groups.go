@@ -55,7 +55,7 @@ func groups(all *posterior.Problem, set []setting, b *cause.Board) ([]compare.Gr
 			d := g.Of(&r.Samples[i].Values) - mean
 			variance += r.Samples[i].Weight * d * d
 		}
-		out = append(out, compare.Group{Group: g.Name, Nominal: g.Of(&nominal), Value: mean, Uncertainty: math.Sqrt(variance), Unit: g.Unit})
+		out = append(out, compare.Group{Group: g.Name, Nominal: g.Of(&nominal), Value: mean, Uncertainty: math.Sqrt(variance), Unit: g.Unit, Near: g.Near})
 	}
 	return out, nil
 }

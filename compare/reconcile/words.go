@@ -2,6 +2,7 @@ package reconcile
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -25,11 +26,20 @@ func (s *solved) confounded(f *compare.Finding) []string {
 	out := []string{}
 	c := s.board.Circuit
 	if len(c.Groups) > 0 {
-		names := make([]string, len(c.Groups))
-		for i, g := range c.Groups {
-			names[i] = g.Name
+		var names, near []string
+		for _, g := range c.Groups {
+			if g.Near == nil {
+				names = append(names, g.Name)
+			} else {
+				names = append(names, strings.ReplaceAll(g.Name, "_", " "))
+				near = append(near, nearWords(&g, s.board.Parts))
+			}
 		}
-		out = append(out, fmt.Sprintf(compare.TimesSee+"%s: resistance up and capacitance down by one factor leaves them alone, so the split rests on tolerances, odds and readings.", strings.Join(names, " and ")))
+		text := fmt.Sprintf(compare.TimesSee+"%s: resistance up and capacitance down by one factor leaves them alone, so the split rests on tolerances, odds and readings.", strings.Join(names, " and "))
+		if uses(c, circuit.Ladder) { // the divider inside the timer is a resistance that nothing scales
+			text = fmt.Sprintf(compare.TimesSee+"%s, so the split rests on tolerances, odds and readings.", strings.Join(names, " and "))
+		}
+		out = append(out, strings.Join(append([]string{text}, near...), " "))
 	}
 	if text := familyText(f.Families); text != "" {
 		out = append(out, text)
@@ -47,6 +57,33 @@ func (s *solved) confounded(f *compare.Finding) []string {
 		out = append(out, compare.ClockAlike+"stretches both times alike and looks just like another capacitance; a second instrument tells them apart.")
 	}
 	return out
+}
+
+// nearWords says how a half-cycle goes with the parts near their nominals, where no product or ratio is exact.
+func nearWords(g *circuit.Group, parts []fit.Part) string {
+	var with, rest []string
+	for _, p := range parts {
+		switch k := g.Near[p.Name]; {
+		case math.Abs(k) < 5e-3:
+		case math.Abs(k-1) < 5e-3:
+			with = append(with, p.Name)
+		case k > 0:
+			rest = append(rest, fmt.Sprintf("1 %% more %s adds %.2g %%", p.Name, k))
+		default:
+			rest = append(rest, fmt.Sprintf("1 %% more %s takes %.2g %% off", p.Name, -k))
+		}
+	}
+	name := strings.ReplaceAll(g.Name, "_", " ")
+	text := "Near these values the " + name + " goes"
+	if len(with) > 0 {
+		text += " as " + strings.Join(with, " and ")
+		if len(rest) > 0 {
+			text += ", and "
+		}
+	} else {
+		text += " so: "
+	}
+	return text + strings.Join(rest, ", ") + "."
 }
 
 // capacitorMoved says whether a capacitor of another value than its tolerance allows is a serious candidate.

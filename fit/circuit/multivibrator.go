@@ -10,8 +10,8 @@ var multivibrator = Circuit{
 	Title: "two-transistor multivibrator",
 	Parts: []Spec{{Name: "R1", Kind: fit.Resistor}, {Name: "C1", Kind: fit.Capacitor}, {Name: "R2", Kind: fit.Resistor}, {Name: "C2", Kind: fit.Capacitor}},
 	Groups: []Group{
-		{"R1*C1", "s", func(v *Values) float64 { return v[0] * v[1] }},
-		{"R2*C2", "s", func(v *Values) float64 { return v[2] * v[3] }},
+		{Name: "R1*C1", Unit: "s", Of: func(v *Values) float64 { return v[0] * v[1] }},
+		{Name: "R2*C2", Unit: "s", Of: func(v *Values) float64 { return v[2] * v[3] }},
 	},
 	Terms:   []Slot{BaseEmitter, SwitchVoltage, Bias},
 	First:   []int{0, 2},

@@ -22,6 +22,8 @@ type Group struct {
 	Name string                  // such as "R2*C1"
 	Unit string                  // "s" or "1"
 	Of   func(v *Values) float64 // from the parts
+	// Near holds the powers with which a half-cycle goes as the parts near the nominals, where no product or ratio is exact.
+	Near map[string]float64
 }
 
 // Suit is a family that may be fitted, and how often it is.
@@ -114,8 +116,11 @@ func Of(d *fit.Design) (*Circuit, error) {
 	if d.Wiring == nil {
 		return Lookup(d.Circuit)
 	}
-	return wired(d.Wiring, d, nil)
+	return designs.get(d.Wiring, essence(d), func() (*Circuit, error) { return wired(d.Wiring, d, nil) })
 }
+
+// designs keeps the circuits of wired designs.
+var designs cache[*wiring.Wiring]
 
 // ErrNoTimes is wrapped where a circuit that keeps no time is asked for one.
 var ErrNoTimes = errors.New("it keeps no time, so there are no times to predict or to compare; its truth table is checked by offbeat reconcile from a logic capture of output, set and reset")

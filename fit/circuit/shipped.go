@@ -18,10 +18,10 @@ type known struct {
 // The groups that two resistors and a capacitor, or one of each, show.
 var (
 	twoResistors = []Group{
-		{"R2*C1", "s", func(v *Values) float64 { return v[1] * v[2] }},
-		{"R1/R2", "1", func(v *Values) float64 { return v[0] / v[1] }},
+		{Name: "R2*C1", Unit: "s", Of: func(v *Values) float64 { return v[1] * v[2] }},
+		{Name: "R1/R2", Unit: "1", Of: func(v *Values) float64 { return v[0] / v[1] }},
 	}
-	oneResistor = []Group{{"R1*C1", "s", func(v *Values) float64 { return v[0] * v[1] }}}
+	oneResistor = []Group{{Name: "R1*C1", Unit: "s", Of: func(v *Values) float64 { return v[0] * v[1] }}}
 )
 
 // shipped says what the documentation has always called the groups of the shipped wirings, and what their times cannot be.
@@ -34,7 +34,7 @@ var shipped = map[string]known{
 	"monostable": {oneResistor, []int{0}, nil},
 	"schmitt":    {oneResistor, []int{0}, nil},
 	"comparator": {[]Group{
-		{"R1*C1*ln(1+2*R3/R2)", "s", func(v *Values) float64 { return v[0] * v[1] * math.Log1p(2*v[3]/v[2]) }},
+		{Name: "R1*C1*ln(1+2*R3/R2)", Unit: "s", Of: func(v *Values) float64 { return v[0] * v[1] * math.Log1p(2*v[3]/v[2]) }},
 	}, []int{0}, &Ratio{0.5, 2,
 		"high and low time differ by more than twofold, which one resistor for both cannot make: the divider's other end is not at mid-supply"}},
 }

@@ -135,7 +135,11 @@ func wired(w *wiring.Wiring, d *fit.Design, shares map[string]float64) (*Circuit
 	if err != nil {
 		return nil, err
 	}
-	return c, c.compile(nominal)
+	if err := c.compile(nominal); err != nil {
+		return nil, err
+	}
+	c.fix(*nominal)
+	return c, nil
 }
 
 // compile makes the circuit's law about nominal values.

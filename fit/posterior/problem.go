@@ -65,6 +65,8 @@ type Hypothesis struct {
 	Base      *circuit.Values // in place of the problem's; nil: that
 	Nuisance  []Variable      // likewise, where Base is not nil
 	LogFactor float64         // logarithm of a further factor of the evidence, such as a reading of what is fixed here
+	// Circuit is the board's own where it is another than the problem's, with the same slots; nil: the problem's.
+	Circuit *circuit.Circuit
 	// See turns the times of the board into those that its captures show; nil: they show it as it is.
 	See         func(v *circuit.Values, high, low float64) (seenHigh, seenLow float64, ok bool)
 	Unexplained bool // the logarithms of the times are only known to lie about the prediction, standard deviation 1

@@ -56,7 +56,7 @@ func (s *system) mixed(i int) bool {
 // narrow says whether every part stays within a factor of about three.
 func (s *system) narrow() bool {
 	for j := range s.vars {
-		if int(s.vars[j].Slot) < len(s.problem.Circuit.Parts) && s.to[j]-s.from[j] > 1 {
+		if int(s.vars[j].Slot) < len(s.circuit.Parts) && s.to[j]-s.from[j] > 1 {
 			return false
 		}
 	}

@@ -14,6 +14,7 @@ const MostEquations = 16
 // the measured one. Its unknowns are the variables and after them one standard normal a time, the noise.
 type system struct {
 	problem   *Problem
+	circuit   *circuit.Circuit
 	base      circuit.Values
 	vars      []Variable
 	own       int       // how many of the last of them are the hypothesis's own
@@ -48,7 +49,10 @@ func (s *system) times() int { return len(s.data) }
 
 // newSystem collects a hypothesis's unknowns: its parts, the nuisances that it leaves alone, its own, the noise.
 func newSystem(p *Problem, h *Hypothesis) *system {
-	s := &system{problem: p, base: p.Base, extra: slices.Clone(p.Extra), see: h.See}
+	s := &system{problem: p, circuit: p.Circuit, base: p.Base, extra: slices.Clone(p.Extra), see: h.See}
+	if h.Circuit != nil {
+		s.circuit = h.Circuit
+	}
 	nuisance := p.Nuisance
 	if h.Base != nil {
 		s.base, nuisance = *h.Base, h.Nuisance
@@ -155,7 +159,7 @@ func (s *system) residual(z, r []float64) bool {
 			*w = *v
 			d.Adjust(w, s.extra)
 		}
-		high, low, ok := s.problem.Circuit.Times(w)
+		high, low, ok := s.circuit.Times(w)
 		if ok && s.see != nil && !d.Settled {
 			high, low, ok = s.see(w, high, low)
 		}
