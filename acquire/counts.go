@@ -22,33 +22,34 @@ func (c Counts) Sum() int64 {
 	return n
 }
 
-func (c Counts) clone() Counts {
+// Clone is a copy that no later line changes.
+func (c Counts) Clone() Counts {
 	c.Skipped = maps.Clone(c.Skipped)
 	return c
 }
 
-// lineClass is what a line turned out to be.
-type lineClass int
+// LineClass is what a line turned out to be.
+type LineClass int
 
 const (
-	rowLine lineClass = iota
-	headerLine
-	preambleLine
-	blankLine
-	skippedLine
+	RowLine LineClass = iota
+	HeaderLine
+	PreambleLine
+	BlankLine
+	SkippedLine
 )
 
-// add counts n lines; reason is used for skipped lines only.
-func (c *Counts) add(class lineClass, n int64, reason string) {
+// Add counts n lines; reason is used for skipped lines only.
+func (c *Counts) Add(class LineClass, n int64, reason string) {
 	c.Lines += n
 	switch class {
-	case rowLine:
+	case RowLine:
 		c.Rows += n
-	case headerLine:
+	case HeaderLine:
 		c.Header += n
-	case preambleLine:
+	case PreambleLine:
 		c.Preamble += n
-	case blankLine:
+	case BlankLine:
 		c.Blank += n
 	default:
 		if c.Skipped == nil {

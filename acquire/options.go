@@ -10,7 +10,4 @@ type Options struct {
 	Shape     string                  // name of a shape to force; empty: recognise
 	Record    int                     // only this record (from 1); 0: all
 	Progress  func(read, total int64) // called now and then, from any goroutine but one call at a time, with bytes read and the total (-1 unknown); nil: silent
-
-	trip  func(text []byte) // see rowStream, for tests
-	chunk int               // bytes that a worker takes at once, for tests; 0: chunkSize
 }

@@ -16,6 +16,7 @@ import (
 	"golang.org/x/term"
 
 	"offbeat/acquire"
+	"offbeat/acquire/open"
 )
 
 // board is the far end of a pseudo-terminal, under a name that stays when the board is plugged in again.
@@ -130,7 +131,7 @@ func hear(s source, row func(string)) heard {
 // replay reads a saved log.
 func replay(t *testing.T, log string) heard {
 	t.Helper()
-	s, err := acquire.NewStream("saved.log", strings.NewReader(log), acquire.StreamOptions{})
+	s, err := open.NewStream("saved.log", strings.NewReader(log), acquire.StreamOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -7,5 +7,5 @@
 //     the same captures again.
 //  4. Simulate prints the bytes that a board would.
 //
-// The lines themselves, and what can go wrong with them, are read by acquire.Stream.
+// The lines themselves, and what can go wrong with them, are read by open.Stream.
 package listen

@@ -29,8 +29,8 @@ type back struct{ away time.Duration }
 
 func (b *back) Error() string { return fmt.Sprintf("the port was away for %v", b.away) }
 
-// open makes the link; its first try to open the port must succeed.
-func open(ctx context.Context, opt Options) (*link, error) {
+// dial makes the link; its first try to open the port must succeed.
+func dial(ctx context.Context, opt Options) (*link, error) {
 	l := &link{ctx: ctx, name: opt.Port, baud: opt.Baud, retry: opt.Retry, open: opt.Open, notify: opt.Notify}
 	if l.notify == nil {
 		l.notify = func(Event) {}

@@ -11,6 +11,7 @@ import (
 
 	"offbeat/acquire"
 	"offbeat/acquire/internal/stream"
+	"offbeat/acquire/open"
 )
 
 // DefaultBaud is the speed of a port where none is asked for.
@@ -57,7 +58,7 @@ var ErrSave = errors.New("what was heard can't be saved")
 // tells why. Next, Counts, Marks and the captures belong to one goroutine; Mark, Err and Close may be called
 // from any.
 type Session struct {
-	*acquire.Stream
+	*open.Stream
 	opt  Options
 	link *link
 	stop context.CancelFunc
@@ -81,11 +82,11 @@ func Start(ctx context.Context, opt Options) (*Session, error) {
 		name = opt.Port
 	}
 	var err error
-	if s.Stream, err = acquire.NewStream(name, s, acquire.StreamOptions{Unit: opt.Unit, Invert: opt.Invert, Channel: opt.Channel}); err != nil {
+	if s.Stream, err = open.NewStream(name, s, acquire.StreamOptions{Unit: opt.Unit, Invert: opt.Invert, Channel: opt.Channel}); err != nil {
 		return nil, err
 	}
 	ctx, s.stop = context.WithCancel(ctx)
-	if s.link, err = open(ctx, opt); err != nil {
+	if s.link, err = dial(ctx, opt); err != nil {
 		s.stop()
 		return nil, err
 	}

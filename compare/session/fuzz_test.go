@@ -10,6 +10,7 @@ import (
 	"testing/iotest"
 
 	"offbeat/acquire"
+	"offbeat/acquire/open"
 	"offbeat/compare/reconcile"
 	"offbeat/fit/measure"
 )
@@ -25,8 +26,8 @@ type followed struct {
 // followAll hears a stream to its end.
 func followAll(t *testing.T, text []byte, read func(io.Reader) io.Reader) (f followed) {
 	t.Helper()
-	open := func() *acquire.Stream {
-		src, err := acquire.NewStream("-", read(bytes.NewReader(text)), acquire.StreamOptions{})
+	open := func() *open.Stream {
+		src, err := open.NewStream("-", read(bytes.NewReader(text)), acquire.StreamOptions{})
 		if err != nil {
 			t.Fatal(err) // there are no options to be wrong about
 		}

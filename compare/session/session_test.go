@@ -9,6 +9,7 @@ import (
 
 	"offbeat/acquire"
 	"offbeat/acquire/listen"
+	"offbeat/acquire/open"
 	"offbeat/compare"
 	"offbeat/fit"
 )
@@ -35,7 +36,7 @@ const (
 func heard(t *testing.T, s *Session, seconds float64, scale func(at float64) (high, low float64), marks map[float64]string, after func()) {
 	t.Helper()
 	text := stream(t, seconds, scale, marks)
-	src, err := acquire.NewStream("-", bytes.NewReader(text), acquire.StreamOptions{})
+	src, err := open.NewStream("-", bytes.NewReader(text), acquire.StreamOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}

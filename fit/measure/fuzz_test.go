@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"offbeat/acquire"
+	"offbeat/acquire/open"
 	"offbeat/fit"
 	"offbeat/fit/measure"
 )
@@ -52,10 +53,10 @@ func FuzzMeasure(f *testing.F) {
 func measureAll(t *testing.T, text []byte, pulses bool) (all []*fit.Measurement) {
 	t.Helper()
 	opt := acquire.Options{}
-	s, err := acquire.OpenReader("fuzz", bytes.NewReader(text), opt)
+	s, err := open.OpenReader("fuzz", bytes.NewReader(text), opt)
 	if errors.Is(err, acquire.ErrChoice) {
 		opt.Channels = []string{"1"}
-		s, err = acquire.OpenReader("fuzz", bytes.NewReader(text), opt)
+		s, err = open.OpenReader("fuzz", bytes.NewReader(text), opt)
 	}
 	if err != nil {
 		placed(t, err)

@@ -234,3 +234,11 @@ func Column(line []byte, delim byte, k int) int {
 	}
 	return cap(line) - cap(cells[k]) + 1 // a cell is a view of its line, and ends where the line's memory ends
 }
+
+// Clip shortens a cell for a message.
+func Clip(b []byte) string {
+	if len(b) > 40 {
+		return string(b[:40]) + "…"
+	}
+	return string(b)
+}

@@ -69,6 +69,7 @@ type Odd struct {
 	Start, End int // the line is text[Start:End], without its line end
 	Fault      Fault
 	Cell       int // the faulty cell, from 0
+	More       int // further lines like it that follow at once; with Again only
 }
 
 // Fault says why a line is no row.

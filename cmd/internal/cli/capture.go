@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"offbeat/acquire"
+	"offbeat/acquire/open"
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare"
 	"offbeat/compare/bistable"
@@ -72,12 +73,12 @@ func readAll(s *streams.Streams, names []string, o readOptions) (*reading, error
 // read measures every record of one source. A record that cannot be measured is left out with a warning, as
 // long as another one can.
 func (r *reading) read(s *streams.Streams, name string, o readOptions) error {
-	var src *acquire.Source
+	var src *open.Source
 	var err error
 	if name == "-" {
-		src, err = acquire.OpenReader(name, s.In, o.Options)
+		src, err = open.OpenReader(name, s.In, o.Options)
 	} else {
-		src, err = acquire.Open(name, o.Options)
+		src, err = open.Open(name, o.Options)
 	}
 	if err != nil {
 		return misplaced(choice(err, o), name)

@@ -6,7 +6,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
-	"offbeat/acquire"
+	"offbeat/acquire/recognise"
 	"offbeat/cmd/internal/demo"
 	"offbeat/compare/glossary"
 	"offbeat/fit"
@@ -21,7 +21,7 @@ var words = map[string]func() []string{
 	"clock":               func() []string { return []string{"crystal", "ceramic", "rc"} },
 	"time-unit":           func() []string { return []string{"s", "ms", "us", "ns"} },
 	"delimiter":           func() []string { return []string{",", ";", "tab", "space"} },
-	"shape":               acquire.ShapeNames,
+	"shape":               recognise.ShapeNames,
 	"by":                  func() []string { return []string{"attributes", "variables"} },
 	"level-of-inspection": func() []string { return []string{"S-1", "S-2", "S-3", "S-4", "I", "II", "III"} },
 }

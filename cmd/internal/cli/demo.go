@@ -11,7 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"offbeat/acquire"
+	"offbeat/acquire/open"
 	"offbeat/cmd/internal/demo"
 	"offbeat/cmd/internal/designfile"
 	"offbeat/cmd/internal/streams"
@@ -119,7 +119,7 @@ func (o *demoOptions) board(s *streams.Streams, files fs.FS, b demo.Board) error
 	if err := read.prepare(d, &o.Output); err != nil {
 		return err
 	}
-	src, err := acquire.OpenReader(b.Capture, capture, read.Options)
+	src, err := open.OpenReader(b.Capture, capture, read.Options)
 	if err != nil {
 		return err
 	}

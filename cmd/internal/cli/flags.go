@@ -10,6 +10,7 @@ import (
 
 	"offbeat/acquire"
 	"offbeat/acquire/quantity"
+	"offbeat/acquire/recognise"
 	"offbeat/cmd/internal/designfile"
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare/report/text"
@@ -114,7 +115,7 @@ func (f *captureFlags) options() (readOptions, error) {
 	}{
 		{"time-unit", f.TimeUnit, []string{"s", "ms", "us", "ns"}},
 		{"delimiter", f.Delimiter, []string{",", ";", "tab", "space"}},
-		{"shape", f.Shape, acquire.ShapeNames()},
+		{"shape", f.Shape, recognise.ShapeNames()},
 	} {
 		if err := oneOf(w.flag, w.value, w.allowed); err != nil {
 			return o, err

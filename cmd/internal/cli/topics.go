@@ -7,7 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"offbeat/acquire"
+	"offbeat/acquire/recognise"
 	"offbeat/cmd/internal/designfile"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
@@ -22,7 +22,7 @@ func (t topic) command() *cobra.Command {
 
 var topics = []topic{
 	{"design", "How a design file is written", designPage()},
-	{"captures", "What captures are read, and how", capturesTopic + "\n\nThe shapes, as --shape takes them:\n\n    " + strings.Join(acquire.ShapeNames(), "\n    ")},
+	{"captures", "What captures are read, and how", capturesTopic + "\n\nThe shapes, as --shape takes them:\n\n    " + strings.Join(recognise.ShapeNames(), "\n    ")},
 	{"streams", "What lines of a microcontroller are read, and what is survived", streamsTopic},
 	{"values", "How values, units and tolerances are written", valuesTopic},
 	{"conditions", "How --with says what was special about a capture", conditionsTopic},

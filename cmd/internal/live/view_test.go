@@ -14,6 +14,7 @@ import (
 
 	"offbeat/acquire"
 	"offbeat/acquire/listen"
+	"offbeat/acquire/open"
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare/report/text"
 	"offbeat/compare/session"
@@ -100,7 +101,7 @@ func heard(t *testing.T, seconds float64) *session.Session {
 	if err := listen.Simulate(t.Context(), &b, listen.SimulateOptions{Times: listen.Constant(4e-3, 3.3e-3), For: seconds}); err != nil {
 		t.Fatal(err)
 	}
-	src, err := acquire.NewStream("-", &b, acquire.StreamOptions{})
+	src, err := open.NewStream("-", &b, acquire.StreamOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}

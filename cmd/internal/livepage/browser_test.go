@@ -14,6 +14,7 @@ import (
 
 	"offbeat/acquire"
 	"offbeat/acquire/listen"
+	"offbeat/acquire/open"
 	"offbeat/compare/report/browsertest"
 	"offbeat/compare/report/page"
 	"offbeat/compare/session"
@@ -54,7 +55,7 @@ func warmed(t *testing.T) *session.Session {
 		}
 		text.Write(line)
 	}
-	src, err := acquire.NewStream("-", &slow{r: &text}, acquire.StreamOptions{})
+	src, err := open.NewStream("-", &slow{r: &text}, acquire.StreamOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}

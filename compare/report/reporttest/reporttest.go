@@ -18,6 +18,7 @@ import (
 	"offbeat/acquire"
 	"offbeat/acquire/acquiretest"
 	"offbeat/acquire/manifest"
+	"offbeat/acquire/open"
 	"offbeat/compare"
 	"offbeat/compare/bistable"
 	"offbeat/compare/ledger"
@@ -84,7 +85,7 @@ func board(t testing.TB, n fittest.Network, how recording) (*fit.Measurement, *p
 			break
 		}
 	}
-	src, err := acquire.OpenReader("lamp3.csv", &file, acquire.Options{})
+	src, err := open.OpenReader("lamp3.csv", &file, acquire.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,0 +1,195 @@
+package read
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+
+	"offbeat/acquire"
+	"offbeat/acquire/internal/scan"
+	"offbeat/acquire/recognise"
+)
+
+// listReader turns the lines of a source into rows one at a time, for shapes whose rows depend on the lines
+// before them. It counts its lines itself.
+type listReader struct {
+	name   string
+	counts *acquire.Counts
+	width  int // levels a row
+	take   lineTaker
+
+	r      io.Reader
+	buf    []byte
+	from   int
+	ended  bool
+	fault  error // why the input ended, if not plainly
+	line   int64
+	faults int64
+	look   surveyor
+	again  recognise.Repeats
+	first  int64  // line of the first row, from 0
+	last   []byte // the line before, trimmed
+	run    int    // how often it has stood
+	b      batch
+	err    error
+}
+
+// lineTaker is what a shape knows of its lines.
+type lineTaker interface {
+	// line takes one line: it adds rows and events, and says what the line was.
+	line(text []byte, num int64, cut bool, out *listReader) (acquire.LineClass, string, error)
+	// end is called once behind the last line.
+	end(out *listReader)
+}
+
+// event is something between two rows that is no line of its own.
+type event struct {
+	row     int     // it stands before this row of its batch
+	note    string  // for the user
+	skipped bool    // the note is about a skipped line
+	lost    string  // the reason why a line is skipped without a note of its own; empty: none was
+	cut     bool    // a new record begins here
+	step    float64 // s, of the new record; 0: as the plan has it
+}
+
+// newList reads the source's lines with the given taker.
+func newList(t Text, p *recognise.Plan, counts *acquire.Counts, width int, take lineTaker) *listReader {
+	var all io.Reader = bytes.NewReader(t.Head)
+	if !t.Whole {
+		all = io.MultiReader(all, t.Rest)
+	}
+	return &listReader{name: p.Name, counts: counts, width: width, take: take, look: lookOf(p), again: p.Repeats, first: int64(p.First), r: LineEnds(all)}
+}
+
+func (l *listReader) stop() {}
+
+// row adds a row at time t.
+func (l *listReader) row(t float64, v ...float64) {
+	l.b.time = append(l.b.time, t)
+	for i := range l.b.value {
+		l.b.value[i] = append(l.b.value[i], v[i])
+	}
+	l.b.n++
+}
+
+// sample adds a row without a time.
+func (l *listReader) sample(v float64) {
+	l.b.value[0] = append(l.b.value[0], v)
+	l.b.n++
+}
+
+// note tells the user something about the record.
+func (l *listReader) note(format string, a ...any) {
+	l.b.events = append(l.b.events, event{row: l.b.n, note: fmt.Sprintf(format, a...)})
+}
+
+// cut begins a new record with the next row.
+func (l *listReader) cut() { l.b.events = append(l.b.events, event{row: l.b.n, cut: true}) }
+
+// bad skips a line that is no row and ends the record there; the last line, if it has no line end, is an error.
+func (l *listReader) bad(p *recognise.Plan, text []byte, num int64, cut bool, cell int) (acquire.LineClass, string, error) {
+	if cut {
+		return acquire.SkippedLine, cutRow, cutError(l.name, num, scan.Column(text, p.Layout.Delim, cell))
+	}
+	l.b.events = append(l.b.events, event{row: l.b.n, note: fmt.Sprintf("line %d is skipped: %q is no row", num, scan.Clip(bytes.TrimSpace(text))), skipped: true, cut: true})
+	if l.faults++; l.faults > maxBad && l.faults*100 > l.line {
+		return acquire.SkippedLine, badRow, &acquire.Error{File: l.name, Line: int(num), What: fmt.Sprintf("%d of %d lines can't be read", l.faults, l.line), Expect: "rows of " + p.Shape, Do: "mend or delete the lines, or name another --shape", Err: acquire.ErrSyntax}
+	}
+	return acquire.SkippedLine, badRow, nil
+}
+
+// listRows is about how many rows make a batch.
+const listRows = 4096
+
+func (l *listReader) next() (*batch, error) {
+	b := &l.b
+	b.n, b.time, b.events, b.counted, b.marked = 0, b.time[:0], b.events[:0], true, false
+	if b.value == nil {
+		b.value = make([][]float64, l.width)
+	}
+	for i := range b.value {
+		b.value[i] = b.value[i][:0]
+	}
+	b.line = l.line + 1
+	for l.err == nil && b.n < listRows {
+		text, cut, err := l.nextLine()
+		if err != nil {
+			l.err = err
+			if err == io.EOF {
+				l.take.end(l)
+			}
+			break
+		}
+		l.line++
+		if l.repeats(bytes.TrimSpace(text)) {
+			l.counts.Add(acquire.SkippedLine, 1, repeatedRow)
+			l.b.events = append(l.b.events, event{row: l.b.n, lost: repeatedRow})
+			continue
+		}
+		class, reason, err := l.take.line(text, l.line, cut, l)
+		l.counts.Add(class, 1, reason)
+		l.err = err
+	}
+	if b.n > 0 || len(b.events) > 0 {
+		l.look.clean(b)
+		return b, nil
+	}
+	return nil, l.err
+}
+
+// repeats reports whether a line is the one before it once more.
+func (l *listReader) repeats(line []byte) bool {
+	if l.again == recognise.Once || l.line <= l.first || len(line) == 0 {
+		return false
+	}
+	if l.run++; !bytes.Equal(line, l.last) || l.again > recognise.AllEqual && l.run > int(l.again) {
+		l.last, l.run = append(l.last[:0], line...), 1
+	}
+	return l.run > 1
+}
+
+// nextLine returns the next line without its line feed; cut is true for a last line that has none.
+func (l *listReader) nextLine() (line []byte, cut bool, err error) {
+	for {
+		if i := bytes.IndexByte(l.buf[l.from:], '\n'); i >= 0 {
+			line = l.buf[l.from : l.from+i]
+			l.from += i + 1
+			return line, false, nil
+		}
+		if l.ended {
+			line, l.from = l.buf[l.from:], len(l.buf)
+			switch {
+			case len(line) > 0:
+				return line, true, nil
+			case l.fault != nil:
+				return nil, false, l.fault
+			}
+			return nil, false, io.EOF
+		}
+		if err := l.refill(); err != nil {
+			return nil, false, err
+		}
+	}
+}
+
+// refill reads more behind what is left of the buffer.
+func (l *listReader) refill() error {
+	keep := copy(l.buf, l.buf[l.from:])
+	l.from = 0
+	l.buf = l.buf[:keep]
+	if keep > MaxLine {
+		return &acquire.Error{File: l.name, Line: int(l.line) + 1, What: fmt.Sprintf("a line is longer than %d bytes", MaxLine), Expect: "lines of one record", Err: acquire.ErrShape}
+	}
+	if cap(l.buf)-keep < chunkSize/4 {
+		l.buf = append(make([]byte, 0, 2*cap(l.buf)+chunkSize/4), l.buf...)
+	}
+	n, err := l.r.Read(l.buf[keep:cap(l.buf)])
+	l.buf = l.buf[:keep+n]
+	if err != nil {
+		l.ended = true
+		if err != io.EOF {
+			l.fault = Fault(l.name, err)
+		}
+	}
+	return nil
+}

@@ -1,0 +1,162 @@
+package read
+
+import (
+	"bytes"
+	"fmt"
+
+	"offbeat/acquire"
+	"offbeat/acquire/internal/scan"
+	"offbeat/acquire/recognise"
+)
+
+// Reasons why a line is skipped.
+const (
+	anotherTable = "part of another table"
+	looseText    = "text among the rows"
+	badRow       = "malformed row"
+	cutRow       = "cut in mid-row"
+)
+
+// oddLine deals with a line that is no row: it is counted once, and may end the record.
+func (r *tableReader) oddLine(o *scan.Odd) error {
+	if sifted(*o) {
+		r.sifted(o)
+		return nil
+	}
+	line := r.b.text[o.Start:o.End]
+	trimmed := bytes.TrimSpace(line)
+	num := r.line(o.Row)
+	last := r.b.cut && r.odd == len(r.b.odd)-1 && o.Row == r.b.n
+	count := func(class acquire.LineClass, reason string) {
+		r.counts.Add(class, 1, reason)
+		if class == acquire.SkippedLine && r.cur != nil && !r.cur.done {
+			r.cur.lost[reason]++
+			r.cur.cap.Skipped++
+		}
+	}
+	switch {
+	case len(trimmed) == 0 || len(bytes.Trim(trimmed, ",; \t")) == 0:
+		count(acquire.BlankLine, "")
+	case r.p.IsHeader(trimmed):
+		count(acquire.HeaderLine, "")
+		r.boundary, r.foreign = true, false
+	case recognise.IsComment(trimmed, r.p.Layout.Delim):
+		count(acquire.PreambleLine, "")
+	case r.p.IsPreamble(trimmed):
+		count(acquire.PreambleLine, "")
+		r.boundary, r.foreign = true, false
+		r.restate(line)
+	case r.foreign:
+		count(acquire.SkippedLine, anotherTable)
+	case last:
+		count(acquire.SkippedLine, cutRow)
+		return cutError(r.p.Name, num, scan.Column(line, r.p.Layout.Delim, o.Cell))
+	case r.isText(line):
+		r.boundary = true
+		cells := scan.Split(nil, line, r.p.Layout.Delim)
+		r.foreign = len(cells) > 1 && len(cells[1]) > 0
+		if r.foreign {
+			count(acquire.SkippedLine, anotherTable)
+		} else {
+			count(acquire.SkippedLine, looseText)
+		}
+	default:
+		r.boundary = true
+		count(acquire.SkippedLine, badRow)
+		return r.malformed(o, line, num)
+	}
+	return nil
+}
+
+// sifted deals with a row that the sieve took out.
+func (r *tableReader) sifted(o *scan.Odd) {
+	reason := repeatedRow
+	if o.Fault == scan.FalseTime {
+		reason, r.boundary = falseTime, true
+	}
+	if r.foreign {
+		reason = anotherTable
+	}
+	n := int64(1 + o.More)
+	r.counts.Add(acquire.SkippedLine, n, reason)
+	if r.cur != nil && !r.cur.done {
+		r.cur.lost[reason] += n
+		r.cur.cap.Skipped += n
+	}
+}
+
+// restate takes a preamble that is repeated within the file: its interval holds for the records below it.
+func (r *tableReader) restate(line []byte) {
+	if step, rounding := recognise.Interval(line, r.p.Layout.Delim); step > 0 && r.opt.Interval == 0 {
+		r.step, r.rounding = step, rounding
+	}
+}
+
+// note tells the user something about the record being read, or else about the next.
+func (r *tableReader) note(text string) {
+	if r.cur == nil || r.cur.done {
+		r.pending = append(r.pending, text)
+		return
+	}
+	r.cur.note("%s", text)
+}
+
+// cutError is the error for a last line that is no whole row and has no line end.
+func cutError(name string, num int64, column int) *acquire.Error {
+	return &acquire.Error{File: name, Line: int(num), Column: column, What: "the last line is cut in mid-row", Expect: "whole rows",
+		Do: "copy or export the file again; without its last line it can be read", Err: acquire.ErrTruncated}
+}
+
+// maxBad is how many bad rows may be slips however short the file is; of a longer one, one row in a hundred.
+const maxBad = 3
+
+// malformed lets a few bad rows pass, and fails when they are too many to be slips.
+func (r *tableReader) malformed(o *scan.Odd, line []byte, num int64) error {
+	cells := scan.Split(nil, line, r.p.Layout.Delim)
+	e := &acquire.Error{File: r.p.Name, Line: int(num), Column: scan.Column(line, r.p.Layout.Delim, o.Cell), Err: acquire.ErrSyntax}
+	switch o.Fault {
+	case scan.Few:
+		e.What, e.Expect, e.Column = fmt.Sprintf("the row has %d cells", len(cells)), fmt.Sprintf("%d", r.p.Layout.Cells), 0
+	case scan.Many:
+		e.What, e.Expect = fmt.Sprintf("the row has %d cells", len(cells)), fmt.Sprintf("%d", r.p.Layout.Cells)
+	case scan.BadTime:
+		e.What, e.Expect = fmt.Sprintf("%q is no time", scan.Clip(cells[o.Cell])), "a number"
+	default:
+		e.What, e.Expect = fmt.Sprintf("%q is no level", scan.Clip(cells[o.Cell])), "a number, 0 or 1, or a mark such as X or NaN"
+	}
+	if r.firstBad == nil {
+		r.firstBad = e
+	}
+	r.note(fmt.Sprintf("line %d is skipped: %s", num, e.What))
+	if r.bad++; r.bad > maxBad && r.bad*100 > r.counts.Rows {
+		e = r.firstBad
+		e.Do = fmt.Sprintf("mend or delete the line; it is the first of %d such lines", r.bad)
+		return e
+	}
+	return nil
+}
+
+// isText: no cell but text and empty ones.
+func (r *tableReader) isText(line []byte) bool {
+	for _, c := range scan.Split(nil, line, r.p.Layout.Delim) {
+		if k := scan.Classify(c); k != scan.Text && k != scan.Empty {
+			return false
+		}
+	}
+	return true
+}
+
+// checkCut looks at a last line that has no line end but reads as a row: if its last number has not the form that
+// all others have, it was cut, and is no row.
+func (r *tableReader) checkCut() {
+	b := r.b
+	if b.n == 0 || len(b.odd) > 0 && b.odd[len(b.odd)-1].Row == b.n || r.p.Tail == (recognise.NumberForm{}) {
+		return
+	}
+	end := len(b.text) - 1
+	start := bytes.LastIndexByte(b.text[:end], '\n') + 1
+	if form, cell := recognise.TailForm(b.text[start:end], r.p.Layout.Delim); form != r.p.Tail {
+		b.n--
+		b.odd = append(b.odd, scan.Odd{Row: b.n, Start: start, End: end, Fault: scan.BadLevel, Cell: cell})
+	}
+}

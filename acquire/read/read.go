@@ -1,0 +1,91 @@
+// Package read follows a plan through a source: rows, cut into records, in bounded memory.
+//
+//  1. Workers cut the text into chunks of whole lines and parse them side by side (chunks.go, package scan); rows that hang
+//     on the lines before them are read one line at a time instead (list.go, and a file for each kind of line).
+//  2. The sieve takes out rows that stand twice, and rows whose times their neighbours deny.
+//  3. The table reader deals with the odd lines among the rows, ends a record where the time falls back or steps off its
+//     grid, and hands out blocks. What only the whole record can tell is settled at its end (record.go).
+package read
+
+import (
+	"bytes"
+	"io"
+
+	"offbeat/acquire"
+	"offbeat/acquire/recognise"
+)
+
+// Text is the input as UTF-8 whose lines end in LF, CR LF or now and then CR alone.
+type Text struct {
+	Head  []byte    // the first lines, as the plan was drawn up from
+	Rest  io.Reader // what follows them
+	Whole bool      // nothing does
+	File  *File     // the same, where it is a regular file that is its text; nil: it is not
+}
+
+// File is a regular file that is its text but for a byte-order mark, so that several workers can read it in several places.
+type File struct {
+	At    io.ReaderAt
+	Size  int64                       // bytes
+	Mark  int64                       // bytes of the mark
+	Reach func(read int64, last bool) // told how far the file has been read
+}
+
+// Tuning is for tests; its zero value is what is best.
+type Tuning struct {
+	Chunk int               // bytes that a worker takes at once
+	Trip  func(text []byte) // called with each chunk before it is parsed
+}
+
+// Reader steps through the records of one source: Next returns the next one, or io.EOF behind the last; rows of the one
+// before it that were not read are read over.
+type Reader interface {
+	Next() (*acquire.Capture, error)
+	Stop()
+}
+
+// Open begins to read a text by its plan. What becomes of its lines goes into counts.
+func Open(t Text, p *recognise.Plan, opt acquire.Options, counts *acquire.Counts, tune Tuning) Reader {
+	r := &tableReader{opt: opt, counts: counts, p: p, look: lookOf(p)}
+	if take, width := taker(p); take != nil {
+		r.rows = newList(t, p, counts, width, take)
+		return r
+	}
+	for _, class := range p.Classes {
+		counts.Add(class, 1, "")
+	}
+	r.rows = newRowStream(t, p, tune)
+	if p.HasTime() && !p.Counting && (p.Repeats != recognise.Once || p.Grid.Step == 0) {
+		r.rows = &sieve{batchSource: r.rows, look: r.look}
+	}
+	return r
+}
+
+// taker is what knows the lines of a plan whose rows hang on the lines before them, and how many levels a row has; nil: none
+// is needed.
+func taker(p *recognise.Plan) (take lineTaker, levels int) {
+	switch l := p.Lines.(type) {
+	case recognise.Pairs:
+		return &pairTaker{p: p}, len(p.Channels)
+	case recognise.Differences:
+		return &differenceTaker{p: p, layout: l.Layout, before: l.Before}, len(p.Channels)
+	case recognise.Durations:
+		return &durationTaker{p: p, layout: l.Layout, tolerance: l.Tolerance}, 1
+	case recognise.Pulses:
+		return &pulseTaker{p: p, shift: l.Shift, array: l.Array}, 1
+	case recognise.Changes:
+		return &changeTaker{p: p, step: l.Step, bits: l.Bits}, len(l.Bits)
+	case recognise.Counter:
+		return &counterTaker{p: p, shift: l.Shift}, 1
+	case recognise.Records:
+		return &recordTaker{p: p, row: l.RecordRow, header: l.Header, channel: l.Channel}, 1
+	}
+	return nil, 0
+}
+
+func textClass(text []byte) acquire.LineClass {
+	if len(bytes.TrimSpace(text)) == 0 {
+		return acquire.BlankLine
+	}
+	return acquire.PreambleLine
+}

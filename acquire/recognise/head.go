@@ -1,0 +1,445 @@
+package recognise
+
+import (
+	"bytes"
+	"fmt"
+
+	"offbeat/acquire"
+	"offbeat/acquire/internal/grid"
+	"offbeat/acquire/internal/scan"
+)
+
+// head is the recogniser's view of the first lines: cells, their classes, the first table and what stands above it.
+type head struct {
+	name  string
+	lines []headLine
+	size  int  // bytes
+	whole bool // these are all the lines there are
+
+	delim byte
+	point byte // decimal mark
+	join  int  // see scan.Layout
+
+	first, last int // the table's rows are lines[first:last]
+	names       int // line of the column names, -1: none
+	before      int // cells of that line before the first column's name, as a banner has them
+	units       int // line of the units, -1: none
+	columns     []column
+	named       map[string]int // the first column of each plain name
+	meta        meta
+	repeats     Repeats // how often a row is printed
+
+	evidence []string
+}
+
+type headLine struct {
+	text  []byte
+	cells [][]byte
+	class []scan.Class
+}
+
+func newHeadLine(text []byte, delim byte) headLine {
+	l := headLine{text: text, cells: scan.Split(nil, text, delim)}
+	for _, c := range l.cells {
+		l.class = append(l.class, scan.Classify(c))
+	}
+	return l
+}
+
+// column is where cell k begins: a 1-based byte column. A cell is a view of its line, and ends where the line's memory
+// ends.
+func (l *headLine) column(k int) int {
+	if k >= len(l.cells) || cap(l.cells[k]) == 0 {
+		return 0
+	}
+	return cap(l.text) - cap(l.cells[k]) + 1
+}
+
+// filled counts the cells up to the last one that holds something.
+func (l *headLine) filled() int {
+	n := len(l.class)
+	for n > 0 && l.class[n-1] == scan.Empty {
+		n--
+	}
+	return n
+}
+
+// dataish reports whether a line may be a row of data: something that is no text.
+func (l *headLine) dataish() bool {
+	some := false
+	for _, c := range l.class {
+		if c == scan.Text {
+			return false
+		}
+		some = some || c != scan.Empty && c != scan.State
+	}
+	return some
+}
+
+func (l *headLine) blank() bool { return len(bytes.TrimSpace(l.text)) == 0 }
+
+func (h *head) say(format string, a ...any) {
+	h.evidence = append(h.evidence, fmt.Sprintf(format, a...))
+}
+
+// headLines is how many lines the recogniser looks at.
+const headLines = 1000
+
+// splitLines cuts text into its first lines, without their ends; an unterminated last line is kept only if it is
+// all there is.
+func splitLines(b []byte, whole bool) [][]byte {
+	var lines [][]byte
+	for len(b) > 0 && len(lines) < headLines {
+		i := bytes.IndexByte(b, '\n')
+		if i < 0 {
+			if whole {
+				lines = append(lines, b)
+			}
+			break
+		}
+		lines = append(lines, b[:i])
+		b = b[i+1:]
+	}
+	return lines
+}
+
+var delimiters = []byte{',', ';', '\t', scan.Blanks}
+
+// delimiterNames are the words of Options.Delimiter.
+var delimiterNames = map[string]byte{",": ',', "comma": ',', ";": ';', "semicolon": ';', "tab": '\t', "\t": '\t', "space": scan.Blanks, " ": scan.Blanks}
+
+func delimiterWord(d byte) string {
+	switch d {
+	case '\t':
+		return "tab"
+	case scan.Blanks:
+		return "blanks"
+	}
+	return fmt.Sprintf("%q", string(d))
+}
+
+// newHead finds the delimiter and the first table; first and last are equal if there is none.
+func newHead(t Text, opt acquire.Options) (*head, error) {
+	name := t.Name
+	h := &head{name: name, size: len(t.Head), whole: t.Whole, names: -1, units: -1, join: -1, point: '.'}
+	try := delimiters
+	if opt.Delimiter != "" {
+		d, ok := delimiterNames[opt.Delimiter]
+		if !ok {
+			return nil, &acquire.Error{File: name, What: fmt.Sprintf("unknown delimiter %q", opt.Delimiter), Expect: `",", ";", "tab" or "space"`, Err: acquire.ErrShape}
+		}
+		try = []byte{d}
+	}
+	lines := splitLines(t.Head, t.Whole)
+	h.whole = t.Whole && len(lines) < headLines
+	best := 0
+	for i, d := range try {
+		if i > 0 && !occurs(d, lines) {
+			continue
+		}
+		c := &head{}
+		for _, l := range lines {
+			c.lines = append(c.lines, newHeadLine(l, d))
+		}
+		c.findTable()
+		// More rows are better evidence than more columns; a table of one column is the last resort.
+		width := c.width()
+		score := (c.last-c.first)*100 + min(width, 50)
+		if width == 1 {
+			score /= 100
+		}
+		if score > best {
+			best = score
+			h.lines, h.first, h.last, h.delim = c.lines, c.first, c.last, d
+		}
+	}
+	if best == 0 {
+		for _, l := range lines {
+			h.lines = append(h.lines, newHeadLine(l, ','))
+		}
+		return h, nil
+	}
+	for _, l := range h.lines[h.first:h.last] {
+		for _, c := range l.class {
+			if c == scan.Comma {
+				h.point = ','
+			}
+		}
+	}
+	h.findHeader()
+	if err := h.rejoin(); err != nil {
+		return nil, err
+	}
+	h.say("delimiter %s, decimal mark %q, from %d consistent rows", delimiterWord(h.delim), string(h.point), h.last-h.first)
+	h.readMeta()
+	h.readColumns()
+	if h.foldHead(); h.repeats != Once {
+		h.readColumns()
+	}
+	return h, nil
+}
+
+// occurs reports whether a delimiter stands in one of the last lines, where the rows are.
+func occurs(d byte, lines [][]byte) bool {
+	for _, l := range lines[max(0, len(lines)-50):] {
+		l = bytes.TrimSpace(l)
+		if bytes.IndexByte(l, d) >= 0 || d == scan.Blanks && bytes.IndexByte(l, '\t') >= 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// findTable sets first and last to the longest run of rows; of equally long ones, to the first. A shorter run
+// before it of the same form is a part of the same table.
+func (h *head) findTable() {
+	type run struct{ from, to int }
+	var runs []run
+	longest := 0
+	for i := 0; i < len(h.lines); i++ {
+		if !h.lines[i].dataish() {
+			continue
+		}
+		from := i
+		for i < len(h.lines) && h.lines[i].dataish() {
+			i++
+		}
+		runs = append(runs, run{from, i})
+		if r := runs[longest]; i-from > r.to-r.from {
+			longest = len(runs) - 1
+		}
+	}
+	if len(runs) == 0 {
+		return
+	}
+	h.first, h.last = runs[longest].from, runs[longest].to
+	form := h.lines[h.first].class
+	for _, r := range runs[:longest] {
+		if sameForm(h.lines[r.from].class, form) {
+			h.first, h.last = r.from, r.to
+			return
+		}
+	}
+}
+
+// sameForm: as many cells, and numbers in the same places.
+func sameForm(a, b []scan.Class) bool {
+	if len(a) != len(b) {
+		return false
+	}
+	for i := range a {
+		if (a[i] == scan.Number) != (b[i] == scan.Number) {
+			return false
+		}
+	}
+	return true
+}
+
+// width is how many cells the table's widest row fills.
+func (h *head) width() int {
+	n := 0
+	for i := range h.lines[h.first:h.last] {
+		n = max(n, h.lines[h.first+i].filled())
+	}
+	return n
+}
+
+// findHeader looks for names and units in the lines just above the table.
+func (h *head) findHeader() {
+	i := h.above(h.first)
+	if i < 0 || h.commentHead(i) || !h.mayHead(i) {
+		return
+	}
+	if !h.allUnits(i) {
+		h.names = i
+		if !h.namesTime(&h.lines[i], 0) && h.namesTime(&h.lines[i], h.surplus(&h.lines[i])) {
+			h.before = h.surplus(&h.lines[i])
+		}
+		return
+	}
+	h.units = i
+	if j := h.above(i); j >= 0 && h.mayHead(j) && !h.allUnits(j) {
+		h.names = j
+	}
+}
+
+// commentHead takes a comment just above the table for its header, if it names the column that the time is in.
+func (h *head) commentHead(i int) bool {
+	text := bytes.TrimSpace(h.lines[i].text)
+	if !IsComment(text, h.delim) || bytes.ContainsAny(text, "=:") {
+		return false
+	}
+	l := newHeadLine(bytes.TrimLeft(text, "#%;/ \t"), h.delim)
+	before := h.surplus(&l)
+	if before < 0 || !h.namesTime(&l, before) {
+		return false
+	}
+	l.text = h.lines[i].text
+	h.names, h.before, h.lines[i] = i, before, l
+	return true
+}
+
+// surplus is how many more cells a line has than the table.
+func (h *head) surplus(l *headLine) int { return l.filled() - h.width() }
+
+// namesTime reports whether a line, read as the columns' names from a cell on, gives a time's name and unit to a column
+// that rises like one.
+func (h *head) namesTime(l *headLine, from int) bool {
+	for k := range h.width() {
+		if from < 0 || from+k >= len(l.cells) {
+			break
+		}
+		name, unit := splitUnit(string(l.cells[from+k]))
+		if !isTimeUnit(unit) || name != "" && !isTimeName(name) {
+			continue
+		}
+		if v := h.numbers(k); len(v) == h.last-h.first && len(v) > 1 && v[0] < v[len(v)-1] && grid.Rising(v) == len(v) {
+			return true
+		}
+	}
+	return false
+}
+
+// above gives the nearest line before i that is not blank.
+func (h *head) above(i int) int {
+	for i--; i >= 0 && h.lines[i].blank(); i-- {
+	}
+	return i
+}
+
+// maxChannelNumber bounds a number that may be a channel's name in a header.
+const maxChannelNumber = 64
+
+// mayHead: a row of names or units has about as many cells as the table, and is no line of name and value, which
+// has a number beside its name. Small whole numbers may name channels, beside a time or an index.
+func (h *head) mayHead(i int) bool {
+	l := &h.lines[i]
+	n, width := l.filled(), h.width()
+	if n == 0 || IsComment(bytes.TrimSpace(l.text), h.delim) || n < width-1 || n == 1 && width > 1 {
+		return false
+	}
+	if h.allUnits(i) {
+		return true
+	}
+	numbers := 0
+	for k, c := range l.class[:n] {
+		if c == scan.Number || c == scan.Comma {
+			numbers++
+			if v, ok := scan.Float(l.cells[k], '.', 0); !ok || v != float64(int(v)) || v < 0 || v > maxChannelNumber {
+				return false
+			}
+		} else if _, _, ok := ValueUnit(string(l.cells[k])); ok && k > 0 {
+			return false // "62500 Hz"
+		}
+	}
+	name, unit := splitUnit(string(l.cells[0]))
+	return numbers == 0 || isTimeName(name) || isIndexName(name) || isTimeUnit(unit)
+}
+
+// allUnits: every filled cell is a unit, or, behind the units, a number.
+func (h *head) allUnits(i int) bool {
+	l := &h.lines[i]
+	units := 0
+	for k, cell := range l.cells {
+		switch {
+		case isUnit(string(cell)):
+			units++
+		case l.class[k] == scan.Empty:
+		case l.class[k] == scan.Number && units >= 2:
+		default:
+			return false
+		}
+	}
+	return units > 0
+}
+
+// rejoin finds a decimal comma that the delimiter has cut: each row has one cell more than the header, and just
+// one pair of neighbours can be joined so that the first column rises.
+func (h *head) rejoin() error {
+	if h.delim != ',' || h.names < 0 {
+		return nil
+	}
+	want := h.lines[h.names].filled() - h.before
+	for i := h.first; i < h.last; i++ {
+		if l := &h.lines[i]; l.filled() != want+1 || bytes.IndexByte(l.text, '.') >= 0 {
+			return nil
+		}
+	}
+	at, fits := -1, 0
+	rises := h.joinedRises(-1)
+	for k := 0; k < want && fits < 2; k++ {
+		if h.joinable(k, rises) {
+			at = k
+			fits++
+		}
+	}
+	if fits != 1 {
+		l := &h.lines[h.first]
+		return &acquire.Error{File: h.name, Line: h.first + 1, Column: scan.Column(l.text, h.delim, want), What: fmt.Sprintf("each row has %d cells under %d column names", want+1, want),
+			Expect: "as many cells as names", Do: "if decimals are written with a comma, export with another delimiter (semicolon or tab)", Err: acquire.ErrShape}
+	}
+	h.join, h.point = at, ','
+	for i := h.first; i < h.last; i++ {
+		l := &h.lines[i]
+		l.cells = scan.Join(l.cells, at)
+		l.class = l.class[:0]
+		for _, c := range l.cells {
+			l.class = append(l.class, scan.Classify(c))
+		}
+	}
+	h.say("each row has one cell more than the header: cells %d and %d are one number with a decimal comma", at+1, at+2)
+	return nil
+}
+
+// joinable: cells k and k+1 make a decimal in every row, and the first column then rises throughout; rises says whether
+// it does so as it is.
+func (h *head) joinable(k int, rises bool) bool {
+	if k > 0 && !rises {
+		return false
+	}
+	for i := h.first; i < h.last; i++ {
+		if c := h.lines[i].cells; k+1 >= len(c) || len(c[k+1]) == 0 || !decimal(c[k], c[k+1]) {
+			return false
+		}
+	}
+	return k > 0 || h.joinedRises(0)
+}
+
+// decimal reports whether two cells are one number that its comma has cut.
+func decimal(whole, fraction []byte) bool {
+	_, ok := scan.ParseDecimal(joined(whole, fraction), ',')
+	return ok
+}
+
+func joined(whole, fraction []byte) []byte {
+	return append(append(bytes.Clone(whole), ','), fraction...)
+}
+
+// joinedRises reports whether the first column rises throughout, joined with the second if k is 0.
+func (h *head) joinedRises(k int) bool {
+	last := 0.0
+	for i := h.first; i < h.last; i++ {
+		c := h.lines[i].cells
+		first := c[0]
+		if k == 0 {
+			first = joined(c[0], c[1])
+		}
+		v, ok := scan.Float(first, ',', 0)
+		if !ok || i > h.first && v <= last {
+			return false
+		}
+		last = v
+	}
+	return true
+}
+
+// numbers are the numbers of column k, in the order of the rows.
+func (h *head) numbers(k int) []float64 {
+	var v []float64
+	for i := h.first; i < h.last; i++ {
+		if x, ok := scan.Float(h.cell(i, k), h.point, 0); ok {
+			v = append(v, x)
+		}
+	}
+	return v
+}

@@ -1,0 +1,213 @@
+package recognise
+
+import (
+	"bytes"
+	"math"
+	"strings"
+
+	"offbeat/acquire/internal/scan"
+)
+
+var nan = math.NaN()
+
+// meta is what the lines around a table's head state.
+type meta struct {
+	interval  float64 // s, 0: not stated
+	rounding  float64 // its standard uncertainty from the digits it is stated with, relative
+	line      int     // that states the interval, from 1
+	column    int     // byte column of its value, from 1
+	length    int64   // rows, 0: not stated
+	start     float64 // s
+	hasStart  bool
+	timeUnit  string
+	levelUnit string
+	names     []string // of the columns, in a preamble that lies on its side
+	units     []string
+	segments  int64
+}
+
+// keyword says what a preamble's name means; the first that the name contains counts.
+type keyword struct {
+	words []string
+	take  func(m *meta, v stated)
+}
+
+// stated is a value as a preamble gives it.
+type stated struct {
+	text         string
+	number       float64
+	rounding     float64 // relative
+	ok           bool    // it is a number
+	line, column int
+}
+
+var keywords = []keyword{
+	{[]string{"interval", "increment", "xresolution", "x resolution", "sampling period", "sample period", "sample time", "time step", "timestep", "delta t"}, func(m *meta, v stated) { m.setInterval(v.number, v) }},
+	{[]string{"sample rate", "sampling rate", "samplerate", "sampling frequency", "sample frequency", "samples per second"}, func(m *meta, v stated) { m.setInterval(1/v.number, v) }},
+	{[]string{"record length", "memory length", "number of points", "sample count", "samples", "points"}, func(m *meta, v stated) {
+		if v.ok {
+			m.length = int64(v.number)
+		}
+	}},
+	{[]string{"xoffset", "x offset", "start time", "horizontal start", "xzero"}, func(m *meta, v stated) {
+		if v.ok {
+			m.start, m.hasStart = v.number, true
+		}
+	}},
+	{[]string{"horizontal unit", "time unit", "x unit", "xunit"}, func(m *meta, v stated) { m.timeUnit = unitOf(v.text) }},
+	{[]string{"vertical unit", "y unit", "yunit"}, func(m *meta, v stated) { m.levelUnit = unitOf(v.text) }},
+	{[]string{"segments"}, func(m *meta, v stated) {
+		if v.ok {
+			m.segments = int64(v.number)
+		}
+	}},
+}
+
+func (m *meta) setInterval(s float64, v stated) {
+	if v.ok && s > 0 && !math.IsInf(s, 0) && m.interval == 0 {
+		m.interval, m.rounding, m.line, m.column = s, v.rounding, v.line, v.column
+	}
+}
+
+// readMeta takes names and values from the lines above the table, comments too.
+func (h *head) readMeta() {
+	for i := range h.first {
+		l := &h.lines[i]
+		switch {
+		case i == h.names || i == h.units:
+		case IsComment(bytes.TrimSpace(l.text), h.delim):
+			h.readComment(i)
+		default:
+			h.readPairs(i)
+		}
+	}
+	if h.names >= 0 && h.units >= 0 { // start and increment behind the units
+		for k, c := range h.lines[h.units].class {
+			if c == scan.Number && k < len(h.lines[h.names].cells) {
+				h.pair(h.units, string(h.lines[h.names].cells[k]), string(h.lines[h.units].cells[k]), h.lines[h.units].column(k))
+			}
+		}
+	}
+	if h.meta.interval > 0 {
+		h.say("line %d states a sample interval of %.9g s", h.meta.line, h.meta.interval)
+	}
+}
+
+// readPairs takes a line of cells as name, value, name, value; a name with several values gives them to the columns.
+func (h *head) readPairs(i int) {
+	l := &h.lines[i]
+	n := l.filled()
+	if n == 1 { // "name: value" in one cell
+		if k := strings.IndexAny(string(l.cells[0]), ":="); k > 0 {
+			h.pair(i, string(l.cells[0][:k]), string(l.cells[0][k+1:]), l.column(0)+k+1)
+		}
+		return
+	}
+	if n >= 2 && (plainName(string(l.cells[0])) == "name" || plainName(string(l.cells[0])) == "unit") {
+		var s []string
+		for _, c := range l.cells {
+			s = append(s, string(c))
+		}
+		s[0] = ""
+		if plainName(string(l.cells[0])) == "name" {
+			h.meta.names = s
+		} else {
+			h.meta.units = s
+		}
+		return
+	}
+	for k := 0; k+1 < n; k += 2 {
+		h.pair(i, string(l.cells[k]), string(l.cells[k+1]), l.column(k+1))
+	}
+}
+
+// readComment takes "key=value" and "key: value", several to a line if commas part them.
+func (h *head) readComment(i int) {
+	text := string(h.lines[i].text)
+	at := 0
+	for part := range strings.SplitSeq(text, ",") {
+		if k := strings.IndexAny(part, "=:"); k > 0 {
+			h.pair(i, part[:k], part[k+1:], at+k+2)
+		}
+		at += len(part) + 1
+	}
+}
+
+// pair reads one name and its value.
+func (h *head) pair(line int, name, value string, column int) {
+	key := strings.Trim(plainName(name), " =;%/")
+	text := strings.TrimSpace(value)
+	if i := strings.LastIndexByte(text, ':'); i >= 0 { // "CH1:0.00000005"
+		text = text[i+1:]
+	}
+	v := stated{text: text, line: line + 1, column: column}
+	v.number, v.rounding, v.ok = ValueUnit(text)
+	for _, k := range keywords {
+		for _, w := range k.words {
+			if strings.Contains(key, w) {
+				k.take(&h.meta, v)
+				return
+			}
+		}
+	}
+	if v.ok && (key == "start" || rateNames[key]) {
+		if key == "start" {
+			h.meta.start, h.meta.hasStart = v.number, true
+		} else {
+			h.meta.setInterval(1/v.number, v)
+		}
+	}
+}
+
+// rateUnits gives the power of ten that turns a sample rate into hertz, by the unit in lower case.
+var rateUnits = map[string]int{"hz": 0, "khz": 3, "mhz": 6, "ghz": 9, "sa/s": 0, "ksa/s": 3, "msa/s": 6, "gsa/s": 9, "s/s": 0, "ks/s": 3, "ms/s": 6, "gs/s": 9}
+
+// ValueUnit reads a number with an optional unit of time or rate, with or without brackets, into s or Hz, and tells
+// how it is rounded.
+func ValueUnit(s string) (v, rounding float64, ok bool) {
+	s = strings.TrimSpace(s)
+	if v, rounding, ok = rounded(s, '.', 0); ok {
+		return v, rounding, true
+	}
+	i := len(s)
+	for i > 0 && (s[i-1] >= 0x80 || s[i-1]|0x20 >= 'a' && s[i-1]|0x20 <= 'z' || strings.IndexByte("()[]/", s[i-1]) >= 0) {
+		i--
+	}
+	unit := strings.Trim(s[i:], "()[]")
+	shift, ok := scan.TimeUnits[unit]
+	if !ok {
+		if shift, ok = rateUnits[strings.ToLower(unit)]; !ok {
+			return 0, 0, false
+		}
+	}
+	number := strings.TrimSpace(s[:i])
+	if v, rounding, ok = rounded(number, '.', shift); ok {
+		return v, rounding, true
+	}
+	return rounded(number, ',', shift)
+}
+
+// RoundDigits is how many digits a round number has at most: instruments sample at 2 us or 62500 Hz, and what is
+// stated so is taken as exact.
+const RoundDigits = 3
+
+// rounded reads a number, and the relative standard uncertainty of one that is not round: half a unit of its last
+// digit, rectangular (JCGM 100 4.3.7).
+func rounded(s string, point byte, shift int) (v, rounding float64, ok bool) {
+	d, ok := scan.ParseDecimal([]byte(s), point)
+	if !ok {
+		return 0, 0, false
+	}
+	v = d.Float([]byte(s), point, shift)
+	if d.Significant() > RoundDigits {
+		rounding = scan.Pow10(d.Unit+shift) / 2 / math.Sqrt(3) / math.Abs(v)
+	}
+	return v, rounding, true
+}
+
+// Interval is the interval that a line of names and values states, in s, and its relative uncertainty; 0: none.
+func Interval(line []byte, delim byte) (step, rounding float64) {
+	h := head{delim: delim, lines: []headLine{newHeadLine(line, delim)}}
+	h.readPairs(0)
+	return h.meta.interval, h.meta.rounding
+}

@@ -1,0 +1,167 @@
+package recognise
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+	"slices"
+
+	"offbeat/acquire"
+	"offbeat/acquire/internal/grid"
+	"offbeat/acquire/internal/scan"
+)
+
+// Plan says how a source is read. Nothing changes it once it is handed out.
+type Plan struct {
+	Name  string // of the source
+	Shape string // in plain words
+	Kind  acquire.Kind
+	Lines any // how rows are made of lines that hang on those before them: one of the types below; nil: each line is a row by Layout
+
+	Layout   scan.Layout
+	First    int                 // line of the first row, from 0
+	Offset   int                 // bytes before it
+	Classes  []acquire.LineClass // of the lines before it
+	Header   [][]byte            // names and units as they stand, to know them again
+	Preamble [][]byte            // first cells of the lines above the table, to know them again
+	Tail     NumberForm          // of the last cell of every row; zero where they differ
+	Repeats  Repeats             // how often a row is printed
+	Channels []acquire.Channel
+
+	Step     float64         // s, the interval that the file or the user states; 0: none
+	Rounding float64         // its standard uncertainty, relative
+	Start    float64         // s, where the rows have no time
+	Counting bool            // the time column counts samples
+	Segments bool            // records that begin with a time that falls back are what the file is made of
+	Uneven   bool            // rows keep their own times
+	WeakUnit bool            // the time column's unit is a guess, or said by the preamble alone
+	Res      grid.Resolution // of the times
+	Grid     grid.Grid       // that the head's times lie on; no step: none
+	Tick     float64         // s, unit of the greatest common step; 0: not wanted
+	States   bool            // levels are 0 or 1, and whatever else is none
+
+	Length                       int64 // rows that the preamble states; 0: none
+	IntervalLine, IntervalColumn int   // where the interval is stated, from 1
+
+	Guess    string // what the times rest on that nothing says, in a few words; empty: nothing
+	Notes    []string
+	Evidence []string
+}
+
+// The ways in which rows hang on the lines before them.
+type (
+	// Pairs: two rows make one.
+	Pairs struct{}
+	// Differences: the times are added up.
+	Differences struct {
+		Layout scan.Layout // the difference comes first
+		Before bool        // a difference ends at its own row's edge
+	}
+	// Durations: a start and a duration a row.
+	Durations struct {
+		Layout    scan.Layout // start, duration, and the state if there is one
+		Tolerance float64     // s, by which an end may miss the next start
+	}
+	// Pulses: durations in running text.
+	Pulses struct {
+		Shift int // power of ten of durations without a unit
+		Array bool
+	}
+	// Changes: a sample number and the states before and after it.
+	Changes struct {
+		Step float64 // s
+		Bits []int   // from the right, of the chosen channels
+	}
+	// Counter: a counter and a level behind a time of day.
+	Counter struct{ Shift int }
+	// Records: one record a row.
+	Records struct {
+		RecordRow
+		Header  int    // line of the names, from 0; -1: none
+		Channel string // wanted; empty: all
+	}
+)
+
+// HasTime reports whether rows have times.
+func (p *Plan) HasTime() bool { return p.Layout.Time >= 0 }
+
+// Above classes a line that stands above the table, or is blank, or a comment, or repeats the head.
+func (p *Plan) Above(line []byte, num int64) (acquire.LineClass, bool) {
+	trimmed := bytes.TrimSpace(line)
+	switch {
+	case num <= int64(len(p.Classes)):
+		return p.Classes[num-1], true
+	case len(trimmed) == 0:
+		return acquire.BlankLine, true
+	case p.IsHeader(trimmed):
+		return acquire.HeaderLine, true
+	case IsComment(trimmed, p.Layout.Delim):
+		return acquire.PreambleLine, true
+	}
+	return 0, false
+}
+
+// IsHeader reports whether a line repeats the names or the units.
+func (p *Plan) IsHeader(line []byte) bool {
+	for _, l := range p.Header {
+		if bytes.Equal(l, line) {
+			return true
+		}
+	}
+	return false
+}
+
+// IsPreamble reports whether a line begins as one of the preamble does.
+func (p *Plan) IsPreamble(line []byte) bool {
+	line = bytes.TrimLeft(line, " \"")
+	return slices.ContainsFunc(p.Preamble, func(k []byte) bool { return bytes.HasPrefix(line, k) })
+}
+
+// IsComment reports whether a line is a comment.
+func IsComment(line []byte, delim byte) bool {
+	return len(line) > 0 && (line[0] == '#' || line[0] == '%' || line[0] == ';' && delim != ';' || bytes.HasPrefix(line, []byte("//")))
+}
+
+// NumberForm is how a number is printed: decimals, and the length of the exponent with its letter.
+type NumberForm struct{ Decimals, Exponent int }
+
+// TailForm looks at the last filled cell of a line.
+func TailForm(line []byte, delim byte) (form NumberForm, cell int) {
+	cells := scan.Split(nil, line, delim)
+	for cell = len(cells) - 1; cell > 0 && len(cells[cell]) == 0; cell-- {
+	}
+	if len(cells) == 0 {
+		return form, 0
+	}
+	c := cells[cell]
+	if i := bytes.IndexAny(c, "eE"); i >= 0 {
+		form.Exponent = len(c) - i
+		c = c[:i]
+	}
+	if i := bytes.IndexAny(c, ".,"); i >= 0 {
+		form.Decimals = len(c) - i
+	}
+	return form, cell
+}
+
+// Contradiction is the error for an interval that the time column denies.
+func (p *Plan) Contradiction(stated, step float64) error {
+	return &acquire.Error{File: p.Name, Line: p.IntervalLine, Column: p.IntervalColumn,
+		What:   fmt.Sprintf("the stated interval of %.9g s contradicts the time column, whose mean step is %.9g s", stated, step),
+		Expect: "both to agree", Do: "say which holds with --interval or --time-unit", Err: acquire.ErrTime}
+}
+
+// Agreeing finds the factor, 1 if it can, by which a span of n steps, known to bound, agrees with the stated
+// interval; 0: none. Only a unit that was a guess, or the preamble's word, may give way.
+func (p *Plan) Agreeing(stated, span, n, bound float64) float64 {
+	scales := []float64{1}
+	if p.WeakUnit {
+		scales = append(scales, scan.Pow10(-p.Layout.TimeShift), 1e-3, 1e3, 1e-6, 1e6, 1e-9, 1e9)
+	}
+	for _, k := range scales {
+		if math.Abs(stated*n-span*k) <= 1.01*bound*k+0.01*stated {
+			return k
+		}
+	}
+	return 0
+}

@@ -1,0 +1,106 @@
+package recognise
+
+import (
+	"bytes"
+	"fmt"
+	"strings"
+
+	"offbeat/acquire"
+	"offbeat/acquire/internal/scan"
+)
+
+// shape is one way in which benches export. fits returns nil, nil for input that is not of it, and an error for
+// input that is, but can't be read.
+type shape struct {
+	name string
+	fits func(h *head, opt acquire.Options) (*draft, error)
+}
+
+// shapes are tried in this order: what needs the most structure, and so is the least likely by chance, comes first.
+var shapes = []shape{
+	consoleShape,
+	pulsesShape,
+	recordRowsShape,
+	besideShape,
+	durationsShape,
+	differencesShape,
+	valuesShape,
+	indexShape,
+	pairsShape,
+	logicShape,
+	transitionsShape,
+	segmentsShape,
+	tableShape,
+}
+
+// ShapeNames lists the shapes, as Options.Shape takes them.
+func ShapeNames() []string {
+	var n []string
+	for _, s := range shapes {
+		n = append(n, s.name)
+	}
+	return n
+}
+
+// Text is the input's beginning as UTF-8.
+type Text struct {
+	Name  string   // for messages
+	Head  []byte   // the first lines
+	Whole bool     // that is all there is
+	How   []string // evidence: how it was stored
+}
+
+// Recognise finds the shape of the input.
+func Recognise(t Text, opt acquire.Options) (*Plan, error) {
+	name := t.Name
+	if opt.Shape != "" && !known(opt.Shape) {
+		return nil, &acquire.Error{File: name, What: fmt.Sprintf("unknown shape %q", opt.Shape), Expect: "one of: " + strings.Join(ShapeNames(), "; "), Err: acquire.ErrShape}
+	}
+	h, err := newHead(t, opt)
+	if err != nil {
+		return nil, err
+	}
+	for _, s := range shapes {
+		if opt.Shape != "" && opt.Shape != s.name {
+			continue
+		}
+		p, err := s.fits(h, opt)
+		if err != nil {
+			return nil, err
+		}
+		if p != nil {
+			p.evidence = append(append(append([]string{}, t.How...), h.evidence...), p.evidence...)
+			p.Shape = s.name
+			if len(p.Preamble) > 0 {
+				p.Shape += " with preamble"
+			}
+			p.say("shape: %s", p.Shape)
+			return p.plan(), nil
+		}
+	}
+	if opt.Shape != "" {
+		return nil, &acquire.Error{File: name, What: fmt.Sprintf("the input does not have the shape %q", opt.Shape), Do: "leave --shape out to see what is recognised", Err: acquire.ErrShape}
+	}
+	return nil, h.unrecognised()
+}
+
+func known(shape string) bool {
+	for _, s := range shapes {
+		if s.name == shape {
+			return true
+		}
+	}
+	return false
+}
+
+// unrecognised says what the input looks like.
+func (h *head) unrecognised() error {
+	e := &acquire.Error{File: h.name, What: "no rows of time and level were found in the first lines", Expect: "a table of time and level, a transition list or a list of durations", Do: "export the capture's samples as CSV", Err: acquire.ErrShape}
+	if h.first < h.last {
+		e.Line = h.first + 1
+		e.What = fmt.Sprintf("the rows have %d columns, and none of them is a time", len(h.columns))
+	} else if len(h.lines) > 0 {
+		e.What += fmt.Sprintf(", which begin with %q", scan.Clip(bytes.TrimSpace(h.lines[0].text)))
+	}
+	return e
+}

@@ -1,0 +1,61 @@
+package recognise
+
+import (
+	"offbeat/acquire"
+	"offbeat/acquire/internal/grid"
+	"offbeat/acquire/internal/scan"
+)
+
+// durationsShape: a row for each pulse, with its start, how long it lasts and, mostly, whether it is high or low.
+var durationsShape = shape{name: "table of pulses with start and duration", fits: fitDurations}
+
+func fitDurations(h *head, opt acquire.Options) (*draft, error) {
+	start, length := h.timeColumn(), h.deltaColumn()
+	if start < 0 || length < 0 || start == length {
+		return nil, nil
+	}
+	state := -1
+	for k := range h.columns {
+		if c := &h.columns[k]; k != start && k != length && c.states > 0 && !c.analog {
+			state = k
+		}
+	}
+	only := *h
+	only.columns = append([]column{}, h.columns...)
+	for k := range only.columns {
+		if k != start && k != state {
+			only.columns[k].filled = 0
+		}
+	}
+	if state < 0 { // each row is a high pulse: let the choice of channels find its one column
+		only.columns[length] = column{name: "pulse", filled: 1, numbers: 1, states: 1}
+	}
+	p, err := only.tableAt(opt, start)
+	if err != nil {
+		return nil, err
+	}
+	p.times = nil
+	if err := p.transitions(); err != nil {
+		return nil, err
+	}
+	p.Tick = grid.TickOf(p.Res, 1)
+	p.say("column %d says how long each pulse lasts", length+1)
+	if state < 0 {
+		p.note("no column says which pulses are high: all are taken as high")
+	}
+	l := p.Layout
+	l.Time, l.Value, l.Shift = -1, []int{start, length}, []int{l.TimeShift, p.unitShift(length)}
+	if state >= 0 {
+		l.Value, l.Shift = append(l.Value, state), append(l.Shift, 0)
+	}
+	p.Lines = Durations{Layout: l, Tolerance: p.Res.Finest * 1.01}
+	return p, nil
+}
+
+// unitShift is the power of ten of a further time column: its own unit, or that of the time column.
+func (p *draft) unitShift(k int) int {
+	if u := p.head.columns[k].unit; isTimeUnit(u) {
+		return scan.TimeUnits[u]
+	}
+	return p.Layout.TimeShift
+}

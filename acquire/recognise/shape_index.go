@@ -1,0 +1,34 @@
+package recognise
+
+import (
+	"offbeat/acquire"
+)
+
+// indexShape: the first column counts the samples, and the interval stands in the preamble or the header.
+var indexShape = shape{name: "index and level table", fits: fitIndex}
+
+func fitIndex(h *head, opt acquire.Options) (*draft, error) {
+	k := h.timeColumn()
+	if k < 0 || !h.columns[k].counting || h.columns[k].isTime() || opt.TimeUnit != "" {
+		return nil, nil
+	}
+	p, err := h.table(opt)
+	if err != nil {
+		return nil, err
+	}
+	if p.Step == 0 {
+		return nil, h.noInterval("the first column counts the rows, and no sample interval is stated")
+	}
+	if p.logic() {
+		p.Kind = acquire.Logic
+	} else {
+		p.analog()
+	}
+	p.say("time is the count times the interval of %.9g s", p.Step)
+	return p, nil
+}
+
+// noInterval is the error for samples without a time base.
+func (h *head) noInterval(what string) error {
+	return &acquire.Error{File: h.name, Line: h.first + 1, What: what, Expect: "a time column, or a sample interval or rate in the preamble", Do: "give --interval, such as --interval 2us", Err: acquire.ErrTime}
+}

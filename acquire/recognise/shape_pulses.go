@@ -1,0 +1,167 @@
+package recognise
+
+import (
+	"fmt"
+	"regexp"
+	"strings"
+
+	"offbeat/acquire"
+	"offbeat/acquire/internal/scan"
+	"offbeat/acquire/internal/timeunit"
+)
+
+// pulsesShape: durations in running text, high and low in turn: a list in braces, signed numbers, or words such
+// as MARK and SPACE, H and L before each.
+var pulsesShape = shape{name: "list of durations in text", fits: fitPulses}
+
+var (
+	// listHead is what stands before a list: a name, its length in brackets, an equals sign or a colon.
+	listHead = regexp.MustCompile(`[A-Za-z_]\w*\s*\[\s*(\d*)\s*\]\s*[=:]\s*\{?`)
+)
+
+// FindList finds the head of a list: where it stands, and its stated length.
+func FindList(s string) []int {
+	if strings.IndexByte(s, '[') < 0 {
+		return nil // the pattern is slow
+	}
+	return listHead.FindStringSubmatchIndex(s)
+}
+
+// pulseLines is how many lines are looked at for words and durations.
+const pulseLines = 100
+
+func fitPulses(h *head, opt acquire.Options) (*draft, error) {
+	array, signed := false, false
+	good, bad, words := 0, 0, 0
+	var bare []float64 // durations without a unit
+	whole := true
+	first := -1
+	for i := range h.lines[:min(len(h.lines), pulseLines)] {
+		text := string(h.lines[i].text)
+		if m := FindList(text); m != nil {
+			array = true
+			if first < 0 {
+				first = i
+			}
+			text = text[m[1]:]
+		}
+		for in := scan.NewTokens(text); ; {
+			tok := in.Next()
+			if tok == "" {
+				break
+			}
+			if v, ok := scan.Float([]byte(tok), '.', 0); ok {
+				bare = append(bare, v)
+				whole = whole && !strings.ContainsAny(tok, ".eE")
+			}
+			if array {
+				continue
+			}
+			_, isState := StateWord(tok)
+			switch {
+			case isState:
+				words++
+				good++
+			case tok[0] == '+' || tok[0] == '-' || tok[0]-'0' <= 9:
+				signed = signed || tok[0] == '+'
+				good++
+			default:
+				bad++
+			}
+		}
+	}
+	switch {
+	case array:
+	case opt.Shape != "":
+	case bad*5 > good, h.names >= 0, good == 0:
+		return nil, nil
+	case words*2 >= good-1 && words > 0 && h.wordFirst():
+	case signed && h.alternateSigns():
+	default:
+		return nil, nil
+	}
+	unit := opt.TimeUnit
+	p := &draft{Plan: Plan{Name: h.name, Kind: acquire.Transitions, First: max(first, 0), Layout: scan.Layout{Time: 0, Join: -1}}, head: h}
+	p.Channels = []acquire.Channel{{Name: "1", Number: 1}}
+	if err := h.onlyChannel(p, opt); err != nil {
+		return nil, err
+	}
+	if unit == "" {
+		g := timeunit.Of(whole, nan, timeunit.Usual(bare))
+		unit = g.Unit
+		if len(bare) > 0 {
+			p.guess, p.numbers = &g, "durations without one"
+		}
+	}
+	shift, ok := scan.TimeUnits[unit]
+	if !ok {
+		return nil, &acquire.Error{File: h.name, What: fmt.Sprintf("unknown time unit %q", unit), Expect: "s, ms, us or ns", Err: acquire.ErrTime}
+	}
+	if words > 0 && h.repeats > AllEqual {
+		p.Repeats = h.repeats
+	}
+	p.Tick = scan.Pow10(shift)
+	switch {
+	case array:
+		p.say("line %d begins a list of numbers in brackets: durations, high first, in turn", first+1)
+		p.note("the first duration of a list is taken as high")
+	case words > 0:
+		p.say("each duration follows a word for its state")
+	default:
+		p.say("signed durations: plus is high, minus is low")
+	}
+	p.Lines = Pulses{Shift: shift, Array: array}
+	return p, nil
+}
+
+// onlyChannel checks a choice of channels where there is only one.
+func (h *head) onlyChannel(p *draft, opt acquire.Options) error {
+	for _, want := range opt.Channels {
+		if findChannel(p.Channels, want) < 0 {
+			return &acquire.Error{File: h.name, What: fmt.Sprintf("there is no channel %q", want), Expect: "one of: " + channelList(p.Channels), Err: acquire.ErrChoice}
+		}
+	}
+	return nil
+}
+
+// StateWord reads a word for a state; the single letters of unknown states are none.
+func StateWord(s string) (float64, bool) {
+	class, v, ok := scan.Mark([]byte(s))
+	return v, ok && class == scan.State
+}
+
+// wordFirst: most lines that hold anything begin with a word for a state.
+func (h *head) wordFirst() bool {
+	n, yes := 0, 0
+	for i := range h.lines {
+		f := strings.FieldsFunc(string(h.lines[i].text), func(r rune) bool { return strings.ContainsRune(" \t,;:=", r) })
+		if len(f) == 0 {
+			continue
+		}
+		n++
+		if _, ok := StateWord(f[0]); ok {
+			yes++
+		}
+	}
+	return yes*2 > n
+}
+
+// alternateSigns: every number has a sign, and it changes from one to the next.
+func (h *head) alternateSigns() bool {
+	last := byte(0)
+	n := 0
+	for i := range h.lines {
+		for in := scan.NewTokens(string(h.lines[i].text)); ; {
+			tok := in.Next()
+			if tok == "" {
+				break
+			}
+			if tok[0] != '+' && tok[0] != '-' || tok[0] == last {
+				return false
+			}
+			last = tok[0]
+			n++
+		}
+	}
+	return n > 3
+}

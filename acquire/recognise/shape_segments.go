@@ -1,0 +1,46 @@
+package recognise
+
+import (
+	"offbeat/acquire"
+)
+
+// segmentsShape: several records of time and level one after the other; the time restarts with each.
+var segmentsShape = shape{name: "time and volt table in segments", fits: fitSegments}
+
+func fitSegments(h *head, opt acquire.Options) (*draft, error) {
+	k := h.timeColumn()
+	if k < 0 {
+		return nil, nil
+	}
+	c := &h.columns[k]
+	if h.meta.segments == 0 && (c.rises || c.counting || !h.restarts(k)) {
+		return nil, nil
+	}
+	p, err := h.table(opt)
+	if err != nil {
+		return nil, err
+	}
+	if p.logic() {
+		p.Kind = acquire.Logic
+	} else {
+		p.analog()
+	}
+	p.Segments = true
+	p.say("the time starts anew: each start is a record of its own")
+	return p, nil
+}
+
+// restarts: now and then the time falls back to where it began, and rises everywhere else.
+func (h *head) restarts(k int) bool {
+	t := h.numbers(k)
+	falls := 0
+	for i := 1; i < len(t); i++ {
+		if t[i] < t[i-1] {
+			falls++
+			if t[i] > t[0]+(t[i-1]-t[0])/2 {
+				return false
+			}
+		}
+	}
+	return falls > 0 && falls*2 < len(t)
+}

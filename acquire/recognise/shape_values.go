@@ -1,0 +1,45 @@
+package recognise
+
+import (
+	"offbeat/acquire"
+)
+
+// valuesShape: levels only, one row a sample; the interval stands in the preamble.
+var valuesShape = shape{name: "values only", fits: fitValues}
+
+func fitValues(h *head, opt acquire.Options) (*draft, error) {
+	if h.first == h.last || h.timeColumn() >= 0 {
+		return nil, nil
+	}
+	p, err := h.table(opt)
+	if err != nil {
+		return nil, err
+	}
+	if p.Step == 0 {
+		return nil, h.noInterval("the rows hold levels and no times, and no sample interval is stated")
+	}
+	p.Kind = acquire.Samples
+	if p.logic() {
+		p.Kind = acquire.Logic
+	} else {
+		p.countsOrVolts()
+	}
+	p.say("no time column: rows are %.9g s apart, the first at %.9g s", p.Step, p.Start)
+	return p, nil
+}
+
+// countsOrVolts: whole numbers without a unit are a converter's counts.
+func (p *draft) countsOrVolts() {
+	for i := range p.Channels {
+		if c := &p.Channels[i]; c.Unit == "" && p.head.columns[p.Layout.Value[i]].integers {
+			c.Unit = "count"
+		}
+	}
+	p.analog()
+	for i := range p.Channels {
+		if c := &p.Channels[i]; c.Unit == "count" {
+			c.Unit = ""
+			p.note("channel %s holds whole numbers without a unit: taken as converter counts", c.Name)
+		}
+	}
+}

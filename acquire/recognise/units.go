@@ -1,0 +1,110 @@
+package recognise
+
+import (
+	"strings"
+
+	"offbeat/acquire/internal/scan"
+)
+
+// levelUnits gives the base unit of a level and the power of ten that leads to it; \xb5 is µ in an old code page.
+var levelUnits = map[string]struct {
+	base  string
+	shift int
+}{
+	"V": {"V", 0}, "v": {"V", 0}, "Volt": {"V", 0}, "volt": {"V", 0}, "Volts": {"V", 0}, "volts": {"V", 0}, "VOLT": {"V", 0}, "VOLTS": {"V", 0},
+	"mV": {"V", -3}, "mv": {"V", -3}, "millivolt": {"V", -3}, "millivolts": {"V", -3},
+	"uV": {"V", -6}, "µV": {"V", -6}, "μV": {"V", -6}, "\xb5V": {"V", -6}, "kV": {"V", 3},
+	"A": {"A", 0}, "Amp": {"A", 0}, "Ampere": {"A", 0}, "mA": {"A", -3}, "uA": {"A", -6}, "µA": {"A", -6}, "μA": {"A", -6}, "\xb5A": {"A", -6},
+}
+
+// otherUnits are units a header may show that are neither a time nor a level.
+var otherUnits = map[string]bool{"count": true, "counts": true, "Hz": true, "kHz": true, "dB": true, "dBV": true, "°C": true, "degC": true, "%": true, "Unknown": true, "unknown": true, "V/s": true}
+
+// unitOf takes the brackets off a cell that may be a unit.
+func unitOf(cell string) string {
+	cell = strings.TrimSpace(cell)
+	if n := len(cell); n >= 2 && (cell[0] == '(' && cell[n-1] == ')' || cell[0] == '[' && cell[n-1] == ']') {
+		cell = strings.TrimSpace(cell[1 : n-1])
+	}
+	return cell
+}
+
+func isTimeUnit(u string) bool {
+	_, ok := scan.TimeUnits[u]
+	return ok
+}
+
+func isUnit(cell string) bool {
+	u := unitOf(cell)
+	_, level := levelUnits[u]
+	return isTimeUnit(u) || level || otherUnits[u]
+}
+
+// splitUnit parts a header cell into name and unit: "Channel 1 (V)", "C1 in V", "CH1[V]", "time_s".
+// unit is empty when the cell shows none.
+func splitUnit(cell string) (name, unit string) {
+	cell = strings.TrimSpace(cell)
+	if n := len(cell); n > 2 && (cell[n-1] == ')' || cell[n-1] == ']') {
+		open := "(["[strings.IndexByte(")]", cell[n-1])]
+		if i := strings.LastIndexByte(cell, open); i >= 0 {
+			if u := strings.TrimSpace(cell[i+1 : n-1]); isUnit(u) {
+				return strings.TrimSpace(cell[:i]), u
+			}
+		}
+	}
+	if u, ok := strings.CutPrefix(cell, "in "); ok && isUnit(u) {
+		return "", strings.TrimSpace(u)
+	}
+	for _, sep := range []string{" in ", "_", " / ", "/"} {
+		i := strings.LastIndex(cell, sep)
+		if i <= 0 {
+			continue
+		}
+		if u := cell[i+len(sep):]; isUnit(u) {
+			return strings.TrimSpace(cell[:i]), u
+		}
+	}
+	return cell, ""
+}
+
+// strangeUnit is what stands in brackets at the end of a header cell, short enough for a unit, and is none we know.
+func strangeUnit(cell string) string {
+	for _, b := range []string{"()", "[]"} {
+		if i := strings.LastIndexByte(cell, b[0]); i > 0 && strings.HasSuffix(cell, b[1:]) {
+			if u := strings.TrimSpace(cell[i+1 : len(cell)-1]); 0 < len(u) && len(u) <= 4 && !isUnit(u) {
+				return u
+			}
+		}
+	}
+	return ""
+}
+
+// What a column's name says about it.
+var (
+	timeNames  = words("t", "time", "times", "timestamp", "time stamp", "x-axis", "x axis", "x", "elapsed", "elapsed time", "abstime", "reltime", "sec", "second", "seconds", "s", "ms", "us", "ns", "start", "start time")
+	indexNames = words("n", "no", "nr", "i", "idx", "index", "sample", "samples", "count", "point", "points", "row", "number", "sample number", "sample index", "data point")
+	deltaNames = words("delta", "delta t", "dt", "delta time", "difference", "diff", "time difference", "interval", "duration", "length", "width", "pulse width")
+	rateNames  = words("rate", "sample rate", "sampling rate", "fs", "frequency")
+)
+
+func words(w ...string) map[string]bool {
+	m := map[string]bool{}
+	for _, x := range w {
+		m[x] = true
+	}
+	return m
+}
+
+var separators = strings.NewReplacer("_", " ", ".", " ")
+
+// plainName lower-cases a name and makes its separators blanks.
+func plainName(name string) string {
+	return strings.Trim(strings.ToLower(separators.Replace(name)), " #:\"")
+}
+
+func isTimeName(name string) bool {
+	n := plainName(name)
+	return timeNames[n] || strings.HasPrefix(n, "time ") || strings.HasPrefix(n, "time[") || strings.HasPrefix(n, "time(")
+}
+
+func isIndexName(name string) bool { return indexNames[plainName(name)] }
