@@ -71,12 +71,12 @@ func (b *Basis) sections() []Section {
 	case b.Kept != nil:
 		return b.keptSections()
 	case b.Prediction != nil:
-		return []Section{b.promise(), b.spread(), notes(append(append([]string{}, b.Warnings...), b.Prediction.Warnings...)), cautions()}
+		return []Section{b.promise(), b.board(), b.spread(), notes(append(append([]string{}, b.Warnings...), b.Prediction.Warnings...)), cautions()}
 	case b.Finding == nil:
 		return append(b.measured(), b.heard(), captureList(b.Captures), notes(b.Warnings), cautions())
 	}
 	f := b.Finding
-	return []Section{b.latch(), b.latchFaults(), b.proposals(), b.next(), b.causes(), b.times(), b.parts(), b.since(), waveform(f.Waveform, b.run()), b.stability(f.Stability, false),
+	return []Section{b.latch(), b.latchFaults(), b.proposals(), b.next(), b.board(), b.causes(), b.times(), b.parts(), b.since(), waveform(f.Waveform, b.run()), b.stability(f.Stability, false),
 		b.heard(), b.captures(), captureList(f.Captures), notes(warnings(f)), cautions()}
 }
 

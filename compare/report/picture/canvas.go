@@ -10,7 +10,7 @@ import (
 	"unicode/utf8"
 )
 
-// Width of every picture in user units; one unit is a CSS pixel where the picture is shown at its own size.
+// Width of every picture in user units, but of a schematic that needs more; one unit is a CSS pixel where the picture is shown at its own size.
 const Width = 380
 
 // Sizes of the text in user units, as in style.css.
@@ -47,12 +47,15 @@ func (b box) holds(p point) bool { return p.x >= b.x0 && p.x <= b.x1 && p.y >= b
 // canvas collects the elements of one picture.
 type canvas struct {
 	id     string
+	width  float64 // Width, or more for a schematic of many parts
 	height float64
 	b      strings.Builder
 	texts  []box // where text stands, so that labels keep clear of each other
 }
 
-func newCanvas(id string, height float64) *canvas { return &canvas{id: id, height: height} }
+func newCanvas(id string, height float64) *canvas {
+	return &canvas{id: id, width: Width, height: height}
+}
 
 // number writes a coordinate to a hundredth of a unit.
 func number(x float64) string {
@@ -163,7 +166,7 @@ func shortened(s string, room float64) string {
 
 // free says whether a text there would keep clear of the others and of the canvas's edge.
 func (c *canvas) free(b box) bool {
-	if b.x0 < 0 || b.x1 > Width || b.y0 < 0 || b.y1 > c.height {
+	if b.x0 < 0 || b.x1 > c.width || b.y0 < 0 || b.y1 > c.height {
 		return false
 	}
 	for _, t := range c.texts {
@@ -193,7 +196,7 @@ func (c *canvas) dimension(x0, x1, y float64, s string) {
 // picture closes the canvas.
 func (c *canvas) picture(title, caption, prose string) Picture {
 	var b strings.Builder
-	fmt.Fprintf(&b, `<svg class="picture" role="img" aria-labelledby="%s-t" aria-describedby="%s-d" viewBox="0 0 %d %s" width="%d" height="%s">`, c.id, c.id, Width, number(c.height), Width, number(c.height))
+	fmt.Fprintf(&b, `<svg class="picture" role="img" aria-labelledby="%s-t" aria-describedby="%s-d" viewBox="0 0 %s %s" width="%s" height="%s">`, c.id, c.id, number(c.width), number(c.height), number(c.width), number(c.height))
 	fmt.Fprintf(&b, `<title id="%s-t">%s</title><desc id="%s-d">%s</desc>`, c.id, html.EscapeString(title), c.id, html.EscapeString(prose))
 	body := c.b.String()
 	if strings.Contains(body, c.id+"-hatch") {

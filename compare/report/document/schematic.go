@@ -1,0 +1,107 @@
+package document
+
+import (
+	"strconv"
+	"strings"
+
+	"offbeat/acquire/quantity"
+	"offbeat/compare"
+	"offbeat/compare/report/picture"
+	"offbeat/compare/report/words"
+	"offbeat/compare/schematic"
+	"offbeat/fit"
+	"offbeat/fit/wiring"
+)
+
+// suspected is the probability from which the parts of the likeliest cause are marked in the schematic.
+const suspected = 0.5
+
+// board draws the board as it is wired: the part to suspect and the readings to take marked in it.
+func (b *Basis) board() Section {
+	s := Section{ID: "board", Heading: "The board", Show: PageOnly}
+	w := wiringOf(b.Design)
+	if w == nil {
+		return s
+	}
+	d := picture.Schematic{Drawing: schematic.Of(w), Part: b.partLabel, Node: b.nodeLabel, Family: b.Design.Family}
+	s.draw(always(d.Draw))
+	return s
+}
+
+// wiringOf is the design's wiring, or that of its circuit; nil where it has none.
+func wiringOf(d *fit.Design) *wiring.Wiring {
+	if d == nil {
+		return nil
+	}
+	if d.Wiring != nil {
+		return d.Wiring
+	}
+	shipped, ok := wiring.Lookup(d.Circuit)
+	if !ok {
+		return nil
+	}
+	w, err := shipped.Wiring()
+	if err != nil {
+		return nil
+	}
+	return w
+}
+
+// partLabel is what the schematic says of a part: nominal, estimate, and whether to suspect it or to take a reading there.
+func (b *Basis) partLabel(name string) picture.PartLabel {
+	var l picture.PartLabel
+	p := b.Design.Part(name)
+	if p != nil {
+		l.Lines = append(l.Lines, quantity.Quantity{Value: p.Nominal, Unit: partUnit(p.Kind), Tolerance: quantity.Tolerance{Minus: p.Minus, Plus: p.Plus, Relative: true}}.String())
+		l.Polar = p.Class == "electrolytic" || p.Class == "tantalum" || p.Class == "aluminium"
+	}
+	f := b.Finding
+	if f == nil {
+		return l
+	}
+	if q := estimate(f, name); q != nil && p != nil && len(f.Causes) > 0 && f.Causes[0].Cause != "unexplained" {
+		l.Lines = append(l.Lines, "est. "+quantity.Format(q.Value, partUnit(p.Kind)))
+	}
+	if len(f.Causes) > 0 && f.Causes[0].Probability >= suspected {
+		for _, of := range f.Causes[0].Parts {
+			l.Suspect = l.Suspect || of == name
+		}
+	}
+	for i := range f.Next {
+		if f.Next[i].Part == name && l.Mark == "" && b.Proposals == nil {
+			l.Mark = strconv.Itoa(i + 1)
+		}
+	}
+	return l
+}
+
+// estimate is a part's row in the finding; nil: it has none.
+func estimate(f *compare.Finding, name string) *compare.Part {
+	for i := range f.Parts {
+		if f.Parts[i].Name == name {
+			return &f.Parts[i]
+		}
+	}
+	return nil
+}
+
+// nodeLabel is the voltage at which a node is held.
+func (b *Basis) nodeLabel(node string) string {
+	d := b.Design
+	switch {
+	case node == wiring.Supply && d.Supply.Value != 0:
+		return reading(d.Supply, quantity.Volt)
+	case node == wiring.Minus:
+		return reading(d.Minus, quantity.Volt)
+	}
+	for _, n := range d.Nodes {
+		if !strings.EqualFold(n.Name, node) {
+			continue
+		}
+		if n.Ratio {
+			return words.Relative(n.Value) + " of the supply"
+		}
+		return reading(n.Reading, quantity.Volt)
+	}
+	return ""
+}
