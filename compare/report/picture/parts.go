@@ -23,8 +23,6 @@ type PartValue struct {
 	Weights        []float64  // of the samples, summing to one
 }
 
-const densityBins = 56
-
 // Parts draws each part's distribution against its tolerance.
 func Parts(id string, parts []PartValue) Picture {
 	const row, left, right = 104.0, 10.0, 370.0
@@ -38,7 +36,7 @@ func Parts(id string, parts []PartValue) Picture {
 		c.text("label strong", start, 0, top+13, p.Name)
 		c.text("label", end, Width, top+13, "out of tolerance: "+quantity.Probability(p.OutOfTolerance))
 		c.hatch("zone", box{x.clamp(p.Low), top + 24, x.clamp(p.High), base})
-		c.area("density", p.density(x, base, 48))
+		c.density(p, x, base, 48)
 		c.line("centre", x.at(p.Nominal), top+22, x.at(p.Nominal), base)
 		c.line("axis", left, base, right, base)
 		c.partTicks(p, x, linear, base)
@@ -48,7 +46,7 @@ func Parts(id string, parts []PartValue) Picture {
 			p.Name, quantity.Format(p.Value, p.Unit), quantity.Format(p.Interval[0], p.Unit), quantity.Format(p.Interval[1], p.Unit),
 			quantity.Format(p.Low, p.Unit), quantity.Format(p.High, p.Unit), quantity.Probability(p.OutOfTolerance)))
 	}
-	caption := "What each part likely is: the taller the curve, the likelier the value. Hatched: the part's tolerance about its nominal (dash-dotted). The dot is the median, the heavy line the 95 % interval. A curve that spills out of the hatching is a part to suspect."
+	caption := "What each part likely is: the taller the curve, the likelier the value. Hatched: the part's tolerance about its nominal (dash-dotted). The dot is the median, the heavy line the 95 % interval. What lies outside is drawn ten or a hundred times too high where it says × 10 or × 100."
 	return c.picture("The parts against their tolerance", caption, strings.Join(prose, " "))
 }
 
@@ -97,57 +95,119 @@ func (s partScale) value(v float64) float64 {
 func (s partScale) at(v float64) float64    { return s.scale.at(s.value(v)) }
 func (s partScale) clamp(v float64) float64 { return s.scale.clamp(s.value(v)) }
 
-// density is the outline of the samples' histogram.
-func (p *PartValue) density(x partScale, base, height float64) []point {
-	var sum, squares [densityBins]float64
-	width := (x.b - x.a) / densityBins
-	whole := 0.0
-	for i, v := range p.Values {
-		whole += p.Weights[i] * p.Weights[i]
-		if k := int(math.Floor((x.at(v) - x.a) / width)); k >= 0 && k < densityBins {
-			sum[k] += p.Weights[i]
-			squares[k] += p.Weights[i] * p.Weights[i]
+// stretch is a run of equal bins that no limit of the tolerance cuts: below it, within it, above it.
+type stretch struct {
+	from, to float64 // user units
+	heights  []float64
+	mass     float64
+	times    float64 // by how much it is drawn too high
+}
+
+// binWidth is about how wide a bin is drawn, in user units; the tolerance holds leastBins at least, so that a part of 1 %
+// beside a wide doubt is still drawn with its own shape.
+const (
+	binWidth  = 8.0
+	leastBins = 8
+)
+
+// stretches are the samples' histogram: bins that end on the limits, and what lies outside magnified where it would not show.
+func (p *PartValue) stretches(x partScale) []stretch {
+	edges := []float64{x.a, x.clamp(p.Low), x.clamp(p.High), x.b}
+	reach := min(int(manySamples*sumOf(p.Weights, func(w float64) float64 { return w * w })), mostReach)
+	var out []stretch
+	for i := range 3 {
+		v := stretch{from: edges[i], to: edges[i+1], times: 1}
+		if v.to <= v.from {
+			continue
+		}
+		n := max(int(math.Round((v.to-v.from)/binWidth)), 1)
+		if i == 1 {
+			n = max(n, leastBins)
+		}
+		sum, squares := make([]float64, n), make([]float64, n)
+		for k, value := range p.Values {
+			at := x.at(value)
+			if within := at >= v.from && at < v.to; !within {
+				continue
+			}
+			bin := min(int((at-v.from)/(v.to-v.from)*float64(n)), n-1)
+			sum[bin] += p.Weights[k]
+			squares[bin] += p.Weights[k] * p.Weights[k]
+			v.mass += p.Weights[k]
+		}
+		v.heights = smoothed(sum, squares, reach)
+		for k := range v.heights {
+			v.heights[k] *= float64(n) / (v.to - v.from) // mass a unit of width
+		}
+		out = append(out, v)
+	}
+	magnify(out, p.OutOfTolerance)
+	return out
+}
+
+// magnify draws what lies outside ten or a hundred times too high where it would otherwise be a line on the axis.
+func magnify(all []stretch, outside float64) {
+	top := 0.0
+	for _, v := range all {
+		top = max(top, slices.Max(v.heights))
+	}
+	for i := range all {
+		v := &all[i]
+		if most := slices.Max(v.heights); v.mass > 0 && v.mass < 0.5 && outside < 0.5 && most < top/10 {
+			for v.times < 100 && most*v.times*10 <= top {
+				v.times *= 10
+			}
 		}
 	}
-	side := func(k int) int { // of the tolerance: below, touching it, above
-		left := x.a + float64(k)*width
-		switch {
-		case left+width <= x.at(p.Low):
-			return -1
-		case left >= x.at(p.High):
-			return 1
-		}
-		return 0
+}
+
+func sumOf(x []float64, f func(float64) float64) (sum float64) {
+	for _, v := range x {
+		sum += f(v)
 	}
-	bins := smoothed(sum, squares, min(int(manySamples*whole), mostReach), side)
-	top := slices.Max(bins[:])
-	out := []point{{x.a, base}}
-	for k, n := range bins {
-		y := base
-		if top > 0 {
-			y = base - n/top*height
-		}
-		out = append(out, point{x.a + float64(k)*width, y}, point{x.a + float64(k+1)*width, y})
+	return sum
+}
+
+// density draws the histogram, its outline open to the axis, and says beside a magnified stretch how much lies there.
+func (c *canvas) density(p *PartValue, x partScale, base, height float64) {
+	all := p.stretches(x)
+	top := math.SmallestNonzeroFloat64
+	for _, v := range all {
+		top = max(top, slices.Max(v.heights)*v.times)
 	}
-	return append(out, point{x.b, base})
+	for _, v := range all {
+		width := (v.to - v.from) / float64(len(v.heights))
+		out := []point{{v.from, base}}
+		for k, n := range v.heights {
+			y := base - n*v.times/top*height
+			out = append(out, point{v.from + float64(k)*width, y}, point{v.from + float64(k+1)*width, y})
+		}
+		if v.mass > 0 {
+			c.area("density", append(out, point{v.to, base}))
+		}
+		if note := fmt.Sprintf("%s, × %.0f", quantity.Probability(v.mass), v.times); v.times > 1 && v.mass > 0 && v.to-v.from > measure(note) {
+			c.text("tick halo", middle, (v.from+v.to)/2, base-height+4, note)
+		}
+	}
 }
 
 // Weighted samples count as (sum of the weights)² over (sum of their squares) equal ones (Kish 1965). Of fewer than
 // manySamples a bin would show chance more than belief: it then takes in its neighbours, mostReach on either
-// side at most, until it holds enoughSamples; but none across a limit of the tolerance, where belief may well end.
+// side at most, until it holds enoughSamples; none across a limit of the tolerance, where belief may well end.
 const (
 	manySamples   = 500
-	mostReach     = 4
+	mostReach     = 5
 	enoughSamples = 25
 )
 
 // smoothed averages each bin with its neighbours up to reach, where the samples are few.
-func smoothed(sum, squares [densityBins]float64, reach int, side func(int) int) (out [densityBins]float64) {
+func smoothed(sum, squares []float64, reach int) []float64 {
+	out := make([]float64, len(sum))
 	for k := range sum {
 		s, q, n := sum[k], squares[k], 1
 		for r := 1; r <= reach && s*s < enoughSamples*q+math.SmallestNonzeroFloat64; r++ {
 			for _, i := range []int{k - r, k + r} {
-				if i >= 0 && i < densityBins && side(i) == side(k) {
+				if i >= 0 && i < len(sum) {
 					s, q, n = s+sum[i], q+squares[i], n+1
 				}
 			}

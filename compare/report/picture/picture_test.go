@@ -6,6 +6,7 @@ import (
 	"io"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -166,48 +167,85 @@ func TestOtherPictures(t *testing.T) {
 	wellFormed(t, Bars("p", "Bars", "What each of these bars is about, in a caption.", quantity.Second, []Bar{{Name: "Instrument clock", Value: 2e-9}, {Name: "Sample interval", Value: 0}, {Name: "Combined", Value: 2e-9, Total: true}}))
 }
 
+// bins lists the middle of each bin, its height over the highest and the stretch it is in.
+func bins(p *PartValue, x partScale) (out []point, all []stretch) {
+	all = p.stretches(x)
+	top := 0.0
+	for _, v := range all {
+		top = max(top, slices.Max(v.heights))
+	}
+	for _, v := range all {
+		for k, h := range v.heights {
+			out = append(out, point{v.from + (float64(k)+0.5)*(v.to-v.from)/float64(len(v.heights)), h / top})
+		}
+	}
+	return out, all
+}
+
+// spread is a part whose n samples lie evenly within 90 … 110, a share of them spread over 80 … 90 instead.
+func spread(rng *rand.Rand, n int, outside float64) *PartValue {
+	p := &PartValue{Name: "C1", Unit: quantity.Farad, Nominal: 100, Low: 90, High: 110, Interval: [2]float64{91, 109}, OutOfTolerance: outside}
+	for range n {
+		v := 90 + 20*rng.Float64()
+		if rng.Float64() < outside {
+			v = 80 + 10*rng.Float64()
+		}
+		p.Values, p.Weights = append(p.Values, v), append(p.Weights, 1/float64(n))
+	}
+	return p
+}
+
 // Few samples of a level distribution leave no gaps in the outline (a bin of its own would hold 1.3 of 60); many are drawn
-// as they lie, to the bin.
-func TestDensityOfFewSamples(t *testing.T) {
+// as they lie, and nothing spills over a limit, which ends a bin.
+func TestHistogram(t *testing.T) {
 	rng := rand.New(rand.NewPCG(9, 10))
 	for _, c := range []struct {
 		n     int
 		least float64 // of the highest bin's height that the lowest inner bin has
-	}{{60, 0.1}, {120, 0.2}, {20000, 0.7}} {
-		p := PartValue{Nominal: 100, Low: 90, High: 110, Interval: [2]float64{91, 109}}
-		for range c.n {
-			p.Values, p.Weights = append(p.Values, 90+20*rng.Float64()), append(p.Weights, 1/float64(c.n))
+	}{{60, 0.08}, {120, 0.2}, {20000, 0.7}} {
+		p := spread(rng, c.n, 0)
+		x, linear := p.across(0, 560)
+		if !linear {
+			t.Fatal("a range of a fifth is drawn on a logarithmic scale")
 		}
-		x, _ := p.across(0, 560)
-		for _, q := range p.density(x, 100, 50) {
-			if q.x > x.at(92) && q.x < x.at(108) && (100-q.y)/50 < c.least {
-				t.Errorf("%d samples of a level distribution fall to %.2f of their top at %.0f", c.n, (100-q.y)/50, q.x)
+		all, _ := bins(p, x)
+		for _, q := range all {
+			inside := q.x > x.at(90) && q.x < x.at(110)
+			if inside && q.y < c.least {
+				t.Errorf("%d samples of a level distribution fall to %.2f of their top at %.0f", c.n, q.y, q.x)
 			}
-			if outside := q.x < x.at(89.5) || q.x > x.at(110.5); outside && q.y != 100 {
+			if !inside && q.y != 0 {
 				t.Errorf("%d samples: weight at %g where no sample lies", c.n, q.x)
 			}
 		}
 	}
 }
 
-// The density's outline encloses each sample's weight where the sample lies.
-func TestDensity(t *testing.T) {
-	rng := rand.New(rand.NewPCG(7, 8))
-	p := PartValue{Nominal: 100, Low: 90, High: 110, Interval: [2]float64{91, 109}}
-	for range 4000 {
-		p.Values, p.Weights = append(p.Values, 90+20*rng.Float64()), append(p.Weights, 1./4000)
+// What lies outside is drawn too high where it would not show, and its true share is written.
+func TestOutsideIsMagnified(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	p := spread(rng, 20000, 0.02)
+	x, _ := p.across(10, 370)
+	_, all := bins(p, x)
+	if v := all[0]; v.times != 10 || v.mass < 0.01 || v.mass > 0.025 {
+		t.Errorf("below the limit: %+v", v)
 	}
-	x, linear := p.across(0, 560)
-	if !linear {
-		t.Fatal("a range of a fifth is drawn on a logarithmic scale")
+	if v := all[1]; v.times != 1 || len(v.heights) < leastBins {
+		t.Errorf("within the limits: %d bins, × %g", len(v.heights), v.times)
 	}
-	outline := p.density(x, 100, 50)
-	for _, q := range outline {
-		if inside := q.x > x.at(90.5) && q.x < x.at(109.5); inside && q.y > 100-50*0.6 {
-			t.Errorf("a level distribution falls to %g of its top at %g", (100-q.y)/50, q.x)
-		}
-		if outside := q.x < x.at(89.5) || q.x > x.at(110.5); outside && q.y != 100 {
-			t.Errorf("weight at %g where no sample lies", q.x)
+	if svg := Parts("p", []PartValue{*p}).SVG; !strings.Contains(svg, "× 10") {
+		t.Error("the picture does not say that it is drawn too high")
+	}
+	p = spread(rng, 20000, 0.3)
+	if _, all := bins(p, x); all[0].times != 1 {
+		t.Errorf("a part that is likely outside is magnified × %g", all[0].times)
+	}
+	narrow := spread(rng, 20000, 0.1)
+	narrow.Low, narrow.High, narrow.Nominal = 99.5, 100.5, 100
+	x, _ = narrow.across(10, 370)
+	for _, v := range narrow.stretches(x) {
+		if v.from == x.clamp(99.5) && len(v.heights) < leastBins {
+			t.Errorf("a part of 0.5 %% is drawn in %d bins", len(v.heights))
 		}
 	}
 }

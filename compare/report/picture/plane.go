@@ -27,8 +27,8 @@ func Plane(id string, of *plane.Plane) Picture {
 		return p.strip(id)
 	}
 	const left, top, side = 58.0, 24.0, 310.0
-	keyRows := (len(p.Curves) + 1) / 2
-	c := newCanvas(id, top+side+46+float64(keyRows)*20)
+	key := keyPlaces(p.Curves, top+side+46)
+	c := newCanvas(id, key[len(p.Curves)].y)
 	lo, hi := p.view()
 	x := scale{lo[0], hi[0], left, left + side}
 	y := scale{lo[1], hi[1], top + side, top}
@@ -94,7 +94,7 @@ func Plane(id string, of *plane.Plane) Picture {
 			n = number
 			c.badge(n, seen, frame, m)
 		}
-		c.key(i, n, k, box{0, top + side + 46, Width, c.height})
+		c.key(i, n, k, key[i])
 	}
 	if p.Cloud != nil {
 		caption := "A dot a board: where its two times lie against their prediction. Hatched: reached by parts in tolerance. Each numbered line is one cause as it grows, a diamond another preferred value. A cloud along one line is a part that scatters; a cloud off the middle is a reel that is off; a ringed dot away from the others is a board with a fault of its own." + beyond(outside)
@@ -308,10 +308,32 @@ func (c *canvas) badge(n int, p []point, frame box, measured point) {
 	c.texts = append(c.texts, box{best.x - r, best.y - r, best.x + r, best.y + r})
 }
 
-// key writes the i-th entry of the explanation below a plane, two to a row; number 0 has no badge.
-func (c *canvas) key(i, number int, k plane.Curve, area box) {
-	x := area.x0 + float64(i%2)*(area.x1-area.x0)/2
-	y := area.y0 + float64(i/2)*20 + 14
+// keyPlaces is where each curve's entry in the key begins, and where the key ends: a likely one takes a line with its
+// probability, of the others two share one.
+func keyPlaces(curves []plane.Curve, top float64) []point {
+	const line = 20.0
+	var out []point
+	at := point{0, top}
+	for _, k := range curves {
+		if likely := k.Probability >= 0.01; likely && at.x > 0 {
+			at = point{0, at.y + line}
+		}
+		out = append(out, at)
+		if at.x > 0 || k.Probability >= 0.01 {
+			at = point{0, at.y + line}
+		} else {
+			at.x = Width / 2
+		}
+	}
+	if at.x > 0 {
+		at = point{0, at.y + line}
+	}
+	return append(out, at)
+}
+
+// key writes a curve's entry: its number, its line and its name.
+func (c *canvas) key(i, number int, k plane.Curve, at point) {
+	x, y := at.x, at.y+14
 	if number > 0 {
 		c.circle("open", point{x + 9, y - 4.5}, 8.5)
 		c.text("tick strong", middle, x+9, y, fmt.Sprint(number))
@@ -321,10 +343,12 @@ func (c *canvas) key(i, number int, k plane.Curve, area box) {
 	} else {
 		c.line(curveClass(i, k), x+21, y-5, x+49, y-5)
 	}
-	c.text("label", start, x+54, y, k.Name)
 	if k.Probability >= 0.01 {
-		c.text("tick", end, x+(area.x1-area.x0)/2-8, y, quantity.Probability(k.Probability))
+		c.text("label", start, x+54, y, shortened(k.Name, Width-54-50))
+		c.text("tick", end, Width, y, quantity.Probability(k.Probability))
+		return
 	}
+	c.text("label", start, x+54, y, shortened(k.Name, Width/2-54))
 }
 
 // inside says whether a point lies in a convex polygon whose corners run in order.
