@@ -2,6 +2,7 @@ package reconcile
 
 import (
 	"cmp"
+	"maps"
 	"math"
 	"slices"
 
@@ -72,7 +73,8 @@ func (s *solved) shareOut(f *compare.Finding, t fit.Target) []compare.Deviation 
 	}
 	rest := whole
 	var out []compare.Deviation
-	for name, x := range shares {
+	for _, name := range slices.Sorted(maps.Keys(shares)) { // in one order: the same input gives the same bits
+		x := shares[name]
 		if math.Abs(x) >= leastDeviation {
 			out = append(out, compare.Deviation{Quantity: t.Quantity, Of: name, Value: x})
 			rest -= x
