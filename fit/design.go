@@ -74,8 +74,8 @@ const (
 const (
 	Bipolar = "bipolar"
 	CMOS    = "cmos"
+	OpAmp   = "opamp" // an operational amplifier as comparator: its output stays short of the rails
 	Ideal   = "ideal"
-	OpAmp   = "opamp"
 )
 
 // History of the board: sets the prior odds.

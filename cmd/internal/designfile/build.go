@@ -19,27 +19,57 @@ func Read(name string, f Flags) (*fit.Design, error) {
 	if name == "" {
 		return ReadFrom(name, strings.NewReader(""), f)
 	}
-	r, err := os.Open(name)
+	r, err := open(name)
 	if err != nil {
-		return nil, unreadable(name, err)
+		return nil, err
 	}
 	defer r.Close()
 	return ReadFrom(name, r, f)
 }
 
+func open(name string) (*os.File, error) {
+	r, err := os.Open(name)
+	if err != nil {
+		return nil, unreadable(name, err)
+	}
+	return r, nil
+}
+
 // ReadFrom does what Read does, from a stream; name is used in messages.
 func ReadFrom(name string, r io.Reader, f Flags) (*fit.Design, error) {
+	d, _, err := readAll(name, r, f)
+	return d, err
+}
+
+// readAll reads a design and the evidence that it names.
+func readAll(name string, r io.Reader, f Flags) (*fit.Design, []Evidence, error) {
 	typed, err := f.entries()
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	var entries []entry
-	if name != "" {
-		if entries, err = read(name, r); err != nil {
-			return nil, err
+	b := &builder{design: &fit.Design{File: name}, top: place{file: name}, tolerances: f.Tolerances}
+	switch {
+	case name == "":
+		b.top = place{file: "the flags", typed: true}
+	case isNetlist(name):
+		d, w, err := readNetlist(name, r)
+		if err != nil {
+			return nil, nil, err
+		}
+		b.entries, b.design.Notes = d.entries, d.notes
+		b.design.Title, b.design.Wiring, b.subject = w.Title, w, ofWiring(w)
+	default:
+		if b.entries, err = read(name, r); err != nil {
+			return nil, nil, err
 		}
 	}
-	return build(name, override(entries, typed))
+	evidence, err := b.evidence()
+	if err != nil {
+		return nil, nil, err
+	}
+	b.entries = override(b.entries, typed)
+	d, err := b.build()
+	return d, evidence, err
 }
 
 // override drops the entries whose key a later list sets, and joins the two.
@@ -60,10 +90,11 @@ func override(file, typed []entry) []entry {
 
 // builder turns entries into a design.
 type builder struct {
-	design  *fit.Design
-	circuit *circuit.Circuit
-	top     place // the design as a whole
-	entries []entry
+	design     *fit.Design
+	subject    *subject // nil until the circuit or the wiring is read
+	top        place    // the design as a whole
+	entries    []entry
+	tolerances []string // as typed: R=1%
 }
 
 // room is one table of a design and what reads its keys.
@@ -76,23 +107,20 @@ type room struct {
 
 // rooms lists the tables of a design. The circuit, at the top, comes first: it says which parts there are.
 func (b *builder) rooms() []room {
-	parts := b.partNames()
+	parts := b.subject.names()
 	return []room{
-		{"", []string{"title", "circuit", "supply", "history"}, b.general, b.generalDone},
+		{"", []string{"title", "circuit", "wiring", "supply", "minus", "history"}, b.general, b.generalDone},
+		{"nodes", b.nodeNames(), b.node, nil},
 		{"parts", parts, nil, b.parts},
-		{"timer", []string{"family", "upper", "lower", "inputs"}, b.timer, b.timerDone},
+		{"timer", []string{"family", "upper", "lower", "output_high", "output_low", "inputs"}, b.timer, b.timerDone},
 		{"target", targetNames(), b.target, nil},
 		{"instrument", []string{"clock"}, b.clock, b.clockDone},
-		{"readings", append(parts, "supply", "control"), b.reading, nil},
+		{"readings", append(slices.Clone(parts), b.readable()...), b.reading, nil},
 		{"odds", oddsKeys(), b.odds, nil},
 	}
 }
 
-func build(name string, entries []entry) (*fit.Design, error) {
-	b := &builder{design: &fit.Design{File: name}, top: place{file: name}, entries: entries}
-	if name == "" {
-		b.top = place{file: "the flags", typed: true}
-	}
+func (b *builder) build() (*fit.Design, error) {
 	if err := b.known(); err != nil {
 		return nil, err
 	}
@@ -101,7 +129,7 @@ func build(name string, entries []entry) (*fit.Design, error) {
 			return nil, err
 		}
 	}
-	return b.design, nil
+	return b.design, b.runs()
 }
 
 // fill reads the keys of one table.
@@ -180,12 +208,14 @@ func (b *builder) keyIn(e *entry, r room) error {
 // suits refuses what has no meaning for the circuit: a latch has no times, so nothing to aim at or to explain, and
 // only a latch has inputs.
 func (b *builder) suits(e *entry) error {
-	latch := b.circuit != nil && b.circuit.Latch
+	latch, wired := b.subject != nil && b.subject.latch, b.subject != nil && b.subject.wired
 	switch t := table(e); {
 	case latch && (t == "target" || t == "odds" || t == "readings"), latch && (e.name() == "timer.upper" || e.name() == "timer.lower"):
-		return e.key.fail(e.name()+" has no meaning for the "+b.circuit.Name+" circuit, which keeps no time", "no "+e.name(), "")
-	case b.circuit != nil && !latch && e.name() == "timer.inputs":
-		return e.key.fail("the "+b.circuit.Name+" circuit has no inputs to set and reset it", "timer.inputs with circuit = \"bistable\" only", "")
+		return e.key.fail(e.name()+" has no meaning for the "+b.subject.name+", which keeps no time", "no "+e.name(), "")
+	case b.subject != nil && !wired && (t == "nodes" || e.name() == "minus"):
+		return e.key.fail(e.name()+" is for a board that is given by its wiring", "no "+e.name()+" beside circuit", "offbeat help wiring "+b.design.Circuit+" prints that circuit as a wiring, to copy and change")
+	case b.subject != nil && !latch && e.name() == "timer.inputs":
+		return e.key.fail("the "+b.subject.name+" has no inputs to set and reset it", "timer.inputs with circuit = \"bistable\" only", "")
 	}
 	return nil
 }
@@ -196,9 +226,9 @@ func (b *builder) unknown(e *entry, word string, names []string) error {
 	what := "unknown key " + quoted(word)
 	switch {
 	case len(e.path) == 2 && table(e) == "parts", len(e.path) > 2 && table(e) == "odds":
-		what = "the " + b.circuit.Name + " circuit has no part " + quoted(word)
+		what = "the " + b.subject.name + " has no part " + quoted(word)
 	case table(e) == "readings":
-		what = "the " + b.circuit.Name + " circuit has no part or node " + quoted(word)
+		what = "the " + b.subject.name + " has no part or node " + quoted(word)
 	}
 	var free []string
 	for _, n := range names {
@@ -246,7 +276,22 @@ func (b *builder) general(e *entry) error {
 			return err
 		}
 		b.design.Circuit = w
-		b.circuit, err = circuit.Lookup(w)
+		if other := b.entryOf("wiring"); other != nil {
+			return e.key.fail("the design has both a circuit and a wiring", "one of the two", "")
+		}
+		c, err := circuit.Lookup(w)
+		if err == nil {
+			b.subject = ofCircuit(c)
+		}
+		return err
+	case "wiring":
+		return b.wire(e)
+	case "minus":
+		r, err := signed(e, "minus")
+		if err == nil && r.Value >= 0 {
+			return e.at.fail("minus is not below ground", `a negative voltage such as "-15 V ± 2 %"`, "")
+		}
+		b.design.Minus = r
 		return err
 	case "supply":
 		r, err := reading(e, "supply", quantity.Volt, false)
@@ -268,10 +313,10 @@ const (
 
 func (b *builder) generalDone() error {
 	d := b.design
-	if b.circuit == nil {
-		return b.top.fail("the circuit is missing", `circuit = "astable" or another of `+strings.Join(circuit.Names(), ", "), "")
+	if b.subject == nil {
+		return b.top.fail("the circuit is missing", `circuit = "astable" or another of `+strings.Join(circuit.Names(), ", ")+`, or the board's own wiring`, "")
 	}
-	if b.circuit.Latch {
+	if b.subject.latch {
 		return nil // of its supply and its history nothing is asked
 	}
 	if d.History == "" {
@@ -292,25 +337,18 @@ func (b *builder) note(format string, args ...any) {
 	b.design.Notes = append(b.design.Notes, fmt.Sprintf(format, args...))
 }
 
-// families are the words that the circuit knows for its active part.
-func (b *builder) families() []string {
-	var names []string
-	for _, f := range []string{fit.Bipolar, fit.CMOS, fit.Ideal} {
-		if _, err := b.circuit.Priors(f); err == nil {
-			names = append(names, f)
-		}
-	}
-	return names
-}
-
 func (b *builder) timer(e *entry) (err error) {
 	switch e.path[1] {
 	case "family":
-		b.design.Family, err = e.word(b.families())
+		b.design.Family, err = e.word(b.subject.families)
 	case "upper":
 		b.design.Upper, err = b.threshold(e)
 	case "lower":
 		b.design.Lower, err = b.threshold(e)
+	case "output_high":
+		b.design.OutputHigh, err = output(e)
+	case "output_low":
+		b.design.OutputLow, err = output(e)
 	case "inputs":
 		b.design.Inputs, err = e.word([]string{fit.ActiveLow, fit.ActiveHigh})
 	}
@@ -335,7 +373,7 @@ func (b *builder) threshold(e *entry) (fit.Reading, error) {
 
 func (b *builder) timerDone() error {
 	d := b.design
-	if b.circuit.Latch {
+	if b.subject.latch {
 		if d.Inputs == "" {
 			d.Inputs = fit.ActiveLow
 			b.note("timer inputs: not given, taken as active low, as those of a timer used as a latch are")
@@ -343,8 +381,12 @@ func (b *builder) timerDone() error {
 		return nil
 	}
 	if d.Family == "" {
-		d.Family, d.AnyFamily = b.circuit.Default, len(b.circuit.Suits) > 1
-		b.note("timer family: not given, %s", b.circuit.Unsaid())
+		c, err := b.compiled()
+		if err != nil {
+			return err
+		}
+		d.Family, d.AnyFamily = c.Default, len(c.Suits) > 1
+		b.note("timer family: not given, %s", c.Unsaid())
 	}
 	if d.Upper.Value > 0 && d.Lower.Value >= d.Upper.Value {
 		return b.top.fail("timer.lower is not below timer.upper", "the lower threshold below the upper one", "")
@@ -359,7 +401,7 @@ func (b *builder) clock(e *entry) (err error) {
 }
 
 func (b *builder) clockDone() error {
-	if b.design.Clock == "" && !b.circuit.Latch {
+	if b.design.Clock == "" && !b.subject.latch {
 		c := clockClasses[0]
 		b.design.Clock, b.design.ClockLimit = c.name, c.limit
 		b.note("%s", ClockNote())
@@ -388,7 +430,7 @@ func (b *builder) odds(e *entry) error {
 		if len(e.path) > 3 || !ofParts(e.path[1]) {
 			return e.key.fail(e.path[1]+" has no odds for single parts", "odds."+e.path[1]+" = a number", "")
 		}
-		if names := b.partNames(); !slices.Contains(names, e.last()) {
+		if names := b.subject.names(); !slices.Contains(names, e.last()) {
 			return b.unknown(e, e.last(), names)
 		}
 	}

@@ -24,6 +24,7 @@ type entry struct {
 	value string // without its quotes
 	key   place  // of the key
 	at    place  // of the value
+	first int    // of a text in three quotes: the line where it begins, from 1; else 0
 	plain bool   // the characters of value stand one for one at the place (no escapes)
 }
 

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -110,6 +111,7 @@ func (d *document) walk() ([]entry, error) {
 	p.Reset(d.bytes)
 	var entries []entry
 	var table []string
+	lists := 0
 	for p.NextExpression() {
 		n := p.Expression()
 		path, at := d.key(n)
@@ -118,7 +120,12 @@ func (d *document) walk() ([]entry, error) {
 			table = path
 			entries = append(entries, entry{path: path, kind: header, key: at, at: at})
 		case unstable.ArrayTable:
-			return nil, at.fail("[["+strings.Join(path, ".")+"]] is a list of tables", "single brackets", "")
+			if len(path) != 1 || path[0] != evidenceTable {
+				return nil, at.fail("[["+strings.Join(path, ".")+"]] is a list of tables", "single brackets", "")
+			}
+			table = []string{evidenceTable, strconv.Itoa(lists)}
+			lists++
+			entries = append(entries, entry{path: table, kind: header, key: at, at: at})
 		case unstable.KeyValue:
 			entries = d.add(entries, table, n)
 		}
@@ -148,12 +155,23 @@ func (d *document) add(entries []entry, table []string, n *unstable.Node) []entr
 	own, at := d.key(n)
 	path := append(append([]string{}, table...), own...)
 	v := n.Value()
+	if v.Kind == unstable.Array && path[0] == evidenceTable {
+		for it := v.Children(); it.Next(); {
+			entries = append(entries, d.value(path, at, it.Node()))
+		}
+		return entries
+	}
 	if v.Kind == unstable.InlineTable {
 		for it := v.Children(); it.Next(); {
 			entries = d.add(entries, path, it.Node())
 		}
 		return entries
 	}
+	return append(entries, d.value(path, at, v))
+}
+
+// value is the entry of one value.
+func (d *document) value(path []string, at place, v *unstable.Node) entry {
 	e := entry{path: path, key: at, at: at, kind: other}
 	if v.Raw.Length > 0 {
 		e.at = d.at(int(v.Raw.Offset))
@@ -164,11 +182,16 @@ func (d *document) add(entries []entry, table []string, n *unstable.Node) []entr
 		if raw := string(d.bytes[v.Raw.Offset : v.Raw.Offset+v.Raw.Length]); len(raw) == len(e.value)+2 {
 			e.plain = true
 			e.at.offset++
+		} else if len(raw) > 3 && (strings.HasPrefix(raw, `"""`) || strings.HasPrefix(raw, "'''")) {
+			e.first = e.at.line
+			if c := raw[3]; c == '\n' || c == '\r' {
+				e.first++
+			}
 		}
 	case unstable.Integer, unstable.Float:
 		e.kind, e.value, e.plain = number, string(v.Data), true
 	default:
 		e.value = string(v.Data)
 	}
-	return append(entries, e)
+	return e
 }

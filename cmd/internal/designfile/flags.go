@@ -8,6 +8,7 @@ type Flags struct {
 	Parts                                           []string // NAME=VALUE, also NAME.kind=film and the like
 	Targets                                         []string // QUANTITY=VALUE
 	Readings                                        []string // NAME=VALUE
+	Tolerances                                      []string // R=1%, C=10%: of parts that have none of their own
 }
 
 // entries lists what the flags say.

@@ -11,19 +11,8 @@ import (
 	"offbeat/acquire/quantity"
 	"offbeat/compare/cause"
 	"offbeat/fit"
+	"offbeat/fit/wiring"
 )
-
-// partNames are the circuit's parts; none while the circuit is unknown.
-func (b *builder) partNames() []string {
-	if b.circuit == nil {
-		return nil
-	}
-	var names []string
-	for _, s := range b.circuit.Parts {
-		names = append(names, s.Name)
-	}
-	return names
-}
 
 // partUnit is the unit of a kind of part.
 func partUnit(k fit.PartKind) quantity.Unit {
@@ -33,15 +22,21 @@ func partUnit(k fit.PartKind) quantity.Unit {
 	return quantity.Farad
 }
 
-// fields are the keys of a part written as a table.
-var fields = []string{"value", "tolerance", "kind", "tempco", "position"}
+// The keys of a part, or of a diode, written as a table.
+var (
+	fields      = []string{"value", "tolerance", "kind", "tempco", "position"}
+	diodeFields = []string{"kind", "drop"}
+)
 
 // parts reads every part of the circuit, in the circuit's order.
 func (b *builder) parts() error {
+	if err := b.checkTolerances(); err != nil {
+		return err
+	}
 	var missing []string
-	for _, spec := range b.circuit.Parts {
+	for _, spec := range b.subject.parts {
 		p := fit.Part{Name: spec.Name, Kind: spec.Kind}
-		got, err := b.fieldsOf(spec.Name)
+		got, err := b.fieldsOf(spec.Name, fields)
 		if err != nil {
 			return err
 		}
@@ -59,7 +54,16 @@ func (b *builder) parts() error {
 		if b.top.typed {
 			do = "add --part " + missing[0] + "=VALUE"
 		}
-		return b.top.fail(fmt.Sprintf("the %s circuit needs %s", b.circuit.Name, strings.Join(missing, " and ")), "the parts "+strings.Join(b.partNames(), ", "), do)
+		return b.top.fail(fmt.Sprintf("the %s needs %s", b.subject.name, strings.Join(missing, " and ")), "the parts "+strings.Join(b.subject.names(), ", "), do)
+	}
+	for _, name := range b.subject.diodes {
+		got, err := b.fieldsOf(name, diodeFields)
+		if err == nil {
+			err = b.diode(name, got)
+		}
+		if err != nil {
+			return err
+		}
 	}
 	return nil
 }
@@ -72,7 +76,7 @@ func exampleOf(part string) string {
 }
 
 // fieldsOf finds the entries of one part: its value alone, or those of its table.
-func (b *builder) fieldsOf(name string) (map[string]*entry, error) {
+func (b *builder) fieldsOf(name string, fields []string) (map[string]*entry, error) {
 	got := map[string]*entry{}
 	for i := range b.entries {
 		e := &b.entries[i]
@@ -83,13 +87,21 @@ func (b *builder) fieldsOf(name string) (map[string]*entry, error) {
 		if len(e.path) > 2 {
 			field = e.path[2]
 		}
-		if len(e.path) > 3 || !slices.Contains(fields, field) {
+		if len(e.path) > 3 || len(e.path) > 2 && !slices.Contains(fields, field) {
 			return nil, b.unknown(e, e.last(), fields)
 		}
 		if was := got[field]; was != nil && was.at.line != 0 {
 			return nil, e.key.fail(name+" is given twice", "one value", "")
 		}
 		got[field] = e
+	}
+	if w := b.design.Wiring; w != nil {
+		if e := b.onCard(w.Card(name)); e != nil {
+			if got["value"] != nil {
+				return nil, got["value"].key.fail(name+" has its value twice, here and on its card", "one of the two", "")
+			}
+			got["value"] = e
+		}
 	}
 	return got, nil
 }
@@ -103,6 +115,39 @@ func usual(p *fit.Part) float64 {
 		return 0.20
 	}
 	return 0.10
+}
+
+// usualIn is the tolerance of a capacitor or resistor of a netlist, which holds none (common practice).
+var usualIn = map[fit.PartKind]float64{fit.Resistor: 0.05, fit.Capacitor: 0.20}
+
+// toleranceOf is the tolerance of a part that has none of its own: as typed, else the usual one, which is said.
+func (b *builder) toleranceOf(p *fit.Part) (quantity.Tolerance, error) {
+	letter := map[fit.PartKind]string{fit.Resistor: "R", fit.Capacitor: "C"}[p.Kind]
+	for _, typed := range b.tolerances {
+		name, value, _ := strings.Cut(typed, "=")
+		if strings.EqualFold(strings.TrimSpace(name), letter) {
+			e := entry{path: []string{"tolerance", letter}, value: value, plain: true, at: place{file: "--tolerance", text: typed, offset: len(name) + 1, typed: true}}
+			t, err := quantity.ParseTolerance(value, p.Nominal, partUnit(p.Kind))
+			return t, e.locate(err)
+		}
+	}
+	x, guess := usual(p), ""
+	if isNetlist(b.design.File) {
+		x, guess = usualIn[p.Kind], " (a guess; --tolerance "+letter+"=… says it)"
+	}
+	b.note("%s: no tolerance given, taken as ± %s %%%s", p.Name, quantity.Exact(100*x), guess)
+	return quantity.Tolerance{Minus: x, Plus: x, Relative: true}, nil
+}
+
+// checkTolerances refuses a --tolerance that names neither kind of part.
+func (b *builder) checkTolerances() error {
+	for _, typed := range b.tolerances {
+		name, value, found := strings.Cut(typed, "=")
+		if k := strings.ToUpper(strings.TrimSpace(name)); !found || strings.TrimSpace(value) == "" || k != "R" && k != "C" {
+			return place{file: "--tolerance", text: typed, typed: true}.fail(quoted(typed)+" is no tolerance of a kind of part", "R=1% or C=10%", "")
+		}
+	}
+	return nil
 }
 
 // part fills in one part from its entries.
@@ -141,10 +186,19 @@ func (b *builder) part(p *fit.Part, got map[string]*entry) error {
 		p.Tempco = k.Value
 	}
 	if !t.Given() {
-		t = quantity.Tolerance{Minus: usual(p), Plus: usual(p), Relative: true}
-		b.note("%s: no tolerance given, taken as ± %s %%", p.Name, quantity.Exact(100*t.Plus))
+		if t, err = b.toleranceOf(p); err != nil {
+			return err
+		}
 	}
 	p.Minus, p.Plus = t.RelativeTo(p.Nominal)
+	if w := b.design.Wiring; w != nil {
+		if c := w.Card(p.Name); c.Kind == wiring.Potentiometer {
+			p.Class = "potentiometer"
+			if !c.Variable() {
+				return b.track(p, got["position"])
+			}
+		}
+	}
 	return b.wiper(p, got["position"])
 }
 
@@ -226,8 +280,29 @@ func (b *builder) reading(e *entry) error {
 	if err != nil {
 		return err
 	}
+	for i := range b.design.Nodes {
+		if n := &b.design.Nodes[i]; n.Name == r.Name {
+			*n = fit.Node{Reading: r} // a reading of a held node says more than the design
+			return nil
+		}
+	}
 	b.design.Readings = append(b.design.Readings, r)
 	return nil
+}
+
+// readable are the nodes that a meter's reading says something of.
+func (b *builder) readable() []string {
+	return append([]string{"supply", "control"}, b.nodeNames()...)
+}
+
+// nodeNames are the nodes that the design holds.
+func (b *builder) nodeNames() (names []string) {
+	for i := range b.entries {
+		if e := &b.entries[i]; table(e) == "nodes" && e.kind != header && len(e.path) == 2 {
+			names = append(names, e.path[1])
+		}
+	}
+	return names
 }
 
 // targets are the quantities that a design may aim at.
@@ -258,8 +333,8 @@ func (b *builder) target(e *entry) error {
 	}
 	low, high := q.Limits()
 	switch {
-	case b.circuit.OnePulse && t.name != "high_time":
-		return e.key.fail("the "+b.circuit.Name+" circuit has no "+t.name, "target.high_time", "")
+	case b.subject.onePulse && t.name != "high_time":
+		return e.key.fail("the "+b.subject.name+" has no "+t.name, "target.high_time", "")
 	case !q.Tolerance.Given():
 		return e.at.fail(e.name()+" has no limits", fmt.Sprintf("%q", strings.TrimSpace(e.value)+" ± 3 %"), "")
 	case q.Tolerance.Coverage > 0:

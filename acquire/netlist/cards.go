@@ -1,0 +1,146 @@
+package netlist
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"offbeat/acquire"
+)
+
+// parser reads the cards of a deck.
+type parser struct {
+	deck     *Deck
+	file     string
+	body     string // the name of the subcircuit whose body is passed over
+	commands bool   // within .control … .endc
+	values   map[string]string
+	left     map[string]int // what was left out, how often
+}
+
+func (p *parser) fail(l line, what, expect, do string) error {
+	return &acquire.Error{File: p.file, Line: l.number, Column: 1, What: what, Expect: expect, Do: do, Err: acquire.ErrSyntax}
+}
+
+// line reads one card; done is true at the end of the deck.
+func (p *parser) line(l line) (done bool, err error) {
+	f := fields(l.text)
+	if len(f) == 0 {
+		return false, nil
+	}
+	word := strings.ToLower(f[0])
+	switch {
+	case p.commands:
+		p.commands = word != ".endc"
+	case p.body != "":
+		if word == ".ends" {
+			p.body = ""
+		}
+	case word[0] == '.':
+		return p.dot(l, word, f)
+	default:
+		return false, p.card(l, f)
+	}
+	return false, nil
+}
+
+// dot reads a control card.
+func (p *parser) dot(l line, word string, f []string) (done bool, err error) {
+	switch word {
+	case ".end":
+		return true, nil
+	case ".control":
+		p.commands = true
+		p.left[".control"]++
+	case ".subckt":
+		if len(f) < 3 {
+			return false, p.fail(l, ".subckt has no nodes", ".subckt NAME NODE …", "")
+		}
+		b := Block{Name: f[1], Line: l.number}
+		for _, n := range f[2:] {
+			if strings.Contains(n, "=") || strings.HasSuffix(n, ":") {
+				break
+			}
+			b.Nodes = append(b.Nodes, n)
+		}
+		p.deck.Blocks = append(p.deck.Blocks, b)
+		p.body = f[1]
+	case ".param":
+		p.param(f[1:])
+	default:
+		p.left[word]++
+	}
+	return false, nil
+}
+
+// param notes the values that a later card may name in braces.
+func (p *parser) param(f []string) {
+	if p.values == nil {
+		p.values = map[string]string{}
+	}
+	for _, pair := range f {
+		if name, value, ok := strings.Cut(pair, "="); ok {
+			p.values[strings.ToLower(name)] = value
+		}
+	}
+}
+
+// ends is how many nodes the elements have that a netlist's board is made of; of V what follows them is its source.
+var ends = map[byte]int{'R': 2, 'C': 2, 'D': 2, 'V': 2}
+
+// card reads one element.
+func (p *parser) card(l line, f []string) error {
+	c := Card{Letter: f[0][0] &^ 0x20, Name: f[0], Line: l.number, Text: l.text}
+	rest := f[1:]
+	switch n, known := ends[c.Letter]; {
+	case c.Letter == 'X':
+		rest = slices.DeleteFunc(rest, func(s string) bool { return strings.Contains(s, "=") || strings.EqualFold(s, "params:") })
+		if len(rest) < 2 {
+			return p.fail(l, c.Name+" has no nodes", "its nodes, then the name of its subcircuit", "")
+		}
+		c.Nodes, c.Value = rest[:len(rest)-1], rest[len(rest)-1]
+	case !known:
+		c.Nodes = rest // what they are is not known; the caller decides whether it matters
+	case len(rest) < n:
+		return p.fail(l, fmt.Sprintf("%s has %d nodes", c.Name, len(rest)), fmt.Sprintf("%d nodes", n), "")
+	default:
+		c.Nodes = rest[:n]
+		if len(rest) > n {
+			c.Value = rest[n]
+		}
+		if c.Letter == 'V' {
+			c.Value = strings.Join(rest[n:], " ")
+		}
+	}
+	c.Value = p.resolve(c.Value)
+	c.Column = 1 + max(0, strings.LastIndex(l.text, c.Value)*min(1, len(c.Value)))
+	for _, o := range p.deck.Cards {
+		if strings.EqualFold(o.Name, c.Name) {
+			return p.fail(l, fmt.Sprintf("%s stands twice (first on line %d)", c.Name, o.Line), "a name of its own for each card", "")
+		}
+	}
+	p.deck.Cards = append(p.deck.Cards, c)
+	return nil
+}
+
+// resolve puts a .param's value in place of its name in braces.
+func (p *parser) resolve(value string) string {
+	if name, ok := strings.CutPrefix(value, "{"); ok {
+		if v, ok := p.values[strings.ToLower(strings.TrimSuffix(name, "}"))]; ok {
+			return v
+		}
+	}
+	return value
+}
+
+// finish says what was left out.
+func (p *parser) finish() error {
+	if p.body != "" {
+		return &acquire.Error{File: p.file, What: "the subcircuit " + p.body + " does not end", Expect: "a line .ends", Err: acquire.ErrSyntax}
+	}
+	for _, w := range slices.Sorted(maps.Keys(p.left)) {
+		p.deck.Notes = append(p.deck.Notes, fmt.Sprintf("netlist: %d × %s left out; it has no bearing on the wiring", p.left[w], w))
+	}
+	return nil
+}

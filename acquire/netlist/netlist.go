@@ -1,0 +1,84 @@
+package netlist
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"offbeat/acquire"
+)
+
+// Deck is a netlist as written.
+type Deck struct {
+	Title  string
+	Cards  []Card
+	Blocks []Block  // subcircuits, their bodies left out
+	Notes  []string // what was counted and left out
+}
+
+// Card is one element.
+type Card struct {
+	Letter byte   // R, C, D, V, X … in upper case
+	Name   string // as written
+	Nodes  []string
+	Value  string // of R and C the value's text, of V its source, of D the model, of X the subcircuit; may be empty
+	Line   int    // from 1
+	Column int    // of Value in the card's first line, in bytes from 1; 1 where it stands elsewhere
+	Text   string // the card with what continues it
+}
+
+// Block is the head of a subcircuit.
+type Block struct {
+	Name  string
+	Nodes []string
+	Line  int
+}
+
+// Ground says whether a node is the reference node: 0, or the name that most simulators take for it.
+func Ground(node string) bool { return node == "0" || strings.EqualFold(node, "gnd") }
+
+// Fail is a fault at a card: what is wrong, what was expected, what to do.
+func (c *Card) Fail(file, what, expect, do string) *acquire.Error {
+	return &acquire.Error{File: file, Line: c.Line, Column: c.Column, What: what, Expect: expect, Do: do, Err: acquire.ErrSyntax}
+}
+
+// largest is the most that a netlist may hold, in bytes: boards of a few hundred cards.
+const largest = 1 << 20
+
+// Read reads a netlist; name is used in messages. Errors are *acquire.Error with the line.
+func Read(name string, r io.Reader) (*Deck, error) {
+	b, err := io.ReadAll(io.LimitReader(r, largest+1))
+	if err != nil {
+		return nil, &acquire.Error{File: name, What: "the netlist cannot be read: " + err.Error(), Err: err}
+	}
+	if len(b) > largest {
+		return nil, &acquire.Error{File: name, What: "this is too large for a netlist", Expect: fmt.Sprintf("at most %d bytes", largest), Err: acquire.ErrSyntax}
+	}
+	lines := join(plain(b))
+	if len(lines) == 0 {
+		return nil, &acquire.Error{File: name, What: "the netlist is empty", Expect: "a title line, then a card a line", Err: acquire.ErrSyntax}
+	}
+	d := &Deck{Title: title(lines[0].text)}
+	p := parser{deck: d, file: name, left: map[string]int{}}
+	for _, l := range lines[1:] {
+		done, err := p.line(l)
+		if err != nil {
+			return nil, err
+		}
+		if done {
+			break
+		}
+	}
+	return d, p.finish()
+}
+
+// title is the first line without an editor's mark.
+func title(line string) string {
+	line = strings.TrimSpace(line)
+	for _, mark := range []string{".title", "*"} {
+		if len(line) >= len(mark) && strings.EqualFold(line[:len(mark)], mark) {
+			line = strings.TrimSpace(line[len(mark):])
+		}
+	}
+	return line
+}

@@ -1,0 +1,146 @@
+package designfile
+
+import (
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+
+	"offbeat/fit"
+)
+
+// Evidence is one [[evidence]] table of a design: a capture with what was special about it, or a reading.
+type Evidence struct {
+	Capture  string   // the file, from the folder of the design; empty: a reading
+	SHA256   string   // of the file when it was saved; empty: not noted
+	With     []string // conditions, as --with takes them
+	Reading  string   // as --reading takes it
+	Channels []string // as --channel takes them
+	Invert   bool
+	Single   bool
+	TimeUnit string
+	Level    string
+	Off      bool // left out
+	at       place
+}
+
+// Fail is a fault of the evidence, at its place in the file.
+func (e *Evidence) Fail(what, expect, do string) error { return e.at.fail(what, expect, do) }
+
+// evidenceKeys are the keys of an [[evidence]] table and what they set.
+var evidenceKeys = []struct {
+	name string
+	text func(*Evidence) *string
+	list func(*Evidence) *[]string
+	flag func(*Evidence) *bool
+}{
+	{name: "capture", text: func(e *Evidence) *string { return &e.Capture }},
+	{name: "sha256", text: func(e *Evidence) *string { return &e.SHA256 }},
+	{name: "with", list: func(e *Evidence) *[]string { return &e.With }},
+	{name: "reading", text: func(e *Evidence) *string { return &e.Reading }},
+	{name: "channel", list: func(e *Evidence) *[]string { return &e.Channels }},
+	{name: "invert", flag: func(e *Evidence) *bool { return &e.Invert }},
+	{name: "single", flag: func(e *Evidence) *bool { return &e.Single }},
+	{name: "time_unit", text: func(e *Evidence) *string { return &e.TimeUnit }},
+	{name: "level", text: func(e *Evidence) *string { return &e.Level }},
+	{name: "on", flag: func(e *Evidence) *bool { return &e.Off }}, // turned round below
+}
+
+// evidence takes the [[evidence]] tables out of the entries; their readings join those of the design.
+func (b *builder) evidence() ([]Evidence, error) {
+	var all []Evidence
+	var rest, readings []entry
+	for i := range b.entries {
+		e := &b.entries[i]
+		if e.path[0] != evidenceTable {
+			rest = append(rest, *e)
+			continue
+		}
+		if e.kind == header {
+			all = append(all, Evidence{at: e.key})
+			continue
+		}
+		if len(e.path) != 3 || len(all) == 0 {
+			return nil, e.key.fail("evidence is a list of tables", "a line [["+evidenceTable+"]] with its keys below", "")
+		}
+		if err := all[len(all)-1].set(e); err != nil {
+			return nil, err
+		}
+	}
+	for i := range all {
+		v := &all[i]
+		switch {
+		case (v.Capture == "") == (v.Reading == ""):
+			return nil, v.at.fail("this evidence is neither a capture nor a reading, or both", "one of capture and reading", "")
+		case v.Capture == "" && (len(v.With) > 0 || len(v.Channels) > 0 || v.Invert || v.Single || v.TimeUnit != "" || v.Level != ""):
+			return nil, v.at.fail("a reading has conditions of a capture", "reading and on alone", "")
+		case v.Capture != "" && !filepath.IsAbs(v.Capture):
+			v.Capture = filepath.Join(filepath.Dir(b.top.file), filepath.FromSlash(v.Capture))
+		}
+		if v.Reading == "" || v.Off {
+			continue
+		}
+		name, value, found := strings.Cut(v.Reading, "=")
+		if !found || strings.TrimSpace(name) == "" {
+			return nil, v.at.fail(quoted(v.Reading)+" names nothing that was read", `NAME = VALUE, such as reading = "R2 = 46.93k ± 0.3 %"`, "")
+		}
+		readings = append(readings, entry{path: []string{"readings", strings.TrimSpace(name)}, value: value, key: v.at, at: v.at})
+	}
+	b.entries = override(rest, readings)
+	return all, nil
+}
+
+// evidenceTable is the name of the tables.
+const evidenceTable = "evidence"
+
+// set takes one key in.
+func (v *Evidence) set(e *entry) error {
+	var names []string
+	for _, k := range evidenceKeys {
+		names = append(names, k.name)
+		if k.name != e.last() {
+			continue
+		}
+		switch {
+		case k.flag != nil:
+			on, err := strconv.ParseBool(e.value)
+			if err != nil || e.kind != other {
+				return e.at.fail(e.last()+" = "+e.value+" is neither true nor false", "true or false, without quotes", "")
+			}
+			*k.flag(v) = on != (k.name == "on")
+		case e.kind != text && !(k.list != nil && e.kind == number):
+			return e.at.fail(e.last()+" is no text", "a text in quotes", "")
+		case k.list != nil:
+			*k.list(v) = append(*k.list(v), e.value)
+		case *k.text(v) != "":
+			return e.at.fail(e.last()+" is a list", "one text", "")
+		default:
+			*k.text(v) = e.value
+		}
+		return nil
+	}
+	do := ""
+	if n := Nearest(e.last(), names); n != "" {
+		do = "did you mean " + n + "?"
+	}
+	return e.key.fail("unknown key "+quoted(e.last()), "one of "+strings.Join(names, ", "), do)
+}
+
+// On lists the evidence that counts and is a capture.
+func On(all []Evidence) []Evidence {
+	return slices.DeleteFunc(slices.Clone(all), func(e Evidence) bool { return e.Off || e.Capture == "" })
+}
+
+// ReadSession does what Read does, and lists the evidence that the file names.
+func ReadSession(name string, f Flags) (*fit.Design, []Evidence, error) {
+	if name == "" {
+		d, err := Read(name, f)
+		return d, nil, err
+	}
+	r, err := open(name)
+	if err != nil {
+		return nil, nil, err
+	}
+	defer r.Close()
+	return readAll(name, r, f)
+}
