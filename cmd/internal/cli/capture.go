@@ -52,13 +52,28 @@ type reading struct {
 	command      string                       // that gave it, to be copied; empty: none to copy
 }
 
-// readAll measures every record of every named source.
-func readAll(s *streams.Streams, names []string, o readOptions) (*reading, error) {
+// source is a capture's place and how it is to be read.
+type source struct {
+	name string
+	readOptions
+}
+
+// alike are sources that are all read in one way.
+func alike(names []string, o readOptions) []source {
+	var out []source
+	for _, n := range names {
+		out = append(out, source{n, o})
+	}
+	return out
+}
+
+// readAll measures every record of every source.
+func readAll(s *streams.Streams, sources []source) (*reading, error) {
 	r := &reading{}
-	for i, name := range names {
-		progress := s.Progress(name, o.quiet)
-		o.Progress = progress.Tell
-		err := r.read(s, name, o)
+	for i, src := range sources {
+		progress := s.Progress(src.name, src.quiet)
+		src.Progress = progress.Tell
+		err := r.read(s, src.name, src.readOptions)
 		progress.Done()
 		if err != nil {
 			return nil, err

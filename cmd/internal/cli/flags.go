@@ -197,7 +197,8 @@ func (f *designFlags) register(c *cobra.Command) {
 	g.StringVar(&f.Supply, "supply", "", "the supply `VOLT`, such as 5V:2%")
 	g.StringArrayVar(&f.Targets, "target", nil, "`NAME=VALUE` of a wanted quantity, such as frequency=138Hz:3% (repeatable)")
 	g.StringArrayVar(&f.Readings, "reading", nil, "`NAME=VALUE` of a direct reading, such as R2=46.93k:0.3% (repeatable)")
-	g.StringVar(&f.Family, "family", "", "the timer `FAMILY`: bipolar, cmos or ideal")
+	g.StringArrayVar(&f.Tolerances, "tolerance", nil, "`KIND=TOLERANCE` of the parts that have none of their own: R=1% or C=10% (repeatable)")
+	g.StringVar(&f.Family, "family", "", "the device's `FAMILY`: bipolar, cmos, opamp or ideal")
 	g.StringVar(&f.Inputs, "inputs", "", "at which `LEVEL` a bistable's inputs act: \"active low\" or \"active high\"")
 	g.StringVar(&f.History, "history", "", "`HISTORY` of the board: new, or worked (it used to be right)")
 }
@@ -225,7 +226,7 @@ func noArguments(c *cobra.Command, args []string) error {
 	}
 	var names []string
 	for _, s := range c.Commands() {
-		if s.IsAvailableCommand() || s.IsAdditionalHelpTopicCommand() && c.HasAvailableSubCommands() {
+		if s.IsAvailableCommand() || !s.Runnable() && s.Long != "" {
 			names = append(names, s.Name())
 		}
 	}

@@ -35,7 +35,7 @@ func newHelp(root *cobra.Command) *cobra.Command {
 func helpPage(s *streams.Streams) func(*cobra.Command, []string) {
 	return func(c *cobra.Command, _ []string) {
 		long := strings.TrimSpace(cmp.Or(c.Long, c.Short)) + "\n\n"
-		if c.Runnable() || c.HasSubCommands() {
+		if c.Runnable() || c.HasAvailableSubCommands() {
 			long += c.UsageString()
 		}
 		fmt.Fprint(s.Out, reflow(long, s.Width))

@@ -65,7 +65,7 @@ func (o *measureOptions) run(s *streams.Streams) error {
 		return err
 	}
 	read.explain, read.quiet, read.onePulse, read.trace, read.runs = o.Output.Explain, o.Output.Quiet, o.Single, o.Output.Report != "", o.Output.full()
-	r, err := readAll(s, o.Captures, read)
+	r, err := readAll(s, alike(o.Captures, read))
 	if err != nil {
 		return err
 	}

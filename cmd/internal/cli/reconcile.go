@@ -93,8 +93,8 @@ func (o *reconcileOptions) arguments(args []string) error {
 		return usagef("--circuit is missing beside --part; expected it, or DESIGN CAPTURE...")
 	case o.File == "" && o.Design.Circuit == "":
 		return usagef("the design is missing; expected DESIGN CAPTURE..., or --circuit and --part")
-	case len(o.Captures) == 0:
-		return usagef("the capture is missing; expected one file or more, or - for standard input")
+	case len(o.Captures) == 0 && o.File == "":
+		return usagef(noCapture)
 	}
 	return o.Output.check()
 }

@@ -4,7 +4,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"offbeat/acquire/stock"
-	"offbeat/cmd/internal/designfile"
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare/report"
 	"offbeat/compare/retune"
@@ -102,30 +101,4 @@ func itemsOf(list []stock.Item) []retune.Item {
 		out = append(out, t)
 	}
 	return out
-}
-
-// readBoard reads the design, the captures and what the flags say of them.
-func (o *reconcileOptions) readBoard(s *streams.Streams) (*fit.Design, *reading, error) {
-	read, err := o.Capture.options()
-	if err != nil {
-		return nil, nil, err
-	}
-	o.Design.Clock = o.Capture.Clock
-	d, err := designfile.Read(o.File, o.Design.Flags)
-	if err != nil {
-		return nil, nil, err
-	}
-	if err := read.prepare(d, &o.Output); err != nil {
-		return nil, nil, err
-	}
-	e, err := o.Evidence.read(d, len(o.Captures), o.first())
-	if err != nil {
-		return nil, nil, err
-	}
-	r, err := readAll(s, o.Captures, read)
-	if err != nil {
-		return nil, nil, err
-	}
-	r.evidence, r.command = e, retold(s.Typed)
-	return d, r, nil
 }

@@ -99,6 +99,7 @@ measure or change next.`,
 	for _, t := range topics {
 		root.AddCommand(t.command())
 	}
+	root.AddCommand(wiringCommand())
 	complete(root)
 	return root
 }

@@ -77,6 +77,15 @@ const designTopic = `A design file says what the drawing says. It is TOML; # beg
     shifted.C1 = 0.3               # one part's; a bare cause gives each of its parts that odds; 0 leaves it out
     other_value = 0.05
 
+    [[evidence]]                   # captures and readings of this board, so that offbeat reconcile lamp.toml is enough
+    capture = "lamp-2.csv.gz"      # from the design's folder; further keys: channel, invert, time_unit, level, sha256
+    with    = ["R2 || 47.2k ± 1 %"] # what was special about it (help conditions)
+    [[evidence]]
+    reading = "C1 = 121n ± 1 %"
+    on      = false                # left out
+
+A board that no circuit fits is written by its wiring: see offbeat help wiring.
+
 Circuits and their parts (in the astable R1 goes from the supply to the discharge pin, R2 from there to C1):
 
 CIRCUITS

@@ -1,0 +1,124 @@
+package cli
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"io"
+	"os"
+
+	"offbeat/cmd/internal/designfile"
+	"offbeat/cmd/internal/streams"
+	"offbeat/fit"
+)
+
+const noCapture = "the capture is missing; expected one file or more, or - for standard input; a design file with [[evidence]] names its own"
+
+// readBoard reads the design, the captures and what the flags say of them. With no capture on the command line those of
+// the design's [[evidence]] count, each with its own conditions.
+func (o *reconcileOptions) readBoard(s *streams.Streams) (*fit.Design, *reading, error) {
+	o.Design.Clock = o.Capture.Clock
+	d, kept, err := designfile.ReadSession(o.File, o.Design.Flags)
+	if err != nil {
+		return nil, nil, err
+	}
+	sources, e, warnings, err := o.sources(d, designfile.On(kept))
+	if err != nil {
+		return nil, nil, err
+	}
+	named := o.files(s)
+	for _, src := range sources {
+		named.reads("a capture of the design's evidence", src.name)
+	}
+	if err := named.check(s); err != nil {
+		return nil, nil, err
+	}
+	r, err := readAll(s, sources)
+	if err != nil {
+		return nil, nil, err
+	}
+	r.evidence, r.command = e, retold(s.Typed)
+	r.warnings = append(r.warnings, warnings...)
+	return d, r, nil
+}
+
+// sources lists the captures and what was special about each.
+func (o *reconcileOptions) sources(d *fit.Design, kept []designfile.Evidence) ([]source, *evidence, []string, error) {
+	if len(o.Captures) == 0 && len(kept) > 0 {
+		return o.kept(d, kept)
+	}
+	if len(o.Captures) == 0 {
+		return nil, nil, nil, usagef(noCapture)
+	}
+	read, err := o.Capture.options()
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	if err := read.prepare(d, &o.Output); err != nil {
+		return nil, nil, nil, err
+	}
+	e, err := o.Evidence.read(d, len(o.Captures), o.first())
+	return alike(o.Captures, read), e, nil, err
+}
+
+// kept lists the captures that the design's own [[evidence]] names.
+func (o *reconcileOptions) kept(d *fit.Design, kept []designfile.Evidence) (sources []source, e *evidence, warnings []string, err error) {
+	if len(o.Evidence.With) > 0 {
+		return nil, nil, nil, usagef("--with %q stands before no capture; expected the capture it holds for", o.Evidence.With[0].text)
+	}
+	e = &evidence{}
+	if e.earlier, err = o.Evidence.earlier(); err != nil {
+		return nil, nil, nil, err
+	}
+	for i := range kept {
+		k := &kept[i]
+		flags := o.Capture
+		flags.Invert = flags.Invert || k.Invert
+		if len(flags.Channels) == 0 {
+			flags.Channels = k.Channels
+		}
+		if flags.TimeUnit == "" {
+			flags.TimeUnit = k.TimeUnit
+		}
+		if flags.Level == "" {
+			flags.Level = k.Level
+		}
+		read, err := flags.options()
+		if err == nil {
+			err = read.prepare(d, &o.Output)
+		}
+		if err != nil {
+			return nil, nil, nil, k.Fail(err.Error(), "what the flag of that name takes", "")
+		}
+		var with []fit.Condition
+		for _, text := range k.With {
+			c, err := designfile.Condition(text, d)
+			if err != nil {
+				return nil, nil, nil, k.Fail("with: "+err.Error(), "a condition as --with takes it", "")
+			}
+			with = append(with, c)
+		}
+		if changed(k.Capture, k.SHA256) {
+			warnings = append(warnings, fmt.Sprintf("%s is not the file that was there when the evidence was saved: its SHA-256 differs", k.Capture))
+		}
+		sources, e.with = append(sources, source{k.Capture, read}), append(e.with, with)
+	}
+	return sources, e, warnings, nil
+}
+
+// changed says whether a file's digest is not the one that was noted; a file that cannot be read is left to its reader.
+func changed(name, digest string) bool {
+	if digest == "" {
+		return false
+	}
+	f, err := os.Open(name)
+	if err != nil {
+		return false
+	}
+	defer f.Close()
+	h := sha256.New()
+	if _, err := io.Copy(h, f); err != nil {
+		return false
+	}
+	return hex.EncodeToString(h.Sum(nil)) != digest
+}
