@@ -12,13 +12,13 @@ import (
 	"offbeat/fit/predict"
 )
 
-// Part is what one part does over the lot: Shift of its reel's mean against the nominal, and Spread from board
+// Part is what one part does over the lot: Shift of its batch's mean against the nominal, and Spread from board
 // to board, both of ln(value).
 type Part struct {
 	Name           string   `json:"name"`
 	Shift          Estimate `json:"shift"`
 	Spread         Estimate `json:"spread"`
-	OutOfTolerance float64  `json:"probability_out_of_tolerance"` // of the reel's mean
+	OutOfTolerance float64  `json:"probability_out_of_tolerance"` // of the batch's mean
 }
 
 // Estimate is a number with its standard uncertainty.
@@ -47,14 +47,19 @@ type moved struct {
 func (m *moved) into(r *Report) {
 	r.Parts, r.Causes, r.Confounded = m.parts, m.causes, m.confounded
 	r.Warnings = append(r.Warnings, m.warnings...)
-	r.Standing = m.outliers
-	for _, o := range m.outliers {
+	r.stand(m.outliers)
+}
+
+// stand adds boards that stand out.
+func (r *Report) stand(out []Outlier) {
+	r.Standing = append(r.Standing, out...)
+	for _, o := range out {
 		r.Outliers = append(r.Outliers, o.Board)
 	}
 }
 
 // moved runs the hierarchical back-solve twice: about the nominal parts, and about the centre that this finds.
-// The centre is judged like a board whose parts are the means of the reels.
+// The centre is judged like a board whose parts are the means of the batchs.
 func (c *Collector) moved(rows []*Row, opt Options) (*moved, error) {
 	m := &moved{}
 	if len(rows) == 0 {
@@ -89,7 +94,7 @@ func (c *Collector) moved(rows []*Row, opt Options) (*moved, error) {
 		m.common(centre, result)
 	}
 	for i, o := range result.Outliers {
-		out := Outlier{rows[o.Board].Board, o.Distance, rows[o.Board].Cause}
+		out := Outlier{Board: rows[o.Board].Board, Distance: o.Distance, Cause: rows[o.Board].Cause}
 		if i < judgedAgainstLot && len(m.parts) > 0 {
 			c.against(&out, rows[o.Board], m.parts)
 		}
@@ -98,7 +103,7 @@ func (c *Collector) moved(rows []*Row, opt Options) (*moved, error) {
 	return m, nil
 }
 
-// common says what the boards have in common: the centre's causes, and each part's reel.
+// common says what the boards have in common: the centre's causes, and each part's batch.
 func (m *moved) common(centre *compare.Finding, result *hierarchy.Result) {
 	m.causes, m.confounded = centre.Causes, centre.Confounded
 	for i, p := range centre.Parts {
@@ -111,11 +116,12 @@ func (m *moved) common(centre *compare.Finding, result *hierarchy.Result) {
 }
 
 // judgedAgainstLot is how many boards that stand out are back-solved against the lot, the outermost first; the
-// others keep the cause that their own back-solve found against the design.
+// others have the cause that their own back-solve found against the design alone.
 const judgedAgainstLot = 50
 
-// against finds what sets a board apart from the lot: its parts come from the reels, so they are expected where
-// these are, and to scatter as these do.
+// against finds what sets a board apart from the others: its parts come from the same batches, so they are expected where
+// the others' are, and to scatter as these do. How sure the batches' means are does not matter to that: whatever they are,
+// the others share them.
 func (c *Collector) against(o *Outlier, row *Row, parts []Part) {
 	d := *c.design
 	d.Parts = slices.Clone(d.Parts)
@@ -126,14 +132,13 @@ func (c *Collector) against(o *Outlier, row *Row, parts []Part) {
 			return
 		}
 		p.Nominal *= math.Exp(parts[k].Shift.Value)
-		// Rectangular limits of the same standard deviation; what is unsure about the reel's mean is in it too.
-		width := math.Sqrt(3) * math.Hypot(parts[k].Spread.Value, parts[k].Shift.Uncertainty)
+		width := math.Sqrt(3) * parts[k].Spread.Value // rectangular limits of the same standard deviation
 		p.Minus, p.Plus = min(width, p.Minus), min(width, p.Plus)
 	}
 	d.Readings, d.Targets = nil, nil
 	ms := []*fit.Measurement{row.times.Measurement(row.predicted[0], row.predicted[1], c.clock)}
 	if f, err := reconcile.Run(&d, ms); err == nil && len(f.Causes) > 0 { // else its own cause stays
-		o.Cause = f.Causes[0]
+		o.Apart = &f.Causes[0]
 	}
 }
 

@@ -3,6 +3,7 @@ package lot
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"slices"
 
 	"offbeat/compare/lot/capability"
@@ -69,6 +70,9 @@ func (c *Collector) limits(r *Report, rows []*Row, opt Options) {
 		}
 		r.Values[t.Quantity] = x
 		sigma := c.charts(r, t, x, labels, rows, opt)
+		if d := trendOf(t.Quantity, x, labels, r.groupOf(rows)); d != nil {
+			r.Trends = append(r.Trends, *d)
+		}
 		low, high := open(t)
 		result, err := capability.Of(x, low, high, sigma)
 		if err != nil {
@@ -109,54 +113,141 @@ func capabilityOf(r capability.Result, low, high float64) Capability {
 	return c
 }
 
-// charts draws up the control charts of one quantity and returns the short-term deviation. With several lots of
-// two boards or more, the lots are the subgroups; else single boards are charted, and an EWMA of them about the
-// middle of the target.
+// charts draws up the control charts of one quantity and returns the short-term deviation.
 func (c *Collector) charts(r *Report, t fit.Target, x []float64, labels []string, rows []*Row, opt Options) chart.Sigma {
-	if groups, names := subgroups(x, rows); groups != nil {
+	d := drawing{rules: opt.Rules, weight: opt.Weight}
+	names := labels
+	d.groups, names = grouped(rows, labels)
+	all, sigma := d.of(x)
+	if len(all) == 0 {
+		return sigma
+	}
+	chances := d.chances(all, len(x), opt.Seed)
+	for i, drawn := range all {
+		at := names
+		if drawn.Name == "moving range" {
+			at = names[1:]
+		}
+		r.chart(t.Quantity, drawn, at, chances[i])
+	}
+	return sigma
+}
+
+// drawing is how the charts of one quantity are made.
+type drawing struct {
+	groups []int // the subgroup of each value; nil: single values
+	rules  []int // that count; nil: those of usualRules
+	weight float64
+}
+
+// usualRules are one point beyond three deviations and nine in a row on one side (ISO 7870-2). All eight pattern tests
+// together would call a steady lot of fifty boards out of control more often than not.
+var usualRules = []int{1, 2}
+
+// of draws the charts of some values: with several lots of two boards or more the lots are the subgroups; else single
+// boards are charted, and an EWMA of them about their mean. Whether the process is on target is not for a chart to say.
+func (d drawing) of(x []float64) ([]chart.Chart, chart.Sigma) {
+	if d.groups != nil {
+		var groups [][]float64
+		for i, g := range d.groups {
+			for len(groups) <= g {
+				groups = append(groups, nil)
+			}
+			groups[g] = append(groups[g], x[i])
+		}
 		by := chart.ByDeviation
 		if len(x)/len(groups) <= rangeMost {
 			by = chart.ByRange
 		}
 		if means, spreads, sigma, err := chart.Subgroups(groups, by, 0); err == nil {
-			r.chart(t.Quantity, means, names)
-			r.chart(t.Quantity, spreads, names)
-			return sigma
+			return []chart.Chart{d.counted(means), d.counted(spreads)}, sigma
 		}
 	}
 	single, moving, sigma, err := chart.Individuals(x, 0)
 	if err != nil {
-		return chart.Sigma{}
+		return nil, chart.Sigma{}
 	}
-	r.chart(t.Quantity, single, labels)
-	r.chart(t.Quantity, moving, labels[1:])
-	if e, err := chart.EWMA(x, t.Value, sigma.Value, chart.EWMAOptions{Weight: opt.Weight}); err == nil {
-		r.chart(t.Quantity, e, labels)
+	all := []chart.Chart{d.counted(single), d.counted(moving)}
+	if e, err := chart.EWMA(x, single.Centre, sigma.Value, chart.EWMAOptions{Weight: d.weight}); err == nil {
+		all = append(all, d.counted(e))
 	}
-	return sigma
+	return all, sigma
 }
 
-// subgroups splits the values by lot; nil where there are not two lots of two boards or more each.
-func subgroups(x []float64, rows []*Row) (groups [][]float64, names []string) {
-	for i, row := range rows {
+// counted leaves the signals of the rules that count.
+func (d drawing) counted(c chart.Chart) chart.Chart {
+	rules := d.rules
+	if rules == nil {
+		rules = usualRules
+	}
+	c.Signals = slices.DeleteFunc(c.Signals, func(s chart.Signal) bool { return !slices.Contains(rules, s.Rule) })
+	return c
+}
+
+// steadyLots are drawn to see how often a steady lot shows as many signals, steadyPoints boards together.
+const (
+	steadyLots   = 1000
+	steadyPoints = 1e5
+)
+
+// chances are how likely a steady lot of the same size, its limits from itself, shows as many signals or more in each
+// chart: by simulation of normal values.
+func (d drawing) chances(all []chart.Chart, n int, seed uint64) []float64 {
+	out := make([]float64, len(all))
+	if !slices.ContainsFunc(all, func(c chart.Chart) bool { return len(c.Signals) > 0 }) {
+		for i := range out {
+			out[i] = 1
+		}
+		return out
+	}
+	random := rand.New(rand.NewPCG(seed, 0xc4a7))
+	lots := int(min(steadyLots, max(200, steadyPoints/float64(n))))
+	x := make([]float64, n)
+	for range lots {
+		for i := range x {
+			x[i] = random.NormFloat64()
+		}
+		steady, _ := d.of(x)
+		for i := range min(len(steady), len(all)) {
+			if len(steady[i].Signals) >= len(all[i].Signals) {
+				out[i] += 1 / float64(lots)
+			}
+		}
+	}
+	return out
+}
+
+// grouped numbers the rows' lots, and names them; nil and the boards' own names where there are not two lots of two boards
+// or more each.
+func grouped(rows []*Row, labels []string) (groups []int, names []string) {
+	count := map[int]int{}
+	for _, row := range rows {
 		k := slices.Index(names, row.Lot)
 		if k < 0 {
 			k = len(names)
-			names, groups = append(names, row.Lot), append(groups, nil)
+			names = append(names, row.Lot)
 		}
-		groups[k] = append(groups[k], x[i])
+		groups = append(groups, k)
+		count[k]++
 	}
-	if len(groups) < 2 || slices.ContainsFunc(groups, func(g []float64) bool { return len(g) < 2 }) {
-		return nil, nil
+	for _, n := range count {
+		if n < 2 || len(count) < 2 {
+			return nil, labels
+		}
 	}
 	return groups, names
 }
 
-func (r *Report) chart(quantity string, d chart.Chart, labels []string) {
+func (r *Report) chart(quantity string, d chart.Chart, labels []string, chance float64) {
 	last := len(d.Points) - 1
-	c := Chart{Quantity: quantity, Chart: d.Name, Centre: d.Centre, Low: d.Low[last], High: d.High[last], Drawing: &d, Labels: labels}
+	c := Chart{Quantity: quantity, Chart: d.Name, Centre: d.Centre, Low: d.Low[last], High: d.High[last], Drawing: &d, Labels: labels, Chance: chance}
+	c.Steady = len(d.Signals) == 0 || chance >= rareSignals
 	for _, s := range d.Signals {
 		c.Signals = append(c.Signals, ChartSignal{labels[s.Point], s.Rule, s.Name})
 	}
 	r.Charts = append(r.Charts, c)
 }
+
+// rareSignals is the chance below which a chart's signals are not put down to chance: three charts of a quantity together
+// then call a steady lot out of control once in twenty lots or less (common practice).
+const rareSignals = 0.015

@@ -148,7 +148,7 @@ func TestReelIsOff(t *testing.T) {
 	if len(r.Failed) != 1 || r.Failed[0].Board != "lamp 21" || !strings.Contains(r.Failed[0].Error, ":17:3:") {
 		t.Errorf("failed: %+v", r.Failed)
 	}
-	if !slices.Equal(r.Outliers, []string{"lamp 12"}) || r.Standing[0].Cause.Cause == "nothing" || r.Standing[0].Cause.Parts[0] != "R2" {
+	if !slices.Equal(r.Outliers, []string{"lamp 12"}) || r.Standing[0].Cause.Cause == "nothing" || r.Standing[0].Apart == nil || r.Standing[0].Apart.Parts[0] != "R2" {
 		t.Errorf("outliers: %+v", r.Standing)
 	}
 	if c := r.Causes[0]; c.Cause != "shifted" || c.Parts[0] != "C1" || c.Probability < 0.8 {
@@ -157,13 +157,13 @@ func TestReelIsOff(t *testing.T) {
 	c := r.Parts[2]
 	near(t, "shift of C1", c.Shift.Value, math.Log(0.84), 3*c.Shift.Uncertainty)
 	near(t, "spread of C1", c.Spread.Value, 0.02, 3*c.Spread.Uncertainty)
-	if c.Shift.Uncertainty > 0.04 || c.OutOfTolerance < 0.9 {
+	if c.Shift.Uncertainty > 0.08 || c.OutOfTolerance < 0.9 {
 		t.Errorf("%+v", c)
 	}
 	if r.Acceptance.Result != acceptance.Reject || r.Acceptance.SampleSize != 39 {
 		t.Errorf("%+v", r.Acceptance)
 	}
-	for _, want := range []string{"not accepted", "the batch of C1 is out of tolerance, by -1", "One board stands out: lamp 12.", "1 board could not be judged"} {
+	for _, want := range []string{"not accepted", "37 of 39 boards fail since the batch of C1 is 16 % low, outside its tolerance of 10 %", "One board stands out: lamp 12.", "1 board could not be judged"} {
 		if !strings.Contains(r.Finding, want) {
 			t.Errorf("%q lacks %q", r.Finding, want)
 		}

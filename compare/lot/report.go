@@ -15,8 +15,9 @@ import (
 type Report struct {
 	Schema     int                   `json:"schema,omitempty"`
 	Title      string                `json:"title,omitempty"`
-	Lot        string                `json:"lot,omitempty"` // its name, where there is one lot alone
-	Finding    string                `json:"finding"`       // the answer in plain sentences
+	Lot        string                `json:"lot,omitempty"`      // its name, where there is one lot alone
+	Finding    string                `json:"finding"`            // the answer in plain sentences
+	Headline   *Headline             `json:"headline,omitempty"` // where most boards fail
 	Acceptance Acceptance            `json:"acceptance"`
 	Variables  []Variables           `json:"variables"`
 	Capability map[string]Capability `json:"capability"` // by quantity of the target
@@ -30,6 +31,8 @@ type Report struct {
 	Silent     []Failure             `json:"no_pulses"` // boards whose capture was read and shows none: they count as nonconforming
 	Gauge      []Gauge               `json:"gauge"`
 	Charts     []Chart               `json:"charts"`
+	Batches    []Batch               `json:"batches"`               // where the boards are two groups
+	Trends     []Trend               `json:"trends"`                // along the boards
 	Follows    *compare.Drift        `json:"temperature,omitempty"` // how the boards that were captured at several temperatures follow it
 	Lots       []Sublot              `json:"lots"`                  // where the manifest names several
 	Switching  string                `json:"switching,omitempty"`
@@ -69,11 +72,13 @@ type Failure struct {
 	Error string `json:"error"`
 }
 
-// Outlier is a board that stands out, with the likeliest cause that sets it apart from the lot.
+// Outlier is a board that stands out, with its own likeliest cause, and with the one that sets it apart from the others:
+// its parts come from the same batches.
 type Outlier struct {
-	Board    string        `json:"board"`
-	Distance float64       `json:"distance"` // Mahalanobis, from the other boards
-	Cause    compare.Cause `json:"cause"`
+	Board    string         `json:"board"`
+	Distance float64        `json:"distance"` // Mahalanobis, from the other boards
+	Cause    compare.Cause  `json:"cause"`
+	Apart    *compare.Cause `json:"apart,omitempty"`
 }
 
 // Sublot is one lot of several.
@@ -92,6 +97,7 @@ type Options struct {
 	Inspection acceptance.Inspection // of the first lot; empty: normal. The switching rules lead on from there
 	AQL        float64               // percent; 0: 1.0
 	ByValue    bool                  // decide by variables in place of attributes
+	Rules      []int                 // of the charts, by ISO 7870-2; nil: 1 and 2
 	Weight     float64               // of the EWMA chart; 0: its default
 	Seed       uint64                // of the sampler
 }
@@ -157,7 +163,17 @@ func (c *Collector) Report(opt Options) (*Report, error) {
 		return nil, err
 	}
 	moved.into(r)
+	if r.Batches, err = c.batches(rows, opt); err != nil {
+		return nil, err
+	}
+	if len(r.Batches) > 0 { // who stands out is judged in its own batch
+		r.Standing, r.Outliers = nil, nil
+		for i := range r.Batches {
+			r.stand(r.Batches[i].outside)
+		}
+	}
 	c.limits(r, rows, opt)
+	r.Headline = c.headline(r, rows)
 	c.gauges(r, rows)
 	r.Follows = c.follows(rows)
 	if err := c.decide(r, opt); err != nil {
@@ -165,7 +181,7 @@ func (c *Collector) Report(opt Options) (*Report, error) {
 	}
 	r.Plan, r.Stations, r.Operators = &r.Acceptance.Plan, c.stations, c.operators
 	r.warn(c.design)
-	r.Finding = r.sentence()
+	r.Finding = r.sentence(c.design)
 	return r, nil
 }
 
@@ -222,6 +238,8 @@ type Chart struct {
 	Low      float64       `json:"low"` // of the last point
 	High     float64       `json:"high"`
 	Signals  []ChartSignal `json:"signals"`
+	Chance   float64       `json:"chance"` // that a steady lot shows as many signals or more
+	Steady   bool          `json:"steady"` // no signal, or no more than chance makes
 	Drawing  *chart.Chart  `json:"-"`
 	Labels   []string      `json:"-"` // boards or lots, one a point
 }

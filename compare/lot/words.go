@@ -15,11 +15,21 @@ import (
 const likely = 0.5
 
 // sentence is the answer in words: the decision, what moved, what stands out.
-func (r *Report) sentence() string {
+func (r *Report) sentence(d *fit.Design) string {
 	a := r.Acceptance
+	var out []string
+	if r.Headline != nil {
+		out = append(out, r.Headline.words())
+	}
+	if len(r.Batches) > 0 {
+		out = append(out, r.batchWords(d))
+	}
 	decision := map[acceptance.Result]string{acceptance.Accept: "The lot is accepted", acceptance.Reject: "The lot is not accepted", acceptance.Undecided: "No decision on the lot"}[a.Result]
-	out := []string{fmt.Sprintf("%s: %s.", decision, a.Reason)}
-	if s := r.reel(); s != "" {
+	out = append(out, fmt.Sprintf("%s: %s.", decision, a.Reason))
+	for i := range r.Trends {
+		out = append(out, r.Trends[i].words())
+	}
+	if s := r.batch(); s != "" && len(r.Batches) == 0 && (r.Headline == nil || r.Headline.Part == "") {
 		out = append(out, s)
 	}
 	if n := len(r.Outliers); n > 0 {
@@ -39,8 +49,8 @@ func (r *Report) sentence() string {
 	return strings.Join(out, " ")
 }
 
-// reel says what moved for the whole lot.
-func (r *Report) reel() string {
+// batch says what moved for the whole lot.
+func (r *Report) batch() string {
 	if len(r.Causes) == 0 {
 		return ""
 	}
@@ -54,7 +64,7 @@ func (r *Report) reel() string {
 	return fmt.Sprintf("For the whole lot, %s (%s).", cause.InLot(c.Cause, c.Parts)+r.moves(c.Parts), quantity.Probability(c.Probability))
 }
 
-// moves adds by how much a shifted part's reel is off.
+// moves adds by how much a shifted part's batch is off.
 func (r *Report) moves(parts []string) string {
 	if len(parts) != 1 {
 		return ""
@@ -79,7 +89,7 @@ func (r *Report) warn(d *fit.Design) {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("%d boards were judged, the plan asks for %d: all are counted, which is stricter than the plan", a.SampleSize, a.Plan.Size))
 	}
 	for _, c := range r.Charts {
-		if n := len(c.Signals); n > 0 {
+		if n := len(c.Signals); n > 0 && !c.Steady {
 			s := c.Signals[0]
 			r.Warnings = append(r.Warnings, fmt.Sprintf("%s, chart of %s: not in control, %s; first at %s: %s (rule %d)", c.Quantity, c.Chart, plural(n, "signal"), s.At, s.Name, s.Rule))
 		}

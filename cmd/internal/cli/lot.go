@@ -20,6 +20,7 @@ import (
 	"offbeat/compare/ledger"
 	"offbeat/compare/lot"
 	"offbeat/compare/lot/acceptance"
+	"offbeat/compare/lot/chart"
 	"offbeat/compare/report"
 	"offbeat/compare/report/document"
 	"offbeat/compare/report/table"
@@ -76,7 +77,7 @@ Exit status: 0 accepted or no target, 1 not accepted, 2 wrong usage, 3 input not
   offbeat lot lamp.toml --from harbour.db`,
 		RunE: func(c *cobra.Command, args []string) error {
 			o.File, o.Boards = o.Design.split(args)
-			o.Ledger.typed, o.typed = given(c, o.Capture.names()), given(c, slices.Concat(o.Capture.names(), o.Design.names(), []string{"lot-size", "level-of-inspection", "inspection", "aql", "by"}))
+			o.Ledger.typed, o.typed = given(c, o.Capture.names()), given(c, slices.Concat(o.Capture.names(), o.Design.names(), []string{"lot-size", "level-of-inspection", "inspection", "aql", "by", "chart-rules"}))
 			switch {
 			case o.File == "" && o.Design.Circuit == "":
 				return usagef("the design is missing; expected DESIGN MANIFEST, or --circuit and --part")
@@ -100,6 +101,7 @@ Exit status: 0 accepted or no target, 1 not accepted, 2 wrong usage, 3 input not
 	f.StringVar((*string)(&o.Lot.Inspection), "inspection", "normal", "inspection of the lot, the first of several, by the `PLANS`: normal, tightened, reduced")
 	f.Float64Var(&o.Lot.AQL, "aql", 1.0, "acceptable quality limit in `PERCENT`")
 	f.StringVar(&o.By, "by", "attributes", "decide by `METHOD`: attributes or variables")
+	f.IntSliceVar(&o.Lot.Rules, "chart-rules", nil, "pattern tests of ISO 7870-2 that count on the charts, by `NUMBER` 1 to 8 (default 1,2)")
 	f.IntVar(&o.Workers, "workers", 0, "work on `COUNT` boards at once (default one a processor)")
 	f.StringVar(&o.From, "from", "", "take the boards' results from the `LEDGER`, a file or postgres://…, in place of a MANIFEST")
 	f.StringVar(&o.Name, "lot", "", "with --from: only the lot `NAME`")
@@ -121,6 +123,11 @@ func (o *lotOptions) check() error {
 	}
 	if err := oneOf("inspection", string(o.Lot.Inspection), inspections); err != nil {
 		return err
+	}
+	for _, n := range o.Lot.Rules {
+		if n < 1 || n > len(chart.Rules) {
+			return usagef("--chart-rules %d; expected numbers from 1 to %d", n, len(chart.Rules))
+		}
 	}
 	o.Lot.ByValue = o.By == "variables"
 	if o.Lot.AQL == 0 { // the lot's own default is for who says nothing

@@ -54,13 +54,54 @@ func Individuals(x []float64, base int) (individuals, ranges Chart, sigma Sigma,
 	}
 	d2, d3 := Range(2)
 	mean := average(moving[:base-1])
-	sigma = Sigma{mean / d2, movingFreedom(base-1, d2, d3)}
+	step := Step(x)
+	sigma = Sigma{max(mean/d2, step/2), movingFreedom(base-1, d2, d3)}
 	individuals = Chart{Name: "individuals", Points: slices.Clone(x), Centre: average(x[:base])}
 	individuals.Low, individuals.High = flat(individuals.Centre-3*sigma.Value, len(x)), flat(individuals.Centre+3*sigma.Value, len(x))
-	individuals.Signals = Signals(x, flat(individuals.Centre, len(x)), flat(sigma.Value, len(x)))
+	individuals.Signals = Signals(snapped(x, individuals.Centre, step), flat(individuals.Centre, len(x)), flat(sigma.Value, len(x)))
 	ranges = Chart{Name: "moving range", Points: moving, Centre: mean, Low: flat(0, len(moving)), High: flat(mean+3*d3*sigma.Value, len(moving))}
 	ranges.beyond()
 	return individuals, ranges, sigma, nil
+}
+
+// Step is what values are rounded to, where that shows: the smallest difference between them, if a fifth or more of the
+// neighbours are equal. A deviation below half a step is then not told from none, and ranges of nought say nothing of the
+// process. 0: it does not show.
+func Step(x []float64) float64 {
+	equal := 0
+	for i := 1; i < len(x); i++ {
+		if x[i] == x[i-1] {
+			equal++
+		}
+	}
+	if 5*equal < len(x)-1 || equal == 0 {
+		return 0
+	}
+	sorted := slices.Compact(slices.Sorted(slices.Values(x)))
+	step := math.Inf(1)
+	for i := 1; i < len(sorted); i++ {
+		if d := sorted[i] - sorted[i-1]; d > 1e-9*math.Abs(sorted[i]) { // less is the noise of arithmetic
+			step = min(step, d)
+		}
+	}
+	if math.IsInf(step, 1) {
+		return 0
+	}
+	return step
+}
+
+// snapped puts values that rounding may have taken off the centre on it.
+func snapped(x []float64, centre, step float64) []float64 {
+	if step == 0 {
+		return x
+	}
+	out := slices.Clone(x)
+	for i, v := range x {
+		if math.Abs(v-centre) <= step/2 {
+			out[i] = centre
+		}
+	}
+	return out
 }
 
 // movingFreedom counts the overlap of m moving ranges: neighbours share a value, so that they are correlated.

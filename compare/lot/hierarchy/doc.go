@@ -21,7 +21,7 @@
 //
 // Likelihood. The centre is integrated out with a flat prior (REML, Patterson and Thompson 1971), so that the
 // covariance speaks for the spreads and the centre is left for the back-solve: CentreMeasurement gives it as the
-// measurement of one average board, whose parts are the means of the reels. The means have the same priors
+// measurement of one average board, whose parts are the means of the batchs. The means have the same priors
 // there as the parts of a board. Three shifts from two times need those priors; reconcile says what is confounded.
 //
 // J is taken at the lot's centre; a spread of s makes an error of about s² in it.

@@ -123,3 +123,13 @@ func (f factor) logPrior(x float64) float64 {
 	}
 	return -0.5*x - 0.5*math.Log(x)
 }
+
+// Slope is d(ln high, ln low)/d ln of a part; nought for a name that is none.
+func (m *Model) Slope(part string) (high, low float64) {
+	for _, f := range m.factors {
+		if f.part && f.name == part {
+			return f.column[0], f.column[1]
+		}
+	}
+	return 0, 0
+}

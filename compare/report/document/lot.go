@@ -183,7 +183,7 @@ const standingShown = 20
 func lotStanding(r *lot.Report) Section {
 	s := Section{ID: "standing", Heading: "Boards that stand out"}
 	table := func(rows []lot.Outlier) *Table {
-		t := &Table{Caption: "Distance from the other boards in standard deviations (Mahalanobis), and what sets the board apart from the lot.",
+		t := &Table{Caption: "Distance from the other boards in standard deviations (Mahalanobis), and the likeliest cause of the board; where its parts come from the same batches as the others', what sets it apart.",
 			Columns: []Column{{Head: "board"}, {Head: "distance", Number: true}, {Head: "cause"}, {Head: "probability", Number: true}}}
 		for _, o := range rows {
 			distance := fmt.Sprintf("%.1f", o.Distance)
@@ -191,6 +191,9 @@ func lotStanding(r *lot.Report) Section {
 				distance = fmt.Sprintf("%.0f", o.Distance)
 			}
 			t.Rows = append(t.Rows, []Cell{{Text: o.Board}, {Text: distance}, {Text: words.Sentence(o.Cause.Detail)}, {Text: words.Percent(o.Cause.Probability)}})
+			if a := o.Apart; a != nil && (a.Cause != o.Cause.Cause || !slices.Equal(a.Parts, o.Cause.Parts)) {
+				t.Rows = append(t.Rows, []Cell{{}, {}, {Text: "against the others: " + a.Detail}, {Text: words.Percent(a.Probability)}})
+			}
 		}
 		return t
 	}
@@ -220,6 +223,10 @@ func (b *Basis) lotCharts() Section {
 			first := c.Signals[0]
 			state = toned(fmt.Sprintf("%s; first at %s: rule %d", words.Plural(n, "signal"), first.At, first.Rule), Doubtful)
 			said = fmt.Sprintf(". %s, ringed; the first at %s: %s.", words.Plural(n, "signal"), first.At, first.Name)
+			if c.Steady {
+				state = Cell{Text: fmt.Sprintf("%s, as %s of steady lots show", words.Plural(n, "signal"), words.Percent(c.Chance))}
+				said += fmt.Sprintf(" %s of steady lots of this size show as many.", words.Percent(c.Chance))
+			}
 		}
 		t.Rows = append(t.Rows, []Cell{{Text: q.Name}, {Text: c.Chart}, {Text: quantity.Format(c.Centre, q.Unit)}, {Text: words.Span(c.Low, c.High, q.Unit)}, state})
 		k := picture.Control{Unit: q.Unit, Points: c.Drawing.Points, Low: c.Drawing.Low, High: c.Drawing.High, Centre: c.Drawing.Centre, Labels: c.Labels}

@@ -1,0 +1,334 @@
+package lot
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"strings"
+
+	"offbeat/compare"
+	"offbeat/compare/lot/hierarchy"
+	"offbeat/fit"
+)
+
+// Batch is one of two groups that a lot's boards fall into.
+type Batch struct {
+	Boards  []string        `json:"boards"`
+	Count   Count           `json:"count"`
+	High    float64         `json:"high_time"` // mean, ln against what the design predicts
+	Low     float64         `json:"low_time"`
+	Parts   []Part          `json:"parts"`
+	Causes  []compare.Cause `json:"causes"`
+	rows    []*Row
+	outside []Outlier
+}
+
+// point is a board's (ln high, ln low) against its prediction.
+type point [2]float64
+
+// mixture is two normal groups of one covariance.
+type mixture struct {
+	share  [2]float64
+	mean   [2]point
+	member []float64 // probability of each point to be of the second group
+	log    float64   // likelihood
+}
+
+// How two groups are told from one.
+const (
+	leastGroup  = 3   // boards
+	leastShare  = 0.1 // of the lot
+	mixtureEnds = 60  // steps of the fit
+	nullLots    = 199 // single groups that are drawn and fitted as two, for comparison
+	nullPoints  = 3e4 // boards of all those lots together
+	against     = 3   // by how much in ln likelihood two groups must beat one group that is spread evenly
+)
+
+// twoGroups tells whether the points are two groups rather than one, by likelihood: two normal groups of one covariance
+// against one, with the gain set against that of lots of one group (McLachlan 1987, the bootstrap of the ratio, which no
+// linear map changes), and against one group that is spread evenly along the line between the two. Nil: one group.
+func twoGroups(points []point, dimensions int, seed uint64) *mixture {
+	n := len(points)
+	if n < 2*leastGroup+2 {
+		return nil
+	}
+	gain, best := mixtureGain(points, dimensions)
+	if best == nil || gain <= 0 {
+		return nil
+	}
+	small := min(best.share[0], best.share[1])
+	if small*float64(n) < leastGroup || small < leastShare || !best.apart(points, dimensions) {
+		return nil
+	}
+	random := rand.New(rand.NewPCG(seed, 0x2b47))
+	lots := int(min(nullLots, max(99, nullPoints/float64(n))))
+	drawn := make([]point, n)
+	for range lots {
+		for i := range drawn {
+			drawn[i] = point{random.NormFloat64(), random.NormFloat64()}
+		}
+		if g, _ := mixtureGain(drawn, dimensions); g >= gain {
+			return nil
+		}
+	}
+	return best
+}
+
+// mixtureGain is twice the gain in ln likelihood of two groups over one, less what their number of parameters is worth
+// (Schwarz 1978), from the best of several starts.
+func mixtureGain(points []point, dimensions int) (float64, *mixture) {
+	n := float64(len(points))
+	mean, covariance := momentsOf(points, nil)
+	white, ok := whitener(covariance, dimensions)
+	if !ok {
+		return 0, nil
+	}
+	z := make([]point, len(points))
+	for i, p := range points {
+		z[i] = white.of(point{p[0] - mean[0], p[1] - mean[1]})
+	}
+	single := -0.5 * n * float64(dimensions) * (1 + math.Log(2*math.Pi)) // of whitened points, by construction
+	var best *mixture
+	for _, direction := range []point{{1, 0}, {0, 1}, {math.Sqrt2 / 2, math.Sqrt2 / 2}, {math.Sqrt2 / 2, -math.Sqrt2 / 2}}[:3*dimensions-2] {
+		for _, share := range []float64{0.2, 0.5, 0.8} {
+			if m := fitMixture(z, dimensions, direction, share); m != nil && (best == nil || m.log > best.log) {
+				best = m
+			}
+		}
+	}
+	if best == nil {
+		return 0, nil
+	}
+	return 2*(best.log-single) - float64(dimensions+1)*math.Log(n), best
+}
+
+// momentsOf are the mean and the covariance (over n) of points, weighted where there are weights.
+func momentsOf(points []point, weights []float64) (mean point, c [3]float64) {
+	total := 0.0
+	for i, p := range points {
+		w := 1.0
+		if weights != nil {
+			w = weights[i]
+		}
+		total += w
+		mean[0], mean[1] = mean[0]+w*p[0], mean[1]+w*p[1]
+	}
+	mean[0], mean[1] = mean[0]/total, mean[1]/total
+	for i, p := range points {
+		w := 1.0
+		if weights != nil {
+			w = weights[i]
+		}
+		a, b := p[0]-mean[0], p[1]-mean[1]
+		c[0], c[1], c[2] = c[0]+w*a*a/total, c[1]+w*a*b/total, c[2]+w*b*b/total
+	}
+	return mean, c
+}
+
+// lower is the inverse of a Cholesky factor: it makes points of that covariance round.
+type lower [3]float64
+
+func (l lower) of(p point) point { return point{l[0] * p[0], l[1]*p[0] + l[2]*p[1]} }
+
+func whitener(c [3]float64, dimensions int) (lower, bool) {
+	if !(c[0] > 0) {
+		return lower{}, false
+	}
+	a := math.Sqrt(c[0])
+	if dimensions == 1 {
+		return lower{1 / a, 0, 0}, true
+	}
+	b := c[1] / a
+	rest := c[2] - b*b
+	if !(rest > 1e-9*c[2]) {
+		return lower{}, false
+	}
+	d := math.Sqrt(rest)
+	return lower{1 / a, -b / (a * d), 1 / d}, true
+}
+
+// fitMixture climbs from the points beyond a share along a direction (Dempster, Laird and Rubin 1977).
+func fitMixture(z []point, dimensions int, direction point, share float64) *mixture {
+	n := len(z)
+	along := make([]float64, n)
+	for i, p := range z {
+		along[i] = p[0]*direction[0] + p[1]*direction[1]
+	}
+	cut := slices.Sorted(slices.Values(along))[min(int(share*float64(n)), n-1)]
+	m := &mixture{member: make([]float64, n)}
+	for i, a := range along {
+		if a >= cut {
+			m.member[i] = 1
+		}
+	}
+	other := make([]float64, n)
+	last := math.Inf(-1)
+	for range mixtureEnds {
+		for i, w := range m.member {
+			other[i] = 1 - w
+		}
+		second := sum(m.member)
+		if second < 1 || float64(n)-second < 1 {
+			return nil
+		}
+		m.share = [2]float64{1 - second/float64(n), second / float64(n)}
+		var a, b [3]float64
+		m.mean[0], a = momentsOf(z, other)
+		m.mean[1], b = momentsOf(z, m.member)
+		var c [3]float64
+		for k := range c {
+			c[k] = m.share[0]*a[k] + m.share[1]*b[k]
+		}
+		white, ok := whitener(c, dimensions)
+		if !ok {
+			return nil
+		}
+		size := math.Log(white[0])
+		if dimensions == 2 {
+			size += math.Log(white[2])
+		}
+		m.log = 0
+		for i, p := range z {
+			var l [2]float64
+			for g := range l {
+				q := white.of(point{p[0] - m.mean[g][0], p[1] - m.mean[g][1]})
+				l[g] = math.Log(m.share[g]) + size - 0.5*(q[0]*q[0]+q[1]*q[1]) - 0.5*float64(dimensions)*math.Log(2*math.Pi)
+			}
+			top := max(l[0], l[1])
+			both := top + math.Log(math.Exp(l[0]-top)+math.Exp(l[1]-top))
+			m.member[i] = math.Exp(l[1] - both)
+			m.log += both
+		}
+		if m.log-last < 1e-8*math.Abs(m.log) {
+			break
+		}
+		last = m.log
+	}
+	return m
+}
+
+func sum(x []float64) float64 {
+	t := 0.0
+	for _, v := range x {
+		t += v
+	}
+	return t
+}
+
+// apart says whether the groups explain the points along the line between them better than one group that is spread evenly
+// over their range: parts that fill their tolerance look like two groups to a normal curve.
+func (m *mixture) apart(points []point, dimensions int) bool {
+	mean, c := momentsOf(points, nil)
+	white, ok := whitener(c, dimensions)
+	if !ok {
+		return false
+	}
+	d := point{m.mean[1][0] - m.mean[0][0], m.mean[1][1] - m.mean[0][1]}
+	length := math.Hypot(d[0], d[1])
+	var at []float64
+	within := 0.0
+	for i, p := range points {
+		z := white.of(point{p[0] - mean[0], p[1] - mean[1]})
+		y := (z[0]*d[0] + z[1]*d[1]) / length
+		at = append(at, y)
+		for g, w := range [2]float64{1 - m.member[i], m.member[i]} {
+			e := y - (m.mean[g][0]*d[0]+m.mean[g][1]*d[1])/length
+			within += w * e * e / float64(len(points))
+		}
+	}
+	sd, two := math.Sqrt(within), 0.0
+	for _, y := range at {
+		both := 0.0
+		for g := range m.share {
+			e := (y - (m.mean[g][0]*d[0]+m.mean[g][1]*d[1])/length) / sd
+			both += m.share[g] * math.Exp(-0.5*e*e) / (sd * math.Sqrt(2*math.Pi))
+		}
+		two += math.Log(both)
+	}
+	even := -float64(len(at)) * math.Log(slices.Max(at)-slices.Min(at))
+	return two > even+against
+}
+
+// batches splits the boards into two groups where they are two; nil: they are one.
+func (c *Collector) batches(rows []*Row, opt Options) ([]Batch, error) {
+	points := make([]point, len(rows))
+	dimensions := 1
+	for i, r := range rows {
+		points[i] = point{r.times.High, r.times.Low}
+		if r.predicted[1] > 0 {
+			dimensions = 2
+		}
+	}
+	m := twoGroups(points, dimensions, opt.Seed)
+	if m == nil {
+		return nil, nil
+	}
+	out := make([]Batch, 2)
+	for i, r := range rows {
+		g := 0
+		if m.member[i] > 0.5 {
+			g = 1
+		}
+		b := &out[g]
+		b.rows, b.Boards = append(b.rows, r), append(b.Boards, r.Board)
+	}
+	for g := range out {
+		b := &out[g]
+		var own []Row
+		for _, r := range b.rows {
+			own = append(own, *r)
+			b.High, b.Low = b.High+r.times.High/float64(len(b.rows)), b.Low+r.times.Low/float64(len(b.rows))
+		}
+		b.Count = count(own)
+		moved, err := c.moved(b.rows, opt)
+		if err != nil {
+			return nil, err
+		}
+		b.Parts, b.Causes, b.outside = moved.parts, moved.causes, moved.outliers
+	}
+	slices.SortStableFunc(out, func(a, b Batch) int { return cmp.Compare(len(b.rows), len(a.rows)) })
+	return out, nil
+}
+
+// batchWords says what the two groups are: which part would make their difference, by how much, and who they are.
+func (r *Report) batchWords(d *fit.Design) string {
+	a, b := &r.Batches[0], &r.Batches[1]
+	what := ""
+	if name, by := difference(d, a, b); name != "" {
+		what = fmt.Sprintf(", as if %s of the second were %+.1f %% against the first", name, 100*math.Expm1(by))
+	}
+	return fmt.Sprintf("Two batches are mixed: %s (%s …) and %s (%s)%s.", plural(len(a.Boards), "board"), few(a.Boards, 3), plural(len(b.Boards), "board"), few(b.Boards, 5), what)
+}
+
+func few(names []string, most int) string {
+	if len(names) > most {
+		return strings.Join(names[:most], ", ") + " …"
+	}
+	return strings.Join(names, ", ")
+}
+
+// difference is the part whose change comes nearest to what sets two groups apart; of parts that do the same, the one with
+// the wider tolerance. Empty: none does it.
+func difference(d *fit.Design, a, b *Batch) (name string, by float64) {
+	m, err := hierarchy.NewModel(d, nil)
+	if err != nil {
+		return "", 0
+	}
+	dh, dl := b.High-a.High, b.Low-a.Low
+	size := math.Hypot(dh, dl)
+	widest := 0.0
+	for _, p := range d.Parts {
+		h, l := m.Slope(p.Name)
+		s := h*h + l*l
+		if s == 0 {
+			continue
+		}
+		x := (h*dh + l*dl) / s
+		if miss := math.Hypot(dh-x*h, dl-x*l); miss < 0.15*size && max(p.Minus, p.Plus) > widest {
+			name, by, widest = p.Name, x, max(p.Minus, p.Plus)
+		}
+	}
+	return name, by
+}

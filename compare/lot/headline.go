@@ -1,0 +1,142 @@
+package lot
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"offbeat/acquire/quantity"
+	"offbeat/compare/lot/hierarchy"
+	"offbeat/fit"
+)
+
+// Headline is what most boards fail by: the part whose batch takes them off target, in tolerance or not, and what the target
+// bears of it.
+type Headline struct {
+	Quantity  string      `json:"quantity"`
+	Failing   int         `json:"failing"`
+	Boards    int         `json:"boards"`
+	Mean      float64     `json:"mean"`
+	Limits    [2]*float64 `json:"limits"`
+	Part      string      `json:"part,omitempty"`  // empty: no single part makes most of it
+	Shift     float64     `json:"shift,omitempty"` // relative, of the batch's mean against nominal
+	Tolerance float64     `json:"tolerance,omitempty"`
+	Inside    bool        `json:"in_tolerance,omitempty"`
+	Bears     *[2]float64 `json:"target_bears,omitempty"` // relative, of the batch's mean, for 95 % of boards of this scatter to be on target; nil: of this scatter none
+}
+
+// What makes a headline (common practice).
+const (
+	mostBoards = 0.5 // so many of the judged fail
+	mostOfIt   = 0.6 // of the deviation that one part makes
+	scatters   = 2   // standard deviations that are kept inside the limits
+)
+
+// headline looks for it; nil: there is none.
+func (c *Collector) headline(r *Report, rows []*Row) *Headline {
+	judged := r.Boards.Pass + r.Boards.Fail + r.Boards.Undecided - r.Boards.Silent
+	failing := r.Boards.Fail - r.Boards.Silent
+	if len(c.design.Targets) == 0 || judged < leastGroup || float64(failing) < mostBoards*float64(judged) || len(rows) == 0 || len(r.Batches) > 0 {
+		return nil
+	}
+	h := &Headline{Failing: failing, Boards: judged}
+	worst := 0.0
+	var of Capability
+	var low, high float64
+	for _, t := range c.design.Targets {
+		k, ok := r.Capability[t.Quantity]
+		if !ok {
+			continue
+		}
+		l, u := open(t)
+		if out := max(l-k.Mean, k.Mean-u) / k.Mean; h.Quantity == "" || out > worst {
+			h.Quantity, h.Mean, h.Limits, worst, of, low, high = t.Quantity, k.Mean, [2]*float64{finite(l), finite(u)}, out, k, l, u
+		}
+	}
+	if h.Quantity == "" {
+		return nil
+	}
+	model, err := hierarchy.NewModel(c.design, nil)
+	if err != nil {
+		return h
+	}
+	share := func(p Part) float64 { return slopeOf(model, h.Quantity, p.Name, rows[0].predicted) * p.Shift.Value }
+	total := 0.0
+	var most Part
+	for _, p := range r.Parts {
+		total += math.Abs(share(p))
+		if most.Name == "" || math.Abs(share(p)) > math.Abs(share(most)) {
+			most = p
+		}
+	}
+	i := slices.IndexFunc(c.design.Parts, func(p fit.Part) bool { return p.Name == most.Name })
+	if i < 0 || total == 0 || math.Abs(share(most)) < mostOfIt*total {
+		return h
+	}
+	part := &c.design.Parts[i]
+	h.Part, h.Shift, h.Tolerance = most.Name, math.Expm1(most.Shift.Value), part.Plus
+	if h.Shift < 0 {
+		h.Tolerance = part.Minus
+	}
+	h.Inside = math.Abs(h.Shift) <= h.Tolerance && most.OutOfTolerance < likely
+	s := slopeOf(model, h.Quantity, most.Name, rows[0].predicted)
+	scatter := scatters * of.Deviation
+	if base := math.Log(h.Mean) - share(most); low+scatter < high-scatter {
+		a, b := math.Expm1((math.Log(max(low, 0)+scatter)-base)/s), math.Expm1((math.Log(high-scatter)-base)/s)
+		if a > b {
+			a, b = b, a
+		}
+		if !math.IsInf(a, 0) && !math.IsInf(b, 0) && !math.IsNaN(a+b) {
+			h.Bears = &[2]float64{a, b}
+		}
+	}
+	return h
+}
+
+// slopeOf is d ln(quantity)/d ln(part), for predicted high and low times.
+func slopeOf(m *hierarchy.Model, quantity, part string, predicted [2]float64) float64 {
+	high, low := m.Slope(part)
+	period := high
+	if t := predicted[0] + predicted[1]; predicted[1] > 0 {
+		period = (predicted[0]*high + predicted[1]*low) / t
+	}
+	return map[string]float64{"high_time": high, "low_time": low, "period": period, "frequency": -period, "duty_factor": high - period}[quantity]
+}
+
+// unitOf a quantity's values.
+var unitsOf = map[string]quantity.Unit{"high_time": quantity.Second, "low_time": quantity.Second, "period": quantity.Second, "frequency": quantity.Hertz, "duty_factor": quantity.Number}
+
+func quantityWords(name string) string { return strings.ReplaceAll(name, "_", " ") }
+
+// words of a headline.
+func (h *Headline) words() string {
+	u := unitsOf[h.Quantity]
+	many := fmt.Sprintf("%d of %d boards fail", h.Failing, h.Boards)
+	if h.Failing == h.Boards {
+		many = fmt.Sprintf("Every board of %d fails", h.Boards)
+	}
+	var limits []string
+	for i, word := range [2]string{"at least ", "at most "} {
+		if h.Limits[i] != nil {
+			limits = append(limits, word+quantity.Format(*h.Limits[i], u))
+		}
+	}
+	where := fmt.Sprintf("on average the %s is %s, the target %s", quantityWords(h.Quantity), quantity.Format(h.Mean, u), strings.Join(limits, ", "))
+	if h.Part == "" {
+		return fmt.Sprintf("%s: %s.", many, where)
+	}
+	side := "high"
+	if h.Shift < 0 {
+		side = "low"
+	}
+	inside := "outside"
+	if h.Inside {
+		inside = "in"
+	}
+	text := fmt.Sprintf("%s since the batch of %s is %.2g %% %s, %s its tolerance of %.2g %%: %s.", many, h.Part, 100*math.Abs(h.Shift), side, inside, 100*h.Tolerance, where)
+	if h.Bears == nil {
+		return text + " With this scatter of the boards the target bears no batch."
+	}
+	return text + fmt.Sprintf(" The target bears a batch of %s from %+.2g %% to %+.2g %% of nominal.", h.Part, 100*h.Bears[0], 100*h.Bears[1])
+}

@@ -1,0 +1,90 @@
+package lot
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// Trend is a drift of one quantity along the boards, in the order of time, else of the manifest.
+type Trend struct {
+	Quantity    string  `json:"quantity"`
+	From        string  `json:"from"`  // the first board
+	To          string  `json:"to"`    // the last
+	Value       float64 `json:"value"` // relative change from the first to the last, by the line through all
+	Uncertainty float64 `json:"standard_uncertainty"`
+	P           float64 `json:"p_value"` // of no drift, by Student's distribution
+}
+
+// trendRisk is the chance of naming a drift in a steady lot (common practice).
+const trendRisk = 0.005
+
+// leastForTrend boards are needed to speak of a drift.
+const leastForTrend = 8
+
+// trendOf fits a straight line along the boards by least squares, each group about its own mean; nil: no drift is told.
+func trendOf(quantity string, x []float64, labels []string, group []int) *Trend {
+	n := len(x)
+	if n < leastForTrend {
+		return nil
+	}
+	groups := 1
+	for _, g := range group {
+		groups = max(groups, g+1)
+	}
+	count, mt, mx := make([]float64, groups), make([]float64, groups), make([]float64, groups)
+	at := func(i int) int {
+		if group == nil {
+			return 0
+		}
+		return group[i]
+	}
+	all := 0.0
+	for i, v := range x {
+		g := at(i)
+		count[g]++
+		mt[g] += (float64(i) - mt[g]) / count[g]
+		mx[g] += (v - mx[g]) / count[g]
+		all += v / float64(n)
+	}
+	var tt, tx, xx float64
+	for i, v := range x {
+		t, y := float64(i)-mt[at(i)], v-mx[at(i)]
+		tt, tx, xx = tt+t*t, tx+t*y, xx+y*y
+	}
+	freedom := float64(n - groups - 1)
+	slope := tx / tt
+	rest := max(xx-slope*tx, 0) / freedom
+	if !(rest > 0) || all == 0 {
+		return nil
+	}
+	u := math.Sqrt(rest / tt)
+	p := 2 * distuv.StudentsT{Mu: 0, Sigma: 1, Nu: freedom}.Survival(math.Abs(slope/u))
+	if p > trendRisk {
+		return nil
+	}
+	span := float64(n-1) / all
+	return &Trend{quantity, labels[0], labels[n-1], slope * span, u * span, p}
+}
+
+// words of a drift.
+func (t *Trend) words() string {
+	return fmt.Sprintf("The %s drifts along the boards: by %+.2g ± %.1g %% from %s to %s.", quantityWords(t.Quantity), 100*t.Value, 100*t.Uncertainty, t.From, t.To)
+}
+
+// groupOf numbers the batch of each row; nil where they are one.
+func (r *Report) groupOf(rows []*Row) []int {
+	if len(r.Batches) == 0 {
+		return nil
+	}
+	out := make([]int, len(rows))
+	for i, row := range rows {
+		for _, own := range r.Batches[1].rows {
+			if own == row {
+				out[i] = 1
+			}
+		}
+	}
+	return out
+}
