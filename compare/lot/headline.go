@@ -6,7 +6,10 @@ import (
 	"slices"
 	"strings"
 
+	"gonum.org/v1/gonum/stat"
+
 	"offbeat/acquire/quantity"
+	"offbeat/compare/cause"
 	"offbeat/compare/lot/hierarchy"
 	"offbeat/fit"
 )
@@ -19,8 +22,9 @@ type Headline struct {
 	Boards    int         `json:"boards"`
 	Mean      float64     `json:"mean"`
 	Limits    [2]*float64 `json:"limits"`
-	Part      string      `json:"part,omitempty"`  // empty: no single part makes most of it
-	Shift     float64     `json:"shift,omitempty"` // relative, of the batch's mean against nominal
+	Part      string      `json:"part,omitempty"`        // empty: no single part makes most of it
+	Likely    float64     `json:"probability,omitempty"` // of the cause that names it: shifted, or nothing out of tolerance
+	Shift     float64     `json:"shift,omitempty"`       // relative, of the batch's mean against nominal
 	Tolerance float64     `json:"tolerance,omitempty"`
 	Inside    bool        `json:"in_tolerance,omitempty"`
 	Bears     *[2]float64 `json:"target_bears,omitempty"` // relative, of the batch's mean, for 95 % of boards of this scatter to be on target; nil: of this scatter none
@@ -42,16 +46,22 @@ func (c *Collector) headline(r *Report, rows []*Row) *Headline {
 	}
 	h := &Headline{Failing: failing, Boards: judged}
 	worst := 0.0
-	var of Capability
-	var low, high float64
+	var deviation, low, high float64
 	for _, t := range c.design.Targets {
-		k, ok := r.Capability[t.Quantity]
-		if !ok {
+		i := slices.Index(quantities, t.Quantity)
+		var x []float64
+		for _, row := range rows {
+			if i >= 0 && !slices.Contains(r.Outliers, row.Board) {
+				x = append(x, row.Values[i])
+			}
+		}
+		if len(x) < leastGroup {
 			continue
 		}
+		mean, sd := stat.MeanStdDev(x, nil)
 		l, u := open(t)
-		if out := max(l-k.Mean, k.Mean-u) / k.Mean; h.Quantity == "" || out > worst {
-			h.Quantity, h.Mean, h.Limits, worst, of, low, high = t.Quantity, k.Mean, [2]*float64{finite(l), finite(u)}, out, k, l, u
+		if out := max(l-mean, mean-u) / mean; h.Quantity == "" || out > worst {
+			h.Quantity, h.Mean, h.Limits, worst, deviation, low, high = t.Quantity, mean, [2]*float64{finite(l), finite(u)}, out, sd, l, u
 		}
 	}
 	if h.Quantity == "" {
@@ -74,6 +84,10 @@ func (c *Collector) headline(r *Report, rows []*Row) *Headline {
 	if i < 0 || total == 0 || math.Abs(share(most)) < mostOfIt*total {
 		return h
 	}
+	if len(r.Causes) == 0 || !(r.Causes[0].Cause == cause.Nothing || len(r.Causes[0].Parts) == 1 && r.Causes[0].Parts[0] == most.Name) {
+		return h // it is something else than a part's value, or not told
+	}
+	h.Likely = r.Causes[0].Probability
 	part := &c.design.Parts[i]
 	h.Part, h.Shift, h.Tolerance = most.Name, math.Expm1(most.Shift.Value), part.Plus
 	if h.Shift < 0 {
@@ -81,7 +95,7 @@ func (c *Collector) headline(r *Report, rows []*Row) *Headline {
 	}
 	h.Inside = math.Abs(h.Shift) <= h.Tolerance && most.OutOfTolerance < likely
 	s := slopeOf(model, h.Quantity, most.Name, rows[0].predicted)
-	scatter := scatters * of.Deviation
+	scatter := scatters * deviation
 	if base := math.Log(h.Mean) - share(most); low+scatter < high-scatter {
 		a, b := math.Expm1((math.Log(max(low, 0)+scatter)-base)/s), math.Expm1((math.Log(high-scatter)-base)/s)
 		if a > b {
@@ -106,6 +120,11 @@ func slopeOf(m *hierarchy.Model, quantity, part string, predicted [2]float64) fl
 
 // unitOf a quantity's values.
 var unitsOf = map[string]quantity.Unit{"high_time": quantity.Second, "low_time": quantity.Second, "period": quantity.Second, "frequency": quantity.Hertz, "duty_factor": quantity.Number}
+
+// signed writes a relative change, two digits of it.
+func signed(x float64) string {
+	return strings.Replace(fmt.Sprintf("%+.2g %%", 100*x), "-", "\u2212", 1)
+}
 
 func quantityWords(name string) string { return strings.ReplaceAll(name, "_", " ") }
 
@@ -134,9 +153,10 @@ func (h *Headline) words() string {
 	if h.Inside {
 		inside = "in"
 	}
-	text := fmt.Sprintf("%s since the batch of %s is %.2g %% %s, %s its tolerance of %.2g %%: %s.", many, h.Part, 100*math.Abs(h.Shift), side, inside, 100*h.Tolerance, where)
+	text := fmt.Sprintf("%s, most likely since the batch of %s is %.2g %% %s, %s its tolerance of %.2g %% (probability %s): %s.", many, h.Part, 100*math.Abs(h.Shift), side, inside, 100*h.Tolerance,
+		quantity.Probability(h.Likely), where)
 	if h.Bears == nil {
 		return text + " With this scatter of the boards the target bears no batch."
 	}
-	return text + fmt.Sprintf(" The target bears a batch of %s from %+.2g %% to %+.2g %% of nominal.", h.Part, 100*h.Bears[0], 100*h.Bears[1])
+	return text + fmt.Sprintf(" The target bears a batch of %s from %s to %s of nominal.", h.Part, signed(h.Bears[0]), signed(h.Bears[1]))
 }

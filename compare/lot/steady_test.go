@@ -161,7 +161,7 @@ func TestTrend(t *testing.T) {
 		x[i] = 138.7 * (1 - 0.03*float64(i)/39 + 0.005*random.NormFloat64())
 	}
 	d := trendOf("frequency", x, labels, nil)
-	if d == nil || d.From != "lamp 1" || d.To != "lamp 40" || math.Abs(d.Value+0.03) > 4*d.Uncertainty || !strings.Contains(d.words(), "frequency drifts along the boards: by -") {
+	if d == nil || d.From != "lamp 1" || d.To != "lamp 40" || math.Abs(d.Value+0.03) > 4*d.Uncertainty || !strings.Contains(d.words(), "frequency drifts along the boards: by \u2212") {
 		t.Errorf("%+v", d)
 	}
 	step := make([]int, len(labels)) // two batches one after the other are no drift
@@ -258,7 +258,7 @@ func TestHeadline(t *testing.T) {
 	// Two deviations of the boards' scatter, about 0.7 %, are kept off either side; the other parts' shifts move both.
 	near(t, "width borne", h.Bears[1]-h.Bears[0], 0.06-4*math.Hypot(0.003, 0.002), 0.006)
 	near(t, "middle borne", (h.Bears[1]+h.Bears[0])/2, 0, 0.015)
-	if !strings.HasPrefix(r.Finding, "Every board of 16 fails since the batch of C1 is ") || !strings.Contains(r.Finding, "in its tolerance of 10 %") || !strings.Contains(r.Finding, "The target bears a batch of C1 from -") {
+	if !strings.HasPrefix(r.Finding, "Every board of 16 fails, most likely since the batch of C1 is ") || !strings.Contains(r.Finding, "in its tolerance of 10 %") || !strings.Contains(r.Finding, "The target bears a batch of C1 from \u2212") {
 		t.Error(r.Finding)
 	}
 	if len(r.Batches) != 0 || len(r.Outliers) != 0 {
@@ -283,7 +283,7 @@ func TestTwoBatches(t *testing.T) {
 		t.Fatalf("%+v\n%q", r.Batches, r.Outliers)
 	}
 	near(t, "difference", r.Batches[1].High-r.Batches[0].High, math.Log(0.91), 0.02)
-	if !strings.Contains(r.Finding, "Two batches are mixed: 20 boards") || !strings.Contains(r.Finding, "C1 of the second were -") {
+	if !strings.Contains(r.Finding, "Two batches are mixed: 20 boards") || !strings.Contains(r.Finding, "C1 of the second were \u2212") {
 		t.Error(r.Finding)
 	}
 }

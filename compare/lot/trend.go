@@ -70,7 +70,7 @@ func trendOf(quantity string, x []float64, labels []string, group []int) *Trend 
 
 // words of a drift.
 func (t *Trend) words() string {
-	return fmt.Sprintf("The %s drifts along the boards: by %+.2g ± %.1g %% from %s to %s.", quantityWords(t.Quantity), 100*t.Value, 100*t.Uncertainty, t.From, t.To)
+	return fmt.Sprintf("The %s drifts along the boards: by %s (± %.1g %%) from %s to %s.", quantityWords(t.Quantity), signed(t.Value), 100*t.Uncertainty, t.From, t.To)
 }
 
 // groupOf numbers the batch of each row; nil where they are one.

@@ -71,7 +71,7 @@ func (r *Report) moves(parts []string) string {
 	}
 	for _, p := range r.Parts {
 		if p.Name == parts[0] {
-			return fmt.Sprintf(", by %+.1f %%", 100*math.Expm1(p.Shift.Value))
+			return ", by " + signed(math.Expm1(p.Shift.Value))
 		}
 	}
 	return ""
