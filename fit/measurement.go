@@ -26,6 +26,7 @@ type Measurement struct {
 	Faults Faults
 	Series Series
 	Walk   Walk
+	Slow   Slow
 	Budget []Term   // where the uncertainty of High, Low and the period comes from
 	Notes  []string // what a user should know
 
@@ -69,6 +70,15 @@ type Series struct {
 type Walk struct {
 	Probability   float64 // that there are any
 	Without, With float64 // s, standard uncertainty of the mean period if there are none and if there are, clock term left out
+}
+
+// Slow is what the record says of disturbances that do not average out from cycle to cycle.
+type Slow struct {
+	HumUnseen bool    // the record is shorter than two periods of the mains: hum would look like another period, and the uncertainty leaves it out
+	Hum       float64 // Hz, of the mains line that was found and taken off; 0: none
+	Swing     float64 // relative change of the period by it and by twice it
+	Flicker   float64 // probability that the mean period has flicker noise, which no averaging lessens
+	Wander    float64 // and that it walks at random, so that it has no mean but that over the record
 }
 
 // Term is one row of an uncertainty budget (JCGM 100 4 and 8).

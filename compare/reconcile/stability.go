@@ -62,8 +62,16 @@ func periodUncertainty(m *fit.Measurement) *compare.PeriodUncertainty {
 	u := func(u float64) float64 {
 		return m.WithClock(fit.Estimate{Value: m.Period().Value, Uncertainty: u}).Uncertainty
 	}
-	return &compare.PeriodUncertainty{White: u(m.Walk.Without), Walk: u(m.Walk.With), Probability: m.Walk.Probability}
+	s := &compare.PeriodUncertainty{White: u(m.Walk.Without), Walk: u(m.Walk.With), Probability: m.Walk.Probability}
+	s.Hum, s.Swing, s.HumUnseen = m.Slow.Hum, m.Slow.Swing, m.Slow.HumUnseen
+	if m.Slow.Flicker+m.Slow.Wander > slowSeen {
+		s.Flicker, s.Wander = m.Slow.Flicker, m.Slow.Wander
+	}
+	return s
 }
+
+// slowSeen is the probability from which on flicker or a wandering period is told.
+const slowSeen = 0.05
 
 // lattice is from when on edges count as rounded to the sample interval.
 const lattice = 0.7

@@ -1,6 +1,10 @@
 package cell
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/floats"
+)
 
 // softest is the white noise, in cells, below which the evidence along a bend is no normal curve.
 const softest = 0.012
@@ -12,6 +16,7 @@ const softest = 0.012
 func (f *Fit) Wander(lo, hi float64) (walk, gain float64) {
 	p, sigma, period, room := f.of, max(f.White, softest), f.start, f.room
 	still, _, _, _ := p.solve(sigma, period, room)
+	reach := math.Sqrt(math.Exp(hi) * p.cycles)
 	var mean, spread, share [3]float64
 	for j := range mean {
 		n := float64(j + 2)
@@ -21,11 +26,11 @@ func (f *Fit) Wander(lo, hi float64) (walk, gain float64) {
 		up := p.bent(j+2, d, sigma, period, room)
 		down := p.bent(j+2, -d, sigma, period, room)
 		slope, curve := (up-down)/(2*d), (2*still-up-down)/(d*d)
-		curve = max(curve, 0.1/(d*d))
+		curve = max(curve, 0.1/(d*d), math.Abs(slope)/reach) // a bend beyond what a steady train has is none of it
 		mean[j], spread[j] = slope/curve, 1/curve
 	}
 	const steps = 60
-	var sum, total float64
+	var logs, sizes [steps]float64
 	for i := range steps {
 		q := math.Exp(lo + (hi-lo)*(float64(i)+0.5)/steps)
 		l := 0.0
@@ -33,11 +38,13 @@ func (f *Fit) Wander(lo, hi float64) (walk, gain float64) {
 			v := q*share[j] + spread[j]
 			l -= 0.5 * (math.Log(v/spread[j]) + mean[j]*mean[j]*(1/v-1/spread[j]))
 		}
-		w := math.Exp(l)
-		total += w
-		sum += w * q
+		logs[i], sizes[i] = l, q
 	}
-	return sum / total, math.Log(total / steps)
+	gain = floats.LogSumExp(logs[:])
+	for i, l := range logs {
+		walk += math.Exp(l-gain) * sizes[i]
+	}
+	return walk, gain - math.Log(steps)
 }
 
 // bent is the log of the integral after the edges have been moved by size times the normalised Legendre

@@ -2,6 +2,7 @@ package measure
 
 import (
 	"math"
+	"math/cmplx"
 
 	"offbeat/fit/budget"
 	"offbeat/fit/train"
@@ -55,50 +56,56 @@ const (
 
 // late estimates by how many samples the crossings of one polarity are late, with its standard uncertainty.
 // jitter is the variance of the edges' white noise in samples², levels the uncertainty of the reference as a
-// share of the amplitude.
-func late(s train.Shape, jitter, levels float64) (value, u float64) {
+// share of the amplitude, period and steps as curvature takes them.
+func late(s train.Shape, jitter, levels, period, steps float64) (value, u float64) {
 	if s.Edges == 0 || s.Sharpness > straight {
 		return 0, 0
 	}
 	l := lagOf(s.Sharpness)
 	ratio := l.late / l.mid
 	value = ratio * s.Mid
-	sampling := math.Hypot(s.Sharpness*math.Sqrt(places(s, jitter)), levels)
+	sampling := math.Hypot(s.Sharpness*math.Sqrt(places(s, jitter, period, steps)), levels)
 	u = math.Hypot(ratio*sampling, shapeError*value)
 	// No edge is more curved than the lag itself: what the mid values cannot tell is bounded by that.
 	k := l.late * l.late / (l.late*l.late + u*u)
 	return k * value, math.Sqrt(k) * u
 }
 
-// places is the variance of the mean place of the crossings between two samples, about one half: what is seen of
-// the first harmonics stays, noise adds its share of each, and averages.
-func places(s train.Shape, jitter float64) float64 {
-	v := 0.0
+// places is the variance of the mean place of the crossings between two samples, about one half: of the first harmonics
+// what is seen of their crowding stays, up to what the period lets be; noise adds its share of each, and averages.
+func places(s train.Shape, jitter, period, steps float64) float64 {
+	v, n := 0.0, float64(s.Edges)
 	for m := 1; m <= 50; m++ {
 		k := 2 * math.Pi * math.Pi * float64(m*m)
+		crowd := crowded(float64(m)*period, k*steps, n)
 		if m <= len(s.Crowding) {
-			v += s.Crowding[m-1] * s.Crowding[m-1] / k
+			crowd = min(s.Crowding[m-1]*s.Crowding[m-1], crowd)
+		} else {
+			crowd *= 1 - math.Exp(-n*k*steps)
 		}
-		v += (1 - math.Exp(-2*k*jitter)) / k / float64(s.Edges)
+		v += crowd/k + (1-math.Exp(-2*k*jitter))/k/n
 	}
 	return v
 }
 
-// even is how far n edges one period apart crowd in their sample cells, as the absolute mean of exp(2πi k period): what is
-// seen of it is no less where some edges have no sample on the slope and their place is not known.
-func even(period, n float64) float64 {
-	d := math.Pi * (period - math.Round(period))
-	if s := n * math.Sin(d); math.Abs(s) > 1e-9 {
-		return math.Abs(math.Sin(n*d) / s)
+// crowded is how far n edges one period apart, in turns, crowd in one place: the mean of |Σ exp(2πi place)|² / n². Steps that
+// add up from edge to edge lose exp(-loss) of it each; they let no more than chance of it be for long. What is seen of it is
+// larger where some edges have no sample on the slope and their place is not known.
+func crowded(period, loss, n float64) float64 {
+	z := cmplx.Rect(math.Exp(-loss), 2*math.Pi*(period-math.Round(period)))
+	d := 1 - z
+	if cmplx.Abs(d)*n < 1e-3 {
+		return 1
 	}
-	return 1
+	all := complex(n, 0)
+	return min(max(real(1+2*(z/d-z*(1-cmplx.Pow(z, all))/(all*d*d)))/n, 0), 1)
 }
 
 // curvature is the correction of the mean high time for curved edges, in samples, and its budget row in samples².
 // interpolated is the share of the answer that rests on interpolated crossings, jitter the variance of the white
 // noise of falling [0] and rising [1] edges in samples². Edges that were placed by their form need none.
-// period is in samples.
-func (r *run) curvature(interpolated, period float64, cycles int, jitter [2]float64, f *fittedEdges) (high float64, row budget.Row) {
+// period is in samples, steps the variance of its random step in samples².
+func (r *run) curvature(interpolated, period, steps float64, jitter [2]float64, f *fittedEdges) (high float64, row budget.Row) {
 	a := r.levels.High - r.levels.Low
 	levels := math.Hypot(r.levels.Uncertainty[0], r.levels.Uncertainty[1]) / 2 / a
 	// In rounded samples the two about a crossing straddle the border between two amplitude steps, not the reference.
@@ -110,18 +117,14 @@ func (r *run) curvature(interpolated, period float64, cycles int, jitter [2]floa
 		levels = math.Hypot(levels, q/a/math.Sqrt(12))
 	}
 	up, down := r.train.Shape(true), r.train.Shape(false)
-	for m := range up.Crowding {
-		k := even(float64(m+1)*period, float64(cycles))
-		up.Crowding[m], down.Crowding[m] = min(up.Crowding[m], k), min(down.Crowding[m], k)
-	}
 	up.Mid -= border
 	down.Mid += border
 	var rise, ur, fall, uf float64
 	if !f.ok[1] {
-		rise, ur = late(up, jitter[1], levels)
+		rise, ur = late(up, jitter[1], levels, period, steps)
 	}
 	if !f.ok[0] {
-		fall, uf = late(down, jitter[0], levels)
+		fall, uf = late(down, jitter[0], levels, period, steps)
 	}
 	row = budget.Shift("curvature of the edges", "B", "normal", math.Hypot(ur, uf), interpolated, -interpolated)
 	return interpolated * (rise - fall), row

@@ -102,7 +102,7 @@ func (r *run) estimate(t *train.Record, k noise.Known, fitted *fittedEdges, scal
 	if r.c.Kind == acquire.Samples {
 		cell := max(k.Lattice.Cell, 1e-300)
 		interpolated := 1 - res.ByCells
-		bent, row := r.curvature(interpolated, (res.High+res.Low)/cell, t.Whole, [2]float64{(k.White[0] + res.White*res.White) / (cell * cell), (k.White[1] + res.White*res.White) / (cell * cell)}, fitted)
+		bent, row := r.curvature(interpolated, (res.High+res.Low)/cell, res.Step*res.Step/(cell*cell), [2]float64{(k.White[0] + res.White*res.White) / (cell * cell), (k.White[1] + res.White*res.White) / (cell * cell)}, fitted)
 		rows = append(rows, row.Scale(r.c.Step*r.c.Step))
 		late, more := r.settle(fitted, cell, interpolated)
 		for _, row := range more {
@@ -122,6 +122,7 @@ func (r *run) estimate(t *train.Record, k noise.Known, fitted *fittedEdges, scal
 	}
 	m.High.Uncertainty, m.Low.Uncertainty, m.Covariance = math.Sqrt(hh), math.Sqrt(ll), hl
 	m.Budget = budget.Terms(rows)
+	m.Slow = res.Slow
 	m.Series = r.series(t, scale)
 	return m, nil
 }
@@ -188,7 +189,7 @@ func (r *run) few(cycles int) error {
 
 // knowledge gathers what is known of the edges' errors before the train is looked at, in edge units.
 func (r *run) knowledge(scale float64, f *fittedEdges) noise.Known {
-	var k noise.Known
+	k := noise.Known{Second: 1 / scale}
 	fall, rise := r.train.Sharpness()
 	k.Lattice.Sharpness = [2]float64{fall, rise}
 	cell := r.c.Step / scale

@@ -1,6 +1,7 @@
 package measure_test
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -49,6 +50,24 @@ func classes() []class {
 		}
 	}
 	eight := func(w *measuretest.Wave) { w.Code = 8.0 / 256 }
+	// An oscillator of 3.6 kHz beside the mains: records of half a millisecond to a quarter of a second.
+	beside := []float64{10.3, 40.3, 200.3, 1000.3}
+	hum := func(kind acquire.Kind, f func(w *measuretest.Wave, rnd *rand.Rand)) func(*rand.Rand, float64) measuretest.Wave {
+		return mod(func(w *measuretest.Wave, rnd *rand.Rand) {
+			scale := 1 / 3600.0 / (w.High + w.Low)
+			w.Kind = kind
+			w.High, w.Low, w.Phase, w.Step = w.High*scale, w.Low*scale, w.Phase*scale, scale
+			if kind == acquire.Transitions {
+				w.Step /= 100
+			}
+			w.White = scale * logUniform(rnd, 0.01, 0.3)
+			w.Hum = measuretest.Hum{Frequency: 50 * (1 + 0.002*rnd.NormFloat64()), Phase: 2 * math.Pi * rnd.Float64()}
+			size := logUniform(rnd, 1e-4, 1e-2)
+			w.Hum.High = [2]float64{size, size * 0.5 * rnd.NormFloat64()}
+			w.Hum.Low = w.Hum.High
+			f(w, rnd)
+		})
+	}
 	return []class{
 		{"fast edges, no noise", some, mod(func(w *measuretest.Wave, rnd *rand.Rand) {})},
 		{"fast edges, 8 bit, amplitude noise", some, mod(func(w *measuretest.Wave, rnd *rand.Rand) {
@@ -147,6 +166,37 @@ func classes() []class {
 			w.White = logUniform(rnd, 0.01, 1)
 			w.HighStep, w.LowStep = logUniform(rnd, 0.01, 1), logUniform(rnd, 0.01, 1)
 		})},
+		{"slow ramps of 1.5 samples, walk", some, mod(func(w *measuretest.Wave, rnd *rand.Rand) {
+			eight(w)
+			w.Noise = logUniform(rnd, 0.01, 0.1)
+			w.Rise, w.Fall = 1.5, 1.5
+			w.HighStep, w.LowStep = logUniform(rnd, 0.01, 1), logUniform(rnd, 0.01, 1)
+		})},
+		{"sampled logic, hum", beside, hum(acquire.Logic, func(w *measuretest.Wave, rnd *rand.Rand) {})},
+		{"transition list, hum", beside, hum(acquire.Transitions, func(w *measuretest.Wave, rnd *rand.Rand) {})},
+		{"transition list, hum of one half", beside, hum(acquire.Transitions, func(w *measuretest.Wave, rnd *rand.Rand) {
+			w.Hum.Low = [2]float64{}
+			w.Hum.Frequency *= 60.0 / 50
+		})},
+		{"transition list, flicker", some, mod(func(w *measuretest.Wave, rnd *rand.Rand) {
+			w.Kind = acquire.Transitions
+			w.Step = 0.01
+			w.White = logUniform(rnd, 0.01, 1)
+			w.Flicker = logUniform(rnd, 1e-5, 1e-2)
+		})},
+		{"sampled logic, flicker", some, mod(func(w *measuretest.Wave, rnd *rand.Rand) {
+			w.Kind = acquire.Logic
+			w.Flicker = logUniform(rnd, 1e-5, 1e-2)
+		})},
+		{"transition list, random-walk frequency", some, mod(func(w *measuretest.Wave, rnd *rand.Rand) {
+			w.Kind = acquire.Transitions
+			w.Step = 0.01
+			w.White = logUniform(rnd, 0.01, 1)
+			w.Wander = logUniform(rnd, 1e-5, 1e-2) / math.Sqrt(w.Cycles)
+		})},
+		{"fast edges, random-walk frequency", some, mod(func(w *measuretest.Wave, rnd *rand.Rand) {
+			w.Wander = logUniform(rnd, 1e-5, 1e-2) / math.Sqrt(w.Cycles)
+		})},
 	}
 }
 
@@ -211,14 +261,24 @@ func study(t *testing.T, some []class, n int, shortest, longest float64, line fu
 				continue
 			}
 			var q [4]tally
+			refused := 0
 			for i := range n {
 				rnd := rand.New(rand.NewPCG(uint64(i), uint64(cycles*10)))
 				w := c.draw(rnd, cycles)
-				m, err := measure.Run(w.Capture(rnd), measure.Options{})
+				var capture *acquire.Capture
+				capture, w.High, w.Low = w.Draw(rnd)
+				m, err := measure.Run(capture, measure.Options{})
+				if errors.Is(err, measure.ErrUnsteady) { // jitter of a tenth of a pulse is no steady train to everybody
+					refused++
+					continue
+				}
 				if err != nil {
 					t.Fatalf("%s: %v (%+v)", c.name, err, w)
 				}
 				normalised(m, w, &q)
+			}
+			if refused > n/10 {
+				t.Errorf("%s, %g cycles: %d of %d refused as unsteady", c.name, cycles, refused, n)
 			}
 			line(c.name, cycles, q)
 		}
@@ -233,6 +293,9 @@ type honesty struct {
 }
 
 func (h *honesty) add(name string, cycles float64, q [4]tally) {
+	if strings.Contains(name, "hum") && cycles < humShows {
+		return // the record says that it can't see hum
+	}
 	if h.of == nil {
 		h.of = map[string]*[3]tally{}
 	}
@@ -241,7 +304,9 @@ func (h *honesty) add(name string, cycles float64, q [4]tally) {
 		h.of[name] = new([3]tally)
 	}
 	for i, x := range q {
-		h.all.merge(x)
+		if !wanders(name) {
+			h.all.merge(x)
+		}
 		k := 0
 		if i == 2 {
 			k = 1
@@ -256,11 +321,21 @@ func (h *honesty) add(name string, cycles float64, q [4]tally) {
 // enough is how many cycles tell white noise from a walk, in the classes that told names.
 const enough = 100
 
+// humShows is how many cycles of 3.6 kHz hold two periods of the mains.
+const humShows = 144
+
+// wanders tells whether a class has noise that no averaging lessens. Its stated uncertainty is that of the next record's mean
+// too, so that the mean over the record may lie far within.
+func wanders(name string) bool {
+	return strings.Contains(name, "flicker") || strings.Contains(name, "random-walk frequency")
+}
+
 // told are the classes whose noise a record of 100 cycles shows: white alone, a walk, and both.
 var told = []string{
 	"fast edges, large white jitter", "transition list, white jitter", "slow ramps, 12 bit, noise", "exponential edges, 8 bit, noise",
 	"fast edges, large random walk", "transition list, random walk", "sampled logic, random walk",
 	"fast edges, both noises", "transition list, both noises", "sampled logic, both noises", "slow ramps, noise and jitter",
+	"slow ramps of 1.5 samples, walk", "transition list, hum", "transition list, hum of one half",
 }
 
 // check: the error over the stated uncertainty has a root mean square of 0.8 to 1.2 over all, as the issue asks, and for
@@ -276,6 +351,12 @@ func (h *honesty) check(t *testing.T) {
 	t.Helper()
 	for _, name := range h.names {
 		times, period := h.of[name][0], h.of[name][1]
+		if wanders(name) {
+			if !times.between(0, 1.5, 3) || !period.between(0, 1.5, 1) {
+				t.Errorf("%s: error over stated uncertainty has root mean square %.2f for the times and %.2f for the period, want at most 1.5", name, times.rms(), period.rms())
+			}
+			continue
+		}
 		if !times.between(0.8, 1.2, 3) {
 			t.Errorf("%s: error of the times over their stated uncertainty has root mean square %.2f over %d values, want 0.8 to 1.2", name, times.rms(), times.n)
 		}

@@ -11,7 +11,8 @@ import (
 // Times are in units of the caller's choice.
 type chain struct {
 	y      []float64 // observed less nominal
-	x      []float64 // observed
+	x      []float64 // observed, hum taken off
+	seen   []float64 // observed, where hum was taken off; nil: as x
 	rise   []bool
 	start  []bool    // first of its run
 	dh, dl []float64 // high and low times since the observation before

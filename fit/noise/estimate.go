@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 
+	"offbeat/fit"
 	"offbeat/fit/budget"
 	"offbeat/fit/cell"
 	"offbeat/fit/train"
@@ -14,75 +15,152 @@ type Result struct {
 	High, Low  float64
 	Rows       []budget.Row // unit of the edges squared
 	White      float64      // standard deviation of the white noise of one edge beyond what was known
+	Step       float64      // and that of the random step of one period
 	Walk       float64      // probability that the periods have random steps, which add up
 	WhiteAlone float64      // variance of the mean period, of all Rows, if they have none
 	WithWalk   float64      // and if they have
 	ByCells    float64      // share of the answer that rests on the edges' sample cells alone, not on interpolation
+	Slow       fit.Slow
 }
 
 // Known is what the caller knows of the edges' errors.
 type Known struct {
 	Lattice cell.Lattice
 	White   [2]float64 // variance of known white noise of a falling [0] and a rising [1] edge, unit of the edges squared
+	Second  float64    // one second in the unit of the edges; 0: not known, then no hum is looked for
 }
 
-// The budget's names of the components that steady trains can have.
+// The budget's names of the components that other files look for.
 const (
 	walkName    = "random-walk period noise"
 	latticeName = "sample interval"
+	humName     = "mains hum"
+	slowName    = "flicker and wander of the period"
+	allanName   = "Allan deviation at its longest time"
 )
 
 // ErrFew is returned for fewer than two whole cycles.
 var ErrFew = errors.New("fewer than two whole cycles")
+
+// model is a train laid out, and what was found of its noise.
+type model struct {
+	c, sample, digest *chain // digest may be nil
+	lattice           *cell.Lattice
+	fl                floors
+	steady            *steadyFit // may be nil
+	ways              []way
+}
 
 // Estimate fits the mean high and low time of a train.
 func Estimate(t *train.Record, k Known) (*Result, error) {
 	if t.Whole < 2 || t.Highs == 0 || t.Lows == 0 {
 		return nil, ErrFew
 	}
-	r := &Result{}
 	unit := k.Lattice.Cell
 	if unit == 0 {
 		h, l := nominal(t.Cycles, 1)
 		unit = (h + l) / 1000
 	}
-	c := newChain(t.Cycles, 1/unit)
-	fl := floors{known: [2]float64{k.White[0] / (unit * unit), k.White[1] / (unit * unit)}, lattice: k.Lattice.Variance(), width: k.Lattice.Width()}
-	sample := newChain(t.Sample, 1/unit)
-	var digest *chain
+	area := unit * unit
+	m := &model{lattice: &k.Lattice, c: newChain(t.Cycles, 1/unit), sample: newChain(t.Sample, 1/unit)}
+	m.fl = floors{known: [2]float64{k.White[0] / area, k.White[1] / area}, lattice: k.Lattice.Variance(), width: k.Lattice.Width()}
 	if t.Digest != nil {
-		digest = newChain(t.Digest, 1/unit)
+		m.digest = newChain(t.Digest, 1/unit)
 	}
-	var steady *steadyFit
-	if k.Lattice.Cell > 0 {
-		steady = c.steady(&fl)
-	}
-	still, walk := sample.searchStill(&fl, steady), sample.searchWalk(digest, &fl, steady)
-	steadyStill, steadyWalk := math.Inf(-1), math.Inf(-1)
-	if steady != nil {
-		steadyStill, steadyWalk = steady.still, steady.walk
-	}
-	none := math.Inf(-1)
-	o := newOdds(still.log, walk.log, steadyStill, steadyWalk)
-	ways := c.ways(&fl, still.drawn, walk.drawn)
-	if k.Lattice.Cell > 0 {
-		c.lattice(&k.Lattice, &fl, ways, o)
-	}
-	given := func(o odds) answer { return mix(ways, o).blend(steady, o, c.h0, c.l0) }
+	m.fit()
+	r := &Result{}
+	h := m.hum(k.Second/unit, &r.Slow)
+	m.spread()
+	o := newOdds(m.ways, m.steady, true, true)
+	given := func(o odds) answer { return mix(m.ways, &o).blend(m.steady, &o, m.c.h0, m.c.l0) }
 	a := given(o)
-	r.High, r.Low = (c.h0+a.high)*unit, (c.l0+a.low)*unit
+	r.High, r.Low = (m.c.h0+a.high)*unit, (m.c.l0+a.low)*unit
 	for _, row := range a.rows {
-		r.Rows = append(r.Rows, row.Scale(unit*unit))
+		r.Rows = append(r.Rows, row.Scale(area))
 	}
-	hidden := unshown(r.High, t.Highs, r.Low, t.Lows)
-	r.Rows = append(r.Rows, hidden)
-	r.ByCells = o.steadyStill + o.steadyWalk
-	r.White = math.Sqrt(a.white) * unit
-	r.Walk = o.walk + o.steadyWalk
-	least := hidden.High + 2*hidden.Both + hidden.Low
-	r.WhiteAlone = given(newOdds(still.log, none, steadyStill, none)).period()*unit*unit + least
-	r.WithWalk = given(newOdds(none, walk.log, none, steadyWalk)).period()*unit*unit + least
+	slow, kinds := m.slow(&o, period(a.rows...), &r.Slow)
+	allan := m.allan(&t.Series, unit, h, func(n float64) float64 {
+		return 3*(a.white+(m.fl.known[0]+m.fl.known[1])/2)/(n*n) + a.step/n + kinds[0] + kinds[1]*n/m.c.cycles
+	})
+	rest := []budget.Row{unshown(r.High, t.Highs, r.Low, t.Lows)}
+	for _, row := range []budget.Row{slow, allan} {
+		if row.High > 0 {
+			rest = append(rest, row.Scale(area))
+		}
+	}
+	r.Rows = append(r.Rows, rest...)
+	r.ByCells = o.steady()
+	r.White, r.Step = math.Sqrt(a.white)*unit, math.Sqrt(a.step)*unit
+	r.Walk = o.steadyWalk
+	for i, w := range m.ways {
+		if w.walks {
+			r.Walk += o.ways[i]
+		}
+	}
+	r.WhiteAlone = period(given(newOdds(m.ways, m.steady, true, false)).rows...)*area + period(rest...)
+	r.WithWalk = period(given(newOdds(m.ways, m.steady, false, true)).rows...)*area + period(rest...)
 	return r, nil
+}
+
+// fit averages the noise over its posterior, under each hypothesis.
+func (m *model) fit() {
+	m.steady = nil
+	if m.lattice.Cell > 0 {
+		m.steady = m.c.steady(&m.fl)
+	}
+	less, more := m.sample.searchWalk(m.digest, &m.fl, m.steady)
+	m.ways = m.c.ways(&m.fl, []found{m.sample.searchStill(&m.fl, m.steady), less, more})
+}
+
+// hum looks for a line of the mains, and fits all again without it; second is that many units of the chain, 0 not known.
+func (m *model) hum(second float64, s *fit.Slow) *hum {
+	if second == 0 {
+		return nil
+	}
+	s.HumUnseen = m.c.span() < humPeriods/mains[0]*second
+	nz := m.fl.noise(m.likeliest())
+	h := m.c.findHum(&nz, &m.fl, second)
+	if h == nil {
+		return nil
+	}
+	from := h.frequency
+	for range 2 {
+		for range 3 {
+			m.c.clean(h)
+			m.c.regress(&nz, h)
+			h.frequency = min(max(h.frequency, from*(1-mainsLimit)), from*(1+mainsLimit))
+		}
+		for _, c := range []*chain{m.c, m.sample, m.digest} {
+			c.clean(h)
+		}
+		m.fit()
+		nz = m.fl.noise(m.likeliest())
+	}
+	for i := range m.ways {
+		w := &m.ways[i]
+		w.rows = append(w.rows, h.row(m.c, w.high, w.low))
+	}
+	s.Hum, s.Swing = h.frequency*second, h.swing()
+	return h
+}
+
+// likeliest is the noise of the likeliest way.
+func (m *model) likeliest() excess {
+	best := &m.ways[0]
+	for i := range m.ways {
+		if w := &m.ways[i]; w.log > best.log {
+			best = w
+		}
+	}
+	return best.excess
+}
+
+// spread adds what the sample lattice leaves open.
+func (m *model) spread() {
+	if m.lattice.Cell > 0 {
+		o := newOdds(m.ways, nil, true, true)
+		m.c.lattice(m.lattice, &m.fl, m.ways, &o)
+	}
 }
 
 // usualJitter is the relative random step of an interval that is supposed of a circuit of this kind until its cycles
@@ -101,53 +179,30 @@ func unshown(high float64, highs int, low float64, lows int) budget.Row {
 		High: left * high * high / float64(highs), Low: left * low * low / max(float64(lows), 1)}
 }
 
-// way is the answer under one noise that the train may have.
+// way is the answer under one hypothesis of the noise.
 type way struct {
-	excess
-	still     bool         // without a walk
-	share     float64      // probability of the noise, with or without a walk
+	found
+	walks     bool
 	h, l      float64      // less nominal
 	high, low []float64    // weights of the observations
 	phase     []float64    // smoothed edge times
 	local     float64      // and how far noise leaves them open
-	rows      []budget.Row // of the noise, and of the lattice
+	rows      []budget.Row // of the noise, of hum, and of the lattice
 }
 
-// chance is the probability of the way's noise.
-func (w *way) chance(o odds) float64 {
-	if w.still {
-		return o.still * w.share
-	}
-	return o.walk * w.share
-}
-
-// ways gives the answers under the noises drawn without a walk and with one.
-func (c *chain) ways(fl *floors, still, walk []drawn) []way {
-	ways := make([]way, len(still)+len(walk))
-	filters := make([]filter, cores())
-	share(len(ways), len(ways)*len(c.y), func(worker, j int) {
-		alone := j < len(still)
-		d := drawn{}
-		if alone {
-			d = still[j]
-		} else {
-			d = walk[j-len(still)]
-		}
-		ways[j] = c.way(fl, d.excess, &filters[worker])
-		ways[j].still, ways[j].share = alone, d.share
+// ways gives the answer under each hypothesis.
+func (c *chain) ways(fl *floors, of []found) []way {
+	ways := make([]way, len(of))
+	share(len(ways), len(ways)*len(c.y), func(_, j int) {
+		f, w := filter{keep: true}, &ways[j]
+		nz := fl.noise(of[j].excess)
+		c.run(&nz, &f)
+		w.found, w.walks, w.h, w.l = of[j], of[j].high+of[j].low > 0, f.high, f.low
+		w.high, w.low = c.weights(&f)
+		w.phase, w.local = c.path(&nz, &f)
+		w.rows = c.budget(fl, w.excess, w.high, w.low)
 	})
 	return ways
-}
-
-func (c *chain) way(fl *floors, e excess, f *filter) way {
-	f.keep = true
-	nz := fl.noise(e)
-	c.run(&nz, f)
-	w := way{excess: e, h: f.high, l: f.low}
-	w.high, w.low = c.weights(f)
-	w.phase, w.local = c.path(&nz, f)
-	w.rows = c.budget(fl, e, w.high, w.low)
-	return w
 }
 
 // budget gives the components of two estimates Σ wh x and Σ wl x that come from noise.

@@ -16,7 +16,7 @@ const (
 // lattice adds the component that the sample lattice gives to the rows of each way. Where the edges fall between the
 // samples follows from the fitted times, which are themselves uncertain, and from the noise: the sum is averaged over
 // both, and the former includes the answer.
-func (c *chain) lattice(l *cell.Lattice, fl *floors, ways []way, o odds) {
+func (c *chain) lattice(l *cell.Lattice, fl *floors, ways []way, o *odds) {
 	n := len(c.y)
 	count := min(maxHarmonics, max(4, harmonicWork/n))
 	terms, rest := l.Harmonics(count)
@@ -27,7 +27,6 @@ func (c *chain) lattice(l *cell.Lattice, fl *floors, ways []way, o odds) {
 	one := l.Variance()[0] + l.Variance()[1]
 	now := budget.Row{Name: latticeName, Kind: "B", Distribution: "rectangular",
 		High: one, Both: -one, Low: one + one/(c.cycles*c.cycles)}
-	sum := max(o.still+o.walk, math.SmallestNonzeroFloat64)
 	for range phaseRounds {
 		share(len(ways), len(ways)*n, func(worker, j int) {
 			w := &ways[j]
@@ -40,9 +39,6 @@ func (c *chain) lattice(l *cell.Lattice, fl *floors, ways []way, o odds) {
 			d := math.Sqrt(max(ll-b*b, 0))
 			z := halton(j + 1)
 			eh, el := a*normal(z[0]), b*normal(z[0])+d*normal(z[1])
-			if j%2 == 1 { // an exactly commensurate period is as likely as one nearly so
-				el = -eh
-			}
 			moved := resize(moves[worker], n)
 			moves[worker] = moved
 			for i := range moved {
@@ -53,7 +49,7 @@ func (c *chain) lattice(l *cell.Lattice, fl *floors, ways []way, o odds) {
 		})
 		now = now.Scale(0)
 		for j := range ways {
-			now = now.Plus(parts[j].Scale(ways[j].chance(o) / sum))
+			now = now.Plus(parts[j].Scale(o.ways[j]))
 		}
 	}
 	for j := range ways {

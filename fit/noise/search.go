@@ -1,7 +1,6 @@
 package noise
 
 import (
-	"cmp"
 	"math"
 	"slices"
 )
@@ -30,9 +29,7 @@ func (fl *floors) noise(e excess) noise {
 const (
 	headSize    = 128   // observations at the head of a chain that are looked at first
 	longChain   = 1024  // observations that leave so little doubt that fewer draws do
-	nodes       = 4     // draws from the posterior: without a walk, with one below the white noise, and with one above it
-	priorUp     = 25.0  // upper end of the prior of each variance, times the intervals' own scatter; and more
-	priorFew    = 4000  // by this over the cycles squared: the scatter of two or three intervals may be small by chance
+	priorUp     = 25.0  // upper end of the prior of each variance, times the intervals' own scatter
 	priorDown   = 1e-6  // and lower end of the white noise's
 	quietest    = 1e-10 // lower end of the white noise, relative to a period, if priorDown is not lower still (common practice: the best crystals)
 	loudest     = 3e-3  // and the least upper end of it, whatever the scatter
@@ -69,28 +66,10 @@ func (c *chain) stagesWalk(digest *chain) []stage {
 	return []stage{{c.head(headSize), 96}, {digest, 64}, {digest, 64}, {c, 32}, {c, last}}
 }
 
-// found is the posterior of the noise under one hypothesis: no walk at all, or some.
+// found is the posterior of the noise under one hypothesis: its mean.
 type found struct {
-	drawn []drawn
-	log   float64 // evidence: log of the likelihood averaged over the whole prior, that of the hypothesis included
-}
-
-// drawn is a noise that the train may have, and its probability.
-type drawn struct {
 	excess
-	share float64
-}
-
-// or is the posterior where either of two hypotheses holds.
-func (f found) or(g found) found {
-	r := found{log: logSum(f.log, g.log)}
-	for _, x := range [2]found{f, g} {
-		for _, d := range x.drawn {
-			d.share *= math.Exp(x.log - r.log)
-			r.drawn = append(r.drawn, d)
-		}
-	}
-	return r
+	log float64 // evidence: log of the likelihood averaged over the whole prior, that of the hypothesis included
 }
 
 // kindOf is which of the two noises is the larger. The likelihood runs along the axes of a box of the larger noise and
@@ -140,8 +119,9 @@ func (c *chain) searchStill(fl *floors, steady *steadyFit) found {
 	return c.search(fl, nil, b, c.stagesStill())
 }
 
-// searchWalk averages the noise over its posterior with a walk. What steady (may be nil) covers is left out.
-func (c *chain) searchWalk(digest *chain, fl *floors, steady *steadyFit) found {
+// searchWalk averages the noise over its posterior with a walk that is less than the white noise, and with one that is
+// more. What steady (may be nil) covers is left out.
+func (c *chain) searchWalk(digest *chain, fl *floors, steady *steadyFit) (less, more found) {
 	lo, hi := c.prior(fl)
 	reach, least := splitReach*splitSpread, c.leastWalk(fl, math.Exp(lo))
 	in := func(kind kindOf, from, deep float64) found {
@@ -149,7 +129,7 @@ func (c *chain) searchWalk(digest *chain, fl *floors, steady *steadyFit) found {
 			c.walkLog() + math.Log((hi-from)*deep/(hi-lo))}
 		return c.search(fl, steady, b, c.stagesWalk(digest))
 	}
-	return in(weak, lo, 2*math.Log(c.cycles)).or(in(strong, least, hi-lo))
+	return in(weak, lo, 2*math.Log(c.cycles)), in(strong, least, hi-lo)
 }
 
 // search averages the noise variances over their posterior: white noise and walk have log-uniform priors, the likelihood
@@ -214,46 +194,24 @@ func (c *chain) prior(fl *floors) (lo, hi float64) {
 	scale := c.scatter() + fl.known[0] + fl.known[1] + (fl.lattice[0]+fl.lattice[1])/10
 	scale = max(scale, smallestVar)
 	quiet, loud := quietest*(c.h0+c.l0), loudest*(c.h0+c.l0)
-	return math.Log(min(scale*priorDown, quiet*quiet)), math.Log(max(scale*(priorUp+priorFew/(c.cycles*c.cycles)), loud*loud))
+	return math.Log(min(scale*priorDown, quiet*quiet)), math.Log(max(scale*(priorUp), loud*loud))
 }
 
-// gather forms the means, the nodes and the log of the mean likelihood. The nodes are the means of strata of equal
-// probability, ordered by the walk: so their mean is that of all points.
+// gather forms the mean and the log of the mean likelihood.
 func gather(es []excess, ll []float64, top float64) (r found) {
 	if math.IsInf(top, -1) { // steady covers all of it
-		return found{drawn: []drawn{{es[0], 1}}, log: top}
+		return found{excess: es[0], log: top}
 	}
 	total := 0.0
-	order := make([]int, 0, len(ll))
-	for i := range ll {
-		ll[i] = math.Exp(ll[i] - top)
-		total += ll[i]
-		if ll[i] > 0 {
-			order = append(order, i)
-		}
+	for i, l := range ll {
+		w := math.Exp(l - top)
+		total += w
+		r.white += w * es[i].white
+		r.high += w * es[i].high
+		r.low += w * es[i].low
 	}
+	r.white, r.high, r.low = r.white/total, r.high/total, r.low/total
 	r.log = top + math.Log(total/float64(len(ll)))
-	slices.SortFunc(order, func(a, b int) int {
-		x, y := es[a], es[b]
-		return cmp.Or(cmp.Compare(x.high+x.low, y.high+y.low), cmp.Compare(x.white, y.white))
-	})
-	var node excess
-	each := total / nodes
-	room := each
-	for _, i := range order {
-		e, w := es[i], ll[i]
-		for w > 0 {
-			part := min(w, room)
-			node.white += part / each * e.white
-			node.high += part / each * e.high
-			node.low += part / each * e.low
-			w -= part
-			if room -= part; room <= 1e-12*total {
-				r.drawn = append(r.drawn, drawn{node, 1.0 / nodes})
-				node, room = excess{}, each
-			}
-		}
-	}
 	return r
 }
 

@@ -3,6 +3,8 @@ package noise
 import (
 	"math"
 
+	"gonum.org/v1/gonum/floats"
+
 	"offbeat/fit/budget"
 	"offbeat/fit/cell"
 )
@@ -55,7 +57,7 @@ func (c *chain) steady(fl *floors) *steadyFit {
 	least := min(c.leastWalk(fl, f.White*f.White), limit-1)
 	walk, gain := f.Wander(least, limit)
 	r.walkRow = budget.Row{High: walk / 2 / r.cycles, Both: 0.1 * walk / r.cycles, Low: walk / 2 / r.cycles}
-	still, some := steadyLogs(logSum(c.stillLog(), c.walkLog()+math.Log(part(limit, least, hi))), r.cycles)
+	still, some := steadyLogs(floats.LogSumExp([]float64{c.stillLog(), c.walkLog() + math.Log(part(limit, least, hi))}), r.cycles)
 	log := f.Log + math.Log(part(steadyWhite, lo, hi))
 	r.still, r.walk = log+still, log+some+gain
 	return r

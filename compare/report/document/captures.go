@@ -61,6 +61,9 @@ func (b *Basis) measured() []Section {
 		s.table(t, Always)
 		if r.measurement != nil {
 			levels(&s, r.measurement)
+			if r.measurement.Slow.HumUnseen {
+				s.labelled(Sentence, "Hum", humUnseen)
+			}
 			s.table(budgetTable(r.measurement), Detail)
 			s.points(r.measurement.Notes...)
 		}

@@ -51,6 +51,9 @@ func periodText(u *compare.PeriodUncertainty) string {
 	return fmt.Sprintf("%s with white edge noise alone, %s with random-walk period noise (probability %s)", white, walk, quantity.Probability(u.Probability))
 }
 
+// humUnseen stands beside every uncertainty and verdict that rest on a record too short for hum.
+const humUnseen = "The record is shorter than two periods of the mains, so it can't show hum: ± and verdict leave hum out. A record of 40 ms or more shows it."
+
 // driftUnit is in what a drift is told, and by what its SI value is multiplied for it: in ppm, or per cent where it is
 // no better known than to a thousandth.
 func driftUnit(d *compare.Drift) (unit string, factor float64) {
@@ -124,6 +127,12 @@ func stabilityRows(s *compare.Stability, all bool) [][2]string {
 	}
 	if u := s.Period; u != nil {
 		add("uncertainty of the period", periodText(u), hangs(u))
+		if u.Hum > 0 {
+			add("mains hum", fmt.Sprintf("%.4g Hz and twice it move the period by ± %s; taken off", u.Hum, words.Relative(u.Swing)), true)
+		}
+		if p := u.Flicker + u.Wander; p > 0 {
+			add("flicker or a wandering period", fmt.Sprintf("probability %s: averaging does not lessen it, and ± holds for the mean of another record as long too", quantity.Probability(p)), p > 0.5)
+		}
 	}
 	if !s.Drift.Told() {
 		return rows

@@ -25,6 +25,9 @@ func (b *Basis) times() Section {
 		s.draw(always(b.verdictBands))
 	}
 	s.table(timesTable(f), Always)
+	if compare.HumUnseen(f.Captures) {
+		s.labelled(Sentence, "Hum", humUnseen)
+	}
 	if len(f.Verdict.Each) == 0 {
 		s.say(Sentence, "No target is set, so there is no verdict.")
 		return s

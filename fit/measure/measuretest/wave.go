@@ -38,32 +38,90 @@ type Wave struct {
 	HighStep float64 // standard deviation of the random step of each high time
 	LowStep  float64 // and of each low time
 	Drift    float64 // relative change of both times per second
+	Hum      Hum
+	Flicker  float64 // relative, Allan deviation of flicker frequency noise of both times together
+	Wander   float64 // relative, standard deviation of the random step that both times together make from cycle to cycle
 }
 
-// Edges draws the true edge times of the record, rising first, each as observed (with white noise).
+// Hum modulates the times by a line of the mains and twice it: a time that begins at t is longer by the factor
+// 1 + High[0] sin(2πft + Phase) + High[1] sin(4πft + 2 Phase).
+type Hum struct {
+	Frequency float64    // Hz
+	High, Low [2]float64 // relative, of the high and of the low times
+	Phase     float64
+}
+
+func (h *Hum) factor(of [2]float64, t float64) float64 {
+	a := 2*math.Pi*h.Frequency*t + h.Phase
+	return 1 + of[0]*math.Sin(a) + of[1]*math.Sin(2*a)
+}
+
+// Edges draws the edge times of the record, rising first, as observed (with white noise).
 func (w Wave) Edges(rnd *rand.Rand) []float64 {
-	end := w.Cycles * (w.High + w.Low)
+	e, _, _ := w.edges(rnd)
+	return e
+}
+
+func (w Wave) edges(rnd *rand.Rand) (e []float64, high, low float64) {
+	period := w.High + w.Low
+	end := w.Cycles * period
 	t := w.Phase
 	for t > 0 {
-		t -= w.High + w.Low
+		t -= period
 	}
-	var e []float64
-	rise := true
-	for t < end+2*(w.High+w.Low) {
+	relative := w.relative(rnd, 2*int(w.Cycles)+12)
+	var sum, count [2]float64
+	for k := 0; t < end+2*period; k++ {
 		e = append(e, t+w.White*rnd.NormFloat64())
-		grow := 1 + w.Drift*t
-		if rise {
-			t += w.High*grow + w.HighStep*rnd.NormFloat64()
-		} else {
-			t += w.Low*grow + w.LowStep*rnd.NormFloat64()
+		mean, step, hum := w.High, w.HighStep, w.Hum.High
+		if k%2 == 1 {
+			mean, step, hum = w.Low, w.LowStep, w.Hum.Low
 		}
-		rise = !rise
+		d := mean*(1+w.Drift*t+relative[k/2])*w.Hum.factor(hum, t) + step*rnd.NormFloat64()
+		if t >= 0 && t+d <= end {
+			sum[k%2] += d
+			count[k%2]++
+		}
+		t += d
 	}
-	return e
+	if w.Flicker == 0 && w.Wander == 0 {
+		return e, w.High, w.Low
+	}
+	return e, sum[0] / count[0], sum[1] / count[1]
+}
+
+// relative draws the flicker and the random walk of the times of n cycles, by the fractional filters of Kasdin and Walter
+// (IEEE Frequency Control Symposium 1992): orders 1 and 2. Unit variance drives a flicker of Allan variance 2 ln 2/π.
+func (w Wave) relative(rnd *rand.Rand, n int) []float64 {
+	y := make([]float64, n)
+	for order, size := range map[float64]float64{1: w.Flicker / math.Sqrt(2*math.Ln2/math.Pi), 2: w.Wander} {
+		if size == 0 {
+			continue
+		}
+		h := make([]float64, n)
+		h[0] = 1
+		for k := 1; k < n; k++ {
+			h[k] = h[k-1] * (float64(k) - 1 + order/2) / float64(k)
+		}
+		for i := range n {
+			g := size * rnd.NormFloat64()
+			for k := range n - i {
+				y[i+k] += g * h[k]
+			}
+		}
+	}
+	return y
 }
 
 // Capture samples the train.
 func (w Wave) Capture(rnd *rand.Rand) *acquire.Capture { return w.CaptureOf(w.Edges(rnd), rnd) }
+
+// Draw samples the train, and gives the mean times that it has: those of the process, or of the whole pulses in the record
+// where the process has none.
+func (w Wave) Draw(rnd *rand.Rand) (c *acquire.Capture, high, low float64) {
+	edges, high, low := w.edges(rnd)
+	return w.CaptureOf(edges, rnd), high, low
+}
 
 // CaptureOf samples a train of other edges, the first of which rises, in the place of the wave's own.
 func (w Wave) CaptureOf(edges []float64, rnd *rand.Rand) *acquire.Capture {

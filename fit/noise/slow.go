@@ -1,0 +1,239 @@
+package noise
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/mat"
+
+	"offbeat/fit"
+	"offbeat/fit/budget"
+)
+
+const (
+	slowCycles = 8    // fewest cycles in a row in which slow noise is looked for
+	slowPoints = 96   // most means of neighbouring cycles that stand for the record
+	slowWaves  = 20   // most waves that its bends are described by
+	slowSteps  = 16   // sizes of slow noise that are tried
+	slowLeast  = 0.3  // the least in stated uncertainties of the mean period: less matters to nobody
+	slowMost   = 0.03 // and the most, relative
+	flickerLog = 4 * math.Ln2
+)
+
+// kinds of slow noise: the generalised covariance of the edge times at a distance of h periods, for unit size, and the Allan
+// variance of the period over n periods.
+var kinds = [2]struct {
+	covariance, allan func(float64) float64
+}{
+	{func(h float64) float64 { return h * h * math.Log(max(h, 1e-9)) }, func(float64) float64 { return flickerLog }},
+	{func(h float64) float64 { return h * h * h / 12 }, func(n float64) float64 { return n / 3 }},
+}
+
+// bends is the longest run of a chain by its slow waves: what is left of it beside a steady train.
+type bends struct {
+	size    []float64     // of each wave
+	white   *mat.SymDense // covariance of the waves for unit white noise of every edge
+	walk    *mat.SymDense // for a unit step in every period
+	slow    [2]*mat.SymDense
+	points  float64
+	periods float64
+}
+
+// bends lays out the longest run; nil where it is short.
+func (c *chain) bends() *bends {
+	from, to := c.longest()
+	// The mean of a cycle's rise and fall is one point: the high time's length does not enter.
+	var u, y, n []float64
+	at := 0.0
+	for i := from + 1; i < to; i++ {
+		at += (c.dh[i]*c.h0 + c.dl[i]*c.l0) / (c.h0 + c.l0)
+		if c.rise[i] || c.n[i] != c.n[i-1] {
+			continue
+		}
+		u, y, n = append(u, at-c.h0/(c.h0+c.l0)/2), append(y, (c.y[i]+c.y[i-1])/2), append(n, 2*c.n[i])
+	}
+	if len(u) < slowCycles {
+		return nil
+	}
+	group := (len(u) + slowPoints - 1) / slowPoints
+	points := len(u) / group
+	for k := range points {
+		mean := func(x []float64) float64 { return floats.Sum(x[k*group:(k+1)*group]) / float64(group) }
+		u[k], y[k], n[k] = mean(u), mean(y), mean(n)*float64(group)
+	}
+	u, y, n = u[:points], y[:points], n[:points]
+	b := &bends{points: float64(points), periods: u[points-1] - u[0]}
+	waves := b.basis(u)
+	k := len(waves)
+	b.size = make([]float64, k)
+	for j, w := range waves {
+		b.size[j] = floats.Dot(w, y)
+	}
+	basis := mat.NewDense(k, points, nil)
+	for j, w := range waves {
+		basis.SetRow(j, w)
+	}
+	project := func(covariance func(i, j int) float64) *mat.SymDense {
+		g := mat.NewSymDense(points, nil)
+		for i := range points {
+			for j := range i + 1 {
+				g.SetSym(i, j, covariance(i, j))
+			}
+		}
+		var half, full mat.Dense
+		half.Mul(basis, g)
+		full.Mul(&half, basis.T())
+		s := mat.NewSymDense(k, nil)
+		for i := range k {
+			for j := range i + 1 {
+				s.SetSym(i, j, (full.At(i, j)+full.At(j, i))/2)
+			}
+		}
+		return s
+	}
+	b.white = project(func(i, j int) float64 {
+		if i == j {
+			return 1 / n[i]
+		}
+		return 0
+	})
+	b.walk = project(func(i, j int) float64 { return -math.Abs(u[i]-u[j]) / 2 })
+	for q, kind := range kinds {
+		b.slow[q] = project(func(i, j int) float64 { return kind.covariance(math.Abs(u[i] - u[j])) })
+	}
+	return b
+}
+
+// longest is the longest run of the chain, from the first observation to the one behind the last.
+func (c *chain) longest() (from, to int) {
+	begin := 0
+	for i := range len(c.y) + 1 {
+		if i == len(c.y) || c.start[i] {
+			if i-begin > to-from {
+				from, to = begin, i
+			}
+			begin = i
+		}
+	}
+	return from, to
+}
+
+// basis is cosines of one half period of the run and more, made orthonormal to a constant, a slope and each other.
+func (b *bends) basis(u []float64) [][]float64 {
+	count := min(slowWaves, len(u)-4)
+	all := make([][]float64, count+2)
+	for j := range all {
+		w := make([]float64, len(u))
+		for i, x := range u {
+			t := (x - u[0]) / (u[len(u)-1] - u[0])
+			switch j {
+			case 0:
+				w[i] = 1
+			case 1:
+				w[i] = t - 0.5
+			default:
+				w[i] = math.Cos(math.Pi * float64(j-1) * t)
+			}
+		}
+		for range 2 { // twice is enough (Giraud, Langou and Rozloznik 2005)
+			for _, other := range all[:j] {
+				floats.AddScaled(w, -floats.Dot(w, other), other)
+			}
+		}
+		floats.Scale(1/floats.Norm(w, 2), w)
+		all[j] = w
+	}
+	return all[2:]
+}
+
+// log is the log likelihood of the bends under a covariance.
+func (b *bends) log(s *mat.SymDense) float64 {
+	var root mat.Cholesky
+	var x mat.VecDense
+	if !root.Factorize(s) {
+		return math.Inf(-1)
+	}
+	z := vector(b.size)
+	if err := root.SolveVecTo(&x, z); err != nil {
+		return math.Inf(-1)
+	}
+	return -0.5 * (root.LogDet() + mat.Dot(z, &x))
+}
+
+// slow looks for flicker and a random walk of the period beside the noise that the ways have found, which go to and fro in
+// an edge or from cycle to cycle. It returns what they add to the budget: their Allan variance over the whole record, as far
+// as they are likely, and that of either kind alone. variance is that of the mean period without them.
+func (m *model) slow(o *odds, variance float64, r *fit.Slow) (row budget.Row, allan [2]float64) {
+	c := m.c
+	if m.digest != nil {
+		c = m.digest
+	}
+	b := c.bends()
+	if b == nil || len(b.size) < 3 {
+		return row, allan
+	}
+	period := c.h0 + c.l0
+	lo, hi := math.Log(slowLeast*slowLeast*variance), 2*math.Log(slowMost*period)
+	if !(hi > lo) {
+		return row, allan
+	}
+	n := len(m.ways)
+	prior := m.c.walkLog() - m.c.stillLog() - math.Log(2*slowSteps) // one more unknown costs √N, whichever kind it is
+	without := make([]float64, n)
+	with := make([][2][slowSteps]float64, n)
+	share(n, n*slowSteps*len(b.size)*len(b.size)*len(b.size)/4, func(_, i int) {
+		w := &m.ways[i]
+		base, s := b.covariance(m, w), mat.NewSymDense(len(b.size), nil)
+		none := b.log(base)
+		without[i] = math.Log(o.ways[i]) + none
+		for q := range kinds {
+			for k := range slowSteps {
+				size := math.Exp(lo+(hi-lo)*(float64(k)+0.5)/slowSteps) / kinds[q].allan(b.periods)
+				s.ScaleSym(size, b.slow[q])
+				s.AddSym(s, base)
+				with[i][q][k] = math.Inf(-1)
+				if more := b.log(s) - none; more > 0 { // what the record does not favour is left out: it may be as large as is too small to see
+					with[i][q][k] = without[i] + more + math.Log1p(-math.Exp(-more)) + prior
+				}
+			}
+		}
+	})
+	all := append([]float64(nil), without...)
+	for i := range with {
+		all = append(append(all, with[i][0][:]...), with[i][1][:]...)
+	}
+	sum := floats.LogSumExp(all)
+	if math.IsInf(sum, 0) || math.IsNaN(sum) {
+		return row, allan
+	}
+	var chance [2]float64
+	for i := range with {
+		for q := range kinds {
+			for k, l := range with[i][q] {
+				p := math.Exp(l - sum)
+				chance[q] += p
+				allan[q] += p * math.Exp(lo+(hi-lo)*(float64(k)+0.5)/slowSteps)
+			}
+		}
+	}
+	left := 1 - o.steady()
+	r.Flicker, r.Wander = chance[0]*left, chance[1]*left
+	allan[0], allan[1] = allan[0]*left, allan[1]*left
+	return budget.Shift(slowName, "A", "normal", math.Sqrt(allan[0]+allan[1])/period, c.h0, c.l0), allan
+}
+
+// covariance of the bends under the noise of a way. Rounding to the lattice may follow any wave, as far as noise does not
+// break it up.
+func (b *bends) covariance(m *model, w *way) *mat.SymDense {
+	k := len(b.size)
+	s, t := mat.NewSymDense(k, nil), mat.NewSymDense(k, nil)
+	white, lattice := w.white+(m.fl.known[0]+m.fl.known[1])/2, (m.fl.lattice[0]+m.fl.lattice[1])/2
+	s.ScaleSym(white+lattice, b.white)
+	t.ScaleSym(w.excess.high+w.excess.low, b.walk)
+	s.AddSym(s, t)
+	coherent := lattice * math.Exp(-4*math.Pi*math.Pi*(white+w.local)) * b.points
+	for i := range k {
+		s.SetSym(i, i, s.At(i, i)+coherent)
+	}
+	return s
+}
