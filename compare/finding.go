@@ -168,6 +168,7 @@ type QuantityVerdict struct {
 	Value         float64    `json:"value"`
 	Uncertainty   float64    `json:"standard_uncertainty"`
 	Limits        [2]float64 `json:"limits"`
+	Freedom       float64    `json:"degrees_of_freedom,omitempty"` // effective, of the uncertainty; absent: so many that it is normal
 	GuardBand     float64    `json:"guard_band"`
 	ProbabilityIn float64    `json:"probability_in_limits"`
 }

@@ -20,6 +20,7 @@ type Measurement struct {
 	High, Low  Estimate // s, mean high time and mean low time; Low.Count = 0 where the low time has no meaning (one pulse)
 	Covariance float64  // s², of the mean high and the mean low time, clock term left out
 	Clock      float64  // relative limit of the instrument's clock, rectangular half-width (50e-6 is 50 ppm)
+	Freedom    Freedom  // how well those uncertainties are known
 	Cycles     int      // whole cycles used
 
 	Levels Levels
@@ -34,6 +35,10 @@ type Measurement struct {
 	Changes   []Change       // in the order of time; none: it does not change
 	Stretches []*Measurement // what lies between: one more than there are changes, or none
 }
+
+// Freedom are the effective degrees of freedom of the uncertainties, the clock's term included (JCGM 100 G.4.1): an error over
+// its stated uncertainty has Student's distribution with them. 0: so many that it is the normal one.
+type Freedom struct{ High, Low, Period, Duty float64 }
 
 // Change is where the times of a train jump.
 type Change struct {

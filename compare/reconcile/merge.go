@@ -109,6 +109,7 @@ func merge(ms []*fit.Measurement, onePulse bool) (merged *fit.Measurement, note 
 		out.Low, cov.both = ms[0].Low, 0
 	}
 	out.Covariance, out.Cycles = cov.both, 0
+	out.Freedom = freedoms(ms)
 	var sources []string
 	for _, m := range ms {
 		out.High.Count += m.High.Count
@@ -123,6 +124,33 @@ func merge(ms []*fit.Measurement, onePulse bool) (merged *fit.Measurement, note 
 			strings.Join(sources, ", "), math.Sqrt(chi2/freedom))
 	}
 	return &out, note
+}
+
+// freedoms are the effective degrees of freedom of a weighted mean (JCGM 100 G.4.1, equation G.2b), each capture with its share
+// of the weight.
+func freedoms(ms []*fit.Measurement) fit.Freedom {
+	of := func(of func(m *fit.Measurement) (u, freedom float64)) float64 {
+		total, sum := 0.0, 0.0
+		for _, m := range ms {
+			u, _ := of(m)
+			total += 1 / sq(u)
+		}
+		for _, m := range ms {
+			if u, v := of(m); v > 0 {
+				sum += sq(1/sq(u)/total) / v
+			}
+		}
+		if !(sum > 0) || math.IsInf(total, 1) {
+			return 0
+		}
+		return 1 / sum
+	}
+	return fit.Freedom{
+		High:   of(func(m *fit.Measurement) (float64, float64) { return m.High.Uncertainty, m.Freedom.High }),
+		Low:    of(func(m *fit.Measurement) (float64, float64) { return m.Low.Uncertainty, m.Freedom.Low }),
+		Period: of(func(m *fit.Measurement) (float64, float64) { return m.Period().Uncertainty, m.Freedom.Period }),
+		Duty:   of(func(m *fit.Measurement) (float64, float64) { return m.Duty().Uncertainty, m.Freedom.Duty }),
+	}
 }
 
 func times(m *fit.Measurement) [2]float64 { return [2]float64{m.High.Value, m.Low.Value} }

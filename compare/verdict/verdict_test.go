@@ -3,8 +3,11 @@ package verdict
 import (
 	"math"
 	"math/rand/v2"
+	"strconv"
+	"strings"
 	"testing"
 
+	"offbeat/acquire/acquiretest/expect"
 	"offbeat/fit"
 )
 
@@ -91,5 +94,84 @@ func TestWorstDecides(t *testing.T) {
 	}
 	if _, err := Decide([]fit.Target{{Quantity: "loudness"}}, measurement(1, 0.1), false); err == nil {
 		t.Error("an unknown quantity was judged")
+	}
+}
+
+// TestPublishedConformance: the examples of JCGM 106 7.3.3 and 7.4, their Student's versions and ILAC-G8's guard band, in
+// testdata/published/conformance_jcgm106.toml, recomputed there by another library.
+func TestPublishedConformance(t *testing.T) {
+	type example struct {
+		Inputs     struct{ Lower, Upper, Estimate, U *float64 }
+		Pc         float64
+		Pc_student map[string]float64
+	}
+	var published struct {
+		Upper      example `toml:"c7_3_3_ex1"`
+		Lower      example `toml:"c7_3_3_ex2"`
+		Both       example `toml:"c7_4"`
+		Ilac_g8    struct{ Rows []map[string]any }
+		Non_binary struct{ Y, Pc_normal, Pc_student_9 []float64 }
+	}
+	expect.Values(t, "conformance_jcgm106.toml", &published)
+	for _, x := range []example{published.Upper, published.Lower, published.Both} {
+		limits := fit.Target{Low: math.Inf(-1), High: math.Inf(1)}
+		if x.Inputs.Lower != nil {
+			limits.Low = *x.Inputs.Lower
+		}
+		if x.Inputs.Upper != nil {
+			limits.High = *x.Inputs.Upper
+		}
+		e := fit.Estimate{Value: *x.Inputs.Estimate, Uncertainty: *x.Inputs.U}
+		expect.Within(t, "conformance probability", inside(limits, e, 0), x.Pc, 1e-6)
+		if len(x.Pc_student) != 5 {
+			t.Fatalf("%d values of Student's", len(x.Pc_student))
+		}
+		for name, want := range x.Pc_student {
+			nu, err := strconv.ParseFloat(strings.TrimPrefix(name, "nu"), 64)
+			if err != nil {
+				t.Fatal(err)
+			}
+			expect.Within(t, "conformance probability, "+name, inside(limits, e, nu), want, 1e-6)
+		}
+	}
+	for i, y := range published.Non_binary.Y {
+		e := fit.Estimate{Value: y, Uncertainty: 1}
+		limits := fit.Target{Low: math.Inf(-1), High: 10}
+		expect.Within(t, "normal", inside(limits, e, 0), published.Non_binary.Pc_normal[i], 1e-6)
+		expect.Within(t, "Student's, 9", inside(limits, e, 9), published.Non_binary.Pc_student_9[i], 1e-6)
+	}
+	for _, row := range published.Ilac_g8.Rows {
+		if row["name"] == "guarded w = U" {
+			// What 2u would give, and what the factor for that many degrees of freedom does.
+			for name, nu := range map[string]float64{"t5": 5, "t10": 10, "t30": 30} {
+				e := fit.Estimate{Value: 10 - 2, Uncertainty: 1}
+				limits := fit.Target{Low: math.Inf(-1), High: 10}
+				expect.Within(t, name, 1-inside(limits, e, nu), row[name].(float64), 1e-6)
+				e.Value = 10 - factor(nu)
+				expect.Within(t, name+" with its factor", 1-inside(limits, e, nu), row["pfa"].(float64), 1e-6)
+			}
+		}
+	}
+}
+
+// TestVerdictAgreesWithProbability: whatever value, uncertainty, limits and degrees of freedom, a pass has at most 2.3 % outside
+// on either side, a fail at most 2.3 % inside, and what is undecided has neither.
+func TestVerdictAgreesWithProbability(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(4, 4))
+	least := 0.5 * math.Erfc(coverage/math.Sqrt2)
+	for range 5000 {
+		limits := fit.Target{Quantity: "period", Low: 0.9 + 0.1*rnd.Float64(), High: 1 + 0.1*rnd.Float64()}
+		e := fit.Estimate{Value: 0.8 + 0.4*rnd.Float64(), Uncertainty: 0.1 * rnd.ExpFloat64()}
+		freedom := 0.0
+		if rnd.IntN(2) == 0 {
+			freedom = 1 + 20*rnd.ExpFloat64()
+		}
+		q := judge(limits, e, freedom)
+		below, above := inside(fit.Target{Low: math.Inf(-1), High: limits.Low}, e, freedom), inside(fit.Target{Low: limits.High, High: math.Inf(1)}, e, freedom)
+		pass, fail := below <= least+1e-9 && above <= least+1e-9, below >= 1-least-1e-9 || above >= 1-least-1e-9
+		if (q.Result == Pass) != pass && math.Abs(max(below, above)-least) > 1e-9 || (q.Result == Fail) != fail && math.Abs(max(below, above)-1+least) > 1e-9 ||
+			q.Result == Pass && q.ProbabilityIn < 1-2*least-1e-9 || q.Result == Fail && q.ProbabilityIn > least+1e-9 {
+			t.Fatalf("%+v, %.4f below, %.4f above", q, below, above)
+		}
 	}
 }
