@@ -64,7 +64,8 @@ func stretched(d *fit.Design, obs []Observation, at int, ask asked) (*compare.Fi
 		f.Stretches = append(f.Stretches, part)
 	}
 	f.Verdict = worstOf(findings, f.Verdict)
-	f.Finding = intermittent(d, m) + " " + passing[f.Verdict.Result] + "In the longest stretch: " + lower(strings.TrimPrefix(own, "On target. "))
+	f.Answer = nonempty(intermittent(d, m), strings.TrimSpace(passing[f.Verdict.Result]), "In the longest stretch: "+lower(own))
+	f.Finding = strings.Join(f.Answer, " ")
 	return f, evidence, nil
 }
 
@@ -72,6 +73,11 @@ func stretched(d *fit.Design, obs []Observation, at int, ask asked) (*compare.Fi
 var passing = map[string]string{
 	verdict.Undecided: "Not passed, for that alone or because a stretch is too close to a limit. ",
 	verdict.Fail:      "Off target in one stretch at least. ",
+}
+
+// nonempty are the texts that say something.
+func nonempty(texts ...string) []string {
+	return slices.DeleteFunc(texts, func(t string) bool { return t == "" })
 }
 
 // lower begins a sentence in the middle of another, unless a part's name does.

@@ -58,7 +58,7 @@ func TestIntermittentIsNeverPassed(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if f.Verdict.Result != verdict.Undecided || !strings.HasPrefix(f.Finding, "Intermittent: ") || !strings.Contains(f.Finding, "C1 by −8 %") || strings.Contains(f.Finding, "On target") {
+	if f.Verdict.Result != verdict.Undecided || !strings.HasPrefix(f.Finding, "Intermittent: ") || strings.Join(f.Answer, " ") != f.Finding || !strings.Contains(f.Finding, "C1 by −8 %") || strings.Contains(f.Finding, "On target") {
 		t.Errorf("%+v %q", f.Verdict, f.Finding)
 	}
 	if len(f.Stretches) != 3 || f.Stretches[1].Measured.Period.Value/f.Stretches[0].Measured.Period.Value > 0.93 || *f.Stretches[1].From != m.Changes[0].Time || f.Stretches[2].To != nil {
