@@ -85,7 +85,7 @@ func RunWith(d *fit.Design, adjust func(v *circuit.Values)) (*Result, error) {
 	}
 	nominal, ok := c.quantities(&typical)
 	if !ok {
-		return nil, stands(c.Circuit, d)
+		return nil, stands(c, d, typical)
 	}
 	ideal := circuit.Ideal(d.Supply.Value)
 	if err := c.Fill(&ideal, d); err != nil {
@@ -108,14 +108,20 @@ func RunWith(d *fit.Design, adjust func(v *circuit.Values)) (*Result, error) {
 // ErrStands is wrapped where a design's circuit does not run.
 var ErrStands = errors.New("does not run with its nominal parts")
 
-// stands says that the circuit does not run.
-func stands(c *circuit.Circuit, d *fit.Design) error {
+// stands says that the circuit does not run, with the number that shows it where its law tells one.
+func stands(c law, d *fit.Design, typical circuit.Values) error {
 	where := ""
 	if d.File != "" {
 		where = d.File + ": "
 	}
-	return fmt.Errorf("%sthe %s circuit %w and a supply of %g V; expected the capacitor to reach both thresholds: no timing resistor so small that the discharge switch cannot pull against it, none so large that the threshold pin's current takes all of its own",
-		where, c.Name, ErrStands, d.Supply.Value)
+	if c.adjust != nil {
+		c.adjust(&typical)
+	}
+	because := "expected the capacitor to reach both thresholds: no timing resistor so small that the discharge switch cannot pull against it, none so large that the threshold pin's current takes all of its own"
+	if why := c.Stuck(&typical); why != "" {
+		because = why
+	}
+	return fmt.Errorf("%sthe %s circuit %w and a supply of %g V; %s", where, c.Name, ErrStands, d.Supply.Value, because)
 }
 
 // Of gives the five quantities of one instance of a circuit; false where it does not run.
@@ -140,24 +146,57 @@ func partsOf(c law, d *fit.Design) []fit.Part {
 	return parts
 }
 
-// worstCase tries every combination of the parts' limits.
+// mostCorners is how many parts are tried at every combination of their limits.
+const mostCorners = 10
+
+// worstCase tries every combination of the parts' limits; of many parts those that drive a quantity each to one side.
 func (r *Result) worstCase(c law, v circuit.Values, parts []fit.Part) {
-	for corner := range 1 << len(parts) {
-		for i, p := range parts {
-			v[i] = p.Low()
-			if corner>>i&1 == 1 {
-				v[i] = p.High()
-			}
+	var active []int
+	for i := range parts {
+		if !c.Parts[i].Idle {
+			active = append(active, i)
 		}
-		x, ok := c.quantities(&v)
+	}
+	note := func(v *circuit.Values) {
+		x, ok := c.quantities(v)
 		if !ok {
 			r.Warnings = append(r.Warnings, "with parts at their tolerance limits the circuit may not run")
-			continue
+			return
 		}
 		for q := range r.Bands {
 			w := &r.Bands[q].Worst
 			w[0], w[1] = min(w[0], x[q]), max(w[1], x[q])
 		}
+	}
+	if len(active) > mostCorners {
+		r.driven(c, v, parts, active, note)
+		return
+	}
+	for corner := range 1 << len(active) {
+		for k, i := range active {
+			v[i] = parts[i].Low()
+			if corner>>k&1 == 1 {
+				v[i] = parts[i].High()
+			}
+		}
+		note(&v)
+	}
+}
+
+// driven puts every part at the limit that drives a quantity up, then down, quantity by quantity.
+func (r *Result) driven(c law, v circuit.Values, parts []fit.Part, active []int, note func(v *circuit.Values)) {
+	for q := range r.Bands {
+		up, down := v, v
+		for _, i := range active {
+			w := v
+			w[i] = parts[i].High()
+			x, ok := c.quantities(&w)
+			if up[i], down[i] = parts[i].High(), parts[i].Low(); ok && x[q] < r.Bands[q].Nominal {
+				up[i], down[i] = down[i], up[i]
+			}
+		}
+		note(&up)
+		note(&down)
 	}
 }
 
@@ -201,6 +240,9 @@ type input struct {
 func inputsOf(d *fit.Design, c law, parts []fit.Part, priors []circuit.Prior) []input {
 	var in []input
 	for i, p := range parts {
+		if c.Parts[i].Idle {
+			continue
+		}
 		in = append(in, input{p.Name, circuit.Slot(i), circuit.Uniform, p.Low(), p.High(), p.Nominal, "tolerance, JCGM 100 4.3.7", false})
 	}
 	for _, p := range priors {
