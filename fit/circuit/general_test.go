@@ -135,7 +135,7 @@ var boards = []string{
 func TestEveryWiringAgainstIntegration(t *testing.T) {
 	rng := rand.New(rand.NewPCG(21, 22))
 	uniform := func(a, b float64) float64 { return a + (b-a)*rng.Float64() }
-	draws := 4
+	draws := 3
 	if testing.Short() {
 		draws = 1
 	}
