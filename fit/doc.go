@@ -9,7 +9,7 @@
 //	budget      type B terms and their combination (JCGM 100)
 //	measure     the pipeline of these: a capture goes in, a Measurement comes out
 //	wiring      what is tied to what on a board: cards, one device, its pins
-//	circuit     timing laws as chains of first-order segments, one file a circuit
+//	circuit     a wiring compiled to its timing law
 //	predict     a design goes in, expected times with their bands come out
 //	latch       a bistable against its truth table
 //	posterior   measured times and a list of hypotheses go in, probabilities and parts come out

@@ -1,13 +1,17 @@
-// Package circuit holds the timing laws. Every timed interval is a chain of first-order segments: the
-// capacitor runs from v0 toward its target with time constant tau until it meets a threshold,
+// Package circuit compiles a board's wiring to its timing law. A circuit is data (package wiring); the law is Kirchhoff's:
 //
-//	t = tau * ln((target - v0) / (target - threshold)),
+//  1. build.go lays the cards and the device's pins out as a network; every value is a slot of Values (values.go).
+//  2. network.go eliminates, for each state of the device and of the diodes, the nodes without charge by sums of positive
+//     conductances (star-mesh), never by a difference; a conducting diode ties its nodes at its drop.
+//  3. tape.go turns what is left into a straight line of operations.
+//  4. single.go: one charged node in closed form. It runs from v0 toward its target with time constant tau until it meets a
+//     threshold, t = tau ln((target - v0) / (target - threshold)), and on for the device's delay, so that the next run
+//     starts from the overshoot. several.go: by modes (motion.go), with the two dwell times as unknowns.
+//  5. follow.go follows a board from power-up, diodes and all, where the short forms do not hold; stuck.go says in volts
+//     why one does not run.
+//  6. fixed.go derives what the times fix; family.go holds the priors of each family's second-order terms.
 //
-// and the comparator's delay lets it run on past the threshold, so the next segment starts from the
-// overshoot. A circuit is one file: the table row that names its parts and the function that builds the
-// segments from them. Registry lists them all.
-//
-// Signs and meanings of the second-order terms stand beside their slots in values.go; the priors by timer
-// family in family.go. With the terms of the ideal family every law is the first-order formula of the
-// timer data sheets (SLFS022I p. 11).
+// The shipped wirings are compiled once (registry.go, shipped.go). The two-transistor multivibrator alone keeps a law that is
+// written by hand: it has two devices, and what ends its half-cycles is a junction, not a threshold. With the terms of the
+// ideal family every law is the first-order formula of the timer data sheets (SLFS022I p. 11).
 package circuit
