@@ -4,8 +4,10 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"offbeat/compare/lot/gauge"
+	"offbeat/fit"
 )
 
 // Gauge is what measuring adds to one quantity.
@@ -22,7 +24,8 @@ type Gauge struct {
 	Interaction     *float64   `json:"interaction,omitempty"`
 	Total           float64    `json:"gauge"`
 	BoardToBoard    *float64   `json:"board_to_board,omitempty"`
-	Share           *float64   `json:"tolerance_share,omitempty"` // six of Total over the tolerance
+	Share           *float64   `json:"tolerance_share,omitempty"`         // six of Total over the tolerance
+	PerKelvin       *float64   `json:"temperature_coefficient,omitempty"` // 1/K, taken out of all of these
 	Notes           []string   `json:"notes"`
 }
 
@@ -45,10 +48,16 @@ func (c *Collector) gauges(r *Report, rows []*Row) {
 		if i < 0 {
 			continue
 		}
+		e := gauge.EffectsOf(readings(slices.DeleteFunc(slices.Clone(rows), func(row *Row) bool { return slices.Contains(r.Outliers, row.Board) }), i))
+		r.effects(name, e)
 		var obs []gauge.Observation
 		for _, row := range rows {
 			for k := range row.Each {
-				obs = append(obs, gauge.Observation{Board: row.Lot + "\x00" + row.Board, Station: of(&row.Each[k]), Value: row.Each[k].Values[i]})
+				v := row.Each[k].Values[i]
+				if t := row.Each[k].Temperature; e.PerK != 0 && t != nil {
+					v *= math.Exp(-e.PerK * (*t - fit.ReferenceTemperature))
+				}
+				obs = append(obs, gauge.Observation{Board: row.Lot + "\x00" + row.Board, Station: of(&row.Each[k]), Value: v})
 			}
 		}
 		low, high := c.tolerance(name)
@@ -58,7 +67,11 @@ func (c *Collector) gauges(r *Report, rows []*Row) {
 			continue
 		}
 		g := Gauge{name, gauge.Method, by, s.Boards, s.Stations, s.Observations, s.Repeatability, s.Interval95,
-			finite(s.Reproducibility), finite(s.Interaction), s.Gauge, finite(s.BoardToBoard), nil, s.Notes}
+			finite(s.Reproducibility), finite(s.Interaction), s.Gauge, finite(s.BoardToBoard), nil, nil, s.Notes}
+		if e.PerK != 0 {
+			g.PerKelvin = &e.PerK
+			g.Notes = append(g.Notes, fmt.Sprintf("the temperature is taken out, %s a kelvin", ppm(e.PerK)))
+		}
 		if share := s.Share(low, high); !math.IsNaN(low) {
 			g.Share = finite(share)
 			if w := gauge.Warning(share); w != "" {
@@ -67,6 +80,49 @@ func (c *Collector) gauges(r *Report, rows []*Row) {
 		}
 		r.Gauge = append(r.Gauge, g)
 	}
+}
+
+// readings are all captures' values of one quantity, as logarithms.
+func readings(rows []*Row, quantity int) []gauge.Reading {
+	var out []gauge.Reading
+	for _, row := range rows {
+		for k := range row.Each {
+			e := &row.Each[k]
+			if v := e.Values[quantity]; v > 0 {
+				out = append(out, gauge.Reading{Board: row.Lot + "\x00" + row.Board, Station: e.Station, Operator: e.Operator, Temperature: e.Temperature, Value: math.Log(v)})
+			}
+		}
+	}
+	return out
+}
+
+// MeasuredEffect is what one station, one operator or the temperature does to one quantity.
+type MeasuredEffect struct {
+	Quantity string `json:"quantity"`
+	gauge.Effect
+}
+
+// effects keeps what moves a measurement, and warns of a station or operator that reads otherwise than the rest.
+func (r *Report) effects(quantity string, e gauge.Effects) {
+	for _, x := range e.All {
+		r.Effects = append(r.Effects, MeasuredEffect{quantity, x})
+		if x.Significant && x.Factor != "temperature" {
+			how := "the same boards"
+			if !x.Within {
+				how = "boards of its own"
+			}
+			r.Warnings = append(r.Warnings, fmt.Sprintf("%s: %s %s reads %s against the mean of all (95 %%: %s … %s), by %s", quantityWords(quantity), x.Factor, x.Level,
+				signed(x.Bias), signed(x.Interval95[0]), signed(x.Interval95[1]), how))
+		}
+	}
+	for _, n := range e.Notes {
+		r.Warnings = append(r.Warnings, quantityWords(quantity)+": "+n)
+	}
+}
+
+// ppm writes a temperature coefficient.
+func ppm(perK float64) string {
+	return strings.Replace(fmt.Sprintf("%+.3g ppm", 1e6*perK), "-", "\u2212", 1)
 }
 
 // stated warns by the captures' own uncertainty where nothing was measured twice.

@@ -30,6 +30,7 @@ type Report struct {
 	Duplicates []Duplicate           `json:"duplicates"`
 	Silent     []Failure             `json:"no_pulses"` // boards whose capture was read and shows none: they count as nonconforming
 	Gauge      []Gauge               `json:"gauge"`
+	Effects    []MeasuredEffect      `json:"effects"` // of stations, operators and the temperature
 	Charts     []Chart               `json:"charts"`
 	Batches    []Batch               `json:"batches"`               // where the boards are two groups
 	Trends     []Trend               `json:"trends"`                // along the boards

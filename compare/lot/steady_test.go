@@ -287,3 +287,39 @@ func TestTwoBatches(t *testing.T) {
 		t.Error(r.Finding)
 	}
 }
+
+// Boards measured at 15 and at 35 °C that follow it by -300 ppm/K on two stations of which one reads 1 % high: the
+// temperature is taken out of the repeatability, and the station is named with its bias.
+func TestCovariatesOfLot(t *testing.T) {
+	d := lamp()
+	b := &bench{random: rand.New(rand.NewPCG(19, 18)), spread: [3]float64{0.003, 0.003, 0.006}, noise: 2e-4}
+	var s sampled
+	for i := range 10 {
+		x := b.board(t)
+		for k := range 4 {
+			at := 15 + 20*float64(k/2)
+			f := math.Exp(300e-6 * (at - 25)) // times grow where the frequency falls
+			if k%2 == 1 {
+				f /= 1.01
+			}
+			s.add(manifest.Entry{Board: fmt.Sprint("lamp ", i+1), Station: []string{"quay", "shed"}[k%2], Operator: []string{"KL", "MN"}[(i+k/2)%2], Temperature: &at}, b.capture(times{x.high * f, x.low * f}, "x"))
+		}
+	}
+	r := s.report(t, d, Options{})
+	want := 138.7 * 2e-4 * math.Hypot(57./104, 47./104)
+	if len(r.Gauge) != 1 || math.Abs(r.Gauge[0].Repeatability-want) > 0.4*want || r.Gauge[0].PerKelvin == nil {
+		t.Fatalf("%+v", r.Gauge)
+	}
+	near(t, "slope", *r.Gauge[0].PerKelvin, -300e-6, 2e-5)
+	found := map[string]float64{}
+	for _, e := range r.Effects {
+		found[e.Level] = e.Bias
+		if e.Factor == "operator" && e.Significant {
+			t.Errorf("%+v", e)
+		}
+	}
+	near(t, "shed's bias", found["shed"], 0.005, 3e-4)
+	if !strings.Contains(strings.Join(r.Warnings, "\n"), "frequency: station shed reads +0.5 % against the mean of all") {
+		t.Errorf("%q", r.Warnings)
+	}
+}
