@@ -10,6 +10,7 @@ type Proposal struct {
 	NewParts int     `json:"new_parts"` // components to fit
 	InStock  *bool   `json:"in_stock,omitempty"`
 	Caution  string  `json:"caution,omitempty"`
+	AsDrawn  bool    `json:"as_drawn,omitempty"` // the repair: what the likeliest cause blames, fitted as it is drawn
 }
 
 // Change is what to fit in the place of one part.

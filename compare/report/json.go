@@ -28,6 +28,7 @@ type Prediction struct {
 	Schema    int                              `json:"schema"`
 	Title     string                           `json:"title,omitempty"`
 	Predicted compare.Times[compare.Predicted] `json:"predicted"`
+	Yield     []predict.Yield                  `json:"yield,omitempty"` // of each quantity of the target
 	Budget    []BudgetRow                      `json:"budget"`
 	Warnings  []string                         `json:"warnings"`
 }

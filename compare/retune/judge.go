@@ -73,6 +73,9 @@ func (t *tuner) predict(b *board, k *candidate) (q [5]float64, setting float64, 
 	}
 	v := &t.work
 	t.after(v, b, k)
+	if t.changesResistor(k) && overloads(t.circuit, t.family, v) {
+		return q, -1, false
+	}
 	for i := range k.moves {
 		if m := &k.moves[i]; m.adjusts() {
 			return t.adjusted(v, m, b.chance[i*perMove:])
@@ -121,6 +124,9 @@ func (t *tuner) adjusted(v *circuit.Values, m *move, chance []float64) (q [5]flo
 			a /= 2
 		}
 		high, b = s, x
+	}
+	if overloads(t.circuit, t.family, v) {
+		return q, -1, false
 	}
 	v[circuit.Clock] = 0
 	q, ok = set(setting + settability*(2*chance[2]-1))

@@ -9,9 +9,11 @@ import (
 	"strings"
 
 	"offbeat/compare"
+	"offbeat/compare/cause"
 	"offbeat/compare/reconcile"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
+	"offbeat/fit/posterior"
 	"offbeat/fit/predict"
 )
 
@@ -31,6 +33,7 @@ type tuner struct {
 	parts   []fit.Part
 	targets []target
 	options Options
+	family  string // of the timer; empty: not said
 	boards  []board
 
 	work     circuit.Values // scratch of one prediction
@@ -44,7 +47,7 @@ func Run(d *fit.Design, e *reconcile.Evidence, o Options) ([]compare.Proposal, e
 	if o.Count <= 0 {
 		o.Count = defaultCount
 	}
-	t := &tuner{circuit: e.Board.Circuit, parts: e.Board.Parts, options: o}
+	t := &tuner{circuit: e.Board.Circuit, parts: e.Board.Parts, family: d.Family, options: o}
 	if err := t.aim(d.Targets); err != nil {
 		return nil, err
 	}
@@ -60,7 +63,53 @@ func Run(d *fit.Design, e *reconcile.Evidence, o Options) ([]compare.Proposal, e
 	}
 	all = t.best(all, screen, 2)
 	all = t.best(all[:min(len(all), finalists*o.Count)], boards, 1)
-	return t.proposals(needed(all, o.Count)), nil
+	return t.proposals(append(t.asDrawn(e), needed(all, o.Count)...)), nil
+}
+
+// Choose proposes what parts to take so that the design itself meets its target, before any board is measured: the boards
+// are drawn from the parts' tolerances and the timer's priors.
+func Choose(d *fit.Design, o Options) ([]compare.Proposal, error) {
+	b, err := cause.NewBoard(d)
+	if err != nil {
+		return nil, err
+	}
+	drawn, err := predict.Draw(d, boards, o.Seed)
+	if err != nil {
+		return nil, err
+	}
+	e := &reconcile.Evidence{Board: b, Cases: []cause.Case{{Cause: cause.Nothing}}, Result: &posterior.Result{}}
+	for _, v := range drawn {
+		e.Result.Samples = append(e.Result.Samples, posterior.Sample{Values: v, Weight: 1 / float64(boards)})
+	}
+	return Run(d, e, o)
+}
+
+// asDrawn is the repair: what the likeliest explanation blames, fitted as it is drawn; nothing where it blames no part.
+func (t *tuner) asDrawn(e *reconcile.Evidence) []judged {
+	share := map[string]float64{}
+	best := ""
+	var blamed *cause.Case
+	for i := range e.Result.Outcomes {
+		c := &e.Cases[i]
+		key := cause.Key(c.Cause, c.Parts)
+		if share[key] += e.Result.Outcomes[i].Probability; share[key] > share[best] {
+			best, blamed = key, c
+		}
+	}
+	if blamed == nil || len(blamed.Parts) == 0 || len(blamed.Parts) > maxMoves {
+		return nil
+	}
+	var k candidate
+	for i, p := range t.parts {
+		if slices.Contains(blamed.Parts, p.Name) {
+			back := move{part: i, how: replace, parts: []component{{value: p.Nominal, minus: p.Minus, plus: p.Plus, stock: t.inStock(p)}}}
+			k.moves = append(k.moves, back)
+		}
+	}
+	if resistors := t.circuit.Resistors(); len(k.moves) == 2 && len(blamed.Fitted) == 2 && len(resistors) == 2 {
+		k = candidate{exchange: true}
+	}
+	return []judged{{candidate: k, outcome: t.judge(t.boards, &k, nil), drawn: true}}
 }
 
 // aim reads the target.
@@ -204,6 +253,7 @@ func (t *tuner) inStock(p fit.Part) int {
 type judged struct {
 	candidate
 	outcome
+	drawn bool // it puts back what the drawing says
 }
 
 // kind tells candidates of one pattern: which parts change and how.
@@ -327,14 +377,17 @@ func step(p float64) float64 {
 	return math.Floor(p*100+hair) / 100
 }
 
-// worthwhile is the probability below which a proposal is left out while there are better ones.
+// worthwhile is the probability below which a proposal is left out.
 const worthwhile = 0.05
 
 func (t *tuner) proposals(all []judged) []compare.Proposal {
 	out := []compare.Proposal{}
 	for _, j := range all {
-		if len(out) >= t.options.Count || len(out) > 0 && j.inTarget < worthwhile {
+		if len(out) >= t.options.Count || j.inTarget < worthwhile && !j.drawn {
 			break
+		}
+		if len(out) > 0 && out[0].AsDrawn && j.same(&all[0].candidate) {
+			continue
 		}
 		bands, o := t.bands(t.boards, &j.candidate)
 		p := compare.Proposal{
@@ -343,6 +396,7 @@ func (t *tuner) proposals(all []judged) []compare.Proposal {
 			InTarget:  step(o.inTarget),
 			NewParts:  j.newParts(),
 			Caution:   t.cautions(&j.candidate),
+			AsDrawn:   j.drawn,
 		}
 		if t.options.Stock != nil {
 			have := t.missing(&j.candidate) == 0
@@ -351,6 +405,25 @@ func (t *tuner) proposals(all []judged) []compare.Proposal {
 		out = append(out, p)
 	}
 	return out
+}
+
+// same says whether two candidates put the same components in the same places.
+func (k *candidate) same(o *candidate) bool {
+	if k.exchange != o.exchange || len(k.moves) != len(o.moves) {
+		return false
+	}
+	for i := range k.moves {
+		a, b := &k.moves[i], &o.moves[i]
+		if a.part != b.part || a.how != b.how || len(a.parts) != len(b.parts) {
+			return false
+		}
+		for n := range a.parts {
+			if !same(a.parts[n].value, b.parts[n].value) {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 func middle(x []float64) float64 {

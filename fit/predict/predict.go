@@ -45,6 +45,7 @@ type Result struct {
 	OnePulse bool
 	Budget   []Row
 	Warnings []string
+	boards   [][5]float64 // of the Monte Carlo, those that run
 }
 
 const draws = 4096 // of the Monte Carlo: its 95 % limits repeat to about 3 % of their width
@@ -286,6 +287,7 @@ func (r *Result) monteCarlo(c law, v circuit.Values, inputs []input) {
 			failed++
 			continue
 		}
+		r.boards = append(r.boards, x)
 		for q := range all {
 			all[q] = append(all[q], x[q])
 		}

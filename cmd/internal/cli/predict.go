@@ -75,6 +75,7 @@ func (o *predictOptions) run(s *streams.Streams) error {
 		return o.Design.blame(d, err)
 	}
 	warnings := append(append([]string{}, d.Notes...), r.Warnings...)
+	yields, _ := r.Yields(d.Targets)
 	return o.Output.deliver(s, answer{Basis: &document.Basis{Design: d, Prediction: r, Warnings: d.Notes},
-		JSON: jsonOf(&report.Prediction{Schema: 1, Title: d.Title, Predicted: reconcile.Predicted(r), Budget: report.Budget(r), Warnings: warnings})})
+		JSON: jsonOf(&report.Prediction{Schema: 1, Title: d.Title, Predicted: reconcile.Predicted(r), Yield: yields, Budget: report.Budget(r), Warnings: warnings})})
 }

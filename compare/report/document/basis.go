@@ -58,7 +58,7 @@ func Of(b *Basis) *Document {
 }
 
 // places of the kinds of a finding's records. Those of a proposal stay together.
-var places = map[string]int{"measured": 1, "predicted": 2, "group": 3, "waveform": 4, "stability": 5, "part": 6, "proposal": 7, "change": 7, "retuned": 7, "cause": 8, "verdict": 9, "latch": 10, "next": 11}
+var places = map[string]int{"measured": 1, "predicted": 2, "yield": 2, "group": 3, "waveform": 4, "stability": 5, "part": 6, "proposal": 7, "change": 7, "retuned": 7, "cause": 8, "verdict": 9, "latch": 10, "next": 11}
 
 // sections come in the order of a screen: what to do, why, the numbers, what they rest on. One that has nothing to say is
 // empty.
@@ -107,6 +107,9 @@ func (b *Basis) answer(d *Document) {
 		}
 	case b.Prediction != nil:
 		d.Answer, d.Closing = []string{b.title() + ": " + promised(b.Prediction)}, caution.Supply
+		if text := b.holds(); text != "" {
+			d.Answer = append(d.Answer, text)
+		}
 	default:
 		for i := range b.Captures {
 			d.Answer = append(d.Answer, words.Source(&b.Captures[i], b.Captures)+": "+jumps(b.Captures[i].Stability)+summary(b.Captures[i].Measured))

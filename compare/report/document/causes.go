@@ -35,9 +35,8 @@ func (b *Basis) causes() Section {
 	}
 	s.table(causeTable(f.Causes), Always)
 	s.labelled(Sentence, "Why", f.Reasoning)
-	s.labelled(Sentence, "Fixed by the times", fixed(f.Groups))
-	if len(f.Deviation) > 0 {
-		s.add(Block{Kind: Sentence, Label: "Against the target", Text: sharedOut(f.Deviation), Show: Detail})
+	if text := fixed(f.Groups); text != "" {
+		s.add(Block{Label: "Fixed by the times", Text: text, Show: Detail})
 	}
 	confounded(&s, f.Confounded)
 	for _, c := range f.Causes {
@@ -49,27 +48,44 @@ func (b *Basis) causes() Section {
 	return s
 }
 
-// sharedOut says what each quantity misses by, and of what.
+// smallShare is the share of a deviation below which it counts with the rest.
+const smallShare = 0.05
+
+// sharedOut says what a quantity misses its target by, or the nominal without one, and of what: "19 % low: C1 makes −16 %,
+// R2 −3.5 %, rest −0.3 %". The shares are of the logarithm, so that they add up to the whole.
 func sharedOut(all []compare.Deviation) string {
-	var out []string
-	for len(all) > 0 {
-		n, whole := 0, 0.0
-		var parts []string
-		for ; n < len(all) && all[n].Quantity == all[0].Quantity; n++ {
-			whole += all[n].Value
-			if math.Abs(all[n].Value) < 5e-4 {
-				continue
-			}
-			parts = append(parts, fmt.Sprintf("%s %s", all[n].Of, factor(all[n].Value)))
-		}
-		out = append(out, fmt.Sprintf("%s %s: %s.", words.Spaced(all[0].Quantity), factor(whole), strings.Join(parts[:min(len(parts), 5)], ", ")))
-		all = all[n:]
+	whole, named := 0.0, 0.0
+	var largest float64
+	for _, d := range all {
+		whole += d.Value
+		largest = max(largest, math.Abs(d.Value))
 	}
-	return words.Sentence(strings.Join(out, " "))
+	if math.Abs(whole) < 5e-4 {
+		return ""
+	}
+	var parts []string
+	for _, d := range all {
+		if math.Abs(d.Value) < smallShare*largest {
+			continue
+		}
+		of := map[string]string{"design": "the design's nominal", cause.Unexplained: "unexplained"}[d.Of]
+		if of == "" {
+			of = d.Of
+		}
+		parts, named = append(parts, of+" "+factor(d.Value)), named+d.Value
+	}
+	if rest := whole - named; len(parts) < len(all) && math.Abs(rest) >= 5e-4 {
+		parts = append(parts, "rest "+factor(rest))
+	}
+	side := "high"
+	if whole < 0 {
+		side = "low"
+	}
+	return fmt.Sprintf("%s %s: %s.", strings.TrimLeft(factor(whole), "+\u2212"), side, strings.Join(parts, ", "))
 }
 
 // factor writes a logarithm as a relative change.
-func factor(ln float64) string { return words.Signed(1, 100*math.Expm1(ln)) + " %" }
+func factor(ln float64) string { return words.Deviation(math.Exp(ln), 0, 1) }
 
 // gathered is the probability below which the explanations of one kind stand in one row.
 const gathered = 0.05

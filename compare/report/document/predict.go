@@ -26,6 +26,43 @@ func promised(r *predict.Result) string {
 	return fmt.Sprintf("%s %s, %s in the worst case of its parts.", words.Times[q].Name, words.Among(b.Nominal, b.Worst[0], b.Worst[1], words.Times[q].Unit), words.Span(b.Worst[0], b.Worst[1], words.Times[q].Unit))
 }
 
+// holds says how far a design holds its target, in a sentence for the head; empty without one.
+func (b *Basis) holds() string {
+	each, all := b.Prediction.Yields(b.targets())
+	switch {
+	case len(each) == 0:
+		return ""
+	case all >= goodYield:
+		return fmt.Sprintf("The design holds its target: %s of boards meet it.", words.Percent(all))
+	}
+	return fmt.Sprintf("The design does not hold its target: %s of boards meet it.", words.Percent(all))
+}
+
+// goodYield is the share of boards from which a design counts as one that holds its target (common practice: the 95 % that
+// the bands are drawn for).
+const goodYield = 0.95
+
+// yields says of each quantity of the target how many boards meet it, and how well the nominal is centred.
+func (b *Basis) yields(s *Section) {
+	each, _ := b.Prediction.Yields(b.targets())
+	for _, y := range each {
+		q := words.TimeOf(y.Quantity)
+		centred := "nominal at its centre"
+		if d := words.Deviation(1+y.Centre, 0, 1); d != "equal" {
+			centred = "nominal " + d + " from its value"
+		}
+		tone, worst := Good, "the worst case lies within it"
+		if !y.Worst {
+			worst = "the worst case does not lie within it"
+		}
+		if y.Yield < goodYield {
+			tone = Bad
+		}
+		s.add(Block{Label: "Target", Tone: tone, Text: fmt.Sprintf("%s %s: yield %s; %s, %s.", q.Name, words.Span(y.Limits[0], y.Limits[1], q.Unit), words.Percent(y.Yield), centred, worst)})
+		s.Records = append(s.Records, Record{Kind: "yield", Name: y.Quantity, Unit: "1", Value: &y.Yield, Uncertainty: &y.Error, Low: &y.Limits[0], High: &y.Limits[1], Detail: "fraction of boards within the target"})
+	}
+}
+
 // promise lists and draws the nominal times with their bands.
 func (b *Basis) promise() Section {
 	r := b.Prediction
@@ -54,6 +91,7 @@ func (b *Basis) promise() Section {
 		return picture.Bands(id, "Nominal times and their bands", caption, bands)
 	}), always(func(id string) picture.Picture { return spreadBars(id, r) }))
 	s.table(t, Always)
+	b.yields(&s)
 	return s
 }
 

@@ -5,6 +5,7 @@ import (
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
+	"offbeat/compare/cause"
 	"offbeat/compare/report/picture"
 	"offbeat/compare/report/words"
 )
@@ -30,14 +31,42 @@ func (b *Basis) times() Section {
 	}
 	if len(f.Verdict.Each) == 0 {
 		s.say(Sentence, "No target is set, so there is no verdict.")
-		return s
 	}
 	for _, v := range f.Verdict.Each {
 		q := words.TimeOf(v.Quantity)
 		s.add(Block{Label: "Target", Tone: tones[v.Result], Text: fmt.Sprintf("%s %s: %s; conformance probability %s.", q.Name, words.Span(v.Limits[0], v.Limits[1], q.Unit), v.Result, words.Percent(v.ProbabilityIn))})
 	}
-	s.add(Block{Label: "Rule", Text: f.Verdict.Rule + ".", Show: Detail})
+	if f.Verdict.Rule != "" {
+		s.add(Block{Label: "Rule", Text: f.Verdict.Rule + ".", Show: Detail})
+	}
+	for _, d := range perQuantity(f.Deviation) {
+		q, against := words.TimeOf(d[0].Quantity), "nominal"
+		for _, t := range b.targets() {
+			if t.Quantity == q.Key && t.Value > 0 {
+				against = quantity.Format(t.Value, q.Unit)
+			}
+		}
+		if text := sharedOut(d); text != "" {
+			s.labelled(Sentence, words.Sentence(q.Name)+" against "+against, text)
+		}
+	}
+	if f.Verdict.Result == "fail" && len(f.Causes) > 0 && f.Causes[0].Cause == cause.Nothing {
+		s.say(Sentence, "Off target with nothing wrong: a design whose parts in tolerance do not hold its target; offbeat predict says how many boards do.")
+	}
 	return s
+}
+
+// perQuantity takes the shares apart by quantity.
+func perQuantity(all []compare.Deviation) [][]compare.Deviation {
+	var out [][]compare.Deviation
+	for _, d := range all {
+		if n := len(out); n > 0 && out[n-1][0].Quantity == d.Quantity {
+			out[n-1] = append(out[n-1], d)
+			continue
+		}
+		out = append(out, []compare.Deviation{d})
+	}
+	return out
 }
 
 // timesTable sets the measured times beside the nominal ones.
