@@ -146,6 +146,9 @@ func (t *tuner) candidates(e *reconcile.Evidence) []candidate {
 			}
 		}
 	}
+	if len(e.Result.Outcomes) == 0 { // no board is measured: every part is as drawn
+		return out
+	}
 	return append(out, t.restored(views)...)
 }
 
@@ -383,7 +386,10 @@ const worthwhile = 0.05
 func (t *tuner) proposals(all []judged) []compare.Proposal {
 	out := []compare.Proposal{}
 	for _, j := range all {
-		if len(out) >= t.options.Count || j.inTarget < worthwhile && !j.drawn {
+		if j.drawn && j.inTarget < worthwhile { // the repair alone would not do
+			continue
+		}
+		if len(out) >= t.options.Count || j.inTarget < worthwhile {
 			break
 		}
 		if len(out) > 0 && out[0].AsDrawn && j.same(&all[0].candidate) {

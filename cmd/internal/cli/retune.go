@@ -6,6 +6,7 @@ import (
 	"offbeat/acquire/stock"
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare/report"
+	"offbeat/compare/report/document"
 	"offbeat/compare/retune"
 	"offbeat/fit"
 )
@@ -19,7 +20,7 @@ type retuneOptions struct {
 func newRetune(s *streams.Streams, run func(*retuneOptions) error) *cobra.Command {
 	o := &retuneOptions{}
 	c := &cobra.Command{
-		Use:   "retune DESIGN CAPTURE...",
+		Use:   "retune DESIGN [CAPTURE...]",
 		Short: "Say what to fit so that the board meets its target",
 		Long: `Retune finds out what the parts now are, as reconcile does, and proposes what to fit so that the design's target
 holds: a preferred value (E12 … E192) or a pair in a part's place, one more part beside it, a trimmer with its
@@ -27,14 +28,20 @@ setting, or no change at all. Each proposal is checked by predicting the changed
 parts may be, with the new parts' own tolerance; the surest come first, then those of fewer parts, then those in
 stock. A part that stays keeps what the times tell about it; one that goes takes it along.
 
+Without a capture it chooses parts so that boards of the design meet the target, from the parts' tolerances alone.
+
 The stock is a table with a column "value" and any of "tolerance", "kind" (resistor, capacitor, trimmer) and "count".
 
 Exit status: 0 on target as it is, 1 off target, 2 wrong usage, 3 input not read, 4 undecided.`,
 		Example: `  offbeat retune lamp.toml capture.csv
   offbeat retune lamp.toml capture.csv --target duty_factor=52%:2% --stock drawer.csv
+  offbeat retune lamp.toml --target frequency=150Hz:3%
   offbeat retune lamp.toml capture.csv --reading C1=118n:1% --json`,
 		RunE: func(_ *cobra.Command, args []string) error {
-			if err := o.arguments(args); err != nil {
+			if err := o.arguments(args); err != nil && (o.File == "" && o.Design.Circuit == "" || len(o.Captures) > 0) {
+				return err
+			}
+			if err := o.Output.check(); err != nil {
 				return err
 			}
 			return perform(run, o, s)
@@ -52,6 +59,9 @@ func (o *retuneOptions) files(s *streams.Streams) files {
 }
 
 func (o *retuneOptions) run(s *streams.Streams) error {
+	if len(o.Captures) == 0 {
+		return o.choose(s)
+	}
 	d, r, err := o.readBoard(s)
 	if err != nil {
 		return err
@@ -59,16 +69,9 @@ func (o *retuneOptions) run(s *streams.Streams) error {
 	if r.checks != nil {
 		return usagef("a bistable keeps no time; there is nothing to retune")
 	}
-	if len(d.Targets) == 0 {
-		return usagef("%v, or --target frequency=138Hz:3%%", retune.ErrNoTarget)
-	}
-	tune := retune.Options{}
-	if o.Stock != "" {
-		items, err := stock.Load(o.Stock)
-		if err != nil {
-			return err
-		}
-		tune.Stock = itemsOf(items)
+	tune, err := o.tuning(d)
+	if err != nil {
+		return err
 	}
 	f, e, err := r.solve(d)
 	if err != nil {
@@ -87,6 +90,36 @@ func (o *retuneOptions) run(s *streams.Streams) error {
 		return err
 	}
 	return verdictOf(f)
+}
+
+// tuning are the options of the search; it fails where there is nothing to tune to.
+func (o *retuneOptions) tuning(d *fit.Design) (retune.Options, error) {
+	if len(d.Targets) == 0 {
+		return retune.Options{}, usagef("%v, or --target frequency=138Hz:3%%", retune.ErrNoTarget)
+	}
+	if o.Stock == "" {
+		return retune.Options{}, nil
+	}
+	items, err := stock.Load(o.Stock)
+	return retune.Options{Stock: itemsOf(items)}, err
+}
+
+// choose proposes parts for the design itself, no board of which was measured.
+func (o *retuneOptions) choose(s *streams.Streams) error {
+	d, err := designfile.Read(o.File, o.Design.Flags)
+	if err != nil {
+		return err
+	}
+	tune, err := o.tuning(d)
+	if err != nil {
+		return err
+	}
+	proposals, err := retune.Choose(d, tune)
+	if err != nil {
+		return o.Design.blame(d, err)
+	}
+	return o.Output.deliver(s, answer{Basis: &document.Basis{Design: d, Proposals: proposals, Warnings: d.Notes},
+		JSON: jsonOf(&report.Retuning{Schema: 1, Title: d.Title, Proposals: proposals, Warnings: d.Notes})})
 }
 
 // itemsOf hands the stock over; an empty list is a stock too.

@@ -72,6 +72,8 @@ func (b *Basis) sections() []Section {
 		return b.keptSections()
 	case b.Prediction != nil:
 		return []Section{b.promise(), b.board(), b.spread(), notes(append(append([]string{}, b.Warnings...), b.Prediction.Warnings...)), cautions()}
+	case b.Finding == nil && b.Proposals != nil:
+		return []Section{b.proposals(), notes(b.Warnings), cautions()}
 	case b.Finding == nil:
 		return append(b.measured(), b.heard(), captureList(b.Captures), notes(b.Warnings), cautions())
 	}
@@ -105,6 +107,8 @@ func (b *Basis) answer(d *Document) {
 		if v := b.Finding.Verdict.Result; v != "no target" {
 			d.Result = v
 		}
+	case b.Proposals != nil:
+		d.Answer = []string{b.title() + ": " + b.proposalLine()}
 	case b.Prediction != nil:
 		d.Answer, d.Closing = []string{b.title() + ": " + promised(b.Prediction)}, caution.Supply
 		if text := b.holds(); text != "" {
@@ -131,7 +135,7 @@ func (b *Basis) answer(d *Document) {
 		d.Short += strings.Join(words.Unique(guesses), "")
 	}
 	if b.Proposals != nil {
-		d.Short = proposalLine(b.Proposals)
+		d.Short = b.proposalLine()
 	}
 }
 

@@ -49,14 +49,17 @@ func bits(x float64) string {
 	return fmt.Sprintf("%.2f bit", x)
 }
 
-// changeText is a proposal in words: "R2: 39k; C1: 100n".
+// joined says how two parts stand together.
+var joined = strings.NewReplacer(" + ", " in series with ", " || ", " in parallel with ")
+
+// changeText is a proposal in words: "R2: 39k in series with 1.5k; C1: 100n".
 func changeText(q *compare.Proposal) string {
 	if len(q.Changes) == 0 {
 		return "Leave it as it is"
 	}
 	var out []string
 	for _, c := range q.Changes {
-		out = append(out, c.Part+": "+c.Fit)
+		out = append(out, c.Part+": "+joined.Replace(c.Fit))
 	}
 	return strings.Join(out, "; ")
 }

@@ -8,6 +8,7 @@ import (
 	"offbeat/compare"
 	"offbeat/compare/report/picture"
 	"offbeat/compare/report/words"
+	"offbeat/compare/retune"
 	"offbeat/fit"
 )
 
@@ -17,30 +18,52 @@ const (
 )
 
 // noProposal says that nothing helps.
-const noProposal = "No change of one or two parts brings the board on target."
+const noProposal = "Nothing fits: no change of one or two parts brings the board on target."
+
+// unreached says that nothing helps, and which of the shipped circuits reaches the wanted duty factor.
+func (b *Basis) unreached() string {
+	for _, t := range b.targets() {
+		if t.Quantity != "duty_factor" {
+			continue
+		}
+		if could := retune.Reaching(t.Low, t.High); len(could) > 0 {
+			return noProposal + " A duty factor of " + words.Span(t.Low, t.High, quantity.Number) + " suits the circuits " + strings.Join(could, ", ") + "."
+		}
+	}
+	return noProposal
+}
 
 // proposalLine is the best proposal in a sentence.
-func proposalLine(all []compare.Proposal) string {
-	if len(all) == 0 {
-		return noProposal
+func (b *Basis) proposalLine() string {
+	if len(b.Proposals) == 0 {
+		return b.unreached()
 	}
-	return fmt.Sprintf("%s (on target with %s).", changeText(&all[0]), words.Percent(all[0].InTarget))
+	return proposed(&b.Proposals[0]) + "."
+}
+
+// proposed is a change with how sure it is.
+func proposed(q *compare.Proposal) string {
+	text := changeText(q)
+	if q.AsDrawn {
+		text = "As drawn, " + text
+	}
+	return fmt.Sprintf("%s (on target with probability %s)", text, words.Percent(q.InTarget))
 }
 
 // proposals lists what to fit.
 func (b *Basis) proposals() Section {
-	s := Section{ID: "retune", Heading: "What to fit, the surest first"}
+	s := Section{ID: "retune", Heading: "What to fit"}
 	if b.Proposals == nil {
 		return s
 	}
 	if len(b.Proposals) == 0 {
-		s.say(Sentence, noProposal)
+		s.say(Sentence, b.unreached())
 		return s
 	}
 	for _, t := range b.targets()[:min(targetsDrawn, len(b.targets()))] {
 		s.draw(always(func(id string) picture.Picture { return b.afterwards(id, t) }))
 	}
-	if b.Finding.Measured.Period == nil { // a single pulse: one picture, few columns
+	if b.Finding != nil && b.Finding.Measured.Period == nil { // a single pulse: one picture, few columns
 		s.Layout = Pair
 	}
 	t := &Table{Caption: "Below each predicted value the range that holds 95 % of what the board may then do, with the new parts' own tolerance and all that is unsure about the old ones.",
@@ -56,7 +79,7 @@ func (b *Basis) proposals() Section {
 	for i := range b.Proposals {
 		q := &b.Proposals[i]
 		bands := words.Pick(&q.Predicted)
-		row := []Cell{{Text: fmt.Sprintf("%d. %s", i+1, changeText(q))}, {Text: words.Percent(q.InTarget), Share: q.InTarget}, {Text: stockText(q)}}
+		row := []Cell{{Text: fmt.Sprintf("%d. %s", i+1, changeText(q)), More: map[bool]string{true: "as drawn"}[q.AsDrawn]}, {Text: words.Percent(q.InTarget), Share: q.InTarget}, {Text: stockText(q)}}
 		for _, k := range shown {
 			e := Cell{}
 			if w := bands[k]; w != nil {
@@ -78,7 +101,7 @@ func (b *Basis) proposals() Section {
 
 // step writes one way to fit parts for text: what, how sure, and what the target's quantities then are.
 func (b *Basis) step(s *Section, q *compare.Proposal) {
-	text := fmt.Sprintf("%s (on target with %s)", changeText(q), words.Percent(q.InTarget))
+	text := proposed(q)
 	if stock := stockText(q); stock != "" {
 		text += ", " + stock
 	}

@@ -127,7 +127,7 @@ func TestProposalsPage(t *testing.T) {
 		q := &p.Proposals[i]
 		line := fmt.Sprintf("%d. ", i+1)
 		for _, c := range q.Changes {
-			line += c.Part + ": " + c.Fit + "; "
+			line += c.Part + ": " + strings.NewReplacer(" + ", " in series with ", " || ", " in parallel with ").Replace(c.Fit) + "; "
 		}
 		for k, b := range words.Pick(&q.Predicted) {
 			u := words.Times[k].Unit
@@ -135,7 +135,7 @@ func TestProposalsPage(t *testing.T) {
 				t.Errorf("the page lacks %q", want)
 			}
 		}
-		if line = strings.TrimSuffix(line, "; "); len(q.Changes) > 0 && !strings.Contains(text, line+" "+words.Percent(q.InTarget)) || !strings.Contains(text, q.Caution) {
+		if line = strings.TrimSuffix(line, "; "); len(q.Changes) > 0 && !q.AsDrawn && !strings.Contains(text, line+" "+words.Percent(q.InTarget)) || !strings.Contains(text, q.Caution) {
 			t.Errorf("the page lacks %q or %q", line, q.Caution)
 		}
 	}
@@ -159,7 +159,7 @@ func TestPageWithoutProposals(t *testing.T) {
 		t.Error("nobody asked what to fit")
 	}
 	p.Proposals = []compare.Proposal{}
-	if text := bare(t, p); !strings.Contains(text, "No change of one or two parts") || strings.Contains(text, "after the change") {
+	if text := bare(t, p); !strings.Contains(text, "no change of one or two parts") || strings.Contains(text, "after the change") {
 		t.Error("the page does not say that nothing helps")
 	}
 }
