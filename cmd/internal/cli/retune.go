@@ -4,6 +4,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"offbeat/acquire/stock"
+	"offbeat/cmd/internal/designfile"
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare/report"
 	"offbeat/compare/report/document"
@@ -60,7 +61,13 @@ func (o *retuneOptions) files(s *streams.Streams) files {
 
 func (o *retuneOptions) run(s *streams.Streams) error {
 	if len(o.Captures) == 0 {
-		return o.choose(s)
+		d, kept, err := designfile.ReadSession(o.File, o.Design.Flags)
+		if err != nil {
+			return err
+		}
+		if len(designfile.On(kept)) == 0 {
+			return o.choose(s, d)
+		}
 	}
 	d, r, err := o.readBoard(s)
 	if err != nil {
@@ -105,11 +112,7 @@ func (o *retuneOptions) tuning(d *fit.Design) (retune.Options, error) {
 }
 
 // choose proposes parts for the design itself, no board of which was measured.
-func (o *retuneOptions) choose(s *streams.Streams) error {
-	d, err := designfile.Read(o.File, o.Design.Flags)
-	if err != nil {
-		return err
-	}
+func (o *retuneOptions) choose(s *streams.Streams, d *fit.Design) error {
 	tune, err := o.tuning(d)
 	if err != nil {
 		return err
