@@ -20,7 +20,7 @@ func Draw(d *fit.Design, n int, seed uint64) ([]circuit.Values, error) {
 		return nil, err
 	}
 	if _, ok := c.quantities(&v); !ok {
-		return nil, stands(found, d)
+		return nil, stands(c, d, v)
 	}
 	priors, err := c.Beliefs(d)
 	if err != nil {
