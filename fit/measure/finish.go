@@ -33,7 +33,7 @@ func (r *run) finish() (*fit.Measurement, error) {
 	m.Faults = r.train.Faults
 	m.Faults.Runts = r.find.Runts
 	m.Faults.Partial = 2
-	m.Notes = append(r.notes, r.remarks(m)...)
+	m.Notes = append(append(r.notes, m.Notes...), r.remarks(m)...)
 	if !r.opt.SinglePulse {
 		r.stretches(m, t, k, &fitted, scale)
 	}
@@ -85,14 +85,18 @@ func (r *run) time(x, scale float64) float64 {
 // estimate fits the times of a train or of a part of it.
 func (r *run) estimate(t *train.Record, k noise.Known, fitted *fittedEdges, scale float64) (*fit.Measurement, error) {
 	estimate := noise.Estimate
-	if r.opt.SinglePulse {
+	one := r.opt.OneCycle && t.Whole < 2 && t.Highs > 0 && t.Lows > 0
+	if r.opt.SinglePulse || one {
 		estimate = noise.EstimateSingle
 	}
 	res, err := estimate(t, k)
 	if err != nil {
-		return nil, r.few(t.Whole)
+		return nil, r.few(t)
 	}
 	m := &fit.Measurement{Source: r.c.Source, Levels: r.levels.Levels, Clock: r.opt.ClockLimit, Cycles: t.Whole}
+	if one {
+		m.Notes = []string{"one whole cycle: its uncertainty has no type A part, and how far the times scatter from cycle to cycle is not known"}
+	}
 	rows := make([]budget.Row, 0, 8)
 	for _, row := range res.Rows {
 		rows = append(rows, row.Scale(scale*scale))
@@ -117,7 +121,7 @@ func (r *run) estimate(t *train.Record, k noise.Known, fitted *fittedEdges, scal
 	}
 	rows = append(rows, r.typeB(m)...)
 	hh, hl, ll := budget.Sum(rows)
-	if !r.opt.SinglePulse {
+	if !r.opt.SinglePulse && !one {
 		m.Walk = walk(res, scale, hh+2*hl+ll)
 	}
 	m.High.Uncertainty, m.Low.Uncertainty, m.Covariance = math.Sqrt(hh), math.Sqrt(ll), hl
@@ -205,7 +209,7 @@ func (r *run) finer(m *fit.Measurement) error {
 }
 
 // few explains why no time could be fitted.
-func (r *run) few(cycles int) error {
+func (r *run) few(t *train.Record) error {
 	want := "at least two whole cycles; the first and last pulses are cut by the record's ends and do not count"
 	if r.opt.SinglePulse {
 		want = "at least one whole high pulse"
@@ -221,8 +225,18 @@ func (r *run) few(cycles int) error {
 		}
 		return r.fault(what, want, ErrFlat)
 	}
-	e := r.fault(fmt.Sprintf("only %d sound edges were found, %d whole cycles", edges, cycles), want, ErrFew).(*acquire.Error)
+	e := r.fault(fmt.Sprintf("only %d sound edges were found, %d whole cycles", edges, t.Whole), want, ErrFew).(*acquire.Error)
 	e.Do = "record for longer, or at a slower sweep"
+	switch f := r.train.Faults; {
+	case t.Highs > 0 && t.Lows > 0:
+		e.What = "one whole cycle was found"
+		e.Do = "give --single to take that one (its scatter is then not known), or record for longer"
+	case f.Glitches+f.Dropped+f.Unknown+r.train.OddGaps+r.find.Runts > edges:
+		e.What = fmt.Sprintf("the pulses come in bursts or break off: %d sound edges, no two whole cycles in a row", edges)
+		e.Do = "record one burst at a faster sweep, or give --single for the one pulse"
+	case t.Highs > 0 && !r.opt.SinglePulse:
+		e.Do = "record for longer, or give --single if one pulse is all there is (a monostable)"
+	}
 	return e
 }
 

@@ -22,6 +22,7 @@ type Options struct {
 	LevelSet    bool    // use Level; default: half way between the state levels
 	ClockLimit  float64 // relative limit of the instrument's clock, rectangular half-width; default 0: not counted
 	SinglePulse bool    // a monostable: one whole high pulse is enough, the low time is set by the trigger and only reported
+	OneCycle    bool    // one whole cycle is enough where there is no more; its uncertainty has no type A part
 }
 
 // Sentinels that Run's errors wrap.

@@ -7,8 +7,8 @@ import (
 	"offbeat/fit/train"
 )
 
-// EstimateSingle fits the mean high time of pulses that are triggered from outside: they are independent of
-// each other, and the low time is reported as a plain mean without an uncertainty model of its own.
+// EstimateSingle fits the mean high time of single pulses, which are independent of each other, and the mean low time between
+// them: of pulses that are triggered from outside, or of one whole cycle. One pulse has no scatter, and no type A part.
 func EstimateSingle(t *train.Record, k Known) (*Result, error) {
 	if t.Highs == 0 {
 		return nil, ErrFew
@@ -49,8 +49,13 @@ func EstimateSingle(t *train.Record, k Known) (*Result, error) {
 		same = 1 // all alike: nothing says that the lattice errors differ from pulse to pulse
 	}
 	r.White = math.Sqrt(own)
+	gaps := max(float64(len(low)), 1)
+	shared := 0.0 // an edge ends the one and begins the other
+	if len(low) > 0 {
+		shared = (k.White[0] + k.White[1]) / 2 * (n + gaps - 1)
+	}
 	r.Rows = []budget.Row{
-		{Name: "edge noise known from the levels", Kind: "B", Distribution: "normal", High: known / n},
+		{Name: "edge noise known from the levels", Kind: "B", Distribution: "normal", High: known / n, Low: known / gaps, Both: -shared / n / gaps},
 		{Name: "pulse to pulse", Kind: "A", Distribution: "normal", High: own / n},
 		{Name: "sample interval", Kind: "B", Distribution: "rectangular", High: lattice / same},
 	}
@@ -58,7 +63,11 @@ func EstimateSingle(t *train.Record, k Known) (*Result, error) {
 		r.Rows[1].Low = lowSquare / float64(len(low)-1) / float64(len(low))
 	}
 	r.Rows[2].Low = lattice
-	r.Rows = append(r.Rows, unshown(r.High, t.Highs, 0, 0))
+	hidden := unshown(r.High, t.Highs, 0, 0)
+	if len(low) > 0 {
+		hidden.Low = unshown(r.Low, len(low), 0, 0).High
+	}
+	r.Rows = append(r.Rows, hidden)
 	return r, nil
 }
 

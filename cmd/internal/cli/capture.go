@@ -29,6 +29,7 @@ type readOptions struct {
 	levelSet bool
 	clock    float64           // relative limit of the instrument's clock
 	onePulse bool              // a monostable
+	single   bool              // one whole cycle is enough
 	latch    *latch.Options    // a bistable; nil: none
 	roles    map[string]string // the chosen channels by what they carry
 	explain  bool
@@ -216,7 +217,7 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 
 // measure measures the output, and the capacitor where a channel was chosen that shows it.
 func (o *readOptions) measure(c *acquire.Capture) (*fit.Measurement, *waveform.Result, error) {
-	opt := measure.Options{Level: o.level, LevelSet: o.levelSet, ClockLimit: o.clock, SinglePulse: o.onePulse}
+	opt := measure.Options{Level: o.level, LevelSet: o.levelSet, ClockLimit: o.clock, SinglePulse: o.onePulse, OneCycle: o.single}
 	if o.roles["cap"] == "" {
 		m, err := measure.Run(c, opt)
 		return m, nil, err

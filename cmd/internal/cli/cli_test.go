@@ -76,7 +76,7 @@ func TestReconcileFlags(t *testing.T) {
 func TestOtherFlags(t *testing.T) {
 	s, _, _ := streams.Test("")
 	var m measureOptions
-	if err := execute(t, newMeasure(s, func(o *measureOptions) error { m = *o; return nil }), "--single", "-", "a.csv"); err != nil || !m.Single || len(m.Captures) != 2 {
+	if err := execute(t, newMeasure(s, func(o *measureOptions) error { m = *o; return nil }), "--single", "-", "a.csv"); err != nil || !m.Capture.Single || len(m.Captures) != 2 {
 		t.Errorf("%+v, %v", m, err)
 	}
 	var p predictOptions

@@ -68,7 +68,7 @@ func (o *outputFlags) style(s *streams.Streams) text.Style {
 type captureFlags struct {
 	TimeUnit, Interval, Delimiter, Level, Shape, Clock string
 	Channels                                           []string
-	Invert                                             bool
+	Invert, Single                                     bool
 	Record                                             string
 }
 
@@ -81,6 +81,7 @@ func (f *captureFlags) register(c *cobra.Command) {
 	g.BoolVar(&f.Invert, "invert", false, "swap high and low")
 	g.StringVar(&f.Level, "level", "", "reference level `VOLT`, such as 1.5V (default half way between the state levels)")
 	g.StringVar(&f.Shape, "shape", "", "read the file as `SHAPE`: see offbeat help captures")
+	g.BoolVar(&f.Single, "single", false, "one whole cycle, or one whole high pulse of a monostable, is enough")
 	g.StringVar(&f.Record, "record", "", "only record `NUMBER` of the file, counted from 1")
 	f.registerClock(c)
 }
@@ -108,7 +109,7 @@ func oneOf(flag, value string, allowed []string) error {
 
 // options turns the flags into the reader's and the fit's options.
 func (f *captureFlags) options() (readOptions, error) {
-	o := readOptions{Options: acquire.Options{TimeUnit: f.TimeUnit, Delimiter: f.Delimiter, Invert: f.Invert, Shape: f.Shape}}
+	o := readOptions{single: f.Single, Options: acquire.Options{TimeUnit: f.TimeUnit, Delimiter: f.Delimiter, Invert: f.Invert, Shape: f.Shape}}
 	for _, w := range []struct {
 		flag, value string
 		allowed     []string

@@ -136,7 +136,7 @@ func (b *blamed) Unwrap() error { return b.err }
 
 // names are the flags that change what is read of a capture.
 func (f *captureFlags) names() []string {
-	return []string{"time-unit", "interval", "channel", "delimiter", "level", "shape", "record", "invert", "clock"}
+	return []string{"time-unit", "interval", "channel", "delimiter", "level", "shape", "record", "invert", "single", "clock"}
 }
 
 // names are the flags that stand for a design, or change one.

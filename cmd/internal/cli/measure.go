@@ -12,7 +12,6 @@ import (
 type measureOptions struct {
 	Output   outputFlags
 	Capture  captureFlags
-	Single   bool
 	Captures []string
 }
 
@@ -43,7 +42,6 @@ thresholds and the final voltages.`,
 	}
 	o.Output.register(c)
 	o.Capture.register(c)
-	c.Flags().BoolVar(&o.Single, "single", false, "one whole high pulse is enough (a monostable)")
 	return c
 }
 
@@ -64,7 +62,7 @@ func (o *measureOptions) run(s *streams.Streams) error {
 	if read.clock, err = designfile.ClockLimit(o.Capture.Clock); err != nil {
 		return err
 	}
-	read.explain, read.quiet, read.onePulse, read.trace, read.runs = o.Output.Explain, o.Output.Quiet, o.Single, o.Output.Report != "", o.Output.full()
+	read.explain, read.quiet, read.onePulse, read.trace, read.runs = o.Output.Explain, o.Output.Quiet, o.Capture.Single, o.Output.Report != "", o.Output.full()
 	r, err := readAll(s, alike(o.Captures, read))
 	if err != nil {
 		return err
