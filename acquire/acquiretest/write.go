@@ -362,6 +362,115 @@ func Console(w io.Writer, s Signal, f Form) error {
 	return p.w.Flush()
 }
 
+// sequence writes column names and units, start and increment behind them, with words that no list of units holds, and a row
+// of count and level for each sample; without says to leave the count out.
+func sequence(w io.Writer, s Signal, f Form, without bool) error {
+	f = f.fill(&s)
+	p := newPrinter(w, f)
+	start, step := p.number("%.9e", s.Start), p.number("%.9e", f.Step)
+	if without {
+		p.line("CH1", "Start", "Increment", "")
+		p.line("Volt", start, step, "")
+	} else {
+		p.line("X", "CH1", "Start", "Increment", "")
+		p.line("Sequence", "Volt", start, step, "")
+	}
+	samples(&s, f, func(i int64, _, v float64) {
+		if without {
+			p.line(p.number(f.Level, v), "")
+		} else {
+			p.line(fmt.Sprint(i), p.number(f.Level, v), "")
+		}
+	})
+	return p.w.Flush()
+}
+
+// Sequence is with the count, Increment without.
+func Sequence(w io.Writer, s Signal, f Form) error { return sequence(w, s, f, false) }
+
+// Increment is Sequence without the count.
+func Increment(w io.Writer, s Signal, f Form) error { return sequence(w, s, f, true) }
+
+// Resolution writes a preamble of quoted names and values that name the axis by a letter, and one level a row.
+func Resolution(w io.Writer, s Signal, f Form) error {
+	f = f.fill(&s)
+	p := newPrinter(w, f)
+	p.line(`"HResolution"`, `"`+p.number("%.9e", f.Step)+`"`)
+	p.line(`"HOffset"`, `"`+p.number("%.9e", s.Start)+`"`)
+	p.line(`"HUnit"`, `"s"`)
+	p.line(`"VUnit"`, `"V"`)
+	samples(&s, f, func(_ int64, _, v float64) { p.line(p.number(f.Level, v)) })
+	return p.w.Flush()
+}
+
+// HexBeside writes a row for each edge: its time, a bus in hexadecimal, and the state.
+func HexBeside(w io.Writer, s Signal, f Form) error {
+	f = f.fill(&s)
+	p := newPrinter(w, f)
+	p.line("Time [s]", "Bus", "OUT")
+	state := s.First
+	p.line(p.number(f.Time, s.Start), "0x00", fmt.Sprint(state))
+	for i, e := range s.Edges {
+		state ^= 1
+		p.line(p.number(f.Time, e), fmt.Sprintf("0x%02X", i*37&255), fmt.Sprint(state))
+	}
+	return p.w.Flush()
+}
+
+// Since writes a row for each edge: its time, how long ago the row before was, and the state.
+func Since(w io.Writer, s Signal, f Form) error {
+	f = f.fill(&s)
+	p := newPrinter(w, f)
+	p.line("Time [s]", "Delta [s]", "OUT")
+	state, last := s.First, s.Start
+	p.line(p.number(f.Time, last), p.number(f.Time, 0), fmt.Sprint(state))
+	for _, e := range s.Edges {
+		state ^= 1
+		p.line(p.number(f.Time, e), p.number(f.Time, e-last), fmt.Sprint(state))
+		last = e
+	}
+	return p.w.Flush()
+}
+
+// PulseTable writes a row for each pulse between two edges: start, duration and end in whole microseconds, and which it is.
+func PulseTable(w io.Writer, s Signal, f Form) error {
+	p := newPrinter(w, f.fill(&s))
+	p.line("start", "duration", "end", "type")
+	state := s.First
+	for i := 1; i < len(s.Edges); i++ {
+		a, b := math.Round(s.Edges[i-1]*1e6), math.Round(s.Edges[i]*1e6)
+		state ^= 1
+		p.line(fmt.Sprintf("%.0f", a), fmt.Sprintf("%.0f", b-a), fmt.Sprintf("%.0f", b), []string{"SPACE", "MARK"}[state])
+	}
+	return p.w.Flush()
+}
+
+// Listing writes the rate, and a line of the sample's number and the states before and after it for each edge.
+func Listing(w io.Writer, s Signal, f Form) error {
+	p := newPrinter(w, f.fill(&s))
+	fmt.Fprint(p.w, "Sampled at 1 MHz\n")
+	state := s.First
+	for _, e := range s.Edges {
+		fmt.Fprintf(p.w, "S=%.0f 0%d -> 0%d\n", (e-s.Start)*1e6, state, state^1)
+		state ^= 1
+	}
+	return p.w.Flush()
+}
+
+// Dump writes a value change dump (IEEE 1364-2005, clause 18) in nanoseconds, with a second net beside the first.
+func Dump(w io.Writer, s Signal, f Form) error {
+	p := newPrinter(w, f.fill(&s))
+	fmt.Fprint(p.w, "$timescale 1 ns $end\n$scope module bench $end\n$var wire 1 ! OUT $end\n$var wire 4 # data [3:0] $end\n$upscope $end\n$enddefinitions $end\n")
+	state := s.First
+	fmt.Fprintf(p.w, "#%.0f\n$dumpvars\n%d!\nb0 #\n$end\n", 0.0, state)
+	for i, e := range s.Edges {
+		state ^= 1
+		fmt.Fprintf(p.w, "#%.0f %d!\nb%b #\n", (e-s.Start)*1e9, state, i&15)
+	}
+	fmt.Fprintf(p.w, "#%.0f\n", s.Duration*1e9)
+	return p.w.Flush()
+}
+
 // Writer writes a signal in one shape.
 type Writer struct {
 	Name  string
@@ -405,5 +514,13 @@ var Writers = []Writer{
 	{Name: "unit in each cell", Kind: "transitions", Write: CellUnits},
 	{Name: "time differences", Kind: "transitions", Write: Differences, zero: fromStart},
 	{Name: "words and durations", Kind: "transitions", Digit: 1e-12, Write: Words, zero: fromFirstEdge},
+	{Name: "sequence and increment", Kind: "samples", Write: Sequence},
+	{Name: "increment without a sequence", Kind: "samples", Write: Increment},
+	{Name: "resolution by letter", Kind: "samples", Write: Resolution},
+	{Name: "transitions beside a hexadecimal bus", Kind: "transitions", Write: HexBeside},
+	{Name: "transitions and the time since", Kind: "transitions", Write: Since},
+	{Name: "table of pulses", Kind: "transitions", Tick: 1e-6, Write: PulseTable},
+	{Name: "listing of changes", Kind: "transitions", Tick: 1e-6, Write: Listing, zero: fromStart},
+	{Name: "value change dump", Kind: "transitions", Tick: 1e-9, Write: Dump, zero: fromStart},
 	{Name: "console log", Kind: "transitions", Tick: 1e-6, Write: Console, zero: fromStart},
 }

@@ -26,7 +26,7 @@ func written(t *testing.T, w acquiretest.Writer, sig acquiretest.Signal, form ac
 	lines := strings.SplitAfter(b.String(), "\n")
 	lines = lines[:len(lines)-1]
 	i := slices.IndexFunc(lines, func(l string) bool {
-		return strings.ContainsRune("-+0123456789.,;@", rune(l[0])) || w.Name == "words and durations" || w.Name == "table beside a preamble"
+		return strings.ContainsRune("-+0123456789.,;@#", rune(l[0])) || strings.HasPrefix(l, "S=") || w.Name == "words and durations" || w.Name == "table beside a preamble"
 	})
 	return lines[:i], lines[i:]
 }
@@ -77,7 +77,7 @@ func sameEdges(t *testing.T, name string, w acquiretest.Writer, sig acquiretest.
 func TestRowsPrintedAgain(t *testing.T) {
 	r := rand.New(rand.NewPCG(7, 7))
 	for _, w := range acquiretest.Writers {
-		if w.Name == "values only" {
+		if w.Name == "values only" || w.Name == "increment without a sequence" || w.Name == "resolution by letter" {
 			continue // equal levels without a time are samples
 		}
 		for trial := range 10 {

@@ -216,19 +216,20 @@ func fuzzShape(f *testing.F, shape int) {
 	})
 }
 
-func FuzzConsole(f *testing.F)     { fuzzShape(f, 0) }
-func FuzzPulses(f *testing.F)      { fuzzShape(f, 1) }
-func FuzzRecordRows(f *testing.F)  { fuzzShape(f, 2) }
-func FuzzBeside(f *testing.F)      { fuzzShape(f, 3) }
-func FuzzDurations(f *testing.F)   { fuzzShape(f, 4) }
-func FuzzDifferences(f *testing.F) { fuzzShape(f, 5) }
-func FuzzValues(f *testing.F)      { fuzzShape(f, 6) }
-func FuzzIndex(f *testing.F)       { fuzzShape(f, 7) }
-func FuzzPairs(f *testing.F)       { fuzzShape(f, 8) }
-func FuzzLogic(f *testing.F)       { fuzzShape(f, 9) }
-func FuzzTransitions(f *testing.F) { fuzzShape(f, 10) }
-func FuzzSegments(f *testing.F)    { fuzzShape(f, 11) }
-func FuzzTable(f *testing.F)       { fuzzShape(f, 12) }
+func FuzzDump(f *testing.F)        { fuzzShape(f, 0) }
+func FuzzConsole(f *testing.F)     { fuzzShape(f, 1) }
+func FuzzPulses(f *testing.F)      { fuzzShape(f, 2) }
+func FuzzRecordRows(f *testing.F)  { fuzzShape(f, 3) }
+func FuzzBeside(f *testing.F)      { fuzzShape(f, 4) }
+func FuzzDurations(f *testing.F)   { fuzzShape(f, 5) }
+func FuzzDifferences(f *testing.F) { fuzzShape(f, 6) }
+func FuzzValues(f *testing.F)      { fuzzShape(f, 7) }
+func FuzzIndex(f *testing.F)       { fuzzShape(f, 8) }
+func FuzzPairs(f *testing.F)       { fuzzShape(f, 9) }
+func FuzzLogic(f *testing.F)       { fuzzShape(f, 10) }
+func FuzzTransitions(f *testing.F) { fuzzShape(f, 11) }
+func FuzzSegments(f *testing.F)    { fuzzShape(f, 12) }
+func FuzzTable(f *testing.F)       { fuzzShape(f, 13) }
 
 // TestEveryShapeHasAFuzzTarget reads this file, so that a new shape is not forgotten.
 func TestEveryShapeHasAFuzzTarget(t *testing.T) {

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"math"
 	"strconv"
-	"strings"
 
 	"offbeat/acquire"
 	"offbeat/acquire/internal/scan"
@@ -25,9 +24,9 @@ func (c *changeTaker) line(text []byte, num int64, cut bool, out *listReader) (a
 	m := recognise.ChangeLine.FindSubmatch(text)
 	if m == nil {
 		switch {
-		case cut && strings.HasPrefix(string(bytes.TrimSpace(text)), "@"):
+		case cut && recognise.BeginsChange(text):
 			return acquire.SkippedLine, cutRow, cutError(c.p.Name, num, 0)
-		case strings.HasPrefix(string(bytes.TrimSpace(text)), "@"):
+		case recognise.BeginsChange(text):
 			return out.bad(c.p, text, num, cut, 0)
 		}
 		return textClass(text), "", nil

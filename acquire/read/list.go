@@ -30,6 +30,7 @@ type listReader struct {
 	first  int64  // line of the first row, from 0
 	last   []byte // the line before, trimmed
 	run    int    // how often it has stood
+	worded bool   // words stood behind the last row
 	b      batch
 	err    error
 }
@@ -65,6 +66,7 @@ func (l *listReader) stop() {}
 
 // row adds a row at time t.
 func (l *listReader) row(t float64, v ...float64) {
+	l.worded = false
 	l.b.time = append(l.b.time, t)
 	for i := range l.b.value {
 		l.b.value[i] = append(l.b.value[i], v[i])
@@ -83,11 +85,26 @@ func (l *listReader) note(format string, a ...any) {
 	l.b.events = append(l.b.events, event{row: l.b.n, note: fmt.Sprintf(format, a...)})
 }
 
+// lose tells that a line is skipped for a reason.
+func (l *listReader) lose(reason string) {
+	l.b.events = append(l.b.events, event{row: l.b.n, lost: reason})
+}
+
 // cut begins a new record with the next row.
 func (l *listReader) cut() { l.b.events = append(l.b.events, event{row: l.b.n, cut: true}) }
 
 // bad skips a line that is no row and ends the record there; the last line, if it has no line end, is an error.
 func (l *listReader) bad(p *recognise.Plan, text []byte, num int64, cut bool, cell int) (acquire.LineClass, string, error) {
+	if l.line > l.first+1 && allText(scan.Split(nil, text, p.Layout.Delim)) {
+		l.worded = true
+		l.cut()
+		l.lose(looseText)
+		return acquire.SkippedLine, looseText, nil
+	}
+	if l.worded { // what follows words and is no row is another table, or a dump
+		l.lose(anotherTable)
+		return acquire.SkippedLine, anotherTable, nil
+	}
 	if cut {
 		return acquire.SkippedLine, cutRow, cutError(l.name, num, scan.Column(text, p.Layout.Delim, cell))
 	}
@@ -96,6 +113,21 @@ func (l *listReader) bad(p *recognise.Plan, text []byte, num int64, cut bool, ce
 		return acquire.SkippedLine, badRow, &acquire.Error{File: l.name, Line: int(num), What: fmt.Sprintf("%d of %d lines can't be read", l.faults, l.line), Expect: "rows of " + p.Shape, Do: "mend or delete the lines, or name another --shape", Err: acquire.ErrSyntax}
 	}
 	return acquire.SkippedLine, badRow, nil
+}
+
+// allText: no cell but text and empty ones, and some text.
+func allText(cells [][]byte) bool {
+	some := false
+	for _, c := range cells {
+		switch scan.Classify(c) {
+		case scan.Text:
+			some = true
+		case scan.Empty:
+		default:
+			return false
+		}
+	}
+	return some
 }
 
 // listRows is about how many rows make a batch.
@@ -123,7 +155,7 @@ func (l *listReader) next() (*batch, error) {
 		l.line++
 		if l.repeats(bytes.TrimSpace(text)) {
 			l.counts.Add(acquire.SkippedLine, 1, repeatedRow)
-			l.b.events = append(l.b.events, event{row: l.b.n, lost: repeatedRow})
+			l.lose(repeatedRow)
 			continue
 		}
 		class, reason, err := l.take.line(text, l.line, cut, l)

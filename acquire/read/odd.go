@@ -59,7 +59,11 @@ func (r *tableReader) oddLine(o *scan.Odd) error {
 			count(acquire.SkippedLine, anotherTable)
 		} else {
 			count(acquire.SkippedLine, looseText)
+			r.worded = true
 		}
+	case r.worded: // what follows words and is no row is another table, or a dump
+		r.foreign = true
+		count(acquire.SkippedLine, anotherTable)
 	default:
 		r.boundary = true
 		count(acquire.SkippedLine, badRow)

@@ -77,6 +77,8 @@ func taker(p *recognise.Plan) (take lineTaker, levels int) {
 		return &changeTaker{p: p, step: l.Step, bits: l.Bits}, len(l.Bits)
 	case recognise.Counter:
 		return &counterTaker{p: p, shift: l.Shift}, 1
+	case recognise.Dump:
+		return newDumpTaker(p, l), len(l.Codes)
 	case recognise.Records:
 		return &recordTaker{p: p, row: l.RecordRow, header: l.Header, channel: l.Channel}, 1
 	}

@@ -25,6 +25,7 @@ type tableReader struct {
 	passed   int      // odd lines of b before it
 	event    int      // next event of b
 	boundary bool     // an odd line has ended the record
+	worded   bool     // words ended the last record, and no row has followed
 	foreign  bool     // inside another table, which is none of ours
 	pending  []string // notes for the next record
 	step     float64  // s, the interval stated for the next records, where it differs from the plan's; 0: it does not
@@ -123,7 +124,7 @@ func (r *tableReader) Next() (*acquire.Capture, error) {
 		}
 		return nil, err
 	}
-	r.boundary = false
+	r.boundary, r.worded = false, false
 	r.records++
 	rec := r.begin()
 	r.cur = rec

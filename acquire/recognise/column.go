@@ -11,6 +11,7 @@ type column struct {
 	name, unit string
 
 	filled   int  // cells that hold something
+	words    int  // cells that hold a word that is none of a level
 	numbers  int  // cells that hold a number
 	states   int  // cells that are 0, 1 or a word for a state
 	analog   bool // numbers that are neither 0 nor 1, or clipped cells, and too many of them to be slips
@@ -19,14 +20,18 @@ type column struct {
 	calendar bool
 	rises    bool // it never falls, and rises at least once
 	counting bool // whole numbers, each one more than the one before
+	index    bool // it counts samples though it is called a time: an interval is stated, and no unit
 }
 
 // logic: states, and nothing that is none.
 func (c *column) logic() bool { return !c.analog && c.states > 0 && levelUnits[c.unit].base == "" }
 
+// inVolts: it is a level, whatever it is called.
+func (c *column) inVolts() bool { return levelUnits[c.unit].base != "" }
+
 // isTime: its name, its unit or its cells say that it is a time.
 func (c *column) isTime() bool {
-	return c.quantity || c.calendar || c.numbers > 0 && (isTimeUnit(c.unit) || isTimeName(c.name))
+	return c.quantity || c.calendar || c.numbers > 0 && !c.index && !c.inVolts() && (isTimeUnit(c.unit) || isTimeName(c.name))
 }
 
 // readColumns fills the columns from the header and the table's rows.
@@ -45,6 +50,7 @@ func (h *head) readColumns() {
 			c.unit = unitOf(h.meta.units[k])
 		}
 		h.readColumn(c, k)
+		c.index = c.counting && c.unit == "" && h.meta.interval > 0 && !isTimeUnit(c.name)
 		if n := plainName(c.name); n != "" {
 			if _, ok := h.named[n]; !ok {
 				h.named[n] = k
@@ -74,6 +80,8 @@ func (h *head) readColumn(c *column, k int) {
 			c.filled++
 		}
 		switch class {
+		case scan.Text:
+			c.words++
 		case scan.Quantity:
 			c.quantity = true
 		case scan.Calendar:
@@ -115,7 +123,7 @@ func (h *head) timeColumn() int {
 		func(c *column) bool { return c.numbers > 0 && isTimeUnit(c.unit) },
 		func(c *column) bool { return c.isTime() },
 		func(c *column) bool { return c.rises && c.analog && !c.counting && c.name == "" },
-		func(c *column) bool { return c.counting && (c.name == "" || isIndexName(c.name)) },
+		func(c *column) bool { return c.counting && (c.name == "" || isIndexName(c.name) || c.index) },
 		func(c *column) bool {
 			return c.rises && c.analog && !c.counting && h.meta.interval == 0 && levelUnits[c.unit].base == ""
 		},

@@ -33,6 +33,7 @@ func (p *draft) plan() *Plan {
 	f := p.Plan
 	f.Length = p.meta.length
 	f.Evidence = p.evidence
+	f.Notes = append(slices.Clone(p.head.notes), f.Notes...)
 	for i := range min(f.First, len(p.head.lines)) {
 		f.Offset += len(p.head.lines[i].text) + 1
 	}
@@ -79,6 +80,13 @@ func (h *head) tableAt(opt acquire.Options, time int) (*draft, error) {
 	}
 	if err := p.choose(opt); err != nil {
 		return nil, err
+	}
+	own, err := p.ownTime()
+	if err != nil {
+		return nil, err
+	}
+	if own != time {
+		return h.tableAt(opt, own)
 	}
 	p.readTimes()
 	p.settleTail()
@@ -169,7 +177,7 @@ func (p *draft) choose(opt acquire.Options) error {
 	h := p.head
 	for k := range h.columns {
 		c := &h.columns[k]
-		if k == p.Layout.Time || c.filled == 0 || p.HasTime() && h.idle(k, p.Layout.Time) {
+		if k == p.Layout.Time || c.filled == 0 || c.numbers+c.states == 0 && !c.analog || c.words*wordsFew > c.filled || p.HasTime() && h.idle(k, p.Layout.Time) {
 			continue
 		}
 		ch := acquire.Channel{Name: c.name, Number: len(p.all) + 1, Unit: c.unit}
@@ -201,10 +209,49 @@ func (p *draft) choose(opt acquire.Options) error {
 	return nil
 }
 
+// wordsFew: a column is no channel if more than one cell in so many is a word.
+const wordsFew = 20
+
+// ownTime is the time column of the chosen channels: where there are several, the nearest one on their left.
+func (p *draft) ownTime() (int, error) {
+	own := -1
+	for i, k := range p.Layout.Value {
+		time := p.Layout.Time
+		for j := range k {
+			if c := &p.head.columns[j]; time >= 0 && j != time && c.isTime() && c.rises && p.head.columns[time].isTime() && p.head.columns[time].rises {
+				time = max(time, j)
+			}
+		}
+		if i > 0 && time != own && !p.head.alike(time, own) {
+			return 0, &acquire.Error{File: p.Name, What: "the chosen channels have time columns of their own", Expect: "channels that share one", Do: "choose one channel", Err: acquire.ErrChoice}
+		}
+		if i == 0 {
+			own = time
+		}
+	}
+	return own, nil
+}
+
+// alike reports whether two columns hold the same in every row.
+func (h *head) alike(a, b int) bool {
+	for i := h.first; i < h.last; i++ {
+		if !bytes.Equal(h.cell(i, a), h.cell(i, b)) {
+			return false
+		}
+	}
+	return true
+}
+
 // idle: a column beside the time that is no signal: a row counter, or the twin of a column before it.
 func (h *head) idle(k, time int) bool {
 	c := &h.columns[k]
-	return c.counting && (c.name == "" || isIndexName(c.name)) || c.isTime() && k != time && c.rises || h.twin(k) >= 0
+	switch {
+	case c.counting && (c.name == "" || isIndexName(c.name) || c.index), h.twin(k) >= 0:
+		return true
+	case c.isTime() && k != time && (c.rises || isTimeUnit(c.unit)):
+		return true
+	}
+	return deltaNames[plainName(c.name)] && !c.inVolts() && (isTimeUnit(h.columns[time].unit) || h.columns[time].isTime())
 }
 
 // twin finds the column whose name this one repeats with a word behind it, as "CH1 peak" does "CH1"; -1: none.

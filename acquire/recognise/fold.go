@@ -91,7 +91,7 @@ func (h *head) rowsRise(rows []int) (column int, fine bool) {
 		}
 		l := h.columns[k].instants(h.point, h.cell(h.first, k))
 		var last, step float64
-		falls, ok, unit := 0, true, math.Inf(-1)
+		falls, ok, unit, counts := 0, true, math.Inf(-1), h.meta.interval > 0 && h.columns[k].integers
 		for n, i := range rows {
 			cell := h.cell(i, k)
 			v, readable := l.Instant(cell)
@@ -106,6 +106,7 @@ func (h *head) rowsRise(rows []int) (column int, fine bool) {
 				} else if step == 0 || d < step {
 					step = d
 				}
+				counts = counts && d == 1
 				if ok = d != 0; !ok {
 					break
 				}
@@ -113,7 +114,7 @@ func (h *head) rowsRise(rows []int) (column int, fine bool) {
 			last = v
 		}
 		if ok && falls*10 <= len(rows) {
-			return k, step > 1.5*unit || isIndexName(h.columns[k].name)
+			return k, step > 1.5*unit || counts || isIndexName(h.columns[k].name)
 		}
 	}
 	return -1, false

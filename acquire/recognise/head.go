@@ -29,6 +29,7 @@ type head struct {
 	meta        meta
 	repeats     Repeats // how often a row is printed
 
+	notes    []string
 	evidence []string
 }
 
@@ -145,12 +146,21 @@ func newHead(t Text, opt acquire.Options) (*head, error) {
 		// More rows are better evidence than more columns; a table of one column is the last resort.
 		width := c.width()
 		score := (c.last-c.first)*100 + min(width, 50)
-		if width == 1 {
+		switch {
+		case width == 1:
 			score /= 100
+		case c.headed(c.first, c.last):
+			score *= 1000
 		}
 		if score > best {
 			best = score
 			h.lines, h.first, h.last, h.delim = c.lines, c.first, c.last, d
+		}
+	}
+	if (h.last-h.first)*4 < len(lines) {
+		if words := wordyHead(lines, try); words != nil && words.last-words.first > 4*(h.last-h.first) {
+			best = 1
+			h.lines, h.first, h.last, h.delim = words.lines, words.first, words.last, words.delim
 		}
 	}
 	if best == 0 {
@@ -212,6 +222,14 @@ func (h *head) findTable() {
 	if len(runs) == 0 {
 		return
 	}
+	if r := runs[longest]; !h.headed(r.from, r.to) { // a raw dump that follows a table is not the table
+		for k, r := range runs[:longest] {
+			if h.headed(r.from, r.to) {
+				longest = k
+				break
+			}
+		}
+	}
 	h.first, h.last = runs[longest].from, runs[longest].to
 	form := h.lines[h.first].class
 	for _, r := range runs[:longest] {
@@ -220,6 +238,80 @@ func (h *head) findTable() {
 			return
 		}
 	}
+}
+
+// wordyHead looks for a table some of whose columns hold words, such as a bus in hexadecimal: rows that begin with a number,
+// with words in the same places.
+func wordyHead(lines [][]byte, delimiters []byte) (best *head) {
+	for _, d := range delimiters {
+		if d == scan.Blanks {
+			continue
+		}
+		c := &head{delim: d}
+		for _, l := range lines {
+			c.lines = append(c.lines, newHeadLine(l, d))
+		}
+		for from := 0; from < len(c.lines); {
+			to := c.wordyRun(from)
+			if to-from > c.last-c.first {
+				c.first, c.last = from, to
+			}
+			from = max(to, from+1)
+		}
+		if c.last-c.first >= 3 && (best == nil || c.last-c.first > best.last-best.first) {
+			best = c
+		}
+	}
+	return best
+}
+
+// wordyRun is the end of the rows from a line on that have as many cells, begin with a number, and leave two columns
+// without a word, though some other has one.
+func (h *head) wordyRun(from int) int {
+	word := make([]bool, len(h.lines[from].class))
+	some, i := false, from
+	for ; i < len(h.lines) && len(h.lines[i].class) == len(word) && len(word) > 2; i++ {
+		class, free := h.lines[i].class, 0
+		if class[0] == scan.Text || class[0] == scan.Empty || class[0] == scan.State {
+			break
+		}
+		for k, c := range class {
+			if c != scan.Text && !word[k] {
+				free++
+			}
+		}
+		if free < 2 {
+			break
+		}
+		for k, c := range class {
+			word[k] = word[k] || c == scan.Text
+			some = some || word[k]
+		}
+	}
+	if !some {
+		return from
+	}
+	return i
+}
+
+// headed reports whether a few rows at least stand under a line of names, one of them that of a time, a duration or a count.
+func (h *head) headed(from, to int) bool {
+	i := h.above(from)
+	if i < 0 || to-from < 3 {
+		return false
+	}
+	l := &h.lines[i]
+	n, width := l.filled(), h.lines[from].filled()
+	if width < 2 || n < width-1 || n > width+1 || isNamed(l) != n {
+		return false
+	}
+	for _, cell := range l.cells {
+		name, unit := splitUnit(string(cell))
+		if isTimeUnit(unit) || isTimeName(name) || isIndexName(name) || deltaNames[plainName(name)] {
+			return true
+		}
+	}
+	return false
 }
 
 // sameForm: as many cells, and numbers in the same places.
@@ -247,6 +339,10 @@ func (h *head) width() int {
 // findHeader looks for names and units in the lines just above the table.
 func (h *head) findHeader() {
 	i := h.above(h.first)
+	if i >= 0 && h.unitsBelowNames(i) {
+		h.units, h.names = i, h.above(i)
+		return
+	}
 	if i < 0 || h.commentHead(i) || !h.mayHead(i) {
 		return
 	}
@@ -261,6 +357,50 @@ func (h *head) findHeader() {
 	if j := h.above(i); j >= 0 && h.mayHead(j) && !h.allUnits(j) {
 		h.names = j
 	}
+}
+
+// unitsBelowNames reports whether line i is a row of units and of what belongs to the header alone: under a line of names it
+// has as many cells, some unit among them, and numbers only where the rows have no cell. Words that are no unit known here
+// are carried as notes.
+func (h *head) unitsBelowNames(i int) bool {
+	j := h.above(i)
+	l := &h.lines[i]
+	if j < 0 || isNamed(&h.lines[j]) != h.lines[j].filled() || h.lines[j].filled() != l.filled() || IsComment(bytes.TrimSpace(l.text), h.delim) {
+		return false
+	}
+	units, odd, width := 0, []string{}, h.width()
+	for k, cell := range l.cells[:l.filled()] {
+		switch class := l.class[k]; {
+		case isUnit(string(h.lines[j].cells[k])):
+			return false
+		case isUnit(string(cell)) && k < width:
+			units++
+		case class == scan.Empty:
+		case class == scan.Number && k >= width:
+		case class == scan.Text && k < width && len(cell) <= 16:
+			odd = append(odd, string(cell))
+		default:
+			return false
+		}
+	}
+	if units == 0 || len(odd) > max(units, 1) || len(odd) == 0 && l.filled() == width {
+		return false
+	}
+	for _, word := range odd {
+		h.notes = append(h.notes, fmt.Sprintf("the unit %q is not known here", word))
+	}
+	return true
+}
+
+// isNamed counts the cells of a line that are words or numbered names.
+func isNamed(l *headLine) int {
+	n := 0
+	for k := range l.class {
+		if l.class[k] == scan.Text || l.class[k] == scan.Unknown || l.class[k] == scan.State {
+			n++
+		}
+	}
+	return n
 }
 
 // commentHead takes a comment just above the table for its header, if it names the column that the time is in.
@@ -320,6 +460,9 @@ func (h *head) mayHead(i int) bool {
 	}
 	if h.allUnits(i) {
 		return true
+	}
+	if n == 2 && n > width && isUnit(string(l.cells[1])) {
+		return false // "VUnit,V"
 	}
 	numbers := 0
 	for k, c := range l.class[:n] {

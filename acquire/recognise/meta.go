@@ -63,6 +63,53 @@ var keywords = []keyword{
 	}},
 }
 
+// A name in a preamble is an axis and a quantity, as in "HResolution", "X unit" or "Horizontal Start".
+var (
+	timeAxis   = words("x", "h", "hor", "horz", "horizontal", "time", "t", "sample", "sampling")
+	levelAxis  = words("y", "v", "vert", "vertical", "level")
+	intervals  = words("resolution", "interval", "increment", "incr", "inc", "delta", "period", "spacing", "step")
+	unitWords  = words("unit", "units")
+	startWords = words("offset", "origin", "start", "zero")
+)
+
+// byMeaning takes a value by what its name's two parts mean; false if they mean nothing.
+func (m *meta) byMeaning(name string, v stated) bool {
+	part := strings.Fields(camel(name))
+	if len(part) != 2 {
+		return false
+	}
+	axis, what := part[0], part[1]
+	switch {
+	case timeAxis[axis] && intervals[what]:
+		m.setInterval(v.number, v)
+	case timeAxis[axis] && unitWords[what]:
+		m.timeUnit = unitOf(strings.Trim(v.text, "\" "))
+	case levelAxis[axis] && unitWords[what]:
+		m.levelUnit = unitOf(strings.Trim(v.text, "\" "))
+	case timeAxis[axis] && startWords[what] && v.ok:
+		m.start, m.hasStart = v.number, true
+	default:
+		return false
+	}
+	return true
+}
+
+// camel puts a blank before each capital that follows a small letter, or that a small letter follows: "HUnit" is "h unit".
+func camel(name string) string {
+	name = strings.Trim(separators.Replace(name), " #:=;%/\"")
+	var b strings.Builder
+	for i := range len(name) {
+		c := name[i]
+		upper := func(k int) bool { return k >= 0 && k < len(name) && name[k] >= 'A' && name[k] <= 'Z' }
+		lower := func(k int) bool { return k >= 0 && k < len(name) && name[k] >= 'a' && name[k] <= 'z' }
+		if upper(i) && i > 0 && (lower(i-1) || upper(i-1) && lower(i+1)) {
+			b.WriteByte(' ')
+		}
+		b.WriteByte(c)
+	}
+	return strings.ToLower(b.String())
+}
+
 func (m *meta) setInterval(s float64, v stated) {
 	if v.ok && s > 0 && !math.IsInf(s, 0) && m.interval == 0 {
 		m.interval, m.rounding, m.line, m.column = s, v.rounding, v.line, v.column
@@ -149,6 +196,9 @@ func (h *head) pair(line int, name, value string, column int) {
 				return
 			}
 		}
+	}
+	if h.meta.byMeaning(name, v) {
+		return
 	}
 	if v.ok && (key == "start" || rateNames[key]) {
 		if key == "start" {

@@ -74,6 +74,18 @@ type (
 	}
 	// Counter: a counter and a level behind a time of day.
 	Counter struct{ Shift int }
+	// Dump: a value change dump.
+	Dump struct {
+		Codes []DumpBit // of the chosen channels
+		Count uint64    // of the unit, in a tick
+		Power int       // of ten of the unit, in s
+		Zero  float64   // ticks, added to each time
+	}
+	// DumpBit is a bit of a net, counted from the right.
+	DumpBit struct {
+		Code string
+		Bit  int
+	}
 	// Records: one record a row.
 	Records struct {
 		RecordRow

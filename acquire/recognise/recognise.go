@@ -18,6 +18,7 @@ type shape struct {
 
 // shapes are tried in this order: what needs the most structure, and so is the least likely by chance, comes first.
 var shapes = []shape{
+	dumpShape,
 	consoleShape,
 	pulsesShape,
 	recordRowsShape,

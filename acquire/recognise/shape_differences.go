@@ -48,7 +48,7 @@ func fitDifferences(h *head, opt acquire.Options) (*draft, error) {
 // deltaColumn finds a column of differences by its name; -1: none.
 func (h *head) deltaColumn() int {
 	for k := range h.columns {
-		if c := &h.columns[k]; deltaNames[plainName(c.name)] && c.numbers > 0 {
+		if c := &h.columns[k]; deltaNames[plainName(c.name)] && c.numbers > 0 && !c.inVolts() {
 			return k
 		}
 	}

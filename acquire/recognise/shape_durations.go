@@ -1,6 +1,8 @@
 package recognise
 
 import (
+	"math"
+
 	"offbeat/acquire"
 	"offbeat/acquire/internal/grid"
 	"offbeat/acquire/internal/scan"
@@ -11,7 +13,7 @@ var durationsShape = shape{name: "table of pulses with start and duration", fits
 
 func fitDurations(h *head, opt acquire.Options) (*draft, error) {
 	start, length := h.timeColumn(), h.deltaColumn()
-	if start < 0 || length < 0 || start == length {
+	if start < 0 || length < 0 || start == length || h.sinceBefore(start, length) {
 		return nil, nil
 	}
 	state := -1
@@ -50,6 +52,27 @@ func fitDurations(h *head, opt acquire.Options) (*draft, error) {
 	}
 	p.Lines = Durations{Layout: l, Tolerance: p.Res.Finest * 1.01}
 	return p, nil
+}
+
+// sinceBefore reports whether a column says how long ago the row before was, and not how long its own pulse lasts.
+func (h *head) sinceBefore(time, delta int) bool {
+	t, d := h.numbers(time), h.numbers(delta)
+	if len(t) != h.last-h.first || len(d) < len(t)-1 || len(t) < 3 {
+		return false
+	}
+	d = append(make([]float64, len(t)-len(d)), d...) // the first may be empty
+	slack := (t[len(t)-1] - t[0]) / float64(len(t)) / 100
+	before, after := 0, 0
+	for i := 1; i < len(t); i++ {
+		step := t[i] - t[i-1]
+		if math.Abs(step-d[i]) <= slack {
+			before++
+		}
+		if math.Abs(step-d[i-1]) <= slack {
+			after++
+		}
+	}
+	return before > after && before*10 >= 9*(len(t)-1)
 }
 
 // unitShift is the power of ten of a further time column: its own unit, or that of the time column.

@@ -40,6 +40,9 @@ func isUnit(cell string) bool {
 	return isTimeUnit(u) || level || otherUnits[u]
 }
 
+// plainUnits are those that a blank may part from a name: a single letter could belong to it.
+var plainUnits = words("mV", "uV", "µV", "μV", "kV", "Volt", "Volts", "volt", "volts")
+
 // splitUnit parts a header cell into name and unit: "Channel 1 (V)", "C1 in V", "CH1[V]", "time_s".
 // unit is empty when the cell shows none.
 func splitUnit(cell string) (name, unit string) {
@@ -54,6 +57,11 @@ func splitUnit(cell string) (name, unit string) {
 	}
 	if u, ok := strings.CutPrefix(cell, "in "); ok && isUnit(u) {
 		return "", strings.TrimSpace(u)
+	}
+	if i := strings.LastIndexByte(cell, ' '); i > 0 {
+		if u := cell[i+1:]; plainUnits[u] || isTimeUnit(u) && isTimeName(cell[:i]) {
+			return strings.TrimSpace(cell[:i]), u
+		}
 	}
 	for _, sep := range []string{" in ", "_", " / ", "/"} {
 		i := strings.LastIndex(cell, sep)
