@@ -107,6 +107,8 @@ type Design struct {
 	Targets    []Target
 	Clock      string  // as written: "crystal", "50 ppm"
 	ClockLimit float64 // relative limit, rectangular half-width
+	Instrument string  // its name, for the record; empty: not given
+	Calibrated string  // when it was last calibrated, a date of ISO 8601; empty: not given
 	Readings   []Reading
 	Upper      Reading            // the timer's upper threshold as a ratio to the supply, where the design states it; else Value 0
 	Lower      Reading            // the lower one, likewise

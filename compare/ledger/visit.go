@@ -19,28 +19,29 @@ import (
 
 // Visit is one result of one board.
 type Visit struct {
-	Key          string         `json:"key"` // identifies the result
-	Board        string         `json:"board"`
-	Lot          string         `json:"lot,omitempty"`
-	Place        int            `json:"place"`            // among its manifest's boards, from 0; -1: none
-	Design       string         `json:"design,omitempty"` // title
-	Revision     string         `json:"design_revision"`
-	DesignSHA256 string         `json:"design_sha256,omitempty"` // of the design's text
-	Tool         string         `json:"tool_version"`
-	Version      string         `json:"version"` // the same
-	Options      map[string]any `json:"options"` // what was typed that changes a result
-	Station      string         `json:"station,omitempty"`
-	Operator     string         `json:"operator,omitempty"`
-	Stations     []string       `json:"stations"`
-	Operators    []string       `json:"operators"`
-	At           time.Time      `json:"time"`                  // of the capture; the time of recording where it is not known
-	Recorded     time.Time      `json:"recorded"`              // when it was written down; set by Record where zero
-	Written      time.Time      `json:"at"`                    // the same
-	Temperature  *float64       `json:"temperature,omitempty"` // °C
-	Supply       *float64       `json:"supply,omitempty"`      // V
-	Verdict      string         `json:"verdict"`               // pass, fail, undecided, no target; empty with an Error
-	Error        string         `json:"error,omitempty"`       // why there is no result
-	Silent       bool           `json:"no_pulses,omitempty"`
+	Key          string          `json:"key"` // identifies the result
+	Board        string          `json:"board"`
+	Lot          string          `json:"lot,omitempty"`
+	Place        int             `json:"place"`            // among its manifest's boards, from 0; -1: none
+	Design       string          `json:"design,omitempty"` // title
+	Revision     string          `json:"design_revision"`
+	DesignSHA256 string          `json:"design_sha256,omitempty"` // of the design's text
+	Tool         string          `json:"tool_version"`
+	Version      string          `json:"version"` // the same
+	Options      map[string]any  `json:"options"` // what was typed that changes a result
+	Instrument   *lot.Instrument `json:"instrument,omitempty"`
+	Station      string          `json:"station,omitempty"`
+	Operator     string          `json:"operator,omitempty"`
+	Stations     []string        `json:"stations"`
+	Operators    []string        `json:"operators"`
+	At           time.Time       `json:"time"`                  // of the capture; the time of recording where it is not known
+	Recorded     time.Time       `json:"recorded"`              // when it was written down; set by Record where zero
+	Written      time.Time       `json:"at"`                    // the same
+	Temperature  *float64        `json:"temperature,omitempty"` // °C
+	Supply       *float64        `json:"supply,omitempty"`      // V
+	Verdict      string          `json:"verdict"`               // pass, fail, undecided, no target; empty with an Error
+	Error        string          `json:"error,omitempty"`       // why there is no result
+	Silent       bool            `json:"no_pulses,omitempty"`
 
 	Measured    compare.Times[compare.Measured] `json:"measured"`
 	Cause       string                          `json:"cause,omitempty"` // the likeliest
@@ -97,6 +98,7 @@ type Record struct {
 type Run struct {
 	Title, Revision, DesignSHA256, DesignText, Tool string
 	Options                                         map[string]any // what was typed that changes a result
+	Instrument                                      *lot.Instrument
 }
 
 // NewRun describes a run. The text is the design's as it was read; where there is none, as with a design that was typed,
@@ -104,6 +106,7 @@ type Run struct {
 func NewRun(d *fit.Design, text []byte, tool string, options map[string]any) (*Run, error) {
 	bare := *d
 	bare.File, bare.Notes = "", nil
+	bare.Instrument, bare.Calibrated = "", "" // a result does not depend on them
 	meant, err := json.Marshal(bare)
 	if err != nil {
 		return nil, fmt.Errorf("the design has no revision: %w", err)
@@ -112,7 +115,7 @@ func NewRun(d *fit.Design, text []byte, tool string, options map[string]any) (*R
 		text = meant
 	}
 	sum, all := sha256.Sum256(meant), sha256.Sum256(text)
-	return &Run{Title: d.Title, Revision: hex.EncodeToString(sum[:6]), DesignSHA256: hex.EncodeToString(all[:]), DesignText: string(text), Tool: tool, Options: options}, nil
+	return &Run{Title: d.Title, Revision: hex.EncodeToString(sum[:6]), DesignSHA256: hex.EncodeToString(all[:]), DesignText: string(text), Tool: tool, Options: options, Instrument: lot.InstrumentOf(d)}, nil
 }
 
 // Key identifies a board's result before it is worked out: a digest of board, lot, design, version, options, and of each
@@ -178,7 +181,7 @@ func (r *Run) Visit(o *lot.Outcome) *Visit {
 	b.Identify()
 	first := &b.Captures[0]
 	v := &Visit{Key: r.digest(b), Board: b.Name, Lot: b.Lot, Place: b.Place, Design: r.Title, Revision: r.Revision, DesignSHA256: r.DesignSHA256, Tool: r.Tool, Version: r.Tool,
-		Options: r.Options, Station: first.Station, Operator: first.Operator, At: first.Time, Temperature: first.Temperature}
+		Options: r.Options, Instrument: r.Instrument, Station: first.Station, Operator: first.Operator, At: first.Time, Temperature: first.Temperature}
 	if first.Supply != nil {
 		v.Supply = &first.Supply.Value
 	}

@@ -9,6 +9,7 @@ import (
 	"offbeat/compare"
 	"offbeat/compare/lot/acceptance"
 	"offbeat/compare/lot/chart"
+	"offbeat/fit"
 )
 
 // Report is the answer about a lot, boards apart: these are written as they come. Its JSON form joins schema 1.
@@ -50,10 +51,24 @@ type About struct {
 	At           *time.Time     `json:"at,omitempty"`      // of the decision
 	DecidedBy    string         `json:"decided_by,omitempty"`
 	DesignSHA256 string         `json:"design_sha256,omitempty"` // of the design's text
-	Options      map[string]any `json:"options,omitempty"`       // what was typed that changes a result
-	Plan         *Plan          `json:"plan,omitempty"`          // the one that decides
+	Instrument   *Instrument    `json:"instrument,omitempty"`
+	Options      map[string]any `json:"options,omitempty"` // what was typed that changes a result
+	Plan         *Plan          `json:"plan,omitempty"`    // the one that decides
 	Stations     []string       `json:"stations"`
 	Operators    []string       `json:"operators"`
+}
+
+// Instrument is what measured, by the design.
+type Instrument struct {
+	Name       string  `json:"name,omitempty"`
+	Calibrated string  `json:"calibrated,omitempty"` // ISO 8601
+	Clock      string  `json:"clock,omitempty"`      // as written
+	Limit      float64 `json:"clock_limit"`          // relative, rectangular
+}
+
+// InstrumentOf is the design's.
+func InstrumentOf(d *fit.Design) *Instrument {
+	return &Instrument{d.Instrument, d.Calibrated, d.Clock, d.ClockLimit}
 }
 
 // Count is how many boards came to what.

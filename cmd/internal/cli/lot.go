@@ -392,6 +392,7 @@ func (j *lotJob) share() error {
 func (j *lotJob) sign(ctx context.Context, r *lot.Report) error {
 	at := j.s.Now().UTC().Truncate(time.Second)
 	r.Version, r.At, r.DesignSHA256, r.Options, r.DecidedBy = j.about.Tool, &at, j.about.DesignSHA256, j.typed, j.Ledger.By
+	r.Instrument = j.about.Instrument
 	if j.ledger != nil {
 		for _, l := range r.Each() {
 			d := &ledger.Decision{Lot: l.Lot, At: at, By: j.Ledger.By, Result: string(l.Acceptance.Result), Reason: l.Acceptance.Reason, Plan: l.Acceptance.Plan, Boards: l.Boards, Options: j.typed}

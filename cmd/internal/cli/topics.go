@@ -69,6 +69,8 @@ const designTopic = `A design file says what the drawing says. It is TOML; # beg
 
     [instrument]
     clock = "crystal"              # crystal (100 ppm), ceramic (1.1 %), rc (10 %), or "50 ppm"; silent: crystal
+    name = "bench counter 2"       # for the record, with the day of its last calibration
+    calibrated = "2026-01-31"
 
     [readings]                     # of parts, of "supply" and of "control" (the control pin, in volt)
     R2 = "46.93k ± 0.3 %"          # limits; with (k=2) an expanded uncertainty

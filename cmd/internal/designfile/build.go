@@ -6,6 +6,7 @@ import (
 	"os"
 	"slices"
 	"strings"
+	"time"
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare/cause"
@@ -114,7 +115,7 @@ func (b *builder) rooms() []room {
 		{"parts", parts, nil, b.parts},
 		{"timer", []string{"family", "upper", "lower", "output_high", "output_low", "inputs"}, b.timer, b.timerDone},
 		{"target", targetNames(), b.target, nil},
-		{"instrument", []string{"clock"}, b.clock, b.clockDone},
+		{"instrument", []string{"clock", "name", "calibrated"}, b.instrument, b.clockDone},
 		{"readings", append(slices.Clone(parts), b.readable()...), b.reading, nil},
 		{"odds", oddsKeys(), b.odds, nil},
 	}
@@ -394,7 +395,18 @@ func (b *builder) timerDone() error {
 	return nil
 }
 
-func (b *builder) clock(e *entry) (err error) {
+func (b *builder) instrument(e *entry) (err error) {
+	switch e.path[1] {
+	case "name":
+		b.design.Instrument = e.value
+		return nil
+	case "calibrated":
+		b.design.Calibrated = e.value
+		if _, err := time.Parse(time.DateOnly, e.value); err != nil {
+			return e.at.fail(e.name()+" "+quoted(e.value)+" is no date", "a day of ISO 8601, such as 2026-01-31", "")
+		}
+		return nil
+	}
 	b.design.Clock = e.value
 	b.design.ClockLimit, err = e.clock()
 	return err

@@ -168,6 +168,8 @@ func TestErrors(t *testing.T) {
 			`lamp.toml:3:1: unknown key "suply"; expected one of title, circuit, wiring, supply, minus, history, nodes, parts, timer, target, instrument, readings, odds; did you mean supply?`, ""},
 		{"unknown table", `[target]`, `[targets]`,
 			`lamp.toml:8:2: unknown key "targets"; expected one of title, circuit, wiring, supply, minus, history, nodes, parts, timer, target, instrument, readings, odds; did you mean target?`, ""},
+		{"calibrated on no day", `[odds]`, "[instrument]\ncalibrated = \"spring\"\n[odds]",
+			`lamp.toml:13:15: instrument.calibrated "spring" is no date; expected a day of ISO 8601, such as 2026-01-31`, ""},
 		{"unknown empty table", `[odds]`, "[oddities]\n[odds]",
 			`lamp.toml:12:2: unknown key "oddities"; expected one of title, circuit, wiring, supply, minus, history, nodes, parts, timer, target, instrument, readings, odds`, ""},
 		{"unknown table of a part", `[target]`, "[parts.C7]\n[target]",

@@ -57,7 +57,23 @@ func keptResult(v *ledger.Visit) Section {
 	}
 	s.say(Sentence, fmt.Sprintf("Worked out by offbeat %s, recorded %s, key %s.", v.Tool, v.Recorded.UTC().Format(instant), v.Key))
 	s.labelled(Sentence, "Options", optionsText(v.Options))
+	s.labelled(Sentence, "Instrument", instrumentText(v.Instrument))
 	return s
+}
+
+// instrumentText names what measured, and when it was calibrated.
+func instrumentText(i *lot.Instrument) string {
+	if i == nil {
+		return ""
+	}
+	text := fmt.Sprintf("clock %s, within %.3g ppm", i.Clock, i.Limit*1e6)
+	if i.Name != "" {
+		text = i.Name + ", " + text
+	}
+	if i.Calibrated == "" {
+		return text + "; its calibration is not given"
+	}
+	return text + "; calibrated " + i.Calibrated
 }
 
 // optionsText lists what was typed.
@@ -130,6 +146,7 @@ func lotAbout(r *lot.Report) Section {
 	s.say(Sentence, fmt.Sprintf("Decided %s by %s, with offbeat %s.", r.At.UTC().Format(instant), r.DecidedBy, r.Version))
 	s.labelled(Sentence, "Design", "SHA-256 "+r.DesignSHA256)
 	s.labelled(Sentence, "Options", optionsText(r.Options))
+	s.labelled(Sentence, "Instrument", instrumentText(r.Instrument))
 	s.labelled(Sentence, "Stations", strings.Join(r.Stations, ", "))
 	s.labelled(Sentence, "Operators", strings.Join(r.Operators, ", "))
 	return s
