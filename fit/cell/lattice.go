@@ -1,6 +1,10 @@
 package cell
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat"
+)
 
 // Lattice describes how sampling rounds edge times: the error of an edge is a periodic function of where it
 // falls between two samples, so it does not average out like noise. Its Fourier coefficients are those of a
@@ -39,43 +43,39 @@ func duration(sharpness float64) float64 {
 	return 1 / max(sharpness, 1e-6)
 }
 
+// ramps are the errors over evenly spread places of the crossing.
+func ramps(r float64) []float64 {
+	e := make([]float64, cellPoints)
+	for i := range e {
+		e[i] = ramp((float64(i)+0.5)/cellPoints, r)
+	}
+	return e
+}
+
 // rampVariance is the variance of the interpolation error over a uniformly random phase, in cells².
 func rampVariance(r float64) float64 {
 	if r >= 2 {
 		return 0
 	}
-	s, q := 0.0, 0.0
-	for i := range cellPoints {
-		e := ramp((float64(i)+0.5)/cellPoints, r)
-		s += e
-		q += e * e
-	}
-	return q/cellPoints - (s/cellPoints)*(s/cellPoints)
+	return stat.PopVariance(ramps(r), nil)
 }
 
-// rampHarmonics gives the sine coefficients 1 … count of the error, halved (complex form).
+// rampHarmonics gives the sine coefficients 1 … count of the error, halved (complex form); the error is odd about the
+// cell's middle.
 func rampHarmonics(r float64, count int) []float64 {
 	c := make([]float64, count)
 	if r >= 2 {
 		return c
 	}
-	if r == 0 {
-		for m := range c {
-			c[m] = 1 / (2 * math.Pi * float64(m+1))
-		}
-		return c
-	}
-	var e [cellPoints]float64
-	for i := range e {
-		e[i] = ramp((float64(i)+0.5)/cellPoints, r)
-	}
+	e := ramps(r)
 	for m := range c {
-		// The error is odd about the cell's middle, so its coefficients are sines.
-		s := 0.0
-		for i, x := range e {
-			s += x * math.Sin(2*math.Pi*float64(m+1)*(float64(i)+0.5)/cellPoints)
+		if r == 0 {
+			c[m] = 1 / (2 * math.Pi * float64(m+1))
+			continue
 		}
-		c[m] = s / cellPoints
+		for i, x := range e {
+			c[m] += x * math.Sin(2*math.Pi*float64(m+1)*(float64(i)+0.5)/cellPoints) / cellPoints
+		}
 	}
 	return c
 }

@@ -3,6 +3,8 @@ package cell
 import (
 	"math"
 
+	"gonum.org/v1/gonum/floats"
+
 	"offbeat/fit/budget"
 )
 
@@ -189,41 +191,34 @@ func Solve(e *Edges, period, cycles float64) *Fit {
 	f := &Fit{of: p}
 	f.start, f.room = p.widest(period, 3/p.cycles)
 	type node struct {
-		sigma, log, high, period float64
-		row                      budget.Row
+		high, period float64
+		row          budget.Row
 	}
 	var ns []node
-	top, best := math.Inf(-1), math.Inf(-1)
+	var logs []float64
 	for _, s := range Whites {
-		if f.room < -8*s.Sigma || len(ns) > 0 && ns[len(ns)-1].log < top-hopeless {
+		if f.room < -8*s.Sigma || len(ns) > 0 && logs[len(ns)-1] < floats.Max(logs)-hopeless {
 			continue
 		}
 		l, h, t, row := p.solve(s.Sigma, f.start, f.room)
-		l += math.Log(s.Weight)
-		ns = append(ns, node{s.Sigma, l, h, t, row})
-		top = max(top, l)
+		ns, logs = append(ns, node{h, t, row}), append(logs, l+math.Log(s.Weight))
+		if floats.MaxIdx(logs) == len(logs)-1 {
+			f.White = s.Sigma
+		}
 	}
 	if len(ns) == 0 {
 		return nil
 	}
-	total := 0.0
-	for i := range ns {
-		if ns[i].log > best {
-			best, f.White = ns[i].log, ns[i].sigma
-		}
-		ns[i].log = math.Exp(ns[i].log - top)
-		total += ns[i].log
+	f.Log = floats.LogSumExp(logs)
+	for i, n := range ns {
+		w := math.Exp(logs[i] - f.Log)
+		f.High, f.Period = f.High+w*n.high, f.Period+w*n.period
 	}
-	for _, n := range ns {
-		f.High += n.log / total * n.high
-		f.Period += n.log / total * n.period
-	}
-	for _, n := range ns {
+	for i, n := range ns {
 		dh := n.high - f.High
 		dl := n.period - f.Period - dh
-		f.Row = f.Row.Plus(n.row.Plus(budget.Row{High: dh * dh, Both: dh * dl, Low: dl * dl}).Scale(n.log / total))
+		f.Row = f.Row.Plus(n.row.Plus(budget.Row{High: dh * dh, Both: dh * dl, Low: dl * dl}).Scale(math.Exp(logs[i] - f.Log)))
 	}
-	f.Log = top + math.Log(total)
 	if whole := math.Round(f.start); min(p.least(whole), p.least(f.start)) > locked {
 		// Not one edge has slipped to another cell: the period may be locked to the sampling clock. Then rising
 		// and falling edges each lie anywhere in their cell, and the high time has the variance of both; as

@@ -102,3 +102,17 @@ func TestWanderTellsASmallWalk(t *testing.T) {
 		t.Errorf("steady trains: mean walk %.3g, log evidence %.2f; with a walk of 4e-4: %.3g, %.2f", walks[0], gains[0], walks[1], gains[1])
 	}
 }
+
+// Edges that all keep their cells under a period of whole cells may be locked to the sampling clock: then each of the two
+// lies anywhere in its cell, whatever the others say, and the high time has the variance 1/6. That counts as likely as not.
+func TestLockedTrain(t *testing.T) {
+	const cycles = 50
+	f := Solve(cellsOf(7.3, 20, 0.2, cycles), 20, cycles-1)
+	if f == nil {
+		t.Fatal("no line fits")
+	}
+	free := Solve(cellsOf(7.3, 20.04, 0.2, cycles), 20.04, cycles-1)
+	if v := f.Row.High; v < 1.0/12 || v > 1.0/6 || free.Row.High > v/2 {
+		t.Errorf("variance of the high time %.3f, of a train that creeps %.3f", v, free.Row.High)
+	}
+}

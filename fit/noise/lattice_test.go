@@ -11,7 +11,7 @@ import (
 
 // grid is a noise-free train seen on a grid of whole numbers: each edge lies half a step before the first
 // sample after it.
-func grid(high, low, phase float64, cycles int) []train.Cycle {
+func grid(high, low, phase float64, cycles int) *train.Record {
 	tr := train.New(true, false)
 	var e []transition.Edge
 	for k := range cycles {
@@ -20,7 +20,7 @@ func grid(high, low, phase float64, cycles int) []train.Cycle {
 	}
 	tr.Add(append(e, transition.Edge{X: math.Ceil(phase+float64(cycles)*(high+low)) - 0.5, Cell: 1, Slope: 1, Rise: true}))
 	tr.End()
-	return tr.Record().Cycles
+	return tr.Record()
 }
 
 // The harmonic sum gives the variance of the fitted times over a uniformly random phase. Here the phase is
@@ -39,7 +39,7 @@ func TestSumsAgainstEveryPhase(t *testing.T) {
 		var first *chain
 		var wh, wl, phase []float64
 		for i := range phases {
-			ch := newChain(grid(c.high, c.low, float64(i)/phases+1e-7, c.cycles), 1)
+			ch := newChain(grid(c.high, c.low, float64(i)/phases+1e-7, c.cycles).Cycles, 1)
 			f := filter{keep: true}
 			ch.run(&nz, &f)
 			h, l := ch.h0+f.high-c.high, ch.l0+f.low-c.low

@@ -3,6 +3,8 @@ package noise
 import (
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 // floors is what is known of the edges' white noise before the residuals are looked at, in the chain's unit².
@@ -141,11 +143,10 @@ func (c *chain) search(fl *floors, steady *steadyFit, b box, plan []stage) found
 	u := make([][3]float64, plan[0].draws)
 	es := make([]excess, plan[0].draws)
 	ll := make([]float64, plan[0].draws)
-	top, taken := 0.0, 0
+	taken := 0
 	for s, now := range plan {
 		part := now.of
 		u, es, ll = u[:now.draws], es[:now.draws], ll[:now.draws]
-		top = math.Inf(-1)
 		share(len(u), len(u)*len(part.y), func(worker, i int) {
 			h := halton(taken + i + 1)
 			for k := range b.lo {
@@ -170,15 +171,12 @@ func (c *chain) search(fl *floors, steady *steadyFit, b box, plan []stage) found
 				ll[i] += part.cells(&nz, f, fl.width)
 			}
 		})
-		for _, l := range ll {
-			top = max(top, l)
-		}
 		taken += now.draws
 		if s < len(plan)-1 {
-			b = b.shrink(u, ll, top, part.keep())
+			b = b.shrink(u, ll, part.keep())
 		}
 	}
-	r := gather(es, ll, top)
+	r := gather(es, ll)
 	r.log += b.share - float64(len(c.y)-3)/2*math.Log(2*math.Pi)
 	return r
 }
@@ -198,20 +196,19 @@ func (c *chain) prior(fl *floors) (lo, hi float64) {
 }
 
 // gather forms the mean and the log of the mean likelihood.
-func gather(es []excess, ll []float64, top float64) (r found) {
-	if math.IsInf(top, -1) { // steady covers all of it
-		return found{excess: es[0], log: top}
+func gather(es []excess, logs []float64) (r found) {
+	all := floats.LogSumExp(logs)
+	r.log = all - math.Log(float64(len(logs)))
+	if math.IsInf(all, -1) { // steady covers all of it
+		r.excess = es[0]
+		return r
 	}
-	total := 0.0
-	for i, l := range ll {
-		w := math.Exp(l - top)
-		total += w
+	for i, l := range logs {
+		w := math.Exp(l - all)
 		r.white += w * es[i].white
 		r.high += w * es[i].high
 		r.low += w * es[i].low
 	}
-	r.white, r.high, r.low = r.white/total, r.high/total, r.low/total
-	r.log = top + math.Log(total/float64(len(ll)))
 	return r
 }
 
@@ -248,9 +245,9 @@ func (c *chain) keep() float64 {
 }
 
 // shrink closes the box around the points that matter, with a margin.
-func (b box) shrink(u [][3]float64, ll []float64, top, keep float64) box {
+func (b box) shrink(u [][3]float64, ll []float64, keep float64) box {
 	best := slices.Sorted(slices.Values(ll))
-	cut, margin := top+math.Log(keep), 1.0/16
+	cut, margin := best[len(best)-1]+math.Log(keep), 1.0/16
 	if c := best[len(best)-1-len(best)/keepLeast]; c < cut { // so few that the best place may lie beside them
 		cut, margin = c, 1.0/8
 	}

@@ -3,6 +3,9 @@ package noise
 import (
 	"math"
 
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/stat"
+
 	"offbeat/fit/budget"
 	"offbeat/fit/train"
 )
@@ -21,7 +24,7 @@ func EstimateSingle(t *train.Record, k Known) (*Result, error) {
 		}
 	}
 	n := float64(len(d))
-	mean, square := meanSquare(d)
+	mean, variance := stat.PopMeanVariance(d, nil)
 	r.High = mean
 	var low []float64
 	for i, c := range t.Cycles {
@@ -31,8 +34,6 @@ func EstimateSingle(t *train.Record, k Known) (*Result, error) {
 			}
 		}
 	}
-	lowMean, lowSquare := meanSquare(low)
-	r.Low = lowMean
 	lattice := 0.0
 	if cell := k.Lattice.Cell; cell > 0 {
 		v := k.Lattice.Variance()
@@ -42,10 +43,10 @@ func EstimateSingle(t *train.Record, k Known) (*Result, error) {
 	// The scatter holds known noise and lattice too; what they do not explain is the pulses' own.
 	own := 0.0
 	if n > 1 {
-		own = ownVariance(square, n-1, known+lattice)
+		own = ownVariance(n*variance, n-1, known+lattice)
 	}
 	same := n
-	if square == 0 {
+	if variance == 0 {
 		same = 1 // all alike: nothing says that the lattice errors differ from pulse to pulse
 	}
 	r.White = math.Sqrt(own)
@@ -59,8 +60,11 @@ func EstimateSingle(t *train.Record, k Known) (*Result, error) {
 		{Name: "pulse to pulse", Kind: "A", Distribution: "normal", High: own / n},
 		{Name: "sample interval", Kind: "B", Distribution: "rectangular", High: lattice / same},
 	}
+	if len(low) > 0 {
+		r.Low = stat.Mean(low, nil)
+	}
 	if len(low) > 1 {
-		r.Rows[1].Low = lowSquare / float64(len(low)-1) / float64(len(low))
+		r.Rows[1].Low = stat.Variance(low, nil) / float64(len(low))
 	}
 	r.Rows[2].Low = lattice
 	hidden := unshown(r.High, t.Highs, 0, 0)
@@ -69,15 +73,6 @@ func EstimateSingle(t *train.Record, k Known) (*Result, error) {
 	}
 	r.Rows = append(r.Rows, hidden)
 	return r, nil
-}
-
-func meanSquare(d []float64) (mean, square float64) {
-	for i, x := range d {
-		k := x - mean
-		mean += k / float64(i+1)
-		square += k * (x - mean)
-	}
-	return mean, square
 }
 
 // ownVariance is the posterior mean of a variance v on top of a known one, from the sum of squares of a sample
@@ -89,19 +84,14 @@ func ownVariance(square, dof, known float64) float64 {
 	}
 	const nodes = 200
 	lo, hi := math.Log(scale*priorDown), math.Log(scale*priorUp)
-	var sum, total float64
-	top := math.Inf(-1)
-	var ll [nodes]float64
-	var v [nodes]float64
+	var logs, v [nodes]float64
 	for i := range v {
 		v[i] = math.Exp(lo + (hi-lo)*(float64(i)+0.5)/nodes)
-		ll[i] = -0.5 * (dof*math.Log(known+v[i]) + square/(known+v[i]))
-		top = max(top, ll[i])
+		logs[i] = -0.5 * (dof*math.Log(known+v[i]) + square/(known+v[i]))
 	}
-	for i := range v {
-		w := math.Exp(ll[i] - top)
-		total += w
-		sum += w * v[i]
+	all, mean := floats.LogSumExp(logs[:]), 0.0
+	for i, l := range logs {
+		mean += math.Exp(l-all) * v[i]
 	}
-	return sum / total
+	return mean
 }

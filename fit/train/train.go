@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/stat"
+
 	"offbeat/fit"
 	"offbeat/fit/steady"
 	"offbeat/fit/transition"
@@ -348,17 +350,7 @@ func typical(d []float64) float64 {
 		return 0
 	}
 	slices.Sort(d)
-	sum := 0.0
-	for _, x := range d {
-		sum += x
-	}
-	run, weighted := 0.0, d[len(d)-1]
-	for _, x := range d {
-		if run += x; run >= sum/2 {
-			weighted = x
-			break
-		}
-	}
+	weighted := stat.Quantile(0.5, stat.Empirical, d, d)
 	near := 0
 	for _, x := range d {
 		if x > 0.7*weighted && x < 1.3*weighted {
