@@ -104,7 +104,8 @@ func TestWanderTellsASmallWalk(t *testing.T) {
 }
 
 // Edges that all keep their cells under a period of whole cells may be locked to the sampling clock: then each of the two
-// lies anywhere in its cell, whatever the others say, and the high time has the variance 1/6. That counts as likely as not.
+// lies anywhere in its cell, whatever the others say, and the high time has the variance 1/6. That counts as likely as not:
+// 0.132 between 1/6 and the 0.097 that lines leave.
 func TestLockedTrain(t *testing.T) {
 	const cycles = 50
 	f := Solve(cellsOf(7.3, 20, 0.2, cycles), 20, cycles-1)
@@ -112,7 +113,7 @@ func TestLockedTrain(t *testing.T) {
 		t.Fatal("no line fits")
 	}
 	free := Solve(cellsOf(7.3, 20.04, 0.2, cycles), 20.04, cycles-1)
-	if v := f.Row.High; v < 1.0/12 || v > 1.0/6 || free.Row.High > v/2 {
+	if v := f.Row.High; v < 0.12 || v > 1.0/6 || free.Row.High > v/2 {
 		t.Errorf("variance of the high time %.3f, of a train that creeps %.3f", v, free.Row.High)
 	}
 }
