@@ -28,7 +28,7 @@ func newDemo(s *streams.Streams, run func(*demoOptions) error) *cobra.Command {
 	o := &demoOptions{}
 	c := &cobra.Command{
 		Use:   "demo [BOARD]",
-		Short: "Do the main job on seven boards of a model harbour",
+		Short: "Do the main job on eight boards of a model harbour",
 		Long: `Demo reconciles the boards of a model harbour, whose designs and captures are part of the program: one at
 length and the others in a line each, or the one that is named. All of it is invented; the captures were made
 by integrating each circuit with its fault. The exit status is 0 whatever the verdicts say.`,

@@ -1,4 +1,4 @@
-// Package demo holds the model harbour: seven invented boards with their designs and captures, embedded. The
+// Package demo holds the model harbour: eight invented boards with their designs and captures, embedded. The
 // captures come from the program in generate.
 package demo
 
@@ -28,6 +28,7 @@ var Boards = []Board{
 	{"lamp-3", "new board, flashes far too fast", "4.7 kΩ fitted as R2 instead of 47 kΩ", "new-lamp.toml", "lamp-3.csv"},
 	{"lamp-4", "new board, mostly on", "R1 and R2 exchanged", "new-lamp.toml", "lamp-4.csv"},
 	{"lamp-5", "slow since the damp week, flashes too long", "290 kΩ of leakage across C1", "lamp.toml", "lamp-5.csv.gz"},
+	{"breakwater", "wired by ourselves for short flashes, but on most of the time", "the diode D1 was never fitted", "breakwater.toml", "breakwater.csv"},
 	{"bell", "rings too short", "the electrolytic C1 has dried out to 6.31 µF", "bell.toml", "bell.csv"},
 	{"bridge", "the barrier lamp goes out by itself", "the horn's relay makes the supply dip, and the latch falls", "bridge.toml", "bridge.csv"},
 }

@@ -1,4 +1,4 @@
-// Generate writes the harbour scenario: what a bench would have recorded of seven boards, six with a fault
+// Generate writes the harbour scenario: what a bench would have recorded of eight boards, seven with a fault
 // each, and of a lot of twenty. The circuits are integrated step by step from Kirchhoff's current law; no timing formula is used,
 // so the demo's truth does not come from the laws that it shows off. The output repeats to the last byte.
 //
