@@ -96,26 +96,21 @@ func generated(t *testing.T, file, mark, want string) {
 	rewrite(t, file, string(b), head+begin+want+end+tail)
 }
 
-// The README's table of default odds is the program's own.
-func TestReadmeListsTheDefaultOdds(t *testing.T) {
-	want := "| odds of | part class | new | worked | why |\n|---|---|---|---|---|\n"
-	for _, r := range cause.Defaults() {
-		class := r.Class
-		if class == "" {
-			class = "any"
-		}
-		want += fmt.Sprintf("| `%s` | %s | %g | %g | %s |\n", r.Key, class, r.New, r.Worked, r.Why)
-	}
-	generated(t, documents[0], "odds", want)
-}
-
-// The README's table of prior forms is the program's own.
-func TestReadmeListsTheForms(t *testing.T) {
-	want := "| cause | form |\n|---|---|\n"
+// The topic of the method has every cause's form, the word odds every default.
+func TestHelpListsFormsAndOdds(t *testing.T) {
+	method, _, _ := run(t, "", "help", "method")
+	odds, _, _ := run(t, "", "explain", "odds")
+	plain := func(s string) string { return strings.Join(strings.Fields(s), " ") }
 	for _, c := range cause.All() {
-		want += fmt.Sprintf("| %s | %s |\n", strings.ReplaceAll(c.Key, "_", " "), c.Form)
+		if !strings.Contains(plain(method), c.Key+" "+plain(c.Form)) || c.Form == "" {
+			t.Errorf("help method says nothing of %s: %s", c.Key, c.Form)
+		}
 	}
-	generated(t, documents[0], "forms", want)
+	for _, r := range cause.Defaults() {
+		if !strings.Contains(odds, r.Key) {
+			t.Errorf("explain odds leaves out %s", r.Key)
+		}
+	}
 }
 
 // The list of packages says of each what it says of itself.

@@ -26,6 +26,7 @@ var topics = []topic{
 	{"streams", "What lines of a microcontroller are read, and what is survived", streamsTopic},
 	{"values", "How values, units and tolerances are written", valuesTopic},
 	{"conditions", "How --with says what was special about a capture", conditionsTopic},
+	{"method", "How it decides: times, priors, law, verdict, and what it cannot do", methodPage()},
 }
 
 // designPage is the topic with its lists filled in from the rooms that own them.
