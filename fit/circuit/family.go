@@ -119,12 +119,27 @@ func (c *Circuit) Priors(family string) ([]Prior, error) {
 	var used []Prior
 	for _, s := range c.Terms {
 		for _, p := range all {
-			if p.Slot == s && !c.stated(s) {
-				used = append(used, p)
+			switch {
+			case p.Slot == DiodeDrop && c.isPlain(s):
+				at := slices.IndexFunc(c.plain, func(k Prior) bool { return k.Slot == s })
+				p.Slot, p.Name = s, c.plain[at].Name
+			case p.Slot != s || c.stated(s):
+				continue
 			}
+			used = append(used, p)
 		}
 	}
-	return append(used, c.brings...), nil
+	for _, p := range c.brings {
+		if c.Reads(p.Slot) {
+			used = append(used, p)
+		}
+	}
+	return used, nil
+}
+
+// isPlain says whether a slot is that of a diode of which the design says nothing.
+func (c *Circuit) isPlain(s Slot) bool {
+	return slices.ContainsFunc(c.plain, func(k Prior) bool { return k.Slot == s })
 }
 
 // stated says whether the wiring's design brings a slot itself, in place of the family.

@@ -70,6 +70,7 @@ type Circuit struct {
 	means  *means
 	brings []Prior   // of what its wiring brings besides the family's terms
 	fixed  []setting // what its wiring brings that is not in doubt
+	plain  []Prior   // slots and names of the diodes of which the design says nothing
 }
 
 // setting is a slot's value.
@@ -181,6 +182,9 @@ func (c *Circuit) Discharging(v *Values) float64 {
 	_, path := c.engine.ratios(v)
 	return path
 }
+
+// Reads says whether a slot has a say in the times.
+func (c *Circuit) Reads(s Slot) bool { return c.engine == nil || c.engine.reads(s) }
 
 // Position is the slot of a part's wiper, as a ratio from its first end, where the part is a potentiometer whose three
 // ends are wired apart.

@@ -191,6 +191,11 @@ func (c *Circuit) nominal(d *fit.Design) (*Values, error) {
 	v := Ideal(d.Supply.Value)
 	for _, p := range c.Families[d.Family] {
 		v[p.Slot] = p.Typical()
+		for _, k := range c.plain {
+			if p.Slot == DiodeDrop {
+				v[k.Slot] = p.Typical()
+			}
+		}
 	}
 	if d.Upper.Value > 0 {
 		v[Upper] = d.Upper.Value
@@ -205,17 +210,10 @@ func (c *Circuit) nominal(d *fit.Design) (*Values, error) {
 // that the design states, the rail below and the output's levels.
 func (c *Circuit) bring(d *fit.Design) {
 	m := c.means
-	take := func(s Slot, name string, r fit.Reading) {
-		if r.Half > 0 || r.Standard > 0 {
-			c.brings = append(c.brings, stated(s, name, r))
-		} else {
-			c.fixed = append(c.fixed, setting{s, r.Value})
-		}
-	}
 	for _, k := range c.Wiring.Cards {
 		if s, ok := m.position[k.Name]; ok {
 			if p := d.Part(k.Name); p != nil && p.Position.Value > 0 {
-				take(s, "position of "+k.Name, p.Position)
+				c.take(s, "position of "+k.Name, p.Position)
 			} else {
 				c.brings = append(c.brings, Prior{s, "position of " + k.Name, Uniform, 0, 1, "anywhere along its track: nobody read it"})
 			}
@@ -226,49 +224,50 @@ func (c *Circuit) bring(d *fit.Design) {
 	}
 	for _, n := range d.Nodes {
 		if s, ok := m.node[n.Name]; ok {
-			take(s, "node "+n.Name, n.Reading)
+			c.take(s, "node "+n.Name, n.Reading)
 		}
 	}
 	if m.minus {
-		take(Minus, "negative rail", d.Minus)
+		c.take(Minus, "negative rail", d.Minus)
 	}
 	if d.OutputHigh != nil {
-		take(OutputHigh, "output high level", *d.OutputHigh)
+		c.take(OutputHigh, "output high level", *d.OutputHigh)
 	}
 	if d.OutputLow != nil {
-		take(OutputLow, "output low level", *d.OutputLow)
+		c.take(OutputLow, "output low level", *d.OutputLow)
 	}
 }
 
-// drop brings a diode's: what the design states of it, or that of its kind. The first one is the family's where the
-// design says nothing of it; a further one is silicon, and ideal in the ideal family.
+// drop brings a diode's: what the design states of it, or that of its kind. One of which the design says nothing is the
+// family's, and ideal in the ideal family.
 func (c *Circuit) drop(d *fit.Design, name string, s Slot) {
-	what, kind := "drop of "+name, ""
+	what := "drop of " + name
 	for _, x := range d.Diodes {
-		if x.Name != name {
-			continue
-		}
-		if kind = x.Kind; x.Drop.Value > 0 {
-			r := x.Drop
-			if r.Half > 0 || r.Standard > 0 {
-				c.brings = append(c.brings, stated(s, what, r))
-			} else {
-				c.fixed = append(c.fixed, setting{s, r.Value})
-			}
+		switch {
+		case x.Name != name:
+		case x.Drop.Value > 0:
+			c.take(s, what, x.Drop)
+			return
+		case x.Kind == fit.IdealDiode:
+			c.fixed = append(c.fixed, setting{s, 0})
+			return
+		case x.Kind != "":
+			p := diodeKinds[x.Kind]
+			p.Slot, p.Name = s, what
+			c.brings = append(c.brings, p)
 			return
 		}
 	}
-	if kind == "" && (s == DiodeDrop || d.Family == fit.Ideal) {
-		return
+	if d.Wiring != nil {
+		c.plain = append(c.plain, Prior{Slot: s, Name: what})
 	}
-	if kind == "" {
-		kind = fit.Silicon
+}
+
+// take brings a slot's value as the design states it.
+func (c *Circuit) take(s Slot, name string, r fit.Reading) {
+	if r.Half > 0 || r.Standard > 0 {
+		c.brings = append(c.brings, stated(s, name, r))
+	} else {
+		c.fixed = append(c.fixed, setting{s, r.Value})
 	}
-	if kind == fit.IdealDiode {
-		c.fixed = append(c.fixed, setting{s, 0})
-		return
-	}
-	p := diodeKinds[kind]
-	p.Slot, p.Name = s, what
-	c.brings = append(c.brings, p)
 }

@@ -102,7 +102,7 @@ func RunWith(d *fit.Design, adjust func(v *circuit.Values)) (*Result, error) {
 	r.rootSumSquare(c, typical, parts)
 	inputs := inputsOf(d, c, parts, priors)
 	r.monteCarlo(c, typical, inputs)
-	r.budget(c, typical, inputs)
+	r.budget(c, typical, ideal, inputs)
 	return r, nil
 }
 
@@ -250,6 +250,7 @@ func inputsOf(d *fit.Design, c law, parts []fit.Part, priors []circuit.Prior) []
 		in = append(in, input{p.Name, p.Slot, p.Form, p.A, p.B, p.Typical(), p.Source, true})
 	}
 	switch s := d.Supply; {
+	case !c.Reads(circuit.Supply):
 	case s.Standard > 0:
 		in = append(in, input{"supply", circuit.Supply, circuit.Normal, s.Value, s.Standard, s.Value, "as stated", false})
 	case s.Half > 0:
@@ -304,7 +305,7 @@ func (r *Result) monteCarlo(c law, v circuit.Values, inputs []input) {
 }
 
 // budget perturbs one input after the other by its standard uncertainty.
-func (r *Result) budget(c law, typical circuit.Values, inputs []input) {
+func (r *Result) budget(c law, typical, ideal circuit.Values, inputs []input) {
 	relative := func(v circuit.Values, slot circuit.Slot, x float64) (out [5]float64, ok bool) {
 		v[slot] = x
 		y, ok := c.quantities(&v)
@@ -315,7 +316,6 @@ func (r *Result) budget(c law, typical circuit.Values, inputs []input) {
 		}
 		return out, ok
 	}
-	ideal := circuit.Ideal(typical[circuit.Supply])
 	for _, in := range inputs {
 		u := in.standard()
 		row := Row{Input: in.name, Value: in.typical, Uncertainty: u, Distribution: "rectangular", Source: in.source}
