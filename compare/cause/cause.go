@@ -186,14 +186,7 @@ func (b *Board) count(kind fit.PartKind) int {
 }
 
 // capacitor is the index of the timing capacitor.
-func (b *Board) capacitor() int {
-	for i, p := range b.Circuit.Parts {
-		if p.Kind == fit.Capacitor {
-			return i
-		}
-	}
-	return -1
-}
+func (b *Board) capacitor() int { return b.Circuit.Capacitor() }
 
 // Cases lists every case of every cause whose odds are not zero, in the registry's order.
 func (b *Board) Cases() []Case {

@@ -196,6 +196,23 @@ func (c *Circuit) Position(part string) (Slot, bool) {
 	return s, ok
 }
 
+// Capacitor is the index of the timing capacitor among the parts; -1 where there is none.
+func (c *Circuit) Capacitor() int {
+	first := -1
+	for i, p := range c.Parts {
+		if p.Kind != fit.Capacitor || p.Idle {
+			continue
+		}
+		if s, ok := c.Leak(p.Name); ok && s == LeakRatio {
+			return i
+		}
+		if first < 0 {
+			first = i
+		}
+	}
+	return first
+}
+
 // Leak is the slot of the leakage across a capacitor, as a ratio to what the timing node charges through.
 func (c *Circuit) Leak(part string) (Slot, bool) {
 	if c.means == nil {

@@ -77,15 +77,20 @@ func layOut(w *wiring.Wiring, d *fit.Design, shares map[string]float64) (*means,
 	for _, n := range d.Nodes {
 		m.ratio[n.Name] = n.Ratio
 	}
+	// The capacitor on a node that is compared has the named slot, else the first one.
+	timing := -1
+	for i := range w.Cards {
+		if c := &w.Cards[i]; c.Kind == wiring.Capacitor && !w.Idle(c) && (timing < 0 || w.Compares(c) && !w.Compares(&w.Cards[timing])) {
+			timing = i
+		}
+	}
 	m.relative = []Slot{Contact}
-	timing := true
 	for i := range w.Cards {
 		if c := &w.Cards[i]; c.Kind == wiring.Capacitor && !w.Idle(c) {
-			if m.leak[c.Name] = LeakRatio; !timing {
+			if m.leak[c.Name] = LeakRatio; i != timing {
 				m.leak[c.Name] = take()
 			}
 			m.relative = append(m.relative, m.leak[c.Name])
-			timing = false
 		}
 	}
 	if next > MaxParts {

@@ -184,6 +184,18 @@ func (w *Wiring) Idle(c *Card) bool {
 	return true
 }
 
+// Compares says whether an end of the card is on a node whose voltage the device compares with a threshold.
+func (w *Wiring) Compares(c *Card) bool {
+	for _, pin := range compares[w.Device.Kind] {
+		for _, n := range c.Nodes {
+			if pin != PinControl && n == w.Device.Node(pin) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
 // Tied says whether an end of a card is on the node.
 func (w *Wiring) Tied(node string) bool { return w.onNode(node) > 0 }
 
