@@ -219,7 +219,7 @@ func (e *engine) times(v *Values) (high, low float64, ok bool) {
 		if high, low, ok, sure := e.single(v); sure {
 			return high, low, ok
 		}
-	} else if e.n > 1 && e.diodes == 0 && !e.onePulse {
+	} else if e.n > 1 && !e.onePulse {
 		if high, low, ok := e.dwells(v); ok {
 			return high, low, ok
 		}

@@ -18,23 +18,25 @@ type motion struct {
 	nd, nh int                                 // how many of these
 }
 
+// mostOutputs is what a tape of one state of the device and of the diodes computes at most.
+const mostOutputs = mostStates*(mostStates+3)/2 + (2+mostDiodes)*(1+mostStates)
+
 // leastRate is that of a node that nothing but what it leaks draws, 1/s: no cycle is as slow.
 const leastRate = 1e-7
 
 // move computes the motion from the values; x are the nodes' voltages, of which only those that a diode holds count.
 func (e *engine) move(v *Values, low bool, mask int, x *[mostStates]float64, c *charges, o *motion) {
-	var r [largeTape]float64
 	s := 0
 	if low {
 		s = 1
 	}
 	p := &e.pieces[s][mask]
-	p.tape.runLarge(v, &r)
-	out := p.tape.out
+	var r [mostOutputs]float64
+	p.tape.eval(v, r[:])
 	at := 0
-	take := func() float64 { at++; return r[out[at-1]] }
+	take := func() float64 { at++; return r[at-1] }
 	n := e.n
-	*o = motion{low: low, mask: mask, n: n, nd: e.ends[s], nh: e.diodes}
+	o.low, o.mask, o.n, o.m, o.nd, o.nh = low, mask, n, 0, e.ends[s], e.diodes
 	var own, current [mostStates]float64
 	var g [mostStates][mostStates]float64
 	for i := range n {
@@ -140,6 +142,11 @@ func (o *motion) modes(a, b *[mostStates][mostStates]float64, j *[mostStates]flo
 	}
 	jacobi(m, &s, &u)
 	f := *j
+	for k := range m {
+		for i := range m {
+			o.into[k][i], o.shape[i][k] = 0, 0
+		}
+	}
 	for i := range m { // l⁻¹ j
 		for q := range i {
 			f[i] -= l[i][q] * f[q]
@@ -352,6 +359,31 @@ func (c *course) within(t0, t1 float64, depth int) (float64, bool) {
 		return mid, true
 	}
 	return c.within(mid, t1, depth-1)
+}
+
+// crosses says whether the course rises above zero between t0 and t1, where e0 and e1 are left of its modes.
+func (c *course) crosses(t0, t1 float64, e0, e1 *vector, depth int) bool {
+	high, end, least, most := c.end, c.end, 0.0, 0.0
+	for k := range c.m {
+		p := c.part[k]
+		a, b := p*e0[k], p*e1[k]
+		s, t := -c.rate[k]*a, -c.rate[k]*b
+		end += b
+		high += max(a, b)
+		least, most = least+min(s, t), most+max(s, t)
+	}
+	switch {
+	case end > 0:
+		return true
+	case high <= 0, most < 0, least > 0, depth == 0:
+		return false
+	}
+	mid := t0 + (t1-t0)/2
+	var e vector
+	for k := range c.m {
+		e[k] = math.Exp(-c.rate[k] * mid)
+	}
+	return c.crosses(t0, mid, e0, &e, depth-1) || c.crosses(mid, t1, &e, e1, depth-1)
 }
 
 // root is where a course that rises throughout passes zero: Newton's method within the bracket.

@@ -12,6 +12,7 @@ type dwells struct {
 	low    motion
 	x      [mostStates]float64 // as the high state begins
 	y      [mostStates]float64 // as the low state begins
+	back   [2]vector           // growth of each mode's distance over the delays
 	ends   [2]float64          // the differences at the two ends
 	slopes [2][2]float64       // of the ends by the dwells
 }
@@ -22,19 +23,24 @@ type square = [mostStates][mostStates]float64
 // steps of Newton's method before the cycle is followed instead.
 const mostSteps = 40
 
-// dwells is the law of several charged nodes without diodes; false where the cycle has to be followed from power-up.
+// dwells is the law of several charged nodes whose diodes are throughout each state as they are in the nominal cycle;
+// false where the cycle has to be followed from power-up.
 func (e *engine) dwells(v *Values) (high, low float64, ok bool) {
-	if e.ends[0] != 1 || !(e.dwell[0] > 0) {
+	if e.ends[0] != 1 || !(e.dwell[0] > 0) || e.pieces[0][e.nominal[0]].frozen|e.pieces[1][e.nominal[1]].frozen != 0 {
 		return 0, 0, false
 	}
 	d := dwells{e: e, v: v}
 	e.load(v, &d.c)
-	e.move(v, false, 0, &d.x, &d.c, &d.high)
-	e.move(v, true, 0, &d.x, &d.c, &d.low)
+	e.move(v, false, e.nominal[0], &d.x, &d.c, &d.high)
+	e.move(v, true, e.nominal[1], &d.x, &d.c, &d.low)
 	// From the design's own nominal cycle, slower or faster as the board is.
 	t := [2]float64{e.dwell[0] * e.pace[0] / d.high.slowest(), e.dwell[1] * e.pace[1] / d.low.slowest()}
 	least := [2]float64{v[DelayFall], v[DelayRise]}
-	worst := math.Inf(1)
+	for s, o := range []*motion{&d.high, &d.low} {
+		for k := range o.m {
+			d.back[s][k] = math.Exp(o.rate[k] * least[s])
+		}
+	}
 	for range mostSteps {
 		if !d.at(t) {
 			return 0, 0, false
@@ -54,22 +60,28 @@ func (e *engine) dwells(v *Values) (high, low float64, ok bool) {
 			size = max(size, math.Abs(s)/t[i])
 			t[i] += s
 		}
-		if size < 1e-15 || size < 1e-12 && size >= worst {
-			return v.stretch(t[0]), v.stretch(t[1]), d.at(t) && d.sound(t)
+		if size < settledStep {
+			return v.stretch(t[0]), v.stretch(t[1]), d.sound(t)
 		}
-		worst = size
 	}
 	return 0, 0, false
 }
+
+// settledStep is the relative step after which the next one is below what a float64 tells: each step squares the error.
+const settledStep = 1e-8
 
 // at computes the periodic voltages of given dwells, the differences at their ends, and how these change.
 func (d *dwells) at(t [2]float64) bool {
 	n := d.e.n
 	// After a state of motion o from x: e (x - goal) + goal, with e = shape exp(-rate t) into.
+	var fh, fl, bh, bl vector // what is left of each mode at the turns, and at the ends a delay earlier
+	d.high.left(t[0], d.v[DelayFall], &d.back[0], &fh, &bh)
+	d.low.left(t[1], d.v[DelayRise], &d.back[1], &fl, &bl)
 	var eh, el square
-	gh, gl := d.high.flow(t[0], &eh), d.low.flow(t[1], &el)
+	gh, gl := d.high.flow(&fh, &eh), d.low.flow(&fl, &el)
 	// x = el y + gl + jump, y = eh x + gh - jump.
-	var m square
+	var c charges
+	m := &c.matrix
 	var q vector
 	for i := range n {
 		q[i] = gl[i] + d.c.jump[i]
@@ -81,7 +93,6 @@ func (d *dwells) at(t [2]float64) bool {
 		}
 		m[i][i]++
 	}
-	c := charges{matrix: m}
 	d.x = c.shared(n, q)
 	for i := range n {
 		d.y[i] = gh[i] - d.c.jump[i]
@@ -89,16 +100,13 @@ func (d *dwells) at(t [2]float64) bool {
 			d.y[i] += eh[i][k] * d.x[k]
 		}
 	}
-	// The ends, and the velocities there.
-	v := d.v
-	end := [2]vector{d.x, d.y}
-	d.high.after(&end[0], t[0]-v[DelayFall])
-	d.low.after(&end[1], t[1]-v[DelayRise])
-	turn := [2]vector{d.x, d.y}
-	d.high.after(&turn[0], t[0])
-	d.low.after(&turn[1], t[1])
-	vh, vl := d.high.velocity(&turn[0]), d.low.velocity(&turn[1])
-	d.ends = [2]float64{d.high.difference(&end[0]), d.low.difference(&end[1])}
+	// How each mode runs from the beginnings, the differences at the ends, and the velocities at the turns.
+	sh, sl := d.high.start(&d.x), d.low.start(&d.y)
+	vh, vl := d.high.velocity(&sh, &fh), d.low.velocity(&sl, &fl)
+	wh, wl := d.high.weights(), d.low.weights()
+	var risingHigh, risingLow float64
+	d.ends[0], risingHigh = d.high.ending(&wh, &sh, &bh)
+	d.ends[1], risingLow = d.low.ending(&wl, &sl, &bl)
 	// How the voltages at the beginnings change with the dwells.
 	var byHigh vector
 	for i := range n {
@@ -114,25 +122,32 @@ func (d *dwells) at(t [2]float64) bool {
 			yl[i] += eh[i][k] * xl[k]
 		}
 	}
-	var ph, pl square
-	d.high.flow(t[0]-v[DelayFall], &ph)
-	d.low.flow(t[1]-v[DelayRise], &pl)
-	d.slopes[0][0] = d.high.along(d.high.velocity(&end[0])) + d.high.through(&ph, &xh)
-	d.slopes[0][1] = d.high.through(&ph, &xl)
-	d.slopes[1][0] = d.low.through(&pl, &yh)
-	d.slopes[1][1] = d.low.along(d.low.velocity(&end[1])) + d.low.through(&pl, &yl)
+	d.slopes[0][0] = risingHigh + d.high.through(&wh, &bh, &xh)
+	d.slopes[0][1] = d.high.through(&wh, &bh, &xl)
+	d.slopes[1][0] = d.low.through(&wl, &bl, &yh)
+	d.slopes[1][1] = risingLow + d.low.through(&wl, &bl, &yl)
 	return !math.IsNaN(d.ends[0] + d.ends[1])
+}
+
+// left is the share of each mode's way that is left after t, and a delay before; back is its growth over that delay.
+func (o *motion) left(t, delay float64, back, after, before *vector) {
+	for k := range o.m {
+		after[k] = math.Exp(-o.rate[k] * t)
+		if before[k] = after[k] * back[k]; !(back[k] < 1e6) {
+			before[k] = math.Exp(-o.rate[k] * (t - delay))
+		}
+	}
 }
 
 // sound says whether no difference passes zero ahead of its end, and both rise there.
 func (d *dwells) sound(t [2]float64) bool {
-	tol := 1e-9 * math.Abs(d.v[Supply])
+	tol := 1e-12 * math.Abs(d.v[Supply])
 	for i, o := range []*motion{&d.high, &d.low} {
 		x, until := d.x, t[0]-d.v[DelayFall]
 		if i == 1 {
 			x, until = d.y, t[1]-d.v[DelayRise]
 		}
-		if !(until > 0) || math.Abs(d.ends[i]) > tol {
+		if !(until > 0) {
 			return false
 		}
 		s := o.start(&x)
@@ -142,20 +157,47 @@ func (d *dwells) sound(t [2]float64) bool {
 		} else if y > -tol {
 			c.end -= 2 * tol
 		}
-		if at, ok := c.rises(until * (1 + 1e-9)); ok && at < until*(1-1e-9) {
+		var e0, e1 vector
+		for k := range c.m {
+			e0[k], e1[k] = 1, math.Exp(-c.rate[k]*until*(1-1e-9))
+		}
+		if c.crosses(0, until*(1-1e-9), &e0, &e1, 60) {
+			return false
+		}
+		if o.nh > 0 && !d.holds(o, &x, &s, t[i]) {
 			return false
 		}
 	}
 	return true
 }
 
-// flow is what a motion makes of any voltages in t: e times them plus the constant that it returns.
-func (o *motion) flow(t float64, e *square) (constant vector) {
+// holds says whether the diodes stay as they are until the state ends.
+func (d *dwells) holds(o *motion, x, s *vector, until float64) bool {
+	var e0, e1 vector
 	for k := range o.m {
-		f := math.Exp(-o.rate[k] * t)
+		e0[k], e1[k] = 1, math.Exp(-o.rate[k]*until)
+	}
+	tol := slack * math.Abs(d.v[Supply])
+	for i := range o.nh {
+		c := o.course(&o.hold[i], x, s)
+		c.end = -c.end - tol
+		for k := range c.m {
+			c.part[k] = -c.part[k]
+		}
+		if c.at(0) > 0 || c.crosses(0, until, &e0, &e1, 60) {
+			return false
+		}
+	}
+	return true
+}
+
+// flow is what a motion makes of any voltages when f is left of each mode: e times them plus the constant that it returns.
+func (o *motion) flow(f *vector, e *square) (constant vector) {
+	for k := range o.m {
+		pull := o.goal[k] * (1 - f[k])
 		for i := range o.m {
-			s := o.shape[i][k] * f
-			constant[i] += o.shape[i][k] * o.goal[k] * -math.Expm1(-o.rate[k]*t)
+			constant[i] += o.shape[i][k] * pull
+			s := o.shape[i][k] * f[k]
 			for j := range o.m {
 				e[i][j] += s * o.into[k][j]
 			}
@@ -164,36 +206,46 @@ func (o *motion) flow(t float64, e *square) (constant vector) {
 	return constant
 }
 
-// velocity is dx/dt at the voltages x.
-func (o *motion) velocity(x *vector) (v vector) {
-	d := o.start(x)
+// velocity is dx/dt where f is left of the modes' distances d from their goals.
+func (o *motion) velocity(d, f *vector) (v vector) {
 	for k := range o.m {
+		x := o.rate[k] * d[k] * f[k]
 		for i := range o.m {
-			v[i] -= o.shape[i][k] * o.rate[k] * d[k]
+			v[i] -= o.shape[i][k] * x
 		}
 	}
 	return v
 }
 
-// difference is what passes zero at the end of the state.
-func (o *motion) difference(x *vector) float64 { return o.differ[0][0] + o.along(*x) }
-
-// along is the difference's change for a change of the voltages.
-func (o *motion) along(x vector) float64 {
-	y := 0.0
-	for i := range o.n {
-		y += o.differ[0][1+i] * x[i]
-	}
-	return y
-}
-
-// through is the difference's change for a change x of the voltages that e carries on.
-func (o *motion) through(e *square, x *vector) float64 {
-	var z vector
-	for i := range o.n {
-		for k := range o.n {
-			z[i] += e[i][k] * x[k]
+// weights are by how much each mode moves the difference.
+func (o *motion) weights() (w vector) {
+	for k := range o.m {
+		for i := range o.m {
+			w[k] += o.differ[0][1+i] * o.shape[i][k]
 		}
 	}
-	return o.along(z)
+	return w
+}
+
+// ending is the difference and its slope in time where f is left of the modes' distances d from their goals.
+func (o *motion) ending(w, d, f *vector) (y, slope float64) {
+	y = o.differ[0][0]
+	for k := range o.m {
+		x := d[k] * f[k]
+		y += w[k] * (o.goal[k] + x)
+		slope -= w[k] * o.rate[k] * x
+	}
+	return y, slope
+}
+
+// through is the difference's change for a change x of the voltages at the beginning.
+func (o *motion) through(w, f, x *vector) (y float64) {
+	for k := range o.m {
+		into := 0.0
+		for i := range o.m {
+			into += o.into[k][i] * x[i]
+		}
+		y += w[k] * f[k] * into
+	}
+	return y
 }

@@ -341,6 +341,18 @@ func (t *tape) runLarge(v *Values, r *[largeTape]float64) {
 
 // eval computes the tape's outputs into out.
 func (t *tape) eval(v *Values, out []float64) {
+	if t.small() {
+		var r [smallTape]float64
+		t.run(v, &r)
+		for i, k := range t.out {
+			out[i] = r[k]
+		}
+		return
+	}
+	t.evalLarge(v, out)
+}
+
+func (t *tape) evalLarge(v *Values, out []float64) {
 	var r [largeTape]float64
 	t.runLarge(v, &r)
 	for i, k := range t.out {

@@ -127,6 +127,7 @@ func TestDwellsAreFollowed(t *testing.T) {
 		"U1 timer trigger=cap threshold=cap\nR1 output a 10\nC2 a ground 47\nR3 a cap 25\nC1 cap ground 100",
 		"U1 inverter in=c\nR1 output a 10\nC2 a ground 47\nR3 a b 25\nC1 b ground 100\nR4 b c 33\nC3 c ground 10",
 		"U1 comparator plus=ref minus=cap\nR1 output cap 10\nC1 cap ground 100\nR2 output ref 10\nR3 ref ground 10\nR4 ref supply 10\nC2 ref ground 1",
+		"U1 timer trigger=cap threshold=cap\nR1 supply discharge 10\nR2 discharge a 22\nC2 a ground 10\nR3 a cap 25\nC1 cap ground 100\nD1 discharge a",
 	} {
 		c, v := run(t, design(t, text))
 		e := c.engine
