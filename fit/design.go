@@ -109,6 +109,7 @@ type Design struct {
 	ClockLimit float64 // relative limit, rectangular half-width
 	Instrument string  // its name, for the record; empty: not given
 	Calibrated string  // when it was last calibrated, a date of ISO 8601; empty: not given
+	Settled    float64 // probability from which one cause counts as found, so that the advice is its repair; 0: 0.95
 	Readings   []Reading
 	Upper      Reading            // the timer's upper threshold as a ratio to the supply, where the design states it; else Value 0
 	Lower      Reading            // the lower one, likewise

@@ -29,6 +29,7 @@ var aged = Cause{
 		Curve:   "%s aged",
 		Lot:     "the batch of %s has aged: less capacitance, and leakage",
 		Retune:  "the likeliest cause is an aged capacitor, which goes on losing value and leaking: replace it first, then tune",
+		Repair:  "Fit a new %s as drawn",
 		Form:    "one capacitor: ln value below its lower limit by an exponential of mean 0.25, and a leakage as above",
 		Meaning: "A capacitor has lost capacitance and leaks at once, as electrolytic capacitors do when they wear out. High and low time then move apart, which would otherwise look like a resistor.",
 		Also:    []string{"aged capacitor", "dried out"},

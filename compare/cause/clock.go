@@ -22,6 +22,7 @@ var clock = Cause{
 		Curve:   "instrument clock",
 		Lot:     "the instrument's clock is wrong",
 		Retune:  "the likeliest cause is the instrument's clock: take the times with a second instrument before any part is changed",
+		Repair:  "Take the times with an instrument whose clock is known",
 		Form:    "the instrument's rate off by a factor whose logarithm is normal with standard deviation 0.02",
 		Meaning: "The instrument's time base is wrong by more than its class allows: a factor whose logarithm is normal with standard deviation 0.02. It looks like another capacitance; a second instrument tells them apart.",
 		See:     []string{"instrument clock", "confounded"},

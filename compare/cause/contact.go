@@ -24,6 +24,7 @@ var contact = Cause{
 		Curve:   "bad contact at %s",
 		Lot:     "the batch of %s has a resistance in series",
 		Retune:  "the likeliest cause is a bad contact at the capacitor, which will change again: solder it anew first, then tune",
+		Repair:  "Solder %s anew",
 		Form:    "a resistance in series with the capacitor, log-uniform from 0.1 to 1 times the charging resistance",
 		Meaning: "A resistance stands in series with the timing capacitor: a cracked joint, a corroded lead, a dried electrolytic. The node jumps where the current turns, so that both times are cut short.",
 		Also:    []string{"bad contact", "series resistance"},

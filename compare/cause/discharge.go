@@ -20,6 +20,7 @@ var discharge = Cause{
 		Curve:   "weak discharge output",
 		Lot:     "the timers' discharge outputs are weak",
 		Retune:  "the likeliest cause is the timer's discharge output: change the timer first, since other parts would only hide it until it wears further",
+		Repair:  "Change the timer",
 		Form:    "a resistance from the discharge pin to ground, log-uniform from R2/100 to R2",
 		Meaning: "The timer's discharge switch no longer pulls to ground: a resistance from a hundredth of R2 to R2 stands in it. It lengthens the low time alone.",
 		Also:    []string{"weak switch", "weak discharge switch", "weak discharge output", "discharge switch"},

@@ -20,6 +20,7 @@ var exchanged = Cause{
 		Curve:   "%s exchanged",
 		Lot:     "%s are exchanged",
 		Retune:  Cures,
+		Repair:  "Put %s each in its own place",
 		Form:    "two resistors' or two capacitors' values trade places, each in its own tolerance; of n of a kind each pair has 1/(n-1) of the odds",
 		Meaning: "Two resistors, or two capacitors, sit each in the place of the other, each in its own tolerance.",
 		Also:    []string{"swapped"},

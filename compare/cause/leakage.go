@@ -23,6 +23,7 @@ var leakage = Cause{
 		Curve:   "leakage across %s",
 		Lot:     "the batch of %s leaks",
 		Retune:  "the likeliest cause is leakage across the capacitor, which changes with heat and damp: replace it first, then tune",
+		Repair:  "Fit a new %s as drawn, and clean the board around it",
 		Form:    "a resistance across the capacitor, log-uniform from 2.2 to 300 times the charging resistance",
 		Meaning: "A resistance across the timing capacitor, 2.2 to 300 times the charging resistance: a dried or damp capacitor, flux, dirt. It lengthens the high time and shortens the low one.",
 		Also:    []string{"leak", "leaking"},

@@ -22,6 +22,7 @@ var otherValue = Cause{
 		Curve:   "other values",
 		Lot:     "another preferred value is fitted as %s",
 		Retune:  Cures,
+		Repair:  "Fit %s as drawn in the place of the other value",
 		Form:    "another E24 value of the nominal's decade outside its tolerance, weight 1, or a decade slip, weight 3; in tolerance itself",
 		Meaning: "Another preferred value was fitted: one of the E24 values of the decade, or, of three times the odds each, ten times too much or too little. The fitted part itself is in tolerance.",
 		Source:  "IEC 60063, IEC 60062",

@@ -32,6 +32,7 @@ var shifted = Cause{
 		Curve:   "%s out of tolerance",
 		Lot:     "the batch of %s is out of tolerance",
 		Retune:  Cures,
+		Repair:  "Fit a new %s as drawn",
 		Form:    `one part: |ln(value/nominal)| = |ln(1±T)| + e, e exponential of mean 0.25, either sign equally likely`,
 		Meaning: "One part outside its tolerance: aged, overheated, damaged or out of specification. How far beyond the limit, as a logarithm, is exponential with mean 0.25; either side is as likely.",
 		See:     []string{"class", "prior odds"},

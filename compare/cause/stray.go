@@ -20,6 +20,7 @@ var stray = Cause{
 		Curve:   "stray capacitance",
 		Lot:     "the boards have a stray capacitance",
 		Retune:  "the likeliest cause is a stray capacitance at the timing node: shorten the lead or take the probe off first, then tune",
+		Repair:  "Take the probe off the timing node, or shorten its lead",
 		Form:    "a capacitance from the timing node to ground, log-uniform from 10 pF to 1 nF",
 		Meaning: "A capacitance lies from the timing node to ground that the drawing does not hold: a long lead, a probe, the rows of a plug-in board. The times cannot tell it from a larger timing capacitor.",
 		Also:    []string{"stray capacitance", "parasitic capacitance"},

@@ -31,6 +31,7 @@ var thresholds = Cause{
 		Curve:   "thresholds moved",
 		Lot:     "the timers' thresholds have moved",
 		Retune:  "the likeliest cause is at the control pin: see to it first, since other parts would only hide it until it changes again",
+		Repair:  "Look for what loads the control pin, and take it off",
 		Form:    "control-pin ratio uniform over 0.40 … 0.90 of the supply, the lower threshold half the upper; where the capacitor's waveform is seen, beside that, at a quarter of its odds, each by itself: the lower one uniform over 0.30 … 0.90 of the upper",
 		Meaning: "The control pin is loaded or driven, or the timer's divider is off: its ratio to the supply lies anywhere from 0.40 to 0.90, the lower threshold at half of it. Where the capacitor's waveform is seen, either threshold may also lie by itself.",
 		See:     []string{"control pin"},

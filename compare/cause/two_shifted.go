@@ -14,6 +14,7 @@ var twoShifted = Cause{
 		Curve:   "%s out of tolerance",
 		Lot:     "the batches of %s are out of tolerance",
 		Retune:  Cures,
+		Repair:  "Fit new %s as drawn",
 		Form:    "two parts so, each pair",
 		Meaning: "Two parts outside their tolerances at once, each as far as one alone may be.",
 		See:     []string{"shifted"},

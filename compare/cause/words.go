@@ -16,6 +16,7 @@ type Words struct {
 	Curve   string               // in the key of a picture; causes with one name are drawn as one
 	Lot     string               // of a whole lot: "the batch of %s leaks"
 	Retune  string               // why parts should not be changed yet; Cures where a change of parts is the cure
+	Repair  string               // what to do once it is found; empty: there is nothing to repair, or nobody can say
 	Form    string               // its prior, in a table
 	Meaning string               // in the glossary, whole sentences
 	Source  string               // of Meaning: a standard or a paper; empty: our own
@@ -104,6 +105,9 @@ func Sentence(name string, s *Said, possible bool) string {
 
 // InLot is the cause as it is said of a whole lot.
 func InLot(name string, parts []string) string { return fill(Of(name, parts).Lot, parts) }
+
+// Repair is what to do once the cause is found; empty where there is nothing to do, or nobody can say.
+func Repair(name string, parts []string) string { return fill(Of(name, parts).Words.Repair, parts) }
 
 // Curve is the cause in the key of a picture.
 func Curve(name string, parts []string) string { return fill(Of(name, parts).Words.Curve, parts) }

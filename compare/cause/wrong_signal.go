@@ -31,6 +31,7 @@ var wrongSignal = Cause{
 		Curve:   "wrong signal",
 		Lot:     "the captures are not of the output",
 		Retune:  "the likeliest cause is that the capture is not of the output: capture it again before any part is changed",
+		Repair:  "Capture the output of the circuit itself",
 		Form:    "every part in tolerance, and the capture inverted (0.4 of the odds), of the capacitor's node (0.3), or sampled below two samples a pulse (0.3)",
 		Meaning: "The board may be sound and the capture wrong: inverted, of the capacitor's node instead of the output, or sampled so slowly that another frequency shows in place of the true one.",
 		Also:    []string{"inverted", "aliased"},

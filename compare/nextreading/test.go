@@ -21,6 +21,8 @@ const (
 	KnownPart   = "known part"
 	Warming     = "warming"
 	Instrument  = "second instrument"
+	Repair      = "repair" // no reading: what to do once a cause leads
+	Check       = "check"  // the capture after it
 )
 
 // Accuracies of the usual bench instruments and of a known part, relative limits (common practice).
@@ -33,11 +35,13 @@ const (
 	knownPart   = 0.01
 )
 
-// Warmth is by how much a part is warmed, K, and LeakPerTen by what factor a leak's resistance falls in 10 K (common
-// practice: a leak doubles every 10 K).
+// Warmth is by how much a part is warmed, K. LeakPerTen is the factor by which a leak through a dielectric changes its
+// resistance in 10 K, raised to an exponent that is known only to lie between zero, which a resistor or dirt across the
+// part has, and MostLeak (common practice: the leak of an electrolytic doubles every 10 K).
 const (
 	Warmth     = 20
 	LeakPerTen = 0.5
+	MostLeak   = 1.2
 )
 
 // most is the number of numbers that one reading shows.
@@ -88,9 +92,9 @@ func (b *Bench) tests() []test {
 		}, []float64{voltmeter}})
 	}
 	if b.Circuit.Has(circuit.LeakRatio) {
-		out = append(out, test{Waveform, "Capture the capacitor's voltage beside the output", "", b.minutes(5), caution.Live, "--channel out=NAME --channel cap=NAME NEW.csv", asymptotes, []float64{waveform, waveform, waveform}})
+		out = append(out, test{Waveform, "Capture the capacitor's voltage beside the output", "", b.Minutes(5), caution.Live, "NEW.csv --channel out=NAME --channel cap=NAME", asymptotes, []float64{waveform, waveform, waveform}})
 	}
-	return append(out, test{Instrument, "Capture the output with a second instrument", "", b.minutes(3), caution.Live, `--with "clock = crystal" NEW.csv`, func(p *point, y *[most]float64) bool {
+	return append(out, test{Instrument, "Capture the output with a second instrument", "", b.Minutes(3), caution.Live, `--with "clock = crystal" NEW.csv`, func(p *point, y *[most]float64) bool {
 		y[0] = p.values[circuit.Clock]
 		return true
 	}, []float64{counter}})
@@ -105,8 +109,8 @@ func entered(name string) string { return "--reading " + name + "=" + Measured }
 // settling is how many periods a new capture takes, the first of them until the board has settled.
 const settling = 20
 
-// minutes is what a capture takes beside the minutes of handling: the periods it must hold.
-func (b *Bench) minutes(handling float64) float64 {
+// Minutes is what a capture takes beside the minutes of handling: the periods it must hold.
+func (b *Bench) Minutes(handling float64) float64 {
 	v := b.Typical
 	high, low, ok := b.Circuit.Times(&v)
 	if b.Circuit.OnePulse {
@@ -174,9 +178,19 @@ func (b *Bench) known(slot circuit.Slot, p fit.Part) test {
 			}
 		}
 	}
-	return test{KnownPart, fmt.Sprintf("Put about %s, measured first, across %s and capture again", quantity.Format(p.Nominal, unitOf(p.Kind)), p.Name), p.Name, b.minutes(3), caution.Add,
+	return test{KnownPart, fmt.Sprintf("Put about %s, measured first, across %s and capture again", quantity.Format(p.Nominal, unitOf(p.Kind)), p.Name), p.Name, b.Minutes(3), caution.Add,
 		fmt.Sprintf(`--with "%s || %s" NEW.csv`, p.Name, Measured),
 		b.again(change(1)), b.accuracyOf(change, knownPart)}
+}
+
+// LeakExponent is the quantile of a leak's exponent for a chance from 0 to 1: half of all leaks are within an eighth of
+// MostLeak of not following the temperature at all, the others anywhere up to it (common practice).
+func LeakExponent(chance float64) float64 { return MostLeak * chance * chance * chance }
+
+// chance is a number from 0 to 1 that is as good as drawn for a board whose part has that value, and the same each time.
+func chance(value float64) float64 {
+	m, _ := math.Frexp(value)
+	return math.Mod(m*1e7*math.Phi, 1)
 }
 
 // warmed is one part made warmer: it follows its temperature coefficient, and a capacitor's leak grows.
@@ -185,11 +199,11 @@ func (b *Bench) warmed(slot circuit.Slot, p fit.Part) test {
 		return func(v *circuit.Values) {
 			v[slot] *= (1 + p.Tempco*Warmth) * by
 			if p.Kind == fit.Capacitor && v[circuit.LeakRatio] > 0 {
-				v[circuit.LeakRatio] *= math.Pow(LeakPerTen, Warmth/10.)
+				v[circuit.LeakRatio] *= math.Pow(LeakPerTen, LeakExponent(chance(v[slot]))*Warmth/10)
 			}
 		}
 	}
-	return test{Warming, "Warm " + p.Name + fmt.Sprintf(" alone by some %d °C and capture again", Warmth), p.Name, b.minutes(2), caution.Warm,
+	return test{Warming, "Warm " + p.Name + fmt.Sprintf(" alone by some %d °C and capture again", Warmth), p.Name, b.Minutes(2), caution.Warm,
 		fmt.Sprintf(`--with "%s at %s" NEW.csv`, p.Name, Measured),
 		b.again(change(1)), b.accuracyOf(change, Warmth*cause.TempcoSpread(p))}
 }

@@ -207,12 +207,16 @@ func (k *bench) part(do act) act {
 func (k *bench) warm(at int, part circuit.Slot) act {
 	p := k.board.Parts[part]
 	coefficient := k.place(unknown{key: "temperature coefficient " + p.Name, reading: fit.Reading{Value: p.Tempco, Half: cause.TempcoSpread(p)}})
+	if p.Kind != fit.Capacitor || !k.board.Circuit.Has(circuit.LeakRatio) {
+		return k.part(func(v *circuit.Values, extra []float64) {
+			v[part] *= 1 + extra[coefficient]*(extra[at]-fit.ReferenceTemperature)
+		})
+	}
+	exponent := k.place(unknown{key: "leak's exponent " + p.Name, reading: fit.Reading{Value: 0.5, Half: 0.5}})
 	return k.part(func(v *circuit.Values, extra []float64) {
 		warmer := extra[at] - fit.ReferenceTemperature
 		v[part] *= 1 + extra[coefficient]*warmer
-		if p.Kind == fit.Capacitor {
-			v[circuit.LeakRatio] *= math.Pow(nextreading.LeakPerTen, warmer/10)
-		}
+		v[circuit.LeakRatio] *= math.Pow(nextreading.LeakPerTen, nextreading.LeakExponent(extra[exponent])*warmer/10)
 	})
 }
 

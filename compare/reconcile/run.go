@@ -114,6 +114,9 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 		return nil, nil, err
 	}
 	f.Next = untaken(f.Next, f.Waveform)
+	if !ask.brief {
+		s.settled(f, d)
+	}
 	f.Families = s.families()
 	f.Deviation = s.deviation(f, d)
 	f.Confounded = s.confounded(f)

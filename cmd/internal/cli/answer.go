@@ -3,6 +3,7 @@ package cli
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"unicode"
 
@@ -59,8 +60,9 @@ func (o *outputFlags) deliver(s *streams.Streams, a answer) error {
 	return printed(err)
 }
 
-// retold is a command line to be copied and added to: without the options of output.
-func retold(args []string) string {
+// retold is a command line to be copied and added to: without the options of output and the words that are left out; with
+// those goes what was special about captures.
+func retold(args []string, without ...string) string {
 	out := []string{"offbeat"}
 	for i := 0; i < len(args); i++ {
 		name, _, given := strings.Cut(args[i], "=")
@@ -71,6 +73,13 @@ func retold(args []string) string {
 			if !given {
 				i++
 			}
+			continue
+		}
+		if slices.Contains(without, args[i]) || len(without) > 0 && strings.HasPrefix(args[i], "--with=") {
+			continue
+		}
+		if len(without) > 0 && args[i] == "--with" {
+			i++
 			continue
 		}
 		out = append(out, shellWord(args[i]))

@@ -22,6 +22,9 @@ func (o *reconcileOptions) readBoard(s *streams.Streams) (*fit.Design, *reading,
 	if err != nil {
 		return nil, nil, err
 	}
+	if d.Settled, err = o.Evidence.settled(); err != nil {
+		return nil, nil, err
+	}
 	sources, e, warnings, err := o.sources(d, designfile.On(kept))
 	if err != nil {
 		return nil, nil, err
@@ -37,7 +40,7 @@ func (o *reconcileOptions) readBoard(s *streams.Streams) (*fit.Design, *reading,
 	if err != nil {
 		return nil, nil, err
 	}
-	r.evidence, r.command = e, retold(s.Typed)
+	r.evidence, r.command, r.anew = e, retold(s.Typed), retold(s.Typed, o.Captures...)
 	r.warnings = append(r.warnings, warnings...)
 	return d, r, nil
 }

@@ -51,6 +51,7 @@ type reading struct {
 	keep         func(*compare.Finding) error // puts the finding into a ledger; nil: none is wanted
 	heard        *session.Snapshot            // a stream that was heard; nil: files
 	command      string                       // that gave it, to be copied; empty: none to copy
+	anew         string                       // the same without the captures and what was special about them
 }
 
 // source is a capture's place and how it is to be read.

@@ -124,7 +124,7 @@ func (o *demoOptions) board(s *streams.Streams, files fs.FS, b demo.Board) error
 		return err
 	}
 	defer src.Close()
-	r := &reading{command: "offbeat reconcile " + b.Design + " " + b.Capture}
+	r := &reading{command: "offbeat reconcile " + b.Design + " " + b.Capture, anew: "offbeat reconcile " + b.Design}
 	if err := r.records(src, read); err != nil {
 		return err
 	}

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strconv"
+	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -21,6 +23,7 @@ import (
 type evidenceFlags struct {
 	With     []placed
 	Baseline string // a result's JSON file
+	Settled  string // probability from which a cause counts as found; empty: the default
 }
 
 // placed is a flag's argument with the number of plain arguments that stand before it.
@@ -45,7 +48,24 @@ func (v *placedValue) Set(text string) error {
 func (f *evidenceFlags) register(c *cobra.Command) {
 	g := c.Flags()
 	g.Var(&placedValue{g, &f.With}, "with", "what was special about the capture that follows, such as \"R2 || 100k ± 1 %\" (repeatable; see offbeat help conditions)")
+	g.StringVar(&f.Settled, "settled", "", "from this `PROBABILITY` on a cause counts as found, and the advice is its repair (default 95%)")
 	g.StringVar(&f.Baseline, "baseline", "", "ask what has moved since the earlier result `FILE.json` of this board")
+}
+
+// settled is the probability from which a cause counts as found; 0: the default.
+func (f *evidenceFlags) settled() (float64, error) {
+	if f.Settled == "" {
+		return 0, nil
+	}
+	text, percent := strings.CutSuffix(strings.ReplaceAll(f.Settled, " ", ""), "%")
+	p, err := strconv.ParseFloat(text, 64)
+	if percent {
+		p /= 100
+	}
+	if err != nil || !(p > 0.5 && p < 1) {
+		return 0, usagef("--settled %q; expected a probability above 50%% and below 100%%, such as 90%%", f.Settled)
+	}
+	return p, nil
 }
 
 // conditions sorts the conditions by the capture they stand before; first is the place of the first capture among the

@@ -164,7 +164,7 @@ func (o *outputFlags) finding(s *streams.Streams, d *fit.Design, r *reading) err
 
 // basis is what a document of what was read is made from, before it is reconciled; d is nil where no design judges it.
 func (r *reading) basis(d *fit.Design) *document.Basis {
-	return &document.Basis{Design: d, Captures: r.captures, Warnings: r.warnings, Measurements: r.measurements, Traces: r.traces, Session: r.heard, Checks: r.checks, Command: r.command}
+	return &document.Basis{Design: d, Captures: r.captures, Warnings: r.warnings, Measurements: r.measurements, Traces: r.traces, Session: r.heard, Checks: r.checks, Command: r.command, Anew: r.anew}
 }
 
 // conclude writes a finding where it is wanted, and returns its verdict.

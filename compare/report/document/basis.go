@@ -36,6 +36,7 @@ type Basis struct {
 	Ledger       *report.Ledger
 	Kept         *report.LedgerDetail // of one board
 	Command      string               // the command that gave the finding, without its options of output
+	Anew         string               // the same without its captures
 }
 
 // Of builds a document.

@@ -6,6 +6,8 @@ import (
 	"strings"
 
 	"offbeat/compare"
+	"offbeat/compare/cause"
+	"offbeat/compare/nextreading"
 	"offbeat/compare/report/words"
 )
 
@@ -18,20 +20,32 @@ func (b *Basis) next() Section {
 	}
 	if len(f.Next) == 0 {
 		s.Heading = "Next"
-		s.say(Sentence, "None needed: no reading of the usual ones would tell much more.")
+		why := "no reading of the usual ones would tell much more"
+		if len(f.Causes) > 0 && f.Causes[0].Cause == cause.Nothing {
+			why = "nothing is wrong"
+		}
+		s.say(Sentence, "None needed: "+why+".")
+	}
+	if len(f.Next) > 0 && f.Next[0].Kind == nextreading.Repair {
+		s.Heading = "Next"
 	}
 	var cautions []string
 	for i := range f.Next {
 		n := &f.Next[i]
 		s.add(Block{Kind: Step, Text: fmt.Sprintf("%s (%.0f min).", words.Sentence(n.Reading), math.Ceil(n.Effort-0.1))})
 		if n.Enter != "" {
-			show := Always
-			if i > 0 {
+			show, command := Always, b.Command
+			if i > 0 && n.Kind != nextreading.Check {
 				show = Detail
 			}
-			s.add(Block{Kind: Command, Text: strings.TrimSpace(b.Command + " " + n.Enter), Show: show})
+			if n.Kind == nextreading.Waveform || n.Kind == nextreading.Check { // it takes the place of the captures
+				command = b.Anew
+			}
+			s.add(Block{Kind: Command, Text: strings.TrimSpace(command + " " + n.Enter), Show: show})
 		}
-		s.add(Block{Kind: Under, Text: bits(n.Information) + " about the cause.", Show: Detail})
+		if n.Information > 0 {
+			s.add(Block{Kind: Under, Text: bits(n.Information) + " about the cause.", Show: Detail})
+		}
 		cautions = append(cautions, n.Caution)
 		s.Records = append(s.Records, Record{Kind: "next", Name: n.Reading, Unit: "bit", Value: &n.Information, Detail: n.Caution})
 	}

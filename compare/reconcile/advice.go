@@ -1,0 +1,39 @@
+package reconcile
+
+import (
+	"offbeat/compare"
+	"offbeat/compare/cause"
+	"offbeat/compare/caution"
+	"offbeat/compare/nextreading"
+	"offbeat/fit"
+)
+
+// settled turns the advice from readings to the repair and the check after it, once one cause leads by the user's own
+// threshold; where that cause is that nothing is wrong, nothing is left to do.
+func (s *solved) settled(f *compare.Finding, d *fit.Design) {
+	threshold := sure
+	if d.Settled > 0 {
+		threshold = d.Settled
+	}
+	top := &f.Causes[0]
+	if top.Probability < threshold || s.result.Status.Impossible || top.Cause == cause.Unexplained {
+		return
+	}
+	f.Next = []compare.Next{}
+	repair := cause.Repair(top.Cause, top.Parts)
+	if repair == "" {
+		return
+	}
+	care, part := caution.Change, ""
+	for _, name := range top.Parts {
+		if p := d.Part(name); p != nil && p.Kind == fit.Capacitor {
+			care = caution.Change + " " + caution.Polarity
+		}
+		if len(top.Parts) == 1 {
+			part = name
+		}
+	}
+	f.Next = append(f.Next,
+		compare.Next{Reading: repair, Kind: nextreading.Repair, Part: part, Effort: 5, Caution: care},
+		compare.Next{Reading: "Capture again and check that it is gone", Kind: nextreading.Check, Effort: s.bench().Minutes(2), Caution: caution.Live, Enter: "NEW.csv"})
+}
