@@ -59,6 +59,9 @@ const rangeMost = 10
 
 // limits judges each quantity of the target by its values: charts, capability, variables.
 func (c *Collector) limits(r *Report, rows []*Row, opt Options) {
+	if c.short > 0 {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("%d captures are shorter than two periods of the mains and can't show hum: their uncertainties and verdicts leave it out", c.short))
+	}
 	for _, t := range c.design.Targets {
 		i := slices.Index(quantities, t.Quantity)
 		if i < 0 || len(rows) == 0 {

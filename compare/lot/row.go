@@ -47,6 +47,7 @@ type Collector struct {
 	design *fit.Design
 	rows   []Row
 	clock  float64 // the widest limit of the instruments' clocks
+	short  int     // captures too short to show mains hum
 
 	stations, operators []string         // in the order in which they appear
 	digests             map[string]owner // of the captures so far
@@ -115,6 +116,9 @@ func (c *Collector) measured(r *Row, o *Outcome) error {
 		r.Each = append(r.Each, Repeat{m.Entry.Capture, m.Entry.Station, m.Entry.Operator, v, u, m.Entry.Temperature})
 		ms = append(ms, m.Measurement)
 		c.clock = max(c.clock, m.Measurement.Clock)
+		if m.Measurement.Slow.HumUnseen {
+			c.short++
+		}
 	}
 	r.predicted[0] = f.Predicted.High.Nominal
 	if f.Predicted.Low != nil {
