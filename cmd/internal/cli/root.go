@@ -99,7 +99,7 @@ measure or change next.`,
 	for _, t := range topics {
 		root.AddCommand(t.command())
 	}
-	root.AddCommand(wiringCommand())
+	root.AddCommand(wiringCommand(), schemaCommand(s))
 	complete(root)
 	return root
 }

@@ -1,0 +1,93 @@
+// Package schema says what the program's JSON holds, as JSON Schema (draft 2020-12), read off the types that are printed: a
+// definition for the document of each command.
+package schema
+
+import (
+	"encoding/json"
+	"reflect"
+	"strings"
+
+	"github.com/invopop/jsonschema"
+
+	"offbeat/compare"
+	"offbeat/compare/ledger"
+	"offbeat/compare/lot"
+	"offbeat/compare/report"
+)
+
+// lotDocument is what report.LotStream writes.
+type lotDocument struct {
+	Boards []report.LotBoard `json:"boards"`
+	lot.Report
+}
+
+// ledgerDocument is what report.LedgerStream writes.
+type ledgerDocument struct {
+	Schema   int            `json:"schema"`
+	Visits   []ledger.Visit `json:"visits"`
+	Drift    []ledger.Drift `json:"drift"`
+	Warnings []string       `json:"warnings"`
+}
+
+// documents lists what each command prints with --json.
+var documents = []struct {
+	name string
+	of   any
+}{
+	{"measure", report.Measurement{}},
+	{"reconcile", compare.Finding{}},
+	{"predict", report.Prediction{}},
+	{"retune", report.Retuning{}},
+	{"lot", lotDocument{}},
+	{"ledger", ledgerDocument{}},
+	{"listen", report.HeardMeasurement{}},
+	{"listen_design", report.HeardFinding{}},
+}
+
+// Names lists the documents.
+func Names() (names []string) {
+	for _, d := range documents {
+		names = append(names, d.name)
+	}
+	return names
+}
+
+// JSON is the schema: under $defs one definition a document, and what they share. With open, keys that it does not name may
+// stand beside those that it does, as later versions add some.
+func JSON(open bool) ([]byte, error) {
+	r := &jsonschema.Reflector{AllowAdditionalProperties: open, Anonymous: true, ExpandedStruct: true, Namer: named}
+	defs := jsonschema.Definitions{}
+	var any []*jsonschema.Schema
+	for _, d := range documents {
+		s := r.Reflect(d.of)
+		s.Version = ""
+		for name, shared := range s.Definitions {
+			defs[name] = shared
+		}
+		s.Definitions = nil
+		defs[d.name] = s
+		any = append(any, &jsonschema.Schema{Ref: "#/$defs/" + d.name})
+	}
+	return json.MarshalIndent(&jsonschema.Schema{
+		Version:     jsonschema.Version,
+		Title:       "What offbeat prints with --json, schema 1",
+		Description: "SI units: second, hertz, ohm, farad, volt. One definition for each command's document; keys may be added, none is renamed.",
+		AnyOf:       any,
+		Definitions: defs,
+	}, "", "  ")
+}
+
+// named is a definition's name: the type's own, with those of its parameters.
+func named(t reflect.Type) string {
+	name := t.Name()
+	if name == "" {
+		return "" // written out where it stands
+	}
+	if at := strings.IndexByte(name, '['); at >= 0 {
+		of := name[at+1 : len(name)-1]
+		name = name[:at] + "Of" + of[strings.LastIndexAny(of, "./")+1:]
+	}
+	pkg := t.PkgPath()
+	pkg = pkg[strings.LastIndexByte(pkg, '/')+1:]
+	return pkg + strings.ToUpper(name[:1]) + name[1:]
+}
