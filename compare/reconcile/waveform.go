@@ -44,8 +44,9 @@ type waveNumbers struct {
 	single     bool          // nothing is known of the discharge: its numbers are 0, their variances 1
 }
 
-// numbersOf takes waveforms of one setting as one: their mean, weighted with the inverse of their covariances.
-func numbersOf(all []*waveform.Result, supply float64) (waveNumbers, error) {
+// numbersOf takes waveforms of one setting as one: their mean, weighted with the inverse of their covariances. typical is the
+// typical board: between two supplies a discharge heads for the lower one.
+func numbersOf(all []*waveform.Result, supply float64, typical *circuit.Values) (waveNumbers, error) {
 	n := waveNumbers{supply: supply}
 	if n.supply == 0 {
 		n.supply = all[0].Asymptote.Value
@@ -80,7 +81,11 @@ func numbersOf(all []*waveform.Result, supply float64) (waveNumbers, error) {
 		copy(n.y[:], mean.RawVector().Data)
 	}
 	between := func(x float64, limits [2]float64) bool { return x >= limits[0] && x <= limits[1] }
-	n.plausible = supply > 0 && between(n.y[waveform.Asymptote], plausible.charge) && between(n.y[waveform.DischargeAsymptote], plausible.discharge)
+	low := 0.0
+	if supply > 0 {
+		low = typical[circuit.Minus] / supply
+	}
+	n.plausible = supply > 0 && between(n.y[waveform.Asymptote], plausible.charge) && between(n.y[waveform.DischargeAsymptote]-low, plausible.discharge)
 	return n, nil
 }
 
@@ -250,7 +255,7 @@ func waveFacts(c *circuit.Circuit, typical *circuit.Values, set []setting, suppl
 		if len(set[i].waves) == 0 || !tells(c) {
 			continue
 		}
-		n, err := numbersOf(set[i].waves, set[i].supply(supply).Value)
+		n, err := numbersOf(set[i].waves, set[i].supply(supply).Value, typical)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -281,7 +286,7 @@ func waveformOf(b *circuit.Circuit, typical *circuit.Values, d *fit.Design, set 
 			continue
 		}
 		supply := set[i].supply(d.Supply)
-		n, err := numbersOf(set[i].waves, supply.Value)
+		n, err := numbersOf(set[i].waves, supply.Value, typical)
 		if err != nil {
 			return nil, err
 		}
@@ -409,9 +414,10 @@ func (n *waveNumbers) faults(f *compare.Waveform, c *circuit.Circuit, typical *c
 	if f.DischargeAsymptote == nil {
 		return
 	}
-	if rest, at, u := sound[waveform.DischargeAsymptote], f.DischargeAsymptote.Value, f.DischargeAsymptote.Uncertainty; c.Has(circuit.WeakRatio) && at-rest > compare.Seen*u {
+	feed, fed := c.Feed()
+	if rest, at, u := sound[waveform.DischargeAsymptote], f.DischargeAsymptote.Value, f.DischargeAsymptote.Uncertainty; fed && c.Has(circuit.WeakRatio) && at-rest > compare.Seen*u {
 		// at = supply R / (R1 + R)
-		r1 := typical[0]
+		r1 := typical[feed]
 		f.DischargePath = &compare.Measured{Value: r1 * at / (1 - at), Uncertainty: r1 * u / sq(1-at)}
 	}
 }

@@ -160,7 +160,7 @@ func TestWaveformFactsOfEveryCircuit(t *testing.T) {
 		for seed := range uint64(8) {
 			s := usualScope
 			s.rows = 3000
-			x, err := numbersOf([]*waveform.Result{s.record(t, n, seed)}, n.Supply)
+			x, err := numbersOf([]*waveform.Result{s.record(t, n, seed)}, n.Supply, &v)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -284,7 +284,7 @@ func TestWaveformFactsAreHonest(t *testing.T) {
 		s := usualScope
 		s.scale += channelScale * (2*rnd.Float64() - 1)
 		s.zero = channelZero * n.Supply * (2*rnd.Float64() - 1)
-		x, err := numbersOf([]*waveform.Result{s.record(t, n, seed)}, n.Supply)
+		x, err := numbersOf([]*waveform.Result{s.record(t, n, seed)}, n.Supply, &v)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -183,6 +183,20 @@ func (c *Circuit) Discharging(v *Values) float64 {
 	return path
 }
 
+// Feed is the slot of the resistor from the supply to the discharge pin, where it is one.
+func (c *Circuit) Feed() (Slot, bool) {
+	if c.Wiring == nil {
+		return 0, false
+	}
+	pin := c.Wiring.Device.Node(wiring.PinDischarge)
+	for _, k := range c.Wiring.Cards {
+		if k.Kind == wiring.Resistor && slices.Contains(k.Nodes, pin) && slices.Contains(k.Nodes, wiring.Supply) {
+			return c.Slot(k.Name)
+		}
+	}
+	return 0, false
+}
+
 // Reads says whether a slot has a say in the times.
 func (c *Circuit) Reads(s Slot) bool { return c.engine == nil || c.engine.reads(s) }
 

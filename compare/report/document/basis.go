@@ -154,6 +154,8 @@ func (b *Basis) title() string {
 		return b.Finding.Title
 	case b.Design != nil && b.Design.Title != "":
 		return b.Design.Title
+	case b.Design != nil && b.Design.Wiring != nil:
+		return "A board as it is wired"
 	case b.Design != nil:
 		return b.Design.Circuit
 	case len(b.Captures) > 0:
