@@ -12,6 +12,8 @@ import (
 type Estimate struct {
 	fit.Levels
 	Uncertainty [2]float64 // standard uncertainty of Low and of High, from noise and amplitude resolution
+	Bias        [2]float64 // of Low and of High over the means of their samples, which are rounded
+	Left        [2]float64 // standard uncertainty that rounding leaves in them, however many samples there are
 	Quantum     float64    // amplitude resolution of the samples; 0: none seen
 	Dwells      bool       // the waveform dwells at two levels; false: Low and High are only its extremes
 	Clipped     bool       // a level is known from clipped samples alone
@@ -81,6 +83,7 @@ func (e *Estimate) twoModes(s []float64) bool {
 		high := newCluster(s[split:], middle, s[len(s)-1], e.Quantum)
 		e.Low, e.High = low.mean, high.mean
 		e.Uncertainty = [2]float64{low.uncertainty, high.uncertainty}
+		e.Bias, e.Left = [2]float64{low.bias, high.bias}, [2]float64{low.left, high.left}
 		e.Noise = math.Sqrt((low.variance*float64(low.n) + high.variance*float64(high.n)) / float64(low.n+high.n))
 		worst := max(low.spread, high.spread)
 		e.Dwells = e.High-e.Low > minContrast*worst
@@ -160,6 +163,7 @@ func (e Estimate) band() Estimate {
 // cluster is the samples about one mode.
 type cluster struct {
 	mean, variance, uncertainty float64
+	bias, left                  float64 // of the mean over that of the samples, and what rounding leaves in it
 	spread                      float64 // robust standard deviation of all samples on this side
 	n                           int
 }
@@ -207,7 +211,12 @@ func newCluster(s []float64, lo, hi, quantum float64) cluster {
 		c.variance += (x - c.mean) * (x - c.mean)
 	}
 	c.variance /= float64(c.n)
-	c.uncertainty = math.Sqrt(c.variance/float64(c.n) + Left(quantum, c.variance))
+	c.left = math.Sqrt(Left(quantum, c.variance))
+	c.uncertainty = math.Hypot(math.Sqrt(c.variance/float64(c.n)), c.left)
+	if k, ok := fromCodes(about, c.mean, c.variance, quantum); ok {
+		c.mean, c.bias, c.left, c.uncertainty = c.mean+k.bias, k.bias, k.left, k.left
+		c.variance = k.noise + quantum*quantum/12
+	}
 	return c
 }
 

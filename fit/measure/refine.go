@@ -5,7 +5,6 @@ import (
 
 	"offbeat/acquire"
 	"offbeat/fit/budget"
-	"offbeat/fit/level"
 	"offbeat/fit/transition"
 )
 
@@ -98,8 +97,8 @@ func (r *run) offsets() (off, u [2]float64) {
 	noise := r.levels.Noise * r.levels.Noise
 	for k := range u {
 		if n[k] > 0 {
-			off[k] = (used[k] - means[k]) / a
-			u[k] = math.Sqrt(noise/float64(n[k])+level.Left(r.levels.Quantum, noise)) / a
+			off[k] = (used[k] - means[k] - r.levels.Bias[k]) / a
+			u[k] = math.Hypot(math.Sqrt(noise/float64(n[k])), r.levels.Left[k]) / a
 		}
 	}
 	return off, u
