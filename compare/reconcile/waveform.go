@@ -421,3 +421,11 @@ func (n *waveNumbers) faults(f *compare.Waveform, c *circuit.Circuit, typical *c
 		f.DischargePath = &compare.Measured{Value: r1 * at / (1 - at), Uncertainty: r1 * u / sq(1-at)}
 	}
 }
+
+// Charge puts a charge by itself into the JSON's form.
+func Charge(source string, c *waveform.Charge) compare.Charge {
+	of := func(e fit.Estimate) compare.Measured {
+		return compare.Measured{Value: e.Value, Uncertainty: e.Uncertainty, Count: e.Count}
+	}
+	return compare.Charge{Source: source, Tau: of(c.Tau), Final: of(c.Final), Start: of(c.Start), Begin: c.Begin, Residual: c.Residual}
+}

@@ -23,6 +23,13 @@ type Measurement struct {
 	Warnings  []string                        `json:"warnings"`
 }
 
+// Charged is the JSON document of `offbeat measure` for captures that show no pulses, but a capacitor's charge.
+type Charged struct {
+	Schema   int              `json:"schema"`
+	Charges  []compare.Charge `json:"charges"`
+	Warnings []string         `json:"warnings"`
+}
+
 // Prediction is the JSON document of `offbeat predict`.
 type Prediction struct {
 	Schema    int                              `json:"schema"`

@@ -60,6 +60,7 @@ type run struct {
 	seen    []float64 // a thin sample of all values before the levels were known
 	known   int64     // samples that are not NaN
 	recent  []float64 // a thin sample of the latest values
+	course  course    // a thin sample of all, with times
 	rows    int64
 	moved   int
 	notes   []string
@@ -84,7 +85,7 @@ func Run(c *acquire.Capture, opt Options) (m *fit.Measurement, err error) {
 	}
 	if !r.have {
 		if err := r.lastResort(); err != nil {
-			return nil, err
+			return nil, r.curve(err)
 		}
 	}
 	if r.refine != nil {
@@ -92,7 +93,7 @@ func Run(c *acquire.Capture, opt Options) (m *fit.Measurement, err error) {
 	}
 	r.train.End()
 	if m, err = r.finish(); err != nil {
-		return nil, err
+		return nil, r.curve(err)
 	}
 	if err := r.finite(m); err != nil {
 		return nil, err
@@ -132,6 +133,9 @@ func (r *run) block(b *acquire.Block) error {
 		r.train.Begin(b.Time[0])
 	}
 	r.rows += int64(b.N)
+	if r.c.Kind == acquire.Samples {
+		r.course.add(b.First, b.Time, v)
+	}
 	if !r.have {
 		if len(r.v) == 0 {
 			r.first = b.First

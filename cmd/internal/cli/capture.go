@@ -30,6 +30,7 @@ type readOptions struct {
 	clock    float64           // relative limit of the instrument's clock
 	onePulse bool              // a monostable
 	single   bool              // one whole cycle is enough
+	charges  bool              // a capacitor's charge will do in place of pulses
 	latch    *latch.Options    // a bistable; nil: none
 	roles    map[string]string // the chosen channels by what they carry
 	explain  bool
@@ -47,6 +48,7 @@ type reading struct {
 	evidence     *evidence        // what was special about the sources; nil: nothing
 	traces       []*picture.Trace // nil where none was asked for
 	checks       []bistable.Check // of a bistable, in place of measurements
+	charges      []compare.Charge // of records without pulses
 	warnings     []string
 	keep         func(*compare.Finding) error // puts the finding into a ledger; nil: none is wanted
 	heard        *session.Snapshot            // a stream that was heard; nil: files
@@ -196,7 +198,7 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 	}
 	m, w, err := o.measure(c)
 	if err != nil {
-		return err
+		return r.charge(c, o, err)
 	}
 	measured := reconcile.Measured(m)
 	d := described(c, o.explain)
@@ -213,6 +215,23 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 	r.measurements, r.waves = append(r.measurements, m), append(r.waves, w)
 	r.traces = append(r.traces, trace)
 	r.captures = append(r.captures, d)
+	return nil
+}
+
+// charge takes a record without pulses that shows a capacitor's charge, where that is wanted; else the error stays.
+func (r *reading) charge(c *acquire.Capture, o readOptions, err error) error {
+	var curve *measure.Curve
+	if !o.charges || !errors.As(err, &curve) {
+		return err
+	}
+	f, bad := waveform.FitCharge(curve, o.clock)
+	if bad != nil {
+		return err
+	}
+	r.charges = append(r.charges, reconcile.Charge(c.Source, f))
+	for _, n := range c.Notes {
+		r.warnings = append(r.warnings, n)
+	}
 	return nil
 }
 

@@ -6,6 +6,7 @@ import (
 	"offbeat/cmd/internal/designfile"
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare/report"
+	"offbeat/compare/report/document"
 )
 
 // measureOptions are what `offbeat measure` was asked.
@@ -22,6 +23,9 @@ func newMeasure(s *streams.Streams, run func(*measureOptions) error) *cobra.Comm
 		Short: "Measure high time, low time, period, frequency and duty factor",
 		Long: `Measure finds the state levels, the edges and the whole cycles of each capture, and prints the mean times
 with their standard uncertainty (JCGM 100). "-" reads a capture from standard input.
+
+A capture without pulses that shows the charge or discharge of a capacitor gives its time constant and its final
+voltage instead.
 
 With --channel out=NAME --channel cap=NAME it also fits the capacitor's own voltage: the time constants, both
 thresholds and the final voltages.`,
@@ -63,9 +67,16 @@ func (o *measureOptions) run(s *streams.Streams) error {
 		return err
 	}
 	read.explain, read.quiet, read.onePulse, read.trace, read.runs = o.Output.Explain, o.Output.Quiet, o.Capture.Single, o.Output.Report != "", o.Output.full()
+	read.charges = true
 	r, err := readAll(s, alike(o.Captures, read))
 	if err != nil {
 		return err
+	}
+	if len(r.measurements) == 0 && len(r.charges) > 0 {
+		if o.Capture.Clock == "" {
+			r.warnings = append(r.warnings, designfile.ClockNote())
+		}
+		return o.Output.deliver(s, answer{Basis: &document.Basis{Charges: r.charges, Warnings: r.warnings}, JSON: jsonOf(&report.Charged{Schema: 1, Charges: r.charges, Warnings: append([]string{}, r.warnings...)})})
 	}
 	return o.Output.measured(s, r, o.Capture.Clock)
 }

@@ -24,6 +24,7 @@ type Basis struct {
 	Finding      *compare.Finding
 	Captures     []compare.Capture   // where there is no Finding
 	Warnings     []string            // likewise
+	Charges      []compare.Charge    // captures without pulses that show a capacitor's charge; then no Captures
 	Measurements []*fit.Measurement  // one a capture, in the order of the captures
 	Traces       []*picture.Trace    // one a measurement, nil where none was kept
 	Evidence     *reconcile.Evidence // behind the Finding
@@ -75,6 +76,12 @@ func (b *Basis) sections() []Section {
 		return []Section{b.promise(), b.board(), b.spread(), notes(append(append([]string{}, b.Warnings...), b.Prediction.Warnings...)), cautions()}
 	case b.Finding == nil && b.Proposals != nil:
 		return []Section{b.proposals(), notes(b.Warnings), cautions()}
+	case len(b.Charges) > 0:
+		var all []Section
+		for i := range b.Charges {
+			all = append(all, charge(&b.Charges[i], i))
+		}
+		return append(all, notes(b.Warnings), cautions())
 	case b.Finding == nil:
 		return append(b.measured(), b.heard(), captureList(b.Captures), notes(b.Warnings), cautions())
 	}
@@ -115,6 +122,11 @@ func (b *Basis) answer(d *Document) {
 		if text := b.holds(); text != "" {
 			d.Answer = append(d.Answer, text)
 		}
+	case len(b.Charges) > 0:
+		for i := range b.Charges {
+			d.Answer = append(d.Answer, chargeLine(&b.Charges[i]))
+		}
+		d.Closing = ""
 	default:
 		for i := range b.Captures {
 			d.Answer = append(d.Answer, words.Source(&b.Captures[i], b.Captures)+": "+jumps(b.Captures[i].Stability)+summary(b.Captures[i].Measured))
