@@ -177,7 +177,7 @@ func (p *draft) choose(opt acquire.Options) error {
 	h := p.head
 	for k := range h.columns {
 		c := &h.columns[k]
-		if k == p.Layout.Time || c.filled == 0 || c.numbers+c.states == 0 && !c.analog || c.words*wordsFew > c.filled || p.HasTime() && h.idle(k, p.Layout.Time) {
+		if k == p.Layout.Time || c.filled == 0 || c.words*wordsFew > c.filled || p.HasTime() && h.idle(k, p.Layout.Time) {
 			continue
 		}
 		ch := acquire.Channel{Name: c.name, Number: len(p.all) + 1, Unit: c.unit}

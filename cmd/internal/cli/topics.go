@@ -104,7 +104,7 @@ On the command line --circuit, --part, --supply, --target, --reading, --family, 
     offbeat predict --circuit astable --part R1=10k:1% --part R2=47k:1% --part C1=100n:10% --part C1.kind=film --supply 5V`
 
 const capturesTopic = `A capture is a text file as a bench exports it: a table of time and volt, sampled logic, a list of transitions
-or durations, and more. It is recognised by its structure; --explain says what was recognised and why.
+or durations, a value change dump (IEEE 1364), and more. It is recognised by its structure; --explain says what was recognised and why.
 Compressed (gzip) files, UTF-16, decimal commas and standard input ("-") are read too.
 
 Of several channels --channel chooses one. A capacitor's waveform beside the output is --channel out=NAME --channel
