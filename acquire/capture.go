@@ -12,11 +12,14 @@ const (
 	Transitions
 )
 
+// CountUnit is the unit of levels that are a converter's counts, whatever they stand for.
+const CountUnit = "count"
+
 // Channel is one signal column of the input.
 type Channel struct {
 	Name   string // as the header has it, or "1", "2" … where there is none
 	Number int    // counted from 1, time and index columns not counted
-	Unit   string // "V", "" for logic states and where the unit is unknown
+	Unit   string // "V", CountUnit, "" for logic states and where the unit is unknown
 }
 
 // Capture is one record of one source: what was recognised, and its rows as a stream.

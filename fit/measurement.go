@@ -51,6 +51,7 @@ type Levels struct {
 	Low, High, Reference float64
 	Hysteresis           float64 // full width of the band around the reference
 	Noise                float64 // standard deviation about the state levels
+	Counts               bool    // all of it is in a converter's counts, and not in volts
 }
 
 // Faults counts what was met in the pulse train and kept out of the fit.

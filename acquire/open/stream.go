@@ -68,8 +68,11 @@ func (s *Stream) capture(rec *stream.Record) *acquire.Capture {
 		name = "1"
 	}
 	unit := ""
-	if rec.Volts {
+	switch {
+	case rec.Volts:
 		unit = "V"
+	case rec.Counts:
+		unit = acquire.CountUnit
 	}
 	c = acquire.NewCapture(acquire.Capture{
 		Source: s.name, Record: rec.Number, Shape: "serial stream of " + rec.Form.String(), Kind: streamKind(rec.Form),

@@ -1,6 +1,8 @@
 package recognise
 
 import (
+	"math"
+
 	"offbeat/acquire"
 	"offbeat/acquire/internal/grid"
 )
@@ -24,7 +26,11 @@ func fitTable(h *head, opt acquire.Options) (*draft, error) {
 func (p *draft) analog() {
 	p.Kind = acquire.Samples
 	for i, c := range p.Channels {
-		if c.Unit == "" && p.voltish(i) {
+		if c.Unit == "" && p.head.columns[p.Layout.Value[i]].integers && p.wide(i) {
+			p.Channels[i].Unit = acquire.CountUnit
+			p.note("channel %s holds whole numbers without a unit: taken as converter counts", c.Name)
+		}
+		if c = p.Channels[i]; c.Unit == "" && p.voltish(i) {
 			p.Channels[i].Unit = "V"
 			p.note("the unit of channel %s is a guess: volts", c.Name)
 		}
@@ -40,6 +46,18 @@ func (p *draft) analog() {
 		p.say("the times are not even: each row keeps its own")
 	}
 }
+
+// wide reports whether the head's levels of a chosen channel span more than whole volts would.
+func (p *draft) wide(channel int) bool {
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, v := range p.levels[channel] {
+		low, high = math.Min(low, v), math.Max(high, v)
+	}
+	return high-low > maxWholeVolts
+}
+
+// maxWholeVolts: whole numbers that span more are a converter's counts.
+const maxWholeVolts = 30
 
 // maxVolts bounds a level that is taken for volts where nothing names its unit: more is likely millivolts.
 const maxVolts = 400

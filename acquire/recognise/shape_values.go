@@ -32,14 +32,9 @@ func fitValues(h *head, opt acquire.Options) (*draft, error) {
 func (p *draft) countsOrVolts() {
 	for i := range p.Channels {
 		if c := &p.Channels[i]; c.Unit == "" && p.head.columns[p.Layout.Value[i]].integers {
-			c.Unit = "count"
-		}
-	}
-	p.analog()
-	for i := range p.Channels {
-		if c := &p.Channels[i]; c.Unit == "count" {
-			c.Unit = ""
+			c.Unit = acquire.CountUnit
 			p.note("channel %s holds whole numbers without a unit: taken as converter counts", c.Name)
 		}
 	}
+	p.analog()
 }

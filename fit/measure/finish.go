@@ -93,6 +93,7 @@ func (r *run) estimate(t *train.Record, k noise.Known, fitted *fittedEdges, scal
 	if err != nil {
 		return nil, r.few(t)
 	}
+	r.levels.Counts = r.opt.Channel < len(r.c.Channels) && r.c.Channels[r.opt.Channel].Unit == acquire.CountUnit
 	m := &fit.Measurement{Source: r.c.Source, Levels: r.levels.Levels, Clock: r.opt.ClockLimit, Cycles: t.Whole}
 	if one {
 		m.Notes = []string{"one whole cycle: its uncertainty has no type A part, and how far the times scatter from cycle to cycle is not known"}

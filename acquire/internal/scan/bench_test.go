@@ -30,6 +30,9 @@ var benchTexts = []struct {
 	{"three columns", layouts[3], func(r *rand.Rand, i int) string {
 		return fmt.Sprintf("%.6f\t%.4f\t%.4f\n", float64(i)*1e-6, noisy(r, i), noisy(r, i+700))
 	}},
+	{"wide", Layout{Delim: ',', Point: '.', Join: -1, Cells: 5, Time: 0, Value: []int{1}, Shift: []int{0}}, func(r *rand.Rand, i int) string {
+		return fmt.Sprintf("%.7f,%.4g,%.5g,%.3f,%.4f\n", float64(i)*1e-5, noisy(r, i), 12*r.Float64()-6, 100*r.Float64(), r.Float64())
+	}},
 	{"counts", layouts[4], func(r *rand.Rand, i int) string { return fmt.Sprintf("%.0f\n", noisy(r, i)*40) }},
 }
 

@@ -38,11 +38,56 @@ func digits(b []byte, i int) (number uint64, n int) {
 	return eightDigits(w << half << half), n
 }
 
+// shortNumber reads a number without sign and exponent whose digits, its mark among them, end within fifteen bytes, by one
+// load of eight or two; next is 0 if it is none such.
+func shortNumber(b []byte, i int, point byte, shift int) (f float64, next int) {
+	w := load8(b, i) ^ zeros
+	other := notDigits(w)
+	whole := bits.TrailingZeros64(other) >> 3
+	n, end, e := whole, whole, shift
+	var m uint64
+	if whole < 8 && b[i+whole] == point {
+		end = bits.TrailingZeros64(other&(other-1)) >> 3
+		low := uint64(1)<<(8*whole) - 1
+		w = w&low | w>>8&^low
+		n = end - 1
+		e -= n - whole
+		if end == 8 {
+			w2 := load8(b, i+8) ^ zeros
+			k := bits.TrailingZeros64(notDigits(w2)) >> 3
+			if k == 8 {
+				return 0, 0
+			}
+			half := uint(32-4*k) & 63
+			m, w = eightDigits(w<<8), w2<<half<<half
+			m = m*wholePower[k] + eightDigits(w)
+			end += k
+			e -= k
+			n = 0
+		}
+	}
+	if n > 0 {
+		half := uint(32-4*n) & 63
+		m = eightDigits(w << half << half)
+	}
+	if end == 0 || whole == 8 || end == 1 && n == 0 || b[i+end]|0x20 == 'e' || uint(e+exactPower) >= uint(len(scales)) {
+		return 0, 0
+	}
+	s := &scales[e+exactPower]
+	return float64(int64(m)) * s.times / s.over, i + end
+}
+
 // number reads a plain number at b[i:], times 10^shift; next is the place behind it, or -1 if it needs care.
 func number(b []byte, i int, point byte, shift int) (f float64, next int) {
 	sign := b[i]
 	if sign == '-' || sign == '+' {
 		i++
+	}
+	if f, next := shortNumber(b, i, point, shift); next > 0 {
+		if sign == '-' {
+			f = -f
+		}
+		return f, next
 	}
 	m, n := digits(b, i)
 	if n == 0 {
@@ -111,16 +156,60 @@ func exponentAt(b []byte, i int) (e, next int) {
 	return e, i + n
 }
 
+// equals has a lane's top bit set where the lane holds the byte that pattern holds in each lane.
+func equals(w, pattern uint64) uint64 {
+	w ^= pattern
+	return ^(w&^tops + ^uint64(tops) | w) & tops
+}
+
+// lanes8 holds a byte in each lane.
+func lanes8(c byte) uint64 { return uint64(c) * lowBits }
+
+const (
+	feeds   = '\n' * lowBits
+	returns = '\r' * lowBits
+	quotes  = '"' * lowBits
+)
+
 // skip returns the place of the next delim or line feed at or after i; a quote or a carriage return needs care: -1.
 func skip(b []byte, i int, delim byte) int {
+	pattern := lanes8(delim)
 	for {
-		switch b[i] {
-		case delim, '\n':
+		w := load8(b, i)
+		if m := equals(w, pattern) | equals(w, feeds) | equals(w, quotes) | equals(w, returns); m != 0 {
+			i += bits.TrailingZeros64(m) >> 3
+			if b[i] == '"' || b[i] == '\r' {
+				return -1
+			}
 			return i
-		case '"', '\r':
-			return -1
 		}
-		i++
+		i += 8
+	}
+}
+
+// skipRow returns the place of the line feed at or after i, and how many delimiters stand before it; a quote, or a carriage
+// return that is not before the line feed, needs care: -1.
+func skipRow(b []byte, i int, delim byte) (next, cells int) {
+	pattern := lanes8(delim)
+	for {
+		w := load8(b, i)
+		d, q, end := equals(w, pattern), equals(w, quotes)|equals(w, returns), equals(w, feeds)
+		if end == 0 && q == 0 {
+			cells += bits.OnesCount64(d)
+			i += 8
+			continue
+		}
+		stop := end | q
+		before := stop&-stop - 1
+		cells += bits.OnesCount64(d & before)
+		i += bits.TrailingZeros64(stop) >> 3
+		if b[i] == '\r' && b[i+1] == '\n' {
+			i++
+		}
+		if b[i] != '\n' {
+			return -1, 0
+		}
+		return i, cells
 	}
 }
 
@@ -164,6 +253,10 @@ func (l *Layout) roles() []int {
 func (l *Layout) quickRows(text []byte, pos, end int, r *Rows, limit int) int {
 	n := r.N
 	need := l.need()
+	whole := len(r.roles) - need // cells behind the last that is wanted
+	if l.Delim == 0 {
+		whole = 0
+	}
 rows:
 	for pos < end && limit > 0 && r.fits(n) {
 		i, k := pos, 0
@@ -200,6 +293,14 @@ rows:
 				break
 			}
 			i++
+			if k+1 == need && whole > 0 {
+				next, more := skipRow(text, i, l.Delim)
+				if next < 0 || more >= whole && !(more == whole && l.emptyEnd(text, next)) {
+					break rows
+				}
+				i = next
+				break
+			}
 		}
 		if text[i] == '\r' {
 			i++
@@ -213,6 +314,14 @@ rows:
 	}
 	r.N = n
 	return pos
+}
+
+// emptyEnd reports whether the row whose line feed stands at i ends in a delimiter.
+func (l *Layout) emptyEnd(text []byte, i int) bool {
+	if text[i-1] == '\r' {
+		i--
+	}
+	return text[i-1] == l.Delim
 }
 
 // fits reports whether row n fits the columns.

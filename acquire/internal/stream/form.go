@@ -162,6 +162,18 @@ func (w *window) named(f Form) bool {
 	return 2*with > all
 }
 
+// counts: all readings are whole numbers without a unit, and some is more than a few volts.
+func (w *window) counts() bool {
+	most := 0.0
+	for _, r := range w.readings {
+		if r.can&canReading != 0 && (r.volts || r.value != math.Trunc(r.value)) {
+			return false
+		}
+		most = math.Max(most, math.Abs(r.value))
+	}
+	return most > 30
+}
+
 // scale tells the most decimals that the numbers of the form have, the first of them (NaN for durations), and the usual
 // step or duration in printed units.
 func (w *window) scale(f Form) (places int, first, usual float64) {

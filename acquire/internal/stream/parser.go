@@ -216,6 +216,7 @@ func (p *parser) begin(end bool) error {
 	p.rec, p.ended = &Record{Number: p.records, Form: form, Channel: p.channel, Marks: p.marks}, false
 	p.marks = nil
 	p.run.named = w.named(form)
+	p.rec.Counts = form == TimeReading && w.counts()
 	p.run.folder = folder{n: n}
 	p.settleUnit(w)
 	p.run.edges = edges{out: &p.rows, state: -1}

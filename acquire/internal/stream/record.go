@@ -30,6 +30,7 @@ type Record struct {
 	Number     int // from 1
 	Form       Form
 	Volts      bool    // readings are in volts
+	Counts     bool    // readings are whole numbers without a unit: a converter's
 	Channel    string  // as the lines name it; empty: they do not
 	Unit       float64 // s per printed count
 	Resolution float64 // s, one count of the last printed digit
