@@ -43,7 +43,7 @@ reference: ## every stated probability against the brute-force reference, 240 bo
 efficiency: ## error of each fitted quantity over the Cramer-Rao bound, over noise, slopes and sample counts; some minutes
 	OFFBEAT_EFFICIENCY=100 $(GO) test -count=1 -timeout 1h -run TestEfficiency -v ./fit/measure ./fit/waveform
 
-honesty: ## error over stated uncertainty, over classes of captures from 2 to 1000 cycles; some minutes
+honesty: ## error over stated uncertainty, over classes of captures from 2 to 1000 cycles, hum, flicker and wander among them; some minutes
 	OFFBEAT_STUDY=100 $(GO) test -count=1 -timeout 2h -run TestStudy -v ./fit/measure
 
 update: ## rewrite the golden files and the examples in README.md; read the diff before you commit it
