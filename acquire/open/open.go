@@ -43,6 +43,11 @@ func Open(name string, opt acquire.Options) (*Source, error) {
 	if err != nil {
 		return nil, &acquire.Error{File: name, What: read.Cause(err), Expect: "a readable file", Err: err}
 	}
+	return OpenFile(name, f, opt)
+}
+
+// OpenFile does what Open does with a file that is open already; name is used in messages. Close closes f.
+func OpenFile(name string, f *os.File, opt acquire.Options) (*Source, error) {
 	total := int64(-1)
 	if st, err := f.Stat(); err == nil {
 		if st.IsDir() {

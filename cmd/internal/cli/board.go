@@ -1,12 +1,6 @@
 package cli
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
-	"fmt"
-	"io"
-	"os"
-
 	"offbeat/cmd/internal/designfile"
 	"offbeat/cmd/internal/streams"
 	"offbeat/fit"
@@ -41,6 +35,9 @@ func (o *reconcileOptions) readBoard(s *streams.Streams) (*fit.Design, *reading,
 		return nil, nil, err
 	}
 	r.evidence, r.command, r.anew = e, retold(s.Typed), retold(s.Typed, o.Captures...)
+	if len(o.Captures) == 0 {
+		r.command = spelled(r.command, designfile.On(kept))
+	}
 	r.warnings = append(r.warnings, warnings...)
 	return d, r, nil
 }
@@ -102,11 +99,47 @@ func (o *reconcileOptions) kept(d *fit.Design, kept []designfile.Evidence) (sour
 			with = append(with, c)
 		}
 		if changed(k.Capture, k.SHA256) {
-			warnings = append(warnings, fmt.Sprintf("%s is not the file that was there when the evidence was saved: its SHA-256 differs", k.Capture))
+			warnings = append(warnings, differs(k.Capture))
 		}
 		sources, e.with = append(sources, source{k.Capture, read}), append(e.with, with)
 	}
 	return sources, e, warnings, nil
+}
+
+// spelled adds to a command the captures that a design's evidence names, so that one more can be added. Where they are not
+// all read in one way no command line says so, and it stays as it is.
+func spelled(command string, kept []designfile.Evidence) string {
+	var flags, captures string
+	for i := range kept {
+		k := &kept[i]
+		own := ""
+		for _, c := range k.Channels {
+			own += " --channel " + shellWord(c)
+		}
+		if k.Invert {
+			own += " --invert"
+		}
+		if k.TimeUnit != "" {
+			own += " --time-unit " + k.TimeUnit
+		}
+		if k.Level != "" {
+			own += " --level " + shellWord(k.Level)
+		}
+		if i > 0 && own != flags || k.Single {
+			return command
+		}
+		flags = own
+		for _, w := range k.With {
+			captures += " --with " + shellWord(w)
+		}
+		captures += " " + shellWord(k.Capture)
+	}
+	return command + flags + captures
+}
+
+// differs says that a capture has changed since it was saved as evidence.
+func differs(capture string) string {
+	return capture + " is not the file that was there when the evidence was saved: its SHA-256 differs"
 }
 
 // changed says whether a file's digest is not the one that was noted; a file that cannot be read is left to its reader.
@@ -114,14 +147,6 @@ func changed(name, digest string) bool {
 	if digest == "" {
 		return false
 	}
-	f, err := os.Open(name)
-	if err != nil {
-		return false
-	}
-	defer f.Close()
-	h := sha256.New()
-	if _, err := io.Copy(h, f); err != nil {
-		return false
-	}
-	return hex.EncodeToString(h.Sum(nil)) != digest
+	now, err := digestOf(name)
+	return err == nil && now != digest
 }

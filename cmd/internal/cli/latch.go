@@ -2,7 +2,6 @@ package cli
 
 import (
 	"offbeat/acquire"
-	"offbeat/cmd/internal/streams"
 	"offbeat/compare/bistable"
 	"offbeat/fit"
 	"offbeat/fit/latch"
@@ -26,17 +25,4 @@ func (r *reading) check(c *acquire.Capture, o readOptions) error {
 	r.checks = append(r.checks, bistable.Check{Source: c.Source, Result: result})
 	r.captures = append(r.captures, described(c, o.explain))
 	return nil
-}
-
-// latchFinding judges a bistable's checks, prints the finding, and returns its verdict.
-func (o *outputFlags) latchFinding(s *streams.Streams, d *fit.Design, r *reading) error {
-	f, err := bistable.Judge(d, r.checks)
-	if err != nil {
-		return err
-	}
-	f.Captures = r.captures
-	f.Warnings = append(f.Warnings, r.warnings...)
-	b := r.basis(d)
-	b.Finding = f
-	return o.conclude(s, b)
 }

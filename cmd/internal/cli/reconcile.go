@@ -8,6 +8,7 @@ import (
 
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare"
+	"offbeat/compare/bistable"
 	"offbeat/compare/cause"
 	"offbeat/compare/report"
 	"offbeat/compare/report/document"
@@ -146,12 +147,8 @@ func (o *outputFlags) finding(s *streams.Streams, d *fit.Design, r *reading) err
 	if r.checks != nil && r.keep != nil {
 		return usagef("the %s circuit keeps no time, and a ledger keeps times; expected no --ledger", d.Circuit)
 	}
-	if r.checks != nil {
-		return o.latchFinding(s, d, r)
-	}
-	b := r.basis(d)
-	var err error
-	if b.Finding, b.Evidence, err = r.solve(d); err != nil {
+	b, err := r.judged(d)
+	if err != nil {
 		return err
 	}
 	if r.keep != nil {
@@ -160,6 +157,21 @@ func (o *outputFlags) finding(s *streams.Streams, d *fit.Design, r *reading) err
 		}
 	}
 	return o.conclude(s, b)
+}
+
+// judged reconciles what was read, or holds it against the truth table where the circuit is a bistable.
+func (r *reading) judged(d *fit.Design) (b *document.Basis, err error) {
+	b = r.basis(d)
+	if r.checks == nil {
+		b.Finding, b.Evidence, err = r.solve(d)
+		return b, err
+	}
+	if b.Finding, err = bistable.Judge(d, r.checks); err != nil {
+		return nil, err
+	}
+	b.Finding.Captures = r.captures
+	b.Finding.Warnings = append(b.Finding.Warnings, r.warnings...)
+	return b, nil
 }
 
 // basis is what a document of what was read is made from, before it is reconciled; d is nil where no design judges it.

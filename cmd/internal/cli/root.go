@@ -84,6 +84,7 @@ measure or change next.`,
 	root.SetVersionTemplate("offbeat {{.Version}}\n")
 	for _, c := range []*cobra.Command{
 		newReconcile(s, nil),
+		newBench(s, nil),
 		newMeasure(s, nil),
 		newPredict(s, nil),
 		newRetune(s, nil),

@@ -1,6 +1,7 @@
 package designfile
 
 import (
+	"io"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -11,16 +12,16 @@ import (
 
 // Evidence is one [[evidence]] table of a design: a capture with what was special about it, or a reading.
 type Evidence struct {
-	Capture  string   // the file, from the folder of the design; empty: a reading
-	SHA256   string   // of the file when it was saved; empty: not noted
-	With     []string // conditions, as --with takes them
-	Reading  string   // as --reading takes it
-	Channels []string // as --channel takes them
-	Invert   bool
-	Single   bool
-	TimeUnit string
-	Level    string
-	Off      bool // left out
+	Capture  string   `json:"capture,omitempty"` // the file, from the folder of the design; empty: a reading
+	SHA256   string   `json:"sha256,omitempty"`  // of the file when it was saved; empty: not noted
+	With     []string `json:"with,omitempty"`    // conditions, as --with takes them
+	Reading  string   `json:"reading,omitempty"` // as --reading takes it
+	Channels []string `json:"channel,omitempty"` // as --channel takes them
+	Invert   bool     `json:"invert,omitempty"`
+	Single   bool     `json:"single,omitempty"`
+	TimeUnit string   `json:"time_unit,omitempty"`
+	Level    string   `json:"level,omitempty"`
+	Off      bool     `json:"off,omitempty"` // left out
 	at       place
 }
 
@@ -142,5 +143,10 @@ func ReadSession(name string, f Flags) (*fit.Design, []Evidence, error) {
 		return nil, nil, err
 	}
 	defer r.Close()
+	return readAll(name, r, f)
+}
+
+// ReadSessionFrom does what ReadSession does, from a stream; name is used in messages and leads to the captures.
+func ReadSessionFrom(name string, r io.Reader, f Flags) (*fit.Design, []Evidence, error) {
 	return readAll(name, r, f)
 }

@@ -124,7 +124,7 @@ func TestInBrowser(t *testing.T) {
 	mu.Lock()
 	state, gone = "the port has vanished", true
 	mu.Unlock()
-	until(t, b, `return document.querySelector("#state .gone")?.textContent == "the port has vanished"`)
+	b.Until(`return document.querySelector("#state .gone")?.textContent == "the port has vanished"`)
 	// A mark is set by typing it.
 	b.Run(`const f = document.getElementById("mark"); f.elements.text.value = "warmed R2"; f.requestSubmit();`, nil)
 	select {
@@ -135,8 +135,8 @@ func TestInBrowser(t *testing.T) {
 	case <-time.After(10 * time.Second):
 		t.Error("no mark came")
 	}
-	until(t, b, `return document.getElementById("mark-text").value == "" && document.getElementById("mark-note").textContent == ""`)
-	for _, e := range b.Log("browser") {
+	b.Until(`return document.getElementById("mark-text").value == "" && document.getElementById("mark-note").textContent == ""`)
+	for _, e := range b.Log() {
 		t.Errorf("console says %s: %s", e.Level, e.Message)
 	}
 	for _, url := range b.Asked(server.URL()) {
@@ -146,18 +146,5 @@ func TestInBrowser(t *testing.T) {
 	}
 	// When the program ends, the page says so.
 	server.Close()
-	until(t, b, `return document.querySelector("#state .gone").textContent.includes("no longer answers")`)
-}
-
-// until waits for a script to return true.
-func until(t *testing.T, b *browsertest.Browser, script string) {
-	t.Helper()
-	for range 100 {
-		var ok bool
-		if b.Run(script, &ok); ok {
-			return
-		}
-		time.Sleep(100 * time.Millisecond)
-	}
-	t.Errorf("waited in vain for %s", script)
+	b.Until(`return document.querySelector("#state .gone").textContent.includes("no longer answers")`)
 }

@@ -1,5 +1,4 @@
-// Package livepage serves a stream that is being heard as a web page, to this machine alone: it listens on the
-// loopback address, and answers only who asks for that address and comes from it.
+// Package livepage serves a stream that is being heard as a web page, to this machine alone.
 package livepage
 
 import (
@@ -7,14 +6,12 @@ import (
 	"fmt"
 	"io"
 	"maps"
-	"net"
 	"net/http"
-	"net/url"
-	"slices"
 	"strings"
 	"sync"
 	"time"
 
+	"offbeat/cmd/internal/loopback"
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare/report/page"
 )
@@ -30,20 +27,16 @@ type Options struct {
 
 // Server is the page while it is served.
 type Server struct {
-	opt   Options
-	http  *http.Server
-	hosts []string // what a browser may call us
-	url   string
-	done  chan struct{} // closed when the server is
-	once  sync.Once
+	opt  Options
+	http *http.Server
+	url  string
+	done chan struct{} // closed when the server is
+	once sync.Once
 
 	mu    sync.Mutex
 	drawn map[string]string // the parts as last drawn
 	when  time.Time         // and when
 }
-
-// policy lets the page use its own script and style and nothing else.
-const policy = "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; img-src data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
 // maxMark is the length of a mark's text in bytes.
 const maxMark = 400
@@ -56,15 +49,11 @@ func Start(opt Options) (*Server, error) {
 	if opt.Wait == 0 {
 		opt.Wait = 10 * time.Second
 	}
-	l, err := net.Listen("tcp", "127.0.0.1:0")
+	l, err := loopback.Listen(0)
 	if err != nil {
-		return nil, fmt.Errorf("the page can't be served: %w", err)
+		return nil, err
 	}
-	_, port, err := net.SplitHostPort(l.Addr().String())
-	if err != nil {
-		return nil, fmt.Errorf("the page can't be served: %w", err)
-	}
-	s := &Server{opt: opt, done: make(chan struct{}), url: "http://" + l.Addr().String() + "/", hosts: []string{"127.0.0.1:" + port, "localhost:" + port}}
+	s := &Server{opt: opt, done: make(chan struct{}), url: l.URL()}
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /{$}", s.page)
 	mux.HandleFunc("GET /page.css", text("text/css; charset=utf-8", page.LiveStyle()))
@@ -72,7 +61,7 @@ func Start(opt Options) (*Server, error) {
 	mux.HandleFunc("GET /events", s.events)
 	mux.HandleFunc("POST /mark", s.mark)
 	mux.HandleFunc("GET /report.html", s.report)
-	s.http = &http.Server{Handler: s.guard(mux), ReadTimeout: opt.Wait, IdleTimeout: 6 * opt.Wait, MaxHeaderBytes: 1 << 14}
+	s.http = &http.Server{Handler: s.timed(l.Guard(mux)), ReadTimeout: opt.Wait, IdleTimeout: 6 * opt.Wait, MaxHeaderBytes: 1 << 14}
 	go s.http.Serve(l)
 	return s, nil
 }
@@ -88,31 +77,10 @@ func (s *Server) Close() {
 	})
 }
 
-// guard turns away who does not ask for the loopback address by name or number (a page elsewhere whose name was
-// made to point here) and who comes from another page. A request that changes something must say where it
-// comes from.
-func (s *Server) guard(next http.Handler) http.Handler {
+// timed gives a browser a while to take what is sent.
+func (s *Server) timed(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		http.NewResponseController(w).SetWriteDeadline(time.Now().Add(s.opt.Wait))
-		h := w.Header()
-		h.Set("Content-Security-Policy", policy)
-		h.Set("X-Content-Type-Options", "nosniff")
-		h.Set("Referrer-Policy", "no-referrer")
-		h.Set("Cross-Origin-Resource-Policy", "same-origin")
-		h.Set("Cache-Control", "no-store")
-		if !slices.Contains(s.hosts, r.Host) {
-			http.Error(w, "this page is served to its own address only", http.StatusForbidden)
-			return
-		}
-		origin := r.Header.Get("Origin")
-		if origin == "" && r.Method == http.MethodGet {
-			next.ServeHTTP(w, r)
-			return
-		}
-		if u, err := url.Parse(origin); err != nil || u.Scheme != "http" || u.Host != r.Host {
-			http.Error(w, "this page takes nothing from other pages", http.StatusForbidden)
-			return
-		}
 		next.ServeHTTP(w, r)
 	})
 }

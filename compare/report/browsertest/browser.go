@@ -2,113 +2,193 @@
 package browsertest
 
 import (
-	"bytes"
+	"bufio"
 	"encoding/base64"
 	"encoding/json"
-	"fmt"
-	"io"
-	"net"
-	"net/http"
 	"os"
 	"os/exec"
 	"regexp"
+	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 )
 
-// Browser drives a headless Chromium over the WebDriver protocol (W3C WebDriver; "goog/cdp" is Chromium's own
-// addition for what the standard lacks: the size of a small screen, dark mode, paper sizes).
+// Browser drives a headless Chromium over its DevTools protocol, through a pair of pipes.
 type Browser struct {
-	t    *testing.T
-	base string
+	t       *testing.T
+	to      *os.File
+	session string // of the page
+
+	lock    sync.Mutex
+	last    int
+	waiting map[int]chan reply
+	events  []event
+	loaded  chan struct{}
 }
 
-// New starts one, or skips the test where Chromium and its driver are not installed.
+// reply is what the browser answers, and event what it tells unasked.
+type reply struct {
+	Result json.RawMessage
+	Error  *struct{ Message string }
+}
+
+type event struct {
+	Method string
+	Params json.RawMessage
+}
+
+// patience is how long the browser may take for one thing.
+const patience = 60 * time.Second
+
+// New starts one, or skips the test where Chromium is not installed.
 func New(t *testing.T) *Browser {
 	t.Helper()
-	driver, err := exec.LookPath("chromedriver")
-	if err != nil {
-		t.Skip("chromedriver is not installed: the page is not looked at in a browser")
-	}
 	binary := ""
-	for _, name := range []string{"chromium", "chromium-browser"} {
-		if p, err := exec.LookPath(name); err == nil {
+	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
+		if p, err := exec.LookPath(name); err == nil && binary == "" {
 			binary = p
 		}
 	}
 	if binary == "" {
 		t.Skip("Chromium is not installed: the page is not looked at in a browser")
 	}
-	l, err := net.Listen("tcp", "127.0.0.1:0")
+	in, to, err := os.Pipe()
 	if err != nil {
-		t.Skip("no port to drive a browser on: ", err)
+		t.Fatal(err)
 	}
-	port := l.Addr().(*net.TCPAddr).Port
-	l.Close()
-	cmd := exec.Command(driver, fmt.Sprintf("--port=%d", port))
+	from, out, err := os.Pipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	cmd := exec.Command(binary, "--headless", "--remote-debugging-pipe", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-dev-shm-usage",
+		"--disable-background-networking", "--disable-component-update", "--disable-sync", "--hide-scrollbars", "--user-data-dir="+t.TempDir(), "about:blank")
+	cmd.ExtraFiles = []*os.File{in, out}
 	if err := cmd.Start(); err != nil {
-		t.Skip("chromedriver does not start: ", err)
+		t.Skip("Chromium does not start: ", err)
 	}
-	t.Cleanup(func() { cmd.Process.Kill(); cmd.Wait() })
-	b := &Browser{t, fmt.Sprintf("http://127.0.0.1:%d", port)}
-	for i := 0; ; i++ {
-		if r, err := http.Get(b.base + "/status"); err == nil {
-			r.Body.Close()
-			break
-		}
-		if i == 100 {
-			t.Fatal("chromedriver does not answer")
-		}
-		time.Sleep(100 * time.Millisecond)
-	}
-	var session struct{ SessionID string }
-	b.Post("/session", map[string]any{"capabilities": map[string]any{"alwaysMatch": map[string]any{
-		"browserName":       "chrome",
-		"goog:loggingPrefs": map[string]string{"browser": "ALL", "performance": "ALL"},
-		"goog:chromeOptions": map[string]any{"binary": binary, "args": []string{"--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-			"--disable-background-networking", "--disable-component-update", "--disable-sync", "--hide-scrollbars", "--user-data-dir=" + t.TempDir()}},
-	}}}, &session)
-	b.base += "/session/" + session.SessionID
+	in.Close()
+	out.Close()
+	b := &Browser{t: t, to: to, waiting: map[int]chan reply{}, loaded: make(chan struct{}, 1)}
+	go b.listen(bufio.NewReader(from))
 	t.Cleanup(func() {
-		if r, err := http.NewRequest("DELETE", b.base, nil); err == nil {
-			if r, err := http.DefaultClient.Do(r); err == nil {
-				r.Body.Close()
-			}
+		b.send("", "Browser.close", nil)
+		ended := make(chan struct{})
+		go func() { cmd.Wait(); close(ended) }()
+		select {
+		case <-ended:
+		case <-time.After(5 * time.Second):
+			cmd.Process.Kill()
+			<-ended
 		}
+		to.Close()
+		from.Close()
 	})
+	var target struct{ TargetID string }
+	b.CDP("Target.createTarget", map[string]any{"url": "about:blank"}, &target)
+	var attached struct{ SessionID string }
+	b.CDP("Target.attachToTarget", map[string]any{"targetId": target.TargetID, "flatten": true}, &attached)
+	b.session = attached.SessionID
+	for _, domain := range []string{"Page", "Runtime", "Log", "Network", "DOM"} {
+		b.CDP(domain+".enable", nil, nil)
+	}
 	return b
 }
 
-// Post sends a command and decodes the value it gives.
-func (b *Browser) Post(path string, body, value any) {
-	b.t.Helper()
-	j, err := json.Marshal(body)
-	if err != nil {
-		b.t.Fatal(err)
-	}
-	r, err := http.Post(b.base+path, "application/json", bytes.NewReader(j))
-	if err != nil {
-		b.t.Fatal(err)
-	}
-	defer r.Body.Close()
-	text, err := io.ReadAll(r.Body)
-	if err != nil {
-		b.t.Fatal(err)
-	}
-	if r.StatusCode != http.StatusOK {
-		b.t.Fatalf("%s: %s", path, text)
-	}
-	out := struct{ Value any }{value}
-	if err := json.Unmarshal(text, &out); err != nil {
-		b.t.Fatalf("%s: %v in %s", path, err, text)
+// listen takes what the browser says: messages that end in a zero byte.
+func (b *Browser) listen(from *bufio.Reader) {
+	for {
+		text, err := from.ReadBytes(0)
+		if err != nil {
+			return
+		}
+		var m struct {
+			ID int
+			reply
+			event
+		}
+		if json.Unmarshal(text[:len(text)-1], &m) != nil {
+			continue
+		}
+		b.lock.Lock()
+		if m.ID > 0 {
+			if c := b.waiting[m.ID]; c != nil {
+				c <- m.reply
+			}
+			delete(b.waiting, m.ID)
+		} else {
+			b.events = append(b.events, m.event)
+			if m.Method == "Page.loadEventFired" {
+				select {
+				case b.loaded <- struct{}{}:
+				default:
+				}
+			}
+		}
+		b.lock.Unlock()
 	}
 }
 
-// CDP sends a command of Chromium's own.
+// send asks the browser for something.
+func (b *Browser) send(session, method string, params map[string]any) (<-chan reply, error) {
+	b.lock.Lock()
+	defer b.lock.Unlock()
+	b.last++
+	m := map[string]any{"id": b.last, "method": method}
+	if params != nil {
+		m["params"] = params
+	}
+	if session != "" {
+		m["sessionId"] = session
+	}
+	text, err := json.Marshal(m)
+	if err != nil {
+		return nil, err
+	}
+	answer := make(chan reply, 1)
+	b.waiting[b.last] = answer
+	_, err = b.to.Write(append(text, 0))
+	return answer, err
+}
+
+// CDP sends a command and decodes what it gives.
 func (b *Browser) CDP(cmd string, params map[string]any, value any) {
 	b.t.Helper()
-	b.Post("/goog/cdp/execute", map[string]any{"cmd": cmd, "params": params}, value)
+	answer, err := b.send(b.session, cmd, params)
+	if err != nil {
+		b.t.Fatalf("%s: %v", cmd, err)
+	}
+	select {
+	case r := <-answer:
+		if r.Error != nil {
+			b.t.Fatalf("%s: %s", cmd, r.Error.Message)
+		}
+		if value == nil {
+			return
+		}
+		if err := json.Unmarshal(r.Result, value); err != nil {
+			b.t.Fatalf("%s: %v in %s", cmd, err, r.Result)
+		}
+	case <-time.After(patience):
+		b.t.Fatalf("%s: the browser does not answer", cmd)
+	}
+}
+
+// taken takes the events of some kinds since the last look.
+func (b *Browser) taken(methods ...string) []event {
+	b.lock.Lock()
+	defer b.lock.Unlock()
+	var out, rest []event
+	for _, e := range b.events {
+		if slices.Contains(methods, e.Method) {
+			out = append(out, e)
+		} else {
+			rest = append(rest, e)
+		}
+	}
+	b.events = rest
+	return out
 }
 
 // Screen sets the width in CSS pixels and the colour scheme.
@@ -118,26 +198,121 @@ func (b *Browser) Screen(width int, scheme string) {
 	b.CDP("Emulation.setEmulatedMedia", map[string]any{"features": []map[string]string{{"name": "prefers-color-scheme", "value": scheme}}}, nil)
 }
 
-// Open goes to an address.
+// Open goes to an address and waits until it has loaded.
 func (b *Browser) Open(url string) {
 	b.t.Helper()
-	b.Post("/url", map[string]string{"url": url}, nil)
+	select {
+	case <-b.loaded: // of an earlier page
+	default:
+	}
+	var went struct{ ErrorText string }
+	b.CDP("Page.navigate", map[string]any{"url": url}, &went)
+	if went.ErrorText != "" {
+		b.t.Fatalf("%s: %s", url, went.ErrorText)
+	}
+	select {
+	case <-b.loaded:
+	case <-time.After(patience):
+		b.t.Fatalf("%s does not load", url)
+	}
 }
 
-// Run executes a script in the page and decodes what it returns.
+// Run executes a script in the page and decodes what it returns; a promise is waited for.
 func (b *Browser) Run(script string, value any) {
 	b.t.Helper()
-	b.Post("/execute/sync", map[string]any{"script": script, "args": []any{}}, value)
+	var r struct {
+		Result struct {
+			Value json.RawMessage
+		}
+		ExceptionDetails *struct {
+			Text      string
+			Exception struct{ Description string }
+		}
+	}
+	b.CDP("Runtime.evaluate", map[string]any{"expression": "(async () => {" + script + "\n})()", "returnByValue": true, "awaitPromise": true, "userGesture": true}, &r)
+	if e := r.ExceptionDetails; e != nil {
+		b.t.Fatalf("%s %s in %.200s", e.Text, e.Exception.Description, script)
+	}
+	if value == nil || len(r.Result.Value) == 0 {
+		return
+	}
+	if err := json.Unmarshal(r.Result.Value, value); err != nil {
+		b.t.Fatalf("%v in %s", err, r.Result.Value)
+	}
+}
+
+// Until waits for a script to return what counts as true.
+func (b *Browser) Until(script string) {
+	b.t.Helper()
+	for end := time.Now().Add(patience / 2); time.Now().Before(end); time.Sleep(50 * time.Millisecond) {
+		var ok bool
+		if b.Run("return !!await (async () => {"+script+"\n})()", &ok); ok {
+			return
+		}
+	}
+	b.t.Errorf("waited in vain for %s", script)
+}
+
+// Type puts text in at the place that has the focus, as a keyboard does.
+func (b *Browser) Type(text string) {
+	b.t.Helper()
+	b.CDP("Input.insertText", map[string]any{"text": text}, nil)
+}
+
+// Key presses a key by its name, such as "Tab", "Enter" or "z"; held are 2 for control, 8 for shift, added up.
+func (b *Browser) Key(key string, held int) {
+	b.t.Helper()
+	p := map[string]any{"key": key, "code": key, "modifiers": held, "windowsVirtualKeyCode": map[string]int{"Tab": 9, "Enter": 13, "Escape": 27, " ": 32}[key]}
+	switch {
+	case key == "Enter":
+		p["text"] = "\r"
+	case len(key) == 1:
+		p["windowsVirtualKeyCode"] = int(strings.ToUpper(key)[0])
+		if p["code"] = "Key" + strings.ToUpper(key); held&2 == 0 {
+			p["text"] = key
+		}
+	}
+	p["type"] = "keyDown"
+	b.CDP("Input.dispatchKeyEvent", p, nil)
+	delete(p, "text")
+	p["type"] = "keyUp"
+	b.CDP("Input.dispatchKeyEvent", p, nil)
+}
+
+// Choose gives files to the file field that a selector names.
+func (b *Browser) Choose(selector string, files ...string) {
+	b.t.Helper()
+	var doc struct{ Root struct{ NodeID int } }
+	b.CDP("DOM.getDocument", map[string]any{}, &doc)
+	var node struct{ NodeID int }
+	b.CDP("DOM.querySelector", map[string]any{"nodeId": doc.Root.NodeID, "selector": selector}, &node)
+	b.CDP("DOM.setFileInputFiles", map[string]any{"nodeId": node.NodeID, "files": files}, nil)
 }
 
 // LogEntry is a line of the console.
 type LogEntry struct{ Level, Message string }
 
-// Log takes the entries of a log since the last look.
-func (b *Browser) Log(kind string) []LogEntry {
+// Log takes what the page has complained about since the last look.
+func (b *Browser) Log() []LogEntry {
 	b.t.Helper()
 	var out []LogEntry
-	b.Post("/se/log", map[string]string{"type": kind}, &out)
+	for _, e := range b.taken("Log.entryAdded", "Runtime.exceptionThrown") {
+		var m struct {
+			Entry            struct{ Level, Text, URL string }
+			ExceptionDetails struct {
+				Text      string
+				Exception struct{ Description string }
+			}
+		}
+		if err := json.Unmarshal(e.Params, &m); err != nil {
+			b.t.Fatal(err)
+		}
+		if e.Method == "Runtime.exceptionThrown" {
+			out = append(out, LogEntry{"error", m.ExceptionDetails.Text + " " + m.ExceptionDetails.Exception.Description})
+			continue
+		}
+		out = append(out, LogEntry{m.Entry.Level, m.Entry.Text + " " + m.Entry.URL})
+	}
 	return out
 }
 
@@ -145,21 +320,16 @@ func (b *Browser) Log(kind string) []LogEntry {
 func (b *Browser) Asked(page string) []string {
 	b.t.Helper()
 	var out []string
-	for _, e := range b.Log("performance") {
+	for _, e := range b.taken("Network.requestWillBeSent") {
 		var m struct {
-			Message struct {
-				Method string
-				Params struct {
-					DocumentURL string
-					Request     struct{ URL string }
-				}
-			}
+			DocumentURL string
+			Request     struct{ URL string }
 		}
-		if err := json.Unmarshal([]byte(e.Message), &m); err != nil {
+		if err := json.Unmarshal(e.Params, &m); err != nil {
 			b.t.Fatal(err)
 		}
-		url := m.Message.Params.Request.URL
-		if m.Message.Method == "Network.requestWillBeSent" && strings.HasPrefix(m.Message.Params.DocumentURL, page) && url != page && !strings.HasPrefix(url, "data:") {
+		url := m.Request.URL
+		if strings.HasPrefix(m.DocumentURL, page) && url != page && !strings.HasPrefix(url, "data:") {
 			out = append(out, url)
 		}
 	}

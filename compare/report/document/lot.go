@@ -263,7 +263,7 @@ func lotGauge(r *lot.Report) Section {
 		return s
 	}
 	s.Layout = Pair
-	t := &Table{Caption: "Standard deviations.", Columns: []Column{{}, {Head: "repeatability", Number: true}, {Head: "between " + r.Gauge[0].Stations + "s", Number: true}, {Head: "together", Number: true}, {Head: "between boards", Number: true}, {Head: "of the tolerance", Number: true}}}
+	t := &Table{Caption: "Standard deviations.", Columns: []Column{{}, {Head: "repeatability", Number: true}, {Head: "between " + r.Gauge[0].Stations + "s", Number: true}, {Head: "together", Number: true}, {Head: "between boards", Number: true}, {Head: "of the tolerance", Number: true}}, Stack: true}
 	for _, g := range r.Gauge {
 		q := words.TimeOf(g.Quantity)
 		optional := func(v *float64) string {

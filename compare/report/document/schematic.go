@@ -16,6 +16,12 @@ import (
 // suspected is the probability from which the parts of the likeliest cause are marked in the schematic.
 const suspected = 0.5
 
+// Board draws a design's board as it is wired, by itself.
+func Board(d *fit.Design) Section {
+	b := Basis{Design: d}
+	return b.board()
+}
+
 // board draws the board as it is wired: the part to suspect and the readings to take marked in it.
 func (b *Basis) board() Section {
 	s := Section{ID: "board", Heading: "The board", Show: PageOnly}

@@ -32,16 +32,54 @@ var pageTemplate = template.Must(template.New("page").Parse(pageText))
 
 // Write renders a document.
 func Write(w io.Writer, d *document.Document, m Maker) error {
-	s := sheet{Title: d.Title, Kicker: m.line(), Facts: tiedAll(d.Facts), Answer: tiedAll(d.Answer), Verdict: d.Result, Style: template.CSS(picture.Style + pageStyle)}
-	a := &album{}
+	s := sheetOf(d, "")
+	s.Kicker, s.Style = m.line(), template.CSS(picture.Style+pageStyle)
+	return pageTemplate.Execute(w, s)
+}
+
+func sheetOf(d *document.Document, prefix string) *sheet {
+	s := &sheet{Title: d.Title, Facts: tiedAll(d.Facts), Answer: tiedAll(d.Answer), Verdict: d.Result}
+	a := &album{prefix: prefix}
 	for i := range d.Sections {
 		if d.Sections[i].Show.OnPage() {
 			if part, ok := a.section(&d.Sections[i]); ok {
+				part.ID = prefix + part.ID
 				s.Sections = append(s.Sections, part)
 			}
 		}
 	}
-	return pageTemplate.Execute(w, s)
+	return s
+}
+
+// Style is the style of a page, for one that has its parts from Parts.
+func Style() string { return picture.Style + pageStyle }
+
+// Part is a section of a page by itself.
+type Part struct {
+	ID   string `json:"id"`
+	HTML string `json:"html"`
+}
+
+// Parts renders the answer and the sections of a document without the page around them, for a page that takes no style in
+// its markup: what would be an attribute style is called data-style. prefix begins all ids.
+func Parts(d *document.Document, prefix string) (answer string, sections []Part, err error) {
+	s := sheetOf(d, prefix)
+	part := func(name string, data any) (string, error) {
+		var b strings.Builder
+		err := pageTemplate.ExecuteTemplate(&b, name, data)
+		return strings.ReplaceAll(b.String(), ` style="`, ` data-style="`), err
+	}
+	if answer, err = part("answer", s); err != nil {
+		return "", nil, err
+	}
+	for i := range s.Sections {
+		html, err := part("section", s.Sections[i])
+		if err != nil {
+			return "", nil, err
+		}
+		sections = append(sections, Part{strings.TrimPrefix(s.Sections[i].ID, prefix), html})
+	}
+	return answer, sections, nil
 }
 
 // line says who made the page, and when.
@@ -116,7 +154,10 @@ type entry struct {
 }
 
 // album numbers the pictures of one page.
-type album struct{ n int }
+type album struct {
+	prefix string
+	n      int
+}
 
 // section makes a section ready; false where a page has nothing of it.
 func (a *album) section(s *document.Section) (section, bool) {
@@ -172,7 +213,7 @@ func (s *section) under(l line) {
 // drawn is a picture with an id of its own; none where there is nothing to see.
 func (a *album) drawn(f document.Figure) []drawing {
 	a.n++
-	p, ok := f(fmt.Sprintf("p%d", a.n))
+	p, ok := f(fmt.Sprintf("%sp%d", a.prefix, a.n))
 	if !ok {
 		return nil
 	}

@@ -305,11 +305,11 @@ func TestInBrowser(t *testing.T) {
 			if !keep && paper == "Letter" && name != "crowded" && name != "retune" {
 				continue // the fullest pages tell: the sheet is a little shorter and a little wider
 			}
-			if n := b.Paper(size[0], size[1], file(name, paper+".pdf")); n < 1 || n > 3 {
-				t.Errorf("%s prints on %d pages of %s, want at most 3", name, n, paper)
+			if n := b.Paper(size[0], size[1], file(name, paper+".pdf")); n < 1 || n > 4 {
+				t.Errorf("%s prints on %d pages of %s, want at most 4", name, n, paper)
 			}
 		}
-		for _, e := range b.Log("browser") {
+		for _, e := range b.Log() {
 			t.Errorf("%s: console says %s: %s", name, e.Level, e.Message)
 		}
 		for _, url := range b.Asked("file://" + path) {

@@ -1,0 +1,148 @@
+package benchpage
+
+import (
+	"crypto/rand"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+)
+
+// What may be sent: as much as any capture of a bench holds, and no more than a disk can bear.
+const (
+	maxFile  = 2 << 30 // bytes of one capture
+	maxFiles = 8 << 30 // bytes of all
+	maxCount = 500     // captures
+)
+
+// File is a capture that the server has.
+type File struct {
+	ID     string `json:"id"`
+	Name   string `json:"name"` // as its user calls it
+	SHA256 string `json:"sha256"`
+	Size   int64  `json:"size"`
+	Path   string `json:"-"` // where it is
+	Sent   bool   `json:"-"` // it is in the private folder
+}
+
+// Files are the captures of one run. Those that are sent go into a folder that nobody else may look into, and that Close
+// takes away.
+type Files struct {
+	mu     sync.Mutex
+	folder string
+	all    map[string]*File
+	taken  int64 // bytes in the folder
+
+	largest, most int64 // bytes, of one and of all
+}
+
+// NewFiles makes the private folder.
+func NewFiles() (*Files, error) {
+	folder, err := os.MkdirTemp("", "offbeat-bench-") // mode 0700
+	if err != nil {
+		return nil, fmt.Errorf("there is no place for captures that are dropped on the page: %w", err)
+	}
+	return &Files{folder: folder, all: map[string]*File{}, largest: maxFile, most: maxFiles}, nil
+}
+
+// Close takes the private folder away.
+func (f *Files) Close() error { return os.RemoveAll(f.folder) }
+
+// Get finds a file; nil: there is none.
+func (f *Files) Get(id string) *File {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	return f.all[id]
+}
+
+// Named adds a file of the user's own, which stays where it is.
+func (f *Files) Named(name, path string) (*File, error) {
+	r, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer r.Close()
+	h := sha256.New()
+	size, err := io.Copy(h, r)
+	if err != nil {
+		return nil, err
+	}
+	file := &File{ID: rand.Text(), Name: name, SHA256: hex.EncodeToString(h.Sum(nil)), Size: size, Path: path}
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.all[file.ID] = file
+	return file, nil
+}
+
+// errTooLarge and errTooMany are what is not taken.
+var (
+	errTooLarge = errors.New("the capture is larger than the page takes; expected at most 2 GB: name it on the command line instead")
+	errTooMany  = errors.New("the captures of this page are more than it takes; start offbeat bench anew, or name them on the command line")
+)
+
+// Send takes a file that is sent. It leaves nothing where it does not come whole.
+func (f *Files) Send(name string, r io.Reader) (file *File, err error) {
+	if name = plainName(name); name == "" {
+		return nil, errors.New("the capture has no name; expected a file's name")
+	}
+	file = &File{ID: rand.Text(), Name: name, Sent: true}
+	folder := filepath.Join(f.folder, file.ID) // its own, so that it keeps its name
+	f.mu.Lock()
+	room, count := f.most-f.taken, len(f.all)
+	f.mu.Unlock()
+	if count >= maxCount || room <= 0 {
+		return nil, errTooMany
+	}
+	if err := os.Mkdir(folder, 0o700); err != nil {
+		return nil, err
+	}
+	defer func() {
+		if err != nil {
+			os.RemoveAll(folder)
+		}
+	}()
+	file.Path = filepath.Join(folder, name)
+	w, err := os.OpenFile(file.Path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	if err != nil {
+		return nil, err
+	}
+	defer w.Close()
+	h := sha256.New()
+	file.Size, err = io.Copy(io.MultiWriter(w, h), io.LimitReader(r, min(f.largest, room)+1))
+	switch {
+	case err != nil:
+		return nil, err
+	case file.Size > f.largest:
+		return nil, errTooLarge
+	case file.Size > room:
+		return nil, errTooMany
+	}
+	if err := w.Close(); err != nil {
+		return nil, err
+	}
+	file.SHA256 = hex.EncodeToString(h.Sum(nil))
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.all[file.ID], f.taken = file, f.taken+file.Size
+	return file, nil
+}
+
+// plainName keeps of a name what no system takes for a way to another folder.
+func plainName(name string) string {
+	name = name[strings.LastIndexAny(name, `/\`)+1:]
+	name = strings.Map(func(r rune) rune {
+		if r < ' ' || r == 0x7f || strings.ContainsRune(`<>:"|?*`, r) {
+			return '_'
+		}
+		return r
+	}, name)
+	if strings.Trim(name, ". ") == "" || len(name) > 200 {
+		return ""
+	}
+	return name
+}

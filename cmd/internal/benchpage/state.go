@@ -1,0 +1,141 @@
+// Package benchpage serves the bench page: board, evidence, answer and what to do next on one page, to this machine alone.
+//
+//	state.go    what the page and the server tell each other
+//	files.go    the captures: those that were named, and those that were sent, in a private folder
+//	server.go   the addresses, and who may ask for them
+//
+// The server keeps captures and nothing else. The page holds the whole state, with what is needed to undo, and sends it with
+// each question; what the answers are made of is the business of who starts it (Bench).
+package benchpage
+
+import (
+	"context"
+	"io"
+
+	"offbeat/cmd/internal/designfile"
+	"offbeat/compare/report/page"
+)
+
+// State is all that an answer follows from.
+type State struct {
+	Design   string `json:"design"` // the text of the design, without evidence
+	Evidence []Row  `json:"evidence"`
+}
+
+// Row is one evidence. A capture's file is known to the server by File.
+type Row struct {
+	designfile.Evidence
+	File string `json:"file,omitempty"`
+}
+
+// Board is what a design's text says.
+type Board struct {
+	Design    string             `json:"design"` // with the change that was asked for
+	Fields    []designfile.Field `json:"fields,omitempty"`
+	Fault     *Fault             `json:"fault,omitempty"` // why there is no prediction
+	Promise   string             `json:"promise,omitempty"`
+	Sections  []page.Part        `json:"sections,omitempty"` // of the prediction
+	Schematic string             `json:"schematic,omitempty"`
+}
+
+// Fault is an error with its place.
+type Fault struct {
+	Message string    `json:"message"` // all of it
+	Short   string    `json:"short"`   // what, what was expected and what to do, without the place
+	Line    int       `json:"line,omitempty"`
+	Column  int       `json:"column,omitempty"`
+	Key     string    `json:"key,omitempty"` // of the field where it stands
+	Row     int       `json:"row"`           // of the evidence; -1: none
+	Columns []Channel `json:"columns,omitempty"`
+}
+
+// Channel is one of the columns of which one must be chosen.
+type Channel struct {
+	Number int    `json:"number"`
+	Name   string `json:"name"`
+	HTML   string `json:"html"` // its trace
+}
+
+// Answer is what the state says.
+type Answer struct {
+	Title    string      `json:"title"`
+	Finding  string      `json:"finding"` // HTML
+	Sections []page.Part `json:"sections"`
+	Causes   []Cause     `json:"causes"`
+	Next     []Next      `json:"next"`
+	After    string      `json:"after"` // what to do when no reading remains
+	Rows     []Measured  `json:"rows"`  // one an evidence
+	Command  string      `json:"command"`
+	Unsaved  bool        `json:"unsaved"` // the command gives this answer once the state is saved
+}
+
+// Cause is a cause with its probability.
+type Cause struct {
+	Name        string  `json:"name"` // the same from answer to answer
+	Probability float64 `json:"probability"`
+	Text        string  `json:"text"` // the probability in words
+}
+
+// Next is a reading to take, and how it is told.
+type Next struct {
+	Reading   string   `json:"reading"`
+	Caution   string   `json:"caution"`
+	Minutes   float64  `json:"minutes"`
+	Part      string   `json:"part,omitempty"`
+	Condition string   `json:"condition,omitempty"` // of a new capture, with MEASURED for what is typed
+	Direct    string   `json:"direct,omitempty"`    // what is read: NAME of NAME = MEASURED
+	Command   string   `json:"command,omitempty"`
+	Means     []string `json:"means,omitempty"` // what each outcome would mean
+}
+
+// Measured is what an evidence says by itself.
+type Measured struct {
+	Text  string   `json:"text"`
+	Notes []string `json:"notes,omitempty"`
+}
+
+// Stage is what was known when one more evidence had come.
+type Stage struct {
+	Row    int     `json:"row"` // the last evidence that counts in it; -1: none yet, the prior odds
+	Causes []Cause `json:"causes"`
+}
+
+// Saved says what was written.
+type Saved struct {
+	Name    string   `json:"name"`
+	Written []string `json:"written"` // files
+	State   State    `json:"state"`   // with the names that captures have now
+	Command string   `json:"command"`
+}
+
+// Start is what the page begins with.
+type Start struct {
+	State    State     `json:"state"`
+	Name     string    `json:"name"`   // of the file to save to
+	Folder   string    `json:"folder"` // where it will be
+	Prefix   string    `json:"prefix"` // of the name of a capture there
+	Saved    bool      `json:"saved"`  // the state is what the file holds
+	Circuits []Circuit `json:"circuits"`
+}
+
+// Circuit is one of the circuits to begin with.
+type Circuit struct {
+	Name, Title, HTML, Design string
+}
+
+// Bench does the work.
+type Bench interface {
+	Start() (*Start, error)
+	// Board says what a design's text says, after one of its values has been set; an empty key sets none.
+	Board(design, key, value string) *Board
+	// Solve answers a state; tell hears of captures that are being read.
+	Solve(ctx context.Context, s *State, tell func(name string, read, total int64)) (*Answer, error)
+	// Trail answers it with one more evidence at a time.
+	Trail(ctx context.Context, s *State) ([]Stage, error)
+	// Report writes the answer as a page of its own.
+	Report(ctx context.Context, s *State, w io.Writer) error
+	// Save writes the state to a file of the folder; over allows it to take the place of one that is there.
+	Save(s *State, name string, over bool) (*Saved, error)
+	// Fault explains an error of any of these.
+	Fault(s *State, err error) *Fault
+}

@@ -1,0 +1,127 @@
+package cli
+
+import (
+	"fmt"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"offbeat/cmd/internal/benchpage"
+	"offbeat/cmd/internal/streams"
+)
+
+// benchOptions are what `offbeat bench` was asked.
+type benchOptions struct {
+	File      string // the design; empty: none yet
+	Captures  []string
+	Port      int
+	NoBrowser bool
+	begun     func(url string) // hears where the page is; nil: nobody asks
+}
+
+func newBench(s *streams.Streams, run func(*benchOptions) error) *cobra.Command {
+	o := &benchOptions{}
+	c := &cobra.Command{
+		Use:   "bench [DESIGN] [CAPTURE...]",
+		Short: "Work through one board on a page: capture, advice, reading, again",
+		Long: `Bench serves one page to this machine alone, prints its address and opens it in the browser: the board, the
+evidence, the answer, and what to do next. Values are typed in place; captures are dropped on the page or chosen;
+each evidence can be left out to see what it does. Everything can be undone, and all of it works by keyboard.
+
+DESIGN is a design file; without one the page offers the circuits. What is saved is the design file with its evidence
+(captures by name, with their digests), in the folder of DESIGN or else the current one. A capture that was dropped on
+the page is copied beside it. Then
+
+    offbeat reconcile DESIGN
+
+says the same again. Without a save nothing is written, and what was dropped is gone at the end.
+
+The address holds a key that is new with each start: who does not have it sees nothing.`,
+		Example: `  offbeat bench
+  offbeat bench lamp.toml
+  offbeat bench lamp.toml lamp-2.csv.gz --no-browser --port 8470`,
+		RunE: func(_ *cobra.Command, args []string) error {
+			if o.Port < 0 || o.Port > 65535 {
+				return usagef("--port %d; expected a number from 1 to 65535, or none for a free one", o.Port)
+			}
+			if len(args) > 0 {
+				o.File, o.Captures = args[0], args[1:]
+			}
+			return perform(run, o, s)
+		},
+	}
+	c.Flags().IntVar(&o.Port, "port", 0, "serve the page at port `NUMBER` (default a free one)")
+	c.Flags().BoolVar(&o.NoBrowser, "no-browser", false, "print the address and open no browser")
+	return c
+}
+
+func (o *benchOptions) files(*streams.Streams) files {
+	var f files
+	f.reads("the design", o.File)
+	f.reads("a capture", o.Captures...)
+	return f
+}
+
+func (o *benchOptions) run(s *streams.Streams) error {
+	if n := netlistLike(o.File); n {
+		return usagef("%s is a netlist, and the page saves a design file; expected a .toml file (offbeat help wiring says how cards are written in one)", o.File)
+	}
+	ctx, stop := untilInterrupted()
+	defer stop()
+	store, err := benchpage.NewFiles()
+	if err != nil {
+		return err
+	}
+	defer store.Close()
+	w, err := newWorkbench(s, o, store)
+	if err != nil {
+		return err
+	}
+	server, err := benchpage.Serve(w, store, benchpage.Options{Port: o.Port})
+	if err != nil {
+		return err
+	}
+	defer server.Close()
+	if _, err := fmt.Fprintf(s.Out, "The bench page is at %s\nIt stays until Ctrl-C.\n", server.URL()); err != nil {
+		return printed(err)
+	}
+	if o.begun != nil {
+		o.begun(server.URL())
+	}
+	if !o.NoBrowser {
+		if err := browse(server.URL()); err != nil {
+			fmt.Fprintf(s.Err, "No browser could be opened (%v); open the address by hand.\n", err)
+		}
+	}
+	<-ctx.Done()
+	return nil
+}
+
+// netlistLike tells a netlist by its name.
+func netlistLike(name string) bool {
+	switch strings.ToLower(filepath.Ext(name)) {
+	case ".cir", ".net", ".sp":
+		return true
+	}
+	return false
+}
+
+// browse opens an address in the user's browser.
+func browse(url string) error {
+	words, ok := map[string][]string{
+		"darwin":  {"open"},
+		"windows": {"rundll32", "url.dll,FileProtocolHandler"},
+	}[runtime.GOOS]
+	if !ok {
+		words = []string{"xdg-open"}
+	}
+	c := exec.Command(words[0], append(words[1:], url)...)
+	if err := c.Start(); err != nil {
+		return err
+	}
+	go c.Wait() // so that nothing of it is left
+	return nil
+}

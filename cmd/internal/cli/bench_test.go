@@ -1,0 +1,348 @@
+package cli
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"offbeat/cmd/internal/benchpage"
+	"offbeat/cmd/internal/streams"
+	"offbeat/compare/report/browsertest"
+)
+
+// opened serves the bench page as the command does, in a folder of its own with the harbour's files in a second one.
+func opened(t *testing.T, args ...string) (url string, server *benchpage.Server, harbour string) {
+	t.Helper()
+	bench(t)
+	harbour, err := os.Getwd()
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Chdir(t.TempDir())
+	s, _, _ := streams.Test("")
+	s.Now = func() time.Time { return time.Date(2001, 1, 1, 10, 0, 0, 0, time.UTC) }
+	store, err := benchpage.NewFiles()
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { store.Close() })
+	o := &benchOptions{}
+	if len(args) > 0 {
+		o.File, o.Captures = args[0], args[1:]
+	}
+	w, err := newWorkbench(s, o, store)
+	if err != nil {
+		t.Fatal(err)
+	}
+	server, err = benchpage.Serve(w, store, benchpage.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(server.Close)
+	return server.URL(), server, harbour
+}
+
+// looked checks the page as it is now: layout, contrast, size of what is touched, what the browser complains of. OFFBEAT_PAGES
+// names a folder to keep what was seen in.
+func looked(t *testing.T, b *browsertest.Browser, name string) {
+	t.Helper()
+	keep := os.Getenv("OFFBEAT_PAGES")
+	for _, width := range []int{390, 1280} {
+		for _, scheme := range []string{"light", "dark"} {
+			b.Screen(width, scheme)
+			var wrong []string
+			b.Run(`const out = [];
+if (document.documentElement.scrollWidth > innerWidth) out.push("the page is " + document.documentElement.scrollWidth + " px wide");
+for (const e of document.querySelectorAll("button, input, select, textarea, summary")) {
+  const q = e.getBoundingClientRect();
+  if (q.width && q.height < (e.type == "checkbox" ? 20 : 40)) out.push("too small to touch: " + e.outerHTML.slice(0, 80));
+  if (q.width && (q.right > innerWidth + 1 || q.left < -1)) out.push("beyond the edge: " + e.outerHTML.slice(0, 80));
+}
+const ids = [...document.querySelectorAll("[id]")].map(e => e.id);
+const twice = ids.filter((id, i) => ids.indexOf(id) != i);
+if (twice.length) out.push("ids given twice: " + twice.slice(0, 5));
+for (const e of document.querySelectorAll("input, select, textarea")) if (!e.labels.length && !e.getAttribute("aria-label")) out.push("no label: " + e.outerHTML.slice(0, 80));
+return out;`, &wrong)
+			for _, w := range wrong {
+				t.Errorf("%s, %d px, %s: %s", name, width, scheme, w)
+			}
+			if keep != "" && scheme == "light" {
+				b.Picture(filepath.Join(keep, fmt.Sprintf("bench-%s-%d.png", name, width)))
+			}
+		}
+	}
+	if keep != "" {
+		b.Picture(filepath.Join(keep, fmt.Sprintf("bench-%s-dark.png", name)))
+	}
+	b.Screen(1280, "light")
+	for _, e := range b.Log() {
+		if !strings.Contains(e.Message, "422") && !strings.Contains(e.Message, "409") { // an answer that says what is wrong
+			t.Errorf("%s: the browser says %s: %s", name, e.Level, e.Message)
+		}
+	}
+}
+
+// typed puts a value into a field as a keyboard does, and goes on with Tab.
+func typedIn(b *browsertest.Browser, id, value string) {
+	b.Run(`const e = document.getElementById("`+id+`"); e.focus(); e.select();`, nil)
+	b.Type(value)
+	b.Key("Tab", 0)
+}
+
+const settled = `document.getElementById("state").textContent != "working…" && !document.getElementById("finding").classList.contains("old") && `
+
+// TestFromNothingToASavedSession is the maker's story: from an empty page to a saved session whose file says the same again.
+func TestFromNothingToASavedSession(t *testing.T) {
+	b := browsertest.New(t)
+	url, _, harbour := opened(t)
+	b.Open(url)
+	b.Until(`return document.querySelectorAll(".starters button svg").length >= 6`)
+	looked(t, b, "empty")
+	b.Run(`document.querySelector('[data-circuit="astable"]').click()`, nil)
+	b.Until(`return !!document.getElementById("f-parts-R1") && document.getElementById("promise").textContent.includes("Hz")`)
+
+	// A wrong unit is said beside its field, in the words of the design file; undo takes it back.
+	typedIn(b, "f-parts-R2", "47 nF")
+	b.Until(`return document.getElementById("f-parts-R2-fault").textContent.length > 10 && document.getElementById("f-parts-R2").getAttribute("aria-invalid") == "true"`)
+	looked(t, b, "wrong-unit")
+	b.Run(`document.body.focus(); document.activeElement.blur()`, nil)
+	b.Key("z", 2)
+	b.Until(`return document.getElementById("f-parts-R2").value == "10k ± 1 %"`)
+
+	// Values typed one after the other, with no wait between them, are all kept.
+	for _, v := range [][2]string{{"f-title", "Breakwater lamp"}, {"f-parts-R2", "47k ± 1 %"}, {"f-supply", "5 V +- 2 %"}, {"f-target-frequency", "138 Hz ± 12 %"}} {
+		typedIn(b, v[0], v[1])
+	}
+	b.Run(`const e = document.getElementById("f-timer-family"); e.value = "bipolar"; e.dispatchEvent(new Event("change"));`, nil)
+	b.Until(`return document.getElementById("text").value.includes('family = "bipolar"') && document.getElementById("promise").textContent.includes("137.5 Hz")`)
+
+	// A capture cut in half is said beside its evidence, and can be left out.
+	whole, err := os.ReadFile(filepath.Join(harbour, "lamp-2.csv.gz"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	cut := filepath.Join(t.TempDir(), "cut.csv.gz")
+	if err := os.WriteFile(cut, whole[:len(whole)/2], 0o600); err != nil {
+		t.Fatal(err)
+	}
+	b.Choose("#pick", cut)
+	b.Until(`return !!document.querySelector("#rows .wrong") && document.querySelector("#rows .wrong").textContent.includes("cut.csv.gz")`)
+	looked(t, b, "cut")
+	b.Run(`document.getElementById("drop-0").click()`, nil)
+	b.Until(`return document.querySelectorAll("#rows input[type=checkbox]").length == 0`)
+
+	// The capture, then the advised reading.
+	b.Choose("#pick", filepath.Join(harbour, "lamp-2.csv.gz"))
+	b.Until(`return ` + settled + `document.getElementById("finding").textContent.includes("C1 out of tolerance") && document.getElementById("next-value")`)
+	looked(t, b, "answer")
+	b.Run(`document.getElementById("next-value").focus()`, nil)
+	b.Type("47.2k ± 1 %")
+	b.Choose("#next-pick", filepath.Join(harbour, "lamp-2-again.csv.gz"))
+	b.Until(`return ` + settled + `document.querySelectorAll("#rows > li").length == 2 && document.querySelector("#rows .said.did") && [...document.querySelectorAll("#rows .did")].some(e => e.textContent.includes("→"))`)
+	looked(t, b, "two")
+
+	// Left out and back again, by undo.
+	var before, without string
+	b.Run(`return document.getElementById("finding").textContent`, &before)
+	b.Run(`document.getElementById("on-1").click()`, nil)
+	b.Until(`return ` + settled + `document.getElementById("finding").textContent != ` + fmt.Sprintf("%q", before))
+	b.Run(`return document.getElementById("finding").textContent`, &without)
+	b.Run(`document.getElementById("undo").click()`, nil)
+	b.Until(`return ` + settled + `document.getElementById("finding").textContent == ` + fmt.Sprintf("%q", before))
+
+	// Saved by keyboard, under a name of its own.
+	b.Run(`document.activeElement.blur()`, nil)
+	b.Key("s", 2)
+	b.Until(`return document.getElementById("save-as").open`)
+	looked(t, b, "save")
+	b.Run(`const e = document.getElementById("save-name"); e.focus(); e.select()`, nil)
+	b.Type("breakwater.toml")
+	b.Key("Enter", 0)
+	b.Until(`return document.getElementById("state").textContent.includes("breakwater.toml") && ` + settled + `document.getElementById("line-note").textContent.includes("This command")`)
+	names, err := filepath.Glob("*")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := strings.Join(names, " "); got != "breakwater.toml lamp-2-again.csv.gz lamp-2.csv.gz" {
+		t.Errorf("the folder holds %s", got)
+	}
+	var command string
+	if b.Run(`return document.getElementById("command").textContent`, &command); command != "offbeat reconcile breakwater.toml" {
+		t.Errorf("the command is %q", command)
+	}
+	text, err := os.ReadFile("breakwater.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, line := range []string{`title   = "Breakwater lamp"`, `supply  = "5 V +- 2 %"`, `R2 = "47k ± 1 %"`, `frequency = "138 Hz ± 12 %"`, `family = "bipolar"`, `with = ["R2 || 47.2k ± 1 %"]`, "[[evidence]]"} {
+		if !strings.Contains(string(text), line+"\n") {
+			t.Errorf("the saved file lacks %s:\n%s", line, text)
+		}
+	}
+	var said string
+	b.Run(`return document.getElementById("finding").textContent.replace(/\s+/g, " ")`, &said)
+	stdout, stderr, _ := run(t, "", "reconcile", "breakwater.toml")
+	first, _, _ := strings.Cut(stdout, "\n")
+	if stderr != "" || !strings.Contains(strings.ReplaceAll(said, "\u00a0", " "), strings.TrimSpace(first)) {
+		t.Errorf("the page says %q, the command line %q %s", said, first, stderr)
+	}
+}
+
+// TestSavedFileSaysTheSame: what the page's report shows is, byte for byte, what reconcile writes of the file that it saved.
+func TestSavedFileSaysTheSame(t *testing.T) {
+	_, _, harbour := opened(t)
+	s, _, _ := streams.Test("")
+	now := time.Date(2001, 1, 1, 10, 0, 0, 0, time.UTC)
+	s.Now = func() time.Time { return now }
+	store, err := benchpage.NewFiles()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer store.Close()
+	w, err := newWorkbench(s, &benchOptions{File: filepath.Join(harbour, "lamp.toml"), Captures: []string{filepath.Join(harbour, "lamp-2.csv.gz")}}, store)
+	if err != nil {
+		t.Fatal(err)
+	}
+	state := w.begin.State
+	sent, err := os.Open(filepath.Join(harbour, "lamp-2-again.csv.gz"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer sent.Close()
+	f, err := store.Send(`C:\captures\again.csv.gz`, sent)
+	if err != nil {
+		t.Fatal(err)
+	}
+	row := benchpage.Row{File: f.ID}
+	row.Capture, row.With = filepath.Join(harbour, f.Name), []string{"R2 || 47.2k ± 1 %"}
+	state.Evidence = append(state.Evidence, row)
+	for _, r := range []string{"supply = 5.02 V ± 0.5 %", "R1 = 10.02k ± 0.3 %"} {
+		row := benchpage.Row{}
+		row.Reading, row.Off = r, strings.HasPrefix(r, "R1")
+		state.Evidence = append(state.Evidence, row)
+	}
+	saved, err := w.Save(&state, "lamp-session.toml", false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var report bytes.Buffer
+	if err := w.Report(t.Context(), &saved.State, &report); err != nil {
+		t.Fatal(err)
+	}
+	s2, out, errs := streams.Test("")
+	s2.Now = s.Now
+	Main([]string{"reconcile", filepath.Join(harbour, "lamp-session.toml"), "--report", "-"}, s2)
+	if errs.Len() > 0 || !bytes.Equal(report.Bytes(), out.Bytes()) {
+		t.Errorf("the page's report and reconcile's are not the same: %s\n%.3000s\n%.3000s", errs, report.Bytes(), out.Bytes())
+	}
+	a, err := w.Solve(t.Context(), &saved.State, nil)
+	if err != nil || a.Unsaved {
+		t.Errorf("%v: the state that was saved counts as unsaved", err)
+	}
+	// Opened again it is the same state.
+	again, err := newWorkbench(s, &benchOptions{File: filepath.Join(harbour, "lamp-session.toml")}, store)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if together(&again.begin.State) != together(&saved.State) {
+		t.Errorf("opened again it is\n%s\nwas\n%s", together(&again.begin.State), together(&saved.State))
+	}
+	// Nothing is written over that the page does not know, nor outside the folder.
+	os.WriteFile(filepath.Join(harbour, "other.toml"), []byte("mine"), 0o600)
+	for _, name := range []string{"other.toml", "../x.toml", "/tmp/x.toml", `..\x.toml`, "x.csv", ".toml", "sub/x.toml", ""} {
+		if _, err := w.Save(&saved.State, name, false); err == nil {
+			t.Errorf("saved as %q", name)
+		}
+	}
+	if text, _ := os.ReadFile(filepath.Join(harbour, "other.toml")); string(text) != "mine" {
+		t.Error("a file was written over unasked")
+	}
+}
+
+// TestLostServer: the page says so when the program ends, and keeps what it holds.
+func TestLostServer(t *testing.T) {
+	b := browsertest.New(t)
+	url, server, _ := opened(t)
+	b.Open(url)
+	b.Until(`return document.querySelectorAll(".starters button").length > 3`)
+	server.Close()
+	b.Run(`document.querySelector('[data-circuit="astable"]').click()`, nil)
+	b.Until(`return document.getElementById("trouble").textContent.includes("no longer answers")`)
+	var held bool
+	b.Run(`const e = new Event("beforeunload", {cancelable: true}); dispatchEvent(e); return e.defaultPrevented`, &held)
+	if !held {
+		t.Error("closing the page with unsaved work does not ask")
+	}
+}
+
+// TestBenchFaults: what can't be served is said before anything is.
+func TestBenchFaults(t *testing.T) {
+	bench(t)
+	for args, want := range map[string]string{
+		"bench none.toml --no-browser":                 "none.toml: the design cannot be read",
+		"bench lamp.toml none.csv --no-browser":        "none.csv cannot be read",
+		"bench lamp.cir --no-browser":                  "is a netlist",
+		"bench lamp.toml --port 70000 --no-browser":    "--port 70000",
+		"bench lamp-1.csv.gz lamp.toml --no-browser":   "no text",
+		"bench lamp.toml lamp-1.csv.gz --browser=none": "unknown flag",
+	} {
+		if _, stderr, status := run(t, "", strings.Fields(args)...); status == Done || !strings.Contains(stderr, want) {
+			t.Errorf("%s: status %d, %q; want %q", args, status, stderr, want)
+		}
+	}
+}
+
+// TestBenchEnds: a signal ends the page and takes the private folder away.
+func TestBenchEnds(t *testing.T) {
+	bench(t)
+	t.Setenv("TMPDIR", t.TempDir())
+	s, out, _ := streams.Test("")
+	done := make(chan error, 1)
+	url := make(chan string, 1)
+	go func() {
+		o := &benchOptions{File: "lamp.toml", NoBrowser: true, begun: func(u string) { url <- u }}
+		done <- o.run(s)
+	}()
+	u := <-url
+	r, err := http.Get(u)
+	if err != nil {
+		t.Fatal(err)
+	}
+	io.Copy(io.Discard, r.Body)
+	r.Body.Close()
+	folders, _ := filepath.Glob(filepath.Join(os.TempDir(), "offbeat-bench-*"))
+	if len(folders) != 1 {
+		t.Fatalf("private folders %v", folders)
+	}
+	if i, err := os.Stat(folders[0]); err != nil || i.Mode().Perm() != 0o700 {
+		t.Errorf("the private folder: %v %v", i.Mode(), err)
+	}
+	interrupt(t)
+	if err := <-done; err != nil {
+		t.Error(err)
+	}
+	if _, err := os.Stat(folders[0]); err == nil {
+		t.Error("the private folder is still there")
+	}
+	if !strings.Contains(out.String(), u) {
+		t.Errorf("printed %q", out)
+	}
+}
+
+// interrupt sends this process what Ctrl-C does.
+func interrupt(t *testing.T) {
+	t.Helper()
+	p, err := os.FindProcess(os.Getpid())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := p.Signal(os.Interrupt); err != nil {
+		t.Skip("no signal can be sent here: ", err)
+	}
+}
