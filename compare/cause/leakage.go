@@ -19,7 +19,7 @@ var leakage = Cause{
 	Words: Words{
 		Kind:    "leakage",
 		Title:   "leakage across %s",
-		Detail:  func(s *Said) string { return "about " + s.Value(0) },
+		Detail:  func(s *Said) string { return s.leak(0) },
 		Curve:   "leakage across %s",
 		Lot:     "the batch of %s leaks",
 		Retune:  "the likeliest cause is leakage across the capacitor, which changes with heat and damp: replace it first, then tune",

@@ -18,7 +18,7 @@ var otherValue = Cause{
 	Words: Words{
 		Kind:    "another value fitted",
 		Title:   "%s of another value",
-		Detail:  func(s *Said) string { return "about " + s.Value(0) + ", " + s.Deviation(0) },
+		Detail:  func(s *Said) string { return s.fitted(0) },
 		Curve:   "other values",
 		Lot:     "another preferred value is fitted as %s",
 		Retune:  Cures,

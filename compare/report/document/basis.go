@@ -191,7 +191,11 @@ func (b *Basis) subject() string {
 	}
 	cycles, skipped := 0, int64(0)
 	for i := range f.Captures {
-		cycles, skipped = cycles+f.Captures[i].Cycles, skipped+f.Captures[i].Skipped
+		n := f.Captures[i].Cycles
+		if m := f.Captures[i].Measured; f.Measured.Period == nil && m != nil && m.High != nil {
+			n = m.High.Count
+		}
+		cycles, skipped = cycles+n, skipped+f.Captures[i].Skipped
 	}
 	switch n := len(f.Captures); {
 	case n == 1:
