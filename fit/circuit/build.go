@@ -44,7 +44,7 @@ func build(b *builder, w *wiring.Wiring, m *means, contact expr) (*network, erro
 		} else if h == wiring.Minus {
 			volt = b.slot(Minus)
 		} else {
-			return nil, fmt.Errorf("the node %s is held at no voltage; expected one in [nodes]", h)
+			return nil, &wiring.Error{What: "the node " + h + " is held at no voltage", Want: "one in [nodes]"}
 		}
 		n.held[n.node(h)] = volt
 	}
@@ -197,7 +197,7 @@ func (n *network) findTiming(w *wiring.Wiring) error {
 			}
 		}
 	}
-	return fmt.Errorf("the output and the discharge pin charge and discharge no capacitor that is compared")
+	return &wiring.Error{What: "the output and the discharge pin charge and discharge no capacitor that is compared", Want: "a resistor from one of them to it"}
 }
 
 // path is the resistance between the discharge pin and the timing node, the diodes blocking, or conducting where none

@@ -3,6 +3,8 @@ package circuit
 import (
 	"fmt"
 	"slices"
+
+	"offbeat/fit/wiring"
 )
 
 // Limits of what one wiring may hold.
@@ -107,10 +109,10 @@ func (n *network) charge() error {
 		}
 	}
 	if len(n.charged) > mostStates {
-		return fmt.Errorf("%d nodes with capacitors; expected at most %d", len(n.charged), mostStates)
+		return &wiring.Error{What: fmt.Sprintf("%d nodes with capacitors", len(n.charged)), Want: fmt.Sprintf("at most %d", mostStates)}
 	}
 	if len(n.diodes) > mostDiodes {
-		return fmt.Errorf("%d diodes that have a bearing on the times; expected at most %d", len(n.diodes), mostDiodes)
+		return &wiring.Error{What: fmt.Sprintf("%d diodes that have a bearing on the times", len(n.diodes)), Want: fmt.Sprintf("at most %d", mostDiodes)}
 	}
 	// Every group of them must reach a held node by a capacitor.
 	reached := make([]bool, len(n.charged))
@@ -126,7 +128,7 @@ func (n *network) charge() error {
 		}
 	}
 	if slices.Contains(reached, false) {
-		return fmt.Errorf("a capacitor lies between nodes neither of which another capacitor ties to a held one; expected a resistor in series with a capacitor on the side away from ground")
+		return &wiring.Error{What: "a capacitor lies between nodes neither of which another capacitor ties to a held one", Want: "what is in series with a capacitor on its side away from ground"}
 	}
 	return nil
 }

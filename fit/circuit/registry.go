@@ -70,7 +70,9 @@ type Circuit struct {
 	means  *means
 	brings []Prior   // of what its wiring brings besides the family's terms
 	fixed  []setting // what its wiring brings that is not in doubt
-	plain  []Prior   // slots and names of the diodes of which the design says nothing
+	// variants keeps the circuits with a part missing, bridged or turned.
+	variants *cache[string]
+	plain    []Prior // slots and names of the diodes of which the design says nothing
 }
 
 // setting is a slot's value.

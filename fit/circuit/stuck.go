@@ -1,6 +1,7 @@
 package circuit
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"strconv"
@@ -73,33 +74,40 @@ func volts(x float64) string {
 // variant is the circuit with its wiring changed, compiled anew about the values v: the slots stay, a part that is gone is
 // read no more. why says why it does not run at those values, in numbers where it has any; empty where it runs. A circuit
 // that nothing could make run is nil.
-func (c *Circuit) variant(w *wiring.Wiring, v *Values) (out *Circuit, why string) {
-	k := *c
-	k.Wiring = w
-	if err := k.compile(v); err != nil {
+func (c *Circuit) variant(key string, w *wiring.Wiring, v *Values) (out *Circuit, why string) {
+	k, err := c.variants.get(key, *v, func() (*Circuit, error) {
+		k := *c
+		k.Wiring, k.variants = w, &cache[string]{}
+		return &k, k.compile(v)
+	})
+	var fault *wiring.Error
+	switch {
+	case errors.As(err, &fault):
+		return nil, fault.What
+	case err != nil:
 		return nil, err.Error()
 	}
-	return &k, k.Stuck(v)
+	return k, k.Stuck(v)
 }
 
 // Missing is the circuit without one of its parts, compiled anew about the values v, its slots as they were. why says why
 // it does not run at those values, empty where it does; a circuit that nothing could make run is nil. The error says that
 // there is no such board.
 func (c *Circuit) Missing(part string, v *Values) (out *Circuit, why string, err error) {
-	return c.changed(part, v, (*wiring.Wiring).Without)
+	return c.changed("without ", part, v, (*wiring.Wiring).Without)
 }
 
 // Bridged is the circuit with a part's ends joined; see Missing.
 func (c *Circuit) Bridged(part string, v *Values) (out *Circuit, why string, err error) {
-	return c.changed(part, v, (*wiring.Wiring).Bridged)
+	return c.changed("bridged ", part, v, (*wiring.Wiring).Bridged)
 }
 
 // Reversed is the circuit with a diode the other way round; see Missing.
 func (c *Circuit) Reversed(diode string, v *Values) (out *Circuit, why string, err error) {
-	return c.changed(diode, v, (*wiring.Wiring).Reversed)
+	return c.changed("reversed ", diode, v, (*wiring.Wiring).Reversed)
 }
 
-func (c *Circuit) changed(part string, v *Values, how func(*wiring.Wiring, string) (*wiring.Wiring, error)) (out *Circuit, why string, err error) {
+func (c *Circuit) changed(key, part string, v *Values, how func(*wiring.Wiring, string) (*wiring.Wiring, error)) (out *Circuit, why string, err error) {
 	if c.Wiring == nil {
 		return nil, "", fmt.Errorf("the %s circuit is no wiring", c.Name)
 	}
@@ -107,6 +115,6 @@ func (c *Circuit) changed(part string, v *Values, how func(*wiring.Wiring, strin
 	if err != nil {
 		return nil, "", err
 	}
-	out, why = c.variant(w, v)
+	out, why = c.variant(key+part, w, v)
 	return out, why, nil
 }

@@ -94,7 +94,7 @@ func layOut(w *wiring.Wiring, d *fit.Design, shares map[string]float64) (*means,
 		}
 	}
 	if next > MaxParts {
-		return nil, fmt.Errorf("the wiring has %d parts, diodes and held nodes; expected at most %d", next, MaxParts)
+		return nil, &wiring.Error{What: fmt.Sprintf("the wiring has %d parts, diodes and held nodes", next), Want: fmt.Sprintf("at most %d", MaxParts)}
 	}
 	return m, nil
 }
@@ -110,7 +110,7 @@ func wired(w *wiring.Wiring, d *fit.Design, shares map[string]float64) (*Circuit
 	if err != nil {
 		return nil, err
 	}
-	c := &Circuit{Name: "wired", Title: w.Title, Wiring: w, means: m, OnePulse: w.Runs == wiring.Monostable}
+	c := &Circuit{Name: "wired", Title: w.Title, Wiring: w, means: m, variants: &cache[string]{}, OnePulse: w.Runs == wiring.Monostable}
 	if c.Title == "" {
 		c.Title = "the board as it is wired"
 	}

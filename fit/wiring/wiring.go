@@ -215,12 +215,6 @@ func (w *Wiring) Loaded(node string) bool {
 	return false
 }
 
-// Swings says whether the node's voltage changes from one state of the device to the other.
-func (w *Wiring) Swings(node string) bool {
-	k, ok := w.island[node]
-	return ok && w.swings[k] || node == w.Device.Node(PinOutput)
-}
-
 // NeedsValue says whether a card of that kind needs a value: all but a diode, which has a usual drop.
 func NeedsValue(k Kind) bool {
 	for _, row := range kinds {
