@@ -53,6 +53,7 @@ type Fault struct {
 type Channel struct {
 	Number int    `json:"number"`
 	Name   string `json:"name"`
+	Text   string `json:"text"` // what it would say as the output
 	HTML   string `json:"html"` // its trace
 }
 

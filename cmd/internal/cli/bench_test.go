@@ -25,6 +25,15 @@ func opened(t *testing.T, args ...string) (url string, server *benchpage.Server,
 		t.Fatal(err)
 	}
 	t.Chdir(t.TempDir())
+	for _, name := range args { // as they are called there
+		text, err := os.ReadFile(filepath.Join(harbour, name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(name, text, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
 	s, _, _ := streams.Test("")
 	s.Now = func() time.Time { return time.Date(2001, 1, 1, 10, 0, 0, 0, time.UTC) }
 	store, err := benchpage.NewFiles()
@@ -263,6 +272,25 @@ func TestSavedFileSaysTheSame(t *testing.T) {
 	if text, _ := os.ReadFile(filepath.Join(harbour, "other.toml")); string(text) != "mine" {
 		t.Error("a file was written over unasked")
 	}
+}
+
+// TestColumnIsChosenBySight: where a capture has several columns they are drawn, and a press chooses the output.
+func TestColumnIsChosenBySight(t *testing.T) {
+	b := browsertest.New(t)
+	url, _, harbour := opened(t, "lamp.toml")
+	b.Open(url)
+	b.Until(`return !!document.getElementById("f-parts-R1")`)
+	b.Choose("#pick", filepath.Join(harbour, "lamp-5-probed.csv.gz"))
+	b.Until(`return document.querySelectorAll("#rows .column").length == 2 && document.querySelectorAll("#rows .choice svg").length >= 1`)
+	looked(t, b, "columns")
+	var first string
+	if b.Run(`return document.querySelector("#rows .column").textContent`, &first); first != "Column 1, Output is the output" {
+		t.Errorf("the first column is offered as %q", first)
+	}
+	b.Run(`document.querySelector("#rows .column").click()`, nil)
+	b.Until(`return ` + settled + `document.getElementById("finding").textContent.length > 20 && !document.querySelector("#rows .wrong")`)
+	b.Run(`document.getElementById("undo").click()`, nil)
+	b.Until(`return document.querySelectorAll("#rows .column").length == 2`)
 }
 
 // TestLostServer: the page says so when the program ends, and keeps what it holds.

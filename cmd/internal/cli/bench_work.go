@@ -12,9 +12,11 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 
+	"offbeat/acquire"
 	"offbeat/acquire/open"
 	"offbeat/acquire/quantity"
 	"offbeat/cmd/internal/benchpage"
@@ -26,6 +28,7 @@ import (
 	"offbeat/compare/reconcile"
 	"offbeat/compare/report/document"
 	"offbeat/compare/report/page"
+	"offbeat/compare/report/picture"
 	say "offbeat/compare/report/words"
 	"offbeat/fit"
 	"offbeat/fit/wiring"
@@ -198,8 +201,9 @@ func rowsOn(s *benchpage.State) (on []int) {
 
 // rowError is an error of one evidence.
 type rowError struct {
-	row int
-	err error
+	row     int
+	err     error
+	columns []benchpage.Channel // where one must be chosen
 }
 
 func (e *rowError) Error() string { return e.err.Error() }
@@ -228,15 +232,18 @@ func (w *workbench) judged(ctx context.Context, state *benchpage.State, tell fun
 		k.SHA256 = "" // it is the server's own
 		sources, e, _, err := o.kept(d, []designfile.Evidence{k})
 		if err != nil {
-			return nil, &rowError{i, err}
+			return nil, &rowError{row: i, err: err}
 		}
 		f := w.files.Get(row.File)
 		if f == nil {
-			return nil, &rowError{i, fmt.Errorf("%s: the capture is no longer here; drop it again", row.Capture)}
+			return nil, &rowError{row: i, err: fmt.Errorf("%s: the capture is no longer here; drop it again", row.Capture)}
 		}
 		r, err := w.measured(ctx, f, sources[0], tell)
+		if errors.Is(err, acquire.ErrChoice) && d.Circuit != "bistable" {
+			return nil, &rowError{i, err, w.columns(ctx, f, d, k)}
+		}
 		if err != nil {
-			return nil, &rowError{i, err}
+			return nil, &rowError{row: i, err: err}
 		}
 		all.join(r, row.Capture, e.with[0])
 		if row.SHA256 != "" && row.SHA256 != f.SHA256 {
@@ -328,6 +335,42 @@ func (w *workbench) measured(ctx context.Context, f *benchpage.File, src source,
 	}
 	w.read[key] = r
 	return r, nil
+}
+
+// maxColumns is how many columns are drawn to choose from.
+const maxColumns = 8
+
+// columns measures and draws each column of a capture as if it were the output, so that one can be chosen by sight.
+func (w *workbench) columns(ctx context.Context, f *benchpage.File, d *fit.Design, k designfile.Evidence) (out []benchpage.Channel) {
+	o := reconcileOptions{Output: outputFlags{Report: "-"}}
+	for n := 1; n <= maxColumns; n++ {
+		k.Channels = []string{strconv.Itoa(n)}
+		sources, _, _, err := o.kept(d, []designfile.Evidence{k})
+		if err != nil {
+			return out
+		}
+		r, err := w.measured(ctx, f, sources[0], nil)
+		c := benchpage.Channel{Number: n}
+		switch {
+		case ctx.Err() != nil, errors.Is(err, acquire.ErrChoice): // there is no such column
+			return out
+		case err != nil:
+			c.Text = said(err)
+		case len(r.measurements) > 0 && r.traces[0] != nil:
+			t := r.traces[0]
+			if len(t.Channels) > 0 {
+				c.Name = t.Channels[0].Name
+			}
+			c.Text = summaryOf(&r.captures[0])
+			drawn := document.Section{ID: fmt.Sprintf("column-%d", n)}
+			drawn.Blocks = append(drawn.Blocks, document.Block{Kind: document.Pictured, Figure: func(id string) (picture.Picture, bool) { return picture.Capture(id, t, r.measurements[0]), true }})
+			if _, parts, err := page.Parts(&document.Document{Sections: []document.Section{drawn}}, fmt.Sprintf("x%d-", n)); err == nil && len(parts) > 0 {
+				c.HTML = parts[0].HTML
+			}
+		}
+		out = append(out, c)
+	}
+	return out
 }
 
 // Solve answers a state.
@@ -513,11 +556,11 @@ func (w *workbench) Save(state *benchpage.State, name string, over bool) (*bench
 		if row.Capture != "" {
 			f := w.files.Get(row.File)
 			if f == nil {
-				return nil, &rowError{i, fmt.Errorf("%s: the capture is no longer here; drop it again", row.Capture)}
+				return nil, &rowError{row: i, err: fmt.Errorf("%s: the capture is no longer here; drop it again", row.Capture)}
 			}
 			at, wrote, err := w.beside(f)
 			if err != nil {
-				return nil, &rowError{i, err}
+				return nil, &rowError{row: i, err: err}
 			}
 			if wrote {
 				out.Written = append(out.Written, at)
@@ -593,7 +636,7 @@ func (w *workbench) Fault(state *benchpage.State, err error) *benchpage.Fault {
 	f := &benchpage.Fault{Message: said(err), Short: said(err), Row: -1}
 	var of *rowError
 	if errors.As(err, &of) {
-		f.Row = of.row
+		f.Row, f.Columns = of.row, of.columns
 	}
 	var d *designfile.Error
 	if !errors.As(err, &d) || state == nil {

@@ -229,7 +229,7 @@ function showEvidence() {
         const b = el("button", {type: "button", class: "plain column", onclick: () => evidence(all => { all[i].channel = [String(c.number)]; })}, "Column " + c.number + (c.name ? ", " + c.name : "") + " is the output");
         const d = el("div", {});
         place(d, c.html);
-        li.append(el("div", {class: "choice"}, d, b));
+        li.append(el("div", {class: "choice"}, el("p", {class: "said"}, c.text), d, b));
       }
     }
     list.append(li);
