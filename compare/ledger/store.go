@@ -248,7 +248,7 @@ func (s *Store) fault(what string, err error) error {
 	if away(err) {
 		err = errors.Join(ErrAway, err)
 	}
-	text := fmt.Sprintf("ledger %s %s: %s", s.name, what, strings.ReplaceAll(err.Error(), "\n", ": "))
+	text := fmt.Sprintf("ledger %s %s: %s", s.name, what, strings.Join(strings.Fields(err.Error()), " "))
 	for _, secret := range s.hidden {
 		if len(secret) > 3 && secret != "xxxxx" { // a shorter one would blot out half the message; no driver prints it
 			text = strings.ReplaceAll(text, secret, "xxxxx")

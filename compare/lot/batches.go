@@ -252,7 +252,7 @@ func (m *mixture) apart(points []point, dimensions int) bool {
 }
 
 // batches splits the boards into two groups where they are two; nil: they are one.
-func (c *Collector) batches(rows []*Row, opt Options) ([]Batch, error) {
+func (c *Collector) batches(rows []*Row, opt Options) []Batch {
 	points := make([]point, len(rows))
 	dimensions := 1
 	for i, r := range rows {
@@ -263,7 +263,7 @@ func (c *Collector) batches(rows []*Row, opt Options) ([]Batch, error) {
 	}
 	m := twoGroups(points, dimensions, opt.Seed)
 	if m == nil {
-		return nil, nil
+		return nil
 	}
 	out := make([]Batch, 2)
 	for i, r := range rows {
@@ -282,14 +282,11 @@ func (c *Collector) batches(rows []*Row, opt Options) ([]Batch, error) {
 			b.High, b.Low = b.High+r.times.High/float64(len(b.rows)), b.Low+r.times.Low/float64(len(b.rows))
 		}
 		b.Count = count(own)
-		moved, err := c.moved(b.rows, opt)
-		if err != nil {
-			return nil, err
-		}
+		moved := c.moved(b.rows, opt)
 		b.Parts, b.Causes, b.outside = moved.parts, moved.causes, moved.outliers
 	}
 	slices.SortStableFunc(out, func(a, b Batch) int { return cmp.Compare(len(b.rows), len(a.rows)) })
-	return out, nil
+	return out
 }
 
 // batchWords says what the two groups are: which part would make their difference, by how much, and who they are.

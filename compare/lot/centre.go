@@ -58,9 +58,23 @@ func (r *Report) stand(out []Outlier) {
 	}
 }
 
-// moved runs the hierarchical back-solve twice: about the nominal parts, and about the centre that this finds.
+// moved says what boards have in common. Where that cannot be worked out, it says why: the lot is judged all the same.
+func (c *Collector) moved(rows []*Row, opt Options) (m *moved) {
+	defer func() {
+		if r := recover(); r != nil {
+			m = &moved{warnings: []string{fmt.Sprintf("what the whole lot has in common is not told: internal failure: %v; please report it with the captures", r)}}
+		}
+	}()
+	m, err := c.work(rows, opt)
+	if err != nil {
+		return &moved{warnings: []string{fmt.Sprintf("what the whole lot has in common is not told: %v", err)}}
+	}
+	return m
+}
+
+// work runs the hierarchical back-solve twice: about the nominal parts, and about the centre that this finds.
 // The centre is judged like a board whose parts are the means of the batchs.
-func (c *Collector) moved(rows []*Row, opt Options) (*moved, error) {
+func (c *Collector) work(rows []*Row, opt Options) (*moved, error) {
 	m := &moved{}
 	if len(rows) == 0 {
 		return m, nil

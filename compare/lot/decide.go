@@ -75,11 +75,7 @@ func (c *Collector) decide(r *Report, opt Options) error {
 			l.Acceptance.byValue(l.Variables, l.Boards)
 		}
 		if len(names) > 1 {
-			moved, err := c.moved(judged(rows), opt)
-			if err != nil {
-				return err
-			}
-			l.Parts = moved.parts
+			l.Parts = c.moved(judged(rows), opt).parts
 		}
 		if a := l.Acceptance; a.Result != acceptance.Undecided && own.ByValue {
 			sequence.Variables(a.Result == acceptance.Accept)

@@ -2,6 +2,7 @@ package lot
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
@@ -447,10 +448,7 @@ func TestLotCalibration(t *testing.T) {
 			}
 			c.rows = append(c.rows, row)
 		}
-		moved, err := c.moved(judged(c.rows), Options{Seed: random.Uint64() >> 8})
-		if err != nil {
-			t.Fatal(err)
-		}
+		moved := c.moved(judged(c.rows), Options{Seed: random.Uint64() >> 8})
 		var mean, square float64 // of the probability given to the truth, if the statement is calibrated
 		for _, cause := range moved.causes {
 			p := cause.Probability
@@ -498,10 +496,7 @@ func TestTemperatureIsTakenOut(t *testing.T) {
 		f := &compare.Finding{Predicted: compare.Times[compare.Predicted]{High: &compare.Predicted{Nominal: math.Ln2 * 57e3 * 100e-9}, Low: &compare.Predicted{Nominal: math.Ln2 * 47e3 * 100e-9}}}
 		c.Add(&Outcome{Board: &Board{Name: e.Board, Captures: []manifest.Entry{e}}, Finding: f, Each: []Measured{{&e, m}}})
 	}
-	moved, err := c.moved(judged(c.rows), Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	moved := c.moved(judged(c.rows), Options{})
 	// ±20 K of 0.1 %/K would be a spread of 1.2 %.
 	near(t, "spread of C1", moved.parts[2].Spread.Value, 0.004, 4*0.004/math.Sqrt(2*39))
 }
@@ -540,5 +535,31 @@ func TestBoardsOwnConditions(t *testing.T) {
 	}
 	if same := (&Board{Captures: make([]manifest.Entry, 1)}).Design(d); same.Supply != d.Supply {
 		t.Errorf("%+v", same.Supply)
+	}
+}
+
+// Boards whose times are absurd, or no numbers, cost their own verdict at most: the lot is judged, and nothing in its report
+// is NaN.
+func TestLotGoesOn(t *testing.T) {
+	for name, absurd := range map[string]times{"tiny": {1e-300, 1e-300}, "huge": {1e280, 1e280}, "unlike": {1e-9, 1e9}, "no number": {math.NaN(), 1}, "infinite": {math.Inf(1), 1}, "nought": {0, 0}, "negative": {-1, 1}} {
+		b := &bench{random: rand.New(rand.NewPCG(19, 41)), spread: [3]float64{0.01, 0.01, 0.02}, noise: 1e-4}
+		var s sampled
+		for i := range 14 {
+			x := b.board(t)
+			if i == 5 {
+				x = absurd
+			}
+			s.add(manifest.Entry{Board: fmt.Sprint("lamp ", i+1)}, b.capture(x, "x"))
+		}
+		r := s.report(t, lamp(), Options{})
+		if r.Boards.Boards != 14 || r.Boards.Pass < 13 || r.Acceptance.Plan.Size == 0 {
+			t.Errorf("%s: %+v %+v", name, r.Boards, r.Acceptance)
+		}
+		for i := range r.Failed { // it may say what is no number
+			r.Failed[i].Error = ""
+		}
+		if text, err := json.Marshal(r); err != nil || strings.Contains(strings.ToLower(string(text)), "nan") {
+			t.Errorf("%s: %v", name, err)
+		}
 	}
 }

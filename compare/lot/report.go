@@ -52,8 +52,8 @@ type About struct {
 	DecidedBy    string         `json:"decided_by,omitempty"`
 	DesignSHA256 string         `json:"design_sha256,omitempty"` // of the design's text
 	Instrument   *Instrument    `json:"instrument,omitempty"`
-	Options      map[string]any `json:"options,omitempty"` // what was typed that changes a result
-	Plan         *Plan          `json:"plan,omitempty"`    // the one that decides
+	Options      map[string]any `json:"options"`        // what was typed that changes a result
+	Plan         *Plan          `json:"plan,omitempty"` // the one that decides
 	Stations     []string       `json:"stations"`
 	Operators    []string       `json:"operators"`
 }
@@ -174,14 +174,8 @@ func (c *Collector) Report(opt Options) (*Report, error) {
 		}
 	}
 	rows := judged(c.rows)
-	moved, err := c.moved(rows, opt)
-	if err != nil {
-		return nil, err
-	}
-	moved.into(r)
-	if r.Batches, err = c.batches(rows, opt); err != nil {
-		return nil, err
-	}
+	c.moved(rows, opt).into(r)
+	r.Batches = c.batches(rows, opt)
 	if len(r.Batches) > 0 { // who stands out is judged in its own batch
 		r.Standing, r.Outliers = nil, nil
 		for i := range r.Batches {

@@ -382,7 +382,7 @@ func (j *lotJob) share() error {
 	n := len(j.collector.Rows())
 	done := fmt.Sprintf("Share %s: %d boards, %d of them known already. Once all shares are done, judge the lot with offbeat lot DESIGN --from LEDGER.", j.Shard, n, j.ledger.Known)
 	if j.stream != nil {
-		return printed(j.stream.Close(&lot.Report{Finding: done, Warnings: append(j.notes, j.ledger.Notes()...)}))
+		return printed(j.stream.Close(&lot.Report{Finding: done, About: lot.About{Version: j.about.Tool, DesignSHA256: j.about.DesignSHA256, Options: j.typed, Instrument: j.about.Instrument}, Warnings: append(j.notes, j.ledger.Notes()...)}))
 	}
 	_, err := fmt.Fprintln(j.s.Out, strings.Join(append([]string{done}, j.ledger.Notes()...), "\n"))
 	return printed(err)

@@ -139,8 +139,17 @@ func newDesign(readings []Reading, within bool) *design {
 		}
 		d.n, d.lost = d.n+float64(len(own)), d.lost+1
 	}
+	if warm && d.normal.At(p-1, p-1) < leastSquares { // a temperature that hardly changes tells nothing
+		for j := range p {
+			d.normal.SetSym(p-1, j, 0)
+		}
+		d.right[p-1] = 0
+	}
 	return d.solve()
 }
+
+// leastSquares are kelvins squared about the mean, of all readings together (common practice).
+const leastSquares = 1.0
 
 // tiny is the share of the largest eigenvalue below which a direction is not told.
 const tiny = 1e-9
@@ -237,7 +246,7 @@ func (o *Effects) add(d *design, within bool) {
 			c[j]++
 			value, u, ok := d.estimate(c)
 			if !ok {
-				if !within {
+				if !within && factor != "temperature" {
 					o.Notes = append(o.Notes, "the "+factor+"s' differences are not told: each goes with another factor, or with none of the boards")
 				}
 				found = nil

@@ -83,6 +83,47 @@ func TestPublishedStudies(t *testing.T) {
 	}
 }
 
+// The same studies with every seventh reading dropped, as the published file says: components by Henderson's method 3,
+// computed there by projections, to its digits; the interaction comes out negative.
+func TestUnbalancedStudies(t *testing.T) {
+	var f struct {
+		Automotive published `toml:"automotive_10x3x3"`
+		Textbook   published `toml:"textbook_20x3x2"`
+		Unbalanced map[string]any
+	}
+	expect.Values(t, "gauge_study.toml", &f)
+	for name, study := range map[string]*published{"automotive_10x3x3": &f.Automotive, "textbook_20x3x2": &f.Textbook} {
+		want := f.Unbalanced[name].(map[string]any)["henderson3"].(map[string]any)
+		all, _ := study.readings()
+		var obs []Observation
+		for i, o := range all {
+			if i%7 != 3 {
+				obs = append(obs, o)
+			}
+		}
+		c := gather(obs).full()
+		for key, got := range map[string]float64{"E": c.repeat, "PO": c.interaction, "O": c.station, "P": c.board} {
+			expect.Near(t, name+": "+key, got, want[key].(float64), 6e-6) // six digits are printed of some
+		}
+	}
+}
+
+// A lot whose boards differ much is captured once on each of two of four benches: the boards' scatter is no repetition.
+func TestBoardsAreNoRepetition(t *testing.T) {
+	random := rand.New(rand.NewPCG(19, 24))
+	var obs []Observation
+	for i := range 24 {
+		board := 100 * random.NormFloat64()
+		for k := range 2 {
+			obs = append(obs, Observation{fmt.Sprint(i), fmt.Sprint((i + 2*k + k*(i%2)) % 4), board + 0.1*random.NormFloat64()})
+		}
+	}
+	s, err := Of(obs)
+	if err != nil || math.Abs(s.Repeatability-0.1) > 0.06 || math.Abs(s.BoardToBoard-100) > 50 {
+		t.Errorf("%+v, %v", s, err)
+	}
+}
+
 // world draws readings of a lot: three stations, two operators, boards captured at 15 to 35 °C.
 type world struct {
 	random                *rand.Rand
@@ -166,6 +207,10 @@ func TestEffectsThatAreNotTold(t *testing.T) {
 	}
 	if e := EffectsOf(together); len(e.All) != 0 || len(e.Notes) != 2 {
 		t.Errorf("%+v", e)
+	}
+	same := 23.5
+	for i := range plain {
+		plain[i].Temperature = &same
 	}
 	if e := EffectsOf(plain); len(e.All) != 0 || len(e.Notes) != 0 {
 		t.Errorf("%+v", e)

@@ -12,7 +12,7 @@ import (
 )
 
 // Method names the estimator for reports.
-const Method = "two-way random effects, analysis of variance by Henderson's method 1 (Henderson 1953; Searle, Casella and McCulloch 1992 ch. 5)"
+const Method = "two-way random effects, analysis of variance by Henderson's method 3, fitting constants (Henderson 1953; Searle, Casella and McCulloch 1992 ch. 5)"
 
 // ErrFew says that nothing was measured twice.
 var ErrFew = errors.New("no board was measured twice: a gauge study needs repeat captures")
@@ -63,8 +63,12 @@ func Warning(share float64) string {
 type sums struct {
 	n, a, b, s          float64 // observations, boards, stations, filled cells
 	t0, ta, tb, tab, tm float64
-	k1, k2, k3, k4, k23 float64
+	k1, k3, k4          float64
 	shared              bool // some board was measured on two stations
+
+	// Stations with the boards' means taken out: what they explain beside the boards, the degrees of freedom that takes, the
+	// trace of their normal matrix, and of the interaction's beside both.
+	explained, rank, trace, beside float64
 }
 
 // groups add up values by key, in the order in which the keys were met, so that a run can be repeated to the
@@ -129,44 +133,104 @@ func gather(obs []Observation) sums {
 	}
 	q.n, q.a, q.b, q.s = float64(len(obs)), float64(len(boards.keys)), float64(len(stations.keys)), float64(len(cells.keys))
 	q.tm, q.ta, q.tb, q.tab = total*total/q.n, boards.squares(), stations.squares(), cells.squares()
-	q.k1, q.k2, q.k23 = boards.counts(q.n), stations.counts(q.n), cells.counts(q.n)
+	q.k1 = boards.counts(q.n)
 	for i, key := range cells.keys {
 		c, board := cells.count[i], boards.counted(key[0])
 		q.k3 += c * c / board
 		q.k4 += c * c / stations.counted(key[1])
 		q.shared = q.shared || c < board
 	}
+	q.fit(&boards, &stations, &cells)
 	return q
+}
+
+// fit explains by stations what the boards' means leave.
+func (q *sums) fit(boards, stations *groups[string], cells *groups[[2]string]) {
+	p := len(stations.keys)
+	normal, right := mat.NewSymDense(p, nil), make([]float64, p)
+	share := make(map[string][]float64, len(boards.keys)) // of a board's observations, by station
+	for i, key := range cells.keys {
+		if share[key[0]] == nil {
+			share[key[0]] = make([]float64, p)
+		}
+		s := stations.index[key[1]]
+		share[key[0]][s] = cells.count[i] / boards.counted(key[0])
+		right[s] += cells.sum[i]
+		normal.SetSym(s, s, normal.At(s, s)+cells.count[i])
+	}
+	for i, key := range boards.keys {
+		m := share[key]
+		for s := range p {
+			right[s] -= m[s] * boards.sum[i]
+			for t := range s + 1 {
+				if v := m[s] * m[t] * boards.count[i]; v != 0 {
+					normal.SetSym(s, t, normal.At(s, t)-v)
+				}
+			}
+		}
+	}
+	for s := range p {
+		q.trace += normal.At(s, s)
+	}
+	var e mat.EigenSym
+	if !(q.trace > 0) || !e.Factorize(normal, true) {
+		return
+	}
+	var vectors mat.Dense
+	e.VectorsTo(&vectors)
+	values := e.Values(nil)
+	inverse := mat.NewSymDense(p, nil)
+	for k, v := range values {
+		if v <= tiny*values[p-1] {
+			continue
+		}
+		q.rank++
+		inverse.SymRankOne(inverse, 1/v, vectors.ColView(k))
+	}
+	b := mat.NewVecDense(p, right)
+	q.explained = mat.Inner(b, inverse, b)
+	for i, key := range cells.keys {
+		c, m := cells.count[i], share[key[0]]
+		x := mat.NewVecDense(p, nil)
+		for s := range p {
+			x.SetVec(s, -m[s])
+		}
+		s := stations.index[key[1]]
+		x.SetVec(s, 1-m[s])
+		q.beside += c - c*c/boards.counted(key[0]) - c*c*mat.Inner(x, inverse, x)
+	}
 }
 
 // components are variances: boards, stations, interaction, repetition.
 type components struct{ board, station, interaction, repeat float64 }
 
-// full solves the expectations of all four sums of squares.
-func (q sums) full() (components, bool) {
-	x, ok := solve([][]float64{
-		{q.n - q.k1, q.k3 - q.k2, q.k3 - q.k23, q.a - 1},
-		{q.k4 - q.k1, q.n - q.k2, q.k4 - q.k23, q.b - 1},
-		{q.k1 - q.k4, q.k2 - q.k3, q.n - q.k3 - q.k4 + q.k23, q.s - q.a - q.b + 1},
-		{0, 0, 0, q.n - q.s},
-	}, []float64{q.ta - q.tm, q.tb - q.tm, q.tab - q.ta - q.tb + q.tm, q.t0 - q.tab})
-	if !ok {
-		return components{}, false
-	}
-	return components{x[0], x[1], x[2], x[3]}, true
+// additive is what boards and stations leave, and its degrees of freedom.
+func (q sums) additive() (rest, freedom float64) {
+	return q.t0 - q.ta - q.explained, q.n - q.a - q.rank
 }
 
-// additive leaves the interaction out, so that its sum of squares joins the repetition's.
-func (q sums) additive() (components, bool) {
-	x, ok := solve([][]float64{
-		{q.n - q.k1, q.k3 - q.k2, q.a - 1},
-		{q.k4 - q.k1, q.n - q.k2, q.b - 1},
-		{q.k1 - q.k4, q.k2 - q.k3, q.n - q.a - q.b + 1},
-	}, []float64{q.ta - q.tm, q.tb - q.tm, q.t0 - q.ta - q.tb + q.tm})
-	if !ok {
-		return components{}, false
+// full knows the interaction; sums of squares of what each adds to the others, set to their expectations in turn.
+func (q sums) full() components {
+	rest, freedom := q.additive()
+	c := components{repeat: (q.t0 - q.tab) / (q.n - q.s)}
+	if q.beside > tiny*q.n {
+		c.interaction = (rest - (q.t0 - q.tab) - (freedom-(q.n-q.s))*c.repeat) / q.beside
 	}
-	return components{x[0], x[1], 0, x[2]}, true
+	return q.others(c)
+}
+
+// pooled leaves the interaction out, so that what it adds joins the repetition.
+func (q sums) pooled() components {
+	rest, freedom := q.additive()
+	return q.others(components{repeat: rest / freedom})
+}
+
+// others are the components of stations and boards, once those of interaction and repetition are known.
+func (q sums) others(c components) components {
+	rest, _ := q.additive()
+	c.station = (q.explained - (q.n-q.k3-q.beside)*c.interaction - q.rank*c.repeat) / q.trace
+	c.board = (q.t0 - q.tb - rest - (q.n-q.k4-q.beside)*c.interaction - (q.a+q.rank-q.b)*c.repeat) / (q.n - q.k4)
+	return c
 }
 
 // oneWay knows boards and repetition alone.
@@ -177,19 +241,6 @@ func (q sums) oneWay() components {
 		c.board = (q.ta - q.tm - (q.a-1)*repeat) / (q.n - q.k1)
 	}
 	return c
-}
-
-func solve(m [][]float64, y []float64) ([]float64, bool) {
-	n := len(y)
-	a := mat.NewDense(n, n, nil)
-	for i := range m {
-		a.SetRow(i, m[i])
-	}
-	var x mat.VecDense
-	if err := x.SolveVec(a, mat.NewVecDense(n, y)); err != nil {
-		return nil, false
-	}
-	return x.RawVector().Data, true
 }
 
 // Of estimates the components. An interaction whose estimate is not positive is taken as absent and the data
@@ -218,25 +269,23 @@ func (q sums) estimate(s *Study) (components, float64) {
 		s.Notes = append(s.Notes, "one station: its difference from others is not seen")
 		return q.oneWay(), q.n - q.a
 	}
-	if !q.shared || q.n-q.a-q.b+1 < 1 {
+	_, freedom := q.additive()
+	if !q.shared || q.rank == 0 || freedom < 1 {
 		s.Notes = append(s.Notes, "no board was measured on two stations: their difference can't be told from that of the boards")
 		return q.oneWay(), q.n - q.a
 	}
+	if q.rank < q.b-1 {
+		s.Notes = append(s.Notes, "boards and stations are not linked well enough to tell them all apart")
+	}
 	if q.n > q.s {
-		c, ok := q.full()
-		if ok && c.interaction > 0 {
+		if c := q.full(); c.interaction > 0 {
 			return c, q.n - q.s
 		}
 		s.Notes = append(s.Notes, "no interaction of boards and stations shows: pooled with the repetition")
 	} else {
 		s.Notes = append(s.Notes, "no board was measured twice on one station: an interaction can't be told from the repetition")
 	}
-	c, ok := q.additive()
-	if !ok {
-		s.Notes = append(s.Notes, "boards and stations are not linked well enough to tell them apart")
-		return q.oneWay(), q.n - q.a
-	}
-	return c, q.n - q.a - q.b + 1
+	return q.pooled(), freedom
 }
 
 // clip is the standard deviation of a variance estimate, nought where that is negative.

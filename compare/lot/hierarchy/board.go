@@ -40,8 +40,14 @@ func BoardOf(name string, ms []*fit.Measurement, predictedHigh, predictedLow flo
 			b.Noise.Covariance += m.Covariance / (m.High.Value * m.Low.Value) / (n * n)
 		}
 	}
+	if d := max(math.Abs(b.High), math.Abs(b.Low)); !(d < farthest) {
+		return b, errors.New("its times are a thousand million times off what the design promises, or no numbers: they are of something else")
+	}
 	return b, nil
 }
+
+// farthest is how far times may lie from the design's, as a logarithm, to be of its circuit at all.
+var farthest = math.Log(1e9)
 
 // Measurement is the board as one measurement again: predicted times in seconds, the low one 0 for a single
 // pulse, and the limit of the instrument's clock.

@@ -18,7 +18,7 @@ import (
 // against their limits, the charts, what measuring adds.
 func (b *Basis) lotSections() []Section {
 	r := b.Lot
-	return []Section{lotDecision(r), b.lotCommon(), lotStanding(r), lotValues(r), b.lotCharts(), lotGauge(r), follows(r.Follows), lotLots(r), lotWithout("silent", "No pulses", r.Silent), lotWithout("failed", "Could not be read", r.Failed), lotAbout(r), notes(r.Warnings)}
+	return []Section{lotDecision(r), b.lotCommon(), lotBatches(r), lotStanding(r), lotValues(r), b.lotCharts(), lotGauge(r), lotEffects(r), follows(r.Follows), lotLots(r), lotWithout("silent", "No pulses", r.Silent), lotWithout("failed", "Could not be read", r.Failed), lotAbout(r), notes(r.Warnings)}
 }
 
 // countText is "40 boards: 38 pass, 1 fail".
@@ -56,6 +56,46 @@ func lotDecision(r *lot.Report) Section {
 	if r.Switching != "" {
 		s.labelled(Sentence, "Next lots", r.Switching+".")
 	}
+	return s
+}
+
+// lotBatches are the two groups that the boards fall into.
+func lotBatches(r *lot.Report) Section {
+	s := Section{ID: "batches", Heading: "Two batches mixed"}
+	t := &Table{Caption: "Told from one group by likelihood. Each is judged by itself.", Columns: []Column{{Head: "batch"}, {Head: "boards"}, {Head: "out of tolerance"}, {Head: "among them", Drop: 1}}}
+	for i, b := range r.Batches {
+		names := strings.Join(b.Boards[:min(len(b.Boards), 6)], ", ")
+		if len(b.Boards) > 6 {
+			names += " …"
+		}
+		t.Rows = append(t.Rows, cells(fmt.Sprint(i+1), countText(b.Count), cmp.Or(movedBatches(b.Parts), "none"), names))
+	}
+	s.table(t, Always)
+	return s
+}
+
+// lotEffects are what stations, operators and the temperature do to a measurement.
+func lotEffects(r *lot.Report) Section {
+	s := Section{ID: "effects", Heading: "Stations, operators, temperature"}
+	t := &Table{Caption: "Against the mean of all, crossed, with the 95 % interval. By the same boards: each compared with itself; else the boards' own scatter is in the interval.",
+		Columns: []Column{{}, {Head: "of"}, {Head: "reads", Number: true}, {Head: "95 %", Number: true}, {Head: "by", Drop: 1}}}
+	for _, e := range r.Effects {
+		by, name := "boards of its own", e.Factor+" "+e.Level
+		if e.Within {
+			by = "the same boards"
+		}
+		scale, unit := 100.0, " %"
+		if e.Factor == "temperature" {
+			scale, unit, name = 1e6, " ppm/K", e.Factor
+		}
+		tone := Plain
+		if e.Significant {
+			tone = Doubtful
+		}
+		number := func(x float64) string { return words.Minus(fmt.Sprintf("%+.3f", scale*x)) }
+		t.Rows = append(t.Rows, []Cell{{Text: words.TimeOf(e.Quantity).Name}, {Text: name}, toned(number(e.Bias)+unit, tone), {Text: number(e.Interval95[0]) + " … " + number(e.Interval95[1]) + unit}, {Text: by}})
+	}
+	s.table(t, Always)
 	return s
 }
 
