@@ -147,6 +147,9 @@ func gather(obs []Observation) sums {
 // fit explains by stations what the boards' means leave.
 func (q *sums) fit(boards, stations *groups[string], cells *groups[[2]string]) {
 	p := len(stations.keys)
+	if p == 0 {
+		return
+	}
 	normal, right := mat.NewSymDense(p, nil), make([]float64, p)
 	share := make(map[string][]float64, len(boards.keys)) // of a board's observations, by station
 	for i, key := range cells.keys {

@@ -177,6 +177,9 @@ func TestRepeatabilityInterval(t *testing.T) {
 }
 
 func TestWhatCannotBeTold(t *testing.T) {
+	if _, err := Of(nil); err != ErrFew {
+		t.Error(err)
+	}
 	random := rand.New(rand.NewPCG(8, 11))
 	truth := components{board: 4, station: 1, interaction: 0, repeat: 0.25}
 	for _, c := range []struct {
