@@ -15,6 +15,7 @@ type column struct {
 	numbers  int  // cells that hold a number
 	states   int  // cells that are 0, 1 or a word for a state
 	analog   bool // numbers that are neither 0 nor 1, or clipped cells, and too many of them to be slips
+	power    bool // some number has a power of ten
 	integers bool // all numbers are whole, and written so
 	quantity bool // a unit of time in the cells
 	calendar bool
@@ -102,6 +103,7 @@ func (h *head) readColumn(c *column, k int) {
 			c.states++
 		}
 		odd.add(v)
+		c.power = c.power || bytes.ContainsAny(cell, "eE")
 		c.integers = c.integers && !bytes.ContainsAny(cell, ".,eE")
 		if seen {
 			c.rises = c.rises && v >= last

@@ -165,7 +165,7 @@ func (h *head) guessUnit(k int) *timeunit.Guess {
 			steps = append(steps, v[i]-v[i-1])
 		}
 	}
-	g := timeunit.Of(h.columns[k].integers, first, timeunit.Usual(steps))
+	g := timeunit.Of(timeunit.Written{Whole: h.columns[k].integers, Power: h.columns[k].power}, first, timeunit.Usual(steps))
 	return &g
 }
 

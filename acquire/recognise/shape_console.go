@@ -134,7 +134,7 @@ func (p *draft) counter(h *head, opt acquire.Options, states bool, repeats, line
 	}
 	unit := opt.TimeUnit
 	if unit == "" {
-		g := timeunit.Of(true, nan, 0)
+		g := timeunit.Of(timeunit.Written{Whole: true}, nan, 0)
 		unit, p.guess, p.numbers = g.Unit, &g, "the counter"
 	}
 	shift, ok := scan.TimeUnits[unit]

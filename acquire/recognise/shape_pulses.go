@@ -34,7 +34,7 @@ func fitPulses(h *head, opt acquire.Options) (*draft, error) {
 	array, signed := false, false
 	good, bad, words := 0, 0, 0
 	var bare []float64 // durations without a unit
-	whole := true
+	whole, power := true, false
 	first := -1
 	for i := range h.lines[:min(len(h.lines), pulseLines)] {
 		text := string(h.lines[i].text)
@@ -53,6 +53,7 @@ func fitPulses(h *head, opt acquire.Options) (*draft, error) {
 			if v, ok := scan.Float([]byte(tok), '.', 0); ok {
 				bare = append(bare, v)
 				whole = whole && !strings.ContainsAny(tok, ".eE")
+				power = power || strings.ContainsAny(tok, "eE")
 			}
 			if array {
 				continue
@@ -87,7 +88,7 @@ func fitPulses(h *head, opt acquire.Options) (*draft, error) {
 		return nil, err
 	}
 	if unit == "" {
-		g := timeunit.Of(whole, nan, timeunit.Usual(bare))
+		g := timeunit.Of(timeunit.Written{Whole: whole, Power: power}, nan, timeunit.Usual(bare))
 		unit = g.Unit
 		if len(bare) > 0 {
 			p.guess, p.numbers = &g, "durations without one"

@@ -174,9 +174,9 @@ func (w *window) counts() bool {
 	return most > 30
 }
 
-// scale tells the most decimals that the numbers of the form have, the first of them (NaN for durations), and the usual
+// scale tells the most decimals that the numbers of the form have, whether some has a power of ten, the first of them (NaN for durations), and the usual
 // step or duration in printed units.
-func (w *window) scale(f Form) (places int, first, usual float64) {
+func (w *window) scale(f Form) (places int, power bool, first, usual float64) {
 	first = math.NaN()
 	var steps []float64
 	var last number
@@ -185,7 +185,7 @@ func (w *window) scale(f Form) (places int, first, usual float64) {
 			continue
 		}
 		n := f.number(r)
-		places = max(places, n.places)
+		places, power = max(places, n.places), power || n.power
 		switch {
 		case f.pulses():
 			steps = append(steps, n.float())
@@ -196,7 +196,7 @@ func (w *window) scale(f Form) (places int, first, usual float64) {
 		}
 		last = n
 	}
-	return places, first, timeunit.Usual(steps)
+	return places, power, first, timeunit.Usual(steps)
 }
 
 // signed reports whether durations tell their level by a sign.

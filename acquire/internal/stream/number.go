@@ -9,6 +9,7 @@ type number struct {
 	places int
 	signed bool // a sign was printed
 	unit   bool // a unit was written: the number is in seconds
+	power  bool // a power of ten was written
 }
 
 func (n number) float() float64 { return float64(n.digits) / math.Pow10(n.places) }
@@ -84,6 +85,7 @@ func exponent(n number, b []byte) (number, []byte, bool) {
 	if minus {
 		e = -e
 	}
+	n.power = true
 	for n.places -= e; n.places < 0; n.places++ {
 		if n.digits > math.MaxInt64/10 || n.digits < math.MinInt64/10 {
 			return n, nil, false

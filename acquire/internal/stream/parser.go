@@ -235,7 +235,7 @@ func (p *parser) begin(end bool) error {
 // settleUnit settles the unit of the printed numbers, and says on what evidence.
 func (p *parser) settleUnit(w window) {
 	rec := p.rec
-	places, first, usual := w.scale(rec.Form)
+	places, power, first, usual := w.scale(rec.Form)
 	var how string
 	switch {
 	case p.run.named:
@@ -245,7 +245,7 @@ func (p *parser) settleUnit(w window) {
 	case p.stated > 0:
 		rec.Unit, how = p.stated, fmt.Sprintf("the stream says %q", p.saying)
 	default:
-		g := timeunit.Of(places == 0, first, usual)
+		g := timeunit.Of(timeunit.Written{Whole: places == 0, Power: power}, first, usual)
 		rec.Unit, how = 1/math.Pow10(-g.Power), "a guess, the stream does not say"
 		rec.Notes = append(rec.Notes, g.Note("the printed numbers"))
 		rec.Guess = g.Short()

@@ -27,10 +27,18 @@ const (
 	often              = 100
 )
 
-// Of guesses the unit of printed times or durations. whole says that all are whole numbers; first is the first time,
-// NaN for durations; usual is the usual step or duration. No bench prints whole seconds, except an epoch's.
-func Of(whole bool, first, usual float64) Guess {
-	switch {
+// Written is how the numbers of a column are written.
+type Written struct {
+	Whole bool // all are whole numbers, and show it
+	Power bool // some have a power of ten, as instruments print seconds
+}
+
+// Of guesses the unit of printed times or durations by how they are written; first is the first time, NaN for durations;
+// usual is the usual step or duration. No bench prints whole seconds, except an epoch's.
+func Of(w Written, first, usual float64) Guess {
+	switch whole := w.Whole && !w.Power; {
+	case w.Power:
+		return seconds
 	case whole && first >= epochFrom && first <= epochTo && usual < often:
 		return seconds
 	case whole || usual >= long:
