@@ -22,6 +22,7 @@ type Measurement struct {
 	Clock      float64  // relative limit of the instrument's clock, rectangular half-width (50e-6 is 50 ppm)
 	Freedom    Freedom  // how well those uncertainties are known
 	Cycles     int      // whole cycles used
+	Interval   float64  // s, between samples; 0: the record holds edges, or how far apart its samples lie is not known
 
 	Levels Levels
 	Faults Faults
@@ -52,6 +53,7 @@ type Levels struct {
 	Hysteresis           float64 // full width of the band around the reference
 	Noise                float64 // standard deviation about the state levels
 	Counts               bool    // all of it is in a converter's counts, and not in volts
+	Ramps                bool    // the waveform dwells at no two levels: Low and High are only its extremes
 }
 
 // Faults counts what was met in the pulse train and kept out of the fit.

@@ -1,11 +1,6 @@
 package cause
 
-import (
-	"math"
-
-	"offbeat/fit/circuit"
-	"offbeat/fit/posterior"
-)
+import "offbeat/fit/posterior"
 
 // aged: the capacitor has lost value and leaks: ln value lies below its lower limit by an exponential excess, the leakage
 // is that of the cause of its name. Of the wear-out of electrolytic capacitors the makers say that C falls while leakage
@@ -36,21 +31,19 @@ var aged = Cause{
 		See:     []string{"leakage", "class"},
 	},
 	Cases: func(b *Board) []Case {
-		if !b.Circuit.Has(circuit.LeakRatio) {
-			return nil
+		var out []Case
+		for _, k := range b.leaks() {
+			p := b.Parts[k.part]
+			low, _ := limits(p, p.Nominal)
+			prior := b.InTolerance()
+			prior[k.part] = b.Read(k.part, posterior.BelowValue(low, meanExcess))
+			out = append(out, Case{
+				Parts:      []string{p.Name},
+				Shifts:     []int{k.part},
+				Hypothesis: posterior.Hypothesis{Prior: prior, Override: []posterior.Variable{k.prior()}},
+				Parameters: append(b.part(k.part), b.resistance(k)),
+			})
 		}
-		i := b.capacitor()
-		low, _ := limits(b.Parts[i], b.Parts[i].Nominal)
-		prior := b.InTolerance()
-		prior[i] = b.Read(i, posterior.BelowValue(low, meanExcess))
-		return []Case{{
-			Parts:      []string{b.Parts[i].Name},
-			Shifts:     []int{i},
-			Hypothesis: posterior.Hypothesis{Prior: prior, Override: []posterior.Variable{leakPrior}},
-			Parameters: append(b.part(i), b.leak()),
-		}}
+		return out
 	},
 }
-
-// leakPrior is a leakage over the charging resistance: below twice that the capacitor never reaches two thirds of the supply.
-var leakPrior = posterior.Variable{Slot: circuit.LeakRatio, Log: true, Density: posterior.Uniform(math.Log(2.2), math.Log(300))}

@@ -7,6 +7,7 @@ import (
 	"offbeat/fit"
 	"offbeat/fit/circuit"
 	"offbeat/fit/posterior"
+	"offbeat/fit/wiring"
 )
 
 // Cause is one kind of explanation, with everything about it.
@@ -15,6 +16,7 @@ type Cause struct {
 	Key     string // in the design's [odds]
 	Parts   int    // how many parts each of its explanations names
 	Passing bool   // it is no state of the board: at a later visit it need not be so again
+	Blind   bool   // what was measured is not the output as it is, so that no target can be judged by it
 	Odds    []Row  // default odds of each explanation; the first row of the part's class counts, else the one of any
 	Words
 	Cases func(b *Board) []Case
@@ -27,6 +29,9 @@ var registry = []Cause{
 	twoShifted,
 	otherValue,
 	exchanged,
+	missing,
+	bridged,
+	reversed,
 	leakage,
 	aged,
 	contact,
@@ -44,7 +49,7 @@ type Case struct {
 	Parts  []string
 	Family string  // of the timer, where the design does not say it; empty: the design's
 	Share  float64 // of the explanation's odds; 0: all
-	Pairs  float64 // of how many the default odds are this explanation's share; 0: its own
+	Preset float64 // default odds of this explanation, in place of the cause's; 0: those
 	Odds   float64 // against nothing = 1
 	Shifts []int   // the parts that have left their tolerance
 	Fitted []int   // the parts in whose place one about another value sits
@@ -68,9 +73,11 @@ type Board struct {
 	Parts     []fit.Part          // in the circuit's order
 	Tolerance []posterior.Density // each part in tolerance, its reading taken in
 	Interval  float64             // s, between the samples of the captures; 0: not sampled, or not known
+	Ramps     bool                // the captured signal dwells at no two levels, as an output does
 	Waveform  bool                // the capacitor's voltage was seen, both thresholds of it
-	readings  []fit.Reading       // one a part; Value 0 where there is none
-	control   fit.Reading         // of the control pin as a ratio to the supply; Value 0 where there is none
+	odds      *Odds
+	readings  []fit.Reading // one a part; Value 0 where there is none
+	control   fit.Reading   // of the control pin as a ratio to the supply; Value 0 where there is none
 }
 
 // NewBoard checks the design against its circuit and takes its direct readings in.
@@ -83,12 +90,15 @@ func NewBoard(d *fit.Design) (*Board, error) {
 	if err := c.Fill(&nominal, d); err != nil {
 		return nil, err
 	}
-	b := &Board{Design: d, Circuit: c, readings: make([]fit.Reading, len(c.Parts))}
+	b := &Board{Design: d, Circuit: c, odds: NewOdds(d), readings: make([]fit.Reading, len(c.Parts))}
 	for i, s := range c.Parts {
 		p := *d.Part(s.Name)
 		b.Parts = append(b.Parts, p)
 		b.readings[i] = find(d.Readings, s.Name)
 		b.Tolerance = append(b.Tolerance, b.Read(i, posterior.UniformValue(limits(p, p.Nominal))))
+	}
+	for _, name := range b.diodes() {
+		b.odds.classes[name] = "diode"
 	}
 	b.control = ratio(find(d.Readings, "control"), d.Supply)
 	return b, nil
@@ -188,17 +198,57 @@ func (b *Board) count(kind fit.PartKind) int {
 // capacitor is the index of the timing capacitor.
 func (b *Board) capacitor() int { return b.Circuit.Capacitor() }
 
+// leak is a leakage across a capacitor that swings: its part's index and its slot.
+type leak struct {
+	part int
+	slot circuit.Slot
+}
+
+// leaks are those that the circuit's law knows.
+func (b *Board) leaks() []leak {
+	var out []leak
+	for i, p := range b.Parts {
+		if slot, ok := b.Circuit.Leak(p.Name); ok && !b.Circuit.Parts[i].Idle {
+			out = append(out, leak{i, slot})
+		}
+	}
+	return out
+}
+
+// swinging names the parts that have a bearing on the times, the diodes last.
+func (b *Board) swinging() []string {
+	var out []string
+	for i, p := range b.Parts {
+		if !b.Circuit.Parts[i].Idle {
+			out = append(out, p.Name)
+		}
+	}
+	return append(out, b.diodes()...)
+}
+
+// diodes names the diodes of the board's wiring.
+func (b *Board) diodes() []string {
+	var out []string
+	if w := b.Circuit.Wiring; w != nil {
+		for i := range w.Cards {
+			if w.Cards[i].Kind == wiring.Diode {
+				out = append(out, w.Cards[i].Name)
+			}
+		}
+	}
+	return out
+}
+
 // Cases lists every case of every cause whose odds are not zero, in the registry's order.
 func (b *Board) Cases() []Case {
-	odds := NewOdds(b.Design)
 	var all []Case
 	for i := range registry {
 		c := &registry[i]
 		for _, k := range c.Cases(b) {
 			k.Cause = c.Name
 			stated := false
-			if k.Odds, stated = odds.of(c, k.Parts); k.Pairs > 0 && !stated {
-				k.Odds /= k.Pairs
+			if k.Odds, stated = b.odds.of(c, k.Parts); k.Preset > 0 && !stated {
+				k.Odds = k.Preset
 			}
 			if k.Share > 0 {
 				k.Odds *= k.Share

@@ -58,7 +58,7 @@ func TestEveryCase(t *testing.T) {
 			}
 			sums[Key(k.Cause, k.Parts)] += k.Odds
 		}
-		want := map[string]float64{"nothing ": 1, "shifted C1": 0.05, "other value C1": 0.05, "leakage C1": 0.01, "unexplained ": 0.01}
+		want := map[string]float64{"nothing ": 1, "shifted C1": 0.05, "other value C1": 0.05, "leakage C1": 0.01, "unexplained ": 0.03}
 		if !c.Has(circuit.LeakRatio) {
 			want["leakage C1"] = 0
 		}
@@ -199,7 +199,13 @@ func TestEveryCauseHasItsWords(t *testing.T) {
 func TestEverySentence(t *testing.T) {
 	seen := map[string]bool{}
 	for _, c := range circuit.All() {
-		b := board(t, design(c.Name))
+		d := design(c.Name)
+		for i := range d.Parts {
+			if d.Parts[i].Kind == fit.Capacitor {
+				d.Parts[i].Nominal /= 100 // small enough for a stray capacitance to count
+			}
+		}
+		b := board(t, d)
 		b.Waveform = true
 		v := circuit.Ideal(5)
 		if err := c.Fill(&v, b.Design); err != nil {

@@ -1,6 +1,8 @@
 package cause
 
 import (
+	"math"
+
 	"offbeat/fit/circuit"
 	"offbeat/fit/posterior"
 )
@@ -29,24 +31,26 @@ var leakage = Cause{
 		Also:    []string{"leak", "leaking"},
 	},
 	Cases: func(b *Board) []Case {
-		if !b.Circuit.Has(circuit.LeakRatio) {
-			return nil
+		var out []Case
+		for _, k := range b.leaks() {
+			out = append(out, Case{
+				Parts:      []string{b.Parts[k.part].Name},
+				Hypothesis: posterior.Hypothesis{Prior: b.InTolerance(), Override: []posterior.Variable{k.prior()}},
+				Parameters: []*Parameter{b.resistance(k)},
+			})
 		}
-		c := b.Parts[b.capacitor()].Name
-		return []Case{{
-			Parts: []string{c},
-			Hypothesis: posterior.Hypothesis{
-				Prior:    b.InTolerance(),
-				Override: []posterior.Variable{leakPrior},
-			},
-			Parameters: []*Parameter{b.leak()},
-		}}
+		return out
 	},
 }
 
-// leak is the resistance across the capacitor.
-func (b *Board) leak() *Parameter {
-	return &Parameter{"leakage across " + b.Parts[b.capacitor()].Name, "ohm", 0, func(v *circuit.Values) float64 {
-		return v[circuit.LeakRatio] * b.Circuit.Charging(v)
+// prior is that of a leakage over the charging resistance: below twice that the capacitor never reaches two thirds of the supply.
+func (k leak) prior() posterior.Variable {
+	return posterior.Variable{Slot: k.slot, Log: true, Density: posterior.Uniform(math.Log(2.2), math.Log(300))}
+}
+
+// resistance is the leakage's.
+func (b *Board) resistance(k leak) *Parameter {
+	return &Parameter{"leakage across " + b.Parts[k.part].Name, "ohm", 0, func(v *circuit.Values) float64 {
+		return v[k.slot] * b.Circuit.Charging(v)
 	}}
 }

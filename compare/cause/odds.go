@@ -84,17 +84,22 @@ func (o *Odds) of(c *Cause, parts []string) (odds float64, stated bool) {
 	if x, ok := o.own[c.Key]; ok && c.Name != Nothing {
 		return x, true
 	}
-	for _, r := range c.Odds {
+	return o.row(c.Odds, class), false
+}
+
+// row is the default odds of a class of part.
+func (o *Odds) row(rows []Row, class string) (odds float64) {
+	for _, r := range rows {
 		x := r.New
 		if o.worked {
 			x = r.Worked
 		}
 		if r.Class == class && class != "" {
-			return x, false
+			return x
 		}
 		if r.Class == "" {
 			odds = x
 		}
 	}
-	return odds, false
+	return odds
 }

@@ -32,7 +32,7 @@ var otherValue = Cause{
 	Cases: func(b *Board) []Case {
 		var out []Case
 		for i, p := range b.Parts {
-			if p.Class != "potentiometer" { // a wiper makes no preferred values
+			if p.Class != "potentiometer" && !b.Circuit.Parts[i].Idle { // a wiper makes no preferred values
 				out = append(out, b.others(i)...)
 			}
 		}

@@ -27,8 +27,8 @@ var stray = Cause{
 		See:     []string{"confounded"},
 	},
 	Cases: func(b *Board) []Case {
-		// Below a thousandth of the capacitor it changes nothing that any reading shows.
-		if !b.Circuit.Has(circuit.Stray) || mostStray < 1e-3*b.Parts[b.capacitor()].Nominal {
+		// Below a fiftieth of the capacitor it is nothing against tolerances.
+		if !b.Circuit.Has(circuit.Stray) || mostStray < 0.02*b.Parts[b.capacitor()].Nominal {
 			return nil
 		}
 		return []Case{{

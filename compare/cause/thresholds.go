@@ -18,7 +18,7 @@ var apart = posterior.Uniform(0.30, 0.90)
 const apartShare = 0.25
 
 // thresholds: the control pin is loaded or driven, its ratio to the supply uniform over 0.40 … 0.90, the lower threshold
-// half of the upper. Where the capacitor's waveform is seen, either may also have moved by itself: two times alone cannot
+// half of the upper with the spread that the timer's family has. Where the capacitor's waveform is seen, either may also have moved by itself: two times alone cannot
 // tell that from a moved part, and without it a moved threshold would be forced on a leak.
 var thresholds = Cause{
 	Name: "thresholds",
@@ -32,7 +32,7 @@ var thresholds = Cause{
 		Lot:     "the timers' thresholds have moved",
 		Retune:  "the likeliest cause is at the control pin: see to it first, since other parts would only hide it until it changes again",
 		Repair:  "Look for what loads the control pin, and take it off",
-		Form:    "control-pin ratio uniform over 0.40 … 0.90 of the supply, the lower threshold half the upper; where the capacitor's waveform is seen, beside that, at a quarter of its odds, each by itself: the lower one uniform over 0.30 … 0.90 of the upper",
+		Form:    "control-pin ratio uniform over 0.40 … 0.90 of the supply, the lower threshold half the upper, with the spread of the timer's own divider; where the capacitor's waveform is seen, beside that, at a quarter of its odds, each by itself: the lower one uniform over 0.30 … 0.90 of the upper",
 		Meaning: "The control pin is loaded or driven, or the timer's divider is off: its ratio to the supply lies anywhere from 0.40 to 0.90, the lower threshold at half of it. Where the capacitor's waveform is seen, either threshold may also lie by itself.",
 		See:     []string{"control pin"},
 	},
@@ -53,7 +53,6 @@ var thresholds = Cause{
 			}
 		}
 		both := moved()
-		both.Fixed = []posterior.Fixed{{Slot: circuit.Half, Value: 0.5}}
 		if !b.Waveform {
 			return []Case{both}
 		}

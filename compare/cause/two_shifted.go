@@ -2,12 +2,15 @@ package cause
 
 import "offbeat/fit/posterior"
 
+// leastPair are the odds of a pair of which one part never moves: none to speak of.
+const leastPair = 1e-12
+
 // twoShifted: two parts out of tolerance, each pair a case of its own.
 var twoShifted = Cause{
 	Name:  "shifted",
 	Key:   "two_shifted",
 	Parts: 2,
-	Odds:  []Row{{"", 0.002, 0.010, "two faults at once are rare; age makes them less so"}},
+	Odds:  []Row{{"", 0.002, 0.015, "each pair: twice the product of the two parts' own odds of shifted, here of a resistor and a film capacitor"}},
 	Words: Words{
 		Kind:    "two parts out of tolerance",
 		Title:   "%s both out of tolerance",
@@ -23,9 +26,14 @@ var twoShifted = Cause{
 		var out []Case
 		for i := range b.Parts {
 			for j := i + 1; j < len(b.Parts); j++ {
+				if b.Circuit.Parts[i].Idle || b.Circuit.Parts[j].Idle {
+					continue
+				}
+				first, _ := b.odds.of(&shifted, []string{b.Parts[i].Name})
+				second, _ := b.odds.of(&shifted, []string{b.Parts[j].Name})
 				prior := b.InTolerance()
 				prior[i], prior[j] = b.shift(i), b.shift(j)
-				out = append(out, Case{Parts: []string{b.Parts[i].Name, b.Parts[j].Name}, Shifts: []int{i, j}, Hypothesis: posterior.Hypothesis{Prior: prior}})
+				out = append(out, Case{Parts: []string{b.Parts[i].Name, b.Parts[j].Name}, Shifts: []int{i, j}, Preset: max(2*first*second, leastPair), Hypothesis: posterior.Hypothesis{Prior: prior}})
 			}
 		}
 		return out

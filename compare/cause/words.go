@@ -10,18 +10,19 @@ import (
 
 // Words are all that is said of a cause. In a text with %s that is where its parts' names go.
 type Words struct {
-	Kind    string               // in a list of kinds: "leakage"
-	Title   string               // in a table, and how its sentence begins: "leakage across %s"
-	Detail  func(s *Said) string // what follows the title in a sentence: "about 290 kΩ"; nil: nothing
-	Curve   string               // in the key of a picture; causes with one name are drawn as one
-	Lot     string               // of a whole lot: "the batch of %s leaks"
-	Retune  string               // why parts should not be changed yet; Cures where a change of parts is the cure
-	Repair  string               // what to do once it is found; empty: there is nothing to repair, or nobody can say
-	Form    string               // its prior, in a table
-	Meaning string               // in the glossary, whole sentences
-	Source  string               // of Meaning: a standard or a paper; empty: our own
-	Also    []string             // other words for it
-	See     []string             // the glossary's terms beside it
+	Kind    string                                // in a list of kinds: "leakage"
+	Title   string                                // in a table, and how its sentence begins: "leakage across %s"
+	Detail  func(s *Said) string                  // what follows the title in a sentence: "about 290 kΩ"; nil: nothing
+	Do      func(s *Said) (reading, enter string) // what to do first where it is likely, and how to tell; nil: as the readings' ranks say
+	Curve   string                                // in the key of a picture; causes with one name are drawn as one
+	Lot     string                                // of a whole lot: "the batch of %s leaks"
+	Retune  string                                // why parts should not be changed yet; Cures where a change of parts is the cure
+	Repair  string                                // what to do once it is found; empty: there is nothing to repair, or nobody can say
+	Form    string                                // its prior, in a table
+	Meaning string                                // in the glossary, whole sentences
+	Source  string                                // of Meaning: a standard or a paper; empty: our own
+	Also    []string                              // other words for it
+	See     []string                              // the glossary's terms beside it
 }
 
 // Cures stands in Words.Retune: a change of parts hides nothing.
@@ -101,6 +102,16 @@ func Sentence(name string, s *Said, possible bool) string {
 		return title
 	}
 	return title + ", " + c.Detail(s)
+}
+
+// Do is what to do first where the cause is likely; ok is false where the readings' ranks say that.
+func Do(name string, s *Said) (reading, enter string, ok bool) {
+	c := Of(name, s.Parts)
+	if c.Words.Do == nil {
+		return "", "", false
+	}
+	reading, enter = c.Words.Do(s)
+	return reading, enter, true
 }
 
 // InLot is the cause as it is said of a whole lot.

@@ -16,18 +16,23 @@ const (
 	aliasShare    = 0.3
 )
 
+// WrongSignal is the name of the cause that says the capture is not of the output as it is.
+const WrongSignal = "wrong signal"
+
 // wrongSignal: the board is sound and the capture is not of its output: inverted; of the capacitor's node, whose edges are
 // taken midway between its ends; or sampled below two samples a pulse, so that the frequency folds about a multiple of
 // the sample rate while the duty factor stays.
 var wrongSignal = Cause{
-	Name:    "wrong signal",
+	Name:    WrongSignal,
 	Key:     "wrong_signal",
 	Passing: true,
+	Blind:   true,
 	Odds:    []Row{{"", 0.02, 0.02, "a probe on the wrong pin, a reversed polarity, a sample rate left as it was (common practice)"}},
 	Words: Words{
 		Kind:    "wrong signal",
 		Title:   "wrong signal captured",
 		Detail:  wrongSignalDetail,
+		Do:      wrongSignalDo,
 		Curve:   "wrong signal",
 		Lot:     "the captures are not of the output",
 		Retune:  "the likeliest cause is that the capture is not of the output: capture it again before any part is changed",
@@ -42,9 +47,16 @@ var wrongSignal = Cause{
 		}
 		out := []Case{b.seen(invertedShare, inverted, func(_ *circuit.Values, high, low float64) (float64, float64, bool) { return low, high, true })}
 		if b.Circuit.Curve != nil && !b.Circuit.Bends {
-			out = append(out, b.seen(nodeShare, ofTheNode, b.midway))
+			node := b.seen(nodeShare, ofTheNode, b.midway)
+			if b.Ramps {
+				node.LogFactor = math.Log(rampsOdds)
+			}
+			out = append(out, node)
 		}
-		out = append(out, b.aliases()...)
+		folds, blind := b.aliases()
+		if !blind {
+			out = append(out, folds...)
+		}
 		sum := 0.0
 		for i := range out {
 			sum += out[i].Share
@@ -52,9 +64,19 @@ var wrongSignal = Cause{
 		for i := range out {
 			out[i].Share /= sum
 		}
+		if blind {
+			for i := range folds {
+				folds[i].Preset, folds[i].Share = 1, 1/float64(len(folds))
+			}
+			out = append(out, folds...)
+		}
 		return out
 	},
 }
+
+// rampsOdds is how much oftener the capacitor's node than an output dwells at no two levels: an output does so where it is
+// loaded or sampled too coarsely (common practice).
+const rampsOdds = 100
 
 // What the first parameter of a wrong signal says; from aliased on it is the sample rate, Hz.
 const (
@@ -83,34 +105,36 @@ func (b *Board) midway(v *circuit.Values, _, _ float64) (high, low float64, ok b
 }
 
 // aliases are the captures whose samples lie too far apart for the design: the true frequency lies near k times the sample
-// rate, and what shows is its distance from that.
-func (b *Board) aliases() []Case {
+// rate, and what shows is its distance from that. With less than one sample a pulse even a sound board can't show otherwise:
+// then they are as likely as nothing wrong, and no share of the cause's odds.
+func (b *Board) aliases() (folds []Case, blind bool) {
 	v, err := b.Circuit.Typical(b.Design)
 	if err != nil || b.Interval == 0 {
-		return nil
+		return nil, false
 	}
 	high, low, ok := b.Circuit.Times(&v)
 	if !ok || min(high, low) > 2*b.Interval*aliasMargin {
-		return nil
+		return nil, false
 	}
 	turns := b.Interval / (high + low) // cycles a sample
 	var out []Case
 	for k := max(1, math.Floor(turns/aliasMargin)); k <= math.Ceil(turns*aliasMargin) && len(out) < mostAliases; k++ {
-		fold := k
-		out = append(out, b.seen(0, aliased+1/b.Interval, func(_ *circuit.Values, high, low float64) (float64, float64, bool) {
-			period := high + low
-			off := math.Abs(b.Interval/period - fold) // cycles a sample that show
-			if off == 0 || off > 0.5 {
-				return 0, 0, false
-			}
-			shown := b.Interval / off
-			return high / period * shown, low / period * shown, true
-		}))
+		for _, side := range []float64{-1, 1} { // slower or faster than k cycles a sample
+			out = append(out, b.seen(0, aliased+1/b.Interval, func(_ *circuit.Values, high, low float64) (float64, float64, bool) {
+				period := high + low
+				off := side * (b.Interval/period - k) // cycles a sample that show
+				if !(off > 0 && off < 0.5) {
+					return 0, 0, false
+				}
+				shown := b.Interval / off
+				return high / period * shown, low / period * shown, true
+			}))
+		}
 	}
 	for i := range out {
 		out[i].Share = aliasShare / float64(len(out))
 	}
-	return out
+	return out, min(high, low) < b.Interval
 }
 
 // aliasMargin is by how much a sound board may be faster or slower than nominal, and mostAliases bounds the folds tried.
@@ -118,6 +142,18 @@ const (
 	aliasMargin = 1.5
 	mostAliases = 8
 )
+
+// wrongSignalDo is the capture to take instead, and how to tell.
+func wrongSignalDo(s *Said) (reading, enter string) {
+	switch kind := s.Values[0]; {
+	case kind == inverted:
+		return "read the same capture with its polarity turned", "--invert"
+	case kind == ofTheNode:
+		return "capture the output in place of the capacitor's node", "CAPTURE"
+	default:
+		return "capture the output at ten samples a pulse or more", "CAPTURE"
+	}
+}
 
 func wrongSignalDetail(s *Said) string {
 	switch kind := s.Values[0]; {

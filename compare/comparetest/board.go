@@ -64,7 +64,7 @@ func AllCauses(circuit string, parts []fit.Part, names []string) []Cause {
 		}
 	}
 	for _, name := range []string{Leakage, Thresholds, Discharge, Clock, Unexplained, Aged, Contact, Stray, WrongSignal} {
-		if !Possible(circuit, name) || name == Stray && mostStray < 1e-3*capacitor(parts).Nominal {
+		if !Possible(circuit, name) || name == Stray && mostStray < 0.02*capacitor(parts).Nominal {
 			continue
 		}
 		c := Cause{Name: name, Odds: 1}
@@ -212,6 +212,7 @@ func measure(rng *rand.Rand, b *Board) bool {
 		return false
 	}
 	if b.Truth.Cause.Name == Unexplained {
+		misfit := pick(rng, misfits...)
 		high *= math.Exp(misfit * rng.NormFloat64())
 		low *= math.Exp(misfit * rng.NormFloat64())
 	}

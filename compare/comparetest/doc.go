@@ -20,7 +20,8 @@
 //   - A part is the place on the board: with the resistors exchanged, R1 is what sits at R1, and it counts as out of tolerance by the
 //     limits that the design gives R1. A fitted other value counts as out of tolerance only where it is outside the nominal's limits.
 //   - A weak discharge switch is a resistance in series with the switch's own on-resistance and saturation voltage.
-//   - Moved thresholds replace the timer's own threshold terms; the other terms stay.
+//   - A moved control pin replaces the timer's own upper threshold; the ratio of the lower one to it keeps its spread, and the
+//     other terms stay.
 //   - Unexplained times are normal about the prediction with every part at its nominal and every term at its mean; the variance of the
 //     measurement adds to that of the misfit.
 //   - The clock stretches all times by one factor, whose logarithm is uniform within the limit, or normal where the clock is the cause.

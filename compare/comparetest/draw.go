@@ -103,8 +103,9 @@ func drawState(rng *rand.Rand, p *Problem, c Cause) state {
 	case Leakage, Aged:
 		s.n.Leak = charging(&s.n) * leakLow * math.Pow(leakHigh/leakLow, rng.Float64())
 	case Thresholds:
+		ratio := s.n.Lower / s.n.Upper
 		s.n.Upper = controlLow + rng.Float64()*(controlHigh-controlLow)
-		s.n.Lower = s.n.Upper / 2
+		s.n.Lower = s.n.Upper * ratio
 	case Discharge:
 		s.n.Weak = s.n.R2 * weakLow * math.Pow(weakHigh/weakLow, rng.Float64())
 	case Clock:

@@ -145,6 +145,9 @@ func Times(n *fittest.Network) (high, low float64, ok bool) {
 	switch n.Circuit {
 	case fittest.Multivibrator:
 		start := n.BaseEmitter - n.Supply + n.Saturation
+		if n.Breakdown > 0 && start < -n.Breakdown {
+			start = -n.Breakdown
+		}
 		first, second := single(base(n, n.R1, n.C)), single(base(n, n.R2, n.C2))
 		high, up := first.reach(start, n.BaseEmitter)
 		low, down := second.reach(start, n.BaseEmitter)

@@ -18,7 +18,7 @@ func randomNetwork(rng *rand.Rand, circuit string) fittest.Network {
 	n.Upper = 0.4 + 0.5*rng.Float64()
 	n.Lower = n.Upper * (0.3 + 0.4*rng.Float64())
 	n.OutputHigh, n.Reference = n.Supply, n.Supply/2
-	n.C2, n.Feedback, n.BaseEmitter = 3e-8, 0.1+0.8*rng.Float64(), 0.7*rng.Float64()
+	n.C2, n.Feedback, n.BaseEmitter, n.Breakdown = 3e-8, 0.1+0.8*rng.Float64(), 0.7*rng.Float64(), pick(rng, 0, 5+5*rng.Float64())
 	r := n.R1 + n.R2
 	for _, some := range []func(){
 		func() { n.Saturation = 0.4 * rng.Float64() },

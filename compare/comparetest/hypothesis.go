@@ -56,7 +56,7 @@ type hypothesis struct {
 	control     []fit.Reading // of the control pin
 	shifted     bool          // some part may be far off
 	unexplained bool
-	wide        values // unexplained: the density of the times about the nominal prediction
+	wide        []values // unexplained, as likely each: the density of the times about the nominal prediction
 	nominal     [2]float64
 }
 
@@ -86,6 +86,7 @@ var termTable = []struct {
 	{"diode", func(s *state, x float64) { s.n.Diode = x }},                              // V
 	{"output_high_drop", func(s *state, x float64) { s.n.OutputHigh = s.n.Supply - x }}, // V below the supply
 	{"output_low", func(s *state, x float64) { s.n.OutputLow = x }},                     // V
+	{"breakdown", func(s *state, x float64) { s.n.Breakdown = x }},                      // V
 	{"base_emitter", func(s *state, x float64) { s.n.BaseEmitter = x }},                 // V
 }
 
@@ -175,7 +176,7 @@ func (p *Problem) hypothesis(c Cause, other candidate, v values) (*hypothesis, e
 		h.add("leakage", uniform(math.Log(leakLow), math.Log(leakHigh)),
 			func(s *state, x float64) { s.n.Leak = math.Exp(x) * charging(&s.n) })
 	case Thresholds:
-		h.add("control", uniform(controlLow, controlHigh), func(s *state, x float64) { s.n.Upper, s.n.Lower = x, x/2 })
+		h.add("control", uniform(controlLow, controlHigh), func(s *state, x float64) { s.n.Upper, s.n.Lower = x, x*s.n.Lower/s.n.Upper })
 	case Discharge:
 		h.add("discharge", uniform(math.Log(weakLow), math.Log(weakHigh)),
 			func(s *state, x float64) { s.n.Weak = math.Exp(x) * s.n.R2 })
@@ -247,7 +248,7 @@ func (h *hypothesis) addSupply(d *fit.Design) {
 	h.add("supply", prior.read(readingsOf(d, "supply"), same, same), set)
 }
 
-// addTerms adds the second-order terms; where the thresholds are the cause, their terms give way to it.
+// addTerms adds the second-order terms; where the thresholds are the cause, the upper one gives way to it.
 func (h *hypothesis) addTerms(terms []Term, thresholds bool) error {
 	found := 0
 	for _, row := range termTable {
@@ -256,7 +257,7 @@ func (h *hypothesis) addTerms(terms []Term, thresholds bool) error {
 				continue
 			}
 			found++
-			if thresholds && slices.Contains([]string{"upper", "lower", "lower_of_upper"}, t.Name) {
+			if thresholds && t.Name == "upper" { // the ratio of the two keeps its spread
 				continue
 			}
 			h.add(t.Name, t.prior(), row.set)
@@ -287,12 +288,17 @@ func (h *hypothesis) makeUnexplained(p *Problem, v values) error {
 	}
 	h.unexplained = true
 	h.nominal = [2]float64{math.Log(high), math.Log(low)}
-	h.wide = v
-	h.wide.cov[0] += misfit * misfit
-	h.wide.cov[1] += misfit * misfit
-	var err error
-	h.wide, err = h.wide.invert()
-	return err
+	for _, sd := range misfits {
+		w := v
+		w.cov[0] += sd * sd
+		w.cov[1] += sd * sd
+		w, err := w.invert()
+		if err != nil {
+			return err
+		}
+		h.wide = append(h.wide, w)
+	}
+	return nil
 }
 
 // mean of the term where that is simple: of the uniform, and of the normal before any cut.
@@ -335,7 +341,10 @@ func (h *hypothesis) likelihood(x []float64, v *values) float64 {
 	s := h.state(x)
 	l := 1.
 	if h.unexplained {
-		l = h.wide.density(h.nominal[0], h.nominal[1])
+		l = 0
+		for i := range h.wide {
+			l += h.wide[i].density(h.nominal[0], h.nominal[1]) / float64(len(h.wide))
+		}
 	} else if ln, ok := lnTimes(&s, v.times); ok {
 		l = v.density(ln[0], ln[1])
 	} else {

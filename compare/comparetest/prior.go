@@ -29,11 +29,13 @@ const (
 	weakLow       = 0.01 // weak switch over R2
 	weakHigh      = 1.
 	clockSpread   = 0.02 // standard deviation of the ln of a wrong clock's factor
-	misfit        = 1.   // standard deviation of the unexplained ln times
 	atLimit       = 1e-9 // relative slack within which a value at the limit counts as in tolerance
 	normalReach   = 8.   // standard deviations at which a normal density is cut: 1e-15 of it is lost
 	defaultSupply = 5.
 )
+
+// misfits are the standard deviations of the unexplained ln times, each as likely.
+var misfits = []float64{0.1, 0.3, 1}
 
 // e24 is one decade of IEC 60063:2015, series E24.
 var e24 = []float64{1.0, 1.1, 1.2, 1.3, 1.5, 1.6, 1.8, 2.0, 2.2, 2.4, 2.7, 3.0, 3.3, 3.6, 3.9, 4.3, 4.7, 5.1, 5.6, 6.2, 6.8, 7.5, 8.2, 9.1}

@@ -56,6 +56,7 @@ type Cause struct {
 //	diode             Diode, V
 //	output_high_drop  Supply - OutputHigh, V
 //	output_low        OutputLow, V
+//	breakdown         Breakdown, V
 //	base_emitter      BaseEmitter, V
 type Term struct {
 	Name string

@@ -22,12 +22,13 @@ type point struct {
 	values        *circuit.Values
 	lnHigh, lnLow float64
 	group         int
+	hypothesis    *posterior.Hypothesis
 }
 
 // point times a board; false where it does not run.
-func (b *Bench) point(v *circuit.Values) (point, bool) {
-	high, low, ok := b.Circuit.Times(v)
-	return point{values: v, lnHigh: math.Log(high), lnLow: math.Log(low)}, ok
+func (b *Bench) point(v *circuit.Values, h *posterior.Hypothesis) (point, bool) {
+	high, low, ok := h.Times(b.Circuit, v)
+	return point{values: v, lnHigh: math.Log(high), lnLow: math.Log(low), hypothesis: h}, ok
 }
 
 // thin resamples systematically: an even comb over the weights.
@@ -44,7 +45,11 @@ func (b *Bench) thin(r *posterior.Result, group []int) []point {
 		if at >= sum {
 			continue
 		}
-		p, _ := b.point(&s.Values) // a sample runs: it meets the times
+		h := &posterior.Hypothesis{}
+		if b.Hypotheses != nil {
+			h = &b.Hypotheses[s.Hypothesis]
+		}
+		p, _ := b.point(&s.Values, h) // a sample runs: it meets the times
 		p.group = group[s.Hypothesis]
 		for ; at < sum && len(out) < points; at++ {
 			out = append(out, p)

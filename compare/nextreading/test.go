@@ -9,6 +9,7 @@ import (
 	"offbeat/compare/caution"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
+	"offbeat/fit/posterior"
 )
 
 // The kinds of readings, for programs that act on them.
@@ -66,6 +67,8 @@ type Bench struct {
 	Circuit *circuit.Circuit
 	Parts   []fit.Part     // in the circuit's order
 	Typical circuit.Values // the design's values
+	// Hypotheses are those of the result, which may bring circuits of their own; nil: none does.
+	Hypotheses []posterior.Hypothesis
 }
 
 // tests lists the readings that make sense for a circuit.
@@ -147,7 +150,7 @@ func (b *Bench) again(change func(v *circuit.Values)) func(p *point, y *[most]fl
 	return func(p *point, y *[most]float64) bool {
 		w = *p.values
 		b.Circuit.Change(&w, change)
-		high, low, ok := b.Circuit.Times(&w)
+		high, low, ok := p.hypothesis.Times(b.Circuit, &w)
 		y[0] = math.Log(high) - p.lnHigh
 		if !b.Circuit.OnePulse {
 			y[1] = y[0] - math.Log(low) + p.lnLow
@@ -159,7 +162,7 @@ func (b *Bench) again(change func(v *circuit.Values)) func(p *point, y *[most]fl
 // accuracyOf is the limit of the two numbers of again, where a change is known to a relative limit, by the design's values.
 func (b *Bench) accuracyOf(change func(by float64) func(v *circuit.Values), limit float64) []float64 {
 	var at, off [most]float64
-	p, ok := b.point(&b.Typical)
+	p, ok := b.point(&b.Typical, &posterior.Hypothesis{})
 	if !ok || !b.again(change(1))(&p, &at) || !b.again(change(1+limit))(&p, &off) {
 		return []float64{limit, limit}
 	}

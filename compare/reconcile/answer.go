@@ -50,7 +50,8 @@ func verdictText(v *compare.Verdict) string {
 	text := strings.Join(all, "; ")
 	switch {
 	case v.Result == verdict.Undecided && len(v.Each) == 0:
-		return "No verdict: every capture was taken under conditions of its own."
+		why, _, _ := strings.Cut(v.Rule, ";")
+		return "No verdict: " + why + "."
 	case v.Result == verdict.Pass:
 		return "On target: " + text + "."
 	case v.Result == verdict.Fail:

@@ -39,23 +39,31 @@ func (s *solved) causes() []compare.Cause {
 
 // describe fills in a cause's value and its words.
 func (s *solved) describe(c *compare.Cause, members []int) {
-	first := &s.cases[members[0]]
-	said := &cause.Said{Parts: c.Parts, Parameters: first.Parameters}
-	possible := true
-	for k, p := range first.Parameters {
-		x, ok := s.parameter(func(q *posterior.Sample) (float64, bool) {
-			return p.Of(&q.Values), slices.Contains(members, q.Hypothesis)
-		})
-		possible = possible && ok
-		said.Values = append(said.Values, x)
-		if k == 0 && ok {
-			c.Value, c.Unit = &x, p.Unit
-		}
+	said, possible := s.said(c.Parts, members)
+	if possible && len(said.Values) > 0 {
+		c.Value, c.Unit = &said.Values[0], said.Parameters[0].Unit
 	}
 	c.Detail = cause.Sentence(c.Cause, said, possible)
 	if s.changed != nil {
 		s.sinceDetail(c, members)
 	}
+}
+
+// said is what the samples say of an explanation's parameters; possible is false where no sample is of it.
+func (s *solved) said(parts []string, members []int) (said *cause.Said, possible bool) {
+	said = &cause.Said{Parts: parts, Parameters: s.cases[members[0]].Parameters}
+	possible = true
+	for k := range said.Parameters {
+		x, ok := s.parameter(func(q *posterior.Sample) (float64, bool) {
+			if !slices.Contains(members, q.Hypothesis) {
+				return 0, false
+			}
+			return s.cases[q.Hypothesis].Parameters[k].Of(&q.Values), true
+		})
+		possible = possible && ok
+		said.Values = append(said.Values, x)
+	}
+	return said, possible
 }
 
 // sinceDetail says what the cause means against a baseline.

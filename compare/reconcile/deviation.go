@@ -133,7 +133,7 @@ func (s *solved) steps(quantity string, q *posterior.Sample) (map[string]float64
 			out[s.nameOf(circuit.Slot(i), k)] += (next - last) / 2
 			last = next
 		}
-		if k.See != nil {
+		if k.See != nil || k.Circuit != nil {
 			out[k.Cause] += (seenQuantity(s.board.Circuit, quantity, &v, k) - last) / 2
 		}
 		return true
@@ -170,8 +170,7 @@ func lnQuantity(c *circuit.Circuit, quantity string, v *circuit.Values) (float64
 
 // seenQuantity is the same as the case's captures show it.
 func seenQuantity(c *circuit.Circuit, quantity string, v *circuit.Values, k *cause.Case) float64 {
-	high, low, _ := c.Times(v)
-	high, low, _ = k.See(v, high, low)
+	high, low, _ := k.Times(c, v)
 	return lnOf(quantity, high, low)
 }
 

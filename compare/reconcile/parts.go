@@ -55,6 +55,7 @@ func (s *solved) parts() []compare.Part {
 			q.Interval95, q.Value = [2]float64{v[0], v[2]}, v[1]
 		}
 		q.OutOfTolerance = min(q.OutOfTolerance, 1)
+		q.Unsupported = s.board.Circuit.Parts[i].Idle
 		if s.changed != nil && len(points) > 0 {
 			for k := range s.result.Samples {
 				points[k] = weighted{s.changed.factor(&s.result.Samples[k], i), s.result.Samples[k].Weight}

@@ -22,7 +22,7 @@ import (
 var termNames = map[circuit.Slot]string{
 	circuit.Upper: "upper", circuit.Half: "lower_of_upper", circuit.SwitchVoltage: "saturation", circuit.SwitchResistance: "on_resistance",
 	circuit.DelayFall: "delay_fall", circuit.DelayRise: "delay_rise", circuit.Bias: "bias", circuit.DiodeDrop: "diode",
-	circuit.OutputDrop: "output_high_drop", circuit.OutputLow: "output_low", circuit.BaseEmitter: "base_emitter",
+	circuit.OutputDrop: "output_high_drop", circuit.OutputLow: "output_low", circuit.BaseEmitter: "base_emitter", circuit.Breakdown: "breakdown",
 }
 
 // circuitsOf lists the reference's circuits that come in a family.

@@ -6,6 +6,7 @@ import (
 
 	"offbeat/compare"
 	"offbeat/compare/cause"
+	"offbeat/compare/caution"
 	"offbeat/compare/nextreading"
 	"offbeat/compare/verdict"
 	"offbeat/fit"
@@ -110,6 +111,7 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 	if f.Verdict, err = s.decide(d, set); err != nil {
 		return nil, nil, err
 	}
+	s.blind(f)
 	if f.Waveform, err = waveformOf(b.Circuit, &p.Base, d, set); err != nil {
 		return nil, nil, err
 	}
@@ -181,16 +183,38 @@ func (s *solved) withdraw(f *compare.Finding, ask asked) {
 		read[r.Name] = true
 	}
 	for i := range f.Parts {
-		f.Parts[i].Unsupported = !read[f.Parts[i].Name]
+		f.Parts[i].Unsupported = f.Parts[i].Unsupported || !read[f.Parts[i].Name]
 	}
 	if !ask.brief {
 		f.Next = slices.DeleteFunc(nextreading.Direct(s.bench()), func(n compare.Next) bool { return read[n.Part] })
 	}
 }
 
+// blind takes the verdict back where the likeliest cause says that what was measured is not the output as it is, and puts
+// first what to do about it.
+func (s *solved) blind(f *compare.Finding) {
+	top := f.Causes[0]
+	if top.Probability < 0.5 || !cause.Of(top.Cause, top.Parts).Blind {
+		return
+	}
+	var members []int
+	for i := range s.cases {
+		if s.cases[i].Cause == top.Cause {
+			members = append(members, i)
+		}
+	}
+	said, _ := s.said(top.Parts, members)
+	if reading, enter, ok := cause.Do(top.Cause, said); ok {
+		f.Next = append([]compare.Next{{Reading: reading, Kind: "capture", Enter: enter, Effort: 1, Caution: caution.Live}}, f.Next...)
+	}
+	if f.Verdict.Result != verdict.None {
+		f.Verdict = compare.Verdict{Result: verdict.Undecided, Quantity: f.Verdict.Quantity, Rule: "what was captured is not the output as it is; the target holds for the output"}
+	}
+}
+
 // bench is what readings are taken of.
 func (s *solved) bench() *nextreading.Bench {
-	return &nextreading.Bench{Circuit: s.board.Circuit, Parts: s.board.Parts, Typical: s.problem.Base}
+	return &nextreading.Bench{Circuit: s.board.Circuit, Parts: s.board.Parts, Typical: s.problem.Base, Hypotheses: hypotheses(s.cases)}
 }
 
 // facts are those of all observations.

@@ -26,15 +26,26 @@ const (
 // Places of the extra quantities of a problem with a baseline, n being the number of parts: each part's logarithmic
 // move; the logarithm of a part newly fitted, NaN where there is none; the logarithm of the part as it was; then the
 // faults as they are now, NaN where they are as they were.
-type changed struct{ n int }
+type changed struct {
+	n      int
+	faults []circuit.Slot // those that may differ now
+}
 
 func (c changed) move(part int) int  { return part }
 func (c changed) fresh(part int) int { return c.n + part }
 func (c changed) was(part int) int   { return 2*c.n + part }
 func (c changed) fault(k int) int    { return 3*c.n + k }
 
-// faults are the slots that may differ now.
-var faults = []circuit.Slot{circuit.Upper, circuit.Half, circuit.LeakRatio, circuit.WeakRatio, circuit.Clock, circuit.Contact, circuit.Stray}
+// faultsOf are the slots that may differ now: those of every circuit, and the leakages of its further capacitors.
+func faultsOf(b *cause.Board) []circuit.Slot {
+	out := []circuit.Slot{circuit.Upper, circuit.Half, circuit.LeakRatio, circuit.WeakRatio, circuit.Clock, circuit.Contact, circuit.Stray}
+	for _, p := range b.Parts {
+		if slot, ok := b.Circuit.Leak(p.Name); ok && !slices.Contains(out, slot) {
+			out = append(out, slot)
+		}
+	}
+	return out
+}
 
 // factor is what a part is now over what it was.
 func (c changed) factor(s *posterior.Sample, part int) float64 {
@@ -43,7 +54,7 @@ func (c changed) factor(s *posterior.Sample, part int) float64 {
 
 // extra are the quantities' values where nothing has changed.
 func (c changed) extra() []float64 {
-	x := make([]float64, 3*c.n+len(faults))
+	x := make([]float64, 3*c.n+len(c.faults))
 	for i := range x {
 		if i >= c.n {
 			x[i] = math.NaN()
@@ -65,7 +76,7 @@ func (c changed) present(k *circuit.Circuit) func(v *circuit.Values, extra []flo
 				}
 			}
 		})
-		for i, slot := range faults {
+		for i, slot := range c.faults {
 			if x := extra[c.fault(i)]; !math.IsNaN(x) {
 				v[slot] = x
 			}
@@ -84,7 +95,7 @@ func since(b *cause.Board, set []setting, facts []posterior.Fact, earlier *compa
 	if err != nil {
 		return nil, err
 	}
-	c := changed{len(b.Parts)}
+	c := changed{len(b.Parts), faultsOf(b)}
 	p, err := problem(old, set, append(slices.Clone(facts), readingFacts(b.Design)...))
 	if err != nil {
 		return nil, err
@@ -161,7 +172,7 @@ func (c changed) enter(p *posterior.Problem, b *cause.Board, clock float64, then
 			p.Nuisance[i].Slot += circuit.Slot(shift)
 		}
 		if p.Nuisance[i].Slot == circuit.Clock { // the clock of the new captures; the earlier one is in its uncertainties
-			p.Nuisance[i].Slot = posterior.Extra(c.fault(slices.Index(faults, circuit.Clock)))
+			p.Nuisance[i].Slot = posterior.Extra(c.fault(slices.Index(c.faults, circuit.Clock)))
 		}
 	}
 	for i, part := range b.Parts {
@@ -201,6 +212,9 @@ func (c changed) cases(p *posterior.Problem, old, now *cause.Board, earlier *com
 	}
 	for i, then := range before {
 		for _, what := range after {
+			if what.Circuit != nil {
+				continue // the board as it was had the wiring of the design
+			}
 			k := what
 			k.Odds = then.Odds / total * what.Odds
 			k.Hypothesis = posterior.Hypothesis{Odds: k.Odds, Prior: then.Prior,
@@ -209,7 +223,7 @@ func (c changed) cases(p *posterior.Problem, old, now *cause.Board, earlier *com
 				k.Unexplained = true
 				k.LogFactor += alone.Outcomes[i].LogEvidence
 			}
-			c.happen(&k, &what)
+			c.happen(&k, &what, now)
 			out = append(out, k)
 		}
 	}
@@ -235,19 +249,19 @@ func likely(cases []cause.Case, earlier *compare.Finding) []cause.Case {
 }
 
 // happen turns what a cause says of a board into what it says of a change.
-func (c changed) happen(k, what *cause.Case) {
+func (c changed) happen(k, what *cause.Case, b *cause.Board) {
 	for _, i := range what.Shifts {
-		k.Override = append(k.Override, posterior.Variable{Slot: posterior.Extra(c.move(i)), Density: posterior.OutsideValue(1, 1, moved)})
+		k.Override = append(k.Override, posterior.Variable{Slot: posterior.Extra(c.move(i)), Density: posterior.OutsideValue(1, 1, moved, cause.Up(b.Parts[i]))})
 	}
 	for _, i := range what.Fitted {
 		k.Override = append(k.Override, posterior.Variable{Slot: posterior.Extra(c.fresh(i)), Density: what.Prior[i]})
 	}
 	for _, v := range what.Override {
-		v.Slot = posterior.Extra(c.fault(slices.Index(faults, v.Slot)))
+		v.Slot = posterior.Extra(c.fault(slices.Index(c.faults, v.Slot)))
 		k.Override = append(k.Override, v)
 	}
 	for _, f := range what.Fixed {
-		f.Slot = posterior.Extra(c.fault(slices.Index(faults, f.Slot)))
+		f.Slot = posterior.Extra(c.fault(slices.Index(c.faults, f.Slot)))
 		k.Fixed = append(k.Fixed, f)
 	}
 }

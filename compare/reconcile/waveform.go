@@ -272,6 +272,7 @@ func waveFacts(c *circuit.Circuit, typical *circuit.Values, set []setting, suppl
 
 // casesOf are a board's, which knows whether a waveform shows both thresholds.
 func casesOf(b *cause.Board, set []setting) []cause.Case {
+	b.Interval, b.Ramps = set[0].captures[0].Interval, set[0].captures[0].Levels.Ramps
 	b.Waveform = slices.ContainsFunc(set, func(s setting) bool { return len(s.waves) > 0 && !s.waves[0].Single }) && tells(b.Circuit)
 	return b.Cases()
 }

@@ -108,7 +108,7 @@ func bench(c *Circuit, v *Values) fittest.Network {
 		n.R2, n.C = v[1], v[2]
 		n.Weak = v[WeakRatio] * v[1]
 	case &multivibrator:
-		n.C, n.R2, n.C2, n.BaseEmitter = v[1], v[2], v[3], v[BaseEmitter]
+		n.C, n.R2, n.C2, n.BaseEmitter, n.Breakdown = v[1], v[2], v[3], v[BaseEmitter], v[Breakdown]
 	case named("comparator"):
 		n.C, n.Feedback, n.Reference = v[1], v[3]/(v[2]+v[3]), v[Supply]/2
 	default:

@@ -26,6 +26,7 @@ const (
 	OutputHigh                              // V against ground, its high level where the design states one
 	OutputLow                               // V, its low level above ground or the negative rail; against ground where the design states it
 	Ladder                                  // ohm, the three resistors inside a timer together, whose taps are the thresholds
+	Breakdown                               // V at which its reversed base-emitter junction breaks down; 0: never
 	BaseEmitter                             // V at which a transistor of the multivibrator turns on
 
 	// Faults; 0 means absent.

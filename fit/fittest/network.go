@@ -64,6 +64,7 @@ type Network struct {
 	Feedback    float64 // comparator: thresholds are Reference + Feedback (output - Reference), 0 < Feedback < 1
 	Reference   float64 // V, comparator: where the divider's other end sits
 	Trigger     float64 // s from one trigger to the next: the monostable's trace. The switch empties the capacitor at once
+	Breakdown   float64 // V at which a reversed base-emitter junction of the multivibrator clamps the base; 0: never
 	BaseEmitter float64 // V at which a transistor of the multivibrator turns on
 }
 
@@ -125,7 +126,11 @@ func (n Network) thresholds() (upper, lower float64) {
 	case Comparator:
 		return n.Reference + n.Feedback*(n.OutputHigh-n.Reference), n.Reference + n.Feedback*(n.OutputLow-n.Reference)
 	case Multivibrator:
-		return n.BaseEmitter, n.BaseEmitter - (n.Supply - n.Saturation)
+		start := n.BaseEmitter - (n.Supply - n.Saturation)
+		if n.Breakdown > 0 {
+			start = math.Max(start, -n.Breakdown)
+		}
+		return n.BaseEmitter, start
 	default:
 		return n.Upper * n.Supply, n.Lower * n.Supply
 	}

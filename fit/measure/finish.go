@@ -129,6 +129,9 @@ func (r *run) estimate(t *train.Record, k noise.Known, fitted *fittedEdges, scal
 	m.Freedom = freedom(rows, m)
 	m.Budget = budget.Terms(rows)
 	m.Slow = res.Slow
+	if r.c.Kind == acquire.Samples {
+		m.Interval = r.c.Step
+	}
 	m.Series = r.series(t, scale)
 	return m, nil
 }

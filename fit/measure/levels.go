@@ -112,6 +112,7 @@ func (r *run) lastResort() error {
 	}
 	if e, ok := level.Extremes(r.v); ok {
 		r.notes = append(r.notes, fmt.Sprintf("the waveform does not dwell at two levels; its extremes, %.4g and %.4g V, were taken for them", e.Low, e.High))
+		e.Ramps = true
 		r.use(e)
 		r.scan(r.first, r.times(), r.v)
 		return nil

@@ -62,12 +62,12 @@ func UniformValue(low, high float64) Density {
 }
 
 // OutsideValue is the density of a logarithm that lies outside ln low … ln high by an excess that is
-// exponential with the given mean; either side is equally likely.
-func OutsideValue(low, high, mean float64) Density {
+// exponential with the given mean, above with probability up.
+func OutsideValue(low, high, mean, up float64) Density {
 	a, b := math.Log(low), math.Log(high)
 	reach := 30 * mean // what lies beyond has a chance of 1e-13
-	at := math.Log(0.5 / mean)
-	return build(newPiece(a-reach, a, at-reach/mean, 1/mean), newPiece(b, b+reach, at, -1/mean))
+	below, above := math.Log((1-up)/mean), math.Log(up/mean)
+	return build(newPiece(a-reach, a, below-reach/mean, 1/mean), newPiece(b, b+reach, above, -1/mean))
 }
 
 // BelowValue is the density of a logarithm that lies below ln low by an excess that is exponential with the given mean.

@@ -17,12 +17,12 @@ func TestDensityLaws(t *testing.T) {
 	}{
 		{"uniform", Uniform(-1, 3), 1},
 		{"uniform value", UniformValue(90, 110), 1},
-		{"outside value", OutsideValue(90, 110, 0.25), 1},
+		{"outside value", OutsideValue(90, 110, 0.25, 0.5), 1},
 		{"normal", Normal(2, 0.5), 1},
 		{"window of a uniform value", UniformValue(90, 110).Window(math.Log(105), math.Log(200)), 0.25},
 		{"window of a normal", Normal(2, 0.5).Window(2, 10), 0.5},
 		{"reading of a uniform value", UniformValue(90, 110).Times(math.Log(89), math.Log(117), reading), math.NaN()},
-		{"reading of an outside value", OutsideValue(90, 110, 0.25).Times(math.Log(89), math.Log(117), reading), math.NaN()},
+		{"reading of an outside value", OutsideValue(90, 110, 0.25, 0.5).Times(math.Log(89), math.Log(117), reading), math.NaN()},
 	}
 	for _, f := range forms {
 		t.Run(f.name, func(t *testing.T) {
@@ -121,7 +121,7 @@ func TestLatticeIntegrates(t *testing.T) {
 // A part shifted far: the tilt toward a value a factor of four away must not heap the samples at the end of the
 // exponential tail, 30 means out, as the tilt of a normal of the same spread would.
 func TestTiltOfALongTail(t *testing.T) {
-	d := OutsideValue(0.95, 1.05, 0.25)
+	d := OutsideValue(0.95, 1.05, 0.25, 0.5)
 	spread := d.spread()
 	for _, rate := range []float64{-4 / spread, -2 / spread, -1 / spread, 0, 1 / spread, 2 / spread, 4 / spread} {
 		tilted, logMass := tiltTo(d, rate, 0, spread)

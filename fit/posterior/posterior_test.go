@@ -54,8 +54,8 @@ func TestEvidenceAlongTheRidge(t *testing.T) {
 
 // The whole run repeats to the last bit, whatever the scheduler does.
 func TestRepeatable(t *testing.T) {
-	hs := []Hypothesis{{Odds: 1, Prior: tolerance(0.01, 0.01, 0.1)}, {Odds: 0.1, Prior: tolerance(0.01, 0.01, 0.1)}, {Odds: 0.01, Prior: tolerance(0.01, 0.01, 0.1), Unexplained: true}}
-	hs[1].Prior[2] = OutsideValue(90e-9, 110e-9, 0.25)
+	hs := []Hypothesis{{Odds: 1, Prior: tolerance(0.01, 0.01, 0.1)}, {Odds: 0.1, Prior: tolerance(0.01, 0.01, 0.1)}, {Odds: 0.01, Prior: tolerance(0.01, 0.01, 0.1), Unexplained: true, Misfit: []float64{1}}}
+	hs[1].Prior[2] = OutsideValue(90e-9, 110e-9, 0.25, 0.5)
 	first, err := Run(bench(t, 10e3, 47e3, 109.9e-9, 1e-4), hs)
 	if err != nil {
 		t.Fatal(err)
@@ -75,7 +75,7 @@ func TestRepeatable(t *testing.T) {
 func TestSamplesMeetTheTimes(t *testing.T) {
 	p := bench(t, 10e3, 47e3, 118e-9, 1e-5)
 	h := Hypothesis{Odds: 1, Prior: tolerance(0.01, 0.01, 0.1)}
-	h.Prior[2] = OutsideValue(90e-9, 110e-9, 0.25)
+	h.Prior[2] = OutsideValue(90e-9, 110e-9, 0.25, 0.5)
 	r, err := Run(p, []Hypothesis{h})
 	if err != nil {
 		t.Fatal(err)
@@ -96,7 +96,7 @@ func TestSamplesMeetTheTimes(t *testing.T) {
 // A capacitor shifted to a tenth lies nine mean excesses out, and is still its prior's to explain.
 func TestFarTail(t *testing.T) {
 	h := Hypothesis{Odds: 1, Prior: tolerance(0.01, 0.01, 0.1)}
-	h.Prior[2] = OutsideValue(90e-9, 110e-9, 0.25)
+	h.Prior[2] = OutsideValue(90e-9, 110e-9, 0.25, 0.5)
 	r, err := Run(bench(t, 10e3, 47e3, 8.9e-9, 1e-4), []Hypothesis{h})
 	if err != nil {
 		t.Fatal(err)
@@ -111,7 +111,7 @@ func TestCornerIsNoContradiction(t *testing.T) {
 	p := bench(t, 9900.4, 47469.3, 39.3e-9, 1e-4)
 	p.Data[0].LnHigh, p.Data[0].LnLow = math.Log(1.56367660e-3), math.Log(1.29432791e-3)
 	h := Hypothesis{Odds: 1, Prior: tolerance(0.01, 0.01, 0.1)}
-	h.Prior[2] = OutsideValue(90e-9, 110e-9, 0.25)
+	h.Prior[2] = OutsideValue(90e-9, 110e-9, 0.25, 0.5)
 	r, err := Run(p, []Hypothesis{h})
 	if err != nil {
 		t.Fatal(err)
@@ -139,7 +139,7 @@ func TestContradiction(t *testing.T) {
 // Two captures of one board are worth one capture of half the variance, since the noise is independent.
 func TestTwoCapturesAddUp(t *testing.T) {
 	h := []Hypothesis{{Odds: 1, Prior: tolerance(0.05, 0.05, 0.1)}, {Odds: 1, Prior: tolerance(0.05, 0.05, 0.1)}}
-	h[1].Prior[2] = OutsideValue(90e-9, 110e-9, 0.25)
+	h[1].Prior[2] = OutsideValue(90e-9, 110e-9, 0.25, 0.5)
 	one := bench(t, 10.2e3, 47e3, 109e-9, 1e-2)
 	two := bench(t, 10.2e3, 47e3, 109e-9, 1e-2)
 	two.Data = append(two.Data, two.Data[0])

@@ -69,7 +69,20 @@ type Hypothesis struct {
 	Circuit *circuit.Circuit
 	// See turns the times of the board into those that its captures show; nil: they show it as it is.
 	See         func(v *circuit.Values, high, low float64) (seenHigh, seenLow float64, ok bool)
-	Unexplained bool // the logarithms of the times are only known to lie about the prediction, standard deviation 1
+	Unexplained bool      // the logarithms of the times are only known to lie about the prediction
+	Misfit      []float64 // with one of these standard deviations, each as likely
+}
+
+// Times are those that a board of the hypothesis shows; c is the problem's circuit.
+func (h *Hypothesis) Times(c *circuit.Circuit, v *circuit.Values) (high, low float64, ok bool) {
+	if h.Circuit != nil {
+		c = h.Circuit
+	}
+	high, low, ok = c.Times(v)
+	if ok && h.See != nil {
+		high, low, ok = h.See(v, high, low)
+	}
+	return high, low, ok
 }
 
 // Sample is one weighted point of the posterior.

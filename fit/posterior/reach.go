@@ -14,7 +14,7 @@ const reachSpreads = 6
 // is as short as the comparator's delay and the overshoot turns the other one: then nothing is ruled out, nor where an
 // end does not run.
 func (s *system) reaches() bool {
-	if !s.narrow() {
+	if s.see != nil || !s.narrow() { // what is shown may turn
 		return true
 	}
 	m, n := s.times(), len(s.centre)

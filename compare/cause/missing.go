@@ -1,0 +1,46 @@
+package cause
+
+import (
+	"offbeat/fit/circuit"
+	"offbeat/fit/posterior"
+)
+
+// missing: a part is not there, or no longer: the wiring without its card, where that still runs.
+var missing = Cause{
+	Name:  "missing",
+	Key:   "missing",
+	Parts: 1,
+	Odds: []Row{
+		{"", 0.005, 0.01, "an open is 0.2 … 0.6 of the failures of resistors and capacitors (MIL-HDBK-338B modes, from memory); it mostly stops the board (common practice)"},
+		{"diode", 0.02, 0.005, "a diode is forgotten more easily than it opens (common practice)"},
+	},
+	Words: Words{
+		Kind:    "a part missing",
+		Title:   "%s missing or open",
+		Curve:   "%s missing",
+		Lot:     "%s is missing",
+		Repair:  "Fit %s as drawn",
+		Retune:  "the likeliest cause is a part that is missing or open: fit it first, then tune",
+		Form:    "the wiring without one of its parts, where that still runs; the others in tolerance",
+		Meaning: "A part was not fitted, or has opened: a forgotten diode, a broken wire, a cold joint. It is only asked where the board still runs without it.",
+		Also:    []string{"open", "forgotten part"},
+	},
+	Cases: func(b *Board) []Case { return b.rewired((*circuit.Circuit).Missing, b.swinging()) },
+}
+
+// rewired are the boards of another wiring, a part at a time, where that runs.
+func (b *Board) rewired(how func(c *circuit.Circuit, part string, v *circuit.Values) (*circuit.Circuit, string, error), parts []string) []Case {
+	v, err := b.Circuit.Typical(b.Design)
+	if err != nil || b.Circuit.Wiring == nil {
+		return nil
+	}
+	var out []Case
+	for _, name := range parts {
+		k, why, err := how(b.Circuit, name, &v)
+		if err != nil || k == nil || why != "" || k.OnePulse != b.Circuit.OnePulse {
+			continue
+		}
+		out = append(out, Case{Parts: []string{name}, Hypothesis: posterior.Hypothesis{Prior: b.InTolerance(), Circuit: k}})
+	}
+	return out
+}

@@ -1,0 +1,23 @@
+package cause
+
+import "offbeat/fit/circuit"
+
+// reversed: a diode sits the other way round, where the board still runs.
+var reversed = Cause{
+	Name:  "reversed",
+	Key:   "reversed",
+	Parts: 1,
+	Odds:  []Row{{"", 0.02, 0.0005, "a builder's slip: a board that was right has none unless repaired (common practice)"}},
+	Words: Words{
+		Kind:    "a diode reversed",
+		Title:   "%s reversed",
+		Curve:   "%s reversed",
+		Lot:     "%s is reversed",
+		Repair:  "Turn %s round",
+		Retune:  "the likeliest cause is a diode the wrong way round: turn it first, then tune",
+		Form:    "the wiring with a diode turned, where that still runs; the parts in tolerance",
+		Meaning: "A diode sits the other way round. It is only asked where the board still runs with it.",
+		Also:    []string{"diode the wrong way round"},
+	},
+	Cases: func(b *Board) []Case { return b.rewired((*circuit.Circuit).Reversed, b.diodes()) },
+}
