@@ -107,17 +107,20 @@ type Design struct {
 	Targets    []Target
 	Clock      string  // as written: "crystal", "50 ppm"
 	ClockLimit float64 // relative limit, rectangular half-width
-	Instrument string  // its name, for the record; empty: not given
-	Calibrated string  // when it was last calibrated, a date of ISO 8601; empty: not given
-	Settled    float64 // probability from which one cause counts as found, so that the advice is its repair; 0: 0.95
-	Readings   []Reading
-	Upper      Reading            // the timer's upper threshold as a ratio to the supply, where the design states it; else Value 0
-	Lower      Reading            // the lower one, likewise
-	OutputHigh *Reading           // V against ground, the output's high level, where the design states it
-	OutputLow  *Reading           // V against ground, its low level, likewise
-	Inputs     string             // of a latch: ActiveLow or ActiveHigh
-	Odds       map[string]float64 // as written in [odds]: "shifted.C1", "other_value" …; nil: defaults
-	Notes      []string           // what was assumed where the design is silent
+	// Of the channel that shows the capacitor: relative limit of its scale, and limit of its zero as a share of the supply, rectangular
+	// half-widths; 0: ChannelScale and ChannelZero.
+	Scale, Zero float64
+	Instrument  string  // its name, for the record; empty: not given
+	Calibrated  string  // when it was last calibrated, a date of ISO 8601; empty: not given
+	Settled     float64 // probability from which one cause counts as found, so that the advice is its repair; 0: 0.95
+	Readings    []Reading
+	Upper       Reading            // the timer's upper threshold as a ratio to the supply, where the design states it; else Value 0
+	Lower       Reading            // the lower one, likewise
+	OutputHigh  *Reading           // V against ground, the output's high level, where the design states it
+	OutputLow   *Reading           // V against ground, its low level, likewise
+	Inputs      string             // of a latch: ActiveLow or ActiveHigh
+	Odds        map[string]float64 // as written in [odds]: "shifted.C1", "other_value" …; nil: defaults
+	Notes       []string           // what was assumed where the design is silent
 }
 
 // Part returns the part of that name, or nil.
@@ -128,4 +131,23 @@ func (d *Design) Part(name string) *Part {
 		}
 	}
 	return nil
+}
+
+// What a channel of a digital oscilloscope with its probe is good to (common practice, from data sheets' limits): its scale,
+// and its zero as a share of the supply.
+const (
+	ChannelScale = 0.03
+	ChannelZero  = 0.01
+)
+
+// Channel is the limits of the channel that shows the capacitor, as stated or by default.
+func (d *Design) Channel() (scale, zero float64) {
+	scale, zero = ChannelScale, ChannelZero
+	if d.Scale > 0 {
+		scale = d.Scale
+	}
+	if d.Zero > 0 {
+		zero = d.Zero
+	}
+	return scale, zero
 }

@@ -20,7 +20,7 @@ func problem(b *cause.Board, set []setting, facts []posterior.Fact) (*posterior.
 	if err != nil {
 		return nil, err
 	}
-	waves, _, err := waveFacts(b.Circuit, &base, set, d.Supply, len(facts))
+	waves, _, err := waveFacts(d, b.Circuit, &base, set, len(facts))
 	if err != nil {
 		return nil, err
 	}

@@ -16,13 +16,6 @@ import (
 	"offbeat/fit/waveform"
 )
 
-// What a channel of a digital oscilloscope with its probe is good to (common practice, from data sheets' limits): its
-// scale, and its zero as a share of the supply. Both are common to all that one channel shows.
-const (
-	channelScale = 0.03
-	channelZero  = 0.01
-)
-
 // Unknown scale and zero, so large that what is left of the evidence is free of both.
 const (
 	anyScale = 30
@@ -39,6 +32,8 @@ type waveNumbers struct {
 	y          [6]float64
 	covariance *mat.SymDense // the fit's own
 	supply     float64       // V, the divisor
+	scale      float64       // relative limit of the channel's scale
+	zero       float64       // limit of its zero, as a share of the supply
 	plausible  bool          // scale and zero are those of a channel set right
 	cycles     int           // behind them
 	single     bool          // nothing is known of the discharge: its numbers are 0, their variances 1
@@ -46,8 +41,9 @@ type waveNumbers struct {
 
 // numbersOf takes waveforms of one setting as one: their mean, weighted with the inverse of their covariances. typical is the
 // typical board: between two supplies a discharge heads for the lower one.
-func numbersOf(all []*waveform.Result, supply float64, typical *circuit.Values) (waveNumbers, error) {
+func numbersOf(d *fit.Design, all []*waveform.Result, supply float64, typical *circuit.Values) (waveNumbers, error) {
 	n := waveNumbers{supply: supply}
+	n.scale, n.zero = d.Channel()
 	if n.supply == 0 {
 		n.supply = all[0].Asymptote.Value
 	}
@@ -161,7 +157,7 @@ func (n *waveNumbers) facts(c *circuit.Circuit, typical *circuit.Values, under i
 	use = slices.DeleteFunc(use, func(i int) bool {
 		return n.single && ofDischarge(i) || c.Bends && (i == waveform.TauCharge || i == waveform.Asymptote)
 	})
-	scale, zero, skip := channelScale, channelZero, 0
+	scale, zero, skip := n.scale, n.zero, 0
 	if !absolute || !n.plausible {
 		scale, zero, skip = anyScale, anyZero, 2
 	}
@@ -248,14 +244,14 @@ func inverseRow(l [][]float64, i int) []float64 {
 // waveFacts are those of all settings that have a waveform, and a warning where some were left out because the
 // back-solve takes no more equations beside the times, a baseline's and so many other facts. Only the first may tell
 // by its channel's scale and zero: it is one channel, whose error does not average out.
-func waveFacts(c *circuit.Circuit, typical *circuit.Values, set []setting, supply fit.Reading, others int) (out []posterior.Fact, notes []string, err error) {
+func waveFacts(d *fit.Design, c *circuit.Circuit, typical *circuit.Values, set []setting, others int) (out []posterior.Fact, notes []string, err error) {
 	room := posterior.MostEquations - 2*len(set) - 2 - others
 	first := true
 	for i := range set {
 		if len(set[i].waves) == 0 || !tells(c) {
 			continue
 		}
-		n, err := numbersOf(set[i].waves, set[i].supply(supply).Value, typical)
+		n, err := numbersOf(d, set[i].waves, set[i].supply(d.Supply).Value, typical)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -287,7 +283,7 @@ func waveformOf(b *circuit.Circuit, typical *circuit.Values, d *fit.Design, set 
 			continue
 		}
 		supply := set[i].supply(d.Supply)
-		n, err := numbersOf(set[i].waves, supply.Value, typical)
+		n, err := numbersOf(d, set[i].waves, supply.Value, typical)
 		if err != nil {
 			return nil, err
 		}
@@ -328,7 +324,7 @@ func Waveform(w *waveform.Result) *compare.Waveform {
 
 // finding is the waveform with its voltages as ratios to the supply, the channel's and the supply's errors counted.
 func (n *waveNumbers) finding(supply fit.Reading, clock float64) *compare.Waveform {
-	u := n.withChannel(channelScale, channelZero)
+	u := n.withChannel(n.scale, n.zero)
 	if supply.Value > 0 {
 		relative := max(supply.Standard, supply.Half/math.Sqrt(3)) / supply.Value
 		for i := waveform.Upper; i <= waveform.DischargeAsymptote; i++ {

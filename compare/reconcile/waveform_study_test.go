@@ -10,6 +10,7 @@ import (
 
 	"offbeat/acquire"
 	"offbeat/compare/cause"
+	"offbeat/fit"
 	"offbeat/fit/fittest"
 	"offbeat/fit/measure"
 	"offbeat/fit/measure/measuretest"
@@ -25,8 +26,8 @@ func (p *patient) probed(t *testing.T, rng *rand.Rand) *waveform.Result {
 	}
 	s := usualScope
 	s.step = (high + low) / (180 + 20*rng.Float64())
-	s.scale += channelScale * (2*rng.Float64() - 1)
-	s.zero = channelZero * p.network.Supply * (2*rng.Float64() - 1)
+	s.scale += fit.ChannelScale * (2*rng.Float64() - 1)
+	s.zero = fit.ChannelZero * p.network.Supply * (2*rng.Float64() - 1)
 	out, node, err := fittest.Trace(p.network, high*rng.Float64(), s.step, s.rows)
 	if err != nil {
 		t.Fatal(err)

@@ -160,7 +160,7 @@ func TestWaveformFactsOfEveryCircuit(t *testing.T) {
 		for seed := range uint64(8) {
 			s := usualScope
 			s.rows = 3000
-			x, err := numbersOf([]*waveform.Result{s.record(t, n, seed)}, n.Supply, &v)
+			x, err := numbersOf(&fit.Design{}, []*waveform.Result{s.record(t, n, seed)}, n.Supply, &v)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -174,6 +174,38 @@ func TestWaveformFactsOfEveryCircuit(t *testing.T) {
 			t.Errorf("%s: errors of the facts over what they state have root mean square %.2f", c.Name, r)
 		}
 	}
+}
+
+// A better channel says more of its voltages: their uncertainties shrink with its stated limits, the time constants' not.
+func TestChannelLimitsCount(t *testing.T) {
+	n := soundNetwork
+	v, err := typicalOf(t)
+	if err != nil {
+		t.Fatal(err)
+	}
+	of := func(d *fit.Design) *compare.Waveform {
+		x, err := numbersOf(d, []*waveform.Result{usualScope.record(t, n, 1)}, n.Supply, v)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return x.finding(fit.Reading{Value: n.Supply}, 0)
+	}
+	usual, fine := of(&fit.Design{}), of(&fit.Design{Scale: 0.003, Zero: 0.001})
+	if a, b := usual.Upper.Uncertainty, fine.Upper.Uncertainty; !(b < a/5) || usual.TauCharge.Uncertainty != fine.TauCharge.Uncertainty {
+		t.Errorf("upper threshold ± %.2g with the usual channel, ± %.2g with one ten times better", a, b)
+	}
+}
+
+// typicalOf is the typical board of the astable design.
+func typicalOf(t *testing.T) (*circuit.Values, error) {
+	t.Helper()
+	d := design("astable")
+	c, err := circuit.Of(d)
+	if err != nil {
+		return nil, err
+	}
+	v, err := c.Typical(d)
+	return &v, err
 }
 
 // Two faults at once are on no list: the likeliest cause is said to meet the waveform poorly. One fault meets it.
@@ -282,9 +314,9 @@ func TestWaveformFactsAreHonest(t *testing.T) {
 	for seed := range uint64(runs) {
 		rnd := rand.New(rand.NewPCG(seed, 77))
 		s := usualScope
-		s.scale += channelScale * (2*rnd.Float64() - 1)
-		s.zero = channelZero * n.Supply * (2*rnd.Float64() - 1)
-		x, err := numbersOf([]*waveform.Result{s.record(t, n, seed)}, n.Supply, &v)
+		s.scale += fit.ChannelScale * (2*rnd.Float64() - 1)
+		s.zero = fit.ChannelZero * n.Supply * (2*rnd.Float64() - 1)
+		x, err := numbersOf(&fit.Design{}, []*waveform.Result{s.record(t, n, seed)}, n.Supply, &v)
 		if err != nil {
 			t.Fatal(err)
 		}

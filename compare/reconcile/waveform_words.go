@@ -56,7 +56,7 @@ func (s *solved) waveWarnings(f *compare.Finding, d *fit.Design, obs []Observati
 	if c.Bends {
 		out = append(out, "the charge runs through a diode, whose drop falls with its current: of the waveform the thresholds and the discharge are used")
 	}
-	if _, notes, err := waveFacts(c, &s.problem.Base, set, d.Supply, len(facts(obs))); err == nil {
+	if _, notes, err := waveFacts(d, c, &s.problem.Base, set, len(facts(obs))); err == nil {
 		out = append(out, notes...)
 	}
 	if f.Waveform != nil {

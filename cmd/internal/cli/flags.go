@@ -200,6 +200,8 @@ func (f *designFlags) register(c *cobra.Command) {
 	g.StringArrayVar(&f.Readings, "reading", nil, "`NAME=VALUE` of a direct reading, such as R2=46.93k:0.3% (repeatable)")
 	g.StringArrayVar(&f.Tolerances, "tolerance", nil, "`KIND=TOLERANCE` of the parts that have none of their own: R=1% or C=10% (repeatable)")
 	g.StringVar(&f.Family, "family", "", "the device's `FAMILY`: bipolar, cmos, opamp or ideal")
+	g.StringVar(&f.Scale, "channel-scale", "", "`LIMIT` of the scale of the channel that shows the capacitor (default 3%)")
+	g.StringVar(&f.Zero, "channel-zero", "", "`LIMIT` of its zero, as a share of the supply (default 1%)")
 	g.StringVar(&f.Inputs, "inputs", "", "at which `LEVEL` a bistable's inputs act: \"active low\" or \"active high\"")
 	g.StringVar(&f.History, "history", "", "`HISTORY` of the board: new, or worked (it used to be right)")
 }

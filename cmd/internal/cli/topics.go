@@ -70,6 +70,8 @@ const designTopic = `A design file says what the drawing says. It is TOML; # beg
 
     [instrument]
     clock = "crystal"              # crystal (100 ppm), ceramic (1.1 %), rc (10 %), or "50 ppm"; silent: crystal
+    channel_scale = "3 %"          # of the channel that shows the capacitor: limit of its scale,
+    channel_zero = "1 %"           # and of its zero, as a share of the supply; silent: these
     name = "bench counter 2"       # for the record, with the day of its last calibration
     calibrated = "2026-01-31"
 

@@ -115,7 +115,7 @@ func (b *builder) rooms() []room {
 		{"parts", parts, nil, b.parts},
 		{"timer", []string{"family", "upper", "lower", "output_high", "output_low", "inputs"}, b.timer, b.timerDone},
 		{"target", targetNames(), b.target, nil},
-		{"instrument", []string{"clock", "name", "calibrated"}, b.instrument, b.clockDone},
+		{"instrument", []string{"clock", "name", "calibrated", "channel_scale", "channel_zero"}, b.instrument, b.clockDone},
 		{"readings", append(slices.Clone(parts), b.readable()...), b.reading, nil},
 		{"odds", oddsKeys(), b.odds, nil},
 	}
@@ -406,6 +406,12 @@ func (b *builder) instrument(e *entry) (err error) {
 			return e.at.fail(e.name()+" "+quoted(e.value)+" is no date", "a day of ISO 8601, such as 2026-01-31", "")
 		}
 		return nil
+	case "channel_scale":
+		b.design.Scale, err = e.limit("such as 3 %")
+		return err
+	case "channel_zero":
+		b.design.Zero, err = e.limit("such as 1 % of the supply")
+		return err
 	}
 	b.design.Clock = e.value
 	b.design.ClockLimit, err = e.clock()

@@ -44,6 +44,20 @@ func (e *entry) clock() (float64, error) {
 	return 0, err
 }
 
+// limit reads the limit of a channel's scale or zero, a share.
+func (e *entry) limit(example string) (float64, error) {
+	q, err := e.quantity(quantity.Number)
+	switch {
+	case err != nil:
+		return 0, err
+	case q.Tolerance.Given():
+		return 0, e.at.fail(e.name()+" "+quoted(e.value)+" has a tolerance", "the limit alone, "+example, "")
+	case !(q.Value > 0 && q.Value < 0.5):
+		return 0, e.at.fail(e.name()+" "+quoted(e.value)+" is no limit of a channel", "above zero and less than 50 %, "+example, "")
+	}
+	return q.Value, nil
+}
+
 // ClockLimit reads a clock as the --clock flag takes it: a class or a limit; empty means crystal.
 func ClockLimit(typed string) (float64, error) {
 	if typed == "" {

@@ -66,6 +66,26 @@ func TestFlagsEqualFile(t *testing.T) {
 	}
 }
 
+// The limits of the channel that shows the capacitor, by flag and by key; silent: those of a digital oscilloscope.
+func TestChannelLimits(t *testing.T) {
+	d, err := Read(designs+"astable.toml", Flags{})
+	if scale, zero := d.Channel(); err != nil || scale != fit.ChannelScale || zero != fit.ChannelZero {
+		t.Errorf("silent: %g and %g, %v", scale, zero, err)
+	}
+	d, err = Read(designs+"astable.toml", Flags{Scale: "0.5 %", Zero: "2000 ppm"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if scale, zero := d.Channel(); scale != 0.005 || math.Abs(zero-0.002) > 1e-15 {
+		t.Errorf("by flags: %g and %g", scale, zero)
+	}
+	for _, wrong := range []string{"-1 %", "60 %", "0", "1 V", "3 % ± 1 %", "much"} {
+		if _, err := Read(designs+"astable.toml", Flags{Scale: wrong}); err == nil || !strings.Contains(err.Error(), "--channel-scale") {
+			t.Errorf("a scale of %q: %v", wrong, err)
+		}
+	}
+}
+
 func TestFlagsTakeThePlaceOfTheFile(t *testing.T) {
 	d, err := Read(designs+"astable.toml", Flags{Supply: "12 V ± 1 %", Clock: "50 ppm", Parts: []string{"C1=220n:5%"}})
 	if err != nil {

@@ -5,6 +5,7 @@ import "strings"
 // Flags are what stands for a design on the command line, each as typed. The zero value stands for nothing.
 type Flags struct {
 	Circuit, Supply, Family, Inputs, History, Clock string
+	Scale, Zero                                     string   // limits of the channel that shows the capacitor
 	Parts                                           []string // NAME=VALUE, also NAME.kind=film and the like
 	Targets                                         []string // QUANTITY=VALUE
 	Readings                                        []string // NAME=VALUE
@@ -21,6 +22,8 @@ func (f Flags) entries() ([]entry, error) {
 		{"--inputs", "timer.inputs", f.Inputs},
 		{"--history", "history", f.History},
 		{"--clock", "instrument.clock", f.Clock},
+		{"--channel-scale", "instrument.channel_scale", f.Scale},
+		{"--channel-zero", "instrument.channel_zero", f.Zero},
 	} {
 		if s.value != "" {
 			at := place{file: s.flag, text: s.value, typed: true}
