@@ -323,12 +323,20 @@ func TestStatedThresholds(t *testing.T) {
 }
 
 func BenchmarkTimes(b *testing.B) {
-	v := Ideal(5)
-	v[0], v[1], v[2] = 10e3, 47e3, 100e-9
-	v[SwitchVoltage], v[SwitchResistance], v[DelayFall], v[DelayRise], v[Bias] = 0.02, 20, 1e-6, 5e-7, 1e-7
-	b.ReportAllocs()
-	for b.Loop() {
-		named("astable").Times(&v)
+	for _, c := range All() {
+		v := Ideal(5)
+		for i, p := range c.Parts {
+			if v[i] = 47e3; p.Kind == fit.Capacitor {
+				v[i] = 100e-9
+			}
+		}
+		v[SwitchVoltage], v[SwitchResistance], v[DelayFall], v[DelayRise], v[Bias], v[DiodeDrop] = 0.02, 20, 1e-6, 5e-7, 1e-7, 0.6
+		b.Run(c.Name, func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				c.Times(&v)
+			}
+		})
 	}
 }
 
