@@ -55,6 +55,9 @@ func TestOneNameForOneThing(t *testing.T) {
 	s, out, _ := streams.Test("")
 	root := newRoot(s)
 	for _, c := range documented(root) {
+		if c.Name() == "json" { // its keys stay as they are
+			continue
+		}
 		out.Reset()
 		c.Help()
 		texts["help "+c.CommandPath()] = out.String()

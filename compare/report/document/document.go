@@ -9,9 +9,11 @@ package document
 
 import (
 	"slices"
+	"strings"
 
 	"offbeat/compare"
 	"offbeat/compare/report/picture"
+	"offbeat/compare/report/words"
 )
 
 // Document is a report: the answer first, then sections.
@@ -190,6 +192,17 @@ func (t *Table) trim() {
 func (s *Section) draw(all ...Figure) {
 	for _, f := range all {
 		s.add(Block{Kind: Pictured, Figure: f, Show: PageOnly})
+	}
+}
+
+// cautions adds each caution once, without those that another one says too.
+func (s *Section) cautions(all []string) {
+	all = words.Unique(all)
+	for i, c := range all {
+		said := slices.ContainsFunc(all, func(o string) bool { return o != all[i] && strings.Contains(o, strings.TrimSuffix(c, ".")) })
+		if !said {
+			s.labelled(Sentence, "Caution", c)
+		}
 	}
 }
 

@@ -84,9 +84,7 @@ func (b *Basis) latchFaults() Section {
 		s.say(Step, words.Sentence(a.Look)+".")
 		cautions = append(cautions, a.Caution)
 	}
-	for _, c := range words.Unique(cautions) {
-		s.labelled(Sentence, "Caution", c)
-	}
+	s.cautions(cautions)
 	return s
 }
 

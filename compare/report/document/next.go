@@ -49,9 +49,7 @@ func (b *Basis) next() Section {
 		cautions = append(cautions, n.Caution)
 		s.Records = append(s.Records, Record{Kind: "next", Name: n.Reading, Unit: "bit", Value: &n.Information, Detail: n.Caution})
 	}
-	for _, c := range words.Unique(cautions) {
-		s.labelled(Sentence, "Caution", c)
-	}
+	s.cautions(cautions)
 	return s
 }
 

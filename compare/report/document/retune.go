@@ -93,9 +93,7 @@ func (b *Basis) proposals() Section {
 		s.Records = append(s.Records, proposalRecords(fmt.Sprintf("proposal %d", i+1), q)...)
 	}
 	s.table(t, PageOnly)
-	for _, c := range words.Unique(cautions) {
-		s.labelled(Sentence, "Caution", c)
-	}
+	s.cautions(cautions)
 	return s
 }
 
