@@ -15,6 +15,7 @@ import (
 
 // Learned is what the record of repairs says of the prior odds of boards like these.
 type Learned struct {
+	Schema int        `json:"schema"`
 	Boards int        `json:"boards"` // whose finding is counted
 	Weight float64    `json:"prior_boards"`
 	Odds   []OddsRow  `json:"odds"`
@@ -60,7 +61,7 @@ func (s *Store) Learn(ctx context.Context, d *fit.Design, weight float64) (*Lear
 	if err != nil {
 		return nil, err
 	}
-	l := &Learned{Weight: weight, Odds: rows}
+	l := &Learned{Schema: 1, Weight: weight, Odds: rows}
 	table := newChecks()
 	seen := map[[2]string]int{}
 	for _, f := range found { // the latest finding of a board counts

@@ -66,6 +66,7 @@ func TestJSONKeepsItsSchema(t *testing.T) {
 		{"retune", "retune new-lamp.toml lamp-3.csv --json"},
 		{"lot", "lot new-lamp.toml lot/manifest.csv --lot-size 150 --json --ledger kept.db"},
 		{"ledger", "ledger kept.db --json"},
+		{"ledger_odds", "ledger odds kept.db --design lamp.toml --json"},
 		{"listen", "listen - --json"},
 		{"listen_design", "listen - --design lamp.toml --json"},
 	} {
@@ -76,6 +77,11 @@ func TestJSONKeepsItsSchema(t *testing.T) {
 		}
 		valid(w.name, w.line, stdout)
 	}
+	stdout, stderr, _ := run(t, "", "ledger", "show", "kept.db", "lamp 3", "--json")
+	if stdout == "" {
+		t.Error(stderr)
+	}
+	valid("ledger_show", "ledger show", stdout)
 }
 
 // TestHelpPrintsTheSchema: offbeat help json is JSON and nothing else.

@@ -40,6 +40,8 @@ var documents = []struct {
 	{"retune", report.Retuning{}},
 	{"lot", lotDocument{}},
 	{"ledger", ledgerDocument{}},
+	{"ledger_show", report.LedgerDetail{}},
+	{"ledger_odds", ledger.Learned{}},
 	{"listen", report.HeardMeasurement{}},
 	{"listen_design", report.HeardFinding{}},
 }
