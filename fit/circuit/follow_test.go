@@ -39,7 +39,7 @@ func TestShortFormsAreFollowed(t *testing.T) {
 func TestCrossingsAreFound(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 6))
 	met := 0
-	for range 3000 {
+	for range 1000 {
 		var rate vector
 		c := course{m: 2 + rng.IntN(3), rate: &rate}
 		for k := range c.m {
@@ -49,7 +49,7 @@ func TestCrossingsAreFound(t *testing.T) {
 		c.end = 0.3 * rng.NormFloat64()
 		sum := c.at(0)
 		c.end -= sum + 0.5*rng.Float64() // below zero at the start
-		const until, looks = 3.0, 20000
+		const until, looks = 3.0, 4000
 		first, near := math.Inf(1), false
 		for i := range looks + 1 {
 			x := until * math.Pow(float64(i)/looks, 3)
@@ -78,7 +78,7 @@ func TestCrossingsAreFound(t *testing.T) {
 			met++
 		}
 	}
-	if met < 200 {
+	if met < 60 {
 		t.Errorf("only %d courses cross", met)
 	}
 }
