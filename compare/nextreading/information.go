@@ -31,6 +31,14 @@ func (b *Bench) point(v *circuit.Values, h *posterior.Hypothesis) (point, bool) 
 	return point{values: v, lnHigh: math.Log(high), lnLow: math.Log(low), hypothesis: h}, ok
 }
 
+// of is the hypothesis that a sample is of.
+func (b *Bench) of(s *posterior.Sample) *posterior.Hypothesis {
+	if b.Hypotheses == nil {
+		return &posterior.Hypothesis{}
+	}
+	return &b.Hypotheses[s.Hypothesis]
+}
+
 // thin resamples systematically: an even comb over the weights.
 func (b *Bench) thin(r *posterior.Result, group []int) []point {
 	var total float64
@@ -45,11 +53,7 @@ func (b *Bench) thin(r *posterior.Result, group []int) []point {
 		if at >= sum {
 			continue
 		}
-		h := &posterior.Hypothesis{}
-		if b.Hypotheses != nil {
-			h = &b.Hypotheses[s.Hypothesis]
-		}
-		p, _ := b.point(&s.Values, h) // a sample runs: it meets the times
+		p, _ := b.point(&s.Values, b.of(s)) // a sample runs: it meets the times
 		p.group = group[s.Hypothesis]
 		for ; at < sum && len(out) < points; at++ {
 			out = append(out, p)

@@ -80,6 +80,7 @@ type Cause struct {
 // Next is a reading to take, and how it is told.
 type Next struct {
 	Reading   string   `json:"reading"`
+	Kind      string   `json:"kind"`
 	Caution   string   `json:"caution"`
 	Minutes   float64  `json:"minutes"`
 	Part      string   `json:"part,omitempty"`

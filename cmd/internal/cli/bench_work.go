@@ -387,6 +387,9 @@ func (w *workbench) Solve(ctx context.Context, state *benchpage.State, tell func
 	for i := range b.Finding.Next {
 		a.Next = append(a.Next, nextOf(&b.Finding.Next[i], b))
 	}
+	if b.Evidence != nil && len(a.Next) > 0 {
+		a.Next[0].Means = meansOf(&b.Finding.Next[0], b)
+	}
 	a.Rows = make([]benchpage.Measured, len(state.Evidence))
 	for i := range state.Evidence {
 		for k := range b.Finding.Captures {
@@ -424,7 +427,7 @@ func causesOf(f *compare.Finding) []benchpage.Cause {
 
 // nextOf is a reading to take with the way to enter it.
 func nextOf(n *compare.Next, b *document.Basis) benchpage.Next {
-	out := benchpage.Next{Reading: n.Reading, Caution: n.Caution, Minutes: n.Effort, Part: n.Part}
+	out := benchpage.Next{Reading: n.Reading, Kind: n.Kind, Caution: n.Caution, Minutes: n.Effort, Part: n.Part}
 	if name, ok := strings.CutPrefix(n.Enter, "--reading "); ok {
 		out.Direct, _, _ = strings.Cut(name, "=")
 	} else if rest, ok := strings.CutPrefix(n.Enter, `--with "`); ok {
@@ -435,6 +438,29 @@ func nextOf(n *compare.Next, b *document.Basis) benchpage.Next {
 	}
 	if n.Enter != "" {
 		out.Command = strings.TrimSpace(b.Command + " " + n.Enter)
+	}
+	return out
+}
+
+// meansOf says what a reading would show under each of the likely causes.
+func meansOf(n *compare.Next, b *document.Basis) (out []string) {
+	for _, e := range b.Evidence.Expected(n) {
+		if e.Probability < 0.02 || len(out) == 3 {
+			break
+		}
+		unit, what := quantity.Hertz, "the frequency"
+		switch n.Kind {
+		case nextreading.Resistance:
+			unit, what = quantity.Ohm, n.Part
+		case nextreading.Capacitance:
+			unit, what = quantity.Farad, n.Part
+		case nextreading.Supply, nextreading.Control:
+			unit, what = quantity.Volt, "the "+n.Kind+" voltage"
+		}
+		if len(b.Finding.Captures) > 0 && b.Finding.Measured.Period == nil && unit == quantity.Hertz {
+			return nil // a single pulse has no frequency
+		}
+		out = append(out, fmt.Sprintf("%s (%s): %s about %s", cause.Title(e.Cause, e.Parts), say.Percent(e.Probability), what, quantity.Format(e.Value, unit)))
 	}
 	return out
 }

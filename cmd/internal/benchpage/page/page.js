@@ -262,7 +262,8 @@ function did(i) {
 }
 
 // take sends captures and adds them; as is what holds of each.
-async function take(files, as) {
+// instead says that they are of the board as it is after a repair, so that nothing earlier counts.
+async function take(files, as, instead) {
   for (const f of files) {
     const bar = el("progress", {max: "1", value: 0, "aria-label": "Sending " + f.name});
     const note = el("span", {}, f.name);
@@ -272,7 +273,7 @@ async function take(files, as) {
     $("coming").append(line);
     try {
       const got = await done;
-      evidence(all => { all.push({capture: inFolder(got.name, got.sha256, all), file: got.id, ...as}); });
+      evidence(all => { if (instead) for (const r of all) r.off = true; all.push({capture: inFolder(got.name, got.sha256, all), file: got.id, ...as}); });
     } catch (e) {
       if (e.name !== "AbortError") failed(e);
     }
@@ -390,7 +391,8 @@ function showNext() {
     if (needs && !value.value.trim()) { wrong.textContent = "Type first what the part measures; then the capture."; value.focus(); return null; }
     return {with: [n.condition.replace(MEASURED, value.value.trim())]};
   };
-  card.takes = files => { const as = condition(); if (as) take(files, as); pick.value = ""; };
+  const check = n.kind === "check", repair = n.kind === "repair";
+  card.takes = files => { const as = condition(); if (as) take(files, as, check); pick.value = ""; };
   pick.addEventListener("change", () => card.takes([...pick.files]));
   const form = el("form", {onsubmit: e => {
     e.preventDefault();
@@ -399,10 +401,11 @@ function showNext() {
     evidence(all => { all.push({reading: n.direct + " = " + value.value.trim()}); });
   }},
   (n.direct || needs) && el("div", {class: "field"}, el("label", {for: "next-value"}, n.direct || "its value"), value, n.direct && el("button", {}, "Enter")),
-  !n.direct && el("div", {class: "drop"}, el("label", {for: "next-pick"}, "Drop the new capture here, or choose it"), pick), wrong);
+  check && el("p", {}, "The board is another one now: what was read before the repair will be left out."),
+  !n.direct && !repair && el("div", {class: "drop"}, el("label", {for: "next-pick"}, "Drop the new capture here, or choose it"), pick), wrong);
   card.replaceChildren(n.caution ? el("p", {class: "caution"}, n.caution) : "", el("p", {class: "what"}, n.reading + " (" + Math.max(1, Math.ceil(n.minutes - 0.1)) + " min)."), form,
     ...(n.means && n.means.length ? [el("ul", {class: "means"}, ...n.means.map(m => el("li", {}, m)))] : []),
-    el("div", {class: "row"}, el("button", {type: "button", class: "plain", id: "decline", onclick: () => go({declined: [...history.now.declined, n.reading]})}, "I can’t take that one"), undecline || ""),
+    el("div", {class: "row"}, el("button", {type: "button", class: "plain", id: "decline", onclick: () => go({declined: [...history.now.declined, n.reading]})}, repair ? "It is done" : "I can’t take that one"), undecline || ""),
     left.length > 1 ? el("div", {class: "others"}, "Else:", el("ul", {}, ...left.slice(1).map(m => el("li", {}, m.reading)))) : "");
   back();
 }
