@@ -3,6 +3,7 @@ package open_test
 import (
 	"bytes"
 	"compress/gzip"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -293,8 +294,8 @@ func TestGzipCutAnywhere(t *testing.T) {
 			if n == 1 {
 				continue // one byte is no gzip yet
 			}
-			if err := firstError(z[:n], acquire.Options{}); err == nil {
-				t.Errorf("%d cycles, cut at %d of %d bytes: no error", cycles, n, len(z))
+			if err := firstError(z[:n], acquire.Options{}); err == nil || n > 40 && !errors.Is(err, acquire.ErrTruncated) && !errors.Is(err, acquire.ErrShape) || err != nil && strings.Contains(err.Error(), "mid-row") {
+				t.Errorf("%d cycles, cut at %d of %d bytes: %v", cycles, n, len(z), err)
 			}
 		}
 	}

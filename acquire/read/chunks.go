@@ -364,6 +364,9 @@ func (s *rowStream) fill(c *chunk) bool {
 			}
 		}
 		if s.ended {
+			if c.err != nil { // what the input broke off in may be the beginning of a longer number
+				n = bytes.LastIndexByte(c.buf[:n], '\n') + 1
+			}
 			if n > 0 && c.buf[n-1] != '\n' {
 				c.cut = c.buf[n-1] != '\r'
 				c.buf[n] = '\n'

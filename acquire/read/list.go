@@ -191,10 +191,10 @@ func (l *listReader) nextLine() (line []byte, cut bool, err error) {
 		if l.ended {
 			line, l.from = l.buf[l.from:], len(l.buf)
 			switch {
+			case l.fault != nil: // a line that the input broke off in is none
+				return nil, false, l.fault
 			case len(line) > 0:
 				return line, true, nil
-			case l.fault != nil:
-				return nil, false, l.fault
 			}
 			return nil, false, io.EOF
 		}
