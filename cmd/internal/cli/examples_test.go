@@ -12,8 +12,9 @@ import (
 	"offbeat/cmd/internal/streams"
 )
 
-// elsewhere are words of examples that need what no test has: a port, a database server, somebody's own folder, time.
-var elsewhere = []string{"/dev/", "postgres:", "~/", "--for 20s"}
+// elsewhere are words of examples that need what no test has: a port, a database server, somebody's own folder, time, or
+// somebody at the bench page, who has tests of its own.
+var elsewhere = []string{"/dev/", "postgres:", "~/", "--for 20s", "offbeat bench"}
 
 // The examples of every command's help run: on files of the harbour under the examples' names, they end with a result.
 func TestExamplesOfTheHelpRun(t *testing.T) {
