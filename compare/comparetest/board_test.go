@@ -92,6 +92,9 @@ func TestReferenceLaws(t *testing.T) {
 	compare := func(law string, a *Answer, scale float64) {
 		t.Helper()
 		for _, c := range first.Causes {
+			if law == "impedance" && c.Name == Stray {
+				continue // its prior is in farad, whatever the board's impedance
+			}
 			d := find(a, c.Cause)
 			if c.Probability < 1e-3 || d.Probability < 1e-3 {
 				continue

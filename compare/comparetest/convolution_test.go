@@ -283,10 +283,7 @@ func TestReferenceAgainstConvolution(t *testing.T) {
 			for _, c := range p.Causes {
 				var z float64
 				if c.Name == Unexplained {
-					z = gauss(math.Log(f[0])) * gauss(math.Log(f[1]))
-					if v.times == 1 {
-						z = gauss(math.Log(f[0]))
-					}
+					z = missed(v.times, math.Log(f[0]), math.Log(f[1]))
 				} else {
 					z = groupEvidence(&p, c, &v, points, grid)
 				}

@@ -24,6 +24,19 @@ func bipolarLike() []Term {
 	}
 }
 
+// missed is the density of times that nothing explains, by how far their logarithms lie from the nominal prediction.
+func missed(times int, by ...float64) float64 {
+	sum := 0.
+	for _, s := range misfits {
+		one := 1.
+		for _, x := range by[:times] {
+			one *= gauss(x/s) / s
+		}
+		sum += one / float64(len(misfits))
+	}
+	return sum
+}
+
 // plainProbabilities is the first other route: it averages the likelihood over boards drawn from the prior of each cause, with no
 // proposal and no hypothesis.go, in batches from which the standard errors come.
 func plainProbabilities(rng *rand.Rand, p *Problem, draws int) (probability, standard []float64) {
@@ -40,10 +53,7 @@ func plainProbabilities(rng *rand.Rand, p *Problem, draws int) (probability, sta
 				l := 0.
 				switch {
 				case c.Name == Unexplained:
-					l = gauss(v.ln[0]-nominal[0]) * gauss(v.ln[1]-nominal[1])
-					if v.times == 1 {
-						l = gauss(v.ln[0] - nominal[0])
-					}
+					l = missed(v.times, v.ln[0]-nominal[0], v.ln[1]-nominal[1])
 				case ok:
 					l = v.density(ln[0], ln[1])
 				}

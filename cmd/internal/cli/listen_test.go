@@ -167,7 +167,7 @@ func TestListenToAPort(t *testing.T) {
 		}
 	}
 	cancel()
-	if err := <-done; err != nil || stderr.String() != "" || !strings.HasPrefix(out.String(), "On target.") {
+	if err := <-done; err != nil || stderr.String() != "" || !strings.HasPrefix(out.String(), "On target: frequency 137.") {
 		t.Errorf("%v: %s%s", err, out, stderr)
 	}
 	log, err := os.ReadFile(name)

@@ -47,6 +47,9 @@ func TestJSONKeepsItsSchema(t *testing.T) {
 		t.Fatalf("golden files: %v, %v", files, err)
 	}
 	for _, f := range files {
+		if strings.HasPrefix(filepath.Base(f), ".got-") {
+			continue // what a failed comparison left
+		}
 		name, _, _ := strings.Cut(filepath.Base(f), "-")
 		if name == "demo" || name == "latch" {
 			name = "reconcile"

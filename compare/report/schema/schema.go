@@ -5,6 +5,7 @@ package schema
 import (
 	"encoding/json"
 	"reflect"
+	"slices"
 	"strings"
 
 	"github.com/invopop/jsonschema"
@@ -70,6 +71,7 @@ func JSON(open bool) ([]byte, error) {
 		defs[d.name] = s
 		any = append(any, &jsonschema.Schema{Ref: "#/$defs/" + d.name})
 	}
+	unsupported(defs["comparePart"])
 	return json.MarshalIndent(&jsonschema.Schema{
 		Version:     jsonschema.Version,
 		Title:       "What offbeat prints with --json, schema 1",
@@ -77,6 +79,17 @@ func JSON(open bool) ([]byte, error) {
 		AnyOf:       any,
 		Definitions: defs,
 	}, "", "  ")
+}
+
+// unsupported lets a part's row say that nothing supports an estimate, in place of one (compare.Part writes it so).
+func unsupported(part *jsonschema.Schema) {
+	if part == nil {
+		return
+	}
+	part.Properties.Set("supported", &jsonschema.Schema{Type: "boolean", Description: "false: nothing that was measured tells this part's value; value, interval95 and probability_out_of_tolerance are left out"})
+	part.Required = slices.DeleteFunc(part.Required, func(key string) bool {
+		return slices.Contains([]string{"value", "interval95", "probability_out_of_tolerance"}, key)
+	})
 }
 
 // named is a definition's name: the type's own, with those of its parameters.
