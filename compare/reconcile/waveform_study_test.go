@@ -56,7 +56,9 @@ func TestWaveformProbabilitiesAreKept(t *testing.T) {
 	var stated, right, variance float64
 	for n := 0; n < boards; {
 		p := admit(rng)
-		if strings.HasPrefix(p.truth, "unexplained") { // what is on no list has no waveform to simulate
+		// What is on no list has no waveform to simulate; a bad contact makes the node jump at each turn, which the fit of one
+		// exponential a half-cycle has no word for.
+		if strings.HasPrefix(p.truth, "unexplained") || strings.HasPrefix(p.truth, "contact") {
 			continue
 		}
 		p.design.Odds["unexplained"] = 0
