@@ -44,7 +44,10 @@ func (b *Basis) proposalLine() string {
 // proposed is a change with how sure it is.
 func proposed(q *compare.Proposal) string {
 	text := changeText(q)
-	if q.AsDrawn {
+	switch {
+	case q.AsDrawn && len(q.Changes) == 0:
+		text = "As drawn, once what the finding names is put right; no other change"
+	case q.AsDrawn:
 		text = "As drawn, " + text
 	}
 	return fmt.Sprintf("%s (on target with probability %s)", text, words.Percent(q.InTarget))
