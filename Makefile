@@ -2,7 +2,7 @@
 GO       ?= go
 FUZZTIME ?= 60s
 
-.PHONY: demo build test vet fmt-check bench fuzz update dist advice calibration reference efficiency honesty
+.PHONY: demo build test vet fmt-check bench fuzz update dist advice calibration reference efficiency strange honesty
 
 demo: ## the main job on embedded data
 	@$(GO) run ./cmd/offbeat demo
@@ -42,6 +42,9 @@ reference: ## every stated probability against the brute-force reference, 240 bo
 
 efficiency: ## error of each fitted quantity over the Cramer-Rao bound, over noise, slopes and sample counts; some minutes
 	OFFBEAT_EFFICIENCY=100 $(GO) test -count=1 -timeout 1h -run TestEfficiency -v ./fit/measure ./fit/waveform
+
+strange: ## boards with faults that no list holds: how often a sound part is blamed; some minutes
+	OFFBEAT_STRANGE=$${OFFBEAT_STRANGE:-12} $(GO) test -count=1 -timeout 2h -run '^TestStrange$$' -v ./compare/reconcile
 
 honesty: ## error over stated uncertainty, over classes of captures from 2 to 1000 cycles, hum, flicker and wander among them; some minutes
 	OFFBEAT_STUDY=100 $(GO) test -count=1 -timeout 2h -run TestStudy -v ./fit/measure
