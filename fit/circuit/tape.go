@@ -305,7 +305,7 @@ func (t *tape) run(v *Values, r *[smallTape]float64) {
 	}
 }
 
-// runLarge is run for a tape that needs more registers.
+// runLarge is run for a tape that needs more registers. It is written out again, since the mask is a constant of the array.
 func (t *tape) runLarge(v *Values, r *[largeTape]float64) {
 	const mask = largeTape - 1
 	n := copy(r[:], t.constants)
