@@ -82,6 +82,9 @@ return out;`, &wrong)
 			for _, w := range wrong {
 				t.Errorf("%s, %d px, %s: %s", name, width, scheme, w)
 			}
+			if (width == 390) == (scheme == "light") { // slow: each width and each scheme once
+				b.Accessible(fmt.Sprintf("%s %d %s", name, width, scheme))
+			}
 			if keep != "" && scheme == "light" {
 				b.Picture(filepath.Join(keep, fmt.Sprintf("bench-%s-%d.png", name, width)))
 			}

@@ -360,7 +360,7 @@ function showTrail() {
   const row = s => el("tr", {}, el("th", {scope: "row"}, s.row < 0 ? "before any reading" : nameOf(history.now.evidence[s.row] || {})),
     ...last.map(l => { const c = s.causes.find(c => c.name === l.name); return el("td", {class: "n"}, c ? c.text : "–"); }));
   $("trail").replaceChildren(el("section", {"aria-labelledby": "trail-h"}, el("h2", {id: "trail-h"}, "How the probabilities went"),
-    el("div", {class: "scroll", role: "region", tabindex: "0", "aria-label": "How the probabilities went"},
+    el("div", {class: "scroll", role: "group", tabindex: "0", "aria-label": "Probability of each cause, one evidence a row"},
       el("table", {}, el("thead", {}, el("tr", {}, el("th", {scope: "col"}, "with"), ...last.map(c => el("th", {scope: "col", class: "n"}, c.name)))), el("tbody", {}, ...trail.map(row))))));
 }
 
