@@ -12,6 +12,28 @@ type Stability struct {
 	Drift       Drift              `json:"drift,omitzero"`
 	Changes     []Jump             `json:"changes,omitempty"`  // where the times jump inside the capture, in the order of time
 	Rounding    *float64           `json:"rounding,omitempty"` // s, the sample interval to which the edges are rounded: noise below it is not told; absent: they are not
+	Course      *Course            `json:"-"`                  // for pictures; nil: too short a capture
+}
+
+// Course is how the period runs over a capture in blocks of cycles: against what its drift is told against, or against the
+// time where it changes inside.
+type Course struct {
+	Period float64 // s, mean, at Middle
+	Middle float64 // of the quantity
+	Blocks []Block
+	Laws   []Law
+}
+
+// Law is one kind of noise by the shape of the Allan deviation: Deviation × (averaging time in s)^Power.
+type Law struct {
+	Power     float64 // -1 white edge noise, -1/2 random-walk period noise, 0 flicker, 1/2 wandering period, 1 drift
+	Deviation float64
+}
+
+// Block is the mean period of some cycles in a row.
+type Block struct {
+	At     float64 // s or °C
+	Period Measured
 }
 
 // Jump is where the period jumps inside a capture, all in s; the time is on the capture's axis.
@@ -55,10 +77,11 @@ func HumUnseen(captures []Capture) bool {
 
 // AllanPoint is the stability of the period at one averaging time (NIST SP 1065, 5.2.4 and 5.2.9).
 type AllanPoint struct {
-	Time     float64  `json:"averaging_time"`               // s
-	Value    float64  `json:"value"`                        // overlapping Allan deviation, relative
-	Hadamard *float64 `json:"hadamard_deviation,omitempty"` // overlapping; blind to a linear drift
-	Terms    int      `json:"terms"`                        // differences behind the value
+	Time     float64    `json:"averaging_time"`               // s
+	Value    float64    `json:"value"`                        // overlapping Allan deviation, relative
+	Interval [2]float64 `json:"interval95"`                   // of the value, by the degrees of freedom for white frequency noise
+	Hadamard *float64   `json:"hadamard_deviation,omitempty"` // overlapping; blind to a linear drift
+	Terms    int        `json:"terms"`                        // differences behind the value
 }
 
 // Seen is by how many standard uncertainties a drift, or an asymptote off its place, must stand out to be stated

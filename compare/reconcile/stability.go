@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/fit"
@@ -43,12 +45,44 @@ func Stability(m *fit.Measurement, temperature func(t float64) float64, cell flo
 	if d.Rounded > lattice {
 		out.Rounding = &cell
 	}
-	for _, p := range stability.Family(&m.Series) {
+	out.Course = courseOf(m, d, z)
+	family := stability.Family(&m.Series)
+	for _, l := range stability.Laws(family) {
+		out.Course.Laws = append(out.Course.Laws, compare.Law(l))
+	}
+	for _, p := range family {
 		a := compare.AllanPoint{Time: p.Time, Value: p.Allan, Terms: p.Terms}
+		square := distuv.ChiSquared{K: p.Freedom}
+		for i, q := range []float64{0.975, 0.025} { // NIST SP 1065, 5.3
+			a.Interval[i] = p.Allan * math.Sqrt(p.Freedom/square.Quantile(q))
+		}
 		if h := p.Hadamard; !math.IsNaN(h) {
 			a.Hadamard = &h
 		}
 		out.Allan = append(out.Allan, a)
+	}
+	return out
+}
+
+// courseBlocks is in how many blocks a capture is shown.
+const courseBlocks = 24
+
+// courseOf takes the period of a capture block by block. Where it changes inside, the noise is that of its longest stretch.
+func courseOf(m *fit.Measurement, d stability.Drift, z func(t float64) float64) *compare.Course {
+	out := &compare.Course{Period: d.Period.Value, Middle: d.Middle}
+	var breaks []float64
+	for _, c := range m.Changes {
+		breaks, z = append(breaks, c.Time), func(t float64) float64 { return t }
+	}
+	if len(m.Stretches) > 0 {
+		longest := slices.MaxFunc(m.Stretches, func(a, b *fit.Measurement) int { return cmp.Compare(a.Cycles, b.Cycles) })
+		if alone, err := stability.FitDrift(&longest.Series, z, 0); err == nil {
+			d = alone
+		}
+	}
+	for _, b := range stability.Blocks(&m.Series, z, courseBlocks, breaks) {
+		u := b.Uncertainty(&d)
+		out.Blocks = append(out.Blocks, compare.Block{At: b.At, Period: compare.Measured{Value: b.Period, Uncertainty: u, Count: b.Cycles}})
 	}
 	return out
 }

@@ -33,18 +33,12 @@ func (m *model) allan(s *fit.Series, unit float64, h *hum, found func(periods fl
 	seen := last.Allan * last.Allan * period * period
 	// Rounding of three edges is no noise: half its width at the outer ones, twice that between, all at its worst.
 	rounding := 2 * 12 * m.fl.lattice[1] / (n * n)
-	freedom := edf(float64(last.Terms-1)+2*math.Round(n/float64(s.Every)), math.Round(n/float64(s.Every)))
-	chance := distuv.ChiSquared{K: freedom}.Quantile(1-byChance) / freedom
+	chance := distuv.ChiSquared{K: last.Freedom}.Quantile(1-byChance) / last.Freedom
 	left := (seen-rounding)/chance - found(n)
 	if !(left > 0) {
 		return row
 	}
 	return budget.Shift(row.Name, row.Kind, row.Distribution, math.Sqrt(left*n/m.c.cycles)/period, m.c.h0, m.c.l0)
-}
-
-// edf is the degrees of freedom of the overlapping Allan variance of n values of white frequency noise, m at a time.
-func edf(n, m float64) float64 {
-	return max((3*(n-1)/(2*m)-2*(n-2)/n)*4*m*m/(4*m*m+5), 1)
 }
 
 // lateRise is by how much a rise at x is late; h may be nil.

@@ -17,6 +17,7 @@ type Drift struct {
 	Correlation float64      // of those two
 	White       fit.Estimate // s, standard deviation of the white noise of an edge
 	Walk        fit.Estimate // s, standard deviation of the random step of a period
+	Middle      float64      // mean of the quantity
 	Range       float64      // by how much the quantity changed, from its least to its largest
 	Rounded     float64      // how far the edges lie on the lattice of the sample interval: 1 is wholly, near 0 not at all
 }
@@ -86,6 +87,7 @@ type driftChain struct {
 	length  []float64          // and its length in nominal periods
 	period  float64            // s, nominal
 	high    float64            // nominal high time in periods
+	middle  float64            // mean of the quantity over the cycles
 	spread  float64            // standard deviation of the quantity over the periods
 	extent  float64            // from its least to its largest
 	periods float64            // from the first edge to the last
@@ -108,7 +110,7 @@ func newDriftChain(s *fit.Series, z func(t float64) float64) *driftChain {
 		mean += q / float64(n)
 		least, largest = math.Min(least, q), math.Max(largest, q)
 	}
-	c.extent = largest - least
+	c.middle, c.extent = mean, largest-least
 	at, before := s.Start[0], z(s.Start[0])-mean
 	square, total := 0.0, 0.0
 	edge := func(t, highs, lows float64) {
@@ -308,6 +310,7 @@ func (c *driftChain) state(m *mixture) Drift {
 		Slope:  of((p[slopeHigh]+p[slopeLow])/(high+low), [unknowns]float64{slopeHigh: 1 / (high + low), slopeLow: 1 / (high + low)}, unit),
 		High:   of(p[slopeHigh]/high, ah, unit),
 		Low:    of(p[slopeLow]/low, al, unit),
+		Middle: c.middle,
 		Range:  c.extent,
 	}
 	if q := covariance(ah, ah) * covariance(al, al); q > 0 {

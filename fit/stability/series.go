@@ -20,6 +20,7 @@ type Point struct {
 	Allan    float64 // overlapping Allan deviation, relative
 	Hadamard float64 // overlapping Hadamard deviation, relative: blind to a linear drift; NaN where the series is too short
 	Terms    int     // differences behind Allan
+	Freedom  float64 // degrees of freedom of the square of Allan, for white frequency noise
 }
 
 // leastTerms is how many differences a deviation should rest on.
@@ -41,9 +42,15 @@ func Family(s *fit.Series) []Point {
 	var out []Point
 	for m := 1; n-2*m+1 >= leastTerms; m *= 3 {
 		a, h := Of(Overlapping, y, m), Of(OverlappingHadamard, y, m)
-		out = append(out, Point{Time: float64(m) * tau, Allan: a.Value, Hadamard: h.Value, Terms: a.Terms})
+		out = append(out, Point{Time: float64(m) * tau, Allan: a.Value, Hadamard: h.Value, Terms: a.Terms, Freedom: freedom(float64(n), float64(m))})
 	}
 	return out
+}
+
+// freedom is the degrees of freedom of the overlapping Allan variance of n values of white frequency noise, m at a time
+// (NIST SP 1065, table 5).
+func freedom(n, m float64) float64 {
+	return max((3*(n-1)/(2*m)-2*(n-2)/n)*4*m*m/(4*m*m+5), 1)
 }
 
 // longest is the longest run of instants one median distance apart.

@@ -7,6 +7,7 @@ import (
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
+	"offbeat/compare/report/picture"
 	"offbeat/compare/report/words"
 )
 
@@ -173,25 +174,28 @@ func driftCauses(d *compare.Drift) []string {
 	return out
 }
 
-// stability tells how the times run over a capture: all that is known, or what says something. A document about what to fit,
-// or of a stream that was heard, has no room for it.
+// stability tells how the times run over a capture: all that is known, or what says something. A document about what to fit
+// has no room for it, one of a stream that was heard for its pictures alone.
 func (b *Basis) stability(st *compare.Stability, all bool) Section {
 	s := Section{ID: "stability", Heading: "Stability"}
 	if st == nil {
 		return s
 	}
 	s.Records = stabilityRecords(st)
-	if b.Proposals != nil || b.Session != nil && !all {
+	if b.Proposals != nil {
 		return s
 	}
+	s.Layout = Trio
+	s.draw(func(id string) (picture.Picture, bool) { return picture.Course(id, st, driftText(&st.Drift)) },
+		func(id string) (picture.Picture, bool) { return picture.Allan(id, st) })
 	t := &Table{Columns: []Column{{}, {}}, Caption: "White noise moves each edge by itself; random-walk period noise adds up from cycle to cycle. A drift is significant from three standard uncertainties on."}
 	for _, r := range stabilityRows(st, all) {
 		t.Rows = append(t.Rows, cells(r[0], r[1]))
 	}
-	s.table(t, Always)
-	if len(t.Rows) == 0 {
+	if len(t.Rows) == 0 || b.Session != nil && !all {
 		return s
 	}
+	s.table(t, Always)
 	s.points(driftCauses(&st.Drift)...)
 	if !all && len(st.Allan) > 0 {
 		s.add(Block{Label: "Allan deviation of the period", Text: allanText(st.Allan) + ".", Show: Detail})

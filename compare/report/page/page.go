@@ -185,7 +185,7 @@ func (a *album) section(s *document.Section) (section, bool) {
 			out.Words = append(out.Words, item{Paragraph: &l})
 		}
 	}
-	if len(out.Pictures) == 0 && out.Layout == string(document.Pair) {
+	if len(out.Pictures) == 0 {
 		out.Layout = "flow"
 	}
 	return out, len(out.Pictures)+len(out.Words) > 0

@@ -2,6 +2,7 @@ package picture
 
 import (
 	"math"
+	"strconv"
 
 	"offbeat/acquire/quantity"
 )
@@ -55,11 +56,22 @@ func multiples(lo, hi, d float64) (at []float64, step_ float64) {
 
 // labels writes ticks with one prefix for all; unit is that prefix and unit.
 func labels(at []float64, step float64, unit quantity.Unit) (text []string, symbol string) {
+	if unit == quantity.Number && len(at) > 0 && max(math.Abs(at[0]), math.Abs(at[len(at)-1])) < 1e-3 {
+		for _, v := range at {
+			text = append(text, plain(1e6*v, 1e6*step))
+		}
+		return text, "ppm"
+	}
 	s := quantity.ScaleOf(unit, 10*step, append([]float64{step}, at...)...) // its second digit is the step's first
 	for _, v := range at {
 		text = append(text, digits(s, v))
 	}
 	return text, s.Unit
+}
+
+// plain writes a multiple of a step as a number without a unit.
+func plain(v, step float64) string {
+	return minus(strconv.FormatFloat(math.Round(v/step)*step+0, 'g', 6, 64))
 }
 
 // digits writes a tick in a row's scale.

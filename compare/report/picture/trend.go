@@ -144,14 +144,18 @@ func (c *canvas) axisTime(s scale, y float64) {
 			break
 		}
 	}
-	at, d := ticks(s.from/u.unit, s.to/u.unit, 5)
+	c.axisPlain(scale{s.from / u.unit, s.to / u.unit, s.a, s.b}, y, "time, "+u.name)
+}
+
+// axisPlain draws a horizontal axis of plain numbers.
+func (c *canvas) axisPlain(s scale, y float64, name string) {
+	at, d := ticks(s.from, s.to, 5)
 	c.line("axis", s.a, y, s.b, y)
 	for _, v := range at {
-		x := s.at(v * u.unit)
-		c.line("axis", x, y, x, y+4)
-		c.text("tick", middle, x, y+17, strconv.FormatFloat(math.Round(v/d)*d, 'g', 6, 64))
+		c.line("axis", s.at(v), y, s.at(v), y+4)
+		c.text("tick", middle, s.at(v), y+17, plain(v, d))
 	}
-	c.text("label", end, s.b, y+33, "time, "+u.name)
+	c.text("label", end, s.b, y+33, name)
 }
 
 // plainTime writes a length of time in the unit of its axis.
