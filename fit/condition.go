@@ -13,6 +13,9 @@ const (
 	InSeries                         // a known part added in series, ohm or farad
 	InParallel                       // a known part added across, ohm or farad
 	Bypassed                         // a known resistor across a capacitor, such as a probe, ohm
+	ToGround                         // a known resistor from a node to ground, ohm
+	StrayTo                          // a known capacitance from a node to ground, farad
+	HeldAt                           // a node driven to a voltage, V
 	ControlAt                        // the control pin driven to a voltage, V
 	OtherClock                       // taken with another instrument: its clock's relative limit, rectangular
 )
@@ -22,7 +25,7 @@ const (
 type Condition struct {
 	Text  string // as written, for messages
 	Kind  ConditionKind
-	Part  string  // Warmed, Fraction, Swapped, InSeries, InParallel, Bypassed: the part concerned
+	Part  string  // Warmed, Fraction, Swapped, InSeries, InParallel, Bypassed: the part concerned; ToGround, StrayTo, HeldAt: the node
 	Known Reading // the value with its limits; both 0: exact. OtherClock: Value is the limit
 }
 

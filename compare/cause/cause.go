@@ -100,7 +100,9 @@ func NewBoard(d *fit.Design) (*Board, error) {
 	for _, name := range b.diodes() {
 		b.odds.classes[name] = "diode"
 	}
-	b.control = ratio(find(d.Readings, "control"), d.Supply)
+	if c.ControlAlone("control") {
+		b.control = ratio(find(d.Readings, "control"), d.Supply)
+	}
 	return b, nil
 }
 

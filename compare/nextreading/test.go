@@ -10,6 +10,7 @@ import (
 	"offbeat/fit"
 	"offbeat/fit/circuit"
 	"offbeat/fit/posterior"
+	"offbeat/fit/wiring"
 )
 
 // The kinds of readings, for programs that act on them.
@@ -88,7 +89,9 @@ func (b *Bench) tests() []test {
 		y[0] = math.Log(p.values[circuit.Supply])
 		return true
 	}, []float64{voltmeter}})
-	if b.Circuit.Has(circuit.Upper) {
+	if node := b.divided(); node != "" {
+		out = append(out, test{Control, "Measure the voltage of the node " + node, "", 1, caution.Live, entered(node), b.voltage(node), []float64{voltmeter}})
+	} else if b.Circuit.Has(circuit.Upper) {
 		out = append(out, test{Control, "Measure the voltage of the control pin", "", 1, caution.Live, entered("control"), func(p *point, y *[most]float64) bool {
 			y[0] = math.Log(p.values[circuit.Upper])
 			return true
@@ -101,6 +104,37 @@ func (b *Bench) tests() []test {
 		y[0] = p.values[circuit.Clock]
 		return true
 	}, []float64{counter}})
+}
+
+// divided is the node whose voltage parts of the board set and hold still; empty: there is none.
+func (b *Bench) divided() string {
+	for _, n := range b.Circuit.Still() {
+		if n != wiring.Supply && !b.Circuit.Holds(n) && !b.Circuit.ControlAlone(n) {
+			return n
+		}
+	}
+	return ""
+}
+
+// voltage is that of such a node, as the logarithm of its ratio to the supply.
+func (b *Bench) voltage(node string) func(p *point, y *[most]float64) bool {
+	known := map[*circuit.Circuit]func(v *circuit.Values) float64{} // a bench is used by one goroutine
+	return func(p *point, y *[most]float64) bool {
+		c := b.Circuit
+		if own := p.hypothesis.Circuit; own != nil {
+			c = own
+		}
+		of, met := known[c]
+		if !met {
+			of, _ = c.Voltage(node)
+			known[c] = of
+		}
+		if of == nil {
+			return false
+		}
+		y[0] = math.Log(of(p.values) / p.values[circuit.Supply])
+		return !math.IsNaN(y[0])
+	}
 }
 
 // Measured stands in an advised command where the value must be typed that the bench shows.
@@ -198,11 +232,12 @@ func chance(value float64) float64 {
 
 // warmed is one part made warmer: it follows its temperature coefficient, and a capacitor's leak grows.
 func (b *Bench) warmed(slot circuit.Slot, p fit.Part) test {
+	leak, leaks := b.Circuit.Leak(p.Name)
 	change := func(by float64) func(v *circuit.Values) {
 		return func(v *circuit.Values) {
 			v[slot] *= (1 + p.Tempco*Warmth) * by
-			if p.Kind == fit.Capacitor && v[circuit.LeakRatio] > 0 {
-				v[circuit.LeakRatio] *= math.Pow(LeakPerTen, LeakExponent(chance(v[slot]))*Warmth/10)
+			if leaks && v[leak] > 0 {
+				v[leak] *= math.Pow(LeakPerTen, LeakExponent(chance(v[slot]))*Warmth/10)
 			}
 		}
 	}

@@ -26,6 +26,7 @@ type Observation struct {
 // setting is one set of conditions with all captures taken under it, as one measurement.
 type setting struct {
 	conditions []fit.Condition
+	loads      int     // the number of the set of loads that the conditions hang on the board, from 1; 0: none
 	clock      float64 // relative limit of the instrument's clock
 	captures   []*fit.Measurement
 	waves      []*waveform.Result // of those captures that show the capacitor
@@ -98,7 +99,7 @@ func checked(c *circuit.Circuit, conditions []fit.Condition) ([]fit.Condition, e
 	for i, k := range out {
 		_, known := c.Slot(k.Part)
 		ofPart := k.Kind >= fit.Warmed && k.Kind <= fit.Bypassed
-		once := k.Kind < fit.InSeries || k.Kind > fit.Bypassed
+		once := k.Kind < fit.InSeries || k.Kind >= fit.HeldAt
 		switch {
 		case ofPart && !known:
 			return nil, fmt.Errorf("%q: the %s circuit has no part %q; expected one of %s", k.Text, c.Name, k.Part, strings.Join(partNames(c), ", "))
@@ -106,7 +107,7 @@ func checked(c *circuit.Circuit, conditions []fit.Condition) ([]fit.Condition, e
 			return nil, fmt.Errorf("%q: what a resistor across %s does in the %s circuit is not known", k.Text, k.Part, c.Name)
 		case k.Kind == fit.ControlAt && !c.Has(circuit.Upper):
 			return nil, fmt.Errorf("%q: the %s circuit has no control pin", k.Text, c.Name)
-		case k.Kind != fit.Temperature && k.Kind != fit.Warmed && !(k.Known.Value > 0):
+		case k.Kind != fit.Temperature && k.Kind != fit.Warmed && k.Kind != fit.HeldAt && !(k.Known.Value > 0):
 			return nil, fmt.Errorf("%q: expected a value above zero", k.Text)
 		case k.Kind == fit.Fraction && k.Known.Value > 1:
 			return nil, fmt.Errorf("%q: expected a fraction of at most 1", k.Text)
@@ -164,10 +165,10 @@ var acts = map[fit.ConditionKind]func(k *bench, at int, part circuit.Slot) act{
 		return k.part(func(v *circuit.Values, extra []float64) { v[part] *= extra[at] / extra[position] })
 	},
 	fit.Swapped: func(k *bench, at int, part circuit.Slot) act {
+		leak, leaks := k.leak(part)
 		return k.part(func(v *circuit.Values, extra []float64) {
-			v[part] = extra[at]
-			if k.board.Parts[part].Kind == fit.Capacitor {
-				v[circuit.LeakRatio] = 0
+			if v[part] = extra[at]; leaks {
+				v[leak] = 0
 			}
 		})
 	},
@@ -182,17 +183,26 @@ var acts = map[fit.ConditionKind]func(k *bench, at int, part circuit.Slot) act{
 	},
 }
 
-// bypass puts a resistor across the capacitor, beside its own leak.
-func bypass(k *bench, at int, _ circuit.Slot) act {
+// bypass puts a resistor across a capacitor, beside its own leak.
+func bypass(k *bench, at int, part circuit.Slot) act {
 	c := k.board.Circuit
+	leak, ok := k.leak(part)
 	return func(v *circuit.Values, extra []float64) {
+		if !ok {
+			return // one that lies between sources: nothing comes of it
+		}
 		charging := c.Charging(v)
 		conductance := 1 / extra[at]
-		if v[circuit.LeakRatio] != 0 {
-			conductance += 1 / (v[circuit.LeakRatio] * charging)
+		if v[leak] != 0 {
+			conductance += 1 / (v[leak] * charging)
 		}
-		v[circuit.LeakRatio] = 1 / (conductance * charging)
+		v[leak] = 1 / (conductance * charging)
 	}
+}
+
+// leak is the slot of the leakage across a capacitor; false where its voltage never changes, and of a resistor.
+func (k *bench) leak(part circuit.Slot) (circuit.Slot, bool) {
+	return k.board.Circuit.Leak(k.board.Parts[part].Name)
 }
 
 // part makes an act on a part that leaves the faults their ohms.
@@ -207,7 +217,8 @@ func (k *bench) part(do act) act {
 func (k *bench) warm(at int, part circuit.Slot) act {
 	p := k.board.Parts[part]
 	coefficient := k.place(unknown{key: "temperature coefficient " + p.Name, reading: fit.Reading{Value: p.Tempco, Half: cause.TempcoSpread(p)}})
-	if p.Kind != fit.Capacitor || !k.board.Circuit.Has(circuit.LeakRatio) {
+	leak, leaks := k.leak(part)
+	if !leaks {
 		return k.part(func(v *circuit.Values, extra []float64) {
 			v[part] *= 1 + extra[coefficient]*(extra[at]-fit.ReferenceTemperature)
 		})
@@ -216,7 +227,7 @@ func (k *bench) warm(at int, part circuit.Slot) act {
 	return k.part(func(v *circuit.Values, extra []float64) {
 		warmer := extra[at] - fit.ReferenceTemperature
 		v[part] *= 1 + extra[coefficient]*warmer
-		v[circuit.LeakRatio] *= math.Pow(nextreading.LeakPerTen, nextreading.LeakExponent(extra[exponent])*warmer/10)
+		v[leak] *= math.Pow(nextreading.LeakPerTen, nextreading.LeakExponent(extra[exponent])*warmer/10)
 	})
 }
 
@@ -260,13 +271,25 @@ func (k *bench) adjust(s *setting, first float64) func(v *circuit.Values, extra 
 		conditions = append(slices.Clone(conditions), fit.Condition{Kind: fit.OtherClock, Known: fit.Reading{Value: s.clock}})
 	}
 	var all []act
+	loads := 0
 	for _, c := range conditions {
 		r := c.Known
 		if c.Kind == fit.OtherClock {
 			r = fit.Reading{Half: c.Known.Value}
 		}
+		at := k.place(unknown{condition: c, reading: r})
+		if _, ok := loadKinds[c.Kind]; ok {
+			all = append(all, k.load(at, loads, c))
+			if _, own := source(c, k.board.Circuit); !own {
+				loads++
+			}
+			continue
+		}
 		slot, _ := k.board.Circuit.Slot(c.Part)
-		all = append(all, acts[c.Kind](k, k.place(unknown{condition: c, reading: r}), slot))
+		all = append(all, acts[c.Kind](k, at, slot))
+	}
+	if loads > 0 {
+		all = append(all, func(v *circuit.Values, _ []float64) { v[circuit.Loads] = float64(s.loads) })
 	}
 	if len(all) == 0 {
 		return nil

@@ -24,13 +24,16 @@ func Predict(d *fit.Design, conditions []fit.Condition) (*predict.Result, error)
 	if err != nil {
 		return nil, err
 	}
-	known := &bench{board: b}
-	act := known.adjust(&setting{conditions: checked}, 0)
+	known, set := &bench{board: b}, []setting{{conditions: checked}}
+	if err := hang(b, set); err != nil {
+		return nil, err
+	}
+	act := known.adjust(&set[0], 0)
 	extra := make([]float64, len(known.all))
 	for i, u := range known.all {
 		extra[i] = u.reading.Value
 	}
-	r, err := predict.RunWith(d, func(v *circuit.Values) { act(v, extra) })
+	r, err := predict.RunWith(d, b.Circuit, func(v *circuit.Values) { act(v, extra) })
 	if err != nil {
 		return nil, err
 	}

@@ -16,6 +16,9 @@ const leastRelative = 1e-7
 // problem turns a board and what was measured of it into what all hypotheses share.
 func problem(b *cause.Board, set []setting, facts []posterior.Fact) (*posterior.Problem, error) {
 	d := b.Design
+	if err := hang(b, set); err != nil {
+		return nil, err
+	}
 	base, err := b.Circuit.Typical(d)
 	if err != nil {
 		return nil, err
@@ -24,7 +27,11 @@ func problem(b *cause.Board, set []setting, facts []posterior.Fact) (*posterior.
 	if err != nil {
 		return nil, err
 	}
-	p := &posterior.Problem{Circuit: b.Circuit, Base: base, Facts: slices.Concat(facts, waves)}
+	nodes, err := nodeFacts(b.Circuit, d, false)
+	if err != nil {
+		return nil, err
+	}
+	p := &posterior.Problem{Circuit: b.Circuit, Base: base, Facts: slices.Concat(facts, nodes, waves)}
 	if p.Nuisance, err = beliefs(b, d); err != nil {
 		return nil, err
 	}

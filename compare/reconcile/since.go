@@ -95,11 +95,16 @@ func since(b *cause.Board, set []setting, facts []posterior.Fact, earlier *compa
 	if err != nil {
 		return nil, err
 	}
-	c := changed{len(b.Parts), faultsOf(b)}
-	p, err := problem(old, set, append(slices.Clone(facts), readingFacts(b.Design)...))
+	facts, err = readFacts(b.Circuit, b.Design, facts)
 	if err != nil {
 		return nil, err
 	}
+	c := changed{len(b.Parts), faultsOf(b)}
+	p, err := problem(old, set, facts)
+	if err != nil {
+		return nil, err
+	}
+	now.Circuit = old.Circuit
 	c.enter(p, b, firstClock(set), then)
 	cases, err := c.cases(p, old, now, earlier)
 	if err != nil {
@@ -141,25 +146,16 @@ func earlierDatum(c *circuit.Circuit, f *compare.Finding) (posterior.Datum, erro
 	return d, nil
 }
 
-// readingFacts are the design's direct readings, of the board as it is now.
-func readingFacts(d *fit.Design) []posterior.Fact {
-	var out []posterior.Fact
-	c, err := circuit.Of(d)
-	if err != nil {
-		return nil
-	}
+// readFacts adds the design's direct readings, of the board as it is now.
+func readFacts(c *circuit.Circuit, d *fit.Design, facts []posterior.Fact) ([]posterior.Fact, error) {
+	out, err := nodeFacts(c, d, true)
 	for _, r := range d.Readings {
-		slot, part := c.Slot(r.Name)
-		switch {
-		case part:
+		if slot, part := c.Slot(r.Name); part {
 			out = append(out, posterior.Fact{Of: func(v *circuit.Values) float64 { return math.Log(v[slot]) },
-				Value: math.Log(r.Value), Half: r.Half / r.Value, Standard: r.Standard / r.Value})
-		case r.Name == "control":
-			out = append(out, posterior.Fact{Of: func(v *circuit.Values) float64 { return math.Log(v[circuit.Upper] * v[circuit.Supply]) },
 				Value: math.Log(r.Value), Half: r.Half / r.Value, Standard: r.Standard / r.Value})
 		}
 	}
-	return out
+	return slices.Concat(facts, out), err
 }
 
 // enter puts the extra quantities before those of the captures' conditions, and the earlier times after the new ones.

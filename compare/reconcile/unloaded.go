@@ -15,8 +15,9 @@ func (s *solved) probed(set *setting) bool {
 	for _, k := range set.conditions {
 		slot, ok := s.board.Circuit.Slot(k.Part)
 		switch {
-		case k.Kind == fit.Bypassed:
+		case k.Kind == fit.Bypassed, k.Kind == fit.ToGround:
 			bypassed = true
+		case k.Kind == fit.StrayTo && k.Known.Value <= largestProbe:
 		case k.Kind == fit.InParallel && ok && s.board.Parts[slot].Kind == fit.Capacitor && k.Known.Value <= largestProbe:
 		default:
 			return false
@@ -37,8 +38,9 @@ func (s *solved) unloaded(set []setting) *fit.Measurement {
 		p := &s.result.Samples[i]
 		with := p.Values
 		adjust(&with, p.Extra)
-		h0, l0, bare := c.Times(&p.Values)
-		h1, l1, loaded := c.Times(&with)
+		hypothesis := &s.cases[p.Hypothesis].Hypothesis
+		h0, l0, bare := hypothesis.Times(c, &p.Values)
+		h1, l1, loaded := hypothesis.Times(c, &with)
 		if !bare || !loaded {
 			continue
 		}

@@ -385,7 +385,7 @@ func (s *setting) supply(design fit.Reading) fit.Reading {
 func (s *setting) probe() float64 {
 	sum := 0.0
 	for _, c := range s.conditions {
-		if c.Kind == fit.Bypassed {
+		if c.Kind == fit.Bypassed || c.Kind == fit.ToGround {
 			sum += 1 / c.Known.Value
 		}
 	}

@@ -129,14 +129,14 @@ const (
 // probeWarnings says where a probe on the capacitor would load it and no condition says that one does.
 func (s *solved) probeWarnings(obs []Observation, set []setting) []string {
 	c := s.board.Circuit
-	slot := slices.IndexFunc(c.Parts, func(p circuit.Spec) bool { return p.Kind == fit.Capacitor })
+	slot := c.Capacitor()
 	if slot < 0 {
 		return nil
 	}
 	name := c.Parts[slot].Name
 	said := func(s setting) bool {
 		return slices.ContainsFunc(s.conditions, func(k fit.Condition) bool {
-			return k.Kind == fit.Bypassed || k.Kind == fit.InParallel && k.Part == name
+			return k.Kind == fit.Bypassed || k.Kind == fit.ToGround || k.Kind == fit.StrayTo || k.Kind == fit.InParallel && k.Part == name
 		})
 	}
 	if !slices.ContainsFunc(set, func(s setting) bool { return len(s.waves) > 0 && !said(s) }) {

@@ -17,6 +17,7 @@ type means struct {
 	share     map[string]float64 // of a node held at a share of the supply
 	ratio     map[string]bool    // the node's slot is a ratio to the supply
 	leak      map[string]Slot    // of a capacitor that swings
+	next      Slot               // the first that is free
 	minus     bool               // there is a negative rail
 	relative  []Slot             // of leaks and of the contact: ratios to what the timing node charges through
 	highStood bool               // the design states the output's levels

@@ -3,6 +3,7 @@ package circuit
 // engine is a wiring's compiled law. It is read-only once made.
 type engine struct {
 	n        int     // charged nodes
+	timing   int     // the timing node's number among them
 	touching *engine // the same with a bad contact at the first capacitor
 	diodes   int
 	onePulse bool
@@ -36,7 +37,7 @@ type charges struct {
 // compile turns a network into its law. charging and path are the resistances from which its faults count.
 func (n *network) compile(onePulse bool, charging, path expr) *engine {
 	b := n.b
-	e := &engine{n: len(n.charged), diodes: len(n.diodes), onePulse: onePulse, ends: [2]int{len(n.compare[0]), len(n.compare[1])}}
+	e := &engine{n: len(n.charged), timing: n.timing, diodes: len(n.diodes), onePulse: onePulse, ends: [2]int{len(n.compare[0]), len(n.compare[1])}}
 	names := map[int]string{}
 	for name, i := range n.index {
 		names[i] = name

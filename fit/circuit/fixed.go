@@ -1,7 +1,6 @@
 package circuit
 
 import (
-	"cmp"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -231,6 +230,7 @@ func independent(rows [][]float64, rank int) []int {
 // candidate is a product and quotient of atoms.
 type candidate struct {
 	over, under []*atom
+	weight      [3]int // parts, atoms, and those that the discharge runs through: the plainest is the least
 }
 
 func (k *candidate) all() []*atom { return append(slices.Clone(k.over), k.under...) }
@@ -385,11 +385,18 @@ func (c *Circuit) shares(i, j int) bool {
 func candidates(ohms, farads []*atom, unit string, long bool, row []float64) []*candidate {
 	var out []*candidate
 	add := func(over []*atom, under ...*atom) {
-		k := &candidate{over, under}
+		k := &candidate{over: over, under: under}
 		all := k.all()
 		for i, a := range all {
 			if slices.Contains(all[:i], a) {
 				return
+			}
+			k.weight[0] += len(a.parts)
+			k.weight[1]++
+			for _, p := range a.parts {
+				if math.Abs(row[p]) > rankTolerance {
+					k.weight[2]--
+				}
 			}
 		}
 		out = append(out, k)
@@ -415,23 +422,7 @@ func candidates(ohms, farads []*atom, unit string, long bool, row []float64) []*
 	default:
 		quotients(ohms, farads, unit, add)
 	}
-	weigh := func(k *candidate) (parts, atoms, discharge int) {
-		for _, a := range k.all() {
-			parts += len(a.parts)
-			atoms++
-			for _, i := range a.parts {
-				if math.Abs(row[i]) > rankTolerance {
-					discharge--
-				}
-			}
-		}
-		return parts, atoms, discharge
-	}
-	slices.SortStableFunc(out, func(a, b *candidate) int {
-		p, q, r := weigh(a)
-		s, t, u := weigh(b)
-		return cmp.Or(cmp.Compare(p, s), cmp.Compare(q, t), cmp.Compare(r, u))
-	})
+	slices.SortStableFunc(out, func(a, b *candidate) int { return slices.Compare(a.weight[:], b.weight[:]) })
 	return out
 }
 

@@ -68,6 +68,9 @@ type Circuit struct {
 
 	engine *engine
 	means  *means
+	about  Values    // the values about which it was compiled
+	loads  [][]Load  // what may hang on it, a set each
+	loaded []*engine // one a set
 	brings []Prior   // of what its wiring brings besides the family's terms
 	fixed  []setting // what its wiring brings that is not in doubt
 	// variants keeps the circuits with a part missing, bridged or turned.

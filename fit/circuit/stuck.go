@@ -18,7 +18,7 @@ func (c *Circuit) Stuck(v *Values) string {
 		return ""
 	}
 	var f follower
-	e := c.engine
+	e := c.law(v)
 	if v[Contact] != 0 {
 		e = e.touching
 	}
@@ -77,7 +77,7 @@ func volts(x float64) string {
 func (c *Circuit) variant(key string, w *wiring.Wiring, v *Values) (out *Circuit, why string) {
 	k, err := c.variants.get(key, *v, func() (*Circuit, error) {
 		k := *c
-		k.Wiring, k.variants = w, &cache[string]{}
+		k.Wiring, k.variants, k.loaded = w, &cache[string]{}, nil
 		return &k, k.compile(v)
 	})
 	var fault *wiring.Error

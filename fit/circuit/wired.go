@@ -7,24 +7,36 @@ import (
 	"offbeat/fit/wiring"
 )
 
-// compiled makes the engine of a wiring about nominal values.
-func compiled(w *wiring.Wiring, m *means, nominal *Values) (*engine, error) {
+// compiled makes the engine of a wiring about nominal values, whose faults count from the bare wiring: the same but for
+// what hangs on it.
+func compiled(bare, w *wiring.Wiring, m *means, nominal *Values) (*engine, error) {
 	pulse := w.Runs == wiring.Monostable
-	plain, err := build(newBuilder(), w, m, noExpr)
+	plain, err := build(newBuilder(), bare, m, noExpr)
 	if err != nil {
 		return nil, err
 	}
 	charging, path := plain.resistances()
 	e := plain.compile(pulse, charging, path)
 	midway, ok := e.nominalCycle(nominal)
-	if ok && midway != 0 {
-		if plain, err = build(newBuilder(), w, m, noExpr); err != nil {
+	if ok && midway != 0 || w != bare {
+		if plain, err = build(newBuilder(), bare, m, noExpr); err != nil {
 			return nil, err
 		}
 		plain.midway = midway
 		charging, path = plain.resistances()
+		if w != bare {
+			if plain, err = build(plain.b, w, m, noExpr); err != nil {
+				return nil, err
+			}
+			if k := plain.stateOf[plain.node(e.nodes[e.timing])]; k >= 0 { // unless a source holds it
+				plain.timing = k
+			}
+		}
 		again := plain.compile(pulse, charging, path)
 		again.nominal, again.dwell, again.pace = e.nominal, e.dwell, e.pace
+		if w != bare {
+			again.nominalCycle(nominal)
+		}
 		e = again
 	}
 	e.quick = plain.single(e.nominal)
@@ -45,8 +57,7 @@ func layOut(w *wiring.Wiring, d *fit.Design, shares map[string]float64) (*means,
 	m := &means{highStood: d.OutputHigh != nil, lowStood: d.OutputLow != nil,
 		slot: map[string]Slot{}, position: map[string]Slot{}, drop: map[string]Slot{}, node: map[string]Slot{}, leak: map[string]Slot{},
 		share: shares, ratio: map[string]bool{}}
-	next := Slot(0)
-	take := func() Slot { next++; return next - 1 }
+	take := func() Slot { m.next++; return m.next - 1 }
 	for _, c := range w.Cards {
 		if c.Kind != wiring.Diode {
 			m.parts = append(m.parts, c.Name)
@@ -93,8 +104,8 @@ func layOut(w *wiring.Wiring, d *fit.Design, shares map[string]float64) (*means,
 			m.relative = append(m.relative, m.leak[c.Name])
 		}
 	}
-	if next > MaxParts {
-		return nil, &wiring.Error{What: fmt.Sprintf("the wiring has %d parts, diodes and held nodes", next), Want: fmt.Sprintf("at most %d", MaxParts)}
+	if m.next > MaxParts {
+		return nil, &wiring.Error{What: fmt.Sprintf("the wiring has %d parts, diodes and held nodes", m.next), Want: fmt.Sprintf("at most %d", MaxParts)}
 	}
 	return m, nil
 }
@@ -131,7 +142,6 @@ func wired(w *wiring.Wiring, d *fit.Design, shares map[string]float64) (*Circuit
 		c.Families, c.Suits, c.Default = comparatorTerms, nil, fit.CMOS
 	}
 	c.bring(d)
-	c.Times = func(*Values) (high, low float64, ok bool) { return 0, 0, false } // until it is compiled
 	family := *d
 	if family.Family == "" {
 		family.Family = c.Default
@@ -140,6 +150,7 @@ func wired(w *wiring.Wiring, d *fit.Design, shares map[string]float64) (*Circuit
 	if err != nil {
 		return nil, err
 	}
+	c.about = *nominal
 	if err := c.compile(nominal); err != nil {
 		return nil, err
 	}
@@ -149,14 +160,12 @@ func wired(w *wiring.Wiring, d *fit.Design, shares map[string]float64) (*Circuit
 
 // compile makes the circuit's law about nominal values.
 func (c *Circuit) compile(nominal *Values) error {
-	e, err := compiled(c.Wiring, c.means, nominal)
+	e, err := compiled(c.Wiring, c.Wiring, c.means, nominal)
 	if err != nil {
 		return err
 	}
-	c.engine, c.Times = e, e.times
-	if e.quick != nil {
-		c.Curve = e.curve
-	}
+	c.engine = e
+	c.bind()
 	c.Bends = e.nominal[0] != 0
 	c.Terms, c.Faults = nil, nil
 	for _, s := range c.order() {
@@ -175,7 +184,7 @@ func (c *Circuit) compile(nominal *Values) error {
 	if e.hasPath && !c.OnePulse {
 		c.Faults = append(c.Faults, WeakRatio)
 	}
-	return nil
+	return c.hang(nominal)
 }
 
 // order is that of the second-order terms in lists.

@@ -319,5 +319,5 @@ func (s *system) possible() bool {
 			return false
 		}
 	}
-	return true
+	return !slices.ContainsFunc(s.facts, func(f Fact) bool { return f.Of == nil })
 }

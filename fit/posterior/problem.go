@@ -29,7 +29,8 @@ type Datum struct {
 	OnePulse      bool    // LnHigh alone counts
 	// Adjust puts this capture's own conditions in (a part added, another supply); nil: none.
 	Adjust func(v *circuit.Values, extra []float64)
-	// Settled says that even an unexplained board is explained here; its hypothesis brings that evidence as LogFactor.
+	// Settled says that the board is as it was here: of the problem's own circuit, seen as it is, and explained even where the
+	// hypothesis explains nothing, which brings that evidence as LogFactor.
 	Settled bool
 }
 
@@ -37,7 +38,9 @@ type Datum struct {
 // with half-width Half or, where Standard > 0, normal. Of and Value are logarithms or ratios, so that an unexplained
 // board, off by about 1, says nothing about them.
 type Fact struct {
-	Of             func(v *circuit.Values) float64
+	Of func(v *circuit.Values) float64
+	// On gives Of on a circuit of the hypothesis's own, nil where it has no such number, so that it cannot be; nil: Of.
+	On             func(c *circuit.Circuit) func(v *circuit.Values) float64
 	Value          float64
 	Half, Standard float64
 	Under          int // number in Data, from 1, of the capture whose conditions held; 0: the board as it is

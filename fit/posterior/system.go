@@ -14,6 +14,7 @@ const MostEquations = 16
 // the measured one. Its unknowns are the variables and after them one standard normal a time, the noise.
 type system struct {
 	problem   *Problem
+	facts     []Fact // the problem's, as they are of the circuit
 	circuit   *circuit.Circuit
 	base      circuit.Values
 	vars      []Variable
@@ -50,8 +51,14 @@ func (s *system) times() int { return len(s.data) }
 // newSystem collects a hypothesis's unknowns: its parts, the nuisances that it leaves alone, its own, the noise.
 func newSystem(p *Problem, h *Hypothesis) *system {
 	s := &system{problem: p, circuit: p.Circuit, base: p.Base, extra: slices.Clone(p.Extra), see: h.See}
+	s.facts = p.Facts
 	if h.Circuit != nil {
-		s.circuit = h.Circuit
+		s.circuit, s.facts = h.Circuit, slices.Clone(p.Facts)
+		for i, f := range p.Facts {
+			if f.On != nil {
+				s.facts[i].Of = f.On(h.Circuit)
+			}
+		}
 	}
 	nuisance := p.Nuisance
 	if h.Base != nil {
@@ -149,7 +156,7 @@ func (s *system) residual(z, r []float64) bool {
 	s.evals++
 	v := &s.trial
 	s.fill(z)
-	k, facts := 0, s.problem.Facts
+	k, facts := 0, s.facts
 	first := len(r) - len(facts)
 	for i := range s.problem.Data {
 		d := &s.problem.Data[i]
@@ -159,7 +166,11 @@ func (s *system) residual(z, r []float64) bool {
 			*w = *v
 			d.Adjust(w, s.extra)
 		}
-		high, low, ok := s.circuit.Times(w)
+		c := s.circuit
+		if d.Settled {
+			c = s.problem.Circuit
+		}
+		high, low, ok := c.Times(w)
 		if ok && s.see != nil && !d.Settled {
 			high, low, ok = s.see(w, high, low)
 		}

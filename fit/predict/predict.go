@@ -67,15 +67,18 @@ func (c law) quantities(v *circuit.Values) ([5]float64, bool) {
 }
 
 // Run predicts a design. It fails where the circuit is unknown, lacks a part, or does not run with its nominal parts.
-func Run(d *fit.Design) (*Result, error) { return RunWith(d, nil) }
-
-// RunWith is Run under conditions that adjust puts into a board's values, such as a probe across the capacitor.
-func RunWith(d *fit.Design, adjust func(v *circuit.Values)) (*Result, error) {
-	found, err := circuit.Of(d)
+func Run(d *fit.Design) (*Result, error) {
+	c, err := circuit.Of(d)
 	if err != nil {
 		return nil, err
 	}
-	c := law{found, adjust}
+	return RunWith(d, c, nil)
+}
+
+// RunWith is Run of the design's circuit under conditions that adjust puts into a board's values, such as a probe across the
+// capacitor.
+func RunWith(d *fit.Design, of *circuit.Circuit, adjust func(v *circuit.Values)) (*Result, error) {
+	c := law{of, adjust}
 	typical, err := c.Typical(d)
 	if err != nil {
 		return nil, err

@@ -3,6 +3,7 @@ package wiring
 import (
 	"fmt"
 	"slices"
+	"strings"
 )
 
 // Without is the wiring with a card left out, as on a board that lacks the part. What that leaves loose stays.
@@ -32,6 +33,35 @@ func (w *Wiring) Bridged(name string) (*Wiring, error) {
 		}
 		return slices.Delete(cards, i, i+1), joined, nil
 	})
+}
+
+// With is the wiring with cards added, and with further nodes that a source holds.
+func (w *Wiring) With(added []Card, held []string) *Wiring {
+	out := *w
+	out.Cards = slices.Clone(w.Cards)
+	out.Cards = append(out.Cards, added...)
+	out.Held = slices.Concat(w.Held, held)
+	out.separate()
+	out.settle()
+	return &out
+}
+
+// Loose says whether a part or a source can be put between the node and ground: an *Error says why not.
+func (w *Wiring) Loose(node string) error {
+	var free []string
+	for _, n := range w.Nodes {
+		if !w.IsHeld(n) {
+			free = append(free, n)
+		}
+	}
+	want := "one of the nodes " + strings.Join(free, ", ")
+	switch n, ok := w.Node(node); {
+	case !ok:
+		return &Error{What: "nothing is tied to a node " + quoted(node), Want: want}
+	case w.IsHeld(n):
+		return &Error{What: "the node " + n + " is held at a voltage, so that what hangs on it changes nothing", Want: want}
+	}
+	return nil
 }
 
 // Reversed is the wiring with a diode the other way round.
@@ -78,6 +108,10 @@ func (w *Wiring) change(name string, do func(cards []Card, i int) ([]Card, map[s
 	out.Device.Pins = slices.Clone(w.Device.Pins)
 	for i := range out.Device.Pins {
 		out.Device.Pins[i].Node = rename(out.Device.Pins[i].Node)
+	}
+	out.joined = map[string]string{}
+	for n, to := range joined {
+		out.joined[strings.ToLower(n)] = to
 	}
 	out.Nodes = slices.DeleteFunc(slices.Clone(w.Nodes), func(n string) bool { return rename(n) != n })
 	out.separate()

@@ -135,6 +135,7 @@ type Wiring struct {
 	Runs   Mode     // what the device makes of it
 	// What hangs together through parts, held nodes left out: the number of each such node's island, those that a comparing
 	// pin is on, and those that the output or the discharge pin moves.
+	joined   map[string]string // the node that now stands for one that a bridge has taken away, by its name in lower case
 	island   map[string]int
 	compared map[int]bool
 	swings   map[int]bool
@@ -160,7 +161,23 @@ func (w *Wiring) Node(name string) (canonical string, ok bool) {
 			return n, true
 		}
 	}
-	return "", false
+	n, ok := w.joined[strings.ToLower(name)]
+	return n, ok
+}
+
+// Swings says whether the output or the discharge pin moves the node.
+func (w *Wiring) Swings(node string) bool {
+	k, ok := w.island[node]
+	return ok && w.swings[k] || node == w.Device.Node(PinOutput)
+}
+
+// Still says whether a node that something compares or holds stands at one voltage while the board runs: it is held, or no
+// way leads to it from the output or the discharge pin.
+func (w *Wiring) Still(node string) bool {
+	if k, ok := w.island[node]; ok {
+		return w.compared[k] && !w.swings[k]
+	}
+	return w.rail(node)
 }
 
 // IsHeld says whether a source or the device holds the node at a voltage: a held node or the output.
@@ -182,6 +199,17 @@ func (w *Wiring) Idle(c *Card) bool {
 		}
 	}
 	return true
+}
+
+// StillNodes lists the nodes whose voltage stands still (see Still), the supply first and ground left out.
+func (w *Wiring) StillNodes() []string {
+	out := []string{Supply}
+	for _, n := range w.Nodes {
+		if w.Still(n) && n != Ground && n != Supply {
+			out = append(out, n)
+		}
+	}
+	return out
 }
 
 // Compares says whether an end of the card is on a node whose voltage the device compares with a threshold.

@@ -25,6 +25,7 @@ import (
 	"offbeat/compare/report/document"
 	"offbeat/compare/report/table"
 	"offbeat/fit"
+	"offbeat/fit/circuit"
 )
 
 // lotOptions are what `offbeat lot` was asked.
@@ -243,7 +244,12 @@ func (o *lotOptions) manifest(s *streams.Streams, d *fit.Design) (*manifest.Mani
 	if len(o.Boards) > 1 {
 		return manifest.Files(o.Boards), nil
 	}
-	units := map[string]quantity.Unit{"supply": quantity.Volt, "control": quantity.Volt}
+	units := map[string]quantity.Unit{}
+	if c, err := circuit.Of(d); err == nil {
+		for _, n := range c.Still() {
+			units[n] = quantity.Volt
+		}
+	}
 	for _, p := range d.Parts {
 		units[p.Name] = map[fit.PartKind]quantity.Unit{fit.Resistor: quantity.Ohm, fit.Capacitor: quantity.Farad}[p.Kind]
 	}

@@ -75,7 +75,7 @@ const designTopic = `A design file says what the drawing says. It is TOML; # beg
     name = "bench counter 2"       # for the record, with the day of its last calibration
     calibrated = "2026-01-31"
 
-    [readings]                     # of parts, of "supply" and of "control" (the control pin, in volt)
+    [readings]                     # of parts, and of nodes whose voltage stands still: "supply", "control" (the control pin)
     R2 = "46.93k ± 0.3 %"          # limits; with (k=2) an expanded uncertainty
 
     [odds]                         # prior odds against nothing wrong = 1; silent: by part class and history

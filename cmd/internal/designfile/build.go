@@ -195,10 +195,20 @@ func (b *builder) known() error {
 
 // keyIn checks a key's own name within its table.
 func (b *builder) keyIn(e *entry, r room) error {
+	if w := b.drawn(); r.table == "readings" && w != nil {
+		if n, ok := w.Node(e.path[1]); ok {
+			e.path[1] = n
+		}
+	}
 	switch {
 	case r.table == "":
 		return nil
 	case !slices.Contains(r.keys, e.path[1]):
+		if r.table == "readings" {
+			if err := b.swinging(e, b.readable()); err != nil {
+				return err
+			}
+		}
 		return b.unknown(e, e.path[1], r.keys)
 	case len(e.path) > 2 && r.table != "parts" && r.table != "odds":
 		return e.key.fail(fmt.Sprintf("%s is a value, not a table", strings.Join(e.path[:2], ".")), "a text or a number", "")
@@ -288,7 +298,7 @@ func (b *builder) general(e *entry) error {
 	case "wiring":
 		return b.wire(e)
 	case "minus":
-		r, err := signed(e, "minus")
+		r, err := signed(e, "minus", quantity.Volt, false)
 		if err == nil && r.Value >= 0 {
 			return e.at.fail("minus is not below ground", `a negative voltage such as "-15 V ± 2 %"`, "")
 		}

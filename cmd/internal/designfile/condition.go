@@ -1,12 +1,15 @@
 package designfile
 
 import (
+	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"offbeat/acquire/quantity"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
+	"offbeat/fit/wiring"
 )
 
 // ConditionHelp says how a condition is written, a line each.
@@ -18,7 +21,8 @@ const ConditionHelp = `    "R2 || 100k ± 1 %"         a known part across R2
     "C1 at 45 °C ± 5 °C"       C1 alone warmed or cooled
     "temperature = 60 °C"      the whole board
     "supply = 9 V ± 1 %"       another supply
-    "control = 3 V ± 1 %"      the control pin driven
+    "cap || 10M ± 2 %"         a part from a node to ground: a probe on it; its capacitance is "cap || 12p ± 20 %"
+    "control = 3 V ± 1 %"      a node driven by a source, such as the control pin
     "clock = 50 ppm"           taken with another instrument: crystal, ceramic, rc or a limit`
 
 // marks are what may stand between a part and what is known, the longer first where one begins another.
@@ -55,7 +59,14 @@ func Condition(text string, d *fit.Design) (fit.Condition, error) {
 	e := entry{path: []string{name}, value: value, key: at, at: at, plain: true}
 	e.at.offset = offset
 	c.Kind = kind
+	k, err := circuit.Of(d)
+	if err != nil {
+		return c, err
+	}
 	for _, w := range whole {
+		if w.kind == fit.ControlAt && k.Wiring != nil && !k.ControlAlone(name) {
+			continue // a node like others
+		}
 		if name == w.name && kind == fit.Swapped {
 			c.Kind = w.kind
 			if w.kind == fit.OtherClock {
@@ -68,13 +79,9 @@ func Condition(text string, d *fit.Design) (fit.Condition, error) {
 			return c, err
 		}
 	}
-	k, err := circuit.Of(d)
-	if err != nil {
-		return c, err
-	}
 	slot, ok := k.Slot(name)
 	if !ok {
-		return c, noSubject(at, name, k)
+		return onNode(c, name, &e, k)
 	}
 	c.Part = name
 	unit := partUnit(k.Parts[slot].Kind)
@@ -84,7 +91,7 @@ func Condition(text string, d *fit.Design) (fit.Condition, error) {
 		}
 	}
 	c.Known, err = reading(&e, name, unit, false)
-	if c.Kind == fit.InParallel && unit == quantity.Farad && (err != nil || c.Known.Value >= largestCapacitor) && strings.ContainsAny(value, ohms) {
+	if c.Kind == fit.InParallel && unit == quantity.Farad && inOhm(value, c.Known, err) {
 		if across, fault := reading(&e, name, quantity.Ohm, false); fault == nil {
 			c.Kind, c.Known = fit.Bypassed, across
 			return c, nil
@@ -93,12 +100,54 @@ func Condition(text string, d *fit.Design) (fit.Condition, error) {
 	return c, err
 }
 
+// onNode reads what hangs on a node for a capture: a resistor or a capacitor to ground, or a source.
+func onNode(c fit.Condition, name string, e *entry, k *circuit.Circuit) (fit.Condition, error) {
+	if k.Wiring == nil {
+		return c, noSubject(e.key, name, k)
+	}
+	node, ok := k.Wiring.Node(name)
+	if !ok {
+		return c, noSubject(e.key, name, k)
+	}
+	c.Part = node
+	var err error
+	switch c.Kind {
+	case fit.InParallel:
+		c.Kind = fit.StrayTo
+		if c.Known, err = reading(e, node, quantity.Farad, false); inOhm(e.value, c.Known, err) {
+			if across, fault := reading(e, node, quantity.Ohm, false); fault == nil {
+				c.Kind, c.Known, err = fit.ToGround, across, nil
+			}
+		}
+	case fit.Swapped:
+		c.Kind = fit.HeldAt
+		if c.Known, err = signed(e, node, quantity.Volt, false); k.Holds(node) {
+			return c, err
+		}
+	default:
+		return c, e.key.fail(node+" is a node, which has no value of its own", quoted(node+" || 10M")+", a part from it to ground, or "+quoted(node+" = 3 V")+", a source", "")
+	}
+	if err != nil {
+		return c, err
+	}
+	var fault *wiring.Error
+	if errors.As(k.Wiring.Loose(node), &fault) {
+		return c, e.key.fail(fault.What, fault.Want, "")
+	}
+	return c, nil
+}
+
 // largestCapacitor is where a value without a unit can no longer be a capacitance, in farad; ohms are the marks by which
 // a value may be a resistance.
 const (
 	largestCapacitor = 1.0
 	ohms             = "kMGRΩΩo"
 )
+
+// inOhm says whether what was read as a capacitance may be a resistance.
+func inOhm(text string, farad fit.Reading, err error) bool {
+	return (err != nil || farad.Value >= largestCapacitor) && strings.ContainsAny(text, ohms)
+}
 
 // cut finds the mark; name is empty where there is none.
 func cut(text string) (name, value string, kind fit.ConditionKind, offset int) {
@@ -126,9 +175,18 @@ func noSubject(at place, name string, k *circuit.Circuit) error {
 	for _, w := range whole {
 		names = append(names, w.name)
 	}
+	what := fmt.Sprintf("the %s circuit has no part %s", k.Name, quoted(name))
+	if k.Wiring != nil {
+		what = fmt.Sprintf("the board has no part or node %s", quoted(name))
+		for _, n := range k.Wiring.Nodes {
+			if k.Wiring.Loose(n) == nil && !slices.Contains(names, n) {
+				names = append(names, n)
+			}
+		}
+	}
 	do := ""
 	if n := Nearest(name, names); n != "" {
 		do = "did you mean " + n + "?"
 	}
-	return at.fail(fmt.Sprintf("the %s circuit has no part %s", k.Name, quoted(name)), "one of "+strings.Join(names, ", "), do)
+	return at.fail(what, "one of "+strings.Join(names, ", "), do)
 }

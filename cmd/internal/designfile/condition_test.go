@@ -24,6 +24,13 @@ func TestCondition(t *testing.T) {
 		"control = 3 V":           {Kind: fit.ControlAt, Known: fit.Reading{Name: "control", Value: 3}},
 		"clock = 50 ppm":          {Kind: fit.OtherClock, Known: fit.Reading{Name: "clock", Value: 50e-6}},
 		"clock =crystal":          {Kind: fit.OtherClock, Known: fit.Reading{Name: "clock", Value: 100e-6}},
+		"cap || 10M ± 2 %":        {Kind: fit.ToGround, Part: "cap", Known: fit.Reading{Name: "cap", Value: 10e6, Half: 200e3}},
+		"CAP || 12p":              {Kind: fit.StrayTo, Part: "cap", Known: fit.Reading{Name: "cap", Value: 12e-12}},
+		"discharge = 3 V ± 1 %":   {Kind: fit.HeldAt, Part: "discharge", Known: fit.Reading{Name: "discharge", Value: 3, Half: 0.03}},
+		"cap = -2 V":              {Kind: fit.HeldAt, Part: "cap", Known: fit.Reading{Name: "cap", Value: -2}},
+		"output || 10k":           {}, // held
+		"cap at 40 %":             {}, // a node has no value
+		"cap || 100":              {}, // picofarad or ohm
 		"C1 || 100":               {}, // picofarad or ohm
 		"C1 = { not a table in }": {},
 	} {

@@ -11,6 +11,7 @@ import (
 	"offbeat/acquire/quantity"
 	"offbeat/compare/cause"
 	"offbeat/fit"
+	"offbeat/fit/circuit"
 	"offbeat/fit/wiring"
 )
 
@@ -276,9 +277,13 @@ func (b *builder) reading(e *entry) error {
 	if i := slices.IndexFunc(b.design.Parts, func(p fit.Part) bool { return p.Name == e.path[1] }); i >= 0 {
 		unit = partUnit(b.design.Parts[i].Kind)
 	}
-	r, err := reading(e, e.path[1], unit, true)
+	r, err := signed(e, e.path[1], unit, true)
 	if err != nil {
 		return err
+	}
+	if r.Name == wiring.Minus {
+		b.design.Minus = r
+		return nil
 	}
 	for i := range b.design.Nodes {
 		if n := &b.design.Nodes[i]; n.Name == r.Name {
@@ -292,7 +297,38 @@ func (b *builder) reading(e *entry) error {
 
 // readable are the nodes that a meter's reading says something of.
 func (b *builder) readable() []string {
-	return append([]string{"supply", "control"}, b.nodeNames()...)
+	if w := b.design.Wiring; w != nil {
+		return w.StillNodes()
+	}
+	if c, err := circuit.Lookup(b.design.Circuit); err == nil {
+		return c.Still()
+	}
+	return nil
+}
+
+// drawn is the wiring of the design or of the circuit that it names; nil: it has none.
+func (b *builder) drawn() *wiring.Wiring {
+	if c, err := circuit.Lookup(b.design.Circuit); err == nil {
+		return c.Wiring
+	}
+	return b.design.Wiring
+}
+
+// swinging is the fault of a reading of a node whose voltage does not stand still; nil where there is no such node.
+func (b *builder) swinging(e *entry, readable []string) error {
+	w := b.drawn()
+	if w == nil {
+		return nil
+	}
+	n, ok := w.Node(e.path[1])
+	if !ok || slices.Contains(readable, n) {
+		return nil
+	}
+	what, do := "the voltage of the node "+n+" does not stand still while the board runs, so that no meter's reading tells it", "capture it beside the output: --channel out=NAME --channel cap=NAME"
+	if !w.Swings(n) {
+		what, do = "the node "+n+" has no bearing on the times", ""
+	}
+	return e.key.fail(what, "a part, or one of the nodes "+strings.Join(readable, ", "), do)
 }
 
 // nodeNames are the nodes that the design holds.

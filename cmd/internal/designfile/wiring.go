@@ -149,7 +149,7 @@ func (b *builder) node(e *entry) error {
 	var err error
 	if n.Reading, err = reading(e, canonical, quantity.Number, false); err != nil {
 		n.Ratio = false
-		if n.Reading, err = signed(e, canonical); err != nil {
+		if n.Reading, err = signed(e, canonical, quantity.Volt, false); err != nil {
 			return err
 		}
 	}
@@ -157,20 +157,20 @@ func (b *builder) node(e *entry) error {
 	return nil
 }
 
-// signed reads a voltage that may be below ground.
-func signed(e *entry, name string) (fit.Reading, error) {
+// signed reads a value that may be below zero, as a voltage may be below ground.
+func signed(e *entry, name string, unit quantity.Unit, limits bool) (fit.Reading, error) {
 	trimmed := strings.TrimLeft(e.value, " ")
 	for _, minus := range []string{"-", "−"} {
 		if rest, below := strings.CutPrefix(trimmed, minus); below {
 			up := *e
 			up.value = rest
 			up.at.offset += len(e.value) - len(rest)
-			r, err := reading(&up, name, quantity.Volt, false)
+			r, err := reading(&up, name, unit, limits)
 			r.Value = -r.Value
 			return r, err
 		}
 	}
-	return reading(e, name, quantity.Volt, false)
+	return reading(e, name, unit, limits)
 }
 
 // diode reads what the design says of a diode: its kind, or its drop.
@@ -204,7 +204,7 @@ func (b *builder) diode(name string, got map[string]*entry) error {
 
 // output reads a level of the output against ground.
 func output(e *entry) (*fit.Reading, error) {
-	r, err := signed(e, e.path[1])
+	r, err := signed(e, e.path[1], quantity.Volt, false)
 	return &r, err
 }
 

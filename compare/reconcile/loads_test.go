@@ -1,0 +1,83 @@
+package reconcile
+
+import (
+	"testing"
+
+	"offbeat/compare/cause"
+	"offbeat/fit"
+	"offbeat/fit/fittest"
+	"offbeat/fit/wiring"
+)
+
+// ladder is a board whose control pin a resistor pulls down.
+func ladder(t *testing.T) *fit.Design {
+	t.Helper()
+	w, err := wiring.Parse("U1 timer trigger=cap threshold=cap\nR1 supply discharge\nR2 discharge cap\nC1 cap ground\nR3 control ground")
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := &fit.Design{Wiring: w, Family: fit.Bipolar, History: fit.Worked, Supply: fit.Reading{Name: "supply", Value: 5, Half: 0.05}, ClockLimit: 1e-4}
+	for i, x := range []float64{10e3, 47e3, 100e-9, 10e3} {
+		p := fit.Part{Name: []string{"R1", "R2", "C1", "R3"}[i], Nominal: x, Minus: 0.02, Plus: 0.02}
+		if i == 2 {
+			p.Kind = fit.Capacitor
+		}
+		d.Parts = append(d.Parts, p)
+	}
+	return d
+}
+
+// onLadder integrates that board without R3 or with it, and with a resistor across the capacitor's node; 0: none.
+func onLadder(t *testing.T, r3, probe float64) *fit.Measurement {
+	t.Helper()
+	b := &fittest.Board{Held: map[string]float64{"ground": 0, "supply": 5}, Output: "output", High: 5, DelayFall: 1e-6, Delay: 5e-7,
+		Resistors:  []fittest.Two{{A: "supply", B: "discharge", Value: 10e3}, {A: "discharge", B: "cap", Value: 47e3}, {A: "supply", B: "control", Value: 5e3}, {A: "control", B: "ground", Value: 10e3}},
+		Capacitors: []fittest.Two{{A: "cap", B: "ground", Value: 100e-9}},
+		FallWhen:   []fittest.Test{{Left: "cap", LeftBy: 1, Right: "control", RightBy: 1}},
+		RiseWhen:   []fittest.Test{{Left: "control", LeftBy: 0.5, Right: "cap", RightBy: 1}},
+		Switch:     "discharge", Saturation: 0.02, Ohm: 25}
+	if r3 > 0 {
+		b.Resistors = append(b.Resistors, fittest.Two{A: "control", B: "ground", Value: r3})
+	}
+	if probe > 0 {
+		b.Resistors = append(b.Resistors, fittest.Two{A: "cap", B: "ground", Value: probe})
+	}
+	high, low, err := b.Cycle(false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return &fit.Measurement{Source: "ladder", High: fit.Estimate{Value: high, Uncertainty: 1e-4 * high, Count: 100}, Low: fit.Estimate{Value: low, Uncertainty: 1e-4 * low, Count: 100}, Cycles: 100, Clock: 1e-4}
+}
+
+// A meter on a divider's node tells the divider's part that is gone, and a known resistor from a node to ground is part of
+// the board that it loads.
+func TestNodesTell(t *testing.T) {
+	d := ladder(t)
+	probability := func(name string, parts []string, obs ...Observation) float64 {
+		f := runWith(t, d, obs...)
+		for _, c := range f.Causes {
+			if cause.Key(c.Cause, c.Parts) == cause.Key(name, parts) {
+				return c.Probability
+			}
+		}
+		return 0
+	}
+	open := Observation{Measurement: onLadder(t, 0, 0)}
+	d.Readings = []fit.Reading{{Name: "control", Value: 10. / 3, Half: 0.02}}
+	if p := probability("missing", []string{"R3"}, open); p < 0.9 {
+		t.Errorf("R3 missing, its node read at two thirds of the supply: %.3g", p)
+	}
+	d.Readings[0].Value = 2.5 // what the board of the drawing has there
+	if p := probability("missing", []string{"R3"}, open); p > 0.01 {
+		t.Errorf("R3 missing although its node was read where the drawing has it: %.3g", p)
+	}
+	d.Readings = nil
+	probe := []fit.Condition{condition(fit.ToGround, "cap", 1e6, 1e4)}
+	sound := Observation{Measurement: onLadder(t, 10e3, 1e6), Conditions: probe}
+	if p := probability(cause.Nothing, nil, sound); p < 0.7 {
+		t.Errorf("nothing wrong under a known load: %.3g", p)
+	}
+	if p := probability(cause.Nothing, nil, Observation{Measurement: onLadder(t, 10e3, 220e3), Conditions: probe}); p > 0.2 {
+		t.Errorf("nothing wrong under a load that is another one: %.3g", p)
+	}
+}
