@@ -127,7 +127,18 @@ func TestWhoMayAsk(t *testing.T) {
 			t.Errorf("GET %s: %d: what changes something must be a POST", name, status)
 		}
 	}
-	for _, path := range []string{"page.html", "../server.go", "..%2f..%2fserver.go", "page/page.html"} {
+	for _, name := range []string{"", "page.css", "page.js", "state.js", "server.js"} {
+		for what, change := range map[string]func(*http.Request){
+			"another start's key":           func(r *http.Request) { r.URL.Path = "/" + other.key + "/" + name },
+			"another name for this machine": func(r *http.Request) { r.Host = "bench.example" },
+			"another page":                  func(r *http.Request) { r.Header.Set("Origin", "http://example.org") },
+		} {
+			if status, answer, _ := asks(t, s, "GET", name, nil, change); status != http.StatusForbidden || strings.Contains(answer, s.key) {
+				t.Errorf("GET %q, %s: %d %s", name, what, status, answer)
+			}
+		}
+	}
+	for _, path := range []string{"page.html", "../server.go", "..%2f..%2fserver.go", "page/page.html", "%2e%2e/%2e%2e/etc/passwd", "..\\..\\server.go"} {
 		if status, _, _ := asks(t, s, "GET", path, nil, nil); status < 400 {
 			t.Errorf("GET %s: %d", path, status)
 		}
@@ -254,6 +265,16 @@ func TestPatience(t *testing.T) {
 	go hold.Write([]byte("0,1\n"))
 	if status, answer, _ := asks(t, s, "POST", "send?name=stuck.csv", stuck, nil); status == http.StatusOK {
 		t.Errorf("a capture that never ends: %d %s", status, answer)
+	}
+	c2, err := net.Dial("tcp", u.Host)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer c2.Close()
+	fmt.Fprintf(c2, "POST %sboard HTTP/1.1\r\nHost: %s\r\nOrigin: http://%s\r\n%s: %s\r\nContent-Length: 100\r\n\r\n{\"design\":", u.Path, u.Host, u.Host, keyHeader, s.key)
+	c2.SetReadDeadline(time.Now().Add(10 * time.Second))
+	if answer, err := io.ReadAll(c2); err != nil || strings.Contains(string(answer), "200 OK") {
+		t.Errorf("a question that never ends is waited for, or answered: %v %s", err, answer)
 	}
 	if n, _ := os.ReadDir(files.folder); len(n) != 1 {
 		t.Errorf("%d captures are kept, want the slow one", len(n))

@@ -276,6 +276,30 @@ func TestSavedFileSaysTheSame(t *testing.T) {
 	if text, _ := os.ReadFile(filepath.Join(harbour, "other.toml")); string(text) != "mine" {
 		t.Error("a file was written over unasked")
 	}
+	// Nor through a link that leads out of the folder, whether something is at its end or nothing.
+	away := t.TempDir()
+	os.WriteFile(filepath.Join(away, "there"), []byte("mine"), 0o600)
+	for link, to := range map[string]string{"link.toml": "there", "none.toml": "nothing"} {
+		if err := os.Symlink(filepath.Join(away, to), filepath.Join(harbour, link)); err != nil {
+			t.Skip("no links can be made here: ", err)
+		}
+	}
+	os.Remove(filepath.Join(harbour, f.Name)) // so that it must be written again
+	os.Symlink(filepath.Join(away, "none"), filepath.Join(harbour, f.Name))
+	for _, name := range []string{"link.toml", "none.toml"} {
+		if _, err := w.Save(&saved.State, name, true); err == nil || !strings.Contains(err.Error(), "plain file") {
+			t.Errorf("saved as %s, a link: %v", name, err)
+		}
+	}
+	if s, err := w.Save(&saved.State, "beside.toml", false); err != nil || s.State.Evidence[1].Capture == filepath.Join(harbour, f.Name) {
+		t.Errorf("a capture beside a link of its name: %+v %v", s, err)
+	}
+	if all, _ := os.ReadDir(away); len(all) != 1 {
+		t.Errorf("outside the folder there is now %v", all)
+	}
+	if text, _ := os.ReadFile(filepath.Join(away, "there")); string(text) != "mine" {
+		t.Error("a file outside the folder was written over")
+	}
 }
 
 // TestColumnIsChosenBySight: where a capture has several columns they are drawn, and a press chooses the output.

@@ -573,6 +573,9 @@ func (w *workbench) Save(state *benchpage.State, name string, over bool) (*bench
 	}
 	path := filepath.Join(w.folder, name)
 	own := name == w.name && w.saved != ""
+	if i, err := os.Lstat(path); err == nil && !i.Mode().IsRegular() && !own { // a link may lead anywhere
+		return nil, fmt.Errorf("%s is no plain file; expected another name, or the file that the link leads to named as offbeat bench begins", path)
+	}
 	if text, err := os.ReadFile(path); err == nil && !over && (!own || string(text) != w.saved) {
 		return nil, fmt.Errorf("%s is there already, and not as this page knows it: %w", path, fs.ErrExist)
 	}
@@ -627,6 +630,9 @@ func (w *workbench) beside(f *benchpage.File) (path string, wrote bool, err erro
 		}
 		path = filepath.Join(w.folder, name)
 		there, err := digestOf(path)
+		if i, is := os.Lstat(path); is == nil && !i.Mode().IsRegular() { // a link may lead anywhere
+			continue
+		}
 		switch {
 		case err == nil && there == f.SHA256:
 			return path, false, nil
