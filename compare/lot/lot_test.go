@@ -301,7 +301,7 @@ func TestReconcilerSaysTheSame(t *testing.T) {
 	for _, volt := range []float64{5, 9, 5} {
 		own := Board{Captures: []manifest.Entry{{Supply: &quantity.Quantity{Value: volt}}}}
 		ms := []*fit.Measurement{b.capture(b.board(t), "x")}
-		got, err := r.Board(&own, ms)
+		got, err := r.Board(t.Context(), &own, ms)
 		if err != nil {
 			t.Fatal(err)
 		}

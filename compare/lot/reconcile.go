@@ -1,6 +1,7 @@
 package lot
 
 import (
+	"context"
 	"sync"
 
 	"offbeat/compare"
@@ -25,14 +26,15 @@ func NewReconciler(d *fit.Design) *Reconciler {
 	return &Reconciler{design: d, predicted: map[fit.Reading]*predict.Result{}}
 }
 
-// Board judges one board by its measurements: a Finding without what a lot does not print. It fails as reconcile.Run does.
-func (r *Reconciler) Board(b *Board, ms []*fit.Measurement) (*compare.Finding, error) {
+// Board judges one board by its measurements: a Finding without what a lot does not print. It fails as reconcile.Run does,
+// and with its context.
+func (r *Reconciler) Board(ctx context.Context, b *Board, ms []*fit.Measurement) (*compare.Finding, error) {
 	own := b.Design(r.design)
 	p, err := r.prediction(own)
 	if err != nil {
 		return nil, err
 	}
-	return reconcile.Brief(own, ms, p)
+	return reconcile.Brief(ctx, own, ms, p)
 }
 
 // prediction is that of the design with a board's own supply.

@@ -249,7 +249,7 @@ func (p *patient) solve(t *testing.T, mask int) *solved {
 			obs = append(obs, Observation{Measurement: m, Conditions: []fit.Condition{condition(fit.OtherClock, "", 50e-6, 0)}})
 		}
 	}
-	s, err := without(&d, obs)
+	s, err := without(t.Context(), &d, obs)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -54,7 +54,7 @@ func BenchmarkBrief(b *testing.B) {
 			}
 			b.ReportAllocs()
 			for b.Loop() {
-				if _, err := Brief(d, []*fit.Measurement{m}, p); err != nil {
+				if _, err := Brief(b.Context(), d, []*fit.Measurement{m}, p); err != nil {
 					b.Fatal(err)
 				}
 			}

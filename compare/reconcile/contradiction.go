@@ -1,6 +1,7 @@
 package reconcile
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -103,7 +104,8 @@ func (s *solved) contradictions(f *compare.Finding, d *fit.Design, obs []Observa
 	}
 	var out []string
 	for _, p := range pieces(d, set) {
-		rest, err := without(p.drop(d, obs))
+		less, seen := p.drop(d, obs)
+		rest, err := without(s.problem.Context, less, seen)
 		if err != nil || rest.result.Status.Impossible {
 			continue
 		}
@@ -125,7 +127,7 @@ func unexplained(causes []compare.Cause) float64 {
 }
 
 // without solves what is left of the evidence.
-func without(d *fit.Design, obs []Observation) (*solved, error) {
+func without(ctx context.Context, d *fit.Design, obs []Observation) (*solved, error) {
 	b, err := cause.NewBoard(d)
 	if err != nil {
 		return nil, err
@@ -138,6 +140,7 @@ func without(d *fit.Design, obs []Observation) (*solved, error) {
 	if err != nil {
 		return nil, err
 	}
+	p.Context = ctx
 	s := &solved{board: b, problem: p}
 	if s.cases, err = suited(b, p, casesOf(b, set)); err != nil {
 		return nil, err

@@ -2,6 +2,7 @@ package reconcile
 
 import (
 	"cmp"
+	"context"
 	"slices"
 
 	"offbeat/compare"
@@ -51,10 +52,15 @@ func SolveWith(d *fit.Design, obs []Observation) (*compare.Finding, *Evidence, e
 	return solve(d, obs, asked{})
 }
 
+// SolveUntil does what SolveWith does or, with an earlier Finding, what SolveSince does. It stops with its context.
+func SolveUntil(ctx context.Context, d *fit.Design, obs []Observation, earlier *compare.Finding) (*compare.Finding, *Evidence, error) {
+	return solve(d, obs, asked{ctx: ctx, earlier: earlier})
+}
+
 // Brief is Run for one board of many: it leaves out the groups and the next readings, which a lot does not print.
-// predicted is what predict.Run says of this very design.
-func Brief(d *fit.Design, ms []*fit.Measurement, predicted *predict.Result) (*compare.Finding, error) {
-	f, _, err := solve(d, observed(ms), asked{brief: true, predicted: predicted})
+// predicted is what predict.Run says of this very design. It stops with its context.
+func Brief(ctx context.Context, d *fit.Design, ms []*fit.Measurement, predicted *predict.Result) (*compare.Finding, error) {
+	f, _, err := solve(d, observed(ms), asked{ctx: ctx, brief: true, predicted: predicted})
 	return f, err
 }
 
@@ -67,6 +73,7 @@ func SolveSince(d *fit.Design, obs []Observation, earlier *compare.Finding) (*co
 
 // asked is what solve is to do. The zero value is the whole of it.
 type asked struct {
+	ctx       context.Context  // ends it; nil: nothing does
 	earlier   *compare.Finding // ask what has moved since; nil: no baseline
 	brief     bool             // leave out groups and next readings
 	predicted *predict.Result  // of the design; nil: not known yet
@@ -91,13 +98,14 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 	if err != nil {
 		return nil, nil, err
 	}
+	p.Context = ask.ctx
 	s := &solved{board: b, problem: p}
 	if s.cases, err = suited(b, p, casesOf(b, set)); err != nil {
 		return nil, nil, err
 	}
 	pinned := p
 	if ask.earlier != nil {
-		if s, err = since(b, set, facts(obs), ask.earlier); err != nil {
+		if s, err = since(ask.ctx, b, set, facts(obs), ask.earlier); err != nil {
 			return nil, nil, err
 		}
 	}
@@ -106,6 +114,9 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 		return nil, nil, err
 	}
 	f := s.summary(ask)
+	if err := p.Ended(); err != nil {
+		return nil, nil, err
+	}
 	f.Title, f.Groups = d.Title, pins
 	f.Measured, f.Predicted = measured(b.Circuit, shown(set)), Predicted(predicted)
 	if f.Verdict, err = s.decide(d, set); err != nil {
@@ -133,6 +144,9 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 	s.answer(f, odd)
 	if len(notes) > 0 {
 		f.Finding = "The captures disagree (see the warnings). " + f.Finding
+	}
+	if err := p.Ended(); err != nil {
+		return nil, nil, err
 	}
 	return f, &Evidence{b, s.problem, s.cases, s.result}, nil
 }

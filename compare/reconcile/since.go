@@ -1,6 +1,7 @@
 package reconcile
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -86,7 +87,7 @@ func (c changed) present(k *circuit.Circuit) func(v *circuit.Values, extra []flo
 
 // since poses the question of what has moved: for each of the earlier finding's likely causes, everything that may
 // have happened to the board after.
-func since(b *cause.Board, set []setting, facts []posterior.Fact, earlier *compare.Finding) (*solved, error) {
+func since(ctx context.Context, b *cause.Board, set []setting, facts []posterior.Fact, earlier *compare.Finding) (*solved, error) {
 	then, err := earlierDatum(b.Circuit, earlier)
 	if err != nil {
 		return nil, err
@@ -104,7 +105,7 @@ func since(b *cause.Board, set []setting, facts []posterior.Fact, earlier *compa
 	if err != nil {
 		return nil, err
 	}
-	now.Circuit = old.Circuit
+	now.Circuit, p.Context = old.Circuit, ctx
 	c.enter(p, b, firstClock(set), then)
 	cases, err := c.cases(p, old, now, earlier)
 	if err != nil {

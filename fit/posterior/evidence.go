@@ -141,6 +141,9 @@ func (s *system) replicate(c *cloud, rep, had int) {
 	w := newSolver(s.times())
 	points := newLattice(dims, c.n, rep)
 	for i := range c.n {
+		if i%32 == 0 && s.problem.Ended() != nil {
+			return
+		}
 		if had > 0 && i%(c.n/had) == 0 {
 			continue
 		}

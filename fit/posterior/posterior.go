@@ -53,7 +53,7 @@ const (
 const plenty = 256
 
 // Run computes the probability of each hypothesis and the weighted samples of their mixture.
-// It fails when there is nothing to compare; contradictory input is no failure but Status.Impossible.
+// It fails when there is nothing to compare, and with the problem's context; contradictory input is no failure but Status.Impossible.
 func Run(p *Problem, hypotheses []Hypothesis) (*Result, error) {
 	if len(hypotheses) == 0 || len(p.Data) == 0 {
 		return nil, errors.New("the back-solve needs at least one hypothesis and one capture")
@@ -63,12 +63,15 @@ func Run(p *Problem, hypotheses []Hypothesis) (*Result, error) {
 	}
 	c := &contest{problem: p, hypotheses: hypotheses, systems: make([]*system, len(hypotheses)), estimates: make([]estimate, len(hypotheses))}
 	c.look(seekPoints)
-	if sum(c.share) == 0 {
+	if sum(c.share) == 0 && p.Ended() == nil {
 		// Times at the very corner of what a hypothesis allows fill so little of its cube that a first look can miss it.
 		c.look(searchPoints)
 	}
 	c.focus()
 	c.sharpen()
+	if err := p.Ended(); err != nil {
+		return nil, err
+	}
 	return c.result(), nil
 }
 
@@ -84,6 +87,9 @@ type contest struct {
 // look takes a first look at each hypothesis.
 func (c *contest) look(seek int) {
 	each(len(c.hypotheses), func(i int) {
+		if c.problem.Ended() != nil {
+			return
+		}
 		if h := &c.hypotheses[i]; h.Unexplained {
 			c.estimates[i] = unexplained(c.problem, h)
 		} else {

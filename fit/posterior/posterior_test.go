@@ -1,8 +1,11 @@
 package posterior
 
 import (
+	"context"
+	"errors"
 	"math"
 	"reflect"
+	"sync/atomic"
 	"testing"
 
 	"offbeat/fit/circuit"
@@ -272,6 +275,35 @@ func TestRefineOnlyWhatNeedsIt(t *testing.T) {
 		k := &contest{share: []float64{c.share}, estimates: []estimate{{points: replicates * 128, effective: c.effective, relative: c.relative}}}
 		if more := k.refine(points); points[0] != c.want || more != (c.want > 0) {
 			t.Errorf("%s: %d points a replicate (more: %v), want %d", c.name, points[0], more, c.want)
+		}
+	}
+}
+
+// A run whose context ends is left soon, wherever it has come to.
+func TestEndsWithItsContext(t *testing.T) {
+	hs := []Hypothesis{{Odds: 1, Prior: tolerance(0.01, 0.01, 0.1)}, {Odds: 0.1, Prior: tolerance(0.01, 0.01, 0.1)}}
+	hs[1].Prior[2] = OutsideValue(90e-9, 110e-9, 0.25, 0.5)
+	run := func(last int64) (evals int64, err error) {
+		ctx, end := context.WithCancel(t.Context())
+		defer end()
+		var n atomic.Int64
+		p := bench(t, 10e3, 47e3, 109.9e-9, 1e-4)
+		p.Context = ctx
+		p.Data[0].Adjust = func(*circuit.Values, []float64) {
+			if n.Add(1) == last {
+				end()
+			}
+		}
+		_, err = Run(p, hs)
+		return n.Load(), err
+	}
+	all, err := run(-1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, last := range []int64{1, all / 10, all / 2} {
+		if n, err := run(last); !errors.Is(err, context.Canceled) || n > last+all*4/10 {
+			t.Errorf("ended at evaluation %d of %d, it went on to %d: %v", last, all, n, err)
 		}
 	}
 }

@@ -1,6 +1,8 @@
 package posterior
 
 import (
+	"context"
+
 	"offbeat/fit/circuit"
 )
 
@@ -11,11 +13,21 @@ type Problem struct {
 	Nuisance []Variable     // second-order terms and whatever else is uncertain under every hypothesis
 	Data     []Datum        // one a capture
 	Facts    []Fact         // what else was read of the board
+	// Context ends the work before its time, with its error: looked at once in some dozen points. nil: nothing does.
+	Context context.Context
 	// Extra are further quantities that no circuit has, such as a part added for one capture: their values unless a
 	// variable of slot Extra(k) overrides. Only Adjust and Present see them.
 	Extra []float64
 	// Present turns what the variables say into the board as it is now, for facts and samples; nil: it is that already.
 	Present func(v *circuit.Values, extra []float64)
+}
+
+// Ended is why the work is to end, nil while it is not.
+func (p *Problem) Ended() error {
+	if p.Context == nil {
+		return nil
+	}
+	return p.Context.Err()
 }
 
 // Extra is the slot of the k-th extra quantity.

@@ -258,7 +258,7 @@ func (w *workbench) judged(ctx context.Context, state *benchpage.State, tell fun
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	return all.judged(d)
+	return all.judged(ctx, d)
 }
 
 // designOf reads a state's design with the readings of its evidence.

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -165,14 +166,13 @@ func (r *reading) wave(i int) *waveform.Result {
 	return nil
 }
 
-// solve reconciles what was read with the design.
-func (r *reading) solve(d *fit.Design) (*compare.Finding, *reconcile.Evidence, error) {
-	f, e, err := func() (*compare.Finding, *reconcile.Evidence, error) {
-		if r.evidence != nil && r.evidence.earlier != nil {
-			return reconcile.SolveSince(d, r.observations(), r.evidence.earlier)
-		}
-		return reconcile.SolveWith(d, r.observations())
-	}()
+// solve reconciles what was read with the design. It stops with its context.
+func (r *reading) solve(ctx context.Context, d *fit.Design) (*compare.Finding, *reconcile.Evidence, error) {
+	var earlier *compare.Finding
+	if r.evidence != nil {
+		earlier = r.evidence.earlier
+	}
+	f, e, err := reconcile.SolveUntil(ctx, d, r.observations(), earlier)
 	if err != nil {
 		return nil, nil, err
 	}

@@ -256,7 +256,7 @@ func (h *hearing) report(w io.Writer) error {
 			break
 		}
 		var err error
-		if b.Finding, b.Evidence, err = whole.solve(h.design); err != nil {
+		if b.Finding, b.Evidence, err = whole.solve(context.Background(), h.design); err != nil {
 			return err
 		}
 	case sh.Now == nil, h.design != nil && sh.Finding == nil:

@@ -448,7 +448,7 @@ func (j *lotJob) work(ctx context.Context, b *lot.Board) (*compare.Finding, []lo
 			each = append(each, lot.Measured{Entry: e, Measurement: m})
 		}
 	}
-	f, err := j.judge.Board(b, r.measurements)
+	f, err := j.judge.Board(ctx, b, r.measurements)
 	if err != nil {
 		return nil, nil, err
 	}

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"context"
 	"slices"
 	"strings"
 
@@ -147,7 +148,7 @@ func (o *outputFlags) finding(s *streams.Streams, d *fit.Design, r *reading) err
 	if r.checks != nil && r.keep != nil {
 		return usagef("the %s circuit keeps no time, and a ledger keeps times; expected no --ledger", d.Circuit)
 	}
-	b, err := r.judged(d)
+	b, err := r.judged(context.Background(), d)
 	if err != nil {
 		return err
 	}
@@ -159,11 +160,12 @@ func (o *outputFlags) finding(s *streams.Streams, d *fit.Design, r *reading) err
 	return o.conclude(s, b)
 }
 
-// judged reconciles what was read, or holds it against the truth table where the circuit is a bistable.
-func (r *reading) judged(d *fit.Design) (b *document.Basis, err error) {
+// judged reconciles what was read, or holds it against the truth table where the circuit is a bistable. It
+// stops with its context.
+func (r *reading) judged(ctx context.Context, d *fit.Design) (b *document.Basis, err error) {
 	b = r.basis(d)
 	if r.checks == nil {
-		b.Finding, b.Evidence, err = r.solve(d)
+		b.Finding, b.Evidence, err = r.solve(ctx, d)
 		return b, err
 	}
 	if b.Finding, err = bistable.Judge(d, r.checks); err != nil {

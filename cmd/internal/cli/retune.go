@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"context"
 	"github.com/spf13/cobra"
 
 	"offbeat/acquire/stock"
@@ -80,7 +81,7 @@ func (o *retuneOptions) run(s *streams.Streams) error {
 	if err != nil {
 		return err
 	}
-	f, e, err := r.solve(d)
+	f, e, err := r.solve(context.Background(), d)
 	if err != nil {
 		return err
 	}
