@@ -67,7 +67,7 @@ func Serve(bench Bench, files *Files, opt Options) (*Server, error) {
 	for _, name := range []string{"page.css", "page.js", "state.js", "server.js"} {
 		mux.HandleFunc("GET /{key}/"+name, s.keyed(s.asset(name)))
 	}
-	for name, do := range map[string]http.HandlerFunc{"start": s.start, "board": s.board, "solve": s.solve, "trail": s.trail, "report": s.report, "save": s.save, "send": s.send} {
+	for name, do := range map[string]http.HandlerFunc{"start": s.start, "board": s.board, "solve": s.solve, "trail": s.trail, "report": s.report, "save": s.save, "send": s.send, "heard": s.heard, "take": s.take} {
 		mux.HandleFunc("POST /{key}/"+name, s.keyed(s.changing(do)))
 	}
 	s.http = &http.Server{Handler: s.timed(l.Guard(mux)), ReadHeaderTimeout: opt.Wait, IdleTimeout: 8 * opt.Wait, MaxHeaderBytes: 1 << 14}
@@ -289,6 +289,20 @@ func (s *Server) save(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	s.answered(w, &q.State, v, err)
+}
+
+func (s *Server) heard(w http.ResponseWriter, r *http.Request) {
+	s.reply(w, http.StatusOK, s.bench.Heard())
+}
+
+func (s *Server) take(w http.ResponseWriter, r *http.Request) {
+	type asked struct {
+		Keep bool `json:"keep"`
+	}
+	if q, ok := taken[asked](s, w, r); ok {
+		f, err := s.bench.Take(q.Keep)
+		s.answered(w, nil, f, err)
+	}
 }
 
 // send takes a capture: its bytes are the request.

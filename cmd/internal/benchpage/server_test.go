@@ -27,6 +27,8 @@ type deaf struct {
 func (d *deaf) Start() (*Start, error)                          { return &Start{Name: "board.toml"}, nil }
 func (d *deaf) Board(design, key, value string) *Board          { return &Board{Design: design} }
 func (d *deaf) Save(*State, string, bool) (*Saved, error)       { return nil, fs.ErrExist }
+func (d *deaf) Heard() *Heard                                   { return nil }
+func (d *deaf) Take(bool) (*File, error)                        { return nil, errors.New("nothing is heard") }
 func (d *deaf) Fault(_ *State, err error) *Fault                { return &Fault{Message: err.Error(), Row: -1} }
 func (d *deaf) Report(context.Context, *State, io.Writer) error { panic("a fault of the program") }
 func (d *deaf) Trail(context.Context, *State) ([]Stage, error) {
@@ -122,7 +124,7 @@ func TestWhoMayAsk(t *testing.T) {
 	if status, _, _ := asks(t, s, "POST", "start", strings.NewReader("{}"), nil); status != http.StatusOK {
 		t.Errorf("the page itself: %d", status)
 	}
-	for _, name := range []string{"start", "board", "solve", "trail", "report", "save", "send"} {
+	for _, name := range []string{"start", "board", "solve", "trail", "report", "save", "send", "heard", "take"} {
 		if status, _, _ := asks(t, s, "GET", name, nil, nil); status < 400 {
 			t.Errorf("GET %s: %d: what changes something must be a POST", name, status)
 		}

@@ -2,6 +2,7 @@
 //
 //	state.go    what the page and the server tell each other
 //	files.go    the captures: those that were named, and those that were sent, in a private folder
+//	tape.go     what a port brings, in the same folder, to be made a capture
 //	server.go   the addresses, and who may ask for them
 //
 // The server keeps captures and nothing else. The page holds the whole state, with what is needed to undo, and sends it with
@@ -118,6 +119,17 @@ type Start struct {
 	Prefix   string    `json:"prefix"` // of the name of a capture there
 	Saved    bool      `json:"saved"`  // the state is what the file holds
 	Circuits []Circuit `json:"circuits"`
+	Heard    *Heard    `json:"heard,omitempty"` // nil: nothing is listened to
+}
+
+// Heard is how a port or a stream stands that is being listened to.
+type Heard struct {
+	Source string `json:"source"`
+	Since  string `json:"since"`          // the time of day from which on it would be taken
+	Text   string `json:"text,omitempty"` // what the last seconds say; empty: nothing yet
+	Gone   bool   `json:"gone,omitempty"` // the port is away, and waited for
+	Ended  bool   `json:"ended,omitempty"`
+	Why    string `json:"why,omitempty"` // it ended, where that was not the end of the stream
 }
 
 // Circuit is one of the circuits to begin with.
@@ -138,6 +150,10 @@ type Bench interface {
 	Report(ctx context.Context, s *State, w io.Writer) error
 	// Save writes the state to a file of the folder; over allows it to take the place of one that is there.
 	Save(s *State, name string, over bool) (*Saved, error)
+	// Heard says how what is listened to stands; nil: nothing is.
+	Heard() *Heard
+	// Take makes a capture of what has been heard, where it is to be kept, and listens anew.
+	Take(keep bool) (*File, error)
 	// Fault explains an error of any of these.
 	Fault(s *State, err error) *Fault
 }

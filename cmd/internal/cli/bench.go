@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"offbeat/acquire/listen"
 	"offbeat/cmd/internal/benchpage"
 	"offbeat/cmd/internal/streams"
 )
@@ -19,6 +20,9 @@ type benchOptions struct {
 	Captures  []string
 	Port      int
 	NoBrowser bool
+	Listen    string // the port to hear, "-": standard input; empty: none
+	Baud      int
+	Unit      string           // of the times that are heard
 	begun     func(url string) // hears where the page is; nil: nobody asks
 }
 
@@ -39,13 +43,25 @@ the page is copied beside it. Then
 
 says the same again. Without a save nothing is written, and what was dropped is gone at the end.
 
+With --listen the page also shows what a microcontroller prints about the edges that it sees (offbeat help streams), and
+takes it as evidence when you say so.
+
 The address holds a key that is new with each start: who does not have it sees nothing.`,
 		Example: `  offbeat bench
   offbeat bench lamp.toml
+  offbeat bench lamp.toml --listen /dev/ttyUSB0
   offbeat bench lamp.toml lamp-2.csv.gz --no-browser --port 8470`,
-		RunE: func(_ *cobra.Command, args []string) error {
+		RunE: func(c *cobra.Command, args []string) error {
 			if o.Port < 0 || o.Port > 65535 {
 				return usagef("--port %d; expected a number from 1 to 65535, or none for a free one", o.Port)
+			}
+			if o.Listen == "" && (c.Flags().Changed("baud") || o.Unit != "") {
+				return usagef("--baud and --unit are of what is heard; expected --listen PORT beside them")
+			}
+			if o.Unit != "" {
+				if err := listen.CheckUnit(o.Unit); err != nil {
+					return usagef("--%w", err)
+				}
 			}
 			if len(args) > 0 {
 				o.File, o.Captures = args[0], args[1:]
@@ -54,6 +70,9 @@ The address holds a key that is new with each start: who does not have it sees n
 		},
 	}
 	c.Flags().IntVar(&o.Port, "port", 0, "serve the page at port `NUMBER` (default a free one)")
+	c.Flags().StringVar(&o.Listen, "listen", "", "hear the serial `PORT` (- is standard input), so that what comes can be taken as evidence")
+	c.Flags().IntVar(&o.Baud, "baud", listen.DefaultBaud, "speed of the port that is heard")
+	c.Flags().StringVar(&o.Unit, "unit", "", "`UNIT` of the times that are heard, as offbeat listen takes it")
 	c.Flags().BoolVar(&o.NoBrowser, "no-browser", false, "print the address and open no browser")
 	return c
 }
@@ -62,6 +81,7 @@ func (o *benchOptions) files(*streams.Streams) files {
 	var f files
 	f.reads("the design", o.File)
 	f.reads("a capture", o.Captures...)
+	f.reads("what is listened to", o.Listen)
 	return f
 }
 
@@ -79,6 +99,12 @@ func (o *benchOptions) run(s *streams.Streams) error {
 	w, err := newWorkbench(s, o, store)
 	if err != nil {
 		return err
+	}
+	if w.ear, err = o.newEar(ctx, s, store); err != nil {
+		return err
+	}
+	if w.ear != nil {
+		defer w.ear.Close()
 	}
 	server, err := benchpage.Serve(w, store, benchpage.Options{Port: o.Port})
 	if err != nil {

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"io"
 	"math"
@@ -27,6 +28,9 @@ func opened(t *testing.T, args ...string) (url string, server *benchpage.Server,
 	}
 	t.Chdir(t.TempDir())
 	for _, name := range args { // as they are called there
+		if name == "-" {
+			break
+		}
 		text, err := os.ReadFile(filepath.Join(harbour, name))
 		if err != nil {
 			t.Fatal(err)
@@ -42,13 +46,22 @@ func opened(t *testing.T, args ...string) (url string, server *benchpage.Server,
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { store.Close() })
-	o := &benchOptions{}
-	if len(args) > 0 {
+	o := &benchOptions{Baud: 115200}
+	if len(args) > 0 && args[0] != "-" {
 		o.File, o.Captures = args[0], args[1:]
 	}
 	w, err := newWorkbench(s, o, store)
 	if err != nil {
 		t.Fatal(err)
+	}
+	if len(args) > 0 && args[0] == "-" {
+		heard, say := io.Pipe()
+		s.In, o.Listen = heard, "-"
+		if w.ear, err = o.newEar(t.Context(), s, store); err != nil {
+			t.Fatal(err)
+		}
+		t.Cleanup(w.ear.Close)
+		go prints(t.Context(), say)
 	}
 	server, err = benchpage.Serve(w, store, benchpage.Options{})
 	if err != nil {
@@ -56,6 +69,20 @@ func opened(t *testing.T, args ...string) (url string, server *benchpage.Server,
 	}
 	t.Cleanup(server.Close)
 	return server.URL(), server, harbour
+}
+
+// prints is a board that prints the edges of lamp 2, in microseconds, with an edge that is late by one now and then.
+func prints(ctx context.Context, to io.WriteCloser) {
+	defer to.Close()
+	at, level := 1000.3, 1
+	for i := range 100000 {
+		if _, err := fmt.Fprintf(to, "%.0f,%d\n", at+float64(i*7%5)/4, level); err != nil || ctx.Err() != nil {
+			return
+		}
+		at += []float64{4077.5, 4879.8}[level]
+		level = 1 - level
+		time.Sleep(2 * time.Millisecond)
+	}
 }
 
 // looked checks the page as it is now: layout, contrast, size of what is touched, what the browser complains of. OFFBEAT_PAGES
@@ -362,14 +389,62 @@ func TestNextSaysWhatItWouldMean(t *testing.T) {
 	}
 }
 
-// TestLostServer: the page says so when the program ends, and keeps what it holds.
+// TestHeard: what a board prints is shown while it comes, becomes evidence when the user says so, and is saved as a capture
+// that reconcile reads; the next part begins where the one before was taken. The times are those that prints has.
+func TestHeard(t *testing.T) {
+	b := browsertest.New(t)
+	url, _, _ := opened(t, "-")
+	b.Open(url)
+	b.Until(`return document.querySelectorAll(".starters button").length > 3 && document.getElementById("live-text").textContent.includes("111.6")`)
+	b.Run(`document.querySelector('[data-circuit="astable"]').click()`, nil)
+	b.Until(`return !!document.getElementById("f-parts-R1")`)
+	typedIn(b, "f-parts-R2", "47k ± 1 %")
+	b.Until(`return document.getElementById("promise").textContent.includes("Hz")`)
+	b.Run(`document.getElementById("live-take").click()`, nil)
+	b.Until(`return ` + settled + `document.querySelectorAll("#rows > li").length == 1 && document.querySelector("#rows .said").textContent.includes("111.6")`)
+	b.Until(`return !!document.getElementById("next-heard")`)
+	looked(t, b, "heard")
+	b.Run(`document.getElementById("next-anew").click()`, nil)
+	time.Sleep(200 * time.Millisecond) // a few dozen edges
+	b.Run(`document.getElementById("next-value").value = "47.2k ± 1 %"; document.getElementById("next-heard").click()`, nil)
+	b.Until(`return ` + settled + `document.querySelectorAll("#rows > li").length == 2 && document.getElementById("with-1-0").value.includes("47.2k")`)
+	b.Run(`document.getElementById("save").click(); document.getElementById("save-do").click()`, nil)
+	b.Until(`return document.getElementById("state").textContent.includes("board.toml")`)
+	heard, _ := filepath.Glob("heard-*.log")
+	if len(heard) != 2 {
+		t.Fatalf("saved %v", heard)
+	}
+	stdout, stderr, _ := run(t, "", "measure", heard[0])
+	if !strings.Contains(stdout, "111.6") || stderr != "" {
+		t.Errorf("what was heard reads as %s %s", stdout, stderr)
+	}
+	for _, name := range heard {
+		if text, _ := os.ReadFile(name); !strings.HasPrefix(string(text), "#") || !strings.HasSuffix(string(text), "\n") {
+			t.Errorf("%s begins or ends in the middle: %.80q", name, text)
+		}
+	}
+	if stdout, stderr, status := run(t, "", "reconcile", "board.toml"); status > 1 && status != 4 || stderr != "" {
+		t.Errorf("the session that was saved: %d %s %s", status, stdout, stderr)
+	}
+}
+
+// TestLostServer: the page says so when the program does not answer, goes on by itself once it does, and keeps what it holds.
 func TestLostServer(t *testing.T) {
 	b := browsertest.New(t)
 	url, server, _ := opened(t)
 	b.Open(url)
 	b.Until(`return document.querySelectorAll(".starters button").length > 3`)
-	server.Close()
+	offline := func(is bool) {
+		b.CDP("Network.emulateNetworkConditions", map[string]any{"offline": is, "latency": 0, "downloadThroughput": -1, "uploadThroughput": -1}, nil)
+	}
+	offline(true)
 	b.Run(`document.querySelector('[data-circuit="astable"]').click()`, nil)
+	b.Until(`return document.getElementById("trouble").textContent.includes("no longer answers")`)
+	b.Accessible("lost")
+	offline(false)
+	b.Until(`return document.getElementById("trouble").textContent == "" && document.getElementById("promise").textContent.includes("Hz")`)
+	server.Close()
+	typedIn(b, "f-parts-R2", "47k ± 1 %")
 	b.Until(`return document.getElementById("trouble").textContent.includes("no longer answers")`)
 	var held bool
 	b.Run(`const e = new Event("beforeunload", {cancelable: true}); dispatchEvent(e); return e.defaultPrevented`, &held)

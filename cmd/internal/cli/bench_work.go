@@ -40,6 +40,7 @@ type workbench struct {
 	files  *benchpage.Files
 	folder string // where the design is, and what is saved will be
 	begin  benchpage.Start
+	ear    *ear // nil: nothing is heard
 
 	mu    sync.Mutex
 	read  map[string]*reading // captures that were measured, by all that their times depend on
@@ -136,7 +137,11 @@ func drawnBoard(text, prefix string) string {
 	return sections[0].HTML
 }
 
-func (w *workbench) Start() (*benchpage.Start, error) { return &w.begin, nil }
+func (w *workbench) Start() (*benchpage.Start, error) {
+	begin := w.begin
+	begin.Heard = w.Heard()
+	return &begin, nil
+}
 
 // path names the file as the command line does.
 func (w *workbench) path() string { return filepath.Join(w.folder, w.name) }

@@ -52,11 +52,35 @@ function refresh() {
 function failed(e) {
   if (e.name === "AbortError") return;
   if (e instanceof Lost) {
-    $("trouble").replaceChildren(el("p", {}, "The program no longer answers. What you have done is still on this page: copy the design, start offbeat bench again, and paste it there."),
-      el("button", {type: "button", onclick: () => copy(history.now.design)}, "Copy the design"), " ", el("button", {type: "button", class: "plain", onclick: refresh}, "Try again"));
+    lost();
     return;
   }
   $("trouble").replaceChildren(e.fault ? e.fault.message : String(e));
+}
+
+// lost says that the program is gone, and looks until it is back. What is on the page stays.
+let away = 0;
+function lost() {
+  if (!away) $("trouble").replaceChildren(el("p", {}, "The program no longer answers. What you have done is still on this page, which tries again by itself. If the program has ended: copy the session, paste it into a file beside the captures, and start offbeat bench with that file."),
+    el("button", {type: "button", onclick: () => copy(session(history.now))}, "Copy the session"), " ", el("button", {type: "button", class: "plain", onclick: back}, "Try again"));
+  clearTimeout(away);
+  away = setTimeout(back, 2000);
+}
+
+async function back() {
+  try { showHeard(await ask("heard", {})); } catch (e) { if (e instanceof Lost) lost(); return; }
+  clearTimeout(away);
+  away = 0;
+  $("trouble").replaceChildren();
+  if (hearing) listen();
+  refresh();
+}
+
+// session is a state as the design file has it.
+function session(s) {
+  const keys = ["capture", "sha256", "with", "reading", "channel", "invert", "single", "time_unit", "level"];
+  const table = r => "\n[[evidence]]\n" + keys.filter(k => r[k] && r[k].length !== 0).map(k => k + " = " + JSON.stringify(r[k]) + "\n").join("") + (r.off ? "on = false\n" : "");
+  return s.design + s.evidence.map(table).join("");
 }
 
 // ---- the board
@@ -68,7 +92,7 @@ async function askBoard() {
   try {
     const b = await ask("board", {design: history.now.design});
     if (mine !== asked) return;
-    $("trouble").replaceChildren();
+    if (!away) $("trouble").replaceChildren();
     board = b;
     showBoard();
     if (b.fault) { fault = null; stale(); showNext(); } else askAnswer();
@@ -281,6 +305,33 @@ async function take(files, as, instead) {
   }
 }
 
+// ---- what is heard
+
+let hearing = null;
+
+function showHeard(h) {
+  hearing = h;
+  $("live").hidden = !h;
+  if (!h) return;
+  const now = h.why ? h.why : h.ended ? "The stream has ended." : h.gone ? "The port is away; it is waited for." : "";
+  $("live-text").textContent = "Heard at " + h.source + ": " + (h.text ? h.text + " in the last seconds." : "nothing yet.") + " " + now + " Since " + h.since + " it is kept.";
+}
+
+// listen looks each second how what is heard stands.
+async function listen() {
+  try { showHeard(await ask("heard", {})); } catch (e) { failed(e); if (away) return; }
+  if (hearing) setTimeout(listen, 1000);
+}
+
+// takeHeard makes evidence of what has been heard, under the conditions as; keep false: it is forgotten.
+async function takeHeard(keep, as, instead) {
+  try {
+    const got = await ask("take", {keep});
+    if (keep) evidence(all => { if (instead) for (const r of all) r.off = true; all.push({capture: inFolder(got.name, got.sha256, all), file: got.id, ...as}); });
+    showHeard(await ask("heard", {}));
+  } catch (e) { failed(e); }
+}
+
 // inFolder is a name that no other capture of the evidence has.
 function inFolder(wanted, sha, all) {
   const base = begin.prefix + wanted;
@@ -402,6 +453,8 @@ function showNext() {
   }},
   (n.direct || needs) && el("div", {class: "field"}, el("label", {for: "next-value"}, n.direct || "its value"), value, n.direct && el("button", {}, "Enter")),
   check && el("p", {}, "The board is another one now: what was read before the repair will be left out."),
+  hearing && !n.direct && !repair && el("div", {class: "row"}, el("button", {type: "button", class: "plain", id: "next-anew", onclick: () => takeHeard(false)}, "It is done: hear it anew"),
+    el("button", {type: "button", id: "next-heard", onclick: () => { const as = condition(); if (as) takeHeard(true, as, check); }}, "Take what is heard")),
   !n.direct && !repair && el("div", {class: "drop"}, el("label", {for: "next-pick"}, "Drop the new capture here, or choose it"), pick), wrong);
   card.replaceChildren(n.caution ? el("p", {class: "caution"}, n.caution) : "", el("p", {class: "what"}, n.reading + " (" + Math.max(1, Math.ceil(n.minutes - 0.1)) + " min)."), form,
     ...(n.means && n.means.length ? [el("ul", {class: "means"}, ...n.means.map(m => el("li", {}, m)))] : []),
@@ -509,6 +562,8 @@ $("report").addEventListener("click", report);
 $("larger").addEventListener("click", larger);
 $("help").addEventListener("click", keys);
 $("copy").addEventListener("click", () => copy($("command").textContent));
+$("live-take").addEventListener("click", () => takeHeard(true, {}));
+$("live-anew").addEventListener("click", () => takeHeard(false));
 $("pick").addEventListener("change", e => { take([...e.target.files], {}); e.target.value = ""; });
 $("text").addEventListener("change", e => go({design: e.target.value}));
 $("values").addEventListener("submit", e => e.preventDefault());
@@ -529,6 +584,8 @@ try {
   begin = await ask("start", {});
   name = begin.name;
   chosen = begin.saved || begin.state.design !== "";
+  showHeard(begin.heard);
+  if (begin.heard) setTimeout(listen, 1000);
   history = new History({design: begin.state.design, evidence: begin.state.evidence || [], declined: []}, begin.saved);
   refresh();
 } catch (e) { failed(e); }
