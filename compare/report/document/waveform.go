@@ -2,6 +2,7 @@ package document
 
 import (
 	"fmt"
+	"math"
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
@@ -89,12 +90,15 @@ func runsOf(w *compare.Waveform) picture.Runs {
 		}
 		return m.Value
 	}
-	says := func(name string, m *compare.Measured) string {
+	level := func(name string, m *compare.Measured) picture.Level {
 		u := m.Uncertainty / m.Value * volts(m)
-		return name + " " + quantity.Uncertain(volts(m), u, quantity.Volt)
+		return picture.Level{Value: volts(m), Expanded: 2 * math.Abs(u), Says: name + " " + quantity.Uncertain(volts(m), u, quantity.Volt)}
 	}
-	return picture.Runs{Upper: volts(&w.Upper), Lower: volts(&w.Lower), Charge: volts(&w.Asymptote), Discharge: volts(w.DischargeAsymptote),
-		TauCharge: w.TauCharge.Value, TauDischarge: w.TauDischarge.Value,
-		UpperSays: says("upper threshold", &w.Upper), LowerSays: says("lower threshold", &w.Lower),
-		ChargeSays: says("charge heads for", &w.Asymptote), DischargeSays: says("discharge heads for", w.DischargeAsymptote)}
+	runs := picture.Runs{Upper: level("upper threshold", &w.Upper), Lower: level("lower threshold", &w.Lower),
+		Charge: level("final voltage of the charge", &w.Asymptote), Discharge: level("final voltage of the discharge", w.DischargeAsymptote),
+		TauCharge: w.TauCharge.Value, TauDischarge: w.TauDischarge.Value}
+	if w.Supply > 0 {
+		runs.Supply = picture.Level{Value: w.Supply, Says: "supply " + quantity.Format(w.Supply, quantity.Volt)}
+	}
+	return runs
 }

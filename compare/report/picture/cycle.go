@@ -16,7 +16,7 @@ const (
 	foldAfter  = 1.12 // of a period, shown after it
 )
 
-// fold is a cycle laid over others of its kind: each column's mean, least and largest over all of them.
+// fold is a cycle laid over others of its kind: each column's mean time, and mean, least and largest value over all of them.
 type fold struct {
 	columns []column // t in s after the rising edge
 	cycles  int
@@ -36,7 +36,7 @@ func foldOf(t *Trace, m *fit.Measurement, channel int) fold {
 	last := s.Start[n-1] + foldAfter*period
 	rows := t.window(channel, s.Start[0]-foldBefore*period, last)
 	from, width := -foldBefore*period, (foldBefore+foldAfter)*period/foldBins
-	bins := make([]bin, foldBins)
+	bins, times := make([]bin, foldBins), make([]float64, foldBins)
 	for i := range bins {
 		bins[i] = empty
 	}
@@ -53,6 +53,7 @@ func foldOf(t *Trace, m *fit.Measurement, channel int) fold {
 				continue
 			}
 			bins[i].merge(bin{rows[k].min, rows[k].max, rows[k].mean, 1})
+			times[i] += rows[k].t - at
 			used = true
 		}
 		k = min(k, len(rows)-1)
@@ -62,7 +63,7 @@ func foldOf(t *Trace, m *fit.Measurement, channel int) fold {
 	}
 	for i, b := range bins {
 		if b.n > 0 {
-			f.columns = append(f.columns, column{from + (float64(i)+0.5)*width, b.min, b.max, b.sum / float64(b.n)})
+			f.columns = append(f.columns, column{times[i] / float64(b.n), b.min, b.max, b.sum / float64(b.n)})
 		}
 	}
 	return f

@@ -2,6 +2,7 @@ package picture
 
 import (
 	"math"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -31,20 +32,33 @@ func TestWaveform(t *testing.T) {
 		drain(t, tapped)
 		return trace
 	}
-	runs := Runs{Upper: 3.5, Lower: 1.7, Charge: 5, Discharge: 0, TauCharge: tau, TauDischarge: tau,
-		UpperSays: "upper 3.50 V", LowerSays: "lower 1.70 V", ChargeSays: "heads for 5 V", DischargeSays: "heads for 0 V"}
+	runs := Runs{Upper: Level{3.5, 0.1, "upper 3.50 V"}, Lower: Level{1.7, 0.1, "lower 1.70 V"}, Charge: Level{5, 0, "heads for 5 V"}, Discharge: Level{0, 0, "heads for 0 V"},
+		Supply: Level{5.2, 0, "supply 5.2 V"}, TauCharge: tau, TauDischarge: tau}
 	p, ok := Waveform("p", trace(out, node), m, runs)
 	if !ok {
 		t.Fatal("no picture")
 	}
 	wellFormed(t, p)
-	for _, want := range []string{runs.UpperSays, runs.LowerSays, runs.ChargeSays, runs.DischargeSays, `class="measured"`, `class="dots"`} {
+	for _, want := range []string{runs.Upper.Says, runs.Lower.Says, runs.Charge.Says, runs.Discharge.Says, runs.Supply.Says, `class="measured"`, `class="dots"`, `class="spread"`} {
 		if !strings.Contains(p.SVG, want) {
 			t.Errorf("the picture lacks %q", want)
 		}
 	}
 	if !strings.Contains(p.Prose, "charges for 4 ms with a time constant of 5 ms") {
 		t.Errorf("in words: %s", p.Prose)
+	}
+	// What the runs leave is drawn and said: next to nothing, then a bow of 30 mV while it charges.
+	departs := regexp.MustCompile(`at most ([\d.]+) (m|µ)V`)
+	if d := departs.FindStringSubmatch(p.Prose); d == nil || d[2] == "m" && len(d[1]) > 3 {
+		t.Errorf("of exact runs there is left: %s", p.Prose)
+	}
+	for i := range node {
+		if at := math.Mod(float64(i)*step, high+low); at < high {
+			node[i] += 30e-3 * math.Sin(math.Pi*at/high)
+		}
+	}
+	if p, _ = Waveform("p", trace(out, node), m, runs); !strings.Contains(p.Prose, "at most 30 mV") {
+		t.Errorf("of a bow there is left: %s", p.Prose)
 	}
 	if _, ok := Waveform("p", trace(out), m, runs); ok {
 		t.Error("a capture of one channel was given a capacitor")
