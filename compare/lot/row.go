@@ -154,6 +154,9 @@ func values(t *compare.Times[compare.Measured]) (v, u [5]float64) {
 	return v, u
 }
 
+// Ordered are the rows with values, in the charts' order.
+func Ordered(rows []Row) []*Row { return judged(rows) }
+
 // judged are the rows with values, in time order where every one has a time, else in the manifest's.
 func judged(rows []Row) []*Row {
 	var out []*Row

@@ -39,6 +39,7 @@ type lotOptions struct {
 	Lot     lot.Options
 	By      string
 	Workers int
+	List    bool           // every board in text
 	From    string         // the ledger that the results are taken from
 	Name    string         // the lot to take from there; empty: all
 	Shard   string         // "3/16": the third of sixteen shares
@@ -104,6 +105,7 @@ Exit status: 0 accepted or no target, 1 not accepted, 2 wrong usage, 3 input not
 	f.StringVar(&o.By, "by", "attributes", "decide by `METHOD`: attributes or variables")
 	f.IntSliceVar(&o.Lot.Rules, "chart-rules", nil, "pattern tests of ISO 7870-2 that count on the charts, by `NUMBER` 1 to 8 (default 1,2)")
 	f.IntVar(&o.Workers, "workers", 0, "work on `COUNT` boards at once (default one a processor)")
+	f.BoolVar(&o.List, "boards", false, "list every board with its value, verdict and likeliest cause")
 	f.StringVar(&o.From, "from", "", "take the boards' results from the `LEDGER`, a file or postgres://…, in place of a MANIFEST")
 	f.StringVar(&o.Name, "lot", "", "with --from: only the lot `NAME`")
 	f.StringVar(&o.Shard, "shard", "", "with --ledger: only the share `K/N` of the boards, such as 3/16")
@@ -315,7 +317,7 @@ func (j *lotJob) run(csv io.Writer) (err error) {
 		json = func(io.Writer) error { return j.stream.Close(r) }
 	}
 	nothing := func(io.Writer) error { return nil }
-	if err := out.deliver(j.s, answer{Basis: &document.Basis{Design: j.design, Lot: r, Boards: j.collector.Rows()}, JSON: json, CSV: nothing}); err != nil {
+	if err := out.deliver(j.s, answer{Basis: &document.Basis{Design: j.design, Lot: r, Boards: j.collector.Rows(), ListBoards: j.List}, JSON: json, CSV: nothing}); err != nil {
 		return err
 	}
 	return j.verdict(r)

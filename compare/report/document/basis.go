@@ -34,6 +34,7 @@ type Basis struct {
 	Session      *session.Snapshot  // a stream that was heard
 	Lot          *lot.Report        // many boards, judged by Design; then no Finding
 	Boards       []lot.Row          // of the lot; nil leaves the plane of their times out
+	ListBoards   bool               // in text too
 	Ledger       *report.Ledger
 	Kept         *report.LedgerDetail // of one board
 	Command      string               // the command that gave the finding, without its options of output

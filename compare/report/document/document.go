@@ -113,6 +113,8 @@ type Cell struct {
 	Share float64       // 0 … 1, drawn as a bar; 0: none
 	Part  *compare.Part // drawn across its tolerance
 	Tone  Tone
+	ID    string // its place on a page, for links
+	Link  string // ID of a cell or a section of the page that says more
 }
 
 // Tone is how a text is meant; it is never the only sign of anything.

@@ -18,7 +18,7 @@ import (
 // against their limits, the charts, what measuring adds.
 func (b *Basis) lotSections() []Section {
 	r := b.Lot
-	return []Section{lotDecision(r), b.lotCommon(), lotBatches(r), lotStanding(r), lotValues(r), b.lotCharts(), lotGauge(r), lotEffects(r), follows(r.Follows), lotLots(r), lotWithout("silent", "No pulses", r.Silent), lotWithout("failed", "Could not be read", r.Failed), lotAbout(r), notes(r.Warnings)}
+	return []Section{lotDecision(r), b.lotCommon(), lotBatches(r), b.lotStanding(), b.lotBoards(), lotValues(r), b.lotCharts(), lotGauge(r), lotEffects(r), follows(r.Follows), lotLots(r), lotWithout("silent", "No pulses", r.Silent), lotWithout("failed", "Could not be read", r.Failed), lotAbout(r), notes(r.Warnings)}
 }
 
 // countText is "40 boards: 38 pass, 1 fail".
@@ -220,17 +220,18 @@ func (b *Basis) lotCommon() Section {
 // standingShown is how many boards that stand out are listed in text unless all are asked for.
 const standingShown = 20
 
-func lotStanding(r *lot.Report) Section {
+func (b *Basis) lotStanding() Section {
+	r, rows := b.Lot, b.boardRows()
 	s := Section{ID: "standing", Heading: "Boards that stand out"}
-	table := func(rows []lot.Outlier) *Table {
+	table := func(some []lot.Outlier) *Table {
 		t := &Table{Caption: "Distance from the other boards in standard deviations (Mahalanobis), and the likeliest cause of the board; where its parts come from the same batches as the others', what sets it apart.",
 			Columns: []Column{{Head: "board"}, {Head: "distance", Number: true}, {Head: "cause"}, {Head: "probability", Number: true}}}
-		for _, o := range rows {
+		for _, o := range some {
 			distance := fmt.Sprintf("%.1f", o.Distance)
 			if o.Distance >= 100 {
 				distance = fmt.Sprintf("%.0f", o.Distance)
 			}
-			t.Rows = append(t.Rows, []Cell{{Text: o.Board}, {Text: distance}, {Text: words.Sentence(o.Cause.Detail)}, {Text: words.Percent(o.Cause.Probability)}})
+			t.Rows = append(t.Rows, []Cell{{Text: o.Board, ID: standingID(rows, o.Board), Link: rows[o.Board]}, {Text: distance}, {Text: words.Sentence(o.Cause.Detail)}, {Text: words.Percent(o.Cause.Probability)}})
 			if a := o.Apart; a != nil && (a.Cause != o.Cause.Cause || !slices.Equal(a.Parts, o.Cause.Parts)) {
 				t.Rows = append(t.Rows, []Cell{{}, {}, {Text: "against the others: " + a.Detail}, {Text: words.Percent(a.Probability)}})
 			}
@@ -246,6 +247,10 @@ func lotStanding(r *lot.Report) Section {
 	return s
 }
 
+// leastCharted is how many points a chart needs: with fewer its limits say too little, and no pattern can be told (common
+// practice).
+const leastCharted = 8
+
 // lotCharts are the control charts, in a table and drawn.
 func (b *Basis) lotCharts() Section {
 	r := b.Lot
@@ -254,7 +259,7 @@ func (b *Basis) lotCharts() Section {
 		return s
 	}
 	s.Layout = Mosaic
-	rules := map[int]string{}
+	rules, show := map[int]string{}, TextOnly
 	t := &Table{Columns: []Column{{}, {}, {Head: "centre", Number: true}, {Head: "limits", Number: true}, {Head: "state"}}}
 	for _, c := range r.Charts {
 		q := words.TimeOf(c.Quantity)
@@ -268,7 +273,15 @@ func (b *Basis) lotCharts() Section {
 				said += fmt.Sprintf(" %s of steady lots of this size show as many.", words.Percent(c.Chance))
 			}
 		}
+		few := len(c.Drawing.Points) < leastCharted
+		if few {
+			state = Cell{Text: words.Plural(len(c.Drawing.Points), "point") + fmt.Sprintf("; a chart needs %d", leastCharted)}
+		}
 		t.Rows = append(t.Rows, []Cell{{Text: q.Name}, {Text: c.Chart}, {Text: quantity.Format(c.Centre, q.Unit)}, {Text: words.Span(c.Low, c.High, q.Unit)}, state})
+		if few {
+			show = Always
+			continue
+		}
 		k := picture.Control{Unit: q.Unit, Points: c.Drawing.Points, Low: c.Drawing.Low, High: c.Drawing.High, Centre: c.Drawing.Centre, Labels: c.Labels}
 		for _, g := range c.Drawing.Signals {
 			rules[g.Rule] = g.Name
@@ -287,7 +300,7 @@ func (b *Basis) lotCharts() Section {
 			return picture.ControlChart(id, words.Sentence(q.Name)+", "+c.Chart, caption+said, k)
 		}))
 	}
-	s.table(t, TextOnly)
+	s.table(t, show)
 	for n := range 9 {
 		if name, ok := rules[n]; ok {
 			s.add(Block{Kind: Point, Label: fmt.Sprint("Rule ", n), Text: name + ".", Show: Detail})

@@ -1,8 +1,10 @@
 package picture
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
 	"offbeat/acquire/quantity"
 )
@@ -23,7 +25,7 @@ const controlPoints = 1200
 
 // ControlChart draws points in order with centre and limits; points at which a rule fired are ringed.
 func ControlChart(id, title, caption string, k Control) Picture {
-	const left, right, top, bottom = 58.0, 372.0, 32.0, 172.0
+	const left, right, top, bottom = 58.0, 312.0, 32.0, 172.0
 	c := newCanvas(id, 196)
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for i, v := range k.Points {
@@ -53,9 +55,17 @@ func ControlChart(id, title, caption string, k Control) Picture {
 	c.path("limit", thinned(high, every))
 	c.path("signal", line)
 	c.dots("dots", dots)
-	for n, i := range k.Signals {
+	c.levels(k, y, right+5)
+	far := slices.SortedStableFunc(slices.Values(k.Signals), func(a, b int) int { // the farthest are named
+		return -cmp.Compare(math.Abs(k.Points[a]-k.Centre), math.Abs(k.Points[b]-k.Centre))
+	})
+	for n, i := range far {
+		q := point{x.at(float64(i)), y.at(k.Points[i])}
 		if n < 60 {
-			c.circle("ring", point{x.at(float64(i)), y.at(k.Points[i])}, 5)
+			c.circle("ring", q, 5)
+		}
+		if n < 3 {
+			c.place(q, shortened(k.Labels[i], 110), "tick halo")
 		}
 	}
 	symbol := c.axisY(y, left, 4, k.Unit)
@@ -65,6 +75,17 @@ func ControlChart(id, title, caption string, k Control) Picture {
 	c.text("label", start, 0, 13, withUnit(title, symbol))
 	prose := fmt.Sprintf("%d points between %s and %s; centre %s; %d signals.", len(k.Points), quantity.Format(least(k.Points), k.Unit), quantity.Format(-least(negated(k.Points)), k.Unit), quantity.Format(k.Centre, k.Unit), len(k.Signals))
 	return c.picture(title, caption, prose)
+}
+
+// levels writes the last limits and the centre beside their lines, with the digits that tell them apart.
+func (c *canvas) levels(k Control, y scale, at float64) {
+	n := len(k.Points) - 1
+	s := quantity.ScaleOf(k.Unit, (k.High[n]-k.Low[n])/5, k.Low[n], k.Centre, k.High[n])
+	for _, v := range []float64{k.High[n], k.Low[n], k.Centre} {
+		if text := minus(s.Digits(v)); c.free(textBox(start, at, y.at(v)+4.5, text)) {
+			c.text("tick", start, at, y.at(v)+4.5, text)
+		}
+	}
 }
 
 // extreme says whether a point is the highest or lowest of its bin of neighbours.

@@ -30,7 +30,7 @@ func Histogram(id, title, caption, name string, unit quantity.Unit, values []flo
 	}
 	class := (to - from) / float64(n)
 	peak := float64(len(values)) * class / (deviation * math.Sqrt(2*math.Pi))
-	x, y := scale{from, to, left, right}, scale{0, max(float64(most), peak) * 1.05, bottom, top}
+	x, y := scale{from, to, left, right}, scale{0, float64(most) * 1.1, bottom, top}
 	if !math.IsInf(low, 0) {
 		c.hatch("none", box{left, top, x.at(low), bottom})
 		c.line("limit", x.at(low), top, x.at(low), bottom)
@@ -48,7 +48,11 @@ func Histogram(id, title, caption, name string, unit quantity.Unit, values []flo
 	for i := range 121 {
 		v := from + (to-from)*float64(i)/120
 		z := (v - mean) / deviation
-		curve = append(curve, point{x.at(v), y.at(peak * math.Exp(-0.5*z*z))})
+		n := peak * math.Exp(-0.5*z*z)
+		if n > y.to { // the bars set the scale
+			n = math.NaN()
+		}
+		curve = append(curve, point{x.at(v), y.at(n)})
 	}
 	c.path("c1", curve)
 	c.line("axis", left, bottom, left, top)
