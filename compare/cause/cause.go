@@ -186,11 +186,11 @@ func (b *Board) part(i int) []*Parameter {
 	return []*Parameter{{b.Parts[i].Name, unit, b.Parts[i].Nominal, func(v *circuit.Values) float64 { return v[i] }}}
 }
 
-// count is how many parts of a kind the board has.
+// count is how many parts of a kind the board has, but for those that have no bearing on the times.
 func (b *Board) count(kind fit.PartKind) int {
 	n := 0
-	for _, p := range b.Parts {
-		if p.Kind == kind {
+	for i, p := range b.Parts {
+		if p.Kind == kind && !b.Circuit.Parts[i].Idle {
 			n++
 		}
 	}
@@ -228,12 +228,12 @@ func (b *Board) swinging() []string {
 	return append(out, b.diodes()...)
 }
 
-// diodes names the diodes of the board's wiring.
+// diodes names the diodes of the board's wiring that have a bearing on the times.
 func (b *Board) diodes() []string {
 	var out []string
 	if w := b.Circuit.Wiring; w != nil {
 		for i := range w.Cards {
-			if w.Cards[i].Kind == wiring.Diode {
+			if w.Cards[i].Kind == wiring.Diode && !w.Idle(&w.Cards[i]) {
 				out = append(out, w.Cards[i].Name)
 			}
 		}

@@ -32,7 +32,7 @@ var exchanged = Cause{
 		var out []Case
 		for i, first := range b.Parts {
 			for j, second := range b.Parts[:i] {
-				if b.Circuit.Parts[i].Idle && b.Circuit.Parts[j].Idle || first.Kind != second.Kind || math.Abs(first.Nominal-second.Nominal) <= 1e-9*first.Nominal && first.Minus == second.Minus && first.Plus == second.Plus {
+				if b.Circuit.Parts[i].Idle || b.Circuit.Parts[j].Idle || first.Kind != second.Kind || math.Abs(first.Nominal-second.Nominal) <= 1e-9*first.Nominal && first.Minus == second.Minus && first.Plus == second.Plus {
 					continue
 				}
 				prior := b.InTolerance()

@@ -40,7 +40,7 @@ func (b *Board) rewired(how func(c *circuit.Circuit, part string, v *circuit.Val
 		if err != nil || k == nil || why != "" || k.OnePulse != b.Circuit.OnePulse {
 			continue
 		}
-		out = append(out, Case{Parts: []string{name}, Hypothesis: posterior.Hypothesis{Prior: b.InTolerance(), Circuit: k}})
+		out = append(out, Case{Parts: []string{name}, Hypothesis: posterior.Hypothesis{Prior: b.InTolerance(), Circuit: k, Alike: k.Wiring.Tie()}})
 	}
 	return out
 }

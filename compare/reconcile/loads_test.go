@@ -81,3 +81,16 @@ func TestNodesTell(t *testing.T) {
 		t.Errorf("nothing wrong under a load that is another one: %.3g", p)
 	}
 }
+
+// What has come loose since a baseline is asked of a board that had it then.
+func TestMissingSince(t *testing.T) {
+	d := ladder(t)
+	then := runWith(t, d, Observation{Measurement: onLadder(t, 10e3, 0)})
+	f, _, err := SolveSince(d, []Observation{{Measurement: onLadder(t, 0, 0)}}, reread(t, then))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if c := f.Causes[0]; c.Cause != "missing" || c.Parts[0] != "R3" || c.Probability < 0.8 {
+		t.Errorf("R3 came loose since: %+v", c)
+	}
+}

@@ -209,13 +209,13 @@ func (c changed) cases(p *posterior.Problem, old, now *cause.Board, earlier *com
 	}
 	for i, then := range before {
 		for _, what := range after {
-			if what.Circuit != nil {
-				continue // the board as it was had the wiring of the design
+			if what.Circuit != nil && slices.ContainsFunc(then.Override, func(v posterior.Variable) bool { return now.Circuit.Relative(v.Slot) }) {
+				continue // an earlier fault counts from what the wiring of the design charges through
 			}
 			k := what
 			k.Odds = then.Odds / total * what.Odds
 			k.Hypothesis = posterior.Hypothesis{Odds: k.Odds, Prior: then.Prior,
-				Override: slices.Clone(then.Override), Fixed: slices.Clone(then.Fixed), LogFactor: then.LogFactor, See: what.See}
+				Override: slices.Clone(then.Override), Fixed: slices.Clone(then.Fixed), LogFactor: then.LogFactor, See: what.See, Circuit: what.Circuit}
 			if what.Unexplained {
 				k.Unexplained = true
 				k.LogFactor += alone.Outcomes[i].LogEvidence

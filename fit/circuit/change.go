@@ -1,5 +1,7 @@
 package circuit
 
+import "slices"
+
 // Change lets change alter the parts in v. A leak, a bad contact and a worn discharge switch are resistances of their own,
 // so that they keep their ohms although their slots hold ratios to the parts; change may alter any such slot too, to 0
 // where the fault goes with the part that is taken out.
@@ -20,6 +22,9 @@ func (c *Circuit) Change(v *Values, change func(v *Values)) {
 		v[WeakRatio] *= path / c.Discharging(v)
 	}
 }
+
+// Relative says whether a slot holds a ratio to resistances of the board.
+func (c *Circuit) Relative(s Slot) bool { return s == WeakRatio || slices.Contains(c.relative(), s) }
 
 // relative are the slots that hold ratios to what the timing node charges through.
 func (c *Circuit) relative() []Slot {

@@ -61,7 +61,8 @@ func Run(p *Problem, hypotheses []Hypothesis) (*Result, error) {
 	if n := 2*len(p.Data) + len(p.Facts); n > MostEquations {
 		return nil, fmt.Errorf("%d captures and %d readings of the waveform are more than the back-solve takes at once; expected at most %d times and readings", len(p.Data), len(p.Facts), MostEquations)
 	}
-	c := &contest{problem: p, hypotheses: hypotheses, systems: make([]*system, len(hypotheses)), estimates: make([]estimate, len(hypotheses))}
+	kept, at := distinct(hypotheses)
+	c := &contest{problem: p, hypotheses: kept, systems: make([]*system, len(kept)), estimates: make([]estimate, len(kept))}
 	c.look(seekPoints)
 	if sum(c.share) == 0 && p.Ended() == nil {
 		// Times at the very corner of what a hypothesis allows fill so little of its cube that a first look can miss it.
@@ -72,7 +73,9 @@ func Run(p *Problem, hypotheses []Hypothesis) (*Result, error) {
 	if err := p.Ended(); err != nil {
 		return nil, err
 	}
-	return c.result(), nil
+	r := c.result()
+	r.shareOut(hypotheses, kept, at)
+	return r, nil
 }
 
 // contest is the hypotheses with what is known of each so far.

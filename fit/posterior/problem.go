@@ -80,6 +80,8 @@ type Hypothesis struct {
 	Base      *circuit.Values // in place of the problem's; nil: that
 	Nuisance  []Variable      // likewise, where Base is not nil
 	LogFactor float64         // logarithm of a further factor of the evidence, such as a reading of what is fixed here
+	// Alike is a text that hypotheses share which have the same evidence by construction: those are computed once. Empty: none.
+	Alike string
 	// Circuit is the board's own where it is another than the problem's, with the same slots; nil: the problem's.
 	Circuit *circuit.Circuit
 	// See turns the times of the board into those that its captures show; nil: they show it as it is.

@@ -75,6 +75,53 @@ func (w *Wiring) Reversed(name string) (*Wiring, error) {
 	})
 }
 
+// Tie is a text that the wirings of one board share where the same parts, with a bearing on the times, are tied alike.
+func (w *Wiring) Tie() string {
+	cards := slices.Clone(w.Cards)
+	for {
+		// What hangs on a node by one end alone carries no current.
+		ends := map[string]int{}
+		for _, c := range cards {
+			for _, n := range c.Nodes {
+				ends[n]++
+			}
+		}
+		for _, p := range w.Device.Pins {
+			ends[p.Node] += 2
+		}
+		n := len(cards)
+		cards = slices.DeleteFunc(cards, func(c Card) bool {
+			return w.Idle(&c) || len(c.Nodes) == 2 && slices.ContainsFunc(c.Nodes, func(n string) bool { return !w.IsHeld(n) && ends[n] < 2 })
+		})
+		if len(cards) == n {
+			break
+		}
+	}
+	var b strings.Builder
+	number := map[string]int{} // a bridge leaves either of two names
+	write := func(n string) {
+		k, met := number[n]
+		if !met {
+			k = len(number)
+			number[n] = k
+		}
+		fmt.Fprint(&b, " ", k)
+	}
+	for _, h := range w.Held {
+		write(h)
+	}
+	for _, p := range w.Device.Pins {
+		write(p.Node)
+	}
+	for _, c := range cards {
+		b.WriteString("\n" + c.Name)
+		for _, n := range c.Nodes {
+			write(n)
+		}
+	}
+	return b.String()
+}
+
 // change is a copy of the wiring with its cards changed and nodes renamed. It is still meant to run as it did.
 func (w *Wiring) change(name string, do func(cards []Card, i int) ([]Card, map[string]string, error)) (*Wiring, error) {
 	out := *w

@@ -188,3 +188,33 @@ func write(w *Wiring) string {
 	}
 	return b.String()
 }
+
+// Wirings in which the same parts are tied alike share a text, whatever hangs loose on them; others don't.
+func TestTie(t *testing.T) {
+	w, err := Parse("U1 timer trigger=cap threshold=cap\nR1 supply discharge\nR2 discharge a\nR4 a b\nRV1 b cap\nR3 discharge cap\nD1 discharge cap\nC1 cap ground\nC2 control ground")
+	if err != nil {
+		t.Fatal(err)
+	}
+	tie := func(how func(string) (*Wiring, error), part string) string {
+		t.Helper()
+		k, err := how(part)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return k.Tie()
+	}
+	if a, b, c := tie(w.Without, "R2"), tie(w.Without, "R4"), tie(w.Without, "RV1"); a != b || a != c {
+		t.Errorf("parts in series, each missing: %q, %q, %q", a, b, c)
+	}
+	if a, b := tie(w.Bridged, "R3"), tie(w.Bridged, "D1"); a != b {
+		t.Errorf("parts side by side, each bridged: %q, %q", a, b)
+	}
+	if w.Tie() != tie(w.Without, "C2") {
+		t.Error("a part without bearing tells wirings apart")
+	}
+	for _, other := range []string{tie(w.Without, "R3"), tie(w.Without, "D1"), tie(w.Bridged, "R2"), tie(w.Reversed, "D1"), w.Tie()} {
+		if other == tie(w.Without, "R2") {
+			t.Errorf("alike: %q", other)
+		}
+	}
+}
