@@ -10,7 +10,8 @@ type Stability struct {
 	PeriodNoise Measured           `json:"period_noise,omitzero"` // s, standard deviation of the random step of each period, which adds up
 	Allan       []AllanPoint       `json:"allan_deviation"`
 	Drift       Drift              `json:"drift,omitzero"`
-	Changes     []Jump             `json:"changes,omitempty"`  // where the times jump inside the capture, in the order of time
+	Changes     []Jump             `json:"changes,omitempty"` // where the times jump inside the capture, in the order of time
+	Modulation  *Modulation        `json:"modulation,omitempty"`
 	Rounding    *float64           `json:"rounding,omitempty"` // s, the sample interval to which the edges are rounded: noise below it is not told; absent: they are not
 	Course      *Course            `json:"-"`                  // for pictures; nil: too short a capture
 }
@@ -34,6 +35,13 @@ type Law struct {
 type Block struct {
 	At     float64 // s or °C
 	Period Measured
+}
+
+// Modulation is how the times go to and fro in order (fit.Modulation).
+type Modulation struct {
+	Every     float64 `json:"cycles,omitempty"` // from one maximum to the next; absent: in no order, or slower than can be told
+	Amplitude float64 `json:"rms"`              // root mean square as a share of the mean, of whichever time has most; the uncertainty holds it
+	Mains     bool    `json:"mains,omitempty"`  // as hum of the mains would
 }
 
 // Jump is where the period jumps inside a capture, all in s; the time is on the capture's axis.

@@ -1,6 +1,9 @@
 package fit
 
-import "math"
+import (
+	"fmt"
+	"math"
+)
 
 // Estimate is a measured or computed number with its standard uncertainty (JCGM 100, k = 1), both in the
 // same SI unit.
@@ -87,6 +90,30 @@ type Slow struct {
 	Swing     float64 // relative change of the period by it and by twice it
 	Flicker   float64 // probability that the mean period has flicker noise, which no averaging lessens
 	Wander    float64 // and that it walks at random, so that it has no mean but that over the record
+	Modulation
+}
+
+// Modulation is how times go to and fro in order. Of a train with so little that it may still be averaged the uncertainty holds
+// the whole of it, but for hum of the mains that was taken off.
+type Modulation struct {
+	Every     float64 // cycles from one maximum to the next; 2: they alternate; 0: in no order, or slower than can be told
+	Amplitude float64 // root mean square as a share of the mean, of whichever time has most; 0: there is none
+	Mains     bool    // as hum of the mains would
+}
+
+// String says what the modulation is like.
+func (m Modulation) String() string {
+	how := "in no order"
+	switch {
+	case m.Every > 0 && m.Every < 2.05:
+		how = "the pulses alternate"
+	case m.Every > 0:
+		how = fmt.Sprintf("every %.3g pulses", m.Every)
+	}
+	if m.Mains {
+		how += ", as by hum of the mains"
+	}
+	return fmt.Sprintf("%s, %.2g %% rms", how, 100*m.Amplitude)
 }
 
 // Term is one row of an uncertainty budget (JCGM 100 4 and 8).

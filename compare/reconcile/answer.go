@@ -2,6 +2,7 @@ package reconcile
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"offbeat/acquire/quantity"
@@ -30,6 +31,16 @@ func (s *solved) answer(f *compare.Finding, odd []string) {
 	if text := notExcluded(f); text != "" && !s.result.Status.Impossible {
 		f.Answer = append(f.Answer, text)
 	}
+}
+
+// modulated says of captures whose times go to and fro what their mean is worth.
+func modulated(obs []Observation) (all []string) {
+	for _, o := range obs {
+		if m := o.Measurement.Slow.Modulation; m.Amplitude > 0 {
+			all = append(all, "Modulated: "+m.String()+"; what disturbs the train is no part's value, and ± holds all of it.")
+		}
+	}
+	return slices.Compact(all)
 }
 
 // verdictText is the verdict on the quantity that decides it, with its value and limits; empty without a target.

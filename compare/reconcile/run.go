@@ -142,6 +142,7 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 	f.Warnings = append(append([]string{}, odd...), f.Warnings...)
 	f.Reasoning = s.reasoning(f)
 	s.answer(f, odd)
+	f.Answer = append(f.Answer, modulated(obs)...)
 	if len(notes) > 0 {
 		f.Finding = "The captures disagree (see the warnings). " + f.Finding
 	}

@@ -25,6 +25,10 @@ func Stability(m *fit.Measurement, temperature func(t float64) float64, cell flo
 	for _, c := range m.Changes {
 		out.Changes = append(out.Changes, compare.Jump(c))
 	}
+	if m.Slow.Amplitude > 0 {
+		mod := compare.Modulation(m.Slow.Modulation)
+		out.Modulation = &mod
+	}
 	z := temperature
 	drift := compare.Drift{Against: "temperature", Unit: "1/K"}
 	if z == nil {

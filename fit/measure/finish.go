@@ -20,11 +20,11 @@ func (r *run) finish() (*fit.Measurement, error) {
 	if r.uniform {
 		scale = r.c.Step
 	}
-	if err := r.unsteady(scale); err != nil {
-		return nil, err
-	}
 	fitted := r.fittedEdges()
 	k := r.knowledge(scale, &fitted)
+	if err := r.unsteady(scale, &k); err != nil {
+		return nil, err
+	}
 	t := r.train.Record()
 	m, err := r.estimate(t, k, &fitted, scale)
 	if err != nil {
@@ -120,6 +120,11 @@ func (r *run) estimate(t *train.Record, k noise.Known, fitted *fittedEdges, scal
 	if err := r.finer(m); err != nil {
 		return nil, err
 	}
+	m.Slow = res.Slow
+	if j := &r.judged; j.Modulation.Amplitude > 0 && !(j.Modulation.Mains && m.Slow.Hum > 0) {
+		m.Slow.Modulation = j.Modulation
+		rows = append(rows, j.Row(res.High, res.Low).Scale(scale*scale))
+	}
 	rows = append(rows, r.typeB(m)...)
 	hh, hl, ll := budget.Sum(rows)
 	if !r.opt.SinglePulse && !one {
@@ -128,7 +133,6 @@ func (r *run) estimate(t *train.Record, k noise.Known, fitted *fittedEdges, scal
 	m.High.Uncertainty, m.Low.Uncertainty, m.Covariance = math.Sqrt(hh), math.Sqrt(ll), hl
 	m.Freedom = freedom(rows, m)
 	m.Budget = budget.Terms(rows)
-	m.Slow = res.Slow
 	if r.c.Kind == acquire.Samples {
 		m.Interval = r.c.Step
 	}

@@ -6,11 +6,12 @@ import (
 
 	"offbeat/acquire"
 	"offbeat/acquire/quantity"
+	"offbeat/fit/noise"
 	"offbeat/fit/steady"
 )
 
-// unsteady refuses edges that are not those of one steady train, with the reason; scale turns their unit into seconds.
-func (r *run) unsteady(scale float64) error {
+// unsteady refuses edges that are not those of one steady train, with the reason; scale turns their unit into seconds, k is what is known of them.
+func (r *run) unsteady(scale float64, k *noise.Known) error {
 	glitches := r.train.Faults.Glitches
 	if pulses := r.train.Edges(); glitches > pulses && glitches > 2 && !r.train.Chatters() {
 		return r.refuse(fmt.Sprintf("%d pulses far too short for the train were met, and only %d sound ones", glitches, pulses), ErrUnsteady)
@@ -19,8 +20,10 @@ func (r *run) unsteady(scale float64) error {
 	if r.c.Kind == acquire.Transitions {
 		cell = r.quantum()
 	}
-	j := r.train.Judge(steady.Context{Cell: cell, Excluded: r.find.Runts + glitches, FewCodes: r.levels.FewCodes})
+	width := k.Lattice.Variance()
+	j := r.train.Judge(steady.Context{Cell: cell, Rounded: math.Sqrt(12 * max(width[0], width[1])), Second: 1 / scale, Excluded: r.find.Runts + glitches, FewCodes: r.levels.FewCodes})
 	name := func(x float64) string { return quantity.Uncertain(x*scale, math.Abs(x*scale)/200, quantity.Second) }
+	r.judged = j
 	switch {
 	case j.Kind == steady.Steady && r.levels.OneStep && r.find.Runts+glitches > r.train.Edges()/20:
 		return r.refuse(fmt.Sprintf("the state levels, %.5g and %.5g V, are one step of the converter apart, and the edges between them are not clean", r.levels.Low, r.levels.High), ErrFlat)

@@ -10,6 +10,7 @@ import (
 	"offbeat/fit"
 	"offbeat/fit/level"
 	"offbeat/fit/noise"
+	"offbeat/fit/steady"
 	"offbeat/fit/train"
 	"offbeat/fit/transition"
 	"offbeat/fit/workers"
@@ -63,6 +64,7 @@ type run struct {
 	course  course    // a thin sample of all, with times
 	rows    int64
 	moved   int
+	judged  steady.Judgement
 	notes   []string
 }
 

@@ -66,6 +66,35 @@ func TestModulatedIsNotAveraged(t *testing.T) {
 	}
 }
 
+// A modulation too small for a train to be refused is said, and the uncertainty holds the times that it would have without: no
+// error is beyond four of it.
+func TestSmallModulationIsHeld(t *testing.T) {
+	said, refused := 0, 0
+	for seed := range uint64(3 * tries / 2) {
+		c, high, low := measuretest.Ripple(rand.New(rand.NewPCG(seed, 15)))
+		m, err := measure.Run(c, measure.Options{})
+		if errors.Is(err, measure.ErrUnsteady) {
+			refused++
+			continue
+		}
+		if err != nil {
+			t.Errorf("seed %d: %v", seed, err)
+			continue
+		}
+		if m.Slow.Amplitude > 0 {
+			said++
+		}
+		for i, z := range []float64{(m.High.Value - high) / m.High.Uncertainty, (m.Low.Value - low) / m.Low.Uncertainty, (m.Period().Value - high - low) / m.Period().Uncertainty} {
+			if math.Abs(z) > 4 {
+				t.Errorf("seed %d: %s is %.1f of its uncertainty off; modulated %v, %d changes", seed, [3]string{"high", "low", "period"}[i], z, m.Slow.Modulation, len(m.Changes))
+			}
+		}
+	}
+	if said < tries/2 || refused < tries/4 {
+		t.Errorf("of %d modulated trains %d were said to be, %d refused", 3*tries/2, said, refused)
+	}
+}
+
 // Bursts are called bursts; their own train is measured where they have one.
 func TestBursts(t *testing.T) {
 	alike, unlike := 0, 0

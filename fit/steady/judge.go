@@ -4,6 +4,9 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"offbeat/fit"
+	"offbeat/fit/budget"
 )
 
 // Kind is what a pulse train turned out to be.
@@ -23,10 +26,10 @@ type Judgement struct {
 	Kind Kind
 	Of   string // "high time", "low time" or "period": where it shows
 
-	Scatter   float64    // Noise, Irregular: standard deviation as a share of the mean
-	Range     [2]float64 // Irregular, Modulated: between which lengths all but a tenth lie
-	Every     float64    // Modulated: cycles from one maximum to the next; 2: they alternate
-	Amplitude float64    // Modulated: root mean square of the modulation as a share of the mean
+	Scatter    float64        // Noise, Irregular: standard deviation as a share of the mean
+	Range      [2]float64     // Irregular, Modulated: between which lengths all but a tenth lie
+	Modulation fit.Modulation // of any kind of train: what its times have, though it may be too little to be called Modulated
+	Square     [kinds]float64 // mean square of a low time, high time and period that have it, with all else that they scatter by
 
 	Breaks int     // Torn: gaps
 	Idle   float64 // Torn: share of the record in them
@@ -46,11 +49,13 @@ const (
 	hardlyJudged = 20   // intervals of both states that tell little where pulses are as short as a sample
 	judged       = 6    // intervals of a state that can be judged by themselves
 	tornShare    = 0.05 // of the edges, that begin a run in a train torn by noise
-	modulated    = 0.03 // root mean square of a modulation that is no small disturbance of a steady train
+	modulated    = 0.01 // root mean square of a modulation that is no small disturbance of a steady train
+	hummed       = 0.03 // and of hum, which can be taken off
 	fewestJudged = 4    // intervals of both states that can be judged
-	alternates   = 0.01 // the same, where the pulses alternate: no disturbance from outside does that
 	tornTime     = 0.25 // of the record, that lies between runs of such a train
 	bimodal      = 1.5  // fourth moment over the square of the second: 1 for two values equally often, 1.8 for uniform ones, 3 for normal
+	ordered      = 1.3  // times the mean square of a line, that a pattern which is none has at least
+	digits       = 1e-9 // of a length, that its last digits are worth at most
 	idleShare    = 0.20 // of the record, that lies between bursts at least
 	idlePulses   = 2.5  // pulses that a gap between bursts is longer than, at least
 	paced        = 60   // edges that show an even pace
@@ -62,6 +67,8 @@ const (
 type Context struct {
 	Usual    [2]float64 // the usual low [0] and high [1] time
 	Cell     float64    // the sample interval, or the quantum of the times; 0: none
+	Rounded  float64    // the share of a cell that edges are rounded to, less where samples lie on their slope; 0: all of it
+	Second   float64    // one second; 0: not known
 	Pulses   bool       // pulses are triggered from outside: the high times alone count
 	Excluded int        // pulses that were met and do not belong: glitches and runts
 	FewCodes bool       // the samples take so few values that the line may be quiet
@@ -85,13 +92,18 @@ func (c *Census) Judge(x Context) Judgement {
 	if bursts.Unlike {
 		return bursts
 	}
+	j := bursts
+	_, period, _, _ := moments(lists[periods], false)
 	for _, k := range looked {
-		if j := disturbed(lists[k], x.Cell); j.Kind != Steady {
-			j.Of = of[k]
-			return j
+		var m fit.Modulation
+		if m, j.Square[k] = c.modulation(lists[k], k, period, &x); m.Amplitude > j.Modulation.Amplitude {
+			j.Modulation, j.Of, j.Range = m, of[k], spread(lists[k])
 		}
 	}
-	return bursts
+	if bar := map[bool]float64{false: modulated, true: hummed}[j.Modulation.Mains]; j.Modulation.Amplitude > bar {
+		j.Kind = Modulated
+	}
+	return j
 }
 
 // moments of some lists of values, each list about its own mean if apart is set.
@@ -220,46 +232,108 @@ func spread(lists [][]float64) [2]float64 {
 	return [2]float64{all[len(all)/20], all[len(all)-1-len(all)/20]}
 }
 
-// disturbed tells intervals that go to and fro in order.
-func disturbed(lists [][]float64, cell float64) Judgement {
-	n, mean, _, _ := moments(lists, false)
-	if n < fewest || mean <= 0 {
-		return Judgement{}
+// modulation tells intervals of a kind that go to and fro, by more than rounding can make them, and their mean square; period is the
+// mean period.
+func (c *Census) modulation(lists [][]float64, k int, period float64, x *Context) (m fit.Modulation, square float64) {
+	_, mean, _, _ := moments(lists, false)
+	if mean <= 0 {
+		return m, 0
 	}
-	var straight, means [][]float64
-	var level []float64
+	s := newSpectrum(lists)
+	t := findLine(&s)
+	for _, p := range []tone{findPattern(lists, &s), findSlow(lists)} {
+		if p.square > ordered*t.square {
+			t = p
+		}
+	}
+	if t.square < digits*digits*mean*mean || x.rounded(k, t, period, s.n) {
+		t = tone{}
+	}
+	if r := random(lists); t.square == 0 && r.square > x.Cell*x.Cell && r.square > modulated*modulated*mean*mean {
+		t = r
+	}
+	if t.square == 0 { // slower than the blocks are long: their means
+		var means [1][]float64
+		for _, v := range lists {
+			_, m, _, _ := moments([][]float64{v}, false)
+			means[0] = append(means[0], m)
+		}
+		s = newSpectrum(means[:])
+		if t = findLine(&s); t.square < math.Pow(x.Cell/blockEdges, 2) {
+			return m, 0
+		}
+		t.every = 0
+	}
+	return fit.Modulation{Every: t.every, Amplitude: math.Sqrt(t.square) / mean, Mains: x.mains(t)}, t.square + t.rest
+}
+
+// random tells two lengths in no order.
+func random(lists [][]float64) (t tone) {
+	var straight [][]float64
 	for _, v := range lists {
 		straight = append(straight, detrended(v))
-		_, m, _, _ := moments([][]float64{v}, false)
-		level = append(level, m)
 	}
-	means = append(means, level)
-	_, _, variance, kurtosis := moments(straight, true)
-	excess := math.Sqrt(max(variance-cell*cell/4, 0)) / mean
-	if excess > alternates && kurtosis < bimodal && excess*mean > cell {
-		j := Judgement{Kind: Modulated, Range: spread(lists), Amplitude: excess}
-		if l := findLine(lists); l.found {
-			j.Every = 1 / l.frequency
+	if n, _, variance, kurtosis := moments(straight, true); n >= fewest && kurtosis < bimodal {
+		t.square = variance
+	}
+	return t
+}
+
+// rounded tells that rounding of the edges to cells can make a modulation of n intervals. The length of an interval is rounded up or
+// down, so that its mean square is no more than a quarter of a cell² and what few values lack. An edge's error is a saw of its place
+// in the cell: it has the lines m P, P being the period in cells, of the amplitude 1/πm (0.39 where each third edge falls alike), which
+// the period meets twice, and an interval of two kinds of edges from each. Jitter, of the variance s² in cells², breaks all that up by
+// exp(-4π²s²) (Widrow and Kollár, Quantization Noise, 2008, chapter 9).
+func (x *Context) rounded(k int, t tone, period float64, n int) bool {
+	if x.Cell == 0 || t.square == 0 {
+		return false
+	}
+	cell := x.Cell
+	if x.Rounded > 0 {
+		cell *= x.Rounded
+	}
+	area := cell * cell
+	left := area * math.Exp(-4*math.Pi*math.Pi*max(t.rest/area/2-1.0/12, 0))
+	if t.square > 0.3*left {
+		return false
+	}
+	line, lines := t.line, 1.0
+	if line == 0 { // a pattern
+		lines = math.Floor(t.every / 2)
+		line = t.square / max(lines, 1)
+	}
+	edge := math.Sqrt(2*line) / 2
+	if k == periods && t.line > 0 && t.every > 4 {
+		edge /= math.Sin(math.Pi / t.every)
+	}
+	for m := 1.0; m <= 1+min(1.3*math.Sqrt(left)/(math.Pi*edge), 64); m++ {
+		for j := 1.0; j <= max(lines, 1); j++ {
+			f := m*period/x.Cell - j/t.every
+			g := m*period/x.Cell + j/t.every
+			if min(math.Abs(f-math.Round(f)), math.Abs(g-math.Round(g))) < (m+1)/float64(n)+t.width {
+				return true
+			}
 		}
-		return j
 	}
-	if l := findLine(lists); l.found {
-		amplitude, every := math.Sqrt(max(l.share*variance-cell*cell/4, 0))/mean, 1/l.frequency
-		if amplitude > modulated || every < 8 && amplitude > alternates {
-			return Judgement{Kind: Modulated, Range: spread(lists), Every: every, Amplitude: amplitude}
+	return false
+}
+
+const mainsLimit = 0.01 // the mains keep to this for all but an hour or two of a week (EN 50160)
+
+// mains tells that hum of the mains, or of twice their frequency, would recur every so many cycles. Of a train so slow that it
+// might have hum of any frequency none is.
+func (x *Context) mains(t tone) bool {
+	if x.Second == 0 || t.every == 0 {
+		return false
+	}
+	period := (x.Usual[0] + x.Usual[1]) / x.Second
+	for _, f := range [...]float64{50, 60, 100, 120} {
+		f *= period
+		if within := mainsLimit * f; within < 0.02 && math.Abs(math.Abs(f-math.Round(f))-1/t.every) < within+t.width {
+			return true
 		}
 	}
-	if len(level) < fewest {
-		return Judgement{}
-	}
-	// Slower than the blocks are long: their means.
-	if l := findLine(means); l.found {
-		_, _, variance, _ = moments([][]float64{detrended(level)}, true)
-		if amplitude := math.Sqrt(l.share*variance) / mean; amplitude > modulated {
-			return Judgement{Kind: Modulated, Range: spread(lists), Amplitude: amplitude}
-		}
-	}
-	return Judgement{}
+	return false
 }
 
 // bursts tells trains with idle times between.
@@ -350,6 +424,17 @@ func (c *Census) unlike(cell float64) (least, most float64, unlike bool) {
 	return least, most, unlike
 }
 
+// Row is what a modulation leaves open of the mean high and low time given: all that they scatter by, for what the times would
+// be without it may lie at either of its ends. That of hum lies in their middle.
+func (j *Judgement) Row(high, low float64) budget.Row {
+	if j.Modulation.Mains {
+		return budget.Row{}
+	}
+	row := budget.Shift("modulation", "B", "normal", math.Sqrt(j.Square[periods])/(high+low), high, low)
+	own := max(j.Square[highs]-row.High, j.Square[lows]-row.Low, 0) // of the duty factor
+	return row.Plus(budget.Row{High: own, Both: -own, Low: own})
+}
+
 // Text says what was found, for messages; name prints a length.
 func (j Judgement) Text(name func(float64) string) string {
 	share := func(x float64) string { return fmt.Sprintf("%.2g %%", 100*x) }
@@ -361,14 +446,7 @@ func (j Judgement) Text(name func(float64) string) string {
 	case Irregular:
 		return fmt.Sprintf("the pulses are no steady train: the %s lies between %s and %s", j.Of, name(j.Range[0]), name(j.Range[1]))
 	case Modulated:
-		how := "goes to and fro"
-		switch {
-		case j.Every >= 1.9 && j.Every <= 2.1:
-			how = "alternates"
-		case j.Every > 0:
-			how = fmt.Sprintf("goes to and fro, every %.3g cycles,", j.Every)
-		}
-		return fmt.Sprintf("the train is modulated: the %s %s between %s and %s", j.Of, how, name(j.Range[0]), name(j.Range[1]))
+		return fmt.Sprintf("the train is modulated, %s: the %s lies between %s and %s", j.Modulation, j.Of, name(j.Range[0]), name(j.Range[1]))
 	case Bursts:
 		text := fmt.Sprintf("the pulses come in %d bursts of about %.3g, with gaps of about %s", j.Bursts, j.Pulses, name(j.Gap))
 		if j.Unlike {

@@ -4,76 +4,297 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/dsp/fourier"
+	"gonum.org/v1/gonum/mathext"
+	"gonum.org/v1/gonum/stat"
 )
 
 const (
 	fewest     = 24   // values from which a line is looked for
-	slowest    = 2.5  // cycles of it in the record, at least: what is slower is a drift or a wander
-	lineShare  = 0.35 // of the variance, that a line has at least
-	lineChance = 1e-8 // that white noise has such a line by chance
+	fewestFold = 12   // and a pattern that recurs every whole number of values
+	slowest    = 3.5  // cycles of a modulation in the record, at least: what is slower is a drift or a wander
+	mostFold   = 16   // longest pattern in values
+	fewestSeen = 4    // times that a pattern recurs, at least
+	shortFold  = 128  // values up to which a pattern of any length is looked for
+	finer      = 6    // lengths that are looked at, for each independent frequency
+	lineChance = 2e-5 // that noise of the classes below has such a line or pattern by chance, for each of the lists that are looked at
+	harmonic   = 0.5  // of the strongest line's power that a line has at least, to be the lowest of them
 )
 
-// line is a modulation: the strongest spectral line of some values in order.
-type line struct {
-	found     bool
-	frequency float64 // cycles a value
-	share     float64 // of the variance of the values, 0 to 1
+// tone is a modulation: what recurs in values in order.
+type tone struct {
+	chance float64 // that noise has the like, among all that was looked at
+	every  float64 // values from one maximum to the next; 0: nothing was found
+	width  float64 // by how much its frequency may be another, in 1/values
+	square float64 // mean square of the modulation, in values²
+	line   float64 // and of the one line with the frequency 1/every; 0: not known
+	rest   float64 // and of what is left
 }
 
-// findLine looks for a line in lists of values, the spectra of which are averaged; a straight line through each is taken
-// off before. The chance is that of Fisher's test for the largest of m ordinates of a periodogram (Fisher 1929, Proc. R. Soc. A
-// 125:54, first term): m (1 - g)^(m-1).
-func findLine(lists [][]float64) (l line) {
+// spectrum is the mean periodogram of lists of n values each, their straight lines taken off: 2n frequencies, twice as many as
+// are independent; white noise has its variance at each.
+type spectrum struct {
+	n, lists int
+	power    []float64
+	under    []float64 // what noise has of it
+	total    float64   // mean square of the values
+}
+
+func newSpectrum(lists [][]float64) (s spectrum) {
+	for _, v := range lists {
+		s.n = max(s.n, len(v))
+	}
+	for _, v := range lists {
+		if len(v) < max(fewestFold, s.n*9/10) {
+			continue
+		}
+		padded := make([]float64, 2*s.n)
+		copy(padded, detrended(v))
+		c := fourier.NewFFT(len(padded)).Coefficients(nil, padded)
+		if s.power == nil {
+			s.power = make([]float64, len(c))
+		}
+		for i := range c {
+			s.power[i] += (real(c[i])*real(c[i]) + imag(c[i])*imag(c[i])) / float64(len(v))
+		}
+		for _, x := range padded {
+			s.total += x * x / float64(len(v))
+		}
+		s.lists++
+	}
+	for i := range s.power {
+		s.power[i] /= float64(s.lists)
+	}
+	if s.total /= max(float64(s.lists), 1); s.total > 0 {
+		s.background()
+	}
+	return s
+}
+
+// from is the first frequency that is looked at.
+const from = int(2 * slowest)
+
+// colours are the spectra of a train's intervals for the noise that a train may have: white noise of the edges; white, flicker
+// and random-walk frequency noise (NIST SP 1065, 3.2), of first differences.
+var colours = [4]func(sin2 float64) float64{
+	func(s float64) float64 { return s },
+	func(float64) float64 { return 1 },
+	func(s float64) float64 { return 1 / math.Sqrt(s) },
+	func(s float64) float64 { return 1 / s },
+}
+
+const (
+	rounds  = 12   // of leaving lines out
+	climbs  = 24   // steps of the likelihood in each
+	fitted  = 2048 // frequencies that are fitted, of more every so many
+	standsS = 7    // times the background, from where on a frequency is no part of it
+)
+
+// background finds the likeliest sum of the colours under the spectrum, without what stands out of it. The likelihood is Whittle's
+// (exponential ordinates); the steps are those of nonnegative factorisation by the Itakura-Saito divergence, which never lower it
+// (Févotte, Bertin and Durrieu, Neural Computation 21, 2009, eq. 4.15, with known spectra).
+func (s *spectrum) background() {
+	m := len(s.power)
+	step := 1 + m/fitted
+	var basis [len(colours)][]float64
+	for k, colour := range colours {
+		basis[k] = make([]float64, m)
+		sum := 0.0
+		for i := from; i < m; i++ {
+			sin := math.Sin(math.Pi * float64(i) / float64(2*s.n))
+			basis[k][i] = colour(sin * sin)
+			sum += basis[k][i]
+		}
+		for i := range basis[k] {
+			basis[k][i] *= s.total * float64(m) / sum / float64(len(colours))
+		}
+	}
+	size := [len(colours)]float64{1, 1, 1, 1}
+	under, out := make([]float64, m), make([]bool, m)
+	fill := func() {
+		for i := from; i < m; i++ {
+			under[i] = 1e-300
+			for k := range basis {
+				under[i] += size[k] * basis[k][i]
+			}
+		}
+	}
+	for range rounds {
+		for range climbs {
+			fill()
+			for k := range basis {
+				up, down := 0.0, 0.0
+				for i := from; i < m; i += step {
+					if !out[i] {
+						g := basis[k][i] / under[i]
+						up, down = up+g*s.power[i]/under[i], down+g
+					}
+				}
+				if down > 0 {
+					size[k] *= math.Sqrt(up / down)
+				}
+			}
+		}
+		fill()
+		more := false
+		for i := from; i < m; i++ {
+			if !out[i] && s.power[i] > standsS*under[i] {
+				out[i], more = true, true
+			}
+		}
+		if !more {
+			break
+		}
+	}
+	s.under = under
+}
+
+// findLine looks for a line in lists of values: a frequency whose power noise of all colours together has by chance in less than
+// lineChance of all such lists. The power of one frequency over a background that was itself estimated from k others has Fisher's
+// F distribution with 2 and 2k degrees of freedom, that of the highest frequency, which has no phase, 1 and 2k.
+func findLine(s *spectrum) (t tone) {
+	if s.n < fewest || !(s.total > 0) {
+		return t
+	}
+	m, under := len(s.power), s.under
+	k := float64(s.lists*(m-from)) - 2
+	chance := func(i int) float64 {
+		degrees := 2 * float64(s.lists)
+		if i >= m-2 {
+			degrees /= 2
+		}
+		x := degrees * s.power[i] / under[i]
+		return mathext.RegIncBeta(k/2, degrees/2, k/(k+x)) // 2k/2 independent frequencies: half of all
+	}
+	peak := func(i int) bool {
+		return s.power[i] >= s.power[i-1] && (i == m-1 || s.power[i] >= s.power[i+1])
+	}
+	strongest, rest := 0.0, 0.0
+	t.chance = 1
+	for i := from; i < m; i++ {
+		if c := chance(i) * float64(m-from); peak(i) && s.power[i] > strongest {
+			if t.chance = min(t.chance, c); c < lineChance {
+				strongest = s.power[i]
+			}
+		}
+		rest += under[i] / float64(m-from)
+	}
+	for i := from; i < m && strongest > 0; i++ {
+		if peak(i) && s.power[i] > harmonic*strongest && chance(i)*float64(m-from) < lineChance {
+			return tone{t.chance, float64(2*s.n) / float64(i), 0.5 / float64(s.n), max(s.total-rest, min(2*strongest/float64(s.n), s.total)), 2 * s.power[i] / float64(s.n), rest}
+		}
+	}
+	return t
+}
+
+// findSlow looks for long patterns of many values, in means of neighbours.
+func findSlow(lists [][]float64) (t tone) {
 	n := 0
 	for _, v := range lists {
 		n = max(n, len(v))
 	}
-	if n < fewest {
-		return l
+	group := (n + shortFold - 1) / shortFold
+	if group < 2 {
+		return t
 	}
-	var power []float64
-	total, spectra, values := 0.0, 0, 0
-	for _, v := range lists {
-		if len(v) < max(fewest, n*9/10) {
+	means := make([][]float64, len(lists))
+	for i, v := range lists {
+		for ; len(v) >= group; v = v[group:] {
+			means[i] = append(means[i], stat.Mean(v[:group], nil))
+		}
+	}
+	s := newSpectrum(means)
+	t = findPattern(means, &s)
+	t.every, t.width = t.every*float64(group), t.width/float64(group)
+	return t
+}
+
+// findPattern looks for what recurs, by analysis of variance between the places of a pattern: a few long pulses, one in so many, or
+// the first teeth of a saw have no line that stands out of their own spectrum. White noise has Fisher's F. Patterns that recur every
+// whole number of values are looked for, and in a short record others.
+func findPattern(lists [][]float64, s *spectrum) (t tone) {
+	if !(s.total > 0) {
+		return t
+	}
+	under := s.under
+	mean := stat.Mean(under[from:], nil)
+	// loud is the most that noise has at a pattern's harmonics, over its mean.
+	loud := func(every float64) float64 {
+		most := 1.0
+		for k := 1.0; k < min(math.Floor(every), mostFold) || k == 1; k++ {
+			f := math.Abs(k/every - math.Round(k/every))
+			i := min(max(int(math.Round(f*float64(2*s.n))), from), len(under)-1)
+			most = max(most, under[i]/mean)
+		}
+		return most
+	}
+	straight, n := make([][]float64, len(lists)), 0
+	for i, v := range lists {
+		straight[i], n = detrended(v), max(n, len(v))
+	}
+	if n < fewestFold {
+		return t
+	}
+	var all []float64
+	for every := 2; every <= min(mostFold, n/fewestSeen); every++ {
+		all = append(all, float64(every))
+	}
+	for k := fewestSeen * finer; n <= shortFold && k < n*finer/2; k++ {
+		all = append(all, float64(n*finer)/float64(k))
+	}
+	t.chance = 1
+	var seen []tone
+	for _, every := range all {
+		between, within, a, b := fold(straight, every)
+		if b <= 0 || !(between > 0) {
 			continue
 		}
-		v = detrended(v)
-		padded := make([]float64, 2*n)
-		copy(padded, v)
+		within = max(within, 1e-12*between)
+		x := between / a / (within / b) / loud(every)
+		chance := mathext.RegIncBeta(b/2, a/2, b/(b+a*x)) * float64(len(all))
+		t.chance = min(t.chance, chance)
+		if own := between - within/b*a; chance < lineChance && own > 0 {
+			seen = append(seen, tone{chance, every, 0.5 / float64(n*finer), own / (a + b), 0, within / b})
+			t.square = max(t.square, own/(a+b))
+		}
+	}
+	most := t.square
+	for _, f := range seen { // a pattern's multiples explain as much
+		if f.square > most/ordered && (t.every == 0 || f.every < t.every) {
+			t = f
+		}
+	}
+	return t
+}
+
+// fold gives the sum of squares between the places of a pattern and within, with their degrees of freedom.
+func fold(lists [][]float64, every float64) (between, within, a, b float64) {
+	var sum, count [mostFold]float64
+	places := min(max(int(every), 2), mostFold)
+	for _, v := range lists {
+		if float64(len(v)) < fewestSeen*every {
+			continue
+		}
+		clear(sum[:])
+		clear(count[:])
 		square := 0.0
-		for _, x := range v {
+		for i, x := range v {
+			_, phase := math.Modf(float64(i)/every + 1e-9)
+			j := min(int(phase*float64(places)), places-1)
+			sum[j] += x
+			count[j]++
 			square += x * x
 		}
-		if !(square > 0) {
-			continue
-		}
-		for i, c := range fourier.NewFFT(len(padded)).Coefficients(nil, padded) {
-			if i >= len(power) {
-				power = append(power, 0)
+		own, used := 0.0, 0.0
+		for j := range sum {
+			if count[j] > 0 {
+				own += sum[j] * sum[j] / count[j]
+				used++
 			}
-			p := 2 * (real(c)*real(c) + imag(c)*imag(c)) / float64(len(v))
-			if i == len(padded)/2 {
-				p /= 2 // alone at the end of the spectrum
-			}
-			power[i] += p
 		}
-		total += square
-		spectra++
-		values += len(v)
+		between, within = between+own, within+square-own
+		a, b = a+used-1, b+float64(len(v))-used-1
 	}
-	if spectra == 0 {
-		return l
-	}
-	best := 0
-	for i := max(int(2*slowest), 1); i < len(power); i++ {
-		if power[i] > power[best] || best == 0 {
-			best = i
-		}
-	}
-	l.frequency, l.share = float64(best)/float64(2*n), min(power[best]/total, 1)
-	m := float64(values) / 2
-	l.found = l.share > lineShare && math.Log(m)+(m-1)*math.Log1p(-min(l.share, 1-1e-12)) < math.Log(lineChance)
-	return l
+	return between, within, a, b
 }
 
 // detrended takes the straight line of least squares off the values.

@@ -206,7 +206,7 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 	if w != nil {
 		d.Waveform = reconcile.Waveform(w)
 	}
-	if o.runs || len(m.Changes) > 0 {
+	if o.runs || len(m.Changes) > 0 || o.quiet && (m.Slow.HumUnseen || m.Slow.Amplitude > 0) {
 		d.Stability = reconcile.Stability(m, temperature, c.Step)
 	}
 	if o.runs && temperature != nil && (d.Stability == nil || !d.Stability.Drift.Told()) {

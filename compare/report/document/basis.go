@@ -131,7 +131,7 @@ func (b *Basis) answer(d *Document) {
 	default:
 		for i := range b.Captures {
 			d.Answer = append(d.Answer, words.Source(&b.Captures[i], b.Captures)+": "+jumps(b.Captures[i].Stability)+summary(b.Captures[i].Measured))
-			short = append(short, d.Answer[i]+guessed(&b.Captures[i]))
+			short = append(short, d.Answer[i]+aside(&b.Captures[i]))
 		}
 		d.Closing = ""
 	}
@@ -142,23 +142,15 @@ func (b *Basis) answer(d *Document) {
 		d.Short = strings.Join(d.Answer, " ")
 	}
 	if f := b.Finding; f != nil {
-		var guesses []string
+		var asides []string
 		for i := range f.Captures {
-			guesses = append(guesses, guessed(&f.Captures[i]))
+			asides = append(asides, aside(&f.Captures[i]))
 		}
-		d.Short += strings.Join(words.Unique(guesses), "")
+		d.Short += strings.Join(words.Unique(asides), "")
 	}
 	if b.Proposals != nil {
 		d.Short = b.proposalLine()
 	}
-}
-
-// guessed tells of a guess that the times rest on: a single line leaves out all other notes.
-func guessed(c *compare.Capture) string {
-	if c.Guess == "" {
-		return ""
-	}
-	return " (" + c.Guess + ")"
 }
 
 func (b *Basis) title() string {

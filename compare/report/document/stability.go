@@ -9,6 +9,7 @@ import (
 	"offbeat/compare"
 	"offbeat/compare/report/picture"
 	"offbeat/compare/report/words"
+	"offbeat/fit"
 )
 
 // clear is by how many standard uncertainties a kind of noise must stand out to be stated.
@@ -90,6 +91,24 @@ func jumpText(c compare.Jump) string {
 	return fmt.Sprintf("at %s from %s to %s", quantity.Format(c.Time, quantity.Second), period(c.Before), period(c.After))
 }
 
+// aside tells, in a single line that leaves out all other notes, what its ± and verdict rest on.
+func aside(c *compare.Capture) string {
+	var all []string
+	if c.Guess != "" {
+		all = append(all, c.Guess)
+	}
+	if c.Stability != nil && c.Stability.Modulation != nil {
+		all = append(all, "modulated: "+fit.Modulation(*c.Stability.Modulation).String())
+	}
+	if compare.HumUnseen([]compare.Capture{*c}) {
+		all = append(all, "too short a record to show mains hum")
+	}
+	if len(all) == 0 {
+		return ""
+	}
+	return " (" + strings.Join(all, "; ") + ")"
+}
+
 // jumps leads with the changes inside a capture; nothing where there are none.
 func jumps(s *compare.Stability) string {
 	if s == nil || len(s.Changes) == 0 {
@@ -126,6 +145,9 @@ func stabilityRows(s *compare.Stability, all bool) [][2]string {
 	for _, c := range s.Changes {
 		add("change of the period", jumpText(c), true)
 	}
+	if s.Modulation != nil {
+		add("modulation", fit.Modulation(*s.Modulation).String()+"; ± holds it", true)
+	}
 	if u := s.Period; u != nil {
 		add("uncertainty of the period", periodText(u), hangs(u))
 		if u.Hum > 0 {
@@ -138,8 +160,10 @@ func stabilityRows(s *compare.Stability, all bool) [][2]string {
 	if !s.Drift.Told() {
 		return rows
 	}
-	add("white edge noise", noiseText(s.EdgeNoise, s.Rounding), !masked(s.EdgeNoise, s.Rounding))
-	add("random-walk period noise", noiseText(s.PeriodNoise, s.Rounding), !masked(s.PeriodNoise, s.Rounding))
+	if s.Modulation == nil { // else it is no noise
+		add("white edge noise", noiseText(s.EdgeNoise, s.Rounding), !masked(s.EdgeNoise, s.Rounding))
+		add("random-walk period noise", noiseText(s.PeriodNoise, s.Rounding), !masked(s.PeriodNoise, s.Rounding))
+	}
 	add("drift", driftText(&s.Drift), s.Drift.Seen || s.Drift.Against == "temperature" || s.Drift.Uncertainty < dull)
 	if all && len(s.Allan) > 0 {
 		add("Allan deviation", allanText(s.Allan), true)
@@ -230,6 +254,10 @@ func stabilityRecords(s *compare.Stability) []Record {
 		add("change_time", "s", &c.Time, nil)
 		add("period_before", "s", &c.Before, nil)
 		add("period_after", "s", &c.After, nil)
+	}
+	if s.Modulation != nil {
+		add("modulation_rms", "1", &s.Modulation.Amplitude, nil)
+		add("modulation_cycles", "1", &s.Modulation.Every, nil)
 	}
 	if u := s.Period; u != nil {
 		add("period_uncertainty_white_alone", "s", &u.White, nil)

@@ -187,3 +187,27 @@ func Packets(rnd *rand.Rand, unlike bool) (c *acquire.Capture, high, low float64
 	}
 	return recorded(rnd, d), high, low
 }
+
+// Ripple draws a capture of a train whose times are longer than those it has without it: by a saw, a square wave or half a sine,
+// slow or fast, or one pulse in so many, of 0.3 to 10 %. It gives the high and the low time without. Jitter is some parts in ten
+// thousand.
+func Ripple(rnd *rand.Rand) (c *acquire.Capture, high, low float64) {
+	n := int(logUniform(rnd, 100, 1000))
+	every, depth, offset := logUniform(rnd, 3, float64(n)/5), logUniform(rnd, 0.003, 0.1), rnd.Float64()
+	form := rnd.IntN(4)
+	if form == 3 {
+		every = float64(2 + rnd.IntN(14))
+	}
+	high, low = logUniform(rnd, 60, 300), logUniform(rnd, 60, 300)
+	var d []float64
+	for i := range n {
+		_, p := math.Modf(float64(i)/every + offset)
+		late := [...]float64{p, math.Round(p), 0.5 - 0.5*math.Cos(2*math.Pi*p), 0}[form]
+		if form == 3 && i%int(every) == 1 {
+			late = 1
+		}
+		f := 1 + depth*late
+		d = append(d, high*f*(1+2e-4*rnd.NormFloat64()), low*f*(1+2e-4*rnd.NormFloat64()))
+	}
+	return recorded(rnd, d), high, low
+}
