@@ -3,7 +3,8 @@ package quantity
 import (
 	"errors"
 	"strings"
-	"unicode/utf8"
+
+	"github.com/mattn/go-runewidth"
 )
 
 // ErrQuantity is what every Error wraps.
@@ -38,5 +39,6 @@ func (e *Error) Caret() string { return Caret(e.Text, e.Offset) }
 // Caret shows a fault at a byte offset of a text that has no line breaks: the text, and a caret below.
 func Caret(text string, offset int) string {
 	offset = max(0, min(offset, len(text)))
-	return text + "\n" + strings.Repeat(" ", utf8.RuneCountInString(text[:offset])) + "^"
+	columns := runewidth.Condition{} // whatever the locale
+	return text + "\n" + strings.Repeat(" ", columns.StringWidth(text[:offset])) + "^"
 }

@@ -77,10 +77,10 @@ func quantity(name string, m *fit.Measurement, onePulse bool) (fit.Estimate, flo
 func judge(t fit.Target, e fit.Estimate, freedom float64) compare.QuantityVerdict {
 	w := factor(freedom) * e.Uncertainty
 	q := compare.QuantityVerdict{Quantity: t.Quantity, Result: Undecided, Value: e.Value, Uncertainty: e.Uncertainty, Freedom: freedom, Limits: [2]float64{t.Low, t.High}, GuardBand: w}
-	switch {
-	case e.Value >= t.Low+w && e.Value <= t.High-w:
+	if e.Value >= t.Low+w && e.Value <= t.High-w {
 		q.Result = Pass
-	case e.Value <= t.Low-w || e.Value >= t.High+w:
+	}
+	if e.Value <= t.Low-w || e.Value >= t.High+w {
 		q.Result = Fail
 	}
 	q.ProbabilityIn = inside(t, e, freedom)

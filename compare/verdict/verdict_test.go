@@ -83,11 +83,50 @@ func TestGuardBandHolds(t *testing.T) {
 	}
 }
 
+// Exactly known, on the limit and beyond it: a value on a limit is in, one beside it is out, and every one of the five quantities
+// is judged by its own value.
+func TestExact(t *testing.T) {
+	m := &fit.Measurement{High: fit.Estimate{Value: 2, Count: 50}, Low: fit.Estimate{Value: 6, Count: 50}}
+	for name, value := range map[string]float64{"high_time": 2, "low_time": 6, "period": 8, "frequency": 0.125, "duty_factor": 0.25} {
+		for _, c := range []struct {
+			low, high, in float64
+			want          string
+		}{
+			{value, 2 * value, 1, Pass}, {value / 2, value, 1, Pass}, {value / 2, 2 * value, 1, Pass},
+			{value * 1.001, 2 * value, 0, Fail}, {value / 2, value * 0.999, 0, Fail},
+		} {
+			v, err := Decide([]fit.Target{{Quantity: name, Low: c.low, High: c.high}}, m, false)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if q := v.Each[0]; math.Abs(q.Value-value) > 1e-12 || q.ProbabilityIn != c.in || v.Result != c.want && value != c.low && value != c.high {
+				t.Errorf("%s %v in %v … %v: %s, in with %v, want %s, %v", name, q.Value, c.low, c.high, v.Result, q.ProbabilityIn, c.want, c.in)
+			}
+		}
+	}
+	if v, err := Decide([]fit.Target{{Quantity: "high_time", Low: 1, High: 3}}, m, true); err != nil || v.Result != Pass {
+		t.Errorf("a monostable's pulse: %+v, %v", v, err)
+	}
+}
+
 func TestWorstDecides(t *testing.T) {
 	targets := []fit.Target{{Quantity: "period", Value: 1, Low: 0.97, High: 1.03}, {Quantity: "duty_factor", Value: 0.6, Low: 0.58, High: 0.62}}
 	v, err := Decide(targets, measurement(1, 0.001), false)
 	if err != nil || v.Result != Fail || v.Quantity != "duty_factor" || len(v.Each) != 2 {
 		t.Errorf("got %+v, %v; want fail on duty_factor", v, err)
+	}
+	targets[0], targets[1] = targets[1], targets[0]
+	if v, err = Decide(targets, measurement(1, 0.001), false); err != nil || v.Result != Fail || v.Quantity != "duty_factor" {
+		t.Errorf("the other way round: %+v, %v", v, err)
+	}
+	same := []fit.Target{{Quantity: "period", Low: 0.9, High: 1.1}, {Quantity: "frequency", Low: 0.9, High: 1.1}}
+	if v, err = Decide(same, measurement(1, 0.001), false); err != nil || v.Quantity != "period" || v.Rule != Rule {
+		t.Errorf("of two that pass the first is named: %+v, %v", v, err)
+	}
+	few := measurement(1, 0.001)
+	few.Freedom.Period = 2
+	if v, err = Decide(same, few, false); err != nil || v.Rule != FewRule || v.Each[0].Freedom != 2 || v.Each[0].GuardBand < 3e-3 {
+		t.Errorf("few cycles: %+v, %v", v, err)
 	}
 	if _, err := Decide(targets, measurement(1, 0.001), true); err == nil {
 		t.Error("a monostable was judged by its period")

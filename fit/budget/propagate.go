@@ -2,10 +2,8 @@ package budget
 
 import (
 	"fmt"
-	"math"
 
 	"gonum.org/v1/gonum/mat"
-	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // Propagate gives the covariance of outputs whose sensitivities to the inputs are the rows of c, from the
@@ -26,32 +24,4 @@ func Propagate(c mat.Matrix, inputs mat.Symmetric) (*mat.SymDense, error) {
 		}
 	}
 	return out, nil
-}
-
-// Correlation is the correlation coefficient of two of the quantities of a covariance (JCGM 100 5.2.2,
-// equation 14).
-func Correlation(u mat.Symmetric, i, j int) float64 {
-	return u.At(i, j) / math.Sqrt(u.At(i, i)*u.At(j, j))
-}
-
-// Effective is the number of effective degrees of freedom of a combined standard uncertainty whose components
-// (each |c_i| u(x_i), in the result's unit) have the given degrees of freedom; +Inf for a component that is
-// exactly known (Welch-Satterthwaite, JCGM 100 G.4.1, equation G.2b).
-func Effective(components, freedom []float64) float64 {
-	var square, sum float64
-	for i, u := range components {
-		square += u * u
-		sum += u * u * u * u / freedom[i]
-	}
-	return square * square / sum
-}
-
-// Coverage is the factor k that makes an expanded uncertainty k u of the wanted coverage probability, the
-// degrees of freedom cut to a whole number (Student's distribution, JCGM 100 G.3.2, G.4.1 and table G.2).
-func Coverage(probability, freedom float64) float64 {
-	p := (1 + probability) / 2
-	if math.IsInf(freedom, 1) || freedom > 1e6 {
-		return distuv.UnitNormal.Quantile(p)
-	}
-	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: math.Max(math.Floor(freedom), 1)}.Quantile(p)
 }

@@ -59,35 +59,3 @@ func TestAllanSuite(t *testing.T) {
 		t.Errorf("an averaging time too long for the data gives %+v", d)
 	}
 }
-
-// JCGM 100 H.3, calibration line of a thermometer, data of table H.6: printed digits, and the prediction at 30
-// degrees far from the data, which is 0.0073 instead of 0.0041 where the covariance is dropped.
-func TestGuideH3(t *testing.T) {
-	temperature := []float64{21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511}
-	correction := []float64{-0.171, -0.169, -0.166, -0.159, -0.164, -0.165, -0.156, -0.157, -0.159, -0.161, -0.160}
-	l, err := FitLine(temperature, correction, 20)
-	if err != nil {
-		t.Fatal(err)
-	}
-	digit := func(what string, got, want, half float64) {
-		t.Helper()
-		if math.Abs(got-want) > half {
-			t.Errorf("%s: got %v, the Guide prints %v", what, got, want)
-		}
-	}
-	digit("y1", l.Intercept, -0.1712, 0.00005)
-	digit("u(y1)", math.Sqrt(l.Covariance.At(0, 0)), 0.0029, 0.00005)
-	digit("y2", l.Slope, 0.00218, 0.000005)
-	digit("u(y2)", math.Sqrt(l.Covariance.At(1, 1)), 0.00067, 0.000005)
-	digit("r(y1, y2)", l.Covariance.At(0, 1)/math.Sqrt(l.Covariance.At(0, 0)*l.Covariance.At(1, 1)), -0.930, 0.0005)
-	digit("s", l.Residual, 0.0035, 0.00005)
-	b, err := l.At(30)
-	if err != nil {
-		t.Fatal(err)
-	}
-	digit("b(30)", b.Value, -0.1494, 0.00005)
-	digit("u(b(30))", b.Uncertainty, 0.0041, 0.00005)
-	if _, err := FitLine(temperature[:2], correction[:2], 20); err == nil {
-		t.Error("two points gave a line with an uncertainty")
-	}
-}

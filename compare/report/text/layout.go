@@ -2,7 +2,10 @@ package text
 
 import (
 	"fmt"
+	"regexp"
 	"strings"
+
+	"github.com/mattn/go-runewidth"
 )
 
 func (p *printer) line(format string, args ...any) {
@@ -54,18 +57,11 @@ func wrapAfter(text string, first, room int) []string {
 	return append(lines, line)
 }
 
-// visible is how many columns a text takes on the page: its characters without the attributes they are painted in.
-func visible(text string) int {
-	n, escaped := 0, false
-	for _, r := range text {
-		switch {
-		case r == '\x1b':
-			escaped = true
-		case escaped:
-			escaped = r != 'm'
-		default:
-			n++
-		}
-	}
-	return n
-}
+// columns are those of a terminal whose ambiguous characters (±, Ω, µ) take one, whatever the locale.
+var columns = &runewidth.Condition{}
+
+// painted is an attribute as paint writes it.
+var painted = regexp.MustCompile("\x1b\\[[0-9;]*m")
+
+// visible is how many columns a text takes on the page: without the attributes it is painted in, two for a wide character.
+func visible(text string) int { return columns.StringWidth(painted.ReplaceAllString(text, "")) }

@@ -268,3 +268,12 @@ func TestLive(t *testing.T) {
 		t.Errorf("%q", line)
 	}
 }
+
+// A wide character takes two columns (Unicode Standard Annex 11), an ambiguous one and a combined one take one, paint none.
+func TestVisible(t *testing.T) {
+	for text, want := range map[string]int{"": 0, "10.0 kΩ ± 1 %": 13, "灯台": 4, "e\u0301": 1, "\x1b[1;31mR1\x1b[0m": 2} {
+		if got := visible(text); got != want {
+			t.Errorf("%q takes %d columns, want %d", text, got, want)
+		}
+	}
+}
