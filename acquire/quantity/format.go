@@ -1,6 +1,7 @@
 package quantity
 
 import (
+	"fmt"
 	"math"
 	"strconv"
 	"strings"
@@ -236,4 +237,12 @@ func (d decimal) withUnit(unit Unit) string {
 	}
 	d.power -= power
 	return strings.TrimSpace(d.text() + " " + symbol)
+}
+
+// Plural writes a count with its noun.
+func Plural(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
 }

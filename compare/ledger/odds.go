@@ -9,6 +9,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"offbeat/acquire/quantity"
 	"offbeat/compare/cause"
 	"offbeat/fit"
 )
@@ -101,15 +102,8 @@ func (s *Store) Learn(ctx context.Context, d *fit.Design, weight float64) (*Lear
 		l.Odds[i].settle(base + float64(nothing))
 	}
 	l.Check = table.rows()
-	l.Notes = append(l.Notes, fmt.Sprintf("the design's own odds count as %v boards; %s found nothing wrong; the odds hold for boards like those that were opened", weight, plural(nothing, "repair")))
+	l.Notes = append(l.Notes, fmt.Sprintf("the design's own odds count as %v boards; %s found nothing wrong; the odds hold for boards like those that were opened", weight, quantity.Plural(nothing, "repair")))
 	return l, nil
-}
-
-func plural(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
 }
 
 // settle gives the odds and their interval from the pseudo-counts of the cause and of nothing.

@@ -8,6 +8,9 @@ import (
 	"slices"
 	"strings"
 
+	"gonum.org/v1/gonum/floats"
+
+	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/lot/hierarchy"
 	"offbeat/fit"
@@ -169,7 +172,7 @@ func fitMixture(z []point, dimensions int, direction point, share float64) *mixt
 		for i, w := range m.member {
 			other[i] = 1 - w
 		}
-		second := sum(m.member)
+		second := floats.Sum(m.member)
 		if second < 1 || float64(n)-second < 1 {
 			return nil
 		}
@@ -207,14 +210,6 @@ func fitMixture(z []point, dimensions int, direction point, share float64) *mixt
 		last = m.log
 	}
 	return m
-}
-
-func sum(x []float64) float64 {
-	t := 0.0
-	for _, v := range x {
-		t += v
-	}
-	return t
 }
 
 // apart says whether the groups explain the points along the line between them better than one group that is spread evenly
@@ -296,7 +291,7 @@ func (r *Report) batchWords(d *fit.Design) string {
 	if name, by := difference(d, a, b); name != "" {
 		what = fmt.Sprintf(", as if %s of the second were %s against the first", name, signed(math.Expm1(by)))
 	}
-	return fmt.Sprintf("Two batches are mixed: %s (%s …) and %s (%s)%s.", plural(len(a.Boards), "board"), few(a.Boards, 3), plural(len(b.Boards), "board"), few(b.Boards, 5), what)
+	return fmt.Sprintf("Two batches are mixed: %s (%s …) and %s (%s)%s.", quantity.Plural(len(a.Boards), "board"), few(a.Boards, 3), quantity.Plural(len(b.Boards), "board"), few(b.Boards, 5), what)
 }
 
 func few(names []string, most int) string {

@@ -9,6 +9,7 @@ import (
 
 	"gonum.org/v1/gonum/stat"
 
+	"offbeat/acquire/quantity"
 	"offbeat/compare/lot/acceptance"
 	"offbeat/compare/lot/capability"
 )
@@ -180,9 +181,9 @@ func (a *Acceptance) byValue(variables []Variables, n Count) {
 	switch {
 	case a.Result == acceptance.Reject:
 	case n.Fail > 0:
-		a.Result, a.Reason = acceptance.Reject, fmt.Sprintf("%s nonconforming for sure: a plan by variables accepts none", plural(n.Fail, "board"))
+		a.Result, a.Reason = acceptance.Reject, fmt.Sprintf("%s nonconforming for sure: a plan by variables accepts none", quantity.Plural(n.Fail, "board"))
 	case n.Failed > 0:
-		a.Result, a.Reason = acceptance.Undecided, fmt.Sprintf("%s could not be read: a plan by variables needs every board's value", plural(n.Failed, "board"))
+		a.Result, a.Reason = acceptance.Undecided, fmt.Sprintf("%s could not be read: a plan by variables needs every board's value", quantity.Plural(n.Failed, "board"))
 	}
 	a.Plan, a.Curve = deciding.Plan, deciding.Curve
 }

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/lot/acceptance"
 	"offbeat/compare/lot/chart"
@@ -131,7 +132,7 @@ func (o Options) usual() Options {
 func (o Options) Check(boards int) error {
 	o = o.usual()
 	if o.LotSize != 0 && o.LotSize < boards {
-		return fmt.Errorf("the lot size is %d, but %s are listed; expected a lot that holds them all", o.LotSize, plural(boards, "board"))
+		return fmt.Errorf("the lot size is %d, but %s are listed; expected a lot that holds them all", o.LotSize, quantity.Plural(boards, "board"))
 	}
 	size := max(o.LotSize, boards, 2)
 	if _, err := acceptance.ByLot(size, o.Level, o.Inspection, o.AQL); err != nil {
@@ -259,11 +260,4 @@ type ChartSignal struct {
 	At   string `json:"at"` // board, or lot
 	Rule int    `json:"rule"`
 	Name string `json:"name"`
-}
-
-func plural(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
 }

@@ -38,13 +38,13 @@ func (r *Report) sentence(d *fit.Design) string {
 		if n > len(shown) {
 			more = fmt.Sprintf(" and %d more", n-len(shown))
 		}
-		out = append(out, fmt.Sprintf("%s out: %s%s.", map[bool]string{true: "One board stands", false: plural(n, "board") + " stand"}[n == 1], strings.Join(shown, ", "), more))
+		out = append(out, fmt.Sprintf("%s out: %s%s.", map[bool]string{true: "One board stands", false: quantity.Plural(n, "board") + " stand"}[n == 1], strings.Join(shown, ", "), more))
 	}
 	if n := len(r.Silent); n > 0 {
-		out = append(out, fmt.Sprintf("%s no pulses, which counts as nonconforming.", map[bool]string{true: "One board shows", false: plural(n, "board") + " show"}[n == 1]))
+		out = append(out, fmt.Sprintf("%s no pulses, which counts as nonconforming.", map[bool]string{true: "One board shows", false: quantity.Plural(n, "board") + " show"}[n == 1]))
 	}
 	if n := len(r.Failed); n > 0 {
-		out = append(out, fmt.Sprintf("%s could not be judged.", plural(n, "board")))
+		out = append(out, fmt.Sprintf("%s could not be judged.", quantity.Plural(n, "board")))
 	}
 	return strings.Join(out, " ")
 }
@@ -83,7 +83,7 @@ func (r *Report) warn(d *fit.Design) {
 		r.Warnings = append(r.Warnings, d.Detail)
 	}
 	if n := r.Acceptance.Open; n > 0 && len(d.Targets) > 0 {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("%s without a clear verdict: counted both ways, so that none is accepted unseen", plural(n, "board")))
+		r.Warnings = append(r.Warnings, fmt.Sprintf("%s without a clear verdict: counted both ways, so that none is accepted unseen", quantity.Plural(n, "board")))
 	}
 	if a := r.Acceptance; a.SampleSize > a.Plan.Size && a.Plan.Size > 0 && a.Method == "attributes" && len(r.Lots) == 0 {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("%d boards were judged, the plan asks for %d: all are counted, which is stricter than the plan", a.SampleSize, a.Plan.Size))
@@ -91,7 +91,7 @@ func (r *Report) warn(d *fit.Design) {
 	for _, c := range r.Charts {
 		if n := len(c.Signals); n > 0 && !c.Steady {
 			s := c.Signals[0]
-			r.Warnings = append(r.Warnings, fmt.Sprintf("%s, chart of %s: not in control, %s; first at %s: %s (rule %d)", c.Quantity, c.Chart, plural(n, "signal"), s.At, s.Name, s.Rule))
+			r.Warnings = append(r.Warnings, fmt.Sprintf("%s, chart of %s: not in control, %s; first at %s: %s (rule %d)", c.Quantity, c.Chart, quantity.Plural(n, "signal"), s.At, s.Name, s.Rule))
 		}
 	}
 }

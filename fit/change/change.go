@@ -10,6 +10,7 @@ package change
 import (
 	"math"
 
+	"offbeat/fit/stability"
 	"offbeat/fit/train"
 )
 
@@ -182,7 +183,7 @@ func usual(cycles []train.Cycle) float64 {
 	if len(d) == 0 {
 		return 0
 	}
-	return median(d)
+	return stability.Median(d)
 }
 
 // edges are the single edges, of one cycle in so many that at most n are left: a walk of the phase leaves both the middles of
@@ -245,7 +246,7 @@ func (p *points) series(y []float64, phase bool) *series {
 	n := len(y)
 	s := &series{y: y, phase: phase}
 	span := p.index[n-1] - p.index[0]
-	usual := median(p.count)
+	usual := stability.Median(p.count)
 	for i := range y {
 		s.x = append(s.x, (p.index[i]-p.index[0])/span)
 		s.white = append(s.white, usual/p.count[i])

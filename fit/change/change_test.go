@@ -8,6 +8,8 @@ import (
 
 	"offbeat/acquire/acquiretest/expect"
 	"offbeat/fit/train"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 // TestNile: annual flow at Aswan 1871 to 1970 (Cobb, Biometrika 65 (1978) 243), published change after 1898, in
@@ -38,7 +40,7 @@ func TestNile(t *testing.T) {
 	b.add(w.white(s.form(at)))
 	y := w.white(s.y)
 	b.off(y)
-	expect.Near(t, "twice the log likelihood ratio", worth(dot(y, y), len(y), w)-worth(dot(base, base), len(base), w), nile.Nile.Two_log_LR, 1e-6)
+	expect.Near(t, "twice the log likelihood ratio", worth(floats.Dot(y, y), len(y), w)-worth(floats.Dot(base, base), len(base), w), nile.Nile.Two_log_LR, 1e-6)
 }
 
 // signal is a train of 57.3 and 91.1 units a cycle with its noise.

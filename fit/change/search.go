@@ -3,6 +3,8 @@ package change
 import (
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 // jump is a change, or none.
@@ -131,7 +133,7 @@ func (s *series) likeliest(degree int, form []float64, kinds int) (best noise, v
 			b.add(w.white(form))
 		}
 		b.off(y)
-		known[i] = worth(dot(y, y), len(y), w)
+		known[i] = worth(floats.Dot(y, y), len(y), w)
 		return known[i]
 	}
 	value = math.Inf(-1)
@@ -188,7 +190,7 @@ func (s *series) scan(n noise, degree int, at []int) (one, two []int, value floa
 	for i, k := range at {
 		c := w.white(s.form([]int{k}))
 		b.off(c)
-		cols[i], a[i], g[i] = c, dot(y, c), dot(c, c)
+		cols[i], a[i], g[i] = c, floats.Dot(y, c), floats.Dot(c, c)
 		if g[i] > tiny && a[i]*a[i]/g[i] > single {
 			single, one = a[i]*a[i]/g[i], []int{k}
 		}
@@ -202,12 +204,12 @@ func (s *series) scan(n noise, degree int, at []int) (one, two []int, value floa
 			if d*d <= pair*tiny {
 				continue
 			}
-			if q := g[i] + g[k] - 2*dot(cols[i], cols[k]); q > tiny && d*d/q > pair {
+			if q := g[i] + g[k] - 2*floats.Dot(cols[i], cols[k]); q > tiny && d*d/q > pair {
 				pair, two = d*d/q, []int{at[i], at[k]}
 			}
 		}
 	}
-	return one, two, worth(max(dot(y, y)-max(single, pair), 0), len(y), w)
+	return one, two, worth(max(floats.Dot(y, y)-max(single, pair), 0), len(y), w)
 }
 
 // settle moves the places of a change to the likeliest ones near them: those looked at before lie apart.
@@ -219,8 +221,8 @@ func (s *series) settle(n noise, degree int, at []int) []int {
 	worth := func(at []int) float64 {
 		c := w.white(s.form(at))
 		b.off(c)
-		if q := dot(c, c); q > tiny {
-			return dot(y, c) * dot(y, c) / q
+		if q := floats.Dot(c, c); q > tiny {
+			return floats.Dot(y, c) * floats.Dot(y, c) / q
 		}
 		return 0
 	}
@@ -251,11 +253,11 @@ func (s *series) moved(n noise, degree int, form []float64) float64 {
 	y, c := w.white(s.y), w.white(form)
 	b.off(y)
 	b.off(c)
-	q := dot(c, c)
+	q := floats.Dot(c, c)
 	if q <= tiny {
 		return 0
 	}
-	size := dot(y, c) / q
+	size := floats.Dot(y, c) / q
 	plain := s.plain(degree)
 	form = slices.Clone(form)
 	plain.off(form)
@@ -356,7 +358,7 @@ func (s *series) plain(degree int) *basis {
 func (b *basis) add(v []float64) {
 	b.off(v)
 	b.off(v) // once more: rounding
-	if q := math.Sqrt(dot(v, v)); q > 0 {
+	if q := math.Sqrt(floats.Dot(v, v)); q > 0 {
 		for i := range v {
 			v[i] /= q
 		}
@@ -373,22 +375,8 @@ func (b *basis) off(v []float64) {
 
 func (b *basis) one(k int, v []float64) {
 	c := b.cols[k]
-	q := dot(c, v)
+	q := floats.Dot(c, v)
 	for i := range v {
 		v[i] -= q * c[i]
 	}
-}
-
-func dot(a, b []float64) (sum float64) {
-	b = b[:len(a)]
-	for i, x := range a {
-		sum += x * b[i]
-	}
-	return sum
-}
-
-func median(v []float64) float64 {
-	s := slices.Clone(v)
-	slices.Sort(s)
-	return s[len(s)/2]
 }

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 
+	"gonum.org/v1/gonum/floats"
+
 	"offbeat/fit"
 )
 
@@ -72,9 +74,9 @@ func (c *Circuit) sensitivities(v *Values) ([][]float64, bool) {
 // span is an orthonormal basis of the rows of two or one: as many as their rank.
 func span(rows [][]float64) [][]float64 {
 	// The singular values of two rows from their Gram matrix.
-	a, b, ab := dot(rows[0], rows[0]), 0.0, 0.0
+	a, b, ab := floats.Dot(rows[0], rows[0]), 0.0, 0.0
 	if len(rows) == 2 {
-		b, ab = dot(rows[1], rows[1]), dot(rows[0], rows[1])
+		b, ab = floats.Dot(rows[1], rows[1]), floats.Dot(rows[0], rows[1])
 	}
 	mean, half := (a+b)/2, math.Hypot((a-b)/2, ab)
 	if mean+half == 0 {
@@ -96,16 +98,8 @@ func span(rows [][]float64) [][]float64 {
 	return basis
 }
 
-func dot(a, b []float64) float64 {
-	s := 0.0
-	for i := range a {
-		s += a[i] * b[i]
-	}
-	return s
-}
-
 func unit(a []float64) []float64 {
-	n := math.Sqrt(dot(a, a))
+	n := math.Sqrt(floats.Dot(a, a))
 	for i := range a {
 		a[i] /= n
 	}
@@ -116,12 +110,12 @@ func unit(a []float64) []float64 {
 func outside(g []float64, basis [][]float64) ([]float64, float64) {
 	r := slices.Clone(g)
 	for _, b := range basis {
-		x := dot(r, b)
+		x := floats.Dot(r, b)
 		for i := range r {
 			r[i] -= x * b[i]
 		}
 	}
-	return r, math.Sqrt(dot(r, r))
+	return r, math.Sqrt(floats.Dot(r, r))
 }
 
 // fix finds what the times pin down with no assumption about the parts, from the sensitivities at the values v: products and
@@ -182,7 +176,7 @@ func (c *Circuit) fix(v Values) {
 		if len(found) == rank || i == len(rows) {
 			return
 		}
-		if rest, left := outside(rows[i], found); left > exactTolerance*math.Sqrt(dot(rows[i], rows[i])) {
+		if rest, left := outside(rows[i], found); left > exactTolerance*math.Sqrt(floats.Dot(rows[i], rows[i])) {
 			found = append(found, unit(rest))
 			c.Groups = append(c.Groups, c.near(name, i, rows[i], v))
 		}
@@ -267,7 +261,7 @@ func (k *candidate) gradient(point int) []float64 {
 func (k *candidate) exact(spans [][][]float64) bool {
 	for i := range spans {
 		g := k.gradient(i)
-		size := math.Sqrt(dot(g, g))
+		size := math.Sqrt(floats.Dot(g, g))
 		if _, left := outside(g, spans[i]); size < 1e-3 || left > exactTolerance*size {
 			return false
 		}

@@ -2,9 +2,9 @@ package follow
 
 import (
 	"math"
-	"sort"
 
 	"offbeat/fit"
+	"offbeat/fit/stability"
 )
 
 // Point is what the pulses between two instants say: mean high and low time.
@@ -151,7 +151,7 @@ func (c *cycles) point(quantum float64) (Point, bool) {
 		if k == 0 && c.single {
 			continue
 		}
-		mid[k] = median(c.width[k])
+		mid[k] = stability.Median(c.width[k])
 		var sound []float64
 		for _, w := range c.width[k] {
 			if math.Abs(w-mid[k]) <= oddPulse*mid[k] {
@@ -179,15 +179,6 @@ func (c *cycles) point(quantum float64) (Point, bool) {
 	limit := p.High.Uncertainty * p.Low.Uncertainty
 	p.Covariance = max(-leastCorrelation*limit, min(p.Covariance, 0.999*limit))
 	return p, true
-}
-
-func median(v []float64) float64 {
-	s := append([]float64(nil), v...)
-	sort.Float64s(s)
-	if len(s) == 0 {
-		return 0
-	}
-	return s[len(s)/2]
 }
 
 // mean of at least fewCycles pulses, with its standard uncertainty. Two parts of it: the scatter, estimated

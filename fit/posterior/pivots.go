@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 // start finds a point at which the circuit runs: the medians, or the medians with one unknown moved
@@ -83,7 +85,7 @@ func (s *system) pivotsAt(z, r []float64) bool {
 	for range m {
 		best, most := -1, 0.0
 		for j, c := range cols {
-			if q := dot(c, c); !taken[j] && q > most {
+			if q := floats.Dot(c, c); !taken[j] && q > most {
 				best, most = j, q
 			}
 		}
@@ -94,7 +96,7 @@ func (s *system) pivotsAt(z, r []float64) bool {
 		s.pivots = append(s.pivots, best)
 		b := append([]float64(nil), cols[best]...)
 		for _, c := range cols {
-			f := dot(c, b) / most
+			f := floats.Dot(c, b) / most
 			for i := range c {
 				c[i] -= f * b[i]
 			}
@@ -167,19 +169,11 @@ func tiltRates(cols [][]float64, r []float64) (rates, pull []float64) {
 	f.newton(r, step)
 	const most = 4 // a tilt by more would leave the prior's own bulk unseen
 	for j, c := range cols {
-		rates[j] = min(max(dot(c, step), -most), most)
+		rates[j] = min(max(floats.Dot(c, step), -most), most)
 	}
 	for j, c := range cols {
 		f.newton(c, step)
-		pull[j] = -dot(c, step)
+		pull[j] = -floats.Dot(c, step)
 	}
 	return rates, pull
-}
-
-func dot(a, b []float64) float64 {
-	var t float64
-	for i := range a {
-		t += a[i] * b[i]
-	}
-	return t
 }

@@ -7,6 +7,8 @@ import (
 	"runtime"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
+
 	"offbeat/fit/circuit"
 	"offbeat/fit/workers"
 )
@@ -64,7 +66,7 @@ func Run(p *Problem, hypotheses []Hypothesis) (*Result, error) {
 	kept, at := distinct(hypotheses)
 	c := &contest{problem: p, hypotheses: kept, systems: make([]*system, len(kept)), estimates: make([]estimate, len(kept))}
 	c.look(seekPoints)
-	if sum(c.share) == 0 && p.Ended() == nil {
+	if floats.Sum(c.share) == 0 && p.Ended() == nil {
 		// Times at the very corner of what a hypothesis allows fill so little of its cube that a first look can miss it.
 		c.look(searchPoints)
 	}
@@ -156,7 +158,7 @@ func (c *contest) refine(points []int) bool {
 // result is what has come out.
 func (c *contest) result() *Result {
 	r := &Result{Outcomes: make([]Outcome, len(c.hypotheses)), Samples: samples(c.share, c.estimates)}
-	r.Status.Impossible = sum(c.share) == 0
+	r.Status.Impossible = floats.Sum(c.share) == 0
 	for i, e := range c.estimates {
 		p := c.share[i]
 		r.Outcomes[i] = Outcome{p, p * (1 - p) * e.relative, e.logEvidence, e.effective, e.points}
@@ -195,14 +197,6 @@ func samples(share []float64, estimates []estimate) []Sample {
 		})
 	})
 	return out
-}
-
-func sum(x []float64) float64 {
-	var s float64
-	for _, v := range x {
-		s += v
-	}
-	return s
 }
 
 // each calls f for 0 … n-1 on all cores.

@@ -32,8 +32,8 @@ func Blocks(s *fit.Series, z func(t float64) float64, n int, breaks []float64) [
 	for i := range gaps {
 		gaps[i] = s.Start[i+1] - s.Start[i]
 	}
-	usual := median(gaps)
-	each := max(int(math.Round(usual/(median(s.High)+median(s.Low)))), 1) // cycles from one kept start to the next
+	usual := Median(gaps)
+	each := max(int(math.Round(usual/(Median(s.High)+Median(s.Low)))), 1) // cycles from one kept start to the next
 	size := (last + n - 1) / n
 	var out []Block
 	from, sum := 0, 0.0

@@ -96,7 +96,7 @@ type driftChain struct {
 // newDriftChain lays out the edges: each cycle's rise and fall.
 func newDriftChain(s *fit.Series, z func(t float64) float64) *driftChain {
 	n := len(s.Start)
-	high, low := median(s.High), median(s.Low)
+	high, low := Median(s.High), Median(s.Low)
 	c := &driftChain{}
 	gap := func(i int) float64 { return math.Max(math.Round((s.Start[i]-s.Start[i-1])/(high+low)), 1) }
 	for i := 1; i < n; i++ {
@@ -336,9 +336,9 @@ func (d *Drift) round(s *fit.Series, cell float64) {
 	length := s.Start[n-1] - s.Start[0]
 	d.Slope.Uncertainty = math.Hypot(d.Slope.Uncertainty, 11.5/math.Sqrt(3)*h/(length*d.Range))
 	tilt := 3 / math.Sqrt(3) * h / d.Range
-	both := d.Correlation*d.High.Uncertainty*d.Low.Uncertainty - tilt/median(s.High)*tilt/median(s.Low)
-	d.High.Uncertainty = math.Hypot(d.High.Uncertainty, tilt/median(s.High))
-	d.Low.Uncertainty = math.Hypot(d.Low.Uncertainty, tilt/median(s.Low))
+	both := d.Correlation*d.High.Uncertainty*d.Low.Uncertainty - tilt/Median(s.High)*tilt/Median(s.Low)
+	d.High.Uncertainty = math.Hypot(d.High.Uncertainty, tilt/Median(s.High))
+	d.Low.Uncertainty = math.Hypot(d.Low.Uncertainty, tilt/Median(s.Low))
 	if u := d.High.Uncertainty * d.Low.Uncertainty; u > 0 {
 		d.Correlation = math.Max(both/u, -0.999999)
 	}

@@ -2,17 +2,9 @@ package stability
 
 import (
 	"math"
-	"slices"
 
 	"offbeat/fit"
 )
-
-// median of the values, which are not changed.
-func median(v []float64) float64 {
-	s := slices.Clone(v)
-	slices.Sort(s)
-	return s[len(s)/2]
-}
 
 // Point is the stability of the period at one averaging time.
 type Point struct {
@@ -62,7 +54,7 @@ func longest(t []float64) []float64 {
 	for i := range gaps {
 		gaps[i] = t[i+1] - t[i]
 	}
-	usual := median(gaps)
+	usual := Median(gaps)
 	var best []float64
 	from := 0
 	for i := range gaps {

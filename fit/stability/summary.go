@@ -1,6 +1,9 @@
 package stability
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Summary is the mean, the standard deviation (divisor n-1) and the lag-1 autocorrelation of values in order.
 type Summary struct {
@@ -42,4 +45,11 @@ func Summarise(y []float64) Summary {
 		s.Lag = product / square
 	}
 	return s
+}
+
+// Median of the values, the upper one of two in the middle; the values are not changed.
+func Median(v []float64) float64 {
+	s := slices.Clone(v)
+	slices.Sort(s)
+	return s[len(s)/2]
 }

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/bistable"
 	"offbeat/compare/caution"
@@ -194,14 +195,14 @@ func (b *Basis) subject() string {
 	case n == 1:
 		all = append(all, words.Source(&f.Captures[0], f.Captures))
 	case n > 1:
-		all = append(all, words.Plural(n, "capture"))
+		all = append(all, quantity.Plural(n, "capture"))
 	}
 	text := strings.Join(all, "; ")
 	if cycles > 0 {
-		text += ", " + words.Plural(cycles, wholeOf(f))
+		text += ", " + quantity.Plural(cycles, wholeOf(f))
 	}
 	if skipped > 0 {
-		text += ", " + words.Plural(int(skipped), "row") + " skipped"
+		text += ", " + quantity.Plural(int(skipped), "row") + " skipped"
 	}
 	return text
 }

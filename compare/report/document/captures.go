@@ -97,7 +97,7 @@ func summary(t *compare.Times[compare.Measured]) string {
 // levels says between which levels the pulses were found, and what was left out.
 func levels(s *Section, m *fit.Measurement) {
 	if m.Levels.Counts {
-		text := fmt.Sprintf("%.0f and %.0f counts, reference %.1f; %s.", m.Levels.Low, m.Levels.High, m.Levels.Reference, words.Plural(m.Cycles, "whole cycle"))
+		text := fmt.Sprintf("%.0f and %.0f counts, reference %.1f; %s.", m.Levels.Low, m.Levels.High, m.Levels.Reference, quantity.Plural(m.Cycles, "whole cycle"))
 		s.labelled(Sentence, "Levels", strings.ReplaceAll(text, "-", "−"))
 		if text := faults(m.Faults); text != "" {
 			s.labelled(Sentence, "Excluded", text+".")
@@ -105,7 +105,7 @@ func levels(s *Section, m *fit.Measurement) {
 		return
 	}
 	v := quantity.ScaleOf(quantity.Volt, (m.Levels.High-m.Levels.Low)/9.9, m.Levels.Low, m.Levels.High) // a tenth of the swing has two digits
-	s.labelled(Sentence, "Levels", fmt.Sprintf("%s and %s, reference %s; %s.", v.Digits(m.Levels.Low), v.Format(m.Levels.High), v.Format(m.Levels.Reference), words.Plural(m.Cycles, "whole cycle")))
+	s.labelled(Sentence, "Levels", fmt.Sprintf("%s and %s, reference %s; %s.", v.Digits(m.Levels.Low), v.Format(m.Levels.High), v.Format(m.Levels.Reference), quantity.Plural(m.Cycles, "whole cycle")))
 	if text := faults(m.Faults); text != "" {
 		s.labelled(Sentence, "Excluded", text+".")
 	}

@@ -126,7 +126,7 @@ func causeTable(causes []compare.Cause) *Table {
 		}
 		row(e, words.Short(e.odds))
 	}
-	if small.text = words.Plural(small.count, "other") + ", each below 1 %"; small.count > 0 {
+	if small.text = quantity.Plural(small.count, "other") + ", each below 1 %"; small.count > 0 {
 		row(&small, "")
 	}
 	return t

@@ -33,7 +33,7 @@ func charge(c *compare.Charge, i int) Section {
 	}
 	s.table(t, Always)
 	s.say(Sentence, fmt.Sprintf("One exponential run from %s on, %s, scattering by %s about it. The channel's scale and zero are not counted; the time constant is free of both. With a known resistor R its capacitance is the time constant over R, leakage left aside.",
-		quantity.Format(c.Begin, quantity.Second), words.Plural(c.Tau.Count, "point"), quantity.Format(c.Residual, quantity.Volt)))
+		quantity.Format(c.Begin, quantity.Second), quantity.Plural(c.Tau.Count, "point"), quantity.Format(c.Residual, quantity.Volt)))
 	return s
 }
 

@@ -40,7 +40,7 @@ func (b *Basis) latch() Section {
 	s.labelled(Sentence, "Verdict", v.Result+" ("+words.Spaced(v.Quantity)+").")
 	s.add(Block{Label: "Rule", Text: v.Rule + ".", Show: Detail})
 	s.say(Sentence, fmt.Sprintf("%s and %s changed the output; %s of the set and %d of the reset contact.",
-		words.Plural(l.Sets, "set"), words.Plural(l.Resets, "reset"), words.Plural(l.SetBounces, "bounce"), l.ResetBounces))
+		quantity.Plural(l.Sets, "set"), quantity.Plural(l.Resets, "reset"), quantity.Plural(l.SetBounces, "bounce"), l.ResetBounces))
 	if m := l.Shortest; m != nil {
 		s.labelled(Sentence, "Shortest press that set the output", quantity.PlusMinus(m.Value, m.Uncertainty, quantity.Second)+".")
 	}
@@ -77,7 +77,7 @@ func (b *Basis) latchFaults() Section {
 	}
 	s.table(t, Always)
 	if more := l.MissedSets + l.FalseSets + l.FailedResets + l.FalseResets - len(shown); more > 0 {
-		s.say(Sentence, "And "+words.Plural(more, "more fault")+".")
+		s.say(Sentence, "And "+quantity.Plural(more, "more fault")+".")
 	}
 	var cautions []string
 	for _, a := range l.Advice {

@@ -17,7 +17,7 @@ func ledgerLine(l *report.Ledger) string {
 	for _, k := range n {
 		all += k
 	}
-	return fmt.Sprintf("%s: %d pass, %d fail, %d undecided, %d without a verdict", words.Plural(all, "result"), n["pass"], n["fail"], n["undecided"], n["no target"]+n[""])
+	return fmt.Sprintf("%s: %d pass, %d fail, %d undecided, %d without a verdict", quantity.Plural(all, "result"), n["pass"], n["fail"], n["undecided"], n["no target"]+n[""])
 }
 
 // ledgerSections are what a ledger holds: the visits, and with the drift of one board how it moved between them.

@@ -23,7 +23,7 @@ func (b *Basis) lotSections() []Section {
 
 // countText is "40 boards: 38 pass, 1 fail".
 func countText(n lot.Count) string {
-	text := words.Plural(n.Boards, "board")
+	text := quantity.Plural(n.Boards, "board")
 	sep := ": "
 	for _, k := range []struct {
 		n    int
@@ -266,10 +266,10 @@ func (b *Basis) lotCharts() Section {
 		state, said := toned("in control", Good), ". In control: no point outside the limits, no pattern."
 		if n := len(c.Signals); n > 0 {
 			first := c.Signals[0]
-			state = toned(fmt.Sprintf("%s; first at %s: rule %d", words.Plural(n, "signal"), first.At, first.Rule), Doubtful)
-			said = fmt.Sprintf(". %s, ringed; the first at %s: %s.", words.Plural(n, "signal"), first.At, first.Name)
+			state = toned(fmt.Sprintf("%s; first at %s: rule %d", quantity.Plural(n, "signal"), first.At, first.Rule), Doubtful)
+			said = fmt.Sprintf(". %s, ringed; the first at %s: %s.", quantity.Plural(n, "signal"), first.At, first.Name)
 			if c.Steady {
-				state = Cell{Text: fmt.Sprintf("%s, as %s of steady lots show", words.Plural(n, "signal"), words.Percent(c.Chance))}
+				state = Cell{Text: fmt.Sprintf("%s, as %s of steady lots show", quantity.Plural(n, "signal"), words.Percent(c.Chance))}
 				said += fmt.Sprintf(" %s of steady lots of this size show as many.", words.Percent(c.Chance))
 			}
 		}
@@ -345,7 +345,7 @@ func lotGauge(r *lot.Report) Section {
 	}
 	s.table(t, Always)
 	g := r.Gauge[0]
-	s.say(Sentence, fmt.Sprintf("%d captures of %s on %s. %s", g.Observations, words.Plural(g.Boards, "board"), words.Plural(g.Count, g.Stations), strings.Join(g.Notes, ". ")))
+	s.say(Sentence, fmt.Sprintf("%d captures of %s on %s. %s", g.Observations, quantity.Plural(g.Boards, "board"), quantity.Plural(g.Count, g.Stations), strings.Join(g.Notes, ". ")))
 	s.add(Block{Label: "Method", Text: g.Method + ".", Show: Detail})
 	return s
 }

@@ -220,7 +220,7 @@ var met = []struct {
 
 // Met says what was met in a stream.
 func Met(c *acquire.StreamCounts) string {
-	text := words.Plural(int(c.Lines), "line") + " heard, " + words.Plural(int(c.Edges), "edge")
+	text := quantity.Plural(int(c.Lines), "line") + " heard, " + quantity.Plural(int(c.Edges), "edge")
 	for _, m := range met {
 		n := int(m.of(c))
 		first, rest, _ := strings.Cut(m.noun, " ")
@@ -228,9 +228,9 @@ func Met(c *acquire.StreamCounts) string {
 		case n == 0:
 			continue
 		case rest == "" || !strings.HasPrefix(rest, "of") && !strings.HasPrefix(rest, "with"):
-			text += ", " + words.Plural(n, m.noun)
+			text += ", " + quantity.Plural(n, m.noun)
 		default:
-			text += ", " + words.Plural(n, first) + " " + rest
+			text += ", " + quantity.Plural(n, first) + " " + rest
 		}
 	}
 	return text + "."

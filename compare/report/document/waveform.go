@@ -71,9 +71,9 @@ func waveform(w *compare.Waveform, r run) Section {
 
 // waveLead says what a waveform's numbers rest on.
 func waveLead(w *compare.Waveform) string {
-	runs := words.Plural(w.Cycles, "pair") + " of charge and discharge"
+	runs := quantity.Plural(w.Cycles, "pair") + " of charge and discharge"
 	if w.TauDischarge == nil {
-		runs = words.Plural(w.Cycles, "charge")
+		runs = quantity.Plural(w.Cycles, "charge")
 	}
 	text := fmt.Sprintf("%s, scattering by %s about the fitted curves. ", runs, quantity.Format(w.Residual, quantity.Volt))
 	if w.Unit == "V" {

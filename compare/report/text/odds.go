@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 
+	"offbeat/acquire/quantity"
 	"offbeat/compare/ledger"
 	"offbeat/compare/report/words"
 )
@@ -12,7 +13,7 @@ import (
 // Odds writes what repairs say of the prior odds, as a table for a design file, and stated against found as its comments.
 func Odds(w io.Writer, l *ledger.Learned, day string) error {
 	b := bufio.NewWriter(w)
-	fmt.Fprintf(b, "# from %s to %s; the prior odds count as %g boards\n[odds]\n", words.Plural(l.Boards, "repair"), day, l.Weight)
+	fmt.Fprintf(b, "# from %s to %s; the prior odds count as %g boards\n[odds]\n", quantity.Plural(l.Boards, "repair"), day, l.Weight)
 	for _, r := range l.Odds {
 		fmt.Fprintf(b, "%-24s # %.2g … %.2g; prior %.2g, found %d\n", fmt.Sprintf("%s = %.2g", r.Key, r.Value), r.Interval95[0], r.Interval95[1], r.Prior, r.Found)
 	}
@@ -24,7 +25,7 @@ func Odds(w io.Writer, l *ledger.Learned, day string) error {
 		if r.Mean < r.Interval[0] || r.Mean > r.Interval[1] {
 			mark = ": the stated probabilities do not hold here"
 		}
-		fmt.Fprintf(b, "# %s … %s: %s stated, %s on average; %d found, %s (%s … %s)%s\n", words.Percent(r.From), words.Percent(r.To), words.Plural(r.Stated, "cause"), words.Percent(r.Mean),
+		fmt.Fprintf(b, "# %s … %s: %s stated, %s on average; %d found, %s (%s … %s)%s\n", words.Percent(r.From), words.Percent(r.To), quantity.Plural(r.Stated, "cause"), words.Percent(r.Mean),
 			r.Found, words.Percent(r.Share), words.Percent(r.Interval[0]), words.Percent(r.Interval[1]), mark)
 	}
 	for _, n := range l.Notes {

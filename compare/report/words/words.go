@@ -163,14 +163,6 @@ func Side(v, low, high float64) string {
 	return "inside"
 }
 
-// Plural writes a count with its noun.
-func Plural(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
-}
-
 // Spaced is a JSON name in words.
 func Spaced(s string) string { return strings.ReplaceAll(s, "_", " ") }
 
