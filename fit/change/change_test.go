@@ -6,10 +6,10 @@ import (
 	"slices"
 	"testing"
 
+	"gonum.org/v1/gonum/floats"
+
 	"offbeat/acquire/acquiretest/expect"
 	"offbeat/fit/train"
-
-	"gonum.org/v1/gonum/floats"
 )
 
 // TestNile: annual flow at Aswan 1871 to 1970 (Cobb, Biometrika 65 (1978) 243), published change after 1898, in

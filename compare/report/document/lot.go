@@ -275,7 +275,7 @@ func (b *Basis) lotCharts() Section {
 		}
 		few := len(c.Drawing.Points) < leastCharted
 		if few {
-			state = Cell{Text: words.Plural(len(c.Drawing.Points), "point") + fmt.Sprintf("; a chart needs %d", leastCharted)}
+			state = Cell{Text: quantity.Plural(len(c.Drawing.Points), "point") + fmt.Sprintf("; a chart needs %d", leastCharted)}
 		}
 		t.Rows = append(t.Rows, []Cell{{Text: q.Name}, {Text: c.Chart}, {Text: quantity.Format(c.Centre, q.Unit)}, {Text: words.Span(c.Low, c.High, q.Unit)}, state})
 		if few {
