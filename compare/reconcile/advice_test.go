@@ -242,7 +242,7 @@ func (p *patient) solve(t *testing.T, mask int) *solved {
 		case nextreading.Warming:
 			warm := n
 			warm.C *= 1 + 20*300e-6*p.chance[3*i]
-			warm.Leak /= 4
+			warm.Leak *= math.Pow(nextreading.LeakPerTen, nextreading.LeakExponent((p.chance[3*i+1]+1)/2)*2)
 			with(warm, p.clock, 2, condition(fit.Warmed, "C1", 45, 0))
 		case nextreading.Instrument:
 			m, _ := p.timed(n, math.Exp(50e-6*p.chance[3*i]), 0)

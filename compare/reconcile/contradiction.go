@@ -136,15 +136,11 @@ func without(ctx context.Context, d *fit.Design, obs []Observation) (*solved, er
 	if err != nil {
 		return nil, err
 	}
-	p, err := problem(b, set, facts(obs))
+	s, err := posed(b, set, facts(obs))
 	if err != nil {
 		return nil, err
 	}
-	p.Context = ctx
-	s := &solved{board: b, problem: p}
-	if s.cases, err = suited(b, p, casesOf(b, set)); err != nil {
-		return nil, err
-	}
-	s.result, err = posterior.Run(p, hypotheses(s.cases))
+	s.problem.Context = ctx
+	s.result, err = posterior.Run(s.problem, hypotheses(s.cases))
 	return s, err
 }

@@ -165,11 +165,9 @@ var acts = map[fit.ConditionKind]func(k *bench, at int, part circuit.Slot) act{
 		return k.part(func(v *circuit.Values, extra []float64) { v[part] *= extra[at] / extra[position] })
 	},
 	fit.Swapped: func(k *bench, at int, part circuit.Slot) act {
-		leak, leaks := k.leak(part)
 		return k.part(func(v *circuit.Values, extra []float64) {
-			if v[part] = extra[at]; leaks {
-				v[leak] = 0
-			}
+			v[part] = extra[at]
+			k.board.Circuit.Sound(v, part)
 		})
 	},
 	fit.InSeries: func(k *bench, at int, part circuit.Slot) act {
@@ -223,12 +221,37 @@ func (k *bench) warm(at int, part circuit.Slot) act {
 			v[part] *= 1 + extra[coefficient]*(extra[at]-fit.ReferenceTemperature)
 		})
 	}
-	exponent := k.place(unknown{key: "leak's exponent " + p.Name, reading: fit.Reading{Value: 0.5, Half: 0.5}})
+	exponent := k.place(unknown{key: "leak's exponent " + p.Name, reading: fit.Reading{Value: 0.5, Half: 0.5}, leak: leak})
 	return k.part(func(v *circuit.Values, extra []float64) {
 		warmer := extra[at] - fit.ReferenceTemperature
 		v[part] *= 1 + extra[coefficient]*warmer
-		v[leak] *= math.Pow(nextreading.LeakPerTen, nextreading.LeakExponent(extra[exponent])*warmer/10)
+		v[leak] *= math.Pow(nextreading.LeakPerTen, extra[exponent]*warmer/10)
 	})
+}
+
+// follows is what may or may not make a leak follow the temperature: the slot of its exponent, and those of the leak.
+type follows struct {
+	exponent circuit.Slot
+	leaks    []circuit.Slot
+}
+
+// still splits each case of a leak that was warmed in two, each of half its odds: the leak follows the temperature, or it
+// does not, as nextreading.LeakExponent says; no lattice meets a single value.
+func still(cases []cause.Case, all []follows) []cause.Case {
+	for _, f := range all {
+		for i := range cases {
+			k := &cases[i]
+			if !slices.ContainsFunc(k.Override, func(v posterior.Variable) bool { return slices.Contains(f.leaks, v.Slot) }) {
+				continue
+			}
+			k.Odds /= 2
+			k.Hypothesis.Odds = k.Odds
+			other := *k
+			other.Fixed = append(slices.Clone(k.Fixed), posterior.Fixed{Slot: f.exponent})
+			cases = append(cases, other)
+		}
+	}
+	return cases
 }
 
 // joined adds two values, or their reciprocals.
@@ -244,6 +267,7 @@ type unknown struct {
 	key       string // of a condition: empty
 	condition fit.Condition
 	reading   fit.Reading
+	leak      circuit.Slot // whose exponent it is; 0: none's
 }
 
 // bench collects the extra quantities of a problem, such as the values of added and swapped parts.
@@ -309,6 +333,16 @@ func (k *bench) enter(p *posterior.Problem) {
 			p.Nuisance = append(p.Nuisance, posterior.Variable{Slot: posterior.Extra(i), Density: *d})
 		}
 	}
+}
+
+// follows lists what makes leaks follow the temperature.
+func (k *bench) follows() (out []follows) {
+	for i, u := range k.all {
+		if u.leak != 0 {
+			out = append(out, follows{posterior.Extra(i), []circuit.Slot{u.leak}})
+		}
+	}
+	return out
 }
 
 // spread is the density of a value with limits or a standard uncertainty; nil where it is exact.

@@ -13,27 +13,38 @@ import (
 // leastRelative is the smallest relative uncertainty of a time that the back-solve takes at its word.
 const leastRelative = 1e-7
 
-// problem turns a board and what was measured of it into what all hypotheses share.
-func problem(b *cause.Board, set []setting, facts []posterior.Fact) (*posterior.Problem, error) {
+// posed makes a board and what was measured of it ready to be solved.
+func posed(b *cause.Board, set []setting, facts []posterior.Fact) (*solved, error) {
+	p, leaks, err := problem(b, set, facts)
+	if err != nil {
+		return nil, err
+	}
+	cases, err := suited(b, p, casesOf(b, set))
+	return &solved{board: b, problem: p, cases: still(cases, leaks)}, err
+}
+
+// problem turns a board and what was measured of it into what all hypotheses share, and says which leaks may follow the
+// temperature.
+func problem(b *cause.Board, set []setting, facts []posterior.Fact) (*posterior.Problem, []follows, error) {
 	d := b.Design
 	if err := hang(b, set); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	base, err := b.Circuit.Typical(d)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	waves, _, err := waveFacts(d, b.Circuit, &base, set, len(facts))
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	nodes, err := nodeFacts(b.Circuit, d, false)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	p := &posterior.Problem{Circuit: b.Circuit, Base: base, Facts: slices.Concat(facts, nodes, waves)}
 	if p.Nuisance, err = beliefs(b, d); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	if s := supply(d); s != nil && (len(p.Nuisance) > 0 || len(waves) > 0) {
 		p.Nuisance = append(p.Nuisance, posterior.Variable{Slot: circuit.Supply, Density: *s})
@@ -49,7 +60,7 @@ func problem(b *cause.Board, set []setting, facts []posterior.Fact) (*posterior.
 		p.Data = append(p.Data, datum)
 	}
 	known.enter(p)
-	return p, nil
+	return p, known.follows(), nil
 }
 
 // beliefs are the second-order terms of a design's family, the control pin's reading taken in.

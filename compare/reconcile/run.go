@@ -94,16 +94,12 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 	if err != nil {
 		return nil, nil, err
 	}
-	p, err := problem(b, set, facts(obs))
+	s, err := posed(b, set, facts(obs))
 	if err != nil {
 		return nil, nil, err
 	}
-	p.Context = ask.ctx
-	s := &solved{board: b, problem: p}
-	if s.cases, err = suited(b, p, casesOf(b, set)); err != nil {
-		return nil, nil, err
-	}
-	pinned := p
+	s.problem.Context = ask.ctx
+	pinned := s.problem
 	if ask.earlier != nil {
 		if s, err = since(ask.ctx, b, set, facts(obs), ask.earlier); err != nil {
 			return nil, nil, err
@@ -114,7 +110,7 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 		return nil, nil, err
 	}
 	f := s.summary(ask)
-	if err := p.Ended(); err != nil {
+	if err := pinned.Ended(); err != nil {
 		return nil, nil, err
 	}
 	f.Title, f.Groups = d.Title, pins
@@ -123,7 +119,7 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 		return nil, nil, err
 	}
 	s.blind(f)
-	if f.Waveform, err = waveformOf(b.Circuit, &p.Base, d, set); err != nil {
+	if f.Waveform, err = waveformOf(b.Circuit, &pinned.Base, d, set); err != nil {
 		return nil, nil, err
 	}
 	f.Next = untaken(f.Next, f.Waveform)
@@ -146,7 +142,7 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 	if len(notes) > 0 {
 		f.Finding = "The captures disagree (see the warnings). " + f.Finding
 	}
-	if err := p.Ended(); err != nil {
+	if err := pinned.Ended(); err != nil {
 		return nil, nil, err
 	}
 	return f, &Evidence{b, s.problem, s.cases, s.result}, nil

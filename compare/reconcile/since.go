@@ -101,7 +101,7 @@ func since(ctx context.Context, b *cause.Board, set []setting, facts []posterior
 		return nil, err
 	}
 	c := changed{len(b.Parts), faultsOf(b)}
-	p, err := problem(old, set, facts)
+	p, leaks, err := problem(old, set, facts)
 	if err != nil {
 		return nil, err
 	}
@@ -111,7 +111,12 @@ func since(ctx context.Context, b *cause.Board, set []setting, facts []posterior
 	if err != nil {
 		return nil, err
 	}
-	return &solved{board: b, problem: p, cases: cases, changed: &c}, nil
+	for i := range leaks { // one from before, or a new one
+		f := &leaks[i]
+		f.exponent += circuit.Slot(len(c.extra()))
+		f.leaks = append(f.leaks, posterior.Extra(c.fault(slices.Index(c.faults, f.leaks[0]))))
+	}
+	return &solved{board: b, problem: p, cases: still(cases, leaks), changed: &c}, nil
 }
 
 // thenAndNow are the board as it was, of which nothing was read, and what may happen to a board that worked.

@@ -241,6 +241,16 @@ func (c *Circuit) Leak(part string) (Slot, bool) {
 	return s, ok
 }
 
+// Sound takes from the values what the faults of a part's own are: a sound one has taken its place.
+func (c *Circuit) Sound(v *Values, part Slot) {
+	if slot, ok := c.Leak(c.Parts[part].Name); ok {
+		v[slot] = 0
+	}
+	if int(part) == c.Capacitor() {
+		v[Contact] = 0
+	}
+}
+
 // Node is the slot of the voltage of a node that the design holds.
 func (c *Circuit) Node(name string) (Slot, bool) {
 	if c.means == nil {
