@@ -179,7 +179,8 @@ type Next struct {
 	Kind        string  `json:"-"` // of package nextreading, for programs that act on it
 	Part        string  `json:"part,omitempty"`
 	Information float64 `json:"information_bits"`
-	Effort      float64 `json:"effort"` // minutes, common practice
+	Tells       float64 `json:"tells"`  // share of what is open about the cause that it is expected to settle, 0 … 1
+	Effort      float64 `json:"effort"` // whole minutes, common practice
 	Caution     string  `json:"caution"`
 	Enter       string  `json:"enter,omitempty"` // how to tell offbeat what it shows
 }

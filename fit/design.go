@@ -40,6 +40,12 @@ type Reading struct {
 	Standard float64 // standard uncertainty, same unit as Value
 }
 
+// Look is what a look at a part, or at the board where Part is empty, showed: Found is its telling outcome.
+type Look struct {
+	Name, Part string
+	Found      bool
+}
+
 // Target is a wanted quantity with its limits: frequency (Hz), period, high_time, low_time (s), duty_factor (ratio).
 type Target struct {
 	Quantity string
@@ -114,6 +120,7 @@ type Design struct {
 	Calibrated  string  // when it was last calibrated, a date of ISO 8601; empty: not given
 	Settled     float64 // probability from which one cause counts as found, so that the advice is its repair; 0: 0.95
 	Readings    []Reading
+	Looks       []Look             // what was seen of the board
 	Upper       Reading            // the timer's upper threshold as a ratio to the supply, where the design states it; else Value 0
 	Lower       Reading            // the lower one, likewise
 	OutputHigh  *Reading           // V against ground, the output's high level, where the design states it

@@ -15,6 +15,11 @@ var aged = Cause{
 		{"electrolytic", 0.03, 0.20, "wear of an electrolytic lowers its value and raises its leakage (makers' end-of-life criteria); how often, common practice"},
 		{"tantalum", 0.01, 0.04, "between the two (common practice)"},
 	},
+	Shows: []Show{
+		{"inspection", "", 0.05, "an aged part mostly looks sound (common practice)"},
+		{"inspection", "electrolytic", 0.3, "it bulges, is wet, or sits beside something hot (common practice)"},
+		{"warm-up", "electrolytic", 0.5, "its leak falls under voltage (as leakage)"},
+	},
 	Words: Words{
 		Kind:  "aged capacitor",
 		Title: "%s aged",

@@ -11,6 +11,9 @@ var bridged = Cause{
 		{"", 0.005, 0.003, "a solder bridge, or a short: 0.05 of a film resistor's failures, 0.4 … 0.7 of a capacitor's (MIL-HDBK-338B modes, from memory); it mostly stops the board (common practice)"},
 		{"diode", 0.005, 0.005, "a diode fails short as often as open (common practice)"},
 	},
+	Shows: []Show{
+		{"inspection", "", 0.7, "a solder bridge is seen, a short inside is not (common practice)"},
+	},
 	Words: Words{
 		Kind:    "a part bridged",
 		Title:   "%s bridged or shorted",

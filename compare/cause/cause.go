@@ -18,6 +18,7 @@ type Cause struct {
 	Passing bool   // it is no state of the board: at a later visit it need not be so again
 	Blind   bool   // what was measured is not the output as it is, so that no target can be judged by it
 	Odds    []Row  // default odds of each explanation; the first row of the part's class counts, else the one of any
+	Shows   []Show // what it shows in a look
 	Words
 	Cases func(b *Board) []Case
 }
@@ -228,10 +229,12 @@ func (b *Board) swinging() []string {
 	return append(out, b.diodes()...)
 }
 
-// diodes names the diodes of the board's wiring that have a bearing on the times.
-func (b *Board) diodes() []string {
+func (b *Board) diodes() []string { return Diodes(b.Circuit) }
+
+// Diodes names the diodes of a circuit's wiring that have a bearing on the times.
+func Diodes(c *circuit.Circuit) []string {
 	var out []string
-	if w := b.Circuit.Wiring; w != nil {
+	if w := c.Wiring; w != nil {
 		for i := range w.Cards {
 			if w.Cards[i].Kind == wiring.Diode && !w.Idle(&w.Cards[i]) {
 				out = append(out, w.Cards[i].Name)
@@ -256,6 +259,7 @@ func (b *Board) Cases() []Case {
 				k.Odds *= k.Share
 			}
 			k.Hypothesis.Odds = k.Odds
+			k.LogFactor += b.Looked(&k)
 			if b.controlFixed(&k) {
 				k.LogFactor += logAt(b.control, 2./3)
 			}

@@ -17,6 +17,10 @@ var contact = Cause{
 		{"", 0.005, 0.01, "a bad joint, which seldom settles at a resistance of this size (common practice)"},
 		{"electrolytic", 0.005, 0.03, "its series resistance trebles by the end of its life (Vishay 021 ASM p. 178), from far below timing resistances (common practice)"},
 	},
+	Shows: []Show{
+		{"inspection", "", 0.4, "a cracked joint, if one looks closely (common practice)"},
+		{"warm-up", "", 0.3, "heat moves it (common practice)"},
+	},
 	Words: Words{
 		Kind:    "bad contact at the capacitor",
 		Title:   "bad contact at %s",

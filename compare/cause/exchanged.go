@@ -17,6 +17,9 @@ var exchanged = Cause{
 	Key:   "exchanged",
 	Parts: 2,
 	Odds:  exchangedOdds,
+	Shows: []Show{
+		{"marking", "", 0.97, "the parts say what they are (common practice)"},
+	},
 	Words: Words{
 		Kind:    "two parts exchanged",
 		Title:   "%s exchanged",

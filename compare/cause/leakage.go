@@ -18,6 +18,12 @@ var leakage = Cause{
 		{"electrolytic", 0.05, 0.20, "shorts and leaks are half of an electrolytic's failures (MIL-HDBK-338B modes, from memory)"},
 		{"tantalum", 0.05, 0.15, "likewise"},
 	},
+	Shows: []Show{
+		{"inspection", "", 0.3, "flux, damp and dirt can be seen, a leak inside can not (common practice)"},
+		{"inspection", "electrolytic", 0.4, "or it sits the wrong way round, bulges or is wet"},
+		{"warm-up", "", 0.1, "damp dries (common practice)"},
+		{"warm-up", "electrolytic", 0.5, "the leak falls under voltage and grows with heat (makers: by up to two decades under continued voltage)"},
+	},
 	Words: Words{
 		Kind:    "leakage",
 		Title:   "leakage across %s",

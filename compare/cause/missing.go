@@ -14,6 +14,9 @@ var missing = Cause{
 		{"", 0.005, 0.01, "an open is 0.2 … 0.6 of the failures of resistors and capacitors (MIL-HDBK-338B modes, from memory); it mostly stops the board (common practice)"},
 		{"diode", 0.02, 0.005, "a diode is forgotten more easily than it opens (common practice)"},
 	},
+	Shows: []Show{
+		{"inspection", "", 0.8, "an empty place is seen, a cold joint or a part open inside is not always (common practice)"},
+	},
 	Words: Words{
 		Kind:    "a part missing",
 		Title:   "%s missing or open",

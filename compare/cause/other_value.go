@@ -15,6 +15,9 @@ var otherValue = Cause{
 	Key:   "other_value",
 	Parts: 1,
 	Odds:  []Row{{"", 0.05, 0.002, "a wrong value is a builder's slip: a board that was right has none unless repaired"}},
+	Shows: []Show{
+		{"marking", "", 0.95, "the part says what it is; a few are marked wrong or past reading (common practice)"},
+	},
 	Words: Words{
 		Kind:    "another value fitted",
 		Title:   "%s of another value",

@@ -8,6 +8,9 @@ var reversed = Cause{
 	Key:   "reversed",
 	Parts: 1,
 	Odds:  []Row{{"", 0.02, 0.0005, "a builder's slip: a board that was right has none unless repaired (common practice)"}},
+	Shows: []Show{
+		{"inspection", "", 0.95, "the mark on a diode is plain to see (common practice)"},
+	},
 	Words: Words{
 		Kind:    "a diode reversed",
 		Title:   "%s reversed",

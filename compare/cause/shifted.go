@@ -37,6 +37,11 @@ var shifted = Cause{
 		{"electrolytic", 0.20, 0.60, "electrolytics dry out"},
 		{"tantalum", 0.10, 0.25, "between ceramic and aluminium"},
 	},
+	Shows: []Show{
+		{"inspection", "", 0.05, "a scorched or cracked part (common practice)"},
+		{"inspection", "electrolytic", 0.2, "it bulges or is wet (common practice)"},
+		{"warm-up", "electrolytic", 0.3, "a dried one changes as it warms (common practice)"},
+	},
 	Words: Words{
 		Kind:    "one part out of tolerance",
 		Title:   "%s out of tolerance",

@@ -13,6 +13,9 @@ var stray = Cause{
 	Name: "stray",
 	Key:  "stray",
 	Odds: []Row{{"", 0.01, 0.005, "a lead or a probe at the timing node (common practice; it counts where the capacitor is small)"}},
+	Shows: []Show{
+		{"timing node", "", 0.9, "a probe or a lead is plain to see (common practice)"},
+	},
 	Words: Words{
 		Kind:    "stray capacitance",
 		Title:   "stray capacitance at the timing node",

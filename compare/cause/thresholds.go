@@ -24,6 +24,9 @@ var thresholds = Cause{
 	Name: "thresholds",
 	Key:  "thresholds",
 	Odds: []Row{{"", 0.02, 0.02, "something on the control pin, or a worn timer"}},
+	Shows: []Show{
+		{"control pin", "", 0.6, "what loads or drives the pin can be seen, a worn timer can not (common practice)"},
+	},
 	Words: Words{
 		Kind:    "thresholds moved",
 		Title:   "thresholds moved",

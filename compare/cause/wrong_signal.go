@@ -28,6 +28,9 @@ var wrongSignal = Cause{
 	Passing: true,
 	Blind:   true,
 	Odds:    []Row{{"", 0.02, 0.02, "a probe on the wrong pin, a reversed polarity, a sample rate left as it was (common practice)"}},
+	Shows: []Show{
+		{"probe", "", 0.7, "the pin and the polarity can be seen, a sample rate can not (common practice)"},
+	},
 	Words: Words{
 		Kind:    "wrong signal",
 		Title:   "wrong signal captured",

@@ -16,6 +16,8 @@ const (
 	Add = "Power off and discharge the capacitor before a part goes in or out."
 	// Warm concerns warming or cooling one part of a running board.
 	Warm = "The board is live: warm with moving air or cool with a gentle spray, one part at a time, no further than the part's rated temperature, and keep metal and fingers off the pins."
+	// Look precedes a look at the board.
+	Look = "Power off and discharge the capacitor before you bend a part aside or touch it."
 	// Change precedes taking a part out or putting one in.
 	Change = "Power off and discharge the capacitor before you change the part."
 	// Qualified closes every report.

@@ -13,6 +13,7 @@ var backsolve = []Term{
 	{Name: "estimate", Also: []string{"median"}, Text: "The median of what is believed of a part: it is as probably above as below."},
 	{Name: "out of tolerance", Text: "Beyond the limits that the drawing allows a part. The probability is over all causes together."},
 	{Name: "next reading", Also: []string{"reading"}, Text: "What to measure next: the reading that is expected to lower the doubt between the causes most, for the minutes that it takes.", Source: "Lindley 1956", See: []string{"bit"}},
+	{Name: "tells", Also: []string{"look"}, Text: "Of a reading or a look: the share of what is open about the cause that it is expected to settle, from what each cause would show in it. A look is a reading without an instrument, of two outcomes, entered with --look.", See: []string{"next reading", "bit"}},
 	{Name: "bit", Also: []string{"information", "bits"}, Text: "The measure of information: one bit halves the doubt between two equally likely causes.", Source: "Lindley 1956"},
 	{Name: "direct reading", Text: "A part or a voltage measured by itself, by ohmmeter, LCR meter or voltmeter, given under [readings] or with --reading."},
 	{Name: "baseline", Also: []string{"before", "since the baseline"}, Text: "An earlier result of the same board, as reconcile --json printed it. With --baseline the question is what has moved since, not what is wrong: what both visits have in common, such as where each part lies in its tolerance, drops out."},

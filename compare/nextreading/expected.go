@@ -26,7 +26,7 @@ func Expected(b *Bench, r *posterior.Result, group []int, groups int, n *compare
 			}
 			x := math.NaN()
 			switch t.kind {
-			case KnownPart, Warming:
+			case KnownPart, Swap, Warming:
 				x = -math.Log(math.Exp(p.lnHigh+y[0]) + math.Exp(p.lnLow+y[0]-y[1]))
 			case Resistance, Capacitance, Supply:
 				x = y[0]

@@ -33,10 +33,10 @@ func (b *Bench) point(v *circuit.Values, h *posterior.Hypothesis) (point, bool) 
 
 // of is the hypothesis that a sample is of.
 func (b *Bench) of(s *posterior.Sample) *posterior.Hypothesis {
-	if b.Hypotheses == nil {
+	if b.Cases == nil {
 		return &posterior.Hypothesis{}
 	}
-	return &b.Hypotheses[s.Hypothesis]
+	return &b.Cases[s.Hypothesis].Hypothesis
 }
 
 // thin resamples systematically: an even comb over the weights.

@@ -2,6 +2,7 @@ package nextreading
 
 import (
 	"cmp"
+	"math"
 	"slices"
 
 	"offbeat/compare"
@@ -26,10 +27,13 @@ func Direct(b *Bench) []compare.Next {
 
 // next is the reading as a finding lists it.
 func (t *test) next(bits float64) compare.Next {
-	return compare.Next{Reading: t.name, Kind: t.kind, Part: t.part, Information: bits, Effort: t.effort, Caution: t.caution, Enter: t.enter}
+	return compare.Next{Reading: t.name, Kind: t.kind, Part: t.part, Information: bits, Effort: math.Ceil(t.effort - 0.1), Caution: t.caution, Enter: t.enter}
 }
 
-// Rank lists the readings worth taking, the best first: most information a minute. explanation names, for each
+// perMinute is what readings are ranked by: the share that they tell, in whole percent, a whole minute, as both are printed.
+func perMinute(n *compare.Next) float64 { return math.Round(100*n.Tells) / n.Effort }
+
+// Rank lists the looks and readings worth taking, the best first: what tells most a minute. explanation names, for each
 // hypothesis of the result, the explanation it belongs to.
 func Rank(b *Bench, r *posterior.Result, explanation []string, count int) []compare.Next {
 	out := []compare.Next{}
@@ -40,14 +44,22 @@ func Rank(b *Bench, r *posterior.Result, explanation []string, count int) []comp
 	if e.before < worthwhile {
 		return out
 	}
-	for _, t := range b.tests() {
-		bits := e.information(&t)
-		if bits >= worthwhile {
-			out = append(out, t.next(bits))
+	add := func(t test, bits float64) {
+		n := t.next(bits)
+		n.Tells = min(bits/e.before, 1)
+		if bits >= worthwhile && math.Round(100*n.Tells) > 0 {
+			out = append(out, n)
 		}
 	}
+	group, groups := numbered(explanation)
+	for _, l := range b.looks() {
+		add(l.next(b), b.informationOf(l, r, group, groups))
+	}
+	for _, t := range b.tests() {
+		add(t, e.information(&t))
+	}
 	slices.SortStableFunc(out, func(a, b compare.Next) int {
-		return cmp.Compare(b.Information/b.Effort, a.Information/a.Effort)
+		return cmp.Or(cmp.Compare(perMinute(&b), perMinute(&a)), cmp.Compare(b.Information, a.Information))
 	})
 	return out[:min(count, len(out))]
 }

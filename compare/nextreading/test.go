@@ -21,8 +21,10 @@ const (
 	Control     = "control"
 	Waveform    = "waveform"
 	KnownPart   = "known part"
+	Swap        = "known good part"
 	Warming     = "warming"
 	Instrument  = "second instrument"
+	Look        = "look"
 	Repair      = "repair" // no reading: what to do once a cause leads
 	Check       = "check"  // the capture after it
 )
@@ -68,8 +70,8 @@ type Bench struct {
 	Circuit *circuit.Circuit
 	Parts   []fit.Part     // in the circuit's order
 	Typical circuit.Values // the design's values
-	// Hypotheses are those of the result, which may bring circuits of their own; nil: none does.
-	Hypotheses []posterior.Hypothesis
+	Cases   []cause.Case   // those of the result, which may bring circuits of their own; nil: none does
+	Board   *cause.Board   // that is looked at; nil: no looks
 }
 
 // tests lists the readings that make sense for a circuit.
@@ -84,6 +86,9 @@ func (b *Bench) tests() []test {
 			out = append(out, test{Capacitance, "Take " + p.Name + " out and measure its capacitance", p.Name, 6, caution.Off + " " + caution.Polarity, entered(p.Name), direct, []float64{capacitance}})
 		}
 		out = append(out, b.known(slot, p), b.warmed(slot, p))
+		if p.Kind == fit.Capacitor {
+			out = append(out, b.swapped(slot, p))
+		}
 	}
 	out = append(out, test{Supply, "Measure the supply voltage at the timer", "", 1, caution.Live, entered("supply"), func(p *point, y *[most]float64) bool {
 		y[0] = math.Log(p.values[circuit.Supply])
@@ -217,6 +222,19 @@ func (b *Bench) known(slot circuit.Slot, p fit.Part) test {
 	}
 	return test{KnownPart, fmt.Sprintf("Put about %s, measured first, across %s and capture again", quantity.Format(p.Nominal, unitOf(p.Kind)), p.Name), p.Name, b.Minutes(3), caution.Add,
 		fmt.Sprintf(`--with "%s || %s" NEW.csv`, p.Name, Measured),
+		b.again(change(1)), b.accuracyOf(change, knownPart)}
+}
+
+// swapped is a known good part in the place of another, which takes its faults along.
+func (b *Bench) swapped(slot circuit.Slot, p fit.Part) test {
+	change := func(by float64) func(v *circuit.Values) {
+		return func(v *circuit.Values) {
+			v[slot] = p.Nominal * by
+			b.Circuit.Sound(v, slot)
+		}
+	}
+	return test{Swap, fmt.Sprintf("Fit a good %s, measured first, as %s and capture again", quantity.Format(p.Nominal, unitOf(p.Kind)), p.Name), p.Name, b.Minutes(5),
+		caution.Change + " " + caution.Polarity, fmt.Sprintf(`--with "%s = %s" NEW.csv`, p.Name, Measured),
 		b.again(change(1)), b.accuracyOf(change, knownPart)}
 }
 

@@ -5,18 +5,21 @@ import (
 	"offbeat/compare/cause"
 	"offbeat/compare/caution"
 	"offbeat/compare/nextreading"
+	"offbeat/compare/verdict"
 	"offbeat/fit"
 )
 
 // settled turns the advice from readings to the repair and the check after it, once one cause leads by the user's own
-// threshold; where that cause is that nothing is wrong, nothing is left to do.
+// threshold; where that cause is that nothing is wrong, nothing is left to do, nor on a board on target of which that is
+// merely the likeliest.
 func (s *solved) settled(f *compare.Finding, d *fit.Design) {
 	threshold := sure
 	if d.Settled > 0 {
 		threshold = d.Settled
 	}
 	top := &f.Causes[0]
-	if top.Probability < threshold || s.result.Status.Impossible || top.Cause == cause.Unexplained {
+	sound := top.Cause == cause.Nothing && f.Verdict.Result == verdict.Pass
+	if top.Probability < threshold && !sound || s.result.Status.Impossible || top.Cause == cause.Unexplained {
 		return
 	}
 	f.Next = []compare.Next{}

@@ -1,12 +1,15 @@
 package reconcile
 
 import (
+	"math"
 	"slices"
 	"strings"
 	"testing"
 
 	"offbeat/compare"
+	"offbeat/compare/cause"
 	"offbeat/compare/nextreading"
+	"offbeat/fit"
 	"offbeat/fit/fittest"
 )
 
@@ -39,8 +42,66 @@ func TestAdviceStops(t *testing.T) {
 			t.Errorf("%s from %v on: %q, want %q (%s)", c.name, c.threshold, got, c.want, f.Finding)
 		}
 	}
-	d.Settled = 0.9999999
+	d.Settled, d.Targets = 0.9999999, []fit.Target{{Quantity: "frequency", Value: 137.5, Low: 120, High: 155}}
+	if f := run(t, d, sound); len(f.Next) > 0 {
+		t.Errorf("on target, most likely nothing wrong: %+v", f.Next)
+	}
+	d.Targets = nil
 	if f := run(t, d, leaky); slices.ContainsFunc(f.Next, func(n compare.Next) bool { return n.Kind == nextreading.Repair }) {
 		t.Errorf("a threshold that is not reached: %+v", f.Next)
+	}
+}
+
+// What a look promises is what it gives, by brute force: solved again with either outcome seen, the entropy of the causes
+// falls on average by the bits that were promised, and the chance of an outcome is what the causes make it.
+func TestALookGivesWhatItPromises(t *testing.T) {
+	d := design("astable")
+	m := integrate(t, fittest.Network{Circuit: "astable", R1: 10e3, R2: 47e3, C: 104e-9, Leak: 900e3, Supply: 5})
+	before, err := without(t.Context(), d, []Observation{{Measurement: m}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	entropy := func(s *solved) (h float64) {
+		share := map[string]float64{}
+		for i, k := range s.explanations() {
+			share[k] += s.result.Outcomes[i].Probability
+		}
+		for _, p := range share {
+			if p > 0 {
+				h -= p * math.Log2(p)
+			}
+		}
+		return h
+	}
+	tried := 0
+	for _, n := range nextreading.Rank(before.bench(), before.result, before.explanations(), 99) {
+		if n.Kind != nextreading.Look {
+			continue
+		}
+		tried++
+		l := cause.LookNamed(strings.Fields(strings.TrimPrefix(n.Enter, `--look "`))[0])
+		if l == nil {
+			l = cause.LookNamed("control pin")
+		}
+		chance := 0.0
+		for i := range before.cases {
+			chance += before.result.Outcomes[i].Probability * before.board.Finds(l, n.Part, &before.cases[i])
+		}
+		left := 0.0
+		for found, p := range map[bool]float64{true: chance, false: 1 - chance} {
+			seen := *d
+			seen.Looks = []fit.Look{{Name: l.Name, Part: n.Part, Found: found}}
+			after, err := without(t.Context(), &seen, []Observation{{Measurement: m}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			left += p * entropy(after)
+		}
+		if got := entropy(before) - left; math.Abs(got-n.Information) > 0.01 {
+			t.Errorf("%s promises %.3f bit and gives %.3f", n.Enter, n.Information, got)
+		}
+	}
+	if tried == 0 {
+		t.Error("no look was offered")
 	}
 }

@@ -45,7 +45,7 @@ func (e *Evidence) Expected(n *compare.Next) []Expectation {
 		group[i] = g
 		out[g].Probability += e.Result.Outcomes[i].Probability
 	}
-	b := &nextreading.Bench{Circuit: e.Board.Circuit, Parts: e.Board.Parts, Typical: e.Problem.Base, Hypotheses: hypotheses(e.Cases)}
+	b := &nextreading.Bench{Circuit: e.Board.Circuit, Parts: e.Board.Parts, Typical: e.Problem.Base, Cases: e.Cases}
 	for g, x := range nextreading.Expected(b, e.Result, group, len(out), n) {
 		out[g].Value = x
 	}

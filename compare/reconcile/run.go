@@ -225,7 +225,7 @@ func (s *solved) blind(f *compare.Finding) {
 
 // bench is what readings are taken of.
 func (s *solved) bench() *nextreading.Bench {
-	return &nextreading.Bench{Circuit: s.board.Circuit, Parts: s.board.Parts, Typical: s.problem.Base, Hypotheses: hypotheses(s.cases)}
+	return &nextreading.Bench{Circuit: s.board.Circuit, Parts: s.board.Parts, Typical: s.problem.Base, Cases: s.cases, Board: s.board}
 }
 
 // facts are those of all observations.

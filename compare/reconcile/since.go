@@ -122,12 +122,12 @@ func since(ctx context.Context, b *cause.Board, set []setting, facts []posterior
 // thenAndNow are the board as it was, of which nothing was read, and what may happen to a board that worked.
 func thenAndNow(d *fit.Design) (old, now *cause.Board, err error) {
 	unread := *d
-	unread.Readings = nil
+	unread.Readings, unread.Looks = nil, nil
 	if old, err = cause.NewBoard(&unread); err != nil {
 		return nil, nil, err
 	}
 	worked := unread
-	worked.History = fit.Worked
+	worked.History, worked.Looks = fit.Worked, d.Looks
 	now, err = cause.NewBoard(&worked)
 	return old, now, err
 }
@@ -220,7 +220,7 @@ func (c changed) cases(p *posterior.Problem, old, now *cause.Board, earlier *com
 			k := what
 			k.Odds = then.Odds / total * what.Odds
 			k.Hypothesis = posterior.Hypothesis{Odds: k.Odds, Prior: then.Prior,
-				Override: slices.Clone(then.Override), Fixed: slices.Clone(then.Fixed), LogFactor: then.LogFactor, See: what.See, Circuit: what.Circuit}
+				Override: slices.Clone(then.Override), Fixed: slices.Clone(then.Fixed), LogFactor: then.LogFactor + now.Looked(&what), See: what.See, Circuit: what.Circuit}
 			if what.Unexplained {
 				k.Unexplained = true
 				k.LogFactor += alone.Outcomes[i].LogEvidence

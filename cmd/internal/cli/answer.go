@@ -61,7 +61,7 @@ func (o *outputFlags) deliver(s *streams.Streams, a answer) error {
 }
 
 // retold is a command line to be copied and added to: without the options of output and the words that are left out; with
-// those goes what was special about captures.
+// those goes what was special about captures, and what was seen of the board as it was.
 func retold(args []string, without ...string) string {
 	out := []string{"offbeat"}
 	for i := 0; i < len(args); i++ {
@@ -75,11 +75,13 @@ func retold(args []string, without ...string) string {
 			}
 			continue
 		}
-		if slices.Contains(without, args[i]) || len(without) > 0 && strings.HasPrefix(args[i], "--with=") {
+		if slices.Contains(without, args[i]) {
 			continue
 		}
-		if len(without) > 0 && args[i] == "--with" {
-			i++
+		if len(without) > 0 && (name == "--with" || name == "--look") {
+			if !given {
+				i++
+			}
 			continue
 		}
 		out = append(out, shellWord(args[i]))

@@ -19,6 +19,9 @@ func (o *reconcileOptions) readBoard(s *streams.Streams) (*fit.Design, *reading,
 	if d.Settled, err = o.Evidence.settled(); err != nil {
 		return nil, nil, err
 	}
+	if err := designfile.Looks(o.Evidence.Looks, d); err != nil {
+		return nil, nil, err
+	}
 	sources, e, warnings, err := o.sources(d, designfile.On(kept))
 	if err != nil {
 		return nil, nil, err

@@ -23,6 +23,7 @@ import (
 // evidenceFlags say what was special about single captures, and which earlier result they follow.
 type evidenceFlags struct {
 	With     []placed
+	Looks    []string
 	Baseline string // a result's JSON file
 	Settled  string // probability from which a cause counts as found; empty: the default
 }
@@ -49,6 +50,7 @@ func (v *placedValue) Set(text string) error {
 func (f *evidenceFlags) register(c *cobra.Command) {
 	g := c.Flags()
 	g.Var(&placedValue{g, &f.With}, "with", "what was special about the capture that follows, such as \"R2 || 100k ± 1 %\" (repeatable; see offbeat help conditions)")
+	g.StringArrayVar(&f.Looks, "look", nil, "what a look `SHOWED`, such as \"marking R2 wrong\" (repeatable; see offbeat help looks)")
 	g.StringVar(&f.Settled, "settled", "", "from this `PROBABILITY` on a cause counts as found, and the advice is its repair (default 95%)")
 	g.StringVar(&f.Baseline, "baseline", "", "ask what has moved since the earlier result `FILE.json` of this board")
 }

@@ -68,7 +68,7 @@ Exit status: 0 on target or no target, 1 off target, 2 wrong usage, 3 input not 
   offbeat reconcile lamp.toml today.csv --baseline spring.json
   offbeat reconcile bridge.toml logic.csv --channel out=Q --channel set=S --channel reset=R`,
 		RunE: func(c *cobra.Command, args []string) error {
-			o.Keep.typed = given(c, slices.Concat(o.Capture.names(), []string{"with", "baseline"}))
+			o.Keep.typed = given(c, slices.Concat(o.Capture.names(), []string{"with", "look", "baseline"}))
 			if err := o.arguments(args); err != nil {
 				return err
 			}

@@ -9,6 +9,8 @@ import (
 
 	"offbeat/acquire/recognise"
 	"offbeat/cmd/internal/designfile"
+	"offbeat/compare/cause"
+	say "offbeat/compare/report/words"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
 )
@@ -26,6 +28,7 @@ var topics = []topic{
 	{"streams", "What lines of a microcontroller are read, and what is survived", streamsTopic},
 	{"values", "How values, units and tolerances are written", valuesTopic},
 	{"conditions", "How --with says what was special about a capture", conditionsTopic},
+	{"looks", "What --look says was seen, and how likely each cause shows in it", looksPage()},
 	{"method", "How it decides: times, priors, law, verdict, and what it cannot do", methodPage()},
 }
 
@@ -33,6 +36,43 @@ var topics = []topic{
 func designPage() string {
 	kinds := "    resistors   " + strings.Join(designfile.Kinds(fit.Resistor), ", ") + "\n    capacitors  " + strings.Join(designfile.Kinds(fit.Capacitor), ", ") + "\n"
 	return strings.NewReplacer("CIRCUITS", circuitTable(), "KINDS", kinds).Replace(designTopic)
+}
+
+// looksPage lists the looks and what shows in each, from the room that owns the causes.
+func looksPage() string {
+	var b strings.Builder
+	b.WriteString(`--look says what a look at the board showed: an outcome of two, that needs no instrument. In a design's [[evidence]] the key
+is look. A look at a part names it:
+
+    offbeat reconcile lamp.toml capture.csv --look "marking R2 right" --look "inspection C1 faulty"
+
+The advice offers a look where it tells much for its minutes. What it tells is computed from how likely each cause shows
+in it; with what was seen, those likelihoods multiply the causes' odds. All of them are common practice but where said.`)
+	for i := range cause.Looks {
+		l := &cause.Looks[i]
+		part := ""
+		if l.Of != "" {
+			part = "C1"
+		}
+		fmt.Fprintf(&b, "\n\n%s\n\n    --look %q or %q, %.0f min\n", l.Text(part), l.Entered(part, l.Found), l.Entered(part, l.Sound), l.Minutes)
+		for _, c := range cause.All() {
+			for _, s := range c.Shows {
+				if s.Look == l.Name {
+					fmt.Fprintf(&b, "\n  %-22s  %s  %s", showKey(c.Key, s.Class), say.Percent(s.P), s.Why)
+				}
+			}
+		}
+		fmt.Fprintf(&b, "\n  %-22s  %s  all else", "otherwise", say.Percent(l.Careless))
+	}
+	return b.String()
+}
+
+// showKey names a cause and the class of part that a row holds for.
+func showKey(key, class string) string {
+	if class == "" {
+		return key
+	}
+	return key + "(" + class + ")"
 }
 
 // circuitTable lists the circuits with their parts.
@@ -88,6 +128,8 @@ const designTopic = `A design file says what the drawing says. It is TOML; # beg
     [[evidence]]
     reading = "C1 = 121n ± 1 %"
     on      = false                # left out
+    [[evidence]]
+    look    = "marking R2 right"   # what was seen (help looks)
 
 A board that no circuit fits is written by its wiring: see offbeat help wiring.
 

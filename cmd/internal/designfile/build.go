@@ -70,6 +70,9 @@ func readAll(name string, r io.Reader, f Flags) (*fit.Design, []Evidence, error)
 	}
 	b.entries = override(b.entries, typed)
 	d, err := b.build()
+	if err == nil {
+		err = looks(evidence, d)
+	}
 	return d, evidence, err
 }
 

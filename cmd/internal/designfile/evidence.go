@@ -10,12 +10,13 @@ import (
 	"offbeat/fit"
 )
 
-// Evidence is one [[evidence]] table of a design: a capture with what was special about it, or a reading.
+// Evidence is one [[evidence]] table of a design: a capture with what was special about it, a reading, or a look.
 type Evidence struct {
 	Capture  string   `json:"capture,omitempty"` // the file, from the folder of the design; empty: a reading
 	SHA256   string   `json:"sha256,omitempty"`  // of the file when it was saved; empty: not noted
 	With     []string `json:"with,omitempty"`    // conditions, as --with takes them
 	Reading  string   `json:"reading,omitempty"` // as --reading takes it
+	Look     string   `json:"look,omitempty"`    // as --look takes it
 	Channels []string `json:"channel,omitempty"` // as --channel takes them
 	Invert   bool     `json:"invert,omitempty"`
 	Single   bool     `json:"single,omitempty"`
@@ -39,6 +40,7 @@ var evidenceKeys = []struct {
 	{name: "sha256", text: func(e *Evidence) *string { return &e.SHA256 }},
 	{name: "with", list: func(e *Evidence) *[]string { return &e.With }},
 	{name: "reading", text: func(e *Evidence) *string { return &e.Reading }},
+	{name: "look", text: func(e *Evidence) *string { return &e.Look }},
 	{name: "channel", list: func(e *Evidence) *[]string { return &e.Channels }},
 	{name: "invert", flag: func(e *Evidence) *bool { return &e.Invert }},
 	{name: "single", flag: func(e *Evidence) *bool { return &e.Single }},
@@ -71,10 +73,10 @@ func (b *builder) evidence() ([]Evidence, error) {
 	for i := range all {
 		v := &all[i]
 		switch {
-		case (v.Capture == "") == (v.Reading == ""):
-			return nil, v.at.fail("this evidence is neither a capture nor a reading, or both", "one of capture and reading", "")
+		case v.kinds() != 1:
+			return nil, v.at.fail("this evidence is neither a capture, a reading nor a look, or several of them", "one of capture, reading and look", "")
 		case v.Capture == "" && (len(v.With) > 0 || len(v.Channels) > 0 || v.Invert || v.Single || v.TimeUnit != "" || v.Level != ""):
-			return nil, v.at.fail("a reading has conditions of a capture", "reading and on alone", "")
+			return nil, v.at.fail("a reading or a look has conditions of a capture", "reading or look, and on, alone", "")
 		case v.Capture != "" && !filepath.IsAbs(v.Capture):
 			v.Capture = filepath.Join(filepath.Dir(b.top.file), filepath.FromSlash(v.Capture))
 		}
@@ -89,6 +91,29 @@ func (b *builder) evidence() ([]Evidence, error) {
 	}
 	b.entries = override(rest, readings)
 	return all, nil
+}
+
+// kinds is how many of the three kinds of evidence it is.
+func (v *Evidence) kinds() (n int) {
+	for _, text := range []string{v.Capture, v.Reading, v.Look} {
+		if text != "" {
+			n++
+		}
+	}
+	return n
+}
+
+// looks gives the design what its evidence says was seen.
+func looks(all []Evidence, d *fit.Design) error {
+	for i := range all {
+		if v := &all[i]; v.Look != "" && !v.Off {
+			at := v.at
+			if err := look(v.Look, d, at); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
 }
 
 // evidenceTable is the name of the tables.

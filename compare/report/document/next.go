@@ -14,7 +14,7 @@ import (
 // next says what to do next; a document about what to fit leaves that to the board's own.
 func (b *Basis) next() Section {
 	f := b.Finding
-	s := Section{ID: "next", Heading: "Next, best first"}
+	s := Section{ID: "next", Heading: "Next, most told per minute first"}
 	if f.Latch != nil || b.Proposals != nil {
 		return Section{}
 	}
@@ -22,7 +22,7 @@ func (b *Basis) next() Section {
 		s.Heading = "Next"
 		why := "no reading of the usual ones would tell much more"
 		if len(f.Causes) > 0 && f.Causes[0].Cause == cause.Nothing {
-			why = "nothing is wrong"
+			why = "most likely nothing is wrong"
 		}
 		s.say(Sentence, "None needed: "+why+".")
 	}
@@ -32,7 +32,11 @@ func (b *Basis) next() Section {
 	var cautions []string
 	for i := range f.Next {
 		n := &f.Next[i]
-		s.add(Block{Kind: Step, Text: fmt.Sprintf("%s (%.0f min).", words.Sentence(n.Reading), math.Ceil(n.Effort-0.1))})
+		full := "." // a question has its own mark
+		if strings.HasSuffix(n.Reading, "?") {
+			full = ""
+		}
+		s.add(Block{Kind: Step, Text: fmt.Sprintf("%s (%s)%s", words.Sentence(n.Reading), cost(n), full)})
 		if n.Enter != "" {
 			show, command := Always, b.Command
 			if i > 0 && n.Kind != nextreading.Check {
@@ -51,6 +55,19 @@ func (b *Basis) next() Section {
 	}
 	s.cautions(cautions)
 	return s
+}
+
+// cost is what a reading takes, and what share of what is open about the cause it is expected to settle; what is no reading
+// tells nothing.
+func cost(n *compare.Next) string {
+	text := fmt.Sprintf("%.0f min", math.Ceil(n.Effort-0.1))
+	switch {
+	case n.Tells > 0.995:
+		text += ", tells > 99 %"
+	case n.Tells > 0:
+		text += fmt.Sprintf(", tells %.0f %%", 100*n.Tells)
+	}
+	return text
 }
 
 // bits writes an information to a hundredth, or to a tenth from one bit on: it is estimated to some hundredths.
