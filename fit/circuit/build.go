@@ -90,13 +90,13 @@ func (n *network) enter(w *wiring.Wiring, m *means) error {
 		}
 		switch {
 		case c.Kind == wiring.Diode:
-			n.diodes = append(n.diodes, diode{at[0], at[1], b.slot(m.drop[c.Name]), c.Name})
+			n.diodes = append(n.diodes, diode{at[0], at[1], b.slot(m.drop[c.Name]), c})
 		case c.Kind == wiring.Capacitor:
 			card := [2]int{at[0], at[1]}
 			if n.contact != noExpr && m.leak[c.Name] == LeakRatio {
 				n.touch(at)
 			}
-			n.caps = append(n.caps, condenser{at[0], at[1], card, b.slot(value), m.leak[c.Name]})
+			n.caps = append(n.caps, condenser{at[0], at[1], card, b.slot(value), m.leak[c.Name], c})
 		case c.Kind == wiring.Potentiometer && !c.Variable():
 			x := b.slot(m.position[c.Name])
 			track := b.slot(value)
@@ -198,7 +198,7 @@ func (n *network) findTiming(w *wiring.Wiring) error {
 			}
 		}
 	}
-	return &wiring.Error{What: "the output and the discharge pin charge and discharge no capacitor that is compared", Want: "a resistor from one of them to it"}
+	return &wiring.Error{Line: w.Device.Line, Column: w.Device.Column, What: "the output and the discharge pin charge and discharge no capacitor that is compared", Want: "a resistor from one of them to it"}
 }
 
 // path is the resistance between the discharge pin and the timing node, the diodes blocking, or conducting where none

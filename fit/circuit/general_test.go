@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -68,6 +69,7 @@ func onBench(c *Circuit, v *Values) *fittest.Board {
 			b.Resistors = append(b.Resistors, two)
 		}
 	}
+	b.Capacitors = append(b.Capacitors, strays(b, w)...)
 	up := v[Upper] * v[Supply]
 	switch d.Kind {
 	case wiring.Inverter:
@@ -103,6 +105,26 @@ func onBench(c *Circuit, v *Values) *fittest.Board {
 	return b
 }
 
+// strays are those of nodes that capacitors tie to other nodes alone: a picofarad from the first of them to ground.
+func strays(b *fittest.Board, w *wiring.Wiring) (out []fittest.Two) {
+	for {
+		all, reached := append(out, b.Capacitors...), map[string]bool{}
+		held := func(n string) bool { return w.IsHeld(n) || reached[n] }
+		for range all {
+			for _, c := range all {
+				if held(c.A) || held(c.B) {
+					reached[c.A], reached[c.B] = true, true
+				}
+			}
+		}
+		i := slices.IndexFunc(all, func(c fittest.Two) bool { return !held(c.A) })
+		if i < 0 {
+			return out
+		}
+		out = append(out, fittest.Two{A: all[i].A, B: "ground", Value: strayFarad})
+	}
+}
+
 // boards are wirings of many kinds; R in kilohm, C in nanofarad.
 var boards = []string{
 	"U1 timer trigger=cap threshold=cap\nR1 supply discharge 10\nR2 discharge cap 47\nC1 cap ground 100",
@@ -114,6 +136,9 @@ var boards = []string{
 	"U1 timer trigger=cap threshold=cap\nR1 supply discharge 10\nR2 discharge cap 47\nC1 cap ground 100\nR3 control output 33\nC2 control ground 10",
 	"U1 timer trigger=cap threshold=cap\nR1 output cap 47\nC1 cap ground 100\nD1 output a\nR2 a cap 10",
 	"U1 timer trigger=cap threshold=cap\nR1 supply discharge 10\nR2 discharge a 22\nC2 a ground 10\nR3 a cap 25\nC1 cap ground 100",
+	"U1 timer trigger=cap threshold=cap\nR1 supply discharge 10\nR2 discharge a 22\nC2 a cap 10\nR3 a cap 25\nC1 cap ground 100",
+	"U1 inverter in=c\nR1 output a 10\nC2 a b 47\nR3 a b 25\nC1 b ground 100\nR4 b c 33\nC3 c b 10\nC4 c supply 22",
+	"U1 timer trigger=cap threshold=cap\nR1 supply discharge 10\nR2 discharge a 22\nC2 a cap 10\nR3 a cap 25\nR4 cap ground 470\nC1 a supply 47",
 	"U1 timer trigger=cap threshold=pin\nR1 supply discharge 10\nR2 discharge cap 47\nC1 cap ground 100\nR3 cap pin 3",
 	"U1 timer threshold=cap discharge=cap\nR1 supply cap 47\nC1 cap ground 100",
 	"U1 timer threshold=cap discharge=a\nR1 supply cap 47\nR2 a cap 1\nC1 cap ground 100",
@@ -189,6 +214,9 @@ func TestEveryWiringAgainstIntegration(t *testing.T) {
 			}
 			high, low, ok := c.Times(&v)
 			b := onBench(c, &v)
+			if slices.ContainsFunc(b.Capacitors, func(c fittest.Two) bool { return c.Value == strayFarad }) && rng.IntN(6) > 0 {
+				continue // what a picofarad keeps is over in nanoseconds, which takes long to integrate
+			}
 			for _, fromLow := range []bool{false, true} {
 				var wantHigh, wantLow float64
 				if c.OnePulse {
@@ -247,7 +275,7 @@ func randomBoard(rng *rand.Rand) string {
 		case 0:
 			fmt.Fprintf(&b, "\nR%d %s %s %d", 30+i, p, q, 50+rng.IntN(200))
 		case 1:
-			fmt.Fprintf(&b, "\nC%d %s %s %d", 30+i, p, []string{"ground", "supply"}[rng.IntN(2)], 5+rng.IntN(50))
+			fmt.Fprintf(&b, "\nC%d %s %s %d", 30+i, p, q, 5+rng.IntN(50))
 		default:
 			fmt.Fprintf(&b, "\nD%d %s %s 0", 30+i, p, q)
 		}

@@ -159,8 +159,8 @@ func (o *motion) modes(a, b *[mostStates][mostStates]float64, j *[mostStates]flo
 		for i := range m {
 			force += u[i][k] * f[i]
 			into := 0.0 // u' l'
-			for q := i; q < m; q++ {
-				into += u[q][k] * l[q][i]
+			for q := range i + 1 {
+				into += u[q][k] * l[i][q]
 			}
 			o.into[k][i] = into
 			o.shape[i][k] = u[i][k]

@@ -13,6 +13,10 @@ const (
 	mostDiodes = 6 // that have a bearing on the times
 )
 
+// strayFarad is what a node has to ground that capacitors tie to other nodes alone: its own stray capacitance, so that it has
+// a voltage at every moment (common practice: a picofarad).
+const strayFarad = 1e-12
+
 // oneOhm is what a diode gets that would tie two held or two charged nodes, ohm.
 const oneOhm = 1
 
@@ -54,12 +58,13 @@ type condenser struct {
 	at    [2]int // the nodes of its card, a bad contact left aside: where it leaks
 	farad expr
 	leak  Slot
+	card  *wiring.Card
 }
 
 type diode struct {
 	anode, cathode int
 	drop           expr
-	name           string
+	card           *wiring.Card
 }
 
 type draw struct {
@@ -98,23 +103,38 @@ func (n *network) holds(p int, low bool) expr {
 	return n.high
 }
 
+// tooMany is the fault of a card that is one too many.
+func tooMany(c *wiring.Card, what string, most int) error {
+	return &wiring.Error{Line: c.Line, Column: c.Column, What: what, Want: fmt.Sprintf("at most %d", most)}
+}
+
 // charge finds the charged nodes: those on which capacitors have an end whose voltage swings.
 func (n *network) charge() error {
 	for _, c := range n.caps {
 		for _, p := range []int{c.p, c.q} {
 			if !n.isHeld(p) && n.stateOf[p] < 0 {
 				n.stateOf[p] = len(n.charged)
-				n.charged = append(n.charged, p)
+				if n.charged = append(n.charged, p); len(n.charged) > mostStates {
+					return tooMany(c.card, fmt.Sprintf("more than %d nodes with capacitors", mostStates), mostStates)
+				}
 			}
 		}
 	}
-	if len(n.charged) > mostStates {
-		return &wiring.Error{What: fmt.Sprintf("%d nodes with capacitors", len(n.charged)), Want: fmt.Sprintf("at most %d", mostStates)}
+	if k := len(n.diodes); k > mostDiodes {
+		return tooMany(n.diodes[k-1].card, fmt.Sprintf("%d diodes that have a bearing on the times", k), mostDiodes)
 	}
-	if len(n.diodes) > mostDiodes {
-		return &wiring.Error{What: fmt.Sprintf("%d diodes that have a bearing on the times", len(n.diodes)), Want: fmt.Sprintf("at most %d", mostDiodes)}
+	for {
+		loose := n.loose()
+		if loose < 0 {
+			return nil
+		}
+		at := [2]int{n.charged[loose], n.node(wiring.Ground)}
+		n.caps = append(n.caps, condenser{p: at[0], q: at[1], at: at, farad: n.b.constant(strayFarad)})
 	}
-	// Every group of them must reach a held node by a capacitor.
+}
+
+// loose is a state whose node no chain of capacitors ties to a held one; -1: there is none.
+func (n *network) loose() int {
 	reached := make([]bool, len(n.charged))
 	for range n.charged {
 		for _, c := range n.caps {
@@ -127,10 +147,7 @@ func (n *network) charge() error {
 			}
 		}
 	}
-	if slices.Contains(reached, false) {
-		return &wiring.Error{What: "a capacitor lies between nodes neither of which another capacitor ties to a held one", Want: "what is in series with a capacitor on its side away from ground"}
-	}
-	return nil
+	return slices.Index(reached, false)
 }
 
 // source is a branch from a node to a voltage.

@@ -105,7 +105,7 @@ func layOut(w *wiring.Wiring, d *fit.Design, shares map[string]float64) (*means,
 		}
 	}
 	if m.next > MaxParts {
-		return nil, &wiring.Error{What: fmt.Sprintf("the wiring has %d parts, diodes and held nodes", m.next), Want: fmt.Sprintf("at most %d", MaxParts)}
+		return nil, tooMany(&w.Cards[len(w.Cards)-1], fmt.Sprintf("the wiring has %d parts, diodes and held nodes", m.next), MaxParts)
 	}
 	return m, nil
 }
