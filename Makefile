@@ -2,7 +2,7 @@
 GO       ?= go
 FUZZTIME ?= 60s
 
-.PHONY: demo build test vet fmt-check bench fuzz update dist advice calibration reference efficiency strange honesty
+.PHONY: demo build test vet fmt-check bench fuzz update dist advice calibration reference efficiency strange honesty mutants
 
 demo: ## the main job on embedded data
 	@$(GO) run ./cmd/offbeat demo
@@ -48,6 +48,16 @@ strange: ## boards with faults that no list holds: how often a sound part is bla
 
 honesty: ## error over stated uncertainty, over classes of captures from 2 to 1000 cycles, hum, flicker and wander among them; some minutes
 	OFFBEAT_STUDY=100 $(GO) test -count=1 -timeout 2h -run TestStudy -v ./fit/measure
+
+# A switch's case is no statement of its own to Go's coverage, so a mutant in one counts as not covered.
+MUTANTS ?= ./fit/... ./compare/verdict ./compare/lot/... ./acquire/quantity
+mutants: ## a mutation tester over the numeric rooms, each judged by its own tests: 85 % covered, 85 % of those killed; a night, or MUTANTS=./fit/budget
+	@bad=; for p in $$($(GO) list $(MUTANTS) | grep -v 'test$$' | sed 's,^offbeat,.,'); do \
+	  out=$$($(GO) run github.com/go-gremlins/gremlins/cmd/gremlins@v0.5.0 unleash --workers 2 --timeout-coefficient 20 $$p 2>&1); \
+	  echo "$$out" | grep -E 'LIVED|TIMED OUT|NOT COVERED' | sed "s,^,$$p ,"; \
+	  echo "$$p" $$(echo "$$out" | grep -E '^(Killed|Test efficacy|Mutator coverage)' | tr '\n' ' '); \
+	  echo "$$out" | awk '/^(Test efficacy|Mutator coverage)/ && $$3+0 < 85 { bad = 1 } END { exit bad }' || bad="$$bad $$p"; \
+	done; [ -z "$$bad" ] || { echo "below 85 %:$$bad"; exit 1; }
 
 update: ## rewrite the golden files and the examples in README.md; read the diff before you commit it
 	$(GO) test -count=1 ./compare/report ./cmd/internal/cli -update
