@@ -30,10 +30,33 @@ var benchTexts = []struct {
 	{"three columns", layouts[3], func(r *rand.Rand, i int) string {
 		return fmt.Sprintf("%.6f\t%.4f\t%.4f\n", float64(i)*1e-6, noisy(r, i), noisy(r, i+700))
 	}},
-	{"wide", Layout{Delim: ',', Point: '.', Join: -1, Cells: 5, Time: 0, Value: []int{1}, Shift: []int{0}}, func(r *rand.Rand, i int) string {
+	{"wide", wide(',', 5, 1), func(r *rand.Rand, i int) string {
 		return fmt.Sprintf("%.7f,%.4g,%.5g,%.3f,%.4f\n", float64(i)*1e-5, noisy(r, i), 12*r.Float64()-6, 100*r.Float64(), r.Float64())
 	}},
+	{"wide, shortest digits", wide(';', 4, 1), func(r *rand.Rand, i int) string {
+		return fmt.Sprintf("%v;%v;%v;%d\n", math.Round(float64(i)*100)/1e7, math.Round(noisy(r, i)*1e4)/1e4, math.Round(9e3*r.Float64())/1e3, r.IntN(8000)-4000)
+	}},
+	{"wide, exponents", wide(',', 4, 2), func(r *rand.Rand, i int) string {
+		return fmt.Sprintf("%.6e,%.3e,%.3e,%.3e\n", float64(i)*1e-5, 9*r.Float64(), noisy(r, i), 1e-3*r.Float64()-5e-4)
+	}},
+	{"wide, last", wide('\t', 4, 3), func(r *rand.Rand, i int) string {
+		return fmt.Sprintf("%.6f\t%.4f\t%.4f\t%.4f\n", float64(i)*1e-5-3, 9*r.Float64(), 1e-3*r.Float64()-5e-4, noisy(r, i))
+	}},
+	{"wide, padded", wide(',', 4, 1), func(r *rand.Rand, i int) string {
+		return fmt.Sprintf("%12.6f,%9.4f,%9.4f,%9.4f\n", float64(i)*1e-5-3, noisy(r, i), 9*r.Float64(), r.Float64())
+	}},
+	{"wide, quoted", wide(',', 4, 1), func(r *rand.Rand, i int) string {
+		return fmt.Sprintf("\"%.6f\",\"%.4f\",\"%.4f\",\"%.4f\"\r\n", float64(i)*1e-5-3, noisy(r, i), 9*r.Float64(), r.Float64())
+	}},
+	{"wide, logic", wide(',', 9, 1), func(r *rand.Rand, i int) string {
+		return fmt.Sprintf("%d,%d,%d,%d,%d,%d,%d,%d,%d\n", i*10, i/2000%2, r.IntN(2), r.IntN(2), r.IntN(2), r.IntN(2), r.IntN(2), r.IntN(2), r.IntN(2))
+	}},
 	{"counts", layouts[4], func(r *rand.Rand, i int) string { return fmt.Sprintf("%.0f\n", noisy(r, i)*40) }},
+}
+
+// wide is a layout of cells, the first the time, of which one is wanted besides.
+func wide(delim byte, cells, value int) Layout {
+	return Layout{Delim: delim, Point: '.', Join: -1, Cells: cells, Time: 0, Value: []int{value}, Shift: []int{0}}
 }
 
 // noisy is a square wave of 0.1 and 4.9 V with 0.1 V of noise, in steps of 2.44 mV.

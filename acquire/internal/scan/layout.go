@@ -59,7 +59,8 @@ type Rows struct {
 	Runs  []Run // in rising order: stretches whose times are not all filled in, see Fill
 
 	template template
-	roles    []int
+	steps    []step
+	plain    bool // see plain
 	cells    [][]byte
 }
 
@@ -88,8 +89,8 @@ const (
 // reset makes r ready for up to rows rows.
 func (r *Rows) reset(l *Layout, rows int) {
 	r.N, r.Odd, r.Runs, r.Marks = 0, r.Odd[:0], r.Runs[:0], false
-	if len(r.roles) == 0 {
-		r.roles = l.roles()
+	if len(r.steps) == 0 {
+		r.steps = l.steps()
 	}
 	if l.Time >= 0 {
 		r.Time = room(r.Time, rows)
@@ -137,9 +138,10 @@ func (l *Layout) Parse(text []byte, end int, r *Rows) {
 	r.reset(l, min(end/first*9/8, end/max(l.need(), 2))+16) // rows of a text are mostly as long as its first
 	t := &r.template
 	t.misses, t.hopes = 0, maxHopes
+	r.plain = plain(text[:end])
 	quick := l.quick()
 	for pos := 0; pos < end; {
-		guess := quick && t.misses < maxMisses && l.templated()
+		guess := quick && t.misses < maxMisses && l.Time >= 0
 		if guess && t.learned {
 			pos = l.guessRows(text, pos, end, r)
 		}
@@ -166,18 +168,29 @@ func (l *Layout) guessRows(text []byte, pos, end int, r *Rows) int {
 	t := &r.template
 	for t.hopes > 0 {
 		n := r.N
-		if pos = t.rows(text, pos, end, r, 3); r.N < n+3 {
+		if pos = l.likeRows(text, pos, end, r, 3); r.N < n+3 {
 			return pos
 		}
 		t.hopes--
+		if t.wide && !t.relearn(l, text) {
+			continue
+		}
 		if t.foretell(text[t.last:], r) {
 			n = r.N
-			if pos = t.rows(text, pos, end, r, t.run.left); r.N > n+worthARun {
+			if pos = l.likeRows(text, pos, end, r, t.run.left); r.N > n+worthARun {
 				t.hopes++
 			}
 		}
 	}
-	return t.rows(text, pos, end, r, math.MaxInt)
+	return l.likeRows(text, pos, end, r, math.MaxInt)
+}
+
+// likeRows reads at most limit rows that fit the template, and returns the place of the first that does not.
+func (l *Layout) likeRows(text []byte, pos, end int, r *Rows, limit int) int {
+	if r.template.wide {
+		return l.quickRows(text, pos, end, r, limit)
+	}
+	return r.template.rows(text, pos, end, r, limit)
 }
 
 // maxHopes is how many runs may come to little in one text before times are read one by one; worthARun is how many

@@ -28,7 +28,7 @@ func (t *template) rows(text []byte, pos, end int, r *Rows, limit int) int {
 	switch running := t.run.left > 0; {
 	case running && t.stated:
 		k, pos, last = t.foretoldStates(text, pos, end, levels)
-	case running && vectors:
+	case running && vectors && t.run.lanes == math.MaxUint64:
 		k, pos, last = t.vectorLevels(text, pos, end, levels)
 	case running:
 		k, pos, last = t.foretoldLevels(text, pos, end, levels)
@@ -55,7 +55,7 @@ func (t *template) foretoldLevels(text []byte, pos, end int, levels []float64) (
 	last = pos
 	for k < len(levels) && pos < end {
 		b := (*window)(text[pos:])
-		miss := bits.ReverseBytes64(eight(b, u.at)^u.literal) ^ next
+		miss := (bits.ReverseBytes64(eight(b, u.at)^u.literal) ^ next) & u.lanes
 		miss |= (eight(b, 0) ^ u.want[0]) & u.mask[0]
 		if u.size > 8 {
 			miss |= (eight(b, 8) ^ u.want[1]) & u.mask[1]
@@ -112,7 +112,7 @@ func (t *template) foretoldStates(text []byte, pos, end int, levels []float64) (
 	size := int(t.timeSize + t.levelSize)
 	for k < len(levels) && pos < end {
 		b := (*window)(text[pos:])
-		miss := bits.ReverseBytes64(eight(b, u.at)^u.literal) ^ next
+		miss := (bits.ReverseBytes64(eight(b, u.at)^u.literal) ^ next) & u.lanes
 		miss |= (eight(b, 0) ^ u.want[0]) & u.mask[0]
 		if u.size > 8 {
 			miss |= (eight(b, 8) ^ u.want[1]) & u.mask[1]

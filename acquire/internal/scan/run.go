@@ -3,6 +3,7 @@ package scan
 import (
 	"encoding/binary"
 	"math"
+	"math/bits"
 )
 
 // run is a stretch of rows whose times count up by the same step in their last digits, as those of an even grid do.
@@ -14,6 +15,7 @@ type run struct {
 	size    uint      // bytes of the time, with its delimiter
 	at      uint      // the window: eight bytes, the last digits of the time among them
 	literal uint64    // xor'ed with the window it leaves digits in their lanes, and in the others what next has there
+	lanes   uint64    // of the window, those of the time and its delimiter
 	next    uint64    // what it must leave in the next row; the first byte is the highest lane, so that carries rise
 	step    uint64    // added to next, plus carryUp in each lane
 	pass    uint64    // 9 in the lane of the mark, so that a carry passes through it
@@ -94,6 +96,10 @@ func (t *template) foretell(text []byte, r *Rows) bool {
 		step[i] = byte(d % 10)
 		d /= 10
 	}
+	u.lanes = math.MaxUint64
+	if over := u.at + 8; over > u.size {
+		u.lanes <<= 8 * (over - u.size)
+	}
 	u.literal = binary.LittleEndian.Uint64(literal[:])
 	u.next = binary.BigEndian.Uint64(next[:])
 	u.step = binary.BigEndian.Uint64(step[:]) + carryUp
@@ -108,6 +114,19 @@ func (t *template) foretell(text []byte, r *Rows) bool {
 		u.want[i], u.mask[i] = load8(want[:], 8*i), load8(mask[:], 8*i)
 	}
 	return true
+}
+
+// foretold reports whether the text begins with the time that next foretells.
+func (u *run) foretold(b *window, next uint64) bool {
+	miss := (bits.ReverseBytes64(eight(b, u.at)^u.literal) ^ next) & u.lanes
+	miss |= (eight(b, 0) ^ u.want[0]) & u.mask[0]
+	if u.size > 8 {
+		miss |= (eight(b, 8) ^ u.want[1]) & u.mask[1]
+	}
+	if u.size > 16 {
+		miss |= (eight(b, 16) ^ u.want[2]) & u.mask[2]
+	}
+	return miss == 0
 }
 
 // end closes a run of k rows from row n on: the first and the last time are filled in.

@@ -68,6 +68,10 @@ var layouts = []Layout{
 	{Delim: ';', Point: '.', Cells: 2, Join: -1, Time: 0, TimeForm: QuantityTime, Value: []int{1}, Shift: []int{0}},
 	{Delim: ',', Point: '.', Cells: 2, Join: -1, Time: 0, TimeForm: EpochTime, Reference: 978343202, Value: []int{1}, Shift: []int{0}},
 	{Delim: ',', Point: '.', Cells: 2, Join: -1, Time: 0, TimeForm: CalendarTime, Reference: 978343202, Value: []int{1}, Shift: []int{0}},
+	wide(',', 5, 1),
+	{Delim: ';', Point: ',', Cells: 6, Join: -1, Time: 1, TimeShift: -3, Value: []int{3}, Shift: []int{-3}},
+	{Delim: '\t', Point: '.', Cells: 4, Join: -1, Time: 0, Value: []int{3}, Shift: []int{0}},
+	{Delim: ',', Point: '.', Cells: 5, Join: -1, Time: 3, Value: []int{1, 4}, Shift: []int{0, 0}},
 }
 
 // writeNumber prints a random number in one of the ways benches print.
@@ -107,12 +111,13 @@ func TestFastReadersAgreeWithTheCareful(t *testing.T) {
 		for round := range 400 {
 			var b strings.Builder
 			a, c, third := r.IntN(12), r.IntN(12), r.IntN(12)
+			form := []string{"%s", "%s", "%s", "\"%s\"", "%9s", " %s ", "\" %s\""}[r.IntN(7)]
 			for range 1 + r.IntN(40) {
 				for k := range l.Cells {
 					if k > 0 {
 						b.WriteByte(max(l.Delim, ' '))
 					}
-					style := []int{a, c, third}[k]
+					style := []int{a, c, third}[k%3]
 					if r.IntN(15) == 0 {
 						style = r.IntN(12)
 					}
@@ -120,7 +125,10 @@ func TestFastReadersAgreeWithTheCareful(t *testing.T) {
 					if l.Point == ',' {
 						s = strings.ReplaceAll(s, ".", ",")
 					}
-					b.WriteString(s)
+					if r.IntN(40) == 0 {
+						s = []string{"a\"b", "\"", "\"1,2\"", "\r", "1\t", "µ"}[r.IntN(6)]
+					}
+					fmt.Fprintf(&b, form, s)
 				}
 				b.WriteString([]string{"\n", "\n", "\n", "\r\n", ",\n", " \n"}[r.IntN(6)])
 			}
@@ -141,6 +149,12 @@ func TestEveryByte(t *testing.T) {
 		{"1234567,1,\n", "1234568,0,\n"},
 		{"-0.0002999500,3.2970\n", "-0.0002999000,1.2040\n"},
 		{"-0.0048000,12345678\n", "-0.0047840,-1234567\n"},
+		// more columns than two
+		{ramp("%.7f,1.25,-0.3,71\n", -3e-4, 1e-7, 5), "-0.0002995,-11.5,7.25,-2\n"},
+		{ramp("%.3f,-1.25e-03,12.3456789,7\r\n", 0.5, 0.001, 5), "0.505,+1.2e-04,-12.3456788,-3\r\n"},
+		{ramp("\"%.3f\",\"1.25\",\"x,y\",7\n", 0.5, 0.001, 5), "\"0.505\",\"1.3\",\"z\",8\n"},
+		{ramp("%9.3f, 1.25,  -3,%%\n", 0.5, 0.001, 5), "    0.505,-1.3 ,   4,u\n"},
+		{ramp("%.0f,1,0,1,0\n", 95, 1, 6), "101,0,1,0,1\n"},
 		// behind three even rows the times are foretold
 		{ramp("%.7e,4.899902e+00\n", -50, 2e-6, 6), "-4.9999988e+01,4.899902e+00\n"},
 		{ramp("%.9f,1\n", 12.3, 1e-9, 6), "12.300000006,0\n"},
@@ -153,7 +167,12 @@ func TestEveryByte(t *testing.T) {
 			for x := range 256 {
 				row[i] = byte(x)
 				text := c.before + string(row) + c.row
-				if diff := same(&layouts[0], carefully(&layouts[0], text), parse(&layouts[0], text)); diff != "" {
+				l := &layouts[0]
+				if n := strings.Count(c.row, ","); n > 1 && !strings.Contains(c.row, ",\n") {
+					every := wide(',', n+1, n/2)
+					l = &every
+				}
+				if diff := same(l, carefully(l, text), parse(l, text)); diff != "" {
 					t.Fatalf("%q: careful and fast differ, %s", text, diff)
 				}
 			}
@@ -198,6 +217,35 @@ func TestRuns(t *testing.T) {
 			text := strings.Join(rows, "")
 			if diff := same(&layouts[0], carefully(&layouts[0], text), parse(&layouts[0], text)); diff != "" {
 				t.Fatalf("%q from %g by %g: careful and fast differ, %s", form, start, step, diff)
+			}
+		}
+	}
+}
+
+// TestRowsWithEmptyEnds: how many cells a row may have beyond those that are wanted, and which of them must be empty.
+func TestRowsWithEmptyEnds(t *testing.T) {
+	for cells := 2; cells < 5; cells++ {
+		l := wide(',', cells, 1)
+		for _, end := range []string{"", ",", ",,", ",2", ",2,", ",2,3", ",2,3,", ",2,3,4", ",,,3", ", ", ",2,\t", ",\r"} {
+			text := ramp("%.3f,4.125"+end+"\n", 0.5, 0.001, 9)
+			if diff := same(&l, carefully(&l, text), parse(&l, text)); diff != "" {
+				t.Errorf("%d cells, %q: %s", cells, text, diff)
+			}
+		}
+	}
+}
+
+// TestMarksThatMove: a level is read alike wherever the mark of the level before was.
+func TestMarksThatMove(t *testing.T) {
+	levels := []string{"123.25", "12.5", "1.5", "5x", "5", "-.5", "+7.125", "1234567.5", "12345678.5", "0.0000123456", "1e3", "1.5e-3", "5 ", "x", ""}
+	l := wide(',', 3, 1)
+	for _, before := range levels {
+		for _, after := range levels {
+			for _, end := range []string{".25", "7", ""} {
+				text := ramp("%.3f,"+before+","+end+"\n", 0.5, 0.001, 5) + ramp("%.3f,"+after+","+end+"\n", 0.505, 0.001, 2)
+				if diff := same(&l, carefully(&l, text), parse(&l, text)); diff != "" {
+					t.Errorf("%q behind %q: %s", after, before, diff)
+				}
 			}
 		}
 	}

@@ -2,6 +2,7 @@ package scan
 
 import (
 	"math"
+	"strings"
 )
 
 // template is what the row before looked like: a time whose sign, mark and exponent stay, and a level whose sign
@@ -12,9 +13,10 @@ import (
 // and the rest, if there is any, from another.
 type template struct {
 	learned bool
-	misses  int // rows that did not fit, since the text began
-	last    int // place of the last row read
-	hopes   int // see maxHopes
+	wide    bool // there is more than a time and a level, or they lie elsewhere: only the time's form is known
+	misses  int  // rows that did not fit, since the text began
+	last    int  // place of the last row read
+	hopes   int  // see maxHopes
 
 	mantissa numberShape // of the time
 
@@ -185,11 +187,21 @@ func (l *Layout) templated() bool {
 func (t *template) learn(l *Layout, text []byte, pos int) {
 	old := *t
 	*t = template{misses: old.misses, hopes: old.hopes, scale: old.scale, power: old.power}
+	if t.wide = !l.templated(); t.wide {
+		t.learned = true
+		return
+	}
 	b := text[pos : pos+loadPad]
 	if t.learnTime(l, b) && t.learnLevel(l, b[t.timeSize:]) {
 		t.learned = true
 		t.learnState(b[t.timeSize])
 	}
+}
+
+// relearn takes the form of the last row's time.
+func (t *template) relearn(l *Layout, text []byte) bool {
+	*t = template{misses: t.misses, hopes: t.hopes, scale: t.scale, power: t.power, wide: true, learned: true, last: t.last}
+	return t.learnTime(l, text[t.last:t.last+loadPad])
 }
 
 // exactDigits is how many decimal digits always fit the mantissa of a float64.
@@ -198,7 +210,7 @@ const exactDigits = 15
 func (t *template) learnTime(l *Layout, b []byte) bool {
 	s, ok := shapeAt(b, 0, l.Point)
 	size := s.sign + s.size() + 1
-	if !ok || s.whole > 8 || s.whole+s.fraction > exactDigits || size > timeBytes || b[size-1] != l.Delim {
+	if !ok || s.whole > 8 || s.whole+s.fraction > exactDigits || size > timeBytes || b[size-1] != l.Delim && !(t.wide && strings.IndexByte("\" \r\n", b[size-1]) >= 0) {
 		return false
 	}
 	for i := range size {
