@@ -17,7 +17,7 @@ import (
 const (
 	maxFile  = 2 << 30 // bytes of one capture
 	maxFiles = 8 << 30 // bytes of all
-	maxCount = 500     // captures
+	maxCount = 10000   // captures: a large lot
 )
 
 // File is a capture that the server has.
@@ -77,6 +77,69 @@ func (f *Files) Named(name, path string) (*File, error) {
 	defer f.mu.Unlock()
 	f.all[file.ID] = file
 	return file, nil
+}
+
+// Known adds a file of the user's own whose digest is known.
+func (f *Files) Known(name, path, digest string) *File {
+	file := &File{ID: rand.Text(), Name: name, SHA256: digest, Path: path}
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.all[file.ID] = file
+	return file
+}
+
+// Folder lays files out in a private folder under their paths, by links; the same files give the same folder. What all paths
+// have in front is left out.
+func (f *Files) Folder(files []LotFile) (string, error) {
+	h := sha256.New()
+	for _, l := range files {
+		fmt.Fprintf(h, "%s %q\n", l.File, l.Path)
+	}
+	folder := filepath.Join(f.folder, "lot-"+hex.EncodeToString(h.Sum(nil)[:8]))
+	if _, err := os.Stat(folder); err == nil {
+		return folder, nil
+	}
+	making := folder + "-" + rand.Text()
+	if err := os.Mkdir(making, 0o700); err != nil {
+		return "", err
+	}
+	front := frontOf(files)
+	for _, l := range files {
+		file := f.Get(l.File)
+		if file == nil {
+			return "", fmt.Errorf("%s: the file is no longer here; drop the lot again", l.Path)
+		}
+		path := making
+		for _, name := range strings.Split(strings.TrimPrefix(l.Path, front), "/") {
+			if name == "" || plainName(name) != name {
+				return "", fmt.Errorf("%q is no place for a file of a lot", l.Path)
+			}
+			if err := os.Mkdir(path, 0o700); err != nil && !errors.Is(err, os.ErrExist) {
+				return "", err
+			}
+			path = filepath.Join(path, name)
+		}
+		if err := os.Link(file.Path, path); err != nil {
+			return "", fmt.Errorf("%s can't be laid out beside the others: %w", l.Path, err)
+		}
+	}
+	if err := os.Rename(making, folder); err != nil { // another request was faster
+		os.RemoveAll(making)
+	}
+	return folder, nil
+}
+
+// frontOf is the folder that all paths begin with, with its slash; empty: none.
+func frontOf(files []LotFile) string {
+	front := ""
+	for i, l := range files {
+		name, _, found := strings.Cut(l.Path, "/")
+		if !found || i > 0 && name+"/" != front {
+			return ""
+		}
+		front = name + "/"
+	}
+	return front
 }
 
 // errTooLarge and errTooMany are what is not taken.

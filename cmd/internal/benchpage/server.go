@@ -64,10 +64,10 @@ func Serve(bench Bench, files *Files, opt Options) (*Server, error) {
 	s.done, s.finish = context.WithCancel(context.Background())
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /{key}/{$}", s.keyed(s.asset("page.html")))
-	for _, name := range []string{"page.css", "page.js", "state.js", "server.js"} {
+	for _, name := range []string{"page.css", "page.js", "lot.js", "state.js", "server.js"} {
 		mux.HandleFunc("GET /{key}/"+name, s.keyed(s.asset(name)))
 	}
-	for name, do := range map[string]http.HandlerFunc{"start": s.start, "board": s.board, "solve": s.solve, "trail": s.trail, "report": s.report, "save": s.save, "send": s.send, "heard": s.heard, "take": s.take} {
+	for name, do := range map[string]http.HandlerFunc{"start": s.start, "board": s.board, "solve": s.solve, "trail": s.trail, "report": s.report, "save": s.save, "send": s.send, "heard": s.heard, "take": s.take, "lot": s.lot} {
 		mux.HandleFunc("POST /{key}/"+name, s.keyed(s.changing(do)))
 	}
 	s.http = &http.Server{Handler: s.timed(l.Guard(mux)), ReadHeaderTimeout: opt.Wait, IdleTimeout: 8 * opt.Wait, MaxHeaderBytes: 1 << 14}
@@ -198,6 +198,22 @@ func (s *Server) board(w http.ResponseWriter, r *http.Request) {
 // solve answers a state in lines of JSON: how far the reading has come, then the answer or why there is none. It stops when
 // the page asks for something newer.
 func (s *Server) solve(w http.ResponseWriter, r *http.Request) {
+	s.lines(w, r, func(ctx context.Context, state *State, line func(any)) (any, error) {
+		return s.bench.Solve(ctx, state, func(name string, read, total int64) {
+			line(map[string]any{"reading": name, "read": read, "total": total})
+		})
+	})
+}
+
+// lot judges a state's lot in the same way.
+func (s *Server) lot(w http.ResponseWriter, r *http.Request) {
+	s.lines(w, r, func(ctx context.Context, state *State, line func(any)) (any, error) {
+		return s.bench.Judge(ctx, state, func(done, total int) { line(map[string]any{"done": done, "total": total}) })
+	})
+}
+
+// lines answers a state with what do gives, and with a line now and then that do writes before.
+func (s *Server) lines(w http.ResponseWriter, r *http.Request, do func(context.Context, *State, func(any)) (any, error)) {
 	state, ok := taken[State](s, w, r)
 	if !ok {
 		return
@@ -217,14 +233,14 @@ func (s *Server) solve(w http.ResponseWriter, r *http.Request) {
 	}
 	var told time.Time
 	var lock sync.Mutex
-	answer, err := s.bench.Solve(ctx, state, func(name string, read, total int64) {
+	answer, err := do(ctx, state, func(v any) {
 		lock.Lock()
 		defer lock.Unlock()
 		if time.Since(told) < 200*time.Millisecond {
 			return
 		}
 		told = time.Now()
-		line(map[string]any{"reading": name, "read": read, "total": total})
+		line(v)
 	})
 	lock.Lock()
 	defer lock.Unlock()
@@ -234,7 +250,7 @@ func (s *Server) solve(w http.ResponseWriter, r *http.Request) {
 	case err != nil:
 		line(map[string]*Fault{"fault": s.bench.Fault(state, err)})
 	default:
-		line(map[string]*Answer{"answer": answer})
+		line(map[string]any{"answer": answer})
 	}
 }
 

@@ -24,9 +24,12 @@ type deaf struct {
 	ended chan error    // and why it ended
 }
 
-func (d *deaf) Start() (*Start, error)                          { return &Start{Name: "board.toml"}, nil }
-func (d *deaf) Board(design, key, value string) *Board          { return &Board{Design: design} }
-func (d *deaf) Save(*State, string, bool) (*Saved, error)       { return nil, fs.ErrExist }
+func (d *deaf) Start() (*Start, error)                    { return &Start{Name: "board.toml"}, nil }
+func (d *deaf) Board(design, key, value string) *Board    { return &Board{Design: design} }
+func (d *deaf) Save(*State, string, bool) (*Saved, error) { return nil, fs.ErrExist }
+func (d *deaf) Judge(context.Context, *State, func(int, int)) (*Judged, error) {
+	return nil, errors.New("no lot")
+}
 func (d *deaf) Heard() *Heard                                   { return nil }
 func (d *deaf) Take(bool) (*File, error)                        { return nil, errors.New("nothing is heard") }
 func (d *deaf) Fault(_ *State, err error) *Fault                { return &Fault{Message: err.Error(), Row: -1} }
@@ -124,12 +127,12 @@ func TestWhoMayAsk(t *testing.T) {
 	if status, _, _ := asks(t, s, "POST", "start", strings.NewReader("{}"), nil); status != http.StatusOK {
 		t.Errorf("the page itself: %d", status)
 	}
-	for _, name := range []string{"start", "board", "solve", "trail", "report", "save", "send", "heard", "take"} {
+	for _, name := range []string{"start", "board", "solve", "trail", "report", "save", "send", "heard", "take", "lot"} {
 		if status, _, _ := asks(t, s, "GET", name, nil, nil); status < 400 {
 			t.Errorf("GET %s: %d: what changes something must be a POST", name, status)
 		}
 	}
-	for _, name := range []string{"", "page.css", "page.js", "state.js", "server.js"} {
+	for _, name := range []string{"", "page.css", "page.js", "lot.js", "state.js", "server.js"} {
 		for what, change := range map[string]func(*http.Request){
 			"another start's key":           func(r *http.Request) { r.URL.Path = "/" + other.key + "/" + name },
 			"another name for this machine": func(r *http.Request) { r.Host = "bench.example" },

@@ -21,6 +21,46 @@ import (
 type State struct {
 	Design   string `json:"design"` // the text of the design, without evidence
 	Evidence []Row  `json:"evidence"`
+	Lot      *Lot   `json:"lot,omitempty"` // boards of this design; nil: none
+}
+
+// Lot is many boards, by their captures and perhaps a manifest.
+type Lot struct {
+	Files []LotFile `json:"files,omitempty"` // none: what the command line named
+	Size  int       `json:"size,omitempty"`  // of the lot that they were drawn from; 0: they are all
+	AQL   float64   `json:"aql,omitempty"`   // percent; 0: the default
+}
+
+// LotFile is a file of a lot, with its place among the others.
+type LotFile struct {
+	File string `json:"file"`
+	Path string `json:"path"` // with slashes
+}
+
+// Judged is what a lot says.
+type Judged struct {
+	Finding  string      `json:"finding"` // HTML
+	Sections []page.Part `json:"sections"`
+	Columns  []string    `json:"columns"`
+	Boards   []LotBoard  `json:"boards"`
+	Limits   []float64   `json:"limits,omitempty"` // of the target in the unit of Value; null where there is none
+	Quantity string      `json:"quantity"`         // that Value is of
+	Command  string      `json:"command"`
+}
+
+// LotBoard is one board of a lot.
+type LotBoard struct {
+	Name     string    `json:"name"`
+	Verdict  string    `json:"verdict"`
+	Value    *float64  `json:"value"` // nil: not judged
+	Cells    []LotCell `json:"cells"` // one a column
+	Evidence []Row     `json:"evidence"`
+}
+
+// LotCell is a cell of the boards' table.
+type LotCell struct {
+	Text string   `json:"text"`
+	Sort *float64 `json:"sort,omitempty"` // nil: by its text
 }
 
 // Row is one evidence. A capture's file is known to the server by File.
@@ -146,6 +186,8 @@ type Bench interface {
 	Solve(ctx context.Context, s *State, tell func(name string, read, total int64)) (*Answer, error)
 	// Trail answers it with one more evidence at a time.
 	Trail(ctx context.Context, s *State) ([]Stage, error)
+	// Judge judges the state's lot; tell hears of boards that are done.
+	Judge(ctx context.Context, s *State, tell func(done, total int)) (*Judged, error)
 	// Report writes the answer as a page of its own.
 	Report(ctx context.Context, s *State, w io.Writer) error
 	// Save writes the state to a file of the folder; over allows it to take the place of one that is there.

@@ -18,6 +18,7 @@ import (
 type benchOptions struct {
 	File      string // the design; empty: none yet
 	Captures  []string
+	Lot       string // a manifest, a folder or a pattern; empty: none
 	Port      int
 	NoBrowser bool
 	Listen    string // the port to hear, "-": standard input; empty: none
@@ -46,6 +47,9 @@ says the same again. Without a save nothing is written, and what was dropped is 
 With --listen the page also shows what a microcontroller prints about the edges that it sees (offbeat help streams), and
 takes it as evidence when you say so.
 
+Many boards of one design are dropped as a folder or as a manifest with its captures, or named by --lot: the page shows
+what offbeat lot says of them, and opens any board.
+
 The address holds a key that is new with each start: who does not have it sees nothing.`,
 		Example: `  offbeat bench
   offbeat bench lamp.toml
@@ -57,6 +61,9 @@ The address holds a key that is new with each start: who does not have it sees n
 			}
 			if o.Listen == "" && (c.Flags().Changed("baud") || o.Unit != "") {
 				return usagef("--baud and --unit are of what is heard; expected --listen PORT beside them")
+			}
+			if o.Lot != "" && len(args) == 0 {
+				return usagef("--lot %s; expected the DESIGN of its boards too", o.Lot)
 			}
 			if o.Unit != "" {
 				if err := listen.CheckUnit(o.Unit); err != nil {
@@ -70,6 +77,7 @@ The address holds a key that is new with each start: who does not have it sees n
 		},
 	}
 	c.Flags().IntVar(&o.Port, "port", 0, "serve the page at port `NUMBER` (default a free one)")
+	c.Flags().StringVar(&o.Lot, "lot", "", "begin with the lot of boards that `MANIFEST` lists: a table, a folder or a pattern")
 	c.Flags().StringVar(&o.Listen, "listen", "", "hear the serial `PORT` (- is standard input), so that what comes can be taken as evidence")
 	c.Flags().IntVar(&o.Baud, "baud", listen.DefaultBaud, "speed of the port that is heard")
 	c.Flags().StringVar(&o.Unit, "unit", "", "`UNIT` of the times that are heard, as offbeat listen takes it")
@@ -82,6 +90,7 @@ func (o *benchOptions) files(*streams.Streams) files {
 	f.reads("the design", o.File)
 	f.reads("a capture", o.Captures...)
 	f.reads("what is listened to", o.Listen)
+	f.reads("the list of boards", o.Lot)
 	return f
 }
 

@@ -2,15 +2,17 @@ package cli
 
 import (
 	"context"
+	"fmt"
 	"io"
 	"sync/atomic"
 	"time"
 
 	"offbeat/acquire"
 	"offbeat/acquire/listen"
+	"offbeat/acquire/quantity"
 	"offbeat/cmd/internal/benchpage"
 	"offbeat/cmd/internal/streams"
-	"offbeat/compare"
+	say "offbeat/compare/report/words"
 	"offbeat/compare/session"
 )
 
@@ -84,8 +86,12 @@ func (e *ear) heard() *benchpage.Heard {
 	if err := e.session.Err(); err != nil {
 		h.Why = said(err)
 	}
-	if sh := e.live.Snapshot(); sh.Now != nil {
-		h.Text = summaryOf(&compare.Capture{Measured: sh.Now, Cycles: sh.Now.High.Count})
+	switch now := e.live.Snapshot().Now; { // without uncertainty: whose clock it is, the capture will say
+	case now == nil:
+	case now.Frequency != nil:
+		h.Text = fmt.Sprintf("%s, duty factor %s, %s", quantity.Format(now.Frequency.Value, quantity.Hertz), say.Relative(now.Duty.Value), say.Plural(now.High.Count, "whole cycle"))
+	default:
+		h.Text = fmt.Sprintf("high time %s, %s", quantity.Format(now.High.Value, quantity.Second), say.Plural(now.High.Count, "whole pulse"))
 	}
 	return h
 }

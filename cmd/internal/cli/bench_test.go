@@ -518,3 +518,66 @@ func interrupt(t *testing.T) {
 		t.Skip("no signal can be sent here: ", err)
 	}
 }
+
+// TestLotStory is the quality inspector's: from an empty page to the design and a lot of boards, its table sorted, a point
+// pressed, the board that it opens answered, and all of it saved so that offbeat lot says the same.
+func TestLotStory(t *testing.T) {
+	b := browsertest.New(t)
+	url, _, harbour := opened(t)
+	b.Open(url)
+	b.Until(`return document.querySelectorAll(".starters button svg").length >= 6`)
+	b.Run(`document.querySelector('[data-circuit="astable"]').click()`, nil)
+	b.Until(`return !!document.getElementById("f-parts-R1")`)
+	for _, v := range [][2]string{{"f-parts-R2", "47k ± 1 %"}, {"f-supply", "5 V ± 2 %"}, {"f-target-frequency", "138 Hz ± 12 %"}} {
+		typedIn(b, v[0], v[1])
+	}
+	b.Until(`return document.getElementById("text").value.includes("138 Hz")`)
+	var files []string
+	all, err := filepath.Glob(filepath.Join(harbour, "lot", "*.csv"))
+	if err != nil || len(all) < 20 {
+		t.Fatalf("%d files %v", len(all), err)
+	}
+	for i, name := range all {
+		if filepath.Base(name) == "manifest.csv" { // under another name it is known by its columns
+			text, _ := os.ReadFile(name)
+			all[i] = filepath.Join(t.TempDir(), "week-9.csv")
+			os.WriteFile(all[i], text, 0o600)
+		}
+	}
+	files = append(files, all...)
+	b.Run(`document.getElementById("many").open = true`, nil)
+	b.Choose("#lot-files", files...)
+	b.Until(`return document.querySelectorAll("#lot-boards tbody tr").length == 20`)
+	var names string
+	b.Run(`document.querySelector("[data-column='2']").click(); document.querySelector("[data-column='2']").click();
+return document.querySelector("#lot-boards th[aria-sort=descending]").textContent + [...document.querySelectorAll("#lot-boards tbody tr")].map(r => parseFloat(r.children[2].textContent.replace("(", ""))).every((v, i, a) => i == 0 || v <= a[i - 1] || isNaN(v))`, &names)
+	if names != "frequency ↓true" {
+		t.Errorf("sorted by frequency it is %s", names)
+	}
+	looked(t, b, "lot")
+	var opened string
+	b.Run(`const p = document.querySelector("#lot .point"); p.dispatchEvent(new MouseEvent("click", {bubbles: true})); return p.dataset.board`, &opened)
+	b.Until(`return ` + settled + `document.querySelectorAll("#rows > li").length >= 1 && document.getElementById("finding").textContent.length > 20`)
+	looked(t, b, "lot-board")
+	// A lot size that can't be is said, and what is right is taken.
+	typedIn(b, "lot-size", "few")
+	b.Until(`return document.getElementById("lot-fault").textContent.includes("number of boards")`)
+	typedIn(b, "lot-size", "200")
+	b.Until(`return document.getElementById("lot-line").textContent.includes("--lot-size 200") && document.getElementById("lot-fault").textContent == ""`)
+	b.Run(`document.getElementById("save").click(); document.getElementById("save-do").click()`, nil)
+	var said, command string
+	b.Until(`return document.getElementById("lot-line").textContent.includes("This command")`)
+	b.Run(`return document.querySelector("#lot-line code").textContent`, &command)
+	b.Run(`return document.getElementById("lot-finding").textContent.replace(/\s+/g, " ")`, &said)
+	if command != "offbeat lot board.toml board-lot --lot-size 200" {
+		t.Errorf("the command is %q", command)
+	}
+	stdout, stderr, _ := run(t, "", strings.Fields(command)[1:]...)
+	first, _, _ := strings.Cut(stdout, "\n")
+	if stderr != "" || !strings.Contains(strings.ReplaceAll(said, "\u00a0", " "), strings.TrimSpace(first)) {
+		t.Errorf("the page says %q, the command line %q %s", said, first, stderr)
+	}
+	if stdout, stderr, _ := run(t, "", "reconcile", "board.toml"); stderr != "" || stdout == "" {
+		t.Errorf("%s, opened, is saved as %s %s", opened, stdout, stderr)
+	}
+}

@@ -40,7 +40,8 @@ type workbench struct {
 	files  *benchpage.Files
 	folder string // where the design is, and what is saved will be
 	begin  benchpage.Start
-	ear    *ear // nil: nothing is heard
+	ear    *ear   // nil: nothing is heard
+	lot    string // that the command line names; empty: none
 
 	mu    sync.Mutex
 	read  map[string]*reading // captures that were measured, by all that their times depend on
@@ -69,6 +70,9 @@ func newWorkbench(s *streams.Streams, o *benchOptions, store *benchpage.Files) (
 			return nil, fmt.Errorf("%s cannot be read: %w", c, reason(err))
 		}
 		w.begin.State.Evidence = append(w.begin.State.Evidence, benchpage.Row{Evidence: designfile.Evidence{Capture: c}, File: f.ID})
+	}
+	if w.lot = o.Lot; w.lot != "" {
+		w.begin.State.Lot = &benchpage.Lot{}
 	}
 	w.begin.Name, w.begin.Folder = w.name, w.folder
 	if full, err := filepath.Abs(w.folder); err == nil {
@@ -609,6 +613,11 @@ func (w *workbench) Save(state *benchpage.State, name string, over bool) (*bench
 		}
 		out.State.Evidence = append(out.State.Evidence, row)
 	}
+	more, err := w.saveLot(state.Lot, path)
+	if err != nil {
+		return nil, err
+	}
+	out.State.Lot, out.Written = state.Lot, append(out.Written, more...)
 	text := designfile.Together(state.Design, kept)
 	if err := writeFile(path, func(to io.Writer) error { _, err := io.WriteString(to, text); return err }); err != nil {
 		return nil, err
@@ -617,7 +626,9 @@ func (w *workbench) Save(state *benchpage.State, name string, over bool) (*bench
 	w.saved, w.name = text, name
 	w.mu.Unlock()
 	out.Written = append(out.Written, path)
-	out.Command = w.command()
+	if out.Command = w.command(); state.Lot != nil {
+		out.Command = w.lotCommand(state.Lot, w.savedLot(state.Lot, path))
+	}
 	return out, nil
 }
 

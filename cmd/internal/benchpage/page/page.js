@@ -2,6 +2,7 @@
 
 import {History} from "./state.js";
 import {ask, file, send, solve, Lost} from "./server.js";
+import {drawLot} from "./lot.js";
 
 const $ = id => document.getElementById(id);
 const MEASURED = "MEASURED";
@@ -95,7 +96,7 @@ async function askBoard() {
     if (!away) $("trouble").replaceChildren();
     board = b;
     showBoard();
-    if (b.fault) { fault = null; stale(); showNext(); } else askAnswer();
+    if (b.fault) { fault = null; stale(); showNext(); } else { askLot(); askAnswer(); }
   } catch (e) { failed(e); }
 }
 
@@ -305,6 +306,83 @@ async function take(files, as, instead) {
   }
 }
 
+// ---- the lot
+
+let judging = null; // what is being asked about it
+let judged = "";    // the state that was asked about last
+let lotCommand = "";
+
+async function askLot() {
+  const lot = history.now.lot;
+  $("lot").hidden = !lot;
+  const key = lot ? JSON.stringify([history.now.design, lot]) : "";
+  if (key === judged) return;
+  judged = key;
+  if (judging) judging.abort();
+  if (!lot) return;
+  const mine = judging = new AbortController();
+  const stop = el("button", {type: "button", class: "plain", onclick: () => { judged = ""; mine.abort(); }}, "Stop");
+  const bar = el("progress", {max: "1", value: 0, "aria-label": "Boards of the lot that are done"});
+  $("lot-coming").replaceChildren(bar, stop);
+  $("lot-fault").textContent = "";
+  $("lot-size").value = lot.size || "";
+  $("lot-aql").value = lot.aql || "";
+  try {
+    const a = await solve(history.now, mine.signal, m => { bar.max = m.total; bar.value = m.done; $("lot-state").textContent = m.done + " of " + m.total + " boards"; }, "lot");
+    if (mine !== judging) return;
+    $("lot-state").textContent = "";
+    place($("lot-finding"), a.finding);
+    drawLot(a, $("lot-picture"), $("lot-boards"), open);
+    place($("lot-answer"), a.sections.filter(s => s.id !== "boards").map(s => s.html).join(""));
+    lotCommand = a.command;
+    showTools();
+  } catch (e) {
+    if (mine !== judging) return;
+    $("lot-state").textContent = "";
+    if (e.name === "AbortError") $("lot-fault").textContent = "Stopped. Change the lot or a value of the board, and it is judged again.";
+    else if (e instanceof Lost) { judged = ""; failed(e); } else $("lot-fault").textContent = e.fault ? e.fault.message : String(e);
+  } finally { if (mine === judging) $("lot-coming").replaceChildren(); }
+}
+
+// open makes a board of the lot the one that is worked on.
+function open(board) {
+  go({evidence: board.evidence, declined: [], board: board.name});
+  $("finding").tabIndex = -1;
+  $("finding").focus();
+  $("finding").scrollIntoView();
+}
+
+// takeLot sends the files of a lot, each [file, path].
+async function takeLot(files) {
+  if (!files.length) return;
+  const bar = el("progress", {max: files.length, value: 0, "aria-label": "Sending the files of the lot"});
+  let stopped = () => {}, on = true;
+  $("coming").append(bar, el("button", {type: "button", class: "plain", onclick: () => { on = false; stopped(); }}, "Stop"));
+  const lot = [];
+  try {
+    for (const [f, path] of files) {
+      const [done, stop] = send(f, () => {});
+      stopped = stop;
+      lot.push({file: (await done).id, path});
+      bar.value = lot.length;
+      if (!on) return;
+    }
+    go({lot: {...history.now.lot, files: lot}});
+    $("lot").focus();
+  } catch (e) { if (e.name !== "AbortError") failed(e); } finally { $("coming").replaceChildren(); }
+}
+
+// within lists the files of a dropped folder, with their paths.
+async function within(entry, path) {
+  if (entry.isFile) return [[await new Promise((ok, no) => entry.file(ok, no)), path + entry.name]];
+  const reader = entry.createReader(), out = [];
+  for (;;) { // a reader gives a hundred at a time
+    const some = await new Promise((ok, no) => reader.readEntries(ok, no));
+    if (!some.length) return out;
+    for (const e of some) out.push(...await within(e, path + entry.name + "/"));
+  }
+}
+
 // ---- what is heard
 
 let hearing = null;
@@ -468,11 +546,13 @@ function showNext() {
 function showTools() {
   $("undo").disabled = !history.canUndo;
   $("redo").disabled = !history.canRedo;
-  const title = (answer && answer.title) || (board.fields || []).filter(f => f.key === "title").map(f => f.value)[0] || "Bench";
+  let title = (answer && answer.title) || (board.fields || []).filter(f => f.key === "title").map(f => f.value)[0] || "Bench";
+  if (history.now.board) title += ", " + history.now.board;
   $("title").textContent = title;
   document.title = (history.unsaved ? "• " : "") + title + ", bench";
   $("state").textContent = history.unsaved ? "not saved" : chosen ? "saved as " + name : "";
   $("report").disabled = !answer || !!fault;
+  $("lot-line").replaceChildren(...(lotCommand ? [(history.unsaved ? "Once this is saved, this command says the same of the lot: " : "This command says the same of the lot: "), el("code", {}, lotCommand)] : []));
 }
 
 function undo() { if (history.undo()) refresh(); }
@@ -482,7 +562,8 @@ async function save(over) {
   try {
     const done = await ask("save", {state: history.now, name, over});
     chosen = true;
-    history.saved({...done.state, evidence: done.state.evidence || [], declined: history.now.declined});
+    history.saved({...done.state, evidence: done.state.evidence || [], declined: history.now.declined, lot: history.now.lot});
+    if (history.now.lot) lotCommand = done.command;
     $("save-as").close();
     refresh();
     $("state").textContent = "saved: " + done.written.join(", ");
@@ -529,7 +610,7 @@ function keys() {
   $("help").setAttribute("aria-expanded", !$("keys").hidden);
 }
 
-const letters = {l: larger, "?": keys, n: () => $("next").focus(), b: () => $("board").focus(), e: () => $("evidence").focus()};
+const letters = {t: () => $("lot").focus(), l: larger, "?": keys, n: () => $("next").focus(), b: () => $("board").focus(), e: () => $("evidence").focus()};
 
 document.addEventListener("keydown", e => {
   const t = e.target, writes = t.matches("input:not([type=checkbox]):not([type=file]), textarea, select");
@@ -552,6 +633,11 @@ addEventListener("drop", e => {
   document.body.classList.remove("over");
   const files = [...e.dataTransfer.files];
   if (!files.length) return;
+  const entries = [...e.dataTransfer.items].map(i => i.webkitGetAsEntry && i.webkitGetAsEntry()).filter(Boolean);
+  if (e.target.closest("#many, #lot") || entries.some(e => e.isDirectory)) {
+    Promise.all(entries.map(e => within(e, ""))).then(all => takeLot(all.flat())).catch(failed);
+    return;
+  }
   if (e.target.closest("#next") && $("next-card").takes) $("next-card").takes(files); else take(files, {});
 });
 
@@ -565,6 +651,13 @@ $("copy").addEventListener("click", () => copy($("command").textContent));
 $("live-take").addEventListener("click", () => takeHeard(true, {}));
 $("live-anew").addEventListener("click", () => takeHeard(false));
 $("pick").addEventListener("change", e => { take([...e.target.files], {}); e.target.value = ""; });
+for (const id of ["lot-folder", "lot-files"]) $(id).addEventListener("change", e => { takeLot([...e.target.files].map(f => [f, f.webkitRelativePath || f.name])); e.target.value = ""; });
+$("lot-drop").addEventListener("click", () => go({lot: undefined}));
+for (const [id, key, what] of [["lot-size", "size", "a number of boards, such as 500"], ["lot-aql", "aql", "a percentage, such as 1"]]) $(id).addEventListener("change", e => {
+  const v = e.target.value.trim() === "" ? undefined : Number(e.target.value.replace(",", "."));
+  if (v !== undefined && !(v > 0 && (key === "aql" || Number.isInteger(v)))) { $("lot-fault").textContent = e.target.value + "; expected " + what; return; }
+  go({lot: {...history.now.lot, [key]: v}});
+});
 $("text").addEventListener("change", e => go({design: e.target.value}));
 $("values").addEventListener("submit", e => e.preventDefault());
 $("save-form").addEventListener("submit", e => { e.preventDefault(); name = $("save-name").value.trim(); save(false); });
@@ -586,6 +679,6 @@ try {
   chosen = begin.saved || begin.state.design !== "";
   showHeard(begin.heard);
   if (begin.heard) setTimeout(listen, 1000);
-  history = new History({design: begin.state.design, evidence: begin.state.evidence || [], declined: []}, begin.saved);
+  history = new History({design: begin.state.design, evidence: begin.state.evidence || [], declined: [], lot: begin.state.lot || undefined}, begin.saved);
   refresh();
 } catch (e) { failed(e); }

@@ -40,9 +40,9 @@ export async function file(name, body) {
   return r.blob();
 }
 
-// solve asks for the answer of a state; told hears how far captures have been read.
-export async function solve(state, signal, told) {
-  const r = await post("solve", state, signal);
+// solve asks for the answer of a state, or of its lot by the name "lot"; told hears how far it has come.
+export async function solve(state, signal, told, name = "solve") {
+  const r = await post(name, state, signal);
   if (!r.ok) throw await refused(r);
   const reader = r.body.pipeThrough(new TextDecoderStream()).getReader();
   let rest = "";

@@ -2,7 +2,7 @@
 // another, so that every step can be undone.
 
 const text = s => JSON.stringify(s);
-const kept = s => text([s.design, s.evidence]); // what a file holds
+const kept = s => text([s.design, s.evidence, s.lot]); // what a file holds
 
 export class History {
   #past = [];
