@@ -89,9 +89,9 @@ func (e *ear) heard() *benchpage.Heard {
 	switch now := e.live.Snapshot().Now; { // without uncertainty: whose clock it is, the capture will say
 	case now == nil:
 	case now.Frequency != nil:
-		h.Text = fmt.Sprintf("%s, duty factor %s, %s", quantity.Format(now.Frequency.Value, quantity.Hertz), say.Relative(now.Duty.Value), say.Plural(now.High.Count, "whole cycle"))
+		h.Text = fmt.Sprintf("%s, duty factor %s, %s", quantity.Format(now.Frequency.Value, quantity.Hertz), say.Relative(now.Duty.Value), quantity.Plural(now.High.Count, "whole cycle"))
 	default:
-		h.Text = fmt.Sprintf("high time %s, %s", quantity.Format(now.High.Value, quantity.Second), say.Plural(now.High.Count, "whole pulse"))
+		h.Text = fmt.Sprintf("high time %s, %s", quantity.Format(now.High.Value, quantity.Second), quantity.Plural(now.High.Count, "whole pulse"))
 	}
 	return h
 }
