@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -89,10 +88,13 @@ func lotQuantity(d *fit.Design) (at int, q say.Time) {
 	return at, say.Times[at]
 }
 
+// maxLimits is more than any finite limits lie apart.
+const maxLimits = 1e300
+
 // limitsOf are those of a target; nil: there is none.
 func limitsOf(d *fit.Design, key string) []float64 {
 	for _, t := range d.Targets {
-		if t.Quantity == key && !math.IsInf(t.Low, 0) && !math.IsInf(t.High, 0) {
+		if t.Quantity == key && t.High-t.Low < maxLimits {
 			return []float64{t.Low, t.High}
 		}
 	}
