@@ -113,7 +113,6 @@ func (p *parser) card(l line, f []string) error {
 			c.Value = strings.Join(rest[n:], " ")
 		}
 	}
-	c.Value = p.resolve(c.Value)
 	c.Column = 1 + max(0, strings.LastIndex(l.text, c.Value)*min(1, len(c.Value)))
 	for _, o := range p.deck.Cards {
 		if strings.EqualFold(o.Name, c.Name) {
@@ -134,10 +133,17 @@ func (p *parser) resolve(value string) string {
 	return value
 }
 
-// finish says what was left out.
+// finish puts the values of .param in, wherever they stand, and says what was left out.
 func (p *parser) finish() error {
+	for i := range p.deck.Cards {
+		p.deck.Cards[i].Value = p.resolve(p.deck.Cards[i].Value)
+	}
 	if p.body != "" {
-		return &acquire.Error{File: p.file, What: "the subcircuit " + p.body + " does not end", Expect: "a line .ends", Err: acquire.ErrSyntax}
+		b := p.deck.Blocks[len(p.deck.Blocks)-1]
+		return p.fail(line{number: b.Line}, "the subcircuit "+p.body+" does not end", "a line .ends", "")
+	}
+	if len(p.deck.Cards) == 0 {
+		return p.fail(line{number: 1}, "the netlist holds no card", "a title line, then a card a line, such as R1 vcc dis 10k", "")
 	}
 	for _, w := range slices.Sorted(maps.Keys(p.left)) {
 		p.deck.Notes = append(p.deck.Notes, fmt.Sprintf("netlist: %d × %s left out; it has no bearing on the wiring", p.left[w], w))

@@ -55,9 +55,6 @@ func Read(name string, r io.Reader) (*Deck, error) {
 		return nil, &acquire.Error{File: name, What: "this is too large for a netlist", Expect: fmt.Sprintf("at most %d bytes", largest), Err: acquire.ErrSyntax}
 	}
 	lines := join(plain(b))
-	if len(lines) == 0 {
-		return nil, &acquire.Error{File: name, What: "the netlist is empty", Expect: "a title line, then a card a line", Err: acquire.ErrSyntax}
-	}
 	d := &Deck{Title: title(lines[0].text)}
 	p := parser{deck: d, file: name, left: map[string]int{}}
 	for _, l := range lines[1:] {

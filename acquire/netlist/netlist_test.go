@@ -95,7 +95,8 @@ func TestFaults(t *testing.T) {
 		"t\nR1 a\n":                        "x.cir:2:1: R1 has 1 nodes; expected 2 nodes",
 		"t\nR1 a b 1\nr1 b c 2\n":          "x.cir:3:1: r1 stands twice (first on line 2)",
 		"t\n.subckt a\n":                   "x.cir:2:1: .subckt has no nodes",
-		"t\n.subckt a b c\nR1 b c 1\n":     "x.cir: the subcircuit a does not end",
+		"t\n.subckt a b c\nR1 b c 1\n":     "x.cir:2:1: the subcircuit a does not end",
+		"t\n* no card\n":                   "x.cir:1:1: the netlist holds no card",
 		"t\nXU1 a\n":                       "x.cir:2:1: XU1 has no nodes",
 		"t\n" + strings.Repeat("*", 1<<20): "x.cir: this is too large",
 	} {

@@ -97,8 +97,8 @@ func (w *Wiring) distinct() error {
 		}
 	}
 	for _, c := range w.Cards {
-		for _, n := range c.Nodes {
-			if err := check(n, c.Line, c.Column); err != nil {
+		for i, n := range c.Nodes {
+			if err := check(n, c.Line, c.at(i)); err != nil {
 				return err
 			}
 		}
@@ -172,11 +172,11 @@ func (w *Wiring) ends() error {
 		if first := c.Nodes[0]; !slices.ContainsFunc(c.Nodes, func(n string) bool { return n != first }) {
 			return &Error{c.Line, c.Column, "every end of " + c.Name + " is on " + first, "two nodes"}
 		}
-		for _, n := range c.Nodes {
+		for i, n := range c.Nodes {
 			if w.onNode(n) > 1 || w.rail(n) || slices.ContainsFunc(w.Device.Pins, func(p Pin) bool { return p.Node == n }) {
 				continue
 			}
-			return &Error{c.Line, c.Column, "nothing but one end of " + c.Name + " is on the node " + n, w.suggestion(n)}
+			return &Error{c.Line, c.at(i), "nothing but one end of " + c.Name + " is on the node " + n, w.suggestion(n)}
 		}
 	}
 	return nil
@@ -211,9 +211,9 @@ func (w *Wiring) grounded() error {
 		}
 	}
 	for _, c := range w.Cards {
-		for _, n := range c.Nodes {
+		for i, n := range c.Nodes {
 			if ways.root(n) != ways.root(held) {
-				return &Error{c.Line, c.Column, "from the node " + n + " direct current has no way to a node that is held at a voltage", "a resistor or a diode from it, not capacitors alone"}
+				return &Error{c.Line, c.at(i), "from the node " + n + " direct current has no way to a node that is held at a voltage", "a resistor or a diode from it, not capacitors alone"}
 			}
 		}
 	}

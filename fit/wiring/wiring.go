@@ -50,8 +50,17 @@ type Card struct {
 	Value  string   // what stood behind the nodes; empty: its value stands elsewhere
 	Line   int      // from 1; 0: not read from a text
 	Column int      // of the name, in characters from 1
-	// ValueColumn is the column of the value; 0 where there is none.
+	// ValueColumn is the column of the value, and ends those of the nodes; 0 and none where there is none.
 	ValueColumn int
+	ends        []int
+}
+
+// at is the column of the card's node of that number.
+func (c *Card) at(end int) int {
+	if end < len(c.ends) {
+		return c.ends[end]
+	}
+	return c.Column
 }
 
 // Variable says whether the card is a potentiometer used as a variable resistor, its wiper tied to an end or left out.

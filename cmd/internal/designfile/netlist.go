@@ -302,6 +302,9 @@ func (d *drawing) pinsOf(c *netlist.Card) (kind string, pins []string, err error
 // leastResistor is a resistance in ohm below which a resistor is taken for a slip: 1M is a thousandth of an ohm in a netlist.
 const leastResistor = 0.1
 
+// leastCapacitor is a capacitance in farad below which a capacitor is taken for a slip: 1F is a femtofarad in a netlist.
+const leastCapacitor = 1e-13
+
 // parts turns resistors, capacitors and diodes into cards and entries.
 func (d *drawing) parts() ([]wiring.Card, error) {
 	kinds := map[byte]wiring.Kind{'R': wiring.Resistor, 'C': wiring.Capacitor, 'D': wiring.Diode}
@@ -324,9 +327,15 @@ func (d *drawing) parts() ([]wiring.Card, error) {
 		v, ok := netlist.Number(c.Value)
 		switch {
 		case !ok || v <= 0:
-			return nil, c.Fail(d.file, fmt.Sprintf("%s has no value (%q)", c.Name, c.Value), "a number such as 10k or 100n", "")
+			do := ""
+			if strings.ContainsAny(c.Value, "{'") {
+				do = "an expression is not worked out, but for the name of a .param with a number"
+			}
+			return nil, c.Fail(d.file, fmt.Sprintf("%s has no value (%q)", c.Name, c.Value), "a number such as 4.7k or 100n", do)
 		case kind == wiring.Resistor && v < leastResistor:
 			return nil, c.Fail(d.file, fmt.Sprintf("%s is %s, that is %s Ω: in a netlist M is milli", c.Name, c.Value, strconv.FormatFloat(v, 'g', 3, 64)), "a resistance of 0.1 Ω or more", "write MEG for a million")
+		case kind == wiring.Capacitor && v < leastCapacitor:
+			return nil, c.Fail(d.file, fmt.Sprintf("%s is %s, that is %s F: in a netlist F is femto", c.Name, c.Value, strconv.FormatFloat(v, 'g', 3, 64)), "a capacitance of 0.1 pF or more", "write 1 for a farad, 100n for a tenth of a microfarad")
 		}
 		d.entry(c.Line, c.Text, strconv.FormatFloat(v, 'g', -1, 64), "parts", c.Name)
 	}

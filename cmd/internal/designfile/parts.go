@@ -55,7 +55,13 @@ func (b *builder) parts() error {
 		if b.top.typed {
 			do = "add --part " + missing[0] + "=VALUE"
 		}
-		return b.top.fail(fmt.Sprintf("the %s needs %s", b.subject.name, strings.Join(missing, " and ")), "the parts "+strings.Join(b.subject.names(), ", "), do)
+		at := b.top
+		if e := b.entryOf("wiring"); e != nil {
+			if c := b.design.Wiring.Card(missing[0]); c != nil {
+				at = e.card(c.Line, c.Column)
+			}
+		}
+		return at.fail(fmt.Sprintf("the %s needs %s", b.subject.name, strings.Join(missing, " and ")), "the parts "+strings.Join(b.subject.names(), ", "), do)
 	}
 	for _, name := range b.subject.diodes {
 		got, err := b.fieldsOf(name, diodeFields)
