@@ -46,6 +46,12 @@ type Look struct {
 	Found      bool
 }
 
+// Still is an output that showed no pulse for so many seconds, under conditions of its own.
+type Still struct {
+	Seconds    float64
+	Conditions []Condition
+}
+
 // Target is a wanted quantity with its limits: frequency (Hz), period, high_time, low_time (s), duty_factor (ratio).
 type Target struct {
 	Quantity string
@@ -121,6 +127,7 @@ type Design struct {
 	Settled     float64 // probability from which one cause counts as found, so that the advice is its repair; 0: 0.95
 	Readings    []Reading
 	Looks       []Look             // what was seen of the board
+	Stills      []Still            // when its output stood still
 	Upper       Reading            // the timer's upper threshold as a ratio to the supply, where the design states it; else Value 0
 	Lower       Reading            // the lower one, likewise
 	OutputHigh  *Reading           // V against ground, the output's high level, where the design states it

@@ -91,9 +91,17 @@ func (b *Board) Finds(l *Look, part string, k *Case) float64 {
 	return l.Careless + (1-l.Careless)*shows
 }
 
-// Looked is the logarithm of the likelihood of what the design's looks showed.
+// stopsUnexplained is the probability that a board with a cause that is not listed stands still where it is said to (common
+// practice: of what nobody listed, some stops a board and some does not).
+const stopsUnexplained = 0.1
+
+// Looked is the logarithm of the likelihood of what the design's looks showed, and of the output's standing still where the
+// case has no law for that.
 func (b *Board) Looked(k *Case) float64 {
 	sum := 0.0
+	if k.Unexplained {
+		sum = float64(len(b.Design.Stills)) * math.Log(stopsUnexplained)
+	}
 	for _, seen := range b.Design.Looks {
 		p := b.Finds(LookNamed(seen.Name), seen.Part, k)
 		if !seen.Found {

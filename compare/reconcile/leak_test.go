@@ -52,3 +52,25 @@ func TestALeakStaysALeakWhenWarmed(t *testing.T) {
 		t.Errorf("the leak's probability falls from %.2f to %.2f on average", before/5, after/5)
 	}
 }
+
+// A leak that grows until the board stops is said as "no pulse in 60 s", which makes the leak more likely and not
+// impossible; of a board that stands still for a time that no cause makes, none is left but the unexplained.
+func TestABoardThatStopsSpeaksForTheLeak(t *testing.T) {
+	d := design("astable")
+	m := integrate(t, fittest.Network{Circuit: "astable", R1: 10e3, R2: 47e3, C: 98e-9, Leak: 200e3, Supply: 5})
+	before := run(t, d, m)
+	warm := fit.Condition{Kind: fit.Warmed, Part: "C1", Known: fit.Reading{Name: "C1", Value: 55, Half: 5}, Text: "C1 at 55 °C ± 5 °C"}
+	d.Stills = []fit.Still{{Seconds: 60, Conditions: []fit.Condition{warm}}}
+	after := run(t, d, m)
+	if b, a := before.Causes[0], after.Causes[0]; a.Cause != "leakage" || a.Cause != b.Cause || a.Probability <= b.Probability {
+		t.Errorf("before: %s\nafter: %s", before.Finding, after.Finding)
+	}
+	d.Stills[0].Conditions = nil
+	if f := run(t, d, m); f.Causes[0].Cause != "unexplained" {
+		t.Errorf("standing still as it is: %s", f.Finding)
+	}
+	d.Stills[0].Conditions = []fit.Condition{{Kind: fit.InParallel, Part: "C9", Known: fit.Reading{Value: 1e-9}, Text: "C9 || 1n"}}
+	if _, err := Run(d, []*fit.Measurement{m}); err == nil {
+		t.Error("a condition of no part passes")
+	}
+}

@@ -14,19 +14,21 @@ import (
 var loadKinds = map[fit.ConditionKind]circuit.LoadKind{fit.ToGround: circuit.LoadOhm, fit.StrayTo: circuit.LoadFarad, fit.HeldAt: circuit.LoadVolt}
 
 // hang compiles the board's circuit with what the settings hang on its nodes, and numbers the sets of loads in them.
-func hang(b *cause.Board, set []setting) error {
+func hang(b *cause.Board, groups ...[]setting) error {
 	var sets [][]circuit.Load
-	for i := range set {
-		var loads []circuit.Load
-		for _, k := range set[i].conditions {
-			kind, ok := loadKinds[k.Kind]
-			if _, own := source(k, b.Circuit); ok && !own {
-				loads = append(loads, circuit.Load{Node: k.Part, Kind: kind, Value: k.Known.Value})
+	for _, set := range groups {
+		for i := range set {
+			var loads []circuit.Load
+			for _, k := range set[i].conditions {
+				kind, ok := loadKinds[k.Kind]
+				if _, own := source(k, b.Circuit); ok && !own {
+					loads = append(loads, circuit.Load{Node: k.Part, Kind: kind, Value: k.Known.Value})
+				}
 			}
-		}
-		if len(loads) > 0 {
-			sets = append(sets, loads)
-			set[i].loads = len(sets)
+			if len(loads) > 0 {
+				sets = append(sets, loads)
+				set[i].loads = len(sets)
+			}
 		}
 	}
 	c, err := b.Circuit.Loaded(sets)

@@ -247,6 +247,9 @@ func still(cases []cause.Case, all []follows) []cause.Case {
 			k.Odds /= 2
 			k.Hypothesis.Odds = k.Odds
 			other := *k
+			if k.Alike != "" {
+				other.Alike += " as warm as cold"
+			}
 			other.Fixed = append(slices.Clone(k.Fixed), posterior.Fixed{Slot: f.exponent})
 			cases = append(cases, other)
 		}

@@ -27,7 +27,11 @@ func posed(b *cause.Board, set []setting, facts []posterior.Fact) (*solved, erro
 // temperature.
 func problem(b *cause.Board, set []setting, facts []posterior.Fact) (*posterior.Problem, []follows, error) {
 	d := b.Design
-	if err := hang(b, set); err != nil {
+	standing, err := stills(b.Circuit, d, firstClock(set))
+	if err != nil {
+		return nil, nil, err
+	}
+	if err := hang(b, set, standing); err != nil {
 		return nil, nil, err
 	}
 	base, err := b.Circuit.Typical(d)
@@ -59,8 +63,24 @@ func problem(b *cause.Board, set []setting, facts []posterior.Fact) (*posterior.
 		datum.Adjust = known.adjust(&set[i], clock)
 		p.Data = append(p.Data, datum)
 	}
+	for i := range standing {
+		p.Bounds = append(p.Bounds, posterior.Bound{Still: d.Stills[i].Seconds, Adjust: known.adjust(&standing[i], clock)})
+	}
 	known.enter(p)
 	return p, known.follows(), nil
+}
+
+// stills are the settings in which the output stood still, each in the design's place.
+func stills(c *circuit.Circuit, d *fit.Design, clock float64) ([]setting, error) {
+	var out []setting
+	for i := range d.Stills {
+		conditions, err := checked(c, d.Stills[i].Conditions)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, setting{conditions: conditions, clock: clock})
+	}
+	return out, nil
 }
 
 // beliefs are the second-order terms of a design's family, the control pin's reading taken in.

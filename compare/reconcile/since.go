@@ -182,14 +182,20 @@ func (c changed) enter(p *posterior.Problem, b *cause.Board, clock float64, then
 	}
 	p.Present = c.present(b.Circuit)
 	present := p.Present
-	for i := range p.Data {
-		conditions := p.Data[i].Adjust
-		p.Data[i].Adjust = func(v *circuit.Values, extra []float64) {
+	now := func(conditions *func(v *circuit.Values, extra []float64)) {
+		own := *conditions
+		*conditions = func(v *circuit.Values, extra []float64) {
 			present(v, extra)
-			if conditions != nil {
-				conditions(v, extra[shift:])
+			if own != nil {
+				own(v, extra[shift:])
 			}
 		}
+	}
+	for i := range p.Data {
+		now(&p.Data[i].Adjust)
+	}
+	for i := range p.Bounds {
+		now(&p.Bounds[i].Adjust)
 	}
 	p.Data = append(p.Data, then)
 }
@@ -201,7 +207,7 @@ func (c changed) cases(p *posterior.Problem, old, now *cause.Board, earlier *com
 		return nil, errors.New("the baseline explains its own times by no cause of this board; expected an earlier result of the same board and design")
 	}
 	at := *p // the earlier times alone
-	at.Data, at.Facts, at.Present = p.Data[len(p.Data)-1:], nil, nil
+	at.Data, at.Facts, at.Bounds, at.Present = p.Data[len(p.Data)-1:], nil, nil, nil
 	alone, err := posterior.Run(&at, hypotheses(before))
 	if err != nil {
 		return nil, fmt.Errorf("the baseline: %w", err)

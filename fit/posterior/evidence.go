@@ -166,7 +166,7 @@ func (s *system) weight(z []float64, w *solver) float64 {
 	if !ok {
 		return math.Inf(-1)
 	}
-	lw := -logDet
+	lw := s.still(z) - logDet
 	for k, j := range s.free {
 		lw -= s.tilts[k].rate * (z[j] - s.tilts[k].about)
 	}

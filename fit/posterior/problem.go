@@ -13,6 +13,7 @@ type Problem struct {
 	Nuisance []Variable     // second-order terms and whatever else is uncertain under every hypothesis
 	Data     []Datum        // one a capture
 	Facts    []Fact         // what else was read of the board
+	Bounds   []Bound        // how long its output stood still
 	// Context ends the work before its time, with its error: looked at once in some dozen points. nil: nothing does.
 	Context context.Context
 	// Extra are further quantities that no circuit has, such as a part added for one capture: their values unless a

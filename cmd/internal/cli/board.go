@@ -1,9 +1,12 @@
 package cli
 
 import (
+	"errors"
+
 	"offbeat/cmd/internal/designfile"
 	"offbeat/cmd/internal/streams"
 	"offbeat/fit"
+	"offbeat/fit/measure"
 )
 
 const noCapture = "the capture is missing; expected one file or more, or - for standard input; a design file with [[evidence]] names its own"
@@ -34,6 +37,9 @@ func (o *reconcileOptions) readBoard(s *streams.Streams) (*fit.Design, *reading,
 		return nil, nil, err
 	}
 	r, err := readAll(s, sources)
+	if errors.Is(err, measure.ErrFlat) && len(sources) > 1 {
+		return nil, nil, choiceError{err, "Where the board stood still, type how long in its place: \"" + designfile.NoPulse + " 60 s\"."}
+	}
 	if err != nil {
 		return nil, nil, err
 	}
@@ -61,7 +67,24 @@ func (o *reconcileOptions) sources(d *fit.Design, kept []designfile.Evidence) ([
 		return nil, nil, nil, err
 	}
 	e, err := o.Evidence.read(d, len(o.Captures), o.first())
-	return alike(o.Captures, read), e, nil, err
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	var names []string
+	var with [][]fit.Condition
+	for i, name := range o.Captures {
+		still, ok, err := designfile.Still(name)
+		if err != nil {
+			return nil, nil, nil, err
+		}
+		if still.Conditions = e.with[i]; ok {
+			d.Stills = append(d.Stills, still)
+			continue
+		}
+		names, with = append(names, name), append(with, e.with[i])
+	}
+	e.with = with
+	return alike(names, read), e, nil, pulses(d, len(names))
 }
 
 // kept lists the captures that the design's own [[evidence]] names.
@@ -101,12 +124,28 @@ func (o *reconcileOptions) kept(d *fit.Design, kept []designfile.Evidence) (sour
 			}
 			with = append(with, c)
 		}
+		still, ok, err := designfile.Still(k.Capture)
+		if err != nil {
+			return nil, nil, nil, k.Fail("capture: "+err.Error(), "how long no pulse was seen", "")
+		}
+		if still.Conditions = with; ok {
+			d.Stills = append(d.Stills, still)
+			continue
+		}
 		if changed(k.Capture, k.SHA256) {
 			warnings = append(warnings, differs(k.Capture))
 		}
 		sources, e.with = append(sources, source{k.Capture, read}), append(e.with, with)
 	}
-	return sources, e, warnings, nil
+	return sources, e, warnings, pulses(d, len(sources))
+}
+
+// pulses refuses a board of which no capture shows pulses: where nothing was timed there is nothing to solve.
+func pulses(d *fit.Design, captures int) error {
+	if captures == 0 && len(d.Stills) > 0 {
+		return usagef("%q stands alone; expected a capture with pulses beside it, taken under other conditions", designfile.NoPulse)
+	}
+	return nil
 }
 
 // spelled adds to a command the captures that a design's evidence names, so that one more can be added. Where they are not

@@ -105,6 +105,7 @@ func broken(t *testing.T, dir string) map[string]string {
 		"lamps.csv": "board,capture,lot,time\nlamp 1,lamp-1.csv.gz,spring,2026-01-31T08:00:00Z\nlamp 2,lamp-2.csv.gz,spring,2026-01-31T08:05:00Z\n" +
 			"lamp 3,lamp-3.csv,spring,2026-01-31T08:10:00Z\nlamp 4,lamp-4.csv,spring,2026-01-31T08:15:00Z\nlamp 9,empty.csv,spring,2026-01-31T08:20:00Z\n",
 		"lamps-wrong.csv": "board,capture,time\nlamp 1,lamp-1.csv.gz,soon\n,lamp-2.csv.gz,\n",
+		"still.toml":      string(lamp) + "\n[[evidence]]\ncapture = \"lamp-5.csv.gz\"\n[[evidence]]\ncapture = \"no pulse in 60 s\"\nwith = [\"C1 at 55 °C ± 5 °C\"]\n",
 		"tight.toml":      replaced("138 Hz ± 12 %", "138 Hz ± 2.325 %"),
 	}
 }
@@ -316,6 +317,8 @@ func TestGolden(t *testing.T) {
 		{"usage-channel-temperature-alone", 2, "", "measure warm.csv --channel temperature=3"},
 		{"usage-cap-is-out", 2, "", "measure lamp-5-probed.csv.gz --channel out=1 --channel cap=Output"},
 		{"usage-lot-cap", 2, "", "lot lamp.toml lamps.csv --channel out=1 --channel cap=2"},
+		{"reconcile-still", 0, "", "reconcile still.toml --quiet"},
+		{"usage-still", 3, "", "reconcile still.toml lamp-5.csv.gz --with C1=100n flat.csv"},
 		{"help-looks", 0, "", "help looks"},
 		{"usage-look", 2, "", "reconcile lamp.toml lamp-1.csv.gz --look marking:R2:SEEN"},
 		{"usage-look-part", 2, "", "reconcile lamp.toml lamp-1.csv.gz --look marking:R7:wrong"},

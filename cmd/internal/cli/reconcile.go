@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"offbeat/cmd/internal/designfile"
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare"
 	"offbeat/compare/bistable"
@@ -112,7 +113,7 @@ func (o *reconcileOptions) first() int {
 func (o *reconcileOptions) files(*streams.Streams) files {
 	f := o.Output.files()
 	f.reads("the design", o.File)
-	f.reads("a capture", o.Captures...)
+	f.reads("a capture", slices.DeleteFunc(slices.Clone(o.Captures), designfile.IsStill)...)
 	f.reads("the baseline", o.Evidence.Baseline)
 	o.Keep.files(&f)
 	return f
@@ -124,7 +125,9 @@ func (o *reconcileOptions) run(s *streams.Streams) error {
 		return err
 	}
 	if o.Keep.Ledger != "" {
-		r.keep = func(f *compare.Finding) error { return o.Keep.board(s, d, o.File, o.Captures, r, f) }
+		r.keep = func(f *compare.Finding) error {
+			return o.Keep.board(s, d, o.File, slices.DeleteFunc(slices.Clone(o.Captures), designfile.IsStill), r, f)
+		}
 	}
 	return o.Design.blame(d, o.Output.finding(s, d, r))
 }

@@ -184,5 +184,10 @@ const conditionsTopic = `--with before a capture says what was special about it;
 
 The limits of what is known count: a known part's error is solved for with everything else. A condition written alike
 before several captures is one and the same thing, so its error does not average out. With no limits the value counts
-as exact. A probe on the capacitor is two of them, --with "C1 || 10M" --with "C1 || 12p": it is then part of the circuit,
+as exact. Where the board stands still under a condition, say so in the place of the capture: it bounds the time, and a
+board that would not run there is none the worse for it:
+
+    offbeat reconcile lamp.toml plain.csv --with "C1 at 45 °C ± 5 °C" "no pulse in 60 s"
+
+A probe on the capacitor is two of them, --with "C1 || 10M" --with "C1 || 12p": it is then part of the circuit,
 and the verdict is of the board without it. A capacitor put in the place of another takes the leak of that one along; any other change leaves it.`

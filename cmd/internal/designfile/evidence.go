@@ -77,7 +77,7 @@ func (b *builder) evidence() ([]Evidence, error) {
 			return nil, v.at.fail("this evidence is neither a capture, a reading nor a look, or several of them", "one of capture, reading and look", "")
 		case v.Capture == "" && (len(v.With) > 0 || len(v.Channels) > 0 || v.Invert || v.Single || v.TimeUnit != "" || v.Level != ""):
 			return nil, v.at.fail("a reading or a look has conditions of a capture", "reading or look, and on, alone", "")
-		case v.Capture != "" && !filepath.IsAbs(v.Capture):
+		case v.Capture != "" && !filepath.IsAbs(v.Capture) && !IsStill(v.Capture):
 			v.Capture = filepath.Join(filepath.Dir(b.top.file), filepath.FromSlash(v.Capture))
 		}
 		if v.Reading == "" || v.Off {

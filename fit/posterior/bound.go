@@ -1,0 +1,43 @@
+package posterior
+
+import (
+	"math"
+
+	"offbeat/fit/circuit"
+)
+
+// Bound is an output that stood still for a time, in s, under conditions of its own: a pulse that does not end is a bound on
+// its time. Unexplained boards bring its likelihood as LogFactor.
+type Bound struct {
+	Still  float64
+	Adjust func(v *circuit.Values, extra []float64) // as a Datum's; nil: none
+}
+
+// still is the logarithm of the likelihood of the problem's bounds at the point z. A board that does not run shows no edge
+// for sure. One that runs does so from a moment that the user did not choose with the chance that all of the time falls
+// into one half-cycle, ((high - T)+ + (low - T)+) / (high + low); a single pulse, once triggered, if it is longer.
+func (s *system) still(z []float64) float64 {
+	sum := 0.0
+	for i := range s.problem.Bounds {
+		b := &s.problem.Bounds[i]
+		s.fill(z)
+		w := &s.changed
+		if *w = s.trial; b.Adjust != nil {
+			b.Adjust(w, s.extra)
+		}
+		high, low, ok := s.circuit.Times(w)
+		if !ok {
+			continue
+		}
+		p := 0.0
+		if s.circuit.OnePulse {
+			if high > b.Still {
+				p = 1
+			}
+		} else {
+			p = (max(high-b.Still, 0) + max(low-b.Still, 0)) / (high + low)
+		}
+		sum += math.Log(p)
+	}
+	return sum
+}
