@@ -53,3 +53,42 @@ func (e *Evidence) Expected(n *compare.Next) []Expectation {
 	slices.SortStableFunc(out, func(a, b Expectation) int { return -cmp.Compare(a.Probability, b.Probability) })
 	return out
 }
+
+// Outcome is an outcome of a look, and the likeliest cause once it was seen.
+type Outcome struct {
+	Word        string  // as it is entered
+	Probability float64 // of the outcome
+	Cause       string
+	Parts       []string
+	Then        float64 // probability of that cause then
+}
+
+// Outcomes says what each outcome of a look would leave, by Bayes' rule; none where the reading is no look.
+func (e *Evidence) Outcomes(n *compare.Next) []Outcome {
+	at := slices.IndexFunc(cause.Looks, func(l cause.Look) bool { return n.Kind == nextreading.Look && l.Text(n.Part) == n.Reading })
+	if at < 0 {
+		return nil
+	}
+	l := &cause.Looks[at]
+	out := []Outcome{{Word: l.Found}, {Word: l.Sound}}
+	for o := range out {
+		left := map[string]float64{}
+		for i := range e.Cases {
+			c := &e.Cases[i]
+			p := e.Board.Finds(l, n.Part, c)
+			if o == 1 {
+				p = 1 - p
+			}
+			p *= e.Result.Outcomes[i].Probability
+			out[o].Probability += p
+			key := cause.Key(c.Cause, c.Parts)
+			if left[key] += p; left[key] > out[o].Then {
+				out[o].Cause, out[o].Parts, out[o].Then = c.Cause, c.Parts, left[key]
+			}
+		}
+		if out[o].Probability > 0 {
+			out[o].Then /= out[o].Probability
+		}
+	}
+	return out
+}

@@ -127,6 +127,8 @@ type Next struct {
 	Part      string   `json:"part,omitempty"`
 	Condition string   `json:"condition,omitempty"` // of a new capture, with MEASURED for what is typed
 	Direct    string   `json:"direct,omitempty"`    // what is read: NAME of NAME = MEASURED
+	Look      string   `json:"look,omitempty"`      // what is looked at, with SEEN for the outcome
+	Outcomes  []string `json:"outcomes,omitempty"`  // of the look
 	Command   string   `json:"command,omitempty"`
 	Means     []string `json:"means,omitempty"` // what each outcome would mean
 }

@@ -9,12 +9,16 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"offbeat/cmd/internal/benchpage"
 	"offbeat/cmd/internal/streams"
+	"offbeat/compare"
+	"offbeat/compare/cause"
+	"offbeat/compare/nextreading"
 	"offbeat/compare/report/browsertest"
 )
 
@@ -389,6 +393,43 @@ func TestNextSaysWhatItWouldMean(t *testing.T) {
 	}
 }
 
+// TestLooksMean: what an outcome of a look is said to leave is what the back-solve gives once it was seen.
+func TestLooksMean(t *testing.T) {
+	bench(t)
+	s, _, _ := streams.Test("")
+	store, err := benchpage.NewFiles()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer store.Close()
+	w, err := newWorkbench(s, &benchOptions{File: "lamp.toml", Captures: []string{"lamp-2.csv.gz"}}, store)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := w.judged(t.Context(), &w.begin.State, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, part := range []string{"C1", ""} { // the marking of a part, a loaded control pin
+		l := &cause.Looks[2*i]
+		all := b.Evidence.Outcomes(&compare.Next{Kind: nextreading.Look, Part: part, Reading: l.Text(part)})
+		if len(all) != 2 || math.Abs(all[0].Probability+all[1].Probability-1) > 1e-9 {
+			t.Fatalf("%s: %+v", l.Name, all)
+		}
+		for _, o := range all {
+			seen := benchpage.Row{}
+			seen.Look = l.Entered(part, o.Word)
+			a, err := w.Solve(t.Context(), &benchpage.State{Design: w.begin.State.Design, Evidence: append(slices.Clone(w.begin.State.Evidence), seen)}, nil)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if c := a.Causes[0]; c.Name != cause.Title(o.Cause, o.Parts) || math.Abs(c.Probability-o.Then) > 0.01 {
+				t.Errorf("%s: said to leave %s %v with %.3f, leaves %s with %.3f", seen.Look, o.Cause, o.Parts, o.Then, c.Name, c.Probability)
+			}
+		}
+	}
+}
+
 // TestHeard: what a board prints is shown while it comes, becomes evidence when the user says so, and is saved as a capture
 // that reconcile reads; the next part begins where the one before was taken. The times are those that prints has.
 func TestHeard(t *testing.T) {
@@ -401,7 +442,7 @@ func TestHeard(t *testing.T) {
 	typedIn(b, "f-parts-R2", "47k ± 1 %")
 	b.Until(`return document.getElementById("promise").textContent.includes("Hz")`)
 	b.Run(`document.getElementById("live-take").click()`, nil)
-	b.Until(`return ` + settled + `document.querySelectorAll("#rows > li").length == 1 && document.querySelector("#rows .said").textContent.includes("111.6")`)
+	b.Until(`return ` + settled + `document.querySelectorAll("#rows > li").length == 1 && document.querySelector("#rows .said")?.textContent.includes("111.6")`)
 	b.Until(`return !!document.getElementById("next-heard")`)
 	looked(t, b, "heard")
 	b.Run(`document.getElementById("next-anew").click()`, nil)

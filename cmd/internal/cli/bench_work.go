@@ -445,6 +445,12 @@ func nextOf(n *compare.Next, b *document.Basis) benchpage.Next {
 			out.Condition = strings.TrimSpace(out.Condition)
 		}
 	}
+	if rest, ok := strings.CutPrefix(n.Enter, `--look "`); ok && b.Evidence != nil {
+		out.Look, _, _ = strings.Cut(rest, `"`)
+		for _, o := range b.Evidence.Outcomes(n) {
+			out.Outcomes = append(out.Outcomes, o.Word)
+		}
+	}
 	if n.Enter != "" {
 		out.Command = strings.TrimSpace(b.Command + " " + n.Enter)
 	}
@@ -453,6 +459,9 @@ func nextOf(n *compare.Next, b *document.Basis) benchpage.Next {
 
 // meansOf says what a reading would show under each of the likely causes.
 func meansOf(n *compare.Next, b *document.Basis) (out []string) {
+	for _, o := range b.Evidence.Outcomes(n) {
+		out = append(out, fmt.Sprintf("%s (%s): then %s, %s", o.Word, say.Percent(o.Probability), cause.Title(o.Cause, o.Parts), say.Percent(o.Then)))
+	}
 	for _, e := range b.Evidence.Expected(n) {
 		if e.Probability < 0.02 || len(out) == 3 {
 			break

@@ -5,7 +5,7 @@ import {ask, file, send, solve, Lost} from "./server.js";
 import {drawLot} from "./lot.js";
 
 const $ = id => document.getElementById(id);
-const MEASURED = "MEASURED";
+const MEASURED = "MEASURED", SEEN = "SEEN"; // what stands in an advice for what is to be entered
 
 // el builds an element: properties that begin with "on" are listeners, others are attributes; false leaves one out.
 function el(tag, attrs, ...children) {
@@ -79,7 +79,7 @@ async function back() {
 
 // session is a state as the design file has it.
 function session(s) {
-  const keys = ["capture", "sha256", "with", "reading", "channel", "invert", "single", "time_unit", "level"];
+  const keys = ["capture", "sha256", "with", "reading", "look", "channel", "invert", "single", "time_unit", "level"];
   const table = r => "\n[[evidence]]\n" + keys.filter(k => r[k] && r[k].length !== 0).map(k => k + " = " + JSON.stringify(r[k]) + "\n").join("") + (r.off ? "on = false\n" : "");
   return s.design + s.evidence.map(table).join("");
 }
@@ -214,7 +214,7 @@ const evidence = change => {
   go({evidence: all});
 };
 
-function nameOf(r) { return r.capture || r.reading; }
+function nameOf(r) { return r.capture || r.reading || r.look; }
 
 function showEvidence() {
   const list = $("rows");
@@ -531,9 +531,10 @@ function showNext() {
   }},
   (n.direct || needs) && el("div", {class: "field"}, el("label", {for: "next-value"}, n.direct || "its value"), value, n.direct && el("button", {}, "Enter")),
   check && el("p", {}, "The board is another one now: what was read before the repair will be left out."),
-  hearing && !n.direct && !repair && el("div", {class: "row"}, el("button", {type: "button", class: "plain", id: "next-anew", onclick: () => takeHeard(false)}, "It is done: hear it anew"),
+  hearing && !n.direct && !n.look && !repair && el("div", {class: "row"}, el("button", {type: "button", class: "plain", id: "next-anew", onclick: () => takeHeard(false)}, "It is done: hear it anew"),
     el("button", {type: "button", id: "next-heard", onclick: () => { const as = condition(); if (as) takeHeard(true, as, check); }}, "Take what is heard")),
-  !n.direct && !repair && el("div", {class: "drop"}, el("label", {for: "next-pick"}, "Drop the new capture here, or choose it"), pick), wrong);
+  n.look && el("div", {class: "row"}, ...n.outcomes.map(o => el("button", {type: "button", class: "plain", "data-outcome": o, onclick: () => evidence(all => { all.push({look: n.look.replace(SEEN, o)}); })}, o))),
+  !n.direct && !n.look && !repair && el("div", {class: "drop"}, el("label", {for: "next-pick"}, "Drop the new capture here, or choose it"), pick), wrong);
   card.replaceChildren(n.caution ? el("p", {class: "caution"}, n.caution) : "", el("p", {class: "what"}, n.reading + " (" + Math.max(1, Math.ceil(n.minutes - 0.1)) + " min)."), form,
     ...(n.means && n.means.length ? [el("ul", {class: "means"}, ...n.means.map(m => el("li", {}, m)))] : []),
     el("div", {class: "row"}, el("button", {type: "button", class: "plain", id: "decline", onclick: () => go({declined: [...history.now.declined, n.reading]})}, repair ? "It is done" : "I can’t take that one"), undecline || ""),
@@ -667,10 +668,10 @@ $("add-reading").addEventListener("submit", e => {
   e.preventDefault();
   const v = $("reading").value.trim();
   const [what, ...value] = v.split("=");
-  if (!what.trim() || !value.join("=").trim()) { $("reading-fault").textContent = "Expected what was read and its value, such as R2 = 46.93k ± 0.3 %."; return; }
+  if (!what.trim() || v.includes("=") && !value.join("=").trim()) { $("reading-fault").textContent = "Expected what was read and its value, such as R2 = 46.93k ± 0.3 %, or what was seen, such as marking R2 wrong."; return; }
   $("reading-fault").textContent = "";
   $("reading").value = "";
-  evidence(all => { all.push({reading: v}); });
+  evidence(all => { all.push(v.includes("=") ? {reading: v} : {look: v}); });
 });
 
 try {
