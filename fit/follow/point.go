@@ -14,6 +14,10 @@ type Point struct {
 	Covariance float64      // s², of the two means: they share edges
 	Cycles     int
 	odd        int
+	noise      *noise  // of its edges; nil: not known
+	stretches  int     // of pulses that follow each other
+	quantum    float64 // s, step of the times
+	order      []pulse // where they are few; nil: not kept
 }
 
 // Time is the middle of the point in s.
@@ -26,6 +30,9 @@ func (p Point) Measurement() *fit.Measurement {
 
 // Join makes one point of several in a row, weighted by their pulses.
 func Join(ps []Point) Point {
+	if p, ok := pool(ps); ok {
+		return p
+	}
 	out := Point{Begin: ps[0].Begin, End: ps[len(ps)-1].End}
 	for _, p := range ps {
 		out.Cycles += p.Cycles
@@ -49,13 +56,61 @@ func Join(ps []Point) Point {
 	out.High.Value, vh = mean(high)
 	out.Low.Value, vl = mean(low)
 	out.High.Uncertainty, out.Low.Uncertainty = math.Sqrt(vh), math.Sqrt(vl)
-	for _, p := range ps {
-		if out.Low.Count == 0 {
-			break
+	all := &noise{}
+	for i, p := range ps {
+		if p.noise == nil {
+			return out
 		}
-		out.Covariance += p.Covariance * float64(p.High.Count) / float64(out.High.Count) * float64(p.Low.Count) / float64(out.Low.Count)
+		all.add(p.noise)
+		out.stretches += p.stretches
+		if i > 0 && p.Begin == ps[i-1].End && p.stretches == 1 && ps[i-1].stretches == 1 {
+			out.stretches-- // where the one ends the other begins, and the noise of that edge cancels
+		}
+		out.quantum = max(out.quantum, p.quantum)
 	}
+	out.setNoise(all)
 	return out
+}
+
+// So many pulses are kept of a point, and so many of several are looked at as one.
+const (
+	fewPulses  = 128
+	manyPulses = 4096
+)
+
+// pool makes one point of the pulses of several, if they have kept them: of few pulses each alone says little of its noise.
+func pool(ps []Point) (Point, bool) {
+	all := cycles{}
+	odd, quantum := 0, 0.0
+	for i, p := range ps {
+		if p.order == nil || len(all.order) > manyPulses {
+			return p, false
+		}
+		at := len(all.order)
+		all.order = append(all.order, p.order...)
+		if i > 0 && p.Begin != ps[i-1].End {
+			all.order[at].first = true
+		}
+		quantum = max(quantum, p.quantum)
+		odd += p.odd
+	}
+	for _, w := range all.order {
+		all.width[w.level] = append(all.width[w.level], w.width)
+	}
+	p, ok := all.point(quantum)
+	p.Begin, p.End, p.odd = ps[0].Begin, ps[len(ps)-1].End, odd
+	return p, ok
+}
+
+// setNoise sets the covariance so that the mean period is as uncertain as its noise makes it. The rounding of the two ends of a
+// stretch counts as noise of theirs.
+func (p *Point) setNoise(s *noise) {
+	p.noise = s
+	n := float64(p.Cycles)
+	variance := max(s.sum(p.stretches), p.quantum*p.quantum/6*float64(p.stretches)) / (n * n)
+	limit := p.High.Uncertainty * p.Low.Uncertainty * (1 - 1e-9)
+	p.Covariance = (variance - p.High.Uncertainty*p.High.Uncertainty - p.Low.Uncertainty*p.Low.Uncertainty) / 2
+	p.Covariance = max(-limit, min(p.Covariance, limit))
 }
 
 // Run keeps points in bounded memory, evenly over its whole length: as it grows, more and more points in a
@@ -75,7 +130,10 @@ func (r *Run) add(p Point) {
 	r.odd += p.odd
 	r.points = append(r.points, p)
 	if len(r.points)-r.joined == r.every {
-		r.points[r.joined] = Join(r.points[r.joined:])
+		if r.every > 1 {
+			r.points[r.joined] = Join(r.points[r.joined:])
+			r.points[r.joined].order = nil
+		}
 		r.joined++
 		r.points = r.points[:r.joined]
 	}
@@ -84,14 +142,11 @@ func (r *Run) add(p Point) {
 	}
 	for i := range maxPoints / 2 {
 		r.points[i] = Join(r.points[2*i : 2*i+2])
+		r.points[i].order = nil
 	}
 	r.joined, r.every = maxPoints/2, 2*r.every
 	r.points = r.points[:r.joined]
 }
-
-// leastCorrelation of the two means, made positive. White noise of the edges drives it towards -1, where the
-// period's variance is a small difference of estimated numbers: better a period too uncertain than too sure.
-const leastCorrelation = 0.8
 
 // oddPulse is how far from the median a pulse may be and still belong to the train.
 const oddPulse = 0.3
@@ -99,19 +154,20 @@ const oddPulse = 0.3
 // cycles gathers the pulses of one point.
 type cycles struct {
 	width  [2][]float64 // s, of low [0] and of high [1] pulses, in order
-	pairs  []pair       // neighbours, for the covariance
+	order  []pulse      // both, for the covariance
 	last   [2]float64   // s, the last pulse of either level
-	prev   float64      // s, the pulse just before; NaN: a break
-	level  int          // of it
-	begun  bool
-	single bool // the low pulses are not fitted
+	broken bool         // since the pulse just before
+	single bool         // the low pulses are not fitted
 }
 
-// pair is a high pulse and the low one beside it.
-type pair struct{ high, low float64 }
+type pulse struct {
+	width float64 // s
+	level int
+	first bool // the pulse before it is missing
+}
 
 // split says that pulses are missing here.
-func (c *cycles) split() { c.prev = math.NaN() }
+func (c *cycles) split() { c.broken = true }
 
 func (c *cycles) add(high bool, width float64) {
 	k := 0
@@ -120,14 +176,8 @@ func (c *cycles) add(high bool, width float64) {
 	}
 	c.width[k] = append(c.width[k], width)
 	c.last[k] = width
-	if c.begun && c.level != k && !math.IsNaN(c.prev) {
-		if high {
-			c.pairs = append(c.pairs, pair{width, c.prev})
-		} else {
-			c.pairs = append(c.pairs, pair{c.prev, width})
-		}
-	}
-	c.prev, c.level, c.begun = width, k, true
+	c.order = append(c.order, pulse{width, k, c.broken})
+	c.broken = false
 }
 
 // whole is the number of whole cycles.
@@ -139,8 +189,7 @@ func (c *cycles) whole() int {
 }
 
 func (c *cycles) reset() {
-	c.width[0], c.width[1], c.pairs = c.width[0][:0], c.width[1][:0], c.pairs[:0]
-	c.begun = false
+	c.width[0], c.width[1], c.order = c.width[0][:0], c.width[1][:0], c.order[:0]
 }
 
 // point makes a point of the pulses; quantum is the step of their times in s.
@@ -169,15 +218,30 @@ func (c *cycles) point(quantum float64) (Point, bool) {
 		return p, true
 	}
 	p.Cycles = min(p.High.Count, p.Low.Count)
-	for _, q := range c.pairs {
-		h, l := q.high-p.High.Value, q.low-p.Low.Value
-		if math.Abs(h) <= oddPulse*mid[1] && math.Abs(l) <= oddPulse*mid[0] {
-			p.Covariance += h * l
+	var spans []span
+	whole := false
+	for _, w := range c.order {
+		odd := math.Abs(w.width-mid[w.level]) > oddPulse*mid[w.level]
+		if w.first || odd || !whole {
+			spans = append(spans, span{})
+		}
+		if whole = !odd; odd {
+			continue
+		}
+		m := p.Low.Value
+		if w.level == 1 {
+			m = p.High.Value
+		}
+		s := &spans[len(spans)-1]
+		s.width, s.high = append(s.width, w.width-m), append(s.high, w.level == 1)
+	}
+	p.stretches, p.quantum = len(spans), quantum
+	if s := newNoise(spans); s != nil {
+		p.setNoise(s)
+		if len(c.order) <= fewPulses {
+			p.order = append(p.order, c.order...)
 		}
 	}
-	p.Covariance /= float64(p.High.Count) * float64(p.Low.Count)
-	limit := p.High.Uncertainty * p.Low.Uncertainty
-	p.Covariance = max(-leastCorrelation*limit, min(p.Covariance, 0.999*limit))
 	return p, true
 }
 

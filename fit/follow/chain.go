@@ -1,0 +1,137 @@
+package follow
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// span is an unbroken stretch of pulses: their widths in order, less those of the whole point's means, and which are high.
+type span struct {
+	width []float64 // s
+	high  []bool
+}
+
+// noise is what the widths of a point say of their noise, for each of a row of ratios of two variances: that of a pulse's own
+// length, which adds up from pulse to pulse, to that of an edge, which cancels between neighbours and leaves the two ends of a
+// span. What several points say is their sum.
+type noise struct {
+	logs, rest [ratios]float64 // terms of the restricted likelihood: logarithms, and squares left over in s²
+	free       float64         // degrees of freedom
+	pulses     float64
+}
+
+// The ratios that are tried.
+const (
+	ratios     = 21
+	leastRatio = 1e-6
+	ratioStep  = 2.5
+)
+
+// newNoise looks at the spans of a point. The times of the edges are a walk seen with noise, the local level model (Durbin and
+// Koopman, Time Series Analysis by State Space Methods, 2012, 2.2), with a mean high time, a mean low time and a linear drift
+// that are not known: the Kalman filter gives the likelihood with these taken out (restricted likelihood; ibid. 7.3.6).
+func newNoise(spans []span) *noise {
+	s := &noise{free: -means}
+	for _, p := range spans {
+		s.pulses += float64(len(p.width))
+	}
+	s.free += s.pulses
+	ratio := leastRatio
+	for k := range ratios {
+		var ok bool
+		if s.logs[k], s.rest[k], ok = filter(spans, ratio, s.pulses); !ok {
+			return nil
+		}
+		ratio *= ratioStep
+	}
+	return s
+}
+
+// add joins what another point says.
+func (s *noise) add(o *noise) {
+	for k := range ratios {
+		s.logs[k] += o.logs[k]
+		s.rest[k] += o.rest[k]
+	}
+	s.free += o.free
+	s.pulses += o.pulses
+}
+
+// sum is the variance of the sum of all widths, in s², where they lie in so many unbroken stretches: the average over the ratios
+// by their likelihood. Those by which the walk would be less than a tenth of what two ends add count as the least of them.
+func (s *noise) sum(stretches int) float64 {
+	var likelihood, variance [ratios]float64
+	best := math.Inf(-1)
+	ratio := leastRatio
+	for k := range ratios {
+		likelihood[k] = -0.5 * (s.logs[k] + s.free*math.Log(s.rest[k]))
+		variance[k] = s.rest[k] / (s.free - 2) * (2*float64(stretches) + ratio*s.pulses)
+		if ratio *= ratioStep; ratio*s.pulses < 0.2 {
+			likelihood[k] = math.Inf(-1)
+		}
+		best = max(best, likelihood[k])
+	}
+	total, sum := 0.0, 0.0
+	for k := range ratios {
+		w := math.Exp(likelihood[k] - best)
+		total += w
+		sum += w * variance[k]
+	}
+	return sum / total
+}
+
+// means are what the widths are known by: mean high time, mean low time, drift.
+const means = 3
+
+// filter runs the spans of n pulses through the filter of a ratio.
+func filter(spans []span, ratio, n float64) (logs, rest float64, ok bool) {
+	var a [means * means]float64 // normal equations for the means
+	var b [means]float64
+	c, index := 0.0, 0.0
+	for _, s := range spans {
+		// Levels are seen from the first edge on, whose own noise they share: y that of the edges, x those of the means.
+		var y, level float64
+		var x, levels [means]float64
+		p := 1.0
+		for i, w := range s.width {
+			y += w
+			if s.high[i] {
+				x[0]++
+			} else {
+				x[1]++
+			}
+			x[2] += 2*index/n - 1
+			index++
+			p += ratio
+			f := p + 1
+			gain := p / f
+			p = gain
+			v := y - level
+			level += gain * v
+			var u [means]float64
+			for k := range u {
+				u[k] = x[k] - levels[k]
+				levels[k] += gain * u[k]
+			}
+			for k := range u {
+				for j := range u {
+					a[k*means+j] += u[k] * u[j] / f
+				}
+				b[k] += u[k] * v / f
+			}
+			c += v * v / f
+			logs += math.Log(f)
+		}
+	}
+	var chol mat.Cholesky
+	if !chol.Factorize(mat.NewSymDense(means, a[:])) {
+		return 0, 0, false
+	}
+	var beta mat.VecDense
+	if chol.SolveVecTo(&beta, mat.NewVecDense(means, b[:])) != nil {
+		return 0, 0, false
+	}
+	rest = c - mat.Dot(&beta, mat.NewVecDense(means, b[:]))
+	return logs + chol.LogDet(), rest, rest > 0 && n > means+2
+}
