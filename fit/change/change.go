@@ -14,6 +14,9 @@ import (
 	"offbeat/fit/train"
 )
 
+// bendMargins are the least by which a change is likelier than a slope, and than ones that bend.
+var bendMargins = [bends]float64{13, 8}
+
 // Stretch is a part of the train between two changes, from the first rising edge to the last of those taken; unit of the edges.
 type Stretch struct{ From, To float64 }
 
@@ -21,21 +24,22 @@ const (
 	fewest     = 4     // cycles of a stretch
 	mostPoints = 160   // that are looked at; neighbours are averaged
 	places     = 40    // where a change is looked for at first
-	jumpBar    = 22.0  // by how much twice the log likelihood is better for a jump than for a train without one, at least
-	returnBar  = 29.0  // and for a jump and a return
+	jumpBar    = 19.0  // by how much twice the log likelihood is better for a jump than for a train without one, at least
+	returnBar  = 26.0  // and for a jump and a return
 	fewBar     = 150.0 // over the points: by how much more for few, whose own scatter is poorly known
-	shows      = 0.05  // variance of the walk from point to point over that of a point's white noise, from which it shows
 	guarded    = 12    // points of a stretch that can spare those beside a change
 	deepest    = 2     // how often a stretch is looked into again
-	inPlace    = 8.0   // by how much more for a change in the place of a walk: the many jumps there may be suit some walk or other
+	inPlace    = 5.0   // by how much more for a change in the place of a walk: the many jumps there may be suit some walk or other
 	hopeless   = 6.0   // by how much it must be better under the noise that was likeliest without it, to be looked into
 	drifting   = 12.0  // and by how much for a slope, that a change may come on top of
 	// By how much a change is likelier than what bends the phase without one, a slope or a wandering period: the more it
 	// stands out, the plainer it must be that it is abrupt.
-	marginLeast, marginMost = 9.0, 22.0
-	slopeShare, wanderShare = 0.1, 0.25
-	resolved                = 1.5  // cells that a change moves edges by at least, where they are all rounded to those
-	rounding                = 1e-9 // of the times, that the last digits of their numbers are worth at most
+	wanderMargin, marginMost = 9.0, 22.0
+	slopeShare, wanderShare  = 0.1, 0.25
+	warmingMargin            = 8.0
+	rounded                  = 0.7  // more of the bars is asked where rounding, which is not normal, is all the noise there is
+	resolved                 = 1.5  // cells that a change moves edges by at least, where they are all rounded to those
+	rounding                 = 1e-9 // of the times, that the last digits of their numbers are worth at most
 )
 
 // Find gives the stretches of a train that changes; nil where it is steady, drifts, or is too short to tell. Each stretch is
@@ -71,22 +75,25 @@ func once(cycles []train.Cycle, cell float64) []Stretch {
 		return nil
 	}
 	dither := p.dither(cell)
-	full := p
 	p = p.thinned(mostPoints)
 	if len(p.index) < 2*fewest {
 		return nil
 	}
 	var best jump
-	least := resolved * cell * math.Exp(-2*math.Pi*math.Pi*dither)
+	coherent := math.Exp(-2 * math.Pi * math.Pi * dither)
+	least := resolved * cell * coherent
 	for _, s := range []*series{p.phases(), p.highs()} {
 		if s.spread() < max(least, rounding*math.Abs(p.phase[len(p.phase)-1])) {
 			continue // nothing that rounding could not do
 		}
-		f := s.search()
-		if f.gain > 0 && f.walked {
-			f.gain = full.edges(2 * mostPoints).search().gain
+		s.coarse = 1
+		if cell > 0 {
+			s.coarse += rounded * coherent
 		}
-		if f.gain > best.gain && f.moved > least {
+		f := s.search()
+		// A jump of the duty factor alone moves the middles by a step, which looks like a jump of the period and a return at once.
+		atOnce := len(best.at) == 2 && best.at[1]-best.at[0] < 3*s.shortest
+		if f.moved > least && (f.gain > best.gain || f.gain > 0 && atOnce) {
 			best = f
 		}
 	}
@@ -186,26 +193,6 @@ func usual(cycles []train.Cycle) float64 {
 	return stability.Median(d)
 }
 
-// edges are the single edges, of one cycle in so many that at most n are left: a walk of the phase leaves both the middles of
-// pulses and averages of neighbours smoother than a walk and white noise can be. The falling ones lie aside by the high time.
-func (p *points) edges(n int) *series {
-	step := (2*len(p.index) + n - 1) / n
-	out := &points{}
-	var falls []float64
-	for i := 0; i < len(p.index); i += step {
-		for k := range 2 {
-			side := float64(2*k - 1) // the high time's share of the period does not matter: half is taken
-			out.index, out.phase = append(out.index, p.index[i]+float64(k)/2), append(out.phase, p.phase[i]+side*p.high[i]/2)
-			out.count = append(out.count, p.count[i])
-			falls = append(falls, float64(k))
-		}
-	}
-	s := out.series(out.phase, true)
-	s.also = falls
-	s.shortest *= 2
-	return s
-}
-
 // thinned averages neighbours until at most n points are left.
 func (p points) thinned(n int) points {
 	group := (len(p.index) + n - 1) / n
@@ -233,9 +220,11 @@ func (p points) thinned(n int) points {
 type series struct {
 	x, y     []float64   // places, from 0 to 1, and values
 	white    []float64   // variance of the white noise of each, in units of the usual one
+	coarse   float64     // what the bars are multiplied by
+	smooth   float64     // share of a walk's step from value to value by which averaging lessens that
 	phase    bool        // y is a phase: a jump of the period bends it; else y is a time itself
 	powers   [][]float64 // of the places, up to the largest degree
-	also     []float64   // another form that the values have beside a polynomial; nil: none
+	warming  [][]float64 // what a time does that approaches its last value exponentially, at some rates
 	shortest int         // points of a stretch at least
 }
 
@@ -257,6 +246,19 @@ func (p *points) series(y []float64, phase bool) *series {
 			v[i] = math.Pow(2*x-1, float64(k))
 		}
 		s.powers = append(s.powers, v)
+	}
+	// A value is the mean of 2N edges. Neighbouring means of a walk differ by its step, less by as much as white noise of a negative
+	// variance would take: the covariance of their differences is q (k² - 1)/6k for k edges with steps of variance q (Working,
+	// Econometrica 28, 1960).
+	if phase {
+		s.smooth = (4*usual*usual - 1) / (24 * usual * usual)
+	}
+	for _, rate := range []float64{1, 3, 10} {
+		v := make([]float64, n)
+		for i, x := range s.x {
+			v[i] = math.Exp(-rate * x) // of a phase too, but for a line
+		}
+		s.warming = append(s.warming, v)
 	}
 	s.shortest = max(int(math.Ceil(fewest/usual)), 2)
 	return s

@@ -9,12 +9,11 @@ import (
 
 // jump is a change, or none.
 type jump struct {
-	gain   float64 // by how much twice the log likelihood passes its bar over that of a train without a change
-	value  float64 // twice the log likelihood
-	noise  noise
-	walked bool    // without it the train has a walk of the phase that shows from point to point
-	at     []int   // the first point of each stretch but the first
-	moved  float64 // how far it moves the values, at most
+	gain  float64 // by how much twice the log likelihood passes its bar over that of a train without a change
+	value float64 // twice the log likelihood
+	noise noise
+	at    []int   // the first point of each stretch but the first
+	moved float64 // how far it moves the values, at most
 }
 
 // noise is how much the walk of the phase and that of the period add up to over the record, as variances in units of one
@@ -49,18 +48,27 @@ func (s *series) search() jump {
 		if f.gain <= 0 || f.gain <= best.gain {
 			continue
 		}
-		margin := func(share float64) float64 { return min(max(share*(f.value-base), marginLeast), marginMost) }
+		margin := func(share, least float64) float64 {
+			if len(f.at) > 1 {
+				least += returnBar - jumpBar
+			}
+			return min(max(share*(f.value-base), least), marginMost)
+		}
 		rival := math.Inf(-1)
 		for d := degree + 1; d <= first+bends; d++ {
 			_, v := s.likeliest(d, nil, 1)
-			rival = max(rival, v+margin(slopeShare)-marginLeast)
+			rival = max(rival, v+margin(slopeShare, bendMargins[d-degree-1]))
+		}
+		for _, form := range s.warming {
+			_, v := s.likeliest(degree, form, 1)
+			rival = max(rival, v+margin(slopeShare, warmingMargin))
 		}
 		if s.phase {
 			_, v := s.likeliest(degree, nil, 2)
 			_, with := s.likeliest(degree, s.form(f.at), 2)
-			rival = max(rival, v+margin(wanderShare)-marginLeast-(with-f.value))
+			rival = max(rival, v+margin(wanderShare, wanderMargin)-(with-f.value))
 		}
-		if f.value > rival+marginLeast {
+		if f.value > rival {
 			f.at = s.settle(f.noise, degree, f.at)
 			best = f
 		}
@@ -73,7 +81,7 @@ func (s *series) search() jump {
 // with all walks, and then again under the noise that it leaves.
 func (s *series) beyond(degree int, free noise, base float64, at []int) (best jump) {
 	few := fewBar / float64(len(s.y))
-	bars := [2]float64{jumpBar + few, returnBar + few}
+	bars := [2]float64{jumpBar*s.coarse + few, returnBar*s.coarse + few}
 	white, _ := s.likeliest(degree, nil, 0)
 	all, _ := s.likeliest(degree, nil, 2)
 	var tried []noise
@@ -96,10 +104,10 @@ func (s *series) beyond(degree int, free noise, base float64, at []int) (best ju
 				left, value := s.likeliest(degree, form, 1)
 				gain := value - base - bars[len(places)-1]
 				if left.walk < free.walk/10 {
-					gain -= inPlace
+					gain -= inPlace * float64(len(places))
 				}
 				if gain > best.gain {
-					best = jump{gain, value, left, s.phase && free.walk > shows*float64(len(s.y)), places, s.moved(left, degree, form)}
+					best = jump{gain, value, left, places, s.moved(left, degree, form)}
 				}
 				if k == 1 {
 					n = left
@@ -171,9 +179,6 @@ func (s *series) basis(w *whitening, degree int) *basis {
 	b := &basis{}
 	for k := range degree + 1 {
 		b.add(w.white(s.powers[k]))
-	}
-	if s.also != nil {
-		b.add(w.white(s.also))
 	}
 	return b
 }
@@ -317,6 +322,9 @@ func (s *series) filter(noise noise) *whitening {
 			p[2] += 3 * wander * d
 		}
 		v := p[0] + s.white[i]
+		if i > 0 {
+			v -= s.smooth * walk * w.step[i]
+		}
 		w.gain[i] = [2]float64{p[0] / v, p[1] / v}
 		w.scale[i] = 1 / math.Sqrt(v)
 		w.logs += math.Log(v)
@@ -347,9 +355,6 @@ func (s *series) plain(degree int) *basis {
 	b := &basis{}
 	for k := range degree + 1 {
 		b.add(slices.Clone(s.powers[k]))
-	}
-	if s.also != nil {
-		b.add(slices.Clone(s.also))
 	}
 	return b
 }

@@ -357,14 +357,18 @@ func (h *honesty) check(t *testing.T) {
 			}
 			continue
 		}
-		if !times.between(0.8, 1.2, 3) {
-			t.Errorf("%s: error of the times over their stated uncertainty has root mean square %.2f over %d values, want 0.8 to 1.2", name, times.rms(), times.n)
+		if !times.between(0.75, 1.2, 3) {
+			t.Errorf("%s: error of the times over their stated uncertainty has root mean square %.2f over %d values, want 0.75 to 1.2", name, times.rms(), times.n)
 		}
 		if c := times.cover(); c < 0.92-2/math.Sqrt(float64(times.n)) {
 			t.Errorf("%s: %.3f of the times lie within two standard uncertainties", name, c)
 		}
-		if period.square > 0 && !strings.Contains(name, "commensurate") && !period.between(0.45, 1.6, 1) {
-			t.Errorf("%s: error of the period over its stated uncertainty has root mean square %.2f over %d values, want 0.45 to 1.6", name, period.rms(), period.n)
+		least := 0.4
+		if strings.Contains(name, "no noise") {
+			least = 0.2 // nothing tells a short record that it has no walk
+		}
+		if period.square > 0 && !strings.Contains(name, "commensurate") && !period.between(least, 1.5, 1) {
+			t.Errorf("%s: error of the period over its stated uncertainty has root mean square %.2f over %d values, want %g to 1.5", name, period.rms(), period.n, least)
 		}
 		if long := h.of[name][2]; long.n > 0 && slices.Contains(told, name) && !long.between(0.8, 1.2, 1) {
 			t.Errorf("%s, %d cycles or more: error of the period over its stated uncertainty has root mean square %.2f over %d values, want 0.8 to 1.2", name, enough, long.rms(), long.n)
@@ -437,7 +441,11 @@ func TestStudy(t *testing.T) {
 	}
 	fmt.Printf("%-36s %7s | %-23s | %-27s\n", "class", "cycles", "rms high low period duty", "within 2u")
 	var h honesty
-	study(t, classes(), n, 0, math.Inf(1), func(name string, cycles float64, q [4]tally) {
+	longest := math.Inf(1)
+	if x, err := strconv.ParseFloat(os.Getenv("OFFBEAT_STUDY_CYCLES"), 64); err == nil {
+		longest = x
+	}
+	study(t, classes(), n, 0, longest, func(name string, cycles float64, q [4]tally) {
 		h.add(name, cycles, q)
 		fmt.Printf("%-36s %7.1f |", name, cycles)
 		for _, x := range q {

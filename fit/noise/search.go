@@ -29,19 +29,19 @@ func (fl *floors) noise(e excess) noise {
 }
 
 const (
-	headSize    = 128   // observations at the head of a chain that are looked at first
-	longChain   = 1024  // observations that leave so little doubt that fewer draws do
-	priorUp     = 25.0  // upper end of the prior of each variance, times the intervals' own scatter
-	priorDown   = 1e-6  // and lower end of the white noise's
-	quietest    = 1e-10 // lower end of the white noise, relative to a period, if priorDown is not lower still (common practice: the best crystals)
-	loudest     = 3e-3  // and the least upper end of it, whatever the scatter
-	splitSpread = 2.0   // standard deviation of the log of the ratio of the steps' variances in high and low times
-	splitReach  = 4.0   // and how many of them are looked at
-	splitLog    = 1.16  // minus the log of that prior's mean over what is looked at
-	keepShare   = 1e-3  // points with less than this share of the best likelihood do not stretch the next stage
-	keepLong    = 0.02  // nor with less than this in a long chain, whose likelihood has no long tails
-	keepLeast   = 16    // but the best one of so many do
-	keepAlong   = 5     // one of so many must matter before they bound what the larger noise leaves open
+	headSize    = 128  // observations at the head of a chain that are looked at first
+	longChain   = 1024 // observations that leave so little doubt that fewer draws do
+	priorUp     = 25.0 // upper end of the prior of each variance, times the intervals' own scatter
+	priorDown   = 1e-6 // and lower end of the white noise's
+	quietest    = 1e-5 // lower end of the white noise, relative to a period, if priorDown is not lower still (common practice: the best timers)
+	loudest     = 3e-3 // and the least upper end of it, whatever the scatter
+	splitSpread = 2.0  // standard deviation of the log of the ratio of the steps' variances in high and low times
+	splitReach  = 4.0  // and how many of them are looked at
+	splitLog    = 1.16 // minus the log of that prior's mean over what is looked at
+	keepShare   = 1e-3 // points with less than this share of the best likelihood do not stretch the next stage
+	keepLong    = 0.02 // nor with less than this in a long chain, whose likelihood has no long tails
+	keepLeast   = 16   // but the best one of so many do
+	keepAlong   = 5    // one of so many must matter before they bound what the larger noise leaves open
 	smallestVar = 1e-30
 )
 
@@ -95,10 +95,14 @@ type box struct {
 }
 
 // stillLog and walkLog are the logarithms of the prior probabilities of no walk that matters and of one. The odds are the
-// square root of the number of cycles, as Schwarz (1978) lets one more unknown count: few cycles tell white noise from a
-// walk so badly that the prior decides, and then it errs to the wide side; in many a walk that matters shows itself.
-func (c *chain) stillLog() float64 { return -math.Log1p(1 / math.Sqrt(c.cycles)) }
-func (c *chain) walkLog() float64  { return -math.Log1p(math.Sqrt(c.cycles)) }
+// square root of the number of cycles, as Schwarz (1978) lets one more unknown count, and less where few cycles tell nothing of it:
+// the noise of a relaxation oscillator's thresholds adds up, for each cycle begins where the last has ended. There the prior
+// decides, and it errs to the wide side; in many cycles a walk that matters shows itself.
+func (c *chain) stillLog() float64 { return -math.Log1p(1 / stillOdds(c.cycles, 0.5)) }
+func (c *chain) walkLog() float64  { return -math.Log1p(stillOdds(c.cycles, 0.5)) }
+
+// stillOdds are the prior odds of no walk: a power of the cycles, or that many twelfths of one.
+func stillOdds(cycles, power float64) float64 { return min(math.Pow(cycles, power), cycles/12) }
 
 // leastWalk is the log of the least variance of a walk's step that matters beside white noise of the variance given: over
 // the cycles it adds 1.2 times itself over their number to the variance of the mean period, white noise 6 times itself

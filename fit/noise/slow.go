@@ -178,7 +178,7 @@ func (m *model) slow(o *odds, variance float64, r *fit.Slow) (row budget.Row, al
 		return row, allan
 	}
 	n := len(m.ways)
-	prior := m.c.walkLog() - m.c.stillLog() - math.Log(2*slowSteps) // one more unknown costs √N, whichever kind it is
+	prior := -math.Log(m.c.cycles)/2 - math.Log(2*slowSteps) // one more unknown costs √N, whichever kind it is
 	without := make([]float64, n)
 	with := make([][2][slowSteps]float64, n)
 	share(n, n*slowSteps*len(b.size)*len(b.size)*len(b.size)/4, func(_, i int) {

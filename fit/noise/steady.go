@@ -64,12 +64,12 @@ func (c *chain) steady(fl *floors) *steadyFit {
 }
 
 // steadyLogs splits the log of the prior probability of a steady train into no walk and one too small to leave its cells.
-// The odds are the fourth root of the number of cycles, where the filter's are the square root: a train in which nothing
+// The odds are the fourth root of the number of cycles at most, where the filter's are the square root: a train in which nothing
 // shows but its cells says nothing against a walk, and errs alike either way then (by simulation: at 100 cycles the error
 // of the period is 0.65 of what is stated without a walk, 1.6 times it with one; with the square root 0.8 and 2.2, with
 // even odds 0.54 and 1.35).
 func steadyLogs(both, cycles float64) (still, walk float64) {
-	odds := math.Sqrt(math.Sqrt(cycles))
+	odds := stillOdds(cycles, 0.25)
 	return both - math.Log1p(1/odds), both - math.Log1p(odds)
 }
 
