@@ -56,6 +56,7 @@ type Levels struct {
 	Hysteresis           float64 // full width of the band around the reference
 	Noise                float64 // standard deviation about the state levels
 	Counts               bool    // all of it is in a converter's counts, and not in volts
+	States               bool    // the levels are the two states of a logic capture, and no volts
 	Ramps                bool    // the waveform dwells at no two levels: Low and High are only its extremes
 }
 

@@ -149,7 +149,7 @@ func Extremes(v []float64) (e Estimate, ok bool) {
 
 // Fixed gives the levels of logic states.
 func Fixed() Estimate {
-	return Estimate{Levels: fit.Levels{Low: 0, High: 1, Reference: 0.5}, Dwells: true}
+	return Estimate{Levels: fit.Levels{Low: 0, High: 1, Reference: 0.5, States: true}, Dwells: true}
 }
 
 // band sets the 50 % reference and the hysteresis band, which widens with the noise.

@@ -96,21 +96,21 @@ func summary(t *compare.Times[compare.Measured]) string {
 
 // levels says between which levels the pulses were found, and what was left out.
 func levels(s *Section, m *fit.Measurement) {
-	if m.Levels.Counts {
-		text := fmt.Sprintf("%.0f and %.0f counts, reference %.1f; %s.", m.Levels.Low, m.Levels.High, m.Levels.Reference, quantity.Plural(m.Cycles, "whole cycle"))
-		s.labelled(Sentence, "Levels", strings.ReplaceAll(text, "-", "−"))
-		if text := faults(m.Faults); text != "" {
-			s.labelled(Sentence, "Excluded", text+".")
-		}
-		return
+	l, cycles := m.Levels, quantity.Plural(m.Cycles, "whole cycle")
+	v := quantity.ScaleOf(quantity.Volt, (l.High-l.Low)/9.9, l.Low, l.High) // a tenth of the swing has two digits
+	text := fmt.Sprintf("%s and %s, reference %s; ", v.Digits(l.Low), v.Format(l.High), v.Format(l.Reference))
+	if l.Counts {
+		text = strings.ReplaceAll(fmt.Sprintf("%.0f and %.0f counts, reference %.1f; ", l.Low, l.High, l.Reference), "-", "−")
 	}
-	v := quantity.ScaleOf(quantity.Volt, (m.Levels.High-m.Levels.Low)/9.9, m.Levels.Low, m.Levels.High) // a tenth of the swing has two digits
-	s.labelled(Sentence, "Levels", fmt.Sprintf("%s and %s, reference %s; %s.", v.Digits(m.Levels.Low), v.Format(m.Levels.High), v.Format(m.Levels.Reference), quantity.Plural(m.Cycles, "whole cycle")))
+	if l.States {
+		text = "logic states; "
+	}
+	s.labelled(Sentence, "Levels", text+cycles+".")
 	if text := faults(m.Faults); text != "" {
 		s.labelled(Sentence, "Excluded", text+".")
 	}
-	if !math.IsNaN(m.Levels.Noise) && m.Levels.Noise != 0 {
-		s.add(Block{Label: "Noise about the levels", Text: quantity.Format(m.Levels.Noise, quantity.Volt) + ".", Show: Detail})
+	if !math.IsNaN(l.Noise) && l.Noise != 0 && !l.Counts {
+		s.add(Block{Label: "Noise about the levels", Text: quantity.Format(l.Noise, quantity.Volt) + ".", Show: Detail})
 	}
 }
 
