@@ -74,6 +74,7 @@ type Board struct {
 	Parts     []fit.Part          // in the circuit's order
 	Tolerance []posterior.Density // each part in tolerance, its reading taken in
 	Interval  float64             // s, between the samples of the captures; 0: not sampled, or not known
+	Inverted  bool                // the captured signal was turned as it was read
 	Ramps     bool                // the captured signal dwells at no two levels, as an output does
 	Waveform  bool                // the capacitor's voltage was seen, both thresholds of it
 	odds      *Odds

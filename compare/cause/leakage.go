@@ -49,9 +49,15 @@ var leakage = Cause{
 	},
 }
 
+// leastLeak and mostLeak bound a leakage over the charging resistance.
+const (
+	leastLeak = 2.2
+	mostLeak  = 300
+)
+
 // prior is that of a leakage over the charging resistance: below twice that the capacitor never reaches two thirds of the supply.
 func (k leak) prior() posterior.Variable {
-	return posterior.Variable{Slot: k.slot, Log: true, Density: posterior.Uniform(math.Log(2.2), math.Log(300))}
+	return posterior.Variable{Slot: k.slot, Log: true, Density: posterior.Uniform(math.Log(leastLeak), math.Log(mostLeak))}
 }
 
 // resistance is the leakage's.

@@ -40,7 +40,7 @@ var wrongSignal = Cause{
 		Lot:     "the captures are not of the output",
 		Retune:  "the likeliest cause is that the capture is not of the output: capture it again before any part is changed",
 		Repair:  "Capture the output of the circuit itself",
-		Form:    "every part in tolerance, and the capture inverted (0.4 of the odds), of the capacitor's node (0.3), or sampled below two samples a pulse (0.3)",
+		Form:    "every part in tolerance, and the capture inverted (0.4 of the odds), of the capacitor's node (0.3; half of that through a 10 MΩ probe where that counts), or sampled below two samples a pulse (0.3)",
 		Meaning: "The board may be sound and the capture wrong: inverted, of the capacitor's node instead of the output, or sampled so slowly that another frequency shows in place of the true one.",
 		Also:    []string{"inverted", "aliased"},
 	},
@@ -48,14 +48,12 @@ var wrongSignal = Cause{
 		if b.Circuit.OnePulse || b.Waveform {
 			return nil
 		}
-		out := []Case{b.seen(invertedShare, inverted, func(_ *circuit.Values, high, low float64) (float64, float64, bool) { return low, high, true })}
-		if b.Circuit.Curve != nil && !b.Circuit.Bends {
-			node := b.seen(nodeShare, ofTheNode, b.midway)
-			if b.Ramps {
-				node.LogFactor = math.Log(rampsOdds)
-			}
-			out = append(out, node)
+		turned := inverted
+		if b.Inverted {
+			turned = upright
 		}
+		out := []Case{b.seen(invertedShare, float64(turned), func(_ *circuit.Values, high, low float64) (float64, float64, bool) { return low, high, true })}
+		out = append(out, b.nodes()...)
 		folds, blind := b.aliases()
 		if !blind {
 			out = append(out, folds...)
@@ -77,12 +75,36 @@ var wrongSignal = Cause{
 	},
 }
 
+// nodes are the captures of the capacitor's node, through a probe that draws next to nothing and through the usual one, which
+// is a leak of its own as long as it is there.
+func (b *Board) nodes() []Case {
+	if b.Circuit.Curve == nil || b.Circuit.Bends {
+		return nil
+	}
+	out := []Case{b.seen(nodeShare, ofTheNode, b.midway)}
+	if v, err := b.Circuit.Typical(b.Design); err == nil {
+		if k := probe / b.Circuit.Charging(&v); k > leastLeak && k < mostLeak && b.Circuit.Has(circuit.LeakRatio) {
+			loaded := b.seen(nodeShare/2, ofTheNode, b.midway)
+			loaded.Fixed = []posterior.Fixed{{Slot: circuit.LeakRatio, Value: k}}
+			out[0].Share /= 2
+			out = append(out, loaded)
+		}
+	}
+	for i := range out {
+		if b.Ramps {
+			out[i].LogFactor = math.Log(rampsOdds)
+		}
+	}
+	return out
+}
+
 // rampsOdds is how much oftener the capacitor's node than an output dwells at no two levels: an output does so where it is
 // loaded or sampled too coarsely (common practice).
 const rampsOdds = 100
 
 // What the first parameter of a wrong signal says; from aliased on it is the sample rate, Hz.
 const (
+	upright   = 0 // it was turned as it was read, and should not be
 	inverted  = 1
 	ofTheNode = 2
 	aliased   = 3
@@ -149,17 +171,21 @@ const (
 // wrongSignalDo is the capture to take instead, and how to tell.
 func wrongSignalDo(s *Said) (reading, enter string) {
 	switch kind := s.Values[0]; {
+	case kind == upright:
+		return "read the same capture without --invert", ""
 	case kind == inverted:
 		return "read the same capture with its polarity turned", "--invert"
 	case kind == ofTheNode:
-		return "capture the output in place of the capacitor's node", "CAPTURE"
+		return "capture the output in place of the capacitor's node", "NEW.csv"
 	default:
-		return "capture the output at ten samples a pulse or more", "CAPTURE"
+		return "capture the output at ten samples a pulse or more", "NEW.csv"
 	}
 }
 
 func wrongSignalDetail(s *Said) string {
 	switch kind := s.Values[0]; {
+	case kind == upright:
+		return "it was turned and should not be: take --invert away"
 	case kind == inverted:
 		return "the output is inverted: add --invert"
 	case kind == ofTheNode:

@@ -9,6 +9,9 @@ import (
 	"offbeat/fit"
 )
 
+// newCapture stands in a command for a capture that is yet to be taken, in place of those there are.
+const newCapture = "NEW.csv"
+
 // settled turns the advice from readings to the repair and the check after it, once one cause leads by the user's own
 // threshold; where that cause is that nothing is wrong, nothing is left to do, nor on a board on target of which that is
 // merely the likeliest.
@@ -20,6 +23,10 @@ func (s *solved) settled(f *compare.Finding, d *fit.Design) {
 	top := &f.Causes[0]
 	sound := top.Cause == cause.Nothing && f.Verdict.Result == verdict.Pass
 	if top.Probability < threshold && !sound || s.result.Status.Impossible || top.Cause == cause.Unexplained {
+		return
+	}
+	if cause.Of(top.Cause, top.Parts).Blind {
+		f.Next = f.Next[:min(1, len(f.Next))]
 		return
 	}
 	f.Next = []compare.Next{}
@@ -38,5 +45,5 @@ func (s *solved) settled(f *compare.Finding, d *fit.Design) {
 	}
 	f.Next = append(f.Next,
 		compare.Next{Reading: repair, Kind: nextreading.Repair, Part: part, Effort: 5, Caution: care},
-		compare.Next{Reading: "Capture again and check that it is gone", Kind: nextreading.Check, Effort: s.bench().Minutes(2), Caution: caution.Live, Enter: "NEW.csv"})
+		compare.Next{Reading: "Capture again and check that it is gone", Kind: nextreading.Check, Effort: s.bench().Minutes(2), Caution: caution.Live, Enter: newCapture})
 }

@@ -21,12 +21,16 @@ var slips = []float64{1e-6, 1e-3, 1e3, 1e6}
 const alike = 0.25
 
 // oddities says which of a measurement's times no board has, and where a unit of time is the likely reason.
-func oddities(c *circuit.Circuit, f *compare.Finding) []string {
+func oddities(c *circuit.Circuit, f *compare.Finding, inverted bool) []string {
 	var out []string
 	m, p := f.Measured, f.Predicted
 	if c.Ratio != nil && m.Low != nil {
 		if r := m.High.Value / m.Low.Value; r <= c.Ratio.Least || r >= c.Ratio.Most {
-			out = append(out, c.Ratio.Why+", the channel is inverted (--invert), or the capture is of another node")
+			turn := "the channel is inverted (--invert)"
+			if inverted {
+				turn = "it should not be inverted (leave --invert out)"
+			}
+			out = append(out, c.Ratio.Why+", "+turn+", or the capture is of another node")
 		}
 	}
 	if m.High == nil || p.High == nil {
@@ -38,6 +42,29 @@ func oddities(c *circuit.Circuit, f *compare.Finding) []string {
 		}
 	}
 	return out
+}
+
+// Undersampled says what is wrong, and what to expect, where samples as far apart as interval, in s, cannot show the
+// design's pulses. Empty: they can, or the design keeps no time.
+func Undersampled(d *fit.Design, interval float64) (what, expect string) {
+	c, err := circuit.Of(d)
+	if err != nil {
+		return "", ""
+	}
+	v, err := c.Typical(d)
+	if err != nil {
+		return "", ""
+	}
+	high, low, ok := c.Times(&v)
+	if !c.OnePulse {
+		high = min(high, low)
+	}
+	if !ok || high >= 2*interval {
+		return "", ""
+	}
+	return fmt.Sprintf("the samples are %s apart and the design's shortest pulse is %s: below two samples a pulse another frequency shows, or no steady one",
+			quantity.Format(interval, quantity.Second), quantity.Format(high, quantity.Second)),
+		fmt.Sprintf("the output at ten samples a pulse, %.0f a second or more", math.Ceil(10/high))
 }
 
 // doubtful is the probability of "unexplained" from which it is asked whether one piece of evidence is at odds with

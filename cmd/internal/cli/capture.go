@@ -35,8 +35,9 @@ type readOptions struct {
 	roles    map[string]string // the chosen channels by what they carry
 	explain  bool
 	quiet    bool
-	trace    bool // keep a trace of each record for the page
-	runs     bool // say how the times run over each record
+	trace    bool        // keep a trace of each record for the page
+	runs     bool        // say how the times run over each record
+	design   *fit.Design // that the captures are to be set against; nil: none
 }
 
 // reading is what captures gave: one measurement and one description a record.
@@ -198,8 +199,9 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 	}
 	m, w, err := o.measure(c)
 	if err != nil {
-		return r.charge(c, o, err)
+		return r.charge(c, o, o.slow(c, err))
 	}
+	m.Inverted = o.Invert
 	measured := reconcile.Measured(m)
 	d := described(c, o.explain)
 	d.Cycles, d.Measured = m.Cycles, &measured
@@ -216,6 +218,17 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 	r.traces = append(r.traces, trace)
 	r.captures = append(r.captures, d)
 	return nil
+}
+
+// slow says why a record could not be measured whose samples lie too far apart for the design's pulses.
+func (o *readOptions) slow(c *acquire.Capture, err error) error {
+	if o.design == nil || c.Kind != acquire.Samples {
+		return err
+	}
+	if what, expect := reconcile.Undersampled(o.design, c.Step); what != "" {
+		return &acquire.Error{File: c.Source, What: what, Expect: expect, Do: "it is the wrong signal to judge a board by: capture again", Err: err}
+	}
+	return err
 }
 
 // charge takes a record without pulses that shows a capacitor's charge, where that is wanted; else the error stays.

@@ -142,7 +142,7 @@ func (o *readOptions) prepare(d *fit.Design, out *outputFlags) error {
 	if c.Latch {
 		return o.prepareLatch(d)
 	}
-	o.onePulse = c.OnePulse
+	o.onePulse, o.design = c.OnePulse, d
 	return o.choose(timedRoles)
 }
 
