@@ -26,16 +26,18 @@ const (
 
 // Places of the extra quantities of a problem with a baseline, n being the number of parts: each part's logarithmic
 // move; the logarithm of a part newly fitted, NaN where there is none; the logarithm of the part as it was; then the
-// faults as they are now, NaN where they are as they were.
+// faults as they are now, NaN where they are as they were; then what the second-order terms have gained.
 type changed struct {
 	n      int
 	faults []circuit.Slot // those that may differ now
+	terms  []circuit.Slot // the second-order terms that warmth and damp change a little
 }
 
 func (c changed) move(part int) int  { return part }
 func (c changed) fresh(part int) int { return c.n + part }
 func (c changed) was(part int) int   { return 2*c.n + part }
 func (c changed) fault(k int) int    { return 3*c.n + k }
+func (c changed) term(k int) int     { return 3*c.n + len(c.faults) + k }
 
 // faultsOf are the slots that may differ now: those of every circuit, and the leakages of its further capacitors.
 func faultsOf(b *cause.Board) []circuit.Slot {
@@ -55,9 +57,9 @@ func (c changed) factor(s *posterior.Sample, part int) float64 {
 
 // extra are the quantities' values where nothing has changed.
 func (c changed) extra() []float64 {
-	x := make([]float64, 3*c.n+len(c.faults))
+	x := make([]float64, c.term(len(c.terms)))
 	for i := range x {
-		if i >= c.n {
+		if i >= c.n && i < c.term(0) {
 			x[i] = math.NaN()
 		}
 	}
@@ -77,6 +79,11 @@ func (c changed) present(k *circuit.Circuit) func(v *circuit.Values, extra []flo
 				}
 			}
 		})
+		for i, slot := range c.terms {
+			if v[slot] += extra[c.term(i)]; slot != circuit.Bias && slot != circuit.OtherBias {
+				v[slot] = max(v[slot], 0)
+			}
+		}
 		for i, slot := range c.faults {
 			if x := extra[c.fault(i)]; !math.IsNaN(x) {
 				v[slot] = x
@@ -100,7 +107,7 @@ func since(ctx context.Context, b *cause.Board, set []setting, facts []posterior
 	if err != nil {
 		return nil, err
 	}
-	c := changed{len(b.Parts), faultsOf(b)}
+	c := changed{n: len(b.Parts), faults: faultsOf(b)}
 	p, leaks, err := problem(old, set, facts)
 	if err != nil {
 		return nil, err
@@ -165,8 +172,13 @@ func readFacts(c *circuit.Circuit, d *fit.Design, facts []posterior.Fact) ([]pos
 }
 
 // enter puts the extra quantities before those of the captures' conditions, and the earlier times after the new ones.
-func (c changed) enter(p *posterior.Problem, b *cause.Board, clock float64, then posterior.Datum) {
+func (c *changed) enter(p *posterior.Problem, b *cause.Board, clock float64, then posterior.Datum) {
+	var gains []posterior.Variable
+	c.terms, gains = departures(p, b)
 	own := c.extra()
+	for k := range gains {
+		gains[k].Slot = posterior.Extra(c.term(k))
+	}
 	shift := len(own)
 	p.Extra = append(own, p.Extra...)
 	for i := range p.Nuisance {
@@ -180,6 +192,7 @@ func (c changed) enter(p *posterior.Problem, b *cause.Board, clock float64, then
 	for i, part := range b.Parts {
 		p.Nuisance = append(p.Nuisance, posterior.Variable{Slot: posterior.Extra(c.move(i)), Density: posterior.Normal(0, cause.Drift(part))})
 	}
+	p.Nuisance = append(p.Nuisance, gains...)
 	p.Present = c.present(b.Circuit)
 	present := p.Present
 	now := func(conditions *func(v *circuit.Values, extra []float64)) {
@@ -198,6 +211,28 @@ func (c changed) enter(p *posterior.Problem, b *cause.Board, clock float64, then
 		now(&p.Bounds[i].Adjust)
 	}
 	p.Data = append(p.Data, then)
+}
+
+// leastGain is the relative change of a time below which a term's departure is left out.
+const leastGain = 3e-6
+
+// departures are the second-order terms that may differ from visit to visit by so much that it shows, and by how much.
+func departures(p *posterior.Problem, b *cause.Board) (slots []circuit.Slot, gains []posterior.Variable) {
+	high, low, ok := b.Circuit.Times(&p.Base)
+	for _, q := range p.Nuisance {
+		sd := cause.Departure(b.Circuit, b.Design.Family, q.Slot)
+		if sd == 0 || !ok {
+			continue
+		}
+		v := p.Base
+		v[q.Slot] += sd
+		h, l, ran := b.Circuit.Times(&v)
+		if ran && math.Abs(h/high-1) < leastGain && (b.Circuit.OnePulse || math.Abs(l/low-1) < leastGain) {
+			continue
+		}
+		slots, gains = append(slots, q.Slot), append(gains, posterior.Variable{Density: posterior.Normal(0, sd)})
+	}
+	return slots, gains
 }
 
 // cases crosses the earlier causes with what may have happened since.

@@ -14,6 +14,7 @@ import (
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/fit"
+	"offbeat/fit/circuit"
 	"offbeat/fit/fittest"
 )
 
@@ -118,6 +119,37 @@ func TestOldFaultIsNoNews(t *testing.T) {
 	}
 }
 
+// A sound board on a warmer day, with 10 nA more into its timing node than before: no part is accused.
+func TestWarmerDayAccusesNobody(t *testing.T) {
+	for _, family := range []string{fit.Bipolar, fit.CMOS} {
+		for _, k := range []float64{1, 10} { // resistors of 10k and 47k, and tenfold
+			for _, bias := range []float64{10e-9, -10e-9} {
+				d := design("astable")
+				d.Family = family
+				for i, x := range []float64{k * 10e3, k * 47e3, 100e-9 / k} {
+					d.Parts[i].Nominal = x
+				}
+				n := fittest.Network{Circuit: "astable", R1: k * 10.02e3, R2: k * 46.9e3, C: 102e-9 / k, Supply: 5, OnResistance: 20, DelayFall: 2e-7, DelayRise: 2e-7, Bias: 12e-9}
+				if family == fit.CMOS {
+					n.Bias = 1e-11
+				}
+				earlier := runWith(t, d, Observation{Measurement: integrate(t, n)})
+				const kelvin = 8
+				n.R1, n.R2, n.C = n.R1*(1+40e-6*kelvin), n.R2*(1-30e-6*kelvin), n.C*(1+150e-6*kelvin)
+				n.Lower *= 1 - 50e-6*kelvin
+				n.Bias += bias
+				f, _, err := SolveSince(d, []Observation{{Measurement: integrate(t, n)}}, earlier)
+				if err != nil {
+					t.Fatal(err)
+				}
+				if top := f.Causes[0]; top.Cause != "nothing" || top.Probability < 0.7 {
+					t.Errorf("%s, %g ohm, %g A: %s %v (%.3f)", family, n.R1, bias, top.Cause, top.Parts, top.Probability)
+				}
+			}
+		}
+	}
+}
+
 func TestBaselineThatIsNone(t *testing.T) {
 	d := design("astable")
 	m := integrate(t, fittest.Network{Circuit: "astable", R1: 10e3, R2: 47e3, C: 100e-9, Supply: 5})
@@ -143,9 +175,9 @@ func TestSinceIsCalibrated(t *testing.T) {
 	rng := rand.New(rand.NewPCG(11, 4))
 	var stated, variance float64
 	hits, covered, intervals := 0, 0, 0
-	for range n {
+	for k := range n {
 		d := design("astable")
-		d.History = fit.Worked
+		d.History, d.Family = fit.Worked, fit.CMOS
 		for i, tol := range []float64{0.05, 0.02, 0.1} {
 			d.Parts[i].Minus, d.Parts[i].Plus = tol, tol
 		}
@@ -155,10 +187,29 @@ func TestSinceIsCalibrated(t *testing.T) {
 			t.Fatal(err)
 		}
 		w := fittest.Network{Circuit: "astable", Supply: 5}
+		var upper, half float64
 		parts := []*float64{&w.R1, &w.R2, &w.C}
 		for i, p := range d.Parts {
 			*parts[i] = p.Nominal * (1 + p.Plus*(2*rng.Float64()-1))
 		}
+		priors, err := b.Circuit.Priors(fit.CMOS)
+		if err != nil {
+			t.Fatal(err)
+		}
+		places := map[circuit.Slot]*float64{circuit.Upper: &upper, circuit.Half: &half, circuit.SwitchResistance: &w.OnResistance,
+			circuit.DelayFall: &w.DelayFall, circuit.DelayRise: &w.DelayRise, circuit.Bias: &w.Bias}
+		terms := func(of func(q circuit.Prior, x float64) float64) {
+			for _, q := range priors {
+				*places[q.Slot] = of(q, *places[q.Slot])
+			}
+			w.Upper, w.Lower = upper, upper*half
+		}
+		terms(func(q circuit.Prior, _ float64) float64 {
+			if q.Form == circuit.Normal {
+				return q.A + q.B*rng.NormFloat64()
+			}
+			return q.A + (q.B-q.A)*rng.Float64()
+		})
 		measure := func() *fit.Measurement {
 			m := integrate(t, w)
 			m.High.Value *= 1 + 5e-5*rng.NormFloat64()
@@ -167,11 +218,30 @@ func TestSinceIsCalibrated(t *testing.T) {
 		}
 		// The earlier finding is told to know nothing but tolerances: the priors of the study are those of a sound board.
 		earlier := runWith(t, d, Observation{Measurement: measure()})
+		if k%2 == 1 { // of its past only the frequency is known
+			high, low, err := fittest.Integrate(w)
+			if err != nil {
+				t.Fatal(err)
+			}
+			was := fit.Target{Quantity: "frequency", Value: (1 + 0.02*(2*rng.Float64()-1)) / (high + low)}
+			was.Low, was.High = 0.98*was.Value, 1.02*was.Value
+			d.Was = []fit.Target{was}
+			if earlier, err = former(d); err != nil {
+				t.Fatal(err)
+			}
+		}
 		earlier.Causes = []compare.Cause{{Cause: "nothing", Parts: []string{}, Probability: 1}}
 		before := [3]float64{w.R1, w.R2, w.C}
 		for i, p := range d.Parts {
 			*parts[i] *= math.Exp(cause.Drift(p) * rng.NormFloat64())
 		}
+		terms(func(q circuit.Prior, x float64) float64 {
+			x += cause.Departure(b.Circuit, fit.CMOS, q.Slot) * rng.NormFloat64()
+			if q.Slot != circuit.Bias {
+				x = max(x, 0)
+			}
+			return x
+		})
 		cases := b.Cases()
 		total, at := 0.0, 0
 		for _, k := range cases {
@@ -190,7 +260,7 @@ func TestSinceIsCalibrated(t *testing.T) {
 			w.Leak = (w.R1 + w.R2) * 2.2 * math.Pow(300/2.2, rng.Float64())
 		case "thresholds":
 			w.Upper = 0.4 + 0.5*rng.Float64()
-			w.Lower = w.Upper / 2
+			w.Lower = w.Upper * half
 		case "discharge":
 			w.Weak = w.R2 * math.Pow(0.01, rng.Float64())
 		}

@@ -3,6 +3,7 @@ package circuit
 import (
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 	"strings"
 
@@ -32,6 +33,14 @@ func (p Prior) Typical() float64 {
 		return p.A
 	}
 	return (p.A + p.B) / 2
+}
+
+// Deviation is the prior's standard deviation.
+func (p Prior) Deviation() float64 {
+	if p.Form == Normal {
+		return p.B
+	}
+	return (p.B - p.A) / math.Sqrt(12)
 }
 
 // The makers of one timer type disagree by more than their own stated error: astable error 2.25 % typical
@@ -140,6 +149,11 @@ func (c *Circuit) Priors(family string) ([]Prior, error) {
 // isPlain says whether a slot is that of a diode of which the design says nothing.
 func (c *Circuit) isPlain(s Slot) bool {
 	return slices.ContainsFunc(c.plain, func(k Prior) bool { return k.Slot == s })
+}
+
+// IsDrop says whether a slot is the drop of a diode of the wiring.
+func (c *Circuit) IsDrop(s Slot) bool {
+	return c.isPlain(s) || slices.ContainsFunc(c.brings, func(p Prior) bool { return p.Slot == s && strings.HasPrefix(p.Name, dropOf) })
 }
 
 // stated says whether the wiring's design brings a slot itself, in place of the family.

@@ -252,10 +252,13 @@ func (c *Circuit) bring(d *fit.Design) {
 	}
 }
 
+// dropOf begins the name of a diode's drop.
+const dropOf = "drop of "
+
 // drop brings a diode's: what the design states of it, or that of its kind. One of which the design says nothing is the
 // family's, and ideal in the ideal family.
 func (c *Circuit) drop(d *fit.Design, name string, s Slot) {
-	what := "drop of " + name
+	what := dropOf + name
 	for _, x := range d.Diodes {
 		switch {
 		case x.Name != name:
