@@ -117,8 +117,9 @@ type Design struct {
 	Parts      []Part  // in the circuit's own order: of a wiring its resistors, potentiometers and capacitors
 	Diodes     []Diode // of a wiring, those of which the design says something
 	Targets    []Target
-	Clock      string  // as written: "crystal", "50 ppm"
-	ClockLimit float64 // relative limit, rectangular half-width
+	Was        []Target // what a board that worked used to show, with limits, where no earlier result was kept
+	Clock      string   // as written: "crystal", "50 ppm"
+	ClockLimit float64  // relative limit, rectangular half-width
 	// Of the channel that shows the capacitor: relative limit of its scale, and limit of its zero as a share of the supply, rectangular
 	// half-widths; 0: ChannelScale and ChannelZero.
 	Scale, Zero float64

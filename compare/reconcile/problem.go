@@ -143,6 +143,6 @@ func datum(c *circuit.Circuit, m *fit.Measurement) posterior.Datum {
 	}
 	l := relative(m.Low)
 	d.LnLow, d.Low = math.Log(m.Low.Value), l*l
-	d.Covariance = min(max(m.Covariance/(m.High.Value*m.Low.Value), -0.999*h*l), 0.999*h*l)
+	d.Covariance = min(max(m.Covariance/(m.High.Value*m.Low.Value), -0.9999*h*l), 0.9999*h*l)
 	return d
 }

@@ -83,6 +83,12 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 	if len(obs) == 0 {
 		return nil, nil, errNothing
 	}
+	if len(d.Was) > 0 && ask.earlier == nil && !ask.brief {
+		var err error
+		if ask.earlier, err = former(d); err != nil {
+			return nil, nil, err
+		}
+	}
 	if at := changing(obs); at >= 0 {
 		return stretched(d, obs, at, ask)
 	}
@@ -131,7 +137,7 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 	f.Confounded = s.confounded(f)
 	f.Warnings = append(s.warnings(d, obs, notes, predicted), s.waveWarnings(f, d, obs, set)...)
 	f.Warnings = append(f.Warnings, s.unloadedWarnings(f, set)...)
-	odd := oddities(b.Circuit, f)
+	odd := oddities(b.Circuit, f, b.Inverted)
 	if ask.earlier == nil {
 		odd = append(odd, s.contradictions(f, d, obs, set)...)
 	}
@@ -216,7 +222,11 @@ func (s *solved) blind(f *compare.Finding) {
 	}
 	said, _ := s.said(top.Parts, members)
 	if reading, enter, ok := cause.Do(top.Cause, said); ok {
-		f.Next = append([]compare.Next{{Reading: reading, Kind: "capture", Enter: enter, Effort: 1, Caution: caution.Live}}, f.Next...)
+		kind := "capture"
+		if enter == newCapture {
+			kind = nextreading.Check
+		}
+		f.Next = append([]compare.Next{{Reading: reading, Kind: kind, Enter: enter, Effort: 1, Caution: caution.Live}}, f.Next...)
 	}
 	if f.Verdict.Result != verdict.None {
 		f.Verdict = compare.Verdict{Result: verdict.Undecided, Quantity: f.Verdict.Quantity, Rule: "what was captured is not the output as it is; the target holds for the output"}

@@ -196,6 +196,7 @@ func (f *designFlags) register(c *cobra.Command) {
 	g.StringVar(&f.Circuit, "circuit", "", "the circuit `NAME`, in place of a design file: see offbeat help design")
 	g.StringArrayVar(&f.Parts, "part", nil, "`NAME=VALUE` of a part, such as R1=10k:1% (repeatable)")
 	g.StringVar(&f.Supply, "supply", "", "the supply `VOLT`, such as 5V:2%")
+	g.StringArrayVar(&f.Was, "was", nil, "`NAME=VALUE` of what the board used to show while it was right, such as frequency=138Hz:3% (repeatable)")
 	g.StringArrayVar(&f.Targets, "target", nil, "`NAME=VALUE` of a wanted quantity, such as frequency=138Hz:3% (repeatable)")
 	g.StringArrayVar(&f.Readings, "reading", nil, "`NAME=VALUE` of a direct reading, such as R2=46.93k:0.3% (repeatable)")
 	g.StringArrayVar(&f.Tolerances, "tolerance", nil, "`KIND=TOLERANCE` of the parts that have none of their own: R=1% or C=10% (repeatable)")

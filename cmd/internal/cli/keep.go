@@ -141,7 +141,7 @@ func (f *captureFlags) names() []string {
 
 // names are the flags that stand for a design, or change one.
 func (f *designFlags) names() []string {
-	return []string{"circuit", "part", "supply", "target", "reading", "family", "inputs", "history", "tolerance", "channel-scale", "channel-zero"}
+	return []string{"circuit", "part", "supply", "target", "was", "reading", "family", "inputs", "history", "tolerance", "channel-scale", "channel-zero"}
 }
 
 // given lists what was given of the named flags.

@@ -108,6 +108,9 @@ const designTopic = `A design file says what the drawing says. It is TOML; # beg
     [target]                       # any of frequency, period, high_time, low_time, duty_factor
     frequency = "138 Hz ± 3 %"     # the tolerance is relative, for duty_factor too
 
+    [was]                          # what it used to show, where no earlier result was kept: asks what has moved since
+    frequency = "138 Hz ± 2 %"     # any of the same; implies history = "worked"
+
     [instrument]
     clock = "crystal"              # crystal (100 ppm), ceramic (1.1 %), rc (10 %), or "50 ppm"; silent: crystal
     channel_scale = "3 %"          # of the channel that shows the capacitor: limit of its scale,
@@ -143,7 +146,7 @@ A potentiometer used as a variable resistor has its track's value and position =
 A part with no tolerance is taken as ± 5 % for a resistor, ± 10 % for a capacitor, ± 20 % for an electrolytic one. Each
 assumption is listed with the result.
 
-On the command line --circuit, --part, --supply, --target, --reading, --family, --inputs, --history and --clock say it:
+On the command line --circuit, --part, --supply, --target, --was, --reading, --family, --inputs, --history and --clock say it:
 
     offbeat predict --circuit astable --part R1=10k:1% --part R2=47k:1% --part C1=100n:10% --part C1.kind=film --supply 5V`
 

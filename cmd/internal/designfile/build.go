@@ -118,6 +118,7 @@ func (b *builder) rooms() []room {
 		{"parts", parts, nil, b.parts},
 		{"timer", []string{"family", "upper", "lower", "output_high", "output_low", "inputs"}, b.timer, b.timerDone},
 		{"target", targetNames(), b.target, nil},
+		{"was", targetNames(), b.was, b.wasDone},
 		{"instrument", []string{"clock", "name", "calibrated", "channel_scale", "channel_zero"}, b.instrument, b.clockDone},
 		{"readings", append(slices.Clone(parts), b.readable()...), b.reading, nil},
 		{"odds", oddsKeys(), b.odds, nil},
@@ -224,7 +225,7 @@ func (b *builder) keyIn(e *entry, r room) error {
 func (b *builder) suits(e *entry) error {
 	latch, wired := b.subject != nil && b.subject.latch, b.subject != nil && b.subject.wired
 	switch t := table(e); {
-	case latch && (t == "target" || t == "odds" || t == "readings"), latch && (e.name() == "timer.upper" || e.name() == "timer.lower"):
+	case latch && (t == "target" || t == "was" || t == "odds" || t == "readings"), latch && (e.name() == "timer.upper" || e.name() == "timer.lower"):
 		return e.key.fail(e.name()+" has no meaning for the "+b.subject.name+", which keeps no time", "no "+e.name(), "")
 	case b.subject != nil && !wired && (t == "nodes" || e.name() == "minus"):
 		return e.key.fail(e.name()+" is for a board that is given by its wiring", "no "+e.name()+" beside circuit", "offbeat help wiring "+b.design.Circuit+" prints that circuit as a wiring, to copy and change")
@@ -332,6 +333,9 @@ func (b *builder) generalDone() error {
 	}
 	if b.subject.latch {
 		return nil // of its supply and its history nothing is asked
+	}
+	if d.History == "" && slices.ContainsFunc(b.entries, func(e entry) bool { return table(&e) == "was" }) {
+		d.History = fit.Worked
 	}
 	if d.History == "" {
 		d.History = fit.New

@@ -8,6 +8,7 @@ type Flags struct {
 	Scale, Zero                                     string   // limits of the channel that shows the capacitor
 	Parts                                           []string // NAME=VALUE, also NAME.kind=film and the like
 	Targets                                         []string // QUANTITY=VALUE
+	Was                                             []string // likewise, as it used to be
 	Readings                                        []string // NAME=VALUE
 	Tolerances                                      []string // R=1%, C=10%: of parts that have none of their own
 }
@@ -36,6 +37,7 @@ func (f Flags) entries() ([]entry, error) {
 	}{
 		{"--part", "parts", "R1=10k:1%", f.Parts},
 		{"--target", "target", "frequency=138Hz:3%", f.Targets},
+		{"--was", "was", "frequency=138Hz:3%", f.Was},
 		{"--reading", "readings", "R2=46.93k:0.3%", f.Readings},
 	} {
 		for _, v := range s.values {

@@ -367,28 +367,53 @@ func targetNames() []string {
 	return names
 }
 
+// target reads a wanted quantity.
 func (b *builder) target(e *entry) error {
+	t, err := b.limited(e, "target")
+	b.design.Targets = append(b.design.Targets, t)
+	return err
+}
+
+// was reads what the board used to show.
+func (b *builder) was(e *entry) error {
+	t, err := b.limited(e, "was")
+	b.design.Was = append(b.design.Was, t)
+	return err
+}
+
+// wasDone refuses a board that is new and used to be right, and says what is asked of the other.
+func (b *builder) wasDone() error {
+	if len(b.design.Was) > 0 {
+		b.note("was: taken as the baseline: the question is what has moved since")
+	}
+	if len(b.design.Was) > 0 && b.design.History == fit.New {
+		return b.top.fail(`history is "new", and [was] says what the board used to show`, `history = "worked", or no [was]`, "")
+	}
+	return nil
+}
+
+// limited reads a quantity of the output with its limits, for a table of such.
+func (b *builder) limited(e *entry, table string) (fit.Target, error) {
 	t := targets[slices.Index(targetNames(), e.path[1])]
 	q, err := e.quantity(t.unit)
 	if err != nil {
-		return err
+		return fit.Target{}, err
 	}
 	low, high := q.Limits()
 	switch {
 	case b.subject.onePulse && t.name != "high_time":
-		return e.key.fail("the "+b.subject.name+" has no "+t.name, "target.high_time", "")
+		err = e.key.fail("the "+b.subject.name+" has no "+t.name, table+".high_time", "")
 	case !q.Tolerance.Given():
-		return e.at.fail(e.name()+" has no limits", fmt.Sprintf("%q", strings.TrimSpace(e.value)+" ± 3 %"), "")
+		err = e.at.fail(e.name()+" has no limits", fmt.Sprintf("%q", strings.TrimSpace(e.value)+" ± 3 %"), "")
 	case q.Tolerance.Coverage > 0:
-		return e.at.fail(e.name()+": a coverage factor on a target", "limits, such as ± 3 %", "")
+		err = e.at.fail(e.name()+": a coverage factor on a "+map[string]string{"target": "target", "was": "quantity of [was]"}[table], "limits, such as ± 3 %", "")
 	case t.name == "duty_factor" && high >= 1:
-		return e.at.fail(e.name()+" reaches up to "+quantity.Format(high, quantity.Number), "limits below 100 %", "")
+		err = e.at.fail(e.name()+" reaches up to "+quantity.Format(high, quantity.Number), "limits below 100 %", "")
 	}
-	if t.name == "duty_factor" && q.Tolerance.Relative {
-		b.note("target duty_factor: the tolerance is relative, so %s … %s", quantity.Format(low, t.unit), quantity.Format(high, t.unit))
+	if err == nil && t.name == "duty_factor" && q.Tolerance.Relative {
+		b.note("%s duty_factor: the tolerance is relative, so %s … %s", table, quantity.Format(low, t.unit), quantity.Format(high, t.unit))
 	}
-	b.design.Targets = append(b.design.Targets, fit.Target{Quantity: t.name, Value: q.Value, Low: low, High: high})
-	return nil
+	return fit.Target{Quantity: t.name, Value: q.Value, Low: low, High: high}, err
 }
 
 // plainNumber reads odds: a number from 0 up.

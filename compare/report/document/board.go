@@ -32,13 +32,18 @@ func (b *Basis) facts() []string {
 		parts = append(parts, q.Name+" "+quantity.Quantity{Value: q.Nominal, Unit: partUnit(q.Kind), Tolerance: quantity.Tolerance{Minus: q.Minus, Plus: q.Plus, Relative: true}}.String())
 	}
 	out := []string{line, strings.Join(parts, ", ")}
-	var wanted []string
-	for _, t := range d.Targets {
-		q := words.TimeOf(t.Quantity)
-		wanted = append(wanted, fmt.Sprintf("%s %s (%s)", q.Name, quantity.Format(t.Value, q.Unit), words.Span(t.Low, t.High, q.Unit)))
-	}
-	if len(wanted) > 0 {
-		out = append(out, "Target: "+strings.Join(wanted, ", "))
+	for _, list := range []struct {
+		name string
+		all  []fit.Target
+	}{{"Target", d.Targets}, {"It used to show", d.Was}} {
+		var each []string
+		for _, t := range list.all {
+			q := words.TimeOf(t.Quantity)
+			each = append(each, fmt.Sprintf("%s %s (%s)", q.Name, quantity.Format(t.Value, q.Unit), words.Span(t.Low, t.High, q.Unit)))
+		}
+		if len(each) > 0 {
+			out = append(out, list.name+": "+strings.Join(each, ", "))
+		}
 	}
 	return out
 }
