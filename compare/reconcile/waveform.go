@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"offbeat/compare"
 	"offbeat/compare/cause"
@@ -140,8 +141,32 @@ func (n *waveNumbers) withChannel(scale, zero float64) *mat.SymDense {
 // model is what a board shows in the order of the waveform's indices.
 func (n *waveNumbers) model(c *circuit.Circuit, v *circuit.Values) [6]float64 {
 	k := c.Curve(v)
+	if v[circuit.Contact] != 0 {
+		touch(c, v, &k)
+	}
 	return [6]float64{math.Log(k.Charge.Tau), math.Log(k.Discharge.Tau),
 		k.Peak / n.supply, k.Valley / n.supply, k.Charge.Target / n.supply, k.Discharge.Target / n.supply}
+}
+
+// touch puts a bad contact's jumps into a curve: where the current turns the node leaves its threshold at once by what the
+// contact drops, and the fit's turns are where the runs meet that are drawn on past it.
+func touch(c *circuit.Circuit, v *circuit.Values, k *circuit.Curve) {
+	series := v[circuit.Contact] * c.Charging(v) * v[c.Capacitor()] * math.Exp(v[circuit.Clock]) // s
+	turn := func(from, to circuit.Run, node float64) float64 {
+		inside := from.Target - (from.Target-node)/(1-series/from.Tau) // the capacitor's own voltage
+		after := to.Target - (to.Target-inside)*(1-series/to.Tau)
+		at, t := node, 0.0
+		for range 20 { // Newton's method
+			a, b := (node-from.Target)*math.Exp(-t/from.Tau), (after-to.Target)*math.Exp(-t/to.Tau)
+			at = from.Target + a
+			step := (at - to.Target - b) / (b/to.Tau - a/from.Tau)
+			if t -= step; math.Abs(step) < 1e-12*from.Tau {
+				break
+			}
+		}
+		return at
+	}
+	k.Peak, k.Valley = turn(k.Charge, k.Discharge, k.Peak), turn(k.Discharge, k.Charge, k.Valley)
 }
 
 // facts turn the waveform into independent facts about the board under the conditions of capture number under. The
@@ -268,7 +293,8 @@ func waveFacts(d *fit.Design, c *circuit.Circuit, typical *circuit.Values, set [
 
 // casesOf are a board's, which knows whether a waveform shows both thresholds.
 func casesOf(b *cause.Board, set []setting) []cause.Case {
-	b.Interval, b.Ramps = set[0].captures[0].Interval, set[0].captures[0].Levels.Ramps
+	first := set[0].captures[0]
+	b.Interval, b.Ramps, b.Inverted = first.Interval, first.Levels.Ramps, first.Inverted
 	b.Waveform = slices.ContainsFunc(set, func(s setting) bool { return len(s.waves) > 0 && !s.waves[0].Single }) && tells(b.Circuit)
 	return b.Cases()
 }
@@ -294,7 +320,7 @@ func waveformOf(b *circuit.Circuit, typical *circuit.Values, d *fit.Design, set 
 			f.Notes = append(f.Notes, w.Notes...)
 		}
 		if tells(b) {
-			n.faults(f, b, typical, set[i].probe())
+			n.faults(f, b, d, typical, set[i].probe())
 		}
 		if !n.plausible {
 			f.Notes = append(f.Notes, implausible)
@@ -394,16 +420,18 @@ func (s *setting) probe() float64 {
 
 // faults read the asymptotes: what leak across the capacitor would keep the charge short of where the typical board
 // heads, the probe's own conductance taken off, and what resistance of the discharge path would hold the discharge up.
-// The resistors count as nominal.
-func (n *waveNumbers) faults(f *compare.Waveform, c *circuit.Circuit, typical *circuit.Values, probe float64) {
+func (n *waveNumbers) faults(f *compare.Waveform, c *circuit.Circuit, d *fit.Design, typical *circuit.Values, probe float64) {
 	if !n.plausible {
 		return
 	}
 	sound := n.model(c, typical)
-	if full, at, u := sound[waveform.Asymptote], f.Asymptote.Value, f.Asymptote.Uncertainty; c.Has(circuit.LeakRatio) && !c.Bends && full-at > compare.Seen*u {
+	if c.Has(circuit.LeakRatio) && !c.Bends {
 		// at = full L / (R + L), so 1/L = (full/at - 1) / R
-		r := c.Charging(typical)
-		g, gu := (full/at-1)/r-probe, full/sq(at)*u/r
+		full, at, r := sound[waveform.Asymptote], f.Asymptote.Value, c.Charging(typical)
+		u := math.Hypot(f.Asymptote.Uncertainty*full/at, n.unsure(c, d, typical)) / at
+		g, gu := (full/at-1)/r, math.Hypot(u/r, (full/at-1)/r*unsureCharging(c, d, typical))
+		g -= probe
+		f.LeakConductance = &compare.Conductance{Value: g, Uncertainty: gu, Interval95: nonNegative(g, gu)}
 		if g > compare.Seen*gu {
 			f.Leak = &compare.Measured{Value: 1 / g, Uncertainty: gu / sq(g)}
 		}
@@ -417,6 +445,45 @@ func (n *waveNumbers) faults(f *compare.Waveform, c *circuit.Circuit, typical *c
 		r1 := typical[feed]
 		f.DischargePath = &compare.Measured{Value: r1 * at / (1 - at), Uncertainty: r1 * u / sq(1-at)}
 	}
+}
+
+// unsure is the standard uncertainty of where a sound board's charge heads, as a share of the supply, by the timer's terms.
+func (n *waveNumbers) unsure(c *circuit.Circuit, d *fit.Design, typical *circuit.Values) float64 {
+	priors, err := c.Beliefs(d)
+	sum := 0.0
+	for _, q := range priors {
+		v := *typical
+		v[q.Slot] += q.Deviation()
+		sum += sq(n.model(c, &v)[waveform.Asymptote] - n.model(c, typical)[waveform.Asymptote])
+	}
+	if err != nil {
+		return 0
+	}
+	return math.Sqrt(sum)
+}
+
+// unsureCharging is the relative standard uncertainty of the charging resistance, its parts rectangular in their tolerances.
+func unsureCharging(c *circuit.Circuit, d *fit.Design, typical *circuit.Values) float64 {
+	sum := 0.0
+	for i, s := range c.Parts {
+		if p := d.Part(s.Name); s.Kind == fit.Resistor && p != nil {
+			v := *typical
+			v[i] *= 1 + max(p.Minus, p.Plus)
+			sum += sq(c.Charging(&v)/c.Charging(typical)-1) / 3
+		}
+	}
+	return math.Sqrt(sum)
+}
+
+// nonNegative is the 95 % interval of what is measured as x with standard uncertainty u and cannot lie below zero: about x
+// where zero lies outside, else from zero to where 95 % of the normal's part above zero lie below.
+func nonNegative(x, u float64) [2]float64 {
+	norm := distuv.UnitNormal
+	if wide := norm.Quantile(0.975) * u; x > wide {
+		return [2]float64{x - wide, x + wide}
+	}
+	// By the upper tail, which keeps its digits where little of the normal is left above zero.
+	return [2]float64{0, max(x-u*norm.Quantile(0.05*norm.CDF(x/u)), 0)}
 }
 
 // Charge puts a charge by itself into the JSON's form.

@@ -63,10 +63,23 @@ func waveform(w *compare.Waveform, r run) Section {
 		t.Rows = append(t.Rows, row)
 		s.Records = append(s.Records, Record{Kind: "waveform", Name: q.key, Unit: unit, Value: &m.Value, Uncertainty: &m.Uncertainty})
 	}
+	if g := w.LeakConductance; g != nil {
+		t.Rows = append(t.Rows, cells("leakage, 95 % limits", leakLimits(g), ""))
+		s.Records = append(s.Records, Record{Kind: "waveform", Name: "leak_conductance", Unit: "S", Value: &g.Value, Uncertainty: &g.Uncertainty, Low: &g.Interval95[0], High: &g.Interval95[1]})
+	}
 	s.table(t, Always)
 	s.say(Sentence, waveLead(w))
 	s.points(w.Notes...)
 	return s
+}
+
+// leakLimits are the resistances across the capacitor that a conductance leaves.
+func leakLimits(g *compare.Conductance) string {
+	least := quantity.Format(1/g.Interval95[1], quantity.Ohm)
+	if g.Interval95[0] > 0 {
+		return least + " … " + quantity.Format(1/g.Interval95[0], quantity.Ohm)
+	}
+	return "none, or above " + least
 }
 
 // waveLead says what a waveform's numbers rest on.
