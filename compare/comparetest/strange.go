@@ -28,7 +28,7 @@ func between(rng *rand.Rand, low, high float64) float64 { return low + (high-low
 
 // Kinds are the strange faults, with figures from common practice where no remark names a source.
 var Kinds = []Strange{
-	{"forgotten diode", []string{fittest.AstableDiode}, func(_ *rand.Rand, n *fittest.Network) { n.Circuit = fittest.Astable }, nil},
+	{"forgotten diode", []string{fittest.AstableDiode}, func(_ *rand.Rand, n *fittest.Network) { n.Circuit = fittest.Astable }, []string{"D1"}},
 	{"diode too many", []string{fittest.Astable}, func(rng *rand.Rand, n *fittest.Network) {
 		n.Circuit, n.Diode = fittest.AstableDiode, between(rng, 0.45, 0.75)
 	}, nil},

@@ -34,7 +34,7 @@ func TestDeviationAddsUp(t *testing.T) {
 	}
 }
 
-// Where no listed cause fits, nothing is said of a part that was not read, and the advice is to measure the parts.
+// Where it is none of the listed causes, nothing is said of a part that was not read, and the advice is to measure the parts.
 func TestNothingIsSaidOfAPartThatNothingSupports(t *testing.T) {
 	d := design("astable")
 	d.Readings = []fit.Reading{{Name: "R1", Value: 10e3, Half: 10}}
