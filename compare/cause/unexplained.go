@@ -21,7 +21,7 @@ var unexplained = Cause{
 	Name:    Unexplained,
 	Key:     "unexplained",
 	Passing: true,
-	Odds:    []Row{{"", 0.04, 0.12, "what is not on this list: a tenth of all faults of a new board together, a fifth of those of a worked one, whose timer and joints have aged too (common practice)"}},
+	Odds:    []Row{{"", 0.03, 0.12, "what is not on this list: a tenth of all faults of a new board together, a fifth of those of a worked one, whose timer and joints have aged too (common practice)"}},
 	Words: Words{
 		Kind:    "unexplained",
 		Title:   "unexplained: a cause that is not listed",

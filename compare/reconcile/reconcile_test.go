@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"math"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
@@ -130,8 +131,7 @@ func TestOtherCircuits(t *testing.T) {
 	}
 }
 
-// A direct reading settles what timing cannot: C1 read in tolerance leaves the resistors, on a board old enough for two
-// faults to be likelier than one that is not listed.
+// Direct readings settle what timing cannot: C1 read in tolerance is cleared, and R1 read off leaves both resistors.
 func TestReadingSettles(t *testing.T) {
 	n := fittest.Network{Circuit: "astable", R1: 13e3, R2: 61e3, C: 100e-9, Supply: 5} // both resistors 30 % up: just like C1
 	m := integrate(t, n)
@@ -142,11 +142,17 @@ func TestReadingSettles(t *testing.T) {
 		t.Fatalf("before the reading: %+v", before.Causes[0])
 	}
 	d.Readings = []fit.Reading{{Name: "C1", Value: 100e-9, Half: 1e-9}}
+	for _, c := range run(t, d, m).Causes {
+		if slices.Contains(c.Parts, "C1") && c.Probability > 0.01 {
+			t.Errorf("with C1 read at its nominal: %+v", c)
+		}
+	}
+	d.Readings = append(d.Readings, fit.Reading{Name: "R1", Value: 13e3, Half: 50})
 	after := run(t, d, m)
 	if top := after.Causes[0]; top.Cause != "shifted" || !reflect.DeepEqual(top.Parts, []string{"R1", "R2"}) {
-		t.Errorf("with C1 read at its nominal: %+v", top)
+		t.Errorf("with C1 read at its nominal and R1 30 %% up: %+v", top)
 	}
-	d.Readings = append(d.Readings, fit.Reading{Name: "R1", Value: 10e3, Half: 50}, fit.Reading{Name: "R2", Value: 47e3, Half: 200})
+	d.Readings = append(d.Readings[:1], fit.Reading{Name: "R1", Value: 10e3, Half: 50}, fit.Reading{Name: "R2", Value: 47e3, Half: 200})
 	all := run(t, d, m)
 	if top := all.Causes[0]; top.Cause != "unexplained" || top.Probability < 0.9 {
 		t.Errorf("with all parts read at nominal and the times 30 %% long: %+v", top)

@@ -85,7 +85,7 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 	}
 	if len(d.Was) > 0 && ask.earlier == nil && !ask.brief {
 		var err error
-		if ask.earlier, err = former(d); err != nil {
+		if ask.earlier, err = former(ask.ctx, d); err != nil {
 			return nil, nil, err
 		}
 	}

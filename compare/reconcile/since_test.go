@@ -1,6 +1,7 @@
 package reconcile
 
 import (
+	"context"
 	"encoding/json"
 	"math"
 	"math/rand/v2"
@@ -226,7 +227,7 @@ func TestSinceIsCalibrated(t *testing.T) {
 			was := fit.Target{Quantity: "frequency", Value: (1 + 0.02*(2*rng.Float64()-1)) / (high + low)}
 			was.Low, was.High = 0.98*was.Value, 1.02*was.Value
 			d.Was = []fit.Target{was}
-			if earlier, err = former(d); err != nil {
+			if earlier, err = former(context.Background(), d); err != nil {
 				t.Fatal(err)
 			}
 		}

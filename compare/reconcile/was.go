@@ -1,6 +1,7 @@
 package reconcile
 
 import (
+	"context"
 	"errors"
 	"math"
 
@@ -14,14 +15,14 @@ import (
 const open = 0.15
 
 // former is the finding of the board as [was] says it to have been: nothing was read of it then.
-func former(d *fit.Design) (*compare.Finding, error) {
+func former(ctx context.Context, d *fit.Design) (*compare.Finding, error) {
 	past := *d
 	past.Was, past.Readings, past.Targets, past.History = nil, nil, nil, fit.New
 	m, err := formerly(d)
 	if err != nil {
 		return nil, err
 	}
-	f, _, err := solve(&past, observed([]*fit.Measurement{m}), asked{brief: true})
+	f, _, err := solve(&past, observed([]*fit.Measurement{m}), asked{brief: true, ctx: ctx})
 	return f, err
 }
 
