@@ -511,7 +511,7 @@ var Writers = []Writer{
 	{Name: "transitions", Kind: "transitions", Write: Transitions},
 	{Name: "sampled logic", Kind: "logic", Write: Logic},
 	{Name: "index and state", Kind: "logic", Write: IndexLogic, zero: fromStart},
-	{Name: "unit in each cell", Kind: "transitions", Write: CellUnits},
+	{Name: "unit in each cell", Kind: "transitions", Tick: 1e-12, Write: CellUnits},
 	{Name: "time differences", Kind: "transitions", Write: Differences, zero: fromStart},
 	{Name: "words and durations", Kind: "transitions", Digit: 1e-12, Write: Words, zero: fromFirstEdge},
 	{Name: "sequence and increment", Kind: "samples", Write: Sequence},
