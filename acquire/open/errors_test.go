@@ -45,6 +45,7 @@ var badInputs = []struct {
 	{name: "whole seconds of an epoch", text: "time,D0\n978343202,0\n978343202,1\n978343202,0\n978343203,1\n", is: acquire.ErrTime, says: []string{"coarse", "digits"}},
 	{name: "interval against header", text: "Sample Interval,3e-6\ntime (ms),volt\n" + ramp(20, "%.3f,1\n", 0.002), is: acquire.ErrTime, line: 1, column: 17, says: []string{"3e-06", "2e-06", "--interval"}},
 	{name: "interval for a list of transitions", text: "time,D0\n0,0\n1e-3,1\n5e-3,0\n6e-3,1\n9e-3,0\n", options: acquire.Options{Interval: 1e-6}, is: acquire.ErrTime, line: 2, says: []string{"1e-06", "uneven", "--interval"}},
+	{name: "the latest row first", text: "time (s),volt\n" + ramp(20, "%.3f,1\n", -0.002), is: acquire.ErrTime, line: 3, says: []string{"fall", "sort"}},
 	{name: "all times alike", text: "time,volt\n0.1,1.5\n0.1,2.5\n0.1,1.5\n", is: acquire.ErrTime, says: []string{"alike"}},
 
 	{name: "unit of another world", text: "Time (min),volt\n0.1,1.5\n0.2,2.5\n0.3,1.5\n", is: acquire.ErrTime, line: 1, column: 1, says: []string{`"min"`, "--time-unit"}},

@@ -37,6 +37,8 @@ func (d *durationTaker) line(text []byte, num int64, cut bool, out *listReader) 
 		return out.bad(d.p, text, num, cut, 0)
 	}
 	switch {
+	case !d.begun && start == 0:
+		out.note("the first pulse begins with the record, and is not counted")
 	case !d.begun:
 		out.row(start, 1-state) // the state before the first edge
 	case math.Abs(start-d.until) <= d.tolerance:

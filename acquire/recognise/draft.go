@@ -89,6 +89,9 @@ func (h *head) tableAt(opt acquire.Options, time int) (*draft, error) {
 		return h.tableAt(opt, own)
 	}
 	p.readTimes()
+	if falls(p.times) {
+		return nil, &acquire.Error{File: h.name, Line: h.first + 2, What: "the times fall from row to row", Expect: "times that rise", Do: "sort the rows by time", Err: acquire.ErrTime}
+	}
 	p.settleTail()
 	if err := p.settleStep(opt); err != nil {
 		return nil, err
@@ -342,6 +345,17 @@ func (p *draft) readTimes() {
 		p.times = r.Time[:r.N]
 		p.Res = grid.ResolutionOf(cells, &p.Layout)
 	}
+}
+
+// falls reports whether times fall throughout, as in a list with the latest row first.
+func falls(t []float64) bool {
+	down := 0
+	for i := 1; i < len(t); i++ {
+		if t[i] < t[i-1] {
+			down++
+		}
+	}
+	return len(t) > 3 && down*10 > 9*(len(t)-1)
 }
 
 // settleTail notes the form of the last cell where all rows of the head agree on it.

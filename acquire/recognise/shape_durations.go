@@ -2,6 +2,7 @@ package recognise
 
 import (
 	"math"
+	"slices"
 
 	"offbeat/acquire"
 	"offbeat/acquire/internal/grid"
@@ -72,7 +73,8 @@ func (h *head) sinceBefore(time, delta int) bool {
 			after++
 		}
 	}
-	return before > after && before*10 >= 9*(len(t)-1)
+	sampled := before == after && slices.ContainsFunc(h.columns, func(c column) bool { return c.analog && c.inVolts() })
+	return (before > after || sampled) && before*10 >= 9*(len(t)-1)
 }
 
 // unitShift is the power of ten of a further time column: its own unit, or that of the time column.
