@@ -1,11 +1,13 @@
 package cause
 
 import (
+	"math"
+
 	"offbeat/fit/circuit"
 	"offbeat/fit/posterior"
 )
 
-// missing: a part is not there, or no longer: the wiring without its card, where that still runs.
+// missing: a part is not there, or no longer: the wiring without its card, where that still runs or the output stands still.
 var missing = Cause{
 	Name:  "missing",
 	Key:   "missing",
@@ -24,14 +26,19 @@ var missing = Cause{
 		Lot:     "%s is missing",
 		Repair:  "Fit %s as drawn",
 		Retune:  "the likeliest cause is a part that is missing or open: fit it first, then tune",
-		Form:    "the wiring without one of its parts, where that still runs; the others in tolerance",
-		Meaning: "A part was not fitted, or has opened: a forgotten diode, a broken wire, a cold joint. It is only asked where the board still runs without it.",
+		Form:    "the wiring without one of its parts, where that still runs, or the output stands still; the others in tolerance",
+		Meaning: "A part was not fitted, or has opened: a forgotten diode, a broken wire, a cold joint. It is asked where the board still runs without it, and of a board that stands still.",
 		Also:    []string{"open", "forgotten part"},
 	},
 	Cases: func(b *Board) []Case { return b.rewired((*circuit.Circuit).Missing, b.swinging()) },
 }
 
-// rewired are the boards of another wiring, a part at a time, where that runs.
+// joint is how often it is a joint or a wire, not the part itself, that is open or shorted: a part that was read is there
+// (common practice).
+const joint = 0.1
+
+// rewired are the boards of another wiring, a part at a time, where that runs; where the output was seen to stand still, also
+// those that do not.
 func (b *Board) rewired(how func(c *circuit.Circuit, part string, v *circuit.Values) (*circuit.Circuit, string, error), parts []string) []Case {
 	v, err := b.Circuit.Typical(b.Design)
 	if err != nil || b.Circuit.Wiring == nil {
@@ -40,10 +47,17 @@ func (b *Board) rewired(how func(c *circuit.Circuit, part string, v *circuit.Val
 	var out []Case
 	for _, name := range parts {
 		k, why, err := how(b.Circuit, name, &v)
-		if err != nil || k == nil || why != "" || k.OnePulse != b.Circuit.OnePulse {
+		switch stops := k == nil || why != "" || k.OnePulse != b.Circuit.OnePulse; {
+		case err != nil || stops && len(b.Design.Stills) == 0:
 			continue
+		case stops:
+			k = b.Circuit.Stopped()
 		}
-		out = append(out, Case{Parts: []string{name}, Hypothesis: posterior.Hypothesis{Prior: b.InTolerance(), Circuit: k, Alike: k.Wiring.Tie()}})
+		h := posterior.Hypothesis{Prior: b.InTolerance(), Circuit: k, Alike: k.Tie()}
+		if find(b.Design.Readings, name).Value != 0 {
+			h.LogFactor, h.Alike = math.Log(joint), ""
+		}
+		out = append(out, Case{Parts: []string{name}, Hypothesis: h})
 	}
 	return out
 }

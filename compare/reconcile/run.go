@@ -81,6 +81,9 @@ type asked struct {
 
 func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evidence, error) {
 	if len(obs) == 0 {
+		if len(d.Stills) > 0 {
+			return standing(d, ask)
+		}
 		return nil, nil, errNothing
 	}
 	if len(d.Was) > 0 && ask.earlier == nil && !ask.brief {

@@ -293,6 +293,9 @@ func waveFacts(d *fit.Design, c *circuit.Circuit, typical *circuit.Values, set [
 
 // casesOf are a board's, which knows whether a waveform shows both thresholds.
 func casesOf(b *cause.Board, set []setting) []cause.Case {
+	if len(set) == 0 {
+		return b.Cases()
+	}
 	first := set[0].captures[0]
 	b.Interval, b.Ramps, b.Inverted = first.Interval, first.Levels.Ramps, first.Inverted
 	b.Waveform = slices.ContainsFunc(set, func(s setting) bool { return len(s.waves) > 0 && !s.waves[0].Single }) && tells(b.Circuit)

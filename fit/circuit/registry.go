@@ -66,13 +66,14 @@ type Circuit struct {
 	// Wiring is what it was compiled from; nil: a law written by hand.
 	Wiring *wiring.Wiring
 
-	engine *engine
-	means  *means
-	about  Values    // the values about which it was compiled
-	loads  [][]Load  // what may hang on it, a set each
-	loaded []*engine // one a set
-	brings []Prior   // of what its wiring brings besides the family's terms
-	fixed  []setting // what its wiring brings that is not in doubt
+	engine  *engine
+	means   *means
+	about   Values    // the values about which it was compiled
+	loads   [][]Load  // what may hang on it, a set each
+	loaded  []*engine // one a set
+	stopped bool      // it never runs, whatever the values
+	brings  []Prior   // of what its wiring brings besides the family's terms
+	fixed   []setting // what its wiring brings that is not in doubt
 	// variants keeps the circuits with a part missing, bridged or turned.
 	variants *cache[string]
 	plain    []Prior // slots and names of the diodes of which the design says nothing

@@ -90,6 +90,38 @@ func (c *Circuit) variant(key string, w *wiring.Wiring, v *Values) (out *Circuit
 	return k, k.Stuck(v)
 }
 
+// Stands says whether a board that does not run comes to rest, rather than switching as fast as its delays let it or running
+// without a steady cycle.
+func (c *Circuit) Stands(v *Values) bool {
+	if c.engine == nil || c.stopped {
+		return true
+	}
+	e := c.law(v)
+	if v[Contact] != 0 {
+		e = e.touching
+	}
+	var f follower
+	f.begin(e, v)
+	_, _, ok := f.cycle()
+	return !ok && !f.stuck.past && !f.stuck.lost
+}
+
+// Stopped is the circuit as a board that never runs.
+func (c *Circuit) Stopped() *Circuit {
+	k := *c
+	k.stopped = true
+	k.Times = func(*Values) (high, low float64, ok bool) { return 0, 0, false }
+	return &k
+}
+
+// Tie is a text that circuits of one board share where they have the same times by construction; see wiring.Tie.
+func (c *Circuit) Tie() string {
+	if c.stopped {
+		return "stopped"
+	}
+	return c.Wiring.Tie()
+}
+
 // Missing is the circuit without one of its parts, compiled anew about the values v, its slots as they were. why says why
 // it does not run at those values, empty where it does; a circuit that nothing could make run is nil. The error says that
 // there is no such board.

@@ -13,8 +13,8 @@ type Bound struct {
 	Adjust func(v *circuit.Values, extra []float64) // as a Datum's; nil: none
 }
 
-// still is the logarithm of the likelihood of the problem's bounds at the point z. A board that does not run shows no edge
-// for sure. One that runs does so from a moment that the user did not choose with the chance that all of the time falls
+// still is the logarithm of the likelihood of the problem's bounds at the point z. A board that comes to rest shows no
+// edge for sure. One that runs does so from a moment that the user did not choose with the chance that all of the time falls
 // into one half-cycle, ((high - T)+ + (low - T)+) / (high + low); a single pulse, once triggered, if it is longer.
 func (s *system) still(z []float64) float64 {
 	sum := 0.0
@@ -26,8 +26,11 @@ func (s *system) still(z []float64) float64 {
 			b.Adjust(w, s.extra)
 		}
 		high, low, ok := s.circuit.Times(w)
-		if !ok {
+		if !ok && s.circuit.Stands(w) {
 			continue
+		}
+		if !ok {
+			return math.Inf(-1)
 		}
 		p := 0.0
 		if s.circuit.OnePulse {

@@ -57,7 +57,7 @@ const plenty = 256
 // Run computes the probability of each hypothesis and the weighted samples of their mixture.
 // It fails when there is nothing to compare, and with the problem's context; contradictory input is no failure but Status.Impossible.
 func Run(p *Problem, hypotheses []Hypothesis) (*Result, error) {
-	if len(hypotheses) == 0 || len(p.Data) == 0 {
+	if len(hypotheses) == 0 || len(p.Data)+len(p.Bounds) == 0 {
 		return nil, errors.New("the back-solve needs at least one hypothesis and one capture")
 	}
 	if n := 2*len(p.Data) + len(p.Facts); n > MostEquations {

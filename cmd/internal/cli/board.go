@@ -84,7 +84,7 @@ func (o *reconcileOptions) sources(d *fit.Design, kept []designfile.Evidence) ([
 		names, with = append(names, name), append(with, e.with[i])
 	}
 	e.with = with
-	return alike(names, read), e, nil, pulses(d, len(names))
+	return alike(names, read), e, nil, nil
 }
 
 // kept lists the captures that the design's own [[evidence]] names.
@@ -137,15 +137,7 @@ func (o *reconcileOptions) kept(d *fit.Design, kept []designfile.Evidence) (sour
 		}
 		sources, e.with = append(sources, source{k.Capture, read}), append(e.with, with)
 	}
-	return sources, e, warnings, pulses(d, len(sources))
-}
-
-// pulses refuses a board of which no capture shows pulses: where nothing was timed there is nothing to solve.
-func pulses(d *fit.Design, captures int) error {
-	if captures == 0 && len(d.Stills) > 0 {
-		return usagef("%q stands alone; expected a capture with pulses beside it, taken under other conditions", designfile.NoPulse)
-	}
-	return nil
+	return sources, e, warnings, nil
 }
 
 // spelled adds to a command the captures that a design's evidence names, so that one more can be added. Where they are not

@@ -192,5 +192,9 @@ board that would not run there is none the worse for it:
 
     offbeat reconcile lamp.toml plain.csv --with "C1 at 45 °C ± 5 °C" "no pulse in 60 s"
 
+A board that never runs has that alone: what can stop it, parts missing and bridged among it.
+
+    offbeat reconcile lamp.toml "no pulse in 60 s"
+
 A probe on the capacitor is two of them, --with "C1 || 10M" --with "C1 || 12p": it is then part of the circuit,
 and the verdict is of the board without it. A capacitor put in the place of another takes the leak of that one along; any other change leaves it.`

@@ -25,7 +25,7 @@ func (b *Basis) causes() Section {
 	if len(f.Causes) == 0 {
 		return s
 	}
-	if b.Evidence != nil {
+	if b.Evidence != nil && f.Measured.High != nil {
 		s.Layout = Pair
 		s.draw(always(func(id string) picture.Picture {
 			p := plane.Of(f, b.Evidence)

@@ -1,0 +1,54 @@
+package reconcile
+
+import (
+	"fmt"
+	"strings"
+
+	"offbeat/acquire/quantity"
+	"offbeat/compare"
+	"offbeat/compare/cause"
+	"offbeat/compare/verdict"
+	"offbeat/fit"
+	"offbeat/fit/posterior"
+	"offbeat/fit/predict"
+)
+
+// standing is the finding of a board of which nothing but its standing still was seen: what can stop it, by how often that
+// happens. Of the parts it tells nothing but what was read of them.
+func standing(d *fit.Design, ask asked) (*compare.Finding, *Evidence, error) {
+	if ask.earlier != nil {
+		return nil, nil, fmt.Errorf("%w; a baseline asks what has moved, and an output that stands still has no times to compare", errNothing)
+	}
+	b, err := cause.NewBoard(d)
+	if err != nil {
+		return nil, nil, err
+	}
+	s, err := posed(b, nil, nil)
+	if err != nil {
+		return nil, nil, err
+	}
+	s.problem.Context = ask.ctx
+	predicted, err := predict.Run(d)
+	if err != nil {
+		return nil, nil, err
+	}
+	if s.result, err = posterior.Run(s.problem, hypotheses(s.cases)); err != nil {
+		return nil, nil, err
+	}
+	f := &compare.Finding{Schema: 1, Title: d.Title, Groups: []compare.Group{}, Parts: s.parts(), Causes: s.causes(), Predicted: Predicted(predicted)}
+	s.withdraw(f, ask)
+	f.Families = s.families()
+	f.Confounded = []string{}
+	f.Warnings = s.warnings(d, nil, nil, predicted)
+	f.Verdict = compare.Verdict{Result: verdict.None}
+	if len(d.Targets) > 0 {
+		f.Verdict = compare.Verdict{Result: verdict.Fail, Quantity: d.Targets[0].Quantity, Rule: "an output that stands still has no " + strings.ReplaceAll(d.Targets[0].Quantity, "_", " ")}
+	}
+	still := "The output stands still: no pulse in " + quantity.Format(d.Stills[0].Seconds, quantity.Second) + "."
+	f.Answer = []string{still, s.likely(f, nil)}
+	f.Finding = strings.Join(f.Answer, " ")
+	if text := notExcluded(f); text != "" && !s.result.Status.Impossible {
+		f.Answer = append(f.Answer, text)
+	}
+	return f, &Evidence{b, s.problem, s.cases, s.result}, nil
+}
