@@ -19,6 +19,7 @@ var leakage = Cause{
 		{"tantalum", 0.05, 0.15, "likewise"},
 	},
 	Shows: []Show{
+		{"timing node", "", 0.2, "a probe at the timing node leaks (10 MΩ at ten to one; how often it is forgotten, common practice)"},
 		{"inspection", "", 0.3, "flux, damp and dirt can be seen, a leak inside can not (common practice)"},
 		{"inspection", "electrolytic", 0.4, "or it sits the wrong way round, bulges or is wet"},
 		{"warm-up", "", 0.1, "damp dries (common practice)"},

@@ -50,7 +50,11 @@ func (s *solved) timesReason(f *compare.Finding) []string {
 	default:
 		text += "."
 	}
-	return []string{text}
+	out := []string{text}
+	if sets := s.board.Circuit.Sets(&s.problem.Base); sets != "" {
+		out = append(out, sets+".")
+	}
+	return out
 }
 
 // sound are the limits of a sound board: its parts anywhere in tolerance, the timer typical, or 95 % of boards with

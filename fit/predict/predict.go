@@ -43,6 +43,7 @@ type Row struct {
 type Result struct {
 	Bands    []Band
 	OnePulse bool
+	Sets     string // which parts set the high time and which the low time; empty: some set both
 	Budget   []Row
 	Warnings []string
 	boards   [][5]float64 // of the Monte Carlo, those that run
@@ -96,7 +97,7 @@ func RunWith(d *fit.Design, of *circuit.Circuit, adjust func(v *circuit.Values))
 		return nil, err
 	}
 	first, _ := c.quantities(&ideal)
-	r := &Result{OnePulse: c.OnePulse, Bands: make([]Band, len(Quantities))}
+	r := &Result{OnePulse: c.OnePulse, Sets: c.Sets(&typical), Bands: make([]Band, len(Quantities))}
 	for q := range r.Bands {
 		r.Bands[q] = Band{Nominal: nominal[q], FirstOrder: first[q], Worst: [2]float64{nominal[q], nominal[q]}}
 	}

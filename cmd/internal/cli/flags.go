@@ -181,9 +181,15 @@ func flagFault(c *cobra.Command, err error) error {
 	case errors.As(err, &unknown):
 		var names []string
 		c.Flags().VisitAll(func(f *pflag.Flag) { names = append(names, f.Name) })
-		if n := designfile.Nearest(unknown.GetSpecifiedName(), names); n != "" {
-			return usagef("%v; did you mean --%s?", err, n)
+		name := "--" + unknown.GetSpecifiedName()
+		if unknown.GetSpecifiedShortnames() != "" {
+			name = "-" + unknown.GetSpecifiedName()
 		}
+		did := "its page lists them"
+		if n := designfile.Nearest(unknown.GetSpecifiedName(), names); n != "" {
+			did = "did you mean --" + n + "?"
+		}
+		return usagef("%s has no option %s; %s", c.CommandPath(), name, did)
 	}
 	return usage(err)
 }
@@ -241,5 +247,5 @@ func noArguments(c *cobra.Command, args []string) error {
 	if n := designfile.Nearest(args[0], names); n != "" {
 		did = "; did you mean " + n + "?"
 	}
-	return usagef("unknown command or topic %q; expected one of %s%s", args[0], strings.Join(names, ", "), did)
+	return usagef("no command or topic %q; expected one of %s%s", args[0], strings.Join(names, ", "), did)
 }

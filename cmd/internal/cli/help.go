@@ -16,6 +16,8 @@ import (
 // newHelp shows the page of a command or a topic.
 func newHelp(root *cobra.Command) *cobra.Command {
 	return &cobra.Command{
+		ValidArgsFunction: offer(arguments["help"]),
+
 		Use:   "help [COMMAND|TOPIC]",
 		Short: "Show the page of a command or a topic",
 		RunE: func(_ *cobra.Command, args []string) error {

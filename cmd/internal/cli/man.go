@@ -92,9 +92,9 @@ func manual(w io.Writer, c *cobra.Command) error {
 	fmt.Fprintf(p, ".TH %s 1\n", strings.ToUpper(manName(c)))
 	p.section("NAME")
 	p.text(manName(c) + " - " + lower(c.Short))
-	if c.Runnable() {
+	if typed := ways(c); typed != "" {
 		p.section("SYNOPSIS")
-		p.text(useLine(c))
+		p.verbatim(strings.Split(strings.ReplaceAll(typed[2:], "\n  ", "\n"), "\n"))
 	}
 	p.section("DESCRIPTION")
 	p.body(c.Long)
@@ -113,14 +113,6 @@ func manual(w io.Writer, c *cobra.Command) error {
 	p.text(strings.Join(other, ", "))
 	_, err := io.WriteString(w, p.String())
 	return err
-}
-
-// useLine is how a command is typed.
-func useLine(c *cobra.Command) string {
-	if c.HasParent() {
-		return c.UseLine()
-	}
-	return c.Name() + " COMMAND [arguments]"
 }
 
 func lower(s string) string {

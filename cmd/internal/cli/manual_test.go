@@ -99,14 +99,29 @@ func TestEscaped(t *testing.T) {
 
 // What the shell is offered.
 func TestCompletion(t *testing.T) {
+	t.Chdir(filepath.Join(here, "../demo/harbour"))
 	for args, want := range map[string]string{
-		"reconcile --circuit ast": "astable\nastable-diode\nastable-output\n:4\n",
-		"predict --family c":      "cmos\n:4\n",
-		"explain guar":            "guard band\n:4\n",
-		"reconcile --report ":     "html\n:8\n",
-		"demo be":                 "bell\n:4\n",
+		"reconcile --circuit ast":                        "astable\nastable-diode\nastable-output\n:4\n",
+		"predict --family c":                             "cmos\n:4\n",
+		"explain guar":                                   "guard band\n:4\n",
+		"reconcile --report ":                            "html\n:8\n",
+		"demo be":                                        "bell\n:4\n",
+		"help wiring astable-":                           "astable-diode\nastable-output\n:4\n",
+		"man ret":                                        "retune\n:4\n",
+		"completion z":                                   "zsh\n:4\n",
+		"ledger found x --cause disc":                    "discharge\n:4\n",
+		"reconcile --circuit astable --part R":           "R1=\nR2=\n:6\n",
+		"reconcile breakwater.toml --reading RV":         "RV1=\n:6\n",
+		"reconcile breakwater.toml --look inspection@D1": "inspection D1 faulty\ninspection D1 sound\n:4\n",
+		"reconcile lamp.toml --with C1@=":                "C1 =\n:6\n",
+		"measure lamp-5-probed.csv.gz --channel cap=":    "cap=Output\ncap=Capacitor\n:4\n",
+		"measure nowhere.csv --channel ":                 ":4\n",
+		"explain tel":                                    "tells\n:4\n",
 	} {
 		f := strings.Split(args, " ")
+		for i := range f {
+			f[i] = strings.ReplaceAll(f[i], "@", " ")
+		}
 		stdout, _, status := run(t, "", append([]string{"__complete"}, f...)...)
 		if stdout != want || status != Done {
 			t.Errorf("%s: %q, want %q", args, stdout, want)

@@ -80,6 +80,8 @@ measure or change next.`,
 	root.SetFlagErrorFunc(flagFault)
 	root.SetHelpCommand(newHelp(root))
 	root.SetHelpFunc(helpPage(s))
+	root.SetUsageFunc(usagePage)
+	root.CompletionOptions.DisableDefaultCmd = true
 	root.Version = version()
 	root.SetVersionTemplate("offbeat {{.Version}}\n")
 	for _, c := range []*cobra.Command{
@@ -94,6 +96,7 @@ measure or change next.`,
 		newDemo(s, nil),
 		newExplain(s),
 		newMan(s),
+		newCompletion(s),
 	} {
 		root.AddCommand(c)
 	}
@@ -102,5 +105,6 @@ measure or change next.`,
 	}
 	root.AddCommand(wiringCommand(), schemaCommand(s))
 	complete(root)
+	ownWords(root)
 	return root
 }

@@ -35,8 +35,14 @@ var banned = []struct{ word, instead string }{
 	{`(?i)times (as likely|as well|its nominal)`, "odds, a multiple"},
 }
 
+// borrowed are the words of the framework that reads command lines: help and errors have the program's own.
+var borrowed = regexp.MustCompile(`(?m)Usage:|Available Commands|\[command\]|\[flags\]|^(Global )?Flags:|Additional help topics|Use "|for more information|unknown (command|flag|shorthand)|required flag|arg\(s\)|autocompletion|(help|version) for \w+$|invalid argument|needs an argument`)
+
 // plainly are the file names of what a person reads among the goldens.
 func plainly(name string) bool {
+	if filepath.Ext(name) == ".stderr" {
+		return true
+	}
 	return filepath.Ext(name) == ".stdout" && !strings.Contains(name, "json") && !strings.Contains(name, "csv")
 }
 
@@ -65,6 +71,11 @@ func TestOneNameForOneThing(t *testing.T) {
 	for _, g := range glossary.Sections {
 		for _, w := range g.Terms {
 			texts["explain "+w.Name] = w.Name + ": " + w.Text
+		}
+	}
+	for name, text := range texts {
+		if found := borrowed.FindString(text); found != "" {
+			t.Errorf("%s: %q is the framework's", name, found)
 		}
 	}
 	texts["README.md"] = read(t, filepath.Join(here, "../../../README.md"))

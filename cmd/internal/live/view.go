@@ -67,8 +67,13 @@ func (v *View) Start(page string) {
 		return
 	}
 	v.all.Go(v.keep)
-	if v.opt.Mark != nil && v.opt.Streams.InTerminal {
+	switch in := v.opt.Streams.InTerminal; {
+	case v.opt.Mark != nil && in:
 		go v.keys() // a Read of a terminal can't be ended
+	case in:
+		fmt.Fprintln(v.opt.Streams.Err, "What is typed here is the stream itself and sets no mark; --page takes marks.")
+	case v.opt.Mark != nil && page == "":
+		fmt.Fprintln(v.opt.Streams.Err, "No mark can be set: standard input is no terminal; listen from one, or add --page.")
 	}
 }
 

@@ -42,6 +42,9 @@ func System() *Streams {
 	if w, h, err := term.GetSize(int(os.Stdout.Fd())); s.OutTerminal && err == nil && w > 0 {
 		s.Width, s.Height = w, h
 	}
+	if os.Getenv("TERM") == "dumb" {
+		s.Height, s.ErrTerminal = 0, false // the cursor can't be moved there: plain lines, no progress
+	}
 	if w, err := strconv.Atoi(os.Getenv("COLUMNS")); err == nil && w > 0 {
 		s.Width = w // who sets it means it, on a terminal and off it
 	}

@@ -91,6 +91,9 @@ func (b *Basis) promise() Section {
 		return picture.Bands(id, "Nominal times and their bands", caption, bands)
 	}), always(func(id string) picture.Picture { return spreadBars(id, r) }))
 	s.table(t, Always)
+	if r.Sets != "" {
+		s.say(Sentence, r.Sets+".")
+	}
 	b.yields(&s)
 	return s
 }
