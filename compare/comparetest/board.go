@@ -1,262 +1,227 @@
 package comparetest
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strconv"
+	"strings"
 
 	"offbeat/fit"
-	"offbeat/fit/fittest"
+	"offbeat/fit/wiring"
 )
 
 // Board is a problem whose true cause is known.
 type Board struct {
-	Problem Problem
-	Truth   Truth
+	Problem
+	Truth Truth
 }
 
 // Truth is what was drawn.
 type Truth struct {
-	Cause   Cause           // one of Problem.Causes
-	Network fittest.Network // the real parts and terms
-	LnClock float64         // ln of the instrument's factor
-	View    view            // what the capture is of
+	Cause string
+	Parts []string
+	state *state
 }
 
 // Value of a part by name.
-func (t *Truth) Value(part string) float64 {
-	n := &t.Network
-	return map[string]float64{"R1": n.R1, "R2": n.R2, "R3": n.R2 * n.Feedback / (1 - n.Feedback), "C1": n.C, "C2": n.C2}[part]
+func (b *Board) Value(part string) float64 {
+	return b.Truth.state.parts[slices.IndexFunc(b.Design.Parts, func(q fit.Part) bool { return q.Name == part })]
 }
 
-// Circuits that the reference knows.
-var Circuits = []string{fittest.Astable, fittest.AstableDiode, fittest.AstableOutput, fittest.Monostable,
-	fittest.Schmitt, fittest.Multivibrator, fittest.Comparator}
-
-// Parts of each circuit, resistors R and capacitors C.
-var Parts = map[string][]string{
-	fittest.Astable: {"R1", "R2", "C1"}, fittest.AstableDiode: {"R1", "R2", "C1"},
-	fittest.AstableOutput: {"R1", "C1"}, fittest.Monostable: {"R1", "C1"}, fittest.Schmitt: {"R1", "C1"},
-	fittest.Multivibrator: {"R1", "C1", "R2", "C2"}, fittest.Comparator: {"R1", "C1", "R2", "R3"},
+// Find is the wiring of that name.
+func Find(name string) *Drawing {
+	return Wirings[slices.IndexFunc(Wirings, func(w *Drawing) bool { return w.Name == name })]
 }
 
-// Ordinary are the causes of a board with one fault of its own parts, timer or instrument; Every are all.
+// Blur is how well a board is measured: the ranges of the relative uncertainties of the times and of the readings of parts, and
+// how many parts are read at most.
+type Blur struct {
+	Times, Readings [2]float64
+	Read            int
+}
+
+// Wide is what plain averages meet in a second, Sharp is as captures and meters are.
 var (
-	Ordinary = []string{Nothing, Shifted, OtherValue, Exchanged, Leakage, Thresholds, Discharge, Clock, Unexplained}
-	Every    = append(slices.Clone(Ordinary), Aged, Contact, Stray, WrongSignal)
+	Wide  = Blur{[2]float64{0.02, 0.06}, [2]float64{0.05, 0.2}, 1}
+	Sharp = Blur{[2]float64{1e-5, 3e-3}, [2]float64{1e-3, 2e-2}, 4}
 )
 
-// AllCauses lists every cause of those names that a circuit with these parts can have, each part and each pair of parts
-// apart, all with odds 1. Two parts that are alike are not listed as exchanged.
-func AllCauses(circuit string, parts []fit.Part, names []string) []Cause {
-	causes := []Cause{{Nothing, nil, 1}}
-	for i, a := range parts {
-		causes = append(causes, Cause{Shifted, []string{a.Name}, 1}, Cause{OtherValue, []string{a.Name}, 1})
-		for _, b := range parts[:i] {
-			causes = append(causes, Cause{Shifted, []string{b.Name, a.Name}, 1})
+// RandomBoard draws a design, odds, and a board whose cause is drawn too, by the odds, or evenly among those that wanted
+// accepts where it has such; the board is measured by integrating it from Kirchhoff's law, or by the law under test where that is asked, with
+// noise and a clock error. A board that does not run is drawn anew, cause and all.
+func RandomBoard(rng *rand.Rand, w *Drawing, family string, blur Blur, integrated bool, wanted func(cause string, parts []string) bool) (Board, error) {
+	var why error
+	for range 200 {
+		b, err := randomDesign(rng, w, family)
+		if err != nil {
+			return b, err
+		}
+		hs, err := b.hypotheses()
+		if err != nil {
+			why = err
+			continue // it does not run at its nominal values
+		}
+		h := choose(rng, hs, wanted)
+		high, low, ok := b.drawn(rng, h, integrated)
+		if ok {
+			b.measure(rng, high, low, blur)
+			b.read(rng, blur)
+			return b, nil
 		}
 	}
-	for i, a := range parts {
-		for _, b := range parts[:i] {
-			if a.Kind == b.Kind && (a.Nominal != b.Nominal || a.Minus != b.Minus || a.Plus != b.Plus) {
-				causes = append(causes, Cause{Exchanged, []string{b.Name, a.Name}, 1})
-			}
-		}
-	}
-	for _, name := range []string{Leakage, Thresholds, Discharge, Clock, Unexplained, Aged, Contact, Stray, WrongSignal} {
-		if !Possible(circuit, name) || name == Stray && mostStray < 0.02*capacitor(parts).Nominal {
-			continue
-		}
-		c := Cause{Name: name, Odds: 1}
-		if slices.Contains([]string{Aged, Contact}, name) {
-			c.Parts = []string{capacitor(parts).Name}
-		}
-		causes = append(causes, c)
-	}
-	return slices.DeleteFunc(causes, func(c Cause) bool { return !slices.Contains(names, c.Name) })
+	return Board{}, fmt.Errorf("comparetest: no board of %s, %s runs: %v", w.Name, family, why)
 }
 
-// capacitor is the first one.
-func capacitor(parts []fit.Part) fit.Part {
-	return parts[slices.IndexFunc(parts, func(p fit.Part) bool { return p.Kind == fit.Capacitor })]
-}
-
-// sitsAt is the part that sits in the place of the one named.
-func sitsAt(d *fit.Design, c Cause, name string) fit.Part {
-	if c.Name == Exchanged {
-		switch name {
-		case c.Parts[0]:
-			return *d.Part(c.Parts[1])
-		case c.Parts[1]:
-			return *d.Part(c.Parts[0])
-		}
+// drawn draws the truth of a hypothesis, and gives the times that the instrument shows of it.
+func (b *Board) drawn(rng *rand.Rand, h *hypothesis, integrated bool) (high, low float64, ok bool) {
+	u := make([]float64, len(h.steps))
+	for i := range u {
+		u[i] = rng.Float64()
 	}
-	return *d.Part(name)
-}
-
-// RandomBoard draws a design, odds, and a board whose cause is drawn too, by the odds, where cause is nil, or else is a
-// random one of those that cause accepts; the board is "measured" by integrating its network from Kirchhoff's law, with
-// noise and a clock error. A board that doesn't run is drawn anew, cause and all. terms are the second-order priors; none:
-// the ideal family; names are the causes that there are.
-func RandomBoard(rng *rand.Rand, circuit string, terms []Term, names []string, cause func(Cause) bool) Board {
-	for {
-		b := Board{Problem: randomDesign(rng, circuit, names)}
-		p := &b.Problem
-		p.Terms = terms
-		if cause != nil && !slices.ContainsFunc(p.Causes, cause) {
-			continue // this design has no such cause
-		}
-		b.Truth.Cause = drawCause(rng, p.Causes, cause)
-		s := drawState(rng, p, b.Truth.Cause)
-		b.Truth.Network, b.Truth.LnClock, b.Truth.View = s.n, s.lnClock, s.view
-		if measure(rng, &b) {
-			read(rng, &b)
-			return b
-		}
+	s := h.state()
+	b.Truth = Truth{h.Cause, h.Parts, s}
+	h.draw(u, s)
+	if h.Cause == Unexplained {
+		misfit := pick(rng, misfits...)
+		return h.nominal[0] * math.Exp(misfit*rng.NormFloat64()), h.nominal[1] * math.Exp(misfit*rng.NormFloat64()), true
 	}
+	if integrated && s.view != ofNode {
+		return b.integrate(h, s)
+	}
+	return h.shown(s)
 }
 
 // pick draws one of the values.
 func pick[T any](rng *rand.Rand, values ...T) T { return values[rng.IntN(len(values))] }
 
-// logUniform draws between low and high.
-func logUniform(rng *rand.Rand, low, high float64) float64 {
-	return low * math.Pow(high/low, rng.Float64())
+// even draws between low and high, evenly in the logarithm.
+func even(rng *rand.Rand, low, high float64) float64 { return low * math.Pow(high/low, rng.Float64()) }
+
+// preferred draws an E24 value.
+func preferred(rng *rand.Rand, low, high float64) float64 {
+	return pick(rng, e24...) * math.Pow(10, math.Floor(math.Log10(even(rng, low, high))))
+}
+
+// choose draws by the odds, or evenly among the wanted ones where there are any.
+func choose(rng *rand.Rand, hs []*hypothesis, wanted func(cause string, parts []string) bool) *hypothesis {
+	if wanted != nil {
+		if some := slices.DeleteFunc(slices.Clone(hs), func(h *hypothesis) bool { return !wanted(h.Cause, h.Parts) }); len(some) > 0 {
+			return pick(rng, some...)
+		}
+	}
+	total := 0.
+	for _, h := range hs {
+		total += h.Odds
+	}
+	u := rng.Float64() * total
+	for _, h := range hs {
+		if u -= h.Odds; u < 0 {
+			return h
+		}
+	}
+	return hs[0]
 }
 
 // randomDesign draws nominals, tolerances, supply, clock class and odds.
-func randomDesign(rng *rand.Rand, circuit string, names []string) Problem {
-	var p Problem
-	nominal := func(low, high float64) float64 {
-		v := logUniform(rng, low, high)
-		return pick(rng, e24...) * math.Pow(10, math.Floor(math.Log10(v)))
-	}
-	tolerance := func() float64 { return pick(rng, 0.001, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2) }
-	part := func(name string, kind fit.PartKind, value float64) {
-		t := tolerance()
-		p.Design.Parts = append(p.Design.Parts, fit.Part{Name: name, Kind: kind, Nominal: value, Minus: t, Plus: t})
-	}
-	p.Design.Circuit = circuit
-	for _, name := range Parts[circuit] {
+func randomDesign(rng *rand.Rand, w *Drawing, family string) (b Board, err error) {
+	b.Drawing = w
+	d := &b.Design
+	d.Family, d.History = family, pick(rng, fit.New, fit.Worked)
+	d.Supply = fit.Reading{Name: "supply", Value: pick(rng, 5., 9, 12)}
+	d.Supply.Half = pick(rng, 0, 0.02, 0.05) * d.Supply.Value
+	ohms, farads := even(rng, 0.3, 10), even(rng, 0.1, 10)
+	words := strings.Fields(w.Parts)
+	for i := 0; i < len(words); i += 2 {
+		p := fit.Part{Name: words[i], Kind: fit.Resistor}
+		last := len(words[i+1]) - 1
+		usual, err := strconv.ParseFloat(words[i+1][:last], 64)
+		if err != nil {
+			return b, err
+		}
+		if words[i+1][last] == 'n' {
+			p.Kind, p.Class = fit.Capacitor, pick(rng, "film", "ceramic", "electrolytic", "c0g", "tantalum")
+		}
 		switch {
-		case name == "R3": // the feedback's other half, within a decade of R2
-			part(name, fit.Resistor, nominal(p.Design.Parts[2].Nominal/10, p.Design.Parts[2].Nominal*10))
-		case name[0] == 'R':
-			part(name, fit.Resistor, nominal(1e3, 1e6))
+		case w.Cards != "": // what others drew runs about its own values only
+			p.Nominal = usual * map[byte]float64{'k': 1e3 * ohms, 'n': 1e-9 * farads}[words[i+1][last]] * even(rng, 0.4, 2.5)
+		case p.Name == "R3": // the feedback's other half, within a decade of R2
+			p.Nominal = preferred(rng, d.Parts[2].Nominal/10, d.Parts[2].Nominal*10)
+		case p.Kind == fit.Resistor:
+			p.Nominal = preferred(rng, 1e3, 1e6)
 		default:
-			part(name, fit.Capacitor, nominal(1e-9, 1e-5))
+			p.Nominal = preferred(rng, 1e-9, 1e-5)
 		}
+		t := pick(rng, 0.001, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2)
+		p.Minus, p.Plus = t, t
+		d.Parts = append(d.Parts, p)
 	}
-	p.Design.Supply = fit.Reading{Name: "supply", Value: pick(rng, 5., 9, 12)}
-	p.Design.Supply.Half = pick(rng, 0, 0.02, 0.05) * p.Design.Supply.Value
-	p.Measured.Clock = pick(rng, 50e-6, 50e-6, 5e-3, 0.02)
-	pair := map[string]float64{}
-	for i, c := range AllCauses(circuit, p.Design.Parts, names) {
-		if i > 0 {
-			c.Odds = logUniform(rng, 0.003, 0.5)
-		}
-		if len(c.Parts) == 2 { // each pair has the first one's odds
-			if pair[c.Name] == 0 {
-				pair[c.Name] = c.Odds
+	b.Measured.Clock = pick(rng, 50e-6, 50e-6, 5e-3, 0.02)
+	if w.Set != nil {
+		w.Set(d)
+	}
+	if w.Cards == "" {
+		d.Circuit = w.Name
+	} else if d.Wiring, err = wiring.Parse(w.Cards, held(d)...); err != nil {
+		return b, err
+	}
+	if rng.IntN(3) > 0 { // odds of its own
+		d.Odds = map[string]float64{}
+		for _, key := range slices.Sorted(keysOf(Keys)) {
+			d.Odds[key] = even(rng, 0.003, 0.5)
+			for _, p := range d.Parts {
+				d.Odds[key+"."+p.Name] = even(rng, 0.003, 0.5)
 			}
-			c.Odds = pair[c.Name]
 		}
-		p.Causes = append(p.Causes, c)
 	}
-	return p
+	if w.Views == 0 && !w.OnePulse {
+		if d.Odds == nil {
+			d.Odds = map[string]float64{}
+		}
+		d.Odds[Keys[WrongSignal]] = 0
+	}
+	return b, nil
 }
 
-// drawCause draws by the odds, or evenly among the wanted ones.
-func drawCause(rng *rand.Rand, causes []Cause, wanted func(Cause) bool) Cause {
-	weight := func(c Cause) float64 {
-		switch {
-		case wanted == nil:
-			return c.Odds
-		case wanted(c):
-			return 1
-		}
-		return 0
-	}
-	total := 0.
-	for _, c := range causes {
-		total += weight(c)
-	}
-	u := rng.Float64() * total
-	for _, c := range causes {
-		if u -= weight(c); u < 0 {
-			return c
+func keysOf(m map[string]string) func(yield func(string) bool) {
+	return func(yield func(string) bool) {
+		for _, v := range m {
+			if !yield(v) {
+				return
+			}
 		}
 	}
-	return causes[0]
 }
 
-// measure fills in the times that the instrument shows; false if the board doesn't run.
-func measure(rng *rand.Rand, b *Board) bool {
-	n := b.Truth.Network
-	m := &b.Problem.Measured
-	if b.Truth.Cause.Name == Unexplained {
-		for _, part := range b.Problem.Design.Parts {
-			s := state{n: n}
-			partSetters[part.Name](&s, math.Log(part.Nominal))
-			n = s.n
-		}
-	}
-	high, low, err := fittest.Integrate(n)
-	if b.Truth.View == ofTheNode && err == nil {
-		high, low, err = fittest.Midway(n)
-	}
-	if b.Truth.View == inverted {
-		high, low = low, high
-	}
-	if err != nil {
-		return false
-	}
-	if b.Truth.Cause.Name == Unexplained {
-		misfit := pick(rng, misfits...)
-		high *= math.Exp(misfit * rng.NormFloat64())
-		low *= math.Exp(misfit * rng.NormFloat64())
-	}
+// measure fills in the times that the instrument shows.
+func (b *Board) measure(rng *rand.Rand, high, low float64, blur Blur) {
+	m := &b.Measured
 	// The errors of high and low time are correlated through a third, common one.
-	uHigh, uLow, common := logUniform(rng, 1e-5, 3e-3), logUniform(rng, 1e-5, 3e-3), pick(rng, 0, 0.5, -0.5)
+	uHigh, uLow, common := even(rng, blur.Times[0], blur.Times[1]), even(rng, blur.Times[0], blur.Times[1]), pick(rng, 0, 0.5, -0.5)
 	first, second := rng.NormFloat64(), rng.NormFloat64()
-	clock := math.Exp(b.Truth.LnClock)
-	high *= clock * math.Exp(uHigh*first)
-	low *= clock * math.Exp(uLow*(common*first+math.Sqrt(1-common*common)*second))
-	m.High = fit.Estimate{Value: high, Uncertainty: uHigh * high, Count: 100}
-	m.Cycles = 100
-	if low > 0 {
+	high *= math.Exp(uHigh * first)
+	low *= math.Exp(uLow * (common*first + math.Sqrt(1-common*common)*second))
+	m.High, m.Cycles = fit.Estimate{Value: high, Uncertainty: uHigh * high, Count: 100}, 100
+	if !b.Drawing.OnePulse {
 		m.Low = fit.Estimate{Value: low, Uncertainty: uLow * low, Count: 100}
 		m.Covariance = common * uHigh * uLow * high * low
 	}
-	return true
 }
 
-// read takes direct readings, none on half of the boards.
-func read(rng *rand.Rand, b *Board) {
+// read takes direct readings of parts, none on half of the boards.
+func (b *Board) read(rng *rand.Rand, blur Blur) {
 	if rng.IntN(2) == 0 {
 		return
 	}
-	n := &b.Truth.Network
-	reading := func(name string, value float64) {
-		if rng.IntN(3) > 0 {
-			return
-		}
-		r := fit.Reading{Name: name}
-		size := value * logUniform(rng, 1e-3, 2e-2)
+	for _, i := range rng.Perm(len(b.Design.Parts))[:rng.IntN(min(blur.Read, len(b.Design.Parts))+1)] {
+		value := b.Truth.state.parts[i]
+		r, size := fit.Reading{Name: b.Design.Parts[i].Name}, value*even(rng, blur.Readings[0], blur.Readings[1])
 		if rng.IntN(2) == 0 {
-			r.Half = size
-			r.Value = value + size*(2*rng.Float64()-1)
+			r.Half, r.Value = size, value+size*(2*rng.Float64()-1)
 		} else {
-			r.Standard = size / 2
-			r.Value = value + size/2*rng.NormFloat64()
+			r.Standard, r.Value = size/2, value+size/2*rng.NormFloat64()
 		}
-		b.Problem.Design.Readings = append(b.Problem.Design.Readings, r)
-	}
-	for _, part := range b.Problem.Design.Parts {
-		reading(part.Name, b.Truth.Value(part.Name))
-	}
-	reading("supply", n.Supply)
-	if Possible(b.Problem.Design.Circuit, Thresholds) {
-		reading("control", n.Upper*n.Supply)
+		b.Design.Readings = append(b.Design.Readings, r)
 	}
 }

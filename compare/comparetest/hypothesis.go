@@ -4,354 +4,364 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"offbeat/fit"
-	"offbeat/fit/fittest"
+	"offbeat/fit/circuit"
+	"offbeat/fit/wiring"
 )
 
-// state is one board: its network, the ln of the factor by which the instrument's clock stretches the times, and what
-// the capture is of.
+// state is one board as drawn: the design's parts in their order, and the values that the law wants.
 type state struct {
-	n       fittest.Network
-	lnClock float64
-	view    view
+	parts []float64
+	v     circuit.Values
+	view  view
 }
 
-// view is what a capture is of.
+// view is what the capture is of.
 type view int
 
 const (
-	ofTheOutput view = iota
+	ofOutput view = iota
 	inverted
-	ofTheNode // its edges midway between its ends
+	ofNode // the capacitor's, its edges midway between its ends
 )
 
-// way is a view with its probability, where it is a wrong one.
-type way struct {
-	view   view
-	weight float64
-}
+// The shares of the wrong views, and the resistance of the usual probe at ten to one, which loads the node.
+const invertedShare, nodeShare, probe = 0.4, 0.3, 10e6
 
-// views are the wrong ways to look at a circuit, given that it is one of them; a sampled one needs to know its samples.
-func views(circuit string) []way {
-	if circuit == fittest.Multivibrator || circuit == fittest.AstableDiode { // no one node shows both thresholds; its charge bends
-		return []way{{inverted, 1}}
-	}
-	return []way{{inverted, 4. / 7}, {ofTheNode, 3. / 7}}
-}
+// step turns a number even between 0 and 1 into one more quantity of a board; those before it stand already.
+type step func(u float64, s *state)
 
-// parameter is one independent unknown.
-type parameter struct {
-	name string
-	density
-	set func(s *state, x float64)
-}
-
-// hypothesis is a cause, or one of the ways that it can be, as independent parameters. The first ones are the parts in the
-// design's order, as ln value; each set may rest on those before it.
+// hypothesis is a cause with the parts it names: which board it is, how that is drawn, and what the instrument shows of it.
 type hypothesis struct {
-	weight      float64 // prior probability of this way, given the cause
-	base        state
-	parameters  []parameter
-	control     []fit.Reading // of the control pin
-	shifted     bool          // some part may be far off
-	unexplained bool
-	wide        []values // unexplained, as likely each: the density of the times about the nominal prediction
-	nominal     [2]float64
+	Cause string
+	Parts []string
+	Odds  float64
+
+	parts   int // of the design
+	circuit *circuit.Circuit
+	start   circuit.Values // what is not drawn
+	terms   []circuit.Prior
+	steps   []step
+	nominal [2]float64 // high and low time of the prediction
 }
 
-// setters of a part, by name.
-var partSetters = map[string]func(*state, float64){
-	"R1": func(s *state, x float64) { s.n.R1 = math.Exp(x) },
-	"R2": func(s *state, x float64) { s.n.R2 = math.Exp(x) },
-	"C1": func(s *state, x float64) { s.n.C = math.Exp(x) },
-	"C2": func(s *state, x float64) { s.n.C2 = math.Exp(x) },
-	"R3": func(s *state, x float64) { s.n.Feedback = 1 / (1 + s.n.R2*math.Exp(-x)) }, // R3/(R2+R3), R2 set before
+// recipe is a hypothesis before it is compiled.
+type recipe struct {
+	cause string
+	parts []string
+	cards cards
+	// fault is the last step, of the part that a fault adds, as a multiple of legs, or as it is where there are none.
+	fault form
+	legs  string
 }
 
-// termTable names the second-order terms, in the order in which they are set.
-var termTable = []struct {
-	name string
-	set  func(*state, float64)
-}{
-	{"upper", func(s *state, x float64) { s.n.Upper = x }},                              // ratio to the supply
-	{"lower", func(s *state, x float64) { s.n.Lower = x }},                              // ratio to the supply
-	{"lower_of_upper", func(s *state, x float64) { s.n.Lower = x * s.n.Upper }},         // ratio to the upper threshold
-	{"saturation", func(s *state, x float64) { s.n.Saturation = x }},                    // V
-	{"on_resistance", func(s *state, x float64) { s.n.OnResistance = x }},               // ohm
-	{"delay_fall", func(s *state, x float64) { s.n.DelayFall = x }},                     // s
-	{"delay_rise", func(s *state, x float64) { s.n.DelayRise = x }},                     // s
-	{"delay", func(s *state, x float64) { s.n.DelayFall, s.n.DelayRise = x, x }},        // s, both
-	{"bias", func(s *state, x float64) { s.n.Bias = x }},                                // A
-	{"diode", func(s *state, x float64) { s.n.Diode = x }},                              // V
-	{"output_high_drop", func(s *state, x float64) { s.n.OutputHigh = s.n.Supply - x }}, // V below the supply
-	{"output_low", func(s *state, x float64) { s.n.OutputLow = x }},                     // V
-	{"breakdown", func(s *state, x float64) { s.n.Breakdown = x }},                      // V
-	{"base_emitter", func(s *state, x float64) { s.n.BaseEmitter = x }},                 // V
-}
-
-// charging is the resistance that charges the capacitor.
-func charging(n *fittest.Network) float64 {
-	if n.Circuit == fittest.Astable {
-		return n.R1 + n.R2
-	}
-	return n.R1
-}
-
-// Possible says whether a circuit can have a cause.
-func Possible(circuit, cause string) bool {
-	switch cause {
-	case Exchanged:
-		return len(Parts[circuit]) > 2
-	case Discharge:
-		return circuit == fittest.Astable || circuit == fittest.AstableDiode
-	case Thresholds: // those of a timer with a control pin
-		return circuit != fittest.Schmitt && circuit != fittest.Multivibrator && circuit != fittest.Comparator
-	case Leakage, Aged, Contact, Stray:
-		return circuit != fittest.Multivibrator
-	case WrongSignal:
-		return circuit != fittest.Monostable
-	}
-	return true
-}
-
-// hypotheses turns a cause into the ways that it can be: one for each other value that may be fitted, else just one.
-func (p *Problem) hypotheses(c Cause, v values) ([]*hypothesis, error) {
-	if c.Name == WrongSignal {
-		var all []*hypothesis
-		for _, w := range views(p.Design.Circuit) {
-			h, err := p.hypothesis(c, candidate{weight: w.weight}, v)
-			if err != nil {
-				return nil, err
-			}
-			h.base.view = w.view
-			all = append(all, h)
-		}
-		return all, nil
-	}
-	if c.Name != OtherValue {
-		h, err := p.hypothesis(c, candidate{weight: 1}, v)
-		return []*hypothesis{h}, err
-	}
-	if len(c.Parts) != 1 || p.Design.Part(c.Parts[0]) == nil {
-		return nil, fmt.Errorf("comparetest: %q needs one part of the design, got %v", c.Name, c.Parts)
+// hypotheses lists them all, of each family that may be fitted.
+func (p *Problem) hypotheses() ([]*hypothesis, error) {
+	families := map[string]float64{p.Design.Family: 1}
+	if p.Design.AnyFamily {
+		families = map[string]float64{fit.Bipolar: 0.6, fit.CMOS: 0.4}
 	}
 	var all []*hypothesis
-	for _, other := range candidates(*p.Design.Part(c.Parts[0])) {
-		h, err := p.hypothesis(c, other, v)
-		if err != nil {
-			return nil, err
+	for family, weight := range families {
+		for _, r := range p.recipes() {
+			h, err := p.hypothesis(r, family, weight)
+			if err != nil {
+				return nil, fmt.Errorf("%s, %s %v: %w", p.Drawing.Name, r.cause, r.parts, err)
+			}
+			if h != nil && h.Odds > 0 {
+				all = append(all, h)
+			}
 		}
-		all = append(all, h)
 	}
+	slices.SortStableFunc(all, func(a, b *hypothesis) int { return slices.Index(Order, a.Cause) - slices.Index(Order, b.Cause) })
 	return all, nil
 }
 
-// hypothesis turns a cause, and the other value fitted if it is that, into its parameters.
-func (p *Problem) hypothesis(c Cause, other candidate, v values) (*hypothesis, error) {
-	d := &p.Design
-	h := &hypothesis{weight: other.weight}
-	h.base.n = fittest.Network{Circuit: d.Circuit, Upper: 2. / 3, Lower: 1. / 3}
-	h.addParts(d, c, other.value)
-	h.addSupply(d)
-	if err := h.addTerms(p.Terms, c.Name == Thresholds); err != nil {
-		return nil, err
+// recipes are the causes that the board can have.
+func (p *Problem) recipes() []recipe {
+	k, all := p.Drawing, cardsOf(p.Drawing.text())
+	out := []recipe{{cause: Nothing}, {cause: Clock}, {cause: Unexplained}}
+	if !k.OnePulse {
+		out = append(out, recipe{cause: WrongSignal})
 	}
-	for _, r := range d.Readings {
-		if r.Name == "control" {
-			h.control = append(h.control, r)
+	var live []fit.Part
+	for _, q := range p.Design.Parts {
+		if !slices.Contains(k.Idle, q.Name) {
+			live = append(live, q)
 		}
 	}
-	limit := p.Measured.Clock
-	switch c.Name {
-	case Shifted:
-		h.shifted = true
-	case Nothing, OtherValue, Exchanged, WrongSignal:
-	case Contact:
-		h.add("contact", uniform(math.Log(contactLow), 0), func(s *state, x float64) { s.n.Contact = math.Exp(x) * charging(&s.n) })
-	case Stray:
-		h.add("stray", uniform(math.Log(leastStray), math.Log(mostStray)), func(s *state, x float64) { s.n.Stray = math.Exp(x) })
-	case Leakage, Aged:
-		h.shifted = c.Name == Aged
-		h.add("leakage", uniform(math.Log(leakLow), math.Log(leakHigh)),
-			func(s *state, x float64) { s.n.Leak = math.Exp(x) * charging(&s.n) })
-	case Thresholds:
-		h.add("control", uniform(controlLow, controlHigh), func(s *state, x float64) { s.n.Upper, s.n.Lower = x, x*s.n.Lower/s.n.Upper })
-	case Discharge:
-		h.add("discharge", uniform(math.Log(weakLow), math.Log(weakHigh)),
-			func(s *state, x float64) { s.n.Weak = math.Exp(x) * s.n.R2 })
-	case Clock:
-		limit = 0
-		h.add("clock", normal(0, clockSpread), func(s *state, x float64) { s.lnClock = x })
-	case Unexplained:
-		limit = 0
-		if err := h.makeUnexplained(p, v); err != nil {
+	for i, a := range live {
+		out = append(out, recipe{cause: Shifted, parts: []string{a.Name}}, recipe{cause: OtherValue, parts: []string{a.Name}})
+		for _, b := range live[:i] {
+			out = append(out, recipe{cause: Shifted, parts: []string{b.Name, a.Name}})
+		}
+	}
+	for i, a := range live {
+		for _, b := range live[:i] {
+			if a.Kind == b.Kind && (a.Nominal != b.Nominal || a.Minus != b.Minus || a.Plus != b.Plus) {
+				out = append(out, recipe{cause: Exchanged, parts: []string{b.Name, a.Name}})
+			}
+		}
+	}
+	if len(all) == 0 {
+		return out
+	}
+	for _, card := range all[1:] {
+		name := card[0]
+		if slices.Contains(k.Idle, name) {
+			continue
+		}
+		out = append(out, recipe{cause: Missing, parts: []string{name}, cards: all.without(name)})
+		if joined := all.joined(name); joined != nil {
+			out = append(out, recipe{cause: Bridged, parts: []string{name}, cards: joined})
+		}
+		if name[0] == 'D' {
+			out = append(out, recipe{cause: Reversed, parts: []string{name}, cards: all.turned(name)})
+		}
+	}
+	for _, name := range k.Leaks {
+		for _, cause := range []string{Leakage, Aged} {
+			out = append(out, recipe{cause, []string{name}, all.across(name), logUniform(leakLow, leakHigh), k.Charging})
+		}
+	}
+	out = append(out, recipe{Contact, k.Leaks[:1], all.inSeries(k.Leaks[0], k.Node), logUniform(contactLow, contactHigh), k.Charging})
+	if strayHigh >= 0.02*p.Design.Part(k.Leaks[0]).Nominal { // below a fiftieth of the capacitor it is nothing against tolerances
+		out = append(out, recipe{Stray, nil, all.toGround(k.Node), logUniform(strayLow, strayHigh), ""})
+	}
+	if all[0][1] == wiring.Timer {
+		out = append(out, recipe{cause: Thresholds})
+	}
+	if k.Path != "" {
+		out = append(out, recipe{Discharge, nil, all.behindPin(), logUniform(weakLow, weakHigh), k.Path})
+	}
+	return out
+}
+
+// Order of the causes, for a reader.
+var Order = []string{Nothing, Shifted, OtherValue, Exchanged, Missing, Bridged, Reversed, Leakage, Aged, Contact, Stray, Thresholds,
+	Discharge, Clock, WrongSignal, Unexplained}
+
+// hypothesis compiles a recipe; nil where a rewired board does not run.
+func (p *Problem) hypothesis(r recipe, family string, weight float64) (*hypothesis, error) {
+	d := p.Design
+	d.Family, d.Parts = family, slices.Clone(d.Parts)
+	h := &hypothesis{Cause: r.cause, Parts: r.parts, Odds: weight * p.odds(r.cause, r.parts), parts: len(d.Parts)}
+	rewired := slices.Contains([]string{Missing, Bridged, Reversed}, r.cause)
+	if r.cards != nil {
+		d.Circuit, d.Parts = "", append(d.Parts, p.added(r)...)
+		for node, share := range p.Drawing.Shares {
+			d.Nodes = append(slices.Clone(d.Nodes), fit.Node{Reading: fit.Reading{Name: node, Value: share}, Ratio: true})
+		}
+		w, err := wiring.Parse(r.cards.text(), held(&d)...)
+		if err != nil && rewired {
+			return nil, nil
+		}
+		if err != nil {
 			return nil, err
 		}
-	default:
-		return nil, fmt.Errorf("comparetest: unknown cause %q", c.Name)
+		d.Wiring = w
 	}
-	if limit > 0 {
-		h.add("clock", uniform(-limit, limit), func(s *state, x float64) { s.lnClock = x })
+	c, err := circuit.Of(&d)
+	if err != nil && rewired {
+		return nil, nil
 	}
+	if err != nil {
+		return nil, err
+	}
+	h.circuit = c
+	if rewired && c.Latch {
+		return nil, nil
+	}
+	if h.start, err = c.Typical(&d); err != nil {
+		return nil, err
+	}
+	if h.terms, err = c.Beliefs(&d); err != nil {
+		return nil, err
+	}
+	high, low, ok := c.Times(&h.start)
+	if rewired && (!ok || c.OnePulse != p.Drawing.OnePulse) {
+		return nil, nil
+	}
+	h.nominal = [2]float64{high, low}
+	if r.cause == Unexplained && !ok {
+		return nil, fmt.Errorf("the board does not run at its nominal values")
+	}
+	p.draws(h, r, &d)
 	return h, nil
 }
 
-func (h *hypothesis) add(name string, d density, set func(*state, float64)) {
-	h.parameters = append(h.parameters, parameter{name, d, set})
+// added is the part that the fault brings, at a value that counts for little until it is drawn.
+func (p *Problem) added(r recipe) []fit.Part {
+	switch {
+	case r.fault == nil:
+		return nil
+	case r.cause == Stray:
+		return []fit.Part{{Name: faultyCapacitor, Kind: fit.Capacitor, Nominal: strayHigh}}
+	}
+	return []fit.Part{{Name: faultyResistor, Kind: fit.Resistor, Nominal: r.fault(0.5) * p.nominalCharging()}}
 }
 
-// addParts gives each part the prior that the cause means for it; other is the nominal of the value fitted instead.
-func (h *hypothesis) addParts(d *fit.Design, c Cause, other float64) {
-	for _, part := range d.Parts {
-		prior := inTolerance(part)
-		named := slices.Contains(c.Parts, part.Name)
-		switch {
-		case c.Name == Shifted && named:
-			prior = shifted(part)
-		case c.Name == Aged && named:
-			prior = aged(part)
-		case c.Name == OtherValue && named:
-			prior = inTolerance(fitted(part, other))
-		case c.Name == Exchanged:
-			prior = inTolerance(sitsAt(d, c, part.Name))
-		}
-		h.add(part.Name, prior.read(readingsOf(d, part.Name), math.Exp, math.Log), partSetters[part.Name])
-	}
-}
-
-func readingsOf(d *fit.Design, name string) []fit.Reading {
-	var all []fit.Reading
-	for _, r := range d.Readings {
-		if r.Name == name {
-			all = append(all, r)
-		}
-	}
-	return all
-}
-
-// addSupply makes the supply a parameter where it isn't given exactly.
-func (h *hypothesis) addSupply(d *fit.Design) {
-	set := func(s *state, x float64) { s.n.Supply, s.n.OutputHigh, s.n.Reference = x, x, x/2 }
-	value := d.Supply.Value
-	if value == 0 {
-		value = defaultSupply
-	}
-	set(&h.base, value)
-	prior := uniform(value-d.Supply.Half, value+d.Supply.Half)
-	if d.Supply.Standard > 0 {
-		prior = normal(value, d.Supply.Standard)
-	} else if d.Supply.Half == 0 {
-		return
-	}
-	same := func(x float64) float64 { return x }
-	h.add("supply", prior.read(readingsOf(d, "supply"), same, same), set)
-}
-
-// addTerms adds the second-order terms; where the thresholds are the cause, the upper one gives way to it.
-func (h *hypothesis) addTerms(terms []Term, thresholds bool) error {
-	found := 0
-	for _, row := range termTable {
-		for _, t := range terms {
-			if t.Name != row.name {
-				continue
+// draws lists the steps of a hypothesis: parts, second-order terms, supply, clock, and the fault itself.
+func (p *Problem) draws(h *hypothesis, r recipe, d *fit.Design) {
+	for i, q := range p.Design.Parts {
+		draw := p.part(r, q)
+		slot, there := h.circuit.Slot(q.Name)
+		h.steps = append(h.steps, func(u float64, s *state) {
+			s.parts[i] = draw(u)
+			if there {
+				s.v[slot] = s.parts[i]
 			}
-			found++
-			if thresholds && t.Name == "upper" { // the ratio of the two keeps its spread
-				continue
-			}
-			h.add(t.Name, t.prior(), row.set)
+		})
+	}
+	for _, q := range h.terms {
+		draw, slot := term(q), q.Slot
+		if r.cause == Thresholds && slot == circuit.Upper {
+			continue
 		}
+		h.add(slot, draw)
 	}
-	if found != len(terms) {
-		return fmt.Errorf("comparetest: an unknown or doubled term in %v", terms)
+	if d.Supply.Half > 0 || d.Supply.Standard > 0 {
+		h.add(circuit.Supply, reading(d.Supply))
 	}
-	return nil
-}
-
-// makeUnexplained centres the ln times on the nominal prediction: parts nominal, terms at their mean.
-func (h *hypothesis) makeUnexplained(p *Problem, v values) error {
-	s := h.base
-	for _, part := range p.Design.Parts {
-		partSetters[part.Name](&s, math.Log(part.Nominal))
+	switch limit := p.Measured.Clock; {
+	case r.cause == Clock:
+		h.add(circuit.Clock, normal(0, clockSpread))
+	case limit > 0 && r.cause != Unexplained:
+		h.add(circuit.Clock, uniform(-limit, limit))
 	}
-	for _, row := range termTable {
-		for _, t := range p.Terms {
-			if t.Name == row.name {
-				row.set(&s, t.mean())
+	if r.cause == Thresholds {
+		h.add(circuit.Upper, uniform(controlLow, controlHigh))
+	}
+	if r.fault != nil {
+		name := faultyResistor
+		if r.cause == Stray {
+			name = faultyCapacitor
+		}
+		slot, _ := h.circuit.Slot(name)
+		legs := p.legs(r.legs, h.circuit)
+		h.steps = append(h.steps, func(u float64, s *state) {
+			s.v[slot] = r.fault(u)
+			if legs != nil {
+				s.v[slot] *= ohms(legs, s)
+			}
+		})
+	}
+	if r.cause == WrongSignal {
+		to, probed := 1., 0.
+		if p.Drawing.Views == 2 {
+			to = invertedShare / (invertedShare + nodeShare)
+			if k := probe / p.nominalCharging(); k > leakLow && k < leakHigh {
+				probed = k
 			}
 		}
+		h.steps = append(h.steps, func(u float64, s *state) {
+			s.view, s.v[circuit.LeakRatio] = inverted, 0
+			if u >= to {
+				s.view = ofNode
+			}
+			if u >= (1+to)/2 { // half of those through the usual probe
+				s.v[circuit.LeakRatio] = probed
+			}
+		})
 	}
-	high, low, ok := Times(&s.n)
-	if !ok {
-		return fmt.Errorf("comparetest: the nominal circuit does not run: %+v", s.n)
-	}
-	h.unexplained = true
-	h.nominal = [2]float64{math.Log(high), math.Log(low)}
-	for _, sd := range misfits {
-		w := v
-		w.cov[0] += sd * sd
-		w.cov[1] += sd * sd
-		w, err := w.invert()
-		if err != nil {
-			return err
+}
+
+// nominalCharging is what the timing capacitor charges through by the drawing, a potentiometer counted whole.
+func (p *Problem) nominalCharging() float64 {
+	sum := 0.
+	for _, q := range p.Design.Parts {
+		if strings.Contains(p.Drawing.Charging, q.Name) {
+			sum += q.Nominal
 		}
-		h.wide = append(h.wide, w)
 	}
-	return nil
+	return sum
 }
 
-// mean of the term where that is simple: of the uniform, and of the normal before any cut.
-func (t Term) mean() float64 {
-	if t.SD > 0 {
-		return t.Mean
-	}
-	return (t.Low + t.High) / 2
+func (h *hypothesis) add(slot circuit.Slot, draw form) {
+	h.steps = append(h.steps, func(u float64, s *state) { s.v[slot] = draw(u) })
 }
 
-// state is the board with parameters x.
-func (h *hypothesis) state(x []float64) state {
-	s := h.base
-	for i := range h.parameters {
-		h.parameters[i].set(&s, x[i])
+// part is the prior of what sits in a part's place.
+func (p *Problem) part(r recipe, q fit.Part) form {
+	if !slices.Contains(r.parts, q.Name) {
+		return inTolerance(q)
 	}
-	return s
+	switch r.cause {
+	case Shifted:
+		return shifted(q)
+	case Aged:
+		return aged(q)
+	case OtherValue:
+		return other(q)
+	case Exchanged:
+		other := r.parts[0]
+		if other == q.Name {
+			other = r.parts[1]
+		}
+		return inTolerance(*p.Design.Part(other))
+	}
+	return inTolerance(q)
 }
 
-// lnTimes are the ln times that the instrument shows for a board; ok is false if it doesn't run.
-func lnTimes(s *state, times int) (ln [2]float64, ok bool) {
-	high, low, ok := Times(&s.n)
+// state is a board of which nothing is drawn yet.
+func (h *hypothesis) state() *state { return &state{parts: make([]float64, h.parts), v: h.start} }
+
+// draw makes a board of numbers even between 0 and 1, one a step: each step says its quantity whatever it was before.
+func (h *hypothesis) draw(u []float64, s *state) {
+	for i, step := range h.steps {
+		step(u[i], s)
+	}
+}
+
+// shown are the times that the instrument shows of a board.
+func (h *hypothesis) shown(s *state) (high, low float64, ok bool) {
 	switch s.view {
 	case inverted:
-		high, low = low, high
-	case ofTheNode:
-		if ok {
-			high, low, ok = midway(&s.n)
-		}
+		low, high, ok = h.circuit.Times(&s.v)
+	case ofNode:
+		high, low, ok = h.midway(&s.v)
+	default:
+		high, low, ok = h.circuit.Times(&s.v)
 	}
-	ln[0] = math.Log(high) + s.lnClock
-	if times == 2 {
-		ln[1] = math.Log(low) + s.lnClock
-	}
-	return ln, ok && !math.IsInf(ln[0], 0) && !math.IsInf(ln[1], 0) && !math.IsNaN(ln[0]+ln[1])
+	return high, low, ok && high > 0 && (low > 0 || h.circuit.OnePulse)
 }
 
-// likelihood of the times and of the control pin's readings for a board with parameters x.
-func (h *hypothesis) likelihood(x []float64, v *values) float64 {
-	s := h.state(x)
-	l := 1.
-	if h.unexplained {
-		l = 0
-		for i := range h.wide {
-			l += h.wide[i].density(h.nominal[0], h.nominal[1]) / float64(len(h.wide))
+// midway are the times that the capacitor's node spends above and below the middle of its swing: those above are the cycle
+// of a board whose lower threshold lies there and that runs back without a delay, those below of one whose upper one does.
+func (h *hypothesis) midway(v *circuit.Values) (above, below float64, ok bool) {
+	k := h.circuit.Curve(v)
+	middle := (k.Peak + k.Valley) / 2
+	upper, lower := *v, *v
+	upper[circuit.Half], upper[circuit.DelayRise] = middle/k.Upper, 0
+	lower[circuit.Upper], lower[circuit.Half], lower[circuit.DelayFall] = middle/v[circuit.Supply], k.Lower/middle, 0
+	rise, fall, up := h.circuit.Times(&upper)
+	on, off, down := h.circuit.Times(&lower)
+	return rise + fall, on + off, up && down
+}
+
+// likelihood of what was measured and read for a board.
+func (h *hypothesis) likelihood(t *times, s *state, readings []read) float64 {
+	l := 0.
+	if h.Cause == Unexplained {
+		for i := range t.misfit {
+			l += t.misfit[i].density(h.nominal[0], h.nominal[1]) / float64(len(t.misfit))
 		}
-	} else if ln, ok := lnTimes(&s, v.times); ok {
-		l = v.density(ln[0], ln[1])
-	} else {
+	} else if high, low, ok := h.shown(s); ok {
+		l = t.density(high, low)
+	}
+	if math.IsNaN(l) {
 		return 0
 	}
-	for _, r := range h.control {
-		l *= likelihood(r, s.n.Upper*s.n.Supply)
+	for i := range readings {
+		l *= likelihood(readings[i].Reading, s.parts[readings[i].part])
 	}
 	return l
+}
+
+// read is a direct reading of a part.
+type read struct {
+	fit.Reading
+	part int
 }

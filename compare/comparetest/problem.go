@@ -3,170 +3,192 @@ package comparetest
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 
 	"offbeat/fit"
+	"offbeat/fit/circuit"
+	"offbeat/fit/wiring"
 )
 
-// The causes, by the names of the JSON schema; TwoShifted is "shifted" with two parts.
-const (
-	Nothing     = "nothing"
-	Shifted     = "shifted"
-	OtherValue  = "other value"
-	Exchanged   = "exchanged"
-	Leakage     = "leakage"
-	Aged        = "aged"
-	Contact     = "contact"
-	Stray       = "stray"
-	WrongSignal = "wrong signal"
-	Thresholds  = "thresholds"
-	Discharge   = "discharge"
-	Clock       = "clock"
-	Unexplained = "unexplained"
-)
-
-// Problem is everything that fixes the probabilities.
-//
-// Of Design it uses Circuit, Parts (those of Parts, in that order), Supply (0: 5 V exactly; Half: rectangular; Standard: normal) and
-// Readings (of parts, "supply" or "control"). Of Measured it uses High, Low, their uncertainties, Covariance and Clock.
+// Problem is everything that fixes the probabilities: the design with its odds and readings of parts, and the times measured.
 type Problem struct {
+	Drawing  *Drawing
 	Design   fit.Design
 	Measured fit.Measurement
-	Terms    []Term  // second-order terms with their priors; none: the ideal family
-	Causes   []Cause // each with its prior odds; those with odds 0 or that the circuit can't have are left out
 }
 
-// Cause is one hypothesis with its prior odds against "nothing", which is listed like any other.
-type Cause struct {
+// Drawing is a board as it is wired, with what the prior forms need to know of it and a reader sees on the drawing.
+type Drawing struct {
 	Name  string
-	Parts []string // shifted: one or two; other value: one; exchanged: the two
-	Odds  float64
+	Cards string // the wiring's text; empty: the multivibrator, which is no wiring
+	Parts string // "R1 10k R2 47k …": the usual values
+	// Charging is what the timing capacitor charges through, Path what lies between the discharge pin and it while the output
+	// is low, empty where there is no such pin or it is not used: sums of parts; "RV1:" is the part of a potentiometer's track
+	// up to its wiper, ":RV1" that behind it.
+	Charging, Path string
+	Node           string             // the timing node
+	Leaks          []string           // capacitors that swing, the timing one first
+	Idle           []string           // parts that have no bearing on the times
+	Views          int                // 2: a wrong signal may be inverted or of the node; 1: inverted, a diode bends the node's curve; 0: it is not known here
+	OnePulse       bool               // the high time alone is timed
+	Shares         map[string]float64 // nodes held at a share of the supply
+	Families       []string           // of the device
+	Set            func(d *fit.Design)
 }
 
-// Term is the prior of one second-order quantity. Its names, with the field of fittest.Network that each sets:
-//
-//	upper             Upper, ratio to the supply
-//	lower             Lower, ratio to the supply
-//	lower_of_upper    Lower, as a ratio to Upper
-//	saturation        Saturation, V
-//	on_resistance     OnResistance, ohm
-//	delay_fall        DelayFall, s
-//	delay_rise        DelayRise, s
-//	delay             both delays, s
-//	bias              Bias, A
-//	diode             Diode, V
-//	output_high_drop  Supply - OutputHigh, V
-//	output_low        OutputLow, V
-//	breakdown         Breakdown, V
-//	base_emitter      BaseEmitter, V
-type Term struct {
-	Name string
-	// Normal with Mean and SD where SD > 0, cut off outside Low..High where High > Low; else uniform over Low..High.
-	Mean, SD  float64
-	Low, High float64
+// Wirings are the boards that the reference knows: the seven that the program ships, and others as people wire them.
+var Wirings = []*Drawing{
+	{Name: "astable", Parts: "R1 10k R2 47k C1 100n", Charging: "R1+R2", Path: "R2", Node: "cap", Leaks: []string{"C1"}, Views: 2, Families: timer},
+	{Name: "astable-diode", Parts: "R1 22k R2 47k C1 100n", Charging: "R1", Path: "R2", Node: "cap", Leaks: []string{"C1"}, Views: 1, Families: timer},
+	{Name: "astable-output", Parts: "R1 47k C1 100n", Charging: "R1", Node: "cap", Leaks: []string{"C1"}, Views: 2, Families: timer},
+	{Name: "monostable", Parts: "R1 47k C1 100n", Charging: "R1", Node: "cap", Leaks: []string{"C1"}, OnePulse: true, Families: timer},
+	{Name: "schmitt", Parts: "R1 47k C1 100n", Charging: "R1", Node: "cap", Leaks: []string{"C1"}, Views: 2, Families: []string{fit.Ideal, fit.CMOS}},
+	{Name: "multivibrator", Parts: "R1 47k C1 100n R2 68k C2 47n", Views: 1, Families: []string{fit.Ideal, fit.Bipolar}},
+	{Name: "comparator", Shares: map[string]float64{"middle": 0.5}, Parts: "R1 47k C1 100n R2 10k R3 22k", Charging: "R1", Node: "cap", Leaks: []string{"C1"}, Families: timer},
+	{Name: "two diodes", Cards: astableTo("R2 discharge a\nD1 a cap\nR3 discharge b\nD2 cap b\nC1 cap ground"),
+		Parts: "R1 1k R2 22k R3 47k C1 100n", Charging: "R1+R2", Path: "R3", Node: "cap", Leaks: []string{"C1"}, Views: 1, Families: timer},
+	{Name: "trimmer in series", Cards: astableTo("R2 discharge a\nRV1 a cap\nC1 cap ground\nC2 control ground"),
+		Parts: "R1 10k R2 22k RV1 22k C1 100n C2 10n", Charging: "R1+R2+RV1", Path: "R2+RV1", Node: "cap", Leaks: []string{"C1"}, Idle: []string{"C2"}, Views: 2, Families: timer},
+	{Name: "divider on the control pin", Cards: astableTo("R2 discharge cap\nC1 cap ground\nR3 control ground\nR4 supply control"),
+		Parts: "R1 10k R2 47k C1 100n R3 33k R4 68k", Charging: "R1+R2", Path: "R2", Node: "cap", Leaks: []string{"C1"}, Families: timer},
+	{Name: "op-amp on two supplies", Cards: "U1 comparator plus=ref minus=cap\nR1 output cap\nC1 cap ground\nR2 output ref\nR3 ref ground",
+		Parts: "R1 47k C1 100n R2 10k R3 15k", Charging: "R1", Node: "cap", Leaks: []string{"C1"}, Families: []string{fit.OpAmp}, Set: func(d *fit.Design) {
+			d.Supply = fit.Reading{Name: "supply", Value: 15, Half: 0.3}
+			d.Minus = fit.Reading{Name: "minus", Value: -15, Half: 0.3}
+		}},
+	{Name: "capacitor to the supply", Cards: astableTo("R2 discharge cap\nC1 cap supply\nC2 cap ground"),
+		Parts: "R1 10k R2 47k C1 47n C2 22n", Charging: "R1+R2", Path: "R2", Node: "cap", Leaks: []string{"C1", "C2"}, Views: 2, Families: timer},
+	{Name: "wiper between two diodes", Cards: astableTo("RV1 a discharge b\nD1 a cap\nD2 cap b\nC1 cap ground"),
+		Parts: "R1 4.7k RV1 100k C1 100n", Charging: "R1+RV1:", Path: ":RV1", Node: "cap", Leaks: []string{"C1"}, Views: 1, Families: timer, Set: func(d *fit.Design) {
+			d.Part("RV1").Position = fit.Reading{Value: 0.4, Half: 0.05}
+		}},
+	{Name: "diode across part of R2", Cards: astableTo("R2 discharge a\nR3 a cap\nD1 a cap\nC1 cap ground"),
+		Parts: "R1 10k R2 22k R3 33k C1 100n", Charging: "R1+R2", Path: "R2+R3", Node: "cap", Leaks: []string{"C1"}, Views: 1, Families: timer},
+	{Name: "inverter with a diode", Cards: "U1 inverter in=cap\nR1 output cap\nC1 cap ground\nR2 output a\nD1 cap a",
+		Parts: "R1 47k C1 100n R2 22k", Charging: "R1", Node: "cap", Leaks: []string{"C1"}, Families: []string{fit.Ideal, fit.CMOS}, Set: func(d *fit.Design) {
+			d.Diodes = []fit.Diode{{Name: "D1", Kind: fit.Schottky}}
+		}},
+	{Name: "comparator on one supply", Cards: "U1 comparator plus=ref minus=cap\nR1 output cap\nC1 cap ground\nR2 output ref\nR3 ref ground\nR4 ref supply",
+		Parts: "R1 47k C1 100n R2 10k R3 15k R4 12k", Charging: "R1", Node: "cap", Leaks: []string{"C1"}, Families: []string{fit.Ideal, fit.CMOS}},
+	{Name: "filter at the timing node", Cards: astableTo("R2 discharge a\nC2 a ground\nR3 a cap\nC1 cap ground"),
+		Parts: "R1 10k R2 22k C2 10n R3 22k C1 100n", Charging: "R1+R2+R3", Path: "R2+R3", Node: "cap", Leaks: []string{"C1", "C2"}, Families: []string{fit.Ideal}},
 }
 
-// Answer holds the mixture of causes and the parts over the whole mixture.
-type Answer struct {
-	Causes []CauseAnswer // in the order of Problem.Causes
-	Parts  []PartAnswer  // in the order of Design.Parts
-	Status Status
+var timer = []string{fit.Ideal, fit.Bipolar, fit.CMOS}
+
+// astableTo are the cards of a timer whose threshold and trigger lie on cap, R1 from the supply to its discharge pin.
+func astableTo(rest string) string {
+	return "U1 timer trigger=cap threshold=cap\nR1 supply discharge\n" + rest
 }
 
-// CauseAnswer is one cause's probability.
-type CauseAnswer struct {
-	Cause
-	Probability float64
-	Error       float64 // standard error of Probability
-	LogEvidence float64 // ln of the density of the measured ln times and readings; -Inf where the cause can't explain them
-}
-
-// PartAnswer is one part over the whole mixture.
-type PartAnswer struct {
-	Name           string
-	Mean, Median   float64
-	Interval95     [2]float64 // 2.5 % and 97.5 % quantile
-	OutOfTolerance float64
-	Error          float64 // standard error of OutOfTolerance
-}
-
-// Status says how the sampling ended.
-type Status struct {
-	Converged  bool    // every probability's standard error is at most Options.Error
-	WorstError float64 // the largest standard error of a cause's probability or of an OutOfTolerance
-	Samples    int     // in all
-}
-
-// check refuses what has no meaning here.
-func (p *Problem) check() error {
-	names := Parts[p.Design.Circuit]
-	if len(names) == 0 || len(p.Design.Parts) != len(names) {
-		return fmt.Errorf("comparetest: %s has the parts %v, got %v", p.Design.Circuit, names, p.Design.Parts)
+// text is the wiring's.
+func (k *Drawing) text() string {
+	if s, ok := wiring.Lookup(k.Name); ok && k.Cards == "" {
+		return s.Text
 	}
-	for i, part := range p.Design.Parts {
-		if part.Name != names[i] || !(part.Nominal > 0) || !(part.High() > part.Low()) || !(part.Low() > 0) {
-			return fmt.Errorf("comparetest: part %d of %s must be %s with a positive value and tolerance, got %+v", i+1, p.Design.Circuit, names[i], part)
-		}
-	}
-	for _, r := range p.Design.Readings {
-		if !(r.Half > 0) && !(r.Standard > 0) {
-			return fmt.Errorf("comparetest: the reading of %s has no uncertainty", r.Name)
-		}
-	}
-	return nil
+	return k.Cards
 }
 
-// values are a problem's numbers in the form the likelihood wants.
-type values struct {
-	times     int        // 2, or 1 for the monostable
-	ln        [2]float64 // ln of the measured high and low time
+// held are the nodes that the wiring may name besides ground and supply.
+func held(d *fit.Design) []string {
+	var all []string
+	if d.Minus.Value < 0 {
+		all = append(all, wiring.Minus)
+	}
+	for _, n := range d.Nodes {
+		all = append(all, n.Name)
+	}
+	return all
+}
+
+// times is what was measured, in the form that the likelihood wants: the logarithms of the times are normal about those that
+// the instrument shows of the board.
+type times struct {
+	ln        [2]float64
 	cov       [3]float64 // variances of ln high and ln low, and their covariance
-	precision [3]float64 // its inverse, same order
-	norm      float64    // factor of the normal density
+	precision [3]float64
+	most      float64 // the density's maximum
+	one       bool    // the high time alone
+	misfit    []times // the same for an unexplained board's, each as likely
 }
 
-// measured reads the times. A normal error of relative size u on a time is one of size u on its logarithm.
-func (p *Problem) measured() (values, error) {
+func (p *Problem) times() (times, error) {
 	m := &p.Measured
-	v := values{times: 2}
-	if p.Design.Circuit == "monostable" || m.Low.Count == 0 && m.Low.Value == 0 {
-		v.times = 1
+	relative := func(e fit.Estimate) float64 { return e.Uncertainty / e.Value }
+	t := times{one: p.Drawing.OnePulse}
+	t.ln[0], t.cov[0] = math.Log(m.High.Value), sq(relative(m.High))
+	if !t.one {
+		t.ln[1], t.cov[1], t.cov[2] = math.Log(m.Low.Value), sq(relative(m.Low)), m.Covariance/(m.High.Value*m.Low.Value)
 	}
-	if !(m.High.Value > 0 && m.High.Uncertainty > 0) || v.times == 2 && !(m.Low.Value > 0 && m.Low.Uncertainty > 0) {
-		return v, fmt.Errorf("comparetest: times and their uncertainties must be positive: %+v %+v", m.High, m.Low)
+	for _, sd := range misfits {
+		wide, err := t.wider(sd)
+		if err != nil {
+			return t, err
+		}
+		t.misfit = append(t.misfit, wide)
 	}
-	v.ln[0] = math.Log(m.High.Value)
-	v.cov[0] = sq(m.High.Uncertainty / m.High.Value)
-	if v.times == 2 {
-		v.ln[1] = math.Log(m.Low.Value)
-		v.cov[1] = sq(m.Low.Uncertainty / m.Low.Value)
-		v.cov[2] = m.Covariance / (m.High.Value * m.Low.Value)
-	}
-	return v.invert()
+	return t.wider(0)
 }
 
-// invert fills precision and norm from cov.
-func (v values) invert() (values, error) {
-	if v.times == 1 {
-		v.precision = [3]float64{1 / v.cov[0], 0, 0}
-		v.norm = 1 / math.Sqrt(2*math.Pi*v.cov[0])
-		return v, nil
+// wider adds a variance to that of both logarithms.
+func (t times) wider(sd float64) (times, error) {
+	t.cov[0] += sd * sd
+	if t.one {
+		t.precision, t.most = [3]float64{1 / t.cov[0]}, 1/math.Sqrt(2*math.Pi*t.cov[0])
+		return t, nil
 	}
-	det := v.cov[0]*v.cov[1] - v.cov[2]*v.cov[2]
+	t.cov[1] += sd * sd
+	det := t.cov[0]*t.cov[1] - t.cov[2]*t.cov[2]
 	if !(det > 0) {
-		return v, fmt.Errorf("comparetest: the covariance of the times is not positive definite: %v", v.cov)
+		return t, fmt.Errorf("comparetest: the covariance of the times is not positive definite: %v", t.cov)
 	}
-	v.precision = [3]float64{v.cov[1] / det, v.cov[0] / det, -v.cov[2] / det}
-	v.norm = 1 / (2 * math.Pi * math.Sqrt(det))
-	return v, nil
+	t.precision, t.most = [3]float64{t.cov[1] / det, t.cov[0] / det, -t.cov[2] / det}, 1/(2*math.Pi*math.Sqrt(det))
+	return t, nil
 }
 
-// density of the measured ln times where the model says ln high and ln low.
-func (v *values) density(high, low float64) float64 {
-	d, e := v.ln[0]-high, v.ln[1]-low
-	if v.times == 1 {
-		e = 0
+// density of what was measured where the instrument shows high and low.
+func (t *times) density(high, low float64) float64 {
+	d, e := t.ln[0]-math.Log(high), 0.
+	if !t.one {
+		e = t.ln[1] - math.Log(low)
 	}
-	return v.norm * math.Exp(-0.5*(v.precision[0]*d*d+v.precision[1]*e*e+2*v.precision[2]*d*e))
+	return t.most * math.Exp(-0.5*(t.precision[0]*d*d+t.precision[1]*e*e+2*t.precision[2]*d*e))
 }
 
 func sq(x float64) float64 { return x * x }
+
+// leg is a resistor, or a part of a potentiometer's track, on the way to the timing capacitor.
+type leg struct {
+	part       int
+	wiper      circuit.Slot // of the share of the track that counts; negative: all of it
+	complement bool         // one less that share
+}
+
+// legs reads Charging or Path for a board of that circuit.
+func (p *Problem) legs(text string, c *circuit.Circuit) (all []leg) {
+	for _, word := range strings.FieldsFunc(text, func(r rune) bool { return r == '+' }) {
+		name := strings.Trim(word, ":")
+		l := leg{part: slices.IndexFunc(p.Design.Parts, func(q fit.Part) bool { return q.Name == name }), wiper: -1, complement: word[0] == ':'}
+		if name != word {
+			l.wiper, _ = c.Position(name)
+		}
+		all = append(all, l)
+	}
+	return all
+}
+
+// ohms is their sum on a board.
+func ohms(all []leg, s *state) float64 {
+	sum := 0.
+	for _, l := range all {
+		share := 1.
+		if l.wiper >= 0 {
+			if share = s.v[l.wiper]; l.complement {
+				share = 1 - share
+			}
+		}
+		sum += share * s.parts[l.part]
+	}
+	return sum
+}

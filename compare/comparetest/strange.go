@@ -1,10 +1,12 @@
 package comparetest
 
 import (
+	"math"
 	"math/rand/v2"
 	"slices"
 
 	"offbeat/fit"
+	"offbeat/fit/circuit"
 	"offbeat/fit/fittest"
 )
 
@@ -69,19 +71,39 @@ var Kinds = []Strange{
 
 // StrangeBoard is a sound board of a design of its own that the fault has changed, measured by integration. A board that
 // does not run is drawn anew.
-func StrangeBoard(rng *rand.Rand, k *Strange, terms func(circuit string) []Term) Board {
+func StrangeBoard(rng *rand.Rand, k *Strange, family string) (Board, error) {
 	for {
-		circuit := pick(rng, k.Circuits...)
-		b := Board{Problem: randomDesign(rng, circuit, Every)}
-		b.Problem.Terms = terms(circuit)
-		b.Truth.Cause = Cause{Name: k.Name, Parts: k.Guilty}
-		s := drawState(rng, &b.Problem, Cause{Name: Nothing})
-		k.Change(rng, &s.n)
-		b.Truth.Network, b.Truth.LnClock = s.n, s.lnClock
-		if ordinary(b.Problem.Design.Parts) && measure(rng, &b) {
-			return b
+		w := Find(pick(rng, k.Circuits...))
+		b, err := randomDesign(rng, w, family)
+		if err != nil {
+			return b, err
+		}
+		for i := range b.Design.Parts {
+			b.Design.Parts[i].Class = ""
+		}
+		h, err := b.hypothesis(recipe{cause: Nothing}, b.Design.Family, 1)
+		if err != nil {
+			return b, err
+		}
+		b.drawn(rng, h, false)
+		n := b.network(b.Truth.state)
+		k.Change(rng, &n)
+		b.Truth.Cause, b.Truth.Parts = k.Name, k.Guilty
+		high, low, err := fittest.Integrate(n)
+		stretch := math.Exp(b.Truth.state.v[circuit.Clock])
+		if err == nil && ordinary(b.Design.Parts) {
+			b.measure(rng, high*stretch, low*stretch, Sharp)
+			return b, nil
 		}
 	}
+}
+
+// charging is the resistance that charges the capacitor.
+func charging(n *fittest.Network) float64 {
+	if n.Circuit == fittest.Astable {
+		return n.R1 + n.R2
+	}
+	return n.R1
 }
 
 // ordinary says whether the tolerances are such as people buy, so that a fault shows.

@@ -32,9 +32,9 @@ var wiredCircuits = []string{fittest.Astable, fittest.AstableDiode, fittest.Asta
 
 // WiredKinds are the held-out faults.
 var WiredKinds = []Wired{
-	{"leak from the supply", wiredCircuits, func(rng *rand.Rand, w *bench) { w.resistor("supply", "node", w.ohm*logUniform(rng, 3, 60)) }, nil},
-	{"leak from the output", wiredCircuits[:2], func(rng *rand.Rand, w *bench) { w.resistor("output", "node", w.ohm*logUniform(rng, 3, 60)) }, nil},
-	{"leak at the discharge pin", wiredCircuits[:2], func(rng *rand.Rand, w *bench) { w.resistor("pin", "ground", w.ohm*logUniform(rng, 5, 60)) }, nil},
+	{"leak from the supply", wiredCircuits, func(rng *rand.Rand, w *bench) { w.resistor("supply", "node", w.ohm*even(rng, 3, 60)) }, nil},
+	{"leak from the output", wiredCircuits[:2], func(rng *rand.Rand, w *bench) { w.resistor("output", "node", w.ohm*even(rng, 3, 60)) }, nil},
+	{"leak at the discharge pin", wiredCircuits[:2], func(rng *rand.Rand, w *bench) { w.resistor("pin", "ground", w.ohm*even(rng, 5, 60)) }, nil},
 	{"soakage", wiredCircuits, func(rng *rand.Rand, w *bench) {
 		c := w.Capacitors[0].Value * between(rng, 0.03, 0.15)
 		w.Capacitors = append(w.Capacitors, fittest.Two{A: "soaked", B: "ground", Value: c})
@@ -125,7 +125,7 @@ func wiredBoard(rng *rand.Rand, circuit string, change func(rng *rand.Rand, w *b
 		return d, nil
 	}
 	of := func(t float64) fit.Estimate {
-		u := t * logUniform(rng, 1e-5, 1e-3)
+		u := t * even(rng, 1e-5, 1e-3)
 		return fit.Estimate{Value: t + u*rng.NormFloat64(), Uncertainty: u, Count: 100}
 	}
 	return d, &fit.Measurement{Source: "bench", High: of(high), Low: of(low), Clock: 50e-6, Cycles: 100}

@@ -73,8 +73,11 @@ func TestStrange(t *testing.T) {
 		if slices.Contains(k.Circuits, "schmitt") {
 			family = fit.CMOS
 		}
-		b := comparetest.StrangeBoard(rand.New(rand.NewPCG(uint64(i), uint64(j))), k, func(circuit string) []comparetest.Term { return terms(t, circuit, family) })
-		p := pose(&b, family)
+		b, err := comparetest.StrangeBoard(rand.New(rand.NewPCG(uint64(i), uint64(j))), k, family)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p := &b.Problem
 		p.Design.Odds, p.Design.History, p.Design.Readings = nil, history(j), nil
 		return k.Name, k.Guilty, &p.Design, &p.Measured
 	})

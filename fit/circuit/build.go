@@ -201,16 +201,16 @@ func (n *network) findTiming(w *wiring.Wiring) error {
 	return &wiring.Error{Line: w.Device.Line, Column: w.Device.Column, What: "the output and the discharge pin charge and discharge no capacitor that is compared", Want: "a resistor from one of them to it"}
 }
 
-// path is the resistance between the discharge pin and the timing node, the diodes blocking, or conducting where none
-// leads there otherwise.
-func (n *network) path() expr {
-	if n.discharge < 0 {
+// path is the resistance between the discharge pin and the timing node, the diodes as they are as the low state ends, or
+// blocking, or conducting where none leads there otherwise.
+func (n *network) path(to int) expr {
+	if n.discharge < 0 || n.stateOf[n.discharge] >= 0 {
 		return noExpr
 	}
-	for mask := range 1 << len(n.diodes) {
-		l := n.solvePath(mask)
-		to := n.charged[n.timing]
-		if l == nil || l.root[n.discharge] == l.root[to] {
+	defer n.alone(to, n.discharge)()
+	for k := range 1 << len(n.diodes) {
+		l := n.solve(true, n.ending^k)
+		if l.root[n.discharge] == l.root[to] {
 			continue
 		}
 		if ohm, ok := l.adj[l.root[n.discharge]][l.root[to]]; ok {
@@ -218,20 +218,6 @@ func (n *network) path() expr {
 		}
 	}
 	return noExpr
-}
-
-// solvePath eliminates all but the discharge pin and the charged nodes; nil where that cannot be.
-func (n *network) solvePath(mask int) *law {
-	was := n.stateOf[n.discharge]
-	if was >= 0 {
-		return nil
-	}
-	n.stateOf[n.discharge] = len(n.charged)
-	n.charged = append(n.charged, n.discharge)
-	l := n.solve(true, mask)
-	n.stateOf[n.discharge] = was
-	n.charged = n.charged[:len(n.charged)-1]
-	return l
 }
 
 // capacitances are the states' matrix (its upper triangle, row by row), what the capacitors from the output give each

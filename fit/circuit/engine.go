@@ -1,5 +1,7 @@
 package circuit
 
+import "slices"
+
 // engine is a wiring's compiled law. It is read-only once made.
 type engine struct {
 	n        int     // charged nodes
@@ -79,21 +81,27 @@ func (n *network) compile(onePulse bool, charging, path expr) *engine {
 }
 
 // resistances finds what the timing node charges through, in the high state with the diodes as they are midway, and the
-// resistance from the discharge pin to it, noExpr where there is none.
+// resistance from the discharge pin to it, noExpr where there is none: those of a current that lasts, for which the other
+// capacitors are no way.
 func (n *network) resistances() (charging, path expr) {
-	path = n.path()
-	l := n.solve(false, n.midway)
-	g, _, _ := l.own(n.timing)
-	for k := range n.charged {
-		if k != n.timing {
-			// What a neighbouring state brings counts through to it: the other one stands for a source.
-			g = n.b.add(g, l.between(n.timing, k))
-		}
-	}
+	timing := n.charged[n.timing]
+	path = n.path(timing)
+	defer n.alone(timing)()
+	g, _, _ := n.solve(false, n.midway).own(0)
 	if n.b.is(g, 0) { // nothing charges it while the diodes are so
 		g = n.b.constant(1)
 	}
 	return n.b.invert(g), path
+}
+
+// alone makes these the only nodes that are not eliminated, until what it returns is called.
+func (n *network) alone(nodes ...int) (restore func()) {
+	charged, stateOf := n.charged, n.stateOf
+	n.charged, n.stateOf = nodes, slices.Repeat([]int{-1}, len(stateOf))
+	for k, p := range nodes {
+		n.stateOf[p] = k
+	}
+	return func() { n.charged, n.stateOf = charged, stateOf }
 }
 
 // faults enters the discharge switch, whose worn part counts from the path, and the leak across each capacitor that swings,

@@ -40,6 +40,7 @@ type network struct {
 	stateOf   []int // by node; -1: none
 	timing    int   // the state of the timing node
 	midway    int   // the diodes that conduct midway through the high state
+	ending    int   // and as the low state ends
 	compare   [2][]comparison
 	contact   expr // in series with the first capacitor; noExpr: none
 }

@@ -18,11 +18,11 @@ func compiled(bare, w *wiring.Wiring, m *means, nominal *Values) (*engine, error
 	charging, path := plain.resistances()
 	e := plain.compile(pulse, charging, path)
 	midway, ok := e.nominalCycle(nominal)
-	if ok && midway != 0 || w != bare {
+	if ok && midway|e.nominal[1] != 0 || w != bare {
 		if plain, err = build(newBuilder(), bare, m, noExpr); err != nil {
 			return nil, err
 		}
-		plain.midway = midway
+		plain.midway, plain.ending = midway, e.nominal[1]
 		charging, path = plain.resistances()
 		if w != bare {
 			if plain, err = build(plain.b, w, m, noExpr); err != nil {

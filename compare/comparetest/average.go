@@ -1,0 +1,270 @@
+package comparetest
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+
+	"offbeat/fit"
+)
+
+// Options of Reference; the zero value is the default.
+type Options struct {
+	Error float64      // wanted standard error of each probability; 0: 0.003
+	Draws int          // most draws of a hypothesis; 0: 2^20
+	Cuts  [][3]float64 // of each part, values below which the probability of lying is wanted; nil: none
+	Seed  uint64
+}
+
+// Answer holds the probabilities in the order of the hypotheses and of the design's parts.
+type Answer struct {
+	Causes []CauseAnswer
+	Parts  []PartAnswer
+	Worst  float64 // the largest standard error
+	Draws  int     // in all
+}
+
+// CauseAnswer is one explanation's probability.
+type CauseAnswer struct {
+	Cause string
+	Parts []string
+	Stated
+}
+
+// PartAnswer is one part over the whole mixture.
+type PartAnswer struct {
+	Name  string
+	Out   Stated    // of lying out of tolerance
+	Below [3]Stated // of lying below each cut
+}
+
+// Stated is a probability with its standard error.
+type Stated struct{ Probability, Error float64 }
+
+// repeats is how many times everything is averaged, each over draws of its own, so that the scatter is the error.
+const repeats = 8
+
+// firstDraws are those of each repeat to begin with.
+const firstDraws = 1 << 10
+
+// tally is what the draws of a hypothesis add up to, in each repeat: their likelihoods, of all and of those for which an event
+// holds: a part out of tolerance, a part below a cut.
+type tally struct {
+	h      *hypothesis
+	at     int // the explanation's place
+	n      int // draws of each repeat
+	weight [repeats]float64
+	events [][repeats]float64
+}
+
+// mean of a sum in a repeat, times the odds.
+func (t *tally) mean(sum *[repeats]float64, r int) float64 { return t.h.Odds * sum[r] / float64(t.n) }
+
+// Reference averages the likelihood over the prior of every hypothesis, with more draws for those whose averages scatter
+// most, and shares probability out by odds times average.
+func Reference(p *Problem, o Options) (*Answer, error) {
+	if o.Error == 0 {
+		o.Error = 0.003
+	}
+	if o.Draws == 0 {
+		o.Draws = 1 << 20
+	}
+	hs, err := p.hypotheses()
+	if err != nil {
+		return nil, err
+	}
+	t, err := p.times()
+	if err != nil {
+		return nil, err
+	}
+	m := &mixture{p: p, times: t, o: o, rng: rand.New(rand.NewPCG(o.Seed, 0x6f666662656174))}
+	for _, r := range p.Design.Readings {
+		i := slices.IndexFunc(p.Design.Parts, func(q fit.Part) bool { return q.Name == r.Name })
+		if i < 0 {
+			return nil, fmt.Errorf("comparetest: a reading of %s, which is no part", r.Name)
+		}
+		m.readings = append(m.readings, read{r, i})
+	}
+	for _, h := range hs {
+		at := slices.IndexFunc(m.causes, func(c CauseAnswer) bool { return c.Cause == h.Cause && slices.Equal(c.Parts, h.Parts) })
+		if at < 0 {
+			at = len(m.causes)
+			m.causes = append(m.causes, CauseAnswer{Cause: h.Cause, Parts: h.Parts})
+		}
+		y := &tally{h: h, at: at, events: make([][repeats]float64, len(p.Design.Parts)*eventsOfPart)}
+		m.tallies = append(m.tallies, y)
+		m.more(y, firstDraws)
+	}
+	for m.refine() {
+	}
+	return m.answer(), nil
+}
+
+// mixture is a problem with its averages so far.
+type mixture struct {
+	p        *Problem
+	times    times
+	readings []read
+	o        Options
+	rng      *rand.Rand
+	causes   []CauseAnswer
+	tallies  []*tally
+}
+
+// eventsOfPart are out of tolerance, and below each of three cuts.
+const eventsOfPart = 4
+
+// more adds draws to each repeat of a tally. The numbers of a draw are the multiples of roots of primes, brought between 0
+// and 1, from a random start (Richtmyer's sequence): even for any count, and two repeats are independent.
+func (m *mixture) more(y *tally, draws int) {
+	s := y.h.state()
+	u := make([]float64, len(y.h.steps))
+	for r := range repeats {
+		for j := range u {
+			u[j] = m.rng.Float64()
+		}
+		for range draws {
+			for j := range u {
+				if u[j] += roots[j]; u[j] >= 1 {
+					u[j]--
+				}
+			}
+			y.h.draw(u, s)
+			l := y.h.likelihood(&m.times, s, m.readings)
+			if l == 0 {
+				continue
+			}
+			y.weight[r] += l
+			for i, q := range m.p.Design.Parts {
+				x, events := s.parts[i], y.events[i*eventsOfPart:]
+				if x < q.Low()*(1-atLimit) || x > q.High()*(1+atLimit) {
+					events[0][r] += l
+				}
+				if m.o.Cuts == nil {
+					continue
+				}
+				for k, cut := range m.o.Cuts[i] {
+					if x < cut {
+						events[1+k][r] += l
+					}
+				}
+			}
+		}
+	}
+	y.n += draws
+}
+
+// roots are the fractional parts of the roots of primes.
+var roots = func() (all []float64) {
+	for n := 2; len(all) < 32; n++ {
+		prime := true
+		for k := 2; k*k <= n; k++ {
+			prime = prime && n%k != 0
+		}
+		if prime {
+			_, f := math.Modf(math.Sqrt(float64(n)))
+			all = append(all, f)
+		}
+	}
+	return all
+}()
+
+// total is the evidence of all hypotheses in a repeat.
+func (m *mixture) total(r int) float64 {
+	sum := 0.
+	for _, y := range m.tallies {
+		sum += y.mean(&y.weight, r)
+	}
+	return sum
+}
+
+// stated is the probability of an event, whose sums of says: over all repeats, and how it scatters between them.
+func (m *mixture) stated(of func(y *tally) *[repeats]float64) Stated {
+	var each, all [repeats]float64
+	part, total := 0., 0.
+	for r := range repeats {
+		for _, y := range m.tallies {
+			if sum := of(y); sum != nil {
+				each[r] += y.mean(sum, r)
+			}
+		}
+		all[r] = m.total(r)
+		part, total = part+each[r], total+all[r]
+	}
+	p, square := part/total, 0.
+	for r := range repeats {
+		square += sq((each[r] - p*all[r]) / (total / repeats))
+	}
+	return Stated{p, math.Sqrt(square / (repeats * (repeats - 1)))}
+}
+
+// answer sums up.
+func (m *mixture) answer() *Answer {
+	a := &Answer{Causes: m.causes}
+	for i := range a.Causes {
+		c := &a.Causes[i]
+		c.Stated = m.stated(func(y *tally) *[repeats]float64 {
+			if y.at == i {
+				return &y.weight
+			}
+			return nil
+		})
+		a.Worst = max(a.Worst, c.Error)
+	}
+	for j, q := range m.p.Design.Parts {
+		event := func(k int) Stated {
+			return m.stated(func(y *tally) *[repeats]float64 { return &y.events[j*eventsOfPart+k] })
+		}
+		b := PartAnswer{Name: q.Name, Out: event(0), Below: [3]Stated{event(1), event(2), event(3)}}
+		a.Parts = append(a.Parts, b)
+		a.Worst = max(a.Worst, b.Out.Error, b.Below[0].Error, b.Below[1].Error, b.Below[2].Error)
+	}
+	for _, y := range m.tallies {
+		a.Draws += repeats * y.n
+	}
+	return a
+}
+
+// unseen is how many times the density's maximum a hypothesis that few draws have met may be worth in all of them: with 95 %,
+// none having met it (the rule of three).
+const unseen = 3
+
+// refine doubles the draws of those hypotheses whose scatter, or whose worth that no draw may have met, is large against the
+// error that is wanted; false where that is reached.
+func (m *mixture) refine() bool {
+	total := 0.
+	for r := range repeats {
+		total += m.total(r) / repeats
+	}
+	if total > 0 && m.answer().Worst <= m.o.Error && !slices.ContainsFunc(m.tallies, func(y *tally) bool { return m.doubt(y, total) > 3*m.o.Error && y.n*repeats < m.o.Draws }) {
+		return false
+	}
+	errors, worst := make([]float64, len(m.tallies)), 0.
+	for i, y := range m.tallies {
+		if y.n*repeats < m.o.Draws {
+			errors[i] = m.doubt(y, total)
+		}
+		worst = max(worst, errors[i])
+	}
+	for i, y := range m.tallies {
+		if errors[i] > 0 && errors[i] >= 0.3*worst {
+			m.more(y, y.n)
+		}
+	}
+	return worst > 0
+}
+
+// doubt is what a hypothesis adds to the error of the probabilities, roughly.
+func (m *mixture) doubt(y *tally, total float64) float64 {
+	mean, square := 0., 0.
+	for r := range repeats {
+		mean += y.mean(&y.weight, r) / repeats
+	}
+	for r := range repeats {
+		square += sq(y.mean(&y.weight, r) - mean)
+	}
+	scatter := math.Sqrt(square / (repeats * (repeats - 1)))
+	worth := y.h.Odds * m.times.most / float64(y.n*repeats)
+	return max(scatter, worth*unseen/3) / total
+}
