@@ -169,7 +169,7 @@ func TestFilesAreWholeOrNotThere(t *testing.T) {
 		fmt.Fprint(w, "half")
 		return io.ErrUnexpectedEOF
 	})
-	if !errors.Is(err, io.ErrUnexpectedEOF) || !strings.HasPrefix(err.Error(), name+" cannot be written: ") {
+	if err != io.ErrUnexpectedEOF { // of the work, not of the file
 		t.Error(err)
 	}
 	if b, err := os.ReadFile(name); err != nil || string(b) != "old" {

@@ -66,7 +66,7 @@ func (f *ledgerFlags) station(ctx context.Context, run *ledger.Run) (*ledger.Sta
 	}
 	t, err := ledger.NewStation(ctx, f.Ledger, f.Spool, run)
 	if err != nil {
-		return nil, &blamed{err}
+		return nil, err
 	}
 	return t, nil
 }
@@ -127,12 +127,6 @@ func (f *keepFlags) board(s *streams.Streams, d *fit.Design, file string, captur
 	}
 	return nil
 }
-
-// blamed is a fault that is not of the file that was being written meanwhile.
-type blamed struct{ err error }
-
-func (b *blamed) Error() string { return b.err.Error() }
-func (b *blamed) Unwrap() error { return b.err }
 
 // names are the flags that change what is read of a capture.
 func (f *captureFlags) names() []string {

@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"time"
@@ -132,9 +131,6 @@ func (o *ledgerOptions) run(s *streams.Streams) error {
 		}
 		return o.list(ctx, s, store, rows.Visit)
 	})
-	if b := (*blamed)(nil); errors.As(err, &b) {
-		return b.err
-	}
 	return err
 }
 
@@ -146,7 +142,7 @@ func (o *ledgerOptions) list(ctx context.Context, s *streams.Streams, store *led
 	if o.Output.JSON && o.Output.CSV != "-" {
 		var err error
 		if decided, err = latest(ctx, store); err != nil {
-			return &blamed{err}
+			return err
 		}
 		stream = report.NewLedgerStream(s.Out)
 	}
@@ -172,7 +168,7 @@ func (o *ledgerOptions) list(ctx context.Context, s *streams.Streams, store *led
 		return nil
 	})
 	if err != nil {
-		return &blamed{err}
+		return err
 	}
 	var apart int
 	if l.Drift, apart = ledger.Drifts(visits); apart > 0 {

@@ -198,11 +198,7 @@ func (o *lotOptions) run(s *streams.Streams) error {
 		}
 	}
 	if o.Output.CSV == "" {
-		err := job.run(nil)
-		if b := (*blamed)(nil); errors.As(err, &b) {
-			return b.err
-		}
-		return err
+		return job.run(nil)
 	}
 	var verdict error
 	err = writeText(o.Output.CSV, s, func(w io.Writer) error {
@@ -212,9 +208,6 @@ func (o *lotOptions) run(s *streams.Streams) error {
 		}
 		return err
 	})
-	if b := (*blamed)(nil); errors.As(err, &b) {
-		return b.err
-	}
 	return errors.Join(err, verdict)
 }
 
@@ -333,7 +326,7 @@ func (j *lotJob) fill(ctx context.Context) error {
 	return lot.Run(ctx, j.boards, j.work, lot.RunOptions{Workers: j.Workers, Progress: progress.Boards}, func(o *lot.Outcome) error {
 		if j.ledger != nil { // before the lot looks at it: what one board is does not depend on the others
 			if err := j.ledger.Record(ctx, o); err != nil {
-				return &blamed{err}
+				return err
 			}
 		}
 		return j.take(o)
@@ -345,7 +338,7 @@ func (j *lotJob) take(o *lot.Outcome) error {
 	j.collector.Add(o)
 	if j.stream != nil {
 		if err := j.stream.Board(o); err != nil {
-			return &blamed{printed(err)}
+			return printed(err)
 		}
 	}
 	if j.rows != nil {
@@ -358,7 +351,7 @@ func (j *lotJob) take(o *lot.Outcome) error {
 func (j *lotJob) fromLedger(ctx context.Context) error {
 	store, err := ledger.Read(ctx, j.From)
 	if err != nil {
-		return &blamed{err}
+		return err
 	}
 	defer store.Close()
 	n, other := 0, 0
@@ -375,12 +368,12 @@ func (j *lotJob) fromLedger(ctx context.Context) error {
 	})
 	switch {
 	case err != nil:
-		return &blamed{err}
+		return err
 	case n == 0:
-		return &blamed{fmt.Errorf("ledger %s has no result of the lot %q; offbeat ledger lists what there is", store.Name(), j.Name)}
+		return fmt.Errorf("ledger %s has no result of the lot %q; offbeat ledger lists what there is", store.Name(), j.Name)
 	case other > 0:
-		return &blamed{fmt.Errorf("ledger %s: %d of the %d current results of the lot %q are of another design than this one (revision %s); run the lot again from its captures, or give the design that they are of",
-			store.Name(), other, n, j.Name, j.about.Revision)}
+		return fmt.Errorf("ledger %s: %d of the %d current results of the lot %q are of another design than this one (revision %s); run the lot again from its captures, or give the design that they are of",
+			store.Name(), other, n, j.Name, j.about.Revision)
 	}
 	return nil
 }
@@ -405,7 +398,7 @@ func (j *lotJob) sign(ctx context.Context, r *lot.Report) error {
 		for _, l := range r.Each() {
 			d := &ledger.Decision{Lot: l.Lot, At: at, By: j.Ledger.By, Result: string(l.Acceptance.Result), Reason: l.Acceptance.Reason, Plan: l.Acceptance.Plan, Boards: l.Boards, Options: j.typed}
 			if err := j.ledger.Decide(ctx, d); err != nil {
-				return &blamed{err}
+				return err
 			}
 		}
 		r.Warnings = append(j.ledger.Notes(), r.Warnings...)

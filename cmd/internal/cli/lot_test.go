@@ -2,7 +2,9 @@ package cli
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
+	"io"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -342,6 +344,36 @@ func TestLedgerIsBlamed(t *testing.T) {
 	_, stderr, status := run(t, "", "lot", "lot.toml", "manifest.csv", "--csv", "table.csv", "--ledger", "none/x.db")
 	if status != Failed || strings.Contains(stderr, "table.csv") || !strings.Contains(stderr, "ledger none/x.db") {
 		t.Error(status, stderr)
+	}
+}
+
+// A fault of the work that fills a file is not the file's: it comes back as it is, and what was there stays.
+func TestWhoIsBlamed(t *testing.T) {
+	t.Chdir(t.TempDir())
+	if err := os.WriteFile("there.csv", []byte("old"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	work := errors.New("the work failed")
+	s, _, _ := streams.Test("")
+	for _, name := range []string{"new.csv", "there.csv", "-"} {
+		if err := writeText(name, s, func(w io.Writer) error {
+			if _, err := io.WriteString(w, "half"); err != nil {
+				return err
+			}
+			return work
+		}); err != work {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	if b, err := os.ReadFile("there.csv"); string(b) != "old" {
+		t.Errorf("%q, %v", b, err)
+	}
+	if err := writeText("none/new.csv", s, func(io.Writer) error { return nil }); err == nil || !strings.Contains(err.Error(), "none/new.csv cannot be written") {
+		t.Error(err)
+	}
+	s.Out = full{}
+	if err := writeText("-", s, func(w io.Writer) error { _, err := io.WriteString(w, "x"); return err }); err == nil || !strings.Contains(err.Error(), "the result cannot be printed") {
+		t.Error(err)
 	}
 }
 

@@ -19,14 +19,50 @@ import (
 // which has it already.
 func writeText(name string, s *streams.Streams, write func(io.Writer) error) error {
 	if name == "-" {
-		return printed(write(s.Out))
+		to := &witness{w: s.Out}
+		err := write(to)
+		if to.err != nil || interrupted(err) {
+			return printed(err)
+		}
+		return err
 	}
 	return writeFile(name, func(w io.Writer) error { return write(streams.Cleaner(w)) })
+}
+
+// witness remembers a failure to write.
+type witness struct {
+	w   io.Writer
+	err error
+}
+
+func (o *witness) Write(b []byte) (int, error) {
+	n, err := o.w.Write(b)
+	if err != nil {
+		o.err = err
+	}
+	return n, err
 }
 
 // writeFile writes a file whole or not at all: a name that appears is complete. One that is there keeps its mode, its
 // owner and its links; a device or a pipe is written to as it is.
 func writeFile(name string, write func(io.Writer) error) error {
+	var work error // a fault of what was to fill the file, and not of the file
+	err := fill(name, func(w io.Writer) error {
+		to := &witness{w: w}
+		err := write(to)
+		if to.err == nil && !interrupted(err) {
+			work = err
+		}
+		return err
+	})
+	if work != nil {
+		return work
+	}
+	return unwritable(name, err)
+}
+
+// fill does so; what it returns does not name the file.
+func fill(name string, write func(io.Writer) error) error {
 	old, err := os.Stat(name)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
@@ -34,24 +70,24 @@ func writeFile(name string, write func(io.Writer) error) error {
 			if !filepath.IsAbs(to) {
 				to = filepath.Join(filepath.Dir(name), to)
 			}
-			return writeFile(to, write)
+			return fill(to, write)
 		}
-		return unwritable(name, replace(name, nil, write))
+		return replace(name, nil, write)
 	case err != nil:
-		return unwritable(name, err)
+		return err
 	}
 	f, err := os.OpenFile(name, os.O_WRONLY, 0) // also says whether it may be written, before any work
 	if err != nil {
-		return unwritable(name, err)
+		return err
 	}
 	defer f.Close()
 	if old.Mode().IsRegular() {
-		return unwritable(name, replace(name, f, write))
+		return replace(name, f, write)
 	}
 	if err := write(f); err != nil {
-		return unwritable(name, err)
+		return err
 	}
-	return unwritable(name, f.Close())
+	return f.Close()
 }
 
 // replace writes a new file beside the named one and then puts it in its place. The old one is open where there is one.
