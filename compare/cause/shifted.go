@@ -1,6 +1,8 @@
 package cause
 
 import (
+	"slices"
+
 	"offbeat/fit"
 	"offbeat/fit/posterior"
 )
@@ -15,14 +17,28 @@ func (b *Board) shift(i int) posterior.Density {
 	return b.Read(i, posterior.OutsideValue(low, high, meanExcess, Up(b.Parts[i])))
 }
 
-// ups are the shares of the parts of a class that lie above their tolerance, of those outside it. Wear lowers an aluminium
-// electrolytic (makers' end-of-life criteria: C down by 20 … 50 %), age and voltage a class 2 ceramic (1 … 7 % a decade of
-// hours, and up to 85 % at the rated voltage); a carbon resistor rises (old stock 10 … 20 % high), a film resistor's drift
-// has no side; how uneven the shares are is common practice.
-var ups = map[string]float64{"resistor": 0.5, "film": 0.5, "c0g": 0.5, "ceramic": 0.2, "electrolytic": 0.1, "tantalum": 0.3}
+// Side is how often a part of a class that is outside its tolerance lies above it, with its reason.
+type Side struct {
+	Class string
+	Up    float64
+	Why   string
+}
 
-// Up is the share of its class.
-func Up(p fit.Part) float64 { return ups[class(p)] }
+// Sides are those of every class; how uneven the shares are is common practice.
+var Sides = []Side{
+	{"resistor", 0.5, "a film resistor's drift has no side; an old carbon one is 10 to 20 % high"},
+	{"film", 0.5, "no side is known"},
+	{"c0g", 0.5, "no side is known"},
+	{"ceramic", 0.2, "class 2 falls with age, 1 to 7 % a decade of hours, and by up to 85 % at its rated voltage"},
+	{"electrolytic", 0.1, "wear lowers it: its end of life is called at 20 to 50 % down, and seldom has one gained"},
+	{"tantalum", 0.3, "between ceramic and aluminium"},
+}
+
+// Up is the share of a part's class.
+func Up(p fit.Part) float64 {
+	at := slices.IndexFunc(Sides, func(s Side) bool { return s.Class == class(p) })
+	return Sides[at].Up
+}
 
 // shifted: one part out of its tolerance, the others in theirs.
 var shifted = Cause{
@@ -50,7 +66,7 @@ var shifted = Cause{
 		Lot:     "the batch of %s is out of tolerance",
 		Retune:  Cures,
 		Repair:  "Fit a new %s as drawn",
-		Form:    `one part: |ln(value/nominal)| = |ln(1±T)| + e, e exponential of mean 0.25, above with probability 0.5 (ceramic 0.2, electrolytic 0.1, tantalum 0.3)`,
+		Form:    `one part: |ln(value/nominal)| = |ln(1±T)| + e, e exponential of mean 0.25, above or below by class (the list under this one)`,
 		Meaning: "One part outside its tolerance: aged, overheated, damaged or out of specification. How far beyond the limit, as a logarithm, is exponential with mean 0.25. Either side is as likely, but for classes that wear lowers.",
 		See:     []string{"class", "prior odds"},
 	},

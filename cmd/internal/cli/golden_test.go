@@ -229,6 +229,7 @@ func TestGolden(t *testing.T) {
 		{"demo-quiet", 0, "", "demo lamp-5 --quiet"},
 		{"demo-unknown", 2, "", "demo lamp-9"},
 		{"reconcile-pass", 0, "", "reconcile lamp.toml lamp-1.csv.gz"},
+		{"reconcile-was", 1, "", "reconcile lamp.toml lamp-2.csv.gz --was frequency=138Hz:2%"},
 		{"reconcile-fail", 1, "", "reconcile lamp.toml lamp-2.csv.gz --quiet"},
 		{"reconcile-undecided", 4, "", "reconcile tight.toml lamp-1.csv.gz --quiet"},
 		{"reconcile-no-target", 0, "", "reconcile --circuit astable --part R1=10k:1% --part R2=47k:1% --part C1=100n:10% lamp-4.csv"},

@@ -13,6 +13,10 @@ func methodPage() string {
 	for _, c := range cause.All() {
 		fmt.Fprintf(&b, "  %-14s  %s\n", c.Key, c.Form)
 	}
+	b.WriteString("\nOf shifted parts outside their tolerance, the share that lies above it:\n\n")
+	for _, s := range cause.Sides {
+		fmt.Fprintf(&b, "  %-14s  %g  %s\n", s.Class, s.Up, s.Why)
+	}
 	return strings.Replace(methodTopic, "FORMS", strings.TrimRight(b.String(), "\n"), 1)
 }
 

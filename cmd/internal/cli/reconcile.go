@@ -53,7 +53,7 @@ With --channel out=NAME --channel cap=NAME the capacitor's own voltage counts to
 and discharge is measured then, and tells a moved threshold from a moved part.
 
 Several captures of one board add up. --with before a capture says what was special about it (help conditions), and
---baseline asks what has moved since an earlier result of the same board.
+--baseline asks what has moved since an earlier result of the same board, and --was the same where no result was kept.
 
 "-" reads a capture from standard input. --circuit, --part and --supply stand for a DESIGN; with a DESIGN
 they change what it says.
@@ -67,6 +67,7 @@ Exit status: 0 on target or no target, 1 off target, 2 wrong usage, 3 input not 
   offbeat reconcile lamp.toml capture.csv --with "C1 || 100n ± 1 %" again.csv
   offbeat reconcile lamp.toml probed.csv --channel out=CH1 --channel cap=CH2
   offbeat reconcile lamp.toml today.csv --baseline spring.json
+  offbeat reconcile lamp.toml today.csv --was frequency=138Hz:2%
   offbeat reconcile bridge.toml logic.csv --channel out=Q --channel set=S --channel reset=R`,
 		RunE: func(c *cobra.Command, args []string) error {
 			o.Keep.typed = given(c, slices.Concat(o.Capture.names(), []string{"with", "look", "baseline"}))
