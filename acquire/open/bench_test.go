@@ -60,7 +60,7 @@ func wideTable(w io.Writer, sig acquiretest.Signal, f acquiretest.Form) error {
 	r := rand.New(rand.NewPCG(1, 2))
 	b := bufio.NewWriter(w)
 	fmt.Fprintln(b, "Time (s),CH1 (V),CH2 (V),CH3 (V),CH4 (V)")
-	for i := range 70_000 {
+	for i := range 260_000 { // as many bytes as of the wave
 		t := float64(i) * f.Step
 		fmt.Fprintf(b, "%.7f,%.4g,%.5g,%.3f,%.4f\n", t, 4.8*math.Floor(math.Mod(t, 7e-3)/4e-3)+0.1*r.NormFloat64(), 12*r.Float64()-6, 100*r.Float64(), r.Float64())
 	}

@@ -407,7 +407,6 @@ func (l *Layout) pairRows(text []byte, pos, end int, r *Rows, limit int) int {
 	mark, low, marked := uint(8), uint64(math.MaxUint64), uint(0) // digits before the mark, their lanes, 1 if there is one
 	sep := [1]byte{delim}
 	k := 0
-rows:
 	for ; k < len(levels) && k < len(times) && pos < end; k++ {
 		i := pos
 		if lead > 0 {
@@ -438,6 +437,7 @@ rows:
 		i = pastBlanks(text, i)
 
 		at, b := i, (*window)(text[i:])
+		feed := at + bytes.IndexByte(text[at:], '\n') // from here, so that the next row need not wait for this one's digits
 		c := b[0]
 		n := (uint((c-'+')&^2) - 1) >> (bits.UintSize - 1)
 		w := eight(b, n)&low | eight(b, n+1)&^low ^ zeros
@@ -472,18 +472,12 @@ rows:
 			i = pastBlanks(text, i)
 			c = text[i]
 		}
-		feed := i
-		switch c {
-		case delim:
-			feed += bytes.IndexByte(text[i:], '\n')
-			if marks := bytes.Count(text[i:feed], sep[:]); marks > spare && !(marks == spare+1 && l.emptyEnd(text, feed)) {
-				break rows
+		if c == delim {
+			if marks := bytes.Count(text[at:feed], sep[:]); marks > spare && !(marks == spare+1 && l.emptyEnd(text, feed)) {
+				break
 			}
-		case '\r':
-			feed++
-		case '\n':
-		default:
-			break rows
+		} else if c != '\n' && c != '\r' {
+			break
 		}
 		pos, t.last = feed+1, last
 	}
