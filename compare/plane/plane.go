@@ -22,7 +22,7 @@ type Curve struct {
 	Name        string
 	Points      [][2]float64 // natural logarithms of high and low time over the nominal prediction
 	Dots        bool         // single places rather than a line
-	Plain       bool         // without a number of its own in the picture
+	Number      int          // its cause's place in the design's list of causes, the same in every picture; 0: many causes
 	Probability float64
 }
 
@@ -37,6 +37,7 @@ type Plane struct {
 	Cloud    [][2]float64  // of a lot: its boards; Measured is then their centre, and Spread has no effect
 	Named    []Named       // of a lot: boards to be named
 	Likely   string        // the likeliest cause in words, drawn or not
+	Along    *[2]float64   // where parts in tolerance and the board move both times together: the direction; nil: they do not
 }
 
 // Named is a board of a lot that stands out.
@@ -88,7 +89,70 @@ func Of(f *compare.Finding, e *reconcile.Evidence) Plane {
 	if p.OnePulse {
 		p.Measured[1] = 0
 	}
+	p.together(p.Measured)
 	return p
+}
+
+// thin is how narrow the region is against its length where both times move together, and off how many standard deviations
+// beside it a board still lies on its line.
+const (
+	thin = 1e-3
+	off  = 3
+)
+
+// together finds the line along which the region lies, where it is one and the places do too.
+func (p *Plane) together(places ...[2]float64) {
+	if p.OnePulse || len(p.Region) == 0 {
+		return
+	}
+	var along [2]float64
+	length := 0.0
+	for _, a := range p.Region {
+		for _, b := range p.Region {
+			if d := math.Hypot(a[0]-b[0], a[1]-b[1]); d > length {
+				length, along = d, [2]float64{(a[0] - b[0]) / d, (a[1] - b[1]) / d}
+			}
+		}
+	}
+	if along[0] < 0 {
+		along = [2]float64{-along[0], -along[1]}
+	}
+	width := off * math.Sqrt(max(along[1]*along[1]*p.Spread[0][0]-2*along[0]*along[1]*p.Spread[0][1]+along[0]*along[0]*p.Spread[1][1], 0))
+	leaves := func(within float64) func([2]float64) bool {
+		return func(q [2]float64) bool { return beside(along, q) > within }
+	}
+	if slices.ContainsFunc(p.Region, leaves(thin*length)) || slices.ContainsFunc(places, leaves(max(thin*length, width))) {
+		return
+	}
+	if length > 0 && along[1] > 0 {
+		p.Along = &along
+		for i := range p.Curves { // what leaves the line has no place on it
+			for j, q := range p.Curves[i].Points {
+				if beside(along, q) > max(thin*length, width) {
+					p.Curves[i].Points[j] = [2]float64{math.NaN(), math.NaN()}
+				}
+			}
+		}
+	}
+}
+
+// beside is how far a place lies from the line through nominal.
+func beside(along, q [2]float64) float64 { return math.Abs(q[0]*along[1] - q[1]*along[0]) }
+
+// Numbers are the places of causes in a design's list of them, by their names in pictures; those of many causes have none.
+func Numbers(cases []cause.Case) map[string]int {
+	keys, out := map[string]string{}, map[string]int{}
+	for i := range cases {
+		k := &cases[i]
+		name, key := cause.Curve(k.Cause, k.Parts), cause.Key(k.Cause, k.Parts)
+		switch was, ok := keys[name]; {
+		case !ok:
+			keys[name], out[name] = key, len(keys)+1
+		case was != key:
+			delete(out, name)
+		}
+	}
+	return out
 }
 
 // plane draws up what does not depend on a measurement.
@@ -130,6 +194,7 @@ func OfLot(d *fit.Design, r *lot.Report, rows []lot.Row) (p Plane, ok bool) {
 		p.Measured[0] += (x[0] - p.Measured[0]) / n
 		p.Measured[1] += (x[1] - p.Measured[1]) / n
 	}
+	p.together(p.Cloud...)
 	return p, n > 0
 }
 
@@ -255,9 +320,10 @@ func (f *field) curves(causes []compare.Cause) []Curve {
 		byKey[key] = append(byKey[key], k)
 	}
 	var out []Curve
-	at := map[string]int{}
+	at, numbers := map[string]int{}, Numbers(f.cases)
 	for _, c := range causes {
 		k := Curve{Name: cause.Curve(c.Cause, c.Parts), Probability: c.Probability, Dots: true}
+		k.Number = numbers[k.Name]
 		for _, one := range byKey[cause.Key(c.Cause, c.Parts)] {
 			k.Points = append(k.Points, f.sweep(one)...)
 			k.Dots = k.Dots && len(one.Fitted) > 0
@@ -266,7 +332,7 @@ func (f *field) curves(causes []compare.Cause) []Curve {
 			continue
 		}
 		if i, ok := at[k.Name]; ok { // places on their parts' own lines: one entry for all
-			out[i].Points, out[i].Probability, out[i].Plain = append(out[i].Points, k.Points...), out[i].Probability+k.Probability, true
+			out[i].Points, out[i].Probability = append(out[i].Points, k.Points...), out[i].Probability+k.Probability
 			continue
 		}
 		at[k.Name] = len(out)

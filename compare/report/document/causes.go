@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"path"
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -26,12 +28,12 @@ func (b *Basis) causes() Section {
 		return s
 	}
 	if b.Evidence != nil && f.Measured.High != nil {
-		s.Layout = Pair
+		s.Layout = Trio
 		s.draw(always(func(id string) picture.Picture {
 			p := plane.Of(f, b.Evidence)
 			p.Likely = likeliest(f.Causes)
 			return picture.Plane(id, &p)
-		}))
+		}), b.fits)
 	}
 	s.table(causeTable(f.Causes), Always)
 	s.labelled(Sentence, "Why", f.Reasoning)
@@ -46,6 +48,33 @@ func (b *Basis) causes() Section {
 		s.Records = append(s.Records, Record{Kind: "group", Name: g.Group, Unit: g.Unit, Nominal: &g.Nominal, Value: &g.Value, Uncertainty: &g.Uncertainty})
 	}
 	return s
+}
+
+// mostFits is how many causes are shown against every capture.
+const mostFits = 5
+
+// fits draws how well the likeliest causes predict every capture.
+func (b *Basis) fits(id string) (picture.Picture, bool) {
+	times, fits := plane.FitsOf(b.Finding, b.Evidence, mostFits)
+	captures := 0
+	for _, t := range times {
+		captures = max(captures, t.Capture+1)
+	}
+	names := make([]string, len(times))
+	for i, t := range times {
+		names[i] = map[bool]string{false: "high time", true: "low time"}[t.Low]
+		if all := b.Finding.Captures; captures > 1 && captures == len(all) {
+			names[i] += ", " + path.Base(filepath.ToSlash(words.Source(&all[t.Capture], all)))
+			for _, n := range all[t.Capture].Notes {
+				if with, ok := strings.CutPrefix(n, "taken with "); ok {
+					names[i] += " with " + with
+				}
+			}
+		} else if captures > 1 {
+			names[i] += fmt.Sprint(", capture ", t.Capture+1)
+		}
+	}
+	return picture.Fits(id, names, fits)
 }
 
 // smallShare is the share of a deviation below which it counts with the rest.

@@ -21,9 +21,11 @@ func (b *Basis) times() Section {
 	if f.Measured.High == nil {
 		return s
 	}
+	s.Layout = Pair
 	if len(f.Verdict.Each) > 0 {
-		s.Layout = Pair
 		s.draw(always(b.verdictBands))
+	} else {
+		s.draw(b.nominalBands)
 	}
 	s.table(timesTable(f), Always)
 	if compare.HumUnseen(f.Captures) {
@@ -104,6 +106,22 @@ func (b *Basis) verdictBands(id string) picture.Picture {
 	}
 	const caption = "The dot is the measured value with its expanded uncertainty (k = 2). Hatched: the target's limits, the guard band dashed inside them. The bracket above is what the parts' tolerances allow, the tick their nominal prediction. A dot clear of the dashes on the inside passes."
 	return picture.Bands(id, "Measured against the target", caption, rows)
+}
+
+// nominalBands draws each time of a board without a target against its nominal and what its parts in tolerance allow.
+func (b *Basis) nominalBands(id string) (picture.Picture, bool) {
+	var rows []picture.Band
+	measured, predicted := words.Pick(&b.Finding.Measured), words.Pick(&b.Finding.Predicted)
+	for i, q := range words.Times {
+		m, e := measured[i], predicted[i]
+		if m == nil || e == nil || !(e.Nominal > 0) {
+			continue
+		}
+		rows = append(rows, picture.Band{Name: fmt.Sprintf("%s %s", words.Sentence(q.Name), quantity.Uncertain(m.Value, m.Uncertainty, q.Unit)), Unit: q.Unit, Reference: e.Nominal,
+			Worst: [2]float64{e.Low, e.High}, Nominal: e.Nominal, Measured: m.Value, Expanded: 2 * m.Uncertainty, Word: words.Deviation(m.Value, m.Uncertainty, e.Nominal)})
+	}
+	const caption = "The dot is the measured value with its expanded uncertainty (k = 2), against the nominal prediction. The bracket is what the parts' tolerances allow. No target is set, so nothing passes or fails."
+	return picture.Bands(id, "Measured against nominal", caption, rows), len(rows) > 0
 }
 
 // verdictBand is the row of one judged quantity.

@@ -160,8 +160,26 @@ func TestOtherPictures(t *testing.T) {
 	if p := Plane("p", &of); !strings.Contains(p.Prose, "outside") {
 		t.Errorf("the point is said to lie inside: %s", p.Prose)
 	}
-	of.OnePulse = true
+	of.Along = &[2]float64{math.Sqrt(0.5), math.Sqrt(0.5)}
+	if p := Plane("p", &of); !strings.Contains(p.Caption, "alike") || !strings.Contains(p.Prose, "+19.12 %") { // the mean of 0.2 and 0.15
+		t.Errorf("%s\n%s", p.Caption, p.Prose)
+	}
 	wellFormed(t, Plane("p", &of))
+	of.Along, of.OnePulse = nil, true
+	wellFormed(t, Plane("p", &of))
+	// Of a lot the boards that do not stand out set the scale; the other one is an arrow at the rim, with its name.
+	of.OnePulse, of.Cloud = false, [][2]float64{{0.1, 0.1}, {0.11, 0.1}, {-3, 2}}
+	of.Named = []plane.Named{{Name: "lamp 13", At: [2]float64{-3, 2}}}
+	if p := Plane("p", &of); strings.Contains(p.SVG, `class="ring"`) || !strings.Contains(p.SVG, "lamp 13") || !strings.Contains(p.SVG, "+10 %") {
+		t.Error("the board that stands out is not at the rim")
+	}
+	wellFormed(t, Plane("p", &of))
+	fits := []plane.Fit{{Name: "C1 out of tolerance", Number: 4, Probability: 0.8, Misses: []plane.Miss{{Median: 0.5, Low: -1, High: 2}, {Median: -40, Low: -41, High: -39}}}}
+	p, ok := Fits("p", []string{"high time", "low time"}, fits)
+	if !ok || strings.Count(p.SVG, `class="mark"`) != 1 || strings.Count(p.SVG, `class="found"`) != 1 || !strings.Contains(p.Prose, "low time −40.0") {
+		t.Error(p.Prose)
+	}
+	wellFormed(t, p)
 	wellFormed(t, Parts("p", []PartValue{{Name: "R1", Unit: quantity.Ohm, Nominal: 1e4, Low: 9.9e3, High: 1.01e4, Value: 1e4, Interval: [2]float64{9.9e3, 1e5}, Values: []float64{9.9e3, 1e4, 1e5}, Weights: []float64{0.4, 0.5, 0.1}}}))
 	wellFormed(t, Bands("p", "Bands", "What each of these bands is about, in a caption.", []Band{{Name: "Frequency", Unit: quantity.Hertz, Reference: 100, Limits: [2]float64{97, 103}, Guard: 1, Measured: 104, Expanded: 0.5, Nominal: 101}}))
 	wellFormed(t, Bars("p", "Bars", "What each of these bars is about, in a caption.", quantity.Second, []Bar{{Name: "Instrument clock", Value: 2e-9}, {Name: "Sample interval", Value: 0}, {Name: "Combined", Value: 2e-9, Total: true}}))

@@ -23,7 +23,7 @@ const lineStyles = 6
 // Plane puts a plane of times on paper.
 func Plane(id string, of *plane.Plane) Picture {
 	p := sheet{of}
-	if p.OnePulse {
+	if p.OnePulse || p.Along != nil {
 		return p.strip(id)
 	}
 	const left, top, side = 58.0, 24.0, 310.0
@@ -45,9 +45,9 @@ func Plane(id string, of *plane.Plane) Picture {
 	c.hatchArea("zone", places(p.Region))
 	c.line("faint", x.at(lo[0]), y.at(0), x.at(hi[0]), y.at(0))
 	c.line("faint", x.at(0), y.at(lo[1]), x.at(0), y.at(hi[1]))
-	for i, k := range p.Curves {
+	for _, k := range p.Curves {
 		if !k.Dots {
-			c.path(curveClass(i, k), places(k.Points))
+			c.path(curveClass(k), places(k.Points))
 		}
 	}
 	for _, k := range p.Curves {
@@ -80,28 +80,40 @@ func Plane(id string, of *plane.Plane) Picture {
 	}
 	for _, b := range p.Named {
 		q := at(b.At)
-		c.circle("ring", q, 6)
+		if frame.holds(q) {
+			c.circle("ring", q, 6)
+		} else {
+			q = c.arrow(q, frame)
+		}
 		c.place(q, shortened(b.Name, 120), "tick halo")
 	}
-	number := 0
 	var outside []string
 	for i, k := range p.Curves {
-		n := 0
 		if seen := within(frame, places(k.Points)); len(seen) == 0 {
 			outside = append(outside, k.Name)
-		} else if !k.Plain {
-			number++
-			n = number
-			c.badge(n, seen, frame, m)
+		} else if k.Number > 0 {
+			c.badge(k.Number, seen, frame, m)
 		}
-		c.key(i, n, k, key[i])
+		c.key(k, key[i])
 	}
 	if p.Cloud != nil {
-		caption := "A dot a board: where its two times lie against their prediction. Hatched: reached by parts in tolerance. Each numbered line is one cause as it grows, a diamond another preferred value. A cloud along one line is a part that scatters; a cloud off the middle is a reel that is off; a ringed dot away from the others is a board with a fault of its own." + beyond(outside)
+		caption := "A dot a board: where its two times lie against their prediction. Hatched: reached by parts in tolerance. Each numbered line is one cause as it grows, a diamond another preferred value. A cloud along one line is a part that scatters; a cloud off the middle is a batch that is off; a ringed dot, or an arrow to one outside, is a board with a fault of its own." + beyond(outside)
 		return c.picture("The lot's times against their causes", caption, p.lotProse())
 	}
 	caption := "Where the two times lie against their prediction. Hatched: reached by parts in tolerance. Each numbered line is one cause as it grows, a diamond another preferred value. The dotted ring about the measured cross is what the timer's own spread and the measurement leave open (95 %)." + p.since() + beyond(outside) + p.odds()
 	return c.picture("The times against their causes", caption, p.prose())
+}
+
+// arrow points from a frame's rim to a place outside, and gives where it stands.
+func (c *canvas) arrow(to point, frame box) point {
+	middle := point{(frame.x0 + frame.x1) / 2, (frame.y0 + frame.y1) / 2}
+	dx, dy := to.x-middle.x, to.y-middle.y
+	r := min((frame.x1-frame.x0)/2/max(math.Abs(dx), 1e-9), (frame.y1-frame.y0)/2/max(math.Abs(dy), 1e-9))
+	tip, d := point{middle.x + r*dx, middle.y + r*dy}, math.Hypot(dx, dy)
+	dx, dy = dx/d, dy/d
+	foot := point{tip.x - 11*dx, tip.y - 11*dy}
+	c.area("found", []point{tip, {foot.x - 4.5*dy, foot.y + 4.5*dx}, {foot.x + 4.5*dy, foot.y - 4.5*dx}})
+	return foot
 }
 
 // since says what the earlier times are there for.
@@ -164,18 +176,24 @@ func ratioProse(ln float64) string {
 	return signed(quantity.Format(math.Round(r*1e4)/1e4, quantity.Number), r)
 }
 
-func curveClass(i int, k plane.Curve) string {
-	class := fmt.Sprintf("c%d", i%lineStyles)
+func curveClass(k plane.Curve) string {
+	class := numberClass(k.Number)
 	if k.Probability < 0.01 {
 		class += " unlikely"
 	}
 	return class
 }
 
-// view is a square window in logarithms that holds the region, the measured point and its ring.
+// view is a square window in logarithms that holds the region, the measured point and its ring; of a lot the boards that do not
+// stand out.
 func (p sheet) view() (lo, hi [2]float64) {
 	lo, hi = [2]float64{p.Measured[0], p.Measured[1]}, [2]float64{p.Measured[0], p.Measured[1]}
-	all := slices.Concat([][2]float64{{0, 0}}, p.Region, p.Cloud)
+	all := slices.Concat([][2]float64{{0, 0}}, p.Region)
+	for _, q := range p.Cloud {
+		if !p.named(q) {
+			all = append(all, q)
+		}
+	}
 	if p.Before != nil {
 		all = append(all, *p.Before)
 	}
@@ -194,6 +212,11 @@ func (p sheet) view() (lo, hi [2]float64) {
 		lo[i], hi[i] = centre-half, centre+half
 	}
 	return lo, hi
+}
+
+// named says whether a board of a lot stands out.
+func (p sheet) named(q [2]float64) bool {
+	return slices.ContainsFunc(p.Named, func(b plane.Named) bool { return b.At == q })
 }
 
 // ellipse is the ring about the measured point.
@@ -332,16 +355,16 @@ func keyPlaces(curves []plane.Curve, top float64) []point {
 }
 
 // key writes a curve's entry: its number, its line and its name.
-func (c *canvas) key(i, number int, k plane.Curve, at point) {
+func (c *canvas) key(k plane.Curve, at point) {
 	x, y := at.x, at.y+14
-	if number > 0 {
+	if k.Number > 0 {
 		c.circle("open", point{x + 9, y - 4.5}, 8.5)
-		c.text("tick strong", middle, x+9, y, fmt.Sprint(number))
+		c.text("tick strong", middle, x+9, y, fmt.Sprint(k.Number))
 	}
 	if k.Dots {
 		c.area("open", []point{{x + 35, y - 9}, {x + 39, y - 5}, {x + 35, y - 1}, {x + 31, y - 5}})
 	} else {
-		c.line(curveClass(i, k), x+21, y-5, x+49, y-5)
+		c.line(curveClass(k), x+21, y-5, x+49, y-5)
 	}
 	if k.Probability >= 0.01 {
 		c.text("label", start, x+54, y, shortened(k.Name, Width-54-50))
@@ -367,66 +390,102 @@ func inside(polygon [][2]float64, q [2]float64) bool {
 	return len(polygon) > 2
 }
 
-// strip is the plane of a single pulse: one axis, one bar a cause.
+// place is where times lie on the one axis of a strip, and spread the standard deviation along it: of the high time, or of both
+// where they move together.
+func (p sheet) place(q [2]float64) float64 {
+	if p.Along == nil {
+		return q[0]
+	}
+	return (q[0]*p.Along[0] + q[1]*p.Along[1]) / (p.Along[0] + p.Along[1])
+}
+
+func (p sheet) spread() float64 {
+	if p.Along == nil {
+		return math.Sqrt(p.Spread[0][0])
+	}
+	a, b := p.Along[0], p.Along[1]
+	return math.Sqrt(max(a*a*p.Spread[0][0]+2*a*b*p.Spread[0][1]+b*b*p.Spread[1][1], 0)) / (a + b)
+}
+
+// strip is the plane of a single pulse, or of times that move together: one axis, one bar a cause.
 func (p sheet) strip(id string) Picture {
 	const left, right, row = 8.0, 372.0, 36.0
 	c := newCanvas(id, 40+float64(len(p.Curves))*row+48)
-	lo, hi := p.view()
-	x := scale{lo[0], hi[0], left, right}
-	bottom := c.height - 48
-	from, to := p.Measured[0], p.Measured[0]
-	if len(p.Region) > 0 {
-		from, to = p.Region[0][0], p.Region[0][0]
-		for _, q := range p.Region {
-			from, to = min(from, q[0]), max(to, q[0])
+	measured, d := p.place(p.Measured), 2*p.spread()
+	from, to := math.Inf(1), math.Inf(-1)
+	for _, q := range p.Region {
+		from, to = min(from, p.place(q)), max(to, p.place(q))
+	}
+	lo, hi := min(from, measured-d, 0), max(to, measured+d, 0)
+	for _, q := range p.Cloud {
+		if !p.named(q) {
+			lo, hi = min(lo, p.place(q)), max(hi, p.place(q))
 		}
 	}
-	c.hatch("zone", box{x.at(from), 26, x.at(to), bottom})
+	if p.Before != nil {
+		lo, hi = min(lo, p.place(*p.Before)), max(hi, p.place(*p.Before))
+	}
+	lo, hi = padded(lo, hi, 0.175)
+	x := scale{lo, hi, left, right}
+	bottom := c.height - 48
+	if len(p.Region) > 0 {
+		c.hatch("zone", box{x.at(from), 26, x.at(to), bottom})
+	}
 	for i, k := range p.Curves {
 		y := 40 + float64(i)*row
 		var reach []point
 		for _, q := range k.Points {
-			if q[0] < lo[0] || q[0] > hi[0] || q[0] != q[0] {
+			v := p.place(q)
+			if !(v >= lo && v <= hi) {
 				continue
 			}
-			reach = append(reach, point{x.at(q[0]), y + 19})
+			at := x.at(v)
+			reach = append(reach, point{at, y + 19})
 			if k.Dots {
-				at := x.at(q[0])
 				c.area("open", []point{{at, y + 15}, {at + 4, y + 19}, {at, y + 23}, {at - 4, y + 19}})
 			}
 		}
 		if !k.Dots {
-			c.path(curveClass(i, k), reach)
+			c.path(curveClass(k), reach)
 		}
 	}
-	m := x.at(p.Measured[0])
-	d := 2 * math.Sqrt(p.Spread[0][0])
+	m := x.at(measured)
 	name := "measured"
 	c.line("measured", m, 20, m, bottom)
 	if p.Cloud == nil {
-		c.line("measured", x.clamp(p.Measured[0]-d), 23, x.clamp(p.Measured[0]+d), 23)
+		c.line("measured", x.clamp(measured-d), 23, x.clamp(measured+d), 23)
 	} else {
 		name = "centre"
 		var dots []point
 		for _, q := range p.Cloud {
-			dots = append(dots, point{x.at(q[0]), 23})
+			if v := p.place(q); v >= lo && v <= hi {
+				dots = append(dots, point{x.at(v), 23})
+				continue
+			}
+			c.arrow(point{x.at(p.place(q)), 23}, box{left, 14, right, 32})
 		}
 		c.dots("dots", thinPoints(dots))
 	}
 	if p.Before != nil {
-		b := x.at(p.Before[0])
+		b := x.at(p.place(*p.Before))
 		c.line("measured", b-4, 19, b+4, 27)
 		c.line("measured", b-4, 27, b+4, 19)
 	}
 	for i, k := range p.Curves { // over the measured line, which may run through them
 		y := 48 + float64(i)*row
-		c.text("label halo", start, left, y, k.Name)
+		at := left
+		if k.Number > 0 {
+			c.circle("open", point{left + 9, y - 4.5}, 8.5)
+			c.text("tick strong", middle, left+9, y, fmt.Sprint(k.Number))
+			at += 23
+		}
+		c.text("label halo", start, at, y, shortened(k.Name, 260))
 		c.text("tick halo", end, right, y, quantity.Probability(k.Probability))
 	}
 	w := measure(name) / 2
 	c.text("label accent strong", middle, min(max(m, w), Width-w), 13, name)
 	c.line("axis", left, bottom, right, bottom)
-	at, text := ratioTicks(lo[0], hi[0])
+	at, text := ratioTicks(lo, hi)
 	for i := range at {
 		v := x.at(at[i])
 		c.line("axis", v, bottom, v, bottom+4)
@@ -434,15 +493,19 @@ func (p sheet) strip(id string) Picture {
 			c.text("tick", middle, v, bottom+17, text[i])
 		}
 	}
-	c.text("label", end, right, bottom+34, "high time, against nominal")
-	if p.Cloud != nil {
-		caption := "A dot a board along the top: where its high time lies against the prediction. Hatched: reached by parts in tolerance. Each line is as far as one cause reaches; diamonds are other preferred values."
-		return c.picture("The lot's time against its causes", caption, p.lotProse())
+	what, lies, alike := "high time", "its high time lies", ""
+	if p.Along != nil {
+		what, lies, alike = "both times", "its two times lie", " Parts in tolerance move both times alike, and the measured ones lie on that line: what would part them has no place here."
 	}
-	caption := "Where the high time lies against its prediction. Hatched: reached by parts in tolerance. Each line is as far as one cause reaches; diamonds are other preferred values. The bar across the measured line is what the timer's own spread and the measurement leave open (95 %)." + p.since() + p.odds()
-	prose := fmt.Sprintf("The measured high time lies %s from nominal; parts in tolerance reach from %s to %s.", ratioProse(p.Measured[0]), ratioProse(from), ratioProse(to))
+	c.text("label", end, right, bottom+34, what+", against nominal")
+	reads := " Hatched: reached by parts in tolerance. Each line is as far as one cause reaches; diamonds are other preferred values."
+	if p.Cloud != nil {
+		return c.picture("The lot's time against its causes", "A dot a board along the top: where "+lies+" against the prediction."+reads+alike, p.lotProse())
+	}
+	caption := "Of the measured board: where " + lies + " against the prediction." + reads + " The bar across the measured line is what the timer's own spread and the measurement leave open (95 %)." + alike + p.since() + p.odds()
+	prose := fmt.Sprintf("Of the measured board %s %s from nominal; parts in tolerance reach from %s to %s.", lies, ratioProse(measured), ratioProse(from), ratioProse(to))
 	for _, k := range p.Curves {
 		prose += fmt.Sprintf(" %s: probability %s.", k.Name, quantity.Probability(k.Probability))
 	}
-	return c.picture("The time against its causes", caption, prose)
+	return c.picture(map[bool]string{false: "The time against its causes", true: "The times against their causes"}[p.Along != nil], caption, prose)
 }

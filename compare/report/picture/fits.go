@@ -1,0 +1,66 @@
+package picture
+
+import (
+	"fmt"
+	"strings"
+
+	"offbeat/acquire/quantity"
+	"offbeat/compare/plane"
+)
+
+// Fits draws how far each cause's prediction of every measured time lies from it, in standard uncertainties of the measurement;
+// names are those of the times. It needs a cause and a time; otherwise ok is false.
+func Fits(id string, names []string, fits []plane.Fit) (p Picture, ok bool) {
+	if len(names) == 0 || len(fits) == 0 {
+		return Picture{}, false
+	}
+	const left, right, head, line, key, reach = 14.0, 366.0, 20.0, 11.0, 20.0, 6.0
+	row := head + line*float64(len(fits)) + 4
+	c := newCanvas(id, row*float64(len(names))+44+key*float64(len(fits)))
+	bottom := row * float64(len(names))
+	x := scale{-reach, reach, left, right}
+	c.hatch("none", box{x.at(-2), 0, x.at(2), bottom})
+	c.line("centre", x.at(0), 0, x.at(0), bottom)
+	prose := make([]string, len(fits))
+	for i, name := range names {
+		top := row * float64(i)
+		c.line("faint", left, top, right, top)
+		c.text("label halo", start, 0, top+14, shortened(name, Width))
+		for k, f := range fits {
+			m, y := f.Misses[i], top+head+line*(float64(k)+0.5)
+			c.line(numberClass(f.Number), x.clamp(m.Low), y, x.clamp(m.High), y)
+			switch {
+			case m.Median < -reach:
+				c.arrow(point{left - 100, y}, box{left - 8, y - 5, left + 8, y + 5})
+			case m.Median > reach:
+				c.arrow(point{right + 100, y}, box{right - 8, y - 5, right + 8, y + 5})
+			default:
+				c.circle("mark", point{x.at(m.Median), y}, 3)
+			}
+			prose[k] += ", " + name + " " + minus(fmt.Sprintf("%.1f", m.Median))
+		}
+	}
+	c.line("axis", left, bottom, right, bottom)
+	at, d := ticks(-reach, reach, 6)
+	for _, v := range at {
+		c.line("axis", x.at(v), bottom, x.at(v), bottom+4)
+		c.text("tick", middle, x.at(v), bottom+17, plain(v, d))
+	}
+	c.text("label", end, right, bottom+33, "predicted less measured, standard uncertainties")
+	for k, f := range fits {
+		y := bottom + 40 + key*float64(k)
+		if f.Number > 0 {
+			c.circle("open", point{9, y + 9.5}, 8.5)
+			c.text("tick strong", middle, 9, y+14, fmt.Sprint(f.Number))
+		}
+		c.line(numberClass(f.Number), 21, y+9, 49, y+9)
+		c.text("label", start, 54, y+14, shortened(f.Name, Width-54-50))
+		c.text("tick", end, Width, y+14, quantity.Probability(f.Probability))
+		prose[k] = f.Name + ":" + strings.TrimPrefix(prose[k], ",")
+	}
+	caption := "Each line is where a cause, with the parts that it needs, puts that time: 95 % of its boards, the dot their median, in the order below. Hatched: within two standard uncertainties of the measured time. A cause that stays in the hatching for every capture explains them all."
+	return c.picture("How well each cause predicts the captures", caption, "Predicted less measured, in standard uncertainties. "+strings.Join(prose, "; ")+"."), true
+}
+
+// numberClass is the line of a cause by its number, the same in every picture.
+func numberClass(number int) string { return fmt.Sprintf("c%d", number%lineStyles) }
