@@ -10,6 +10,7 @@ import (
 	"regexp"
 	"strings"
 	"time"
+	"unicode"
 
 	"offbeat/compare/report/document"
 	"offbeat/compare/report/picture"
@@ -33,8 +34,27 @@ var pageTemplate = template.Must(template.New("page").Parse(pageText))
 // Write renders a document.
 func Write(w io.Writer, d *document.Document, m Maker) error {
 	s := sheetOf(d, "")
-	s.Kicker, s.Style = m.line(), template.CSS(picture.Style+pageStyle)
+	s.Kicker = m.line()
+	s.Style = template.CSS(picture.Style + pageStyle + running(d.Title, s.Kicker))
 	return pageTemplate.Execute(w, s)
+}
+
+// running is the style of what stands at the head of each printed page but the first (CSS Paged Media 3, margin boxes).
+func running(left, right string) string {
+	return "@page { @top-left { content: " + quoted(left) + "; } @top-right { content: " + quoted(right) + "; } }\n@page :first { @top-left { content: none; } @top-right { content: none; } }\n"
+}
+
+// quoted is a string of CSS, all but letters, digits and blanks written by their numbers.
+func quoted(s string) string {
+	var b strings.Builder
+	for _, r := range s {
+		if r == ' ' || unicode.IsLetter(r) || unicode.IsDigit(r) {
+			b.WriteRune(r)
+		} else {
+			fmt.Fprintf(&b, "\\%x ", r)
+		}
+	}
+	return `"` + b.String() + `"`
 }
 
 func sheetOf(d *document.Document, prefix string) *sheet {

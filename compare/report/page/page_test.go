@@ -278,11 +278,7 @@ func TestInBrowser(t *testing.T) {
 			t.Fatal(err)
 		}
 		roles := map[int]map[string]int{}
-		widths := []int{360, 1280}
-		if name == "retune" { // the widest table
-			widths = append(widths, 768, 1024)
-		}
-		for _, width := range widths {
+		for _, width := range []int{390, 768, 1280} {
 			for _, scheme := range []string{"light", "dark"} {
 				if !keep && (width < 1280) != (scheme == "light") {
 					continue // colours do not depend on the width: one of each will do
@@ -295,6 +291,11 @@ func TestInBrowser(t *testing.T) {
 				for _, w := range append(wrong, faint...) {
 					t.Errorf("%s, %d px, %s: %s", name, width, scheme, w)
 				}
+				b.Accessible(fmt.Sprintf("%s %d %s", name, width, scheme))
+				var at float64 // where the first thing to do ends
+				if b.Run(`return document.querySelector("#next li")?.getBoundingClientRect().bottom ?? 0`, &at); width == 390 && at > 844 {
+					t.Errorf("%s: the next reading ends %.0f px down, below a phone's first screen", name, at)
+				}
 				roles[width] = b.Roles()
 				if keep {
 					b.Picture(file(name, fmt.Sprint(width), scheme+".png"))
@@ -303,16 +304,16 @@ func TestInBrowser(t *testing.T) {
 		}
 		for _, role := range []string{"image", "table", "row", "rowheader", "columnheader", "banner", "main", "heading", "figure"} {
 			// A table that has become a list on a small screen is a table still to who hears it.
-			if small, large := roles[360][role], roles[1280][role]; small != large || small == 0 && role == "main" {
-				t.Errorf("%s: a screen reader finds %d of %q at 360 px and %d at 1280 px", name, small, role, large)
+			if small, large := roles[390][role], roles[1280][role]; small != large || small == 0 && role == "main" {
+				t.Errorf("%s: a screen reader finds %d of %q at 390 px and %d at 1280 px", name, small, role, large)
 			}
 		}
 		for paper, size := range papers {
 			if !keep && paper == "Letter" && name != "crowded" && name != "retune" {
 				continue // the fullest pages tell: the sheet is a little shorter and a little wider
 			}
-			if n := b.Paper(size[0], size[1], file(name, paper+".pdf")); n < 1 || n > 4 {
-				t.Errorf("%s prints on %d pages of %s, want at most 4", name, n, paper)
+			if n := b.Paper(size[0], size[1], file(name, paper+".pdf")); n < 1 || n > 5 {
+				t.Errorf("%s prints on %d pages of %s, want at most 5", name, n, paper)
 			}
 		}
 		for _, e := range b.Log() {
