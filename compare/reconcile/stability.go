@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"offbeat/compare"
@@ -50,7 +51,12 @@ func Stability(m *fit.Measurement, temperature func(t float64) float64, cell flo
 		out.Rounding = &cell
 	}
 	out.Course = courseOf(m, d, z)
-	family := stability.Family(&m.Series)
+	allan(out, stability.Family(&m.Series))
+	return out
+}
+
+// allan puts in the deviations of a family, and the kinds of noise that make their shape.
+func allan(out *compare.Stability, family []stability.Point) {
 	for _, l := range stability.Laws(family) {
 		out.Course.Laws = append(out.Course.Laws, compare.Law(l))
 	}
@@ -65,8 +71,44 @@ func Stability(m *fit.Measurement, temperature func(t float64) float64, cell flo
 		}
 		out.Allan = append(out.Allan, a)
 	}
+}
+
+// StabilityOf says how the period runs over stretches of about the same length, heard one after the other: a straight line
+// through them, of equal weight, with the uncertainty that their scatter leaves it (JCGM 100 H.3). nil where they are fewer
+// than eight.
+func StabilityOf(at []float64, stretches []*fit.Measurement) *compare.Stability {
+	if len(at) < leastStretches {
+		return nil
+	}
+	periods := make([]float64, len(at))
+	for i, m := range stretches {
+		periods[i] = m.Period().Value
+	}
+	mean, middle := stat.Mean(periods, nil), stat.Mean(at, nil)
+	intercept, slope := stat.LinearRegression(at, periods, nil, false)
+	var left, over float64
+	for i, t := range at {
+		left += math.Pow(periods[i]-intercept-slope*t, 2)
+		over += (t - middle) * (t - middle)
+	}
+	if !(mean > 0 && over > 0) {
+		return nil
+	}
+	out := &compare.Stability{Course: &compare.Course{Period: mean, Middle: middle}}
+	y := make([]float64, len(at))
+	for i, m := range stretches {
+		y[i] = periods[i]/mean - 1
+		out.Course.Blocks = append(out.Course.Blocks, compare.Block{At: at[i], Period: compare.Measured{Value: periods[i], Uncertainty: m.Period().Uncertainty, Count: m.Cycles}})
+	}
+	d := compare.Drift{Against: "time", Unit: "1/s", Value: slope / mean, Uncertainty: math.Sqrt(left/float64(len(at)-2)/over) / mean, Range: at[len(at)-1] - at[0]}
+	d.Seen = math.Abs(d.Value) > compare.Seen*d.Uncertainty
+	out.Drift = d
+	allan(out, stability.FamilyOf(y, d.Range/float64(len(at)-1)))
 	return out
 }
+
+// leastStretches make a line whose uncertainty means something.
+const leastStretches = 8
 
 // courseBlocks is in how many blocks a capture is shown.
 const courseBlocks = 24

@@ -144,6 +144,7 @@ type Snapshot struct {
 	Finding *compare.Finding // what the times now imply; nil: nothing yet, or no design
 	Failed  error            // why the last back-solve gave none
 	Parts   []Trend
+	Runs    *compare.Stability // how the period runs in stretches of some seconds; nil: too short yet
 	compare.Session
 }
 
@@ -163,6 +164,9 @@ func (s *Session) Snapshot() Snapshot {
 		if s.start != nil {
 			sh.Drift = drift(s.start, m)
 		}
+	}
+	if !s.onePulse() {
+		sh.Runs = runs(sh.Points)
 	}
 	for _, p := range s.parts {
 		sh.Parts = append(sh.Parts, p.clone())

@@ -94,6 +94,22 @@ func (s *Session) Trace() {
 	s.version++
 }
 
+// stretches is over how many stretches the run of the period is told.
+const stretches = 48
+
+// runs tells how the period has run; a last stretch that is still growing is left out.
+func runs(points []follow.Point) *compare.Stability {
+	groups := even(points, stretches)
+	if n := len(groups); n > 1 && groups[n-1].End-groups[n-1].Begin < 0.8*(groups[0].End-groups[0].Begin) {
+		groups = groups[:n-1]
+	}
+	at, ms := make([]float64, len(groups)), make([]*fit.Measurement, len(groups))
+	for i, p := range groups {
+		at[i], ms[i] = p.Time(), p.Measurement()
+	}
+	return reconcile.StabilityOf(at, ms)
+}
+
 // even joins points into at most n groups of about the same length, and of Latest seconds at least.
 func even(points []follow.Point, n int) []follow.Point {
 	if len(points) == 0 {

@@ -31,6 +31,12 @@ func Family(s *fit.Series) []Point {
 	for i := range y {
 		y[i] = (run[i+1]-run[i])/tau - 1
 	}
+	return FamilyOf(y, tau)
+}
+
+// FamilyOf is the same of relative values that are means over tau, in s, one after the other.
+func FamilyOf(y []float64, tau float64) []Point {
+	n := len(y)
 	var out []Point
 	for m := 1; n-2*m+1 >= leastTerms; m *= 3 {
 		a, h := Of(Overlapping, y, m), Of(OverlappingHadamard, y, m)

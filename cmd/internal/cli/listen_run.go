@@ -92,12 +92,13 @@ func (o *listenOptions) design() (*fit.Design, error) {
 // prepare says how the captures are measured.
 func (o *listenOptions) prepare(d *fit.Design) (read readOptions, err error) {
 	if d != nil {
-		if err = read.prepare(d, &o.Output); err == nil && read.latch != nil {
+		err = read.prepare(d, &o.Output)
+		if read.runs = read.runs || o.Page; err == nil && read.latch != nil {
 			err = usagef("a bistable needs its inputs beside its output; expected a logic capture of all of them and offbeat reconcile")
 		}
 		return read, err
 	}
-	read.explain, read.trace, read.runs = o.Output.Explain, o.Output.Report != "", o.Output.full()
+	read.explain, read.trace, read.runs = o.Output.Explain, o.Output.Report != "", o.Output.full() || o.Page
 	read.clock, err = designfile.ClockLimit(o.Clock)
 	return read, err
 }

@@ -46,9 +46,9 @@ type View struct {
 
 	mu    sync.Mutex
 	gone  bool
-	ended bool
-	lines int // of the block that stands on the terminal
-	shown int // version last shown
+	ended time.Time // zero: not yet
+	lines int       // of the block that stands on the terminal
+	shown int       // version last shown
 }
 
 // New makes a view that does not show yet.
@@ -96,7 +96,7 @@ func (v *View) Port(gone bool) {
 func (v *View) End() {
 	v.mu.Lock()
 	defer v.mu.Unlock()
-	v.ended = true
+	v.ended = v.opt.Streams.Now()
 }
 
 // Stop takes the block off the terminal. Nothing is shown afterwards.
@@ -224,6 +224,9 @@ func (v *View) keys() {
 // status is what is going on, in a few lines.
 func (v *View) status(sh *session.Snapshot) []string {
 	lines := []string{v.state(sh)}
+	if !v.gone {
+		lines[0] += map[bool]string{true: " for ", false: " after "}[v.ended.IsZero()] + v.clock()
+	}
 	where := ""
 	if v.opt.Saved != "" {
 		where = "kept in " + v.opt.Saved
@@ -249,14 +252,22 @@ func (v *View) state(sh *session.Snapshot) string {
 	if sh.Design != nil && sh.Design.Title != "" {
 		name = sh.Design.Title + ": "
 	}
-	since := v.opt.Streams.Now().Sub(v.begun).Truncate(time.Second)
 	switch {
-	case v.ended:
-		return fmt.Sprintf("%s%s has ended after %v", name, v.opt.Source, since)
+	case !v.ended.IsZero():
+		return fmt.Sprintf("%s%s has ended", name, v.opt.Source)
 	case v.gone:
 		return fmt.Sprintf("%s%s has vanished; waiting for it to come back", name, v.opt.Source)
 	}
-	return fmt.Sprintf("%slistening to %s for %v", name, v.opt.Source, since)
+	return fmt.Sprintf("%slistening to %s", name, v.opt.Source)
+}
+
+// clock is for how long it has been heard; it stops at the end.
+func (v *View) clock() string {
+	until := v.ended
+	if until.IsZero() {
+		until = v.opt.Streams.Now()
+	}
+	return until.Sub(v.begun).Truncate(time.Second).String()
 }
 
 // Heard is how things stand, for the page.
@@ -264,5 +275,5 @@ func (v *View) Heard() *page.Heard {
 	sh := v.opt.Session.Snapshot()
 	v.mu.Lock()
 	defer v.mu.Unlock()
-	return &page.Heard{Snapshot: sh, Source: v.opt.Source, State: v.state(&sh), Gone: v.gone, Saved: v.opt.Saved}
+	return &page.Heard{Snapshot: sh, Source: v.opt.Source, State: v.state(&sh), Clock: v.clock(), Gone: v.gone, Saved: v.opt.Saved}
 }

@@ -238,7 +238,7 @@ func TestStatus(t *testing.T) {
 	if got := strings.Join(v.status(&sh), "\n"); got != "a port has ended after 0s\nkept in x.log; page at http://127.0.0.1:1/\nType what you do and press Enter to set a mark; Ctrl-C ends." {
 		t.Error(got)
 	}
-	if h := v.Heard(); h.State != "a port has ended after 0s" || h.Saved != "x.log" || h.Source != "a port" {
+	if h := v.Heard(); h.State != "a port has ended" || h.Clock != "0s" || h.Saved != "x.log" || h.Source != "a port" {
 		t.Errorf("%+v", h)
 	}
 }

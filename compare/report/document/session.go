@@ -15,7 +15,7 @@ import (
 )
 
 // Live is how a stream that is being heard stands. Its sections are now (the times with their drift), parts (what they
-// imply), marks, trends and heard; status are the lines at its head.
+// imply), causes and next (for a page), marks, trends and heard; status are the lines at its head.
 func Live(sh *session.Snapshot, status ...string) *Document {
 	b := &Basis{Design: sh.Design, Finding: sh.Finding}
 	d := &Document{Title: b.title(), Facts: b.facts(), Answer: status}
@@ -28,12 +28,25 @@ func Live(sh *session.Snapshot, status ...string) *Document {
 		d.Subject = sh.Finding.Finding
 		parts.table(partsTable(sh.Finding.Parts), Always)
 	}
+	causes, next := Section{ID: "causes", Show: PageOnly}, Section{ID: "next", Show: PageOnly}
+	if sh.Finding != nil {
+		causes.table(causeTable(sh.Finding.Causes), Always)
+		for _, q := range b.next().Blocks {
+			if q.Kind != Command && q.Kind != Under { // what to type is for when the stream has ended
+				next.add(q)
+			}
+		}
+	}
+	if sh.Runs != nil {
+		trends.draw(func(id string) (picture.Picture, bool) { return picture.Course(id, sh.Runs, driftText(&sh.Runs.Drift)) },
+			func(id string) (picture.Picture, bool) { return picture.Allan(id, sh.Runs) })
+	}
 	trends.draw(trendFigures(sh, "high_time", "low_time", "frequency", "duty_factor")...)
 	heard.say(Sentence, Met(&sh.Stream))
 	if sh.Failed != nil {
 		heard.labelled(Sentence, "No back-solve", sh.Failed.Error()+".")
 	}
-	d.Sections = []Section{now, parts, marks(sh.Marks), trends, heard}
+	d.Sections = []Section{now, parts, causes, next, marks(sh.Marks), trends, heard}
 	return d
 }
 

@@ -16,6 +16,7 @@ type Heard struct {
 	Snapshot session.Snapshot
 	Source   string // what is listened to, where no design gives a title
 	State    string // what is going on, in words
+	Clock    string // for how long
 	Gone     bool   // the port is away
 	Saved    string // file that keeps what is heard; empty: none
 }
@@ -37,15 +38,16 @@ func LiveStyle() string { return picture.Style + pageStyle + liveStyle }
 var liveTemplate = template.Must(template.Must(template.New("live").Parse(pageText)).Parse(liveText))
 
 // LivePlaces are the parts of the live page that change, by the id of their place.
-var LivePlaces = []string{"state", "finding", "now", "parts", "marks", "trends", "heard"}
+var LivePlaces = []string{"state", "clock", "finding", "now", "parts", "causes", "next", "marks", "trends", "heard"}
 
 // liveSheet is the live page made ready for its template.
 type liveSheet struct {
-	Title          string
-	Facts          []string
-	State, Finding string
-	Gone           bool
-	Places         map[string]section
+	Title        string
+	Facts        []string
+	State, Clock string
+	Finding      string
+	Gone         bool
+	Places       map[string]section
 }
 
 // Live writes the whole page; its script and style are asked for beside it, nothing else.
@@ -67,7 +69,7 @@ func LiveParts(h *Heard) (map[string]string, error) {
 
 func (h *Heard) sheet() *liveSheet {
 	d := document.Live(&h.Snapshot)
-	s := &liveSheet{Title: d.Title, Facts: tiedAll(d.Facts), State: h.State, Finding: tied(d.Subject), Gone: h.Gone, Places: map[string]section{}}
+	s := &liveSheet{Title: d.Title, Facts: tiedAll(d.Facts), State: h.State, Clock: h.Clock, Finding: tied(d.Subject), Gone: h.Gone, Places: map[string]section{}}
 	if h.Snapshot.Design == nil {
 		s.Title = h.Source
 	}

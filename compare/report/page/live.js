@@ -1,11 +1,29 @@
 "use strict";
 // The page shows what the server has drawn: each event brings the parts of the page that have changed.
-const show = parts => {
-  for (const [id, html] of Object.entries(parts)) {
-    const place = document.getElementById(id);
-    if (place) place.innerHTML = html;
-  }
+// What is selected stays as it is until it is let go; what has the focus keeps it.
+const waiting = new Map();
+const selected = place => {
+  const s = getSelection();
+  return !s.isCollapsed && s.rangeCount > 0 && s.getRangeAt(0).intersectsNode(place);
 };
+const put = (id, html) => {
+  const place = document.getElementById(id);
+  if (!place) return;
+  if (selected(place)) {
+    waiting.set(id, html);
+    return;
+  }
+  waiting.delete(id);
+  const held = [...place.querySelectorAll("[tabindex]")];
+  const at = held.indexOf(document.activeElement), left = held.map(e => e.scrollLeft);
+  place.innerHTML = html;
+  place.querySelectorAll("[tabindex]").forEach((e, i) => {
+    e.scrollLeft = left[i] ?? 0;
+    if (i === at) e.focus({ preventScroll: true });
+  });
+};
+const show = parts => Object.entries(parts).forEach(([id, html]) => put(id, html));
+document.addEventListener("selectionchange", () => [...waiting].forEach(([id, html]) => put(id, html)));
 
 const events = new EventSource("events");
 events.addEventListener("show", e => show(JSON.parse(e.data)));

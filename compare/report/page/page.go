@@ -3,6 +3,7 @@
 package page
 
 import (
+	"cmp"
 	_ "embed"
 	"fmt"
 	"html/template"
@@ -140,6 +141,7 @@ type drawing struct {
 // item is a table, a paragraph, or a list; one of them.
 type item struct {
 	Table     *table
+	Label     string // of the table, for who hears the page
 	Paragraph *line
 	List      []line
 	Counted   bool // the list's lines are
@@ -185,6 +187,7 @@ func (a *album) section(s *document.Section) (section, bool) {
 	if out.Layout == "" {
 		out.Layout = "flow"
 	}
+	tables := 0
 	for i := range s.Blocks {
 		b := &s.Blocks[i]
 		if !b.Show.OnPage() {
@@ -194,7 +197,11 @@ func (a *album) section(s *document.Section) (section, bool) {
 		case document.Pictured:
 			out.Pictures = append(out.Pictures, a.drawn(b.Figure)...)
 		case document.Tabular:
-			out.Words = append(out.Words, item{Table: tableOf(b.Table)})
+			label := cmp.Or(s.Heading, b.Table.Caption, "Table")
+			if tables++; tables > 1 {
+				label += fmt.Sprint(", table ", tables)
+			}
+			out.Words = append(out.Words, item{Table: tableOf(b.Table), Label: label})
 		case document.Point, document.Step:
 			out.list(l, b.Kind == document.Step)
 		case document.Under:

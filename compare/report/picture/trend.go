@@ -117,7 +117,7 @@ func (c *canvas) trendBand(points []TrendPoint, x, y scale) {
 
 // trendMarks draws the marks; their numbers keep clear of each other.
 func (c *canvas) trendMarks(marks []TrendMark, x scale, top, bottom float64) {
-	for _, m := range marks {
+	for _, m := range slices.Backward(marks) { // where there is no room for all numbers, the newest have theirs
 		at := x.at(m.Time)
 		if m.Time < x.from || m.Time > x.to {
 			continue
