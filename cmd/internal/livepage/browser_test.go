@@ -78,19 +78,25 @@ type slow struct{ r io.Reader }
 
 func (s *slow) Read(p []byte) (int, error) { return s.r.Read(p[:min(len(p), 12_000)]) }
 
+// counted is a stream that has met something since.
+type counted struct{}
+
+func (counted) Counts() acquire.StreamCounts { return acquire.StreamCounts{Lines: 4321} }
+func (counted) Marks() []acquire.StreamMark  { return nil }
+
 // TestInBrowser looks at the live page as its user would. OFFBEAT_PAGES names a folder to keep what was seen in.
 func TestInBrowser(t *testing.T) {
 	b := browsertest.New(t)
 	keep := os.Getenv("OFFBEAT_PAGES")
 	s := warmed(t)
 	var mu sync.Mutex
-	state, gone := "Harbour lamp 3: listening to /dev/ttyUSB0, 115200 baud for 3m0s", false
+	state, clock, gone := "Harbour lamp 3: listening to /dev/ttyUSB0, 115200 baud", "3m0s", false
 	marks := make(chan string, 1)
 	server, err := Start(Options{
 		Heard: func() *page.Heard {
 			mu.Lock()
 			defer mu.Unlock()
-			return &page.Heard{Snapshot: s.Snapshot(), Source: "/dev/ttyUSB0", State: state, Gone: gone, Saved: "offbeat-20010101-100000.log"}
+			return &page.Heard{Snapshot: s.Snapshot(), Source: "/dev/ttyUSB0", State: state, Clock: clock, Gone: gone, Saved: "offbeat-20010101-100000.log"}
 		},
 		Mark:   func(text string) error { marks <- text; return nil },
 		Report: func(w io.Writer) error { return nil },
@@ -100,8 +106,11 @@ func TestInBrowser(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer server.Close()
-	for _, width := range []int{360, 1280} {
+	for _, width := range []int{390, 768, 1280} {
 		for _, scheme := range []string{"light", "dark"} {
+			if keep == "" && (width < 1280) != (scheme == "light") {
+				continue // colours do not depend on the width: one of each will do
+			}
 			b.Screen(width, scheme)
 			b.Open(server.URL())
 			var wrong, faint []string
@@ -115,11 +124,28 @@ func TestInBrowser(t *testing.T) {
 			for _, e := range small {
 				t.Errorf("%d px: too small to touch: %s", width, e)
 			}
+			b.Accessible(fmt.Sprintf("live %d %s", width, scheme))
 			if keep != "" {
 				b.Picture(filepath.Join(keep, fmt.Sprintf("live-%d-%s.png", width, scheme)))
 			}
 		}
 	}
+	// The clock goes on without being announced, and what is selected beside it stays selected until it is let go.
+	b.Run(`getSelection().selectAllChildren(document.querySelector("#heard p"))`, nil)
+	mu.Lock()
+	clock = "3m1s"
+	s.End(counted{})
+	mu.Unlock()
+	b.Until(`return document.querySelector("#clock").textContent == "3m1s"`)
+	var announced, kept string
+	b.Run(`return document.querySelector("[role=status]").textContent`, &announced)
+	b.Run(`return getSelection().toString()`, &kept)
+	if strings.Contains(announced, "3m") || !strings.Contains(kept, "heard") || strings.Contains(kept, "4321") {
+		t.Errorf("announced %q, selected %q", announced, kept)
+	}
+	b.Run(`getSelection().removeAllRanges()`, nil)
+	b.Until(`return document.querySelector("#heard").textContent.includes("4321 lines")`)
+	b.Until(`return document.querySelector("#causes").textContent.includes("out of tolerance") && document.querySelector("#next li")`)
 	// The page follows what happens, without being loaded again.
 	mu.Lock()
 	state, gone = "the port has vanished", true

@@ -1,5 +1,9 @@
 "use strict";
 // The page shows what the server has drawn: each event brings the parts of the page that have changed.
+// Styles come as data, since the page's policy takes none in its markup.
+const style = place => place.querySelectorAll("[data-style]").forEach(e => { e.style.cssText = e.dataset.style; });
+style(document);
+
 // What is selected stays as it is until it is let go; what has the focus keeps it.
 const waiting = new Map();
 const selected = place => {
@@ -17,6 +21,7 @@ const put = (id, html) => {
   const held = [...place.querySelectorAll("[tabindex]")];
   const at = held.indexOf(document.activeElement), left = held.map(e => e.scrollLeft);
   place.innerHTML = html;
+  style(place);
   place.querySelectorAll("[tabindex]").forEach((e, i) => {
     e.scrollLeft = left[i] ?? 0;
     if (i === at) e.focus({ preventScroll: true });

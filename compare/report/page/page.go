@@ -85,11 +85,7 @@ type Part struct {
 // its markup: what would be an attribute style is called data-style. prefix begins all ids.
 func Parts(d *document.Document, prefix string) (answer string, sections []Part, err error) {
 	s := sheetOf(d, prefix)
-	part := func(name string, data any) (string, error) {
-		var b strings.Builder
-		err := pageTemplate.ExecuteTemplate(&b, name, data)
-		return strings.ReplaceAll(b.String(), ` style="`, ` data-style="`), err
-	}
+	part := func(name string, data any) (string, error) { return styleless(pageTemplate, name, data) }
 	if answer, err = part("answer", s); err != nil {
 		return "", nil, err
 	}
@@ -197,10 +193,8 @@ func (a *album) section(s *document.Section) (section, bool) {
 		case document.Pictured:
 			out.Pictures = append(out.Pictures, a.drawn(b.Figure)...)
 		case document.Tabular:
-			label := cmp.Or(s.Heading, b.Table.Caption, "Table")
-			if tables++; tables > 1 {
-				label += fmt.Sprint(", table ", tables)
-			}
+			tables++
+			label := fmt.Sprintf("%s, table %d", cmp.Or(s.Heading, b.Table.Caption, s.ID), tables)
 			out.Words = append(out.Words, item{Table: tableOf(b.Table), Label: label})
 		case document.Point, document.Step:
 			out.list(l, b.Kind == document.Step)
