@@ -200,7 +200,9 @@ func (b *Basis) lotCommon() Section {
 		}
 	}
 	const caption = "Hatched: the tolerance. The solid bar is where 95 % of the lot's parts lie, the dot the mean of the batch with its expanded uncertainty (k = 2). A dot clear of the hatching is a batch that is off; a long bar is a part that scatters."
-	s.draw(always(func(id string) picture.Picture { return picture.Bands(id, "The batches", caption, bands) }))
+	s.draw(always(func(id string) picture.Picture {
+		return picture.Bands(id, "The batches", caption, "against nominal", bands)
+	}))
 	s.draw(func(id string) (picture.Picture, bool) {
 		p, ok := plane.OfLot(b.Design, r, b.Boards)
 		if !ok {

@@ -2,6 +2,7 @@ package document
 
 import (
 	"fmt"
+	"math"
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
@@ -104,8 +105,23 @@ func (b *Basis) verdictBands(id string) picture.Picture {
 	for _, v := range b.Finding.Verdict.Each {
 		rows = append(rows, b.verdictBand(v))
 	}
-	const caption = "The dot is the measured value with its expanded uncertainty (k = 2). Hatched: the target's limits, the guard band dashed inside them. The bracket above is what the parts' tolerances allow, the tick their nominal prediction. A dot clear of the dashes on the inside passes."
-	return picture.Bands(id, "Measured against the target", caption, rows)
+	caption := "The dot is the measured value with its expanded uncertainty (k = 2). Hatched: the target's limits, the guard band dashed inside them. The bracket above is what the parts' tolerances allow, the tick their nominal prediction. A dot clear of the dashes on the inside passes." + b.bared()
+	return picture.Bands(id, "Measured against the target", caption, "against target", rows)
+}
+
+// bared says of each judged value that is not the measured one why: it is that of the board without what it was measured with,
+// such as a probe.
+func (b *Basis) bared() string {
+	text := ""
+	measured := words.Pick(&b.Finding.Measured)
+	for _, v := range b.Finding.Verdict.Each {
+		for i, q := range words.Times {
+			if m := measured[i]; q.Key == v.Quantity && m != nil && math.Abs(v.Value-m.Value) > 1e-9*m.Value {
+				text += fmt.Sprintf(" The %s is that of the board without what it was measured with; the table has the measured %s.", q.Name, quantity.Uncertain(m.Value, m.Uncertainty, q.Unit))
+			}
+		}
+	}
+	return text
 }
 
 // nominalBands draws each time of a board without a target against its nominal and what its parts in tolerance allow.
@@ -121,7 +137,7 @@ func (b *Basis) nominalBands(id string) (picture.Picture, bool) {
 			Worst: [2]float64{e.Low, e.High}, Nominal: e.Nominal, Measured: m.Value, Expanded: 2 * m.Uncertainty, Word: words.Deviation(m.Value, m.Uncertainty, e.Nominal)})
 	}
 	const caption = "The dot is the measured value with its expanded uncertainty (k = 2), against the nominal prediction. The bracket is what the parts' tolerances allow. No target is set, so nothing passes or fails."
-	return picture.Bands(id, "Measured against nominal", caption, rows), len(rows) > 0
+	return picture.Bands(id, "Measured against nominal", caption, "against nominal", rows), len(rows) > 0
 }
 
 // verdictBand is the row of one judged quantity.

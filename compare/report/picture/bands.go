@@ -28,8 +28,8 @@ type Band struct {
 
 func given(r [2]float64) bool { return r[1] > r[0] }
 
-// Bands draws rows on one axis of relative deviation.
-func Bands(id, title, caption string, rows []Band) Picture {
+// Bands draws rows on one axis of relative deviation, which against names.
+func Bands(id, title, caption, against string, rows []Band) Picture {
 	const row, left, right = 58.0, 10.0, 370.0
 	c := newCanvas(id, float64(len(rows))*row+44)
 	lo, hi := 0.0, 0.0
@@ -105,7 +105,7 @@ func Bands(id, title, caption string, rows []Band) Picture {
 		c.line("axis", x.at(v), bottom, x.at(v), bottom+4)
 		c.text("tick", middle, x.at(v), bottom+17, signed(digits(s, v), v))
 	}
-	c.text("label", end, right, bottom+34, "deviation, %")
+	c.text("label", end, right, bottom+34, against+", %")
 	return c.picture(title, caption, strings.Join(prose, " "))
 }
 

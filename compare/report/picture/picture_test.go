@@ -181,7 +181,7 @@ func TestOtherPictures(t *testing.T) {
 	}
 	wellFormed(t, p)
 	wellFormed(t, Parts("p", []PartValue{{Name: "R1", Unit: quantity.Ohm, Nominal: 1e4, Low: 9.9e3, High: 1.01e4, Value: 1e4, Interval: [2]float64{9.9e3, 1e5}, Values: []float64{9.9e3, 1e4, 1e5}, Weights: []float64{0.4, 0.5, 0.1}}}))
-	wellFormed(t, Bands("p", "Bands", "What each of these bands is about, in a caption.", []Band{{Name: "Frequency", Unit: quantity.Hertz, Reference: 100, Limits: [2]float64{97, 103}, Guard: 1, Measured: 104, Expanded: 0.5, Nominal: 101}}))
+	wellFormed(t, Bands("p", "Bands", "What each of these bands is about, in a caption.", "against target", []Band{{Name: "Frequency", Unit: quantity.Hertz, Reference: 100, Limits: [2]float64{97, 103}, Guard: 1, Measured: 104, Expanded: 0.5, Nominal: 101}}))
 	wellFormed(t, Bars("p", "Bars", "What each of these bars is about, in a caption.", quantity.Second, []Bar{{Name: "Instrument clock", Value: 2e-9}, {Name: "Sample interval", Value: 0}, {Name: "Combined", Value: 2e-9, Total: true}}))
 }
 
