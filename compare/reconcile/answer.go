@@ -36,7 +36,7 @@ func (s *solved) answer(f *compare.Finding, odd []string) {
 // modulated says of captures whose times go to and fro what their mean is worth.
 func modulated(obs []Observation) (all []string) {
 	for _, o := range obs {
-		if m := o.Measurement.Slow.Modulation; m.Amplitude > 0 {
+		if m := o.Measurement.Slow.Modulation; m.Amplitude > 0 && !m.Mains { // hum leaves the mean as it is
 			all = append(all, "Modulated: "+m.String()+"; what disturbs the train is no part's value, and ± holds all of it.")
 		}
 	}

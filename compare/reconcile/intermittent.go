@@ -8,6 +8,8 @@ import (
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
+	"offbeat/compare/caution"
+	"offbeat/compare/nextreading"
 	"offbeat/compare/verdict"
 	"offbeat/fit"
 	"offbeat/fit/step"
@@ -66,8 +68,13 @@ func stretched(d *fit.Design, obs []Observation, at int, ask asked) (*compare.Fi
 	f.Verdict = worstOf(findings, f.Verdict)
 	f.Answer = nonempty(intermittent(d, m), strings.TrimSpace(passing[f.Verdict.Result]), "In the longest stretch: "+lower(own))
 	f.Finding = strings.Join(f.Answer, " ")
+	f.Next = append([]compare.Next{provoke}, f.Next...)
 	return f, evidence, nil
 }
+
+// provoke comes before what the longest stretch alone would need.
+var provoke = compare.Next{Reading: "Capture again while you tap the board with an insulated stick, then while you warm one part at a time: what brings the change is loose or fails with heat",
+	Kind: nextreading.Check, Effort: 5, Caution: caution.Warm, Enter: "NEW.csv"}
 
 // passing says what the verdict of a board that changes means.
 var passing = map[string]string{

@@ -34,7 +34,7 @@ const (
 	drifting   = 12.0  // and by how much for a slope, that a change may come on top of
 	// By how much a change is likelier than what bends the phase without one, a slope or a wandering period: the more it
 	// stands out, the plainer it must be that it is abrupt.
-	wanderMargin, marginMost = 9.0, 22.0
+	wanderMargin, marginMost = 17.0, 22.0
 	slopeShare, wanderShare  = 0.1, 0.25
 	warmingMargin            = 8.0
 	rounded                  = 0.7  // more of the bars is asked where rounding, which is not normal, is all the noise there is

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"math/rand/v2"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -136,6 +137,29 @@ func TestListenEqualsReplay(t *testing.T) {
 		if x != y {
 			t.Errorf("%s\n%s", c.listen, difference(x, y))
 		}
+	}
+}
+
+// A stream whose times jump is said to change before anything else, with a design and without, and is never passed.
+func TestListenSaysAChange(t *testing.T) {
+	bench(t)
+	var b strings.Builder
+	rnd, at := rand.New(rand.NewPCG(1, 2)), 0.0
+	for i := range 240 {
+		length := []float64{3965, 3258}[i%2] + 2*rnd.NormFloat64()
+		if i >= 130 {
+			length *= 1.03
+		}
+		fmt.Fprintf(&b, "%.0f,%d\n", at, 1-i%2)
+		at += length
+	}
+	heard, _, _ := run(t, b.String(), strings.Fields("listen - --quiet --no-save --unit us")...)
+	if !regexp.MustCompile(`intermittent, the period changes at 4[67]\d ms`).MatchString(heard) {
+		t.Errorf("%s", heard)
+	}
+	heard, _, status := run(t, b.String(), strings.Fields("listen - --quiet --no-save --unit us --design lamp.toml")...)
+	if !strings.HasPrefix(heard, "Intermittent: ") || status == 0 || strings.Contains(heard, "None needed") {
+		t.Errorf("status %d: %s", status, heard)
 	}
 }
 

@@ -3,18 +3,26 @@ package document_test
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
+	"os"
 	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 	"testing"
 
+	"offbeat/acquire"
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/compare/nextreading"
+	"offbeat/compare/reconcile"
 	"offbeat/compare/report/document"
 	"offbeat/compare/report/reporttest"
 	"offbeat/compare/report/words"
+	"offbeat/fit"
+	"offbeat/fit/fittest"
+	"offbeat/fit/measure"
+	"offbeat/fit/measure/measuretest"
 )
 
 // printed is all the text of a document, without what only a page or only text has.
@@ -47,141 +55,261 @@ func table(t *testing.T, d *document.Document, id string) *document.Table {
 }
 
 // No two of the numbers and words that a finding prints contradict each other: every pair that can is walked, on boards that
-// were integrated, recorded and reconciled.
+// were integrated, recorded and reconciled, and on as many captures with the noise, the hum, the modulation and the changes that
+// benches see.
 func TestNoTwoContradict(t *testing.T) {
 	seen := map[string]int{}
 	for name, b := range reporttest.Pages(t) {
-		f := b.Finding
-		if f == nil || f.Latch != nil || b.Proposals != nil || len(f.Causes) == 0 {
-			continue
+		walk(t, name, b, seen)
+	}
+	for name, b := range disturbed(t) {
+		walk(t, name, b, seen)
+		record(t, name, b, seen)
+	}
+	for _, what := range []string{"excluded", "value", "estimate", "verdict", "side", "count", "deviation", "advice", "noise", "Allan", "intermittent", "modulated", "hum", "drift"} {
+		if seen[what] == 0 {
+			t.Errorf("nothing was seen of %q: the test says too little", what)
 		}
-		d := document.Of(b)
-		text, top := printed(d), &f.Causes[0]
-		wrong := func(format string, args ...any) { t.Errorf("%s: %s", name, fmt.Sprintf(format, args...)) }
+	}
+}
 
-		// The headline's probability and the table's first row; the headline's cause and the list of what is excluded.
-		first := table(t, d, "causes").Rows[0]
-		if first[0].Text != words.Percent(top.Probability) || !strings.Contains(strings.Join(f.Answer, " "), "(probability "+first[0].Text+")") {
-			wrong("the headline %q against the first row %q", f.Answer, first[0].Text)
-		}
-		if _, list, ok := strings.Cut(f.Reasoning, "Excluded: "); ok {
-			list, _, _ = strings.Cut(list, ".")
-			for _, c := range f.Causes {
-				for _, word := range []string{cause.Title(c.Cause, c.Parts), cause.Of(c.Cause, c.Parts).Kind} {
-					if seen["excluded"]++; c.Probability >= 0.001 && slices.Contains(strings.Split(list, ", "), word) {
-						wrong("%s is excluded and has %s", word, words.Percent(c.Probability))
-					}
-				}
+// disturbed are lamps whose captures are disturbed, some of each kind: OFFBEAT_STUDY is how many, 2 otherwise.
+func disturbed(t *testing.T) map[string]*document.Basis {
+	each := 2
+	if n, err := strconv.Atoi(os.Getenv("OFFBEAT_STUDY")); err == nil {
+		each = n
+	}
+	all := map[string]*document.Basis{}
+	for kind, disturb := range disturbances {
+		for seed := range uint64(each) {
+			rnd := rand.New(rand.NewPCG(seed, 41))
+			n := fittest.Network{Circuit: fittest.Astable, R1: 10e3 * (0.8 + 0.4*rnd.Float64()), R2: 47e3 * (0.8 + 0.4*rnd.Float64()), C: 100e-9, Supply: 5}
+			high, low, err := fittest.Integrate(n)
+			if err != nil {
+				t.Fatal(err)
 			}
+			w := measuretest.Wave{Kind: acquire.Transitions, Step: 1e-8, High: high, Low: low, Cycles: 20.3 + 200*rnd.Float64()}
+			w.White = 1e-4 * high * rnd.Float64()
+			edges := disturb(&w, rnd)
+			if edges == nil {
+				edges = w.Edges(rnd)
+			}
+			m, err := measure.Run(w.CaptureOf(edges, rnd), measure.Options{ClockLimit: 50e-6})
+			if err != nil {
+				t.Fatalf("%s: %v", kind, err)
+			}
+			b := &document.Basis{Design: reporttest.Lamp(), Measurements: []*fit.Measurement{m}}
+			if b.Finding, b.Evidence, err = reconcile.Solve(b.Design, b.Measurements); err != nil {
+				t.Fatalf("%s: %v", kind, err)
+			}
+			measured := reconcile.Measured(m)
+			b.Finding.Captures = []compare.Capture{{Source: "lamp", Measured: &measured, Cycles: m.Cycles, Stability: reconcile.Stability(m, nil, 0)}}
+			all[fmt.Sprint(kind, " ", seed)] = b
 		}
+	}
+	return all
+}
 
-		// The headline's value of a part lies in the table's interval, and its certainty agrees with P(out of tolerance).
-		outside := map[string]float64{}
-		for _, c := range f.Causes {
-			if c.Cause == "shifted" || c.Cause == "other value" {
-				for _, p := range c.Parts {
-					outside[p] += c.Probability
-				}
-			}
-		}
-		for _, p := range f.Parts {
-			if p.Unsupported {
-				continue
-			}
-			if top.Cause == "shifted" && len(top.Parts) == 1 && top.Parts[0] == p.Name && top.Probability > 0.5 {
-				if seen["value"]++; top.Value != nil && (*top.Value < p.Interval95[0] || *top.Value > p.Interval95[1]) {
-					wrong("the headline has %s at %g, the table within %v", p.Name, *top.Value, p.Interval95)
-				}
-			}
-			if p.OutOfTolerance < outside[p.Name]-0.02 {
-				wrong("%s is out of tolerance with %v by the causes and %v by the table", p.Name, outside[p.Name], p.OutOfTolerance)
-			}
-			if seen["estimate"]++; p.Value < p.Interval95[0] || p.Value > p.Interval95[1] {
-				wrong("%s: %g outside %v", p.Name, p.Value, p.Interval95)
-			}
-		}
+// disturbances change a wave, or give the edges of another, one that is not steady.
+var disturbances = map[string]func(w *measuretest.Wave, rnd *rand.Rand) []float64{
+	"few":   func(w *measuretest.Wave, rnd *rand.Rand) []float64 { w.Cycles = 3.3 + 3*rnd.Float64(); return nil },
+	"walk":  func(w *measuretest.Wave, rnd *rand.Rand) []float64 { w.HighStep = 1e-3 * w.High; return nil },
+	"drift": func(w *measuretest.Wave, rnd *rand.Rand) []float64 { w.Drift = 0.01 * rnd.NormFloat64(); return nil },
+	"hum": func(w *measuretest.Wave, rnd *rand.Rand) []float64 {
+		w.Hum = measuretest.Hum{Frequency: 50, High: [2]float64{3e-3}, Low: [2]float64{3e-3}, Phase: rnd.Float64()}
+		return nil
+	},
+	"flicker": func(w *measuretest.Wave, rnd *rand.Rand) []float64 { w.Flicker = 1e-3; return nil },
+	"wander":  func(w *measuretest.Wave, rnd *rand.Rand) []float64 { w.Wander = 3e-4; return nil },
+	"modulated": func(w *measuretest.Wave, rnd *rand.Rand) []float64 {
+		return w.Longer(rnd, func(x float64) float64 { return 5e-3 * math.Sin(2*math.Pi*9.3*x) })
+	},
+	"jump": func(w *measuretest.Wave, rnd *rand.Rand) []float64 {
+		return w.Longer(rnd, func(x float64) float64 { return 0.04 * math.Round(x) })
+	},
+}
 
-		// The verdict, its probability and the word in the headline; the guard band is two standard uncertainties.
-		word := map[string]string{"pass": "On target", "fail": "Off target", "undecided": "Undecided"}[f.Verdict.Result]
-		if word != "" && !strings.HasPrefix(f.Answer[0], word) {
-			wrong("verdict %s, headline %q", f.Verdict.Result, f.Answer[0])
-		}
-		for _, q := range f.Verdict.Each {
-			if seen["verdict"]++; q.Result == "pass" && q.ProbabilityIn < 0.95 || q.Result == "fail" && q.ProbabilityIn > 0.05 {
-				wrong("%s: %s with conformance probability %v", q.Quantity, q.Result, q.ProbabilityIn)
-			}
-		}
+// record walks what a finding says of its capture: noise, hum, modulation, changes.
+func record(t *testing.T, name string, b *document.Basis, seen map[string]int) {
+	f, m, s := b.Finding, b.Measurements[0], b.Finding.Captures[0].Stability
+	d := document.Of(b)
+	text := printed(d)
+	wrong := func(format string, args ...any) { t.Errorf("%s: %s", name, fmt.Sprintf(format, args...)) }
 
-		// The times agree with each other, with their sides, and with the nominal and its deviation.
-		m := words.Pick(&f.Measured)
-		if m[2] != nil {
-			if math.Abs(m[3].Value*m[2].Value-1) > 1e-9 || math.Abs(m[4].Value*m[2].Value/m[0].Value-1) > 1e-6 || math.Abs((m[0].Value+m[1].Value)/m[2].Value-1) > 1e-6 {
-				wrong("high %v, low %v, period %v, frequency %v, duty factor %v", m[0].Value, m[1].Value, m[2].Value, m[3].Value, m[4].Value)
-			}
-			if math.Abs(m[3].Uncertainty/m[3].Value/(m[2].Uncertainty/m[2].Value)-1) > 0.02 {
-				wrong("period ± %g, frequency ± %g, relative", m[2].Uncertainty/m[2].Value, m[3].Uncertainty/m[3].Value)
-			}
+	// The stated uncertainty of the period lies between those without a walk and with one.
+	p := m.Period()
+	if u := s.Period; u != nil {
+		if seen["noise"]++; p.Uncertainty < 0.999*min(u.White, u.Walk) || p.Uncertainty > 1.001*max(u.White, u.Walk) {
+			wrong("the period is known to %g, without a walk to %g, with one to %g", p.Uncertainty, u.White, u.Walk)
 		}
-		times, e := table(t, d, "times"), words.Pick(&f.Predicted)
-		for _, row := range times.Rows {
-			i := slices.IndexFunc(words.Times, func(q words.Time) bool { return q.Name == row[0].Text })
-			line := ""
-			for _, c := range row {
-				line += c.Text + " "
-			}
-			if seen["side"]++; e[i] != nil && strings.Contains(line, "above") != (m[i].Value > e[i].High) || strings.Contains(line, "below") != (m[i].Value < e[i].Low) {
-				wrong("%s of %g against %g … %g", line, m[i].Value, e[i].Low, e[i].High)
-			}
-			if up, down := strings.Contains(line, "+"), strings.Contains(line, " \u2212"); e[i] != nil && (up && m[i].Value < e[i].Nominal || down && m[i].Value > e[i].Nominal) {
-				wrong("%s against nominal %g", line, e[i].Nominal)
-			}
-		}
-
-		// One count of cycles; the shares of a deviation add up to what is printed of it.
-		counts := map[string]bool{}
-		for _, n := range regexp.MustCompile(`(\d+) whole (cycle|pulse)s?`).FindAllStringSubmatch(d.Subject+"\n"+times.Caption, -1) {
-			counts[n[1]] = true
-			seen["count"]++
-		}
-		if len(counts) > 1 {
-			wrong("several counts of cycles: %v in %q and %q", counts, d.Subject, times.Caption)
-		}
-		sums := map[string]float64{}
-		for _, q := range f.Deviation {
-			sums[q.Quantity] += q.Value
-		}
-		for q, sum := range sums {
-			i := slices.IndexFunc(words.Times, func(t words.Time) bool { return t.Key == q })
-			against := 0.0
-			if e[i] != nil {
-				against = e[i].Nominal
-			}
-			for _, g := range b.Design.Targets {
-				if g.Quantity == q {
-					against = g.Value
-				}
-			}
-			if seen["deviation"]++; math.Abs(math.Log(m[i].Value/against)-sum) > 2e-3 {
-				wrong("%s: the shares add up to %g, the whole is %g", q, sum, math.Log(m[i].Value/against))
-			}
-		}
-
-		// Repairs are advised from the threshold on, readings below it; what is done next is no part of what is excluded.
-		repair := slices.ContainsFunc(f.Next, func(n compare.Next) bool { return n.Kind == nextreading.Repair })
-		if seen["advice"]++; repair != (top.Probability >= 0.95 && cause.Repair(top.Cause, top.Parts) != "") {
-			wrong("a repair is advised: %v, with %v for %s", repair, top.Probability, top.Cause)
-		}
-
-		// No probability is certain, whatever it is of.
-		for _, p := range regexp.MustCompile(`(?:probability|yield) ([<>]? ?[\d.]+) %`).FindAllStringSubmatch(text, -1) {
-			if x, err := strconv.ParseFloat(p[1], 64); err == nil && (x <= 0 || x >= 100) {
-				wrong("%q", p[0])
+	}
+	// Noise that adds up from period to period at least, as it does where the Allan deviation falls no faster than by averaging, lets
+	// the mean of N periods be no better known than that over n by the root of n/N, but for chance (95 % of χ² with 2 degrees of
+	// freedom).
+	if k := len(s.Allan); k > 1 && len(m.Stretches) == 0 && m.Slow.Hum == 0 {
+		first, last := s.Allan[0], s.Allan[k-1]
+		if n := last.Time / p.Value; last.Value > first.Value/math.Sqrt(n) {
+			if seen["Allan"]++; p.Uncertainty/p.Value < last.Value*math.Sqrt(n/float64(m.Cycles)/3) {
+				wrong("period to %.3g, Allan deviation %.3g over %.0f of %d periods", p.Uncertainty/p.Value, last.Value, n, m.Cycles)
 			}
 		}
 	}
-	for _, what := range []string{"excluded", "value", "estimate", "verdict", "side", "count", "deviation", "advice"} {
-		if seen[what] == 0 {
-			t.Errorf("nothing was seen of %q: the test says too little", what)
+	// What changes inside is never passed, and never needs nothing; what does not has no stretches.
+	if strings.HasPrefix(f.Finding, "Intermittent") != (len(m.Changes) > 0) || len(m.Changes) != max(len(f.Stretches)-1, 0) || len(s.Changes) != len(m.Changes) {
+		wrong("%d changes, %d stretches, %q", len(m.Changes), len(f.Stretches), f.Finding)
+	}
+	if len(m.Changes) > 0 {
+		if seen["intermittent"]++; f.Verdict.Result == "pass" || strings.HasPrefix(f.Finding, "On target") || strings.Contains(text, "None needed") {
+			wrong("intermittent, %s, %q", f.Verdict.Result, text)
+		}
+	}
+	if modulated := m.Slow.Amplitude > 0; modulated != strings.Contains(d.Short, "modulated") || (modulated && !m.Slow.Mains) != strings.Contains(strings.Join(d.Answer, " "), "Modulated") {
+		wrong("modulated %v, %q, %q", m.Slow.Modulation, d.Answer, d.Short)
+	}
+	if m.Slow.Amplitude > 0 {
+		if seen["modulated"]++; p.Uncertainty < m.Slow.Amplitude*p.Value/2 && !m.Slow.Mains || strings.Contains(text, "random-walk period noise (") {
+			wrong("modulated by %g, period to %g", m.Slow.Amplitude, p.Uncertainty/p.Value)
+		}
+	}
+	if m.Slow.HumUnseen {
+		if seen["hum"]++; m.Slow.Hum > 0 || !strings.Contains(text, "can't show hum") || !strings.Contains(d.Short, "mains hum") {
+			wrong("hum can't be seen, %g Hz, %q", m.Slow.Hum, d.Short)
+		}
+	}
+	if s.Drift.Told() {
+		if seen["drift"]++; s.Drift.Seen != (math.Abs(s.Drift.Value) > compare.Seen*s.Drift.Uncertainty) {
+			wrong("drift %g ± %g, seen %v", s.Drift.Value, s.Drift.Uncertainty, s.Drift.Seen)
+		}
+	}
+}
+
+// walk takes a finding's pairs that have nothing to do with how its captures run.
+func walk(t *testing.T, name string, b *document.Basis, seen map[string]int) {
+	f := b.Finding
+	if f == nil || f.Latch != nil || b.Proposals != nil || len(f.Causes) == 0 {
+		return
+	}
+	d := document.Of(b)
+	text, top := printed(d), &f.Causes[0]
+	wrong := func(format string, args ...any) { t.Errorf("%s: %s", name, fmt.Sprintf(format, args...)) }
+
+	// The headline's probability and the table's first row; the headline's cause and the list of what is excluded.
+	first := table(t, d, "causes").Rows[0]
+	if first[0].Text != words.Percent(top.Probability) || !strings.Contains(strings.Join(f.Answer, " "), "(probability "+first[0].Text+")") {
+		wrong("the headline %q against the first row %q", f.Answer, first[0].Text)
+	}
+	if _, list, ok := strings.Cut(f.Reasoning, "Excluded: "); ok {
+		list, _, _ = strings.Cut(list, ".")
+		for _, c := range f.Causes {
+			for _, word := range []string{cause.Title(c.Cause, c.Parts), cause.Of(c.Cause, c.Parts).Kind} {
+				if seen["excluded"]++; c.Probability >= 0.001 && slices.Contains(strings.Split(list, ", "), word) {
+					wrong("%s is excluded and has %s", word, words.Percent(c.Probability))
+				}
+			}
+		}
+	}
+
+	// The headline's value of a part lies in the table's interval, and its certainty agrees with P(out of tolerance).
+	outside := map[string]float64{}
+	for _, c := range f.Causes {
+		if c.Cause == "shifted" || c.Cause == "other value" {
+			for _, p := range c.Parts {
+				outside[p] += c.Probability
+			}
+		}
+	}
+	for _, p := range f.Parts {
+		if p.Unsupported {
+			continue
+		}
+		if top.Cause == "shifted" && len(top.Parts) == 1 && top.Parts[0] == p.Name && top.Probability > 0.5 {
+			if seen["value"]++; top.Value != nil && (*top.Value < p.Interval95[0] || *top.Value > p.Interval95[1]) {
+				wrong("the headline has %s at %g, the table within %v", p.Name, *top.Value, p.Interval95)
+			}
+		}
+		if p.OutOfTolerance < outside[p.Name]-0.02 {
+			wrong("%s is out of tolerance with %v by the causes and %v by the table", p.Name, outside[p.Name], p.OutOfTolerance)
+		}
+		if seen["estimate"]++; p.Value < p.Interval95[0] || p.Value > p.Interval95[1] {
+			wrong("%s: %g outside %v", p.Name, p.Value, p.Interval95)
+		}
+	}
+
+	// The verdict, its probability and the word in the headline; the guard band is two standard uncertainties.
+	word := map[string]string{"pass": "On target", "fail": "Off target", "undecided": "Undecided"}[f.Verdict.Result]
+	if word != "" && len(f.Stretches) == 0 && !strings.HasPrefix(f.Answer[0], word) {
+		wrong("verdict %s, headline %q", f.Verdict.Result, f.Answer[0])
+	}
+	for _, q := range f.Verdict.Each {
+		if seen["verdict"]++; q.Result == "pass" && q.ProbabilityIn < 0.95 || q.Result == "fail" && q.ProbabilityIn > 0.05 {
+			wrong("%s: %s with conformance probability %v", q.Quantity, q.Result, q.ProbabilityIn)
+		}
+	}
+
+	// The times agree with each other, with their sides, and with the nominal and its deviation.
+	m := words.Pick(&f.Measured)
+	if m[2] != nil {
+		if math.Abs(m[3].Value*m[2].Value-1) > 1e-9 || math.Abs(m[4].Value*m[2].Value/m[0].Value-1) > 1e-6 || math.Abs((m[0].Value+m[1].Value)/m[2].Value-1) > 1e-6 {
+			wrong("high %v, low %v, period %v, frequency %v, duty factor %v", m[0].Value, m[1].Value, m[2].Value, m[3].Value, m[4].Value)
+		}
+		if math.Abs(m[3].Uncertainty/m[3].Value/(m[2].Uncertainty/m[2].Value)-1) > 0.02 {
+			wrong("period ± %g, frequency ± %g, relative", m[2].Uncertainty/m[2].Value, m[3].Uncertainty/m[3].Value)
+		}
+	}
+	times, e := table(t, d, "times"), words.Pick(&f.Predicted)
+	for _, row := range times.Rows {
+		i := slices.IndexFunc(words.Times, func(q words.Time) bool { return q.Name == row[0].Text })
+		line := ""
+		for _, c := range row {
+			line += c.Text + " "
+		}
+		if seen["side"]++; e[i] != nil && strings.Contains(line, "above") != (m[i].Value > e[i].High) || strings.Contains(line, "below") != (m[i].Value < e[i].Low) {
+			wrong("%s of %g against %g … %g", line, m[i].Value, e[i].Low, e[i].High)
+		}
+		if up, down := strings.Contains(line, "+"), strings.Contains(line, " \u2212"); e[i] != nil && (up && m[i].Value < e[i].Nominal || down && m[i].Value > e[i].Nominal) {
+			wrong("%s against nominal %g", line, e[i].Nominal)
+		}
+	}
+
+	// One count of cycles; the shares of a deviation add up to what is printed of it.
+	counts := map[string]bool{}
+	for _, n := range regexp.MustCompile(`(\d+) whole (cycle|pulse)s?`).FindAllStringSubmatch(d.Subject+"\n"+times.Caption, -1) {
+		counts[n[1]] = true
+		seen["count"]++
+	}
+	if len(counts) > 1 && !strings.Contains(times.Caption, "longest stretch") {
+		wrong("several counts of cycles: %v in %q and %q", counts, d.Subject, times.Caption)
+	}
+	sums := map[string]float64{}
+	for _, q := range f.Deviation {
+		sums[q.Quantity] += q.Value
+	}
+	for q, sum := range sums {
+		i := slices.IndexFunc(words.Times, func(t words.Time) bool { return t.Key == q })
+		against := 0.0
+		if e[i] != nil {
+			against = e[i].Nominal
+		}
+		for _, g := range b.Design.Targets {
+			if g.Quantity == q {
+				against = g.Value
+			}
+		}
+		if seen["deviation"]++; math.Abs(math.Log(m[i].Value/against)-sum) > 2e-3 {
+			wrong("%s: the shares add up to %g, the whole is %g", q, sum, math.Log(m[i].Value/against))
+		}
+	}
+
+	// Repairs are advised from the threshold on, readings below it; what is done next is no part of what is excluded.
+	repair := slices.ContainsFunc(f.Next, func(n compare.Next) bool { return n.Kind == nextreading.Repair })
+	if seen["advice"]++; repair != (top.Probability >= 0.95 && cause.Repair(top.Cause, top.Parts) != "") {
+		wrong("a repair is advised: %v, with %v for %s", repair, top.Probability, top.Cause)
+	}
+
+	// No probability is certain, whatever it is of.
+	for _, p := range regexp.MustCompile(`(?:probability|yield) ([<>]? ?[\d.]+) %`).FindAllStringSubmatch(text, -1) {
+		if x, err := strconv.ParseFloat(p[1], 64); err == nil && (x <= 0 || x >= 100) {
+			wrong("%q", p[0])
 		}
 	}
 }

@@ -146,7 +146,7 @@ func stabilityRows(s *compare.Stability, all bool) [][2]string {
 		add("change of the period", jumpText(c), true)
 	}
 	if s.Modulation != nil {
-		add("modulation", fit.Modulation(*s.Modulation).String()+"; ± holds it", true)
+		add("modulation", fit.Modulation(*s.Modulation).String()+map[bool]string{false: "; ± holds it"}[s.Modulation.Mains], true)
 	}
 	if u := s.Period; u != nil {
 		add("uncertainty of the period", periodText(u), hangs(u))

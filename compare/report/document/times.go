@@ -78,7 +78,11 @@ func timesTable(f *compare.Finding) *Table {
 	if f.Measured.Period != nil {
 		m = f.Measured.Period
 	}
-	t := &Table{Caption: fmt.Sprintf("± is one standard uncertainty; %s. The range is the worst case of the parts' tolerances.", quantity.Plural(m.Count, wholeOf(f))),
+	of := ""
+	if len(f.Stretches) > 0 {
+		of = "the longest stretch, "
+	}
+	t := &Table{Caption: fmt.Sprintf("± is one standard uncertainty; %s%s. The range is the worst case of the parts' tolerances.", of, quantity.Plural(m.Count, wholeOf(f))),
 		Columns: []Column{{}, {Head: "measured", Number: true}, {Head: "nominal", Number: true}, {Head: "in tolerance", Number: true}, {Number: true}, {Drop: 1}}, Stack: true}
 	measured, predicted := words.Pick(&f.Measured), words.Pick(&f.Predicted)
 	for i, q := range words.Times {

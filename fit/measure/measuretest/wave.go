@@ -62,6 +62,17 @@ func (w Wave) Edges(rnd *rand.Rand) []float64 {
 	return e
 }
 
+// Longer draws the edges of a record whose times are longer by the share of(x) at the place x of it, from 0 to 1.
+func (w Wave) Longer(rnd *rand.Rand, of func(x float64) float64) (e []float64) {
+	end := w.Cycles * (w.High + w.Low)
+	for t := w.Phase; t < end*1.1; {
+		f := 1 + of(min(max(t/end, 0), 1))
+		e = append(e, t+w.White*rnd.NormFloat64(), t+w.High*f+w.White*rnd.NormFloat64())
+		t += (w.High + w.Low) * f
+	}
+	return e
+}
+
 func (w Wave) edges(rnd *rand.Rand) (e []float64, high, low float64) {
 	period := w.High + w.Low
 	end := w.Cycles * period
