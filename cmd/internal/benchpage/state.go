@@ -141,7 +141,8 @@ type Measured struct {
 
 // Stage is what was known when one more evidence had come.
 type Stage struct {
-	Row    int     `json:"row"` // the last evidence that counts in it; -1: none yet, the prior odds
+	Row    int     `json:"row"`           // the last evidence that counts in it; -1: none yet, the prior odds
+	Off    bool    `json:"off,omitempty"` // it is left out, and this would hold if it counted
 	Causes []Cause `json:"causes"`
 }
 

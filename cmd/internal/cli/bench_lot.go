@@ -41,12 +41,26 @@ func (w *workbench) Judge(ctx context.Context, state *benchpage.State, tell func
 		return nil, fmt.Errorf("the %s circuit keeps no time, so there is nothing to judge a lot by; expected its boards one at a time", d.Circuit)
 	}
 	job.read.runs = false
-	if err := job.list(); err != nil {
-		return nil, w.shortened(err, boards)
-	}
-	job.collector = lot.NewCollector(d)
-	if err := lot.Run(ctx, job.boards, job.work, lot.RunOptions{Progress: tell}, job.take); err != nil {
-		return nil, err
+	w.mu.Lock()
+	done := w.lots
+	w.mu.Unlock()
+	key := state.Design + "\x00" + boards
+	if done != nil && w.lotsOf == key { // another size or limit changes no board
+		job.boards, job.notes, job.collector = done.boards, done.notes, done.collector
+		if err := job.Lot.Check(lot.Largest(job.boards)); err != nil {
+			return nil, err
+		}
+	} else {
+		if err := job.list(); err != nil {
+			return nil, w.shortened(err, boards)
+		}
+		job.collector = lot.NewCollector(d)
+		if err := lot.Run(ctx, job.boards, job.work, lot.RunOptions{Progress: tell}, job.take); err != nil {
+			return nil, err
+		}
+		w.mu.Lock()
+		w.lots, w.lotsOf = job, key
+		w.mu.Unlock()
 	}
 	r, err := job.collector.Report(job.Lot)
 	if err != nil {

@@ -94,11 +94,11 @@ func prints(ctx context.Context, to io.WriteCloser) {
 func looked(t *testing.T, b *browsertest.Browser, name string) {
 	t.Helper()
 	keep := os.Getenv("OFFBEAT_PAGES")
-	for _, width := range []int{390, 1280} {
-		for _, scheme := range []string{"light", "dark"} {
-			b.Screen(width, scheme)
-			var wrong []string
-			b.Run(`const out = [];
+	for width, scheme := range map[int]string{390: "light", 1280: "dark"} { // each width and each scheme once
+		b.Screen(width, scheme)
+		var wrong []string
+		b.Run(`const out = [];
+for (const e of document.querySelectorAll("[hidden]")) if (e.getClientRects().length) out.push("shown though hidden: " + e.outerHTML.slice(0, 80));
 if (document.documentElement.scrollWidth > innerWidth) out.push("the page is " + document.documentElement.scrollWidth + " px wide");
 for (const e of document.querySelectorAll("button, input, select, textarea, summary")) {
   const q = e.getBoundingClientRect();
@@ -110,19 +110,13 @@ const twice = ids.filter((id, i) => ids.indexOf(id) != i);
 if (twice.length) out.push("ids given twice: " + twice.slice(0, 5));
 for (const e of document.querySelectorAll("input, select, textarea")) if (!e.labels.length && !e.getAttribute("aria-label")) out.push("no label: " + e.outerHTML.slice(0, 80));
 return out;`, &wrong)
-			for _, w := range wrong {
-				t.Errorf("%s, %d px, %s: %s", name, width, scheme, w)
-			}
-			if (width == 390) == (scheme == "light") { // slow: each width and each scheme once
-				b.Accessible(fmt.Sprintf("%s %d %s", name, width, scheme))
-			}
-			if keep != "" && scheme == "light" {
-				b.Picture(filepath.Join(keep, fmt.Sprintf("bench-%s-%d.png", name, width)))
-			}
+		for _, w := range wrong {
+			t.Errorf("%s, %d px, %s: %s", name, width, scheme, w)
 		}
-	}
-	if keep != "" {
-		b.Picture(filepath.Join(keep, fmt.Sprintf("bench-%s-dark.png", name)))
+		b.Accessible(fmt.Sprintf("%s %d", name, width))
+		if keep != "" {
+			b.Picture(filepath.Join(keep, fmt.Sprintf("bench-%s-%d.png", name, width)))
+		}
 	}
 	b.Screen(1280, "light")
 	for _, e := range b.Log() {
@@ -620,5 +614,107 @@ return document.querySelector("#lot-boards th[aria-sort=descending]").textConten
 	}
 	if stdout, stderr, _ := run(t, "", "reconcile", "board.toml"); stderr != "" || stdout == "" {
 		t.Errorf("%s, opened, is saved as %s %s", opened, stdout, stderr)
+	}
+}
+
+// tabTo goes on by the Tab key until the field or button in focus is the wanted one.
+func tabTo(t *testing.T, b *browsertest.Browser, selector string) {
+	t.Helper()
+	for range 120 {
+		b.Key("Tab", 0)
+		var is bool
+		if b.Run(`return document.activeElement.matches("`+selector+`")`, &is); is {
+			return
+		}
+	}
+	t.Fatalf("no way by the Tab key to %s", selector)
+}
+
+// TestByKeyboard is the technician's story, by keyboard alone but for the system's own choice of a file: from an empty page over
+// a wrong value, a reading that contradicts and readings that can't be taken, to a saved session.
+func TestByKeyboard(t *testing.T) {
+	b := browsertest.New(t)
+	url, _, harbour := opened(t)
+	b.Open(url)
+	b.Until(`return document.querySelectorAll(".starters button").length >= 8`)
+	tabTo(t, b, "[data-circuit=multivibrator]") // every circuit is there
+	tabTo(t, b, "[data-circuit=astable]")
+	b.Key("Enter", 0)
+	b.Until(`return !!document.getElementById("f-parts-R1")`)
+	tabTo(t, b, "#f-parts-R2")
+	b.Type("47 kV")
+	b.Key("Tab", 0)
+	b.Until(`return document.getElementById("f-parts-R2-fault").textContent.length > 10`)
+	b.Run(`document.getElementById("f-parts-R2").focus(); document.getElementById("f-parts-R2").select()`, nil)
+	b.Type("47k ± 1 %")
+	b.Key("Enter", 0)
+	b.Until(`return document.getElementById("f-parts-R2-fault").textContent == "" && document.getElementById("promise").textContent.includes("137.5 Hz")`)
+	b.Choose("#pick", filepath.Join(harbour, "lamp-2.csv.gz"))
+	b.Until(`return ` + settled + `document.getElementById("finding").textContent.includes("C1 out of tolerance")`)
+
+	// What can't be read is said beside it; what contradicts can be left out, and the page says what it would do.
+	b.Run(`document.activeElement.blur()`, nil)
+	b.Key("e", 0)
+	tabTo(t, b, "#reading")
+	b.Type("R2 = 47 nF")
+	b.Key("Enter", 0)
+	b.Until(`return !!document.querySelector("#rows .wrong") && document.querySelector("#rows .wrong").textContent.length > 10`)
+	b.Run(`document.activeElement.blur()`, nil)
+	b.Key("z", 2)
+	b.Until(`return ` + settled + `!document.querySelector("#rows .wrong") && document.querySelectorAll("#rows > li").length == 1`)
+	b.Key("e", 0)
+	tabTo(t, b, "#reading")
+	b.Type("R2 = 56.7k ± 0.3 %")
+	b.Key("Enter", 0)
+	b.Until(`return ` + settled + `document.getElementById("finding").textContent.includes("Most likely R2")`)
+	b.Run(`document.activeElement.blur()`, nil)
+	b.Key("e", 0)
+	tabTo(t, b, "#on-1")
+	b.Key(" ", 0)
+	b.Until(`return ` + settled + `document.getElementById("finding").textContent.includes("Most likely C1") && document.querySelectorAll("#rows .did")[1].textContent.includes("likeliest then R2")`)
+	looked(t, b, "left-out")
+
+	// Readings that can't be taken, to the last; then what is to be done without one.
+	for n := 0; n < 12; n++ {
+		var any bool
+		if b.Run(`return !!document.getElementById("decline")`, &any); !any {
+			break
+		}
+		b.Run(`document.activeElement.blur()`, nil)
+		b.Key("n", 0)
+		tabTo(t, b, "#decline")
+		b.Key("Enter", 0)
+	}
+	b.Until(`return document.getElementById("next-card").textContent.includes("replace C1") && document.getElementById("next-card").textContent.includes("as the check")`)
+	looked(t, b, "no-reading-left")
+
+	// Larger type at a key, and back; on paper the buttons are gone.
+	b.Run(`document.activeElement.blur()`, nil)
+	var before, after float64
+	size := `return parseFloat(getComputedStyle(document.getElementById("finding")).fontSize)`
+	b.Run(size, &before)
+	b.Key("l", 0)
+	if b.Run(size, &after); after < 1.4*before {
+		t.Errorf("larger type is %g px, was %g", after, before)
+	}
+	looked(t, b, "larger")
+	b.Key("l", 0)
+	b.CDP("Emulation.setEmulatedMedia", map[string]any{"media": "print"}, nil)
+	var shown int
+	if b.Run(`return [...document.querySelectorAll("button, dialog, .add, #whole")].filter(e => e.getClientRects().length).length`, &shown); shown > 0 {
+		t.Errorf("%d buttons are printed", shown)
+	}
+	b.CDP("Emulation.setEmulatedMedia", map[string]any{"media": ""}, nil)
+	if pages := b.Paper(8.27, 11.69, ""); pages < 2 || pages > 8 {
+		t.Errorf("it prints on %d pages", pages)
+	}
+
+	b.Key("s", 2)
+	b.Until(`return document.getElementById("save-as").open`)
+	b.Key("Enter", 0)
+	b.Until(`return document.getElementById("state").textContent.includes("board.toml")`)
+	stdout, stderr, _ := run(t, "", "reconcile", "board.toml")
+	if !strings.Contains(stdout, "Most likely C1 out of tolerance") || stderr != "" {
+		t.Errorf("what was saved says %s %s", stdout, stderr)
 	}
 }

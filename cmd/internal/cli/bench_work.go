@@ -31,7 +31,7 @@ import (
 	"offbeat/compare/report/picture"
 	say "offbeat/compare/report/words"
 	"offbeat/fit"
-	"offbeat/fit/wiring"
+	"offbeat/fit/circuit"
 )
 
 // workbench answers the bench page.
@@ -43,10 +43,12 @@ type workbench struct {
 	ear    *ear   // nil: nothing is heard
 	lot    string // that the command line names; empty: none
 
-	mu    sync.Mutex
-	read  map[string]*reading // captures that were measured, by all that their times depend on
-	saved string              // the text of the file, as it was read or written last
-	name  string              // of the file
+	mu     sync.Mutex
+	lots   *lotJob             // the last that was judged; nil: none
+	lotsOf string              // design and boards that it is of
+	read   map[string]*reading // captures that were measured, by all that their times depend on
+	saved  string              // the text of the file, as it was read or written last
+	name   string              // of the file
 }
 
 // newWorkbench reads the design and the captures that the command line names.
@@ -118,8 +120,12 @@ func (w *workbench) load(state *benchpage.State, text string) error {
 // starters are the circuits to begin with, each drawn.
 func starters() []benchpage.Circuit {
 	var out []benchpage.Circuit
-	for _, c := range wiring.All() {
-		text, err := designfile.Starter(c.Name)
+	for _, name := range circuit.Names() {
+		c, err := circuit.Lookup(name)
+		if err != nil {
+			continue
+		}
+		text, err := designfile.Starter(name)
 		if err != nil {
 			continue
 		}
@@ -503,7 +509,11 @@ func after(f *compare.Finding) string {
 	return "The likeliest cause is " + cause.Title(c.Cause, c.Parts) + ": mend that first. " + check
 }
 
-// Trail answers a state with one more evidence at a time; it ends with all of it. The first stage is the prior odds.
+// mostOff is how many evidence that are left out are tried.
+const mostOff = 8
+
+// Trail answers a state with one more evidence at a time, to all of it. The first stage is the prior odds; after the last come
+// those with an evidence more that is left out.
 func (w *workbench) Trail(ctx context.Context, state *benchpage.State) ([]benchpage.Stage, error) {
 	var out []benchpage.Stage
 	on := rowsOn(state)
@@ -528,7 +538,22 @@ func (w *workbench) Trail(ctx context.Context, state *benchpage.State) ([]benchp
 		}
 		out = append(out, benchpage.Stage{Row: on[n], Causes: causesOf(b.Finding)})
 	}
-	return out, nil
+	if len(out) == 0 {
+		return out, nil
+	}
+	for i, tried := 0, 0; i < len(state.Evidence) && tried < mostOff; i++ {
+		if !state.Evidence[i].Off {
+			continue
+		}
+		tried++
+		with := *state
+		with.Evidence = slices.Clone(state.Evidence)
+		with.Evidence[i].Off = false
+		if b, err := w.judged(ctx, &with, nil); err == nil { // else it is left out for that
+			out = append(out, benchpage.Stage{Row: i, Off: true, Causes: causesOf(b.Finding)})
+		}
+	}
+	return out, ctx.Err()
 }
 
 // priorsOf are the causes as they stood before anything was read.

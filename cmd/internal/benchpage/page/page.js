@@ -278,12 +278,12 @@ function typed(where) {
 
 // did says what an evidence did to the cause that leads now.
 function did(i) {
-  const at = trail.findIndex(s => s.row === i);
-  if (at < 1) return "";
-  const leader = trail[trail.length - 1].causes[0];
+  const stages = on(), at = stages.findIndex(s => s.row === i), left = trail.find(s => s.off && s.row === i);
+  const leader = stages.length && stages[stages.length - 1].causes[0];
   if (!leader) return "";
   const of = s => { const c = s.causes.find(c => c.name === leader.name); return c ? c.text : "< 0.1 %"; };
-  return leader.name + ": " + of(trail[at - 1]) + " → " + of(trail[at]);
+  if (left) return "If it counted: " + leader.name + " " + of(stages[stages.length - 1]) + " → " + of(left) + (left.causes[0].name === leader.name ? "" : "; likeliest then " + left.causes[0].name + ", " + left.causes[0].text);
+  return at < 1 ? "" : leader.name + ": " + of(stages[at - 1]) + " → " + of(stages[at]);
 }
 
 // take sends captures and adds them; as is what holds of each.
@@ -437,6 +437,7 @@ async function askAnswer() {
     return;
   }
   $("state").textContent = "working…";
+  $("stop").hidden = false;
   try {
     const a = await solve(history.now, mine.signal, m => {
       $("state").textContent = "reading " + m.reading + (m.total > 0 ? ", " + Math.round(100 * m.read / m.total) + " %" : "");
@@ -453,7 +454,14 @@ async function askAnswer() {
     if (e instanceof Lost) { failed(e); $("state").textContent = ""; return; }
     fault = e.fault || {short: String(e), message: String(e), row: -1};
     showAnswer();
-  }
+  } finally { if (mine === running || !running) $("stop").hidden = true; }
+}
+
+// halt stops the work on an answer; what was answered before stays, and is marked as old.
+function halt() {
+  running.abort();
+  running = null;
+  $("state").textContent = "stopped: change something, and it is answered anew";
 }
 
 // stale marks the answer as one to an earlier state.
@@ -483,7 +491,11 @@ function showAnswer() {
   }
 }
 
+// on are the stages of what counts.
+const on = () => trail.filter(s => !s.off);
+
 function showTrail() {
+  const trail = on();
   if (trail.length < 2) { $("trail").replaceChildren(); return; }
   const last = trail[trail.length - 1].causes.filter(c => c.probability >= 0.01).slice(0, 4);
   const row = s => el("tr", {}, el("th", {scope: "row"}, s.row < 0 ? "before any reading" : nameOf(history.now.evidence[s.row] || {})),
@@ -495,6 +507,13 @@ function showTrail() {
 
 // ---- what to do next
 
+// decline says which readings can't be taken. It changes no answer, so that none is asked for.
+function decline(readings) {
+  if (!history.step({...history.now, declined: readings})) return;
+  showTools();
+  showNext();
+}
+
 function showNext() {
   const card = $("next-card");
   const back = typed(card), half = card.reading && $("next-value") ? $("next-value").value : "";
@@ -504,7 +523,7 @@ function showNext() {
   if (!answer) { card.replaceChildren(el("p", {class: "what"}, "Capture some ten cycles of the output and drop the file here.")); return; }
   const left = answer.next.filter(n => !history.now.declined.includes(n.reading));
   const n = left[0];
-  const undecline = history.now.declined.length > 0 && el("button", {type: "button", class: "plain", onclick: () => go({declined: []})}, "Show what I could not take");
+  const undecline = history.now.declined.length > 0 && el("button", {type: "button", class: "plain", onclick: () => decline([])}, "Show what I could not take");
   if (!n) {
     card.replaceChildren(el("p", {class: "what"}, answer.next.length ? "No reading is left that you can take." : "No reading would tell much more."), el("p", {}, answer.after), undecline || "");
     return;
@@ -537,7 +556,7 @@ function showNext() {
   !n.direct && !n.look && !repair && el("div", {class: "drop"}, el("label", {for: "next-pick"}, "Drop the new capture here, or choose it"), pick), wrong);
   card.replaceChildren(n.caution ? el("p", {class: "caution"}, n.caution) : "", el("p", {class: "what"}, n.reading + " (" + Math.max(1, Math.ceil(n.minutes - 0.1)) + " min)."), form,
     ...(n.means && n.means.length ? [el("ul", {class: "means"}, ...n.means.map(m => el("li", {}, m)))] : []),
-    el("div", {class: "row"}, el("button", {type: "button", class: "plain", id: "decline", onclick: () => go({declined: [...history.now.declined, n.reading]})}, repair ? "It is done" : "I can’t take that one"), undecline || ""),
+    el("div", {class: "row"}, el("button", {type: "button", class: "plain", id: "decline", onclick: () => decline([...history.now.declined, n.reading])}, repair ? "It is done" : "I can’t take that one"), undecline || ""),
     left.length > 1 ? el("div", {class: "others"}, "Else:", el("ul", {}, ...left.slice(1).map(m => el("li", {}, m.reading)))) : "");
   back();
 }
@@ -642,6 +661,7 @@ addEventListener("drop", e => {
   if (e.target.closest("#next") && $("next-card").takes) $("next-card").takes(files); else take(files, {});
 });
 
+$("stop").addEventListener("click", halt);
 $("undo").addEventListener("click", undo);
 $("redo").addEventListener("click", redo);
 $("save").addEventListener("click", askSave);
