@@ -85,6 +85,7 @@ func TestWaveformTellsCausesApart(t *testing.T) {
 		{"capacitor up", altered(func(n *fittest.Network) { n.C = 124e-9 }), func(f *compare.Finding) float64 { return about(f, "", "C1") }, 0.9},
 		{"first resistor up", altered(func(n *fittest.Network) { n.R1 = 13.4e3 }), func(f *compare.Finding) float64 { return about(f, "", "R1") }, 0.5},
 		{"leak", altered(func(n *fittest.Network) { n.Leak = 620e3 }), func(f *compare.Finding) float64 { return about(f, "leakage", "C1") }, 0.5},
+		{"bad contact", altered(func(n *fittest.Network) { n.Contact = 6e3 }), func(f *compare.Finding) float64 { return about(f, "contact", "C1") }, 0.99},
 		{"weak switch", altered(func(n *fittest.Network) { n.Weak = 1.6e3 }), func(f *compare.Finding) float64 { return about(f, "discharge") }, 0.99},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -6,7 +6,8 @@ import (
 )
 
 // Trace samples the running circuit at rows instants, step seconds apart, from a time late seconds after the output's
-// rise: the output's voltage and the capacitor node's, both free of noise. It integrates the node as Integrate does.
+// rise: the output's voltage and the capacitor node's, both free of noise. It integrates the capacitor as Integrate does; with a Contact the node
+// lies by that resistance's drop beside it.
 // A circuit that does not oscillate about one node has no trace.
 func Trace(n Network, late, step float64, rows int) (output, node []float64, err error) {
 	n, err = n.withDefaults()
@@ -20,9 +21,9 @@ func Trace(n Network, late, step float64, rows int) (output, node []float64, err
 		return n.tracePulses(late, step, rows)
 	}
 	upper, lower := n.thresholds()
-	up := half{n, "charging", n.C + n.Stray, n.charging(), upper, n.DelayFall}
-	down := half{n, "discharging", n.C + n.Stray, n.discharging(), lower, n.DelayRise}
-	_, v, err := down.run(upper)
+	up := n.behind(half{n, "charging", n.C + n.Stray, n.charging(), upper, n.DelayFall})
+	down := n.behind(half{n, "discharging", n.C + n.Stray, n.discharging(), lower, n.DelayRise})
+	_, v, err := down.run(up.threshold)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -53,7 +54,7 @@ func Trace(n Network, late, step float64, rows int) (output, node []float64, err
 		if high {
 			level = n.OutputHigh
 		}
-		output, node = append(output, level), append(node, v)
+		output, node = append(output, level), append(node, v+n.Contact*phase.current(v))
 	}
 	return output, node, nil
 }
