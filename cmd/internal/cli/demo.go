@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -15,6 +16,7 @@ import (
 	"offbeat/cmd/internal/demo"
 	"offbeat/cmd/internal/designfile"
 	"offbeat/cmd/internal/streams"
+	"offbeat/compare/report/text"
 )
 
 // demoOptions are what `offbeat demo` was asked.
@@ -72,11 +74,16 @@ func (o *demoOptions) run(s *streams.Streams) error {
 	if o.Output.JSON || o.Output.Quiet || o.Output.instead() {
 		return o.board(s, files, told)
 	}
-	fmt.Fprintf(s.Out, "A model harbour, all of it invented. %s: %q.\n\n", told.Name, told.Story)
+	say := func(format string, args ...any) {
+		fmt.Fprintln(s.Out, strings.Join(text.Wrap(fmt.Sprintf(format, args...), s.Width), "\n"))
+	}
+	say("A model harbour, all of it invented. %s: %q.", told.Name, told.Story)
+	fmt.Fprintln(s.Out)
 	if err := o.board(s, files, told); err != nil {
 		return err
 	}
-	fmt.Fprintf(s.Out, "\nThe capture was made with this fault: %s.\n", told.Truth)
+	fmt.Fprintln(s.Out)
+	say("The capture was made with this fault: %s.", told.Truth)
 	if o.Board != "" {
 		return nil
 	}

@@ -32,14 +32,30 @@ func (p *printer) prose(first, indent, text string) {
 	}
 }
 
-// Wrap breaks text at blanks so that no line is longer than room, where words allow.
+// bound is what is one thing to a reader: a number with its unit, sign or limits, and the odds; each match's last group
+// begins the next.
+var bound = regexp.MustCompile(`([…±×<>~]|\x{A0}:) (\S)|(\S) ([…±])|(\d\)?) ([%:]|[pnuµmkMG]?Ω|[pnuµmkMG]?(?:Hz|[sVAF]|min|bit|ppm|°C)\b)`)
+
+// glue stands for a blank that is not broken at.
+const glue = "\u00a0"
+
+// glued keeps together what is one thing; twice, since a match may end where the next begins.
+func glued(text string) string {
+	for range 2 {
+		text = bound.ReplaceAllString(text, "$1$3$5"+glue+"$2$4$6")
+	}
+	return text
+}
+
+// Wrap breaks text at blanks so that no line is longer than room, where words allow: never within a number and its unit, or
+// an interval that fits.
 func Wrap(text string, room int) []string { return wrapAfter(text, room, room) }
 
 // wrapAfter does the same where the first line has a room of its own.
 func wrapAfter(text string, first, room int) []string {
 	var lines []string
 	line := ""
-	for _, w := range strings.Fields(text) {
+	for _, w := range strings.FieldsFunc(glued(text), func(r rune) bool { return r == ' ' || r == '\t' || r == '\n' }) {
 		limit := room
 		if len(lines) == 0 {
 			limit = first
@@ -54,7 +70,11 @@ func wrapAfter(text string, first, room int) []string {
 			line = w
 		}
 	}
-	return append(lines, line)
+	lines = append(lines, line)
+	for i := range lines {
+		lines[i] = strings.ReplaceAll(lines[i], glue, " ")
+	}
+	return lines
 }
 
 // columns are those of a terminal whose ambiguous characters (±, Ω, µ) take one, whatever the locale.

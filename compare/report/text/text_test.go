@@ -277,3 +277,19 @@ func TestVisible(t *testing.T) {
 		}
 	}
 }
+
+// A number stays with its unit and an interval is one thing, in any width that holds it; nothing but blanks changes.
+func TestNumbersAreNotBroken(t *testing.T) {
+	const said = "R1 (3.532 … 4.405) ms, 22.41 … 55.04 %, 95 % within 4.7 kΩ ± 1 %, × 22, < 0.1 %, prior odds 1 : 1.5 (3 min, tells 41 %)."
+	for width := 24; width < 90; width++ {
+		lines := Wrap(said, width)
+		if got := strings.Join(lines, " "); got != said {
+			t.Fatalf("%d: %q", width, got)
+		}
+		for _, l := range lines {
+			if visible(l) > width || strings.HasSuffix(l, "…") || strings.HasPrefix(l, "%") || strings.HasPrefix(l, "kΩ") || strings.HasSuffix(l, "±") || strings.HasSuffix(l, "<") || strings.HasSuffix(l, ":") {
+				t.Errorf("%d columns: %q", width, l)
+			}
+		}
+	}
+}
