@@ -46,8 +46,10 @@ efficiency: ## error of each fitted quantity over the Cramer-Rao bound, over noi
 strange: ## boards with faults that no list holds: how often a sound part is blamed; some minutes
 	OFFBEAT_STRANGE=$${OFFBEAT_STRANGE:-12} $(GO) test -count=1 -timeout 2h -run '^TestStrange$$' -v ./compare/reconcile
 
-honesty: ## error over stated uncertainty, over classes of captures from 2 to 1000 cycles, hum, flicker and wander among them; some minutes
-	OFFBEAT_STUDY=100 $(GO) test -count=1 -timeout 2h -run TestStudy -v ./fit/measure
+honesty: ## error over stated uncertainty, over classes of captures from 2 to 1000 cycles, hum, flicker and wander among them; jumps found, and found where there are none; pairs of printed numbers; some minutes
+	OFFBEAT_STUDY=100 $(GO) test -count=1 -timeout 2h -run '^TestStudy$$' -v ./fit/measure
+	OFFBEAT_STUDY=1000 $(GO) test -count=1 -timeout 2h -run 'TestSteadyTrains|TestFromFive' -v ./fit/change
+	OFFBEAT_STUDY=20 $(GO) test -count=1 -timeout 2h -run TestNoTwoContradict ./compare/report/document
 
 # A switch's case is no statement of its own to Go's coverage, so a mutant in one counts as not covered.
 MUTANTS ?= ./fit/... ./compare/verdict ./compare/lot/... ./acquire/quantity
