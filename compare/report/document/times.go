@@ -82,7 +82,7 @@ func timesTable(f *compare.Finding) *Table {
 	if len(f.Stretches) > 0 {
 		of = "the longest stretch, "
 	}
-	t := &Table{Caption: fmt.Sprintf("± is one standard uncertainty; %s%s. The range is the worst case of the parts' tolerances.", of, quantity.Plural(m.Count, wholeOf(f))),
+	t := &Table{Caption: fmt.Sprintf("± is one standard uncertainty; %s%s. The range is the worst case of the parts' tolerances, the change against nominal.", of, quantity.Plural(m.Count, wholeOf(f))),
 		Columns: []Column{{}, {Head: "measured", Number: true}, {Head: "nominal", Number: true}, {Head: "in tolerance", Number: true}, {Number: true}, {Drop: 1}}, Stack: true}
 	measured, predicted := words.Pick(&f.Measured), words.Pick(&f.Predicted)
 	for i, q := range words.Times {

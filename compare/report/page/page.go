@@ -195,7 +195,7 @@ func (a *album) section(s *document.Section) (section, bool) {
 		case document.Tabular:
 			tables++
 			label := fmt.Sprintf("%s, table %d", cmp.Or(s.Heading, b.Table.Caption, s.ID), tables)
-			out.Words = append(out.Words, item{Table: tableOf(b.Table), Label: label})
+			out.Words = append(out.Words, item{Table: tableOf(b.Table, a.prefix), Label: label})
 		case document.Point, document.Step:
 			out.list(l, b.Kind == document.Step)
 		case document.Under:
@@ -241,8 +241,8 @@ func (a *album) drawn(f document.Figure) []drawing {
 	return []drawing{{p, template.HTML(p.SVG)}} // package picture escapes all text it puts in
 }
 
-// tableOf keeps the columns that a page shows.
-func tableOf(t *document.Table) *table {
+// tableOf keeps the columns that a page shows; prefix begins the names of its places.
+func tableOf(t *document.Table, prefix string) *table {
 	out := &table{Caption: t.Caption, Stack: t.Stack, Rows: make([][]entry, len(t.Rows))}
 	named := -1
 	for k, c := range t.Columns {
@@ -259,6 +259,12 @@ func tableOf(t *document.Table) *table {
 		for i := range t.Rows {
 			cell := t.Rows[i][k]
 			cell.Text, cell.More = tied(cell.Text), tied(cell.More)
+			if cell.ID != "" {
+				cell.ID = prefix + cell.ID
+			}
+			if cell.Link != "" {
+				cell.Link = prefix + cell.Link
+			}
 			if name {
 				cell.Text = words.Sentence(cell.Text)
 			}

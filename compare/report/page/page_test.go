@@ -210,6 +210,15 @@ func TestLotPage(t *testing.T) {
 		}
 		ids[m[1]] = true
 	}
+	links := regexp.MustCompile(` href="#([^"]+)"`).FindAllStringSubmatch(page, -1)
+	for _, m := range links {
+		if !ids[m[1]] {
+			t.Errorf("a link leads to %s, which is nowhere", m[1])
+		}
+	}
+	if len(links) < 2 {
+		t.Errorf("%d links between the boards", len(links))
+	}
 }
 
 // A lot without target, boards or spread has a page too.
