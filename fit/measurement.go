@@ -3,6 +3,7 @@ package fit
 import (
 	"fmt"
 	"math"
+	"offbeat/acquire/quantity"
 )
 
 // Estimate is a measured or computed number with its standard uncertainty (JCGM 100, k = 1), both in the
@@ -115,7 +116,7 @@ func (m Modulation) String() string {
 	if m.Mains {
 		how += ", as by hum of the mains"
 	}
-	return fmt.Sprintf("%s, %.2g %% rms", how, 100*m.Amplitude)
+	return how + ", " + quantity.Relative(m.Amplitude) + " rms"
 }
 
 // Term is one row of an uncertainty budget (JCGM 100 4 and 8).

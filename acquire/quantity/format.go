@@ -246,3 +246,38 @@ func Plural(n int, noun string) string {
 	}
 	return fmt.Sprintf("%d %ss", n, noun)
 }
+
+// Relative writes a relative size in the unit that suits it: "0.31 %", "45 ppm".
+func Relative(x float64) string {
+	switch {
+	case x == 0:
+		return "0"
+	case x < 1e-8:
+		return "< 0.01 ppm"
+	case x < 1e-3:
+		return TwoDigits(1e6*x) + " ppm"
+	}
+	return TwoDigits(100*x) + " %"
+}
+
+// Change writes a relative change: "+12 %", "−45 ppm", from twice on as a multiple, "× 5.7"; "equal" below
+// 0.01 ppm.
+func Change(x float64) string {
+	switch {
+	case math.Abs(x) < 1e-8:
+		return "equal"
+	case x >= 1:
+		return "× " + TwoDigits(1+x)
+	case x < 0:
+		return "−" + Relative(-x)
+	}
+	return "+" + Relative(x)
+}
+
+// TwoDigits writes a size with two significant digits, never with an exponent.
+func TwoDigits(x float64) string {
+	if x >= 9.95 {
+		return fmt.Sprintf("%.0f", x)
+	}
+	return fmt.Sprintf("%.2g", x)
+}

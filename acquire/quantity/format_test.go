@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"strconv"
+	"strings"
 	"testing"
 )
 
@@ -194,5 +195,22 @@ func TestProbabilityIsNeverRoundedToCertainty(t *testing.T) {
 	}
 	if got := Probability(math.NaN()); got != "unknown" {
 		t.Error(got)
+	}
+}
+
+// Relative changes of any size have two significant digits or whole per cent, never an exponent or a keyboard's minus.
+func TestChange(t *testing.T) {
+	for x, want := range map[float64]string{0: "equal", 0.0123: "+1.2 %", -0.0123: "−1.2 %", 0.0951: "+9.5 %", 0.996: "+100 %", -0.94: "−94 %", 1: "× 2", 4.7: "× 5.7", 46: "× 47", -4.5e-5: "−45 ppm"} {
+		if got := Change(x); got != want {
+			t.Errorf("%v: %q, want %q", x, got, want)
+		}
+	}
+	for k := range 4000 {
+		x := math.Exp(float64(k-3000) / 100)
+		for _, x := range []float64{x, -x} {
+			if got := Change(x); got != "equal" && strings.ContainsAny(got, "e-") || strings.Contains(got, "0.0 %") {
+				t.Fatalf("%v is %q", x, got)
+			}
+		}
 	}
 }

@@ -289,7 +289,7 @@ func (r *Report) batchWords(d *fit.Design) string {
 	a, b := &r.Batches[0], &r.Batches[1]
 	what := ""
 	if name, by := difference(d, a, b); name != "" {
-		what = fmt.Sprintf(", as if %s of the second were %s against the first", name, signed(math.Expm1(by)))
+		what = fmt.Sprintf(", as if %s of the second were %s against the first", name, quantity.Change(math.Expm1(by)))
 	}
 	return fmt.Sprintf("Two batches are mixed: %s (%s …) and %s (%s)%s.", quantity.Plural(len(a.Boards), "board"), few(a.Boards, 3), quantity.Plural(len(b.Boards), "board"), few(b.Boards, 5), what)
 }

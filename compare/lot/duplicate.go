@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"offbeat/acquire/quantity"
 	"os"
 	"slices"
 	"strings"
@@ -192,15 +193,15 @@ func (c *Collector) split(row *Row) {
 		least, most = min(least, v), max(most, v)
 		names = append(names, row.Each[i].Capture)
 	}
-	by := 100 * (most/least - 1)
+	by := most/least - 1
 	if l := row.Each[0].Values[1]; l > 0 {
 		least, most = l, l
 		for i := range row.Each {
 			least, most = min(least, row.Each[i].Values[1]), max(most, row.Each[i].Values[1])
 		}
-		by = max(by, 100*(most/least-1))
+		by = max(by, most/least-1)
 	}
-	row.Error = fmt.Sprintf("the captures of %s differ by %.2g %%, more than one board's can: several boards under one name (%s)", row.Board, by, strings.Join(names, ", "))
+	row.Error = fmt.Sprintf("the captures of %s differ by %s, more than one board's can: several boards under one name (%s)", row.Board, quantity.Relative(by), strings.Join(names, ", "))
 	c.duplicates = append(c.duplicates, Duplicate{OneName, []string{row.Board}, names, row.Error})
 	row.Verdict = ""
 }

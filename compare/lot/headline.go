@@ -121,11 +121,6 @@ func slopeOf(m *hierarchy.Model, quantity, part string, predicted [2]float64) fl
 // unitOf a quantity's values.
 var unitsOf = map[string]quantity.Unit{"high_time": quantity.Second, "low_time": quantity.Second, "period": quantity.Second, "frequency": quantity.Hertz, "duty_factor": quantity.Number}
 
-// signed writes a relative change, two digits of it.
-func signed(x float64) string {
-	return strings.Replace(fmt.Sprintf("%+.2g %%", 100*x), "-", "\u2212", 1)
-}
-
 func quantityWords(name string) string { return strings.ReplaceAll(name, "_", " ") }
 
 // words of a headline.
@@ -153,10 +148,10 @@ func (h *Headline) words() string {
 	if h.Inside {
 		inside = "in"
 	}
-	text := fmt.Sprintf("%s, most likely since the batch of %s is %.2g %% %s, %s its tolerance of %.2g %% (probability %s): %s.", many, h.Part, 100*math.Abs(h.Shift), side, inside, 100*h.Tolerance,
+	text := fmt.Sprintf("%s, most likely since the batch of %s is %s %s, %s its tolerance of %s (probability %s): %s.", many, h.Part, quantity.Relative(math.Abs(h.Shift)), side, inside, quantity.Relative(h.Tolerance),
 		quantity.Probability(h.Likely), where)
 	if h.Bears == nil {
 		return text + " With this scatter of the boards the target bears no batch."
 	}
-	return text + fmt.Sprintf(" The target bears a batch of %s from %s to %s of nominal.", h.Part, signed(h.Bears[0]), signed(h.Bears[1]))
+	return text + fmt.Sprintf(" The target bears a batch of %s from %s to %s of nominal.", h.Part, quantity.Change(h.Bears[0]), quantity.Change(h.Bears[1]))
 }

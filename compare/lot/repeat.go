@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"offbeat/acquire/quantity"
 	"offbeat/compare/lot/gauge"
 	"offbeat/fit"
 )
@@ -103,20 +104,20 @@ type MeasuredEffect struct {
 }
 
 // effects keeps what moves a measurement, and warns of a station or operator that reads otherwise than the rest.
-func (r *Report) effects(quantity string, e gauge.Effects) {
+func (r *Report) effects(name string, e gauge.Effects) {
 	for _, x := range e.All {
-		r.Effects = append(r.Effects, MeasuredEffect{quantity, x})
+		r.Effects = append(r.Effects, MeasuredEffect{name, x})
 		if x.Significant && x.Factor != "temperature" {
 			how := "the same boards"
 			if !x.Within {
 				how = "boards of its own"
 			}
-			r.Warnings = append(r.Warnings, fmt.Sprintf("%s: %s %s reads %s against the mean of all (95 %%: %s … %s), by %s", quantityWords(quantity), x.Factor, x.Level,
-				signed(x.Bias), signed(x.Interval95[0]), signed(x.Interval95[1]), how))
+			r.Warnings = append(r.Warnings, fmt.Sprintf("%s: %s %s reads %s against the mean of all (95 %%: %s … %s), by %s", quantityWords(name), x.Factor, x.Level,
+				quantity.Change(x.Bias), quantity.Change(x.Interval95[0]), quantity.Change(x.Interval95[1]), how))
 		}
 	}
 	for _, n := range e.Notes {
-		r.Warnings = append(r.Warnings, quantityWords(quantity)+": "+n)
+		r.Warnings = append(r.Warnings, quantityWords(name)+": "+n)
 	}
 }
 

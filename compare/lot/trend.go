@@ -3,6 +3,7 @@ package lot
 import (
 	"fmt"
 	"math"
+	"offbeat/acquire/quantity"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -70,7 +71,7 @@ func trendOf(quantity string, x []float64, labels []string, group []int) *Trend 
 
 // words of a drift.
 func (t *Trend) words() string {
-	return fmt.Sprintf("The %s drifts along the boards: by %s (± %.1g %%) from %s to %s.", quantityWords(t.Quantity), signed(t.Value), 100*t.Uncertainty, t.From, t.To)
+	return fmt.Sprintf("The %s drifts along the boards: by %s (± %s) from %s to %s.", quantityWords(t.Quantity), quantity.Change(t.Value), quantity.Relative(t.Uncertainty), t.From, t.To)
 }
 
 // groupOf numbers the batch of each row; nil where they are one.

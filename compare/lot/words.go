@@ -71,7 +71,7 @@ func (r *Report) moves(parts []string) string {
 	}
 	for _, p := range r.Parts {
 		if p.Name == parts[0] {
-			return ", by " + signed(math.Expm1(p.Shift.Value))
+			return ", by " + quantity.Change(math.Expm1(p.Shift.Value))
 		}
 	}
 	return ""

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/fit/posterior"
@@ -80,7 +81,7 @@ func (s *solved) sinceDetail(c *compare.Cause, members []int) {
 		if !ok {
 			return
 		}
-		by := fmt.Sprintf("by %+.2g %%", 100*(x-1))
+		by := "by " + quantity.Change(x-1)
 		if x > 1.995 || x < 0.5 {
 			by = fmt.Sprintf("to %.3g times what it was", x)
 		}

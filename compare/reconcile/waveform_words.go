@@ -157,7 +157,7 @@ func (s *solved) probeWarnings(obs []Observation, set []setting) []string {
 	if !ok0 || ok1 && change < probeSeen {
 		return nil
 	}
-	load := fmt.Sprintf("changes the times by up to %.2g %%", 100*change)
+	load := "changes the times by up to " + quantity.Relative(change)
 	if !ok1 {
 		load = "keeps the circuit from running"
 	}

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"offbeat/acquire/quantity"
 	"offbeat/fit"
 	"offbeat/fit/budget"
 )
@@ -437,7 +438,7 @@ func (j *Judgement) Row(high, low float64) budget.Row {
 
 // Text says what was found, for messages; name prints a length.
 func (j Judgement) Text(name func(float64) string) string {
-	share := func(x float64) string { return fmt.Sprintf("%.2g %%", 100*x) }
+	share := quantity.Relative
 	switch j.Kind {
 	case Noise:
 		return fmt.Sprintf("the edges come like independent draws, as those of noise do: the %s scatters by %s, between %s and %s", j.Of, share(j.Scatter), name(j.Range[0]), name(j.Range[1]))

@@ -12,7 +12,6 @@ import (
 	"offbeat/acquire/quantity"
 	"offbeat/cmd/internal/benchpage"
 	"offbeat/cmd/internal/streams"
-	say "offbeat/compare/report/words"
 	"offbeat/compare/session"
 )
 
@@ -89,7 +88,7 @@ func (e *ear) heard() *benchpage.Heard {
 	switch now := e.live.Snapshot().Now; { // without uncertainty: whose clock it is, the capture will say
 	case now == nil:
 	case now.Frequency != nil:
-		h.Text = fmt.Sprintf("%s, duty factor %s, %s", quantity.Format(now.Frequency.Value, quantity.Hertz), say.Relative(now.Duty.Value), quantity.Plural(now.High.Count, "whole cycle"))
+		h.Text = fmt.Sprintf("%s, duty factor %s, %s", quantity.Format(now.Frequency.Value, quantity.Hertz), quantity.Relative(now.Duty.Value), quantity.Plural(now.High.Count, "whole cycle"))
 	default:
 		h.Text = fmt.Sprintf("high time %s, %s", quantity.Format(now.High.Value, quantity.Second), quantity.Plural(now.High.Count, "whole pulse"))
 	}

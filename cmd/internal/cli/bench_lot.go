@@ -125,7 +125,7 @@ func (w *workbench) lotBoard(row *lot.Row, b *lot.Board, at int, unit quantity.U
 		out.Value = &v
 		duty := benchpage.LotCell{}
 		if row.Values[4] > 0 {
-			duty = number(say.Relative(row.Values[4]), row.Values[4])
+			duty = number(quantity.Relative(row.Values[4]), row.Values[4])
 		}
 		out.Cells = []benchpage.LotCell{{Text: row.Board}, {Text: row.Verdict}, number(quantity.Uncertain(v, row.Each[0].Uncertainties[at], unit), v), duty,
 			{Text: cause.Title(row.Cause.Cause, row.Cause.Parts)}, number(say.Percent(row.Cause.Probability), row.Cause.Probability)}

@@ -423,7 +423,7 @@ func summaryOf(c *compare.Capture) string {
 	case m == nil:
 		return ""
 	case m.Frequency != nil && m.Duty != nil:
-		return fmt.Sprintf("%s, duty factor %s, %s", quantity.PlusMinus(m.Frequency.Value, m.Frequency.Uncertainty, quantity.Hertz), say.Relative(m.Duty.Value), quantity.Plural(c.Cycles, "whole cycle"))
+		return fmt.Sprintf("%s, duty factor %s, %s", quantity.PlusMinus(m.Frequency.Value, m.Frequency.Uncertainty, quantity.Hertz), quantity.Relative(m.Duty.Value), quantity.Plural(c.Cycles, "whole cycle"))
 	case m.High != nil:
 		return fmt.Sprintf("high time %s, %s", quantity.PlusMinus(m.High.Value, m.High.Uncertainty, quantity.Second), quantity.Plural(c.Cycles, "whole pulse"))
 	}

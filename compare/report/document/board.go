@@ -62,7 +62,7 @@ func reading(r fit.Reading, unit quantity.Unit) string {
 	case r.Standard > 0:
 		return quantity.PlusMinus(r.Value, r.Standard, unit)
 	case r.Half > 0:
-		return quantity.Format(r.Value, unit) + " ± " + words.Relative(r.Half/r.Value)
+		return quantity.Format(r.Value, unit) + " ± " + quantity.Relative(r.Half/r.Value)
 	}
 	return quantity.Format(r.Value, unit)
 }

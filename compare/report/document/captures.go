@@ -52,7 +52,7 @@ func (b *Basis) measured() []Section {
 		t := &Table{Columns: []Column{{}, {Head: "mean, standard uncertainty", Number: true}, {Head: "relative", Number: true}, {Head: "count", Number: true, Drop: 1}}}
 		for k, q := range words.Pick(c.Measured) {
 			if q != nil {
-				t.Rows = append(t.Rows, cells(words.Times[k].Name, quantity.PlusMinus(q.Value, q.Uncertainty, words.Times[k].Unit), words.Relative(q.Uncertainty/q.Value), fmt.Sprint(q.Count)))
+				t.Rows = append(t.Rows, cells(words.Times[k].Name, quantity.PlusMinus(q.Value, q.Uncertainty, words.Times[k].Unit), quantity.Relative(q.Uncertainty/q.Value), fmt.Sprint(q.Count)))
 			}
 		}
 		if i < drawn {

@@ -5,7 +5,6 @@ import (
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
-	"offbeat/compare/report/words"
 )
 
 // chargeLine is a charge in one line.
@@ -28,7 +27,7 @@ func charge(c *compare.Charge, i int) Section {
 		{"final_voltage", "final voltage", &c.Final, quantity.Volt, "V"},
 		{"start_voltage", "voltage where the fit begins", &c.Start, quantity.Volt, "V"},
 	} {
-		t.Rows = append(t.Rows, cells(q.name, quantity.PlusMinus(q.of.Value, q.of.Uncertainty, q.unit), words.Relative(q.of.Uncertainty/abs(q.of.Value))))
+		t.Rows = append(t.Rows, cells(q.name, quantity.PlusMinus(q.of.Value, q.of.Uncertainty, q.unit), quantity.Relative(q.of.Uncertainty/abs(q.of.Value))))
 		s.Records = append(s.Records, Record{Kind: "charge", Name: q.key, Unit: q.letter, Value: &q.of.Value, Uncertainty: &q.of.Uncertainty, Detail: c.Source})
 	}
 	s.table(t, Always)

@@ -108,7 +108,7 @@ func planText(q lot.Plan) string {
 		numbers = fmt.Sprintf("k = %.3f", *q.K)
 	}
 	return fmt.Sprintf("%s, %s inspection; %s; AQL %s %%, n = %d, %s. It accepts 95 of 100 lots with %s nonconforming, 10 of 100 with %s.",
-		q.Standard, q.Inspection, q.How, words.Short(q.AQL), q.Size, numbers, words.Relative(q.Producer), words.Relative(q.Consumer))
+		q.Standard, q.Inspection, q.How, words.Short(q.AQL), q.Size, numbers, quantity.Relative(q.Producer), quantity.Relative(q.Consumer))
 }
 
 // index writes a capability index with its 95 % limits.
@@ -124,7 +124,7 @@ func outside(x float64) string {
 	if x >= 0.9995 {
 		return words.Percent(x)
 	}
-	return words.Relative(x)
+	return quantity.Relative(x)
 }
 
 // lotValues are the values against their limits: a line an index and a column a quantity, since what has a target is seldom
@@ -329,7 +329,7 @@ func lotGauge(r *lot.Report) Section {
 		}
 		share := "none"
 		if g.Share != nil {
-			share = words.Relative(*g.Share)
+			share = quantity.Relative(*g.Share)
 		}
 		t.Rows = append(t.Rows, cells(q.Name, optional(&g.Repeatability), optional(g.Reproducibility), optional(&g.Total), optional(g.BoardToBoard), share))
 		bars := []picture.Bar{{Name: "Repetition", Value: g.Repeatability}}

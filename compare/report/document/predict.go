@@ -137,7 +137,7 @@ func (b *Basis) spread() Section {
 			if math.Abs(e.Shift[q]) >= leastShift {
 				shift = words.Deviation(1+e.Shift[q], 0, 1)
 			}
-			row = append(row, cells(words.Relative(e.Effect[q]), shift)...)
+			row = append(row, cells(quantity.Relative(e.Effect[q]), shift)...)
 		}
 		t.Rows = append(t.Rows, append(row, Cell{Text: e.Source}))
 	}

@@ -7,7 +7,6 @@ import (
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/report/picture"
-	"offbeat/compare/report/words"
 	"offbeat/compare/schematic"
 	"offbeat/fit"
 	"offbeat/fit/wiring"
@@ -105,7 +104,7 @@ func (b *Basis) nodeLabel(node string) string {
 			continue
 		}
 		if n.Ratio {
-			return words.Relative(n.Value) + " of the supply"
+			return quantity.Relative(n.Value) + " of the supply"
 		}
 		return reading(n.Reading, quantity.Volt)
 	}

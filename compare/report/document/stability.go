@@ -125,7 +125,7 @@ func jumps(s *compare.Stability) string {
 func allanText(points []compare.AllanPoint) string {
 	var all []string
 	for _, a := range points {
-		all = append(all, fmt.Sprintf("%s at %s", words.Relative(a.Value), quantity.Format(a.Time, quantity.Second)))
+		all = append(all, fmt.Sprintf("%s at %s", quantity.Relative(a.Value), quantity.Format(a.Time, quantity.Second)))
 	}
 	return strings.Join(all, ", ")
 }
@@ -151,7 +151,7 @@ func stabilityRows(s *compare.Stability, all bool) [][2]string {
 	if u := s.Period; u != nil {
 		add("uncertainty of the period", periodText(u), hangs(u))
 		if u.Hum > 0 {
-			add("mains hum", fmt.Sprintf("%.4g Hz and twice it move the period by ± %s; taken off", u.Hum, words.Relative(u.Swing)), true)
+			add("mains hum", fmt.Sprintf("%.4g Hz and twice it move the period by ± %s; taken off", u.Hum, quantity.Relative(u.Swing)), true)
 		}
 		if p := u.Flicker + u.Wander; p > 0 {
 			add("flicker or a wandering period", fmt.Sprintf("probability %s: averaging does not lessen it, and ± holds for the mean of another record as long too", quantity.Probability(p)), p > 0.5)

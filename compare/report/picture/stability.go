@@ -8,7 +8,6 @@ import (
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
-	"offbeat/compare/report/words"
 )
 
 // Course draws the period in blocks of cycles with the line of its drift, or with the steps where it changes inside; drift
@@ -113,7 +112,7 @@ func Allan(id string, s *compare.Stability) (p Picture, ok bool) {
 	from, to := padded(math.Log(seen[0].Time), math.Log(seen[len(seen)-1].Time), 0.06)
 	x, y := scale{from, to, left, right}, scale{lo, hi, bottom, top}
 	c.axisLog(x, bottom, false, seconds, "averaging time")
-	c.axisLog(y, left, true, words.Relative, "")
+	c.axisLog(y, left, true, quantity.Relative, "")
 	c.text("label", start, 0, 13, "Allan deviation of the period")
 	curve := func(class string, of ...compare.Law) {
 		const steps = 100
@@ -150,7 +149,7 @@ func Allan(id string, s *compare.Stability) (p Picture, ok bool) {
 		q := point{x.at(math.Log(a.Time)), y.at(math.Log(a.Value))}
 		c.line("thin", q.x, y.clamp(math.Log(a.Interval[0])), q.x, y.clamp(math.Log(a.Interval[1])))
 		c.circle("found", q, 4)
-		said = append(said, fmt.Sprintf("%s at %s", words.Relative(a.Value), seconds(a.Time)))
+		said = append(said, fmt.Sprintf("%s at %s", quantity.Relative(a.Value), seconds(a.Time)))
 	}
 	caption := "Dots: by how much the means over neighbouring stretches of that length differ, with the 95 % interval. Lines: the fewest kinds of noise that make this shape"
 	if len(found) > 1 {

@@ -82,34 +82,13 @@ func Minus(text string) string { return strings.ReplaceAll(text, "-", "\u2212") 
 // Short writes a plain number with up to four digits.
 func Short(x float64) string { return fmt.Sprintf("%.4g", x) }
 
-// Relative writes a relative size in the unit that suits it: "0.31 %", "45 ppm".
-func Relative(x float64) string {
-	switch {
-	case x == 0:
-		return "0"
-	case x < 1e-8:
-		return "< 0.01 ppm"
-	case x < 1e-3:
-		return twoDigits(1e6*x) + " ppm"
-	}
-	return twoDigits(100*x) + " %"
-}
-
-// twoDigits writes a size with two significant digits, never with an exponent.
-func twoDigits(x float64) string {
-	if x >= 9.95 {
-		return fmt.Sprintf("%.0f", x)
-	}
-	return fmt.Sprintf("%.2g", x)
-}
-
 // Deviation writes how far x lies from its nominal: two significant digits, no finer than a tenth of a per cent and the second
 // digit of x's standard uncertainty u; beyond twice the nominal as a multiple: "+23 %", "−6.1 %", "× 22".
 func Deviation(x, u, nominal float64) string {
 	const floor = 1e-2 // its second digit is a tenth of a per cent
 	r := x/nominal - 1
 	if r >= 1 {
-		return "× " + twoDigits(x/nominal)
+		return "× " + quantity.TwoDigits(x/nominal)
 	}
 	text := quantity.ScaleOf(quantity.Number, max(u/nominal, math.Abs(r), floor), r).Format(r)
 	switch {
