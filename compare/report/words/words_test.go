@@ -43,11 +43,3 @@ func TestChanged(t *testing.T) {
 		}
 	}
 }
-
-func TestFormsOfNumbers(t *testing.T) {
-	for x, want := range map[float64]string{0: "0", 1e-9: "< 0.01 ppm", 7.48e-4: "748 ppm", 9.04e-5: "90 ppm", 8.9e-6: "8.9 ppm", 0.0126: "1.3 %", 0.123: "12 %"} {
-		if got := Relative(x); got != want {
-			t.Errorf("relative(%v) = %s, want %s", x, got, want)
-		}
-	}
-}
