@@ -3,6 +3,7 @@ package cli
 import (
 	"bytes"
 	"context"
+	"encoding/json"
 	"fmt"
 	"io"
 	"math"
@@ -179,6 +180,7 @@ func TestFromNothingToASavedSession(t *testing.T) {
 	b.Choose("#pick", filepath.Join(harbour, "lamp-2.csv.gz"))
 	b.Until(`return ` + settled + `document.getElementById("finding").textContent.includes("C1 out of tolerance") && document.getElementById("next-value")`)
 	looked(t, b, "answer")
+	b.Run(`while (!document.querySelector("#next-card .what").textContent.includes("across R2")) document.getElementById("decline").click()`, nil) // the one that was taken
 	b.Run(`document.getElementById("next-value").focus()`, nil)
 	b.Type("47.2k ± 1 %")
 	b.Choose("#next-pick", filepath.Join(harbour, "lamp-2-again.csv.gz"))
@@ -361,17 +363,19 @@ func TestNextSaysWhatItWouldMean(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	a, err := w.Solve(t.Context(), &w.begin.State, nil)
+	b, err := w.judged(t.Context(), &w.begin.State, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(a.Next) == 0 || a.Next[0].Condition != "R2 || MEASURED" {
-		t.Fatalf("next %+v", a.Next)
+	at := slices.IndexFunc(b.Finding.Next, func(n compare.Next) bool { return nextOf(&n, b).Condition == "R2 || MEASURED" })
+	if at < 0 {
+		t.Fatalf("next %+v", b.Finding.Next)
 	}
+	means := meansOf(&b.Finding.Next[at], b)
 	parallel := func(a, b float64) float64 { return a * b / (a + b) }
 	frequency := func(r2 float64) float64 { return 1 / (math.Ln2 * (10e3 + 2*parallel(r2, 47e3)) * 5.83e-3 / r2) }
 	want := map[string]float64{"C1 out of tolerance": frequency(47e3), "R2 out of tolerance": frequency(56.69e3)}
-	for _, m := range a.Next[0].Means {
+	for _, m := range means {
 		name, rest, _ := strings.Cut(m, " (")
 		var f float64
 		if _, err := fmt.Sscanf(rest[strings.Index(rest, "about"):], "about %f Hz", &f); err != nil {
@@ -383,7 +387,7 @@ func TestNextSaysWhatItWouldMean(t *testing.T) {
 		delete(want, name)
 	}
 	if len(want) > 0 {
-		t.Errorf("nothing is said of %v in %q", want, a.Next[0].Means)
+		t.Errorf("nothing is said of %v in %q", want, means)
 	}
 }
 
@@ -421,6 +425,41 @@ func TestLooksMean(t *testing.T) {
 				t.Errorf("%s: said to leave %s %v with %.3f, leaves %s with %.3f", seen.Look, o.Cause, o.Parts, o.Then, c.Name, c.Probability)
 			}
 		}
+	}
+}
+
+// TestStandsStill: an output of which no pulse came is evidence on the page as on the command line, and is saved and opened again.
+func TestStandsStill(t *testing.T) {
+	bench(t)
+	s, _, _ := streams.Test("")
+	store, err := benchpage.NewFiles()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer store.Close()
+	w, err := newWorkbench(s, &benchOptions{File: "lamp.toml", Captures: []string{"no pulse in 60 s"}}, store)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a, err := w.Solve(t.Context(), &w.begin.State, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	saved, err := w.Save(&w.begin.State, "stood.toml", false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	stdout, stderr, _ := run(t, "", "reconcile", "stood.toml", "--json")
+	var f compare.Finding
+	if err := json.Unmarshal([]byte(stdout), &f); err != nil || stderr != "" {
+		t.Fatal(err, stderr)
+	}
+	if len(a.Causes) == 0 || a.Causes[0].Probability != f.Causes[0].Probability || a.Causes[0].Name != cause.Title(f.Causes[0].Cause, f.Causes[0].Parts) {
+		t.Errorf("the page says %+v, the command line %+v", a.Causes, f.Causes)
+	}
+	again, err := newWorkbench(s, &benchOptions{File: "stood.toml"}, store)
+	if err != nil || together(&again.begin.State) != together(&saved.State) {
+		t.Errorf("opened again it is %v", err)
 	}
 }
 
@@ -497,7 +536,7 @@ func TestBenchFaults(t *testing.T) {
 		"bench lamp.cir --no-browser":                  "is a netlist",
 		"bench lamp.toml --port 70000 --no-browser":    "--port 70000",
 		"bench lamp-1.csv.gz lamp.toml --no-browser":   "no text",
-		"bench lamp.toml lamp-1.csv.gz --browser=none": "unknown flag",
+		"bench lamp.toml lamp-1.csv.gz --browser=none": "no option --browser",
 	} {
 		if _, stderr, status := run(t, "", strings.Fields(args)...); status == Done || !strings.Contains(stderr, want) {
 			t.Errorf("%s: status %d, %q; want %q", args, status, stderr, want)

@@ -67,6 +67,10 @@ func newWorkbench(s *streams.Streams, o *benchOptions, store *benchpage.Files) (
 		w.begin.State, w.saved, w.begin.Saved = state, string(text), len(o.Captures) == 0
 	}
 	for _, c := range o.Captures {
+		if designfile.IsStill(c) {
+			w.begin.State.Evidence = append(w.begin.State.Evidence, benchpage.Row{Evidence: designfile.Evidence{Capture: c}})
+			continue
+		}
 		f, err := store.Named(c, c)
 		if err != nil {
 			return nil, fmt.Errorf("%s cannot be read: %w", c, reason(err))
@@ -101,7 +105,7 @@ func (w *workbench) load(state *benchpage.State, text string) error {
 	state.Design = design
 	for _, e := range kept {
 		row := benchpage.Row{Evidence: e}
-		if e.Capture != "" {
+		if isFile(&e) {
 			path := e.Capture
 			if !filepath.IsAbs(path) {
 				path = filepath.Join(w.folder, path)
@@ -116,6 +120,9 @@ func (w *workbench) load(state *benchpage.State, text string) error {
 	}
 	return nil
 }
+
+// isFile says whether an evidence is a capture in a file, and no reading, look or output that stood still.
+func isFile(e *designfile.Evidence) bool { return e.Capture != "" && !designfile.IsStill(e.Capture) }
 
 // starters are the circuits to begin with, each drawn.
 func starters() []benchpage.Circuit {
@@ -249,6 +256,9 @@ func (w *workbench) judged(ctx context.Context, state *benchpage.State, tell fun
 		if err != nil {
 			return nil, &rowError{row: i, err: err}
 		}
+		if len(sources) == 0 { // no pulse was seen, and the design holds that
+			continue
+		}
 		f := w.files.Get(row.File)
 		if f == nil {
 			return nil, &rowError{row: i, err: fmt.Errorf("%s: the capture is no longer here; drop it again", row.Capture)}
@@ -267,7 +277,7 @@ func (w *workbench) judged(ctx context.Context, state *benchpage.State, tell fun
 	}
 	all.warnings = append(all.warnings, late...)
 	all.command, all.anew = spelled(all.command, on), all.command
-	if len(all.captures) == 0 {
+	if len(all.captures) == 0 && len(d.Stills) == 0 {
 		return nil, errNoEvidence
 	}
 	if err := ctx.Err(); err != nil {
@@ -400,10 +410,11 @@ func (w *workbench) Solve(ctx context.Context, state *benchpage.State, tell func
 		return nil, err
 	}
 	for i := range b.Finding.Next {
-		a.Next = append(a.Next, nextOf(&b.Finding.Next[i], b))
-	}
-	if b.Evidence != nil && len(a.Next) > 0 {
-		a.Next[0].Means = meansOf(&b.Finding.Next[0], b)
+		n := nextOf(&b.Finding.Next[i], b)
+		if b.Evidence != nil {
+			n.Means = meansOf(&b.Finding.Next[i], b)
+		}
+		a.Next = append(a.Next, n)
 	}
 	a.Rows = make([]benchpage.Measured, len(state.Evidence))
 	for i := range state.Evidence {
@@ -589,10 +600,10 @@ func (w *workbench) isSaved(state *benchpage.State) bool {
 	}
 	for i := range kept {
 		k, row := kept[i], state.Evidence[i].Evidence
-		if k.Capture != "" && !filepath.IsAbs(k.Capture) {
+		if isFile(&k) && !filepath.IsAbs(k.Capture) {
 			k.Capture = filepath.Join(w.folder, k.Capture)
 		}
-		if row.Capture != "" {
+		if isFile(&row) {
 			row.SHA256 = cmp.Or(row.SHA256, k.SHA256)
 		}
 		if designfile.Together("", []designfile.Evidence{k}) != designfile.Together("", []designfile.Evidence{row}) {
@@ -625,7 +636,7 @@ func (w *workbench) Save(state *benchpage.State, name string, over bool) (*bench
 	out := &benchpage.Saved{Name: name, State: benchpage.State{Design: state.Design}}
 	kept := make([]designfile.Evidence, len(state.Evidence))
 	for i, row := range state.Evidence {
-		if row.Capture != "" {
+		if isFile(&row.Evidence) {
 			f := w.files.Get(row.File)
 			if f == nil {
 				return nil, &rowError{row: i, err: fmt.Errorf("%s: the capture is no longer here; drop it again", row.Capture)}
@@ -640,7 +651,7 @@ func (w *workbench) Save(state *benchpage.State, name string, over bool) (*bench
 			row.Capture, row.SHA256 = at, f.SHA256
 		}
 		kept[i] = row.Evidence
-		if row.Capture != "" {
+		if isFile(&row.Evidence) {
 			if rel, err := filepath.Rel(w.folder, row.Capture); err == nil {
 				kept[i].Capture = rel
 			}

@@ -553,6 +553,7 @@ function showNext() {
   hearing && !n.direct && !n.look && !repair && el("div", {class: "row"}, el("button", {type: "button", class: "plain", id: "next-anew", onclick: () => takeHeard(false)}, "It is done: hear it anew"),
     el("button", {type: "button", id: "next-heard", onclick: () => { const as = condition(); if (as) takeHeard(true, as, check); }}, "Take what is heard")),
   n.look && el("div", {class: "row"}, ...n.outcomes.map(o => el("button", {type: "button", class: "plain", "data-outcome": o, onclick: () => evidence(all => { all.push({look: n.look.replace(SEEN, o)}); })}, o))),
+  n.condition && el("div", {class: "row"}, el("button", {type: "button", class: "plain", id: "next-still", onclick: () => { const as = condition(); if (as) evidence(all => { all.push({capture: "no pulse in 60 s", ...as}); }); }}, "No pulse comes in 60 s")),
   !n.direct && !n.look && !repair && el("div", {class: "drop"}, el("label", {for: "next-pick"}, "Drop the new capture here, or choose it"), pick), wrong);
   card.replaceChildren(n.caution ? el("p", {class: "caution"}, n.caution) : "", el("p", {class: "what"}, n.reading + " (" + Math.max(1, Math.ceil(n.minutes - 0.1)) + " min)."), form,
     ...(n.means && n.means.length ? [el("ul", {class: "means"}, ...n.means.map(m => el("li", {}, m)))] : []),
@@ -688,10 +689,10 @@ $("add-reading").addEventListener("submit", e => {
   e.preventDefault();
   const v = $("reading").value.trim();
   const [what, ...value] = v.split("=");
-  if (!what.trim() || v.includes("=") && !value.join("=").trim()) { $("reading-fault").textContent = "Expected what was read and its value, such as R2 = 46.93k ± 0.3 %, or what was seen, such as marking R2 wrong."; return; }
+  if (!what.trim() || v.includes("=") && !value.join("=").trim()) { $("reading-fault").textContent = "Expected what was read and its value, such as R2 = 46.93k ± 0.3 %, or what was seen, such as marking R2 wrong or no pulse in 60 s."; return; }
   $("reading-fault").textContent = "";
   $("reading").value = "";
-  evidence(all => { all.push(v.includes("=") ? {reading: v} : {look: v}); });
+  evidence(all => { all.push(v.includes("=") ? {reading: v} : /^no pulses? in/i.test(v) ? {capture: v} : {look: v}); });
 });
 
 try {
