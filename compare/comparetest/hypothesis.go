@@ -149,6 +149,9 @@ func (p *Problem) hypothesis(r recipe, family string, weight float64) (*hypothes
 	d.Family, d.Parts = family, slices.Clone(d.Parts)
 	h := &hypothesis{Cause: r.cause, Parts: r.parts, Odds: weight * p.odds(r.cause, r.parts), parts: len(d.Parts)}
 	rewired := slices.Contains([]string{Missing, Bridged, Reversed}, r.cause)
+	if rewired && slices.ContainsFunc(d.Readings, func(q fit.Reading) bool { return q.Name == r.parts[0] }) {
+		h.Odds *= readOpen
+	}
 	if r.cards != nil {
 		d.Circuit, d.Parts = "", append(d.Parts, p.added(r)...)
 		for node, share := range p.Drawing.Shares {

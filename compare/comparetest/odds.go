@@ -54,6 +54,9 @@ var odds = map[string]map[string][2]float64{
 	Unexplained: {"": {0.03, 0.12}},
 }
 
+// readOpen is the share of a part's opens, shorts and turns that a reading of the part leaves: those of its joints.
+const readOpen = 0.1
+
 // odds of a cause that names these parts.
 func (p *Problem) odds(cause string, parts []string) float64 {
 	d := &p.Design
