@@ -38,7 +38,7 @@ calibration: ## stated probabilities and intervals against the truth and the exa
 	@OFFBEAT_CALIBRATION=$${OFFBEAT_CALIBRATION:-400} $(GO) test -count=1 -p 1 -timeout 4h -run Calibration -v ./compare/reconcile ./compare/lot ./compare/lot/hierarchy
 
 reference: ## every stated probability against plain averages over the prior, 12 boards on each of 17 wirings; half an hour
-	@OFFBEAT_REFERENCE=$${OFFBEAT_REFERENCE:-12} $(GO) test -count=1 -timeout 2h -run TestAgainstBruteForce -v ./compare/reconcile
+	@OFFBEAT_REFERENCE=$${OFFBEAT_REFERENCE:-12} $(GO) test -count=1 -timeout 2h -run "TestAgainstBruteForce|TestSharpAveragesToWide" -v ./compare/reconcile
 
 efficiency: ## error of each fitted quantity over the Cramer-Rao bound, over noise, slopes and sample counts; some minutes
 	OFFBEAT_EFFICIENCY=100 $(GO) test -count=1 -timeout 1h -run TestEfficiency -v ./fit/measure ./fit/waveform
