@@ -276,6 +276,8 @@ func (p *draft) pick(i int) {
 	ch, shift := p.all[i], 0
 	if u, ok := levelUnits[ch.Unit]; ok {
 		ch.Unit, shift = u.base, u.shift
+	} else if countUnits[strings.ToLower(ch.Unit)] {
+		ch.Unit = acquire.CountUnit
 	}
 	p.Channels = append(p.Channels, ch)
 	p.Layout.Value = append(p.Layout.Value, p.columns[i])

@@ -18,7 +18,10 @@ var levelUnits = map[string]struct {
 }
 
 // otherUnits are units a header may show that are neither a time nor a level.
-var otherUnits = map[string]bool{"count": true, "counts": true, "Hz": true, "kHz": true, "dB": true, "dBV": true, "°C": true, "degC": true, "%": true, "Unknown": true, "unknown": true, "V/s": true}
+var otherUnits = map[string]bool{"Hz": true, "kHz": true, "dB": true, "dBV": true, "°C": true, "degC": true, "%": true, "Unknown": true, "unknown": true, "V/s": true}
+
+// countUnits are words for a converter's counts.
+var countUnits = words("count", "counts", "code", "codes", "lsb", "lsbs", "digit", "digits", "steps")
 
 // unitOf takes the brackets off a cell that may be a unit.
 func unitOf(cell string) string {
@@ -37,7 +40,7 @@ func isTimeUnit(u string) bool {
 func isUnit(cell string) bool {
 	u := unitOf(cell)
 	_, level := levelUnits[u]
-	return isTimeUnit(u) || level || otherUnits[u]
+	return isTimeUnit(u) || level || otherUnits[u] || countUnits[strings.ToLower(u)]
 }
 
 // plainUnits are those that a blank may part from a name: a single letter could belong to it.

@@ -4,7 +4,8 @@
 // for certain falls back to the next:
 //
 //   - careful reads anything a table may hold, and defines what a row means;
-//   - quick reads plain numbers, eight bytes at a time, wherever they lie;
+//   - quick reads plain numbers, eight bytes at a time, in the cells that are wanted, and passes over the others; where that
+//     is a time and one level, the mark of the level is expected where it was, and the time foretold;
 //   - template reads rows of one time and one level that look like the row before them, digit for digit; where there
 //     is AVX, sixteen bytes at a time.
 package scan
