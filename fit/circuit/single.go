@@ -36,6 +36,9 @@ func (n *network) single(nominal [2]int) *tape {
 			goal = b.div(b.add(special.volt, b.mul(special.ohm, current)), den)
 		}
 		end, sense := b.constant(0), b.constant(0)
+		if len(n.compare[s]) == 0 { // what a pulse starts from is where this state comes to rest
+			tau = end
+		}
 		if d := l.differences(); len(d) == 1 {
 			sense = d[0].factor[0]
 			end = b.div(b.negative(d[0].constant), sense)

@@ -76,6 +76,12 @@ func (b *builder) add(e, f expr) expr {
 	if b.is(f, 0) {
 		return e
 	}
+	if n := b.terms[e]; n.op == opSub && b.is(n.a, 0) {
+		return b.sub(f, n.b)
+	}
+	if n := b.terms[f]; n.op == opSub && b.is(n.a, 0) {
+		return b.sub(e, n.b)
+	}
 	if n := b.terms[e]; n.op == opMul {
 		return b.make(term{op: opMulAdd, a: n.a, b: n.b, c: f})
 	}
@@ -127,6 +133,8 @@ func (b *builder) div(e, f expr) expr {
 	switch {
 	case b.is(e, 0), b.is(f, 1):
 		return e
+	case b.is(f, -1):
+		return b.negative(e)
 	case e == f:
 		return b.constant(1)
 	case b.is(e, 1):
