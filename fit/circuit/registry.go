@@ -151,14 +151,7 @@ func (c *Circuit) Slot(part string) (Slot, bool) {
 }
 
 // Has says whether the circuit can show a fault of that slot.
-func (c *Circuit) Has(fault Slot) bool {
-	for _, s := range c.Faults {
-		if s == fault {
-			return true
-		}
-	}
-	return false
-}
+func (c *Circuit) Has(fault Slot) bool { return slices.Contains(c.Faults, fault) }
 
 // Resistors returns the indexes of the resistors among the parts.
 func (c *Circuit) Resistors() []int {

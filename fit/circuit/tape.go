@@ -170,14 +170,6 @@ func (b *builder) negative(e expr) expr {
 	return b.sub(b.constant(0), e)
 }
 
-func (b *builder) sum(all ...expr) expr {
-	s := b.constant(0)
-	for _, e := range all {
-		s = b.add(s, e)
-	}
-	return s
-}
-
 // instruction is one step of a tape.
 type instruction struct {
 	op          opcode

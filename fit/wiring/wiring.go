@@ -22,15 +22,14 @@ type kindRow struct {
 	name        string
 	least, most int    // nodes
 	nodes       string // what they are, for messages
-	needValue   bool
 }
 
 // kinds lists the letters that begin a card's name, the longer first.
 var kinds = []kindRow{
-	{"RV", Potentiometer, "potentiometer", 2, 3, "two nodes, or end, wiper and end", true},
-	{"R", Resistor, "resistor", 2, 2, "two nodes", true},
-	{"C", Capacitor, "capacitor", 2, 2, "two nodes", true},
-	{"D", Diode, "diode", 2, 2, "its anode and its cathode", false},
+	{"RV", Potentiometer, "potentiometer", 2, 3, "two nodes, or end, wiper and end"},
+	{"R", Resistor, "resistor", 2, 2, "two nodes"},
+	{"C", Capacitor, "capacitor", 2, 2, "two nodes"},
+	{"D", Diode, "diode", 2, 2, "its anode and its cathode"},
 }
 
 func (k Kind) String() string {
@@ -247,16 +246,6 @@ func (w *Wiring) Loaded(node string) bool {
 			if n == node && !w.Idle(c) {
 				return true
 			}
-		}
-	}
-	return false
-}
-
-// NeedsValue says whether a card of that kind needs a value: all but a diode, which has a usual drop.
-func NeedsValue(k Kind) bool {
-	for _, row := range kinds {
-		if row.kind == k {
-			return row.needValue
 		}
 	}
 	return false
