@@ -224,6 +224,10 @@ func TestEveryWiringAgainstIntegration(t *testing.T) {
 				} else {
 					wantHigh, wantLow, err = b.Cycle(fromLow)
 				}
+				if !ok && err != nil && strings.Contains(err.Error(), "too many steps") {
+					stops++ // it switches as fast as it can: neither finds a cycle
+					break
+				}
 				var stop *fittest.StopError
 				if ok && fromLow && c.engine.n > 1 && errors.As(err, &stop) {
 					continue // with two charged nodes the other start may come to rest
