@@ -22,7 +22,7 @@ func (r *run) finish() (*fit.Measurement, error) {
 	}
 	fitted := r.fittedEdges()
 	k := r.knowledge(scale, &fitted)
-	if err := r.unsteady(scale, &k); err != nil {
+	if err := r.unsteady(scale); err != nil {
 		return nil, err
 	}
 	t := r.train.Record()

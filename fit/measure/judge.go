@@ -6,12 +6,11 @@ import (
 
 	"offbeat/acquire"
 	"offbeat/acquire/quantity"
-	"offbeat/fit/noise"
 	"offbeat/fit/steady"
 )
 
-// unsteady refuses edges that are not those of one steady train, with the reason; scale turns their unit into seconds, k is what is known of them.
-func (r *run) unsteady(scale float64, k *noise.Known) error {
+// unsteady refuses edges that are not those of one steady train, with the reason; scale turns their unit into seconds.
+func (r *run) unsteady(scale float64) error {
 	glitches := r.train.Faults.Glitches
 	if pulses := r.train.Edges(); glitches > pulses && glitches > 2 && !r.train.Chatters() {
 		return r.refuse(fmt.Sprintf("%d pulses far too short for the train were met, and only %d sound ones", glitches, pulses), ErrUnsteady)
@@ -20,8 +19,7 @@ func (r *run) unsteady(scale float64, k *noise.Known) error {
 	if r.c.Kind == acquire.Transitions {
 		cell = r.quantum()
 	}
-	width := k.Lattice.Variance()
-	j := r.train.Judge(steady.Context{Cell: cell, Rounded: math.Sqrt(12 * max(width[0], width[1])), Second: 1 / scale, Excluded: r.find.Runts + glitches, FewCodes: r.levels.FewCodes})
+	j := r.train.Judge(steady.Context{Cell: cell, Second: 1 / scale, Excluded: r.find.Runts + glitches, FewCodes: r.levels.FewCodes})
 	name := func(x float64) string { return quantity.Uncertain(x*scale, math.Abs(x*scale)/200, quantity.Second) }
 	r.judged = j
 	switch {

@@ -68,7 +68,6 @@ const (
 type Context struct {
 	Usual    [2]float64 // the usual low [0] and high [1] time
 	Cell     float64    // the sample interval, or the quantum of the times; 0: none
-	Rounded  float64    // the share of a cell that edges are rounded to, less where samples lie on their slope; 0: all of it
 	Second   float64    // one second; 0: not known
 	Pulses   bool       // pulses are triggered from outside: the high times alone count
 	Excluded int        // pulses that were met and do not belong: glitches and runts
@@ -289,13 +288,9 @@ func (x *Context) rounded(k int, t tone, period float64, n int) bool {
 	if x.Cell == 0 || t.square == 0 {
 		return false
 	}
-	cell := x.Cell
-	if x.Rounded > 0 {
-		cell *= x.Rounded
-	}
-	area := cell * cell
+	area := x.Cell * x.Cell
 	left := area * math.Exp(-4*math.Pi*math.Pi*max(t.rest/area/2-1.0/12, 0))
-	if t.square > 0.3*left {
+	if t.square > 0.5*left {
 		return false
 	}
 	line, lines := t.line, 1.0
