@@ -108,6 +108,7 @@ func TestWhoMayAsk(t *testing.T) {
 	other, _, _ := served(t, 0)
 	for name, change := range map[string]func(*http.Request){
 		"another name for this machine": func(r *http.Request) { r.Host = "bench.example" },
+		"a name made to point here":     func(r *http.Request) { r.Host = "bench.example"; r.Header.Set("Origin", "http://bench.example") },
 		"another port":                  func(r *http.Request) { r.Host = "127.0.0.1:1" },
 		"another page":                  func(r *http.Request) { r.Header.Set("Origin", "http://example.org") },
 		"a page of another port":        func(r *http.Request) { r.Header.Set("Origin", "http://127.0.0.1:1") },
@@ -136,6 +137,7 @@ func TestWhoMayAsk(t *testing.T) {
 		for what, change := range map[string]func(*http.Request){
 			"another start's key":           func(r *http.Request) { r.URL.Path = "/" + other.key + "/" + name },
 			"another name for this machine": func(r *http.Request) { r.Host = "bench.example" },
+			"a name made to point here":     func(r *http.Request) { r.Host = "bench.example"; r.Header.Del("Origin") },
 			"another page":                  func(r *http.Request) { r.Header.Set("Origin", "http://example.org") },
 		} {
 			if status, answer, _ := asks(t, s, "GET", name, nil, change); status != http.StatusForbidden || strings.Contains(answer, s.key) {
