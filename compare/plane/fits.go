@@ -5,9 +5,9 @@ import (
 	"math"
 	"slices"
 
-	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/compare/reconcile"
+	"offbeat/fit/posterior"
 )
 
 // Fit is how well one cause, with what it makes of the parts, predicts the times of every capture.
@@ -33,10 +33,12 @@ type Timed struct {
 const leastFit = 0.01
 
 // FitsOf predicts every capture under each of the likeliest causes, most of them at most; an earlier visit is no capture, and
-// what is unexplained predicts nothing: where that leads, the others show what does not fit.
-func FitsOf(f *compare.Finding, e *reconcile.Evidence, most int) (times []Timed, fits []Fit) {
+// what is unexplained predicts nothing. Where no other cause can make all captures, each predicts them from the first one:
+// alone is then true, and the probabilities are by that capture.
+func FitsOf(e *reconcile.Evidence, most int) (times []Timed, fits []Fit, alone bool) {
+	settled := false
 	for i, d := range e.Problem.Data {
-		if d.Settled {
+		if settled = settled || d.Settled; d.Settled {
 			continue
 		}
 		times = append(times, Timed{Capture: i, Uncertainty: math.Sqrt(d.High)})
@@ -44,21 +46,52 @@ func FitsOf(f *compare.Finding, e *reconcile.Evidence, most int) (times []Timed,
 			times = append(times, Timed{Capture: i, Low: true, Uncertainty: math.Sqrt(d.Low)})
 		}
 	}
-	numbers, all := Numbers(e.Board.Cases()), 0.0
-	for _, c := range f.Causes {
-		if c.Cause != cause.Unexplained {
-			all += c.Probability
-		}
+	fits = fitsOf(e, times, most)
+	if len(fits) > 0 || settled || len(e.Problem.Data) < 2 {
+		return times, fits, false
 	}
-	for _, c := range f.Causes {
-		if c.Probability < leastFit*all || len(fits) == most || c.Cause == cause.Unexplained {
+	p := *e.Problem
+	p.Data = p.Data[:1]
+	p.Facts = slices.DeleteFunc(slices.Clone(p.Facts), func(f posterior.Fact) bool { return f.Under > 1 })
+	h := make([]posterior.Hypothesis, len(e.Cases))
+	for i := range h {
+		h[i] = e.Cases[i].Hypothesis
+	}
+	r, err := posterior.Run(&p, h)
+	if err != nil {
+		return times, nil, false
+	}
+	first := *e
+	first.Result = r
+	return times, fitsOf(&first, times, most), true
+}
+
+// fitsOf takes the likeliest of the causes that predict anything.
+func fitsOf(e *reconcile.Evidence, times []Timed, most int) (fits []Fit) {
+	numbers, all := Numbers(e.Board.Cases()), 0.0
+	at := map[string]int{}
+	var keys []string
+	for i := range e.Cases {
+		k := &e.Cases[i]
+		if k.Unexplained {
 			continue
 		}
-		if misses := missesOf(cause.Key(c.Cause, c.Parts), e, times); misses != nil {
-			fits = append(fits, Fit{cause.Title(c.Cause, c.Parts), numbers[cause.Curve(c.Cause, c.Parts)], c.Probability, misses})
+		key := cause.Key(k.Cause, k.Parts)
+		if _, ok := at[key]; !ok {
+			at[key] = len(fits)
+			keys, fits = append(keys, key), append(fits, Fit{Name: cause.Title(k.Cause, k.Parts), Number: numbers[cause.Curve(k.Cause, k.Parts)]})
+		}
+		fits[at[key]].Probability += e.Result.Outcomes[i].Probability
+		all += e.Result.Outcomes[i].Probability
+	}
+	for i := range fits {
+		if fits[i].Probability >= leastFit*all {
+			fits[i].Misses = missesOf(keys[i], e, times)
 		}
 	}
-	return times, fits
+	fits = slices.DeleteFunc(fits, func(f Fit) bool { return f.Misses == nil })
+	slices.SortStableFunc(fits, func(a, b Fit) int { return -cmp.Compare(a.Probability, b.Probability) })
+	return fits[:min(len(fits), most)]
 }
 
 // missesOf runs a cause's boards through each capture; nil where it has none.

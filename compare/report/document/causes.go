@@ -55,7 +55,7 @@ const mostFits = 5
 
 // fits draws how well the likeliest causes predict every capture.
 func (b *Basis) fits(id string) (picture.Picture, bool) {
-	times, fits := plane.FitsOf(b.Finding, b.Evidence, mostFits)
+	times, fits, alone := plane.FitsOf(b.Evidence, mostFits)
 	captures := 0
 	for _, t := range times {
 		captures = max(captures, t.Capture+1)
@@ -74,7 +74,7 @@ func (b *Basis) fits(id string) (picture.Picture, bool) {
 			names[i] += fmt.Sprint(", capture ", t.Capture+1)
 		}
 	}
-	return picture.Fits(id, names, fits)
+	return picture.Fits(id, names, fits, alone)
 }
 
 // smallShare is the share of a deviation below which it counts with the rest.

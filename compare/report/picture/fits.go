@@ -9,8 +9,8 @@ import (
 )
 
 // Fits draws how far each cause's prediction of every measured time lies from it, in standard uncertainties of the measurement;
-// names are those of the times. It needs a cause and a time; otherwise ok is false.
-func Fits(id string, names []string, fits []plane.Fit) (p Picture, ok bool) {
+// names are those of the times; alone says that they are predicted from the first capture. It needs a cause and a time; otherwise ok is false.
+func Fits(id string, names []string, fits []plane.Fit, alone bool) (p Picture, ok bool) {
 	if len(names) == 0 || len(fits) == 0 {
 		return Picture{}, false
 	}
@@ -59,6 +59,9 @@ func Fits(id string, names []string, fits []plane.Fit) (p Picture, ok bool) {
 		prose[k] = f.Name + ":" + strings.TrimPrefix(prose[k], ",")
 	}
 	caption := "Each line is where a cause, with the parts that it needs, puts that time: 95 % of its boards, the dot their median, in the order below. Hatched: within two standard uncertainties of the measured time. A cause that stays in the hatching for every capture explains them all."
+	if alone {
+		caption = "No listed cause can make all captures. Each line is where a cause that made the first one puts that time: 95 % of its boards, the dot their median, in the order below, the probabilities by the first capture. Hatched: within two standard uncertainties of the measured time; an arrow lies farther. What every cause misses is the capture, or the reading or part it was taken with, to look at again."
+	}
 	return c.picture("How well each cause predicts the captures", caption, "Predicted less measured, in standard uncertainties. "+strings.Join(prose, "; ")+"."), true
 }
 

@@ -175,7 +175,7 @@ func TestOtherPictures(t *testing.T) {
 	}
 	wellFormed(t, Plane("p", &of))
 	fits := []plane.Fit{{Name: "C1 out of tolerance", Number: 4, Probability: 0.8, Misses: []plane.Miss{{Median: 0.5, Low: -1, High: 2}, {Median: -40, Low: -41, High: -39}}}}
-	p, ok := Fits("p", []string{"high time", "low time"}, fits)
+	p, ok := Fits("p", []string{"high time", "low time"}, fits, false)
 	if !ok || strings.Count(p.SVG, `class="mark"`) != 1 || strings.Count(p.SVG, `class="found"`) != 1 || !strings.Contains(p.Prose, "low time −40.0") {
 		t.Error(p.Prose)
 	}
