@@ -65,7 +65,7 @@ func (t *template) foretoldLevels(text []byte, pos, end int, levels []float64) (
 		}
 		next = u.after(next)
 
-		sign := minus(b, t.timeSize)
+		sign := is(b[t.timeSize&place], '-')
 		at := t.timeSize + sign
 		w := eight(b, at)
 		miss |= t.level[0].miss(w) | t.level[1].miss(eight(b, at+8))
@@ -92,7 +92,7 @@ func (t *template) freeLevels(text []byte, pos, end int, times, levels []float64
 		b := (*window)(text[pos:])
 		time, miss := t.timeAt(b)
 		times[k] = time
-		at := t.timeSize + minus(b, t.timeSize)
+		at := t.timeSize + is(b[t.timeSize&place], '-')
 		level, bad := t.levelAt(b, at)
 		levels[k] = math.Float64frombits(math.Float64bits(level) | uint64(at-t.timeSize)<<63)
 		if miss|bad != 0 || level != level {
@@ -160,9 +160,6 @@ func (t *template) timeAt(b *window) (time float64, miss uint64) {
 	}
 	return float64(int64(m)) / t.timeOver, miss
 }
-
-// minus is 1 if there is a minus sign at the place: no branch, as noise takes either way.
-func minus(b *window, at uint) uint { return ((uint(b[at&place]) ^ '-') - 1) >> (bits.UintSize - 1) }
 
 // levelAt reads the level at a place, its sign left out; miss is not zero if it does not fit the template, and the
 // level is NaN if its exponent needs care.
