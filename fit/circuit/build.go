@@ -210,7 +210,7 @@ func (n *network) path(to int) expr {
 	defer n.alone(to, n.discharge)()
 	for k := range 1 << len(n.diodes) {
 		l := n.solve(true, n.ending^k)
-		if l.root[n.discharge] == l.root[to] {
+		if l.root[n.discharge] == l.root[to] || len(l.loops) > 0 { // a diode alone is no resistance to count from
 			continue
 		}
 		if ohm, ok := l.adj[l.root[n.discharge]][l.root[to]]; ok {
