@@ -226,10 +226,6 @@ func (m *mixture) answer() *Answer {
 	return a
 }
 
-// unseen is how many times the density's maximum a hypothesis that few draws have met may be worth in all of them: with 95 %,
-// none having met it (the rule of three).
-const unseen = 3
-
 // refine doubles the draws of those hypotheses whose scatter, or whose worth that no draw may have met, is large against the
 // error that is wanted; false where that is reached.
 func (m *mixture) refine() bool {
@@ -237,15 +233,15 @@ func (m *mixture) refine() bool {
 	for r := range repeats {
 		total += m.total(r) / repeats
 	}
-	if total > 0 && m.answer().Worst <= m.o.Error && !slices.ContainsFunc(m.tallies, func(y *tally) bool { return m.doubt(y, total) > 3*m.o.Error && y.n*repeats < m.o.Draws }) {
-		return false
-	}
 	errors, worst := make([]float64, len(m.tallies)), 0.
 	for i, y := range m.tallies {
 		if y.n*repeats < m.o.Draws {
 			errors[i] = m.doubt(y, total)
 		}
 		worst = max(worst, errors[i])
+	}
+	if total > 0 && worst <= 3*m.o.Error && m.answer().Worst <= m.o.Error {
+		return false
 	}
 	for i, y := range m.tallies {
 		if errors[i] > 0 && errors[i] >= 0.3*worst {
@@ -255,7 +251,8 @@ func (m *mixture) refine() bool {
 	return worst > 0
 }
 
-// doubt is what a hypothesis adds to the error of the probabilities, roughly.
+// doubt is what a hypothesis adds to the error of the probabilities, roughly: its scatter, or what the likeliest draw would be
+// worth. One that no draw has met is worth less than three of those, with 95 % (the rule of three).
 func (m *mixture) doubt(y *tally, total float64) float64 {
 	mean, square := 0., 0.
 	for r := range repeats {
@@ -266,5 +263,5 @@ func (m *mixture) doubt(y *tally, total float64) float64 {
 	}
 	scatter := math.Sqrt(square / (repeats * (repeats - 1)))
 	worth := y.h.Odds * m.times.most / float64(y.n*repeats)
-	return max(scatter, worth*unseen/3) / total
+	return max(scatter, worth) / total
 }
