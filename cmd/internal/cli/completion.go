@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"offbeat/acquire"
+	"offbeat/acquire/listen"
 	"offbeat/acquire/open"
 	"offbeat/acquire/recognise"
 	"offbeat/cmd/internal/demo"
@@ -94,6 +95,18 @@ var offers = map[string]func(entered) []string{
 	"with":                entered.conditions,
 	"look":                entered.looks,
 	"channel":             entered.channels,
+	"unit":                always("s", "ms", "us", "ns"),
+	"listen":              fixed(portNames),
+}
+
+// portNames are the serial ports there are now; what can't be listed is not offered.
+func portNames() []string {
+	names := []string{"-"}
+	ports, _ := listen.Ports()
+	for _, p := range ports {
+		names = append(names, p.Name)
+	}
+	return names
 }
 
 // arguments are what a command itself may be given.
