@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"offbeat/compare"
 	"offbeat/compare/report/picture"
@@ -122,5 +123,8 @@ func moves(s *compare.Shift) (likely, interval string) {
 		}
 		return words.Signed(decimals, scale*(x-from))
 	}
-	return before + text(s.Factor) + unit, before + text(low) + " … " + text(high) + unit
+	if likely = before + text(s.Factor) + unit; from == 1 && strings.Trim(text(s.Factor), "0.") == "" {
+		likely = "unchanged"
+	}
+	return likely, before + text(low) + " … " + text(high) + unit
 }
