@@ -40,17 +40,27 @@ func (all cards) card(name string) []string {
 	return all[slices.IndexFunc(all, func(c []string) bool { return c[0] == name })]
 }
 
-// without leaves a card out, and what then hangs in the air by one end.
+// without leaves a card out, and what then hangs in the air by one end; a track that hangs so is tied back to its wiper,
+// which no current knows of.
 func (all cards) without(name string) cards {
 	out := slices.DeleteFunc(all.clone(), func(c []string) bool { return c[0] == name })
 	for {
-		loose := slices.IndexFunc(out, func(c []string) bool {
-			return c[0][0] != 'U' && slices.ContainsFunc(c[1:], func(n string) bool { return out.ends(n) == 1 })
-		})
-		if loose < 0 {
-			return out
+		at, node := -1, ""
+		for i, c := range out {
+			for _, n := range c[1:] {
+				if c[0][0] != 'U' && out.ends(n) == 1 {
+					at, node = i, n
+				}
+			}
 		}
-		out = slices.Delete(out, loose, loose+1)
+		switch {
+		case at < 0:
+			return out
+		case len(out[at]) == 4 && node != out[at][2]:
+			out = append(out, []string{idleResistor, node, out[at][2]})
+		default:
+			out = slices.Delete(out, at, at+1)
+		}
 	}
 }
 
@@ -129,8 +139,8 @@ func (all cards) turned(name string) cards {
 	return out
 }
 
-// faulty is the card of a fault's own resistance or capacitance.
-const faultyResistor, faultyCapacitor = "R999", "C999"
+// The cards of a fault's own resistance or capacitance, and of a resistor that carries no current.
+const faultyResistor, faultyCapacitor, idleResistor = "R999", "C999", "R998"
 
 // across puts a resistance beside a part.
 func (all cards) across(name string) cards {
