@@ -2,6 +2,7 @@ package cli
 
 import (
 	"errors"
+	"strings"
 
 	"offbeat/cmd/internal/designfile"
 	"offbeat/cmd/internal/streams"
@@ -120,7 +121,7 @@ func (o *reconcileOptions) kept(d *fit.Design, kept []designfile.Evidence) (sour
 		for _, text := range k.With {
 			c, err := designfile.Condition(text, d)
 			if err != nil {
-				return nil, nil, nil, k.Fail("with: "+err.Error(), "a condition as --with takes it", "")
+				return nil, nil, nil, k.Fail("with: "+strings.TrimPrefix(err.Error(), "--with: "), "a condition as --with takes it", "")
 			}
 			with = append(with, c)
 		}

@@ -47,10 +47,10 @@ on = false
 		{"another file", hex.EncodeToString(digest[:])[:8], "00000000", "is not the file that was there when the evidence was saved"},
 		{"no file", `"lamp-2.csv.gz"`, `"lamp-9.csv.gz"`, "lamp-9.csv.gz: no such file"},
 		{"an unknown key", "with = [", "width = [", `session.toml:26:1: unknown key "width"; expected one of capture, sha256, with,`},
-		{"a bad condition", "R2 || 47.2k", "R9 || 47.2k", `no part "R9"`},
+		{"a bad condition", "R2 || 47.2k", "R9 || 47.2k", `no part or node "R9"`},
 		{"no truth value", "on = false", `on = "no"`, "on = no is neither true nor false"},
-		{"neither", `reading = "C1 = 131n ± 1 %"`, "", "neither a capture nor a reading"},
-		{"both", `reading = "C1 = 131n ± 1 %"`, "capture = \"a\"\nreading = \"C1 = 1n ± 1 %\"", "neither a capture nor a reading"},
+		{"neither", `reading = "C1 = 131n ± 1 %"`, "", "neither a capture, a reading nor a look"},
+		{"both", `reading = "C1 = 131n ± 1 %"`, "capture = \"a\"\nreading = \"C1 = 1n ± 1 %\"", "neither a capture, a reading nor a look"},
 		{"a reading of nothing", `"C1 = 131n ± 1 %"` + "\non = false", `"131n"`, "names nothing that was read"},
 	} {
 		text := strings.Replace(session, c.old, c.new, 1)

@@ -339,7 +339,7 @@ func TestWrongFlagsSayWhatIsExpected(t *testing.T) {
 		{"listen - --for soon", Usage, `--for "soon"; expected a time such as 30s or 5m`},
 		{"measure lamp-1.csv.gz --report", Usage, "--report has no value; expected --report FILE.html"},
 		{"measure lamp-1.csv.gz --chanel 1", Usage, "did you mean --channel?"},
-		{"measure lamp-1.csv.gz -x", Usage, "unknown shorthand flag: 'x'"},
+		{"measure lamp-1.csv.gz -x", Usage, "has no option -x"},
 		{"completion tcsh", Usage, "expected one of bash"},
 		{"retune --circuit astable --part R1=10k --part R2=47k --part C1=100n lamp-1.csv.gz", Usage, "or --target frequency=138Hz:3%"},
 		{"measure lamp-1.csv.gz --report folder", Failed, "folder cannot be written: it is a folder; expected a file's name"},
