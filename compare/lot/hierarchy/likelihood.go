@@ -62,6 +62,16 @@ func centre(data []class, v matrix) (mean pair, information matrix) {
 
 // logLikelihood of V with the centre integrated out (REML), up to a constant.
 func logLikelihood(data []class, v matrix) float64 {
+	if len(data) == 1 { // as in most lots: the centre is the boards' mean
+		c := &data[0]
+		w := v.plus(c.noise)
+		d := w.determinant()
+		l := -0.5 * ((c.n-1)*math.Log(d) + matrix{w[2], -w[1], w[0]}.trace(c.squares)/d)
+		if math.IsNaN(l) {
+			return math.Inf(-1)
+		}
+		return l
+	}
 	mean, information := centre(data, v)
 	l := -0.5 * math.Log(information.determinant())
 	for _, c := range data {

@@ -14,6 +14,11 @@ type factor struct {
 	column pair    // d(ln high, ln low) for one unit: a part's logarithm, or one scale of a timer term
 	scale  float64 // of the prior of its spread
 	part   bool    // prior half-t with freedom degrees of freedom; else half-normal
+	square matrix  // its share of V when its spread is its scale
+}
+
+func newFactor(name string, column pair, scale float64, part bool) factor {
+	return factor{name, column, scale, part, outer(column).times(scale * scale)}
 }
 
 // freedom of the half-t prior of a part's spread.
@@ -60,7 +65,7 @@ func NewModel(d *fit.Design, values []float64) (*Model, error) {
 		for k := range column {
 			column[k] *= at[i] // from 1/value to 1/ln
 		}
-		m.factors = append(m.factors, factor{p.Name, column, max(p.Minus, p.Plus, 1e-4) / math.Sqrt(3), true})
+		m.factors = append(m.factors, newFactor(p.Name, column, max(p.Minus, p.Plus, 1e-4)/math.Sqrt(3), true))
 	}
 	for _, q := range priors {
 		sd := q.B
@@ -68,7 +73,7 @@ func NewModel(d *fit.Design, values []float64) (*Model, error) {
 			sd = (q.B - q.A) / math.Sqrt(12)
 		}
 		if column, ok := slope(c, at, q.Slot, 0.05*sd); ok {
-			m.factors = append(m.factors, factor{q.Name, pair{column[0] * sd, column[1] * sd}, timerShare, false})
+			m.factors = append(m.factors, newFactor(q.Name, pair{column[0] * sd, column[1] * sd}, timerShare, false))
 		}
 	}
 	return m, nil
@@ -104,17 +109,14 @@ func slope(c *circuit.Circuit, at circuit.Values, s circuit.Slot, step float64) 
 // covariance is V for the factors' variances in units of their scales squared.
 func (m *Model) covariance(x []float64) matrix {
 	var v matrix
-	for j, f := range m.factors {
-		v = v.plus(f.square().times(x[j]))
+	for j := range m.factors {
+		v = v.plus(m.factors[j].square.times(x[j]))
 	}
 	return v
 }
 
-// square is the factor's share of V when its spread is its scale.
-func (f factor) square() matrix { return outer(f.column).times(f.scale * f.scale) }
-
 // logPrior is the density of x = (spread/scale)², up to a constant.
-func (f factor) logPrior(x float64) float64 {
+func (f *factor) logPrior(x float64) float64 {
 	if f.part {
 		if f.scale*math.Sqrt(x) > widest {
 			return math.Inf(-1)

@@ -33,8 +33,7 @@ func newSampler(m *Model, data []class, seed uint64) *sampler {
 	n := len(m.factors)
 	a := mat.NewDense(3, n, nil)
 	for j, f := range m.factors {
-		q := f.square()
-		a.SetCol(j, q[:])
+		a.SetCol(j, f.square[:])
 	}
 	var d mat.SVD
 	if !d.Factorize(a, mat.SVDFull) {
@@ -89,8 +88,8 @@ func (s *sampler) run() [][]float64 {
 
 func (s *sampler) log(x []float64) float64 {
 	l := logLikelihood(s.data, s.model.covariance(x))
-	for j, f := range s.model.factors {
-		l += f.logPrior(x[j])
+	for j := range s.model.factors {
+		l += s.model.factors[j].logPrior(x[j])
 	}
 	return l
 }
@@ -119,10 +118,12 @@ func (s *sampler) move(x, d []float64) {
 
 // stretch draws a new factor for one variance: steps in its logarithm reach the small ones.
 func (s *sampler) stretch(x []float64, j int) {
-	start := x[j]
+	start, f := x[j], &s.model.factors[j]
+	x[j] = 0
+	others := s.model.covariance(x)
 	s.slice(-700, 700, 2, func(t float64) float64 {
 		x[j] = start * math.Exp(t)
-		return s.log(x) + t // the logarithm's density
+		return logLikelihood(s.data, others.plus(f.square.times(x[j]))) + f.logPrior(x[j]) + t // the logarithm's density
 	})
 }
 
