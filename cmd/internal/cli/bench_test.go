@@ -114,7 +114,7 @@ return out;`, &wrong)
 		for _, w := range wrong {
 			t.Errorf("%s, %d px, %s: %s", name, width, scheme, w)
 		}
-		b.Accessible(fmt.Sprintf("%s %d", name, width))
+		b.Accessible(fmt.Sprintf("%s %d", name, width), true)
 		if keep != "" {
 			b.Picture(filepath.Join(keep, fmt.Sprintf("bench-%s-%d.png", name, width)))
 		}
@@ -514,7 +514,7 @@ func TestLostServer(t *testing.T) {
 	offline(true)
 	b.Run(`document.querySelector('[data-circuit="astable"]').click()`, nil)
 	b.Until(`return document.getElementById("trouble").textContent.includes("no longer answers")`)
-	b.Accessible("lost")
+	b.Accessible("lost", true)
 	offline(false)
 	b.Until(`return document.getElementById("trouble").textContent == "" && document.getElementById("promise").textContent.includes("Hz")`)
 	server.Close()

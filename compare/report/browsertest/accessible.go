@@ -11,6 +11,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strconv"
 	"sync"
 	"testing"
 	"time"
@@ -65,8 +66,9 @@ var checker = sync.OnceValues(func() (string, error) {
 })
 
 // Accessible runs the accessibility checker on the page as it is, as a test of its own: all rules of WCAG 2.1, A and AA, and
-// the checker's good practice. It is skipped, with the reason, where the checker can't be had.
-func (b *Browser) Accessible(state string) {
+// the checker's good practice; its rule of contrast, which takes as long as all others together, where colours are asked for.
+// It is skipped, with the reason, where the checker can't be had.
+func (b *Browser) Accessible(state string, colours bool) {
 	outer := b.t
 	outer.Helper()
 	outer.Run("accessible "+state, func(t *testing.T) {
@@ -81,7 +83,7 @@ func (b *Browser) Accessible(state string) {
 			b.CDP("Runtime.evaluate", map[string]any{"expression": script + "\n0"}, nil)
 		}
 		var wrong []string
-		b.Run(`const r = await axe.run(document, {resultTypes: ["violations"], runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "best-practice"]});
+		b.Run(`const r = await axe.run(document, {rules: {"color-contrast": {enabled: `+strconv.FormatBool(colours)+`}}, resultTypes: ["violations"], runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "best-practice"]});
 return r.violations.flatMap(v => v.nodes.slice(0, 3).map(n => v.id + ": " + n.html.slice(0, 160) + " " + n.failureSummary.replace(/\s+/g, " ").slice(0, 240)));`, &wrong)
 		for _, w := range wrong {
 			t.Error(w)
