@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"offbeat/acquire"
+	"offbeat/fit"
 	"offbeat/fit/measure"
 	"offbeat/fit/measure/measuretest"
 )
@@ -91,6 +92,42 @@ func TestSmallModulationIsHeld(t *testing.T) {
 	}
 	if said < tries/2 || refused < tries/4 || missed > 1 {
 		t.Errorf("of %d modulated trains %d were said to be, %d refused, of %d ± misses", 3*tries/2, said, refused, missed)
+	}
+}
+
+// A gate that lets a running train through at any moment cuts the first and the last pulse of its bursts: their lengths are the
+// gate's, and no times of the train.
+func TestGatedBursts(t *testing.T) {
+	measured := 0
+	for seed := range uint64(tries) {
+		rnd := rand.New(rand.NewPCG(seed, 16))
+		high, on, off := 0.3+0.4*rnd.Float64(), 5.2+4*rnd.Float64(), 5+15*rnd.Float64()
+		step := 1 / (150 + 300*rnd.Float64())
+		v := make([]float64, int(12*(on+off)/step))
+		for i := range v {
+			x := float64(i) * step
+			if _, of := math.Modf(x + 0.37); math.Mod(x+off/2, on+off) < on && of < high {
+				v[i] = 3.3
+			}
+		}
+		m, err := measure.Run(measuretest.FromRows(acquire.Capture{Source: "gated", Kind: acquire.Samples, Step: step}, nil, v), measure.Options{})
+		if err != nil {
+			t.Logf("seed %d: %v", seed, err)
+			continue
+		}
+		measured++
+		for _, c := range []struct {
+			name string
+			fit.Estimate
+			want float64
+		}{{"high", m.High, high}, {"low", m.Low, 1 - high}, {"period", m.Period(), 1}} {
+			if math.Abs(c.Value-c.want) > 4*c.Uncertainty || c.Uncertainty > step {
+				t.Errorf("seed %d: %s time %.5f ± %.2g, is %.5f", seed, c.name, c.Value, c.Uncertainty, c.want)
+			}
+		}
+	}
+	if measured < tries*9/10 {
+		t.Errorf("%d of %d were measured", measured, tries)
 	}
 }
 

@@ -30,8 +30,12 @@ type Train struct {
 	single  bool
 	begin   float64 // where the record begins
 	pending []transition.Edge
-	usual   [2]float64 // interval before the next edge: [0] low, [1] high
-	keep    bool       // chattering transitions are the rule: use them at their middle
+	usual   [2]float64      // interval before the next edge: [0] low, [1] high
+	keep    bool            // chattering transitions are the rule: use them at their middle
+	bursts  bool            // the pulses come in bursts of several: what begins and ends one may cut its first and last pulse
+	held    transition.Edge // in bursts, the last edge so far, which is stored only if another follows
+	holding bool            // there is one
+	fresh   bool            // the next edge to be stored begins a run
 	last    transition.Edge
 	open    bool // last belongs to the current run
 	begun   bool
@@ -51,7 +55,7 @@ type slopeSum struct {
 
 // New starts a train. hold says that its edges come from a transition list; single that the low times are
 // set by a trigger, so that any length of them is sound.
-func New(hold, single bool) *Train { return &Train{hold: hold, single: single} }
+func New(hold, single bool) *Train { return &Train{hold: hold, single: single, fresh: true} }
 
 func kind(rise bool) int {
 	if rise {
@@ -91,7 +95,8 @@ func (t *Train) End() {
 func (t *Train) work(final bool) {
 	e := t.pending
 	if t.usual[0] == 0 || t.usual[1] == 0 {
-		t.usual = usual(e)
+		t.usual, t.bursts = usual(e)
+		t.bursts = t.bursts && !t.single
 		t.keep = chatters(e, t.usual)
 	}
 	if !t.begun {
@@ -129,7 +134,7 @@ func (t *Train) work(final bool) {
 // steady takes the pulses of a transition list from e[i] on, as work would, while each is as long as is usual; it
 // leaves the last edges of e. A list holds nothing but edges, so this is its inner loop.
 func (t *Train) steady(e []transition.Edge, i int) int {
-	if !t.hold || t.single || !t.open || t.last.Rise {
+	if !t.hold || t.single || t.bursts || !t.open || t.last.Rise {
 		return i
 	}
 	last, low, high, from := t.last.X, t.usual[0], t.usual[1], i
@@ -225,7 +230,7 @@ func (t *Train) accept(e transition.Edge) {
 			t.usual[k] += follow * (d - t.usual[k])
 		}
 	}
-	t.census.Add(e.X, e.Rise, !t.open)
+	first := t.bursts && !t.open
 	t.last = e
 	t.open = true
 	s := &t.slopes[kind(e.Rise)]
@@ -245,11 +250,27 @@ func (t *Train) accept(e transition.Edge) {
 	} else {
 		s.hard++
 	}
+	if !first {
+		t.push(e)
+	}
+}
+
+// push stores an edge; in bursts each waits for the next, since the last one of a burst is left out.
+func (t *Train) push(e transition.Edge) {
+	if t.bursts {
+		e, t.held = t.held, e
+		if !t.holding {
+			t.holding = true
+			return
+		}
+	}
+	t.census.Add(e.X, e.Rise, t.fresh)
+	t.fresh = false
 	t.store.push(e.X, e.Rise)
 }
 
 func (t *Train) endRun() {
-	t.open = false
+	t.open, t.holding, t.fresh = false, false, true
 	t.store.endRun()
 }
 
@@ -288,38 +309,40 @@ func (t *Train) Shape(rise bool) Shape {
 
 // usual estimates the usual low and high time. Half of all high time is spent in highs longer than the
 // time-weighted median, which many short glitches leave alone; where few intervals are near it (a long idle
-// time), the plain median counts.
-func usual(e []transition.Edge) [2]float64 {
+// time), the plain median counts. Bursts says that the pulses come in such, of several each.
+func usual(e []transition.Edge) (u [2]float64, bursts bool) {
 	var d [2][]float64
 	for i := 1; i < len(e); i++ {
 		if !e[i].Break && !e[i-1].Break {
 			d[kind(e[i-1].Rise)] = append(d[kind(e[i-1].Rise)], e[i].X-e[i-1].X)
 		}
 	}
-	var u [2]float64
 	for k := range d {
 		u[k] = typical(d[k])
 	}
 	for k := range d {
-		if short := inBursts(d[k], d[1-k]); short > 0 {
-			u[k] = short
+		if short, gaps := inBursts(d[k], d[1-k]); short > 0 {
+			u[k], bursts = short, len(d[k])-gaps >= severalPulses*gaps
 		}
 	}
-	return u
+	return u, bursts
 }
 
 const (
-	burstGap   = 2.5  // times the usual, that the idle time between bursts is longer at least
-	burstShare = 0.8  // of the pulses, that are alike in a burst
-	burstReach = 0.2  // and by how much at most
-	burstLeast = 0.15 // of the other state's time: what is shorter is no pulse of a train, but a glitch
+	burstGap      = 2.5  // times the usual, that the idle time between bursts is longer at least
+	burstShare    = 0.8  // of the pulses, that are alike in a burst
+	burstReach    = 0.2  // and by how much at most
+	cutShare      = 0.5  // of the pulses of the other state: a gate cuts the first and the last of each burst
+	severalPulses = 3    // whole times of that state in a burst at least, for its first and last pulse to be left out
+	burstLeast    = 0.15 // of the other state's time: what is shorter is no pulse of a train, but a glitch
 )
 
 // inBursts is the usual length of one state in a train that comes in bursts: most of its pulses are short and alike, a few
-// are the idle times between bursts, and all pulses of the other state are alike. 0: it is no such train. d and other are sorted.
-func inBursts(d, other []float64) float64 {
+// are the idle times between bursts, gaps many, and all pulses of the other state are alike. 0: it is no such train. d and
+// other are sorted.
+func inBursts(d, other []float64) (short float64, gaps int) {
 	if len(d) < 3 || len(other) < 3 {
-		return 0
+		return 0, 0
 	}
 	border, ratio := 0, burstGap
 	for i := 1; i < len(d); i++ {
@@ -327,22 +350,22 @@ func inBursts(d, other []float64) float64 {
 			border, ratio = i, d[i]/d[i-1]
 		}
 	}
-	short, rest := d[:border], len(d)-border
-	if border < rest || border < 2 || !alike(short) || !alike(other) || short[border/2] < burstLeast*other[len(other)/2] {
-		return 0
+	within, rest := d[:border], len(d)-border
+	if border < rest || border < 2 || !alike(within, burstShare) || !alike(other, cutShare) || within[border/2] < burstLeast*other[len(other)/2] {
+		return 0, 0
 	}
-	return short[border/2]
+	return within[border/2], rest
 }
 
-// alike tells that most values are near their median.
-func alike(d []float64) bool {
+// alike tells that such a share of the values is near their median.
+func alike(d []float64, share float64) bool {
 	mid, near := d[len(d)/2], 0
 	for _, x := range d {
 		if math.Abs(x-mid) <= burstReach*mid {
 			near++
 		}
 	}
-	return float64(near) >= burstShare*float64(len(d))
+	return float64(near) >= share*float64(len(d))
 }
 
 func typical(d []float64) float64 {
