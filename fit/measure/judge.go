@@ -30,7 +30,11 @@ func (r *run) unsteady(scale float64) error {
 	case j.Kind == steady.Noise:
 		return r.refuse(j.Text(name), ErrFlat)
 	case j.Kind == steady.Bursts && !j.Unlike:
-		r.notes = append(r.notes, j.Text(name)+"; the times are those within the bursts")
+		note := j.Text(name) + "; the times are those within the bursts"
+		if r.train.Trimmed() {
+			note += ", without each one's first and last pulse, which what gates them may have cut"
+		}
+		r.notes = append(r.notes, note)
 		return nil
 	}
 	return r.refuse(j.Text(name), ErrUnsteady)

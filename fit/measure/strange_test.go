@@ -116,6 +116,9 @@ func TestGatedBursts(t *testing.T) {
 			continue
 		}
 		measured++
+		if !strings.Contains(strings.Join(m.Notes, "\n"), "without each one's first and last pulse") {
+			t.Errorf("seed %d: what is left out is not said: %q", seed, m.Notes)
+		}
 		for _, c := range []struct {
 			name string
 			fit.Estimate

@@ -269,6 +269,9 @@ func (t *Train) push(e transition.Edge) {
 	t.store.push(e.X, e.Rise)
 }
 
+// Trimmed says that the pulses come in bursts of which the first and the last pulse were left out.
+func (t *Train) Trimmed() bool { return t.bursts }
+
 func (t *Train) endRun() {
 	t.open, t.holding, t.fresh = false, false, true
 	t.store.endRun()
