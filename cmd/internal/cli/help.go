@@ -44,8 +44,8 @@ func helpPage(s *streams.Streams) func(*cobra.Command, []string) {
 	}
 }
 
-// entry begins the line of a list: a command or a flag, and a gap before the words about it.
-var entry = regexp.MustCompile(`^ {2}(?:[a-z]\S*| {0,4}-.*?\S) {2,}`)
+// entry begins the line of a list: a command, a flag or what a share is of, and a gap before the words about it.
+var entry = regexp.MustCompile(`^ {2}(?:[a-z]\S*| {0,4}-.*?\S) {2,}(?:\d\S* %\s{2,})?`)
 
 // reflow breaks what is wider than the page: paragraphs anew, the words of a list's line under themselves. What is
 // there to be copied stays whole.

@@ -58,11 +58,11 @@ in it; with what was seen, those likelihoods multiply the causes' odds. All of t
 		for _, c := range cause.All() {
 			for _, s := range c.Shows {
 				if s.Look == l.Name {
-					fmt.Fprintf(&b, "\n  %-22s  %s  %s", showKey(c.Key, s.Class), say.Percent(s.P), s.Why)
+					fmt.Fprintf(&b, "\n  %-22s  %-5s  %s", showKey(c.Key, s.Class), say.Percent(s.P), s.Why)
 				}
 			}
 		}
-		fmt.Fprintf(&b, "\n  %-22s  %s  all else", "otherwise", say.Percent(l.Careless))
+		fmt.Fprintf(&b, "\n  %-22s  %-5s  all else", "otherwise", say.Percent(l.Careless))
 	}
 	return b.String()
 }
