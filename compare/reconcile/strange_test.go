@@ -44,7 +44,10 @@ func (o *odd) count(t *testing.T, d *fit.Design, m *fit.Measurement, guilty []st
 func (o *odd) add(p odd) { o.boards, o.half, o.nine = o.boards+p.boards, o.half+p.half, o.nine+p.nine }
 
 // TestStrange is a study of boards with faults that no listed cause holds: how often a sound part is blamed for them, in a
-// world that the priors were looked at with, and in one of other rules that was held out.
+// world that the priors were looked at with, in one of other rules that was held out, and in a third with other wirings,
+// silent families and parts of every class, half of whose kinds are kept apart. Of 16 boards of each of 50 kinds a sound part
+// was blamed with more than 0.5 in 13.8, 18.8, 12.5 and 12.0 %, in all 14.1 ± 1.2 %, with more than 0.9 in 0.4 ± 0.2 %: most
+// of them where both times are off by one factor, which says C1 as long as nobody reads it.
 func TestStrange(t *testing.T) {
 	n, _ := strconv.Atoi(os.Getenv("OFFBEAT_STRANGE"))
 	if n == 0 {
@@ -87,4 +90,15 @@ func TestStrange(t *testing.T) {
 		d.History = history(j)
 		return k.Name, k.Guilty, d, m
 	})
+	for half, name := range []string{"third world, looked at", "third world, kept apart"} {
+		world(name, len(comparetest.PinnedKinds)/2, func(i, j int) (string, []string, *fit.Design, *fit.Measurement) {
+			k := &comparetest.PinnedKinds[2*i+half]
+			b, err := comparetest.PinnedBoard(rand.New(rand.NewPCG(uint64(2*i+half), uint64(j)+3000)), k)
+			if err != nil {
+				t.Fatal(err)
+			}
+			b.Design.History = history(j)
+			return k.Name, k.Guilty, &b.Design, &b.Measured
+		})
+	}
 }
