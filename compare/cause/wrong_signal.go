@@ -162,6 +162,14 @@ func (b *Board) aliases() (folds []Case, blind bool) {
 	return out, min(high, low) < b.Interval
 }
 
+// Aliased is the interval between samples where it may show another frequency than the board's; 0: it can not.
+func (b *Board) Aliased() float64 {
+	if folds, _ := b.aliases(); len(folds) == 0 {
+		return 0
+	}
+	return b.Interval
+}
+
 // aliasMargin is by how much a sound board may be faster or slower than nominal, and mostAliases bounds the folds tried.
 const (
 	aliasMargin = 1.5

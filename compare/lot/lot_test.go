@@ -19,6 +19,7 @@ import (
 	"offbeat/acquire/manifest"
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
+	"offbeat/compare/cause"
 	"offbeat/compare/lot/acceptance"
 	"offbeat/compare/lot/hierarchy"
 	"offbeat/compare/reconcile"
@@ -291,30 +292,55 @@ func TestGaugeOfLot(t *testing.T) {
 	}
 }
 
-// A board of a lot gets what the main job says of it by itself, but for what a lot does not print, whatever boards were
-// judged before it.
+// A board of a lot gets what the main job says of it by itself, to 0.01, but for what a lot does not print; and the same bytes
+// whatever boards were judged before it.
 func TestReconcilerSaysTheSame(t *testing.T) {
-	d := lamp()
-	d.Supply.Half = 0.1
-	r := NewReconciler(d)
-	b := &bench{random: rand.New(rand.NewPCG(8, 36)), noise: 1e-3}
-	for _, volt := range []float64{5, 9, 5} {
-		own := Board{Captures: []manifest.Entry{{Supply: &quantity.Quantity{Value: volt}}}}
-		ms := []*fit.Measurement{b.capture(b.board(t), "x")}
-		got, err := r.Board(t.Context(), &own, ms)
-		if err != nil {
-			t.Fatal(err)
+	for _, family := range []string{fit.Ideal, fit.CMOS, fit.Bipolar} {
+		d := lamp()
+		d.Family = family
+		d.Supply.Half = 0.1
+		b := &bench{random: rand.New(rand.NewPCG(8, 36)), spread: [3]float64{0.01, 0.01, 0.02}, noise: 1e-4}
+		var boards []Board
+		var captures [][]*fit.Measurement
+		for i, shift := range [][3]float64{{}, {}, {0.06, 0, 0}, {0, 0.2, 0}, {0, 0, -0.4}, {0.5, 0, 0}} {
+			b.shift = shift
+			boards = append(boards, Board{Captures: []manifest.Entry{{Supply: &quantity.Quantity{Value: 5 + 4*float64(i%2)}}}})
+			captures = append(captures, []*fit.Measurement{b.capture(b.board(t), "x")})
 		}
-		want, err := reconcile.Run(own.Design(d), ms)
-		if err != nil {
-			t.Fatal(err)
+		r, other := NewReconciler(d), NewReconciler(d)
+		first := make([]*compare.Finding, len(boards))
+		for i := len(boards) - 1; i >= 0; i-- {
+			var err error
+			if first[i], err = other.Board(t.Context(), &boards[i], captures[i]); err != nil {
+				t.Fatal(err)
+			}
 		}
-		if len(want.Groups) == 0 || len(got.Groups) > 0 || len(got.Next) > 0 {
-			t.Errorf("%d groups and %d readings", len(got.Groups), len(got.Next))
-		}
-		want.Groups, want.Next = got.Groups, got.Next
-		if !reflect.DeepEqual(got, want) {
-			t.Errorf("%g V: %+v\nwant %+v", volt, got, want)
+		for i := range boards {
+			got, err := r.Board(t.Context(), &boards[i], captures[i])
+			if err != nil {
+				t.Fatal(err)
+			}
+			if !reflect.DeepEqual(got, first[i]) {
+				t.Errorf("%s, board %d: %+v\nafter others %+v", family, i, got, first[i])
+			}
+			want, err := reconcile.Run(boards[i].Design(d), captures[i])
+			if err != nil {
+				t.Fatal(err)
+			}
+			if len(want.Groups) == 0 || len(got.Groups) > 0 || len(got.Next) > 0 {
+				t.Errorf("%s: %d groups and %d readings", family, len(got.Groups), len(got.Next))
+			}
+			told := map[string]float64{}
+			for _, c := range got.Causes {
+				told[cause.Key(c.Cause, c.Parts)] = c.Probability
+			}
+			for _, c := range want.Causes {
+				near(t, fmt.Sprintf("%s, board %d, %s %v", family, i, c.Cause, c.Parts), told[cause.Key(c.Cause, c.Parts)], c.Probability, 0.01)
+			}
+			for k, p := range want.Parts {
+				near(t, family+", "+p.Name+" out of tolerance", got.Parts[k].OutOfTolerance, p.OutOfTolerance, 0.01)
+				near(t, family+", "+p.Name, got.Parts[k].Value, p.Value, 0.05*(p.Interval95[1]-p.Interval95[0]))
+			}
 		}
 	}
 }

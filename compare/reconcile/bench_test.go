@@ -5,7 +5,6 @@ import (
 	"testing"
 
 	"offbeat/fit"
-	"offbeat/fit/predict"
 )
 
 // harbour is an astable whose capacitor has grown by 18 %.
@@ -43,18 +42,18 @@ func BenchmarkRun(b *testing.B) {
 	}
 }
 
-// One board of a lot.
+// One board of a lot, where a neighbour was judged before.
 func BenchmarkBrief(b *testing.B) {
 	for _, family := range []string{fit.Ideal, fit.CMOS, fit.Bipolar} {
 		b.Run(family, func(b *testing.B) {
 			d, m := harbour(family)
-			p, err := predict.Run(d)
+			many, err := NewMany(d)
 			if err != nil {
 				b.Fatal(err)
 			}
 			b.ReportAllocs()
 			for b.Loop() {
-				if _, err := Brief(b.Context(), d, []*fit.Measurement{m}, p); err != nil {
+				if _, err := many.Brief(b.Context(), []*fit.Measurement{m}); err != nil {
 					b.Fatal(err)
 				}
 			}

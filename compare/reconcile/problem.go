@@ -19,7 +19,8 @@ func posed(b *cause.Board, set []setting, facts []posterior.Fact) (*solved, erro
 	if err != nil {
 		return nil, err
 	}
-	cases, err := suited(b, p, casesOf(b, set))
+	captured(b, set)
+	cases, err := suited(b, p, b.Cases())
 	return &solved{board: b, problem: p, cases: still(cases, leaks)}, err
 }
 

@@ -57,13 +57,6 @@ func SolveUntil(ctx context.Context, d *fit.Design, obs []Observation, earlier *
 	return solve(d, obs, asked{ctx: ctx, earlier: earlier})
 }
 
-// Brief is Run for one board of many: it leaves out the groups and the next readings, which a lot does not print.
-// predicted is what predict.Run says of this very design. It stops with its context.
-func Brief(ctx context.Context, d *fit.Design, ms []*fit.Measurement, predicted *predict.Result) (*compare.Finding, error) {
-	f, _, err := solve(d, observed(ms), asked{ctx: ctx, brief: true, predicted: predicted})
-	return f, err
-}
-
 // SolveSince asks what has moved since an earlier Finding of the same board: its measured times join the new ones, and
 // the causes are what happened between. Tolerances then blur nothing, since each part is compared with itself. The
 // design's readings are taken to be of the board as it is now.
@@ -77,6 +70,7 @@ type asked struct {
 	earlier   *compare.Finding // ask what has moved since; nil: no baseline
 	brief     bool             // leave out groups and next readings
 	predicted *predict.Result  // of the design; nil: not known yet
+	many      *Many            // what boards of the design share; nil: it is no board of many
 }
 
 func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evidence, error) {
@@ -103,10 +97,11 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 	if err != nil {
 		return nil, nil, err
 	}
-	s, err := posed(b, set, facts(obs))
+	s, err := ask.pose(b, set, facts(obs))
 	if err != nil {
 		return nil, nil, err
 	}
+	b = s.board
 	s.problem.Context = ask.ctx
 	pinned := s.problem
 	if ask.earlier != nil {
@@ -157,12 +152,30 @@ func solve(d *fit.Design, obs []Observation, ask asked) (*compare.Finding, *Evid
 	return f, &Evidence{b, s.problem, s.cases, s.result}, nil
 }
 
+// pose is posed, by what boards of the design share where that is possible.
+func (a *asked) pose(b *cause.Board, set []setting, facts []posterior.Fact) (*solved, error) {
+	if a.many != nil && len(facts) == 0 {
+		if s, err := a.many.pose(b, set); s != nil || err != nil {
+			return s, err
+		}
+	}
+	return posed(b, set, facts)
+}
+
+// backSolve compares the cases.
+func (s *solved) backSolve() (*posterior.Result, error) {
+	if s.boards != nil {
+		return s.boards.Run(s.problem)
+	}
+	return posterior.Run(s.problem, hypotheses(s.cases))
+}
+
 // compute runs what takes time and does not wait for each other: the back-solve, what the times pin down, and, where it
 // is not known yet, what the design predicts.
 func (s *solved) compute(d *fit.Design, pinned *posterior.Problem, set []setting, ask asked) (predicted *predict.Result, pins []compare.Group, err error) {
 	var errs [3]error
 	workers.All(
-		func() { s.result, errs[1] = posterior.Run(s.problem, hypotheses(s.cases)) },
+		func() { s.result, errs[1] = s.backSolve() },
 		func() {
 			if !ask.brief {
 				pins, errs[2] = groups(pinned, set, s.board)
@@ -288,7 +301,8 @@ type solved struct {
 	problem *posterior.Problem
 	cases   []cause.Case
 	result  *posterior.Result
-	changed *changed // how the samples hold what moved since a baseline; nil: no baseline
+	boards  *posterior.Boards // what boards of the design share; nil: nothing
+	changed *changed          // how the samples hold what moved since a baseline; nil: no baseline
 }
 
 func hypotheses(cases []cause.Case) []posterior.Hypothesis {

@@ -291,15 +291,14 @@ func waveFacts(d *fit.Design, c *circuit.Circuit, typical *circuit.Values, set [
 	return out, notes, nil
 }
 
-// casesOf are a board's, which knows whether a waveform shows both thresholds.
-func casesOf(b *cause.Board, set []setting) []cause.Case {
+// captured tells the board how it was captured, and whether a waveform shows both thresholds.
+func captured(b *cause.Board, set []setting) {
 	if len(set) == 0 {
-		return b.Cases()
+		return
 	}
 	first := set[0].captures[0]
 	b.Interval, b.Ramps, b.Inverted = first.Interval, first.Levels.Ramps, first.Inverted
 	b.Waveform = slices.ContainsFunc(set, func(s setting) bool { return len(s.waves) > 0 && !s.waves[0].Single }) && tells(b.Circuit)
-	return b.Cases()
 }
 
 // tells says whether it is known what the capacitor's waveform is in the circuit.

@@ -56,6 +56,8 @@ type cloud struct {
 	weights []float64 // exp(log - top)
 	place   []float64 // len(log) times the number of free unknowns, in the unit cube
 	z       []float64 // len(log) times the number of unknowns
+	logDet  []float64 // of the Jacobian at each point, NaN where none was solved; nil: nobody asks
+	inverse []float64 // of the Jacobian, likewise
 }
 
 // apart is the size of a replicate from which the replicates are spread over the cores: a hypothesis that is computed
@@ -108,18 +110,28 @@ func (s *system) room(b box, n int) (had int) {
 		had = old.n
 	}
 	if had == n {
-		c.log, c.place, c.z, c.weights = old.log, old.place, old.z, old.weights
+		*c = old
+		c.met = 0
 		return had
 	}
 	points := replicates * n
 	c.log, c.weights = make([]float64, points), make([]float64, points)
 	c.place, c.z = make([]float64, points*dims), make([]float64, points*all)
+	m := 0
+	if s.cell != nil {
+		m = s.times()
+		c.logDet, c.inverse = make([]float64, points), make([]float64, points*m*m)
+	}
 	if had > 0 {
 		for from := range old.log {
 			to := from * (n / had)
 			c.log[to] = old.log[from]
 			copy(c.place[to*dims:][:dims], old.place[from*dims:])
 			copy(c.z[to*all:][:all], old.z[from*all:])
+			if s.cell != nil {
+				c.logDet[to] = old.logDet[from]
+				copy(c.inverse[to*m*m:][:m*m], old.inverse[from*m*m:])
+			}
 		}
 	}
 	return had
@@ -157,15 +169,41 @@ func (s *system) replicate(c *cloud, rep, had int) {
 		s.guess(z)
 		c.log[k] = s.weight(z, w)
 		copy(c.z[k*len(z):], z)
+		if c.logDet != nil {
+			c.keep(k, w)
+		}
+	}
+}
+
+// keep notes the Jacobian with which point k was solved.
+func (c *cloud) keep(k int, w *solver) {
+	c.logDet[k] = math.NaN()
+	if !w.solved {
+		return
+	}
+	c.logDet[k] = w.own.logDet
+	m := len(w.r)
+	for i := range m {
+		clear(w.trial)
+		w.trial[i] = -1
+		w.own.newton(w.trial, w.dz)
+		for row, x := range w.dz {
+			c.inverse[(k*m+row)*m+i] = x
+		}
 	}
 }
 
 // weight solves the pivots of z and returns the logarithm of the point's weight, -Inf where there is no solution.
 func (s *system) weight(z []float64, w *solver) float64 {
-	logDet, ok := s.solve(z, w)
-	if !ok {
+	var logDet float64
+	if logDet, w.solved = s.solve(z, w); !w.solved {
 		return math.Inf(-1)
 	}
+	return s.logWeight(z, logDet)
+}
+
+// logWeight is the logarithm of the weight of a solved point.
+func (s *system) logWeight(z []float64, logDet float64) float64 {
 	lw := s.still(z) - logDet
 	for k, j := range s.free {
 		lw -= s.tilts[k].rate * (z[j] - s.tilts[k].about)
@@ -263,8 +301,10 @@ func (s *system) focus() estimate {
 	return s.summarise(c)
 }
 
-// fine computes the evidence with n points a replicate over the box that it has come to.
-func (s *system) fine(n int) estimate { return s.summarise(s.runWidening(s.cloud.box, n)) }
+// fine computes the evidence with at least n points a replicate over the box that it has come to.
+func (s *system) fine(n int) estimate {
+	return s.summarise(s.runWidening(s.cloud.box, max(n, s.cloud.n)))
+}
 
 // runWidening runs over a box. Where weight lies against a side of it that is not the end of the prior, the points
 // that drew the box were too few to see the weight end: the box is widened and run again.

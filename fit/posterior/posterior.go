@@ -64,20 +64,13 @@ func Run(p *Problem, hypotheses []Hypothesis) (*Result, error) {
 		return nil, fmt.Errorf("%d captures and %d readings of the waveform are more than the back-solve takes at once; expected at most %d times and readings", len(p.Data), len(p.Facts), MostEquations)
 	}
 	kept, at := distinct(hypotheses)
-	c := &contest{problem: p, hypotheses: kept, systems: make([]*system, len(kept)), estimates: make([]estimate, len(kept))}
+	c := newContest(p, kept)
 	c.look(seekPoints)
-	if floats.Sum(c.share) == 0 && p.Ended() == nil {
+	if c.total() == 0 && p.Ended() == nil {
 		// Times at the very corner of what a hypothesis allows fill so little of its cube that a first look can miss it.
 		c.look(searchPoints)
 	}
-	c.focus()
-	c.sharpen()
-	if err := p.Ended(); err != nil {
-		return nil, err
-	}
-	r := c.result()
-	r.shareOut(hypotheses, kept, at)
-	return r, nil
+	return c.end(hypotheses, at)
 }
 
 // contest is the hypotheses with what is known of each so far.
@@ -86,7 +79,27 @@ type contest struct {
 	hypotheses []Hypothesis
 	systems    []*system // nil where there is a closed form
 	estimates  []estimate
-	share      []float64 // the probabilities that follow
+	share      []float64   // the probabilities that follow
+	cell       [][]float64 // of what boards the data are the middle; nil: those of one
+}
+
+func newContest(p *Problem, kept []Hypothesis) *contest {
+	return &contest{problem: p, hypotheses: kept, systems: make([]*system, len(kept)), estimates: make([]estimate, len(kept))}
+}
+
+// total is nought where no hypothesis is possible, else one.
+func (c *contest) total() float64 { return floats.Sum(c.share) }
+
+// end is the result once all hypotheses were looked at, of all of them: those alike were merged, and stand at these places.
+func (c *contest) end(all []Hypothesis, at []int) (*Result, error) {
+	c.focus()
+	c.sharpen()
+	if err := c.problem.Ended(); err != nil {
+		return nil, err
+	}
+	r := c.result()
+	r.shareOut(all, c.hypotheses, at)
+	return r, nil
 }
 
 // look takes a first look at each hypothesis.
@@ -95,14 +108,21 @@ func (c *contest) look(seek int) {
 		if c.problem.Ended() != nil {
 			return
 		}
-		if h := &c.hypotheses[i]; h.Unexplained {
-			c.estimates[i] = unexplained(c.problem, h)
-		} else {
-			c.systems[i] = newSystem(c.problem, h)
-			c.estimates[i] = c.systems[i].look(seek)
-		}
+		c.first(i, seek)
 	})
 	c.share = probabilities(c.hypotheses, c.estimates)
+}
+
+// first takes a first look at one hypothesis.
+func (c *contest) first(i, seek int) {
+	h := &c.hypotheses[i]
+	if h.Unexplained {
+		c.estimates[i] = unexplained(c.problem, h)
+		return
+	}
+	s := newSystem(c.problem, h)
+	s.cell = c.cell
+	c.systems[i], c.estimates[i] = s, s.look(seek)
 }
 
 // focus looks closer at each hypothesis that may yet count.
@@ -158,7 +178,7 @@ func (c *contest) refine(points []int) bool {
 // result is what has come out.
 func (c *contest) result() *Result {
 	r := &Result{Outcomes: make([]Outcome, len(c.hypotheses)), Samples: samples(c.share, c.estimates)}
-	r.Status.Impossible = floats.Sum(c.share) == 0
+	r.Status.Impossible = c.total() == 0
 	for i, e := range c.estimates {
 		p := c.share[i]
 		r.Outcomes[i] = Outcome{p, p * (1 - p) * e.relative, e.logEvidence, e.effective, e.points}

@@ -64,8 +64,17 @@ func (s *system) narrow() bool {
 }
 
 // spans says whether a linear functional of the residuals takes both signs, or comes as near to nought as slack, or may,
-// over the supports.
+// over the supports, for one of the boards that the data stand for.
 func (s *system) spans(of func([]float64) float64, slope [][]float64, slack float64) bool {
+	if s.cell != nil {
+		along := make([]float64, len(s.cell))
+		for k := range along {
+			for i, axis := range s.cell {
+				along[i] = axis[k]
+			}
+			slack += math.Abs(of(along))
+		}
+	}
 	high, ok := s.extreme(of, slope, 1)
 	if ok && high < -slack {
 		return false

@@ -7,7 +7,8 @@ type solver struct {
 	r, trial, dz []float64
 	column       []float64
 	own          factors
-	pushed       int // steps in a row that ended at the end of a support
+	pushed       int  // steps in a row that ended at the end of a support
+	solved       bool // the last point was
 }
 
 // factors are those of a Jacobian of the residual by the pivots (Gaussian elimination with row exchange).

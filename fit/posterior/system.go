@@ -43,6 +43,7 @@ type system struct {
 	held      []float64   // the variables that trial holds; NaN: another
 	stale     bool        // trial holds nothing
 	cloud     cloud
+	cell      [][]float64 // half-widths of the cell of boards of which the data are the middle; nil: those of one board
 	evals     int
 }
 

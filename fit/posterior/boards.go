@@ -1,0 +1,338 @@
+package posterior
+
+import (
+	"math"
+	"slices"
+	"sync"
+)
+
+// Boards back-solves boards that differ by their measured times alone, as those of a lot do. The plane of the times'
+// logarithms is cut into cells; the middle of each cell is solved once, as Run does it, and the boards in the cell start
+// from the points solved there: most take one more evaluation of the law each. What comes out of a board hangs on its times and
+// on the hypotheses, never on what boards came before. Several goroutines may use it at once.
+type Boards struct {
+	problem Problem
+	all     []Hypothesis
+	kept    []Hypothesis // of all, those alike merged
+	at      []int
+	middle  []float64   // times of the first hypothesis at its priors' medians
+	axes    [][]float64 // half-widths of a cell, as a lower triangle
+
+	guard sync.Mutex
+	cells map[place]*cell
+	used  int
+}
+
+// Sizes of the cells, in standard deviations of the first hypothesis's times.
+const (
+	cellHalf  = 0.35 // half the width of a cell
+	cellReach = 8    // cells from the middle to the last: boards beyond are too few to share one
+	mostCells = 48   // are remembered; those of a lot in tolerance are fewer
+)
+
+// unseen is a probability that leaves no trace in the samples.
+const unseen = 1e-6
+
+// place is a cell: its number along each axis, and the size and correlation of the times' noise in coarse steps.
+type place struct{ high, low, noiseHigh, noiseLow, correlation int }
+
+// cell is the middle of a cell, solved.
+type cell struct {
+	once    sync.Once
+	used    int
+	contest *contest
+}
+
+// NewBoards prepares the hypotheses for boards of that problem, whose own data count for nothing. It is nil where boards
+// cannot share what is solved: with more than one capture a board, or facts read of each.
+func NewBoards(p *Problem, hypotheses []Hypothesis) *Boards {
+	if len(p.Data) != 1 || len(p.Facts) > 0 || len(hypotheses) == 0 || hypotheses[0].Unexplained {
+		return nil
+	}
+	b := &Boards{problem: *p, all: hypotheses, cells: map[place]*cell{}}
+	b.problem.Context, b.problem.Data = nil, slices.Clone(p.Data)
+	b.kept, b.at = distinct(hypotheses)
+	s := newSystem(&b.problem, &hypotheses[0])
+	m := s.times()
+	z, r := make([]float64, len(s.centre)), make([]float64, m)
+	copy(z, s.centre)
+	if !s.possible() || !s.residual(z, r) {
+		return nil
+	}
+	cov := make([][]float64, m)
+	for i := range cov {
+		cov[i] = make([]float64, m)
+		cov[i][i] = 1e-8
+		b.middle = append(b.middle, r[i]+s.data[i])
+	}
+	column := make([]float64, m)
+	for j := range s.vars {
+		if !s.column(z, r, j, column) {
+			return nil
+		}
+		for i := range cov {
+			for k := range cov {
+				cov[i][k] += column[i] * column[k] * s.spread[j] * s.spread[j]
+			}
+		}
+	}
+	for i, row := range cov { // the Cholesky factor, in place
+		for k := range i {
+			row[i] -= row[k] * row[k]
+		}
+		row[i] = math.Sqrt(row[i])
+		for below := i + 1; below < m; below++ {
+			for k := range i {
+				cov[below][i] -= cov[below][k] * row[k]
+			}
+			cov[below][i] /= row[i]
+			row[below] = 0
+		}
+	}
+	for _, row := range cov {
+		for k := range row {
+			row[k] *= cellHalf
+		}
+	}
+	b.axes = cov
+	return b
+}
+
+// Run is the function of that name for a board: p differs by its data from what the boards share.
+func (b *Boards) Run(p *Problem) (*Result, error) {
+	middle := b.near(&p.Data[0])
+	if middle == nil {
+		return Run(p, b.all)
+	}
+	c := newContest(p, b.kept)
+	c.start(middle)
+	if len(c.share) == 0 {
+		return Run(p, b.all)
+	}
+	return c.end(b.all, b.at)
+}
+
+// near is the solved middle of the board's cell; nil where it lies too far out to share one.
+func (b *Boards) near(d *Datum) *contest {
+	at, ok := b.place(d)
+	if !ok {
+		return nil
+	}
+	b.guard.Lock()
+	c := b.cells[at]
+	if c == nil {
+		c = &cell{}
+		b.cells[at] = c
+	}
+	b.used++
+	c.used = b.used
+	if len(b.cells) > mostCells {
+		oldest := at
+		for k, o := range b.cells {
+			if o.used < b.cells[oldest].used {
+				oldest = k
+			}
+		}
+		delete(b.cells, oldest)
+	}
+	b.guard.Unlock()
+	c.once.Do(func() { c.contest = b.solve(b.datum(at)) })
+	return c.contest
+}
+
+// place finds the cell of a board's times.
+func (b *Boards) place(d *Datum) (at place, ok bool) {
+	steps := [2]int{}
+	y := []float64{d.LnHigh, d.LnLow}
+	var along [2]float64
+	for i, axis := range b.axes {
+		x := y[i] - b.middle[i]
+		for k := range i {
+			x -= axis[k] * along[k]
+		}
+		along[i] = x / axis[i]
+		steps[i] = int(math.Round(min(max(along[i]/2, -cellReach-1), cellReach+1)))
+		if steps[i] < -cellReach || steps[i] > cellReach {
+			return at, false
+		}
+	}
+	at = place{high: steps[0], low: steps[1], noiseHigh: noiseStep(d.High)}
+	if !d.OnePulse {
+		at.noiseLow, at.correlation = noiseStep(d.Low), int(math.Round(2*d.Covariance/math.Sqrt(d.High*d.Low)))
+	}
+	return at, true
+}
+
+// noiseStep numbers variances in steps of 16.
+func noiseStep(variance float64) int { return int(math.Round(math.Log2(variance) / 4)) }
+
+// datum is the middle of a cell.
+func (b *Boards) datum(at place) Datum {
+	y := slices.Clone(b.middle)
+	for i, axis := range b.axes {
+		for k := range i + 1 {
+			y[i] += 2 * axis[k] * float64([...]int{at.high, at.low}[k])
+		}
+	}
+	d := b.problem.Data[0]
+	d.LnHigh, d.High = y[0], math.Exp2(4*float64(at.noiseHigh))
+	if !d.OnePulse {
+		d.LnLow, d.Low = y[1], math.Exp2(4*float64(at.noiseLow))
+		d.Covariance = min(max(float64(at.correlation)/2, -0.99), 0.99) * math.Sqrt(d.High*d.Low)
+	}
+	return d
+}
+
+// solve solves the middle of a cell, and keeps of it what its boards start from.
+func (b *Boards) solve(d Datum) *contest {
+	p := b.problem
+	p.Data = []Datum{d}
+	c := newContest(&p, b.kept)
+	c.cell = b.axes
+	c.look(seekPoints)
+	c.focus()
+	c.sharpen()
+	for i, s := range c.systems {
+		c.estimates[i].weights = nil
+		if s != nil && c.share[i] < unseen && s.cloud.met > 0 {
+			s.cloud = cloud{}
+		}
+	}
+	return c
+}
+
+// start takes the hypotheses over from the middle of the board's cell: those that count there or here are moved to the
+// board, the others keep the evidence that they have there.
+func (c *contest) start(middle *contest) {
+	moved := make([]bool, len(c.hypotheses))
+	copy(c.estimates, middle.estimates)
+	c.share = middle.share
+	for {
+		var next []int
+		for i := range moved {
+			s := middle.systems[i]
+			brink := s != nil && s.cloud.n > 0 && s.cloud.met == 0 // points solved there might lie within the priors here
+			if !moved[i] && (c.share[i] > unseen || brink || c.hypotheses[i].Unexplained) {
+				next = append(next, i)
+				moved[i] = true
+			}
+		}
+		if len(next) == 0 {
+			return
+		}
+		each(len(next), func(k int) {
+			i := next[k]
+			if s := middle.systems[i]; s != nil && s.movable() {
+				c.systems[i] = s.moved(c.problem)
+				c.estimates[i] = c.systems[i].summarise(&c.systems[i].cloud)
+			} else {
+				c.first(i, seekPoints)
+			}
+		})
+		if c.share = probabilities(c.hypotheses, c.estimates); c.total() == 0 {
+			c.share = nil
+			return
+		}
+	}
+}
+
+// movable says whether the points of a system can be moved to another board's times: some are kept, and no solved unknown is
+// the noise, which is another board's.
+func (s *system) movable() bool {
+	return s.cloud.n > 0 && s.reference.usable && slices.Max(s.pivots) < len(s.vars)
+}
+
+// most is how far, in spreads, the solved unknowns may move before points that found no solution in the middle of the cell
+// are tried again: a solution there was looked for up to half a spread beyond the priors.
+const most = 0.4
+
+// moved is the system for the board of the problem, its points solved anew from where they lie.
+func (s *system) moved(p *Problem) *system {
+	t := s.clone()
+	t.problem, t.cell = p, nil
+	t.data, t.errors, t.noise = nil, nil, nil
+	t.collectData()
+	m, dims := t.times(), len(t.free)
+	w := newSolver(m)
+	from := make([]float64, m) // the residual of the middle's solutions here, their noise aside
+	for i := range from {
+		from[i] = s.data[i] - t.data[i]
+	}
+	t.reference.newton(from, w.dz)
+	far := t.ofSpread(w.dz) > most
+	t.offset = slices.Clone(s.offset)
+	for k, x := range w.dz {
+		t.offset[k] += x
+	}
+	turn := t.turned(w)
+
+	old := &s.cloud
+	c := &t.cloud
+	*c = cloud{box: old.box, n: old.n, place: old.place, z: slices.Clone(old.z), log: make([]float64, len(old.log)), weights: make([]float64, len(old.log))}
+	n := len(t.begin)
+	for k := range c.log {
+		c.log[k] = math.Inf(-1)
+		z, u := c.z[k*n:][:n], c.place[k*dims:][:dims]
+		solved := !math.IsNaN(old.logDet[k])
+		switch logDet, ok := old.logDet[k]+turn, false; {
+		case solved:
+			if ok = t.carry(s, z, from, old.inverse[k*m*m:][:m*m], w); ok {
+				c.log[k] = t.logWeight(z, logDet)
+			} else {
+				c.log[k] = t.weight(z, w)
+			}
+		case far:
+			for f, j := range t.free {
+				z[j] = t.tilts[f].Quantile(u[f])
+			}
+			t.guess(z)
+			c.log[k] = t.weight(z, w)
+		}
+	}
+	c.weigh()
+	return t
+}
+
+// turned is by how much the logarithm of the Jacobian's determinant differs here from the middle of the cell, near where solutions
+// begin.
+func (s *system) turned(w *solver) float64 {
+	z := slices.Clone(s.begin)
+	for k, p := range s.pivots {
+		z[p] += w.dz[k]
+	}
+	if !s.residual(z, w.r) || !s.factor(z, w.r, &w.own, w.column) {
+		return 0
+	}
+	return w.own.logDet - s.reference.logDet
+}
+
+// carry moves a point that was solved in the middle of the cell, where it had that inverse Jacobian, to the solution here; false
+// where that takes more than a few steps.
+func (t *system) carry(s *system, z, from, inverse []float64, w *solver) bool {
+	m := len(from)
+	e := z[len(t.vars):]
+	copy(w.r, from)
+	for i := range m {
+		for j := 0; j <= i; j++ {
+			w.r[i] += (t.noise[i][j] - s.noise[i][j]) * e[j]
+		}
+	}
+	for tries := 0; ; tries++ {
+		now := worst(w.r)
+		for k := range m {
+			w.dz[k] = 0
+			for i, r := range w.r {
+				w.dz[k] -= inverse[k*m+i] * r
+			}
+		}
+		for k, p := range t.pivots {
+			z[p] += w.dz[k]
+		}
+		if tries > 0 && now*t.ofSpread(w.dz) < t.tol {
+			return true
+		}
+		if tries == 4 || !t.residual(z, w.r) {
+			return false
+		}
+	}
+}
