@@ -2,7 +2,7 @@
 GO       ?= go
 FUZZTIME ?= 60s
 
-.PHONY: demo build test vet fmt-check bench fuzz update dist advice calibration reference efficiency strange honesty mutants
+.PHONY: demo build test vet fmt-check bench fuzz update dist advice calibration reference efficiency strange honesty wirings mutants
 
 demo: ## the main job on embedded data
 	@$(GO) run ./cmd/offbeat demo
@@ -50,6 +50,9 @@ honesty: ## error over stated uncertainty, over classes of captures from 2 to 10
 	OFFBEAT_STUDY=100 $(GO) test -count=1 -timeout 2h -run '^TestStudy$$' -v ./fit/measure
 	OFFBEAT_STUDY=1000 $(GO) test -count=1 -timeout 2h -run 'TestSteadyTrains|TestFromFive' -v ./fit/change
 	OFFBEAT_STUDY=20 $(GO) test -count=1 -timeout 2h -run TestNoTwoContradict ./compare/report/document
+
+wirings: ## the timing laws of every wiring, with diodes turned, missing and bridged, against the integration of Kirchhoff's law; some minutes
+	OFFBEAT_STUDY=$${OFFBEAT_STUDY:-20} $(GO) test -count=1 -timeout 2h -run 'TestEvery' -v ./fit/circuit
 
 # A switch's case is no statement of its own to Go's coverage, so a mutant in one counts as not covered.
 MUTANTS ?= ./fit/... ./compare/verdict ./compare/lot/... ./acquire/quantity

@@ -27,6 +27,7 @@ type engine struct {
 type piece struct {
 	tape   *tape // nil: it cannot be
 	frozen int   // states that a diode holds
+	drains int   // of these, those that it takes current from
 }
 
 // charges are the capacitances of one board.
@@ -146,10 +147,18 @@ func (n *network) piece(low bool, mask int) piece {
 	for _, h := range l.conditions(mask) {
 		out = append(out, h.all()...)
 	}
-	p := piece{tape: n.b.compile(out...)}
-	for _, i := range l.frozen {
-		p.frozen |= 1 << i
+	var p piece
+	for i := range n.charged {
+		if k := slices.Index(l.frozen, i); k >= 0 {
+			volt, drains := l.clamp(n.diodes[l.clamps[k]])
+			out = append(out, volt)
+			p.frozen |= 1 << i
+			if drains {
+				p.drains |= 1 << i
+			}
+		}
 	}
+	p.tape = n.b.compile(out...)
 	if p.tape.size > largeTape {
 		return piece{}
 	}

@@ -34,6 +34,7 @@ type stuck struct {
 	past  bool // the difference was past zero as the state began
 	x     [mostStates]float64
 	short float64 // V by which the difference stays below zero
+	drift bool    // nothing holds a node, and what a pin draws moves it
 	lost  bool    // no state of the diodes fits, or it takes too long
 }
 
@@ -57,7 +58,7 @@ func (f *follower) motion(low bool, mask int) *motion {
 	} else {
 		f.have++
 	}
-	f.e.move(f.v, low, mask, &f.x, &f.c, &f.kept[i])
+	f.e.move(f.v, low, mask, &f.c, &f.kept[i])
 	return &f.kept[i]
 }
 
@@ -70,8 +71,12 @@ func (f *follower) value(h *[1 + mostStates]float64) float64 {
 	return y
 }
 
-// fits says whether the diodes can be as the motion has them: no condition is broken, or about to be.
+// fits says whether the diodes can be as the motion has them: nodes are where it holds them, no condition is broken, or
+// about to be.
 func (f *follower) fits(o *motion) bool {
+	if f.jumps(o) {
+		return false
+	}
 	d := o.start(&f.x)
 	for i := range o.nh {
 		y := f.value(&o.hold[i])
@@ -88,33 +93,109 @@ func (f *follower) fits(o *motion) bool {
 	return true
 }
 
+// jumps says whether a node is not where the motion holds it.
+func (f *follower) jumps(o *motion) bool {
+	for i := range o.n {
+		if o.m < o.n && !o.moves(i) && !(math.Abs(f.x[i]-o.clamp[i]) <= nearly*math.Abs(f.v[Supply])) {
+			return true
+		}
+	}
+	return false
+}
+
+// nearly is by how much of the supply a node may be off where a diode is to hold it.
+const nearly = 1e-8
+
 // diodes finds which conduct, first of all those of guess.
 func (f *follower) diodes(low bool, guess int) (*motion, bool) {
-	s := 0
-	if low {
-		s = 1
-	}
-	try := func(mask int) *motion {
-		if f.e.pieces[s][mask].tape == nil {
-			return nil
-		}
-		if o := f.motion(low, mask); f.fits(o) {
-			return o
-		}
-		return nil
-	}
-	if o := try(guess); o != nil {
+	if o := f.search(low, guess); o != nil {
 		return o, true
 	}
-	for mask := range f.e.pieces[s] {
-		if mask == guess {
+	// A diode that holds a capacitor's node from here on brings it there at once: after power-up, or as the output jumps.
+	x := f.x
+	for mask, p := range f.e.pieces[side(low)] {
+		if p.tape == nil || p.frozen == 0 {
 			continue
 		}
-		if o := try(mask); o != nil {
-			return o, true
+		if o := f.motion(low, mask); f.pull(o, &p) {
+			if o := f.search(low, mask); o != nil {
+				return o, true
+			}
 		}
+		f.x = x
 	}
 	return nil, false
+}
+
+// side is the index of a state of the device.
+func side(low bool) int {
+	if low {
+		return 1
+	}
+	return 0
+}
+
+// search tries all states of the diodes, first of all guess; nil where none fits.
+func (f *follower) search(low bool, guess int) *motion {
+	for k := range f.e.pieces[side(low)] {
+		if k == 0 {
+			k = guess
+		} else if k == guess {
+			k = 0
+		}
+		if f.e.pieces[side(low)][k].tape == nil {
+			continue
+		}
+		if o := f.motion(low, k); f.fits(o) {
+			for i := range o.n {
+				if o.m < o.n && !o.moves(i) {
+					f.x[i] = o.clamp[i]
+				}
+			}
+			return o
+		}
+	}
+	return nil
+}
+
+// pull moves the nodes that diodes hold to where they hold them; the other nodes keep their charge. It says whether the
+// charge that this takes runs through the diodes forward.
+func (f *follower) pull(o *motion, p *piece) bool {
+	var c charges
+	var q, by vector
+	for i := range o.n {
+		if !o.moves(i) {
+			by[i] = o.clamp[i] - f.x[i]
+			c.matrix[i][i], q[i] = 1, by[i]
+			continue
+		}
+		for k := range o.n {
+			if o.moves(k) {
+				c.matrix[i][k] = f.c.matrix[i][k]
+			} else {
+				q[i] -= f.c.matrix[i][k] * (o.clamp[k] - f.x[k])
+			}
+		}
+	}
+	by = c.shared(o.n, q)
+	for i := range o.n {
+		f.x[i] += by[i]
+		if o.moves(i) {
+			continue
+		}
+		brought, size := 0.0, 0.0
+		for k := range o.n {
+			brought += f.c.matrix[i][k] * by[k]
+			size += f.c.matrix[i][k] * f.c.matrix[i][k]
+		}
+		if p.drains>>i&1 == 1 {
+			brought = -brought
+		}
+		if brought < -f.tol*math.Sqrt(size) {
+			return false
+		}
+	}
+	return true
 }
 
 // ending is the course of a difference. One that stands at zero and falls, as just after the state before, counts as below.
@@ -201,8 +282,8 @@ func (f *follower) half(low, first bool) (took float64, ok bool) {
 	for range mostEvents {
 		until, ends := left, false
 		if !crossed {
-			if until, ends = f.crossing(o, 60/o.slowest()); !ends {
-				until = 60 / o.slowest()
+			if until, ends = f.crossing(o, rest/o.slowest()); !ends {
+				until = rest / o.slowest()
 			}
 		}
 		at, which := f.breaks(o, until)
@@ -250,7 +331,7 @@ func (f *follower) on(o *motion, t float64) { o.after(&f.x, t) }
 
 // halt notes where a state came to rest.
 func (f *follower) halt(o *motion) {
-	f.stuck = stuck{low: o.low, x: f.x}
+	f.stuck = stuck{low: o.low, x: f.x, drift: o.drifts()}
 	for i := range o.nd {
 		if d := -f.value(&o.differ[i]); i == 0 || d > f.stuck.short {
 			f.stuck.short = d
@@ -302,9 +383,14 @@ func (f *follower) rest() bool {
 			f.stuck = stuck{low: true, lost: true}
 			return false
 		}
-		at, which := f.breaks(o, 60/o.slowest())
+		at, which := f.breaks(o, rest/o.slowest())
+		if which < 0 && o.drifts() {
+			f.on(o, at)
+			f.halt(o)
+			return false
+		}
 		if which < 0 {
-			o.settled(&f.x)
+			f.on(o, at)
 			for i := range f.e.n {
 				f.x[i] += f.c.jump[i]
 			}

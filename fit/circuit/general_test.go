@@ -3,8 +3,10 @@ package circuit
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"math/rand/v2"
+	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -155,103 +157,174 @@ var boards = []string{
 	"U1 timer trigger=cap threshold=cap\nR1 supply discharge 10\nR2 discharge cap 47\nC1 cap ground 100\nR3 cap x 22\nC2 x ground 22\nD1 discharge x",
 }
 
+// tally counts the boards that were compared.
+type tally struct{ runs, stops, unsure int }
+
+// check wants a least number of boards that run, and few that the integration cannot follow.
+func (n *tally) check(t *testing.T, least int) {
+	t.Helper()
+	t.Logf("%d runs, %d that stop, %d that the integration does not follow", n.runs, n.stops, n.unsure)
+	if n.runs < least || n.unsure > n.runs/50 {
+		t.Errorf("expected at least %d runs", least)
+	}
+}
+
 // Every wiring, with random values and every second-order term, against the integration of Kirchhoff's law, from power-up
 // with the output high and low.
 func TestEveryWiringAgainstIntegration(t *testing.T) {
 	rng := rand.New(rand.NewPCG(21, 22))
-	uniform := func(a, b float64) float64 { return a + (b-a)*rng.Float64() }
-	draws := 3
-	if testing.Short() {
-		draws = 1
-	}
+	draws := draws(t)
 	texts := boards
-	for range 12 {
+	for range 4 + 4*draws {
 		texts = append(texts, randomBoard(rng))
 	}
-	runs, stops := 0, 0
+	var n tally
 	for _, text := range texts {
-		d := design(t, text)
-		c, err := Of(d)
-		if err != nil {
-			t.Errorf("%q: %v", text, err)
-			continue
-		}
-		d.Family = []string{fit.Ideal, c.Default}[rng.IntN(2)]
+		c, d := board(t, text, rng)
 		nominal, err := c.Typical(d)
 		if err != nil {
 			t.Fatal(err)
 		}
-		priors, err := c.Priors(d.Family)
-		if err != nil {
-			t.Fatal(err)
+		n.compare(t, text, c, d.Family, &nominal, draws, rng)
+	}
+	n.check(t, 30*draws)
+}
+
+// Every wiring with diodes, each of them turned, left out or bridged, in every family, likewise; in a family and with a
+// fault drawn where no study is asked for.
+func TestEveryDiodeFaultAgainstIntegration(t *testing.T) {
+	rng := rand.New(rand.NewPCG(23, 24))
+	draws := draws(t)
+	faults := []struct {
+		name string
+		do   func(*Circuit, string, *Values) (*Circuit, string, error)
+	}{{"reversed", (*Circuit).Reversed}, {"missing", (*Circuit).Missing}, {"bridged", (*Circuit).Bridged}}
+	var n tally
+	for _, text := range boards {
+		if !strings.Contains(text, "\nD") {
+			continue
 		}
-		usualHigh, usualLow, ok := c.Times(&nominal)
-		if !ok {
-			usualHigh, usualLow = 10e-3, 10e-3
+		c, d := board(t, text, rng)
+		families, some := slices.Sorted(maps.Keys(c.Families)), faults
+		if !study() {
+			families = []string{d.Family}
 		}
-		for range draws {
-			v := nominal
-			for i := range c.Parts {
-				v[i] *= math.Exp(uniform(-0.7, 0.7))
+		for _, family := range families {
+			d.Family = family
+			nominal, err := c.Typical(d)
+			if err != nil {
+				t.Fatal(err)
 			}
-			for _, p := range priors {
-				if v[p.Slot] = uniform(p.A, p.B); p.Form == Normal {
-					v[p.Slot] = p.A + p.B*uniform(-1.5, 1.5)
+			for _, diode := range d.Diodes {
+				if !study() {
+					k := rng.IntN(len(faults))
+					some = faults[k : k+1]
 				}
-			}
-			if rng.IntN(3) == 0 {
-				v[LeakRatio] = math.Exp(uniform(math.Log(3), math.Log(300)))
-			}
-			if c.Has(WeakRatio) && rng.IntN(3) == 0 {
-				v[WeakRatio] = math.Exp(uniform(math.Log(0.01), math.Log(0.2)))
-			}
-			if rng.IntN(4) == 0 {
-				v[Contact] = uniform(0.1, 1)
-			}
-			what := fmt.Sprintf("%s\n%s contact %.3g leak %.3g", text, d.Family, v[Contact], v[LeakRatio])
-			if len(c.Wiring.Cards) > len(c.Parts) { // a diode on a wire that discharges at once: no time to integrate
-				v[SwitchResistance] = max(v[SwitchResistance], 3)
-			}
-			high, low, ok := c.Times(&v)
-			b := onBench(c, &v)
-			if slices.ContainsFunc(b.Capacitors, func(c fittest.Two) bool { return c.Value == strayFarad }) && rng.IntN(6) > 0 {
-				continue // what a picofarad keeps is over in nanoseconds, which takes long to integrate
-			}
-			for _, fromLow := range []bool{false, true} {
-				var wantHigh, wantLow float64
-				if c.OnePulse {
-					wantHigh, err = b.Pulse()
-				} else {
-					wantHigh, wantLow, err = b.Cycle(fromLow)
-				}
-				if !ok && err != nil && strings.Contains(err.Error(), "too many steps") {
-					stops++ // it switches as fast as it can: neither finds a cycle
-					break
-				}
-				var stop *fittest.StopError
-				if ok && fromLow && c.engine.n > 1 && errors.As(err, &stop) {
-					continue // with two charged nodes the other start may come to rest
-				}
-				if ok != (err == nil) || err != nil && !errors.As(err, &stop) {
-					t.Errorf("%s: runs %v; the integration from low %v: %v\nengine: %s", what, ok, fromLow, err, c.Stuck(&v))
-					break
-				}
-				if !ok {
-					stops++
-					break
-				}
-				runs++
-				// A crawl to a threshold makes more of the integration's own error.
-				expect.Near(t, what+" high", high, wantHigh, 1e-8*math.Max(1, math.Pow(high/usualHigh, 2)))
-				if !c.OnePulse {
-					expect.Near(t, what+" low", low, wantLow, 1e-8*math.Max(1, math.Pow(low/usualLow, 2)))
+				for _, f := range some {
+					if k, _, err := f.do(c, diode.Name, &nominal); err == nil && k != nil {
+						n.compare(t, fmt.Sprintf("%s\n%s %s", text, diode.Name, f.name), k, family, &nominal, draws, rng)
+					}
 				}
 			}
 		}
 	}
-	t.Logf("%d runs, %d that stop", runs, stops)
-	if runs < 100*draws/6 {
-		t.Errorf("only %d runs", runs)
+	n.check(t, 15*draws)
+}
+
+// draws is how many of each board are compared: the study asks for more.
+func draws(t *testing.T) int {
+	if study() {
+		return int(number(t, os.Getenv("OFFBEAT_STUDY")))
+	}
+	return 1
+}
+
+func study() bool { return os.Getenv("OFFBEAT_STUDY") != "" }
+
+// board is the circuit and the design of a wiring, of a family drawn.
+func board(t *testing.T, text string, rng *rand.Rand) (*Circuit, *fit.Design) {
+	t.Helper()
+	d := design(t, text)
+	c, err := Of(d)
+	if err != nil {
+		t.Fatalf("%q: %v", text, err)
+	}
+	d.Family = []string{fit.Ideal, c.Default}[rng.IntN(2)]
+	return c, d
+}
+
+// compare draws values about the nominal ones and compares the law's times with those of the integration.
+func (n *tally) compare(t *testing.T, text string, c *Circuit, family string, nominal *Values, draws int, rng *rand.Rand) {
+	t.Helper()
+	uniform := func(a, b float64) float64 { return a + (b-a)*rng.Float64() }
+	priors, err := c.Priors(family)
+	if err != nil {
+		t.Fatal(err)
+	}
+	usualHigh, usualLow, ok := c.Times(nominal)
+	if !ok {
+		usualHigh, usualLow = 10e-3, 10e-3
+	}
+	for range draws {
+		v := *nominal
+		for i := range c.Parts {
+			v[i] *= math.Exp(uniform(-0.7, 0.7))
+		}
+		for _, p := range priors {
+			if v[p.Slot] = uniform(p.A, p.B); p.Form == Normal {
+				v[p.Slot] = p.A + p.B*uniform(-1.5, 1.5)
+			}
+		}
+		if rng.IntN(3) == 0 {
+			v[LeakRatio] = math.Exp(uniform(math.Log(3), math.Log(300)))
+		}
+		if c.Has(WeakRatio) && rng.IntN(3) == 0 {
+			v[WeakRatio] = math.Exp(uniform(math.Log(0.01), math.Log(0.2)))
+		}
+		if rng.IntN(4) == 0 {
+			v[Contact] = uniform(0.1, 1)
+		}
+		what := fmt.Sprintf("%s\n%s contact %.3g leak %.3g", text, family, v[Contact], v[LeakRatio])
+		if strings.Contains(text, "\nD") {
+			v[SwitchResistance] = max(v[SwitchResistance], 3)
+		}
+		high, low, ok := c.Times(&v)
+		b := onBench(c, &v)
+		if slices.ContainsFunc(b.Capacitors, func(c fittest.Two) bool { return c.Value == strayFarad }) && rng.IntN(6) > 0 {
+			continue // what a picofarad keeps is over in nanoseconds, which takes long to integrate
+		}
+		for _, fromLow := range []bool{false, true} {
+			var wantHigh, wantLow float64
+			if c.OnePulse {
+				wantHigh, err = b.Pulse()
+			} else {
+				wantHigh, wantLow, err = b.Cycle(fromLow)
+			}
+			if err != nil && strings.Contains(err.Error(), "too many steps") {
+				if n.stops++; ok { // else it switches as fast as it can: neither finds a cycle
+					n.unsure++
+				}
+				break
+			}
+			var stop *fittest.StopError
+			if ok && fromLow && c.engine.n > 1 && errors.As(err, &stop) {
+				continue // with two charged nodes the other start may come to rest
+			}
+			if ok != (err == nil) || err != nil && !errors.As(err, &stop) {
+				t.Errorf("%s: runs %v (%v, %v); the integration from low %v: %v, %v, %v\nengine: %s\n%v", what, ok, high, low, fromLow, wantHigh, wantLow, err, c.Stuck(&v), v)
+				break
+			}
+			if !ok {
+				n.stops++
+				break
+			}
+			n.runs++
+			// A crawl to a threshold makes more of the integration's own error.
+			expect.Near(t, what+" high", high, wantHigh, 1e-8*math.Max(1, math.Pow(high/usualHigh, 2)))
+			if !c.OnePulse {
+				expect.Near(t, what+" low", low, wantLow, 1e-8*math.Max(1, math.Pow(low/usualLow, 2)))
+			}
+		}
 	}
 }
 

@@ -9,8 +9,9 @@ type motion struct {
 	n      int                                 // charged nodes
 	m      int                                 // those that move; the others are held by a diode
 	node   [mostStates]int                     // the moving ones
-	rate   [mostStates]float64                 // 1/s of each mode
-	goal   [mostStates]float64                 // where each mode settles
+	rate   [mostStates]float64                 // 1/s of each mode; 0: nothing holds it, it drifts
+	goal   [mostStates]float64                 // where each mode settles; of one that drifts, its velocity
+	clamp  [mostStates]float64                 // V at which a diode holds a node that does not move
 	shape  [mostStates][mostStates]float64     // voltage of the moving node i from mode k
 	into   [mostStates][mostStates]float64     // mode k from the voltage of moving node i
 	differ [2][1 + mostStates]float64          // what passes zero at the end of the state
@@ -19,13 +20,16 @@ type motion struct {
 }
 
 // mostOutputs is what a tape of one state of the device and of the diodes computes at most.
-const mostOutputs = mostStates*(mostStates+3)/2 + (2+mostDiodes)*(1+mostStates)
+const mostOutputs = mostStates*(mostStates+5)/2 + (2+mostDiodes)*(1+mostStates)
 
-// leastRate is that of a node that nothing but what it leaks draws, 1/s: no cycle is as slow.
-const leastRate = 1e-7
+// longest is how long a board whose nodes drift is followed, s: no cycle is as slow.
+const longest = 1e9
 
-// move computes the motion from the values; x are the nodes' voltages, of which only those that a diode holds count.
-func (e *engine) move(v *Values, low bool, mask int, x *[mostStates]float64, c *charges, o *motion) {
+// leastRate is the rate relative to the fastest below which a mode drifts: what is left of it is rounding.
+const leastRate = 4e-15
+
+// move computes the motion from the values.
+func (e *engine) move(v *Values, low bool, mask int, c *charges, o *motion) {
 	s := 0
 	if low {
 		s = 1
@@ -60,6 +64,8 @@ func (e *engine) move(v *Values, low bool, mask int, x *[mostStates]float64, c *
 		if p.frozen>>i&1 == 0 {
 			o.node[o.m] = i
 			o.m++
+		} else {
+			o.clamp[i] = take()
 		}
 	}
 	// Of the moving nodes: conductances, currents, capacitances.
@@ -74,7 +80,7 @@ func (e *engine) move(v *Values, low bool, mask int, x *[mostStates]float64, c *
 		}
 		for k := range n {
 			if frozen := !o.moves(k); frozen && k != p {
-				j[i] += g[p][k] * x[k]
+				j[i] += g[p][k] * o.clamp[k]
 			}
 		}
 		for k := range o.m {
@@ -84,8 +90,10 @@ func (e *engine) move(v *Values, low bool, mask int, x *[mostStates]float64, c *
 		a[i][i] = sum
 	}
 	if o.m == 1 {
-		o.rate[0] = max(a[0][0]/b[0][0], leastRate)
-		o.goal[0] = j[0] / b[0][0] / o.rate[0]
+		o.rate[0], o.goal[0] = a[0][0]/b[0][0], j[0]/b[0][0]
+		if o.rate[0] > 0 {
+			o.goal[0] = j[0] / a[0][0]
+		}
 		o.shape[0][0], o.into[0][0] = 1, 1
 		return
 	}
@@ -153,8 +161,12 @@ func (o *motion) modes(a, b *[mostStates][mostStates]float64, j *[mostStates]flo
 		}
 		f[i] /= l[i][i]
 	}
+	fastest := 0.0
 	for k := range m {
-		o.rate[k] = max(s[k][k], leastRate)
+		fastest = max(fastest, s[k][k])
+	}
+	for k := range m {
+		o.rate[k] = s[k][k]
 		force := 0.0
 		for i := range m {
 			force += u[i][k] * f[i]
@@ -165,7 +177,9 @@ func (o *motion) modes(a, b *[mostStates][mostStates]float64, j *[mostStates]flo
 			o.into[k][i] = into
 			o.shape[i][k] = u[i][k]
 		}
-		o.goal[k] = force / o.rate[k]
+		if o.goal[k] = force / o.rate[k]; o.rate[k] <= leastRate*fastest {
+			o.rate[k], o.goal[k] = 0, force
+		}
 		for i := m - 1; i >= 0; i-- { // l⁻ᵀ u
 			for q := i + 1; q < m; q++ {
 				o.shape[i][k] -= l[q][i] * o.shape[q][k]
@@ -217,13 +231,15 @@ func jacobi(m int, s, u *[mostStates][mostStates]float64) {
 	}
 }
 
-// start gives each mode's distance from its goal at the voltages x.
+// start gives each mode's distance from its goal at the voltages x; of one that drifts, where it is.
 func (o *motion) start(x *[mostStates]float64) (d [mostStates]float64) {
 	for k := range o.m {
 		for i := range o.m {
 			d[k] += o.into[k][i] * x[o.node[i]]
 		}
-		d[k] -= o.goal[k]
+		if o.rate[k] > 0 {
+			d[k] -= o.goal[k]
+		}
 	}
 	return d
 }
@@ -235,7 +251,11 @@ func (o *motion) after(x *[mostStates]float64, t float64) {
 	}
 	d := o.start(x)
 	for k := range o.m {
-		d[k] = o.goal[k] + d[k]*math.Exp(-o.rate[k]*t)
+		if o.rate[k] > 0 {
+			d[k] = o.goal[k] + d[k]*math.Exp(-o.rate[k]*t)
+		} else {
+			d[k] += o.goal[k] * t
+		}
 	}
 	for i := range o.m {
 		sum := 0.0
@@ -246,27 +266,31 @@ func (o *motion) after(x *[mostStates]float64, t float64) {
 	}
 }
 
-// settled is where the voltages come to rest.
-func (o *motion) settled(x *[mostStates]float64) {
-	for i := range o.m {
-		sum := 0.0
-		for k := range o.m {
-			sum += o.shape[i][k] * o.goal[k]
+// drifts says whether a node that nothing holds is moved by what a pin draws, so that nothing comes to rest.
+func (o *motion) drifts() bool {
+	for k := range o.m {
+		if o.rate[k] == 0 && o.goal[k] != 0 {
+			return true
 		}
-		x[o.node[i]] = sum
 	}
+	return false
 }
 
-// slowest is the smallest rate.
+// slowest is the smallest rate; of a node that drifts one at which all is over after the longest time.
 func (o *motion) slowest() float64 {
 	r := math.Inf(1)
 	for k := range o.m {
-		r = min(r, o.rate[k])
+		if r = min(r, o.rate[k]); r == 0 {
+			return rest / longest
+		}
 	}
 	return r
 }
 
-// course is a watched quantity in time: end + Σ part[k] exp(-rate[k] t).
+// rest is after how many time constants a node is taken to be at rest.
+const rest = 60
+
+// course is a watched quantity in time: end + Σ part[k] exp(-rate[k] t), or - part[k] t of a mode that drifts.
 type course struct {
 	m    int
 	end  float64
@@ -287,16 +311,37 @@ func (o *motion) course(h *[1 + mostStates]float64, x, d *[mostStates]float64) c
 		for i := range o.m {
 			w += h[1+o.node[i]] * o.shape[i][k]
 		}
-		c.end += w * o.goal[k]
-		c.part[k] = w * d[k]
+		if o.rate[k] > 0 {
+			c.end += w * o.goal[k]
+			c.part[k] = w * d[k]
+		} else {
+			c.end += w * d[k]
+			c.part[k] = -w * o.goal[k]
+		}
 	}
 	return c
+}
+
+// left is by what a part counts after t.
+func (c *course) left(k int, t float64) float64 {
+	if c.rate[k] > 0 {
+		return math.Exp(-c.rate[k] * t)
+	}
+	return -t
+}
+
+// falls is how fast what is left falls, 1/s.
+func (c *course) falls(k int, left float64) float64 {
+	if c.rate[k] > 0 {
+		return c.rate[k] * left
+	}
+	return 1
 }
 
 func (c *course) at(t float64) float64 {
 	y := c.end
 	for k := range c.m {
-		y += c.part[k] * math.Exp(-c.rate[k]*t)
+		y += c.part[k] * c.left(k, t)
 	}
 	return y
 }
@@ -305,7 +350,7 @@ func (c *course) at(t float64) float64 {
 func (c *course) slope(t float64) float64 {
 	y := 0.0
 	for k := range c.m {
-		y -= c.rate[k] * c.part[k] * math.Exp(-c.rate[k]*t)
+		y -= c.part[k] * c.falls(k, c.left(k, t))
 	}
 	return y
 }
@@ -315,6 +360,10 @@ func (c *course) slope(t float64) float64 {
 func (c *course) rises(until float64) (float64, bool) {
 	if c.m == 0 {
 		return 0, false
+	}
+	if c.m == 1 && c.rate[0] == 0 {
+		t := c.end / c.part[0]
+		return max(t, 0), c.part[0] < 0 && t <= until
 	}
 	if c.m == 1 {
 		if !(c.end > 0 && c.part[0] < 0) {
@@ -329,15 +378,15 @@ func (c *course) rises(until float64) (float64, bool) {
 func (c *course) within(t0, t1 float64, depth int) (float64, bool) {
 	high, least, most := c.end, 0.0, 0.0
 	for k := range c.m {
-		e0, e1 := math.Exp(-c.rate[k]*t0), math.Exp(-c.rate[k]*t1)
+		e0, e1 := c.left(k, t0), c.left(k, t1)
 		p := c.part[k]
-		s := -c.rate[k] * p
+		s0, s1 := -p*c.falls(k, e0), -p*c.falls(k, e1)
 		if p > 0 {
 			high += p * e0
-			least, most = least+s*e0, most+s*e1
+			least, most = least+s0, most+s1
 		} else {
 			high += p * e1
-			least, most = least+s*e1, most+s*e0
+			least, most = least+s1, most+s0
 		}
 	}
 	switch {

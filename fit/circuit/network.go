@@ -259,6 +259,17 @@ func (l *law) conduct(i int, d diode) {
 	}
 }
 
+// clamp is the voltage at which a conducting diode holds a charged node; drains says that it takes current from it.
+func (l *law) clamp(d diode) (volt expr, drains bool) {
+	n, b := l.n, l.n.b
+	ra, rk := l.root[d.anode], l.root[d.cathode]
+	up := b.add(d.drop, b.sub(l.offset[d.cathode], l.offset[d.anode])) // v(ra) - v(rk)
+	if n.stateOf[ra] >= 0 {
+		return b.add(n.holds(rk, l.low), up), true
+	}
+	return b.sub(n.holds(ra, l.low), up), false
+}
+
 // conductance is that of a resistance.
 func (l *law) conductance(ohm expr) expr { return l.n.b.invert(ohm) }
 

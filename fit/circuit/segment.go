@@ -12,6 +12,9 @@ type segment struct {
 // c dv/dt = (source - v)/r - bias (Kirchhoff).
 func node(source, r, c, bias float64) segment { return segment{source - r*bias, r * c} }
 
+// drifts says whether nothing but a constant current moves the capacitor.
+func (s segment) drifts() bool { return !(s.tau < math.Inf(1)) }
+
 // until is the time from v0 to the threshold; NaN or negative where the segment never gets there.
 func (s segment) until(v0, threshold float64) float64 {
 	return s.tau * math.Log((s.target-v0)/(s.target-threshold))

@@ -31,8 +31,8 @@ func (e *engine) dwells(v *Values) (high, low float64, ok bool) {
 	}
 	d := dwells{e: e, v: v}
 	e.load(v, &d.c)
-	e.move(v, false, e.nominal[0], &d.x, &d.c, &d.high)
-	e.move(v, true, e.nominal[1], &d.x, &d.c, &d.low)
+	e.move(v, false, e.nominal[0], &d.c, &d.high)
+	e.move(v, true, e.nominal[1], &d.c, &d.low)
 	// From the design's own nominal cycle, slower or faster as the board is.
 	t := [2]float64{e.dwell[0] * e.pace[0] / d.high.slowest(), e.dwell[1] * e.pace[1] / d.low.slowest()}
 	least := [2]float64{v[DelayFall], v[DelayRise]}

@@ -103,7 +103,7 @@ func (e *engine) halves(v *Values, h *halves) (sure bool) {
 // single is the law of one charged node in closed form; sure is false where it has to be followed.
 func (e *engine) single(v *Values) (high, low float64, ok, sure bool) {
 	var h halves
-	if !e.halves(v, &h) {
+	if !e.halves(v, &h) || h.charge.drifts() || h.discharge.drifts() {
 		return 0, 0, false, false
 	}
 	high = v.stretch(h.charge.until(h.startHigh, h.up) + v[DelayFall])

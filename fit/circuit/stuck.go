@@ -39,6 +39,9 @@ func (f *follower) why() string {
 	if f.stuck.lost {
 		return fmt.Sprintf("no steady cycle was found within %d cycles", mostCycles)
 	}
+	if f.stuck.drift {
+		return "in the " + state + " state nothing but what an input draws moves a capacitor, away from the " + threshold
+	}
 	d := f.stuck.short
 	k := e.senses[s]
 	if k < 0 {

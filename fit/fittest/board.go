@@ -54,7 +54,9 @@ func (e *StopError) Error() string {
 const (
 	boardCycles = 400
 	stopped     = 400   // time constants without a switch
-	repeats     = 3e-13 // relative change of a cycle's times that ends the run
+	repeats     = 3e-12 // relative change of a cycle's times that ends the run
+	noise       = 1e-13 // the same of the longest time constant: of a cycle that is short against it
+	adrift      = 1e4   // of the output's swing: a node that a drawn current alone moves
 	tieOhm      = 1     // of a diode between two held nodes or two with capacitors
 	slackVolt   = 1e-9
 )
@@ -79,7 +81,7 @@ func (b *Board) Cycle(fromLow bool) (high, low float64, err error) {
 			i = 1
 		}
 		change := math.Abs(took - last[i])
-		settled := change <= repeats*took
+		settled := change <= repeats*took+noise*s.slow
 		other := last[1-i]
 		last[i] = took
 		if settled && k > 3 && s.steady && other > 0 {

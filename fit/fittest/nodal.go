@@ -266,8 +266,9 @@ func (s *system) switchTo(low bool) {
 }
 
 // conducting finds which diodes conduct from here on: a short step in which every diode is as it should be and no capacitor
-// jumps.
+// jumps; where there is none, as just after power-up, capacitors jump first to where diodes hold them.
 func (s *system) conducting(low bool) (int, error) {
+	var hard []float64 // after a capacitor has jumped to where a diode holds it
 	for mask := range 1 << len(s.b.Diodes) {
 		mass, rates, f := s.matrices(low, mask)
 		y, ok := s.step(s.y, s.quick, mass, rates, f)
@@ -285,6 +286,13 @@ func (s *system) conducting(low bool) (int, error) {
 		if !jumps {
 			return mask, nil
 		}
+		if hard == nil {
+			hard = y
+		}
+	}
+	if hard != nil {
+		copy(s.y, hard)
+		return s.conducting(low)
 	}
 	return 0, fmt.Errorf("fittest: no state of the diodes fits at %v", s.y)
 }
@@ -435,14 +443,14 @@ func (s *system) half(low, first bool) (took float64, err error) {
 		rest := true
 		for i := range s.names {
 			rest = rest && math.Abs(fine[i]-s.y[i]) < 1e-13*s.scale
+			if math.Abs(fine[i]) > adrift*s.scale {
+				return 0, s.stop(low)
+			}
 		}
 		copy(s.y, fine)
 		took += taken
 		if crossed {
 			left = max(left-taken, 0)
-			if taken == h && h == left {
-				left = 0
-			}
 		}
 		if !crossed && s.due(s.y, low) >= 0 {
 			crossed, left = true, delay
