@@ -49,7 +49,18 @@ type Look struct {
 // Still is an output that showed no pulse for so many seconds, under conditions of its own.
 type Still struct {
 	Seconds    float64
+	Interval   float64 // s between the samples of a capture that shows no steady train, of which nothing more is known; 0: it stood still
 	Conditions []Condition
+}
+
+// Coarse is how far apart the samples lie of a capture that shows no steady train; 0: there is none.
+func (d *Design) Coarse() float64 {
+	for _, s := range d.Stills {
+		if s.Interval > 0 {
+			return s.Interval
+		}
+	}
+	return 0
 }
 
 // Target is a wanted quantity with its limits: frequency (Hz), period, high_time, low_time (s), duty_factor (ratio).

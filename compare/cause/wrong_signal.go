@@ -48,6 +48,13 @@ var wrongSignal = Cause{
 		if b.Circuit.OnePulse || b.Waveform {
 			return nil
 		}
+		if step := b.Design.Coarse(); step > 0 {
+			all := b.seen(1, aliased+1/step, func(_ *circuit.Values, high, low float64) (float64, float64, bool) {
+				return 0, 0, min(high, low) < 2*step
+			})
+			all.Preset = 1 // even a sound board can't show otherwise
+			return []Case{all}
+		}
 		turned := inverted
 		if b.Inverted {
 			turned = upright
@@ -115,8 +122,23 @@ func (b *Board) seen(share, kind float64, see func(v *circuit.Values, high, low 
 	return Case{
 		Share:      share,
 		Hypothesis: posterior.Hypothesis{Prior: b.InTolerance(), See: see},
-		Parameters: []*Parameter{{"kind", "1", 0, func(*circuit.Values) float64 { return kind }}},
+		Parameters: []*Parameter{{"kind", "1", 0, func(*circuit.Values) float64 { return kind }}, {"rate that would do", "1", 0, func(*circuit.Values) float64 { return b.rate() }}},
 	}
+}
+
+// wanted is how many samples a pulse tell a board's times well (common practice).
+const wanted = 10
+
+// rate is how many samples a second that takes for the design's shorter half-cycle, two digits rounded up; 0: it does not run.
+func (b *Board) rate() float64 {
+	v, err := b.Circuit.Typical(b.Design)
+	high, low, ok := b.Circuit.Times(&v)
+	if err != nil || !ok {
+		return 0
+	}
+	r := wanted / min(high, low)
+	digit := math.Pow(10, math.Floor(math.Log10(r))-1)
+	return math.Ceil(r/digit) * digit
 }
 
 // midway are the times that the capacitor's own voltage spends above and below the middle of its swing.
@@ -186,7 +208,7 @@ func wrongSignalDo(s *Said) (reading, enter string) {
 	case kind == ofTheNode:
 		return "capture the output in place of the capacitor's node", "NEW.csv"
 	default:
-		return "capture the output at ten samples a pulse or more", "NEW.csv"
+		return fmt.Sprintf("capture the output at %s samples a second or more", Format(s.Values[1], "1")), "NEW.csv"
 	}
 }
 
@@ -199,6 +221,6 @@ func wrongSignalDetail(s *Said) string {
 	case kind == ofTheNode:
 		return "it is the capacitor's node and not the output: probe the output, or name its channel with --channel out=NAME"
 	default:
-		return fmt.Sprintf("%s a second is below two samples a pulse, so that another frequency shows: sample faster", Format(kind-aliased, "1"))
+		return fmt.Sprintf("%s samples a second are below two a pulse, so that another frequency shows, or none: sample at %s a second or more", Format(kind-aliased, "1"), Format(s.Values[1], "1"))
 	}
 }

@@ -13,8 +13,8 @@ import (
 	"offbeat/fit/predict"
 )
 
-// standing is the finding of a board of which nothing but its standing still was seen: what can stop it, by how often that
-// happens. Of the parts it tells nothing but what was read of them.
+// standing is the finding of a board of which nothing but its standing still was seen, or no steady train in samples that lie
+// too far apart: what can be behind that, by how often it happens. Of the parts it tells nothing but what was read of them.
 func standing(d *fit.Design, ask asked) (*compare.Finding, *Evidence, error) {
 	if ask.earlier != nil {
 		return nil, nil, fmt.Errorf("%w; a baseline asks what has moved, and an output that stands still has no times to compare", errNothing)
@@ -44,6 +44,10 @@ func standing(d *fit.Design, ask asked) (*compare.Finding, *Evidence, error) {
 	if len(d.Targets) > 0 {
 		f.Verdict = compare.Verdict{Result: verdict.Fail, Quantity: d.Targets[0].Quantity, Rule: "an output that stands still has no " + strings.ReplaceAll(d.Targets[0].Quantity, "_", " ")}
 	}
+	if d.Coarse() > 0 {
+		s.coarse(f)
+		return f, &Evidence{b, s.problem, s.cases, s.result}, nil
+	}
 	still := "The output stands still: no pulse in " + quantity.Format(d.Stills[0].Seconds, quantity.Second) + "."
 	f.Answer = []string{still, s.likely(f, nil)}
 	f.Finding = strings.Join(f.Answer, " ")
@@ -51,4 +55,16 @@ func standing(d *fit.Design, ask asked) (*compare.Finding, *Evidence, error) {
 		f.Answer = append(f.Answer, text)
 	}
 	return f, &Evidence{b, s.problem, s.cases, s.result}, nil
+}
+
+// coarse words the finding of a capture whose samples lie too far apart to show a train at all.
+func (s *solved) coarse(f *compare.Finding) {
+	if f.Verdict.Result != verdict.None {
+		f.Verdict = compare.Verdict{Result: verdict.Undecided, Quantity: f.Verdict.Quantity, Rule: "the capture shows no steady train of pulses"}
+	}
+	if top := f.Causes[0]; cause.Of(top.Cause, top.Parts).Blind {
+		f.Next = nil // another capture first
+	}
+	s.blind(f)
+	s.answer(f, nil)
 }

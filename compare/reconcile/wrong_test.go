@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"offbeat/compare/cause"
+	"offbeat/fit"
 	"offbeat/fit/fittest"
 )
 
@@ -44,6 +45,28 @@ func TestUndersampled(t *testing.T) {
 	for interval, slow := range map[float64]bool{5e-3: true, 1.7e-3: true, 1.5e-3: false, 1e-4: false, 0: false} {
 		if what, expect := Undersampled(d, interval); (what != "") != slow || (expect != "") != slow {
 			t.Errorf("%g s: %q, %q", interval, what, expect)
+		}
+	}
+}
+
+// Samples too far apart to show a train are the wrong signal to judge a board by, with the rate that would do; where they lie
+// close enough for the design, its own parts or what nobody listed must be behind it.
+func TestNoTrainInCoarseSamples(t *testing.T) {
+	d := design("astable") // 3.95 and 3.26 ms
+	d.Targets = []fit.Target{{Quantity: "frequency", Value: 138, Low: 130, High: 145}}
+	for _, c := range []struct {
+		interval, least, most float64
+	}{{5e-3, 0.98, 1}, {2e-3, 0.9, 1}, {1e-3, 0, 0.01}} {
+		d.Stills = []fit.Still{{Interval: c.interval}}
+		f := runWith(t, d)
+		if p := probability(f, cause.WrongSignal, nil); p < c.least || p > c.most {
+			t.Errorf("samples %g s apart: wrong signal %.4f, expected %g … %g", c.interval, p, c.least, c.most)
+		}
+		if f.Verdict.Result != "undecided" || !f.Parts[0].Unsupported {
+			t.Errorf("samples %g s apart: verdict %q, parts %+v", c.interval, f.Verdict.Result, f.Parts[0])
+		}
+		if c.least > 0 && (len(f.Next) != 1 || !strings.Contains(f.Finding, "sample at 3100 a second or more")) {
+			t.Errorf("samples %g s apart: %s, next %+v", c.interval, f.Finding, f.Next)
 		}
 	}
 }

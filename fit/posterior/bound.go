@@ -10,7 +10,28 @@ import (
 // its time. Unexplained boards bring its likelihood as LogFactor.
 type Bound struct {
 	Still  float64
+	Coarse float64                                  // s between samples that showed no steady train; 0: the output stood still
 	Adjust func(v *circuit.Values, extra []float64) // as a Datum's; nil: none
+}
+
+// oddTrain is how often a board whose pulses hold two samples shows no steady train for all that (common practice).
+const oddTrain = 0.02
+
+// coarse is the logarithm of the likelihood of a board's showing no steady train in samples that lie so far apart. A board
+// whose pulses the samples cannot hold is none of a hypothesis that takes the capture for what it is; one that takes it for
+// something else shows times of nought.
+func (s *system) coarse(v *circuit.Values, interval float64) float64 {
+	high, low, ok := s.circuit.Times(v)
+	if ok && s.see != nil {
+		high, low, ok = s.see(v, high, low)
+	}
+	switch {
+	case ok && high == 0:
+		return 0
+	case ok && min(high, low) >= 2*interval:
+		return math.Log(oddTrain)
+	}
+	return math.Inf(-1)
 }
 
 // still is the logarithm of the likelihood of the problem's bounds at the point z. A board that comes to rest shows no
@@ -24,6 +45,10 @@ func (s *system) still(z []float64) float64 {
 		w := &s.changed
 		if *w = s.trial; b.Adjust != nil {
 			b.Adjust(w, s.extra)
+		}
+		if b.Coarse > 0 {
+			sum += s.coarse(w, b.Coarse)
+			continue
 		}
 		high, low, ok := s.circuit.Times(w)
 		if !ok && s.circuit.Stands(w) {

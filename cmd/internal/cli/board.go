@@ -37,12 +37,19 @@ func (o *reconcileOptions) readBoard(s *streams.Streams) (*fit.Design, *reading,
 	if err := named.check(s); err != nil {
 		return nil, nil, err
 	}
+	if len(sources) == 1 {
+		sources[0].coarse = true
+	}
 	r, err := readAll(s, sources)
 	if errors.Is(err, measure.ErrFlat) && len(sources) > 1 {
 		return nil, nil, choiceError{err, "Where the board stood still, type how long in its place: \"" + designfile.NoPulse + " 60 s\"."}
 	}
 	if err != nil {
 		return nil, nil, err
+	}
+	if len(r.measurements) == 0 && len(r.coarse) > 0 {
+		r.captures = r.coarse
+		d.Stills = append(d.Stills, fit.Still{Interval: r.interval, Conditions: e.with[0]})
 	}
 	r.evidence, r.command, r.anew = e, retold(s.Typed), retold(s.Typed, o.Captures...)
 	if len(o.Captures) == 0 {

@@ -31,6 +31,7 @@ type readOptions struct {
 	onePulse bool              // a monostable
 	single   bool              // one whole cycle is enough
 	charges  bool              // a capacitor's charge will do in place of pulses
+	coarse   bool              // a record will do whose samples lie too far apart for the design's pulses
 	latch    *latch.Options    // a bistable; nil: none
 	roles    map[string]string // the chosen channels by what they carry
 	explain  bool
@@ -45,11 +46,13 @@ type reading struct {
 	measurements []*fit.Measurement
 	waves        []*waveform.Result // one a measurement, nil where no channel shows the capacitor
 	captures     []compare.Capture
-	from         []int            // of each measurement, the index of its source
-	evidence     *evidence        // what was special about the sources; nil: nothing
-	traces       []*picture.Trace // nil where none was asked for
-	checks       []bistable.Check // of a bistable, in place of measurements
-	charges      []compare.Charge // of records without pulses
+	from         []int             // of each measurement, the index of its source
+	evidence     *evidence         // what was special about the sources; nil: nothing
+	traces       []*picture.Trace  // nil where none was asked for
+	checks       []bistable.Check  // of a bistable, in place of measurements
+	charges      []compare.Charge  // of records without pulses
+	coarse       []compare.Capture // records whose samples lie too far apart for the design's pulses
+	interval     float64           // s, of the last of them
 	warnings     []string
 	keep         func(*compare.Finding) error // puts the finding into a ledger; nil: none is wanted
 	heard        *session.Snapshot            // a stream that was heard; nil: files
@@ -199,6 +202,10 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 	}
 	m, w, err := o.measure(c)
 	if err != nil {
+		if o.coarse && !o.onePulse && o.slow(c, err) != err {
+			r.coarse, r.interval = append(r.coarse, described(c, o.explain)), c.Step
+			return nil
+		}
 		return r.charge(c, o, o.slow(c, err))
 	}
 	m.Inverted = o.Invert

@@ -184,3 +184,46 @@ func TestBaselineIsBounded(t *testing.T) {
 		}
 	}
 }
+
+// A sound board seen wrong: sampled below two samples a pulse, so that another frequency or no train shows, turned round, or
+// at the capacitor's node. The first line of --quiet says what to do; there is no verdict, and no part is named.
+func TestWrongSignalInTheFirstLine(t *testing.T) {
+	t.Chdir(t.TempDir())
+	const r1, r2, farad = 10.03e3, 46.9e3, 103e-9
+	high, low := math.Ln2*(r1+r2)*farad, math.Ln2*r2*farad // 133 Hz
+	output := func(at float64) float64 {
+		if math.Mod(at, high+low) < high {
+			return 4.8
+		}
+		return 0.1
+	}
+	for _, c := range []struct {
+		name string
+		rate float64
+		volt func(at float64) float64
+		want string
+	}{
+		{"150", 150, output, "sample at 3100 a second or more"},
+		{"200", 200, output, "sample at 3100 a second or more"},
+		{"300", 300, output, "sample at 3100 a second or more"},
+		{"turned", 2e4, func(at float64) float64 { return 5 - output(at) }, "add --invert"},
+		{"node", 2e4, func(at float64) float64 {
+			if x := math.Mod(at, high+low); x < high {
+				return 5 - 10./3*math.Exp(-x/(r1+r2)/farad)
+			} else {
+				return 10. / 3 * math.Exp(-(x-high)/r2/farad)
+			}
+		}, "probe the output, or name its channel with --channel out=NAME"},
+	} {
+		text := "time [s],signal [V]\n"
+		for i := range int(max(c.rate/4, 600)) {
+			text += fmt.Sprintf("%.7f,%.4f\n", float64(i)/c.rate, c.volt(2e-3+float64(i)/c.rate)+0.01*math.Sin(float64(7*i)))
+		}
+		write(t, c.name+".csv", text)
+		stdout, stderr, status := run(t, "", "reconcile", "--circuit", "astable", "--family", "cmos", "--part", "R1=10k:1%", "--part", "R2=47k:1%",
+			"--part", "C1=100n:10%", "--supply", "5V", "--target", "frequency=133Hz:5%", "--quiet", c.name+".csv")
+		if first, _, _ := strings.Cut(stdout, "\n"); status != 4 || !strings.Contains(first, c.want) || !strings.Contains(first, "No verdict") {
+			t.Errorf("%s: status %d, want %q in\n%s%s", c.name, status, c.want, stdout, stderr)
+		}
+	}
+}
