@@ -141,6 +141,7 @@ type Cause struct {
 	Value       *float64 `json:"value,omitempty"` // the moved part's likely value, the leak in ohm, the control ratio …
 	Unit        string   `json:"unit,omitempty"`
 	Detail      string   `json:"detail"`
+	Brief       string   `json:"-"`          // Detail in fewer words, for the head of a screen
 	PriorOdds   float64  `json:"prior_odds"` // against nothing = 1
 }
 

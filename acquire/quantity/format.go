@@ -260,13 +260,13 @@ func Relative(x float64) string {
 	return TwoDigits(100*x) + " %"
 }
 
-// Change writes a relative change: "+12 %", "−45 ppm", from twice on as a multiple, "× 5.7"; "equal" below
-// 0.01 ppm.
+// Change writes a relative change: "+12 %", "−45 ppm", from twice on and below a twentieth as a multiple, "× 5.7"; "equal"
+// below 0.01 ppm.
 func Change(x float64) string {
 	switch {
 	case math.Abs(x) < 1e-8:
 		return "equal"
-	case x >= 1:
+	case x >= 1 || x < -0.95:
 		return "× " + TwoDigits(1+x)
 	case x < 0:
 		return "−" + Relative(-x)
@@ -279,5 +279,10 @@ func TwoDigits(x float64) string {
 	if x >= 9.95 {
 		return fmt.Sprintf("%.0f", x)
 	}
-	return fmt.Sprintf("%.2g", x)
+	text := fmt.Sprintf("%.2g", x)
+	if strings.Contains(text, "e") {
+		x, _ = strconv.ParseFloat(text, 64)
+		return strconv.FormatFloat(x, 'f', -1, 64)
+	}
+	return text
 }

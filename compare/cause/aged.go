@@ -24,6 +24,9 @@ var aged = Cause{
 		Kind:  "aged capacitor",
 		Title: "%s aged",
 		Detail: func(s *Said) string {
+			if s.Brief {
+				return "about " + s.Value(0) + ", " + s.Deviation(0) + ", leakage " + s.Value(1)
+			}
 			return "value about " + s.Value(0) + ", " + s.Deviation(0) + ", with leakage of about " + s.Value(1)
 		},
 		Curve:   "%s aged",

@@ -20,6 +20,9 @@ func (s *Said) fitted(k int) string {
 	if above/v < v/below {
 		near = above
 	}
+	if s.Brief {
+		return Format(near, p.Unit) + " fitted for " + Format(p.Nominal, p.Unit)
+	}
 	return fmt.Sprintf("%s fitted for %s, marked %s; estimate %s", Format(near, p.Unit), Format(p.Nominal, p.Unit), marking(near, p.Unit), s.Value(k))
 }
 

@@ -24,7 +24,7 @@ var unexplained = Cause{
 	Odds:    []Row{{"", 0.03, 0.12, "what is not on this list: a tenth of all faults of a new board together, a fifth of those of a worked one, whose timer and joints have aged too (common practice)"}},
 	Words: Words{
 		Kind:    "unexplained",
-		Title:   "unexplained: a cause that is not listed",
+		Title:   "unexplained: no listed cause fits",
 		Curve:   "unexplained",
 		Lot:     "the cause is none of the listed ones",
 		Retune:  "the likeliest cause is none of the listed ones, so no change can be promised anything: take the next reading first",

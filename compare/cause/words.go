@@ -33,6 +33,7 @@ type Said struct {
 	Parts      []string
 	Values     []float64 // medians of the case's parameters, in their order
 	Parameters []*Parameter
+	Brief      bool // in fewer words: a deviation without its nominal, "+18 %"
 }
 
 // Value writes the k-th parameter with its unit.
@@ -42,6 +43,9 @@ func (s *Said) Value(k int) string { return Format(s.Values[k], s.Parameters[k].
 func (s *Said) Deviation(k int) string {
 	p := s.Parameters[k]
 	r := s.Values[k]/p.Nominal - 1
+	if s.Brief {
+		return quantity.Change(r)
+	}
 	side := "above"
 	if r < 0 {
 		side = "below"

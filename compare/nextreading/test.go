@@ -220,7 +220,7 @@ func (b *Bench) known(slot circuit.Slot, p fit.Part) test {
 			}
 		}
 	}
-	return test{KnownPart, fmt.Sprintf("Put some %s, measured, across %s and capture again", quantity.Format(p.Nominal, unitOf(p.Kind)), p.Name), p.Name, b.Minutes(3), caution.Add,
+	return test{KnownPart, fmt.Sprintf("Put a measured %s across %s and capture again", quantity.Format(p.Nominal, unitOf(p.Kind)), p.Name), p.Name, b.Minutes(3), caution.Add,
 		fmt.Sprintf(`--with "%s || %s" NEW.csv`, p.Name, Measured),
 		b.again(change(1)), b.accuracyOf(change, knownPart)}
 }
@@ -233,7 +233,7 @@ func (b *Bench) swapped(slot circuit.Slot, p fit.Part) test {
 			b.Circuit.Sound(v, slot)
 		}
 	}
-	return test{Swap, fmt.Sprintf("Fit a good %s, measured, as %s and capture again", quantity.Format(p.Nominal, unitOf(p.Kind)), p.Name), p.Name, b.Minutes(5),
+	return test{Swap, fmt.Sprintf("Fit a good, measured %s as %s and capture again", quantity.Format(p.Nominal, unitOf(p.Kind)), p.Name), p.Name, b.Minutes(5),
 		caution.Change + " " + caution.Polarity, fmt.Sprintf(`--with "%s = %s" NEW.csv`, p.Name, Measured),
 		b.again(change(1)), b.accuracyOf(change, knownPart)}
 }

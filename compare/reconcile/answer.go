@@ -20,14 +20,11 @@ const (
 )
 
 // answer puts the finding into the fewest sentences: the verdict with value and limits, the likeliest cause, what is not
-// excluded; odd are impossible times and contradictions. The first two are the finding in one line.
+// excluded; odd are impossible times and contradictions. The first two, with the causes in full, are the finding in one line.
 func (s *solved) answer(f *compare.Finding, odd []string) {
-	lines := []string{verdictText(&f.Verdict), s.likely(f, odd)}
-	if lines[0] == "" {
-		lines = lines[1:]
-	}
-	f.Finding = strings.Join(lines, " ")
-	f.Answer = lines
+	judged := verdictText(&f.Verdict)
+	f.Finding = strings.TrimSpace(judged + " " + s.likely(f, odd, said))
+	f.Answer = nonempty(judged, s.likely(f, odd, briefly))
 	if text := notExcluded(f); text != "" && !s.result.Status.Impossible {
 		f.Answer = append(f.Answer, text)
 	}
@@ -73,8 +70,8 @@ func verdictText(v *compare.Verdict) string {
 	return ""
 }
 
-// likely is the likeliest cause in a sentence.
-func (s *solved) likely(f *compare.Finding, odd []string) string {
+// likely is the likeliest cause in a sentence, a cause as said writes it.
+func (s *solved) likely(f *compare.Finding, odd []string, said func(c *compare.Cause) string) string {
 	if s.result.Status.Impossible {
 		if len(odd) > 0 {
 			return "The readings and the times contradict each other under every listed cause: " + odd[0] + "."
@@ -98,6 +95,11 @@ func said(c *compare.Cause) string {
 	return fmt.Sprintf("%s (probability %s)", c.Detail, quantity.Probability(c.Probability))
 }
 
+// briefly is the same without nominals.
+func briefly(c *compare.Cause) string {
+	return fmt.Sprintf("%s (probability %s)", c.Brief, quantity.Probability(c.Probability))
+}
+
 // notExcluded names the rivals that the sentence of the likeliest cause leaves out.
 func notExcluded(f *compare.Finding) string {
 	rest := f.Causes[1:]
@@ -107,7 +109,7 @@ func notExcluded(f *compare.Finding) string {
 	var out []string
 	for i := range rest {
 		if rest[i].Probability >= rival && len(out) < rivals {
-			out = append(out, said(&rest[i]))
+			out = append(out, briefly(&rest[i]))
 		}
 	}
 	if len(out) == 0 {

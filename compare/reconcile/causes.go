@@ -47,7 +47,11 @@ func (s *solved) describe(c *compare.Cause, members []int) {
 	c.Detail = cause.Sentence(c.Cause, said, possible)
 	if s.changed != nil {
 		s.sinceDetail(c, members)
+		c.Brief = c.Detail
+		return
 	}
+	said.Brief = true
+	c.Brief = cause.Sentence(c.Cause, said, possible)
 }
 
 // said is what the samples say of an explanation's parameters; possible is false where no sample is of it.

@@ -109,6 +109,9 @@ func (s *solved) short(c *compare.Cause) string {
 	if s.changed != nil {
 		return c.Detail
 	}
+	if c.Cause == cause.Unexplained { // whose title is a sentence
+		return cause.Unexplained
+	}
 	return cause.Title(c.Cause, c.Parts)
 }
 

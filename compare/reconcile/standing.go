@@ -49,8 +49,8 @@ func standing(d *fit.Design, ask asked) (*compare.Finding, *Evidence, error) {
 		return f, &Evidence{b, s.problem, s.cases, s.result}, nil
 	}
 	still := "The output stands still: no pulse in " + quantity.Format(d.Stills[0].Seconds, quantity.Second) + "."
-	f.Answer = []string{still, s.likely(f, nil)}
-	f.Finding = strings.Join(f.Answer, " ")
+	f.Answer = []string{still, s.likely(f, nil, briefly)}
+	f.Finding = still + " " + s.likely(f, nil, said)
 	if text := notExcluded(f); text != "" && !s.result.Status.Impossible {
 		f.Answer = append(f.Answer, text)
 	}

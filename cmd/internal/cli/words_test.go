@@ -17,7 +17,7 @@ var banned = []struct{ word, instead string }{
 	{`(?i)leaking|\bleaky\b`, "leakage across C1"},
 	{`(?i)(weak|worn) (discharge )?switch`, "weak discharge output"},
 	{`(?i)\bswapped|in each other's place`, "exchanged"},
-	{`(?i)none of these`, "unexplained: a cause that is not listed"},
+	{`(?i)none of these`, "unexplained: no listed cause fits"},
 	{`(?i)\bpin(s|ned)? down\b`, "fixed by the times"},
 	{`READ FROM|(?i)what this rests on`, "CAPTURES, READINGS"},
 	{`(?i)probability of lying within`, "conformance probability"},

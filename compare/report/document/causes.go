@@ -82,7 +82,7 @@ const smallShare = 0.05
 
 // sharedOut says what a quantity misses its target by, or the nominal without one, and of what: "19 % low: C1 makes −16 %,
 // R2 −3.5 %, rest −0.3 %". The shares are of the logarithm, so that they add up to the whole.
-func sharedOut(all []compare.Deviation) string {
+func sharedOut(all []compare.Deviation, causes []compare.Cause) string {
 	whole, named := 0.0, 0.0
 	var largest float64
 	for _, d := range all {
@@ -97,9 +97,11 @@ func sharedOut(all []compare.Deviation) string {
 		if math.Abs(d.Value) < smallShare*largest {
 			continue
 		}
-		of := map[string]string{"design": "the design's nominal", cause.Unexplained: "unexplained"}[d.Of]
-		if of == "" {
-			of = d.Of
+		of := d.Of
+		if of == "design" {
+			of = "the design's nominal"
+		} else if at := slices.IndexFunc(causes, func(c compare.Cause) bool { return c.Cause == d.Of && of != cause.Unexplained }); at >= 0 {
+			of = cause.Title(of, causes[at].Parts)
 		}
 		parts, named = append(parts, of+" "+factor(d.Value)), named+d.Value
 	}

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/report/picture"
 	"offbeat/compare/report/words"
@@ -20,6 +21,7 @@ func (b *Basis) parts() Section {
 		s.draw(always(func(id string) picture.Picture { return picture.Parts(id, b.partValues()) }))
 	}
 	s.table(partsTable(f.Parts), Always)
+	s.say(Sentence, overAll(f))
 	for _, q := range f.Parts {
 		if q.Unsupported {
 			s.Records = append(s.Records, Record{Kind: "part", Name: q.Name, Unit: q.Unit, Nominal: &q.Nominal, Detail: unsupported})
@@ -28,6 +30,24 @@ func (b *Basis) parts() Section {
 		s.Records = append(s.Records, Record{Kind: "part", Name: q.Name, Unit: q.Unit, Nominal: &q.Nominal, Value: &q.Value, Low: &q.Interval95[0], High: &q.Interval95[1], Probability: &q.OutOfTolerance, Detail: "95 % interval; probability of being out of tolerance"})
 	}
 	return s
+}
+
+// overAll explains an estimate that is not the one of the likeliest cause; empty where they are equal.
+func overAll(f *compare.Finding) string {
+	if len(f.Causes) == 0 || len(f.Causes[0].Parts) != 1 || f.Causes[0].Value == nil {
+		return ""
+	}
+	top := &f.Causes[0]
+	for _, q := range f.Parts {
+		if q.Name != top.Parts[0] || q.Unit != top.Unit || q.Unsupported {
+			continue
+		}
+		u := words.Units[q.Unit]
+		if words.Among(*top.Value, q.Interval95[0], q.Interval95[1], u) != words.Among(q.Value, q.Interval95[0], q.Interval95[1], u) {
+			return fmt.Sprintf("Over all causes together; the likeliest one alone puts %s at %s.", q.Name, quantity.Format(*top.Value, u))
+		}
+	}
+	return ""
 }
 
 // unsupported is said of a part of which the times say nothing, since no listed cause explains them.

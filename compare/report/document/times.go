@@ -49,7 +49,7 @@ func (b *Basis) times() Section {
 				against = quantity.Format(t.Value, q.Unit)
 			}
 		}
-		if text := sharedOut(d); text != "" {
+		if text := sharedOut(d, f.Causes); text != "" {
 			s.labelled(Sentence, words.Sentence(q.Name)+" against "+against, text)
 		}
 	}

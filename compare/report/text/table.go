@@ -68,8 +68,12 @@ func (g *grid) measure() {
 			g.least[k] = max(g.least[k], visible(r[k].Text))
 		}
 		g.widths[k] = max(g.least[k], visible(g.heads[k])-g.before(k))
-		for _, w := range strings.Fields(g.heads[k]) {
-			g.least[k] = max(g.least[k], visible(w)-g.before(k))
+		for i, w := range strings.Fields(g.heads[k]) {
+			over := g.before(k)
+			if i > 0 && k > 1 && g.columns[k].Number && visible(g.heads[k-1]) <= g.least[k-1] { // below a head of one line
+				over = max(over, 2)
+			}
+			g.least[k] = max(g.least[k], visible(w)-over)
 		}
 	}
 }
@@ -166,10 +170,10 @@ func (g *grid) drop(room int) {
 			return
 		}
 		g.columns, g.heads = slices.Delete(g.columns, last, last+1), slices.Delete(g.heads, last, last+1)
-		g.widths, g.least = slices.Delete(g.widths, last, last+1), slices.Delete(g.least, last, last+1)
 		for i := range g.rows {
 			g.rows[i] = slices.Delete(g.rows[i], last, last+1)
 		}
+		g.measure() // a head may have reached over it
 	}
 }
 
