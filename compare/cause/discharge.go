@@ -16,7 +16,7 @@ var discharge = Cause{
 	Words: Words{
 		Kind:    "weak discharge output",
 		Title:   "weak discharge output",
-		Detail:  func(s *Said) string { return "discharge pin pulled low through about " + s.Value(0) },
+		Detail:  dischargeDetail,
 		Curve:   "weak discharge output",
 		Lot:     "the timers' discharge outputs are weak",
 		Retune:  "the likeliest cause is the timer's discharge output: change the timer first, since other parts would only hide it until it wears further",
@@ -37,4 +37,11 @@ var discharge = Cause{
 			Parameters: []*Parameter{{"discharge switch", "ohm", 0, func(v *circuit.Values) float64 { return v[circuit.WeakRatio] * b.Circuit.Discharging(v) }}},
 		}}
 	},
+}
+
+func dischargeDetail(s *Said) string {
+	if s.Brief {
+		return "about " + s.Value(0)
+	}
+	return "discharge pin pulled low through about " + s.Value(0)
 }

@@ -71,6 +71,9 @@ const alikeThresholds = 0.02
 
 func thresholdsDetail(s *Said) string {
 	upper, half := s.Values[0], s.Values[1]
+	if s.Brief {
+		return fmt.Sprintf("upper one at %.3g of the supply", upper)
+	}
 	if math.Abs(half-0.5) > alikeThresholds {
 		return fmt.Sprintf("upper one at about %.3g of the supply instead of 0.667, lower one at %.3g instead of 0.333", upper, upper*half)
 	}

@@ -51,14 +51,10 @@ func (s *Said) Deviation(k int) string {
 		side = "below"
 	}
 	nominal := Format(p.Nominal, p.Unit)
-	if r > 1 || r < -0.95 || math.Abs(r) < 1e-4 {
-		return fmt.Sprintf("× %.3g of nominal %s", s.Values[k]/p.Nominal, nominal)
+	if r >= 1 || r < -0.95 || math.Abs(r) < 1e-4 {
+		return "× " + quantity.TwoDigits(1+r) + " of nominal " + nominal
 	}
-	percent := fmt.Sprintf("%.2g", 100*math.Abs(r))
-	if math.Abs(r) >= 0.0995 { // never an exponent
-		percent = fmt.Sprintf("%.0f", 100*math.Abs(r))
-	}
-	return fmt.Sprintf("%s %% %s nominal %s", percent, side, nominal)
+	return fmt.Sprintf("%s %% %s nominal %s", quantity.TwoDigits(100*math.Abs(r)), side, nominal)
 }
 
 // Format writes a number of the JSON's units for a reader.

@@ -214,6 +214,10 @@ func wrongSignalDo(s *Said) (reading, enter string) {
 
 func wrongSignalDetail(s *Said) string {
 	switch kind := s.Values[0]; {
+	case s.Brief && kind == ofTheNode:
+		return "the capacitor's node, not the output"
+	case s.Brief && kind > ofTheNode:
+		return "sampled too slowly"
 	case kind == upright:
 		return "it was turned and should not be: take --invert away"
 	case kind == inverted:

@@ -27,6 +27,7 @@ const (
 	Look        = "look"
 	Repair      = "repair" // no reading: what to do once a cause leads
 	Check       = "check"  // the capture after it
+	Refit       = "refit"  // nothing is to be repaired, and the design does not hold its target
 )
 
 // Accuracies of the usual bench instruments and of a known part, relative limits (common practice).

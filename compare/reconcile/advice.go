@@ -13,8 +13,8 @@ import (
 const newCapture = "NEW.csv"
 
 // settled turns the advice from readings to the repair and the check after it, once one cause leads by the user's own
-// threshold; where that cause is that nothing is wrong, nothing is left to do, nor on a board on target of which that is
-// merely the likeliest.
+// threshold; where that cause is that nothing is wrong, nothing is left to do but to fit other parts if the board is off
+// target, nor on a board on target of which that is merely the likeliest.
 func (s *solved) settled(f *compare.Finding, d *fit.Design) {
 	threshold := sure
 	if d.Settled > 0 {
@@ -30,6 +30,9 @@ func (s *solved) settled(f *compare.Finding, d *fit.Design) {
 		return
 	}
 	f.Next = []compare.Next{}
+	if top.Cause == cause.Nothing && f.Verdict.Result == verdict.Fail {
+		f.Next = append(f.Next, compare.Next{Reading: "Nothing is to be repaired: see what to fit for the target", Kind: nextreading.Refit, Effort: 1, Caution: caution.Change, Enter: "retune"})
+	}
 	repair := cause.Repair(top.Cause, top.Parts)
 	if repair == "" {
 		return

@@ -9,6 +9,7 @@ import (
 	"math/rand/v2"
 	"slices"
 
+	"offbeat/acquire/quantity"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
 )
@@ -298,7 +299,7 @@ func (r *Result) monteCarlo(c law, v circuit.Values, inputs []input) {
 		}
 	}
 	if failed > 0 {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("in %.1f %% of the draws the circuit does not run", 100*float64(failed)/draws))
+		r.Warnings = append(r.Warnings, fmt.Sprintf("in %s of the draws the circuit does not run", quantity.Probability(float64(failed)/draws)))
 	}
 	for q, x := range all {
 		if len(x) > 0 {

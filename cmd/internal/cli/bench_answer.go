@@ -169,7 +169,7 @@ func nextOf(n *compare.Next, b *document.Basis) benchpage.Next {
 		}
 	}
 	if n.Enter != "" {
-		out.Command = strings.TrimSpace(b.Command + " " + n.Enter)
+		out.Command = b.ToEnter(n)
 	}
 	return out
 }

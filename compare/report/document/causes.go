@@ -77,8 +77,11 @@ func (b *Basis) fits(id string) (picture.Picture, bool) {
 	return picture.Fits(id, names, fits, alone)
 }
 
-// smallShare is the share of a deviation below which it counts with the rest.
-const smallShare = 0.05
+// A share of a deviation below smallShare of the largest counts with the rest, and so does what comes after mostShares.
+const (
+	smallShare = 0.05
+	mostShares = 4
+)
 
 // sharedOut says what a quantity misses its target by, or the nominal without one, and of what: "19 % low: C1 makes −16 %,
 // R2 −3.5 %, rest −0.3 %". The shares are of the logarithm, so that they add up to the whole.
@@ -94,7 +97,7 @@ func sharedOut(all []compare.Deviation, causes []compare.Cause) string {
 	}
 	var parts []string
 	for _, d := range all {
-		if math.Abs(d.Value) < smallShare*largest {
+		if math.Abs(d.Value) < smallShare*largest || len(parts) == mostShares {
 			continue
 		}
 		of := d.Of

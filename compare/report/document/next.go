@@ -26,7 +26,7 @@ func (b *Basis) next() Section {
 		}
 		s.say(Sentence, "None needed: "+why+".")
 	}
-	if len(f.Next) > 0 && f.Next[0].Kind == nextreading.Repair {
+	if len(f.Next) > 0 && (f.Next[0].Kind == nextreading.Repair || f.Next[0].Kind == nextreading.Refit) {
 		s.Heading = "Next"
 	}
 	var cautions []string
@@ -38,14 +38,11 @@ func (b *Basis) next() Section {
 		}
 		s.add(Block{Kind: Step, Text: fmt.Sprintf("%s (%s)%s", words.Sentence(n.Reading), cost(n), full)})
 		if n.Enter != "" {
-			show, command := Always, b.Command
+			show := Always
 			if i > 0 && n.Kind != nextreading.Check {
 				show = Detail
 			}
-			if n.Kind == nextreading.Waveform || n.Kind == nextreading.Check { // it takes the place of the captures
-				command = b.Anew
-			}
-			s.add(Block{Kind: Command, Text: strings.TrimSpace(command + " " + n.Enter), Show: show})
+			s.add(Block{Kind: Command, Text: b.ToEnter(n), Show: show})
 		}
 		if n.Information > 0 {
 			s.add(Block{Kind: Under, Text: bits(n.Information) + " about the cause.", Show: Detail})
@@ -55,6 +52,17 @@ func (b *Basis) next() Section {
 	}
 	s.cautions(cautions)
 	return s
+}
+
+// ToEnter is the whole command that tells what a reading showed, or that does the step.
+func (b *Basis) ToEnter(n *compare.Next) string {
+	switch n.Kind {
+	case nextreading.Refit:
+		return strings.Replace(b.Command, " reconcile ", " retune ", 1)
+	case nextreading.Waveform, nextreading.Check: // its capture takes the place of those there are
+		return strings.TrimSpace(b.Anew + " " + n.Enter)
+	}
+	return strings.TrimSpace(b.Command + " " + n.Enter)
 }
 
 // cost is what a reading takes, and what share of what is open about the cause it is expected to settle; what is no reading

@@ -130,11 +130,8 @@ func allanText(points []compare.AllanPoint) string {
 	return strings.Join(all, ", ")
 }
 
-// dull is the standard uncertainty of a drift over time, in 1/s, above which not having seen one says nothing: 1 %/min.
-const dull = 0.01 / 60
-
 // stabilityRows are the lines that tell how the times run. All of them belong to a measurement of its own, with the Allan
-// deviation; beside a finding only what says something.
+// deviation; beside a finding only what asks for something to be done.
 func stabilityRows(s *compare.Stability, all bool) [][2]string {
 	var rows [][2]string
 	add := func(name, text string, tells bool) {
@@ -161,12 +158,12 @@ func stabilityRows(s *compare.Stability, all bool) [][2]string {
 		return rows
 	}
 	if s.Modulation == nil { // else it is no noise
-		add("white edge noise", noiseText(s.EdgeNoise, s.Rounding), !masked(s.EdgeNoise, s.Rounding))
-		add("random-walk period noise", noiseText(s.PeriodNoise, s.Rounding), !masked(s.PeriodNoise, s.Rounding))
+		add("white edge noise", noiseText(s.EdgeNoise, s.Rounding), false)
+		add("random-walk period noise", noiseText(s.PeriodNoise, s.Rounding), false)
 	}
-	add("drift", driftText(&s.Drift), s.Drift.Seen || s.Drift.Against == "temperature" || s.Drift.Uncertainty < dull)
-	if all && len(s.Allan) > 0 {
-		add("Allan deviation", allanText(s.Allan), true)
+	add("drift", driftText(&s.Drift), s.Drift.Seen || s.Drift.Against == "temperature")
+	if len(s.Allan) > 0 {
+		add("Allan deviation", allanText(s.Allan), false)
 	}
 	return rows
 }
@@ -213,17 +210,18 @@ func (b *Basis) stability(st *compare.Stability, all bool) Section {
 	s.draw(func(id string) (picture.Picture, bool) { return picture.Course(id, st, driftText(&st.Drift)) },
 		func(id string) (picture.Picture, bool) { return picture.Allan(id, st) })
 	t := &Table{Columns: []Column{{}, {}}, Caption: "White noise moves each edge by itself; random-walk period noise adds up from cycle to cycle. A drift is significant from three standard uncertainties on."}
-	for _, r := range stabilityRows(st, all) {
+	for _, r := range stabilityRows(st, true) {
 		t.Rows = append(t.Rows, cells(r[0], r[1]))
+	}
+	show := Detail
+	if all || len(stabilityRows(st, false)) > 0 {
+		show = Always
 	}
 	if len(t.Rows) == 0 || b.Session != nil && !all {
 		return s
 	}
-	s.table(t, Always)
+	s.table(t, show)
 	s.points(driftCauses(&st.Drift)...)
-	if !all && len(st.Allan) > 0 {
-		s.add(Block{Label: "Allan deviation of the period", Text: allanText(st.Allan) + ".", Show: Detail})
-	}
 	return s
 }
 

@@ -9,6 +9,7 @@ import (
 	"offbeat/compare/cause"
 	"offbeat/compare/report/picture"
 	"offbeat/compare/report/words"
+	"offbeat/compare/verdict"
 )
 
 // times sets the measured times against the nominal ones, and says the verdict.
@@ -32,7 +33,7 @@ func (b *Basis) times() Section {
 	if compare.HumUnseen(f.Captures) {
 		s.labelled(Sentence, "Hum", humUnseen)
 	}
-	if len(f.Verdict.Each) == 0 {
+	if f.Verdict.Result == verdict.None {
 		s.say(Sentence, "No target is set, so there is no verdict.")
 	}
 	for _, v := range f.Verdict.Each {
@@ -49,8 +50,17 @@ func (b *Basis) times() Section {
 				against = quantity.Format(t.Value, q.Unit)
 			}
 		}
+		show := Detail // of a quantity that passes, for who asks
+		for _, v := range f.Verdict.Each {
+			if v.Quantity == q.Key && (v.Result != verdict.Pass || q.Key == f.Verdict.Quantity) {
+				show = Always
+			}
+		}
+		if len(f.Verdict.Each) == 0 {
+			show = Always
+		}
 		if text := sharedOut(d, f.Causes); text != "" {
-			s.labelled(Sentence, words.Sentence(q.Name)+" against "+against, text)
+			s.add(Block{Label: words.Sentence(q.Name) + " against " + against, Text: text, Show: show})
 		}
 	}
 	if f.Verdict.Result == "fail" && len(f.Causes) > 0 && f.Causes[0].Cause == cause.Nothing {
