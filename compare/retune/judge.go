@@ -73,7 +73,7 @@ func (t *tuner) predict(b *board, k *candidate) (q [5]float64, setting float64, 
 	}
 	v := &t.work
 	t.after(v, b, k)
-	if t.changesResistor(k) && overloads(t.circuit, t.family, v) {
+	if t.changesResistor(k) && t.limits.overloads(v) {
 		return q, -1, false
 	}
 	for i := range k.moves {
@@ -83,8 +83,11 @@ func (t *tuner) predict(b *board, k *candidate) (q [5]float64, setting float64, 
 	}
 	v[circuit.Clock] = 0
 	q, ok = predict.Of(t.circuit, v)
-	return q, -1, ok
+	return q, -1, ok && (len(k.moves) == 0 && !k.exchange || t.holds(&q))
 }
+
+// holds says whether the timer keeps such a train.
+func (t *tuner) holds(q *[5]float64) bool { return t.circuit.OnePulse || !t.limits.tooFast(q[3]) }
 
 // ends are the parts of a trimmer's travel that a setting keeps away from.
 const ends = 0.02
@@ -125,12 +128,12 @@ func (t *tuner) adjusted(v *circuit.Values, m *move, chance []float64) (q [5]flo
 		}
 		high, b = s, x
 	}
-	if overloads(t.circuit, t.family, v) {
+	if t.limits.overloads(v) {
 		return q, -1, false
 	}
 	v[circuit.Clock] = 0
 	q, ok = set(setting + settability*(2*chance[2]-1))
-	return q, setting, ok
+	return q, setting, ok && t.holds(&q)
 }
 
 // bands are the median and the central 95 % of each quantity over the boards.

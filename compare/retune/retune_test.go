@@ -137,7 +137,7 @@ func TestALeakGoesWithItsCapacitor(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	u := &tuner{circuit: e.Board.Circuit, parts: e.Board.Parts}
+	u := &tuner{circuit: e.Board.Circuit, limits: limitsOf(e.Board.Circuit, d.Family), parts: e.Board.Parts}
 	if err := u.aim(d.Targets); err != nil {
 		t.Fatal(err)
 	}

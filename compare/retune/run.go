@@ -33,7 +33,7 @@ type tuner struct {
 	parts   []fit.Part
 	targets []target
 	options Options
-	family  string // of the timer; empty: not said
+	limits  *limits
 	boards  []board
 
 	work     circuit.Values // scratch of one prediction
@@ -47,7 +47,7 @@ func Run(d *fit.Design, e *reconcile.Evidence, o Options) ([]compare.Proposal, e
 	if o.Count <= 0 {
 		o.Count = defaultCount
 	}
-	t := &tuner{circuit: e.Board.Circuit, parts: e.Board.Parts, family: d.Family, options: o}
+	t := &tuner{circuit: e.Board.Circuit, parts: e.Board.Parts, limits: limitsOf(e.Board.Circuit, weakest(d)), options: o}
 	if err := t.aim(d.Targets); err != nil {
 		return nil, err
 	}
@@ -307,13 +307,19 @@ func (t *tuner) best(all []judged, n, most int) []judged {
 	return kept
 }
 
-// needed leaves out what changes more than it must: all the parts that a candidate before it changes, and others.
+// needed leaves out what changes more than it must: all the parts that a candidate before it changes and others, what
+// stands there already, and what is no surer than to leave the board as it is.
 func needed(all []judged, most int) []judged {
 	var out []judged
 	for _, j := range all {
-		more := func(o judged) bool { return len(o.moves) > 0 && len(o.moves) < len(j.moves) && j.covers(&o.candidate) }
+		more := func(o judged) bool {
+			return len(o.moves) > 0 && len(o.moves) < len(j.moves) && j.covers(&o.candidate) || o.same(&j.candidate)
+		}
 		if len(out) < most && !slices.ContainsFunc(out, more) {
 			out = append(out, j)
+			if len(j.moves) == 0 && !j.exchange { // what comes after it is no surer, and is work
+				break
+			}
 		}
 	}
 	return out
@@ -413,23 +419,14 @@ func (t *tuner) proposals(all []judged) []compare.Proposal {
 	return out
 }
 
-// same says whether two candidates put the same components in the same places.
+// same says whether two candidates put the same components in the same places, in whatever order.
 func (k *candidate) same(o *candidate) bool {
-	if k.exchange != o.exchange || len(k.moves) != len(o.moves) {
-		return false
+	alike := func(a, b move) bool {
+		return a.part == b.part && a.how == b.how && slices.EqualFunc(a.parts, b.parts, func(x, y component) bool { return same(x.value, y.value) })
 	}
-	for i := range k.moves {
-		a, b := &k.moves[i], &o.moves[i]
-		if a.part != b.part || a.how != b.how || len(a.parts) != len(b.parts) {
-			return false
-		}
-		for n := range a.parts {
-			if !same(a.parts[n].value, b.parts[n].value) {
-				return false
-			}
-		}
-	}
-	return true
+	return k.exchange == o.exchange && len(k.moves) == len(o.moves) && !slices.ContainsFunc(k.moves, func(a move) bool {
+		return !slices.ContainsFunc(o.moves, func(b move) bool { return alike(a, b) })
+	})
 }
 
 func middle(x []float64) float64 {

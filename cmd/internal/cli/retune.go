@@ -89,7 +89,7 @@ func (o *retuneOptions) run(s *streams.Streams) error {
 	if err != nil {
 		return err
 	}
-	f.Warnings = append(f.Warnings, retune.Warnings(f)...)
+	f.Warnings = append(f.Warnings, retune.Warnings(d, f)...)
 	out := &report.Retuning{Schema: 1, Title: f.Title, Finding: f.Finding, Measured: f.Measured, Verdict: f.Verdict,
 		Proposals: proposals, Captures: f.Captures, Warnings: f.Warnings}
 	b := r.basis(d)
@@ -122,8 +122,9 @@ func (o *retuneOptions) choose(s *streams.Streams, d *fit.Design) error {
 	if err != nil {
 		return o.Design.blame(d, err)
 	}
-	return o.Output.deliver(s, answer{Basis: &document.Basis{Design: d, Proposals: proposals, Warnings: d.Notes},
-		JSON: jsonOf(&report.Retuning{Schema: 1, Title: d.Title, Proposals: proposals, Warnings: d.Notes})})
+	notes := append(d.Notes, retune.Warnings(d, nil)...)
+	return o.Output.deliver(s, answer{Basis: &document.Basis{Design: d, Proposals: proposals, Warnings: notes},
+		JSON: jsonOf(&report.Retuning{Schema: 1, Title: d.Title, Proposals: proposals, Warnings: notes})})
 }
 
 // itemsOf hands the stock over; an empty list is a stock too.

@@ -20,17 +20,12 @@ const (
 // noProposal says that nothing helps.
 const noProposal = "Nothing fits: no change of one or two parts brings the board on target."
 
-// unreached says that nothing helps, and which of the shipped circuits reaches the wanted duty factor.
+// unreached says that nothing helps, and what could.
 func (b *Basis) unreached() string {
-	for _, t := range b.targets() {
-		if t.Quantity != "duty_factor" {
-			continue
-		}
-		if could := retune.Reaching(t.Low, t.High); len(could) > 0 {
-			return noProposal + " A duty factor of " + words.Span(t.Low, t.High, quantity.Number) + " suits the circuits " + strings.Join(could, ", ") + "."
-		}
+	if b.Design == nil {
+		return noProposal
 	}
-	return noProposal
+	return strings.Join(append([]string{noProposal}, retune.Could(b.Design)...), " ")
 }
 
 // proposalLine is the best proposal in a sentence.
