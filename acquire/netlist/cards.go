@@ -57,7 +57,7 @@ func (p *parser) dot(l line, word string, f []string) (done bool, err error) {
 		if len(f) < 3 {
 			return false, p.fail(l, ".subckt has no nodes", ".subckt NAME NODE …", "")
 		}
-		b := Block{Name: f[1], Line: l.number}
+		b := Block{Name: f[1], Line: l.number, Remark: l.remark}
 		for _, n := range f[2:] {
 			if strings.Contains(n, "=") || strings.HasSuffix(n, ":") {
 				break
@@ -123,14 +123,18 @@ func (p *parser) card(l line, f []string) error {
 	return nil
 }
 
-// resolve puts a .param's value in place of its name in braces.
+// resolve puts a .param's value in place of its name in braces or quotes.
 func (p *parser) resolve(value string) string {
-	if name, ok := strings.CutPrefix(value, "{"); ok {
-		if v, ok := p.values[strings.ToLower(strings.TrimSuffix(name, "}"))]; ok {
-			return v
+	words := strings.Fields(value)
+	for i, w := range words {
+		for _, marks := range []string{"{}", "''"} {
+			name, ok := strings.CutPrefix(w, marks[:1])
+			if v, known := p.values[strings.ToLower(strings.TrimSuffix(name, marks[1:]))]; ok && known {
+				words[i] = v
+			}
 		}
 	}
-	return value
+	return strings.Join(words, " ")
 }
 
 // finish puts the values of .param in, wherever they stand, and says what was left out.

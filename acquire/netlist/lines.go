@@ -36,16 +36,18 @@ func plain(b []byte) string {
 // line is a card with the lines that continue it.
 type line struct {
 	text   string
-	number int // of its first line, from 1
+	number int    // of its first line, from 1
+	remark string // the comment line above it, if any
 }
 
 // join drops comments and blank lines and joins what "+" continues; the title is kept as it is.
 func join(text string) []line {
 	var out []line
+	remark := ""
 	text = strings.ReplaceAll(strings.ReplaceAll(text, "\r\n", "\n"), "\r", "\n")
 	for i, s := range strings.Split(text, "\n") {
 		if i == 0 {
-			out = append(out, line{s, 1})
+			out = append(out, line{text: s, number: 1})
 			continue
 		}
 		s, _, _ = strings.Cut(s, ";")
@@ -54,11 +56,14 @@ func join(text string) []line {
 		}
 		trimmed := strings.TrimSpace(s)
 		switch {
-		case trimmed == "" || trimmed[0] == '*':
+		case trimmed == "":
+		case trimmed[0] == '*':
+			remark = trimmed[1:]
 		case trimmed[0] == '+' && len(out) > 1:
 			out[len(out)-1].text += " " + trimmed[1:]
 		default:
-			out = append(out, line{s, i + 1})
+			out = append(out, line{s, i + 1, remark})
+			remark = ""
 		}
 	}
 	return out

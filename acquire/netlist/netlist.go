@@ -29,9 +29,10 @@ type Card struct {
 
 // Block is the head of a subcircuit.
 type Block struct {
-	Name  string
-	Nodes []string
-	Line  int
+	Name   string
+	Nodes  []string
+	Line   int
+	Remark string // the comment line above it, where some writers name the pins
 }
 
 // Ground says whether a node is the reference node: 0, or the name that most simulators take for it.

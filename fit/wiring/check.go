@@ -144,6 +144,8 @@ func (w *Wiring) pins() error {
 	for _, pin := range compares[d.Kind] {
 		if n := d.Node(pin); n == d.Node(PinOutput) {
 			return fault("the pin "+pin+" is on the output itself", "a part between the two")
+		} else if pin != PinControl && n == d.Node(PinControl) {
+			return fault("the pins "+pin+" and control are both on "+n, "a node of its own for each")
 		}
 	}
 	if d.Kind == Comparator && d.Node(PinPlus) == d.Node(PinMinus) {

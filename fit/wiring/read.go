@@ -132,7 +132,7 @@ func readCard(line int, all []word) (Card, error) {
 		if err != nil {
 			return c, err
 		}
-		c.Nodes, c.ends, rest = append(c.Nodes, n), append(c.ends, rest[0].column), rest[1:]
+		c.Nodes, c.Ends, rest = append(c.Nodes, n), append(c.Ends, rest[0].column), rest[1:]
 	}
 	if len(c.Nodes) < row.least {
 		return c, &Error{line, after(all, rest), c.Name + " is a " + row.name + " and needs " + row.nodes, c.Name + " " + strings.Repeat("NODE ", row.least) + "first"}

@@ -49,15 +49,15 @@ type Card struct {
 	Value  string   // what stood behind the nodes; empty: its value stands elsewhere
 	Line   int      // from 1; 0: not read from a text
 	Column int      // of the name, in characters from 1
-	// ValueColumn is the column of the value, and ends those of the nodes; 0 and none where there is none.
+	// ValueColumn is the column of the value, and Ends those of the nodes; 0 and none where there is none.
 	ValueColumn int
-	ends        []int
+	Ends        []int
 }
 
 // at is the column of the card's node of that number.
 func (c *Card) at(end int) int {
-	if end < len(c.ends) {
-		return c.ends[end]
+	if end < len(c.Ends) {
+		return c.Ends[end]
 	}
 	return c.Column
 }

@@ -28,6 +28,7 @@ type drawing struct {
 	deck    *netlist.Deck
 	held    map[string]float64 // V, by node
 	names   map[string]string  // a node's name here, by its name in lower case
+	taken   map[string]bool    // names that no net can have here: of parts, and of pins that are elsewhere
 	used    map[string]bool    // nodes that a part or a comparing pin is on
 	entries []entry
 	notes   []string
@@ -39,20 +40,76 @@ func readNetlist(name string, r io.Reader) (*drawing, *wiring.Wiring, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	d := &drawing{file: name, deck: deck, held: map[string]float64{}, names: map[string]string{}, used: map[string]bool{}, notes: deck.Notes}
-	if err := d.sources(); err != nil {
-		return nil, nil, err
+	draw := func(o order) (*drawing, *wiring.Wiring, error) {
+		d := &drawing{file: name, deck: deck, held: map[string]float64{}, names: map[string]string{}, taken: map[string]bool{}, used: map[string]bool{},
+			notes: slices.Clone(deck.Notes)}
+		w, err := d.wire(o)
+		return d, w, err
 	}
-	device, err := d.device()
+	d := &drawing{file: name, deck: deck}
+	x, err := d.device()
 	if err != nil {
 		return nil, nil, err
 	}
+	told, ok, err := d.told(x)
+	if ok || err != nil {
+		if err != nil {
+			return nil, nil, err
+		}
+		return draw(told)
+	}
+	// Nothing says which pins they are: the usual order if the netlist is a board in it, else the only other one in which it is.
+	var first error
+	var w *wiring.Wiring
+	fits := 0
+	for _, o := range orders {
+		if len(o.pins) != len(x.Nodes) {
+			continue
+		}
+		drawn, wired, err := draw(o)
+		if err == nil {
+			fits++
+			d, w = drawn, wired
+			d.notes = append(d.notes, fmt.Sprintf("netlist: %s has %d nodes, taken as a %s with the pins %s (a guess)", x.Name, len(x.Nodes), o.kind, strings.Join(o.said(), ", ")))
+		}
+		if first == nil {
+			if first = err; err == nil {
+				break
+			}
+		}
+	}
+	if fits == 1 {
+		return d, w, nil
+	}
+	var f *Error
+	if fits == 0 && errors.As(first, &f) && f.Fault.Do == ownNames {
+		f.Fault.Do += "; the order of the pins is a guess, which a line .subckt with their names settles"
+	}
+	if fits == 0 && first != nil {
+		return nil, nil, first
+	}
+	what := fmt.Sprintf("%s has %d nodes and the netlist does not say which pins they are", x.Name, len(x.Nodes))
+	return nil, nil, x.Fail(name, what, "a line .subckt "+x.Value+" with the names of the pins, such as gnd trig out reset ctrl thr dis vcc", "a device's name never fixes the order of its pins")
+}
+
+const ownNames = "a netlist's own node names count here"
+
+// wire makes the wiring with the device's pins in an order.
+func (d *drawing) wire(o order) (*wiring.Wiring, error) {
+	x, err := d.device()
+	if err != nil {
+		return nil, err
+	}
+	if err := d.sources(); err != nil {
+		return nil, err
+	}
+	device := d.placed(x, o)
 	cards, err := d.parts()
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	if err := d.others(); err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	var held []string
 	for n := range d.held {
@@ -61,12 +118,18 @@ func readNetlist(name string, r io.Reader) (*drawing, *wiring.Wiring, error) {
 		}
 	}
 	slices.Sort(held)
-	w, err := wiring.Assemble(deck.Title, cards, device, held...)
+	w, err := wiring.Assemble(d.deck.Title, cards, device, held...)
 	var f *wiring.Error
-	if errors.As(err, &f) {
-		return nil, nil, place{file: name, line: f.Line}.fail(f.What, f.Want, "a netlist's own node names count here")
+	if !errors.As(err, &f) {
+		return w, err
 	}
-	return d, w, err
+	at := d.whole()
+	for _, c := range d.deck.Cards {
+		if c.Line == f.Line {
+			at = place{file: d.file, line: c.Line, text: c.Text, offset: max(0, f.Column-1)}
+		}
+	}
+	return nil, at.fail(f.What, f.Want, ownNames)
 }
 
 // entry is a value of the design that the netlist gives.
@@ -109,7 +172,13 @@ func (d *drawing) sources() error {
 		}
 	}
 	if top < 0 {
-		return place{file: d.file}.fail("the netlist has no constant source above ground, so no supply", `a card such as "V1 vcc 0 5"`, "")
+		at, what := d.whole(), "the netlist has no constant source above ground, so no supply"
+		for _, c := range d.deck.Cards {
+			if c.Letter == 'V' {
+				at, what = place{file: d.file, line: c.Line, text: c.Text}, fmt.Sprintf("%s (%q) holds no constant voltage above ground, so there is no supply", c.Name, c.Value)
+			}
+		}
+		return at.fail(what, `a card such as "V1 vcc 0 5"`, "")
 	}
 	minus := false
 	for i, s := range all {
@@ -129,6 +198,17 @@ func (d *drawing) sources() error {
 		}
 	}
 	return nil
+}
+
+// whole is the place of a fault of the whole netlist: its device, or its last card.
+func (d *drawing) whole() place {
+	for _, c := range d.deck.Cards {
+		if c.Letter == 'X' {
+			return place{file: d.file, line: c.Line, text: c.Text}
+		}
+	}
+	c := d.deck.Cards[len(d.deck.Cards)-1]
+	return place{file: d.file, line: c.Line, text: c.Text}
 }
 
 // constantSource reads "[DC] v"; constant is false for what changes with time, and for a source without a value.
@@ -151,29 +231,55 @@ func (d *drawing) node(name string) string {
 	low := strings.ToLower(name)
 	if _, met := d.names[low]; !met {
 		d.names[low] = name
-		if slices.Contains([]string{wiring.Ground, wiring.Supply, wiring.Minus}, low) {
-			d.names[low] = name + "_net" // a node of that name that no source holds
+		if d.taken[low] || slices.Contains([]string{wiring.Ground, wiring.Supply, wiring.Minus}, low) {
+			d.names[low] = name + "_net" // a node of that name that no source holds, and no such pin
 		}
 	}
 	return d.names[low]
 }
 
-// orders lists the pins of an X card by how many nodes it has, where no subcircuit's head tells them.
-var orders = map[int]struct {
+// order is a kind of device and its pins in the order of an X card's nodes; a rail has no name.
+type order struct {
 	kind string
 	pins []string
-}{
-	2: {wiring.Inverter, []string{wiring.PinIn, wiring.PinOutput}},
-	3: {wiring.Comparator, []string{wiring.PinPlus, wiring.PinMinus, wiring.PinOutput}},
-	5: {wiring.Comparator, []string{wiring.PinPlus, wiring.PinMinus, "", "", wiring.PinOutput}},
-	8: {wiring.Timer, []string{wiring.PinGround, wiring.PinTrigger, wiring.PinOutput, wiring.PinReset, wiring.PinControl, wiring.PinThreshold, wiring.PinDischarge, wiring.PinSupply}},
+}
+
+// said are the pins' names for a reader.
+func (o order) said() []string {
+	var out []string
+	for _, pin := range o.pins {
+		if pin == "" {
+			pin = "rail"
+		}
+		out = append(out, pin)
+	}
+	return out
+}
+
+// orders lists those in use where no subcircuit's head tells them, the usual first: of a timer that of its package's pins 1 to 8.
+var orders = []order{
+	{wiring.Inverter, []string{wiring.PinIn, wiring.PinOutput}},
+	{wiring.Comparator, []string{wiring.PinPlus, wiring.PinMinus, wiring.PinOutput}},
+	{wiring.Comparator, []string{wiring.PinPlus, wiring.PinMinus, "", "", wiring.PinOutput}},
+	timerOrder("ground trigger output reset control threshold discharge supply"),
+	timerOrder("supply trigger output reset control threshold discharge ground"),
+	timerOrder("threshold control trigger reset output discharge supply ground"),
+	timerOrder("trigger threshold reset control output discharge supply ground"),
+	timerOrder("supply ground threshold reset control discharge output trigger"),
+	timerOrder("supply ground reset discharge threshold trigger control output"),
+	timerOrder("trigger output reset control threshold discharge supply"),
+}
+
+func timerOrder(pins string) order { return order{wiring.Timer, strings.Fields(pins)} }
+
+// pinRow is a kind of device, and the words by which its pins go.
+type pinRow struct {
+	kind  string
+	words map[string][]string
 }
 
 // pinWords lists what the pins are called in the heads of subcircuits, by the pin; a rail has no name of its own here.
-var pinWords = []struct {
-	kind  string
-	words map[string][]string
-}{
+var pinWords = []pinRow{
 	{wiring.Timer, map[string][]string{
 		wiring.PinGround: {"gnd", "ground", "gnd0", "vss", "0"}, wiring.PinTrigger: {"trig", "trigger", "tri", "trg", "tr"},
 		wiring.PinOutput: {"out", "output", "q"}, wiring.PinReset: {"reset", "rst", "res", "mr"},
@@ -189,35 +295,57 @@ var pinWords = []struct {
 	}},
 }
 
-// headed finds the kind and the pins that a subcircuit's own node names tell; false where they do not.
-func headed(b *netlist.Block) (kind string, pins []string, ok bool) {
+// headed finds the kind and the pins that the names of a subcircuit's nodes tell, its own or those in the remark above it;
+// false where they do not.
+func headed(b *netlist.Block) (order, bool) {
+	if o, ok := named(b.Nodes); ok {
+		return o, true
+	}
 	for _, row := range pinWords {
-		pins, seen := []string(nil), map[string]bool{}
-		for _, n := range b.Nodes {
-			for pin, words := range row.words {
-				if slices.Contains(words, strings.ToLower(n)) && (pin == "" || !seen[pin]) {
-					pins = append(pins, pin)
-					seen[pin] = true
-					break
-				}
+		var known []string
+		for _, word := range strings.FieldsFunc(b.Remark, func(r rune) bool { return strings.ContainsRune(" \t,;:|=()", r) }) {
+			if _, ok := row.pin(word); ok {
+				known = append(known, word)
 			}
 		}
-		needed := 0
-		for pin := range row.words {
-			if pin != "" && pin != wiring.PinGround && seen[pin] {
-				needed++
-			}
-		}
-		least := len(row.words) - 1 // without the ground that is node 0 inside, or without the rails
-		if len(pins) == len(b.Nodes) && needed >= least {
-			return row.kind, pins, true
+		if o, ok := named(known); ok && o.kind == row.kind && len(known) == len(b.Nodes) {
+			return o, true
 		}
 	}
-	return "", nil, false
+	return order{}, false
 }
 
-// device finds the one device and its pins.
-func (d *drawing) device() (wiring.Device, error) {
+// pin is the pin that a word names.
+func (p *pinRow) pin(word string) (string, bool) {
+	for pin, words := range p.words {
+		if slices.Contains(words, strings.ToLower(word)) {
+			return pin, true
+		}
+	}
+	return "", false
+}
+
+// named is the device whose pins the names are, each once; but for rails and a ground that is node 0 inside, all of them.
+func named(names []string) (order, bool) {
+	for _, row := range pinWords {
+		var pins []string
+		seen := map[string]bool{}
+		for _, n := range names {
+			if pin, ok := row.pin(n); ok && (pin == "" || !seen[pin]) {
+				pins, seen[pin] = append(pins, pin), true
+			}
+		}
+		delete(seen, "")
+		delete(seen, wiring.PinGround)
+		if len(pins) == len(names) && len(seen) >= len(row.words)-1 {
+			return order{row.kind, pins}, true
+		}
+	}
+	return order{}, false
+}
+
+// device finds the one device.
+func (d *drawing) device() (*netlist.Card, error) {
 	var found *netlist.Card
 	for i := range d.deck.Cards {
 		c := &d.deck.Cards[i]
@@ -225,38 +353,58 @@ func (d *drawing) device() (wiring.Device, error) {
 			continue
 		}
 		if found != nil {
-			return wiring.Device{}, c.Fail(d.file, "a second device, "+c.Name+" beside "+found.Name, "one X card", "cut the netlist down to one oscillator")
+			return nil, c.Fail(d.file, "a second device, "+c.Name+" beside "+found.Name, "one X card", "cut the netlist down to one oscillator")
 		}
 		found = c
 	}
-	if found == nil {
-		return wiring.Device{}, place{file: d.file}.fail("the netlist has no device", "one X card, such as \"XU1 0 cap out vcc ctl cap dis vcc timer\"", "")
+	if found != nil {
+		return found, nil
 	}
-	kind, pins, err := d.pinsOf(found)
-	if err != nil {
-		return wiring.Device{}, err
-	}
-	dev := wiring.Device{Name: found.Name, Kind: kind, Line: found.Line, Column: 1}
-	if len(dev.Name) > 1 && (dev.Name[0] == 'X' || dev.Name[0] == 'x') && (dev.Name[1] == 'U' || dev.Name[1] == 'u') {
-		dev.Name = dev.Name[1:]
-	}
-	for i, pin := range pins {
-		switch node := d.node(found.Nodes[i]); {
-		case pin == "":
-		case d.open(found.Nodes[i]):
-		default:
-			dev.Pins = append(dev.Pins, wiring.Pin{Name: pin, Node: node})
-			if pin != wiring.PinOutput && pin != wiring.PinReset {
-				d.used[strings.ToLower(found.Nodes[i])] = true
-			}
+	at, what := d.whole(), "the netlist has no device"
+	for _, c := range d.deck.Cards {
+		if c.Letter == 'U' { // as an editor writes a symbol without a model
+			at, what = place{file: d.file, line: c.Line, text: c.Text}, what+": "+c.Name+" has neither model nor nodes"
 		}
 	}
-	return dev, nil
+	return nil, at.fail(what, "one X card, such as \"XU1 0 cap out vcc ctl cap dis vcc timer\"", "")
+}
+
+// placed is the device with its pins on the nodes of its card. A pin whose node is on nothing else is left out; what else is
+// called like a part, or like a pin that is elsewhere, gets a name of its own.
+func (d *drawing) placed(c *netlist.Card, o order) wiring.Device {
+	dev := wiring.Device{Name: c.Name, Kind: o.kind, Line: c.Line, Column: 1 + strings.Index(c.Text, c.Name)}
+	if rest := strings.TrimLeft(dev.Name[1:], "§_"); rest != "" && (rest[0] == 'U' || rest[0] == 'u') {
+		dev.Name = rest
+	}
+	d.taken[strings.ToLower(dev.Name)] = true
+	for _, k := range d.deck.Cards {
+		d.taken[strings.ToLower(k.Name)] = strings.IndexByte("RCD", k.Letter) >= 0
+	}
+	for i, pin := range o.pins {
+		d.taken[pin] = pin != "" && !strings.EqualFold(c.Nodes[i], pin)
+	}
+	for i, pin := range o.pins {
+		if pin == "" {
+			continue
+		}
+		if pin != wiring.PinOutput && pin != wiring.PinReset {
+			d.used[strings.ToLower(c.Nodes[i])] = true
+		}
+		if !d.open(c.Nodes[i]) {
+			dev.Pins = append(dev.Pins, wiring.Pin{Name: pin, Node: d.node(c.Nodes[i])})
+		}
+	}
+	return dev
 }
 
 // open says whether a node is on one place of the netlist only, so that the pin there is free.
 func (d *drawing) open(node string) bool {
-	n := 0
+	_, held := d.held[strings.ToLower(node)]
+	return d.places(node) < 2 && !held && !netlist.Ground(node)
+}
+
+// places counts the ends of cards that are on a node.
+func (d *drawing) places(node string) (n int) {
 	for _, c := range d.deck.Cards {
 		for _, o := range c.Nodes {
 			if strings.EqualFold(o, node) {
@@ -264,39 +412,23 @@ func (d *drawing) open(node string) bool {
 			}
 		}
 	}
-	_, held := d.held[strings.ToLower(node)]
-	return n < 2 && !held && !netlist.Ground(node)
+	return n
 }
 
-// pinsOf finds the pins of an X card: by the head of its subcircuit, else by how many there are.
-func (d *drawing) pinsOf(c *netlist.Card) (kind string, pins []string, err error) {
+// told finds the pins of an X card by the head of its subcircuit; false where the netlist has none that tells.
+func (d *drawing) told(c *netlist.Card) (order, bool, error) {
 	for i := range d.deck.Blocks {
 		b := &d.deck.Blocks[i]
 		if !strings.EqualFold(b.Name, c.Value) {
 			continue
 		}
-		kind, pins, ok := headed(b)
-		if !ok {
-			return "", nil, place{file: d.file, line: b.Line}.fail("the subcircuit "+b.Name+" does not say by its nodes' names which pins they are", "names such as gnd trig out reset ctrl thr dis vcc", "a device's name never fixes the order of its pins")
+		if len(b.Nodes) != len(c.Nodes) {
+			return order{}, false, c.Fail(d.file, fmt.Sprintf("%s has %d nodes, its subcircuit %d", c.Name, len(c.Nodes), len(b.Nodes)), "as many", "")
 		}
-		if len(pins) != len(c.Nodes) {
-			return "", nil, c.Fail(d.file, fmt.Sprintf("%s has %d nodes, its subcircuit %d", c.Name, len(c.Nodes), len(pins)), "as many", "")
-		}
-		return kind, pins, nil
+		o, ok := headed(b)
+		return o, ok, nil
 	}
-	o, ok := orders[len(c.Nodes)]
-	if !ok {
-		return "", nil, c.Fail(d.file, fmt.Sprintf("%s has %d nodes and the netlist does not say which pins they are", c.Name, len(c.Nodes)), "a line .subckt "+c.Value+" with the names of the pins, or eight nodes for a timer, two for an inverter, three or five for a comparator", "a device's name never fixes the order of its pins")
-	}
-	var said []string
-	for _, pin := range o.pins {
-		if pin == "" {
-			pin = "rail"
-		}
-		said = append(said, pin)
-	}
-	d.notes = append(d.notes, fmt.Sprintf("netlist: %s has %d nodes, taken as a %s with the pins %s (a guess)", c.Name, len(c.Nodes), o.kind, strings.Join(said, ", ")))
-	return o.kind, o.pins, nil
+	return order{}, false, nil
 }
 
 // leastResistor is a resistance in ohm below which a resistor is taken for a slip: 1M is a thousandth of an ohm in a netlist.
@@ -315,9 +447,15 @@ func (d *drawing) parts() ([]wiring.Card, error) {
 		if !ok {
 			continue
 		}
-		card := wiring.Card{Name: c.Name, Kind: kind, Line: c.Line, Column: 1}
+		if strings.EqualFold(c.Value, "DNP") && kind != wiring.Diode {
+			d.notes = append(d.notes, fmt.Sprintf("netlist: %s is not fitted (%s); it is left out", c.Name, c.Value))
+			continue
+		}
+		card := wiring.Card{Name: c.Name, Kind: kind, Line: c.Line, Column: 1 + strings.Index(c.Text, c.Name)}
+		at := card.Column
 		for _, n := range c.Nodes {
-			card.Nodes = append(card.Nodes, d.node(n))
+			at += max(0, strings.Index(c.Text[at:], n))
+			card.Nodes, card.Ends = append(card.Nodes, d.node(n)), append(card.Ends, at+1)
 			d.used[strings.ToLower(n)] = true
 		}
 		out = append(out, card)
@@ -349,8 +487,17 @@ func (d *drawing) others() error {
 		if strings.IndexByte("RCDVX", c.Letter) >= 0 {
 			continue
 		}
+		met := map[string]bool{}
+		for _, n := range c.Nodes {
+			if netlist.Ground(n) || d.places(n) > 1 {
+				met[strings.ToLower(n)] = true
+			}
+		}
 		for _, n := range c.Nodes {
 			low := strings.ToLower(n)
+			if len(met) < 2 {
+				continue // what hangs on one node alone carries no current
+			}
 			if _, held := d.held[low]; d.used[low] && !held && !netlist.Ground(n) {
 				return &acquire.Error{File: d.file, Line: c.Line, Column: 1, What: fmt.Sprintf("%s is on the node %s, which sets the times, and is of a kind that is not modelled", c.Name, n), Expect: "resistors, capacitors and diodes there", Err: acquire.ErrSyntax}
 			}

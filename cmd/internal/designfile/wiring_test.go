@@ -2,6 +2,7 @@ package designfile
 
 import (
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -157,16 +158,70 @@ func TestNetlist(t *testing.T) {
 	}
 }
 
+// The pins are found in whatever order the card has them: told by the subcircuit's node names or the remark above it, else
+// by the only order in use in which the netlist is a board; nets with names of pins that are elsewhere do no harm.
+func TestNetlistPinOrders(t *testing.T) {
+	nodes := map[string]string{wiring.PinGround: "0", wiring.PinTrigger: "net1", wiring.PinOutput: "out", wiring.PinReset: "vcc", wiring.PinControl: "ctl",
+		wiring.PinThreshold: "net1", wiring.PinDischarge: "dis", wiring.PinSupply: "vcc"}
+	check := func(name, text, guess string) {
+		t.Helper()
+		d, err := fromText("lamp.cir", text, Flags{})
+		if err != nil {
+			t.Errorf("%s: %v", name, err)
+			return
+		}
+		for pin, node := range map[string]string{wiring.PinThreshold: "net1", wiring.PinTrigger: "net1", wiring.PinDischarge: "dis", wiring.PinControl: "ctl"} {
+			if got := d.Wiring.Device.Node(pin); got != node {
+				t.Errorf("%s: the pin %s is on %s", name, pin, got)
+			}
+		}
+		if strings.Contains(strings.Join(d.Notes, "\n"), "(a guess)\n") != (guess != "") {
+			t.Errorf("%s: notes %q", name, d.Notes)
+		}
+	}
+	swap := func(card string) string {
+		return strings.Replace(deck, "XU1 0 net1 out vcc ctl net1 dis vcc timer", card, 1)
+	}
+	timers := 0
+	for _, o := range orders {
+		if o.kind != wiring.Timer {
+			continue
+		}
+		timers++
+		var at, numbers []string
+		for i, pin := range o.pins {
+			at, numbers = append(at, nodes[pin]), append(numbers, strconv.Itoa(30-i))
+		}
+		card := swap("XU1 " + strings.Join(at, " ") + " timer")
+		check("guessed "+o.pins[0], card, "a guess")
+		if len(o.pins) == 8 {
+			head := "* " + strings.ToUpper(strings.Join(o.pins, ", ")) + "\n.subckt timer " + strings.Join(numbers, " ") + "\nr1 30 29 1\n.ends\n"
+			check("remarked "+o.pins[0], strings.Replace(card, ".tran", head+".tran", 1), "")
+			check("numbered "+o.pins[0], strings.Replace(card, ".tran", head[strings.Index(head, ".subckt"):]+".tran", 1), "a guess")
+		}
+	}
+	if timers < 7 {
+		t.Errorf("only %d orders", timers)
+	}
+	check("nets called as pins", strings.ReplaceAll(deck, "lamp", "discharge")+"R7 discharge threshold 1k\nR8 threshold 0 1k\n", "a guess")
+	check("an order that nothing tells", swap("XU1 0 net1 out vcc ctl net1 dis vcc NE555"), "a guess")
+}
+
 // TestNetlistFaults: a name never fixes the pins, and 1M is a thousandth of an ohm.
 func TestNetlistFaults(t *testing.T) {
 	for _, c := range []struct{ name, old, new, want string }{
 		{"a milliohm", "47K", "1M", `lamp.cir:3:13: R2 is 1M, that is 0.001 Ω: in a netlist M is milli; expected a resistance of 0.1 Ω or more; write MEG for a million`},
-		{"no value", "47K", "DNP", `lamp.cir:3:13: R2 has no value ("DNP")`},
+		{"no value", "47K", "", `lamp.cir:3:1: R2 has no value ("")`},
+		{"a timing resistor that is not fitted", "47K", "DNP", `lamp.cir:4:4: from the node net1 direct current has no way to a node that is held at a voltage`},
+		{"a loose end", "C2 ctl 0 10n", "C2 ctl 0 10n\nR5 net1 x 1k", `lamp.cir:8:9: nothing but one end of R5 is on the node x`},
+		{"no capacitor", "C1 net1 0 100NF", "R3 net1 0 100k", `lamp.cir:6:1: the wiring has no capacitor`},
+		{"no device", "XU1 0 net1 out vcc ctl net1 dis vcc timer", "U1 __U1", `lamp.cir:6:1: the netlist has no device: U1 has neither model nor nodes`},
 		{"an expression", "47K", "{R}", `R2 has no value ("{R}")`},
-		{"a subcircuit that does not tell its pins", ".tran", ".subckt timer 1 2 3 4 5 6 7 8\n.ends\n.tran", `lamp.cir:9:1: the subcircuit timer does not say by its nodes' names which pins they are`},
-		{"seven nodes", "XU1 0 net1", "XU1 net1", `XU1 has 7 nodes and the netlist does not say which pins they are`},
+		{"six nodes", "XU1 0 net1 out", "XU1 net1", `lamp.cir:6:31: XU1 has 6 nodes and the netlist does not say which pins they are`},
+		{"a subcircuit of other nodes", ".tran", ".subckt timer a b\n.ends\n.tran", `lamp.cir:6:37: XU1 has 8 nodes, its subcircuit 2`},
 		{"two devices", "C2 ctl", "XU2 a b timer\nC2 ctl", `a second device, XU2 beside XU1`},
-		{"no supply", "V1 VCC 0 DC 12", "V1 VCC 0 PULSE(0 5 1u)", `no constant source above ground`},
+		{"no supply", "V1 VCC 0 DC 12", "V1 VCC 0 PULSE(0 5 1u)", `lamp.cir:5:1: V1 ("PULSE 0 5 1u") holds no constant voltage above ground`},
+		{"no source", "V1 VCC 0 DC 12", "", `lamp.cir:6:1: the netlist has no constant source above ground, so no supply`},
 		{"a transistor on the timing node", "Q1 lamp out 0", "Q1 lamp net1 0", `Q1 is on the node net1, which sets the times`},
 		{"a source between two nodes", "V1 VCC 0", "V1 VCC out", `V1 stands between two nodes`},
 	} {
