@@ -214,7 +214,7 @@ func TestNetlistFaults(t *testing.T) {
 		{"no value", "47K", "", `lamp.cir:3:1: R2 has no value ("")`},
 		{"a timing resistor that is not fitted", "47K", "DNP", `lamp.cir:4:4: from the node net1 direct current has no way to a node that is held at a voltage`},
 		{"a loose end", "C2 ctl 0 10n", "C2 ctl 0 10n\nR5 net1 x 1k", `lamp.cir:8:9: nothing but one end of R5 is on the node x`},
-		{"no capacitor", "C1 net1 0 100NF", "R3 net1 0 100k", `lamp.cir:6:1: the wiring has no capacitor`},
+		{"no capacitor", "C1 net1 0 100NF", "R3 net1 0 100k", `lamp.cir:6:1: no part leads from a capacitor to what is compared`},
 		{"no device", "XU1 0 net1 out vcc ctl net1 dis vcc timer", "U1 __U1", `lamp.cir:6:1: the netlist has no device: U1 has neither model nor nodes`},
 		{"an expression", "47K", "{R}", `R2 has no value ("{R}")`},
 		{"six nodes", "XU1 0 net1 out", "XU1 net1", `lamp.cir:6:31: XU1 has 6 nodes and the netlist does not say which pins they are`},
