@@ -3,6 +3,7 @@ package reconcile
 import (
 	"testing"
 
+	"offbeat/acquire/quantity"
 	"offbeat/compare/cause"
 	"offbeat/fit"
 	"offbeat/fit/fittest"
@@ -92,5 +93,79 @@ func TestMissingSince(t *testing.T) {
 	}
 	if c := f.Causes[0]; c.Cause != "missing" || c.Parts[0] != "R3" || c.Probability < 0.8 {
 		t.Errorf("R3 came loose since: %+v", c)
+	}
+}
+
+// onCards is a design of a wiring whose values stand on its cards: resistors ± 1 %, capacitors ± 5 %.
+func onCards(t *testing.T, text string) *fit.Design {
+	t.Helper()
+	d := &fit.Design{Family: fit.Bipolar, History: fit.Worked, Supply: fit.Reading{Name: "supply", Value: 5, Half: 0.05}, ClockLimit: 1e-4}
+	var err error
+	if d.Wiring, err = wiring.Parse(text); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range d.Wiring.Cards {
+		p, unit := fit.Part{Name: c.Name, Minus: 0.01, Plus: 0.01}, quantity.Ohm
+		if c.Kind == wiring.Capacitor {
+			p, unit = fit.Part{Name: c.Name, Kind: fit.Capacitor, Minus: 0.05, Plus: 0.05}, quantity.Farad
+		}
+		q, err := quantity.Parse(c.Value, unit)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p.Nominal = q.Value
+		d.Parts = append(d.Parts, p)
+	}
+	return d
+}
+
+// The capacitor's channel counts on boards as they are wired: on a capacitor to the supply whose leak leads there, and where
+// the right cause is another wiring. The boards are integrated from Kirchhoff's law.
+func TestWaveformOfWiredBoards(t *testing.T) {
+	resistors := func(rows ...fittest.Two) []fittest.Two { return rows }
+	timer := func(loaded bool, b *fittest.Board) *fittest.Board {
+		b.Held, b.Output, b.High, b.DelayFall, b.Delay = map[string]float64{"supply": 5}, "output", 4.2, 1e-6, 5e-7
+		b.Switch, b.Saturation, b.Ohm = "discharge", 0.02, 25
+		control, by := "", 10./3
+		if loaded {
+			control, by = "control", 1
+		}
+		b.FallWhen, b.RiseWhen = []fittest.Test{{Left: "cap", LeftBy: 1, Right: control, RightBy: by}}, []fittest.Test{{Left: control, LeftBy: by / 2, Right: "cap", RightBy: 1}}
+		return b
+	}
+	for _, c := range []struct {
+		name, text string
+		board      *fittest.Board
+		cause      string
+		part       string
+		least      float64
+	}{
+		{"a divider's part is gone", "U1 timer trigger=cap threshold=cap\nR1 supply discharge 10k\nR2 discharge cap 22k\nR3 control ground 15k\nC1 cap ground 100n",
+			timer(true, &fittest.Board{Resistors: resistors(fittest.Two{A: "supply", B: "discharge", Value: 10.02e3}, fittest.Two{A: "discharge", B: "cap", Value: 22.1e3},
+				fittest.Two{A: "supply", B: "control", Value: 5e3}, fittest.Two{A: "control", B: "ground", Value: 10e3}), Capacitors: []fittest.Two{{A: "cap", B: "ground", Value: 101e-9}}}), "missing", "R3", 0.5},
+		{"a leak to the supply", "U1 timer trigger=cap threshold=cap\nR1 supply discharge 10k\nR2 discharge cap 47k\nC1 cap supply 47n\nC2 cap ground 22n",
+			timer(false, &fittest.Board{Resistors: resistors(fittest.Two{A: "supply", B: "discharge", Value: 9.97e3}, fittest.Two{A: "discharge", B: "cap", Value: 46.8e3},
+				fittest.Two{A: "supply", B: "cap", Value: 400e3}), Capacitors: []fittest.Two{{A: "cap", B: "supply", Value: 47.4e-9}, {A: "cap", B: "ground", Value: 21.8e-9}}}), "leakage", "C1", 0.9},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			d := onCards(t, c.text)
+			high, low, err := c.board.Cycle(false)
+			if err != nil {
+				t.Fatal(err)
+			}
+			s := usualScope
+			s.step, s.rows, s.noise, s.code = (high+low)/171.3, 4000, 0.003*(c.board.High-c.board.Low), (c.board.High-c.board.Low)/230
+			w := s.sees(t, false, 7, func(late float64) ([]float64, []float64, error) { return c.board.Trace("cap", late, s.step, s.rows) })
+			f, err := RunWith(d, []Observation{{Measurement: w.Measurement, Waveform: w}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if p := about(f, c.cause, c.part); p < c.least || f.Waveform == nil {
+				t.Errorf("the right cause has %.3f, want %.2f: %s", p, c.least, f.Finding)
+			}
+			if c.cause == "leakage" && (f.Waveform.Leak != nil || f.Waveform.DischargePath != nil) {
+				t.Errorf("a leak to the supply is read as one to ground or as a weak discharge: %+v", f.Waveform)
+			}
+		})
 	}
 }

@@ -202,8 +202,13 @@ func (n *waveNumbers) facts(c *circuit.Circuit, typical *circuit.Values, under i
 			}
 			return sum
 		}
-		out = append(out, posterior.Fact{Under: under, Value: of(n.y), Standard: math.Sqrt(d[i]),
-			Of: func(v *circuit.Values) float64 { return of(n.model(c, v)) }})
+		on := func(c *circuit.Circuit) func(v *circuit.Values) float64 {
+			if !tells(c) {
+				return nil
+			}
+			return func(v *circuit.Values) float64 { return of(n.model(c, v)) }
+		}
+		out = append(out, posterior.Fact{Under: under, Value: of(n.y), Standard: math.Sqrt(d[i]), Of: on(c), On: on})
 	}
 	return out
 }
@@ -423,8 +428,8 @@ func (s *setting) probe() float64 {
 // faults read the asymptotes: what leak across the capacitor would keep the charge short of where the typical board
 // heads, the probe's own conductance taken off, and what resistance of the discharge path would hold the discharge up.
 func (n *waveNumbers) faults(f *compare.Waveform, c *circuit.Circuit, d *fit.Design, typical *circuit.Values, probe float64) {
-	if !n.plausible {
-		return
+	if !n.plausible || !c.Grounded() {
+		return // a leak that does not lead to ground holds the discharge up as a weak discharge does
 	}
 	sound := n.model(c, typical)
 	if c.Has(circuit.LeakRatio) && !c.Bends {

@@ -32,8 +32,14 @@ var usualScope = scope{scale: 1, noise: 0.015, code: 6.0 / 256, step: 37.3e-6, r
 // record integrates the network and samples output and capacitor.
 func (s scope) record(t *testing.T, n fittest.Network, seed uint64) *waveform.Result {
 	t.Helper()
+	return s.sees(t, n.Circuit == fittest.Monostable, seed, func(late float64) ([]float64, []float64, error) { return fittest.Trace(n, late, s.step, s.rows) })
+}
+
+// sees samples what trace gives from an instant on.
+func (s scope) sees(t *testing.T, pulses bool, seed uint64, trace func(late float64) (out, node []float64, err error)) *waveform.Result {
+	t.Helper()
 	rnd := rand.New(rand.NewPCG(seed, 4))
-	out, node, err := fittest.Trace(n, 1e-3*rnd.Float64(), s.step, s.rows)
+	out, node, err := trace(1e-3 * rnd.Float64())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -42,7 +48,7 @@ func (s scope) record(t *testing.T, n fittest.Network, seed uint64) *waveform.Re
 		node[i] = math.Round((s.scale*node[i]+s.zero+s.noise*rnd.NormFloat64())/s.code) * s.code
 	}
 	c := measuretest.FromRows(acquire.Capture{Source: "simulated", Kind: acquire.Samples, Step: s.step}, nil, out, node)
-	w, err := waveform.Fit(c, waveform.Options{Measure: measure.Options{ClockLimit: 50e-6, SinglePulse: n.Circuit == fittest.Monostable}})
+	w, err := waveform.Fit(c, waveform.Options{Measure: measure.Options{ClockLimit: 50e-6, SinglePulse: pulses}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -226,6 +226,13 @@ func (c *Circuit) Capacitor() int {
 	return first
 }
 
+// Grounded says whether every capacitor that swings has an end on ground.
+func (c *Circuit) Grounded() bool {
+	return c.Wiring != nil && !slices.ContainsFunc(c.Wiring.Cards, func(k wiring.Card) bool {
+		return k.Kind == wiring.Capacitor && !c.Wiring.Idle(&k) && !slices.Contains(k.Nodes, wiring.Ground)
+	})
+}
+
 // Leak is the slot of the leakage across a capacitor, as a ratio to what the timing node charges through.
 func (c *Circuit) Leak(part string) (Slot, bool) {
 	if c.means == nil {

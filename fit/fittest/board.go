@@ -68,6 +68,11 @@ func (b *Board) Cycle(fromLow bool) (high, low float64, err error) {
 	if err != nil {
 		return 0, 0, err
 	}
+	return s.cycle(fromLow)
+}
+
+// cycle follows the board from power-up until a cycle repeats.
+func (s *system) cycle(fromLow bool) (high, low float64, err error) {
 	s.power(fromLow)
 	var last [2]float64
 	isLow := fromLow
@@ -84,7 +89,7 @@ func (b *Board) Cycle(fromLow bool) (high, low float64, err error) {
 		settled := change <= repeats*took+noise*s.slow
 		other := last[1-i]
 		last[i] = took
-		if settled && k > 3 && s.steady && other > 0 {
+		if settled && k > 3 && s.steady && other > 0 && isLow {
 			return last[0], last[1], nil
 		}
 		s.steady = settled

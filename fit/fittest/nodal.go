@@ -22,6 +22,8 @@ type system struct {
 	quick  float64 // s, well below the fastest time constant that matters
 	slow   float64 // s, the longest one
 	steady bool
+	most   float64          // s, the longest step; 0: as long as the error allows
+	seen   func(at float64) // is told of every step: when it ends, from the beginning of the state of the device
 }
 
 func (b *Board) system() (*system, error) {
@@ -387,6 +389,9 @@ func (s *system) half(low, first bool) (took float64, err error) {
 		if crossed {
 			h = min(h, left)
 		}
+		if s.most > 0 {
+			h = min(h, s.most)
+		}
 		y, ok := s.step(s.y, h, mass, rates, f)
 		if !ok {
 			return 0, errors.New("fittest: the equations are singular")
@@ -449,6 +454,9 @@ func (s *system) half(low, first bool) (took float64, err error) {
 		}
 		copy(s.y, fine)
 		took += taken
+		if s.seen != nil {
+			s.seen(took)
+		}
 		if crossed {
 			left = max(left-taken, 0)
 		}

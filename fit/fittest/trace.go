@@ -59,6 +59,48 @@ func Trace(n Network, late, step float64, rows int) (output, node []float64, err
 	return output, node, nil
 }
 
+// Trace samples the steady cycle of the board at rows instants, step seconds apart, from a time late seconds after the
+// output's rise: the output's voltage and the named node's, both free of noise.
+func (b *Board) Trace(node string, late, step float64, rows int) (output, volts []float64, err error) {
+	s, err := b.system()
+	if err != nil {
+		return nil, nil, err
+	}
+	high, low, err := s.cycle(false)
+	if err != nil {
+		return nil, nil, err
+	}
+	// The one cycle at many instants, straight lines between them.
+	at, v := []float64{0}, []float64{s.at(s.y, node, false)}
+	for _, isLow := range []bool{false, true} {
+		begun := at[len(at)-1]
+		s.most = min(high, low) / 2000
+		s.seen = func(t float64) { at, v = append(at, begun+t), append(v, s.at(s.y, node, isLow)) }
+		if _, err := s.half(isLow, false); err != nil {
+			return nil, nil, err
+		}
+		at, v = append(at, at[len(at)-1]), append(v, s.at(s.y, node, !isLow)) // what the output's jump gives the node
+	}
+	k := 0
+	for i, last := 0, 0.0; i < rows; i++ {
+		t := math.Mod(late+float64(i)*step, high+low)
+		if t < last {
+			k = 0
+		}
+		last = t
+		for k+2 < len(at) && at[k+1] <= t {
+			k++
+		}
+		level := b.Low
+		if t < high {
+			level = b.High
+		}
+		output = append(output, level)
+		volts = append(volts, v[k]+(v[k+1]-v[k])*(t-at[k])/max(at[k+1]-at[k], 1e-30))
+	}
+	return output, volts, nil
+}
+
 // tracePulses is Trace for a monostable, a pulse a trigger.
 func (n Network) tracePulses(late, step float64, rows int) (output, node []float64, err error) {
 	upper, _ := n.thresholds()
