@@ -11,19 +11,16 @@ func (p Plan) Probability(fraction float64) float64 {
 		}
 		return 0
 	}
-	switch {
-	case fraction <= 0:
+	if fraction <= 0 || p.Size <= p.Accept {
 		return 1
-	case fraction >= 1:
-		if p.Size <= p.Accept {
-			return 1
-		}
+	}
+	if fraction >= 1 {
 		return 0
 	}
 	n := float64(p.Size)
 	sum, term := 0.0, n*math.Log1p(-fraction)
 	odds := math.Log(fraction) - math.Log1p(-fraction)
-	for k := 0; k <= p.Accept && k <= p.Size; k++ {
+	for k := 0; k <= p.Accept; k++ {
 		sum += math.Exp(term)
 		term += odds + math.Log((n-float64(k))/float64(k+1))
 	}

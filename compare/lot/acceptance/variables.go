@@ -171,10 +171,10 @@ func (p VariablesPlan) Decide(n int, mean, sd, low, high float64) VariablesResul
 // Probability is the chance that the k method accepts a normal lot with that fraction beyond one limit:
 // P(mean + k s <= limit), the average over s of the normal distribution of the mean.
 func (p VariablesPlan) Probability(fraction float64) float64 {
-	switch {
-	case fraction <= 0:
+	if fraction <= 0 {
 		return 1
-	case fraction >= 1:
+	}
+	if fraction >= 1 {
 		return 0
 	}
 	unit := distuv.UnitNormal
