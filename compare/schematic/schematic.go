@@ -66,7 +66,7 @@ func drawn(w *wiring.Wiring) []string {
 				named = named || p.Node != p.Name
 			}
 		}
-		rail := w.Device.Kind == wiring.Timer && (n == wiring.Supply || n == wiring.Ground)
+		rail := powered(&w.Device) && (n == wiring.Supply || n == wiring.Ground)
 		if ends > 0 || pins > 1 || named || rail {
 			out = append(out, n)
 		}
@@ -292,7 +292,7 @@ func (l *layout) pin(w *wiring.Wiring) {
 
 // rail says whether a pin is drawn at the device's top or foot.
 func rail(w *wiring.Wiring, pin string) bool {
-	return w.Device.Kind == wiring.Timer && (pin == wiring.PinSupply || pin == wiring.PinGround || pin == wiring.PinReset)
+	return powered(&w.Device) && (pin == wiring.PinSupply || pin == wiring.PinGround || pin == wiring.PinReset)
 }
 
 // toDevice counts the parts that the lines from the levels to the device cross.

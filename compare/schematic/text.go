@@ -82,7 +82,7 @@ func (d *Drawing) level(s *sheet, v *Level, y int, column func(int) int, edge in
 	if len(v.Pins) > 0 {
 		to = edge - 1
 	}
-	if d.rail(v) {
+	if d.Rail(v.Node) {
 		to = edge + 2
 	}
 	s.put(from, y, strings.Repeat("─", to-from+1))
@@ -167,11 +167,6 @@ func (p *Part) Meets() (levels []int) {
 	return levels
 }
 
-// rail says whether the level is a rail that feeds the device.
-func (d *Drawing) rail(v *Level) bool {
-	return d.Device.Kind == wiring.Timer && (v.Node == wiring.Supply || v.Node == wiring.Ground)
-}
-
 // box draws the device's outline right of its pins, and what feeds it.
 func (d *Drawing) box(s *sheet, at []int, edge int) {
 	title := d.Device.Name + " " + d.Device.Kind
@@ -200,7 +195,7 @@ func (d *Drawing) box(s *sheet, at []int, edge int) {
 		for k, p := range v.Pins {
 			s.put(edge, at[i]+k, "┤ "+p)
 		}
-		if d.rail(&v) {
+		if d.Rail(v.Node) {
 			d.feed(s, at[i], edge+2, first-1, last+1)
 		}
 	}

@@ -36,7 +36,7 @@ func TestFromCodesAgainstDraws(t *testing.T) {
 		}
 		var sum, bias, square, noise, noise2 float64
 		seen := make([]int, len(counts))
-		for range 800_000 {
+		for range 500_000 {
 			level, sigma := at+2*r.Float64()-1, 0.003*math.Pow(1/0.003, float64(r.IntN(24))/23)
 			clear(seen)
 			inside := true

@@ -23,6 +23,23 @@ import (
 	"offbeat/compare/report/browsertest"
 )
 
+// working is what answers the bench page, without a server, at ten on the first day of 2001.
+func working(t *testing.T, o *benchOptions) (*workbench, *streams.Streams, *benchpage.Files) {
+	t.Helper()
+	s, _, _ := streams.Test("")
+	s.Now = func() time.Time { return time.Date(2001, 1, 1, 10, 0, 0, 0, time.UTC) }
+	store, err := benchpage.NewFiles()
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { store.Close() })
+	w, err := newWorkbench(s, o, store)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return w, s, store
+}
+
 // opened serves the bench page as the command does, in a folder of its own with the harbour's files in a second one.
 func opened(t *testing.T, args ...string) (url string, server *benchpage.Server, harbour string) {
 	t.Helper()
@@ -44,21 +61,11 @@ func opened(t *testing.T, args ...string) (url string, server *benchpage.Server,
 			t.Fatal(err)
 		}
 	}
-	s, _, _ := streams.Test("")
-	s.Now = func() time.Time { return time.Date(2001, 1, 1, 10, 0, 0, 0, time.UTC) }
-	store, err := benchpage.NewFiles()
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { store.Close() })
 	o := &benchOptions{Baud: 115200}
 	if len(args) > 0 && args[0] != "-" {
 		o.File, o.Captures = args[0], args[1:]
 	}
-	w, err := newWorkbench(s, o, store)
-	if err != nil {
-		t.Fatal(err)
-	}
+	w, s, store := working(t, o)
 	if len(args) > 0 && args[0] == "-" {
 		heard, say := io.Pipe()
 		s.In, o.Listen = heard, "-"
@@ -111,10 +118,12 @@ const twice = ids.filter((id, i) => ids.indexOf(id) != i);
 if (twice.length) out.push("ids given twice: " + twice.slice(0, 5));
 for (const e of document.querySelectorAll("input, select, textarea")) if (!e.labels.length && !e.getAttribute("aria-label")) out.push("no label: " + e.outerHTML.slice(0, 80));
 return out;`, &wrong)
-		for _, w := range wrong {
+		var faint []string
+		b.Run(browsertest.Contrast, &faint)
+		for _, w := range append(wrong, faint...) {
 			t.Errorf("%s, %d px, %s: %s", name, width, scheme, w)
 		}
-		b.Accessible(fmt.Sprintf("%s %d", name, width), true)
+		b.Accessible(fmt.Sprintf("%s %d", name, width), width == 1280)
 		if keep != "" {
 			b.Picture(filepath.Join(keep, fmt.Sprintf("bench-%s-%d.png", name, width)))
 		}
@@ -237,18 +246,7 @@ func TestFromNothingToASavedSession(t *testing.T) {
 // TestSavedFileSaysTheSame: what the page's report shows is, byte for byte, what reconcile writes of the file that it saved.
 func TestSavedFileSaysTheSame(t *testing.T) {
 	_, _, harbour := opened(t)
-	s, _, _ := streams.Test("")
-	now := time.Date(2001, 1, 1, 10, 0, 0, 0, time.UTC)
-	s.Now = func() time.Time { return now }
-	store, err := benchpage.NewFiles()
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer store.Close()
-	w, err := newWorkbench(s, &benchOptions{File: filepath.Join(harbour, "lamp.toml"), Captures: []string{filepath.Join(harbour, "lamp-2.csv.gz")}}, store)
-	if err != nil {
-		t.Fatal(err)
-	}
+	w, s, store := working(t, &benchOptions{File: filepath.Join(harbour, "lamp.toml"), Captures: []string{filepath.Join(harbour, "lamp-2.csv.gz")}})
 	state := w.begin.State
 	sent, err := os.Open(filepath.Join(harbour, "lamp-2-again.csv.gz"))
 	if err != nil {
@@ -353,16 +351,7 @@ func TestColumnIsChosenBySight(t *testing.T) {
 // the finding names; the timer's second-order terms may take 2 % off. The capture that was then taken shows 203.7 Hz.
 func TestNextSaysWhatItWouldMean(t *testing.T) {
 	bench(t)
-	s, _, _ := streams.Test("")
-	store, err := benchpage.NewFiles()
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer store.Close()
-	w, err := newWorkbench(s, &benchOptions{File: "lamp.toml", Captures: []string{"lamp-2.csv.gz"}}, store)
-	if err != nil {
-		t.Fatal(err)
-	}
+	w, _, _ := working(t, &benchOptions{File: "lamp.toml", Captures: []string{"lamp-2.csv.gz"}})
 	b, err := w.judged(t.Context(), &w.begin.State, nil)
 	if err != nil {
 		t.Fatal(err)
@@ -394,16 +383,7 @@ func TestNextSaysWhatItWouldMean(t *testing.T) {
 // TestLooksMean: what an outcome of a look is said to leave is what the back-solve gives once it was seen.
 func TestLooksMean(t *testing.T) {
 	bench(t)
-	s, _, _ := streams.Test("")
-	store, err := benchpage.NewFiles()
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer store.Close()
-	w, err := newWorkbench(s, &benchOptions{File: "lamp.toml", Captures: []string{"lamp-2.csv.gz"}}, store)
-	if err != nil {
-		t.Fatal(err)
-	}
+	w, _, _ := working(t, &benchOptions{File: "lamp.toml", Captures: []string{"lamp-2.csv.gz"}})
 	b, err := w.judged(t.Context(), &w.begin.State, nil)
 	if err != nil {
 		t.Fatal(err)
@@ -431,16 +411,7 @@ func TestLooksMean(t *testing.T) {
 // TestStandsStill: an output of which no pulse came is evidence on the page as on the command line, and is saved and opened again.
 func TestStandsStill(t *testing.T) {
 	bench(t)
-	s, _, _ := streams.Test("")
-	store, err := benchpage.NewFiles()
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer store.Close()
-	w, err := newWorkbench(s, &benchOptions{File: "lamp.toml", Captures: []string{"no pulse in 60 s"}}, store)
-	if err != nil {
-		t.Fatal(err)
-	}
+	w, s, store := working(t, &benchOptions{File: "lamp.toml", Captures: []string{"no pulse in 60 s"}})
 	a, err := w.Solve(t.Context(), &w.begin.State, nil)
 	if err != nil {
 		t.Fatal(err)
@@ -744,7 +715,7 @@ func TestByKeyboard(t *testing.T) {
 		t.Errorf("%d buttons are printed", shown)
 	}
 	b.CDP("Emulation.setEmulatedMedia", map[string]any{"media": ""}, nil)
-	if pages := b.Paper(8.27, 11.69, ""); pages < 2 || pages > 8 {
+	if pages := len(b.Paper(8.27, 11.69, "")); pages < 2 || pages > 8 {
 		t.Errorf("it prints on %d pages", pages)
 	}
 

@@ -24,7 +24,21 @@ func wiringCommand() *cobra.Command {
 		}
 		c.AddCommand(topic{s.Name, s.Title, page}.command())
 	}
+	c.AddCommand(topic{"multivibrator", "two-transistor multivibrator", `Two-transistor multivibrator.
+
+It has two devices and keeps a law of its own, so there are no cards to change. As a design file says it:
+
+    circuit = "multivibrator"
+
+R1 and C1 set the high time of the output, R2 and C2 the low time; the output is the collector of Q1. The box holds both
+transistors and the resistors of their collectors.
+` + drawn(schematic.Named("multivibrator"))}.command())
 	return c
+}
+
+// drawn is a small drawing of a board with its signs explained.
+func drawn(d *schematic.Drawing) string {
+	return "\nThe board (▯ a resistor, ═ a capacitor, ▽ a diode; ┬ ┼ ┴ join, │ passes by):\n\n" + indented(d.Text())
 }
 
 // wiringPage prints a shipped wiring to copy and change, with a small drawing of it.
@@ -40,7 +54,7 @@ func wiringPage(s wiring.Shipped) (string, error) {
 			text += "    " + n + " = \"" + strconv.Itoa(int(100*share)) + " %" + "\"            # of the supply\n"
 		}
 	}
-	return text + "\nThe board (▯ a resistor, ═ a capacitor, ▽ a diode; ┬ ┼ ┴ join, │ passes by):\n\n" + indented(schematic.Of(w).Text()), nil
+	return text + drawn(schematic.Of(w)), nil
 }
 
 func indented(text string) string {
@@ -107,4 +121,4 @@ The wirings that are there to copy:
 
 WIRINGS
 
-The two-transistor multivibrator has two devices and keeps a law of its own: circuit = "multivibrator".`
+The two-transistor multivibrator has two devices and keeps a law of its own: offbeat help wiring multivibrator.`

@@ -124,7 +124,7 @@ func TestInBrowser(t *testing.T) {
 			for _, e := range small {
 				t.Errorf("%d px: too small to touch: %s", width, e)
 			}
-			b.Accessible(fmt.Sprintf("live %d %s", width, scheme), width != 768)
+			b.Accessible(fmt.Sprintf("live %d %s", width, scheme), width == 1280)
 			if keep != "" {
 				b.Picture(filepath.Join(keep, fmt.Sprintf("live-%d-%s.png", width, scheme)))
 			}

@@ -5,9 +5,10 @@ import (
 	"bufio"
 	"encoding/base64"
 	"encoding/json"
+	"errors"
+	"fmt"
 	"os"
 	"os/exec"
-	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -15,17 +16,22 @@ import (
 	"time"
 )
 
-// Browser drives a headless Chromium over its DevTools protocol, through a pair of pipes.
+// Browser is a page of its own in a headless Chromium, driven over the DevTools protocol.
 type Browser struct {
 	t       *testing.T
-	to      *os.File
+	c       *chromium
 	session string // of the page
-
-	lock    sync.Mutex
-	last    int
-	waiting map[int]chan reply
 	events  []event
 	loaded  chan struct{}
+}
+
+// chromium is the one that all tests of a program share; it ends when that program does, with the pipes between them.
+type chromium struct {
+	to      *os.File
+	lock    sync.Mutex // for all that follows, and the pages' events
+	last    int
+	waiting map[int]chan reply
+	pages   map[string]*Browser // by session
 }
 
 // reply is what the browser answers, and event what it tells unasked.
@@ -42,9 +48,8 @@ type event struct {
 // patience is how long the browser may take for one thing.
 const patience = 60 * time.Second
 
-// New starts one, or skips the test where Chromium is not installed.
-func New(t *testing.T) *Browser {
-	t.Helper()
+// running starts the browser, once.
+var running = sync.OnceValues(func() (*chromium, error) {
 	binary := ""
 	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
 		if p, err := exec.LookPath(name); err == nil && binary == "" {
@@ -52,44 +57,49 @@ func New(t *testing.T) *Browser {
 		}
 	}
 	if binary == "" {
-		t.Skip("Chromium is not installed: the page is not looked at in a browser")
+		return nil, errors.New("Chromium is not installed: the page is not looked at in a browser")
 	}
 	in, to, err := os.Pipe()
 	if err != nil {
-		t.Fatal(err)
+		return nil, err
 	}
 	from, out, err := os.Pipe()
 	if err != nil {
-		t.Fatal(err)
+		return nil, err
 	}
 	cmd := exec.Command(binary, "--headless", "--remote-debugging-pipe", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-dev-shm-usage",
-		"--disable-background-networking", "--disable-component-update", "--disable-sync", "--hide-scrollbars", "--user-data-dir="+t.TempDir(), "about:blank")
+		"--disable-background-networking", "--disable-component-update", "--disable-sync", "--hide-scrollbars", "about:blank")
 	cmd.ExtraFiles = []*os.File{in, out}
 	if err := cmd.Start(); err != nil {
-		t.Skip("Chromium does not start: ", err)
+		return nil, fmt.Errorf("Chromium does not start: %w", err)
 	}
 	in.Close()
 	out.Close()
-	b := &Browser{t: t, to: to, waiting: map[int]chan reply{}, loaded: make(chan struct{}, 1)}
-	go b.listen(bufio.NewReader(from))
-	t.Cleanup(func() {
-		b.send("", "Browser.close", nil)
-		ended := make(chan struct{})
-		go func() { cmd.Wait(); close(ended) }()
-		select {
-		case <-ended:
-		case <-time.After(5 * time.Second):
-			cmd.Process.Kill()
-			<-ended
-		}
-		to.Close()
-		from.Close()
-	})
+	c := &chromium{to: to, waiting: map[int]chan reply{}, pages: map[string]*Browser{}}
+	go c.listen(bufio.NewReader(from))
+	return c, nil
+})
+
+// New opens a page of its own, that shares nothing with others, or skips the test where there is no Chromium.
+func New(t *testing.T) *Browser {
+	t.Helper()
+	c, err := running()
+	if err != nil {
+		t.Skip(err)
+	}
+	b := &Browser{t: t, c: c, loaded: make(chan struct{}, 1)}
+	var context struct{ BrowserContextID string }
+	b.CDP("Target.createBrowserContext", nil, &context)
 	var target struct{ TargetID string }
-	b.CDP("Target.createTarget", map[string]any{"url": "about:blank"}, &target)
+	b.CDP("Target.createTarget", map[string]any{"url": "about:blank", "browserContextId": context.BrowserContextID}, &target)
 	var attached struct{ SessionID string }
 	b.CDP("Target.attachToTarget", map[string]any{"targetId": target.TargetID, "flatten": true}, &attached)
-	b.session = attached.SessionID
+	c.lock.Lock()
+	b.session, c.pages[attached.SessionID] = attached.SessionID, b
+	c.lock.Unlock()
+	t.Cleanup(func() {
+		c.send("", "Target.disposeBrowserContext", map[string]any{"browserContextId": context.BrowserContextID})
+	})
 	for _, domain := range []string{"Page", "Runtime", "Log", "Network", "DOM"} {
 		b.CDP(domain+".enable", nil, nil)
 	}
@@ -97,27 +107,28 @@ func New(t *testing.T) *Browser {
 }
 
 // listen takes what the browser says: messages that end in a zero byte.
-func (b *Browser) listen(from *bufio.Reader) {
+func (c *chromium) listen(from *bufio.Reader) {
 	for {
 		text, err := from.ReadBytes(0)
 		if err != nil {
 			return
 		}
 		var m struct {
-			ID int
+			ID        int
+			SessionID string
 			reply
 			event
 		}
 		if json.Unmarshal(text[:len(text)-1], &m) != nil {
 			continue
 		}
-		b.lock.Lock()
+		c.lock.Lock()
 		if m.ID > 0 {
-			if c := b.waiting[m.ID]; c != nil {
-				c <- m.reply
+			if w := c.waiting[m.ID]; w != nil {
+				w <- m.reply
 			}
-			delete(b.waiting, m.ID)
-		} else {
+			delete(c.waiting, m.ID)
+		} else if b := c.pages[m.SessionID]; b != nil {
 			b.events = append(b.events, m.event)
 			if m.Method == "Page.loadEventFired" {
 				select {
@@ -126,16 +137,16 @@ func (b *Browser) listen(from *bufio.Reader) {
 				}
 			}
 		}
-		b.lock.Unlock()
+		c.lock.Unlock()
 	}
 }
 
 // send asks the browser for something.
-func (b *Browser) send(session, method string, params map[string]any) (<-chan reply, error) {
-	b.lock.Lock()
-	defer b.lock.Unlock()
-	b.last++
-	m := map[string]any{"id": b.last, "method": method}
+func (c *chromium) send(session, method string, params map[string]any) (<-chan reply, error) {
+	c.lock.Lock()
+	defer c.lock.Unlock()
+	c.last++
+	m := map[string]any{"id": c.last, "method": method}
 	if params != nil {
 		m["params"] = params
 	}
@@ -147,15 +158,15 @@ func (b *Browser) send(session, method string, params map[string]any) (<-chan re
 		return nil, err
 	}
 	answer := make(chan reply, 1)
-	b.waiting[b.last] = answer
-	_, err = b.to.Write(append(text, 0))
+	c.waiting[c.last] = answer
+	_, err = c.to.Write(append(text, 0))
 	return answer, err
 }
 
 // CDP sends a command and decodes what it gives.
 func (b *Browser) CDP(cmd string, params map[string]any, value any) {
 	b.t.Helper()
-	answer, err := b.send(b.session, cmd, params)
+	answer, err := b.c.send(b.session, cmd, params)
 	if err != nil {
 		b.t.Fatalf("%s: %v", cmd, err)
 	}
@@ -177,8 +188,8 @@ func (b *Browser) CDP(cmd string, params map[string]any, value any) {
 
 // taken takes the events of some kinds since the last look.
 func (b *Browser) taken(methods ...string) []event {
-	b.lock.Lock()
-	defer b.lock.Unlock()
+	b.c.lock.Lock()
+	defer b.c.lock.Unlock()
 	var out, rest []event
 	for _, e := range b.events {
 		if slices.Contains(methods, e.Method) {
@@ -375,12 +386,4 @@ func (b *Browser) save(file, data string) []byte {
 		}
 	}
 	return raw
-}
-
-// Paper prints on a paper of that size in inches and returns the number of pages.
-func (b *Browser) Paper(width, height float64, file string) int {
-	b.t.Helper()
-	var pdf struct{ Data string }
-	b.CDP("Page.printToPDF", map[string]any{"paperWidth": width, "paperHeight": height, "printBackground": false}, &pdf)
-	return len(regexp.MustCompile(`/Type\s*/Page\b`).FindAll(b.save(file, pdf.Data), -1))
 }

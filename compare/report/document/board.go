@@ -4,11 +4,32 @@ import (
 	"fmt"
 	"strings"
 
+	"gonum.org/v1/gonum/floats/scalar"
+
 	"offbeat/acquire/quantity"
 	"offbeat/compare/report/words"
+	"offbeat/compare/schematic"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
 )
+
+// device is what kind of device is on the board: timer, inverter, comparator, transistors.
+func device(d *fit.Design) string {
+	if d.Wiring != nil {
+		return d.Wiring.Device.Kind
+	}
+	if w := schematic.Named(d.Circuit); w != nil {
+		return w.Device.Kind
+	}
+	return "device"
+}
+
+// marked is a part's value as the design has it. A tolerance that was worked out (of a wiper's place, of a limit in farads)
+// is rounded to a ten-thousandth of a per cent.
+func marked(p *fit.Part) string {
+	t := quantity.Tolerance{Minus: scalar.Round(p.Minus, 6), Plus: scalar.Round(p.Plus, 6), Relative: true}
+	return quantity.Quantity{Value: p.Nominal, Unit: partUnit(p.Kind), Tolerance: t}.String()
+}
 
 // facts are what the board is: its circuit, its parts, its target.
 func (b *Basis) facts() []string {
@@ -25,11 +46,11 @@ func (b *Basis) facts() []string {
 		line += ", " + reading(d.Supply, quantity.Volt)
 	}
 	if d.Family != "" {
-		line += ", " + d.Family + " timer"
+		line += ", " + d.Family + " " + device(d)
 	}
 	var parts []string
 	for _, q := range d.Parts {
-		parts = append(parts, q.Name+" "+quantity.Quantity{Value: q.Nominal, Unit: partUnit(q.Kind), Tolerance: quantity.Tolerance{Minus: q.Minus, Plus: q.Plus, Relative: true}}.String())
+		parts = append(parts, q.Name+" "+marked(&q))
 	}
 	out := []string{line, strings.Join(parts, ", ")}
 	for _, list := range []struct {

@@ -24,32 +24,24 @@ func Board(d *fit.Design) Section {
 // board draws the board as it is wired: the part to suspect and the readings to take marked in it.
 func (b *Basis) board() Section {
 	s := Section{ID: "board", Heading: "The board", Show: PageOnly}
-	w := wiringOf(b.Design)
+	w := drawingOf(b.Design)
 	if w == nil {
 		return s
 	}
-	d := picture.Schematic{Drawing: schematic.Of(w), Part: b.partLabel, Node: b.nodeLabel, Family: b.Design.Family}
+	d := picture.Schematic{Drawing: w, Part: b.partLabel, Node: b.nodeLabel, Family: b.Design.Family}
 	s.draw(always(d.Draw))
 	return s
 }
 
-// wiringOf is the design's wiring, or that of its circuit; nil where it has none.
-func wiringOf(d *fit.Design) *wiring.Wiring {
-	if d == nil {
+// drawingOf is how the design's wiring, or that of its circuit, is drawn; nil where it has none.
+func drawingOf(d *fit.Design) *schematic.Drawing {
+	switch {
+	case d == nil:
 		return nil
+	case d.Wiring != nil:
+		return schematic.Of(d.Wiring)
 	}
-	if d.Wiring != nil {
-		return d.Wiring
-	}
-	shipped, ok := wiring.Lookup(d.Circuit)
-	if !ok {
-		return nil
-	}
-	w, err := shipped.Wiring()
-	if err != nil {
-		return nil
-	}
-	return w
+	return schematic.Named(d.Circuit)
 }
 
 // partLabel is what the schematic says of a part: nominal, estimate, and whether to suspect it or to take a reading there.
@@ -57,7 +49,7 @@ func (b *Basis) partLabel(name string) picture.PartLabel {
 	var l picture.PartLabel
 	p := b.Design.Part(name)
 	if p != nil {
-		l.Lines = append(l.Lines, quantity.Quantity{Value: p.Nominal, Unit: partUnit(p.Kind), Tolerance: quantity.Tolerance{Minus: p.Minus, Plus: p.Plus, Relative: true}}.String())
+		l.Lines = append(l.Lines, marked(p))
 		l.Polar = p.Class == "electrolytic" || p.Class == "tantalum" || p.Class == "aluminium"
 	}
 	f := b.Finding

@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -300,7 +301,7 @@ func TestInBrowser(t *testing.T) {
 				for _, w := range append(wrong, faint...) {
 					t.Errorf("%s, %d px, %s: %s", name, width, scheme, w)
 				}
-				b.Accessible(fmt.Sprintf("%s %d %s", name, width, scheme), width != 768)
+				b.Accessible(fmt.Sprintf("%s %d %s", name, width, scheme), width == 1280)
 				var at float64 // where the first thing to do ends
 				if b.Run(`return document.querySelector("#next li")?.getBoundingClientRect().bottom ?? 0`, &at); width == 390 && at > 844 {
 					t.Errorf("%s: the next reading ends %.0f px down, below a phone's first screen", name, at)
@@ -317,14 +318,21 @@ func TestInBrowser(t *testing.T) {
 				t.Errorf("%s: a screen reader finds %d of %q at 390 px and %d at 1280 px", name, small, role, large)
 			}
 		}
-		for paper, size := range papers {
-			if !keep && paper == "Letter" && name != "crowded" && name != "retune" {
-				continue // the fullest pages tell: the sheet is a little shorter and a little wider
+		t.Run("on paper "+name, func(t *testing.T) {
+			var headings []string
+			b.Run(`return [...document.querySelectorAll("h2")].map(h => h.innerText)`, &headings)
+			for paper, size := range papers {
+				sheets := b.Paper(size[0], size[1], file(name, paper+".pdf"))
+				if n := len(sheets); n < 1 || n > 5 {
+					t.Errorf("%d pages of %s, want at most 5", n, paper)
+				}
+				for i, s := range sheets[:max(len(sheets)-1, 0)] {
+					if s.Blank > 0.2 || slices.Contains(headings, s.Last) {
+						t.Errorf("page %d of %d on %s is empty from the foot by %.0f %% and ends with %q", i+1, len(sheets), paper, 100*s.Blank, s.Last)
+					}
+				}
 			}
-			if n := b.Paper(size[0], size[1], file(name, paper+".pdf")); n < 1 || n > 5 {
-				t.Errorf("%s prints on %d pages of %s, want at most 5", name, n, paper)
-			}
-		}
+		})
 		for _, e := range b.Log() {
 			t.Errorf("%s: console says %s: %s", name, e.Level, e.Message)
 		}

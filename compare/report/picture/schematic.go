@@ -85,7 +85,11 @@ func (b *board) placeAll() {
 		b.y = append(b.y, y)
 		y += levelGap + pinPitch*float64(max(len(v.Pins), 1)-1)
 	}
-	b.width = max(Width, b.edge+boxWide+62)
+	right := 8.0
+	if slices.Contains(d.Stubs, wiring.PinOutput) {
+		right = 62 // room for its name
+	}
+	b.width = max(Width, b.edge+boxWide+right)
 	b.height = max(y-levelGap+24, headSpace+130)
 }
 
@@ -105,7 +109,7 @@ func (b *board) drawLevel(i int) {
 		from = min(from, slices.Min(append(b.x, b.edge-14))) - 16
 		to = max(to, from+40)
 	}
-	if b.rail(v.Node) {
+	if b.Drawing.Rail(v.Node) {
 		to = b.edge + boxWide/2
 	}
 	if len(v.Pins) > 0 {
@@ -134,11 +138,6 @@ func (b *board) nodeName(v *schematic.Level, name string, from, y float64) {
 	default:
 		b.text("tick halo", start, from+6, y-5, name)
 	}
-}
-
-// rail says whether the node feeds the device at its top or foot.
-func (b *board) rail(node string) bool {
-	return b.Drawing.Device.Kind == wiring.Timer && (node == wiring.Supply || node == wiring.Ground)
 }
 
 // drawPart draws one part on its wire, with its words.
@@ -181,7 +180,7 @@ func (b *board) joined(level, column int) bool {
 	if v.From < column {
 		wires++
 	}
-	if v.To > column || len(v.Pins) > 0 || b.rail(v.Node) {
+	if v.To > column || len(v.Pins) > 0 || b.Drawing.Rail(v.Node) {
 		wires++
 	}
 	for i := range b.Drawing.Parts {
@@ -277,7 +276,7 @@ func (b *board) drawDevice() {
 		b.text("tick", middle, middleX, top+30, b.Family)
 	}
 	for i, v := range d.Levels {
-		if !b.rail(v.Node) {
+		if !b.Drawing.Rail(v.Node) {
 			continue
 		}
 		near := top

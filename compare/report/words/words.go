@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"unicode/utf8"
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
@@ -147,10 +148,8 @@ func Spaced(s string) string { return strings.ReplaceAll(s, "_", " ") }
 
 // Sentence starts with a capital.
 func Sentence(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
+	_, n := utf8.DecodeRuneInString(s)
+	return strings.ToUpper(s[:n]) + s[n:]
 }
 
 // Unique keeps the first of equal lines.

@@ -43,3 +43,12 @@ func TestChanged(t *testing.T) {
 		}
 	}
 }
+
+// A line may begin with a sign of several bytes.
+func TestSentence(t *testing.T) {
+	for in, want := range map[string]string{"": "", "high time": "High time", "× 3.8 high": "× 3.8 high", "−5 %": "−5 %"} {
+		if got := Sentence(in); got != want {
+			t.Errorf("%q: %q, want %q", in, got, want)
+		}
+	}
+}
