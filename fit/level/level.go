@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/stat"
+
 	"offbeat/fit"
 )
 
@@ -271,8 +273,35 @@ func quantum(s []float64) float64 {
 		return 0
 	}
 	slices.Sort(gaps)
-	if q := gaps[len(gaps)/4]; q < coarsest*(s[len(s)-1]-s[0]) {
+	if q := common(gaps); q < coarsest*(s[len(s)-1]-s[0]) {
 		return q
 	}
 	return 0 // the gap between the states themselves
+}
+
+const (
+	oneGap  = 1.5  // gaps up to so many times the least are of one step, however their values were rounded
+	nearGap = 0.25 // of a step, that a gap may miss a whole number of steps by
+	farGap  = 8    // steps, of the gaps that are looked at
+	mostOff = 0.1  // of them, that may miss it by more
+)
+
+// common is the step that sorted gaps are whole numbers of: the least of them, else what a quarter of them are below. Values on
+// slopes are met so seldom that most gaps between them are of several steps.
+func common(gaps []float64) float64 {
+	n, _ := slices.BinarySearch(gaps, oneGap*gaps[0])
+	q := stat.Mean(gaps[:n], nil)
+	looked, off := 0.0, 0.0
+	for _, g := range gaps {
+		if k := g / q; k < farGap {
+			looked++
+			if math.Abs(k-math.Round(k)) > nearGap {
+				off++
+			}
+		}
+	}
+	if off > mostOff*looked {
+		return gaps[len(gaps)/4]
+	}
+	return q
 }

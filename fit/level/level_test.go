@@ -112,3 +112,23 @@ func TestUncertainty(t *testing.T) {
 		t.Errorf("error over stated uncertainty has root mean square %.2f", r)
 	}
 }
+
+// The converter's step, where slopes are met so seldom that most of their codes are not, and where the values were printed with few
+// digits.
+func TestStepBesideSlopes(t *testing.T) {
+	for seed := range uint64(100) {
+		rnd := rand.New(rand.NewPCG(seed, 6))
+		code := 8.0 / float64(int(1)<<(8+rnd.IntN(5)))
+		digits := code / 20 * rnd.Float64() // that a value is printed to
+		v := square(8192, 0.5, rnd.Float64(), 5, (0.6+2*rnd.Float64())*code, code, seed)
+		for i := range v {
+			if rnd.Float64() < 0.1 {
+				v[i] = math.Round(5*rnd.Float64()/code) * code
+			}
+			v[i] = math.Round(v[i]/digits) * digits
+		}
+		if e, ok := Find(v); !ok || math.Abs(e.Quantum/code-1) > 0.02 {
+			t.Errorf("amplitude step %g, want %g, printed to %g", e.Quantum, code, digits)
+		}
+	}
+}
