@@ -25,4 +25,8 @@
 // sides soft: each edge weighs Φ((a + kP - c)/σ) Φ((c + 1 - a - kP)/σ). Given P, rising and falling edges are
 // independent: two integrals over an offset side by side within one over P. Noise is averaged over nodes, the most that a
 // steady train may have being 0.12 cells.
+//
+// A train that creeps through its cells shows next to nothing of what bends it: the high time rests on where the few slips of rising
+// and falling edges lie, and a drift or a line of the mains moves those. Hide follows the same integral along such bends, by the edges
+// moved by them, and adds to the covariance what is likely of that, log-uniform in size.
 package cell

@@ -2,32 +2,152 @@ package cell
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/floats"
+
+	"offbeat/fit/budget"
 )
 
-// softest is the white noise, in cells, below which the evidence along a bend is no normal curve.
-const softest = 0.012
+const (
+	softest    = 0.012 // white noise, in cells, below which the evidence along a bend says too much: of a walk,
+	softHidden = 0.03  // and of what goes unseen beside noise that does
+	slowLeast  = 1e-6  // relative change of the period over the record, of the slow bends that are looked at
+	slowMost   = 3e-3
+	humLeast   = 1e-5 // relative swing of the period, of the lines that are looked at
+	humMost    = 1e-2
+	bendRatio  = 2.0 // of the sizes that the evidence is computed for
+	bendReach  = 4.0 // standard deviations, of the sizes that are averaged over,
+	bendStep   = 0.25
+	broadest   = 1.0  // cells, of a bend that the cells may hide
+	supposed   = 0.25 // prior probability of slow bends, and of each line
+	linePhases = 4
+	bendSizes  = 24
+)
 
-// Wander looks for a random walk of the edges about the fitted line, by its projections on the Legendre polynomials of
-// degree 2 to 4: along each, the evidence is taken as normal. It returns the posterior mean of the walk's
-// variance per period, log-uniform between exp(lo) and exp(hi), and the log of the evidence over that
-// of no walk.
+// bend is a way that edges may stray from the straight line: for sizes in cells rms, in order, the log of the evidence over that of
+// none, and by how much the mean high time and the period then differ.
+type bend struct{ size, log, high, period []float64 }
+
+// The evidence of a steady train along the ways in which its edges may stray from a straight line and stay in their cells: a train
+// that creeps through them shows next to nothing of it. They are Legendre polynomials of degree 2 to 4, and sines of lines.
+
+// look lays out a bend of the shape given, x from 0 to 1 over the record, to sizes of reach.
+type look func(shape func(x float64) float64, reach float64) bend
+
+// along lays out the evidence at a white noise of so many cells at least.
+func (f *Fit) along(least float64) look {
+	p, sigma := f.of, max(f.White, least)
+	still, high, period, _ := p.solve(sigma, f.start, f.room)
+	first, last := p.span()
+	return func(shape func(x float64) float64, reach float64) bend {
+		var sides [2]bend
+		for s, sign := range [2]float64{-1, 1} {
+			x := &sides[s]
+			for d := sigma + 0.5/p.cycles; ; d *= bendRatio {
+				size := sign * d
+				l, h, t := p.bent(func(k float64) float64 { return size * shape((k-first)/(last-first)) }, sigma, f.start, f.room)
+				x.size, x.log, x.high, x.period = append(x.size, size), append(x.log, l-still), append(x.high, h-high), append(x.period, t-period)
+				if d*bendRatio >= reach || l-still < -deepest {
+					break
+				}
+			}
+		}
+		down, up := &sides[0], &sides[1]
+		slices.Reverse(down.size)
+		slices.Reverse(down.log)
+		slices.Reverse(down.high)
+		slices.Reverse(down.period)
+		none := []float64{0}
+		return bend{slices.Concat(down.size, none, up.size), slices.Concat(down.log, none, up.log),
+			slices.Concat(down.high, none, up.high), slices.Concat(down.period, none, up.period)}
+	}
+}
+
+// slow are the bends of a walk or a drift.
+func slow(along look, reach float64) []bend {
+	var all []bend
+	for degree := 2; degree <= 4; degree++ {
+		all = append(all, along(func(x float64) float64 { return legendre(degree, x) }, reach))
+	}
+	return all
+}
+
+// strayed is what bends of a normal distribution, or of several, change: the log of their evidence over that of none, and the mean and
+// the second moments of the change of high time and period.
+type strayed struct{ log, high, period, highs, both, periods float64 }
+
+// of averages over sizes of variance v about none.
+func (b *bend) of(v float64) (s strayed) {
+	sd, sum := math.Sqrt(v), 0.0
+	weights := 0.0
+	k := 0
+	for z := -bendReach; z <= bendReach; z += bendStep {
+		x := z * sd
+		for k < len(b.size)-2 && x > b.size[k+1] {
+			k++
+		}
+		w := math.Exp(-z * z / 2)
+		weights += w
+		at := (min(max(x, b.size[0]), b.size[len(b.size)-1]) - b.size[k]) / (b.size[k+1] - b.size[k])
+		between := func(y []float64) float64 { return y[k] + at*(y[k+1]-y[k]) }
+		w *= math.Exp(between(b.log))
+		h, t := between(b.high), between(b.period)
+		sum += w
+		s.high, s.period = s.high+w*h, s.period+w*t
+		s.highs, s.both, s.periods = s.highs+w*h*h, s.both+w*h*t, s.periods+w*t*t
+	}
+	s = s.times(1 / sum)
+	s.log = math.Log(sum / weights)
+	return s
+}
+
+func (s strayed) times(k float64) strayed {
+	return strayed{s.log, k * s.high, k * s.period, k * s.highs, k * s.both, k * s.periods}
+}
+
+func (s strayed) plus(o strayed) strayed {
+	return strayed{0, s.high + o.high, s.period + o.period, s.highs + o.highs, s.both + o.both, s.periods + o.periods}
+}
+
+// and is both of two that do not hang on each other.
+func (s strayed) and(o strayed) strayed {
+	return strayed{s.log + o.log, s.high + o.high, s.period + o.period, s.highs + o.highs + 2*s.high*o.high,
+		s.both + o.both + s.high*o.period + o.high*s.period, s.periods + o.periods + 2*s.period*o.period}
+}
+
+// over averages over squared sizes that are log-uniform between exp(lo) and exp(hi), each bend having its share of them.
+func over(bends []bend, share []float64, lo, hi float64) (all strayed) {
+	var each [bendSizes]strayed
+	var logs [bendSizes]float64
+	at := func(i int) float64 { return math.Exp(lo + (hi-lo)*(float64(i)+0.5)/bendSizes) }
+	for i := range each {
+		for j := range bends {
+			each[i] = each[i].and(bends[j].of(at(i) * share[j]))
+		}
+		logs[i] = each[i].log
+	}
+	sum := floats.LogSumExp(logs[:])
+	for i, s := range each {
+		all = all.plus(s.times(math.Exp(logs[i] - sum)))
+	}
+	all.log = sum - math.Log(bendSizes)
+	return all
+}
+
+// Wander looks for a random walk of the edges: along each bend, the evidence is taken as normal. It returns the posterior mean of the
+// walk's variance per period, log-uniform between exp(lo) and exp(hi), and the log of the evidence over that of no walk.
 func (f *Fit) Wander(lo, hi float64) (walk, gain float64) {
-	p, sigma, period, room := f.of, max(f.White, softest), f.start, f.room
-	still, _, _, _ := p.solve(sigma, period, room)
-	reach := math.Sqrt(math.Exp(hi) * p.cycles)
-	var mean, spread, share [3]float64
-	for j := range mean {
-		n := float64(j + 2)
-		// variance of the projection of a unit walk: (1/(2n+3) + 1/(2n-1)) / (4 (2n+1))
-		share[j] = (1/(2*n+3) + 1/(2*n-1)) / (4 * (2*n + 1)) * p.cycles
-		d := sigma + 0.5/p.cycles
-		up := p.bent(j+2, d, sigma, period, room)
-		down := p.bent(j+2, -d, sigma, period, room)
-		slope, curve := (up-down)/(2*d), (2*still-up-down)/(d*d)
+	var mean, spread, share []float64
+	reach := math.Sqrt(math.Exp(hi) * f.of.cycles)
+	for j, b := range slow(f.along(softest), 0) {
+		d, down, up := b.size[2], b.log[0], b.log[2]
+		slope, curve := (up-down)/(2*d), -(up+down)/(d*d)
 		curve = max(curve, 0.1/(d*d), math.Abs(slope)/reach) // a bend beyond what a steady train has is none of it
-		mean[j], spread[j] = slope/curve, 1/curve
+		n := float64(j + 2)
+		mean, spread = append(mean, slope/curve), append(spread, 1/curve)
+		// variance of the projection of a unit walk: (1/(2n+3) + 1/(2n-1)) / (4 (2n+1))
+		share = append(share, (1/(2*n+3)+1/(2*n-1))/(4*(2*n+1))*f.of.cycles)
 	}
 	const steps = 60
 	var logs, sizes [steps]float64
@@ -47,20 +167,62 @@ func (f *Fit) Wander(lo, hi float64) (walk, gain float64) {
 	return walk, gain - math.Log(steps)
 }
 
-// bent is the log of the integral after the edges have been moved by size times the normalised Legendre
-// polynomial of the degree given.
-func (p *cells) bent(degree int, size, sigma, period, room float64) float64 {
+// Hide adds to the covariance what a drift of the period, and lines of so many turns a cycle, that the cells can hide would change of
+// the answer. The answer stays, and so does its evidence: what looks like a drift may be a walk.
+func (f *Fit) Hide(turns []float64) {
+	along := f.along(softHidden)
+	cycles := f.of.cycles
+	// Most of a smooth change of the period is a parabola; the rest falls with the degree as an integrated walk's does.
+	if unit := f.start * cycles / (12 * math.Sqrt(5)); slowMost*unit > 1/cycles {
+		f.hide([][]bend{slow(along, broadest)}, []float64{1, 1. / 6, 1. / 24}, slowLeast*unit, slowMost*unit)
+	}
+	first, last := f.of.span()
+	for _, t := range turns {
+		angle := 2 * math.Pi * t * (last - first)
+		unit := f.start / (2 * math.Pi * t) / math.Sqrt2
+		if humMost*unit < 1/cycles {
+			continue
+		}
+		var phases [][]bend
+		for i := range linePhases {
+			phase := math.Pi * float64(i) / linePhases
+			phases = append(phases, []bend{along(func(x float64) float64 { return math.Sqrt2 * math.Sin(angle*x+phase) }, broadest)})
+		}
+		f.hide(phases, []float64{1}, humLeast*unit, humMost*unit)
+	}
+}
+
+// hide adds what bends from least to most cells rms, one or another of those given, would change.
+func (f *Fit) hide(others [][]bend, share []float64, least, most float64) {
+	lo, hi := 2*math.Log(least), 2*math.Log(min(most, broadest))
+	if !(hi > lo) {
+		return
+	}
+	each, logs := []strayed{{}}, []float64{math.Log1p(-supposed)}
+	for _, bends := range others {
+		x := over(bends, share, lo, hi)
+		each, logs = append(each, x), append(logs, math.Log(supposed/float64(len(others)))+x.log)
+	}
+	all := floats.LogSumExp(logs)
+	var x strayed
+	for i, e := range each {
+		x = x.plus(e.times(math.Exp(logs[i] - all)))
+	}
+	f.Row = f.Row.Plus(budget.Row{High: x.highs, Both: x.both - x.highs, Low: x.periods - 2*x.both + x.highs})
+}
+
+// bent is the integral after the edges of each cycle have been moved back: its log, and the mean high time and period.
+func (p *cells) bent(by func(k float64) float64, sigma, period, room float64) (log, high, mean float64) {
 	straight := p.Edges
-	first, last := straight.span()
 	p.Side = [2][]float64{}
 	for s := range p.Side {
 		for i, k := range p.Index[s] {
-			p.Side[s] = append(p.Side[s], straight.Side[s][i]-size*legendre(degree, (k-first)/(last-first)))
+			p.Side[s] = append(p.Side[s], straight.Side[s][i]-by(k))
 		}
 	}
-	l, _, _, _ := p.solve(sigma, period, room)
+	log, high, mean, _ = p.solve(sigma, period, room)
 	p.Edges = straight
-	return l
+	return log, high, mean
 }
 
 // legendre is the shifted Legendre polynomial on [0, 1], normalised to mean square one.

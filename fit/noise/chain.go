@@ -241,6 +241,21 @@ func (c *chain) path(nz *noise, f *filter) (x []float64, local float64) {
 	return x, local / float64(len(x))
 }
 
+// misfits are the residuals of a filtered chain from high and low time, times the inverse of their covariance.
+func (c *chain) misfits(f *filter) []float64 {
+	u := make([]float64, len(c.y))
+	r := 0.0
+	for i := len(u) - 1; i >= 0; i-- {
+		v := (f.vy[i] - f.high*f.vh[i] - f.low*f.vl[i]) / f.f[i]
+		u[i] = v - f.gain[i]*r
+		r = v + (1-f.gain[i])*r
+		if c.start[i] {
+			r = 0
+		}
+	}
+	return u
+}
+
 // gains sums the squared effect of each random step on Σ wa x and Σ wb x: multiplied with the step's
 // variance it is their covariance. It is split by high and low times.
 func (c *chain) gains(wa, wb []float64) (high, low float64) {

@@ -49,6 +49,7 @@ type model struct {
 	fl                floors
 	steady            *steadyFit // may be nil
 	ways              []way
+	lines             []float64 // turns of the mains in a period, where a line may hide in the cells
 }
 
 // Estimate fits the mean high and low time of a train.
@@ -67,6 +68,7 @@ func Estimate(t *train.Record, k Known) (*Result, error) {
 	if t.Digest != nil {
 		m.digest = newChain(t.Digest, 1/unit)
 	}
+	m.lines = m.c.mains(k.Second / unit)
 	m.fit()
 	r := &Result{}
 	h := m.hum(k.Second/unit, &r.Slow)
@@ -106,7 +108,7 @@ func Estimate(t *train.Record, k Known) (*Result, error) {
 func (m *model) fit() {
 	m.steady = nil
 	if m.lattice.Cell > 0 {
-		m.steady = m.c.steady(&m.fl)
+		m.steady = m.c.steady(&m.fl, m.lines)
 	}
 	less, more := m.sample.searchWalk(m.digest, &m.fl, m.steady)
 	m.ways = m.c.ways(&m.fl, []found{m.sample.searchStill(&m.fl, m.steady), less, more})
@@ -136,10 +138,11 @@ func (m *model) hum(second float64, s *fit.Slow) *hum {
 		m.fit()
 		nz = m.fl.noise(m.likeliest())
 	}
-	for i := range m.ways {
+	share(len(m.ways), len(m.ways)*len(m.c.y), func(_, i int) {
 		w := &m.ways[i]
 		w.rows = append(w.rows, h.row(m.c, w.high, w.low))
-	}
+		h.join(m.c, &m.fl, w)
+	})
 	s.Hum, s.Swing = h.frequency*second, h.swing()
 	return h
 }

@@ -148,6 +148,20 @@ func (c *chain) regress(nz *noise, h *hum) (gain float64) {
 // span is from the chain's first edge to its last, in its unit.
 func (c *chain) span() float64 { return c.x[len(c.x)-1] - c.x[0] }
 
+// mains are the turns of the mains in a period, where the record is long enough to show them and no longer than that they matter;
+// second is how many units of the chain one is.
+func (c *chain) mains(second float64) (turns []float64) {
+	if seconds := c.span() / second; !(seconds >= humPeriods/mains[0]) || seconds > humSeconds {
+		return nil
+	}
+	for _, f := range mains {
+		if t := f * (c.h0 + c.l0) / second; t < 0.25 {
+			turns = append(turns, t)
+		}
+	}
+	return turns
+}
+
 // findHum looks for hum under the given noise; second is how many units of the chain one is. It returns nil where there is
 // none to be seen, or its lines can't be told apart: from the mean times, each other, or the sample lattice.
 func (c *chain) findHum(nz *noise, fl *floors, second float64) *hum {
@@ -217,4 +231,40 @@ func (h *hum) row(c *chain, wh, wl []float64) budget.Row {
 	second := h.swing() * h.swing() / 2
 	row := budget.Shift(humName, "A", "normal", second, c.h0, c.l0)
 	return row.Plus(budget.Row{High: mat.Inner(high, h.spread, high), Both: mat.Inner(high, h.spread, low), Low: mat.Inner(low, h.spread, low)})
+}
+
+// join makes the weights of a way those of the joint fit of hum and times (Frisch and Waugh 1933), and its phases those that the
+// edges had before hum was taken off: rounding hangs on both.
+func (h *hum) join(c *chain, fl *floors, w *way) {
+	nz := fl.noise(w.excess)
+	joint := func(weights []float64) []float64 {
+		var g, z [humColumns]float64
+		for i, x := range weights {
+			h.columns(c, i, &z)
+			for k := range z {
+				g[k] += x * z[k]
+			}
+		}
+		var moved mat.VecDense
+		moved.MulVec(h.spread, vector(g[:]))
+		d := *c
+		d.y = make([]float64, len(c.y))
+		for i := range d.y {
+			h.columns(c, i, &z)
+			for k := range z {
+				d.y[i] += z[k] * moved.AtVec(k)
+			}
+		}
+		f := filter{keep: true}
+		d.run(&nz, &f)
+		out := make([]float64, len(weights))
+		for i, u := range d.misfits(&f) {
+			out[i] = weights[i] - u
+		}
+		return out
+	}
+	w.high, w.low = joint(w.high), joint(w.low)
+	for i := range w.phase {
+		w.phase[i] += c.rawX(i) - c.x[i]
+	}
 }

@@ -40,8 +40,8 @@ func (c *chain) edges(fl *floors) (e cell.Edges, ok bool) {
 	return e, len(e.Index[0]) >= 2 && len(e.Index[1]) >= 2
 }
 
-// steady fits the chain by cells; nil if that does not apply.
-func (c *chain) steady(fl *floors) *steadyFit {
+// steady fits the chain by cells, where lines of so many turns a cycle may hide; nil if that does not apply.
+func (c *chain) steady(fl *floors, lines []float64) *steadyFit {
 	e, ok := c.edges(fl)
 	if !ok {
 		return nil
@@ -51,6 +51,7 @@ func (c *chain) steady(fl *floors) *steadyFit {
 	if f == nil {
 		return nil
 	}
+	f.Hide(lines)
 	r := &steadyFit{high: f.High, period: f.Period, row: f.Row, cycles: cycles}
 	lo, hi := c.prior(fl)
 	limit := math.Log(r.limit())
