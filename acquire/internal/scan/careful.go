@@ -26,21 +26,28 @@ func (l *Layout) careful(line []byte, r *Rows) (fault Fault, cell int) {
 		r.Time[r.N] = t
 	}
 	for i, k := range l.Value {
-		v, ok := Float(c[k], l.Point, l.Shift[i])
-		switch {
-		case !ok:
-			if _, v, ok = Mark(c[k]); !ok {
-				return BadLevel, k
-			}
-			r.Marks = r.Marks || math.IsInf(v, 0)
-		case math.Abs(v) >= overrange:
-			v = Overrange(v, l.Shift[i])
-			r.Marks = true
+		v, ok := l.level(c[k], i, r)
+		if !ok {
+			return BadLevel, k
 		}
 		r.Value[i][r.N] = v
 	}
 	r.N++
 	return NoFault, 0
+}
+
+// level reads a cell as level number i.
+func (l *Layout) level(c []byte, i int, r *Rows) (v float64, ok bool) {
+	v, ok = Float(c, l.Point, l.Shift[i])
+	switch {
+	case !ok:
+		_, v, ok = Mark(c)
+		r.Marks = r.Marks || math.IsInf(v, 0)
+	case math.Abs(v) >= overrange:
+		v = Overrange(v, l.Shift[i])
+		r.Marks = true
+	}
+	return v, ok
 }
 
 // Row reads one line (without its line end) as the only row of r, or says which cell makes it none.

@@ -61,6 +61,7 @@ type Rows struct {
 
 	template template
 	steps    []step
+	index    index
 	plain    bool // see plain
 	cells    [][]byte
 }
@@ -140,6 +141,7 @@ func (l *Layout) Parse(text []byte, end int, r *Rows) {
 	t := &r.template
 	t.misses, t.hopes = 0, maxHopes
 	r.plain = plain(text[:end])
+	r.index.pos = -1
 	quick := l.quick()
 	for pos := 0; pos < end; {
 		guess := quick && t.misses < maxMisses && l.Time >= 0

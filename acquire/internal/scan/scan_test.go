@@ -349,9 +349,11 @@ func checkFloat(t *testing.T, s string) {
 	if math.Float64bits(f) != math.Float64bits(want) {
 		t.Fatalf("%q = %v, strconv says %v", s, f, want)
 	}
-	text, end := pad(s + "\n")
-	if q, next := number(text, 0, '.', 0); next == end-1 && math.Float64bits(q) != math.Float64bits(want) {
-		t.Fatalf("quick: %q = %v, strconv says %v", s, q, want)
+	text, end := pad("0000000000000000" + s)
+	for _, tail := range []uint{0, 2, 3, 4, 5} {
+		if q, ok := (&step{tail: tail}).number(text, end-len(s), end, lanes8('.')); ok && math.Float64bits(q) != math.Float64bits(want) {
+			t.Fatalf("quick: %q = %v, strconv says %v", s, q, want)
+		}
 	}
 	for _, shift := range []int{-12, -3, 3} {
 		f, _ := Float([]byte(s), '.', shift)

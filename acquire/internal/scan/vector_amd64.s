@@ -12,6 +12,24 @@ DATA myriads<>+0(SB)/8, $0x0001271000012710
 DATA myriads<>+8(SB)/8, $0x0001271000012710
 GLOBL myriads<>(SB), RODATA|NOPTR, $16
 
+// what vectorCells needs of each byte: the digit of zero, the most that may remain, its own place; and lanes to keep
+DATA zeros<>+0(SB)/8, $0x3030303030303030
+DATA zeros<>+8(SB)/8, $0x3030303030303030
+GLOBL zeros<>(SB), RODATA|NOPTR, $16
+DATA nines<>+0(SB)/8, $0x0909090909090909
+DATA nines<>+8(SB)/8, $0x0909090909090909
+GLOBL nines<>(SB), RODATA|NOPTR, $16
+DATA places<>+0(SB)/8, $0x0706050403020100
+DATA places<>+8(SB)/8, $0x0f0e0d0c0b0a0908
+GLOBL places<>(SB), RODATA|NOPTR, $16
+DATA window<>+0(SB)/8, $0xffffffffffffffff
+DATA window<>+8(SB)/8, $0xffffffffffffffff
+DATA window<>+16(SB)/8, $0
+DATA window<>+24(SB)/8, $0
+DATA window<>+32(SB)/8, $0xffffffffffffffff
+DATA window<>+40(SB)/8, $0xffffffffffffffff
+GLOBL window<>(SB), RODATA|NOPTR, $48
+
 // func vectorLevels(v *vector)
 //
 // The loop of foretoldLevels, with the row's fixed bytes and the level's digits sixteen at a time. It needs AVX.
@@ -193,4 +211,219 @@ done:
 	SUBQ R11, SI
 	MOVQ SI, vector_last(AX)
 	MOVQ CX, vector_rows(AX)
+	RET
+
+#define START(place) \
+	TZCNTQ AX, DX; \
+	ADDL R8, DX; \
+	MOVL DX, place(R15); \
+	BLSRQ AX, AX
+
+// func vectorMarks(text *byte, blocks, at int, delim byte, starts *uint32) (marks, lines int)
+//
+// The loop of index.mark over whole blocks of 64 bytes. It needs AVX2, BMI1 and POPCNT. Up to eight places of starts that
+// it writes too much are written over.
+TEXT ·vectorMarks(SB), NOSPLIT, $0-56
+	MOVQ text+0(FP), SI
+	MOVQ blocks+8(FP), CX
+	MOVQ at+16(FP), R8
+	INCQ R8
+	VPBROADCASTB delim+24(FP), Y6
+	MOVQ $10, AX
+	VMOVQ AX, X7
+	VPBROADCASTB X7, Y7
+	MOVQ starts+32(FP), DI
+	XORQ R10, R10
+	XORQ R11, R11
+
+block:
+	TESTQ CX, CX
+	JZ done
+	VMOVDQU (SI), Y0
+	VMOVDQU 32(SI), Y1
+	VPCMPEQB Y6, Y0, Y2
+	VPCMPEQB Y6, Y1, Y3
+	VPCMPEQB Y7, Y0, Y4
+	VPCMPEQB Y7, Y1, Y5
+	VPOR Y4, Y2, Y2
+	VPOR Y5, Y3, Y3
+	VPMOVMSKB Y2, AX
+	VPMOVMSKB Y3, DX
+	SHLQ $32, DX
+	ORQ DX, AX
+	VPMOVMSKB Y4, BX
+	VPMOVMSKB Y5, DX
+	SHLQ $32, DX
+	ORQ DX, BX
+	POPCNTQ AX, R12
+	POPCNTQ BX, BX
+	ADDQ BX, R11
+	LEAQ (DI)(R10*4), R15
+	ADDQ R12, R10
+
+starts:
+	START(0)
+	START(4)
+	START(8)
+	START(12)
+	START(16)
+	START(20)
+	START(24)
+	START(28)
+	ADDQ $32, R15
+	SUBQ $8, R12
+	JGT starts
+
+	ADDQ $64, SI
+	ADDQ $64, R8
+	DECQ CX
+	JMP block
+
+done:
+	VZEROUPPER
+	MOVQ R10, marks+40(FP)
+	MOVQ R11, lines+48(FP)
+	RET
+
+// func vectorCells(v *cells)
+//
+// The number of a cell of each row, up to sixteen bytes behind its sign, read from its end: what stands before it is
+// cleared, and the digits before the mark move up over it. It stops at the first cell that needs care. It needs AVX.
+TEXT ·vectorCells(SB), NOSPLIT, $0-8
+	MOVQ v+0(FP), R12
+	MOVQ cells_text(R12), SI
+	MOVQ cells_starts(R12), R9
+	MOVQ cells_ends(R12), R11
+	MOVQ cells_first(R12), R10
+	MOVQ cells_out(R12), DI
+	MOVQ cells_rows(R12), CX
+	MOVQ cells_scales(R12), R8
+	VMOVDQU cells_points(R12), X6
+	VMOVDQU zeros<>(SB), X5
+	VMOVDQU nines<>(SB), X7
+	VMOVDQU places<>(SB), X4
+	VMOVDQU tens<>(SB), X11
+	VMOVDQU hundreds<>(SB), X12
+	VMOVDQU myriads<>(SB), X13
+
+row:
+	TESTQ CX, CX
+	JZ done
+	MOVL (R9)(R10*4), BX
+	MOVL 4(R9)(R10*4), DX
+	DECQ DX
+	CMPQ DX, $20
+	JB done
+	MOVQ cells_power(R12), R14
+
+	// a carriage return behind it, blanks before it
+	MOVBLZX -1(SI)(DX*1), AX
+	XORL $13, AX
+	CMPL AX, $1
+	SBBQ $0, DX
+
+blank:
+	CMPB (SI)(BX*1), $0x20
+	JNE sign
+	INCQ BX
+	JMP blank
+
+sign:
+	XORL R13, R13
+	XORL R15, R15
+	MOVBLZX (SI)(BX*1), AX
+	CMPL AX, $0x2d
+	SETEQ R13
+	CMPL AX, $0x2b
+	SETEQ R15
+	ADDQ R13, BX
+	ADDQ R15, BX
+
+	// an exponent of a sign and two digits, the first of them zero
+	CMPQ cells_tail(R12), $4
+	JNE digits
+	MOVL -4(SI)(DX*1), AX
+	MOVL AX, R15
+	ORL $0x20, R15
+	ANDL $0x00ff00ff, R15
+	CMPL R15, $0x00300065
+	JNE done
+	MOVBLZX -3(SI)(DX*1), R15
+	SUBL $0x2b, R15
+	TESTL $0xfffffffd, R15
+	JNE done
+	SHRL $24, AX
+	SUBL $0x30, AX
+	CMPL AX, $9
+	JHI done
+	NEGL R15
+	INCL R15
+	IMULL R15, AX
+	MOVLQSX AX, AX
+	ADDQ AX, R14
+	SUBQ $4, DX
+
+digits:
+	MOVQ DX, R15
+	SUBQ BX, R15
+	LEAQ -1(R15), AX
+	CMPQ AX, $15
+	JHI done
+	LEAQ window<>(SB), BX
+	VMOVDQU -16(SI)(DX*1), X0
+	VMOVDQU 16(BX)(R15*1), X2
+	VPCMPEQB X6, X0, X1
+	VPAND X2, X1, X1
+	VPMOVMSKB X1, AX
+	SHLL $16, AX
+	ORL $0x8000, AX
+	BSRL AX, AX
+	XORL $31, AX // digits behind the mark; 16: no mark
+	VPSUBB X5, X0, X0
+	VPAND X2, X0, X0
+	VPADDB (BX)(AX*1), X4, X3
+	VPSHUFB X3, X0, X0
+	VPMINUB X7, X0, X1
+	VPXOR X0, X1, X1
+	VPTEST X1, X1
+	JNE done
+	CMPQ R15, $1
+	JNE whole
+	CMPL AX, $16
+	JNE done
+
+whole:
+	VPMADDUBSW X11, X0, X0
+	VPMADDWD X12, X0, X0
+	VPACKUSDW X0, X0, X0
+	VPMADDWD X13, X0, X0
+	VMOVQ X0, BX
+	MOVL BX, DX
+	SHRQ $32, BX
+	IMUL3Q $100000000, DX, DX
+	ADDQ BX, DX
+	MOVQ DX, BX
+	SHRQ $53, BX
+	JNE done
+	ANDL $15, AX
+	SUBQ AX, R14
+	CMPQ R14, $44
+	JHI done
+	SHLQ $4, R14
+	VXORPD X1, X1, X1
+	VCVTSI2SDQ DX, X1, X1
+	VMULSD (R8)(R14*1), X1, X1
+	VDIVSD 8(R8)(R14*1), X1, X1
+	SHLQ $63, R13
+	VMOVQ R13, X2
+	VPOR X2, X1, X1
+	VMOVSD X1, (DI)
+	MOVL (R11), R10
+	ADDQ $4, R11
+	ADDQ $8, DI
+	DECQ CX
+	JMP row
+
+done:
+	MOVQ CX, cells_rows(R12)
 	RET

@@ -2,7 +2,11 @@
 
 package scan
 
-const hasVector = false
+const (
+	hasVector = false
+	hasMarks  = false
+)
 
-func vectorLevels(*vector) {}
-func vectorStates(*vector) {}
+func vectorLevels(*vector)                                          {}
+func vectorStates(*vector)                                          {}
+func vectorMarks(*byte, int, int, byte, *uint32) (marks, lines int) { return 0, 0 }
