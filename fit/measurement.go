@@ -57,10 +57,13 @@ type Levels struct {
 	Low, High, Reference float64
 	Hysteresis           float64 // full width of the band around the reference
 	Noise                float64 // standard deviation about the state levels
-	Counts               bool    // all of it is in a converter's counts, and not in volts
+	Unit                 string  // of all of it: "A", acquire.CountUnit, OwnUnit; empty: volts
 	States               bool    // the levels are the two states of a logic capture, and no volts
 	Ramps                bool    // the waveform dwells at no two levels: Low and High are only its extremes
 }
+
+// OwnUnit stands for a unit of levels that is not known here.
+const OwnUnit = "?"
 
 // Faults counts what was met in the pulse train and kept out of the fit.
 type Faults struct {

@@ -3,6 +3,7 @@ package recognise
 import (
 	"bytes"
 	"fmt"
+	"math"
 
 	"offbeat/acquire"
 	"offbeat/acquire/internal/grid"
@@ -104,10 +105,10 @@ func splitLines(b []byte, whole bool) [][]byte {
 	return lines
 }
 
-var delimiters = []byte{',', ';', '\t', scan.Blanks}
+var delimiters = []byte{',', ';', '\t', '|', scan.Blanks}
 
 // delimiterNames are the words of Options.Delimiter.
-var delimiterNames = map[string]byte{",": ',', "comma": ',', ";": ';', "semicolon": ';', "tab": '\t', "\t": '\t', "space": scan.Blanks, " ": scan.Blanks}
+var delimiterNames = map[string]byte{",": ',', "comma": ',', ";": ';', "semicolon": ';', "tab": '\t', "\t": '\t', "|": '|', "bar": '|', "space": scan.Blanks, " ": scan.Blanks}
 
 func delimiterWord(d byte) string {
 	switch d {
@@ -127,7 +128,7 @@ func newHead(t Text, opt acquire.Options) (*head, error) {
 	if opt.Delimiter != "" {
 		d, ok := delimiterNames[opt.Delimiter]
 		if !ok {
-			return nil, &acquire.Error{File: name, What: fmt.Sprintf("unknown delimiter %q", opt.Delimiter), Expect: `",", ";", "tab" or "space"`, Err: acquire.ErrShape}
+			return nil, &acquire.Error{File: name, What: fmt.Sprintf("unknown delimiter %q", opt.Delimiter), Expect: `",", ";", "|", "tab" or "space"`, Err: acquire.ErrShape}
 		}
 		try = []byte{d}
 	}
@@ -169,10 +170,15 @@ func newHead(t Text, opt acquire.Options) (*head, error) {
 		}
 		return h, nil
 	}
-	for _, l := range h.lines[h.first:h.last] {
-		for _, c := range l.class {
-			if c == scan.Comma {
-				h.point = ','
+	for i, l := range h.lines[h.first:h.last] {
+		for k, c := range l.class {
+			if c != scan.Comma {
+				continue
+			}
+			h.point = ','
+			if h.grouped(k) {
+				return nil, &acquire.Error{File: name, Line: h.first + i + 1, Column: l.column(k), What: fmt.Sprintf("the digits of %q are grouped by commas", l.cells[k]), Expect: "plain digits",
+					Do: "export without digit grouping", Err: acquire.ErrSyntax}
 			}
 		}
 	}
@@ -187,6 +193,26 @@ func newHead(t Text, opt acquire.Options) (*head, error) {
 		h.readColumns()
 	}
 	return h, nil
+}
+
+// grouped reports whether the commas of a column part thousands and not decimals: they stand before three digits, and in no
+// number below a thousand.
+func (h *head) grouped(k int) bool {
+	small := false
+	for i := h.first; i < h.last; i++ {
+		switch cell := h.cell(i, k); {
+		case bytes.IndexByte(cell, ',') >= 0:
+			if !scan.Grouped(cell) || cell[0] == '0' {
+				return false
+			}
+		case len(cell) > 0 && scan.Classify(cell) == scan.Number:
+			if v, _ := scan.Float(cell, '.', 0); bytes.IndexByte(cell, '.') >= 0 || math.Abs(v) > 999 {
+				return false
+			}
+			small = true
+		}
+	}
+	return small
 }
 
 // occurs reports whether a delimiter stands in one of the last lines, where the rows are.

@@ -94,12 +94,28 @@ func known(shape string) bool {
 	return false
 }
 
+// groupedCell finds a number whose digits are grouped, and its line, from 1; 0: there is none.
+func (h *head) groupedCell() (line int, cell string) {
+	for i := range h.lines {
+		for _, d := range delimiters[:len(delimiters)-1] {
+			for _, c := range scan.Split(nil, h.lines[i].text, d) {
+				if scan.Grouped(c) {
+					return i + 1, scan.Clip(c)
+				}
+			}
+		}
+	}
+	return 0, ""
+}
+
 // unrecognised says what the input looks like.
 func (h *head) unrecognised() error {
 	e := &acquire.Error{File: h.name, What: "no rows of time and level were found in the first lines", Expect: "a table of time and level, a transition list or a list of durations", Do: "export the capture's samples as CSV", Err: acquire.ErrShape}
 	if h.first < h.last {
 		e.Line = h.first + 1
 		e.What = fmt.Sprintf("the rows have %d columns, and none of them is a time", len(h.columns))
+	} else if line, cell := h.groupedCell(); line > 0 {
+		e.What, e.Line, e.Expect, e.Do = fmt.Sprintf("the digits of %q are grouped", cell), line, "plain digits", "export without digit grouping"
 	} else if len(h.lines) > 0 {
 		e.What += fmt.Sprintf(", which begin with %q", scan.Clip(bytes.TrimSpace(h.lines[0].text)))
 	}

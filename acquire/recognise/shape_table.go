@@ -30,7 +30,7 @@ func (p *draft) analog() {
 			p.Channels[i].Unit = acquire.CountUnit
 			p.note("channel %s holds whole numbers without a unit: taken as converter counts", c.Name)
 		}
-		if c = p.Channels[i]; c.Unit == "" && p.voltish(i) {
+		if c = p.Channels[i]; c.Unit == "" && strangeUnit(c.Name) == "" && p.voltish(i) {
 			p.Channels[i].Unit = "V"
 			p.note("the unit of channel %s is a guess: volts", c.Name)
 		}

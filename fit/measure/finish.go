@@ -93,7 +93,11 @@ func (r *run) estimate(t *train.Record, k noise.Known, fitted *fittedEdges, scal
 	if err != nil {
 		return nil, r.few(t)
 	}
-	r.levels.Counts = r.opt.Channel < len(r.c.Channels) && r.c.Channels[r.opt.Channel].Unit == acquire.CountUnit
+	if r.opt.Channel < len(r.c.Channels) {
+		if r.levels.Unit = r.c.Channels[r.opt.Channel].Unit; r.levels.Unit == "" && r.c.Kind == acquire.Samples {
+			r.levels.Unit = fit.OwnUnit
+		}
+	}
 	m := &fit.Measurement{Source: r.c.Source, Levels: r.levels.Levels, Clock: r.opt.ClockLimit, Cycles: t.Whole}
 	if one {
 		m.Notes = []string{"one whole cycle: its uncertainty has no type A part, and how far the times scatter from cycle to cycle is not known"}

@@ -30,7 +30,8 @@ type Finder struct {
 
 	state      int // unknown, low or high
 	x, v       float64
-	seen       bool // x and v hold the sample before
+	seen       bool // x and v hold the last known sample
+	lost       int  // unknown samples since
 	known      bool // some state has been known since the last break
 	cross      float64
 	count      int
@@ -53,7 +54,11 @@ func (f *Finder) Set(reference, hysteresis, amplitude float64) {
 }
 
 // Lose forgets the state, as after a break between records.
-func (f *Finder) Lose() { f.state, f.seen, f.count = unknown, false, 0 }
+func (f *Finder) Lose() { f.state, f.seen, f.count, f.lost = unknown, false, 0, 0 }
+
+// bridged is how many unknown samples running are passed over where the state behind them is that before: no pulse that
+// could be timed fits into them. An edge is placed across one such sample.
+const bridged, edgeBridged = 4, 1
 
 // Scan walks through the samples v; the first lies at x0 and the others one apart, or at the times t where t
 // is not nil. It appends the edges to out and returns it.
@@ -75,7 +80,7 @@ func (f *Finder) Scan(x0 float64, t, v []float64, out []Edge) []Edge {
 			i += runAbove(rest, f.upper)
 		}
 		if i > from {
-			f.x, f.v, f.seen = at(x0, t, i-1), v[i-1], true
+			f.x, f.v, f.seen, f.lost = at(x0, t, i-1), v[i-1], true, 0
 			f.giveUp()
 		}
 		if i == len(v) {
@@ -158,14 +163,16 @@ func at(x0 float64, t []float64, i int) float64 {
 
 // step takes one sample that is not plainly in the zone of its state.
 func (f *Finder) step(x, v float64, out []Edge) []Edge {
-	if math.IsNaN(v) {
-		if f.known {
-			out = append(out, Edge{X: x, Break: true})
-			f.known = false
+	if f.lost++; math.IsNaN(v) {
+		if !f.Hold && f.seen && f.lost <= bridged {
+			return out
 		}
-		f.Lose()
-		return out
+		return f.broken(x, out)
 	}
+	if f.lost > 1+edgeBridged && f.seen && (v >= f.middle) != (f.v >= f.middle) {
+		out = f.broken(x, out)
+	}
+	f.lost = 0
 	if f.state == unknown {
 		switch {
 		case v < f.lower:
@@ -191,6 +198,16 @@ func (f *Finder) step(x, v float64, out []Edge) []Edge {
 	case rise && v < f.lower, !rise && v > f.upper:
 		f.giveUp()
 	}
+	return out
+}
+
+// broken says that the samples before x tell of nothing behind them.
+func (f *Finder) broken(x float64, out []Edge) []Edge {
+	if f.known {
+		out = append(out, Edge{X: x, Break: true})
+		f.known = false
+	}
+	f.Lose()
 	return out
 }
 

@@ -38,7 +38,10 @@ func TestEdges(t *testing.T) {
 		{"into the band and back is nothing", []float64{0, 4.5, 0, 0, 10}, []float64{3.5}, 0},
 		{"starts in the band", []float64{5, 5, 10, 0}, []float64{2.5}, 0},
 		{"clipped: half way between", []float64{0, 0, inf, inf, -inf, 0}, []float64{1.5, 3.5}, 0},
-		{"unknown breaks", []float64{0, 10, nan, 10, 0}, []float64{0.5, 2, 3.5}, 0},
+		{"few unknown in a state", []float64{0, 10, nan, nan, nan, nan, 10, 0}, []float64{0.5, 6.5}, 0},
+		{"more unknown break", []float64{0, 10, nan, nan, nan, nan, nan, 10, 0}, []float64{0.5, 6, 7.5}, 0},
+		{"one unknown on an edge", []float64{0, nan, 10, 10, 0}, []float64{1, 3.5}, 0},
+		{"two unknown on an edge break", []float64{0, nan, nan, 10, 10, 0}, []float64{3, 4.5}, 0},
 		{"unknown at once", []float64{nan, nan, 0, 10}, []float64{2.5}, 0},
 	} {
 		f := finder(5, 2, 10)

@@ -169,7 +169,7 @@ func Seconds(b []byte) (float64, bool) {
 	return Float(digits, point, shift)
 }
 
-// Trim takes blanks and one pair of quotes off a cell.
+// Trim takes blanks and quotes off a cell.
 func Trim(b []byte) []byte {
 	for {
 		for len(b) > 0 && (b[0] == ' ' || b[0] == '\t' || b[0] == '\r') {
@@ -178,7 +178,7 @@ func Trim(b []byte) []byte {
 		for len(b) > 0 && (b[len(b)-1] == ' ' || b[len(b)-1] == '\t' || b[len(b)-1] == '\r') {
 			b = b[:len(b)-1]
 		}
-		if len(b) < 2 || b[0] != '"' || b[len(b)-1] != '"' {
+		if n := len(b); n < 2 || b[0] != b[n-1] || b[0] != '"' && b[0] != '\'' {
 			return b
 		}
 		b = b[1 : len(b)-1]
@@ -233,6 +233,26 @@ func Column(line []byte, delim byte, k int) int {
 		return 0
 	}
 	return cap(line) - cap(cells[k]) + 1 // a cell is a view of its line, and ends where the line's memory ends
+}
+
+// Grouped reports whether a cell is a number whose whole digits are grouped by threes: 1 234, 12'345.6, 1,234,567.
+func Grouped(b []byte) bool {
+	sep, groups := byte(0), 0
+	b = bytes.TrimLeft(b, "+-")
+	for n := 0; ; n++ {
+		switch {
+		case n < len(b) && b[n]-'0' <= 9:
+			continue
+		case n == 0 || n > 3 || groups > 0 && n != 3:
+			return false
+		case n == len(b) || b[n] == '.' && sep != '.':
+			_, ok := ParseDecimal(append([]byte{'0'}, b[n:]...), '.')
+			return groups > 0 && ok
+		case sep != 0 && b[n] != sep || bytes.IndexByte([]byte(" ',."), b[n]) < 0:
+			return false
+		}
+		sep, groups, b, n = b[n], groups+1, b[n+1:], -1
+	}
 }
 
 // Clip shortens a cell for a message.

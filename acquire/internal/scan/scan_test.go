@@ -416,3 +416,12 @@ func TestCalendar(t *testing.T) {
 		}
 	}
 }
+
+func TestGrouped(t *testing.T) {
+	for s, want := range map[string]bool{"1 234": true, "12'345.6": true, "1,234,567": true, "-1,234.5": true, "1.234.567": true, "+999 999": true,
+		"": false, "1": false, "1234": false, "1.5": false, "12 34": false, "1,2345": false, "1234,567": false, "1 234,567": false, "1,234.5.6": false, "1,,234": false, ",123": false, "a 123": false, "1 23x": false} {
+		if got := Grouped([]byte(s)); got != want {
+			t.Errorf("%q: %v", s, got)
+		}
+	}
+}

@@ -6,6 +6,7 @@ import (
 	"sort"
 	"strings"
 
+	"offbeat/acquire"
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/report/picture"
@@ -97,20 +98,23 @@ func summary(t *compare.Times[compare.Measured]) string {
 // levels says between which levels the pulses were found, and what was left out.
 func levels(s *Section, m *fit.Measurement) {
 	l, cycles := m.Levels, quantity.Plural(m.Cycles, "whole cycle")
-	v := quantity.ScaleOf(quantity.Volt, (l.High-l.Low)/9.9, l.Low, l.High) // a tenth of the swing has two digits
+	unit, known := picture.LevelUnit(&l)
+	v := quantity.ScaleOf(unit, (l.High-l.Low)/9.9, l.Low, l.High) // a tenth of the swing has two digits
 	text := fmt.Sprintf("%s and %s, reference %s; ", v.Digits(l.Low), v.Format(l.High), v.Format(l.Reference))
-	if l.Counts {
-		text = strings.ReplaceAll(fmt.Sprintf("%.0f and %.0f counts, reference %.1f; ", l.Low, l.High, l.Reference), "-", "−")
-	}
-	if l.States {
+	switch {
+	case l.States:
 		text = "logic states; "
+	case l.Unit == acquire.CountUnit:
+		text = strings.ReplaceAll(fmt.Sprintf("%.0f and %.0f counts, reference %.1f; ", l.Low, l.High, l.Reference), "-", "−")
+	case !known:
+		text = strings.ReplaceAll(fmt.Sprintf("%.4g and %.4g in the file's own unit, reference %.4g; ", l.Low, l.High, l.Reference), "-", "−")
 	}
 	s.labelled(Sentence, "Levels", text+cycles+".")
 	if text := faults(m.Faults); text != "" {
 		s.labelled(Sentence, "Excluded", text+".")
 	}
-	if !math.IsNaN(l.Noise) && l.Noise != 0 && !l.Counts {
-		s.add(Block{Label: "Noise about the levels", Text: quantity.Format(l.Noise, quantity.Volt) + ".", Show: Detail})
+	if !math.IsNaN(l.Noise) && l.Noise != 0 && known {
+		s.add(Block{Label: "Noise about the levels", Text: quantity.Format(l.Noise, unit) + ".", Show: Detail})
 	}
 }
 

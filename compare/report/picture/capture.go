@@ -59,8 +59,20 @@ func volts(t *Trace, m *fit.Measurement, v float64) string {
 		return ""
 	}
 	l := &m.Levels
-	s := quantity.ScaleOf(quantity.Volt, (l.High-l.Low)/20, l.High, l.Low)
+	unit, known := LevelUnit(l)
+	if !known {
+		return ""
+	}
+	s := quantity.ScaleOf(unit, (l.High-l.Low)/20, l.High, l.Low)
 	return " " + digits(s, v) + " " + s.Unit
+}
+
+// LevelUnit is the unit that levels are printed in; known is false for counts and for a unit of the file's own.
+func LevelUnit(l *fit.Levels) (unit quantity.Unit, known bool) {
+	if l.Unit == "A" {
+		return quantity.Ampere, true
+	}
+	return quantity.Volt, l.Unit == "" || l.Unit == "V"
 }
 
 // Capture draws the record, or its beginning, with the state levels, the reference level and the edges found.
