@@ -11,6 +11,8 @@ type Waveform struct {
 	DischargeAsymptote *Measured    `json:"discharge_asymptote,omitempty"`  // likewise
 	Unit               string       `json:"unit"`                           // "1" or "V", of the four voltages
 	Supply             float64      `json:"supply,omitempty"`               // V, by which they were divided
+	ChannelScale       float64      `json:"channel_scale,omitempty"`        // limit of the channel's scale that is counted, relative; absent: none is
+	ChannelZero        float64      `json:"channel_zero,omitempty"`         // limit of its zero, as a share of the supply; likewise
 	LowerOverUpper     Measured     `json:"lower_over_upper"`               // free of the channel's scale
 	UpperOverAsymptote Measured     `json:"upper_over_asymptote"`           // likewise
 	Residual           float64      `json:"residual"`                       // V, standard deviation about the fitted runs

@@ -61,7 +61,7 @@ var badInputs = []struct {
 	{name: "cut in mid-row", text: "time,volt\n0.1,1.5\n0.2,1.5\n0.3,1.5\n0.", is: acquire.ErrTruncated, line: 5, says: []string{"cut", "again"}},
 	{name: "cut in a number", text: "time,volt\n0.1,1.50\n0.2,1.50\n0.3,1.50\n0.4,1.", is: acquire.ErrTruncated, line: 5, column: 5, says: []string{"cut"}},
 
-	{name: "unknown delimiter", text: "0,1\n", options: acquire.Options{Delimiter: "|"}, is: acquire.ErrShape, says: []string{`"|"`, "tab"}},
+	{name: "unknown delimiter", text: "0,1\n", options: acquire.Options{Delimiter: "!"}, is: acquire.ErrShape, says: []string{`"!"`, "tab"}},
 	{name: "unknown unit", text: "0,1\n1,2\n", options: acquire.Options{TimeUnit: "h"}, is: acquire.ErrTime, says: []string{`"h"`, "ms"}},
 	{name: "unknown shape", text: "0,1\n", options: acquire.Options{Shape: "round"}, is: acquire.ErrShape, says: []string{`"round"`, "transition list"}},
 	{name: "shape that does not fit", text: "0,1.5\n1,2.5\n", options: acquire.Options{Shape: "console log"}, is: acquire.ErrShape, says: []string{"console log"}},

@@ -129,7 +129,7 @@ func (r *tableReader) malformed(o *scan.Odd, line []byte, num int64) error {
 		e.What, e.Expect = fmt.Sprintf("%q is no level", scan.Clip(cells[o.Cell])), "a number, 0 or 1, or a mark such as X or NaN"
 	}
 	if o.Fault >= scan.BadTime && scan.Grouped(cells[o.Cell]) {
-		e.Expect = "plain digits: export without digit grouping"
+		e.Expect = "plain digits, ungrouped, with one decimal mark"
 	}
 	if r.firstBad == nil {
 		r.firstBad = e

@@ -2,6 +2,8 @@ package recognise
 
 import (
 	"bytes"
+	"slices"
+	"strings"
 
 	"offbeat/acquire/internal/scan"
 )
@@ -19,6 +21,7 @@ type column struct {
 	integers bool // all numbers are whole, and written so
 	quantity bool // a unit of time in the cells
 	calendar bool
+	daytime  bool // of which no date is told
 	rises    bool // it never falls, and rises at least once
 	counting bool // whole numbers, each one more than the one before
 	index    bool // it counts samples though it is called a time: an interval is stated, and no unit
@@ -29,6 +32,21 @@ func (c *column) logic() bool { return !c.analog && c.states > 0 && levelUnits[c
 
 // inVolts: it is a level, whatever it is called.
 func (c *column) inVolts() bool { return levelUnits[c.unit].base != "" }
+
+// perCycle reports whether the rows tell of cycles: columns of a frequency, a duty factor or times that are none of the rows,
+// and no levels.
+func (h *head) perCycle(time int, channels []int) bool {
+	cycles := false
+	for k := range h.columns {
+		c := &h.columns[k]
+		name := plainName(c.name)
+		told := strings.HasPrefix(name, "freq") || strings.HasPrefix(name, "duty") || strings.HasPrefix(name, "period") || k != time && isTimeUnit(c.unit) && !c.rises
+		if cycles = cycles || told && c.numbers > 0; !told && slices.Contains(channels, k) {
+			return false
+		}
+	}
+	return cycles
+}
 
 // isTime: its name, its unit or its cells say that it is a time.
 func (c *column) isTime() bool {
@@ -86,7 +104,7 @@ func (h *head) readColumn(c *column, k int) {
 		case scan.Quantity:
 			c.quantity = true
 		case scan.Calendar:
-			c.calendar = true
+			c.calendar, c.daytime = true, cell[2] == ':'
 		case scan.State:
 			c.states++
 			_, v, _ := scan.Mark(cell)
@@ -121,7 +139,7 @@ func (h *head) readColumn(c *column, k int) {
 // counts more than how its numbers run.
 func (h *head) timeColumn() int {
 	tests := []func(c *column) bool{
-		func(c *column) bool { return c.quantity || c.calendar },
+		func(c *column) bool { return c.quantity || c.calendar && !c.daytime },
 		func(c *column) bool { return c.numbers > 0 && isTimeUnit(c.unit) },
 		func(c *column) bool { return c.isTime() },
 		func(c *column) bool { return c.rises && c.analog && !c.counting && c.name == "" },

@@ -122,7 +122,7 @@ func (p *draft) settleUnit(opt acquire.Options) error {
 				break
 			}
 		}
-		p.say("time is column %d: calendar time, counted from the first row's whole second", k+1)
+		p.say("time is column %d: calendar time or time of day, counted from the first row's whole second", k+1)
 		return nil
 	case c.counting && !c.isTime() && opt.TimeUnit == "":
 		p.Counting = true
@@ -143,6 +143,9 @@ func (p *draft) settleUnit(opt acquire.Options) error {
 	case isTimeUnit(p.meta.timeUnit):
 		unit, from = p.meta.timeUnit, "by the preamble"
 		p.WeakUnit = true
+	case tickNames[plainName(c.name)]:
+		return &acquire.Error{File: p.Name, Line: h.names + 1, Column: h.lines[h.names].column(h.before + k), What: fmt.Sprintf("the times of column %q are a timer's ticks, and nothing says how long a tick is", c.name),
+			Expect: "times in s, ms, us or ns", Do: "give --time-unit if a tick is one of these, or else divide the column by the timer's rate", Err: acquire.ErrTime}
 	default:
 		p.WeakUnit = true
 		p.guess = h.guessUnit(k)
@@ -195,6 +198,10 @@ func (p *draft) choose(opt acquire.Options) error {
 	}
 	list := channelList(p.all)
 	switch {
+	case h.perCycle(p.Layout.Time, p.columns):
+		return &acquire.Error{File: p.Name, Line: h.first + 1, What: "the table has a row for each cycle, and no levels", Expect: "a row for each pulse or edge", Do: "list the pulses one a line, such as H 3.2 ms and L 1.9 ms", Err: acquire.ErrShape}
+	case h.last == h.first+1 && !p.HasTime() && (len(p.all) > maxChannelNumber || len(h.cell(h.first, 0)) > longestCell):
+		return &acquire.Error{File: p.Name, Line: h.first + 1, What: "the samples stand side by side in one row", Expect: "a row for each sample", Do: "write each on a line of its own", Err: acquire.ErrShape}
 	case len(p.all) == 0:
 		return &acquire.Error{File: p.Name, Line: h.first + 1, What: "no column of levels was found", Expect: "a table of time and level", Err: acquire.ErrShape}
 	case len(p.all) > 1 && len(opt.Channels) == 0:
@@ -211,6 +218,9 @@ func (p *draft) choose(opt acquire.Options) error {
 	}
 	return nil
 }
+
+// longestCell: no number of a table has more characters.
+const longestCell = 40
 
 // wordsFew: a column is no channel if more than one cell in so many is a word.
 const wordsFew = 20
@@ -249,9 +259,9 @@ func (h *head) alike(a, b int) bool {
 func (h *head) idle(k, time int) bool {
 	c := &h.columns[k]
 	switch {
-	case c.counting && (c.name == "" || isIndexName(c.name) || c.index), h.twin(k) >= 0:
+	case c.counting && (c.name == "" || isIndexName(c.name) || c.index || c.numbers >= 10 && !c.inVolts()), h.twin(k) >= 0:
 		return true
-	case c.isTime() && k != time && (c.rises || isTimeUnit(c.unit)):
+	case c.isTime() && k != time && (c.rises || isTimeUnit(c.unit)), isTimeUnit(c.unit) && c.numbers > 0:
 		return true
 	}
 	return deltaNames[plainName(c.name)] && !c.inVolts() && (isTimeUnit(h.columns[time].unit) || h.columns[time].isTime())

@@ -69,6 +69,9 @@ func (l *headLine) filled() int {
 // dataish reports whether a line may be a row of data: something that is no text.
 func (l *headLine) dataish() bool {
 	some := false
+	if l.blank() {
+		return false
+	}
 	for _, c := range l.class {
 		if c == scan.Text {
 			return false
@@ -78,7 +81,11 @@ func (l *headLine) dataish() bool {
 	return some
 }
 
-func (l *headLine) blank() bool { return len(bytes.TrimSpace(l.text)) == 0 }
+// blank: nothing, or a line drawn under the names of a table in bars.
+func (l *headLine) blank() bool {
+	text := bytes.TrimSpace(l.text)
+	return len(text) == 0 || bytes.IndexByte(text, '|') >= 0 && len(bytes.Trim(text, "|-=:+ \t")) == 0
+}
 
 func (h *head) say(format string, a ...any) {
 	h.evidence = append(h.evidence, fmt.Sprintf(format, a...))
@@ -489,6 +496,11 @@ func (h *head) mayHead(i int) bool {
 	}
 	if n == 2 && n > width && isUnit(string(l.cells[1])) {
 		return false // "VUnit,V"
+	}
+	if _, value, ok := bytes.Cut(l.cells[0], []byte{':'}); ok && n == 1 {
+		if _, _, stated := ValueUnit(string(value)); stated {
+			return false // "sample_rate_hz: 20000"
+		}
 	}
 	numbers := 0
 	for k, c := range l.class[:n] {

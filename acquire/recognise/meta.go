@@ -171,6 +171,9 @@ func (h *head) readPairs(i int) {
 // readComment takes "key=value" and "key: value", several to a line if commas part them.
 func (h *head) readComment(i int) {
 	text := string(h.lines[i].text)
+	if m := rateWords.FindStringSubmatchIndex(text); m != nil && !strings.ContainsAny(text, "=:") { // "# 20 kHz"
+		h.pair(i, "rate", text[m[2]:], m[2]+1)
+	}
 	at := 0
 	for part := range strings.SplitSeq(text, ",") {
 		if k := strings.IndexAny(part, "=:"); k > 0 {

@@ -3,6 +3,7 @@ package recognise
 import (
 	"bytes"
 	"fmt"
+	"regexp"
 	"strings"
 
 	"offbeat/acquire"
@@ -94,18 +95,27 @@ func known(shape string) bool {
 	return false
 }
 
-// groupedCell finds a number whose digits are grouped, and its line, from 1; 0: there is none.
-func (h *head) groupedCell() (line int, cell string) {
+// unitCell is a number with a unit that is no time's.
+var unitCell = regexp.MustCompile(`^[-+]?\d+(?:[.,]\d+)?\s*([mukM\x{b5}\x{3bc}]?[VA])$`)
+
+// hinted says what is wrong with the first cell that is nearly a number, if there is one.
+func (h *head) hinted(e *acquire.Error) (some bool, line int) {
 	for i := range h.lines {
 		for _, d := range delimiters[:len(delimiters)-1] {
 			for _, c := range scan.Split(nil, h.lines[i].text, d) {
-				if scan.Grouped(c) {
-					return i + 1, scan.Clip(c)
+				switch {
+				case scan.Grouped(c) && bytes.Count(c, []byte{','}) != 1:
+					e.What, e.Expect, e.Do = fmt.Sprintf("the digits of %q are grouped", scan.Clip(c)), "plain digits", "export without digit grouping"
+				case unitCell.Match(c):
+					e.What, e.Expect, e.Do = fmt.Sprintf("%q has its unit in the cell", scan.Clip(c)), "levels that are plain numbers", "export with the units in the header"
+				default:
+					continue
 				}
+				return true, i + 1
 			}
 		}
 	}
-	return 0, ""
+	return false, 0
 }
 
 // unrecognised says what the input looks like.
@@ -114,8 +124,8 @@ func (h *head) unrecognised() error {
 	if h.first < h.last {
 		e.Line = h.first + 1
 		e.What = fmt.Sprintf("the rows have %d columns, and none of them is a time", len(h.columns))
-	} else if line, cell := h.groupedCell(); line > 0 {
-		e.What, e.Line, e.Expect, e.Do = fmt.Sprintf("the digits of %q are grouped", cell), line, "plain digits", "export without digit grouping"
+	} else if some, line := h.hinted(e); some {
+		e.Line = line
 	} else if len(h.lines) > 0 {
 		e.What += fmt.Sprintf(", which begin with %q", scan.Clip(bytes.TrimSpace(h.lines[0].text)))
 	}

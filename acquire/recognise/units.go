@@ -62,7 +62,7 @@ func splitUnit(cell string) (name, unit string) {
 		return "", strings.TrimSpace(u)
 	}
 	if i := strings.LastIndexByte(cell, ' '); i > 0 {
-		if u := cell[i+1:]; plainUnits[u] || isTimeUnit(u) && isTimeName(cell[:i]) {
+		if u := cell[i+1:]; plainUnits[u] || isTimeUnit(u) && (isTimeName(cell[:i]) || deltaNames[plainName(cell[:i])]) {
 			return strings.TrimSpace(cell[:i]), u
 		}
 	}
@@ -92,9 +92,10 @@ func strangeUnit(cell string) string {
 
 // What a column's name says about it.
 var (
-	timeNames  = words("t", "time", "times", "timestamp", "time stamp", "x-axis", "x axis", "x", "elapsed", "elapsed time", "abstime", "reltime", "sec", "second", "seconds", "s", "ms", "us", "ns", "start", "start time")
+	timeNames  = words("t", "time", "times", "timestamp", "time stamp", "x-axis", "x axis", "x", "elapsed", "elapsed time", "abstime", "reltime", "sec", "second", "seconds", "s", "ms", "us", "ns", "start", "start time", "end", "end time", "stop")
 	indexNames = words("n", "no", "nr", "i", "idx", "index", "sample", "samples", "count", "point", "points", "row", "number", "sample number", "sample index", "data point")
 	deltaNames = words("delta", "delta t", "dt", "delta time", "difference", "diff", "time difference", "interval", "duration", "length", "width", "pulse width")
+	tickNames  = words("tick", "ticks", "timer ticks", "clock ticks", "cycles", "clock cycles", "timer counts")
 	rateNames  = words("rate", "sample rate", "sampling rate", "fs", "frequency")
 )
 

@@ -367,7 +367,7 @@ func (n *waveNumbers) finding(supply fit.Reading, clock float64) *compare.Wavefo
 		}
 	}
 	f := n.form(u, clock)
-	f.Unit, f.Supply = "1", supply.Value
+	f.Unit, f.Supply, f.ChannelScale, f.ChannelZero = "1", supply.Value, n.scale, n.zero
 	if supply.Value == 0 {
 		f.Unit = "V"
 		for _, m := range []*compare.Measured{&f.Upper, &f.Lower, &f.Asymptote, f.DischargeAsymptote} {

@@ -8,15 +8,19 @@ type Instant struct {
 }
 
 // ParseCalendar reads an ISO 8601 date and time, T or a blank between them, with any number of decimals and
-// with Z, ±hh:mm, ±hhmm, ±hh or nothing (taken as UTC) at the end.
+// with Z, ±hh:mm, ±hhmm, ±hh or nothing (taken as UTC) at the end; or a time of day with decimals, as of the first day.
 func ParseCalendar(b []byte) (Instant, bool) {
-	const form = "dddd-dd-dd?dd:dd:dd"
+	form := "dddd-dd-dd?dd:dd:dd"
 	var t Instant
+	var field [6]int
+	f := 0
+	daytime := len(b) > 9 && b[2] == ':'
+	if daytime {
+		form, field, f = form[11:], [6]int{1970, 1, 1}, 3
+	}
 	if len(b) < len(form) {
 		return t, false
 	}
-	var field [6]int
-	f := 0
 	for i := range len(form) {
 		c := b[i]
 		switch form[i] {
@@ -59,7 +63,7 @@ func ParseCalendar(b []byte) (Instant, bool) {
 	}
 	offset, ok := zone(b)
 	t.Second -= offset
-	return t, ok
+	return t, ok && !(daytime && t.Places == 0)
 }
 
 // zone reads a time zone wholly, into seconds east of UTC.

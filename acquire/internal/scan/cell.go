@@ -3,6 +3,7 @@ package scan
 import (
 	"bytes"
 	"math"
+	"regexp"
 )
 
 // Class is what one cell of a table looks like.
@@ -30,10 +31,10 @@ var marks = func() map[string]mark {
 	m := map[string]mark{}
 	for value, words := range map[mark][]string{
 		{Unknown, 2}: {"x", "z", "u", "w", "?", "-", "--", "---", "----", "nan", "-nan", "+nan", "n/a", "na", "#n/a", "null", "none", "1.#qnan", "-1.#qnan", "1.#ind", "-1.#ind"},
-		{Clipped, 1}: {"∞", "+∞", "inf", "+inf", "infinity", "+infinity", "1.#inf", "+1.#inf", "1.#inf00"},
-		{Clipped, 0}: {"-∞", "−∞", "-inf", "-infinity", "-1.#inf", "-1.#inf00"},
-		{State, 1}:   {"h", "high", "hi", "true", "on", "mark"},
-		{State, 0}:   {"l", "low", "lo", "false", "off", "space"},
+		{Clipped, 1}: {"ol", "+ol", "over", "overload", "ovfl", "∞", "+∞", "inf", "+inf", "infinity", "+infinity", "1.#inf", "+1.#inf", "1.#inf00"},
+		{Clipped, 0}: {"-ol", "−ol", "-∞", "−∞", "-inf", "-infinity", "-1.#inf", "-1.#inf00"},
+		{State, 1}:   {"h", "high", "hi", "true", "on", "mark", "rise", "rising", "up"},
+		{State, 0}:   {"l", "low", "lo", "false", "off", "space", "fall", "falling", "down"},
 	} {
 		switch {
 		case value.class == Unknown:
@@ -235,25 +236,11 @@ func Column(line []byte, delim byte, k int) int {
 	return cap(line) - cap(cells[k]) + 1 // a cell is a view of its line, and ends where the line's memory ends
 }
 
-// Grouped reports whether a cell is a number whose whole digits are grouped by threes: 1 234, 12'345.6, 1,234,567.
-func Grouped(b []byte) bool {
-	sep, groups := byte(0), 0
-	b = bytes.TrimLeft(b, "+-")
-	for n := 0; ; n++ {
-		switch {
-		case n < len(b) && b[n]-'0' <= 9:
-			continue
-		case n == 0 || n > 3 || groups > 0 && n != 3:
-			return false
-		case n == len(b) || b[n] == '.' && sep != '.':
-			_, ok := ParseDecimal(append([]byte{'0'}, b[n:]...), '.')
-			return groups > 0 && ok
-		case sep != 0 && b[n] != sep || bytes.IndexByte([]byte(" ',."), b[n]) < 0:
-			return false
-		}
-		sep, groups, b, n = b[n], groups+1, b[n+1:], -1
-	}
-}
+// grouping is a number whose digits are grouped by threes: 1 234, 12'345.6, 1,234,567, 0.001 25.
+var grouping = regexp.MustCompile(`^(?:[-+]|\x{2212})?(?:\d{1,3}(?:(?:[ \x{a0}\x{2009}\x{202f}]\d{3})+|(?:['\x{2019}]\d{3})+|(?:,\d{3})+|(?:\.\d{3}){2,})(?:[.,]\d+)?|\d+[.,]\d{3}(?:[ \x{a0}\x{2009}\x{202f}]\d{1,3})+)$`)
+
+// Grouped reports whether a cell is a number whose digits are grouped by threes.
+func Grouped(b []byte) bool { return grouping.Match(b) }
 
 // Clip shortens a cell for a message.
 func Clip(b []byte) string {

@@ -20,12 +20,14 @@ const maxDigits = 19
 const maxExponent = 100_000
 
 // ParseDecimal reads b wholly: sign, digits with at most one decimal mark (the byte point) among them, and an
-// exponent of ten. Nothing else is a number: no blanks, no "inf", no hexadecimal, no underscores.
+// exponent of ten, after e or, with its sign, d. Nothing else is a number: no blanks, no "inf", no hexadecimal, no underscores.
 func ParseDecimal(b []byte, point byte) (d Decimal, ok bool) {
 	i := 0
 	if i < len(b) && (b[i] == '-' || b[i] == '+') {
 		d.Neg = b[i] == '-'
 		i++
+	} else if d.Neg = len(b) > 3 && string(b[:3]) == "\u2212"; d.Neg {
+		i = 3
 	}
 	d.Exact = true
 	seen, fraction := false, false
@@ -78,7 +80,7 @@ func (d Decimal) Significant() int {
 
 // exponent reads "e-03" wholly.
 func exponent(b []byte) (e int, ok bool) {
-	if len(b) < 2 || b[0]|0x20 != 'e' {
+	if len(b) < 2 || b[0]|0x20 != 'e' && !(b[0]|0x20 == 'd' && (b[1] == '-' || b[1] == '+')) {
 		return 0, false
 	}
 	i, neg := 1, false
@@ -118,7 +120,7 @@ const exactMantissa = 1 << 53
 func (d Decimal) Float(text []byte, point byte, shift int) float64 {
 	e := d.Exp + shift
 	if !d.Exact || d.Mantissa > exactMantissa || e < -exactPower || e > exactPower {
-		return slowFloat(text, point, shift)
+		return slowFloat(text, point, shift, d.Neg)
 	}
 	f := float64(d.Mantissa) // exact, so that the one operation below is the only rounding (Clinger, PLDI 1990)
 	if e < 0 {
@@ -133,19 +135,24 @@ func (d Decimal) Float(text []byte, point byte, shift int) float64 {
 }
 
 // slowFloat hands the number to strconv with the decimal mark and the exponent made plain; out of range gives ±Inf or ±0.
-func slowFloat(b []byte, point byte, shift int) float64 {
+func slowFloat(b []byte, point byte, shift int, negative bool) float64 {
 	var room [64]byte
 	out := room[:0]
+	if negative {
+		out = append(out, '-')
+	}
 	exp := 0
 	for i, c := range b {
-		if c|0x20 == 'e' {
+		if c|0x20 == 'e' || c|0x20 == 'd' {
 			exp, _ = exponent(b[i:])
 			break
 		}
-		if c == point {
-			c = '.'
+		switch {
+		case c == point:
+			out = append(out, '.')
+		case c-'0' <= 9:
+			out = append(out, c)
 		}
-		out = append(out, c)
 	}
 	out = append(out, 'e')
 	out = strconv.AppendInt(out, int64(exp+shift), 10)

@@ -342,6 +342,7 @@ func checkFloat(t *testing.T, s string) {
 	if !ok {
 		return
 	}
+	s = strings.NewReplacer("D", "e", "d", "e", "\u2212", "-").Replace(s)
 	want, err := strconv.ParseFloat(s, 64)
 	if err != nil && !math.IsInf(want, 0) && want != 0 {
 		t.Fatalf("%q is read as %v, strconv says %v", s, f, err)
@@ -373,7 +374,7 @@ func checkFloat(t *testing.T, s string) {
 }
 
 func TestNotANumber(t *testing.T) {
-	for _, s := range []string{"", "-", "+", ".", "e5", "1e", "1e+", "1e5.0", "0x1p4", "1_000", "inf", "nan", "1 2", "--1", "1-", "1.2.3", " 1", "1,5"} {
+	for _, s := range []string{"1d5", "1D", "1d+", "\u2212", "", "-", "+", ".", "e5", "1e", "1e+", "1e5.0", "0x1p4", "1_000", "inf", "nan", "1 2", "--1", "1-", "1.2.3", " 1", "1,5"} {
 		if f, ok := Float([]byte(s), '.', 0); ok {
 			t.Errorf("%q is read as %v", s, f)
 		}
@@ -418,8 +419,8 @@ func TestCalendar(t *testing.T) {
 }
 
 func TestGrouped(t *testing.T) {
-	for s, want := range map[string]bool{"1 234": true, "12'345.6": true, "1,234,567": true, "-1,234.5": true, "1.234.567": true, "+999 999": true,
-		"": false, "1": false, "1234": false, "1.5": false, "12 34": false, "1,2345": false, "1234,567": false, "1 234,567": false, "1,234.5.6": false, "1,,234": false, ",123": false, "a 123": false, "1 23x": false} {
+	for s, want := range map[string]bool{"1 234": true, "12'345.6": true, "1,234,567": true, "-1,234.5": true, "1.234.567": true, "+999 999": true, "1\u2009234": true, "0.001 25": true, "\u22121\u2019234,5": true,
+		"": false, "1": false, "1234": false, "1.5": false, "12 34": false, "1,2345": false, "1234,567": false, "1,234.5.6": false, "1,,234": false, ",123": false, "a 123": false, "1 23x": false} {
 		if got := Grouped([]byte(s)); got != want {
 			t.Errorf("%q: %v", s, got)
 		}

@@ -83,7 +83,7 @@ var offers = map[string]func(entered) []string{
 	"inputs":              always(fit.ActiveLow, fit.ActiveHigh),
 	"clock":               always("crystal", "ceramic", "rc"),
 	"time-unit":           always("s", "ms", "us", "ns"),
-	"delimiter":           always(",", ";", "tab", "space"),
+	"delimiter":           always(",", ";", "|", "tab", "space"),
 	"shape":               fixed(recognise.ShapeNames),
 	"by":                  always("attributes", "variables"),
 	"level-of-inspection": always("S-1", "S-2", "S-3", "S-4", "I", "II", "III"),

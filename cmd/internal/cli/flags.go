@@ -77,7 +77,7 @@ func (f *captureFlags) register(c *cobra.Command) {
 	g.StringVar(&f.TimeUnit, "time-unit", "", "`UNIT` of the time column: s, ms, us, ns")
 	g.StringVar(&f.Interval, "interval", "", "sample interval `TIME`, such as 50us, where the file has none")
 	g.StringArrayVar(&f.Channels, "channel", nil, "the output's channel by `NAME|NUMBER` from 1; or ROLE=NAME: out, cap (capacitor), temperature, set, reset (bistable)")
-	g.StringVar(&f.Delimiter, "delimiter", "", "cells are parted by `MARK`: , ; tab or space")
+	g.StringVar(&f.Delimiter, "delimiter", "", "cells are parted by `MARK`: , ; | tab or space")
 	g.BoolVar(&f.Invert, "invert", false, "swap high and low")
 	g.StringVar(&f.Level, "level", "", "reference level `VOLT`, such as 1.5V (default half way between the state levels)")
 	g.StringVar(&f.Shape, "shape", "", "read the file as `SHAPE`: see offbeat help captures")
@@ -115,7 +115,7 @@ func (f *captureFlags) options() (readOptions, error) {
 		allowed     []string
 	}{
 		{"time-unit", f.TimeUnit, []string{"s", "ms", "us", "ns"}},
-		{"delimiter", f.Delimiter, []string{",", ";", "tab", "space"}},
+		{"delimiter", f.Delimiter, []string{",", ";", "|", "tab", "space"}},
 		{"shape", f.Shape, recognise.ShapeNames()},
 	} {
 		if err := oneOf(w.flag, w.value, w.allowed); err != nil {

@@ -341,7 +341,7 @@ func TestGolden(t *testing.T) {
 		{"usage-demo-two", 2, "", "demo lamp-1 lamp-2"},
 		{"usage-json-quiet", 2, "", "demo --json --quiet"},
 		{"usage-time-unit", 2, "", "measure lamp-1.csv.gz --time-unit hours"},
-		{"usage-delimiter", 2, "", "measure lamp-1.csv.gz --delimiter |"},
+		{"usage-delimiter", 2, "", "measure lamp-1.csv.gz --delimiter !"},
 		{"usage-shape", 2, "", "measure lamp-1.csv.gz --shape sponge"},
 		{"usage-interval", 2, "", "measure lamp-1.csv.gz --interval 20xs"},
 		{"usage-interval-tolerance", 2, "", "measure lamp-1.csv.gz --interval 20us:1%"},

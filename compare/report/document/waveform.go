@@ -89,10 +89,13 @@ func waveLead(w *compare.Waveform) string {
 		runs = quantity.Plural(w.Cycles, "charge")
 	}
 	text := fmt.Sprintf("%s, scattering by %s about the fitted curves. ", runs, quantity.Format(w.Residual, quantity.Volt))
-	if w.Unit == "V" {
+	if w.ChannelScale == 0 && w.ChannelZero == 0 {
 		return text + "The channel's scale and zero are not counted; the ratios are free of its scale."
 	}
-	return text + "Of the supply: the channel's scale (3 %), its zero (1 % of the supply) and the supply's own limits are counted; the ratios are free of all but the zero."
+	if w.Unit != "V" {
+		text += "Voltages are shares of the supply. "
+	}
+	return text + fmt.Sprintf("The channel's scale (%s), its zero (%s of the supply) and the supply's own limits are counted; the ratios are free of all but the zero.", quantity.Format(w.ChannelScale, quantity.Number), quantity.Format(w.ChannelZero, quantity.Number))
 }
 
 // runsOf are a waveform's runs in volts, with what stands beside its levels.
