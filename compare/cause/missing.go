@@ -51,7 +51,7 @@ func (b *Board) rewired(how func(c *circuit.Circuit, part string, v *circuit.Val
 		case err != nil || stops && len(b.Design.Stills) == 0:
 			continue
 		case stops:
-			k = b.Circuit.Stopped()
+			k = b.Circuit.Stopped(why)
 		}
 		h := posterior.Hypothesis{Prior: b.InTolerance(), Circuit: k, Alike: k.Tie()}
 		if find(b.Design.Readings, name).Value != 0 {

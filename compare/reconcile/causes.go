@@ -3,6 +3,7 @@ package reconcile
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -45,6 +46,9 @@ func (s *solved) describe(c *compare.Cause, members []int) {
 		c.Value, c.Unit = &said.Values[0], said.Parameters[0].Unit
 	}
 	c.Detail = cause.Sentence(c.Cause, said, possible)
+	if why := s.stops(said, members); why != "" {
+		c.Detail += ": " + why
+	}
 	if s.changed != nil {
 		s.sinceDetail(c, members)
 		c.Brief = c.Detail
@@ -69,6 +73,37 @@ func (s *solved) said(parts []string, members []int) (said *cause.Said, possible
 		said.Values = append(said.Values, x)
 	}
 	return said, possible
+}
+
+// stops says of an output that stood still why the board of an explanation does not run, with the number that shows it: of
+// the sample nearest to what is said of it. It is empty where that board runs.
+func (s *solved) stops(said *cause.Said, members []int) string {
+	if len(s.board.Design.Stills) == 0 || s.cases[members[0]].Unexplained {
+		return ""
+	}
+	var near *posterior.Sample
+	least := math.Inf(1)
+	for i := range s.result.Samples {
+		q := &s.result.Samples[i]
+		if !slices.Contains(members, q.Hypothesis) {
+			continue
+		}
+		off := 0.0
+		if len(said.Values) > 0 {
+			off = math.Abs(math.Log(said.Parameters[0].Of(&q.Values) / said.Values[0]))
+		}
+		if near == nil || off < least {
+			near, least = q, off
+		}
+	}
+	if near == nil {
+		return ""
+	}
+	c := s.cases[near.Hypothesis].Circuit
+	if c == nil {
+		c = s.board.Circuit
+	}
+	return c.Stuck(&near.Values)
 }
 
 // sinceDetail says what the cause means against a baseline.

@@ -1,6 +1,8 @@
 package reconcile
 
 import (
+	"slices"
+	"strings"
 	"testing"
 
 	"offbeat/compare"
@@ -31,6 +33,16 @@ func TestStandingStill(t *testing.T) {
 	for _, runs := range []float64{probability(before, "missing", "R3"), probability(before, "nothing"), probability(before, "shifted", "C1"), probability(before, "contact", "C1")} {
 		if runs > 0.02 {
 			t.Errorf("a board that runs stands still: %.3f", runs)
+		}
+	}
+	// The divider's lower part gone keeps the board running; its ends joined hold the control pin at ground.
+	for _, want := range []struct{ cause, part, why string }{{"bridged", "R3", "above the lower threshold of 0.00 V"}, {"missing", "R1", "away from the upper threshold"},
+		{"discharge", "", "would settle at "}} {
+		at := slices.IndexFunc(before.Causes, func(c compare.Cause) bool {
+			return c.Cause == want.cause && (want.part == "" || c.Parts[0] == want.part)
+		})
+		if at < 0 || !strings.Contains(before.Causes[at].Detail, want.why) {
+			t.Errorf("%s %s does not say %q: %+v", want.cause, want.part, want.why, before.Causes)
 		}
 	}
 	if before.Verdict.Result != "fail" || len(before.Next) == 0 || !before.Parts[0].Unsupported {

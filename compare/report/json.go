@@ -34,6 +34,7 @@ type Charged struct {
 type Prediction struct {
 	Schema    int                              `json:"schema"`
 	Title     string                           `json:"title,omitempty"`
+	Stands    string                           `json:"does_not_run,omitempty"` // why the board does not run; then nothing is predicted
 	Predicted compare.Times[compare.Predicted] `json:"predicted"`
 	Yield     []predict.Yield                  `json:"yield,omitempty"` // of each quantity of the target
 	Budget    []BudgetRow                      `json:"budget"`

@@ -198,7 +198,7 @@ func (n *network) findTiming(w *wiring.Wiring) error {
 			}
 		}
 	}
-	return &wiring.Error{Line: w.Device.Line, Column: w.Device.Column, What: "the output and the discharge pin charge and discharge no capacitor that is compared", Want: "a resistor from one of them to it"}
+	return &wiring.Error{Line: w.Device.Line, Column: w.Device.Column, What: "neither the output nor the discharge pin reaches a capacitor that is compared", Want: "a resistor from one of them to it"}
 }
 
 // path is the resistance between the discharge pin and the timing node, the diodes as they are as the low state ends, or

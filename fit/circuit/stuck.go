@@ -5,14 +5,15 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 
 	"offbeat/fit/wiring"
 )
 
 // Stuck says in numbers why a board does not run; it is empty where the board does, and of a law that is written by hand.
 func (c *Circuit) Stuck(v *Values) string {
-	if c.engine == nil {
-		return ""
+	if c.engine == nil || c.stopped {
+		return c.why
 	}
 	if _, _, ok := c.Times(v); ok {
 		return ""
@@ -39,16 +40,13 @@ func (f *follower) why() string {
 	if f.stuck.lost {
 		return fmt.Sprintf("no steady cycle was found within %d cycles", mostCycles)
 	}
-	if f.stuck.drift {
-		return "in the " + state + " state nothing but what an input draws moves a capacitor, away from the " + threshold
-	}
 	d := f.stuck.short
 	k := e.senses[s]
 	if k < 0 {
 		if f.stuck.past {
 			return "the inputs are already past each other as the " + state + " state begins"
 		}
-		return fmt.Sprintf("in the %s state what is compared would settle %s short of the threshold", state, volts(d))
+		return fmt.Sprintf("in the %s state what is compared would settle %s short of the threshold", state, volts(d, 0))
 	}
 	x := f.stuck.x[k]
 	what := "the capacitor"
@@ -59,19 +57,30 @@ func (f *follower) why() string {
 	if !e.rising[s] {
 		at, side = x-d, "above"
 	}
-	if f.stuck.past {
-		return fmt.Sprintf("as the %s state begins, %s is at %s, already past the %s of %s", state, what, volts(x), threshold, volts(at))
+	switch {
+	case f.stuck.drift: // x is where it would be after the longest time
+		return fmt.Sprintf("in the %s state nothing but an input's own current moves %s, by %s V/s, away from the %s", state, what, signed(x/longest, 'g', 2), threshold)
+	case f.stuck.past:
+		return fmt.Sprintf("as the %s state begins, %s is at %s, already past the %s of %s", state, what, volts(x, at), threshold, volts(at, x))
 	}
-	return fmt.Sprintf("%s would settle at %s, %s the %s of %s", what, volts(x), side, threshold, volts(at))
+	return fmt.Sprintf("%s would settle at %s, %s the %s of %s", what, volts(x, at), side, threshold, volts(at, x))
 }
 
-// volts writes a voltage to three digits.
-func volts(x float64) string {
+// signed writes a number with a minus sign.
+func signed(x float64, format byte, digits int) string {
+	return strings.Replace(strconv.FormatFloat(x, format, digits, 64), "-", "−", 1)
+}
+
+// volts writes a voltage to three digits, or as many more as tell it from another.
+func volts(x, other float64) string {
 	digits := 2
 	if a := math.Abs(x); a > 0 {
 		digits = max(0, min(4, 2-int(math.Floor(math.Log10(a)))))
 	}
-	return strconv.FormatFloat(x, 'f', digits, 64) + " V"
+	for digits < 7 && math.Abs(x-other) < math.Pow10(-digits) {
+		digits++
+	}
+	return signed(x, 'f', digits) + " V"
 }
 
 // variant is the circuit with its wiring changed, compiled anew about the values v: the slots stay, a part that is gone is
@@ -109,10 +118,10 @@ func (c *Circuit) Stands(v *Values) bool {
 	return !ok && !f.stuck.past && !f.stuck.lost
 }
 
-// Stopped is the circuit as a board that never runs.
-func (c *Circuit) Stopped() *Circuit {
+// Stopped is the circuit as a board that never runs, and why.
+func (c *Circuit) Stopped(why string) *Circuit {
 	k := *c
-	k.stopped = true
+	k.stopped, k.why = true, why
 	k.Times = func(*Values) (high, low float64, ok bool) { return 0, 0, false }
 	return &k
 }

@@ -184,7 +184,7 @@ func TestStuck(t *testing.T) {
 	check(board+"\nR3 cap ground 57", "the capacitor would settle at 2.50 V, below the upper threshold of 3.33 V")
 	check(board+"\nR3 cap supply 10", "the capacitor would settle at 4.12 V, above the lower threshold of 1.67 V")
 	c, v := run(t, design(t, board))
-	const nothing = "the output and the discharge pin charge and discharge no capacitor that is compared"
+	const nothing = "neither the output nor the discharge pin reaches a capacitor that is compared"
 	for _, k := range []struct{ part, missing, bridged string }{
 		{"R1", "the capacitor would settle at 0.00 V, below the upper threshold of 3.33 V", nothing},
 		{"R2", nothing, ""},

@@ -3,7 +3,6 @@
 package predict
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -23,7 +22,7 @@ var Units = []string{"s", "s", "s", "Hz", "1"}
 // Band is the prediction of one quantity in its SI unit.
 type Band struct {
 	Nominal    float64    // parts nominal, timer typical
-	FirstOrder float64    // parts nominal, timer ideal
+	FirstOrder float64    // parts nominal, timer ideal; 0: it does not run
 	Worst      [2]float64 // all combinations of the parts' tolerance limits, timer typical
 	RSS        [2]float64 // nominal ± root-sum-square of each part's own largest effect, timer typical
 	MonteCarlo [2]float64 // central 95 %, each part uniform in tolerance, the timer's terms and the supply from their priors
@@ -97,7 +96,10 @@ func RunWith(d *fit.Design, of *circuit.Circuit, adjust func(v *circuit.Values))
 	if err := c.Fill(&ideal, d); err != nil {
 		return nil, err
 	}
-	first, _ := c.quantities(&ideal)
+	first, runs := c.quantities(&ideal)
+	if !runs {
+		first = [5]float64{}
+	}
 	r := &Result{OnePulse: c.OnePulse, Sets: c.Sets(&typical), Bands: make([]Band, len(Quantities))}
 	for q := range r.Bands {
 		r.Bands[q] = Band{Nominal: nominal[q], FirstOrder: first[q], Worst: [2]float64{nominal[q], nominal[q]}}
@@ -108,18 +110,29 @@ func RunWith(d *fit.Design, of *circuit.Circuit, adjust func(v *circuit.Values))
 	inputs := inputsOf(d, c, parts, priors)
 	r.monteCarlo(c, typical, inputs)
 	r.budget(c, typical, ideal, inputs)
+	if !runs {
+		r.Warnings = append(r.Warnings, "with an ideal device, of which the first-order formula is, the circuit does not run: "+c.Stuck(&ideal))
+	}
 	return r, nil
 }
 
-// ErrStands is wrapped where a design's circuit does not run.
-var ErrStands = errors.New("does not run with its nominal parts")
+// StandsError says that a design's circuit does not run, and why.
+type StandsError struct {
+	File, Circuit string
+	Supply        float64 // V
+	Why           string  // with the number that shows it
+}
+
+func (e *StandsError) Error() string {
+	where := ""
+	if e.File != "" {
+		where = e.File + ": "
+	}
+	return fmt.Sprintf("%sthe %s circuit does not run with its nominal parts and a supply of %g V; %s", where, e.Circuit, e.Supply, e.Why)
+}
 
 // stands says that the circuit does not run, with the number that shows it where its law tells one.
 func stands(c law, d *fit.Design, typical circuit.Values) error {
-	where := ""
-	if d.File != "" {
-		where = d.File + ": "
-	}
 	if c.adjust != nil {
 		c.adjust(&typical)
 	}
@@ -127,7 +140,7 @@ func stands(c law, d *fit.Design, typical circuit.Values) error {
 	if why := c.Stuck(&typical); why != "" {
 		because = why
 	}
-	return fmt.Errorf("%sthe %s circuit %w and a supply of %g V; %s", where, c.Name, ErrStands, d.Supply.Value, because)
+	return &StandsError{d.File, c.Name, typical[circuit.Supply], because}
 }
 
 // Of gives the five quantities of one instance of a circuit; false where it does not run.
@@ -337,9 +350,11 @@ func (r *Result) budget(c law, typical, ideal circuit.Values, inputs []input) {
 			row.Effect[q] = math.Abs(up[q]-down[q]) / 2
 		}
 		if in.timer {
-			without, _ := relative(typical, in.slot, ideal[in.slot])
+			without, ok := relative(typical, in.slot, ideal[in.slot])
 			for q := range row.Shift {
-				row.Shift[q] = -without[q]
+				if ok {
+					row.Shift[q] = -without[q]
+				}
 			}
 		}
 		r.Budget = append(r.Budget, row)

@@ -1,10 +1,13 @@
 package predict
 
 import (
+	"errors"
 	"math"
+	"strings"
 	"testing"
 
 	"offbeat/fit"
+	"offbeat/fit/wiring"
 )
 
 func lamp(family string) *fit.Design {
@@ -102,5 +105,41 @@ func TestDoesNotRun(t *testing.T) {
 	d.Parts = d.Parts[:2]
 	if _, err := Run(d); err == nil {
 		t.Error("a circuit without its capacitor ran")
+	}
+}
+
+// A board that only the threshold pin's current discharges has no first-order times, and no number that is none.
+func TestFirstOrderMayNotRun(t *testing.T) {
+	w, err := wiring.Parse("U1 timer trigger=cap threshold=cap\nR1 supply discharge\nR2 discharge a\nD1 a cap\nC1 cap ground")
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := lamp(fit.Bipolar)
+	d.Circuit, d.Wiring = "", w
+	r, err := Run(d)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// C dV/dt = I: a third of 5 V on 100 nF by the typical 125 nA.
+	near(t, "low time", r.Bands[1].Nominal, 5./3*100e-9/125e-9, 1e-3)
+	for q, b := range r.Bands {
+		if b.FirstOrder != 0 || !(b.Nominal > 0) {
+			t.Errorf("%s: %+v", Quantities[q], b)
+		}
+	}
+	for _, row := range r.Budget {
+		for _, x := range append(row.Effect[:], row.Shift[:]...) {
+			if math.IsNaN(x) || math.IsInf(x, 0) {
+				t.Errorf("%s: %v", row.Input, x)
+			}
+		}
+	}
+	if len(r.Warnings) == 0 || !strings.Contains(strings.Join(r.Warnings, " "), "does not run: the capacitor would settle") {
+		t.Errorf("warnings %q", r.Warnings)
+	}
+	d.Circuit, d.Wiring, d.Supply = "astable", nil, fit.Reading{Value: 0.05}
+	var stands *StandsError
+	if _, err := Run(d); !errors.As(err, &stands) || !strings.Contains(stands.Why, "V, above the lower threshold of") {
+		t.Errorf("%v", err)
 	}
 }

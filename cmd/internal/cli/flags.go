@@ -223,7 +223,8 @@ func (f *designFlags) split(args []string) (design string, rest []string) {
 
 // blame makes a design that stands on the command line, and does not run, wrong usage.
 func (f *designFlags) blame(d *fit.Design, err error) error {
-	if d.File == "" && errors.Is(err, predict.ErrStands) {
+	var stands *predict.StandsError
+	if d.File == "" && errors.As(err, &stands) {
 		return usage(err)
 	}
 	return err

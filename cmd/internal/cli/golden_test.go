@@ -279,7 +279,7 @@ func TestGolden(t *testing.T) {
 		{"bad-flat-line", 3, "", "reconcile lamp.toml flat.csv"},
 		{"bad-flat-noisy", 3, "", "measure noisy.csv"},
 		{"bad-design-as-capture", 3, "", "reconcile lamp.toml lamp-1.csv.gz bell.toml"},
-		{"usage-does-not-run", 2, "", "predict --circuit astable --part R1=1 --part R2=1k --part C1=1n"},
+		{"predict-does-not-run", 1, "", "predict --circuit astable --part R1=1 --part R2=1k --part C1=1n"},
 		{"usage-does-not-run-reconcile", 2, "", "reconcile --circuit astable --part R1=1 --part R2=1k --part C1=1n lamp-3.csv"},
 		{"bad-interval-uneven", 3, "", "measure lamp-3.csv --interval 1us"},
 		{"measure-interval", 0, "", "measure lamp-1.csv.gz --interval 40us"},

@@ -24,17 +24,23 @@ func wiringCommand() *cobra.Command {
 		}
 		c.AddCommand(topic{s.Name, s.Title, page}.command())
 	}
-	c.AddCommand(topic{"multivibrator", "two-transistor multivibrator", `Two-transistor multivibrator.
+	c.AddCommand(topic{"multivibrator", "two-transistor multivibrator, which keeps a law of its own", multivibratorPage + drawn(schematic.Named("multivibrator"))}.command())
+	return c
+}
 
-It has two devices and keeps a law of its own, so there are no cards to change. As a design file says it:
+const multivibratorPage = `Two-transistor multivibrator. As a design file says it:
 
     circuit = "multivibrator"
 
 R1 and C1 set the high time of the output, R2 and C2 the low time; the output is the collector of Q1. The box holds both
 transistors and the resistors of their collectors.
-` + drawn(schematic.Named("multivibrator"))}.command())
-	return c
-}
+
+It keeps a law of its own, so there are no cards to change, for two reasons. A wiring has one device, which compares a
+voltage with a threshold; here two transistors take turns. And what ends a half-cycle is the junction at a base, which takes
+current once it conducts, while a threshold takes none. So each base starts at its on voltage less the swing of the other
+collector, or where its junction breaks down, and runs through its resistor toward the supply until it turns its transistor
+on. Each collector counts as back at the supply by then.
+`
 
 // drawn is a small drawing of a board with its signs explained.
 func drawn(d *schematic.Drawing) string {
@@ -114,8 +120,9 @@ and a trimmer in series with R2 is
     RV1 a cap
 
 A netlist file (.cir, .net, .sp) as a schematic editor writes it is read where a design is: cards R, C, D, V and X. There
-M is milli and MEG mega. A V card of constant value holds its node: the highest is the supply. Netlists hold no
-tolerances: --tolerance R=1% --tolerance C=10%.
+M is milli and MEG mega. A V card of constant value holds its node: the highest is the supply. The device is the X card;
+its pins are told by the node names of its .subckt, or by a remark above that, else taken in the order in which the
+netlist is a board, which is said as a guess. Netlists hold no tolerances: --tolerance R=1% --tolerance C=10%.
 
 The wirings that are there to copy:
 

@@ -31,6 +31,7 @@ type Basis struct {
 	Evidence     *reconcile.Evidence // behind the Finding
 	Checks       []bistable.Check    // of a bistable, in place of measurements
 	Prediction   *predict.Result
+	Stands       string             // why the design does not run; then no Prediction
 	Proposals    []compare.Proposal // what to fit, best first; nil: not asked for
 	Session      *session.Snapshot  // a stream that was heard
 	Lot          *lot.Report        // many boards, judged by Design; then no Finding
@@ -76,6 +77,8 @@ func (b *Basis) sections() []Section {
 		return b.keptSections()
 	case b.Prediction != nil:
 		return []Section{b.promise(), b.board(), b.spread(), notes(append(append([]string{}, b.Warnings...), b.Prediction.Warnings...)), cautions()}
+	case b.Stands != "":
+		return []Section{b.board(), notes(b.Warnings), cautions()}
 	case b.Finding == nil && b.Proposals != nil:
 		return []Section{b.proposals(), notes(b.Warnings), cautions()}
 	case len(b.Charges) > 0:
@@ -124,6 +127,8 @@ func (b *Basis) answer(d *Document) {
 		if text := b.holds(); text != "" {
 			d.Answer = append(d.Answer, text)
 		}
+	case b.Stands != "":
+		d.Answer, d.Closing, d.Result = []string{b.title() + " does not run with its nominal parts: " + b.Stands + "."}, caution.Supply, "fail"
 	case len(b.Charges) > 0:
 		for i := range b.Charges {
 			d.Answer = append(d.Answer, chargeLine(&b.Charges[i]))

@@ -75,7 +75,12 @@ func (b *Basis) promise() Section {
 			break
 		}
 		q := words.Times[i]
-		in := func(v float64) string { return words.Among(v, e.Worst[0], e.Worst[1], q.Unit) }
+		in := func(v float64) string {
+			if v == 0 {
+				return "—"
+			}
+			return words.Among(v, e.Worst[0], e.Worst[1], q.Unit)
+		}
 		t.Rows = append(t.Rows, cells(q.Name, in(e.FirstOrder), in(e.Nominal), words.Span(e.Worst[0], e.Worst[1], q.Unit), words.Span(e.RSS[0], e.RSS[1], q.Unit), words.Span(e.MonteCarlo[0], e.MonteCarlo[1], q.Unit)))
 		band := picture.Band{Name: words.Sentence(q.Name), Word: in(e.Nominal), Unit: q.Unit, Reference: e.Nominal, Nominal: e.Nominal, Ideal: e.FirstOrder, Worst: e.Worst, RSS: e.RSS, Likely: e.MonteCarlo}
 		for _, g := range b.targets() {
