@@ -92,15 +92,25 @@ func (o *demoOptions) run(s *streams.Streams) error {
 
 // others tells the rest of the harbour in two lines each.
 func (o *demoOptions) others(s *streams.Streams, files fs.FS) error {
-	fmt.Fprintln(s.Out, "\nThe other boards (offbeat demo NAME tells one at length, offbeat demo --write FOLDER writes the files):")
+	say := func(indent, words string) error {
+		_, err := fmt.Fprintln(s.Out, indent+strings.Join(text.Wrap(words, s.Width-len(indent)), "\n"+indent))
+		return printed(err)
+	}
+	fmt.Fprintln(s.Out)
+	say("", "The other boards (offbeat demo NAME tells one at length, offbeat demo --write FOLDER writes the files):")
 	short := demoOptions{Output: outputFlags{Quiet: true}}
 	for _, b := range demo.Boards[1:] {
-		fmt.Fprintf(s.Out, "\n%s: %q\n  ", b.Name, b.Story)
-		if err := short.board(s, files, b); err != nil {
+		var line bytes.Buffer
+		aside := *s
+		aside.Out = &line
+		if err := short.board(&aside, files, b); err != nil {
 			return err
 		}
-		if _, err := fmt.Fprintf(s.Out, "  made with: %s\n", b.Truth); err != nil {
-			return printed(err)
+		fmt.Fprintln(s.Out)
+		say("", fmt.Sprintf("%s: %q", b.Name, b.Story))
+		say("  ", line.String())
+		if err := say("  ", "made with: "+b.Truth); err != nil {
+			return err
 		}
 	}
 	return nil

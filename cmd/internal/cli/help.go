@@ -47,8 +47,8 @@ func helpPage(s *streams.Streams) func(*cobra.Command, []string) {
 // entry begins the line of a list: a command, a flag or what a share is of, and a gap before the words about it.
 var entry = regexp.MustCompile(`^ {2}(?:[a-z]\S*| {0,4}-.*?\S) {2,}(?:\d\S* %\s{2,})?`)
 
-// reflow breaks what is wider than the page: paragraphs anew, the words of a list's line under themselves. What is
-// there to be copied stays whole.
+// reflow breaks what is wider than the page: paragraphs anew, the words of a list's line under themselves, a command as a shell
+// lets it. What else is there to be copied stays whole.
 func reflow(long string, width int) string {
 	var out, paragraph []string
 	widest := 0
@@ -65,6 +65,10 @@ func reflow(long string, width int) string {
 			continue
 		}
 		flush()
+		if n > width && strings.HasPrefix(line, "  offbeat ") && !strings.Contains(line, "|") {
+			out = append(out, text.Command(strings.TrimSpace(line), "  ", width)...)
+			continue
+		}
 		lead := entry.FindString(line)
 		room := width - utf8.RuneCountInString(lead)
 		if n <= width || lead == "" || room < narrowWords {

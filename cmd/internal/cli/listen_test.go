@@ -204,6 +204,63 @@ func TestListenToAPort(t *testing.T) {
 	}
 }
 
+// On a terminal that cannot move its cursor there are plain lines from the first to the last, the marks that are typed there are
+// taken, and one that comes too late is refused.
+func TestListenOnADumbTerminal(t *testing.T) {
+	bench(t)
+	t.Setenv("TERM", "dumb")
+	open := func() (master, tty *os.File) {
+		master, tty, err := pty.Open()
+		if err != nil {
+			t.Skipf("no pseudo-terminal on this system: %v", err)
+		}
+		t.Cleanup(func() { master.Close(); tty.Close() })
+		return master, tty
+	}
+	board, port := open()
+	if _, err := term.MakeRaw(int(port.Fd())); err != nil {
+		t.Fatal(err)
+	}
+	person, screen := open()
+	if err := pty.Setsize(screen, &pty.Winsize{Rows: 40, Cols: 80}); err != nil {
+		t.Fatal(err)
+	}
+	in, out, errs := os.Stdin, os.Stdout, os.Stderr
+	os.Stdin, os.Stdout, os.Stderr = screen, screen, screen
+	s := streams.System()
+	os.Stdin, os.Stdout, os.Stderr = in, out, errs
+	var shown syncBuffer
+	go io.Copy(&shown, person)
+	go io.WriteString(board, lampLines(t))
+	ctx, cancel := context.WithCancel(t.Context())
+	done := make(chan error, 1)
+	go func() {
+		o := &listenOptions{Port: port.Name(), File: "lamp.toml", NoSave: true, until: ctx}
+		done <- o.run(s)
+	}()
+	await := func(what string) {
+		t.Helper()
+		for late := time.Now().Add(20 * time.Second); !strings.Contains(shown.String(), what); time.Sleep(10 * time.Millisecond) {
+			if time.Now().After(late) {
+				t.Fatalf("no %q in\n%s", what, shown.String())
+			}
+		}
+	}
+	await("Type what you do and press Enter to set a mark")
+	await(" s: 137.")
+	io.WriteString(person, "cooled C1\n")
+	await("cooled C1")
+	time.Sleep(50 * time.Millisecond) // the line is read
+	cancel()
+	if err := <-done; err != nil {
+		t.Error(err)
+	}
+	await("certifies nothing.")
+	if text := shown.String(); strings.Contains(text, "\x1b") || !strings.Contains(text, ", cooled C1: ") || strings.Count(text, "On target: frequency 137.") != 1 {
+		t.Errorf("%q", text)
+	}
+}
+
 // A simulation whose lines nobody reads ends when it is interrupted all the same.
 func TestListenSimulateEnds(t *testing.T) {
 	bench(t)

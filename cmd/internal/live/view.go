@@ -59,6 +59,9 @@ func New(opt Options) *View {
 // Start begins to show; page is the address of the web page, empty where there is none.
 func (v *View) Start(page string) {
 	v.page = page
+	if v.opt.Mark != nil {
+		go v.keys() // a Read of a terminal can't be ended
+	}
 	if v.opt.Silent && page == "" {
 		return
 	}
@@ -67,15 +70,17 @@ func (v *View) Start(page string) {
 		return
 	}
 	v.all.Go(v.keep)
-	switch in := v.opt.Streams.InTerminal; {
-	case v.opt.Mark != nil && in:
-		go v.keys() // a Read of a terminal can't be ended
-	case in:
+	switch {
+	case !v.opt.Streams.InTerminal || v.inPlace() && v.opt.Mark != nil:
+	case v.opt.Mark != nil:
+		fmt.Fprintln(v.opt.Streams.Err, howToMark)
+	default:
 		fmt.Fprintln(v.opt.Streams.Err, "What is typed here is the stream itself and sets no mark; --page takes marks.")
-	case v.opt.Mark != nil && page == "":
-		fmt.Fprintln(v.opt.Streams.Err, "No mark can be set: standard input is no terminal; listen from one, or add --page.")
 	}
 }
+
+// howToMark says how a mark is set from a terminal.
+const howToMark = "Type what you do and press Enter to set a mark; Ctrl-C ends."
 
 // Changed says that rows have come.
 func (v *View) Changed() {
@@ -207,17 +212,43 @@ func (v *View) erase() {
 	}
 }
 
-// keys takes each line that the user types as a mark.
+// keys takes each line that the user types as a mark, and refuses one that can be none: a line that no person typed has no
+// moment of its own, and the stream may have ended.
 func (v *View) keys() {
 	in := bufio.NewScanner(v.opt.Streams.In)
 	for in.Scan() {
 		text := strings.TrimSpace(in.Text())
 		v.mu.Lock()
-		v.lines++ // the terminal's own line feed
+		ended := !v.ended.IsZero()
+		v.below()
 		v.mu.Unlock()
-		if text != "" {
-			v.opt.Mark(text) // once the stream has ended nothing is marked any more
+		why := ""
+		switch {
+		case text == "":
+			continue
+		case !v.opt.Streams.InTerminal:
+			why = "standard input is no terminal; type it in one while it listens, or add --page"
+		case ended:
+			why = "the stream has ended; listen again to mark what you do"
+		default:
+			if err := v.opt.Mark(text); err != nil {
+				why = err.Error() + "; type it again"
+			}
 		}
+		if why == "" {
+			continue
+		}
+		v.mu.Lock()
+		fmt.Fprintf(v.opt.Streams.Err, "No mark %q: %s.\n", text, why)
+		v.below()
+		v.mu.Unlock()
+	}
+}
+
+// below counts a line that came below the block: it moves away with it.
+func (v *View) below() {
+	if v.inPlace() && v.opt.Streams.InTerminal {
+		v.lines++
 	}
 }
 
@@ -241,7 +272,7 @@ func (v *View) status(sh *session.Snapshot) []string {
 		lines = append(lines, where)
 	}
 	if v.opt.Mark != nil && v.opt.Streams.InTerminal {
-		lines = append(lines, "Type what you do and press Enter to set a mark; Ctrl-C ends.")
+		lines = append(lines, howToMark)
 	}
 	return lines
 }

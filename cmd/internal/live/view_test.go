@@ -199,9 +199,9 @@ func TestPlainLines(t *testing.T) {
 	}
 }
 
-// What the user types is a mark; blank lines are none, and a mark that fails does no harm.
+// What the user types is a mark; blank lines are none, and a mark that fails is said and does no harm.
 func TestTypedMarks(t *testing.T) {
-	st, _, _ := streams.Test("cooled C1\n\n  warmed R2  \nlast")
+	st, _, problems := streams.Test("cooled C1\n\n  warmed R2  \nlast")
 	st.InTerminal, st.OutTerminal, st.Height = true, true, 40
 	var mu sync.Mutex
 	var got []string
@@ -224,6 +224,45 @@ func TestTypedMarks(t *testing.T) {
 	defer mu.Unlock()
 	if s := fmt.Sprint(got); s != "[cooled C1 warmed R2 last]" {
 		t.Errorf("marks %s", s)
+	}
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	if !strings.Contains(problems.String(), `No mark "cooled C1": too late; type it again.`) {
+		t.Errorf("%q", problems.String())
+	}
+}
+
+// lineWriter sends each line that is written.
+type lineWriter chan string
+
+func (w lineWriter) Write(b []byte) (int, error) { w <- string(b); return len(b), nil }
+
+// A mark that cannot be one is refused, each by itself, with what to do instead; under TERM=dumb, where the cursor can't be
+// moved, what is typed moves nothing either.
+func TestRefusedMarks(t *testing.T) {
+	for _, c := range []struct {
+		name            string
+		typed, ended    bool
+		refused, advice string
+	}{
+		{"piped", false, false, `No mark "cooled C1": standard input is no terminal`, "--page"},
+		{"ended", true, true, `No mark "cooled C1": the stream has ended`, "listen again"},
+	} {
+		st, out, _ := streams.Test("cooled C1\n\nsecond\n")
+		said := make(lineWriter, 8)
+		st.Err, st.InTerminal, st.OutTerminal, st.Height = said, c.typed, true, 0
+		v := New(Options{Session: session.New(nil), Streams: st, Source: "a test", Silent: true, Mark: func(string) error { t.Error("marked"); return nil }})
+		if c.ended {
+			v.End()
+		}
+		v.Start("")
+		if first, second := <-said, <-said; !strings.HasPrefix(first, c.refused) || !strings.Contains(first, c.advice) || !strings.HasPrefix(second, `No mark "second"`) {
+			t.Errorf("%s: %q, %q", c.name, first, second)
+		}
+		v.Stop()
+		if out.Len() > 0 {
+			t.Errorf("%s: %q", c.name, out.String())
+		}
 	}
 }
 

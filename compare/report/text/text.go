@@ -82,7 +82,9 @@ func (p *printer) section(s *document.Section) {
 		case document.Under:
 			p.prose("     ", "     ", words)
 		case document.Command:
-			p.command(b.Text)
+			for _, l := range Command(b.Text, "     ", p.style.Width) {
+				p.line("%s", l)
+			}
 		case document.Point:
 			p.prose("  - ", "    ", words)
 		default:
@@ -98,18 +100,21 @@ func (p *printer) toned(tone document.Tone, words string) {
 	}
 }
 
-// command writes a line to copy; where it is too long it goes on below as a shell lets it.
-func (p *printer) command(text string) {
+// Command breaks a line to copy where it is too long for the width, as a shell lets it; the first line is indented, what goes
+// on below two blanks more.
+func Command(text, indent string, width int) (lines []string) {
 	const onward = " \\"
-	line := "    "
+	line := indent
 	for i, w := range shellWords(text) {
-		if i > 0 && visible(line+" "+w+onward) > p.style.Width {
-			p.line("%s", line+onward)
-			line = "      "
+		if i > 0 {
+			w = " " + w
+			if visible(line+w+onward) > width {
+				lines, line = append(lines, line+onward), indent+" "
+			}
 		}
-		line += " " + w
+		line += w
 	}
-	p.line("%s", line)
+	return append(lines, line)
 }
 
 // shellWords splits a command at the blanks outside its quotes; a flag keeps its value beside it.
