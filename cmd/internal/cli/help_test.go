@@ -8,7 +8,7 @@ import (
 	"offbeat/cmd/internal/streams"
 )
 
-// What is wider than the page is broken where it is prose or a list; what is there to be copied is not.
+// What is wider than the page is broken where it is prose, a list or a command; what else is there to be copied is not.
 func TestReflow(t *testing.T) {
 	const page = `One two three four five
 six seven.
@@ -35,7 +35,9 @@ End.`,
 		20: `One two three four
 five six seven.
 
-  offbeat reconcile a b c d e f g
+  offbeat \
+    reconcile a b \
+    c d e f g
     key = 1   # what it is in a file
   measure     says what times there are
       --a B   one two three four five

@@ -137,12 +137,9 @@ func TestTableIsSqueezed(t *testing.T) {
 
 // A command that is too long goes on in the next line as a shell lets it, a flag beside its value.
 func TestCommand(t *testing.T) {
-	var b bytes.Buffer
-	p := &printer{bufio.NewWriter(&b), Style{Width: 44}}
-	p.command(`offbeat reconcile lamp.toml old.csv --with "R2 || MEASURED" NEW.csv`)
-	p.w.Flush()
-	if want := "     offbeat reconcile lamp.toml old.csv \\\n       --with \"R2 || MEASURED\" NEW.csv\n"; b.String() != want {
-		t.Errorf("got\n%s\nwant\n%s", b.String(), want)
+	got := strings.Join(Command(`offbeat reconcile lamp.toml old.csv --with "R2 || MEASURED" NEW.csv`, "     ", 44), "\n")
+	if want := "     offbeat reconcile lamp.toml old.csv \\\n       --with \"R2 || MEASURED\" NEW.csv"; got != want {
+		t.Errorf("got\n%s\nwant\n%s", got, want)
 	}
 }
 
