@@ -715,8 +715,12 @@ func TestByKeyboard(t *testing.T) {
 		t.Errorf("%d buttons are printed", shown)
 	}
 	b.CDP("Emulation.setEmulatedMedia", map[string]any{"media": ""}, nil)
-	if pages := len(b.Paper(8.27, 11.69, "")); pages < 2 || pages > 8 {
-		t.Errorf("it prints on %d pages", pages)
+	sheets := b.Paper(8.27, 11.69, "")
+	if len(sheets) < 2 || len(sheets) > 8 {
+		t.Errorf("it prints on %d pages", len(sheets))
+	}
+	for _, f := range b.Faults(sheets) {
+		t.Error("on paper ", f)
 	}
 
 	b.Key("s", 2)

@@ -130,6 +130,9 @@ func TestInBrowser(t *testing.T) {
 			}
 		}
 	}
+	for _, f := range b.Faults(b.Paper(8.27, 11.69, "")) {
+		t.Error("on paper ", f)
+	}
 	// The clock goes on without being announced, and what is selected beside it stays selected until it is let go.
 	b.Run(`getSelection().selectAllChildren(document.querySelector("#heard p"))`, nil)
 	mu.Lock()

@@ -4,6 +4,10 @@
 const style = place => place.querySelectorAll("[data-style]").forEach(e => { e.style.cssText = e.dataset.style; });
 style(document);
 
+const heads = new CSSStyleSheet(); // what stands at the head of each printed page but the first
+heads.replaceSync(`@page { @top-left { content: ${JSON.stringify(document.querySelector("h1").textContent)}; } @top-right { content: "offbeat, live"; } } @page :first { @top-left { content: none; } @top-right { content: none; } }`);
+document.adoptedStyleSheets = [heads];
+
 // What is selected stays as it is until it is let go; what has the focus keeps it.
 const waiting = new Map();
 const selected = place => {

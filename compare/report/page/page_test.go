@@ -6,7 +6,6 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
-	"slices"
 	"strings"
 	"testing"
 
@@ -319,17 +318,13 @@ func TestInBrowser(t *testing.T) {
 			}
 		}
 		t.Run("on paper "+name, func(t *testing.T) {
-			var headings []string
-			b.Run(`return [...document.querySelectorAll("h2")].map(h => h.innerText)`, &headings)
 			for paper, size := range papers {
 				sheets := b.Paper(size[0], size[1], file(name, paper+".pdf"))
 				if n := len(sheets); n < 1 || n > 5 {
 					t.Errorf("%d pages of %s, want at most 5", n, paper)
 				}
-				for i, s := range sheets[:max(len(sheets)-1, 0)] {
-					if s.Blank > 0.2 || slices.Contains(headings, s.Last) {
-						t.Errorf("page %d of %d on %s is empty from the foot by %.0f %% and ends with %q", i+1, len(sheets), paper, 100*s.Blank, s.Last)
-					}
+				for _, f := range b.Faults(sheets) {
+					t.Errorf("%s: %s", paper, f)
 				}
 			}
 		})

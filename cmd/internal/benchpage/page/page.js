@@ -564,6 +564,9 @@ function showNext() {
 
 // ---- all of the work
 
+const heads = new CSSStyleSheet(); // what stands at the head of each printed page but the first
+document.adoptedStyleSheets = [heads];
+
 function showTools() {
   $("undo").disabled = !history.canUndo;
   $("redo").disabled = !history.canRedo;
@@ -571,6 +574,7 @@ function showTools() {
   if (history.now.board) title += ", " + history.now.board;
   $("title").textContent = title;
   document.title = (history.unsaved ? "• " : "") + title + ", bench";
+  heads.replaceSync(`@page { @top-left { content: ${JSON.stringify(title)}; } @top-right { content: "offbeat, bench"; } } @page :first { @top-left { content: none; } @top-right { content: none; } }`);
   $("state").textContent = history.unsaved ? "not saved" : chosen ? "saved as " + name : "";
   $("report").disabled = !answer || !!fault;
   $("lot-line").replaceChildren(...(lotCommand ? [(history.unsaved ? "Once this is saved, this command says the same of the lot: " : "This command says the same of the lot: "), el("code", {}, lotCommand)] : []));
