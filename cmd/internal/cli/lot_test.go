@@ -116,9 +116,9 @@ func lotJSON(t *testing.T, wantStatus int, args ...string) lotDocument {
 // to the decision, its status and every kind of output.
 func TestLot(t *testing.T) {
 	t.Chdir(t.TempDir())
-	lotFiles(t, 24, 86e-9, map[int]float64{7: 1.2}, 11)
+	lotFiles(t, 14, 86e-9, map[int]float64{7: 1.2}, 11)
 	d := lotJSON(t, OffTarget, "manifest.csv", "--json")
-	if len(d.Boards) != 23 || d.Boards[0].Board != "lamp 1" || d.Acceptance.Result != "reject" || d.Acceptance.SampleSize != 23 {
+	if len(d.Boards) != 13 || d.Boards[0].Board != "lamp 1" || d.Acceptance.Result != "reject" || d.Acceptance.SampleSize != 13 {
 		t.Errorf("%+v", d)
 	}
 	if len(d.Outliers) != 1 || d.Outliers[0] != "lamp 7" || len(d.Failed) != 1 || d.Failed[0].Board != "lamp 11" || !strings.Contains(d.Failed[0].Error, "lamp-11.csv") {
@@ -131,14 +131,14 @@ func TestLot(t *testing.T) {
 	if !strings.Contains(strings.Join(strings.Fields(text), " "), "the batch of C1 is") || !strings.Contains(text, "lamp 7") {
 		t.Error(text)
 	}
-	for name, lines := range map[string]int{"lot.csv": 25, "lot.html": 100} {
+	for name, lines := range map[string]int{"lot.csv": 15, "lot.html": 100} {
 		b, err := os.ReadFile(name)
 		if err != nil || strings.Count(string(b), "\n") < lines {
 			t.Errorf("%s: %d lines, %v", name, strings.Count(string(b), "\n"), err)
 		}
 	}
 	table, _, _ := run(t, "", "lot", "lot.toml", "manifest.csv", "--csv", "-", "--json")
-	if !strings.HasPrefix(table, "board,lot,verdict,") || strings.Count(table, "\n") != 25 {
+	if !strings.HasPrefix(table, "board,lot,verdict,") || strings.Count(table, "\n") != 15 {
 		t.Error(table)
 	}
 }
@@ -147,19 +147,19 @@ func TestLot(t *testing.T) {
 // method accepts such a lot.
 func TestLotOfDeadBoards(t *testing.T) {
 	t.Chdir(t.TempDir())
-	lotFiles(t, 60, 100e-9, nil)
-	for i := range 20 {
+	lotFiles(t, 24, 100e-9, nil)
+	for i := range 8 {
 		if err := os.WriteFile(fmt.Sprintf("lamp-%02d.csv", 3*i+1), []byte("Time[s],Output\n0.0000000,0\n0.0010000,0\n0.2000000,0\n"), 0o644); err != nil {
 			t.Fatal(err)
 		}
 	}
 	for _, by := range []string{"attributes", "variables"} {
 		d := lotJSON(t, OffTarget, "manifest.csv", "--json", "--by", by)
-		if d.Acceptance.Result != "reject" || d.Count.Fail != 20 || d.Count.Silent != 20 || d.Count.Failed != 0 || len(d.Silent) != 20 || len(d.Boards) != 60 {
+		if d.Acceptance.Result != "reject" || d.Count.Fail != 8 || d.Count.Silent != 8 || d.Count.Failed != 0 || len(d.Silent) != 8 || len(d.Boards) != 24 {
 			t.Errorf("%s: %+v %+v", by, d.Acceptance, d.Count)
 		}
 	}
-	lotFiles(t, 60, 100e-9, nil)
+	lotFiles(t, 24, 100e-9, nil)
 	if err := os.Remove("lamp-08.csv"); err != nil {
 		t.Fatal(err)
 	}
