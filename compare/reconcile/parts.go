@@ -1,7 +1,6 @@
 package reconcile
 
 import (
-	"cmp"
 	"slices"
 
 	"offbeat/compare"
@@ -14,7 +13,15 @@ type weighted struct{ x, w float64 }
 
 // quantiles sorts the points and gives the places below which the fractions of the weight lie.
 func quantiles(points []weighted, fractions ...float64) []float64 {
-	slices.SortFunc(points, func(a, b weighted) int { return cmp.Compare(a.x, b.x) })
+	slices.SortFunc(points, func(a, b weighted) int { // none is NaN: cmp.Compare would look for that
+		switch {
+		case a.x < b.x:
+			return -1
+		case a.x > b.x:
+			return 1
+		}
+		return 0
+	})
 	var total float64
 	for _, p := range points {
 		total += p.w

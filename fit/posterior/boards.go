@@ -30,8 +30,11 @@ const (
 	mostCells = 48   // are remembered; those of a lot in tolerance are fewer
 )
 
-// unseen is a probability that leaves no trace in the samples.
-const unseen = 1e-6
+const (
+	unseen  = 1e-6  // a probability that leaves no trace in the samples
+	little  = 0.002 // and one of which a quarter wrong shows in no answer
+	thinned = 4     // one point in so many tells a little probability well enough
+)
 
 // place is a cell: its number along each axis, and the size and correlation of the times' noise in coarse steps.
 type place struct{ high, low, noiseHigh, noiseLow, correlation int }
@@ -105,6 +108,7 @@ func (b *Boards) Run(p *Problem) (*Result, error) {
 		return Run(p, b.all)
 	}
 	c := newContest(p, b.kept)
+	c.brief = true
 	c.start(middle)
 	if len(c.share) == 0 {
 		return Run(p, b.all)
@@ -188,7 +192,7 @@ func (b *Boards) solve(d Datum) *contest {
 	p := b.problem
 	p.Data = []Datum{d}
 	c := newContest(&p, b.kept)
-	c.cell = b.axes
+	c.cell, c.brief = b.axes, true
 	c.look(seekPoints)
 	c.focus()
 	c.sharpen()
@@ -202,20 +206,25 @@ func (b *Boards) solve(d Datum) *contest {
 }
 
 // start takes the hypotheses over from the middle of the board's cell: those that count there or here are moved to the
-// board, the others keep the evidence that they have there.
+// board, those that count little with few points, and the others keep the evidence that they have there.
 func (c *contest) start(middle *contest) {
-	moved := make([]bool, len(c.hypotheses))
+	had := make([]int, len(c.hypotheses)) // one point in how many was moved; 0: none
 	copy(c.estimates, middle.estimates)
 	c.share = middle.share
 	for {
 		var next []int
-		for i := range moved {
+		for i := range had {
 			s := middle.systems[i]
 			brink := s != nil && s.cloud.n > 0 && s.cloud.met == 0 // points solved there might lie within the priors here
-			if !moved[i] && (c.share[i] > unseen || brink || c.hypotheses[i].Unexplained) {
-				next = append(next, i)
-				moved[i] = true
+			switch {
+			case had[i] != 1 && c.share[i] > little:
+				had[i] = 1
+			case had[i] == 0 && (c.share[i] > unseen || brink || c.hypotheses[i].Unexplained):
+				had[i] = thinned
+			default:
+				continue
 			}
+			next = append(next, i)
 		}
 		if len(next) == 0 {
 			return
@@ -223,9 +232,9 @@ func (c *contest) start(middle *contest) {
 		each(len(next), func(k int) {
 			i := next[k]
 			if s := middle.systems[i]; s != nil && s.movable() {
-				c.systems[i] = s.moved(c.problem)
+				c.systems[i] = s.moved(c.problem, had[i])
 				c.estimates[i] = c.systems[i].summarise(&c.systems[i].cloud)
-			} else {
+			} else if c.systems[i] == nil {
 				c.first(i, seekPoints)
 			}
 		})
@@ -246,8 +255,8 @@ func (s *system) movable() bool {
 // are tried again: a solution there was looked for up to half a spread beyond the priors.
 const most = 0.4
 
-// moved is the system for the board of the problem, its points solved anew from where they lie.
-func (s *system) moved(p *Problem) *system {
+// moved is the system for the board of the problem, one in thin of its points solved anew from where they lie.
+func (s *system) moved(p *Problem, thin int) *system {
 	t := s.clone()
 	t.problem, t.cell = p, nil
 	t.data, t.errors, t.noise = nil, nil, nil
@@ -266,17 +275,17 @@ func (s *system) moved(p *Problem) *system {
 	}
 	turn := t.turned(w)
 
-	old := &s.cloud
-	c := &t.cloud
-	*c = cloud{box: old.box, n: old.n, place: old.place, z: slices.Clone(old.z), log: make([]float64, len(old.log)), weights: make([]float64, len(old.log))}
-	n := len(t.begin)
+	old, c, n := &s.cloud, &t.cloud, len(t.begin)
+	points := len(old.log) / thin
+	*c = cloud{box: old.box, n: old.n / thin, log: make([]float64, points), weights: make([]float64, points), place: make([]float64, 0, points*dims), z: make([]float64, 0, points*n)}
 	for k := range c.log {
+		of := k * thin // every so manieth point of a lattice is a lattice
 		c.log[k] = math.Inf(-1)
-		z, u := c.z[k*n:][:n], c.place[k*dims:][:dims]
-		solved := !math.IsNaN(old.logDet[k])
-		switch logDet, ok := old.logDet[k]+turn, false; {
-		case solved:
-			if ok = t.carry(s, z, from, old.inverse[k*m*m:][:m*m], w); ok {
+		c.z, c.place = append(c.z, old.z[of*n:][:n]...), append(c.place, old.place[of*dims:][:dims]...)
+		z, u := c.z[k*n:], c.place[k*dims:]
+		switch logDet := old.logDet[of] + turn; {
+		case !math.IsNaN(logDet):
+			if t.carry(s, z, from, old.inverse[of*m*m:][:m*m], w) {
 				c.log[k] = t.logWeight(z, logDet)
 			} else {
 				c.log[k] = t.weight(z, w)

@@ -44,6 +44,9 @@ func finePoints(probability float64, lone bool) int {
 	return 512
 }
 
+// briefPoints is the most of them that one board of many begins with.
+const briefPoints = 128
+
 // A probability whose numerical standard error is above sharp is computed again on a finer lattice, up to mostPoints a replicate.
 const (
 	sharp      = 0.003
@@ -80,6 +83,7 @@ type contest struct {
 	systems    []*system // nil where there is a closed form
 	estimates  []estimate
 	share      []float64   // the probabilities that follow
+	brief      bool        // one board of many: with no more points than the sharpness of its probabilities takes
 	cell       [][]float64 // of what boards the data are the middle; nil: those of one
 }
 
@@ -127,8 +131,12 @@ func (c *contest) first(i, seek int) {
 
 // focus looks closer at each hypothesis that may yet count.
 func (c *contest) focus() {
+	least := negligible
+	if c.brief {
+		least = little
+	}
 	each(len(c.hypotheses), func(i int) {
-		if c.systems[i] != nil && c.share[i]*doubt(c.estimates[i]) > negligible {
+		if c.systems[i] != nil && c.share[i]*doubt(c.estimates[i]) > least {
 			c.estimates[i] = c.systems[i].focus()
 		}
 	})
@@ -141,6 +149,9 @@ func (c *contest) sharpen() {
 	for i, p := range c.share {
 		if p > 0 {
 			points[i] = finePoints(p, len(points) == 1)
+			if c.brief {
+				points[i] = min(points[i], briefPoints)
+			}
 		}
 	}
 	for range rounds {
