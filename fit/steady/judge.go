@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/stat"
+
 	"offbeat/acquire/quantity"
 	"offbeat/fit"
 	"offbeat/fit/budget"
@@ -51,6 +53,7 @@ const (
 	judged       = 6    // intervals of a state that can be judged by themselves
 	tornShare    = 0.05 // of the edges, that begin a run in a train torn by noise
 	modulated    = 0.01 // root mean square of a modulation that is no small disturbance of a steady train
+	keyed        = 1e-3 // of one of two lengths in no order, that is no more than a clock's step
 	hummed       = 0.03 // and of hum, which can be taken off
 	fewestJudged = 4    // intervals of both states that can be judged
 	tornTime     = 0.25 // of the record, that lies between runs of such a train
@@ -96,8 +99,16 @@ func (c *Census) Judge(x Context) Judgement {
 	_, period, _, _ := moments(lists[periods], false)
 	for _, k := range looked {
 		var m fit.Modulation
-		if m, j.Square[k] = c.modulation(lists[k], k, period, &x); m.Amplitude > j.Modulation.Amplitude {
+		if m, j.Square[k] = x.modulation(lists, k, period); m.Amplitude > j.Modulation.Amplitude {
 			j.Modulation, j.Of, j.Range = m, of[k], spread(lists[k])
+		}
+	}
+	if most := slices.Max(j.Square[:]); most > 0 {
+		for _, k := range looked { // one time's modulation is the period's too, and may be lost there
+			if j.Square[k] == 0 {
+				_, _, variance, _ := moments(straight(lists[k]), true)
+				j.Square[k] = min(variance, most)
+			}
 		}
 	}
 	if bar := map[bool]float64{false: modulated, true: hummed}[j.Modulation.Mains]; j.Modulation.Amplitude > bar {
@@ -234,22 +245,23 @@ func spread(lists [][]float64) [2]float64 {
 
 // modulation tells intervals of a kind that go to and fro, by more than rounding can make them, and their mean square; period is the
 // mean period.
-func (c *Census) modulation(lists [][]float64, k int, period float64, x *Context) (m fit.Modulation, square float64) {
+func (x *Context) modulation(all [kinds][][]float64, k int, period float64) (m fit.Modulation, square float64) {
+	lists := all[k]
 	_, mean, _, _ := moments(lists, false)
 	if mean <= 0 {
 		return m, 0
 	}
 	s := newSpectrum(lists)
 	t := findLine(&s)
-	for _, p := range []tone{findPattern(lists, &s), findSlow(lists)} {
+	for _, p := range []tone{findPattern(lists, &s), findComb(lists[0], false), findSlow(lists)} {
 		if p.square > ordered*t.square {
 			t = p
 		}
 	}
-	if t.square < digits*digits*mean*mean || x.rounded(k, t, period, s.n) {
+	if t.square < digits*digits*mean*mean || x.rounded(k, t, all[periods], period) {
 		t = tone{}
 	}
-	if r := random(lists); t.square == 0 && r.square > x.Cell*x.Cell && r.square > modulated*modulated*mean*mean {
+	if r := random(lists, mean); t.square == 0 && r.square > x.Cell*x.Cell {
 		t = r
 	}
 	if t.square == 0 { // slower than the blocks are long: their means
@@ -264,32 +276,37 @@ func (c *Census) modulation(lists [][]float64, k int, period float64, x *Context
 		}
 		t.every = 0
 	}
+	if whole := math.Round(t.every); math.Abs(t.every-whole) < t.every*t.every*t.width {
+		t.every = whole
+	}
 	return fit.Modulation{Every: t.every, Amplitude: math.Sqrt(t.square) / mean, Mains: x.mains(t)}, t.square + t.rest
 }
 
 // random tells two lengths in no order.
-func random(lists [][]float64) (t tone) {
-	var straight [][]float64
-	for _, v := range lists {
-		straight = append(straight, detrended(v))
+func random(lists [][]float64, mean float64) (t tone) {
+	values := straight(lists)
+	least := modulated * mean
+	if independent(values) { // else a wander may look like it
+		least = keyed * mean
 	}
-	if n, _, variance, kurtosis := moments(straight, true); n >= fewest && kurtosis < bimodal {
+	if n, _, variance, kurtosis := moments(values, true); n >= fewest && kurtosis < bimodal && variance > least*least {
 		t.square = variance
 	}
 	return t
 }
 
-// rounded tells that rounding of the edges to cells can make a modulation of n intervals. The length of an interval is rounded up or
-// down, so that its mean square is no more than a quarter of a cell² and what few values lack. An edge's error is a saw of its place
-// in the cell: it has the lines m P, P being the period in cells, of the amplitude 1/πm (0.39 where each third edge falls alike), which
-// the period meets twice, and an interval of two kinds of edges from each. Jitter, of the variance s² in cells², breaks all that up by
-// exp(-4π²s²) (Widrow and Kollár, Quantization Noise, 2008, chapter 9).
-func (x *Context) rounded(k int, t tone, period float64, n int) bool {
+// rounded tells that rounding of the edges to cells can make a modulation; lists are the periods. The length of an interval is rounded up or down, so that
+// its mean square is no more than a quarter of a cell² and what few values lack. An edge's error is a saw of its place in the cell: it
+// has the lines m P, P being the period in cells, of the amplitude 1/πm (0.39 where each third edge falls alike), which the period
+// meets twice, and an interval of two kinds of edges from each. Jitter, of the variance s² in cells², breaks all that up by
+// exp(-4π²s²) (Widrow and Kollár, Quantization Noise, 2008, chapter 9); where the period wanders, the lines do, m times as far.
+func (x *Context) rounded(k int, t tone, lists [][]float64, period float64) bool {
 	if x.Cell == 0 || t.square == 0 {
 		return false
 	}
 	area := x.Cell * x.Cell
-	left := area * math.Exp(-4*math.Pi*math.Pi*max(t.rest/area/2-1.0/12, 0))
+	jitter, wander, n := swing(lists, t.every)
+	left := area * math.Exp(-4*math.Pi*math.Pi*max(min(jitter, t.rest/2)/area-1.0/12, 0))
 	if t.square > 0.5*left {
 		return false
 	}
@@ -306,12 +323,30 @@ func (x *Context) rounded(k int, t tone, period float64, n int) bool {
 		for j := 1.0; j <= max(lines, 1); j++ {
 			f := m*period/x.Cell - j/t.every
 			g := m*period/x.Cell + j/t.every
-			if min(math.Abs(f-math.Round(f)), math.Abs(g-math.Round(g))) < (m+1)/float64(n)+t.width {
+			if min(math.Abs(f-math.Round(f)), math.Abs(g-math.Round(g))) < (m+1)/n+t.width+m*wander/x.Cell {
 				return true
 			}
 		}
 	}
 	return false
+}
+
+// swing is the variance of single edges, by the second differences of the periods; how far the mean over an eighth of a list, or two
+// turns of a modulation, departs from the whole mean; and how many values there are in a list.
+func swing(lists [][]float64, every float64) (jitter, most, n float64) {
+	all, mean, _, _ := moments(lists, false)
+	for _, v := range lists {
+		width := max(2*int(math.Round(every)), len(v)/8, 8)
+		n = max(n, float64(len(v)))
+		for i := 2; i < len(v); i++ {
+			d := v[i] - 2*v[i-1] + v[i-2]
+			jitter += d * d / 20 / max(all-2*float64(len(lists)), 1) // the third differences of white noise have 20 times its variance
+		}
+		for ; len(v) >= width; v = v[width:] {
+			most = max(most, math.Abs(stat.Mean(v[:width], nil)-mean))
+		}
+	}
+	return jitter, most, n
 }
 
 const mainsLimit = 0.01 // the mains keep to this for all but an hour or two of a week (EN 50160)

@@ -70,6 +70,12 @@ func newSpectrum(lists [][]float64) (s spectrum) {
 	return s
 }
 
+// at is the place of a frequency, in 1/values; those above 1/2 show as lower ones.
+func (s *spectrum) at(f float64) int {
+	f = math.Abs(f - math.Round(f))
+	return min(max(int(math.Round(f*float64(2*s.n))), from), len(s.under)-1)
+}
+
 // from is the first frequency that is looked at.
 const from = int(2 * slowest)
 
@@ -204,6 +210,9 @@ func findSlow(lists [][]float64) (t tone) {
 	}
 	s := newSpectrum(means)
 	t = findPattern(means, &s)
+	if comb := findComb(means[0], true); comb.square > ordered*t.square {
+		t = comb
+	}
 	t.every, t.width = t.every*float64(group), t.width/float64(group)
 	return t
 }
@@ -221,15 +230,13 @@ func findPattern(lists [][]float64, s *spectrum) (t tone) {
 	loud := func(every float64) float64 {
 		most := 1.0
 		for k := 1.0; k < min(math.Floor(every), mostFold) || k == 1; k++ {
-			f := math.Abs(k/every - math.Round(k/every))
-			i := min(max(int(math.Round(f*float64(2*s.n))), from), len(under)-1)
-			most = max(most, under[i]/mean)
+			most = max(most, under[s.at(k/every)]/mean)
 		}
 		return most
 	}
-	straight, n := make([][]float64, len(lists)), 0
-	for i, v := range lists {
-		straight[i], n = detrended(v), max(n, len(v))
+	values, n := straight(lists), 0
+	for _, v := range lists {
+		n = max(n, len(v))
 	}
 	if n < fewestFold {
 		return t
@@ -244,7 +251,7 @@ func findPattern(lists [][]float64, s *spectrum) (t tone) {
 	t.chance = 1
 	var seen []tone
 	for _, every := range all {
-		between, within, a, b := fold(straight, every)
+		between, within, a, b := fold(values, every)
 		if b <= 0 || !(between > 0) {
 			continue
 		}
@@ -295,6 +302,14 @@ func fold(lists [][]float64, every float64) (between, within, a, b float64) {
 		a, b = a+used-1, b+float64(len(v))-used-1
 	}
 	return between, within, a, b
+}
+
+// straight are the lists without their straight lines.
+func straight(lists [][]float64) (out [][]float64) {
+	for _, v := range lists {
+		out = append(out, detrended(v))
+	}
+	return out
 }
 
 // detrended takes the straight line of least squares off the values.

@@ -188,26 +188,76 @@ func Packets(rnd *rand.Rand, unlike bool) (c *acquire.Capture, high, low float64
 	return recorded(rnd, d), high, low
 }
 
-// Ripple draws a capture of a train whose times are longer than those it has without it: by a saw, a square wave or half a sine,
-// slow or fast, or one pulse in so many, of 0.3 to 10 %. It gives the high and the low time without. Jitter is some parts in ten
-// thousand.
-func Ripple(rnd *rand.Rand) (c *acquire.Capture, high, low float64) {
-	n := int(logUniform(rnd, 100, 1000))
-	every, depth, offset := logUniform(rnd, 3, float64(n)/5), logUniform(rnd, 0.003, 0.1), rnd.Float64()
-	form := rnd.IntN(4)
+// Ripple is a train whose times are longer than those it has without it: by a saw, a square wave or half a sine, slow or fast, one
+// pulse in so many, or some at random.
+type Ripple struct {
+	High, Low  float64    // without
+	Mean, Long [2]float64 // mean high and low time of the whole pulses, and of the modulation's whole turns
+}
+
+// Draw draws a capture of a train of 12 to 800 cycles whose high times, low times or both are modulated by 0.03 to 50 %, at any
+// resolution; jitter, a walk, both or neither are up to three parts in a thousand.
+func (r *Ripple) Draw(rnd *rand.Rand) *acquire.Capture {
+	n, form, offset, which := int(logUniform(rnd, 12, 800)), rnd.IntN(5), rnd.Float64(), rnd.IntN(3)
+	every, depth := logUniform(rnd, 2, float64(n)/1.5), logUniform(rnd, 0.0003, 0.5)
 	if form == 3 {
 		every = float64(2 + rnd.IntN(14))
 	}
-	high, low = logUniform(rnd, 60, 300), logUniform(rnd, 60, 300)
-	var d []float64
-	for i := range n {
-		_, p := math.Modf(float64(i)/every + offset)
-		late := [...]float64{p, math.Round(p), 0.5 - 0.5*math.Cos(2*math.Pi*p), 0}[form]
-		if form == 3 && i%int(every) == 1 {
-			late = 1
-		}
-		f := 1 + depth*late
-		d = append(d, high*f*(1+2e-4*rnd.NormFloat64()), low*f*(1+2e-4*rnd.NormFloat64()))
+	w := Wave{Step: 1, Kind: []acquire.Kind{acquire.Samples, acquire.Logic, acquire.Transitions}[rnd.IntN(3)], High: logUniform(rnd, 10, 300), Low: logUniform(rnd, 10, 300)}
+	switch w.Kind {
+	case acquire.Samples:
+		w.Rise, w.Fall, w.Noise, w.Code = 3*rnd.Float64(), 3*rnd.Float64(), logUniform(rnd, 0.001, 0.05), 8.0/256
+	case acquire.Transitions:
+		w.Step = logUniform(rnd, 0.01, 1)
 	}
-	return recorded(rnd, d), high, low
+	of := func(i float64) float64 {
+		_, p := math.Modf(i/every + offset)
+		switch form {
+		case 0:
+			return p
+		case 1:
+			return math.Round(p)
+		case 2:
+			return 0.5 - 0.5*math.Cos(2*math.Pi*p)
+		case 3:
+			return math.Round(0.5 + 0.5/every - math.Mod(i, every)/every) // the first of so many
+		}
+		return float64(rnd.IntN(2))
+	}
+	noise := logUniform(rnd, 1e-5, 3e-3) * (w.High + w.Low)
+	white, step := noise*float64(rnd.IntN(2)), noise*float64(rnd.IntN(2))
+	*r = Ripple{High: w.High, Low: w.Low}
+	t := w.High * rnd.Float64()
+	var edges []float64
+	for i := range n {
+		own := [2]float64{w.High, w.Low}
+		late := depth * of(float64(i))
+		for k := range own {
+			if which != k {
+				own[k] *= 1 + late
+			}
+			own[k] += step * rnd.NormFloat64()
+			edges = append(edges, t+white*rnd.NormFloat64())
+			t += own[k]
+			if i > 0 && i < n-1 {
+				r.Mean[k] += own[k] / float64(n-2)
+			}
+		}
+	}
+	const fine = 4000
+	mean := 0.0
+	for i := range fine {
+		mean += depth / fine * of(math.Floor(float64(n)/every)*every*float64(i)/fine)
+	}
+	if form == 3 {
+		mean = depth / every
+	}
+	r.Long = [2]float64{w.High, w.Low}
+	for k := range r.Long {
+		if which != k {
+			r.Long[k] *= 1 + mean
+		}
+	}
+	w.Cycles = (t + 1) / (w.High + w.Low)
+	return w.CaptureOf(append(edges, t), rnd)
 }
