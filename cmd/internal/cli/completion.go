@@ -88,6 +88,8 @@ var offers = map[string]func(entered) []string{
 	"by":                  always("attributes", "variables"),
 	"level-of-inspection": always("S-1", "S-2", "S-3", "S-4", "I", "II", "III"),
 	"tolerance":           always("R=", "C="),
+	"inspection":          always("normal", "tightened", "reduced"),
+	"baud":                always("9600", "19200", "38400", "57600", "115200"),
 	"target":              fixed(quantities),
 	"cause":               fixed(causeNames),
 	"part":                func(t entered) []string { return ending(t.parts(), "=") },

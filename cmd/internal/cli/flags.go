@@ -187,7 +187,7 @@ func flagFault(c *cobra.Command, err error) error {
 		}
 		did := "its page lists them"
 		if n := designfile.Nearest(unknown.GetSpecifiedName(), names); n != "" {
-			did = "did you mean --" + n + "?"
+			did = "did you mean --" + strings.ReplaceAll(n, " or ", " or --") + "?"
 		}
 		return usagef("%s has no option %s; %s", c.CommandPath(), name, did)
 	}

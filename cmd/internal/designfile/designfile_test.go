@@ -351,9 +351,9 @@ func TestBytesOfOtherEditors(t *testing.T) {
 
 func TestNearest(t *testing.T) {
 	for _, c := range []struct{ word, want string }{
-		{"suply", "supply"}, {"SUPPLY", "supply"}, {"circut", "circuit"}, {"xyz", ""}, {"histroy", "history"},
+		{"suply", "supply"}, {"SUPPLY", "supply"}, {"circut", "circuit"}, {"xyz", ""}, {"histroy", "history"}, {"sup", "supply or supplies"},
 	} {
-		if got := Nearest(c.word, []string{"title", "circuit", "supply", "history"}); got != c.want {
+		if got := Nearest(c.word, []string{"title", "circuit", "supplies", "supply", "history"}); got != c.want {
 			t.Errorf("%s: %q, want %q", c.word, got, c.want)
 		}
 	}

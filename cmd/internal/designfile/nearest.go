@@ -1,26 +1,32 @@
 package designfile
 
 import (
-	"math"
+	"cmp"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
 	"github.com/agnivade/levenshtein"
 )
 
-// Nearest returns the shortest candidate that begins with the word, else the one that takes the fewest single-character edits to get from word, letter case
-// left out of the count; "" where none is near (more than a third of the word's length, at least two).
+// mostMeant is how many candidates are named that all begin with a word.
+const mostMeant = 3
+
+// Nearest returns the candidates that begin with the word, the shorter first, as "a or b", else the one that takes the fewest
+// single-character edits to get from word, letter case left out of the count; "" where none is near (more than a third of the
+// word's length, at least two).
 func Nearest(word string, candidates []string) string {
-	best, least := "", math.MaxInt
+	var begin []string
 	for _, c := range candidates {
-		if strings.HasPrefix(strings.ToLower(c), strings.ToLower(word)) && word != "" && len(c) < least && c != word {
-			best, least = c, len(c)
+		if strings.HasPrefix(strings.ToLower(c), strings.ToLower(word)) && word != "" && c != word {
+			begin = append(begin, c)
 		}
 	}
-	if best != "" {
-		return best
+	if len(begin) > 0 {
+		slices.SortStableFunc(begin, func(a, b string) int { return cmp.Compare(len(a), len(b)) })
+		return strings.Join(begin[:min(mostMeant, len(begin))], " or ")
 	}
-	least = max(2, utf8.RuneCountInString(word)/3) + 1
+	best, least := "", max(2, utf8.RuneCountInString(word)/3)+1
 	for _, c := range candidates {
 		if d := levenshtein.ComputeDistance(strings.ToLower(word), strings.ToLower(c)); d < least && d < utf8.RuneCountInString(c) {
 			best, least = c, d
