@@ -7,6 +7,7 @@ import (
 
 	"github.com/gocarina/gocsv"
 
+	"offbeat/compare"
 	"offbeat/compare/report/document"
 )
 
@@ -17,4 +18,40 @@ func Write(w io.Writer, d *document.Document) error {
 		rows = []document.Record{}
 	}
 	return gocsv.MarshalCSV(rows, newCells(w))
+}
+
+// rows is a table that is written line by line.
+type rows[R any] struct{ w cells }
+
+// begun writes the header.
+func begun[R any](w io.Writer) (rows[R], error) {
+	t := rows[R]{newCells(w)}
+	return t, gocsv.MarshalCSV([]R{}, t.w)
+}
+
+func (t rows[R]) line(r R) error { return gocsv.MarshalCSVWithoutHeaders([]R{r}, t.w) }
+
+// Times are the columns of what was measured of a board, in s and Hz, with standard uncertainties; empty where it was not.
+type Times struct {
+	High       *float64 `csv:"high_time"`
+	HighU      *float64 `csv:"high_time_u"`
+	Low        *float64 `csv:"low_time"`
+	LowU       *float64 `csv:"low_time_u"`
+	Frequency  *float64 `csv:"frequency"`
+	FrequencyU *float64 `csv:"frequency_u"`
+}
+
+// timesOf fills them from the quantities in the order of words.Times.
+func timesOf(m [5]*compare.Measured) (t Times) {
+	t.High, t.HighU = pair(m[0])
+	t.Low, t.LowU = pair(m[1])
+	t.Frequency, t.FrequencyU = pair(m[3])
+	return t
+}
+
+func pair(m *compare.Measured) (value, uncertainty *float64) {
+	if m == nil {
+		return nil, nil
+	}
+	return &m.Value, &m.Uncertainty
 }
