@@ -117,3 +117,36 @@ func TestLockedTrain(t *testing.T) {
 		t.Errorf("variance of the high time %.3f, of a train that creeps %.3f", v, free.Row.High)
 	}
 }
+
+// Trains bent by up to two cells, in which the straight line has next to no evidence, keep finite numbers; a creeping train's slips leave
+// its high time to a drift, so that it is known much less well; one that goes through its cells fast shows any drift, and keeps its own.
+func TestHideADrift(t *testing.T) {
+	train := func(period, bend float64, cycles int) *Fit {
+		e := cellsOf(7.3, period, 0.2, cycles)
+		for s := range e.Side {
+			for i, k := range e.Index[s] {
+				x := k / float64(cycles)
+				e.Side[s][i] = math.Floor([2]float64{0.85, 0.7}[s] + k*period + 4*bend*x*(1-x) + [2]float64{7, 0}[s])
+			}
+		}
+		return Solve(e, period, float64(cycles-1))
+	}
+	for _, bend := range []float64{0.3, 0.9, 0.92, 0.94, 0.96, 1.3} {
+		f := train(20.003, bend, 1000)
+		if f == nil {
+			continue
+		}
+		f.Hide([]float64{0.05})
+		if u := f.Row.High + f.Row.Low + f.Row.Both; math.IsNaN(u) || math.IsInf(u, 0) {
+			t.Fatalf("bent by %.2f: %+v", bend, f.Row)
+		}
+	}
+	for _, c := range []struct{ period, least, most float64 }{{20.012, 2, 100}, {20.3831, 1, 1.3}} {
+		f := train(c.period, 0, 100)
+		before := f.Row.High
+		f.Hide(nil)
+		if k := f.Row.High / before; !(k >= c.least && k <= c.most) {
+			t.Errorf("period %g: the variance of the high time grows by %.2f, want %g to %g", c.period, k, c.least, c.most)
+		}
+	}
+}

@@ -23,6 +23,7 @@ const (
 	supposed   = 0.25 // prior probability of slow bends, and of each line
 	linePhases = 4
 	bendSizes  = 24
+	beyond     = 300.0 // nats, that evidence differs by at most: all there is of it
 )
 
 // bend is a way that edges may stray from the straight line: for sizes in cells rms, in order, the log of the evidence over that of
@@ -47,7 +48,7 @@ func (f *Fit) along(least float64) look {
 			for d := sigma + 0.5/p.cycles; ; d *= bendRatio {
 				size := sign * d
 				l, h, t := p.bent(func(k float64) float64 { return size * shape((k-first)/(last-first)) }, sigma, f.start, f.room)
-				x.size, x.log, x.high, x.period = append(x.size, size), append(x.log, l-still), append(x.high, h-high), append(x.period, t-period)
+				x.size, x.log, x.high, x.period = append(x.size, size), append(x.log, min(max(l-still, -beyond), beyond)), append(x.high, h-high), append(x.period, t-period)
 				if d*bendRatio >= reach || l-still < -deepest {
 					break
 				}
