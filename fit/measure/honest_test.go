@@ -11,6 +11,8 @@ import (
 	"strings"
 	"testing"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"offbeat/acquire"
 	"offbeat/fit"
 	"offbeat/fit/measure"
@@ -200,21 +202,26 @@ func classes() []class {
 	}
 }
 
-// tally of normalised errors.
+// tally of normalised errors, as deviates of the normal distribution: an error is as far out as its chance by Student's distribution
+// with the degrees of freedom that are stated beside the uncertainty. raw is the sum of squares of the errors over the uncertainty alone.
 type tally struct {
-	n, within      int
-	square, fourth float64
+	n, within           int
+	square, fourth, raw float64
 }
 
-func (t *tally) add(e, u float64) {
+func (t *tally) add(e, u, freedom float64) {
 	if e == 0 && u == 0 {
 		return
 	}
-	z := e / u
+	z := math.Abs(e / u)
+	t.raw += z * z
+	if freedom > 0 {
+		z = -distuv.UnitNormal.Quantile(max(distuv.StudentsT{Sigma: 1, Nu: freedom}.CDF(-z), math.SmallestNonzeroFloat64))
+	}
 	t.n++
 	t.square += z * z
 	t.fourth += z * z * z * z
-	if math.Abs(z) <= 2 {
+	if z <= 2 {
 		t.within++
 	}
 }
@@ -223,6 +230,7 @@ func (t *tally) merge(o tally) {
 	t.n += o.n
 	t.within += o.within
 	t.square += o.square
+	t.raw += o.raw
 	t.fourth += o.fourth
 }
 
@@ -242,10 +250,10 @@ func (t tally) between(lo, hi float64, alike float64) bool {
 // normalised adds the errors of high, low, period and duty, over their uncertainties.
 func normalised(m *fit.Measurement, w measuretest.Wave, t *[4]tally) {
 	p, d := m.Period(), m.Duty()
-	t[0].add(m.High.Value-w.High, m.High.Uncertainty)
-	t[1].add(m.Low.Value-w.Low, m.Low.Uncertainty)
-	t[2].add(p.Value-w.High-w.Low, p.Uncertainty)
-	t[3].add(d.Value-w.High/(w.High+w.Low), d.Uncertainty)
+	t[0].add(m.High.Value-w.High, m.High.Uncertainty, m.Freedom.High)
+	t[1].add(m.Low.Value-w.Low, m.Low.Uncertainty, m.Freedom.Low)
+	t[2].add(p.Value-w.High-w.Low, p.Uncertainty, m.Freedom.Period)
+	t[3].add(d.Value-w.High/(w.High+w.Low), d.Uncertainty, m.Freedom.Duty)
 }
 
 // seeds is where the study's seeds begin: OFFBEAT_STUDY_SEED, so that a study can run on others than what was tuned.
@@ -445,7 +453,7 @@ func TestStudy(t *testing.T) {
 	if n == 0 {
 		t.Skip("a long study; set OFFBEAT_STUDY to the captures of each class")
 	}
-	fmt.Printf("%-36s %7s | %-23s | %-27s\n", "class", "cycles", "rms high low period duty", "within 2u")
+	fmt.Printf("%-36s %7s | %-23s | %-23s | %s\n", "class", "cycles", "rms high low period duty", "within 2u", "period's, as normal")
 	var h honesty
 	longest := math.Inf(1)
 	if x, err := strconv.ParseFloat(os.Getenv("OFFBEAT_STUDY_CYCLES"), 64); err == nil {
@@ -461,6 +469,7 @@ func TestStudy(t *testing.T) {
 		for _, x := range q {
 			fmt.Printf(" %5.3f", x.cover())
 		}
+		fmt.Printf(" | %5.2f", math.Sqrt(q[2].raw/float64(q[2].n)))
 		fmt.Println()
 	})
 	fmt.Printf("\n%-36s | rms, within 2u: times and duty factor; period; period from %d cycles\n", "class, all cycles", enough)

@@ -264,8 +264,8 @@ func TestLongCapture(t *testing.T) {
 		if m.Cycles < 19_998 || len(m.Series.Start) > 4096 {
 			t.Fatalf("%d cycles, %d kept", m.Cycles, len(m.Series.Start))
 		}
-		z.add(m.Period().Value-148.4, m.Period().Uncertainty)
-		z.add(m.High.Value-57.3, m.High.Uncertainty)
+		z.add(m.Period().Value-148.4, m.Period().Uncertainty, 0)
+		z.add(m.High.Value-57.3, m.High.Uncertainty, 0)
 	}
 	if z.rms() < 0.7 || z.rms() > 1.35 { // 40 normal values: 0.8 to 1.2 at two sigma, and a little for the noise of the noise
 		t.Errorf("error over stated uncertainty has root mean square %.2f", z.rms())

@@ -138,7 +138,7 @@ func TestHumUnseenIsSeenAsWander(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		q.add(m.Period().Value-w.High-w.Low, m.Period().Uncertainty)
+		q.add(m.Period().Value-w.High-w.Low, m.Period().Uncertainty, m.Freedom.Period)
 		if !m.Slow.HumUnseen {
 			t.Fatal("a record of 11 ms does not say that it can't see hum")
 		}

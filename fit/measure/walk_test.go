@@ -53,9 +53,9 @@ func TestWalkIsCalibrated(t *testing.T) {
 			e := m.Period().Value - w.High - w.Low
 			if walks {
 				have[bin]++
-				with.add(e, m.Walk.With)
+				with.add(e, m.Walk.With, 0)
 			} else {
-				without.add(e, m.Walk.Without)
+				without.add(e, m.Walk.Without, 0)
 			}
 		}
 		for bin := range have {
