@@ -66,7 +66,7 @@ func TestNoTwoContradict(t *testing.T) {
 		walk(t, name, b, seen)
 		record(t, name, b, seen)
 	}
-	for _, what := range []string{"excluded", "value", "estimate", "verdict", "side", "count", "deviation", "advice", "noise", "Allan", "intermittent", "modulated", "hum", "drift"} {
+	for _, what := range []string{"excluded", "value", "moved", "interval", "estimate", "verdict", "side", "count", "deviation", "advice", "noise", "Allan", "intermittent", "modulated", "hum", "drift"} {
 		if seen[what] == 0 {
 			t.Errorf("nothing was seen of %q: the test says too little", what)
 		}
@@ -227,9 +227,20 @@ func walk(t *testing.T, name string, b *document.Basis, seen map[string]int) {
 				wrong("the headline has %s at %g, the table within %v", p.Name, *top.Value, p.Interval95)
 			}
 		}
-		// Against a baseline a cause says what has moved, which may still be in tolerance.
-		if !strings.Contains(top.Detail, "baseline") && p.OutOfTolerance < outside[p.Name]-0.02 {
+		// A cause says that a part is out of tolerance; against a baseline, that it has moved, which its change since then shows.
+		switch moved := p.Change; {
+		case moved == nil && p.OutOfTolerance < outside[p.Name]-0.02:
 			wrong("%s is out of tolerance with %v by the causes and %v by the table", p.Name, outside[p.Name], p.OutOfTolerance)
+		case moved != nil && outside[p.Name] > 0.98:
+			if seen["moved"]++; moved.Interval95[0] < 1 && moved.Interval95[1] > 1 {
+				wrong("%s has moved with %v by the causes, by a factor within %v by the table", p.Name, outside[p.Name], moved.Interval95)
+			}
+		}
+		// The interval and P(out of tolerance) are of the same part.
+		within := p.Interval95[0] >= p.Limits[0] && p.Interval95[1] <= p.Limits[1]
+		without := p.Interval95[1] < p.Limits[0] || p.Interval95[0] > p.Limits[1]
+		if seen["interval"]++; within && p.OutOfTolerance > 0.051 || without && p.OutOfTolerance < 0.949 {
+			wrong("%s within %v, limits %v, and out of tolerance with %v", p.Name, p.Interval95, p.Limits, p.OutOfTolerance)
 		}
 		if seen["estimate"]++; p.Value < p.Interval95[0] || p.Value > p.Interval95[1] {
 			wrong("%s: %g outside %v", p.Name, p.Value, p.Interval95)
