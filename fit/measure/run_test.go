@@ -47,6 +47,12 @@ func near(t *testing.T, name string, got, want, tolerance float64) {
 	}
 }
 
+func fill(v []float64, x float64) {
+	for i := range v {
+		v[i] = x
+	}
+}
+
 func TestFaultsAreCountedAndDoNotBias(t *testing.T) {
 	for _, c := range []struct {
 		name   string
@@ -58,7 +64,8 @@ func TestFaultsAreCountedAndDoNotBias(t *testing.T) {
 		{"glitch in a high", func(v []float64) { v[1045] = 0 }, fit.Faults{Partial: 2, Glitches: 1}},
 		{"missing pulse", func(v []float64) { clear(v[1020:1080]) }, fit.Faults{Partial: 2, Dropped: 1}},
 		{"runt", func(v []float64) { v[1090], v[1091], v[1092] = 1, 2.7, 1 }, fit.Faults{Partial: 2, Runts: 1}},
-		{"unknown samples", func(v []float64) { v[1050], v[1051] = math.NaN(), math.NaN() }, fit.Faults{Partial: 2, Unknown: 1}},
+		{"a few unknown samples", func(v []float64) { v[1050], v[1051], v[1057] = math.NaN(), math.NaN(), math.NaN() }, fit.Faults{Partial: 2}},
+		{"many unknown samples", func(v []float64) { fill(v[1050:1056], math.NaN()) }, fit.Faults{Partial: 2, Unknown: 1}},
 		{"bounce at an edge", func(v []float64) { v[1031], v[1032] = 0, 5 }, fit.Faults{Partial: 2, Glitches: 1}},
 		{"settling at the start", func(v []float64) { v[0], v[1], v[2] = 0, 5, 0 }, fit.Faults{Partial: 2, Glitches: 1}},
 	} {
