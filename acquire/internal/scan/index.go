@@ -16,13 +16,23 @@ type index struct {
 	pos    int      // in the text: where that row begins
 }
 
+// firstOf is the place in starts of the first cell of row n from the next on.
+func (x *index) firstOf(n int) uint32 {
+	if n > 0 {
+		return x.ends[x.row+n-1]
+	}
+	return x.first
+}
+
 // cell is where cell k of row n from the next on begins and ends.
 func (x *index) cell(n, k int) (from, to int) {
-	first := x.first
-	if n > 0 {
-		first = x.ends[x.row+n-1]
-	}
-	return int(x.starts[int(first)+k]), int(x.starts[int(first)+k+1]) - 1
+	first := int(x.firstOf(n))
+	return int(x.starts[first+k]), int(x.starts[first+k+1]) - 1
+}
+
+// cells are those of column k in so many rows from row n on.
+func (x *index) cells(text []byte, k, n, rows int) cells {
+	return cells{text: &text[0], starts: &x.starts[k], ends: &x.ends[x.row+n], first: uint64(x.firstOf(n)), rows: rows}
 }
 
 // pass goes on behind n rows.

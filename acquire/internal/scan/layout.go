@@ -4,10 +4,11 @@
 // for certain falls back to the next:
 //
 //   - careful reads anything a table may hold, and defines what a row means;
-//   - quick reads plain numbers, eight bytes at a time, in the cells that are wanted, and passes over the others; where that
-//     is a time and one level, the mark of the level is expected where it was, and the time foretold;
-//   - template reads rows of one time and one level that look like the row before them, digit for digit; where there
-//     is AVX, sixteen bytes at a time.
+//   - quick finds where the cells of many rows begin and end, without a branch on what they hold, and then reads the
+//     wanted ones column by column, each number from its end; where times are foretold, it only compares them;
+//   - template reads rows of one time and one level that look like the row before them, digit for digit.
+//
+// Where there is AVX, the last two take sixteen bytes at a time, and the marks between cells sixty-four.
 package scan
 
 import (

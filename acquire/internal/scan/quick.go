@@ -52,6 +52,9 @@ func (s *step) number(text []byte, from, to int, points uint64) (f float64, ok b
 	negative := is(text[from], '-')
 	from += int(negative | is(text[from], '+'))
 	e := s.shift + exactPower
+	if to > 0 {
+		to -= int(is(text[to-1], '\r'))
+	}
 	if s.tail > 0 {
 		x, n := exponentBefore(text, to)
 		if n != s.tail {
@@ -204,25 +207,28 @@ func (l *Layout) wholeRows(text []byte, r *Rows, want int) int {
 // column checks the times of the next n rows, and returns how many of them are as foretold.
 func (u *run) column(text []byte, r *Rows, cell, n int) int {
 	x := &r.index
-	first, next, step, pass := x.first, u.next, u.step, u.pass
-	size, at, literal, lanes, want, mask := u.size, u.at, u.literal, u.lanes, u.want[0], u.mask[0]
-	for k, last := range x.ends[x.row : x.row+n] {
-		i, j := int(x.starts[int(first)+cell]), int(x.starts[int(first)+cell+1])-1
-		if first = last; text[i] < '+' || text[j-1] <= '"' {
+	k := 0
+	if hasVector && u.size <= vectorTime && u.lanes == math.MaxUint64 && n > 0 {
+		v := x.cells(text, cell, 0, n)
+		v.size, v.at, v.literal, v.step, v.pass, v.next = u.size, u.at, u.literal, u.step, u.pass, u.next
+		for i := range v.want {
+			v.want[i], v.mask[i] = byte(u.want[i/8]>>(i%8*8)), byte(u.mask[i/8]>>(i%8*8))
+		}
+		vectorTimes(&v)
+		if k, u.next = n-v.rows, v.next; k == n {
+			return n
+		}
+	}
+	for ; k < n; k++ {
+		i, j := x.cell(k, cell)
+		if text[i] < '+' || text[j-1] <= '"' {
 			i, j = within(text, i, j)
 		}
-		b := (*window)(text[i:])
-		miss := (bits.ReverseBytes64(eight(b, at)^literal)^next)&lanes | (eight(b, 0)^want)&mask
-		if size > 8 {
-			miss |= (eight(b, 8)^u.want[1])&u.mask[1] | (eight(b, 16)^u.want[2])&u.mask[2]
-		}
-		if miss != 0 || i+int(size)-1 != j {
+		if i+int(u.size)-1 != j || !u.foretold((*window)(text[i:]), u.next) {
 			return k
 		}
-		next = next + step
-		next = next - (next>>7&lowBits)*0xf6 | pass
+		u.next = u.after(u.next)
 	}
-	u.next = next
 	return n
 }
 
@@ -235,7 +241,7 @@ func within(text []byte, from, to int) (i, j int) {
 
 // column reads a cell of the next rows into out, and returns how many of them hold a number, or a mark where that is allowed.
 func (l *Layout) column(text []byte, r *Rows, s *step, out []float64) int {
-	x := &r.index
+	x, points := &r.index, lanes8(l.Point)
 	for n := 0; n < len(out); n++ {
 		if hasVector {
 			if n += s.vectorCells(text, x, l.Point, n, out[n:]); n == len(out) {
@@ -243,7 +249,9 @@ func (l *Layout) column(text []byte, r *Rows, s *step, out []float64) int {
 			}
 		}
 		from, to := x.cell(n, s.cell)
-		if !l.cell(text, r, s, from, to, &out[n]) {
+		if v, ok := s.number(text, from, to, points); ok {
+			out[n] = v
+		} else if !l.cell(text, r, s, from, to, &out[n]) {
 			out = out[:n]
 		}
 	}
@@ -255,7 +263,7 @@ func (l *Layout) column(text []byte, r *Rows, s *step, out []float64) int {
 	return len(out)
 }
 
-// cells are cells of a column as vectorCells wants them.
+// cells are cells of a column as vectorCells and vectorTimes want them; what stands apart is for one of them.
 type cells struct {
 	text         *byte
 	starts, ends *uint32 // the first row's cell is at starts[first], the next one's at starts[ends[0]]
@@ -266,15 +274,16 @@ type cells struct {
 	power        int // place in scales of a whole number's
 	tail         uint64
 	points       [16]byte
+
+	size, at                  uint // see run
+	literal, step, pass, next uint64
+	want, mask                [16]byte
 }
 
 // vectorCells reads cells of the rows from row n on with vectorCells, and returns how many.
 func (s *step) vectorCells(text []byte, x *index, point byte, n int, out []float64) int {
-	first := x.first
-	if n > 0 {
-		first = x.ends[x.row+n-1]
-	}
-	v := cells{text: &text[0], starts: &x.starts[s.cell], ends: &x.ends[x.row+n], first: uint64(first), rows: len(out), out: &out[0], scales: &scales[0], power: s.shift + exactPower, tail: uint64(s.tail)}
+	v := x.cells(text, s.cell, n, len(out))
+	v.out, v.scales, v.power, v.tail = &out[0], &scales[0], s.shift+exactPower, uint64(s.tail)
 	for i := range v.points {
 		v.points[i] = point
 	}
@@ -285,20 +294,18 @@ func (s *step) vectorCells(text []byte, x *index, point byte, n int, out []float
 // cell reads any cell of a column, and learns what exponents look like there.
 func (l *Layout) cell(text []byte, r *Rows, s *step, from, to int, out *float64) (ok bool) {
 	i, j := within(text, from, to)
-	points := lanes8(l.Point)
-	if i == j {
-		goto careful
+	if points := lanes8(l.Point); i < j {
+		if *out, ok = s.number(text, i, j, points); !ok {
+			_, s.tail = exponentBefore(text, j)
+			*out, ok = s.number(text, i, j, points)
+		}
 	}
-	if *out, ok = s.number(text, i, j, points); !ok {
-		_, s.tail = exponentBefore(text, j)
-		*out, ok = s.number(text, i, j, points)
-	}
-careful:
-	switch c := text[i:j]; {
-	case s.value >= 0 && !ok:
-		*out, ok = l.level(c, s.value, r)
-	case s.value < 0 && !ok:
-		*out, ok = Float(c, l.Point, s.shift)
+	switch {
+	case ok:
+	case s.value >= 0:
+		*out, ok = l.level(text[i:j], s.value, r)
+	default:
+		*out, ok = Float(text[i:j], l.Point, s.shift)
 	}
 	return ok
 }

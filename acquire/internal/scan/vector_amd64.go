@@ -18,3 +18,6 @@ func vectorMarks(text *byte, blocks, at int, delim byte, starts *uint32) (marks,
 
 //go:noescape
 func vectorCells(v *cells)
+
+//go:noescape
+func vectorTimes(v *cells)

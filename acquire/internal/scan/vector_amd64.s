@@ -412,7 +412,11 @@ whole:
 	SHLQ $4, R14
 	VXORPD X1, X1, X1
 	VCVTSI2SDQ DX, X1, X1
+	CMPQ R14, $(22*16)
+	JLE fraction
 	VMULSD (R8)(R14*1), X1, X1
+
+fraction:
 	VDIVSD 8(R8)(R14*1), X1, X1
 	SHLQ $63, R13
 	VMOVQ R13, X2
@@ -425,5 +429,58 @@ whole:
 	JMP row
 
 done:
+	MOVQ CX, cells_rows(R12)
+	RET
+
+// func vectorTimes(v *cells)
+//
+// The loop of run.column, for times of sixteen bytes at most with what stands behind them. It needs AVX.
+TEXT ·vectorTimes(SB), NOSPLIT, $0-8
+	MOVQ v+0(FP), R12
+	MOVQ cells_text(R12), SI
+	MOVQ cells_starts(R12), R9
+	MOVQ cells_ends(R12), R11
+	MOVQ cells_first(R12), R10
+	MOVQ cells_rows(R12), CX
+	MOVQ cells_size(R12), R14
+	MOVQ cells_next(R12), R8
+	MOVQ cells_step(R12), DI
+	MOVQ cells_pass(R12), R13
+	MOVQ cells_at(R12), R15
+	MOVQ $0x0101010101010101, AX
+	VMOVDQU cells_want(R12), X6
+	VMOVDQU cells_mask(R12), X7
+
+row:
+	TESTQ CX, CX
+	JZ done
+	MOVL (R9)(R10*4), BX
+	MOVL 4(R9)(R10*4), DX
+	SUBQ BX, DX
+	CMPQ DX, R14
+	JNE done
+	ADDQ SI, BX
+	VPXOR (BX), X6, X0
+	VPTEST X7, X0
+	JNE done
+	MOVQ (BX)(R15*1), DX
+	XORQ cells_literal(R12), DX
+	BSWAPQ DX
+	XORQ R8, DX
+	JNE done
+	ADDQ DI, R8
+	MOVQ R8, DX
+	SHRQ $7, DX
+	ANDQ AX, DX
+	IMUL3Q $0xf6, DX, DX
+	SUBQ DX, R8
+	ORQ R13, R8
+	MOVL (R11), R10
+	ADDQ $4, R11
+	DECQ CX
+	JMP row
+
+done:
+	MOVQ R8, cells_next(R12)
 	MOVQ CX, cells_rows(R12)
 	RET

@@ -10,3 +10,5 @@ const (
 func vectorLevels(*vector)                                          {}
 func vectorStates(*vector)                                          {}
 func vectorMarks(*byte, int, int, byte, *uint32) (marks, lines int) { return 0, 0 }
+func vectorCells(*cells)                                            {}
+func vectorTimes(*cells)                                            {}
