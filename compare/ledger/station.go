@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"sync"
 
+	"offbeat/compare"
 	"offbeat/compare/lot"
 )
 
@@ -60,6 +61,14 @@ func (t *Station) open() *Store {
 // Find is what became of a board already under the same key; nil where that is not known. A board whose captures cannot be
 // read is never known.
 func (t *Station) Find(ctx context.Context, b *lot.Board) (*lot.Outcome, error) {
+	v, err := t.known(ctx, b)
+	if err != nil || v == nil {
+		return nil, err
+	}
+	return v.onto(b)
+}
+
+func (t *Station) known(ctx context.Context, b *lot.Board) (*Visit, error) {
 	key := t.run.Key(b)
 	if key == "" {
 		return nil, nil
@@ -68,15 +77,37 @@ func (t *Station) Find(ctx context.Context, b *lot.Board) (*lot.Outcome, error) 
 	if errors.Is(err, ErrAway) { // what is known is not known now
 		return nil, nil
 	}
+	return v, err
+}
+
+// Whole is the finding of a single board that was kept whole under the same key; nil where there is none, and where how the
+// times ran is wanted too and was not looked at.
+func (t *Station) Whole(ctx context.Context, b *lot.Board, runs bool) (*compare.Finding, error) {
+	v, err := t.known(ctx, b)
 	if err != nil || v == nil {
 		return nil, err
 	}
-	return v.onto(b)
+	f := v.Whole.restored()
+	if f == nil || runs && !v.Whole.Runs {
+		return nil, nil
+	}
+	t.Known++
+	return f, nil
 }
 
 // Record writes a board's result down.
 func (t *Station) Record(ctx context.Context, o *lot.Outcome) error {
+	return t.record(ctx, t.run.Visit(o))
+}
+
+// RecordWhole writes a single board's result down, with all of its finding; runs says that how the times ran was looked at.
+func (t *Station) RecordWhole(ctx context.Context, o *lot.Outcome, runs bool) error {
 	v := t.run.Visit(o)
+	v.Whole = wholeOf(o.Finding, runs)
+	return t.record(ctx, v)
+}
+
+func (t *Station) record(ctx context.Context, v *Visit) error {
 	added, err := t.store.Record(ctx, v)
 	if errors.Is(err, ErrAway) {
 		if err = t.local(ctx, err); err == nil {

@@ -56,6 +56,7 @@ type Visit struct {
 	Predicted [2]float64        `json:"predicted"`           // s, nominal high and low time; 0 where there is none
 	Read      []compare.Capture `json:"read,omitempty"`      // what was recognised of the captures
 	Warnings  []string          `json:"warnings,omitempty"`
+	Whole     *Whole            `json:"whole,omitempty"` // all that was found of a single board
 
 	SupersededBy string    `json:"superseded_by,omitempty"` // the key of the board's current result, where that is another
 	Decision     *Decision `json:"decision,omitempty"`      // the latest on its lot

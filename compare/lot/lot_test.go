@@ -159,7 +159,9 @@ func TestReelIsOff(t *testing.T) {
 	c := r.Parts[2]
 	near(t, "shift of C1", c.Shift.Value, math.Log(0.84), 3*c.Shift.Uncertainty)
 	near(t, "spread of C1", c.Spread.Value, 0.02, 3*c.Spread.Uncertainty)
-	if c.Shift.Uncertainty > 0.08 || c.OutOfTolerance < 0.9 {
+	// A bad contact at C1, the clock and what is not listed make the same times with C1 in tolerance. They hold 5 %, more
+	// than the 2.5 % beyond the interval's end, so that it reaches up to them; downwards it ends 0.05 below.
+	if c.Shift.Uncertainty > 0.07 || c.Shift.Interval95[1] < math.Log(0.9) || c.OutOfTolerance < 0.9 {
 		t.Errorf("%+v", c)
 	}
 	if r.Acceptance.Result != acceptance.Reject || r.Acceptance.SampleSize != 39 {

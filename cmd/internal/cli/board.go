@@ -13,50 +13,78 @@ import (
 const noCapture = "the capture is missing; expected one file or more, or - for standard input; a design file with [[evidence]] names its own"
 
 // readBoard reads the design, the captures and what the flags say of them. With no capture on the command line those of
-// the design's [[evidence]] count, each with its own conditions.
+// readBoard reads the design, then the captures.
 func (o *reconcileOptions) readBoard(s *streams.Streams) (*fit.Design, *reading, error) {
-	o.Design.Clock = o.Capture.Clock
-	d, kept, err := designfile.ReadSession(o.File, o.Design.Flags)
+	p, err := o.plan(s)
 	if err != nil {
 		return nil, nil, err
 	}
+	r, err := o.read(s, p)
+	return p.design, r, err
+}
+
+// planned is a board's design, and the captures of it before they are read.
+type planned struct {
+	design   *fit.Design
+	kept     []designfile.Evidence
+	sources  []source
+	evidence *evidence
+	warnings []string
+}
+
+// plan takes the design and lists what is to be read.
+func (o *reconcileOptions) plan(s *streams.Streams) (p *planned, err error) {
+	o.Design.Clock = o.Capture.Clock
+	p = &planned{}
+	if p.design, p.kept, err = designfile.ReadSession(o.File, o.Design.Flags); err != nil {
+		return nil, err
+	}
+	d := p.design
 	if d.Settled, err = o.Evidence.settled(); err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	if err := designfile.Looks(o.Evidence.Looks, d); err != nil {
-		return nil, nil, err
+		return nil, err
 	}
-	sources, e, warnings, err := o.sources(d, designfile.On(kept))
-	if err != nil {
-		return nil, nil, err
+	if p.sources, p.evidence, p.warnings, err = o.sources(d, designfile.On(p.kept)); err != nil {
+		return nil, err
 	}
 	named := o.files(s)
-	for _, src := range sources {
+	for _, src := range p.sources {
 		named.reads("a capture of the design's evidence", src.name)
 	}
-	if err := named.check(s); err != nil {
-		return nil, nil, err
+	if len(p.sources) == 1 {
+		p.sources[0].coarse = true
 	}
-	if len(sources) == 1 {
-		sources[0].coarse = true
-	}
-	r, err := readAll(s, sources)
-	if errors.Is(err, measure.ErrFlat) && len(sources) > 1 {
-		return nil, nil, choiceError{err, "Where the board stood still, type how long in its place: \"" + designfile.NoPulse + " 60 s\"."}
+	return p, named.check(s)
+}
+
+// read reads and measures what was planned.
+func (o *reconcileOptions) read(s *streams.Streams, p *planned) (*reading, error) {
+	d, e := p.design, p.evidence
+	r, err := readAll(s, p.sources)
+	if errors.Is(err, measure.ErrFlat) && len(p.sources) > 1 {
+		return nil, choiceError{err, "Where the board stood still, type how long in its place: \"" + designfile.NoPulse + " 60 s\"."}
 	}
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	if len(r.measurements) == 0 && len(r.coarse) > 0 {
 		r.captures = r.coarse
 		d.Stills = append(d.Stills, fit.Still{Interval: r.interval, Conditions: e.with[0]})
 	}
-	r.evidence, r.command, r.anew = e, retold(s.Typed), retold(s.Typed, o.Captures...)
+	r.evidence, r.warnings = e, append(r.warnings, p.warnings...)
+	r.command, r.anew = o.told(s, p)
+	return r, nil
+}
+
+// told is the command that gave a finding, and the same without the captures.
+func (o *reconcileOptions) told(s *streams.Streams, p *planned) (command, anew string) {
+	command, anew = retold(s.Typed), retold(s.Typed, o.Captures...)
 	if len(o.Captures) == 0 {
-		r.command = spelled(r.command, designfile.On(kept))
+		command = spelled(command, designfile.On(p.kept))
 	}
-	r.warnings = append(r.warnings, warnings...)
-	return d, r, nil
+	return command, anew
 }
 
 // sources lists the captures and what was special about each.

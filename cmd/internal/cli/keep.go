@@ -87,19 +87,27 @@ func (f *keepFlags) register(c *cobra.Command) {
 	g.StringVar(&f.Operator, "operator", "", "with --ledger: the `NAME` of who measured")
 }
 
-// board keeps the finding of one board.
-func (f *keepFlags) board(s *streams.Streams, d *fit.Design, file string, captures []string, r *reading, finding *compare.Finding) error {
-	ctx, stop := untilInterrupted()
-	defer stop()
+// keeper keeps the finding of one board.
+type keeper struct {
+	station  *ledger.Station
+	board    *lot.Board
+	captures []string
+	runs     bool // how the times run is looked at
+}
+
+// keeper opens the ledger for the board of those captures.
+func (f *keepFlags) keeper(ctx context.Context, d *fit.Design, file string, captures []string, runs bool) (*keeper, error) {
+	if len(captures) == 0 {
+		return nil, usagef("--ledger keeps what captures showed, and there are none; expected a CAPTURE")
+	}
 	about, err := f.about(d, file)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	station, err := f.station(ctx, about)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	defer station.Close()
 	entries := manifest.Files(captures).Entries
 	b := &lot.Board{Name: f.Board, Lot: f.Lot, Place: -1, Captures: entries}
 	if b.Name == "" {
@@ -110,17 +118,24 @@ func (f *keepFlags) board(s *streams.Streams, d *fit.Design, file string, captur
 		e.Board, e.Lot, e.Station, e.Operator = b.Name, b.Lot, f.Station, f.Operator
 	}
 	b.Identify()
-	o := &lot.Outcome{Board: b, Finding: finding}
+	return &keeper{station, b, captures, runs}, nil
+}
+
+// keep writes the finding down.
+func (k *keeper) keep(ctx context.Context, r *reading, finding *compare.Finding) error {
+	o := &lot.Outcome{Board: k.board, Finding: finding}
 	for i, m := range r.measurements {
-		k := slices.IndexFunc(b.Captures, func(e manifest.Entry) bool { return e.Capture == captures[r.from[i]] })
-		if k >= 0 { // a copy was struck out
-			o.Each = append(o.Each, lot.Measured{Entry: &b.Captures[k], Measurement: m})
+		at := slices.IndexFunc(k.board.Captures, func(e manifest.Entry) bool { return e.Capture == k.captures[r.from[i]] })
+		if at >= 0 { // a copy was struck out
+			o.Each = append(o.Each, lot.Measured{Entry: &k.board.Captures[at], Measurement: m})
 		}
 	}
-	if err := station.Record(ctx, o); err != nil {
-		return err
-	}
-	for _, n := range station.Notes() {
+	return k.station.RecordWhole(ctx, o, k.runs)
+}
+
+// notes say what the user should know of where the result went.
+func (k *keeper) notes(s *streams.Streams) error {
+	for _, n := range k.station.Notes() {
 		if _, err := fmt.Fprintln(s.Err, "note: "+n); err != nil {
 			return printed(err)
 		}

@@ -285,6 +285,17 @@ func TestLotFrom(t *testing.T) {
 	if _, stderr, status := run(t, "", board...); status == Usage || status == Failed {
 		t.Fatal(stderr)
 	}
+	for _, form := range [][]string{{"--quiet"}, nil, {"--json"}} {
+		args := append([]string{"reconcile", "lot.toml", "lamp-05.csv", "--ledger", "single.db", "--board", fmt.Sprint("lamp ", form)}, form...)
+		first, _, _ := run(t, "", args...)
+		again, stderr, _ := run(t, "", args...)
+		if first != again || !strings.Contains(stderr, "1 of the results stood in the ledger already") {
+			t.Errorf("what stands in the ledger was not printed as it was: %s\n%s\nwant\n%s", stderr, again, first)
+		}
+		if full, _, _ := run(t, "", append(args[:7:7], "--json")...); !strings.Contains(full, `"allan_deviation"`) {
+			t.Errorf("%v: what was kept without how the times ran was printed as if it were all:\n%s", form, full)
+		}
+	}
 	out, stderr, _ := run(t, "", "ledger", "one.db", "--board", "lamp 5", "--json")
 	var l struct {
 		Visits []struct {

@@ -2,6 +2,10 @@ package cli
 
 import (
 	"context"
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"os"
 	"slices"
 	"strings"
 
@@ -58,7 +62,8 @@ Several captures of one board add up. --with before a capture says what was spec
 "-" reads a capture from standard input. --circuit, --part and --supply stand for a DESIGN; with a DESIGN
 they change what it says.
 
---ledger keeps the result, under the name that --board gives.
+--ledger keeps the result, under the name that --board gives. What stands there under the same key (board, lot, design,
+version, options, the captures' bytes) is printed as it was, and not worked out again, but for --report and --explain.
 
 Exit status: 0 on target or no target, 1 off target, 2 wrong usage, 3 input not read, 4 undecided.`,
 		Example: `  offbeat reconcile lamp.toml capture.csv
@@ -121,16 +126,60 @@ func (o *reconcileOptions) files(*streams.Streams) files {
 }
 
 func (o *reconcileOptions) run(s *streams.Streams) error {
-	d, r, err := o.readBoard(s)
+	p, err := o.plan(s)
 	if err != nil {
 		return err
 	}
-	if o.Keep.Ledger != "" {
-		r.keep = func(f *compare.Finding) error {
-			return o.Keep.board(s, d, o.File, slices.DeleteFunc(slices.Clone(o.Captures), designfile.IsStill), r, f)
+	if o.Keep.Ledger == "" {
+		return o.judge(s, p, nil)
+	}
+	ctx, stop := untilInterrupted()
+	defer stop()
+	k, err := o.keeper(ctx, p)
+	if err != nil {
+		return err
+	}
+	defer k.station.Close()
+	if o.Output.Report == "" && !o.Output.Explain { // pictures, and how a capture was read, need the capture
+		known, err := k.station.Whole(ctx, k.board, k.runs)
+		if err != nil {
+			return err
+		}
+		if known != nil {
+			b := &document.Basis{Design: p.design, Finding: known, Captures: known.Captures}
+			b.Command, b.Anew = o.told(s, p)
+			return errors.Join(k.notes(s), o.Output.conclude(s, b))
 		}
 	}
-	return o.Design.blame(d, o.Output.finding(s, d, r))
+	return o.judge(s, p, func(r *reading, f *compare.Finding) error { return errors.Join(k.keep(ctx, r, f), k.notes(s)) })
+}
+
+// judge reads what was planned, and prints the finding; keep, which may be nil, puts it into a ledger first.
+func (o *reconcileOptions) judge(s *streams.Streams, p *planned, keep func(*reading, *compare.Finding) error) error {
+	r, err := o.read(s, p)
+	if err != nil {
+		return err
+	}
+	if keep != nil {
+		r.keep = func(f *compare.Finding) error { return keep(r, f) }
+	}
+	return o.Design.blame(p.design, o.Output.finding(s, p.design, r))
+}
+
+// keeper opens the ledger for what was planned.
+func (o *reconcileOptions) keeper(ctx context.Context, p *planned) (*keeper, error) {
+	if o.Evidence.Baseline != "" { // its text counts, not its name
+		text, err := os.ReadFile(o.Evidence.Baseline)
+		if err != nil {
+			return nil, err
+		}
+		o.Keep.typed["baseline_sha256"] = fmt.Sprintf("%x", sha256.Sum256(text))
+	}
+	var captures []string
+	for _, src := range p.sources {
+		captures = append(captures, src.name)
+	}
+	return o.Keep.keeper(ctx, p.design, o.File, captures, o.Output.full())
 }
 
 // prepare takes from the design what reading and measuring need to know.
