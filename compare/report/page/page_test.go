@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
+	"sync"
 	"testing"
 
 	"offbeat/acquire/quantity"
@@ -16,6 +17,21 @@ import (
 	"offbeat/compare/report/document"
 	"offbeat/compare/report/reporttest"
 	"offbeat/compare/report/words"
+)
+
+// pages are reporttest's, solved once; who changes one makes its own.
+func pages(t testing.TB) map[string]*document.Basis {
+	t.Helper()
+	once.Do(func() { kept = reporttest.Pages(t) })
+	if kept == nil {
+		t.Fatal("the pages were not made")
+	}
+	return kept
+}
+
+var (
+	once sync.Once
+	kept map[string]*document.Basis
 )
 
 // written is a page as it is in its file.
@@ -69,7 +85,7 @@ func TestPageOfLittle(t *testing.T) {
 
 // Nothing of a document that is for a page is missing from it.
 func TestPageSaysItAll(t *testing.T) {
-	for name, b := range reporttest.Pages(t) {
+	for name, b := range pages(t) {
 		d, text := document.Of(b), bare(t, b)
 		says := func(what string) {
 			if what = strings.Join(strings.Fields(what), " "); !strings.Contains(strings.ToLower(text), strings.ToLower(what)) {
@@ -107,7 +123,7 @@ func tableRows(t *document.Table) [][]document.Cell {
 // The page draws the capacitor's voltage with its runs, lists what they show, and says how the times run and which part
 // would make their drift.
 func TestWaveformOnThePage(t *testing.T) {
-	page := bare(t, reporttest.Probed(t))
+	page := bare(t, pages(t)["probed"])
 	for _, want := range []string{"The capacitor's waveform", "The capacitor's own voltage", "Leakage across the capacitor", "Upper threshold",
 		"Stability", "ppm/min", "C1 would make this drift by itself", "Allan deviation"} {
 		if !strings.Contains(page, want) {
@@ -118,7 +134,7 @@ func TestWaveformOnThePage(t *testing.T) {
 
 // Every proposal stands in the page with its chance, its stock, its caution, and each predicted quantity with its range.
 func TestProposalsPage(t *testing.T) {
-	p := reporttest.Tuned(t)
+	p := pages(t)["retune"]
 	text := bare(t, p)
 	if len(p.Proposals) < 3 {
 		t.Fatalf("only %d proposals: the test says too little", len(p.Proposals))
@@ -182,8 +198,8 @@ func TestTied(t *testing.T) {
 
 // The page is whole, needs nothing from outside, and escapes what it was given.
 func TestLotPage(t *testing.T) {
-	d, _, r, rows := reporttest.LotBench(t)
-	page := written(t, &document.Basis{Design: d, Lot: r, Boards: rows})
+	b := pages(t)["lot"]
+	r, page := b.Lot, written(t, b)
 	for _, want := range []string{"Operating characteristic", "Frequency of the boards", "C1 out of tolerance, about", "others, each below 1", "The batches", "Control charts", "cut short &lt;&amp;&gt;", "lamp 20", "</html>"} {
 		if !strings.Contains(page, want) {
 			t.Errorf("the page lacks %q", want)
@@ -281,7 +297,7 @@ func TestInBrowser(t *testing.T) {
 		}
 		return filepath.Join(dir, strings.Join(parts, "-"))
 	}
-	for name, p := range reporttest.Pages(t) {
+	for name, p := range pages(t) {
 		path := filepath.Join(dir, name+".html")
 		if err := os.WriteFile(path, []byte(written(t, p)), 0o644); err != nil {
 			t.Fatal(err)
