@@ -39,6 +39,7 @@ const (
 	warmingMargin            = 8.0
 	rounded                  = 0.7  // more of the bars is asked where rounding, which is not normal, is all the noise there is
 	resolved                 = 1.5  // cells that a change moves edges by at least, where they are all rounded to those
+	lags                     = 8    // distances of edges that their own noise is sought in
 	rounding                 = 1e-9 // of the times, that the last digits of their numbers are worth at most
 )
 
@@ -162,20 +163,30 @@ func newPoints(cycles []train.Cycle) (p points, ok bool) {
 }
 
 // dither is the variance of single edges beyond their rounding, in cells²: as it grows, what rounding does to a mean fades
-// with exp(-2π² dither) (Widrow and Kollár, Quantization Noise, 2008, chapter 9).
+// with exp(-2π² dither) (Widrow and Kollár, Quantization Noise, 2008, chapter 9). Rounding of a period near a whole number of cells and
+// a half, a third or so alternates like noise, but not where every second or third edge is looked at.
 func (p *points) dither(cell float64) float64 {
-	sum, n := 0.0, 0.0
-	for i := 2; i < len(p.phase); i++ {
-		if p.index[i]-p.index[i-1] == p.count[i] && p.index[i-1]-p.index[i-2] == p.count[i] {
-			d := p.phase[i] - 2*p.phase[i-1] + p.phase[i-2]
-			sum += d * d * p.count[i]
-			n++
-		}
-	}
-	if n == 0 || cell == 0 {
+	if cell == 0 {
 		return 0
 	}
-	return max(sum/n/3/(cell*cell)-1.0/12, 0) // a middle has half the variance of an edge, a second difference six times that
+	least := math.Inf(1)
+	for lag := 1; lag <= lags; lag++ {
+		sum, n := 0.0, 0.0
+		for i := 2 * lag; i < len(p.phase); i++ {
+			if apart := float64(lag) * p.count[i]; p.index[i]-p.index[i-lag] == apart && p.index[i-lag]-p.index[i-2*lag] == apart {
+				d := p.phase[i] - 2*p.phase[i-lag] + p.phase[i-2*lag]
+				sum += d * d * p.count[i]
+				n++
+			}
+		}
+		if n >= fewest {
+			least = min(least, sum/n)
+		}
+	}
+	if math.IsInf(least, 1) {
+		return 0
+	}
+	return max(least/3/(cell*cell)-1.0/12, 0) // a middle has half the variance of an edge, a second difference six times that
 }
 
 // usual is the median period between neighbours.

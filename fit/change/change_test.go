@@ -93,12 +93,23 @@ var steady = map[string]func(rnd *rand.Rand) (s signal, drift func(x float64) fl
 	"rounded": func(rnd *rand.Rand) (signal, func(float64) float64) {
 		return signal{cell: 1, white: rnd.Float64() * rnd.Float64() * 0.5}, level
 	},
+	"rounded coarsely": func(rnd *rand.Rand) (signal, func(float64) float64) {
+		s := commensurate(rnd)
+		s.white = s.cell * rnd.Float64() * rnd.Float64() * 0.5
+		return s, level
+	},
+	"rounded coarsely, drift": func(rnd *rand.Rand) (signal, func(float64) float64) { return commensurate(rnd), slope(rnd) },
 	"rounded with a walk": func(rnd *rand.Rand) (signal, func(float64) float64) {
 		return signal{cell: 1, step: 0.2 * rnd.Float64()}, level
 	},
 }
 
 func level(float64) float64 { return 0 }
+
+// commensurate is a train whose period is near some whole number of cells, and a half, a third, a fourth or a fifth.
+func commensurate(rnd *rand.Rand) signal {
+	return signal{cell: 148.4 / (3 + math.Floor(40*rnd.Float64()) + [...]float64{0, 1. / 2, 1. / 3, 1. / 4, 1. / 5}[rnd.IntN(5)] + 0.01*rnd.NormFloat64())}
+}
 
 func slope(rnd *rand.Rand) func(x float64) float64 {
 	size := 1e-4 * math.Pow(300, rnd.Float64())
@@ -127,7 +138,7 @@ func TestSteadyTrainsDoNotChange(t *testing.T) {
 		}
 		found, all = found+own, all+trains
 		if study {
-			fmt.Printf("%-20s %d of %d trains change\n", name, own, trains)
+			fmt.Printf("%-23s %d of %d trains change\n", name, own, trains)
 		}
 	}
 	if want := float64(all) / 1000; float64(found) > want+3*math.Sqrt(want) {
@@ -146,7 +157,7 @@ func TestFromFiveUncertainties(t *testing.T) {
 	}
 	for name, s := range map[string]signal{"jitter": {white: 0.3}, "walk": {step: 0.3}, "both": {white: 0.3, step: 0.1}} {
 		for _, n := range []int{40, 200} {
-			for _, z := range []float64{5, 7} {
+			for _, z := range map[bool][]float64{false: {5, 7}, true: {4, 5, 6, 8}}[study] {
 				found := 0
 				size := z * s.jump(n, 0.4) / 148.4
 				for seed := range uint64(trains) {
@@ -162,7 +173,7 @@ func TestFromFiveUncertainties(t *testing.T) {
 				if study {
 					fmt.Printf("%-8s %3d cycles, jump of %g u: %d of %d found\n", name, n, z, found, trains)
 				}
-				if least := map[float64]float64{5: 0.4, 7: 0.75}[z]; float64(found) < least*float64(trains) {
+				if least := map[float64]float64{5: 0.4, 6: 0.5, 7: 0.75, 8: 0.8}[z]; float64(found) < least*float64(trains) {
 					t.Errorf("%s, %d cycles: %d of %d jumps of %g standard uncertainties found", name, n, found, trains, z)
 				}
 			}
@@ -265,6 +276,20 @@ func TestGaps(t *testing.T) {
 	for name, c := range map[string][]train.Cycle{"odd gap": odd, "none": nil, "one": all[:1], "seven": all[:7]} {
 		if got := Find(c, 0); got != nil {
 			t.Errorf("%s: %d stretches", name, len(got))
+		}
+	}
+}
+
+// Rounding of a period near a whole number of cells and a half alternates; that is no noise that would dither it away.
+func TestDither(t *testing.T) {
+	for _, parts := range []float64{1, 2, 3, 5} {
+		for _, white := range []float64{0, 0.5, 1} {
+			cell := 148.4 / (7 + 1/parts + 1e-4)
+			s := signal{cell: cell, white: white * cell}
+			p, _ := newPoints(s.cycles(rand.New(rand.NewPCG(3, 7)), 400, func(int) (float64, float64) { return 1, 1 }))
+			if got := p.dither(cell); math.Abs(got-white*white) > 0.05+0.25*white*white {
+				t.Errorf("periods of 7 cells and 1/%g, jitter of %g cells: dither of %.3g cells²", parts, white, got)
+			}
 		}
 	}
 }
