@@ -84,13 +84,28 @@ func (b *Board) drawn(rng *rand.Rand, h *hypothesis, integrated bool) (high, low
 	b.Truth = Truth{h.Cause, h.Parts, s}
 	h.draw(u, s)
 	if h.Cause == Unexplained {
-		misfit := pick(rng, misfits...)
-		return h.nominal[0] * math.Exp(misfit*rng.NormFloat64()), h.nominal[1] * math.Exp(misfit*rng.NormFloat64()), true
+		on, off, both := b.oddSizes(rng)
+		common := both * rng.NormFloat64()
+		return h.nominal[0] * math.Exp(on*rng.NormFloat64()+common), h.nominal[1] * math.Exp(off*rng.NormFloat64()+common), true
 	}
 	if integrated && s.view != ofNode {
 		return b.integrate(h, s)
 	}
 	return h.shown(s)
+}
+
+// oddSizes draws the form of an unexplained board's times: what each of them, and both together, are off by.
+func (b *Board) oddSizes(rng *rand.Rand) (high, low, both float64) {
+	sd, u := pick(rng, misfits...), rng.Float64()
+	switch {
+	case b.Drawing.OnePulse || u >= highAlone+lowAlone+oneFactor:
+		return sd, sd, 0
+	case u < highAlone:
+		return sd, besideLine, 0
+	case u < highAlone+lowAlone:
+		return besideLine, sd, 0
+	}
+	return besideLine, besideLine, sd
 }
 
 // pick draws one of the values.

@@ -23,8 +23,12 @@ const (
 	atLimit                 = 1e-9 // relative slack within which a value at the limit is in tolerance
 )
 
-// misfits are the standard deviations of the logarithms of an unexplained board's times, each as likely.
+// misfits are the standard deviations of the logarithms of an unexplained board's times, each as likely: half of the boards
+// are off in both times by themselves, the others along lines: the shares of those off in one time alone and by one factor, and
+// the standard deviation of what is beside that.
 var misfits = []float64{0.1, 0.3, 1}
+
+const highAlone, lowAlone, oneFactor, besideLine = 0.15, 0.15, 0.2, 0.05
 
 // ups are the shares of shifted parts that lie above their tolerance.
 var ups = map[string]float64{"ceramic": 0.2, "electrolytic": 0.1, "tantalum": 0.3}

@@ -349,7 +349,7 @@ func (h *hypothesis) likelihood(t *times, s *state, readings []read) float64 {
 	l := 0.
 	if h.Cause == Unexplained {
 		for i := range t.misfit {
-			l += t.misfit[i].density(h.nominal[0], h.nominal[1]) / float64(len(t.misfit))
+			l += t.misfit[i].share * t.misfit[i].times.density(h.nominal[0], h.nominal[1])
 		}
 	} else if high, low, ok := h.shown(s); ok {
 		l = t.density(high, low)

@@ -51,7 +51,7 @@ var odds = map[string]map[string][2]float64{
 	Discharge:   {"": {0.01, 0.02}},
 	Clock:       {"": {0.005, 0.005}},
 	WrongSignal: {"": {0.02, 0.02}},
-	Unexplained: {"": {0.03, 0.12}},
+	Unexplained: {"": {0.03, 0.18}},
 }
 
 // readOpen is the share of a part's opens, shorts and turns that a reading of the part leaves: those of its joints.

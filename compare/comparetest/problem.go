@@ -110,7 +110,7 @@ type times struct {
 	precision [3]float64
 	most      float64 // the density's maximum
 	one       bool    // the high time alone
-	misfit    []times // the same for an unexplained board's, each as likely
+	misfit    []odd   // the same for an unexplained board's
 }
 
 func (p *Problem) times() (times, error) {
@@ -122,23 +122,40 @@ func (p *Problem) times() (times, error) {
 		t.ln[1], t.cov[1], t.cov[2] = math.Log(m.Low.Value), sq(relative(m.Low)), m.Covariance/(m.High.Value*m.Low.Value)
 	}
 	for _, sd := range misfits {
-		wide, err := t.wider(sd)
-		if err != nil {
-			return t, err
+		forms := []odd{{share: 1 - highAlone - lowAlone - oneFactor, sd: [3]float64{sd, sd, 0}}, {share: highAlone, sd: [3]float64{sd, besideLine, 0}},
+			{share: lowAlone, sd: [3]float64{besideLine, sd, 0}}, {share: oneFactor, sd: [3]float64{besideLine, besideLine, sd}}}
+		if t.one {
+			forms = []odd{{share: 1, sd: [3]float64{sd, 0, 0}}}
 		}
-		t.misfit = append(t.misfit, wide)
+		for _, f := range forms {
+			var err error
+			if f.times, err = t.wider(f.sd); err != nil {
+				return t, err
+			}
+			f.share /= float64(len(misfits))
+			t.misfit = append(t.misfit, f)
+		}
 	}
-	return t.wider(0)
+	return t.wider([3]float64{})
 }
 
-// wider adds a variance to that of both logarithms.
-func (t times) wider(sd float64) (times, error) {
-	t.cov[0] += sd * sd
+// odd is a form of an unexplained board's times: its share, and the standard deviations of ln high, of ln low, and of both
+// together.
+type odd struct {
+	share float64
+	sd    [3]float64
+	times times
+}
+
+// wider adds variances to those of the logarithms: of each by itself, and of both together.
+func (t times) wider(sd [3]float64) (times, error) {
+	t.cov[0] += sd[0]*sd[0] + sd[2]*sd[2]
 	if t.one {
 		t.precision, t.most = [3]float64{1 / t.cov[0]}, 1/math.Sqrt(2*math.Pi*t.cov[0])
 		return t, nil
 	}
-	t.cov[1] += sd * sd
+	t.cov[1] += sd[1]*sd[1] + sd[2]*sd[2]
+	t.cov[2] += sd[2] * sd[2]
 	det := t.cov[0]*t.cov[1] - t.cov[2]*t.cov[2]
 	if !(det > 0) {
 		return t, fmt.Errorf("comparetest: the covariance of the times is not positive definite: %v", t.cov)

@@ -263,7 +263,7 @@ func (c changed) cases(p *posterior.Problem, old, now *cause.Board, earlier *com
 			k.Hypothesis = posterior.Hypothesis{Odds: k.Odds, Prior: then.Prior,
 				Override: slices.Clone(then.Override), Fixed: slices.Clone(then.Fixed), LogFactor: then.LogFactor + now.Looked(&what), See: what.See, Circuit: what.Circuit}
 			if what.Unexplained {
-				k.Unexplained = true
+				k.Unexplained, k.Misfit = true, what.Misfit
 				k.LogFactor += alone.Outcomes[i].LogEvidence
 			}
 			c.happen(&k, &what, now)

@@ -86,7 +86,7 @@ func TestFactUnderConditions(t *testing.T) {
 	const c, k, half = 104e-9, 47e-9, 0.02
 	p := bench(t, 10e3, 47e3, c+k, 1e-3)
 	p.Data[0].Adjust = func(v *circuit.Values, _ []float64) { v[2] += k }
-	h := []Hypothesis{{Odds: 1, Prior: tolerance(0.05, 0.05, 0.2)}, {Odds: 1, Prior: tolerance(0.05, 0.05, 0.2), Unexplained: true, Misfit: []float64{1}}}
+	h := []Hypothesis{{Odds: 1, Prior: tolerance(0.05, 0.05, 0.2)}, {Odds: 1, Prior: tolerance(0.05, 0.05, 0.2), Unexplained: true, Misfit: []Misfit{{Share: 1, High: 1, Low: 1}}}}
 	var logs [2][2]float64
 	for i, f := range []Fact{
 		{Of: func(v *circuit.Values) float64 { return math.Log(v[2]) }, Under: 1},

@@ -258,9 +258,8 @@ func probabilities(hypotheses []Hypothesis, estimates []estimate) []float64 {
 	return share
 }
 
-// unexplained has a closed form: the logarithms of the times are normal about the prediction with one of the standard
-// deviations of the misfit, each as likely, but for settled captures, the facts with standard deviation 1; the parts keep
-// their priors.
+// unexplained has a closed form: the logarithms of the times are normal about the prediction in one of the forms of the
+// misfit, but for settled captures, the facts with standard deviation 1; the parts keep their priors.
 func unexplained(p *Problem, h *Hypothesis) estimate {
 	e := estimate{logEvidence: math.Inf(-1), effective: 256, points: 256}
 	s := newSystem(p, h)
@@ -277,25 +276,12 @@ func unexplained(p *Problem, h *Hypothesis) estimate {
 	if !s.residual(z, misfit) {
 		return e
 	}
-	k, times, squares := 0, 0, 0.0
-	e.logEvidence = 0
-	for _, d := range p.Data {
-		n := 2
-		if d.OnePulse {
-			n = 1
-		}
-		for range n {
-			if !d.Settled {
-				times, squares = times+1, squares+misfit[k]*misfit[k]
-			}
-			k++
-		}
+	k := s.times() - len(p.Facts)
+	forms := make([]float64, len(h.Misfit))
+	for i := range h.Misfit {
+		forms[i] = h.Misfit[i].logDensity(p.Data, misfit)
 	}
-	mean := 0.0
-	for _, sd := range h.Misfit {
-		mean += math.Exp(-0.5*squares/(sd*sd)) / math.Pow(sd, float64(times)) / float64(len(h.Misfit))
-	}
-	e.logEvidence = math.Log(mean) - 0.5*float64(times)*math.Log(2*math.Pi)
+	e.logEvidence = floats.LogSumExp(forms)
 	for range p.Facts {
 		e.logEvidence -= 0.5*misfit[k]*misfit[k] + 0.5*math.Log(2*math.Pi)
 		k++

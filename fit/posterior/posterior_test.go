@@ -57,7 +57,7 @@ func TestEvidenceAlongTheRidge(t *testing.T) {
 
 // The whole run repeats to the last bit, whatever the scheduler does.
 func TestRepeatable(t *testing.T) {
-	hs := []Hypothesis{{Odds: 1, Prior: tolerance(0.01, 0.01, 0.1)}, {Odds: 0.1, Prior: tolerance(0.01, 0.01, 0.1)}, {Odds: 0.01, Prior: tolerance(0.01, 0.01, 0.1), Unexplained: true, Misfit: []float64{1}}}
+	hs := []Hypothesis{{Odds: 1, Prior: tolerance(0.01, 0.01, 0.1)}, {Odds: 0.1, Prior: tolerance(0.01, 0.01, 0.1)}, {Odds: 0.01, Prior: tolerance(0.01, 0.01, 0.1), Unexplained: true, Misfit: []Misfit{{Share: 1, High: 1, Low: 1}}}}
 	hs[1].Prior[2] = OutsideValue(90e-9, 110e-9, 0.25, 0.5)
 	first, err := Run(bench(t, 10e3, 47e3, 109.9e-9, 1e-4), hs)
 	if err != nil {

@@ -2,6 +2,7 @@ package posterior
 
 import (
 	"context"
+	"math"
 
 	"offbeat/fit/circuit"
 )
@@ -87,8 +88,35 @@ type Hypothesis struct {
 	Circuit *circuit.Circuit
 	// See turns the times of the board into those that its captures show; nil: they show it as it is.
 	See         func(v *circuit.Values, high, low float64) (seenHigh, seenLow float64, ok bool)
-	Unexplained bool      // the logarithms of the times are only known to lie about the prediction
-	Misfit      []float64 // with one of these standard deviations, each as likely
+	Unexplained bool     // the logarithms of the times are only known to lie about the prediction
+	Misfit      []Misfit // by one of these
+}
+
+// Misfit is a form in which the logarithms of a board's times are normal about the prediction: its share, and the standard
+// deviations of what moves the high time alone, the low time alone, and both alike.
+type Misfit struct{ Share, High, Low, Both float64 }
+
+// logDensity is that of the deviations of all captures but settled ones, in the order of the data, noise and all.
+func (m *Misfit) logDensity(data []Datum, off []float64) float64 {
+	sum, k := math.Log(m.Share), 0
+	for i := range data {
+		d := &data[i]
+		both := m.Both * m.Both
+		high, low := m.High*m.High+both+d.High, m.Low*m.Low+both+d.Low
+		both += d.Covariance
+		x, y := off[k], 0.0
+		k++
+		if d.OnePulse {
+			low, both = 1/(2*math.Pi), 0 // of no meaning
+		} else {
+			y = off[k]
+			k++
+		}
+		if det := high*low - both*both; !d.Settled {
+			sum -= 0.5*(low*x*x-2*both*x*y+high*y*y)/det + 0.5*math.Log(det) + math.Log(2*math.Pi)
+		}
+	}
+	return sum
 }
 
 // Times are those that a board of the hypothesis shows; c is the problem's circuit.
