@@ -28,7 +28,7 @@ func (s segment) after(v0, t float64) float64 {
 		return v0
 	case y < 0.004:
 		// 1 - exp(-y) by its series: a comparator's delay is short against most time constants.
-		return v0 + (s.target-v0)*y*(1-y/2*(1-y/3*(1-y/4*(1-y/5*(1-y/6)))))
+		return v0 + (s.target-v0)*y*(1-y*(1./2)*(1-y*(1./3)*(1-y*(1./4)*(1-y*(1./5)*(1-y*(1./6))))))
 	}
 	return s.target - (s.target-v0)*math.Exp(-y)
 }

@@ -38,6 +38,9 @@ func (e *engine) dwells(v *Values) (high, low float64, ok bool) {
 	least := [2]float64{v[DelayFall], v[DelayRise]}
 	for s, o := range []*motion{&d.high, &d.low} {
 		for k := range o.m {
+			if o.rate[k] == 0 {
+				return 0, 0, false // it drifts
+			}
 			d.back[s][k] = math.Exp(o.rate[k] * least[s])
 		}
 	}

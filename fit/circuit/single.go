@@ -68,8 +68,9 @@ type halves struct {
 	startHigh, startLow, jump float64 // V where they begin: the turns, but for what the output's switching gives the node
 }
 
-// halves computes the runs; sure is false where the diodes are not as in the nominal cycle.
-func (e *engine) halves(v *Values, h *halves) (sure bool) {
+// halves computes the runs; sure is false where the diodes are not as in the nominal cycle. turns asks for where a single
+// pulse turns, which its time does not need.
+func (e *engine) halves(v *Values, h *halves, turns bool) (sure bool) {
 	var r [smallTape]float64
 	t := e.quick
 	t.run(v, &r)
@@ -80,10 +81,12 @@ func (e *engine) halves(v *Values, h *halves) (sure bool) {
 	h.discharge = segment{r[o[ofState+ofGoal]&mask], r[o[ofState+ofTau]&mask]}
 	h.down, h.downSense = r[o[ofState+ofEnd]&mask], r[o[ofState+ofSense]&mask]
 	h.jump = r[o[ofJump]&mask]
-	h.peak = h.charge.after(h.up, v[DelayFall])
 	h.valley = h.discharge.target
 	if !e.onePulse {
 		h.valley = h.discharge.after(h.down, v[DelayRise])
+	}
+	if !e.onePulse || turns || e.diodes > 0 {
+		h.peak = h.charge.after(h.up, v[DelayFall])
 	}
 	h.startHigh, h.startLow = h.valley+h.jump, h.peak-h.jump
 	at := ofHold
@@ -103,7 +106,7 @@ func (e *engine) halves(v *Values, h *halves) (sure bool) {
 // single is the law of one charged node in closed form; sure is false where it has to be followed.
 func (e *engine) single(v *Values) (high, low float64, ok, sure bool) {
 	var h halves
-	if !e.halves(v, &h) || h.charge.drifts() || h.discharge.drifts() {
+	if !e.halves(v, &h, false) || h.charge.drifts() || h.discharge.drifts() {
 		return 0, 0, false, false
 	}
 	high = v.stretch(h.charge.until(h.startHigh, h.up) + v[DelayFall])
@@ -123,11 +126,11 @@ func (h *halves) ends(start, end, goal, sense float64) bool {
 // curve is the timing node's voltage.
 func (e *engine) curve(v *Values) Curve {
 	var h halves
-	e.halves(v, &h)
+	e.halves(v, &h, true)
 	if v[Contact] != 0 && e.touching.quick != nil {
 		// A resistance in series with the capacitor keeps its node nearer to the goal than it is itself.
 		var t halves
-		e.touching.halves(v, &t)
+		e.touching.halves(v, &t, true)
 		h.peak = t.charge.target - (t.charge.target-t.peak)*h.charge.tau/t.charge.tau
 		h.valley = t.discharge.target - (t.discharge.target-t.valley)*h.discharge.tau/t.discharge.tau
 		h.charge, h.discharge = t.charge, t.discharge
