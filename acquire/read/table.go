@@ -332,7 +332,12 @@ func (r *tableReader) extent(rec *record) int {
 	}
 	n := len(t)
 	if rec.n > 0 && rec.grid.Even(last, t[:1]) == 0 {
-		return 0
+		b.fill()
+		closed, ok := rec.grid.Closed(append([]float64{last}, t[:min(len(t), beginRows)]...))
+		if !ok {
+			return 0
+		}
+		rec.grid = closed
 	}
 	if !(b.survey.even && rec.grid == p.Grid) {
 		b.fill()

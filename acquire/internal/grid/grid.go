@@ -13,6 +13,7 @@ type Resolution struct {
 	Fixed  float64 // s, unit of the last decimal, where all cells have as many; 0: they don't
 	Digits int     // significant digits, where the exponent or the number of decimals varies
 	Finest float64 // s, the finest unit seen
+	Open   bool    // zeros at the end are left out, and no cell seen shows how many digits there are at most: Fixed holds until one does
 	Single bool    // the times were kept in single precision and printed with more digits than that has
 }
 
@@ -40,6 +41,8 @@ func (r Resolution) At(t float64) float64 {
 func ResolutionOf(cells [][]byte, l *scan.Layout) Resolution {
 	var r Resolution
 	low, high := math.MaxInt, math.MinInt
+	fewest, whole := math.MaxInt, 0 // digits; the coarsest unit of a cell with the most of them
+	open := len(cells) >= 20
 	sci, single, long := false, l.TimeForm == scan.PlainTime, 0
 	for _, c := range cells {
 		unit, ok := l.Unit(c)
@@ -51,7 +54,13 @@ func ResolutionOf(cells [][]byte, l *scan.Layout) Resolution {
 			continue
 		}
 		d, _ := scan.ParseDecimal(c, l.Point)
-		r.Digits = max(r.Digits, d.Digits)
+		if d.Digits > r.Digits {
+			whole = unit
+		} else if d.Digits == r.Digits {
+			whole = max(whole, unit)
+		}
+		r.Digits, fewest = max(r.Digits, d.Digits), min(fewest, d.Digits)
+		open = open && (d.Unit >= 0 || d.Significant() == d.Digits)
 		sci = sci || d.Sci
 		if d.Digits > 7 {
 			f := d.Float(c, l.Point, 0)
@@ -68,6 +77,9 @@ func ResolutionOf(cells [][]byte, l *scan.Layout) Resolution {
 		r.Fixed = scan.Pow10(high)
 	}
 	r.Single = single && long >= 8
+	if r.Open = open && r.Fixed == 0 && !r.Single && l.TimeForm == scan.PlainTime && fewest < r.Digits && whole == low; r.Open {
+		r.Fixed = r.Finest
+	}
 	return r
 }
 
@@ -99,6 +111,23 @@ func (g Grid) SlackAt(a, b float64) float64 {
 		return g.Slack
 	}
 	return g.Res.At(a)*1.01 + 0.01*g.Step
+}
+
+// Closed is a grid for times from the first of t on, where these show that there are fewer digits than an open resolution
+// holds for; ok is false if there is none on which all of them lie.
+func (g Grid) Closed(t []float64) (closed Grid, ok bool) {
+	if !g.Res.Open || !(math.Abs(t[0]) > 0) {
+		return g, false
+	}
+	closed = g
+	closed.Res.Open, closed.Res.Fixed, closed.Slack = false, 0, 0
+	at := int(math.Floor(math.Log10(math.Abs(t[0])))) + 1
+	for n := at - int(math.Round(math.Log10(g.Res.Finest))); n >= g.Res.Digits; n-- {
+		if closed.Res.Digits = n; closed.Even(t[0], t[1:]) == len(t)-1 {
+			return closed, true
+		}
+	}
+	return g, false
 }
 
 // Even counts how many of the times t follow evenly on the time before them; first is the time before t[0].
