@@ -45,6 +45,25 @@ func TestDecide(t *testing.T) {
 	}
 }
 
+// On the guarded limits themselves the decision is made (ILAC-G8:09/2019 4.2.2: acceptance and rejection limits belong to it);
+// all values are exact in binary, the guard band is twice an eighth.
+func TestOnTheGuardedLimits(t *testing.T) {
+	limits := fit.Target{Quantity: "period", Low: 1, High: 3}
+	for value, want := range map[float64]string{1.25: Pass, 2.75: Pass, 0.75: Fail, 3.25: Fail} {
+		at := func(x float64) string { return judge(limits, fit.Estimate{Value: x, Uncertainty: 0.125}, 0).Result }
+		if got := at(value); got != want {
+			t.Errorf("%g: %s, want %s", value, got, want)
+		}
+		within := map[string]float64{Pass: -1, Fail: 1}[want] * math.Copysign(1, value-2)
+		if got := at(value - within*1e-9); got != Undecided {
+			t.Errorf("just short of %g: %s", value, got)
+		}
+		if got := at(value + within*1e-9); got != want {
+			t.Errorf("just beyond %g: %s, want %s", value, got, want)
+		}
+	}
+}
+
 // JCGM 106 / ILAC-G8: measured on the guarded acceptance limit with w = U = 2u, the item is outside with a
 // chance of 1 - Phi(2) = 0.0228; measured just on the tolerance limit, of 0.5.
 func TestFalseAcceptance(t *testing.T) {
