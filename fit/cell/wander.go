@@ -23,6 +23,7 @@ const (
 	supposed   = 0.25 // prior probability of slow bends, and of each line
 	linePhases = 4
 	bendSizes  = 24
+	mostEdges  = 256   // of either kind, that bends are looked for in
 	beyond     = 300.0 // nats, that evidence differs by at most: all there is of it
 )
 
@@ -171,7 +172,7 @@ func (f *Fit) Wander(lo, hi float64) (walk, gain float64) {
 // Hide adds to the covariance what a drift of the period, and lines of so many turns a cycle, that the cells can hide would change of
 // the answer. The answer stays, and so does its evidence: what looks like a drift may be a walk.
 func (f *Fit) Hide(turns []float64) {
-	along := f.along(softHidden)
+	along := f.thin().along(softHidden)
 	cycles := f.of.cycles
 	// Most of a smooth change of the period is a parabola; the rest falls with the degree as an integrated walk's does.
 	if unit := f.start * cycles / (12 * math.Sqrt(5)); slowMost*unit > 1/cycles {
@@ -191,6 +192,19 @@ func (f *Fit) Hide(turns []float64) {
 		}
 		f.hide(phases, []float64{1}, humLeast*unit, humMost*unit)
 	}
+}
+
+// thin is the fit with so many of its edges, evenly taken, as tell where the slips of a train lie that creeps through its cells.
+func (f *Fit) thin() *Fit {
+	p := &cells{cycles: f.of.cycles}
+	for s, index := range f.of.Index {
+		for i := 0; i < len(index); i += 1 + len(index)/mostEdges {
+			p.Index[s], p.Side[s] = append(p.Index[s], index[i]), append(p.Side[s], f.of.Side[s][i])
+		}
+	}
+	t := *f
+	t.of = p
+	return &t
 }
 
 // hide adds what bends from least to most cells rms, one or another of those given, would change.
