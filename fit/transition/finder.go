@@ -1,6 +1,3 @@
-// Package transition finds the edges between two state levels in one pass: the 50 % crossing that belongs to each
-// transition, with hysteresis (IEEE 181, 5.3), interpolated between two samples, or on slow edges fitted to all samples on
-// the slope by the form that the edges share.
 package transition
 
 import (
