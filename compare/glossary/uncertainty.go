@@ -25,7 +25,7 @@ var uncertainty = []Term{
 	{Name: "correction", Text: "What is added to a reading to make up for a known error. offbeat corrects nothing unseen: each assumption is listed with the result.", Source: "JCGM 200 2.53"},
 	{Name: "repeatability", Text: "How far measurements of one board scatter at one station with one operator.", Source: "JCGM 200 2.21", See: []string{"reproducibility"}},
 	{Name: "reproducibility", Text: "How far stations or operators differ from each other on the same boards.", Source: "JCGM 200 2.25", See: []string{"repeatability"}},
-	{Name: "95 % interval", Also: []string{"interval"}, Text: "The range that holds a quantity with a probability of 95 %, all causes taken together in their proportion."},
+	{Name: "coverage interval", Also: []string{"95 % coverage", "95 % interval", "interval"}, Text: "The range that holds a quantity with a probability of 95 %, all causes taken together in their proportion.", Source: "JCGM 200 2.36"},
 	{Name: "worst case", Text: "What the parts can do at most with every one of them at a limit of its tolerance, in the worst combination. Boards seldom get there.", See: []string{"root-sum-square", "Monte Carlo"}},
 	{Name: "root-sum-square", Also: []string{"rss"}, Text: "Each part's largest effect squared, added up, and the root taken: closer to what a shelf of boards does than the worst case.", See: []string{"worst case"}},
 	{Name: "Monte Carlo", Also: []string{"95 % of boards"}, Text: "Many boards drawn at random, parts uniform in tolerance and the timer's terms from their own spread; the range that holds 95 % of them. The seed is fixed, so that the same design gives the same answer."},

@@ -12,6 +12,7 @@ import (
 	"strings"
 	"testing"
 	"time"
+	"unicode/utf8"
 
 	"github.com/spf13/cobra"
 
@@ -350,6 +351,29 @@ func TestWrongFlagsSayWhatIsExpected(t *testing.T) {
 		stdout, stderr, status := run(t, "", strings.Fields(c.args)...)
 		if status != c.status || !strings.Contains(stderr, c.want) || stdout != "" {
 			t.Errorf("%s: status %d, want %d; %q lacks %q; standard output %.60q", c.args, status, c.status, stderr, c.want, stdout)
+		}
+	}
+}
+
+// A person in a hurry: at 80 columns the harbour lamp takes 40 lines, and what to do first stands within the first 8, with the
+// command to copy; at 60 no line is wider than the terminal.
+func TestTheFirstStepIsNearTheTop(t *testing.T) {
+	bench(t)
+	for _, width := range []int{80, 60} {
+		s, out, _ := streams.Test("")
+		s.Width = width
+		if status := Main(strings.Fields("reconcile lamp.toml lamp-2.csv.gz"), s); status != OffTarget {
+			t.Fatal(status)
+		}
+		lines := strings.Split(strings.TrimSpace(out.String()), "\n")
+		for _, l := range lines {
+			if n := utf8.RuneCountInString(l); n > width {
+				t.Errorf("%d columns of %d: %s", n, width, l)
+			}
+		}
+		head := strings.Join(lines[:8], "\n")
+		if width == 80 && (len(lines) > 40 || !strings.Contains(head, "\n  1. ") || !strings.HasSuffix(head, " NEW.csv")) {
+			t.Errorf("%d lines, and they begin\n%s", len(lines), head)
 		}
 	}
 }

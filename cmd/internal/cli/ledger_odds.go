@@ -137,8 +137,8 @@ func newLedgerOdds(s *streams.Streams, run func(*oddsOptions) error) *cobra.Comm
 		Use:   "odds [LEDGER]",
 		Short: "Turn what repairs showed into prior odds, and compare stated with found",
 		Long: `Odds prints an [odds] table for the design file from what repairs have shown (offbeat ledger found), each line with its
-95 % interval, and how often causes were found that had been stated with a probability: where the table holds, causes stated
-with 80 % are found in 80 of 100 boards. The design's own odds count as --weight boards that were seen before.`,
+95 % coverage interval, and how often causes were found that had been stated with a probability: where the table
+holds, causes stated with 80 % are found in 80 of 100 boards. The design's own odds count as --weight boards that were seen before.`,
 		Example: `  offbeat ledger odds harbour.db
   offbeat ledger odds harbour.db --design lamp.toml --weight 50`,
 		RunE: func(_ *cobra.Command, args []string) error {

@@ -26,7 +26,7 @@ func newPredict(s *streams.Streams, run func(*predictOptions) error) *cobra.Comm
 	o := &predictOptions{}
 	c := &cobra.Command{
 		Use:   "predict DESIGN",
-		Short: "Say what times a design promises, and where their spread comes from",
+		Short: "Predict the times of a design, and where their spread comes from",
 		Long: `Predict computes the times of a design: by the first-order formula, with the timer's typical second-order
 terms, in the worst case of the parts' tolerances, by root-sum-square, and for 95 % of boards drawn at random.
 Of a board that does not run it says why, with the voltage that shows it, and exits with status 1.

@@ -28,6 +28,8 @@ var banned = []struct{ word, instead string }{
 	{`(?i)how the times run|what measuring adds|what the whole lot has in common`, "STABILITY, REPEATABILITY AND REPRODUCIBILITY, COMMON TO THE LOT"},
 	{`(?i)\breels?\b`, "batch"},
 	{`(?i)\bnought\b`, "zero"},
+	{`(?i)\b95 % interval`, "95 % coverage interval"},
+	{`(?i)\b(design|drawing) promises\b`, "nominal"},
 	{`(?i)\bbeforehand\b`, "prior odds"},
 	{`\d *[eE]\+?\d\d? *%|\b1e\+02\b`, "a multiple: × 22"},
 	{`[^\d.,]0(\.0+)? %|[^\d.,]100(\.0+)? % ?(\)|of|$)`, "< 0.1 %, > 99.9 %"},

@@ -77,7 +77,7 @@ func lotBatches(r *lot.Report) Section {
 // lotEffects are what stations, operators and the temperature do to a measurement.
 func lotEffects(r *lot.Report) Section {
 	s := Section{ID: "effects", Heading: "Stations, operators, temperature"}
-	t := &Table{Caption: "Against the mean of all, crossed, with the 95 % interval. By the same boards: each compared with itself; else the boards' own scatter is in the interval.",
+	t := &Table{Caption: "Against the mean of all, crossed, with the 95 % coverage interval. By the same boards: each compared with itself; else the boards' own scatter is in the interval.",
 		Columns: []Column{{}, {Head: "of"}, {Head: "reads", Number: true}, {Head: "95 %", Number: true}, {Head: "by", Drop: 1}}}
 	for _, e := range r.Effects {
 		by, name := "boards of its own", e.Factor+" "+e.Level

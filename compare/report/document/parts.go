@@ -27,7 +27,7 @@ func (b *Basis) parts() Section {
 			s.Records = append(s.Records, Record{Kind: "part", Name: q.Name, Unit: q.Unit, Nominal: &q.Nominal, Detail: unsupported})
 			continue
 		}
-		s.Records = append(s.Records, Record{Kind: "part", Name: q.Name, Unit: q.Unit, Nominal: &q.Nominal, Value: &q.Value, Low: &q.Interval95[0], High: &q.Interval95[1], Probability: &q.OutOfTolerance, Detail: "95 % interval; probability of being out of tolerance"})
+		s.Records = append(s.Records, Record{Kind: "part", Name: q.Name, Unit: q.Unit, Nominal: &q.Nominal, Value: &q.Value, Low: &q.Interval95[0], High: &q.Interval95[1], Probability: &q.OutOfTolerance, Detail: "95 % coverage interval; probability of being out of tolerance"})
 	}
 	return s
 }
@@ -116,13 +116,13 @@ func (b *Basis) since() Section {
 		}
 		t.Rows = append(t.Rows, []Cell{{Text: q.Name}, {Text: move}, {Text: interval}, verdict})
 		one := 1.0
-		s.Records = append(s.Records, Record{Kind: "change", Name: q.Name, Unit: "1", Nominal: &one, Value: &c.Factor, Low: &c.Interval95[0], High: &c.Interval95[1], Detail: "factor since the baseline; 95 % interval"})
+		s.Records = append(s.Records, Record{Kind: "change", Name: q.Name, Unit: "1", Nominal: &one, Value: &c.Factor, Low: &c.Interval95[0], High: &c.Interval95[1], Detail: "factor since the baseline; 95 % coverage interval"})
 	}
 	s.table(t, Always)
 	return s
 }
 
-// moved says whether a part has moved for sure: its 95 % interval leaves out what it was.
+// moved says whether a part has moved for sure: its 95 % coverage interval leaves out what it was.
 func moved(s *compare.Shift) bool { return s.Interval95[0] > 1 || s.Interval95[1] < 1 }
 
 // moves writes a change and its interval: in percent, or as a factor where it is far from one, with the digits that the

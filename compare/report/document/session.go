@@ -97,7 +97,7 @@ func (b *Basis) heard() Section {
 // timesNow is the table of the times as they are.
 func timesNow(sh *session.Snapshot) *Table {
 	t := &Table{Caption: "± is one standard uncertainty; the change is against the first seconds.",
-		Columns: []Column{{}, {Head: "now", Number: true}, {Head: "since the start", Number: true}, {Head: "parts in tolerance", Number: true, Drop: 2}, {Drop: 1}}, Stack: true}
+		Columns: []Column{{}, {Head: "now", Number: true}, {Head: "since the start", Number: true}, {Head: "in tolerance", Number: true}, {Drop: 1}}, Stack: true}
 	if sh.Now == nil {
 		return t
 	}

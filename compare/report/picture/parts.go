@@ -46,7 +46,7 @@ func Parts(id string, parts []PartValue) Picture {
 			p.Name, quantity.Format(p.Value, p.Unit), quantity.Format(p.Interval[0], p.Unit), quantity.Format(p.Interval[1], p.Unit),
 			quantity.Format(p.Low, p.Unit), quantity.Format(p.High, p.Unit), quantity.Probability(p.OutOfTolerance)))
 	}
-	caption := "What each part likely is: the taller the curve, the likelier the value. Hatched: the part's tolerance about its nominal (dash-dotted). The dot is the median, the heavy line the 95 % interval. What lies outside is drawn ten or a hundred times too high where it says × 10 or × 100."
+	caption := "What each part likely is: the taller the curve, the likelier the value. Hatched: the part's tolerance about its nominal (dash-dotted). The dot is the median, the heavy line the 95 % coverage interval. What lies outside is drawn ten or a hundred times too high where it says × 10 or × 100."
 	return c.picture("The parts against their tolerance", caption, strings.Join(prose, " "))
 }
 

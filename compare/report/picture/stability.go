@@ -30,7 +30,7 @@ func Course(id string, s *compare.Stability, drift string) (p Picture, ok bool) 
 	lo, hi = padded(lo, hi, 0.05)
 	from, to = padded(from, to, 0.03)
 	x, y := scale{from, to, left + 4, right}, scale{lo, hi, bottom, top}
-	caption := "Dots: the mean period of each stretch of cycles, against the mean of all, with the 95 % interval that the noise leaves it; each is taken from edge to edge, so that times in whole sample intervals hide no drift. "
+	caption := "Dots: the mean period of each stretch of cycles, against the mean of all, with the 95 % coverage interval that the noise leaves it; each is taken from edge to edge, so that times in whole sample intervals hide no drift. "
 	switch {
 	case len(s.Changes) > 0:
 		c.steps(s.Changes, k.Period, x, y)
@@ -151,7 +151,7 @@ func Allan(id string, s *compare.Stability) (p Picture, ok bool) {
 		c.circle("found", q, 4)
 		said = append(said, fmt.Sprintf("%s at %s", quantity.Relative(a.Value), seconds(a.Time)))
 	}
-	caption := "Dots: by how much the means over neighbouring stretches of that length differ, with the 95 % interval. Lines: the fewest kinds of noise that make this shape"
+	caption := "Dots: by how much the means over neighbouring stretches of that length differ, with the 95 % coverage interval. Lines: the fewest kinds of noise that make this shape"
 	if len(found) > 1 {
 		caption += ", the solid one all of them together"
 	}

@@ -76,14 +76,25 @@ func TestWidthIsRespected(t *testing.T) {
 	d, promised := reporttest.Prediction(false)
 	all["finding"], all["latch"], all["ledger"] = found(f), found(reporttest.Broken()), &document.Basis{Ledger: books}
 	all["promised"] = &document.Basis{Design: d, Prediction: promised}
-	number := regexp.MustCompile(`\d+(\.\d+)?`)
+	documents := map[string]*document.Document{"glossary": document.Glossary(), "live": document.Live(reporttest.HeardSnapshot(all["reconcile"].Finding, all["reconcile"].Design), "listening to a port")}
 	for name, b := range all {
+		documents[name] = document.Of(b)
+	}
+	number := regexp.MustCompile(`\d+(\.\d+)?`)
+	written := func(d *document.Document, s Style) string {
+		var b strings.Builder
+		if err := Write(&b, d, s); err != nil {
+			t.Fatal(err)
+		}
+		return b.String()
+	}
+	for name, d := range documents {
 		wide := map[bool]string{}
 		for _, explain := range []bool{false, true} {
-			wide[explain] = string(written(t, b, Style{Width: 1000, Explain: explain}))
+			wide[explain] = written(d, Style{Width: 1000, Explain: explain})
 		}
 		for _, style := range []Style{{Width: 60}, {Width: 72}, {Width: 80, Explain: true}, {Width: 80, Color: true}, {Width: 100}, {Width: 160, Explain: true}} {
-			text := string(written(t, b, style))
+			text := written(d, style)
 			for _, l := range strings.Split(text, "\n") {
 				if n := visible(l); n > style.Width {
 					t.Errorf("%s, width %d: a line of %d: %s", name, style.Width, n, l)
