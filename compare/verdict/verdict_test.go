@@ -45,7 +45,7 @@ func TestDecide(t *testing.T) {
 	}
 }
 
-// On the guarded limits themselves the decision is made (ILAC-G8:09/2019 4.2.2: acceptance and rejection limits belong to it);
+// On the guarded limits themselves the decision is made, as the rule says it: by at least w;
 // all values are exact in binary, the guard band is twice an eighth.
 func TestOnTheGuardedLimits(t *testing.T) {
 	limits := fit.Target{Quantity: "period", Low: 1, High: 3}
