@@ -101,9 +101,6 @@ func (h *head) tableAt(opt acquire.Options, time int) (*draft, error) {
 
 // settleUnit finds the form and the unit of the time column.
 func (p *draft) settleUnit(opt acquire.Options) error {
-	if _, ok := scan.TimeUnits[opt.TimeUnit]; !ok && opt.TimeUnit != "" {
-		return &acquire.Error{File: p.Name, What: fmt.Sprintf("unknown time unit %q", opt.TimeUnit), Expect: "s, ms, us or ns", Err: acquire.ErrTime}
-	}
 	if !p.HasTime() {
 		return nil
 	}
@@ -196,7 +193,6 @@ func (p *draft) choose(opt acquire.Options) error {
 		p.all = append(p.all, ch)
 		p.columns = append(p.columns, k)
 	}
-	list := channelList(p.all)
 	switch {
 	case h.perCycle(p.Layout.Time, p.columns):
 		return &acquire.Error{File: p.Name, Line: h.first + 1, What: "the table has a row for each cycle, and no levels", Expect: "a row for each pulse or edge", Do: "list the pulses one a line, such as H 3.2 ms and L 1.9 ms", Err: acquire.ErrShape}
@@ -204,19 +200,35 @@ func (p *draft) choose(opt acquire.Options) error {
 		return &acquire.Error{File: p.Name, Line: h.first + 1, What: "the samples stand side by side in one row", Expect: "a row for each sample", Do: "write each on a line of its own", Err: acquire.ErrShape}
 	case len(p.all) == 0:
 		return &acquire.Error{File: p.Name, Line: h.first + 1, What: "no column of levels was found", Expect: "a table of time and level", Err: acquire.ErrShape}
-	case len(p.all) > 1 && len(opt.Channels) == 0:
-		return &acquire.Error{File: p.Name, What: fmt.Sprintf("the file holds %d channels", len(p.all)), Expect: "a choice", Do: "choose with --channel: " + list, Err: acquire.ErrChoice}
-	case len(opt.Channels) == 0:
-		p.pick(0)
 	}
-	for _, want := range opt.Channels {
+	chosen, err := p.wanted(opt, "the file holds %d channels")
+	if err != nil {
+		return err
+	}
+	for _, want := range chosen {
 		i := findChannel(p.all, want)
 		if i < 0 {
-			return &acquire.Error{File: p.Name, What: fmt.Sprintf("there is no channel %q", want), Expect: "one of: " + list, Err: acquire.ErrChoice}
+			return p.noChannel("there is no channel %q", want)
 		}
 		p.pick(i)
 	}
 	return nil
+}
+
+// wanted names the channels to read: those asked for, or the only one.
+func (p *draft) wanted(opt acquire.Options, many string) ([]string, error) {
+	switch {
+	case len(opt.Channels) > 0:
+		return opt.Channels, nil
+	case len(p.all) == 1:
+		return []string{p.all[0].Name}, nil
+	}
+	return nil, &acquire.Error{File: p.Name, What: fmt.Sprintf(many, len(p.all)), Expect: "a choice", Do: "choose with --channel: " + channelList(p.all), Err: acquire.ErrChoice}
+}
+
+// noChannel is the error for a channel that is asked for and not there.
+func (p *draft) noChannel(none, want string) error {
+	return &acquire.Error{File: p.Name, What: fmt.Sprintf(none, want), Expect: "one of: " + channelList(p.all), Err: acquire.ErrChoice}
 }
 
 // longestCell: no number of a table has more characters.

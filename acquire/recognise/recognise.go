@@ -58,6 +58,9 @@ func Recognise(t Text, opt acquire.Options) (*Plan, error) {
 	if opt.Shape != "" && !known(opt.Shape) {
 		return nil, &acquire.Error{File: name, What: fmt.Sprintf("unknown shape %q", opt.Shape), Expect: "one of: " + strings.Join(ShapeNames(), "; "), Err: acquire.ErrShape}
 	}
+	if _, ok := scan.TimeUnits[opt.TimeUnit]; !ok && opt.TimeUnit != "" {
+		return nil, &acquire.Error{File: name, What: fmt.Sprintf("unknown time unit %q", opt.TimeUnit), Expect: "s, ms, us or ns", Err: acquire.ErrTime}
+	}
 	h, err := newHead(t, opt)
 	if err != nil {
 		return nil, err

@@ -103,18 +103,15 @@ func (p *draft) changes(h *head, opt acquire.Options, flips []bool, rate float64
 			bit = append(bit, k)
 		}
 	}
-	want := opt.Channels
-	if len(want) == 0 && len(p.all) == 1 {
-		want = []string{p.all[0].Name}
-	}
-	if len(want) == 0 {
-		return &acquire.Error{File: p.Name, What: fmt.Sprintf("%d lines change", len(p.all)), Expect: "a choice", Do: "choose with --channel: " + channelList(p.all), Err: acquire.ErrChoice}
+	want, err := p.wanted(opt, "%d lines change")
+	if err != nil {
+		return err
 	}
 	var bits []int
 	for _, w := range want {
 		i := findChannel(p.all, w)
 		if i < 0 {
-			return &acquire.Error{File: p.Name, What: fmt.Sprintf("there is no channel %q that changes", w), Expect: "one of: " + channelList(p.all), Err: acquire.ErrChoice}
+			return p.noChannel("there is no channel %q that changes", w)
 		}
 		p.Channels = append(p.Channels, p.all[i])
 		bits = append(bits, bit[i])
@@ -128,8 +125,7 @@ func (p *draft) changes(h *head, opt acquire.Options, flips []bool, rate float64
 
 // counter plans for lines of a counter and a level behind a time of day.
 func (p *draft) counter(h *head, opt acquire.Options, states bool, repeats, lines int) error {
-	p.Channels = []acquire.Channel{{Name: "1", Number: 1}}
-	if err := h.onlyChannel(p, opt); err != nil {
+	if err := p.onlyChannel(opt); err != nil {
 		return err
 	}
 	unit := opt.TimeUnit
@@ -137,10 +133,7 @@ func (p *draft) counter(h *head, opt acquire.Options, states bool, repeats, line
 		g := timeunit.Of(timeunit.Written{Whole: true}, nan, 0)
 		unit, p.guess, p.numbers = g.Unit, &g, "the counter"
 	}
-	shift, ok := scan.TimeUnits[unit]
-	if !ok {
-		return &acquire.Error{File: p.Name, What: fmt.Sprintf("unknown time unit %q", unit), Expect: "s, ms, us or ns", Err: acquire.ErrTime}
-	}
+	shift := scan.TimeUnits[unit]
 	switch {
 	case states && repeats*4 < lines:
 		p.Kind = acquire.Transitions

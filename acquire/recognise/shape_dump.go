@@ -2,7 +2,6 @@ package recognise
 
 import (
 	"bytes"
-	"fmt"
 	"math"
 	"slices"
 	"strconv"
@@ -48,11 +47,7 @@ func fitDump(h *head, opt acquire.Options) (*draft, error) {
 	}
 	p := &draft{Plan: Plan{Name: h.name, Kind: acquire.Transitions, Layout: scan.Layout{Time: 0, Join: -1}}, head: h}
 	if opt.TimeUnit != "" {
-		power, ok := scan.TimeUnits[opt.TimeUnit]
-		if !ok {
-			return nil, &acquire.Error{File: h.name, What: fmt.Sprintf("unknown time unit %q", opt.TimeUnit), Expect: "s, ms, us or ns", Err: acquire.ErrTime}
-		}
-		d.count, d.power = 1, power
+		d.count, d.power = 1, scan.TimeUnits[opt.TimeUnit]
 	}
 	if d.count == 0 {
 		return nil, &acquire.Error{File: h.name, What: "the dump states no time scale", Expect: "$timescale 1 ns $end", Do: "give --time-unit", Err: acquire.ErrTime}
@@ -169,12 +164,9 @@ func (p *draft) chooseNets(d *dumpHead, opt acquire.Options) (codes []DumpBit, e
 			bits = append(bits, DumpBit{Code: v.code})
 		}
 	}
-	want := opt.Channels
-	if len(want) == 0 && len(p.all) == 1 {
-		want = []string{p.all[0].Name}
-	}
-	if len(want) == 0 {
-		return nil, &acquire.Error{File: p.Name, What: fmt.Sprintf("the dump holds %d nets of one bit", len(p.all)), Expect: "a choice", Do: "choose with --channel: " + channelList(p.all), Err: acquire.ErrChoice}
+	want, err := p.wanted(opt, "the dump holds %d nets of one bit")
+	if err != nil {
+		return nil, err
 	}
 	for _, w := range want {
 		if i := findChannel(p.all, w); i >= 0 {
@@ -184,7 +176,7 @@ func (p *draft) chooseNets(d *dumpHead, opt acquire.Options) (codes []DumpBit, e
 		}
 		bit, ok := d.bit(w)
 		if !ok {
-			return nil, &acquire.Error{File: p.Name, What: fmt.Sprintf("there is no net %q in the dump's first lines", w), Expect: "one of: " + channelList(p.all), Err: acquire.ErrChoice}
+			return nil, p.noChannel("there is no net %q in the dump's first lines", w)
 		}
 		p.Channels = append(p.Channels, acquire.Channel{Name: w, Number: len(p.all) + len(codes) + 1})
 		codes = append(codes, bit)

@@ -1,7 +1,6 @@
 package recognise
 
 import (
-	"fmt"
 	"regexp"
 	"strings"
 
@@ -83,8 +82,7 @@ func fitPulses(h *head, opt acquire.Options) (*draft, error) {
 	}
 	unit := opt.TimeUnit
 	p := &draft{Plan: Plan{Name: h.name, Kind: acquire.Transitions, First: max(first, 0), Layout: scan.Layout{Time: 0, Join: -1}}, head: h}
-	p.Channels = []acquire.Channel{{Name: "1", Number: 1}}
-	if err := h.onlyChannel(p, opt); err != nil {
+	if err := p.onlyChannel(opt); err != nil {
 		return nil, err
 	}
 	if unit == "" {
@@ -94,10 +92,7 @@ func fitPulses(h *head, opt acquire.Options) (*draft, error) {
 			p.guess, p.numbers = &g, "durations without one"
 		}
 	}
-	shift, ok := scan.TimeUnits[unit]
-	if !ok {
-		return nil, &acquire.Error{File: h.name, What: fmt.Sprintf("unknown time unit %q", unit), Expect: "s, ms, us or ns", Err: acquire.ErrTime}
-	}
+	shift := scan.TimeUnits[unit]
 	if words > 0 && h.repeats > AllEqual {
 		p.Repeats = h.repeats
 	}
@@ -116,10 +111,12 @@ func fitPulses(h *head, opt acquire.Options) (*draft, error) {
 }
 
 // onlyChannel checks a choice of channels where there is only one.
-func (h *head) onlyChannel(p *draft, opt acquire.Options) error {
+func (p *draft) onlyChannel(opt acquire.Options) error {
+	p.all = []acquire.Channel{{Name: "1", Number: 1}}
+	p.Channels = p.all
 	for _, want := range opt.Channels {
-		if findChannel(p.Channels, want) < 0 {
-			return &acquire.Error{File: h.name, What: fmt.Sprintf("there is no channel %q", want), Expect: "one of: " + channelList(p.Channels), Err: acquire.ErrChoice}
+		if findChannel(p.all, want) < 0 {
+			return p.noChannel("there is no channel %q", want)
 		}
 	}
 	return nil
