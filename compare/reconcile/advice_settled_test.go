@@ -46,7 +46,11 @@ func TestAdviceStops(t *testing.T) {
 	if f := run(t, d, sound); len(f.Next) > 0 {
 		t.Errorf("on target, most likely nothing wrong: %+v", f.Next)
 	}
-	d.Targets = nil
+	d.Settled, d.Targets = 0.6, []fit.Target{{Quantity: "frequency", Value: 150, Low: 146, High: 154}}
+	if f := run(t, d, sound); kinds(f.Next) != nextreading.Refit {
+		t.Errorf("off target with nothing wrong: %+v", f.Next)
+	}
+	d.Settled, d.Targets = 0.9999999, nil
 	if f := run(t, d, leaky); slices.ContainsFunc(f.Next, func(n compare.Next) bool { return n.Kind == nextreading.Repair }) {
 		t.Errorf("a threshold that is not reached: %+v", f.Next)
 	}
