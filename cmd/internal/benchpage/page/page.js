@@ -539,7 +539,7 @@ function showNext() {
     if (needs && !value.value.trim()) { wrong.textContent = "Type first what the part measures; then the capture."; value.focus(); return null; }
     return {with: [n.condition.replace(MEASURED, value.value.trim())]};
   };
-  const check = n.kind === "check", repair = n.kind === "repair";
+  const check = n.kind === "check", repair = n.kind === "repair" || n.kind === "refit";
   card.takes = files => { const as = condition(); if (as) take(files, as, check); pick.value = ""; };
   pick.addEventListener("change", () => card.takes([...pick.files]));
   const form = el("form", {onsubmit: e => {
