@@ -273,7 +273,7 @@ func (h *head) idle(k, time int) bool {
 	switch {
 	case c.counting && (c.name == "" || isIndexName(c.name) || c.index || c.numbers >= 10 && !c.inVolts()), h.twin(k) >= 0:
 		return true
-	case c.isTime() && k != time && (c.rises || isTimeUnit(c.unit)), isTimeUnit(c.unit) && c.numbers > 0:
+	case c.isTime() && k != time && (c.rises || isTimeUnit(c.unit)), isTimeUnit(c.unit) && c.numbers > 0, c.calendar, c.quantity:
 		return true
 	}
 	return deltaNames[plainName(c.name)] && !c.inVolts() && (isTimeUnit(h.columns[time].unit) || h.columns[time].isTime())
