@@ -25,12 +25,7 @@ func changing(obs []Observation) int {
 // not in the next.
 func stretched(d *fit.Design, obs []Observation, at int, ask asked) (*compare.Finding, *Evidence, error) {
 	m := obs[at].Measurement
-	longest := 0
-	for i, s := range m.Stretches {
-		if s.Cycles > m.Stretches[longest].Cycles {
-			longest = i
-		}
-	}
+	longest := longestOf(m.Stretches)
 	findings := make([]*compare.Finding, len(m.Stretches))
 	var evidence *Evidence
 	for i := range m.Stretches {
@@ -70,6 +65,16 @@ func stretched(d *fit.Design, obs []Observation, at int, ask asked) (*compare.Fi
 	f.Finding = strings.Join(f.Answer, " ")
 	f.Next = append([]compare.Next{provoke}, f.Next...)
 	return f, evidence, nil
+}
+
+// longestOf is the place of the longest stretch.
+func longestOf(stretches []*fit.Measurement) (at int) {
+	for i, s := range stretches {
+		if s.Cycles > stretches[at].Cycles {
+			at = i
+		}
+	}
+	return at
 }
 
 // provoke comes before what the longest stretch alone would need.

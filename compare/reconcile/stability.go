@@ -47,6 +47,11 @@ func Stability(m *fit.Measurement, temperature func(t float64) float64, cell flo
 	drift.Seen = math.Abs(drift.Value) > compare.Seen*drift.Uncertainty
 	drift.High, drift.Low, drift.Correlation = of(d.High), of(d.Low), d.Correlation
 	out.EdgeNoise, out.PeriodNoise, out.Drift = of(d.White), of(d.Walk), drift
+	if len(m.Stretches) > 1 { // over the whole the changes would pass for noise
+		if own, err := stability.FitDrift(&m.Stretches[longestOf(m.Stretches)].Series, z, cell); err == nil {
+			out.EdgeNoise, out.PeriodNoise = of(own.White), of(own.Walk)
+		}
+	}
 	if d.Rounded > lattice {
 		out.Rounding = &cell
 	}

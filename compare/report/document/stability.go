@@ -150,16 +150,23 @@ func stabilityRows(s *compare.Stability, all bool) [][2]string {
 		if u.Hum > 0 {
 			add("mains hum", fmt.Sprintf("%.4g Hz and twice it move the period by ± %s; taken off", u.Hum, quantity.Relative(u.Swing)), true)
 		}
-		if p := u.Flicker + u.Wander; p > 0 {
+		if p := u.Flicker + u.Wander; p > 0 && len(s.Changes) == 0 {
 			add("flicker or a wandering period", fmt.Sprintf("probability %s: averaging does not lessen it, and ± holds for the mean of another record as long too", quantity.Probability(p)), p > 0.5)
 		}
 	}
 	if !s.Drift.Told() {
 		return rows
 	}
+	of := ""
+	if len(s.Changes) > 0 {
+		of = " within the longest stretch"
+	}
 	if s.Modulation == nil { // else it is no noise
-		add("white edge noise", noiseText(s.EdgeNoise, s.Rounding), false)
-		add("random-walk period noise", noiseText(s.PeriodNoise, s.Rounding), false)
+		add("white edge noise"+of, noiseText(s.EdgeNoise, s.Rounding), false)
+		add("random-walk period noise"+of, noiseText(s.PeriodNoise, s.Rounding), false)
+	}
+	if of != "" { // over the whole they are those of the changes
+		return rows
 	}
 	add("drift", driftText(&s.Drift), s.Drift.Seen || s.Drift.Against == "temperature")
 	if len(s.Allan) > 0 {
