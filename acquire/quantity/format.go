@@ -261,12 +261,12 @@ func Relative(x float64) string {
 }
 
 // Change writes a relative change: "+12 %", "−45 ppm", from twice on and below a twentieth as a multiple, "× 5.7"; "equal"
-// below 0.01 ppm.
+// below 0.01 ppm. What changes its sign is no multiple.
 func Change(x float64) string {
 	switch {
 	case math.Abs(x) < 1e-8:
 		return "equal"
-	case x >= 1 || x < -0.95:
+	case x >= 1 || x > -1 && x < -0.95:
 		return "× " + TwoDigits(1+x)
 	case x < 0:
 		return "−" + Relative(-x)
