@@ -113,25 +113,19 @@ const shownMost = 500
 type ledgerSink func(*ledger.Visit) error
 
 func (o *ledgerOptions) run(s *streams.Streams) error {
-	ctx, stop := untilInterrupted()
-	defer stop()
-	store, err := ledger.Read(ctx, o.Ledger)
-	if err != nil {
-		return err
-	}
-	defer store.Close()
-	o.Filter.Current = !o.All && o.Filter.Board == ""
-	if o.Output.CSV == "" {
-		return o.list(ctx, s, store, nil)
-	}
-	err = writeText(o.Output.CSV, s, func(w io.Writer) error {
-		rows, err := table.NewLedger(w)
-		if err != nil {
-			return err
+	return withLedger(ledger.Read, o.Ledger, func(ctx context.Context, store *ledger.Store) error {
+		o.Filter.Current = !o.All && o.Filter.Board == ""
+		if o.Output.CSV == "" {
+			return o.list(ctx, s, store, nil)
 		}
-		return o.list(ctx, s, store, rows.Visit)
+		return writeText(o.Output.CSV, s, func(w io.Writer) error {
+			rows, err := table.NewLedger(w)
+			if err != nil {
+				return err
+			}
+			return o.list(ctx, s, store, rows.Visit)
+		})
 	})
-	return err
 }
 
 // list prints the chosen results, and hands each to the table where one is wanted.

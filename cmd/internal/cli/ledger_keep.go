@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"context"
 	"fmt"
 	"os"
 
@@ -14,6 +15,18 @@ import (
 
 // ledgerVariable names the ledger for commands that are given none.
 const ledgerVariable = "OFFBEAT_LEDGER"
+
+// withLedger opens a ledger for what is done with it, until the user interrupts.
+func withLedger(open func(context.Context, string) (*ledger.Store, error), name string, do func(context.Context, *ledger.Store) error) error {
+	ctx, stop := untilInterrupted()
+	defer stop()
+	store, err := open(ctx, name)
+	if err != nil {
+		return err
+	}
+	defer store.Close()
+	return do(ctx, store)
+}
 
 // namedLedger takes the ledger of a command that needs other arguments too: the flag, else the environment.
 type namedLedger struct{ Ledger string }
@@ -70,15 +83,10 @@ func newLedgerMigrate(s *streams.Streams, run func(*ledgerTask) error) *cobra.Co
 command changes a ledger's tables. It needs the right to create and alter them.`,
 		Example: "  offbeat ledger migrate harbour.db",
 	}, func(o *ledgerTask, s *streams.Streams) error {
-		ctx, stop := untilInterrupted()
-		defer stop()
-		store, err := ledger.Migrate(ctx, o.Names[0])
-		if err != nil {
-			return err
-		}
-		defer store.Close()
-		_, err = fmt.Fprintf(s.Out, "%s: the tables are up to date.\n", store.Name())
-		return printed(err)
+		return withLedger(ledger.Migrate, o.Names[0], func(ctx context.Context, store *ledger.Store) error {
+			_, err := fmt.Fprintf(s.Out, "%s: the tables are up to date.\n", store.Name())
+			return printed(err)
+		})
 	})
 }
 
@@ -91,24 +99,19 @@ kept in a file of its own while the server was away. What stands there already i
 nothing, and FILE stays.`,
 		Example: "  offbeat ledger send ledger-spool.db postgres://bench@quay/harbour",
 	}, func(o *ledgerTask, s *streams.Streams) error {
-		ctx, stop := untilInterrupted()
-		defer stop()
-		from, err := ledger.Read(ctx, o.Names[0])
-		if err != nil {
-			return err
-		}
-		defer from.Close()
-		to, err := ledger.Open(ctx, o.Names[1])
-		if err != nil {
-			return err
-		}
-		defer to.Close()
-		n, err := from.Send(ctx, to)
-		if err != nil {
-			return fmt.Errorf("%d results were sent, then: %w", n.Added, err)
-		}
-		_, err = fmt.Fprintf(s.Out, "%d results sent to %s, %d stood there already.\n", n.Added, to.Name(), n.Known)
-		return printed(err)
+		return withLedger(ledger.Read, o.Names[0], func(ctx context.Context, from *ledger.Store) error {
+			to, err := ledger.Open(ctx, o.Names[1])
+			if err != nil {
+				return err
+			}
+			defer to.Close()
+			n, err := from.Send(ctx, to)
+			if err != nil {
+				return fmt.Errorf("%d results were sent, then: %w", n.Added, err)
+			}
+			_, err = fmt.Fprintf(s.Out, "%d results sent to %s, %d stood there already.\n", n.Added, to.Name(), n.Known)
+			return printed(err)
+		})
 	})
 }
 
@@ -120,26 +123,21 @@ func newLedgerCheck(s *streams.Streams, run func(*ledgerTask) error) *cobra.Comm
 with its captures and parts. It changes nothing. Exit status 1: something is wrong.`,
 		Example: "  offbeat ledger check harbour.db",
 	}, func(o *ledgerTask, s *streams.Streams) error {
-		ctx, stop := untilInterrupted()
-		defer stop()
-		store, err := ledger.Read(ctx, o.Names[0])
-		if err != nil {
-			return err
-		}
-		defer store.Close()
-		n, faults, err := store.Check(ctx)
-		if err != nil {
-			return err
-		}
-		for _, f := range faults {
-			if _, err := fmt.Fprintln(s.Out, f); err != nil {
+		return withLedger(ledger.Read, o.Names[0], func(ctx context.Context, store *ledger.Store) error {
+			n, faults, err := store.Check(ctx)
+			if err != nil {
+				return err
+			}
+			for _, f := range faults {
+				if _, err := fmt.Fprintln(s.Out, f); err != nil {
+					return printed(err)
+				}
+			}
+			if _, err := fmt.Fprintf(s.Out, "%d results, %d faults.\n", n, len(faults)); err != nil || len(faults) == 0 {
 				return printed(err)
 			}
-		}
-		if _, err := fmt.Fprintf(s.Out, "%d results, %d faults.\n", n, len(faults)); err != nil || len(faults) == 0 {
-			return printed(err)
-		}
-		return verdictError{"fail"}
+			return verdictError{"fail"}
+		})
 	})
 }
 
@@ -182,34 +180,29 @@ func (o *showOptions) files(*streams.Streams) files {
 }
 
 func (o *showOptions) run(s *streams.Streams) error {
-	ctx, stop := untilInterrupted()
-	defer stop()
-	store, err := ledger.Read(ctx, o.Ledger)
-	if err != nil {
-		return err
-	}
-	defer store.Close()
-	visits, err := store.Visits(ctx, ledger.Filter{Board: o.Board, Lot: o.Lot, Current: true})
-	if err == nil && len(visits) == 0 {
-		visits, err = store.Visits(ctx, ledger.Filter{Key: o.Board})
-	}
-	if err != nil {
-		return err
-	}
-	if len(visits) == 0 {
-		return fmt.Errorf("ledger %s: %w: %q; offbeat ledger lists what there is", store.Name(), ledger.ErrBoard, o.Board)
-	}
-	d := &report.LedgerDetail{Schema: 1, Visits: visits, Designs: map[string]string{}}
-	decided, err := latest(ctx, store)
-	if err != nil {
-		return err
-	}
-	for i := range d.Visits {
-		v := &d.Visits[i]
-		v.Decision = decided[v.Lot]
-		if d.Designs[v.DesignSHA256], err = store.Design(ctx, v.DesignSHA256); err != nil {
+	return withLedger(ledger.Read, o.Ledger, func(ctx context.Context, store *ledger.Store) error {
+		visits, err := store.Visits(ctx, ledger.Filter{Board: o.Board, Lot: o.Lot, Current: true})
+		if err == nil && len(visits) == 0 {
+			visits, err = store.Visits(ctx, ledger.Filter{Key: o.Board})
+		}
+		if err != nil {
 			return err
 		}
-	}
-	return o.Output.deliver(s, answer{Basis: &document.Basis{Kept: d}, JSON: jsonOf(d)})
+		if len(visits) == 0 {
+			return fmt.Errorf("ledger %s: %w: %q; offbeat ledger lists what there is", store.Name(), ledger.ErrBoard, o.Board)
+		}
+		d := &report.LedgerDetail{Schema: 1, Visits: visits, Designs: map[string]string{}}
+		decided, err := latest(ctx, store)
+		if err != nil {
+			return err
+		}
+		for i := range d.Visits {
+			v := &d.Visits[i]
+			v.Decision = decided[v.Lot]
+			if d.Designs[v.DesignSHA256], err = store.Design(ctx, v.DesignSHA256); err != nil {
+				return err
+			}
+		}
+		return o.Output.deliver(s, answer{Basis: &document.Basis{Kept: d}, JSON: jsonOf(d)})
+	})
 }

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"context"
 	"encoding/json"
 	"fmt"
 	"os/user"
@@ -76,51 +77,46 @@ func (o *foundOptions) files(*streams.Streams) (f files) {
 }
 
 func (o *foundOptions) run(s *streams.Streams) error {
-	ctx, stop := untilInterrupted()
-	defer stop()
-	store, err := ledger.Open(ctx, o.Ledger)
-	if err != nil {
-		return err
-	}
-	defer store.Close()
-	visits, err := store.Visits(ctx, ledger.Filter{Board: o.Found.Board, Lot: o.Found.Lot, Current: true})
-	if err != nil {
-		return err
-	}
-	f := o.Found
-	switch {
-	case len(visits) == 0:
-		return fmt.Errorf("ledger %s: %w: %q; offbeat ledger lists what there is", store.Name(), ledger.ErrBoard, f.Board)
-	case len(visits) > 1:
-		var lots []string
-		for i := range visits {
-			lots = append(lots, fmt.Sprintf("%q", visits[i].Lot))
+	return withLedger(ledger.Open, o.Ledger, func(ctx context.Context, store *ledger.Store) error {
+		visits, err := store.Visits(ctx, ledger.Filter{Board: o.Found.Board, Lot: o.Found.Lot, Current: true})
+		if err != nil {
+			return err
 		}
-		return fmt.Errorf("ledger %s: several lots have a board %q: %s; choose with --lot", store.Name(), f.Board, strings.Join(lots, ", "))
-	}
-	v := &visits[0]
-	for part := range strings.FieldsFuncSeq(f.Part, func(r rune) bool { return strings.ContainsRune(" +,", r) }) {
-		if len(v.Parts) > 0 && !slices.ContainsFunc(v.Parts, func(p ledger.Part) bool { return p.Name == part }) {
-			return usagef("--part %q; the board %s has no part of that name", part, f.Board)
+		f := o.Found
+		switch {
+		case len(visits) == 0:
+			return fmt.Errorf("ledger %s: %w: %q; offbeat ledger lists what there is", store.Name(), ledger.ErrBoard, f.Board)
+		case len(visits) > 1:
+			var lots []string
+			for i := range visits {
+				lots = append(lots, fmt.Sprintf("%q", visits[i].Lot))
+			}
+			return fmt.Errorf("ledger %s: several lots have a board %q: %s; choose with --lot", store.Name(), f.Board, strings.Join(lots, ", "))
 		}
-	}
-	f.Lot, f.Visit, f.At = v.Lot, v.Key, s.Now().UTC()
-	if f.By == "" {
-		if u, err := user.Current(); err == nil {
-			f.By = u.Username
+		v := &visits[0]
+		for part := range strings.FieldsFuncSeq(f.Part, func(r rune) bool { return strings.ContainsRune(" +,", r) }) {
+			if len(v.Parts) > 0 && !slices.ContainsFunc(v.Parts, func(p ledger.Part) bool { return p.Name == part }) {
+				return usagef("--part %q; the board %s has no part of that name", part, f.Board)
+			}
 		}
-	}
-	if err := store.Find(ctx, &f); err != nil {
-		return err
-	}
-	stated := 0.0
-	for _, c := range v.Causes {
-		if c.Cause == f.Cause && (f.Part == "" || strings.Join(c.Parts, "+") == f.Part) {
-			stated += c.Probability
+		f.Lot, f.Visit, f.At = v.Lot, v.Key, s.Now().UTC()
+		if f.By == "" {
+			if u, err := user.Current(); err == nil {
+				f.By = u.Username
+			}
 		}
-	}
-	_, err = fmt.Fprintf(s.Out, "%s: %s recorded; stated before with %s.\n", f.Board, strings.TrimSpace(f.Cause+" "+f.Part), plain.Percent(stated))
-	return printed(err)
+		if err := store.Find(ctx, &f); err != nil {
+			return err
+		}
+		stated := 0.0
+		for _, c := range v.Causes {
+			if c.Cause == f.Cause && (f.Part == "" || strings.Join(c.Parts, "+") == f.Part) {
+				stated += c.Probability
+			}
+		}
+		_, err = fmt.Fprintf(s.Out, "%s: %s recorded; stated before with %s.\n", f.Board, strings.TrimSpace(f.Cause+" "+f.Part), plain.Percent(stated))
+		return printed(err)
+	})
 }
 
 // oddsOptions are what `offbeat ledger odds` was asked.
@@ -173,33 +169,29 @@ func (o *oddsOptions) files(*streams.Streams) files {
 }
 
 func (o *oddsOptions) run(s *streams.Streams) error {
-	ctx, stop := untilInterrupted()
-	defer stop()
-	store, err := ledger.Read(ctx, o.Ledger)
-	if err != nil {
-		return err
-	}
-	defer store.Close()
-	var d *fit.Design
-	if o.Design != "" {
-		d, err = designfile.Read(o.Design, designfile.Flags{})
-	} else {
-		var design string
-		if design, err = store.Repaired(ctx); err == nil {
-			d, err = kept(design)
+	return withLedger(ledger.Read, o.Ledger, func(ctx context.Context, store *ledger.Store) error {
+		var d *fit.Design
+		var err error
+		if o.Design != "" {
+			d, err = designfile.Read(o.Design, designfile.Flags{})
+		} else {
+			var design string
+			if design, err = store.Repaired(ctx); err == nil {
+				d, err = kept(design)
+			}
 		}
-	}
-	if err != nil {
-		return err
-	}
-	l, err := store.Learn(ctx, d, o.Weight)
-	if err != nil {
-		return err
-	}
-	if o.Output.JSON {
-		return printed(report.JSON(s.Out, l))
-	}
-	return printed(text.Odds(s.Out, l, s.Now().UTC().Format(time.DateOnly)))
+		if err != nil {
+			return err
+		}
+		l, err := store.Learn(ctx, d, o.Weight)
+		if err != nil {
+			return err
+		}
+		if o.Output.JSON {
+			return printed(report.JSON(s.Out, l))
+		}
+		return printed(text.Odds(s.Out, l, s.Now().UTC().Format(time.DateOnly)))
+	})
 }
 
 // kept reads a design as a ledger keeps it: the text of its file, or where flags stood for one, the design itself.
