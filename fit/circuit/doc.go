@@ -7,8 +7,9 @@
 //  4. single.go: one charged node in closed form. It runs from v0 toward its target with time constant tau until it meets a
 //     threshold, t = tau ln((target - v0) / (target - threshold)), and on for the device's delay, so that the next run
 //     starts from the overshoot. several.go: by modes (motion.go), with the two dwell times as unknowns.
-//  5. follow.go follows a board from power-up, diodes and all, where the short forms do not hold; stuck.go says in volts
-//     why one does not run.
+//  5. follow.go follows a board from power-up, diodes and all, where the short forms do not hold: a node that nothing holds
+//     drifts by what its pins draw, one that a diode comes to hold is brought there at once, by the charge that runs through
+//     the diode forward. stuck.go says in volts why a board does not run.
 //  6. fixed.go derives what the times fix; family.go holds the priors of each family's second-order terms.
 //
 // The shipped wirings are compiled once (registry.go, shipped.go). The two-transistor multivibrator alone keeps a law that is
