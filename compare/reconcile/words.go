@@ -54,7 +54,11 @@ func (s *solved) confounded(f *compare.Finding) []string {
 		out = append(out, fmt.Sprintf("%s%s: %s.", compare.NotExcluded, f.Causes[0].Detail, strings.Join(rivals, "; ")))
 	}
 	if slow := s.capacitorMoved(f); slow {
-		out = append(out, compare.ClockAlike+"stretches both times alike and looks just like another capacitance; a second instrument tells them apart.")
+		text := compare.ClockAlike + "stretches both times alike and looks just like another capacitance; a second instrument tells them apart."
+		if resistors := slices.DeleteFunc(slices.Clone(s.board.Parts), func(p fit.Part) bool { return p.Kind != fit.Resistor }); len(resistors) > 1 {
+			text += " So do resistors that are all off by one factor, of a wrong reel or old carbon ones; an ohmmeter on one of them tells."
+		}
+		out = append(out, text)
 	}
 	return out
 }
