@@ -435,7 +435,7 @@ func TestHonestPeriod(t *testing.T) {
 func TestHonestLong(t *testing.T) {
 	var some []class
 	for _, c := range classes() {
-		if strings.HasPrefix(c.name, "transition list") && slices.Contains(told, c.name) {
+		if strings.HasPrefix(c.name, "transition list") && slices.Contains(told, c.name) && !strings.Contains(c.name, "one half") {
 			c.cycles = []float64{5001.3}
 			some = append(some, c)
 		}
