@@ -156,6 +156,7 @@ var boards = []string{
 	"U1 timer trigger=cap threshold=cap\nR1 supply discharge 10\nR2 discharge cap 47\nC1 cap ground 100\nR3 cap x 2\nC2 x ground 22\nD1 x supply",
 	"U1 timer trigger=cap threshold=cap\nR1 supply discharge 10\nR2 discharge cap 47\nC1 cap ground 100\nR3 cap x 22\nC2 x ground 22\nD1 discharge x",
 	"U1 timer trigger=cap threshold=cap\nR1 supply discharge 10\nR2 discharge a 47\nD1 a cap\nC1 cap ground 100\nR3 cap x 22\nC2 x ground 22",
+	"U1 timer trigger=cap threshold=cap\nR1 supply discharge 10\nR2 discharge cap 47\nC1 cap ground 100\nR3 cap x 470\nC2 x ground 22\nD1 supply x",
 }
 
 // tally counts the boards that were compared.
