@@ -100,7 +100,8 @@ func briefly(c *compare.Cause) string {
 	return fmt.Sprintf("%s (probability %s)", c.Brief, quantity.Probability(c.Probability))
 }
 
-// notExcluded names the rivals that the sentence of the likeliest cause leaves out.
+// notExcluded names the rivals that the sentence of the likeliest cause leaves out; unexplained is named where it comes first
+// among them, else it is left to the list.
 func notExcluded(f *compare.Finding) string {
 	rest := f.Causes[1:]
 	if f.Causes[0].Probability < 0.5 && len(rest) > 0 {
@@ -108,7 +109,7 @@ func notExcluded(f *compare.Finding) string {
 	}
 	var out []string
 	for i := range rest {
-		if rest[i].Probability >= rival && len(out) < rivals {
+		if rest[i].Probability >= rival && len(out) < rivals && (rest[i].Cause != cause.Unexplained || out == nil) {
 			out = append(out, briefly(&rest[i]))
 		}
 	}
