@@ -17,7 +17,7 @@ func (s *system) start(z []float64) bool {
 		return true
 	}
 	for i := len(s.vars) - 1; i >= 0; i-- {
-		for _, u := range []float64{0.25, 0.75, 0.1, 0.9, 0.03, 0.97} {
+		for _, u := range []float64{0.25, 0.75, 0.1, 0.9, 0.03, 0.97, 0.01, 0.99, 0.002, 0.998} {
 			z[i] = s.vars[i].Density.Quantile(u)
 			if s.residual(z, r) {
 				return true
