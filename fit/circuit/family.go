@@ -84,7 +84,7 @@ var inverterTerms = map[string][]Prior{
 	fit.Ideal: nil,
 	fit.CMOS: {
 		{Upper, "positive-going threshold ratio", Normal, 0.60, 0.07, "typical 0.52 … 0.72 of the supply: 74HC1G14 table 7, HEF40106B p. 3, TL/F/5985 p. 2"},
-		{Half, "negative-going over positive-going threshold", Normal, 0.60, 0.12, "typical 0.39 … 0.78: the same sheets"},
+		{Half, "negative-going over positive-going threshold", Uniform, 0.34, 0.86, "typical 0.39 … 0.78: the same sheets; at most 0.86, a hysteresis of 0.40 V at an upper threshold of 2.86 V (MC74VHC1G14 p. 3)"},
 		{DelayFall, "delay from upper threshold to output fall", Uniform, 5e-9, 150e-9, "common practice: 10 ns (74HC) … 140 ns (40106 at 5 V)"},
 		{DelayRise, "delay from lower threshold to output rise", Uniform, 5e-9, 150e-9, "common practice: 10 ns (74HC) … 140 ns (40106 at 5 V)"},
 		{DiodeDrop, "diode drop", Uniform, 0.45, 0.75, "0.62 … 0.72 V at 5 mA, about 0.1 V less a decade of current (1N4448 sheet; diode law from memory)"},
