@@ -9,7 +9,7 @@ import (
 // Unexplained is the name of the cause that says it is none of the listed ones.
 const Unexplained = "unexplained"
 
-// sizes are the standard deviations of the logarithms of the times about the prediction, each as likely: of boards with faults
+// sizes are the standard deviations of the logarithms of the times about those of a sound board, each as likely: of boards with faults
 // that no list holds (simulated: forgotten or surplus diodes, thresholds of another maker, slow comparators, sagging outputs,
 // constant currents) as many are off by some percent as by half or by two.
 var sizes = []float64{0.1, 0.3, 1}
@@ -37,9 +37,9 @@ func misfits(onePulse bool) (all []posterior.Misfit) {
 	return all
 }
 
-// unexplained: the logarithms of the high and the low time are normal about the prediction in one of the forms of misfits, so
-// that a misfit is never forced on a part; the parts are in tolerance
-// and the control pin may sit anywhere that the thresholds cause allows.
+// unexplained: the logarithms of the high and the low time are normal about those of a sound board in one of the forms of misfits,
+// so that a misfit is never forced on a part; the parts are in tolerance and the control pin may sit anywhere that the thresholds
+// cause allows.
 var unexplained = Cause{
 	Name:    Unexplained,
 	Key:     "unexplained",
@@ -51,8 +51,8 @@ var unexplained = Cause{
 		Curve:   "unexplained",
 		Lot:     "the cause is none of the listed ones",
 		Retune:  "the likeliest cause is none of the listed ones, so no change can be promised anything: take the next reading first",
-		Form:    "ln high time and ln low time normal about the prediction with standard deviation 0.1, 0.3 or 1, each as likely: half of them each by itself, 0.2 both by one factor, 0.15 the high and 0.15 the low time alone, with 0.05 beside that",
-		Meaning: "None of the listed causes: the times are only known to lie about the prediction, their logarithms with standard deviation 0.1, 0.3 or 1, each by itself, both by one factor, or one of them alone. It keeps a misfit from being forced on a part.",
+		Form:    "ln high time and ln low time normal about a sound board's with standard deviation 0.1, 0.3 or 1, each as likely: half of them each by itself, 0.2 both by one factor, 0.15 the high and 0.15 the low time alone, with 0.05 beside that",
+		Meaning: "None of the listed causes: the times are only known to lie about those of a sound board, their logarithms with standard deviation 0.1, 0.3 or 1, each by itself, both by one factor, or one of them alone. It keeps a misfit from being forced on a part.",
 		Also:    []string{"none of these"},
 	},
 	Cases: func(b *Board) []Case {

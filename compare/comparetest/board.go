@@ -83,15 +83,17 @@ func (b *Board) drawn(rng *rand.Rand, h *hypothesis, integrated bool) (high, low
 	s := h.state()
 	b.Truth = Truth{h.Cause, h.Parts, s}
 	h.draw(u, s)
+	if integrated && s.view != ofNode {
+		high, low, ok = b.integrate(h, s)
+	} else {
+		high, low, ok = h.shown(s)
+	}
 	if h.Cause == Unexplained {
 		on, off, both := b.oddSizes(rng)
 		common := both * rng.NormFloat64()
-		return h.nominal[0] * math.Exp(on*rng.NormFloat64()+common), h.nominal[1] * math.Exp(off*rng.NormFloat64()+common), true
+		high, low = high*math.Exp(on*rng.NormFloat64()+common), low*math.Exp(off*rng.NormFloat64()+common)
 	}
-	if integrated && s.view != ofNode {
-		return b.integrate(h, s)
-	}
-	return h.shown(s)
+	return high, low, ok
 }
 
 // oddSizes draws the form of an unexplained board's times: what each of them, and both together, are off by.

@@ -347,11 +347,14 @@ func (h *hypothesis) midway(v *circuit.Values) (above, below float64, ok bool) {
 // likelihood of what was measured and read for a board.
 func (h *hypothesis) likelihood(t *times, s *state, readings []read) float64 {
 	l := 0.
-	if h.Cause == Unexplained {
+	high, low, ok := h.shown(s)
+	switch {
+	case !ok:
+	case h.Cause == Unexplained:
 		for i := range t.misfit {
-			l += t.misfit[i].share * t.misfit[i].times.density(h.nominal[0], h.nominal[1])
+			l += t.misfit[i].share * t.misfit[i].times.density(high, low)
 		}
-	} else if high, low, ok := h.shown(s); ok {
+	default:
 		l = t.density(high, low)
 	}
 	if math.IsNaN(l) {

@@ -258,45 +258,70 @@ func probabilities(hypotheses []Hypothesis, estimates []estimate) []float64 {
 	return share
 }
 
-// unexplained has a closed form: the logarithms of the times are normal about the prediction in one of the forms of the
-// misfit, but for settled captures, the facts with standard deviation 1; the parts keep their priors.
+// unexplained averages over boards of the priors, on a lattice: the logarithms of the times are normal about a board's own in one
+// of the forms of the misfit, but for settled captures, the facts with standard deviation 1. So a design that leaves its times wide
+// open has no narrow place for boards that nothing explains. Since a baseline the board is the nominal one.
 func unexplained(p *Problem, h *Hypothesis) estimate {
 	e := estimate{logEvidence: math.Inf(-1), effective: 256, points: 256}
 	s := newSystem(p, h)
 	if !s.possible() {
 		return e
 	}
-	z, misfit := s.centre, make([]float64, s.times())
-	for i := range h.Prior {
-		z[i] = math.Log(p.Base[i]) // the prediction is that of the nominal parts, whatever was read of them
-	}
+	u, z := make([]float64, len(s.vars)), slices.Clone(s.centre)
 	for i := len(s.vars); i < len(z); i++ {
 		z[i] = 0 // the noise is nothing against the misfit
 	}
-	if !s.residual(z, misfit) {
+	points := newLattice(len(u), e.points, 0)
+	place := func(k int) {
+		points.point(k, u)
+		for j := range s.vars {
+			if p.Present == nil || j < len(h.Prior) {
+				z[j] = s.vars[j].Density.Quantile(u[j])
+			}
+		}
+	}
+	misfit, forms := make([]float64, s.times()), make([]float64, len(h.Misfit))
+	density := func() float64 {
+		if !s.residual(z, misfit) {
+			return math.Inf(-1)
+		}
+		for i := range h.Misfit {
+			forms[i] = h.Misfit[i].logDensity(p.Data, misfit)
+		}
+		sum := floats.LogSumExp(forms)
+		for _, x := range misfit[s.times()-len(p.Facts):] {
+			sum -= 0.5*x*x + 0.5*math.Log(2*math.Pi)
+		}
+		return sum
+	}
+	e.weights = make([]float64, e.points)
+	if p.Present != nil {
+		for i := range h.Prior {
+			z[i] = math.Log(p.Base[i])
+		}
+		for k, own := 0, density(); k < e.points; k++ {
+			e.weights[k] = own
+		}
+	} else {
+		for k := range e.weights {
+			place(k)
+			e.weights[k] = density()
+		}
+	}
+	top := floats.Max(e.weights)
+	if math.IsInf(top, -1) {
 		return e
 	}
-	k := s.times() - len(p.Facts)
-	forms := make([]float64, len(h.Misfit))
-	for i := range h.Misfit {
-		forms[i] = h.Misfit[i].logDensity(p.Data, misfit)
+	for k, w := range e.weights {
+		e.weights[k] = math.Exp(w - top)
+		e.total += e.weights[k]
 	}
-	e.logEvidence = floats.LogSumExp(forms)
-	for range p.Facts {
-		e.logEvidence -= 0.5*misfit[k]*misfit[k] + 0.5*math.Log(2*math.Pi)
-		k++
-	}
+	e.logEvidence = top + math.Log(e.total/float64(e.points))
 	for _, d := range h.Prior {
 		e.logEvidence += math.Log(d.Mass())
 	}
-	u := make([]float64, len(h.Prior))
-	points := newLattice(len(u), e.points, 0)
-	e.weights, e.total = slices.Repeat([]float64{1}, e.points), float64(e.points)
 	e.at = func(k int) (circuit.Values, []float64) {
-		points.point(k, u)
-		for j, d := range h.Prior {
-			z[j] = d.Quantile(u[j])
-		}
+		place(k)
 		return s.at(z)
 	}
 	return e
