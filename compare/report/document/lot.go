@@ -165,8 +165,10 @@ func lotValues(r *lot.Report) Section {
 	return s
 }
 
-// shiftText writes a logarithm as a relative change with its uncertainty.
-func shiftText(e lot.Estimate) string { return words.Changed(math.Expm1(e.Value), e.Uncertainty) }
+// shiftText writes a logarithm as a relative change with its uncertainty, both shares of nominal.
+func shiftText(e lot.Estimate) string {
+	return words.Changed(math.Expm1(e.Value), math.Exp(e.Value)*e.Uncertainty)
+}
 
 // movedBatches names the parts whose batch is probably out of tolerance, and by how much.
 func movedBatches(parts []lot.Part) string {

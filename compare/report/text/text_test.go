@@ -4,7 +4,9 @@ import (
 	"bufio"
 	"bytes"
 	"errors"
+	"fmt"
 	"io"
+	"math"
 	"regexp"
 	"strings"
 	"testing"
@@ -221,11 +223,13 @@ func TestWriteErrorsAreReturned(t *testing.T) {
 func TestLot(t *testing.T) {
 	d, _, r, _ := reporttest.LotBench(t)
 	b := &document.Basis{Design: d, Lot: r}
+	c1 := r.Parts[2].Shift
+	mean := fmt.Sprintf("−%.2f ± %.2f %%", -100*math.Expm1(c1.Value), 100*c1.Uncertainty*math.Exp(c1.Value))
 	for _, width := range []int{60, 100, 200} {
 		text := string(written(t, b, Style{Width: width}))
 		words := strings.Join(strings.Fields(text), " ")
 		for _, want := range []string{
-			"The lot is not accepted: 2 of 2 lots rejected", "30 boards: 1 pass, 28 fail, 1 not readable.", "AQL 1 %, n = 13, Ac 0, Re 1", "−15.94 ± 0.54 %",
+			"The lot is not accepted: 2 of 2 lots rejected", "30 boards: 1 pass, 28 fail, 1 not readable.", "AQL 1 %, n = 13, Ac 0, Re 1", mean,
 			"Lamp 20", "lamp 9: lamp.csv:17:3: cut short", "REPEATABILITY AND REPRODUCIBILITY", "LOT BY LOT", "week 1 reject", "CONTROL CHARTS", "COMMON TO THE LOT",
 		} {
 			if !strings.Contains(strings.ToLower(words), strings.ToLower(want)) {
