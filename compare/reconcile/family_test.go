@@ -31,3 +31,26 @@ func TestAFamilyThatIsNotSaid(t *testing.T) {
 		}
 	}
 }
+
+// The thresholds of Schmitt inverters lie wide apart from maker to maker, and what nothing explains spreads about all of them: a
+// board in the middle of the sheets is sound. None has so little hysteresis (at least 0.40 V at 4.5 V, MC74VHC1G14 p. 3) that a
+// board twelve times too fast is.
+func TestSchmittThresholds(t *testing.T) {
+	for _, x := range []struct {
+		ohm         float64
+		least, most float64 // probability that nothing is wrong
+		unexplained float64 // at most
+	}{{10e3, 0.8, 1, 0.03}, {10e3 / 12, 0, 0.01, 0.05}} {
+		d := design("schmitt")
+		d.Family = fit.CMOS
+		d.Parts = []fit.Part{{Name: "R1", Nominal: 10e3, Minus: 0.01, Plus: 0.01}, {Name: "C1", Kind: fit.Capacitor, Nominal: 100e-9, Minus: 0.1, Plus: 0.1}}
+		f := run(t, d, integrate(t, fittest.Network{Circuit: fittest.Schmitt, Supply: 5, R1: x.ohm, C: 100e-9, Upper: 0.6, Lower: 0.36}))
+		p := map[string]float64{}
+		for _, c := range f.Causes {
+			p[c.Cause] += c.Probability
+		}
+		if p[cause.Nothing] < x.least || p[cause.Nothing] > x.most || p[cause.Unexplained] > x.unexplained {
+			t.Errorf("R1 %g Ω: nothing wrong %.3f, unexplained %.3f", x.ohm, p[cause.Nothing], p[cause.Unexplained])
+		}
+	}
+}

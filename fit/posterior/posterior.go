@@ -295,18 +295,16 @@ func unexplained(p *Problem, h *Hypothesis) estimate {
 		return sum
 	}
 	e.weights = make([]float64, e.points)
-	if p.Present != nil {
-		for i := range h.Prior {
-			z[i] = math.Log(p.Base[i])
-		}
-		for k, own := 0, density(); k < e.points; k++ {
-			e.weights[k] = own
-		}
-	} else {
-		for k := range e.weights {
+	for i := range h.Prior {
+		z[i] = math.Log(p.Base[i])
+	}
+	own := density()
+	for k := range e.weights {
+		if p.Present == nil {
 			place(k)
-			e.weights[k] = density()
+			own = density()
 		}
+		e.weights[k] = own
 	}
 	top := floats.Max(e.weights)
 	if math.IsInf(top, -1) {
