@@ -28,8 +28,14 @@ const (
 	OneName     = "one name, several unlike boards" // captures of one board that cannot be of one board
 )
 
-// Digest is the SHA-256 of a file, hexadecimal.
+// Digest is the SHA-256 of a file, hexadecimal. It fails for what is no plain file: a pipe is gone once it was read.
 func Digest(name string) (string, error) {
+	switch i, err := os.Stat(name); {
+	case err != nil:
+		return "", err
+	case !i.Mode().IsRegular():
+		return "", fmt.Errorf("%s is no plain file", name)
+	}
 	f, err := os.Open(name)
 	if err != nil {
 		return "", err

@@ -3,9 +3,9 @@ package cli
 import (
 	"context"
 	"crypto/sha256"
+	"encoding/json"
 	"errors"
 	"fmt"
-	"os"
 	"slices"
 	"strings"
 
@@ -168,8 +168,8 @@ func (o *reconcileOptions) judge(s *streams.Streams, p *planned, keep func(*read
 
 // keeper opens the ledger for what was planned.
 func (o *reconcileOptions) keeper(ctx context.Context, p *planned) (*keeper, error) {
-	if o.Evidence.Baseline != "" { // its text counts, not its name
-		text, err := os.ReadFile(o.Evidence.Baseline)
+	if p.evidence.earlier != nil { // what it says counts, not its name; a pipe is gone once it was read
+		text, err := json.Marshal(p.evidence.earlier)
 		if err != nil {
 			return nil, err
 		}
