@@ -41,7 +41,7 @@ const joint = 0.1
 // those that do not.
 func (b *Board) rewired(how func(c *circuit.Circuit, part string, v *circuit.Values) (*circuit.Circuit, string, error), parts []string) []Case {
 	v, err := b.Circuit.Typical(b.Design)
-	if err != nil || b.Circuit.Wiring == nil {
+	if err != nil {
 		return nil
 	}
 	var out []Case

@@ -13,7 +13,7 @@ import (
 func (b *Board) integrate(h *hypothesis, s *state) (high, low float64, ok bool) {
 	var err error
 	switch {
-	case h.circuit.Wiring == nil:
+	case h.circuit.Wiring.Device.Kind == wiring.Pair:
 		high, low, err = fittest.Integrate(b.network(s))
 	case b.Drawing.OnePulse:
 		high, err = h.onBench(s, b.Drawing.Shares).Pulse()

@@ -148,7 +148,7 @@ type layout struct {
 func place(w *wiring.Wiring, order []string) *layout {
 	l := &layout{}
 	for _, n := range order {
-		l.levels = append(l.levels, Level{Node: n, Held: w.IsHeld(n) && n != w.Device.Node(wiring.PinOutput)})
+		l.levels = append(l.levels, Level{Node: n, Held: slices.Contains(w.Held, n)})
 	}
 	for _, c := range w.Cards {
 		l.parts = append(l.parts, part(c, order))

@@ -13,7 +13,7 @@ import (
 // boards are the multivibrator, the shipped wirings and random ones, of up to eight more parts between nodes of their own.
 func boards(t *testing.T) []*wiring.Wiring {
 	t.Helper()
-	out := []*wiring.Wiring{&multivibrator}
+	out := []*wiring.Wiring{wiring.Multivibrator()}
 	for _, s := range wiring.All() {
 		w, err := s.Wiring()
 		if err != nil {

@@ -32,9 +32,6 @@ func (c *Circuit) Loaded(sets [][]Load) (*Circuit, error) {
 	if len(sets) == 0 {
 		return c, nil
 	}
-	if c.Wiring == nil {
-		return nil, &wiring.Error{What: "the nodes of the " + c.Name + " circuit have no names", Want: "a condition of one of its parts"}
-	}
 	for _, set := range sets {
 		for _, l := range set {
 			if err := c.Wiring.Loose(l.Node); err != nil {
@@ -48,6 +45,10 @@ func (c *Circuit) Loaded(sets [][]Load) (*Circuit, error) {
 	return c.variants.get(fmt.Sprint("loaded ", sets), nil, func() (*Circuit, error) {
 		k := *c
 		k.loads, k.loaded, k.variants = sets, nil, &cache[string]{}
+		if c.engine == nil {
+			k.Times = coupled(sets).times
+			return &k, nil
+		}
 		k.bind()
 		return &k, k.hang(&c.about)
 	})
@@ -117,10 +118,7 @@ func (c *Circuit) curve(v *Values) Curve { return c.law(v).curve(v) }
 // that no way leads to from the output, the discharge pin or a capacitor that swings. The error, a *wiring.Error, names
 // those there are.
 func (c *Circuit) Voltage(node string) (func(v *Values) float64, error) {
-	if c.Wiring == nil {
-		return nil, &wiring.Error{What: "the nodes of the " + c.Name + " circuit have no names", Want: "supply or a part"}
-	}
-	if n, ok := c.Wiring.Node(node); ok && slices.Contains(c.Still(), n) {
+	if n, ok := c.Wiring.Node(node); ok && c.engine != nil && slices.Contains(c.Still(), n) {
 		if t, err := c.still(n); err == nil {
 			return func(v *Values) float64 {
 				var out [1]float64

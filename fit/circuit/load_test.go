@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"offbeat/acquire/acquiretest/expect"
+	"offbeat/fit/fittest"
+	"offbeat/fit/wiring"
 )
 
 // What hangs on a node makes the times of the board on which it is drawn, its leaks and its worn switch as they were in ohm.
@@ -104,5 +106,67 @@ func TestVoltages(t *testing.T) {
 	}
 	if _, err := driven.Loaded([][]Load{{{"nix", LoadOhm, 1e3}}}); err == nil {
 		t.Error("a load on no node was taken")
+	}
+}
+
+// What hangs on a base of the multivibrator makes the half-cycle of that base's transistor as the integration of Kirchhoff's law
+// has it: the base rests on its junction, the other collector falls, and the base rises back to where the junction conducts.
+func TestLoadedMultivibrator(t *testing.T) {
+	v := Ideal(9)
+	v[0], v[1], v[2], v[3], v[BaseEmitter], v[SwitchVoltage] = 47e3, 100e-9, 68e3, 33e-9, 0.65, 0.1
+	set := []Load{{wiring.PinBase1, LoadOhm, 1e6}, {wiring.PinBase1, LoadFarad, 12e-9}, {wiring.PinBase2, LoadOhm, 2e6}, {wiring.PinBase2, LoadOhm, 3e6}}
+	c, err := multivibrator.Loaded([][]Load{{{wiring.PinBase2, LoadFarad, 1e-9}}, set})
+	if err != nil {
+		t.Fatal(err)
+	}
+	bare, _, _ := multivibrator.Times(&v)
+	if high, _, _ := c.Times(&v); high != bare {
+		t.Errorf("without its loads %v, want %v", high, bare)
+	}
+	v[Loads] = 2
+	for i, l := range set {
+		v[c.LoadSlot(i)] = l.Value
+	}
+	for _, breakdown := range []float64{0, 6} {
+		v[Breakdown] = breakdown
+		high, low, ok := c.Times(&v)
+		if why := c.Stuck(&v); !ok || why != "" {
+			t.Fatal("does not run", why)
+		}
+		for side, got := range []float64{high, low} {
+			base := []string{wiring.PinBase1, wiring.PinBase2}[side]
+			b := &fittest.Board{Held: map[string]float64{"supply": v[Supply]}, Output: "collector", High: v[SwitchVoltage], Low: v[Supply],
+				Resistors:  []fittest.Two{{A: "supply", B: base, Value: v[2*side]}},
+				Capacitors: []fittest.Two{{A: base, B: "collector", Value: v[2*side+1]}},
+				Diodes:     []fittest.Two{{A: base, B: "ground", Value: v[BaseEmitter]}},
+				FallWhen:   []fittest.Test{{Left: base, LeftBy: 1, RightBy: v[BaseEmitter] - 1e-9}}}
+			if breakdown > 0 {
+				b.Diodes = append(b.Diodes, fittest.Two{A: "ground", B: base, Value: breakdown})
+			}
+			for _, l := range set {
+				if two := (fittest.Two{A: base, B: "ground", Value: l.Value}); l.Node == base && l.Kind == LoadFarad {
+					b.Capacitors = append(b.Capacitors, two)
+				} else if l.Node == base {
+					b.Resistors = append(b.Resistors, two)
+				}
+			}
+			want, err := b.Pulse()
+			if err != nil {
+				t.Fatal(err)
+			}
+			expect.Near(t, base, got, want, 1e-8)
+		}
+	}
+	v[c.LoadSlot(0)] = 3e3
+	if _, _, ok := c.Times(&v); ok {
+		t.Error("runs with 3 kohm from base1 to ground")
+	}
+	if why := c.Stuck(&v); why != "base1 would settle at 0.540 V, below the 0.650 V at which it turns its transistor on" {
+		t.Error(why)
+	}
+	for _, node := range []string{wiring.PinCollector2, wiring.PinOutput, "control"} {
+		if _, err := multivibrator.Loaded([][]Load{{{node, LoadOhm, 1e6}}}); err == nil {
+			t.Errorf("a load on %s is taken", node)
+		}
 	}
 }

@@ -1,6 +1,12 @@
 package circuit
 
-import "offbeat/fit"
+import (
+	"fmt"
+	"math"
+
+	"offbeat/fit"
+	"offbeat/fit/wiring"
+)
 
 // multivibrator: two cross-coupled transistors. High is R1 C1 ln 2, low R2 C2 ln 2: each base starts from the
 // on voltage less the swing of the other collector, or from where its junction breaks down, and runs toward the supply until it turns its transistor on.
@@ -24,16 +30,65 @@ var multivibrator = Circuit{
 			{SwitchVoltage, "collector saturation voltage", Uniform, 0.02, 0.2, "small-signal transistor at some mA, common practice"},
 		},
 	},
-	Times: func(v *Values) (high, low float64, ok bool) {
-		half := func(r, c float64) float64 {
-			on := v[BaseEmitter]
-			start := on - v[Supply] + v[SwitchVoltage]
-			if v[Breakdown] > 0 {
-				start = max(start, -v[Breakdown])
+	Times:    coupled(nil).times,
+	Wiring:   wiring.Multivibrator(),
+	means:    &means{next: multivibratorLoads, relative: []Slot{LeakRatio, Contact}},
+	variants: &cache[string]{},
+}
+
+// multivibratorLoads is the slot of the first load, behind those of the parts.
+const multivibratorLoads Slot = 4
+
+// coupled is the law of the multivibrator with sets of loads on its bases, as in Circuit.Loaded.
+type coupled [][]Load
+
+func (sets coupled) times(v *Values) (high, low float64, ok bool) {
+	high, low = sets.half(v, 0), sets.half(v, 1)
+	return high, low, runs(high) && runs(low)
+}
+
+// half is the time that base 1 or, with 1, base 2 keeps its transistor off.
+func (sets coupled) half(v *Values, side int) float64 {
+	s, start := sets.run(v, side)
+	return v.stretch(s.until(start, v[BaseEmitter]))
+}
+
+// run is how that base moves, and from where. A resistor from it to ground shares the current of its own one, a capacitance
+// the charge that its own one brings; a source holds it, so that it never starts.
+func (sets coupled) run(v *Values, side int) (s segment, start float64) {
+	ohm, farad, source := v[2*side], v[2*side+1], v[Supply]
+	own := farad
+	if k := v[Loads]; k != 0 {
+		for i, l := range sets[int(k)-1] {
+			if l.Node != [2]string{wiring.PinBase1, wiring.PinBase2}[side] {
+				continue
 			}
-			return v.stretch(node(v[Supply], r, c, v[Bias]).until(start, on))
+			switch x := v[multivibratorLoads+Slot(i)]; l.Kind {
+			case LoadOhm:
+				source *= x / (ohm + x)
+				ohm *= x / (ohm + x)
+			case LoadFarad:
+				farad += x
+			case LoadVolt:
+				return segment{x, math.NaN()}, x
+			}
 		}
-		high, low = half(v[0], v[1]), half(v[2], v[3])
-		return high, low, runs(high) && runs(low)
-	},
+	}
+	start = v[BaseEmitter] - (v[Supply]-v[SwitchVoltage])*own/farad
+	if v[Breakdown] > 0 {
+		start = max(start, -v[Breakdown])
+	}
+	return node(source, ohm, farad, v[Bias]), start
+}
+
+// stuck says in numbers why the multivibrator does not run; empty where it does.
+func (sets coupled) stuck(v *Values) string {
+	for side, base := range []string{wiring.PinBase1, wiring.PinBase2} {
+		if s, _ := sets.run(v, side); !(s.target > v[BaseEmitter]) {
+			return fmt.Sprintf("%s would settle at %s, below the %s at which it turns its transistor on", base, volts(s.target, v[BaseEmitter]), volts(v[BaseEmitter], s.target))
+		} else if !runs(sets.half(v, side)) {
+			return base + " is held, so that its transistor never switches"
+		}
+	}
+	return ""
 }

@@ -10,10 +10,13 @@ import (
 	"offbeat/fit/wiring"
 )
 
-// Stuck says in numbers why a board does not run; it is empty where the board does, and of a law that is written by hand.
+// Stuck says in numbers why a board does not run; it is empty where the board does.
 func (c *Circuit) Stuck(v *Values) string {
-	if c.engine == nil || c.stopped {
+	if c.Latch || c.stopped {
 		return c.why
+	}
+	if c.engine == nil {
+		return coupled(c.loads).stuck(v)
 	}
 	if _, _, ok := c.Times(v); ok {
 		return ""
@@ -152,7 +155,7 @@ func (c *Circuit) Reversed(diode string, v *Values) (out *Circuit, why string, e
 }
 
 func (c *Circuit) changed(key, part string, v *Values, how func(*wiring.Wiring, string) (*wiring.Wiring, error)) (out *Circuit, why string, err error) {
-	if c.Wiring == nil {
+	if c.engine == nil {
 		return nil, "", fmt.Errorf("the %s circuit is no wiring", c.Name)
 	}
 	w, err := how(c.Wiring, part)

@@ -16,6 +16,7 @@ var compares = map[string][]string{
 	Timer:      {PinThreshold, PinTrigger, PinControl},
 	Inverter:   {PinIn},
 	Comparator: {PinPlus, PinMinus},
+	Pair:       {PinBase1, PinBase2},
 }
 
 // separate finds the islands.
@@ -60,7 +61,7 @@ func (w *Wiring) separate() {
 	for _, c := range w.Cards {
 		driven := false
 		for _, n := range c.Nodes {
-			driven = driven || n == w.Device.Node(PinOutput)
+			driven = driven || w.drives(n)
 		}
 		for _, n := range c.Nodes {
 			if k, ok := w.island[n]; ok && driven {

@@ -45,6 +45,28 @@ R3  ref middle         # middle: a node held at half the supply
 `, map[string]float64{"middle": 0.5}},
 }
 
+// Multivibrator names the nodes of the two-transistor multivibrator and what is tied to them: each base is charged through a
+// resistor of its own, and coupled by a capacitor of its own to the other's collector.
+func Multivibrator() *Wiring {
+	w := &Wiring{
+		Title: "two-transistor multivibrator",
+		Cards: []Card{
+			{Name: "R1", Kind: Resistor, Nodes: []string{Supply, PinBase1}},
+			{Name: "C1", Kind: Capacitor, Nodes: []string{PinBase1, PinCollector2}},
+			{Name: "R2", Kind: Resistor, Nodes: []string{Supply, PinBase2}},
+			{Name: "C2", Kind: Capacitor, Nodes: []string{PinBase2, PinOutput}},
+		},
+		Device: Device{Name: "Q1 Q2", Kind: Pair},
+		Nodes:  []string{Supply, PinBase1, PinCollector2, PinBase2, PinOutput, Ground},
+		Held:   []string{Ground, Supply},
+	}
+	for _, n := range []string{PinBase1, PinCollector2, PinBase2, PinOutput, Supply, Ground} {
+		w.Device.Pins = append(w.Device.Pins, Pin{Name: n, Node: n})
+	}
+	w.separate()
+	return w
+}
+
 // All lists the shipped wirings.
 func All() []Shipped { return shipped }
 

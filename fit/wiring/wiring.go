@@ -72,6 +72,8 @@ const (
 	Timer      = "timer"
 	Inverter   = "inverter" // with hysteresis (Schmitt)
 	Comparator = "comparator"
+	// Pair is the two transistors of a multivibrator with the resistors of their collectors: no card names it.
+	Pair = "transistors"
 )
 
 // The pins of the devices.
@@ -87,6 +89,10 @@ const (
 	PinIn        = "in"
 	PinPlus      = "plus"
 	PinMinus     = "minus"
+	// Of a pair: the second collector is the output's opposite, the first the output.
+	PinBase1      = "base1"
+	PinBase2      = "base2"
+	PinCollector2 = "collector2"
 )
 
 // devices lists the kinds of devices and their pins.
@@ -176,7 +182,7 @@ func (w *Wiring) Node(name string) (canonical string, ok bool) {
 // Swings says whether the output or the discharge pin moves the node.
 func (w *Wiring) Swings(node string) bool {
 	k, ok := w.island[node]
-	return ok && w.swings[k] || node == w.Device.Node(PinOutput)
+	return ok && w.swings[k] || w.drives(node)
 }
 
 // Still says whether a node that something compares or holds stands at one voltage while the board runs: it is held, or no
@@ -195,7 +201,12 @@ func (w *Wiring) IsHeld(node string) bool {
 			return true
 		}
 	}
-	return node == w.Device.Node(PinOutput)
+	return w.drives(node)
+}
+
+// drives says whether the device itself holds the node, high and low.
+func (w *Wiring) drives(node string) bool {
+	return node != "" && (node == w.Device.Node(PinOutput) || node == w.Device.Node(PinCollector2))
 }
 
 // Idle says whether the card has no bearing on the times: it lies between held nodes only (the output, which has no

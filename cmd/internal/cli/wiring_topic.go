@@ -40,6 +40,10 @@ voltage with a threshold; here two transistors take turns. And what ends a half-
 current once it conducts, while a threshold takes none. So each base starts at its on voltage less the swing of the other
 collector, or where its junction breaks down, and runs through its resistor toward the supply until it turns its transistor
 on. Each collector counts as back at the supply by then.
+
+Its nodes are base1 (R1, C1), base2 (R2, C2), collector2 (C1) and output (the collector of Q1, C2). A part may hang on a base:
+--with "base1 || 10M" is a probe there, --with "base1 || 12p" its capacitance. The collectors are held at one level or the
+other, so that a probe on them changes nothing. No node but the supply stands still for a meter's reading.
 `
 
 // drawn is a small drawing of a board with its signs explained.

@@ -102,7 +102,7 @@ func Condition(text string, d *fit.Design) (fit.Condition, error) {
 
 // onNode reads what hangs on a node for a capture: a resistor or a capacitor to ground, or a source.
 func onNode(c fit.Condition, name string, e *entry, k *circuit.Circuit) (fit.Condition, error) {
-	if k.Wiring == nil {
+	if k.Latch {
 		return c, noSubject(e.key, name, k)
 	}
 	node, ok := k.Wiring.Node(name)
@@ -173,7 +173,9 @@ func noSubject(at place, name string, k *circuit.Circuit) error {
 		names = append(names, p.Name)
 	}
 	for _, w := range whole {
-		names = append(names, w.name)
+		if w.kind != fit.ControlAt || k.Wiring != nil && k.Wiring.Device.Node(wiring.PinControl) != "" {
+			names = append(names, w.name)
+		}
 	}
 	what := fmt.Sprintf("the %s circuit has no part %s", k.Name, quoted(name))
 	if k.Wiring != nil {

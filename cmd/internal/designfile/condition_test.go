@@ -72,3 +72,18 @@ func TestConditionFaults(t *testing.T) {
 		}
 	}
 }
+
+// The nodes of the multivibrator have names, though it is no wiring.
+func TestConditionOfMultivibrator(t *testing.T) {
+	d := &fit.Design{Circuit: "multivibrator"}
+	for text, kind := range map[string]fit.ConditionKind{"base1 || 10M": fit.ToGround, "Base2 || 12p": fit.StrayTo, "base2 = 1 V": fit.HeldAt} {
+		if got, err := Condition(text, d); err != nil || got.Kind != kind {
+			t.Errorf("%q: %+v, %v", text, got, err)
+		}
+	}
+	for _, text := range []string{"collector2 || 10M", "output || 10M", "control = 3 V", "base3 || 10M"} {
+		if got, err := Condition(text, d); err == nil {
+			t.Errorf("%q is read as %+v", text, got)
+		}
+	}
+}
