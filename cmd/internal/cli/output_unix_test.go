@@ -6,6 +6,7 @@ import (
 	"errors"
 	"io"
 	"os"
+	"os/signal"
 	"path/filepath"
 	"syscall"
 	"testing"
@@ -107,6 +108,9 @@ func exists(name string) bool { _, err := os.Stat(name); return err == nil }
 func TestEverySignalLeavesNothing(t *testing.T) {
 	t.Chdir(t.TempDir())
 	for _, sig := range []syscall.Signal{syscall.SIGINT, syscall.SIGTERM, syscall.SIGHUP, syscall.SIGPIPE} {
+		if signal.Ignored(sig) { // started so that it outlives its terminal: then it is to go on
+			continue
+		}
 		for _, old := range []string{"", "old"} {
 			if old != "" {
 				if err := os.WriteFile("x.csv", []byte(old), 0o644); err != nil {
