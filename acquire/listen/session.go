@@ -28,7 +28,7 @@ type Options struct {
 	Input io.Reader // standard input or a pipe; it does not come back when it ends
 	Baud  int       // default DefaultBaud
 
-	Unit    string // of the printed times (s, ms, us, ns, 62.5ns, 2MHz); default: as the lines say, else a guess
+	Unit    string // of the printed times (s, ms, us, ns, min, h, 62.5ns, 2MHz); default: as the lines say, else a guess
 	Invert  bool   // swap high and low
 	Channel string // for lines that name a channel; default: the first one named
 

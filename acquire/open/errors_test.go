@@ -48,7 +48,7 @@ var badInputs = []struct {
 	{name: "the latest row first", text: "time (s),volt\n" + ramp(20, "%.3f,1\n", -0.002), is: acquire.ErrTime, line: 3, says: []string{"fall", "sort"}},
 	{name: "all times alike", text: "time,volt\n0.1,1.5\n0.1,2.5\n0.1,1.5\n", is: acquire.ErrTime, says: []string{"alike"}},
 
-	{name: "unit of another world", text: "Time (min),volt\n0.1,1.5\n0.2,2.5\n0.3,1.5\n", is: acquire.ErrTime, line: 1, column: 1, says: []string{`"min"`, "--time-unit"}},
+	{name: "unit of another world", text: "Time (day),volt\n0.1,1.5\n0.2,2.5\n0.3,1.5\n", is: acquire.ErrTime, line: 1, column: 1, says: []string{`"day"`, "--time-unit"}},
 
 	{name: "several channels", text: "Time,A,B\n0,1.5,2\n1,2.5,3\n2,3.5,1\n", is: acquire.ErrChoice, says: []string{"1 (A), 2 (B)", "--channel"}},
 	{name: "no such channel", text: "Time,A,B\n0,1.5,2\n1,2.5,3\n2,3.5,1\n", options: acquire.Options{Channels: []string{"C"}}, is: acquire.ErrChoice, says: []string{`"C"`, "1 (A), 2 (B)"}},
@@ -62,7 +62,7 @@ var badInputs = []struct {
 	{name: "cut in a number", text: "time,volt\n0.1,1.50\n0.2,1.50\n0.3,1.50\n0.4,1.", is: acquire.ErrTruncated, line: 5, column: 5, says: []string{"cut"}},
 
 	{name: "unknown delimiter", text: "0,1\n", options: acquire.Options{Delimiter: "!"}, is: acquire.ErrShape, says: []string{`"!"`, "tab"}},
-	{name: "unknown unit", text: "0,1\n1,2\n", options: acquire.Options{TimeUnit: "h"}, is: acquire.ErrTime, says: []string{`"h"`, "ms"}},
+	{name: "unknown unit", text: "0,1\n1,2\n", options: acquire.Options{TimeUnit: "day"}, is: acquire.ErrTime, says: []string{`"day"`, "ms", "min"}},
 	{name: "unknown shape", text: "0,1\n", options: acquire.Options{Shape: "round"}, is: acquire.ErrShape, says: []string{`"round"`, "transition list"}},
 	{name: "shape that does not fit", text: "0,1.5\n1,2.5\n", options: acquire.Options{Shape: "console log"}, is: acquire.ErrShape, says: []string{"console log"}},
 	{name: "negative interval", text: "61\n-44\n", options: acquire.Options{Interval: -1}, is: acquire.ErrTime, says: []string{"-1"}},

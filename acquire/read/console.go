@@ -7,6 +7,7 @@ import (
 
 	"offbeat/acquire"
 	"offbeat/acquire/internal/scan"
+	"offbeat/acquire/internal/timeunit"
 	"offbeat/acquire/recognise"
 )
 
@@ -70,7 +71,7 @@ const wrap = 1 << 32
 // counterTaker reads lines of a counter and a level, and undoes the counter's wrap.
 type counterTaker struct {
 	p     *recognise.Plan
-	shift int
+	unit  timeunit.Unit
 	begun bool
 	last  uint64 // as printed
 	level float64
@@ -116,7 +117,7 @@ func (c *counterTaker) line(text []byte, num int64, cut bool, out *listReader) (
 		}
 	}
 	c.begun, c.last, c.spoke = true, n, false
-	out.row(since(c.laps*wrap+n, c.shift), v)
+	out.row(since((c.laps*wrap+n)*uint64(c.unit.Times), c.unit.Power), v)
 	return acquire.RowLine, "", nil
 }
 

@@ -13,6 +13,7 @@ type differenceTaker struct {
 	p      *recognise.Plan
 	layout scan.Layout
 	before bool
+	longer float64
 	t      float64
 	rows   scan.Rows
 	levels []float64
@@ -25,7 +26,7 @@ func (d *differenceTaker) line(text []byte, num int64, cut bool, out *listReader
 	fault, cell := d.layout.Row(text, &d.rows)
 	dt := math.NaN()
 	if fault == scan.NoFault {
-		dt = d.rows.Value[0][0]
+		dt = d.rows.Value[0][0] * d.longer
 		if num == int64(d.p.First)+1 && math.IsNaN(dt) {
 			dt = 0
 		}

@@ -13,6 +13,7 @@ type durationTaker struct {
 	p         *recognise.Plan
 	layout    scan.Layout
 	tolerance float64 // s, by which an end may miss the next start
+	longer    [2]float64
 	rows      scan.Rows
 	begun     bool
 	until     float64
@@ -28,7 +29,7 @@ func (d *durationTaker) line(text []byte, num int64, cut bool, out *listReader) 
 		d.close(out)
 		return out.bad(d.p, text, num, cut, cell)
 	}
-	start, length, state := d.rows.Value[0][0], d.rows.Value[1][0], 1.0
+	start, length, state := d.rows.Value[0][0]*d.longer[0], d.rows.Value[1][0]*d.longer[1], 1.0
 	if len(d.rows.Value) > 2 {
 		state = d.rows.Value[2][0]
 	}

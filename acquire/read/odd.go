@@ -3,6 +3,7 @@ package read
 import (
 	"bytes"
 	"fmt"
+	"slices"
 
 	"offbeat/acquire"
 	"offbeat/acquire/internal/scan"
@@ -123,13 +124,13 @@ func (r *tableReader) malformed(o *scan.Odd, line []byte, num int64) error {
 		e.What, e.Expect, e.Column = fmt.Sprintf("the row has %d cells", len(cells)), fmt.Sprintf("%d", r.p.Layout.Cells), 0
 	case scan.Many:
 		e.What, e.Expect = fmt.Sprintf("the row has %d cells", len(cells)), fmt.Sprintf("%d", r.p.Layout.Cells)
+		if number := r.cutNumber(cells); number != "" {
+			e.What, e.Expect, e.Do = fmt.Sprintf("the digits of %q are grouped by what parts the columns", number), "plain digits", "export without digit grouping"
+		}
 	case scan.BadTime:
 		e.What, e.Expect = fmt.Sprintf("%q is no time", scan.Clip(cells[o.Cell])), "a number"
 	default:
 		e.What, e.Expect = fmt.Sprintf("%q is no level", scan.Clip(cells[o.Cell])), "a number, 0 or 1, or a mark such as X or NaN"
-	}
-	if o.Fault >= scan.BadTime && scan.Grouped(cells[o.Cell]) {
-		e.Expect = "plain digits, ungrouped, with one decimal mark"
 	}
 	if r.firstBad == nil {
 		r.firstBad = e
@@ -137,10 +138,23 @@ func (r *tableReader) malformed(o *scan.Odd, line []byte, num int64) error {
 	r.note(fmt.Sprintf("line %d is skipped: %s", num, e.What))
 	if r.bad++; r.bad > maxBad && r.bad*100 > r.counts.Rows {
 		e = r.firstBad
-		e.Do = fmt.Sprintf("mend or delete the line; it is the first of %d such lines", r.bad)
+		if e.Do == "" {
+			e.Do = fmt.Sprintf("mend or delete the line; it is the first of %d such lines", r.bad)
+		}
 		return e
 	}
 	return nil
+}
+
+// cutNumber is the first number whose grouped digits the delimiter has cut; empty: none.
+func (r *tableReader) cutNumber(cells [][]byte) string {
+	for k := range len(cells) - 1 {
+		whole := slices.Concat(cells[k], []byte{r.p.Layout.Delim}, cells[k+1])
+		if scan.Grouped(whole, r.p.Layout.Point) {
+			return string(whole)
+		}
+	}
+	return ""
 }
 
 // isText: no cell but text and empty ones.

@@ -5,13 +5,14 @@ import (
 
 	"offbeat/acquire"
 	"offbeat/acquire/internal/scan"
+	"offbeat/acquire/internal/timeunit"
 	"offbeat/acquire/recognise"
 )
 
 // pulseTaker adds up durations.
 type pulseTaker struct {
 	p     *recognise.Plan
-	shift int
+	unit  timeunit.Unit // of durations without one
 	array bool
 
 	inside bool // in a list
@@ -72,7 +73,7 @@ func (d *pulseTaker) line(text []byte, num int64, cut bool, out *listReader) (ac
 func (d *pulseTaker) duration(tok string, num int64, out *listReader) bool {
 	t, ok := scan.Seconds([]byte(tok))
 	if !ok {
-		t, ok = scan.Float([]byte(tok), '.', d.shift)
+		t, ok = scan.FloatIn([]byte(tok), '.', d.unit)
 	}
 	state := 1 - d.state
 	switch {

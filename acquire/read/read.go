@@ -68,15 +68,17 @@ func taker(p *recognise.Plan) (take lineTaker, levels int) {
 	case recognise.Pairs:
 		return &pairTaker{p: p}, len(p.Channels)
 	case recognise.Differences:
-		return &differenceTaker{p: p, layout: l.Layout, before: l.Before}, len(p.Channels)
+		return &differenceTaker{p: p, layout: l.Layout, before: l.Before, longer: l.Longer}, len(p.Channels)
 	case recognise.Durations:
-		return &durationTaker{p: p, layout: l.Layout, tolerance: l.Tolerance}, 1
+		return &durationTaker{p: p, layout: l.Layout, tolerance: l.Tolerance, longer: l.Longer}, 1
 	case recognise.Pulses:
-		return &pulseTaker{p: p, shift: l.Shift, array: l.Array}, 1
+		return &pulseTaker{p: p, unit: l.Unit, array: l.Array}, 1
 	case recognise.Changes:
 		return &changeTaker{p: p, step: l.Step, bits: l.Bits}, len(l.Bits)
 	case recognise.Counter:
-		return &counterTaker{p: p, shift: l.Shift}, 1
+		return &counterTaker{p: p, unit: l.Unit}, 1
+	case recognise.Bits:
+		return &bitTaker{p: p}, 1
 	case recognise.Dump:
 		return newDumpTaker(p, l), len(l.Codes)
 	case recognise.Records:

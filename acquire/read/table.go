@@ -8,6 +8,7 @@ import (
 
 	"offbeat/acquire"
 	"offbeat/acquire/internal/grid"
+	"offbeat/acquire/internal/scan"
 	"offbeat/acquire/recognise"
 )
 
@@ -256,6 +257,10 @@ func (r *tableReader) read(rec *record, out *acquire.Block) error {
 	}
 	if n == 0 {
 		if !r.boundary {
+			r.lookAhead()
+			if r.err = r.thousands(rec.last); r.err != nil {
+				return r.err
+			}
 			rec.stepped = true
 			if t := r.b.time[r.pos]; !r.p.Segments || t > rec.last {
 				rec.note("the record ends before line %d, where the time steps from %.9g s to %.9g s", r.line(r.pos), rec.last, t)
@@ -295,6 +300,27 @@ func (r *tableReader) read(rec *record, out *acquire.Block) error {
 	rec.cap.Rows = rec.n
 	r.pos = to
 	return nil
+}
+
+// thousands is the error for times whose dots part thousands, as the record shows that they do: the whole numbers before this
+// row go on in its thousandths.
+func (r *tableReader) thousands(last float64) error {
+	unit, t := r.p.Layout.Unit().Seconds(), r.b.time[r.pos:r.stretch()]
+	if r.p.Layout.TimeForm != scan.PlainTime || r.p.Res.Fixed < unit || len(t) < 3 {
+		return nil
+	}
+	whole := true
+	for i, x := range t[:3] {
+		whole = whole && x == math.Round(x/unit)*unit
+		if d := 1000*x - last; !(d > 0) || d > float64(i+1)*0.1*last {
+			return nil
+		}
+		last = 1000 * x
+	}
+	if whole {
+		return nil
+	}
+	return &acquire.Error{File: r.p.Name, Line: int(r.line(r.pos)), What: "the times go on in thousandths: dots group their digits", Expect: "plain digits", Do: "export without digit grouping", Err: acquire.ErrTime}
 }
 
 // extent counts the rows from pos on that go on with the record, and sums up their times.

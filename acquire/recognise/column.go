@@ -24,6 +24,7 @@ type column struct {
 	daytime  bool // of which no date is told
 	rises    bool // it never falls, and rises at least once
 	counting bool // whole numbers, each one more than the one before
+	bits     int  // lines whose states stand in each cell, one character each; 0: a cell is one level
 	index    bool // it counts samples though it is called a time: an interval is stated, and no unit
 }
 
@@ -130,9 +131,34 @@ func (h *head) readColumn(c *column, k int) {
 		}
 		last, seen = v, true
 	}
+	if c.bits = h.bitsOf(k); c.bits > 0 {
+		c.states, c.numbers, c.integers, rose, odd = c.filled, 0, false, false, oddStates{}
+	}
 	c.analog = odd.many(c.states)
 	c.rises = c.rises && rose
 	c.counting = c.counting && c.integers && (c.numbers > 2 || c.numbers == 2 && isIndexName(c.name))
+}
+
+// mostLines is how many lines a cell may show the states of: more characters are samples of one line.
+const mostLines = 32
+
+// bitsOf counts the lines whose states each cell of a column holds; 0 if they hold none. As many zeros and ones in each cell, a
+// zero first in some, are no numbers.
+func (h *head) bitsOf(k int) int {
+	lines, sure := 0, false
+	for i := h.first; i < h.last; i++ {
+		cell := h.cell(i, k)
+		n, written := scan.BitsOf(cell)
+		if len(cell) > 0 && (n < 2 || n > mostLines || lines > 0 && n != lines) {
+			return 0
+		}
+		lines = max(lines, n)
+		sure = sure || n > 0 && (written || cell[0] == '0')
+	}
+	if !sure || h.last-h.first < 3 {
+		return 0
+	}
+	return lines
 }
 
 // timeColumn finds the column that holds the time, or the row number; -1: none. What a column says of itself

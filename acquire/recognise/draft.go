@@ -22,6 +22,7 @@ type draft struct {
 	evidence []string
 
 	columns []int             // cells of the channels, before the choice
+	bits    []int             // lines within these, counted from the right; -1: the cell is one level
 	all     []acquire.Channel // the channels before the choice
 	head    *head
 	times   []float64   // of the head's rows
@@ -54,8 +55,8 @@ func (p *draft) note(format string, a ...any) { p.Notes = append(p.Notes, fmt.Sp
 // table draws up what every table shares: the lines above it, the time column and its unit, the channels.
 func (h *head) table(opt acquire.Options) (*draft, error) { return h.tableAt(opt, h.timeColumn()) }
 
-// tableAt is table with the time in a given column.
-func (h *head) tableAt(opt acquire.Options, time int) (*draft, error) {
+// begin draws up what every shape with lines above its rows shares.
+func (h *head) begin(time int) *draft {
 	p := &draft{Plan: Plan{Name: h.name, First: h.first, Repeats: h.repeats, IntervalLine: h.meta.line, IntervalColumn: h.meta.column}, head: h, meta: h.meta, numbers: "the time column"}
 	p.Layout = scan.Layout{Delim: h.delim, Point: h.point, Join: h.join, Cells: len(h.columns), Time: time}
 	for i := range h.first {
@@ -72,6 +73,12 @@ func (h *head) tableAt(opt acquire.Options, time int) (*draft, error) {
 			}
 		}
 	}
+	return p
+}
+
+// tableAt is table with the time in a given column.
+func (h *head) tableAt(opt acquire.Options, time int) (*draft, error) {
+	p := h.begin(time)
 	if opt.Interval < 0 || math.IsNaN(opt.Interval) || math.IsInf(opt.Interval, 0) {
 		return nil, &acquire.Error{File: h.name, What: fmt.Sprintf("the interval asked for is %g s", opt.Interval), Expect: "a time above zero", Err: acquire.ErrTime}
 	}
@@ -136,19 +143,19 @@ func (p *draft) settleUnit(opt acquire.Options) error {
 		unit, from = c.name, "by its header"
 	case strangeUnit(c.name) != "":
 		return &acquire.Error{File: p.Name, Line: h.names + 1, Column: scan.Column(h.lines[h.names].text, h.delim, h.before+k), What: fmt.Sprintf("the time column is in %q, which is no unit known here", strangeUnit(c.name)),
-			Expect: "s, ms, us or ns", Do: "give --time-unit", Err: acquire.ErrTime}
+			Expect: timeunit.Known, Do: "give --time-unit", Err: acquire.ErrTime}
 	case isTimeUnit(p.meta.timeUnit):
 		unit, from = p.meta.timeUnit, "by the preamble"
 		p.WeakUnit = true
 	case tickNames[plainName(c.name)]:
 		return &acquire.Error{File: p.Name, Line: h.names + 1, Column: h.lines[h.names].column(h.before + k), What: fmt.Sprintf("the times of column %q are a timer's ticks, and nothing says how long a tick is", c.name),
-			Expect: "times in s, ms, us or ns", Do: "give --time-unit if a tick is one of these, or else divide the column by the timer's rate", Err: acquire.ErrTime}
+			Expect: "times in " + timeunit.Known, Do: "give --time-unit if a tick is one of these, or else divide the column by the timer's rate", Err: acquire.ErrTime}
 	default:
 		p.WeakUnit = true
 		p.guess = h.guessUnit(k)
 		unit = p.guess.Unit
 	}
-	p.Layout.TimeShift = scan.TimeUnits[unit]
+	p.setUnit(unit)
 	p.say("time is column %d, in %s: %s", k+1, unit, from)
 	if v := h.numbers(k); len(v) > 0 && v[0]*scan.Pow10(p.Layout.TimeShift) >= epochSeconds && v[0] < math.MaxInt64 {
 		v := v[0] * scan.Pow10(p.Layout.TimeShift)
@@ -156,6 +163,12 @@ func (p *draft) settleUnit(opt acquire.Options) error {
 		p.say("the times are seconds of an epoch: counted from %d", int64(v))
 	}
 	return nil
+}
+
+// setUnit takes a unit for that of the time column.
+func (p *draft) setUnit(name string) {
+	u, _ := timeunit.Named(name)
+	p.Layout.TimeShift, p.Layout.Longer = u.Power, u.Times
 }
 
 // guessUnit guesses the unit of a column of times, or of differences.
@@ -183,6 +196,17 @@ func (p *draft) choose(opt acquire.Options) error {
 		if k == p.Layout.Time || c.filled == 0 || c.words*wordsFew > c.filled || p.HasTime() && h.idle(k, p.Layout.Time) {
 			continue
 		}
+		for bit := range c.bits {
+			name := fmt.Sprintf("%s[%d]", c.name, bit)
+			if c.name == "" {
+				name = fmt.Sprintf("D%d", bit)
+			}
+			p.all = append(p.all, acquire.Channel{Name: name, Number: len(p.all) + 1})
+			p.columns, p.bits = append(p.columns, k), append(p.bits, bit)
+		}
+		if c.bits > 0 {
+			continue
+		}
 		ch := acquire.Channel{Name: c.name, Number: len(p.all) + 1, Unit: c.unit}
 		if ch.Name == "" {
 			ch.Name = fmt.Sprint(ch.Number)
@@ -191,7 +215,7 @@ func (p *draft) choose(opt acquire.Options) error {
 			ch.Unit = p.meta.levelUnit
 		}
 		p.all = append(p.all, ch)
-		p.columns = append(p.columns, k)
+		p.columns, p.bits = append(p.columns, k), append(p.bits, -1)
 	}
 	switch {
 	case h.perCycle(p.Layout.Time, p.columns):
@@ -304,6 +328,12 @@ func (p *draft) pick(i int) {
 	p.Channels = append(p.Channels, ch)
 	p.Layout.Value = append(p.Layout.Value, p.columns[i])
 	p.Layout.Shift = append(p.Layout.Shift, shift)
+	if p.bits[i] >= 0 || p.Layout.Bit != nil {
+		for len(p.Layout.Bit) < len(p.Layout.Value)-1 {
+			p.Layout.Bit = append(p.Layout.Bit, -1)
+		}
+		p.Layout.Bit = append(p.Layout.Bit, p.bits[i])
+	}
 }
 
 // findChannel matches a name exactly, then a number, then a name regardless of case.

@@ -95,8 +95,8 @@ func (h *head) rowsRise(rows []int) (column int, fine bool) {
 		for n, i := range rows {
 			cell := h.cell(i, k)
 			v, readable := l.Instant(cell)
-			power, _ := l.Unit(cell)
-			unit = max(unit, scan.Pow10(power))
+			digit, _ := l.Digit(cell)
+			unit = max(unit, digit)
 			if ok = readable; !ok {
 				break
 			}

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"math"
+	"regexp"
 
 	"offbeat/acquire"
 	"offbeat/acquire/internal/grid"
@@ -112,10 +113,13 @@ func splitLines(b []byte, whole bool) [][]byte {
 	return lines
 }
 
-var delimiters = []byte{',', ';', '\t', '|', scan.Blanks}
+var delimiters = []byte{',', ';', '\t', '|', ':', scan.Blanks}
+
+// clockTime is what a line holds whose colons part no columns.
+var clockTime = regexp.MustCompile(`\d:\d\d:\d\d`)
 
 // delimiterNames are the words of Options.Delimiter.
-var delimiterNames = map[string]byte{",": ',', "comma": ',', ";": ';', "semicolon": ';', "tab": '\t', "\t": '\t', "|": '|', "bar": '|', "space": scan.Blanks, " ": scan.Blanks}
+var delimiterNames = map[string]byte{",": ',', "comma": ',', ";": ';', "semicolon": ';', "tab": '\t', "\t": '\t', "|": '|', "bar": '|', ":": ':', "colon": ':', "space": scan.Blanks, " ": scan.Blanks}
 
 func delimiterWord(d byte) string {
 	switch d {
@@ -135,7 +139,7 @@ func newHead(t Text, opt acquire.Options) (*head, error) {
 	if opt.Delimiter != "" {
 		d, ok := delimiterNames[opt.Delimiter]
 		if !ok {
-			return nil, &acquire.Error{File: name, What: fmt.Sprintf("unknown delimiter %q", opt.Delimiter), Expect: `",", ";", "|", "tab" or "space"`, Err: acquire.ErrShape}
+			return nil, &acquire.Error{File: name, What: fmt.Sprintf("unknown delimiter %q", opt.Delimiter), Expect: `",", ";", "|", ":", "tab" or "space"`, Err: acquire.ErrShape}
 		}
 		try = []byte{d}
 	}
@@ -177,18 +181,8 @@ func newHead(t Text, opt acquire.Options) (*head, error) {
 		}
 		return h, nil
 	}
-	for i, l := range h.lines[h.first:h.last] {
-		for k, c := range l.class {
-			if c != scan.Comma {
-				continue
-			}
-			h.point = ','
-			if h.grouped(k) {
-				return nil, &acquire.Error{File: name, Line: h.first + i + 1, Column: l.column(k), What: fmt.Sprintf("the digits of %q are grouped by commas", l.cells[k]), Expect: "plain digits",
-					Do: "export without digit grouping", Err: acquire.ErrSyntax}
-			}
-		}
-	}
+	h.recut()
+	h.findPoint()
 	h.findHeader()
 	if err := h.rejoin(); err != nil {
 		return nil, err
@@ -202,31 +196,76 @@ func newHead(t Text, opt acquire.Options) (*head, error) {
 	return h, nil
 }
 
-// grouped reports whether the commas of a column part thousands and not decimals: they stand before three digits, and in no
-// number below a thousand.
-func (h *head) grouped(k int) bool {
-	small := false
-	for i := h.first; i < h.last; i++ {
-		switch cell := h.cell(i, k); {
-		case bytes.IndexByte(cell, ',') >= 0:
-			if !scan.Grouped(cell) || cell[0] == '0' {
-				return false
+// recut cuts the lines anew where the table has one column, so that its rows don't tell what parts the cells above it.
+func (h *head) recut() {
+	if h.width() != 1 || h.first == 0 {
+		return
+	}
+	for _, d := range delimiters[:3] {
+		c := &head{delim: d, first: h.first, last: h.last}
+		cells := 0
+		for i, l := range h.lines[:h.last] {
+			c.lines = append(c.lines, newHeadLine(l.text, d))
+			if i < h.first {
+				cells = max(cells, len(c.lines[i].cells))
 			}
-		case len(cell) > 0 && scan.Classify(cell) == scan.Number:
-			if v, _ := scan.Float(cell, '.', 0); bytes.IndexByte(cell, '.') >= 0 || math.Abs(v) > 999 {
-				return false
-			}
-			small = true
+		}
+		if cells > 1 && c.width() == 1 {
+			h.lines, h.delim = append(c.lines, h.lines[h.last:]...), d
+			return
 		}
 	}
-	return small
+}
+
+// findPoint settles the decimal mark: a comma where some column has commas that don't part thousands, or dots that do.
+func (h *head) findPoint() {
+	for k := range h.width() {
+		dots, commas := h.grouped(k, '.'), h.grouped(k, ',')
+		for i := h.first; i < h.last; i++ {
+			if l := &h.lines[i]; dots || k < len(l.class) && l.class[k] == scan.Comma && !commas {
+				h.point = ','
+				return
+			}
+		}
+	}
+}
+
+// grouped reports whether a mark parts the thousands of a column's numbers: it stands before three digits, and in no number
+// below a thousand. A dot that does so in numbers that rise would let them fall if it were the decimal mark.
+func (h *head) grouped(k int, mark byte) bool {
+	point := byte('.' + ',' - mark)
+	small, some, falls := false, false, false
+	last, plain := math.Inf(-1), math.Inf(-1)
+	for i := h.first; i < h.last; i++ {
+		cell := h.cell(i, k)
+		v, ok := scan.Float(cell, point, 0)
+		if !ok {
+			if len(cell) > 0 {
+				return false
+			}
+			continue
+		}
+		if bytes.IndexByte(cell, mark) >= 0 {
+			if some = true; !scan.Grouped(cell, point) {
+				return false
+			}
+		} else if small = true; math.Abs(v) > 999.999 || mark == '.' && bytes.IndexByte(cell, point) >= 0 {
+			return false
+		}
+		p, _ := scan.Float(cell, mark, 0)
+		if falls = falls || p < plain; mark == '.' && v < last {
+			return false
+		}
+		last, plain = v, p
+	}
+	return small && some && (falls || mark == ',')
 }
 
 // occurs reports whether a delimiter stands in one of the last lines, where the rows are.
 func occurs(d byte, lines [][]byte) bool {
 	for _, l := range lines[max(0, len(lines)-50):] {
 		l = bytes.TrimSpace(l)
-		if bytes.IndexByte(l, d) >= 0 || d == scan.Blanks && bytes.IndexByte(l, '\t') >= 0 {
+		if bytes.IndexByte(l, d) >= 0 && (d != ':' || !clockTime.Match(l)) || d == scan.Blanks && bytes.IndexByte(l, '\t') >= 0 {
 			return true
 		}
 	}
@@ -247,6 +286,10 @@ func (h *head) findTable() {
 		for i < len(h.lines) && h.lines[i].dataish() {
 			i++
 		}
+		if from+3 < i && len(h.lines[from].cells) != len(h.lines[from+1].cells) && h.sameWidth(from+1, i) {
+			runs = append(runs, run{from, from + 1}) // a row of its own above a table
+			from++
+		}
 		runs = append(runs, run{from, i})
 		if r := runs[longest]; i-from > r.to-r.from {
 			longest = len(runs) - 1
@@ -266,18 +309,40 @@ func (h *head) findTable() {
 	h.first, h.last = runs[longest].from, runs[longest].to
 	form := h.lines[h.first].class
 	for _, r := range runs[:longest] {
-		if sameForm(h.lines[r.from].class, form) {
+		if sameForm(h.lines[r.from].class, form) && !(r.to == r.from+1 && h.statesTimes(r.from)) {
 			h.first, h.last = r.from, r.to
 			return
 		}
 	}
 }
 
+// sameWidth reports whether all rows have as many cells.
+func (h *head) sameWidth(from, to int) bool {
+	for i := from + 1; i < to; i++ {
+		if len(h.lines[i].cells) != len(h.lines[from].cells) {
+			return false
+		}
+	}
+	return true
+}
+
+// statesTimes reports whether a row holds values under names of which one is that of an interval or a rate, as above a table
+// of levels alone.
+func (h *head) statesTimes(i int) bool {
+	j := h.above(i)
+	if j < 0 || isNamed(&h.lines[j]) != h.lines[j].filled() || h.lines[j].filled() != h.lines[i].filled() || h.lines[i].filled() < 2 {
+		return false
+	}
+	probe := head{delim: h.delim, lines: h.lines}
+	probe.readUnder(j, i)
+	return probe.meta.interval > 0
+}
+
 // wordyHead looks for a table some of whose columns hold words, such as a bus in hexadecimal: rows that begin with a number,
 // with words in the same places.
 func wordyHead(lines [][]byte, delimiters []byte) (best *head) {
 	for _, d := range delimiters {
-		if d == scan.Blanks {
+		if d == scan.Blanks || d == ':' {
 			continue
 		}
 		c := &head{delim: d}
@@ -488,17 +553,20 @@ const maxChannelNumber = 64
 func (h *head) mayHead(i int) bool {
 	l := &h.lines[i]
 	n, width := l.filled(), h.width()
-	if n == 0 || IsComment(bytes.TrimSpace(l.text), h.delim) || n < width-1 || n == 1 && width > 1 {
+	if n == 0 || IsComment(bytes.TrimSpace(l.text), h.delim) {
 		return false
 	}
-	if h.allUnits(i) {
+	if h.allUnits(i) && (len(l.cells) == width || n >= width-1 && n > 1) { // "ms,,"
 		return true
+	}
+	if n < width-1 || n == 1 && width > 1 {
+		return false
 	}
 	if n == 2 && n > width && isUnit(string(l.cells[1])) {
 		return false // "VUnit,V"
 	}
-	if _, value, ok := bytes.Cut(l.cells[0], []byte{':'}); ok && n == 1 {
-		if _, _, stated := ValueUnit(string(value)); stated {
+	for _, p := range assigned(l) {
+		if _, _, stated := ValueUnit(p[1]); stated {
 			return false // "sample_rate_hz: 20000"
 		}
 	}

@@ -3,9 +3,11 @@ package recognise
 import (
 	"bytes"
 	"math"
+	"slices"
 	"strings"
 
 	"offbeat/acquire/internal/scan"
+	"offbeat/acquire/internal/timeunit"
 )
 
 var nan = math.NaN()
@@ -18,7 +20,6 @@ type meta struct {
 	column    int     // byte column of its value, from 1
 	length    int64   // rows, 0: not stated
 	start     float64 // s
-	hasStart  bool
 	timeUnit  string
 	levelUnit string
 	names     []string // of the columns, in a preamble that lies on its side
@@ -51,7 +52,7 @@ var keywords = []keyword{
 	}},
 	{[]string{"xoffset", "x offset", "start time", "horizontal start", "xzero"}, func(m *meta, v stated) {
 		if v.ok {
-			m.start, m.hasStart = v.number, true
+			m.start = v.number
 		}
 	}},
 	{[]string{"horizontal unit", "time unit", "x unit", "xunit"}, func(m *meta, v stated) { m.timeUnit = unitOf(v.text) }},
@@ -87,7 +88,7 @@ func (m *meta) byMeaning(name string, v stated) bool {
 	case levelAxis[axis] && unitWords[what]:
 		m.levelUnit = unitOf(strings.Trim(v.text, "\" "))
 	case timeAxis[axis] && startWords[what] && v.ok:
-		m.start, m.hasStart = v.number, true
+		m.start = v.number
 	default:
 		return false
 	}
@@ -124,6 +125,8 @@ func (h *head) readMeta() {
 		case i == h.names || i == h.units:
 		case IsComment(bytes.TrimSpace(l.text), h.delim):
 			h.readComment(i)
+		case h.statesTimes(i):
+			h.readUnder(h.above(i), i)
 		default:
 			h.readPairs(i)
 		}
@@ -140,13 +143,21 @@ func (h *head) readMeta() {
 	}
 }
 
+// readUnder takes a line of names and the values below them.
+func (h *head) readUnder(names, values int) {
+	n, v := &h.lines[names], &h.lines[values]
+	for k := range min(n.filled(), v.filled()) {
+		h.pair(values, string(n.cells[k]), string(v.cells[k]), v.column(k))
+	}
+}
+
 // readPairs takes a line of cells as name, value, name, value; a name with several values gives them to the columns.
 func (h *head) readPairs(i int) {
 	l := &h.lines[i]
 	n := l.filled()
-	if n == 1 { // "name: value" in one cell
-		if k := strings.IndexAny(string(l.cells[0]), ":="); k > 0 {
-			h.pair(i, string(l.cells[0][:k]), string(l.cells[0][k+1:]), l.column(0)+k+1)
+	if parts := assigned(l); parts != nil || n == 1 {
+		for _, p := range parts {
+			h.pair(i, p[0], p[1], bytes.Index(l.text, []byte(p[0]))+len(p[0])+2)
 		}
 		return
 	}
@@ -168,6 +179,29 @@ func (h *head) readPairs(i int) {
 	}
 }
 
+// assigned takes a line apart into names and values, "name: value" or "name = value" in each cell, or several in one if
+// blanks part them and stand nowhere else; nil if some cell is none.
+func assigned(l *headLine) (pairs [][2]string) {
+	var parts []string
+	for _, c := range l.cells[:l.filled()] {
+		if f := strings.Fields(string(c)); len(f) > 1 && !slices.ContainsFunc(f, func(p string) bool { return strings.IndexByte(p, '=') <= 0 }) {
+			parts = append(parts, f...)
+		} else {
+			parts = append(parts, string(c))
+		}
+	}
+	for _, p := range parts {
+		k := strings.IndexAny(p, ":=")
+		if k <= 0 && p != "" {
+			return nil
+		}
+		if p != "" {
+			pairs = append(pairs, [2]string{p[:k], p[k+1:]})
+		}
+	}
+	return pairs
+}
+
 // readComment takes "key=value" and "key: value", several to a line if commas part them.
 func (h *head) readComment(i int) {
 	text := string(h.lines[i].text)
@@ -185,6 +219,7 @@ func (h *head) readComment(i int) {
 
 // pair reads one name and its value.
 func (h *head) pair(line int, name, value string, column int) {
+	name, unit := splitUnit(strings.Trim(name, " #=;%/"))
 	key := strings.Trim(plainName(name), " =;%/")
 	text := strings.TrimSpace(value)
 	if i := strings.LastIndexByte(text, ':'); i >= 0 { // "CH1:0.00000005"
@@ -192,6 +227,9 @@ func (h *head) pair(line int, name, value string, column int) {
 	}
 	v := stated{text: text, line: line + 1, column: column}
 	v.number, v.rounding, v.ok = ValueUnit(text)
+	if _, number := scan.Float([]byte(text), '.', 0); number && isTimeUnit(unit) { // "Interval (us),2"
+		v.number, v.rounding, v.ok = ValueUnit(text + unit)
+	}
 	for _, k := range keywords {
 		for _, w := range k.words {
 			if strings.Contains(key, w) {
@@ -203,12 +241,14 @@ func (h *head) pair(line int, name, value string, column int) {
 	if h.meta.byMeaning(name, v) {
 		return
 	}
-	if v.ok && (key == "start" || rateNames[key]) {
-		if key == "start" {
-			h.meta.start, h.meta.hasStart = v.number, true
-		} else {
-			h.meta.setInterval(1/v.number, v)
-		}
+	switch {
+	case !v.ok:
+	case startNames[key]:
+		h.meta.start = v.number
+	case stepNames[key]:
+		h.meta.setInterval(v.number, v)
+	case rateNames[key]:
+		h.meta.setInterval(1/v.number, v)
 	}
 }
 
@@ -227,17 +267,18 @@ func ValueUnit(s string) (v, rounding float64, ok bool) {
 		i--
 	}
 	unit := strings.Trim(s[i:], "()[]")
-	shift, ok := scan.TimeUnits[unit]
+	in, ok := timeunit.Named(unit)
 	if !ok {
-		if shift, ok = rateUnits[strings.ToLower(unit)]; !ok {
+		in.Times = 1
+		if in.Power, ok = rateUnits[strings.ToLower(unit)]; !ok {
 			return 0, 0, false
 		}
 	}
 	number := strings.TrimSpace(s[:i])
-	if v, rounding, ok = rounded(number, '.', shift); ok {
-		return v, rounding, true
+	if v, rounding, ok = rounded(number, '.', in.Power); !ok {
+		v, rounding, ok = rounded(number, ',', in.Power)
 	}
-	return rounded(number, ',', shift)
+	return v * float64(in.Times), rounding, ok
 }
 
 // RoundDigits is how many digits a round number has at most: instruments sample at 2 us or 62500 Hz, and what is

@@ -9,6 +9,7 @@ import (
 	"offbeat/acquire"
 	"offbeat/acquire/internal/grid"
 	"offbeat/acquire/internal/scan"
+	"offbeat/acquire/internal/timeunit"
 )
 
 // Plan says how a source is read. Nothing changes it once it is handed out.
@@ -55,16 +56,18 @@ type (
 	// Differences: the times are added up.
 	Differences struct {
 		Layout scan.Layout // the difference comes first
+		Longer float64     // further factor of the difference, see scan.Layout
 		Before bool        // a difference ends at its own row's edge
 	}
 	// Durations: a start and a duration a row.
 	Durations struct {
 		Layout    scan.Layout // start, duration, and the state if there is one
+		Longer    [2]float64  // further factors of start and duration, see scan.Layout
 		Tolerance float64     // s, by which an end may miss the next start
 	}
 	// Pulses: durations in running text.
 	Pulses struct {
-		Shift int // power of ten of durations without a unit
+		Unit  timeunit.Unit // of durations without one
 		Array bool
 	}
 	// Changes: a sample number and the states before and after it.
@@ -73,7 +76,9 @@ type (
 		Bits []int   // from the right, of the chosen channels
 	}
 	// Counter: a counter and a level behind a time of day.
-	Counter struct{ Shift int }
+	Counter struct{ Unit timeunit.Unit }
+	// Bits: each character is a sample.
+	Bits struct{}
 	// Dump: a value change dump.
 	Dump struct {
 		Codes []DumpBit // of the chosen channels
@@ -150,7 +155,7 @@ func TailForm(line []byte, delim byte) (form NumberForm, cell int) {
 		form.Exponent = len(c) - i
 		c = c[:i]
 	}
-	if i := bytes.IndexAny(c, ".,"); i >= 0 {
+	if i := bytes.LastIndexAny(c, ".,"); i >= 0 {
 		form.Decimals = len(c) - i
 	}
 	return form, cell

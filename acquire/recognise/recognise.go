@@ -8,6 +8,7 @@ import (
 
 	"offbeat/acquire"
 	"offbeat/acquire/internal/scan"
+	"offbeat/acquire/internal/timeunit"
 )
 
 // shape is one way in which benches export. fits returns nil, nil for input that is not of it, and an error for
@@ -26,6 +27,7 @@ var shapes = []shape{
 	besideShape,
 	durationsShape,
 	differencesShape,
+	bitsShape,
 	valuesShape,
 	indexShape,
 	pairsShape,
@@ -58,8 +60,8 @@ func Recognise(t Text, opt acquire.Options) (*Plan, error) {
 	if opt.Shape != "" && !known(opt.Shape) {
 		return nil, &acquire.Error{File: name, What: fmt.Sprintf("unknown shape %q", opt.Shape), Expect: "one of: " + strings.Join(ShapeNames(), "; "), Err: acquire.ErrShape}
 	}
-	if _, ok := scan.TimeUnits[opt.TimeUnit]; !ok && opt.TimeUnit != "" {
-		return nil, &acquire.Error{File: name, What: fmt.Sprintf("unknown time unit %q", opt.TimeUnit), Expect: "s, ms, us or ns", Err: acquire.ErrTime}
+	if _, ok := timeunit.Named(opt.TimeUnit); !ok && opt.TimeUnit != "" {
+		return nil, &acquire.Error{File: name, What: fmt.Sprintf("unknown time unit %q", opt.TimeUnit), Expect: timeunit.Known, Err: acquire.ErrTime}
 	}
 	h, err := newHead(t, opt)
 	if err != nil {
@@ -107,8 +109,6 @@ func (h *head) hinted(e *acquire.Error) (some bool, line int) {
 		for _, d := range delimiters[:len(delimiters)-1] {
 			for _, c := range scan.Split(nil, h.lines[i].text, d) {
 				switch {
-				case scan.Grouped(c) && bytes.Count(c, []byte{','}) != 1:
-					e.What, e.Expect, e.Do = fmt.Sprintf("the digits of %q are grouped", scan.Clip(c)), "plain digits", "export without digit grouping"
 				case unitCell.Match(c):
 					e.What, e.Expect, e.Do = fmt.Sprintf("%q has its unit in the cell", scan.Clip(c)), "levels that are plain numbers", "export with the units in the header"
 				default:

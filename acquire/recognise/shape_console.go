@@ -133,7 +133,7 @@ func (p *draft) counter(h *head, opt acquire.Options, states bool, repeats, line
 		g := timeunit.Of(timeunit.Written{Whole: true}, nan, 0)
 		unit, p.guess, p.numbers = g.Unit, &g, "the counter"
 	}
-	shift := scan.TimeUnits[unit]
+	in, _ := timeunit.Named(unit)
 	switch {
 	case states && repeats*4 < lines:
 		p.Kind = acquire.Transitions
@@ -143,11 +143,11 @@ func (p *draft) counter(h *head, opt acquire.Options, states bool, repeats, line
 		p.Kind = acquire.Samples
 	}
 	p.Repeats = AllEqual
-	p.Res = grid.Resolution{Fixed: scan.Pow10(shift), Finest: scan.Pow10(shift)}
+	p.Res = grid.Resolution{Fixed: in.Seconds(), Finest: in.Seconds()}
 	if p.Kind == acquire.Transitions {
-		p.Step = scan.Pow10(shift)
+		p.Step = in.Seconds()
 	}
 	p.say("lines of a 32-bit counter and a level, behind the terminal's time of day, which is not used")
-	p.Lines = Counter{Shift: shift}
+	p.Lines = Counter{Unit: in}
 	return nil
 }

@@ -41,7 +41,7 @@ func fitDifferences(h *head, opt acquire.Options) (*draft, error) {
 	l.Value = append([]int{k}, l.Value...)
 	l.Shift = append([]int{l.TimeShift}, l.Shift...)
 	l.Time = -1
-	p.Lines = Differences{Layout: l, Before: before}
+	p.Lines = Differences{Layout: l, Longer: float64(l.Unit().Times), Before: before}
 	return p, nil
 }
 

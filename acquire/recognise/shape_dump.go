@@ -10,6 +10,7 @@ import (
 	"offbeat/acquire"
 	"offbeat/acquire/internal/grid"
 	"offbeat/acquire/internal/scan"
+	"offbeat/acquire/internal/timeunit"
 )
 
 // dumpShape: a value change dump (IEEE 1364-2005, clause 18): variables by a code, a time, and what changes at it.
@@ -47,7 +48,8 @@ func fitDump(h *head, opt acquire.Options) (*draft, error) {
 	}
 	p := &draft{Plan: Plan{Name: h.name, Kind: acquire.Transitions, Layout: scan.Layout{Time: 0, Join: -1}}, head: h}
 	if opt.TimeUnit != "" {
-		d.count, d.power = 1, scan.TimeUnits[opt.TimeUnit]
+		unit, _ := timeunit.Named(opt.TimeUnit)
+		d.count, d.power = uint64(unit.Times), unit.Power
 	}
 	if d.count == 0 {
 		return nil, &acquire.Error{File: h.name, What: "the dump states no time scale", Expect: "$timescale 1 ns $end", Do: "give --time-unit", Err: acquire.ErrTime}

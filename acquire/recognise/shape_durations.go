@@ -6,7 +6,7 @@ import (
 
 	"offbeat/acquire"
 	"offbeat/acquire/internal/grid"
-	"offbeat/acquire/internal/scan"
+	"offbeat/acquire/internal/timeunit"
 )
 
 // durationsShape: a row for each pulse, with its start, how long it lasts and, mostly, whether it is high or low.
@@ -47,11 +47,16 @@ func fitDurations(h *head, opt acquire.Options) (*draft, error) {
 		p.note("no column says which pulses are high: all are taken as high")
 	}
 	l := p.Layout
-	l.Time, l.Value, l.Shift = -1, []int{start, length}, []int{l.TimeShift, p.unitShift(length)}
+	unit, ok := timeunit.Named(h.columns[length].unit)
+	if !ok {
+		unit = l.Unit()
+	}
+	longer := [2]float64{float64(l.Unit().Times), float64(unit.Times)}
+	l.Time, l.Value, l.Shift = -1, []int{start, length}, []int{l.TimeShift, unit.Power}
 	if state >= 0 {
 		l.Value, l.Shift = append(l.Value, state), append(l.Shift, 0)
 	}
-	p.Lines = Durations{Layout: l, Tolerance: p.Res.Finest * 1.01}
+	p.Lines = Durations{Layout: l, Longer: longer, Tolerance: p.Res.Finest * 1.01}
 	return p, nil
 }
 
@@ -75,12 +80,4 @@ func (h *head) sinceBefore(time, delta int) bool {
 	}
 	sampled := before == after && slices.ContainsFunc(h.columns, func(c column) bool { return c.analog && c.inVolts() })
 	return (before > after || sampled) && before*10 >= 9*(len(t)-1)
-}
-
-// unitShift is the power of ten of a further time column: its own unit, or that of the time column.
-func (p *draft) unitShift(k int) int {
-	if u := p.head.columns[k].unit; isTimeUnit(u) {
-		return scan.TimeUnits[u]
-	}
-	return p.Layout.TimeShift
 }

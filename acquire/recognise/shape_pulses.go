@@ -92,11 +92,11 @@ func fitPulses(h *head, opt acquire.Options) (*draft, error) {
 			p.guess, p.numbers = &g, "durations without one"
 		}
 	}
-	shift := scan.TimeUnits[unit]
+	in, _ := timeunit.Named(unit)
 	if words > 0 && h.repeats > AllEqual {
 		p.Repeats = h.repeats
 	}
-	p.Tick = scan.Pow10(shift)
+	p.Tick = in.Seconds()
 	switch {
 	case array:
 		p.say("line %d begins a list of numbers in brackets: durations, high first, in turn", first+1)
@@ -106,7 +106,7 @@ func fitPulses(h *head, opt acquire.Options) (*draft, error) {
 	default:
 		p.say("signed durations: plus is high, minus is low")
 	}
-	p.Lines = Pulses{Shift: shift, Array: array}
+	p.Lines = Pulses{Unit: in, Array: array}
 	return p, nil
 }
 

@@ -3,7 +3,7 @@ package recognise
 import (
 	"strings"
 
-	"offbeat/acquire/internal/scan"
+	"offbeat/acquire/internal/timeunit"
 )
 
 // levelUnits gives the base unit of a level and the power of ten that leads to it; \xb5 is µ in an old code page.
@@ -33,7 +33,7 @@ func unitOf(cell string) string {
 }
 
 func isTimeUnit(u string) bool {
-	_, ok := scan.TimeUnits[u]
+	_, ok := timeunit.Named(u)
 	return ok
 }
 
@@ -53,7 +53,7 @@ func splitUnit(cell string) (name, unit string) {
 	if n := len(cell); n > 2 && (cell[n-1] == ')' || cell[n-1] == ']') {
 		open := "(["[strings.IndexByte(")]", cell[n-1])]
 		if i := strings.LastIndexByte(cell, open); i >= 0 {
-			if u := strings.TrimSpace(cell[i+1 : n-1]); isUnit(u) {
+			if u := strings.TrimSpace(cell[i+1 : n-1]); unitFor(cell[:i], u) {
 				return strings.TrimSpace(cell[:i]), u
 			}
 		}
@@ -71,11 +71,20 @@ func splitUnit(cell string) (name, unit string) {
 		if i <= 0 {
 			continue
 		}
-		if u := cell[i+len(sep):]; isUnit(u) {
+		if u := cell[i+len(sep):]; unitFor(cell[:i], u) {
 			return strings.TrimSpace(cell[:i]), u
 		}
 	}
 	return cell, ""
+}
+
+// unitFor reports whether a word is the unit of what a name stands for: "min" and "h" are one of a time alone, since "min"
+// is the lowest of levels, too.
+func unitFor(name, word string) bool {
+	if u, ok := timeunit.Named(word); ok && u.Times > 1 {
+		return strings.TrimSpace(name) == "" || isTimeName(name) || deltaNames[plainName(name)]
+	}
+	return isUnit(word)
 }
 
 // strangeUnit is what stands in brackets at the end of a header cell, short enough for a unit, and is none we know.
@@ -96,6 +105,8 @@ var (
 	indexNames = words("n", "no", "nr", "i", "idx", "index", "sample", "samples", "count", "point", "points", "row", "number", "sample number", "sample index", "data point")
 	deltaNames = words("delta", "delta t", "dt", "delta time", "difference", "diff", "time difference", "interval", "duration", "length", "width", "pulse width")
 	tickNames  = words("tick", "ticks", "timer ticks", "clock ticks", "cycles", "clock cycles", "timer counts")
+	startNames = words("start", "t0", "x0", "tstart", "origin", "first")
+	stepNames  = words("dt", "dx", "step", "ts", "tick", "period")
 	rateNames  = words("rate", "sample rate", "sampling rate", "fs", "frequency")
 )
 

@@ -40,12 +40,12 @@ func (r Resolution) At(t float64) float64 {
 // ResolutionOf looks at the cells of a time column.
 func ResolutionOf(cells [][]byte, l *scan.Layout) Resolution {
 	var r Resolution
-	low, high := math.MaxInt, math.MinInt
-	fewest, whole := math.MaxInt, 0 // digits; the coarsest unit of a cell with the most of them
+	low, high := math.Inf(1), 0.0
+	fewest, whole := math.MaxInt, 0.0 // digits; the coarsest unit of a cell with the most of them
 	open := len(cells) >= 20
 	sci, single, long := false, l.TimeForm == scan.PlainTime, 0
 	for _, c := range cells {
-		unit, ok := l.Unit(c)
+		unit, ok := l.Digit(c)
 		if !ok {
 			continue
 		}
@@ -72,9 +72,9 @@ func ResolutionOf(cells [][]byte, l *scan.Layout) Resolution {
 	if low > high {
 		return Resolution{}
 	}
-	r.Finest = scan.Pow10(low)
+	r.Finest = low
 	if !sci && (low == high || l.TimeForm != scan.PlainTime) {
-		r.Fixed = scan.Pow10(high)
+		r.Fixed = high
 	}
 	r.Single = single && long >= 8
 	if r.Open = open && r.Fixed == 0 && !r.Single && l.TimeForm == scan.PlainTime && fewest < r.Digits && whole == low; r.Open {

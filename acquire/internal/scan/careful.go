@@ -1,6 +1,10 @@
 package scan
 
-import "math"
+import (
+	"math"
+
+	"offbeat/acquire/internal/timeunit"
+)
 
 // careful reads one line (without its line end) as row r.N, or says why it is none.
 func (l *Layout) careful(line []byte, r *Rows) (fault Fault, cell int) {
@@ -38,6 +42,9 @@ func (l *Layout) careful(line []byte, r *Rows) (fault Fault, cell int) {
 
 // level reads a cell as level number i.
 func (l *Layout) level(c []byte, i int, r *Rows) (v float64, ok bool) {
+	if l.Bit != nil && l.Bit[i] >= 0 {
+		return bit(c, l.Bit[i])
+	}
 	v, ok = Float(c, l.Point, l.Shift[i])
 	switch {
 	case !ok:
@@ -84,7 +91,7 @@ func (l *Layout) Instant(b []byte) (t float64, ok bool) {
 	case EpochTime:
 		t, ok = l.epoch(b)
 	default:
-		t, ok = Float(b, l.Point, l.TimeShift)
+		t, ok = FloatIn(b, l.Point, l.Unit())
 	}
 	return t, ok && math.Abs(t) <= longestTime
 }
@@ -101,18 +108,28 @@ func (l *Layout) epoch(b []byte) (float64, bool) {
 	return since(int64(d.Mantissa/unit)-l.Reference, d.Mantissa%unit, -e), true
 }
 
-// Unit is the power of ten, in seconds, of the last digit that a cell of time shows; ok is false if it is no time.
-func (l *Layout) Unit(b []byte) (power int, ok bool) {
+// Unit is that of a plain time.
+func (l *Layout) Unit() timeunit.Unit {
+	return timeunit.Unit{Power: l.TimeShift, Times: max(l.Longer, 1)}
+}
+
+// Digit is what the last digit that a cell of time shows stands for, in s; ok is false if it is no time.
+func (l *Layout) Digit(b []byte) (s float64, ok bool) {
+	power, times := 0, int64(1)
 	switch l.TimeForm {
 	case QuantityTime:
 		var room [48]byte
-		digits, point, shift, ok := quantity(b, room[:])
+		digits, point, unit, is := quantity(b, room[:])
 		d, number := ParseDecimal(digits, point)
-		return d.Unit + shift, ok && number
+		power, times, ok = d.Unit+unit.Power, unit.Times, is && number
 	case CalendarTime:
-		t, ok := ParseCalendar(b)
-		return -t.Places, ok
+		var t Instant
+		t, ok = ParseCalendar(b)
+		power = -t.Places
+	default:
+		var d Decimal
+		d, ok = ParseDecimal(b, l.Point)
+		power, times = d.Unit+l.TimeShift, max(l.Longer, 1)
 	}
-	d, ok := ParseDecimal(b, l.Point)
-	return d.Unit + l.TimeShift, ok
+	return Pow10(power) * float64(times), ok
 }

@@ -4,6 +4,9 @@ import (
 	"bytes"
 	"math"
 	"regexp"
+	"strings"
+
+	"offbeat/acquire/internal/timeunit"
 )
 
 // Class is what one cell of a table looks like.
@@ -18,6 +21,7 @@ const (
 	State          // H, low
 	Quantity       // 3.214 500 ms
 	Calendar       // 2001-01-01T10:00:02.5Z
+	Bits           // states of several lines, one character each: 0b0101, 01x1
 	Text
 )
 
@@ -98,7 +102,7 @@ func Overrange(v float64, shift int) float64 {
 
 // Classify looks at one trimmed cell.
 func Classify(b []byte) Class {
-	if d, ok := ParseDecimal(b, '.'); ok {
+	if d, ok := ParseDecimal(b, '.'); ok && !aDecimal.Match(b) {
 		if d.Exp+d.Digits > 30 {
 			if v := d.Float(b, '.', 0); math.Abs(v) >= overrange {
 				if math.IsNaN(Overrange(v, 0)) {
@@ -121,31 +125,25 @@ func Classify(b []byte) Class {
 	if _, ok := ParseCalendar(b); ok {
 		return Calendar
 	}
+	if n, written := BitsOf(b); n > 1 && written {
+		return Bits
+	}
 	return Text
-}
-
-// TimeUnits gives the power of ten that turns a unit into seconds; \xb5 is µ in an old code page.
-var TimeUnits = map[string]int{
-	"s": 0, "S": 0, "sec": 0, "Sec": 0, "secs": 0, "second": 0, "Second": 0, "seconds": 0, "Seconds": 0,
-	"ms": -3, "msec": -3, "millisecond": -3, "milliseconds": -3, "Milliseconds": -3,
-	"us": -6, "µs": -6, "μs": -6, "\xb5s": -6, "uS": -6, "usec": -6, "microsecond": -6, "microseconds": -6, "Microseconds": -6,
-	"ns": -9, "nS": -9, "nsec": -9, "nanosecond": -9, "nanoseconds": -9, "Nanoseconds": -9,
-	"ps": -12, "pS": -12, "picosecond": -12, "picoseconds": -12,
 }
 
 // isUnitByte: a letter or a byte of µ.
 func isUnitByte(c byte) bool { return c >= 0x80 || c|0x20 >= 'a' && c|0x20 <= 'z' }
 
 // quantity takes apart a number with a time unit whose digits may be grouped by blanks: its digits without
-// blanks (in room, if it has to move them), its decimal mark and the power of ten of its unit.
-func quantity(b, room []byte) (digits []byte, point byte, shift int, ok bool) {
+// blanks (in room, if it has to move them), its decimal mark and its unit.
+func quantity(b, room []byte) (digits []byte, point byte, unit timeunit.Unit, ok bool) {
 	i := len(b)
 	for i > 0 && isUnitByte(b[i-1]) {
 		i--
 	}
-	shift, ok = TimeUnits[string(b[i:])]
-	if !ok || i == 0 {
-		return nil, 0, 0, false
+	unit, ok = timeunit.Named(string(b[i:]))
+	if !ok || i == 0 || i == len(b)-1 && b[i] == 'h' && bytes.IndexAny(b[:i], " .,") < 0 { // "12h" is hexadecimal
+		return nil, 0, unit, false
 	}
 	digits = room[:0]
 	point = '.'
@@ -157,17 +155,51 @@ func quantity(b, room []byte) (digits []byte, point byte, shift int, ok bool) {
 			digits = append(digits, c)
 		}
 	}
-	return digits, point, shift, true
+	return digits, point, unit, true
 }
 
 // Seconds reads a number with a unit of time, digits possibly grouped by blanks: "3.214 500 ms".
 func Seconds(b []byte) (float64, bool) {
 	var room [48]byte
-	digits, point, shift, ok := quantity(b, room[:])
+	digits, point, unit, ok := quantity(b, room[:])
 	if !ok {
 		return 0, false
 	}
-	return Float(digits, point, shift)
+	return FloatIn(digits, point, unit)
+}
+
+// BitsOf counts the lines whose states a cell holds, one character each; 0 if it does not. written says that it shows that it is
+// no decimal number.
+func BitsOf(b []byte) (n int, written bool) {
+	s, binary := bytes.CutPrefix(b, []byte("0b"))
+	known := 0
+	for _, c := range s {
+		if strings.IndexByte("01xXzZ", c) < 0 {
+			return 0, false
+		}
+		if c <= '1' {
+			known++
+		}
+	}
+	return len(s), binary || known > 0 && known < len(s)
+}
+
+// bit is the state of a line, counted from the right; ok is false if the cell has none.
+func bit(b []byte, k int) (v float64, ok bool) {
+	n, _ := BitsOf(b)
+	if k >= n {
+		return 0, false
+	}
+	return DumpState(b[len(b)-1-k])
+}
+
+// FloatIn reads b wholly as a number in a unit of time, and returns it in s.
+func FloatIn(b []byte, point byte, unit timeunit.Unit) (float64, bool) {
+	v, ok := Float(b, point, unit.Power)
+	if unit.Times > 1 {
+		v *= float64(unit.Times)
+	}
+	return v, ok
 }
 
 // Trim takes blanks and quotes off a cell.
@@ -236,11 +268,32 @@ func Column(line []byte, delim byte, k int) int {
 	return cap(line) - cap(cells[k]) + 1 // a cell is a view of its line, and ends where the line's memory ends
 }
 
-// grouping is a number whose digits are grouped by threes: 1 234, 12'345.6, 1,234,567, 0.001 25.
-var grouping = regexp.MustCompile(`^(?:[-+]|\x{2212})?(?:\d{1,3}(?:(?:[ \x{a0}\x{2009}\x{202f}]\d{3})+|(?:['\x{2019}]\d{3})+|(?:,\d{3})+|(?:\.\d{3}){2,})(?:[.,]\d+)?|\d+[.,]\d{3}(?:[ \x{a0}\x{2009}\x{202f}]\d{1,3})+)$`)
+// groupings are numbers whose digits are grouped by threes, by decimal mark: 1 234, 12'345.6, 1,234,567, 0.001 25.
+var groupings = map[byte]*regexp.Regexp{'.': groupingOf(`\.`, ","), ',': groupingOf(",", `\.`)}
+
+func groupingOf(point, other string) *regexp.Regexp {
+	const blank = `[ \x{a0}\x{2009}\x{202f}]`
+	return regexp.MustCompile(`^(?:[-+]|\x{2212})?(?:[1-9]\d{0,2}(?:(?:` + blank + `\d{3})+|(?:['\x{2019}]\d{3})+|(?:` + other + `\d{3})+)(?:` + point + `\d+)?|\d+` + point + `\d{3}(?:` + blank + `\d{1,3})+)$`)
+}
+
+// aDecimal: a comma before three digits may be the decimal mark.
+var aDecimal = regexp.MustCompile(`^\S?\d{1,3},\d{3}$`)
 
 // Grouped reports whether a cell is a number whose digits are grouped by threes.
-func Grouped(b []byte) bool { return grouping.Match(b) }
+func Grouped(b []byte, point byte) bool { return groupings[point] != nil && groupings[point].Match(b) }
+
+// ungroup takes what groups the digits of a number out, into room.
+func ungroup(b, room []byte, point byte) []byte {
+	for _, c := range b {
+		if c-'0' <= 9 || c == point || c == '+' || c == '-' {
+			room = append(room, c)
+		}
+	}
+	if b[0] == 0xe2 { // a minus of its own
+		room = append([]byte{'-'}, room...)
+	}
+	return room
+}
 
 // Clip shortens a cell for a message.
 func Clip(b []byte) string {

@@ -132,7 +132,7 @@ func equals(w, pattern uint64) uint64 {
 
 // quick reports whether the layout is one that quickRows can read.
 func (l *Layout) quick() bool {
-	if l.Join >= 0 || l.TimeForm != PlainTime || l.Delim == Blanks {
+	if l.Join >= 0 || l.TimeForm != PlainTime || l.Longer > 1 || l.Bit != nil || l.Delim == Blanks {
 		return false
 	}
 	for i, k := range l.Value {

@@ -36,10 +36,12 @@ type Layout struct {
 	Time      int // cell of the time; -1: none
 	TimeForm  TimeForm
 	TimeShift int   // power of ten from its unit to seconds
+	Longer    int64 // further factor, of minutes and hours; 0: 1
 	Reference int64 // s, see CalendarTime and EpochTime
 
 	Value []int // cells of the levels
 	Shift []int // power of ten of each
+	Bit   []int // line of each, counted from the right, where the cell holds several; -1: the cell is one level; nil: all are
 }
 
 // need is how many cells a row must have.

@@ -20,8 +20,21 @@ const maxDigits = 19
 const maxExponent = 100_000
 
 // ParseDecimal reads b wholly: sign, digits with at most one decimal mark (the byte point) among them, and an
-// exponent of ten, after e or, with its sign, d. Nothing else is a number: no blanks, no "inf", no hexadecimal, no underscores.
+// exponent of ten, after e or, with its sign, d. Digits may be grouped by threes, see Grouped. Nothing else is a number: no
+// "inf", no hexadecimal, no underscores.
 func ParseDecimal(b []byte, point byte) (d Decimal, ok bool) {
+	if d, ok = parseDecimal(b, point); ok || len(b) < 5 || len(b) > longestGrouped || b[len(b)-1]-'0' > 9 || !Grouped(b, point) {
+		return d, ok
+	}
+	var room [longestGrouped]byte
+	return parseDecimal(ungroup(b, room[:0], point), point)
+}
+
+// longestGrouped, in bytes, is past any number whose digits someone groups.
+const longestGrouped = 64
+
+// parseDecimal is ParseDecimal of digits that are not grouped.
+func parseDecimal(b []byte, point byte) (d Decimal, ok bool) {
 	i := 0
 	if i < len(b) && (b[i] == '-' || b[i] == '+') {
 		d.Neg = b[i] == '-'

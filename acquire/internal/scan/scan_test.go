@@ -421,8 +421,13 @@ func TestCalendar(t *testing.T) {
 func TestGrouped(t *testing.T) {
 	for s, want := range map[string]bool{"1 234": true, "12'345.6": true, "1,234,567": true, "-1,234.5": true, "1.234.567": true, "+999 999": true, "1\u2009234": true, "0.001 25": true, "\u22121\u2019234,5": true,
 		"": false, "1": false, "1234": false, "1.5": false, "12 34": false, "1,2345": false, "1234,567": false, "1,234.5.6": false, "1,,234": false, ",123": false, "a 123": false, "1 23x": false} {
-		if got := Grouped([]byte(s)); got != want {
+		if got := Grouped([]byte(s), '.') || Grouped([]byte(s), ','); got != want {
 			t.Errorf("%q: %v", s, got)
+		}
+	}
+	for s, want := range map[string]float64{"1 234": 1234, "12'345.6": 12345.6, "-1,234.5": -1234.5, "1,000": 1000, "0.001 25": 0.00125, "\u22121\u2019234.5": -1234.5} {
+		if got, ok := Float([]byte(s), '.', 0); got != want || !ok {
+			t.Errorf("%q is read as %g, %v", s, got, ok)
 		}
 	}
 }

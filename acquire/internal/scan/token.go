@@ -69,7 +69,7 @@ func durationOf(s string) int {
 	for k < len(s) && strings.IndexByte(" \t\r\f\n", s[k]) >= 0 {
 		k++
 	}
-	for _, unit := range []string{"s", "ms", "us", "ns", "µs", "μs"} {
+	for _, unit := range []string{"s", "ms", "us", "ns", "µs", "μs", "min"} {
 		if rest, ok := strings.CutPrefix(s[k:], unit); ok && (rest == "" || !letter(rest[0]) && rest[0]-'0' > 9) {
 			return k + len(unit)
 		}

@@ -1,6 +1,9 @@
 package stream
 
-import "bytes"
+import (
+	"bytes"
+	"math"
+)
 
 // formSet is the set of forms that a line could have.
 type formSet uint8
@@ -84,7 +87,7 @@ func parseNumeric(b []byte) (r reading, ok bool) {
 	if !ok {
 		return r, false
 	}
-	if below, said, after, ok := cutUnit(rest, voltUnits); ok && len(after) == 0 {
+	if below, _, said, after, ok := cutUnit(rest, voltUnit); ok && len(after) == 0 {
 		w := v
 		w.places += below
 		r.can, r.value, r.volts = canReading, w.float(), said
@@ -176,31 +179,34 @@ func state(b []byte) (int8, bool) {
 	return s, ok
 }
 
-// cutUnit takes a unit off the start of b, as a power of ten below the base unit. said is false where no
+// cutUnit takes a unit off the start of b, as a power of ten below the base unit and a factor. said is false where no
 // letters stand there, and that is fine; letters that are no unit are not.
-func cutUnit(b []byte, units map[string]int) (below int, said bool, rest []byte, ok bool) {
+func cutUnit(b []byte, unit func(word string) (below int, times int64, ok bool)) (below int, times int64, said bool, rest []byte, ok bool) {
 	t := bytes.TrimLeft(b, " ")
 	i := 0
 	for i < len(t) && (t[i] >= 'a' && t[i] <= 'z' || t[i] >= 'A' && t[i] <= 'Z' || t[i] >= 0x80) {
 		i++
 	}
 	if i == 0 {
-		return 0, false, b, true
+		return 0, 1, false, b, true
 	}
-	if u, ok := units[string(t[:i])]; ok {
-		return u, true, t[i:], true
+	if below, times, ok := unit(string(t[:i])); ok {
+		return below, times, true, t[i:], true
 	}
 	if _, ok := state(t[:i]); ok && len(t) < len(b) {
-		return 0, false, b, true // "1234 H"
+		return 0, 1, false, b, true // "1234 H"
 	}
-	return 0, false, nil, false
+	return 0, 1, false, nil, false
 }
 
 // cutTime takes a unit of time off the start of b and turns n into seconds by it.
 func cutTime(n number, b []byte) (number, []byte, bool) {
-	below, said, rest, ok := cutUnit(b, timeUnits)
+	below, times, said, rest, ok := cutUnit(b, lineUnit)
 	if said {
 		n.unit, n.places = true, n.places+below
+		if n.digits, ok = n.digits*times, ok && n.digits < math.MaxInt64/times; !ok {
+			return n, nil, false
+		}
 	}
 	return n, rest, ok
 }

@@ -5,15 +5,9 @@ import (
 	"fmt"
 	"math"
 	"strings"
-)
 
-// timeUnits as boards print them: the power of ten below the second.
-var timeUnits = map[string]int{
-	"s": 0, "sec": 0, "seconds": 0,
-	"ms": 3, "msec": 3, "millis": 3, "milliseconds": 3,
-	"us": 6, "µs": 6, "μs": 6, "usec": 6, "micros": 6, "microseconds": 6,
-	"ns": 9, "nsec": 9, "nanos": 9, "nanoseconds": 9,
-}
+	"offbeat/acquire/internal/timeunit"
+)
 
 // rateUnits in hertz, lower case.
 var rateUnits = map[string]float64{"hz": 1, "khz": 1e3, "mhz": 1e6}
@@ -21,24 +15,36 @@ var rateUnits = map[string]float64{"hz": 1, "khz": 1e3, "mhz": 1e6}
 // voltUnits of a reading: the power of ten below the volt.
 var voltUnits = map[string]int{"V": 0, "v": 0, "mV": 3, "mv": 3}
 
+// voltUnit and lineUnit give a unit within a line, as a power of ten below the base unit and a factor. There "h" and "S" are
+// states.
+func voltUnit(word string) (below int, times int64, ok bool) {
+	below, ok = voltUnits[word]
+	return below, 1, ok
+}
+
+func lineUnit(word string) (below int, times int64, ok bool) {
+	u, ok := timeunit.Named(word)
+	return -u.Power, u.Times, ok && word != "h" && word != "S"
+}
+
 // ParseUnit reads the unit of a printed time: a unit ("us"), the length of a tick ("62.5ns") or the rate of
 // the ticks ("2 MHz"). It returns seconds for one printed count.
 func ParseUnit(s string) (float64, error) {
 	t := strings.TrimSpace(s)
-	if u, ok := timeUnits[t]; ok {
-		return 1 / math.Pow10(u), nil
+	if u, ok := timeunit.Named(t); ok {
+		return u.Seconds(), nil
 	}
 	n, rest, ok := parseNumber([]byte(t))
 	if ok && n.digits > 0 {
 		unit := string(bytes.TrimSpace(rest))
-		if u, ok := timeUnits[unit]; ok {
-			return n.float() / math.Pow10(u), nil
+		if u, ok := timeunit.Named(unit); ok {
+			return n.float() * float64(u.Times) / math.Pow10(-u.Power), nil
 		}
 		if r, ok := rateUnits[strings.ToLower(unit)]; ok {
 			return 1 / (n.float() * r), nil
 		}
 	}
-	return 0, fmt.Errorf("unit %q; expected s, ms, us, ns, the length of a tick (62.5ns) or its rate (2MHz)", s)
+	return 0, fmt.Errorf("unit %q; expected %s, the length of a tick (62.5ns) or its rate (2MHz)", s, timeunit.Known)
 }
 
 // timeWords stand before a unit in a column header or a banner; rateWords before a tick rate.
@@ -57,11 +63,12 @@ func statedUnit(line []byte) (float64, bool) {
 	for i, w := range words {
 		low := strings.ToLower(w)
 		if low == "micros" || low == "millis" {
-			return 1 / math.Pow10(timeUnits[low]), true
+			u, _ := timeunit.Named(low)
+			return u.Seconds(), true
 		}
 		if i > 0 && timeWords[strings.ToLower(words[i-1])] {
-			if u, ok := timeUnits[low]; ok {
-				return 1 / math.Pow10(u), true
+			if u, ok := timeunit.Named(low); ok {
+				return u.Seconds(), true
 			}
 		}
 		if rateWords[low] {
@@ -80,7 +87,7 @@ func statedUnit(line []byte) (float64, bool) {
 // tick reads "500000" "Hz" or "500kHz" or "0.5" "us".
 func tick(w string, after []string) (float64, bool) {
 	if u, err := ParseUnit(w); err == nil {
-		_, bare := timeUnits[w]
+		_, bare := timeunit.Named(w)
 		return u, !bare
 	}
 	if len(after) == 0 {

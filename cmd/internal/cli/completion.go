@@ -82,8 +82,8 @@ var offers = map[string]func(entered) []string{
 	"history":             always(fit.New, fit.Worked),
 	"inputs":              always(fit.ActiveLow, fit.ActiveHigh),
 	"clock":               always("crystal", "ceramic", "rc"),
-	"time-unit":           always("s", "ms", "us", "ns"),
-	"delimiter":           always(",", ";", "|", "tab", "space"),
+	"time-unit":           always(timeUnits...),
+	"delimiter":           always(delimiters...),
 	"shape":               fixed(recognise.ShapeNames),
 	"by":                  always("attributes", "variables"),
 	"level-of-inspection": always("S-1", "S-2", "S-3", "S-4", "I", "II", "III"),
@@ -97,7 +97,7 @@ var offers = map[string]func(entered) []string{
 	"with":                entered.conditions,
 	"look":                entered.looks,
 	"channel":             entered.channels,
-	"unit":                always("s", "ms", "us", "ns"),
+	"unit":                always(timeUnits...),
 	"listen":              fixed(portNames),
 }
 

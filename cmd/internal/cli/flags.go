@@ -74,10 +74,10 @@ type captureFlags struct {
 
 func (f *captureFlags) register(c *cobra.Command) {
 	g := c.Flags()
-	g.StringVar(&f.TimeUnit, "time-unit", "", "`UNIT` of the time column: s, ms, us, ns")
+	g.StringVar(&f.TimeUnit, "time-unit", "", "`UNIT` of the time column: s, ms, us, ns, min, h")
 	g.StringVar(&f.Interval, "interval", "", "sample interval `TIME`, such as 50us, where the file has none")
 	g.StringArrayVar(&f.Channels, "channel", nil, "the output's channel by `NAME|NUMBER` from 1; or ROLE=NAME: out, cap (capacitor), temperature, set, reset (bistable)")
-	g.StringVar(&f.Delimiter, "delimiter", "", "cells are parted by `MARK`: , ; | tab or space")
+	g.StringVar(&f.Delimiter, "delimiter", "", "cells are parted by `MARK`: , ; | : tab or space")
 	g.BoolVar(&f.Invert, "invert", false, "swap high and low")
 	g.StringVar(&f.Level, "level", "", "reference level `VOLT`, such as 1.5V (default half way between the state levels)")
 	g.StringVar(&f.Shape, "shape", "", "read the file as `SHAPE`: see offbeat help captures")
@@ -107,6 +107,12 @@ func oneOf(flag, value string, allowed []string) error {
 	return usagef("--%s %q; expected one of %s%s", flag, value, strings.ReplaceAll(strings.Join(allowed, ", "), ",, ;,", `"," ";"`), did)
 }
 
+// What --time-unit and --delimiter take.
+var (
+	timeUnits  = []string{"s", "ms", "us", "ns", "min", "h"}
+	delimiters = []string{",", ";", "|", ":", "tab", "space"}
+)
+
 // options turns the flags into the reader's and the fit's options.
 func (f *captureFlags) options() (readOptions, error) {
 	o := readOptions{single: f.Single, Options: acquire.Options{TimeUnit: f.TimeUnit, Delimiter: f.Delimiter, Invert: f.Invert, Shape: f.Shape}}
@@ -114,8 +120,8 @@ func (f *captureFlags) options() (readOptions, error) {
 		flag, value string
 		allowed     []string
 	}{
-		{"time-unit", f.TimeUnit, []string{"s", "ms", "us", "ns"}},
-		{"delimiter", f.Delimiter, []string{",", ";", "|", "tab", "space"}},
+		{"time-unit", f.TimeUnit, timeUnits},
+		{"delimiter", f.Delimiter, delimiters},
 		{"shape", f.Shape, recognise.ShapeNames()},
 	} {
 		if err := oneOf(w.flag, w.value, w.allowed); err != nil {

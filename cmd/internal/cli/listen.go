@@ -66,7 +66,7 @@ page, for this machine alone, where marks can be set too.`,
 	f := c.Flags()
 	f.StringVar(&o.File, "design", "", "reconcile with the design in `FILE`")
 	f.IntVar(&o.Baud, "baud", listen.DefaultBaud, "speed of the port")
-	f.StringVar(&o.Unit, "unit", "", "`UNIT` of the printed times: s, ms, us, ns, or a tick such as 62.5ns or 2MHz")
+	f.StringVar(&o.Unit, "unit", "", "`UNIT` of the printed times: s, ms, us, ns, min, h, or a tick such as 62.5ns or 2MHz")
 	f.StringVar(&o.Clock, "clock", "", "the board's `CLOCK`: crystal, ceramic, rc, or a limit such as 50ppm")
 	f.StringVar(&o.Channel, "channel", "", "`NAME` of the channel, for lines that name one")
 	f.BoolVar(&o.Invert, "invert", false, "swap high and low")

@@ -12,7 +12,7 @@ a serial port or on standard input, and understands these lines (blanks, tabs, c
 A time of day that a terminal put before the line is taken off. Other lines are chatter; one such as
 "time_us,level" or "rate 500000 Hz" tells the unit. A unit may also stand behind each number (8.7 ms). Where
 nothing tells it, whole numbers are taken as microseconds and decimals as seconds, and the result says that
-this is a guess; --unit settles it: s, ms, us, ns, or a tick as 62.5ns or 2MHz.
+this is a guess; --unit settles it: s, ms, us, ns, min, h, or a tick as 62.5ns or 2MHz.
 
 What can go wrong is survived and counted, and never makes a pulse that was not there: garbage and cut lines, a line
 that was lost (a level twice in a row) or that lies about the time, a board that restarts, a 32-bit counter that

@@ -1,0 +1,36 @@
+package recognise
+
+import (
+	"offbeat/acquire"
+	"offbeat/acquire/internal/scan"
+)
+
+// bitsShape: the samples of one line as a run of zeros and ones, on one line of text or on several that go on.
+var bitsShape = shape{name: "run of zeros and ones", fits: fitBits}
+
+func fitBits(h *head, opt acquire.Options) (*draft, error) {
+	longest := 0
+	for i := h.first; i < h.last; i++ {
+		n, _ := scan.BitsOf(h.cell(i, 0))
+		if longest = max(longest, n); n == 0 {
+			return nil, nil
+		}
+	}
+	if h.width() != 1 || longest < 2 || longest <= mostLines && h.last > h.first+1 {
+		return nil, nil
+	}
+	p := h.begin(-1)
+	if err := p.onlyChannel(opt); err != nil {
+		return nil, err
+	}
+	p.Kind, p.Start, p.Step, p.Rounding = acquire.Logic, h.meta.start, h.meta.interval, h.meta.rounding
+	if opt.Interval > 0 {
+		p.Step, p.Rounding = opt.Interval, 0
+	}
+	if p.Step == 0 {
+		return nil, h.noInterval("the zeros and ones are samples, and no sample interval is stated")
+	}
+	p.say("each character is a sample: they are %.9g s apart", p.Step)
+	p.Lines = Bits{}
+	return p, nil
+}
