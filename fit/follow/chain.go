@@ -26,6 +26,7 @@ const (
 	ratios     = 21
 	leastRatio = 1e-6
 	ratioStep  = 2.5
+	stillOdds  = 1.2 // prior odds of no walk: a lone point of eight cycles errs as little to the one side as to the other then
 )
 
 // newNoise looks at the spans of a point. The times of the edges are a walk seen with noise, the local level model (Durbin and
@@ -37,6 +38,9 @@ func newNoise(spans []span) *noise {
 		s.pulses += float64(len(p.width))
 	}
 	s.free += s.pulses
+	if s.pulses < driftPulses {
+		s.free++
+	}
 	ratio := leastRatio
 	for k := range ratios {
 		var ok bool
@@ -59,15 +63,18 @@ func (s *noise) add(o *noise) {
 }
 
 // sum is the variance of the sum of all widths, in s², where they lie in so many unbroken stretches: the average over the ratios
-// by their likelihood. Those by which the walk would be less than a tenth of what two ends add count as the least of them.
+// by their likelihood, and over no walk at all. Those by which the walk would be less than a tenth of what two ends add are as good
+// as none.
 func (s *noise) sum(stretches int) float64 {
 	var likelihood, variance [ratios]float64
-	best := math.Inf(-1)
+	best, walks := math.Inf(-1), 0.0
 	ratio := leastRatio
 	for k := range ratios {
 		likelihood[k] = -0.5 * (s.logs[k] + s.free*math.Log(s.rest[k]))
 		variance[k] = s.rest[k] / (s.free - 2) * (2*float64(stretches) + ratio*s.pulses)
-		if ratio *= ratioStep; ratio*s.pulses < 0.2 {
+		if ratio *= ratioStep; ratio*s.pulses >= 0.2 {
+			walks++
+		} else if k > 0 {
 			likelihood[k] = math.Inf(-1)
 		}
 		best = max(best, likelihood[k])
@@ -75,14 +82,20 @@ func (s *noise) sum(stretches int) float64 {
 	total, sum := 0.0, 0.0
 	for k := range ratios {
 		w := math.Exp(likelihood[k] - best)
+		if k == 0 {
+			w *= walks * stillOdds
+		}
 		total += w
 		sum += w * variance[k]
 	}
 	return sum / total
 }
 
-// means are what the widths are known by: mean high time, mean low time, drift.
-const means = 3
+// means are what the widths are known by: mean high time, mean low time, drift; the drift from so many pulses on.
+const (
+	means       = 3
+	driftPulses = 24
+)
 
 // filter runs the spans of n pulses through the filter of a ratio.
 func filter(spans []span, ratio, n float64) (logs, rest float64, ok bool) {
@@ -123,6 +136,9 @@ func filter(spans []span, ratio, n float64) (logs, rest float64, ok bool) {
 			c += v * v / f
 			logs += math.Log(f)
 		}
+	}
+	if n < driftPulses {
+		a[means*means-1] = 1e12 // none: what is left of so few pulses without one would hardly tell a walk from jitter
 	}
 	var chol mat.Cholesky
 	if !chol.Factorize(mat.NewSymDense(means, a[:])) {

@@ -108,7 +108,12 @@ func (p *Point) setNoise(s *noise) {
 	p.noise = s
 	n := float64(p.Cycles)
 	variance := max(s.sum(p.stretches), p.quantum*p.quantum/6*float64(p.stretches)) / (n * n)
-	limit := p.High.Uncertainty * p.Low.Uncertainty * (1 - 1e-9)
+	// Edges that jitter leave both times alike uncertain, and their scatter tells either by chance: the two can't differ by more
+	// than the period is uncertain.
+	middle, half := (p.High.Uncertainty+p.Low.Uncertainty)/2, math.Sqrt(variance)/2*(1-1e-9)
+	apart := min(max((p.High.Uncertainty-p.Low.Uncertainty)/2, -half), half)
+	p.High.Uncertainty, p.Low.Uncertainty = middle+apart, middle-apart
+	limit := p.High.Uncertainty * p.Low.Uncertainty
 	p.Covariance = (variance - p.High.Uncertainty*p.High.Uncertainty - p.Low.Uncertainty*p.Low.Uncertainty) / 2
 	p.Covariance = max(-limit, min(p.Covariance, limit))
 }
