@@ -135,7 +135,7 @@ func (r *run) estimate(t *train.Record, k noise.Known, fitted *fittedEdges, scal
 		m.Walk = walk(res, scale, hh+2*hl+ll)
 	}
 	m.High.Uncertainty, m.Low.Uncertainty, m.Covariance = math.Sqrt(hh), math.Sqrt(ll), hl
-	m.Freedom = freedom(rows, m)
+	m.Freedom = freedom(rows, res.ByCells, m)
 	m.Budget = budget.Terms(rows)
 	if r.c.Kind == acquire.Samples {
 		m.Interval = r.c.Step
@@ -149,15 +149,21 @@ const manyFreedom = 1000
 
 // freedom are the effective degrees of freedom: of the times and the duty factor the edges less the three numbers fitted to them,
 // of the period the cycles less one, since what adds up shows in those alone; more by as much as scatter does not make up the
-// uncertainty. (Welch-Satterthwaite has the square of that, JCGM 100 G.4.1, for components that do not hang on each other; what
-// is stated beside the scatter rests on the same few cycles.) The tails of simulated captures of 2 to 10 cycles, with white noise
-// and with a walk, are those of Student's distribution with these.
-func freedom(rows []budget.Row, m *fit.Measurement) (f fit.Freedom) {
+// uncertainty. Rounding to samples counts as scatter as far as the answer rests on it alone: that there is no more, the same few
+// edges say. (Welch-Satterthwaite has the square of that, JCGM 100 G.4.1, for components that do not hang on each other; what is
+// stated beside the scatter rests on the same few cycles.) The tails of simulated captures of 2 to 10 cycles, with white noise and
+// with a walk, are those of Student's distribution with these.
+func freedom(rows []budget.Row, byCells float64, m *fit.Measurement) (f fit.Freedom) {
 	var hh, hl, ll float64
 	for _, r := range rows {
-		if r.Kind == "A" {
-			hh, hl, ll = hh+r.High, hl+r.Both, ll+r.Low
+		k := 0.0
+		switch {
+		case r.Kind == "A":
+			k = 1
+		case r.Name == noise.LatticeName:
+			k = byCells
 		}
+		hh, hl, ll = hh+k*r.High, hl+k*r.Both, ll+k*r.Low
 	}
 	of := func(n int, scatter, u float64) float64 {
 		if !(scatter > 0) || !(u > 0) {

@@ -33,7 +33,7 @@ type Known struct {
 // The budget's names of the components that other files look for.
 const (
 	walkName    = "random-walk period noise"
-	latticeName = "sample interval"
+	LatticeName = "sample interval"
 	humName     = "mains hum"
 	slowName    = "flicker and wander of the period"
 	allanName   = "Allan deviation at its longest time"

@@ -25,7 +25,7 @@ func (c *chain) lattice(l *cell.Lattice, fl *floors, ways []way, o *odds) {
 	parts := make([]budget.Row, len(ways))
 	// Start from no averaging at all: the iteration then closes in on the answer from above.
 	one := l.Variance()[0] + l.Variance()[1]
-	now := budget.Row{Name: latticeName, Kind: "B", Distribution: "rectangular",
+	now := budget.Row{Name: LatticeName, Kind: "B", Distribution: "rectangular",
 		High: one, Both: -one, Low: one + one/(c.cycles*c.cycles)}
 	for range phaseRounds {
 		share(len(ways), len(ways)*n, func(worker, j int) {

@@ -98,7 +98,7 @@ func (a answer) blend(s *steadyFit, o *odds, h0, l0 float64) answer {
 		switch row.Name {
 		case walkName:
 			row = row.Plus(s.walkRow.Scale(o.steadyWalk))
-		case latticeName:
+		case LatticeName:
 			row = row.Plus(s.row.Scale(share))
 			row = row.Plus(budget.Row{High: dh * dh, Both: dh * dl, Low: dl * dl}.Scale(share * left))
 		}
