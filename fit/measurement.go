@@ -161,3 +161,13 @@ func (m *Measurement) Duty() Estimate {
 	v := dh*dh*m.High.Uncertainty*m.High.Uncertainty + dl*dl*m.Low.Uncertainty*m.Low.Uncertainty + 2*dh*dl*m.Covariance
 	return Estimate{h / t, math.Sqrt(max(v, 0)), m.Cycles}
 }
+
+// Longest is the place of the longest of its stretches.
+func (m *Measurement) Longest() (at int) {
+	for i, s := range m.Stretches {
+		if s.Cycles > m.Stretches[at].Cycles {
+			at = i
+		}
+	}
+	return at
+}

@@ -3,8 +3,9 @@ package lot
 import (
 	"math"
 
+	"offbeat/compare/course"
+
 	"offbeat/compare"
-	"offbeat/compare/reconcile"
 )
 
 // leastWarming is how many kelvin a board's captures must lie apart to tell how it follows the temperature. From some
@@ -64,7 +65,7 @@ func (c *Collector) follows(rows []*Row) *compare.Drift {
 		d.Correlation = max(min(covariance(1, 2)/q, 0.999), -0.999)
 	}
 	d.Seen = math.Abs(d.Value) > compare.Seen*d.Uncertainty
-	d.Causes = reconcile.DriftCauses(c.design, d)
+	d.Causes = course.DriftCauses(c.design, d)
 	return d
 }
 

@@ -6,6 +6,8 @@ import (
 	"strings"
 	"testing"
 
+	"offbeat/compare/reconcile/question"
+
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/compare/nextreading"
@@ -61,7 +63,7 @@ func TestAdviceStops(t *testing.T) {
 func TestALookGivesWhatItPromises(t *testing.T) {
 	d := design("astable")
 	m := integrate(t, fittest.Network{Circuit: "astable", R1: 10e3, R2: 47e3, C: 104e-9, Leak: 900e3, Supply: 5})
-	before, err := without(t.Context(), d, []Observation{{Measurement: m}})
+	before, err := without(t.Context(), d, []question.Observation{{Measurement: m}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -88,14 +90,14 @@ func TestALookGivesWhatItPromises(t *testing.T) {
 			l = cause.LookNamed("control pin")
 		}
 		chance := 0.0
-		for i := range before.cases {
-			chance += before.result.Outcomes[i].Probability * before.board.Finds(l, n.Part, &before.cases[i])
+		for i := range before.Cases {
+			chance += before.result.Outcomes[i].Probability * before.Board.Finds(l, n.Part, &before.Cases[i])
 		}
 		left := 0.0
 		for found, p := range map[bool]float64{true: chance, false: 1 - chance} {
 			seen := *d
 			seen.Looks = []fit.Look{{Name: l.Name, Part: n.Part, Found: found}}
-			after, err := without(t.Context(), &seen, []Observation{{Measurement: m}})
+			after, err := without(t.Context(), &seen, []question.Observation{{Measurement: m}})
 			if err != nil {
 				t.Fatal(err)
 			}

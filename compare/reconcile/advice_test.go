@@ -12,6 +12,8 @@ import (
 	"strings"
 	"testing"
 
+	"offbeat/compare/reconcile/question"
+
 	"offbeat/compare/cause"
 	"offbeat/compare/nextreading"
 	"offbeat/compare/series"
@@ -226,7 +228,7 @@ func (p *patient) solve(t *testing.T, mask int) *solved {
 	d := *p.design
 	d.Readings, d.Looks = nil, nil
 	first, _ := p.timed(p.network, p.clock, 0)
-	obs := []Observation{{Measurement: first}}
+	obs := []question.Observation{{Measurement: first}}
 	n := p.network
 	for i, m := range menu {
 		if mask>>i&1 == 0 {
@@ -239,7 +241,7 @@ func (p *patient) solve(t *testing.T, mask int) *solved {
 		}
 		with := func(n fittest.Network, clock float64, setting int, c fit.Condition) {
 			if m, ok := p.timed(n, clock, setting); ok {
-				obs = append(obs, Observation{Measurement: m, Conditions: []fit.Condition{c}})
+				obs = append(obs, question.Observation{Measurement: m, Conditions: []fit.Condition{c}})
 			}
 		}
 		switch m.kind {
@@ -279,7 +281,7 @@ func (p *patient) solve(t *testing.T, mask int) *solved {
 			with(warm, p.clock, 2, condition(fit.Warmed, "C1", 45, 0))
 		case nextreading.Instrument:
 			m, _ := p.timed(n, math.Exp(50e-6*p.chance[3*i]), 0)
-			obs = append(obs, Observation{Measurement: m, Conditions: []fit.Condition{condition(fit.OtherClock, "", 50e-6, 0)}})
+			obs = append(obs, question.Observation{Measurement: m, Conditions: []fit.Condition{condition(fit.OtherClock, "", 50e-6, 0)}})
 		}
 	}
 	for i, l := range p.looks {
@@ -301,7 +303,7 @@ func (p *patient) ranked(t *testing.T, mask int) (bits [8]float64) {
 	}
 	defer func() { p.advices[mask] = bits }()
 	s := p.solve(t, mask)
-	b := &nextreading.Bench{Circuit: s.board.Circuit, Parts: s.board.Parts, Typical: s.problem.Base}
+	b := &nextreading.Bench{Circuit: s.Board.Circuit, Parts: s.Board.Parts, Typical: s.Problem.Base}
 	for _, x := range nextreading.Rank(b, s.result, s.explanations(), 99) {
 		for i, m := range menu {
 			if m.kind == x.Kind && m.part == x.Part {
@@ -319,7 +321,7 @@ func (p *patient) sighted(t *testing.T, mask int) []float64 {
 	}
 	bits := make([]float64, len(menu)+len(p.looks))
 	s := p.solve(t, mask)
-	b := &nextreading.Bench{Circuit: s.board.Circuit, Parts: s.board.Parts, Typical: s.problem.Base, Cases: s.cases, Board: s.board}
+	b := &nextreading.Bench{Circuit: s.Board.Circuit, Parts: s.Board.Parts, Typical: s.Problem.Base, Cases: s.Cases, Board: s.Board}
 	for _, x := range nextreading.Rank(b, s.result, s.explanations(), 99) {
 		for i, m := range menu {
 			if m.kind == x.Kind && m.part == x.Part {
@@ -345,7 +347,7 @@ func (p *patient) minutesOf(i int) float64 {
 }
 
 // seeing follows the advice with its looks; with no advice left it takes the readings of the menu in turn.
-func (p *patient) seeing(t *testing.T) course {
+func (p *patient) seeing(t *testing.T) treatment {
 	return p.follow(t, func(mask, _ int) int {
 		at := -1
 		for i, x := range p.sighted(t, mask) {
@@ -363,7 +365,7 @@ func (p *patient) seeing(t *testing.T) course {
 }
 
 // looksFirst takes every look of a minute, then the readings in a fixed order.
-func (p *patient) looksFirst(t *testing.T, order string) course {
+func (p *patient) looksFirst(t *testing.T, order string) treatment {
 	var all []int
 	for i, l := range p.looks {
 		if l.Minutes <= 1 {
@@ -376,16 +378,16 @@ func (p *patient) looksFirst(t *testing.T, order string) course {
 	return p.follow(t, func(_, taken int) int { return all[taken] })
 }
 
-// course is what an order of readings, fixed or advised, came to on one patient.
-type course struct {
+// treatment is what an order of readings, fixed or advised, came to on one patient.
+type treatment struct {
 	readings int
 	minutes  float64
 	last     outcome
 }
 
 // follow takes readings until the cause is settled or nothing is left to read.
-func (p *patient) follow(t *testing.T, next func(mask, taken int) int) course {
-	var c course
+func (p *patient) follow(t *testing.T, next func(mask, taken int) int) treatment {
+	var c treatment
 	for mask := 0; ; c.readings++ {
 		c.last = p.after(t, mask)
 		const whole = 1<<8 - 1 // of the menu
@@ -399,23 +401,23 @@ func (p *patient) follow(t *testing.T, next func(mask, taken int) int) course {
 }
 
 // fixed is what a fixed order takes.
-func (p *patient) fixed(t *testing.T, order []int) course {
+func (p *patient) fixed(t *testing.T, order []int) treatment {
 	return p.follow(t, func(_, taken int) int { return order[taken] })
 }
 
 // advised follows the advice: of the readings not taken yet the first in its ranking. best gives it the worth of a reading
 // of so many bits and minutes.
-func (p *patient) advised(t *testing.T, best func(bits, minutes float64) float64) course {
+func (p *patient) advised(t *testing.T, best func(bits, minutes float64) float64) treatment {
 	return p.follow(t, func(mask, _ int) int { return p.advice(t, mask, best) })
 }
 
-// hindsight is the shortest course that settles the cause, had one known what each reading would show; no order of any
+// hindsight is the shortest treatment that settles the cause, had one known what each reading would show; no order of any
 // kind needs less.
-func (p *patient) hindsight(t *testing.T) course {
-	best := course{readings: len(menu) + 1}
+func (p *patient) hindsight(t *testing.T) treatment {
+	best := treatment{readings: len(menu) + 1}
 	for mask, o := range p.known {
 		if n := bits.OnesCount(uint(mask)); o.settled && n < best.readings && mask < 1<<len(menu) {
-			best = course{readings: n, last: o}
+			best = treatment{readings: n, last: o}
 			for i := range menu {
 				if mask>>i&1 == 1 {
 					best.minutes += menu[i].minutes
@@ -474,7 +476,7 @@ type tally struct {
 	stated, variance     float64 // of the settled: the sum of what was stated, its binomial variance
 }
 
-func (a *tally) add(c course) {
+func (a *tally) add(c treatment) {
 	a.n++
 	a.readings += float64(c.readings)
 	a.minutes += c.minutes
@@ -513,24 +515,24 @@ func TestAdvice(t *testing.T) {
 		p.explore(t, 0, map[int]bool{})
 		patients = append(patients, p)
 	}
-	of := func(name string, f func(p *patient) course) *tally {
+	of := func(name string, f func(p *patient) treatment) *tally {
 		a := &tally{name: name}
 		for _, p := range patients {
 			a.add(f(p))
 		}
 		return a
 	}
-	advice := of("advice, bits a minute", func(p *patient) course { return p.advised(t, perMinute) })
-	most := of("most bits", func(p *patient) course { return p.advised(t, func(bits, _ float64) float64 { return bits }) })
-	seeing := of("advice with looks", func(p *patient) course { return p.seeing(t) })
-	hindsight := of("in hindsight", func(p *patient) course { return p.hindsight(t) })
+	advice := of("advice, bits a minute", func(p *patient) treatment { return p.advised(t, perMinute) })
+	most := of("most bits", func(p *patient) treatment { return p.advised(t, func(bits, _ float64) float64 { return bits }) })
+	seeing := of("advice with looks", func(p *patient) treatment { return p.seeing(t) })
+	hindsight := of("in hindsight", func(p *patient) treatment { return p.hindsight(t) })
 	all := make([]*tally, 0, 40320)
 	for order := range permutations(len(menu)) {
 		name := ""
 		for _, i := range order {
 			name += fmt.Sprint(i + 1)
 		}
-		all = append(all, of(name, func(p *patient) course { return p.fixed(t, order) }))
+		all = append(all, of(name, func(p *patient) treatment { return p.fixed(t, order) }))
 	}
 	slices.SortFunc(all, func(a, b *tally) int { return cmp.Compare(a.readings, b.readings) })
 	quick := slices.MinFunc(all, func(a, b *tally) int { return cmp.Compare(a.minutes, b.minutes) })
@@ -539,7 +541,7 @@ func TestAdvice(t *testing.T) {
 	for _, row := range []struct {
 		name string
 		a    *tally
-	}{{"", advice}, {"", seeing}, {"looks first, ", of(all[0].name, func(p *patient) course { return p.looksFirst(t, all[0].name) })}, {"", most}, {"best fixed, ", all[0]}, {"quickest fixed, ", quick}, {"median fixed, ", all[len(all)/2]}, {"worst fixed, ", all[len(all)-1]}, {"", hindsight}} {
+	}{{"", advice}, {"", seeing}, {"looks first, ", of(all[0].name, func(p *patient) treatment { return p.looksFirst(t, all[0].name) })}, {"", most}, {"best fixed, ", all[0]}, {"quickest fixed, ", quick}, {"median fixed, ", all[len(all)/2]}, {"worst fixed, ", all[len(all)-1]}, {"", hindsight}} {
 		named := *row.a
 		named.name = row.name + named.name
 		named.print()

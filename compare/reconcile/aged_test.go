@@ -3,6 +3,8 @@ package reconcile
 import (
 	"testing"
 
+	"offbeat/compare/reconcile/question"
+
 	"offbeat/fit"
 	"offbeat/fit/fittest"
 )
@@ -26,7 +28,7 @@ func TestWornCapacitorBlamesNoResistor(t *testing.T) {
 					}
 					n.Leak = leak * charging
 					boards++
-					s, err := without(t.Context(), d, observed([]*fit.Measurement{integrate(t, n)}))
+					s, err := without(t.Context(), d, question.Observed([]*fit.Measurement{integrate(t, n)}))
 					if err != nil {
 						t.Fatal(err)
 					}

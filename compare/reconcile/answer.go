@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 
+	"offbeat/compare/reconcile/question"
+
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/cause"
@@ -23,7 +25,7 @@ const (
 // excluded; odd are impossible times and contradictions. The first two, with the causes in full, are the finding in one line.
 func (s *solved) answer(f *compare.Finding, odd []string) {
 	judged := verdictText(&f.Verdict)
-	f.Finding = strings.TrimSpace(judged + " " + s.likely(f, odd, said))
+	f.Finding = strings.TrimSpace(judged + " " + s.likely(f, odd, inFull))
 	f.Answer = nonempty(judged, s.likely(f, odd, briefly))
 	if text := notExcluded(f); text != "" && !s.result.Status.Impossible {
 		f.Answer = append(f.Answer, text)
@@ -31,7 +33,7 @@ func (s *solved) answer(f *compare.Finding, odd []string) {
 }
 
 // modulated says of captures whose times go to and fro what their mean is worth.
-func modulated(obs []Observation) (all []string) {
+func modulated(obs []question.Observation) (all []string) {
 	for _, o := range obs {
 		if m := o.Measurement.Slow.Modulation; m.Amplitude > 0 && !m.Mains { // hum leaves the mean as it is
 			all = append(all, "Modulated: "+m.String()+"; what disturbs the train is no part's value, and ± holds all of it.")
@@ -70,8 +72,8 @@ func verdictText(v *compare.Verdict) string {
 	return ""
 }
 
-// likely is the likeliest cause in a sentence, a cause as said writes it.
-func (s *solved) likely(f *compare.Finding, odd []string, said func(c *compare.Cause) string) string {
+// likely is the likeliest cause in a sentence, a cause as write puts it.
+func (s *solved) likely(f *compare.Finding, odd []string, write func(c *compare.Cause) string) string {
 	if s.result.Status.Impossible {
 		if len(odd) > 0 {
 			return "The readings and the times contradict each other under every listed cause: " + odd[0] + "."
@@ -81,17 +83,17 @@ func (s *solved) likely(f *compare.Finding, odd []string, said func(c *compare.C
 	top := &f.Causes[0]
 	switch {
 	case top.Probability >= sure && (top.Cause != cause.Unexplained || len(odd) == 0):
-		return upper(said(top)) + "."
+		return upper(write(top)) + "."
 	case top.Cause == cause.Unexplained && top.Probability >= 0.5 && len(odd) > 0:
-		return upper(said(top)) + ": " + odd[0] + "."
+		return upper(write(top)) + ": " + odd[0] + "."
 	case top.Probability >= 0.5 || len(f.Causes) == 1:
-		return "Most likely " + said(top) + "."
+		return "Most likely " + write(top) + "."
 	}
-	return fmt.Sprintf("Not settled: %s, or %s.", said(top), said(&f.Causes[1]))
+	return fmt.Sprintf("Not settled: %s, or %s.", write(top), write(&f.Causes[1]))
 }
 
-// said is a cause with its probability.
-func said(c *compare.Cause) string {
+// inFull is a cause with its probability.
+func inFull(c *compare.Cause) string {
 	return fmt.Sprintf("%s (probability %s)", c.Detail, quantity.Probability(c.Probability))
 }
 

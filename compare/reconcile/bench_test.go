@@ -4,6 +4,8 @@ import (
 	"math"
 	"testing"
 
+	"offbeat/compare/reconcile/question"
+
 	"offbeat/fit"
 )
 
@@ -70,7 +72,7 @@ func BenchmarkRunWith(b *testing.B) {
 		e.Value *= 218. / 118
 		e.Uncertainty *= 218. / 118
 	}
-	obs := []Observation{{Measurement: m}, {Measurement: &more, Conditions: []fit.Condition{condition(fit.InParallel, "C1", 100e-9, 0.01)}}}
+	obs := []question.Observation{{Measurement: m}, {Measurement: &more, Conditions: []fit.Condition{condition(fit.InParallel, "C1", 100e-9, 0.01)}}}
 	b.ReportAllocs()
 	for b.Loop() {
 		if _, err := RunWith(d, obs); err != nil {
@@ -88,7 +90,7 @@ func BenchmarkSolveSince(b *testing.B) {
 	}
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, _, err := SolveSince(d, []Observation{{Measurement: m}}, earlier); err != nil {
+		if _, _, err := SolveSince(d, []question.Observation{{Measurement: m}}, earlier); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -18,7 +18,7 @@ func (s *solved) causes() []compare.Cause {
 	at := map[string]int{}
 	var out []compare.Cause
 	var members [][]int
-	for i, c := range s.cases {
+	for i, c := range s.Cases {
 		key := cause.Key(c.Cause, c.Parts)
 		k, ok := at[key]
 		if !ok {
@@ -49,7 +49,7 @@ func (s *solved) describe(c *compare.Cause, members []int) {
 	if why := s.stops(said, members); why != "" {
 		c.Detail += ": " + why
 	}
-	if s.changed != nil {
+	if s.Changed != nil {
 		s.sinceDetail(c, members)
 		c.Brief = c.Detail
 		return
@@ -60,14 +60,14 @@ func (s *solved) describe(c *compare.Cause, members []int) {
 
 // said is what the samples say of an explanation's parameters; possible is false where no sample is of it.
 func (s *solved) said(parts []string, members []int) (said *cause.Said, possible bool) {
-	said = &cause.Said{Parts: parts, Parameters: s.cases[members[0]].Parameters}
+	said = &cause.Said{Parts: parts, Parameters: s.Cases[members[0]].Parameters}
 	possible = true
 	for k := range said.Parameters {
 		x, ok := s.parameter(func(q *posterior.Sample) (float64, bool) {
 			if !slices.Contains(members, q.Hypothesis) {
 				return 0, false
 			}
-			return s.cases[q.Hypothesis].Parameters[k].Of(&q.Values), true
+			return s.Cases[q.Hypothesis].Parameters[k].Of(&q.Values), true
 		})
 		possible = possible && ok
 		said.Values = append(said.Values, x)
@@ -78,7 +78,7 @@ func (s *solved) said(parts []string, members []int) (said *cause.Said, possible
 // stops says of an output that stood still why the board of an explanation does not run, with the number that shows it: of
 // the sample nearest to what is said of it. It is empty where that board runs.
 func (s *solved) stops(said *cause.Said, members []int) string {
-	if len(s.board.Design.Stills) == 0 || s.cases[members[0]].Unexplained {
+	if len(s.Board.Design.Stills) == 0 || s.Cases[members[0]].Unexplained {
 		return ""
 	}
 	var near *posterior.Sample
@@ -99,9 +99,9 @@ func (s *solved) stops(said *cause.Said, members []int) string {
 	if near == nil {
 		return ""
 	}
-	c := s.cases[near.Hypothesis].Circuit
+	c := s.Cases[near.Hypothesis].Circuit
 	if c == nil {
-		c = s.board.Circuit
+		c = s.Board.Circuit
 	}
 	return c.Stuck(&near.Values)
 }
@@ -111,11 +111,11 @@ func (s *solved) sinceDetail(c *compare.Cause, members []int) {
 	if c.Cause == cause.Nothing {
 		c.Detail = "nothing has moved since the baseline"
 	}
-	first := &s.cases[members[0]]
+	first := &s.Cases[members[0]]
 	var words []string
 	for _, i := range slices.Concat(first.Shifts, first.Fitted) {
 		x, ok := s.parameter(func(q *posterior.Sample) (float64, bool) {
-			return s.changed.factor(q, i), slices.Contains(members, q.Hypothesis)
+			return s.Changed.Factor(q, i), slices.Contains(members, q.Hypothesis)
 		})
 		if !ok {
 			return
@@ -124,7 +124,7 @@ func (s *solved) sinceDetail(c *compare.Cause, members []int) {
 		if x > 1.995 || x < 0.5 {
 			by = fmt.Sprintf("to %.3g times what it was", x)
 		}
-		words = append(words, fmt.Sprintf("%s has moved %s since the baseline", s.board.Parts[i].Name, by))
+		words = append(words, fmt.Sprintf("%s has moved %s since the baseline", s.Board.Parts[i].Name, by))
 		if c.Value != nil {
 			words[0] += ", now about " + cause.Format(*c.Value, c.Unit)
 		}

@@ -5,14 +5,14 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
+
+	"offbeat/compare/reconcile/question"
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
-	"offbeat/fit/posterior"
 )
 
 // slips are factors by which a wrong unit of time puts all times off, and alike is how near to one counts.
@@ -77,21 +77,21 @@ const (
 // piece is one piece of evidence that can be left out.
 type piece struct {
 	name string // with its verb
-	drop func(d *fit.Design, obs []Observation) (*fit.Design, []Observation)
+	drop func(d *fit.Design, obs []question.Observation) (*fit.Design, []question.Observation)
 }
 
 // pieces lists the direct readings and, where there are several settings, the captures of each.
-func pieces(d *fit.Design, set []setting) []piece {
+func pieces(d *fit.Design, set []question.Setting) []piece {
 	var out []piece
 	for i, r := range d.Readings {
-		out = append(out, piece{"the reading of " + r.Name + " contradicts", func(d *fit.Design, obs []Observation) (*fit.Design, []Observation) {
+		out = append(out, piece{"the reading of " + r.Name + " contradicts", func(d *fit.Design, obs []question.Observation) (*fit.Design, []question.Observation) {
 			e := *d
 			e.Readings = slices.Delete(slices.Clone(d.Readings), i, i+1)
 			return &e, obs
 		}})
 	}
-	if slices.ContainsFunc(set, func(s setting) bool { return len(s.waves) > 0 }) {
-		out = append(out, piece{"the capacitor's waveform contradicts", func(d *fit.Design, obs []Observation) (*fit.Design, []Observation) {
+	if slices.ContainsFunc(set, func(s question.Setting) bool { return len(s.Waves) > 0 }) {
+		out = append(out, piece{"the capacitor's waveform contradicts", func(d *fit.Design, obs []question.Observation) (*fit.Design, []question.Observation) {
 			bare := slices.Clone(obs)
 			for i := range bare {
 				bare[i].Waveform = nil
@@ -103,36 +103,24 @@ func pieces(d *fit.Design, set []setting) []piece {
 		return out
 	}
 	for i := range set {
-		captures := set[i].captures
-		out = append(out, piece{set[i].name() + " contradict", func(d *fit.Design, obs []Observation) (*fit.Design, []Observation) {
-			return d, slices.DeleteFunc(slices.Clone(obs), func(o Observation) bool { return slices.Contains(captures, o.Measurement) })
+		captures := set[i].Captures
+		out = append(out, piece{set[i].Name() + " contradict", func(d *fit.Design, obs []question.Observation) (*fit.Design, []question.Observation) {
+			return d, slices.DeleteFunc(slices.Clone(obs), func(o question.Observation) bool { return slices.Contains(captures, o.Measurement) })
 		}})
 	}
 	return out
 }
 
-// name says which captures a setting's are.
-func (s *setting) name() string {
-	var with []string
-	for _, c := range s.conditions {
-		with = append(with, c.Text)
-	}
-	if len(with) == 0 {
-		return "the captures without conditions"
-	}
-	return "the captures with " + strings.Join(with, " and ")
-}
-
 // contradictions finds the pieces of evidence without which a listed cause explains the rest. It looks only where no
 // cause explains everything.
-func (s *solved) contradictions(f *compare.Finding, d *fit.Design, obs []Observation, set []setting) []string {
+func (s *solved) contradictions(f *compare.Finding, d *fit.Design, obs []question.Observation, set []question.Setting) []string {
 	if !s.result.Status.Impossible && unexplained(f.Causes) < doubtful {
 		return nil
 	}
 	var out []string
 	for _, p := range pieces(d, set) {
 		less, seen := p.drop(d, obs)
-		rest, err := without(s.problem.Context, less, seen)
+		rest, err := without(s.Problem.Context, less, seen)
 		if err != nil || rest.result.Status.Impossible {
 			continue
 		}
@@ -154,20 +142,20 @@ func unexplained(causes []compare.Cause) float64 {
 }
 
 // without solves what is left of the evidence.
-func without(ctx context.Context, d *fit.Design, obs []Observation) (*solved, error) {
+func without(ctx context.Context, d *fit.Design, obs []question.Observation) (*solved, error) {
 	b, err := cause.NewBoard(d)
 	if err != nil {
 		return nil, err
 	}
-	set, _, err := settings(b.Circuit, obs)
+	set, _, err := question.Settings(b.Circuit, obs)
 	if err != nil {
 		return nil, err
 	}
-	s, err := posed(b, set, facts(obs))
+	q, err := question.Of(b, set, question.Facts(obs))
 	if err != nil {
 		return nil, err
 	}
-	s.problem.Context = ctx
-	s.result, err = posterior.Run(s.problem, hypotheses(s.cases))
-	return s, err
+	q.Problem.Context = ctx
+	r, err := q.Solve()
+	return &solved{*q, r}, err
 }

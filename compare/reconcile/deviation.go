@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 
+	"offbeat/compare/reconcile/question"
+
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/fit"
@@ -26,13 +28,13 @@ const (
 // order, and the mean of the two steps is that quantity's (the Shapley value over two orders: the steps of each order add
 // up to the whole by construction). What the boards do not make up of the measured value is the unexplained rest.
 func (s *solved) deviation(f *compare.Finding, d *fit.Design) []compare.Deviation {
-	if s.changed != nil || len(s.result.Samples) == 0 || f.Measured.High == nil {
+	if s.Changed != nil || len(s.result.Samples) == 0 || f.Measured.High == nil {
 		return nil
 	}
 	targets := d.Targets
 	if len(targets) == 0 {
 		targets = []fit.Target{{Quantity: "frequency"}}
-		if s.board.Circuit.OnePulse {
+		if s.Board.Circuit.OnePulse {
 			targets[0].Quantity = "high_time"
 		}
 	}
@@ -46,8 +48,8 @@ func (s *solved) deviation(f *compare.Finding, d *fit.Design) []compare.Deviatio
 // shareOut does it for one target; one without a value is the nominal.
 func (s *solved) shareOut(f *compare.Finding, t fit.Target) []compare.Deviation {
 	measured := valueOf(&f.Measured, t.Quantity, func(m *compare.Measured) float64 { return m.Value })
-	base := s.problem.Base
-	nominal, ok := lnQuantity(s.board.Circuit, t.Quantity, &base)
+	base := s.Problem.Base
+	nominal, ok := lnQuantity(s.Board.Circuit, t.Quantity, &base)
 	if !ok || !(measured > 0) {
 		return nil
 	}
@@ -106,8 +108,8 @@ func (s *solved) thinned(n int) []*posterior.Sample {
 
 // steps takes a board apart.
 func (s *solved) steps(quantity string, q *posterior.Sample) (map[string]float64, bool) {
-	k := &s.cases[q.Hypothesis]
-	base := s.problem.Base
+	k := &s.Cases[q.Hypothesis]
+	base := s.Problem.Base
 	if k.Base != nil {
 		base = *k.Base
 	}
@@ -120,13 +122,13 @@ func (s *solved) steps(quantity string, q *posterior.Sample) (map[string]float64
 	out := map[string]float64{}
 	walk := func() bool {
 		v := base
-		last, ok := lnQuantity(s.board.Circuit, quantity, &v)
+		last, ok := lnQuantity(s.Board.Circuit, quantity, &v)
 		if !ok {
 			return false
 		}
 		for _, i := range slots {
 			v[i] = q.Values[i]
-			next, ok := lnQuantity(s.board.Circuit, quantity, &v)
+			next, ok := lnQuantity(s.Board.Circuit, quantity, &v)
 			if !ok {
 				return false
 			}
@@ -134,7 +136,7 @@ func (s *solved) steps(quantity string, q *posterior.Sample) (map[string]float64
 			last = next
 		}
 		if k.See != nil || k.Circuit != nil {
-			out[k.Cause] += (seenQuantity(s.board.Circuit, quantity, &v, k) - last) / 2
+			out[k.Cause] += (seenQuantity(s.Board.Circuit, quantity, &v, k) - last) / 2
 		}
 		return true
 	}
@@ -145,8 +147,8 @@ func (s *solved) steps(quantity string, q *posterior.Sample) (map[string]float64
 
 // nameOf is whose a slot is under a case: a part's, a cause's, the supply's, or the timer's own.
 func (s *solved) nameOf(slot circuit.Slot, k *cause.Case) string {
-	if int(slot) < len(s.board.Parts) {
-		return s.board.Parts[slot].Name
+	if int(slot) < len(s.Board.Parts) {
+		return s.Board.Parts[slot].Name
 	}
 	for _, v := range k.Override {
 		if v.Slot == slot {
@@ -165,27 +167,13 @@ func (s *solved) nameOf(slot circuit.Slot, k *cause.Case) string {
 // lnQuantity is the logarithm of a quantity of a board.
 func lnQuantity(c *circuit.Circuit, quantity string, v *circuit.Values) (float64, bool) {
 	high, low, ok := c.Times(v)
-	return lnOf(quantity, high, low), ok
+	return question.LnOf(quantity, high, low), ok
 }
 
 // seenQuantity is the same as the case's captures show it.
 func seenQuantity(c *circuit.Circuit, quantity string, v *circuit.Values, k *cause.Case) float64 {
 	high, low, _ := k.Times(c, v)
-	return lnOf(quantity, high, low)
-}
-
-func lnOf(quantity string, high, low float64) float64 {
-	switch quantity {
-	case "high_time":
-		return math.Log(high)
-	case "low_time":
-		return math.Log(low)
-	case "period":
-		return math.Log(high + low)
-	case "duty_factor":
-		return math.Log(high / (high + low))
-	}
-	return -math.Log(high + low)
+	return question.LnOf(quantity, high, low)
 }
 
 // valueOf picks a quantity of a pulse train; 0 where it has no meaning.

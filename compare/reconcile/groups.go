@@ -3,6 +3,8 @@ package reconcile
 import (
 	"math"
 
+	"offbeat/compare/reconcile/question"
+
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/fit/circuit"
@@ -13,11 +15,11 @@ import (
 // that the circuit is solved for may be anything, the others stand at nominal (only the group matters), and
 // the timer's terms, the clock and the noise run over their priors. Captures under conditions of their own tell more
 // than groups, and are left out.
-func groups(all *posterior.Problem, set []setting, b *cause.Board) ([]compare.Group, error) {
+func groups(all *posterior.Problem, set []question.Setting, b *cause.Board) ([]compare.Group, error) {
 	p := *all
 	p.Data, p.Facts = nil, nil
 	for i := range set {
-		if set[i].plain() {
+		if set[i].Plain() {
 			p.Data = append(p.Data, all.Data[i])
 		}
 	}

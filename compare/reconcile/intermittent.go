@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 
+	"offbeat/compare/reconcile/question"
+
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/caution"
@@ -16,22 +18,22 @@ import (
 )
 
 // changing is the first observation whose train changes inside the capture; -1: none does.
-func changing(obs []Observation) int {
-	return slices.IndexFunc(obs, func(o Observation) bool { return len(o.Measurement.Stretches) > 1 })
+func changing(obs []question.Observation) int {
+	return slices.IndexFunc(obs, func(o question.Observation) bool { return len(o.Measurement.Stretches) > 1 })
 }
 
 // stretched solves each stretch of a capture that changes inside as a capture of its own, and leads with that. What is told of
 // parts and causes is of the longest stretch. Such a board is never within its target: what it is in one stretch it is
 // not in the next.
-func stretched(d *fit.Design, obs []Observation, at int, ask asked) (*compare.Finding, *Evidence, error) {
+func stretched(d *fit.Design, obs []question.Observation, at int, ask asked) (*compare.Finding, *Evidence, error) {
 	m := obs[at].Measurement
-	longest := longestOf(m.Stretches)
+	longest := m.Longest()
 	findings := make([]*compare.Finding, len(m.Stretches))
 	var evidence *Evidence
 	for i := range m.Stretches {
 		in := ask
 		in.brief = ask.brief || i != longest
-		f, e, err := solve(d, stretch(obs, i), in)
+		f, e, err := steady(d, stretch(obs, i), in)
 		if err != nil {
 			return nil, nil, fmt.Errorf("stretch %d: %w", i+1, err)
 		}
@@ -67,16 +69,6 @@ func stretched(d *fit.Design, obs []Observation, at int, ask asked) (*compare.Fi
 	return f, evidence, nil
 }
 
-// longestOf is the place of the longest stretch.
-func longestOf(stretches []*fit.Measurement) (at int) {
-	for i, s := range stretches {
-		if s.Cycles > stretches[at].Cycles {
-			at = i
-		}
-	}
-	return at
-}
-
 // provoke comes before what the longest stretch alone would need.
 var provoke = compare.Next{Reading: "Capture again while you tap the board with an insulated stick, then while you warm one part at a time: what brings the change is loose or fails with heat",
 	Kind: nextreading.Check, Effort: 5, Caution: caution.Warm, Enter: "NEW.csv"}
@@ -85,11 +77,6 @@ var provoke = compare.Next{Reading: "Capture again while you tap the board with 
 var passing = map[string]string{
 	verdict.Undecided: "Not passed, for that alone or because a stretch is too close to a limit. ",
 	verdict.Fail:      "Off target in one stretch at least. ",
-}
-
-// nonempty are the texts that say something.
-func nonempty(texts ...string) []string {
-	return slices.DeleteFunc(texts, func(t string) bool { return t == "" })
 }
 
 // lower begins a sentence in the middle of another, unless a part's name does.
@@ -101,7 +88,7 @@ func lower(s string) string {
 }
 
 // stretch are the observations with stretch i in the place of each capture that has one.
-func stretch(obs []Observation, i int) []Observation {
+func stretch(obs []question.Observation, i int) []question.Observation {
 	out := slices.Clone(obs)
 	for k := range out {
 		if s := out[k].Measurement.Stretches; len(s) > 1 {

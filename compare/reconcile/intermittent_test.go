@@ -6,6 +6,8 @@ import (
 	"strings"
 	"testing"
 
+	"offbeat/compare/course"
+
 	"offbeat/acquire"
 	"offbeat/compare"
 	"offbeat/compare/verdict"
@@ -69,7 +71,7 @@ func TestIntermittentIsNeverPassed(t *testing.T) {
 	if f, _, err = Solve(d, []*fit.Measurement{m}); err != nil || f.Verdict.Result != verdict.Fail {
 		t.Errorf("%+v, %v", f.Verdict, err)
 	}
-	s := Explained(d, []compare.Capture{{}, {Stability: Stability(m, nil, 2e-5)}})
+	s := course.Explained(d, []compare.Capture{{}, {Stability: course.Of(m, nil, 2e-5)}})
 	if s == nil || len(s.Changes) != 2 || math.Abs(s.Changes[0].Time-m.Changes[0].Time) > 0 {
 		t.Errorf("%+v", s)
 	}

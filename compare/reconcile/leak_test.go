@@ -5,6 +5,8 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"offbeat/compare/reconcile/question"
+
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/fit"
@@ -39,7 +41,7 @@ func TestALeakStaysALeakWhenWarmed(t *testing.T) {
 		n.Leak /= math.Pow(factor, kelvin/10)
 		n.C *= 1 + kelvin*cause.TempcoSpread(d.Parts[2])*(2*rng.Float64()-1)
 		warm := fit.Condition{Kind: fit.Warmed, Part: "C1", Known: fit.Reading{Name: "C1", Value: 45, Half: 5}, Text: "C1 at 45 °C ± 5 °C"}
-		g, _, err := SolveWith(d, []Observation{{Measurement: cold}, {Measurement: integrate(t, n), Conditions: []fit.Condition{warm}}})
+		g, _, err := SolveWith(d, []question.Observation{{Measurement: cold}, {Measurement: integrate(t, n), Conditions: []fit.Condition{warm}}})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -72,18 +74,5 @@ func TestABoardThatStopsSpeaksForTheLeak(t *testing.T) {
 	d.Stills[0].Conditions = []fit.Condition{{Kind: fit.InParallel, Part: "C9", Known: fit.Reading{Value: 1e-9}, Text: "C9 || 1n"}}
 	if _, err := Run(d, []*fit.Measurement{m}); err == nil {
 		t.Error("a condition of no part passes")
-	}
-}
-
-// The limits of a conductance that cannot be negative: at zero those of the half-normal distribution, whose 95 % point is the
-// normal's 97.5 % point, 1.959964 (tables of the normal distribution); far from zero the normal's; below it still a limit.
-func TestConductanceIsNonNegative(t *testing.T) {
-	for _, c := range []struct{ x, low, high float64 }{{0, 0, 1.959964}, {10, 8.040036, 11.959964}} {
-		if got := nonNegative(c.x, 1); math.Abs(got[0]-c.low) > 1e-6 || math.Abs(got[1]-c.high) > 1e-6 {
-			t.Errorf("%g ± 1: %v, want %g … %g", c.x, got, c.low, c.high)
-		}
-	}
-	if got := nonNegative(-3, 1); got[0] != 0 || !(got[1] > 0.1 && got[1] < 1.96) {
-		t.Errorf("-3 ± 1: %v", got)
 	}
 }

@@ -3,6 +3,8 @@ package reconcile
 import (
 	"testing"
 
+	"offbeat/compare/reconcile/question"
+
 	"offbeat/acquire/quantity"
 	"offbeat/compare/cause"
 	"offbeat/fit"
@@ -54,7 +56,7 @@ func onLadder(t *testing.T, r3, probe float64) *fit.Measurement {
 // the board that it loads.
 func TestNodesTell(t *testing.T) {
 	d := ladder(t)
-	probability := func(name string, parts []string, obs ...Observation) float64 {
+	probability := func(name string, parts []string, obs ...question.Observation) float64 {
 		f := runWith(t, d, obs...)
 		for _, c := range f.Causes {
 			if cause.Key(c.Cause, c.Parts) == cause.Key(name, parts) {
@@ -63,7 +65,7 @@ func TestNodesTell(t *testing.T) {
 		}
 		return 0
 	}
-	open := Observation{Measurement: onLadder(t, 0, 0)}
+	open := question.Observation{Measurement: onLadder(t, 0, 0)}
 	d.Readings = []fit.Reading{{Name: "control", Value: 10. / 3, Half: 0.02}}
 	if p := probability("missing", []string{"R3"}, open); p < 0.9 {
 		t.Errorf("R3 missing, its node read at two thirds of the supply: %.3g", p)
@@ -74,11 +76,11 @@ func TestNodesTell(t *testing.T) {
 	}
 	d.Readings = nil
 	probe := []fit.Condition{condition(fit.ToGround, "cap", 1e6, 0.01)}
-	sound := Observation{Measurement: onLadder(t, 10e3, 1e6), Conditions: probe}
+	sound := question.Observation{Measurement: onLadder(t, 10e3, 1e6), Conditions: probe}
 	if p := probability(cause.Nothing, nil, sound); p < 0.8 {
 		t.Errorf("nothing wrong under a known load: %.3g", p)
 	}
-	if p := probability(cause.Nothing, nil, Observation{Measurement: onLadder(t, 10e3, 220e3), Conditions: probe}); p > 0.01 {
+	if p := probability(cause.Nothing, nil, question.Observation{Measurement: onLadder(t, 10e3, 220e3), Conditions: probe}); p > 0.01 {
 		t.Errorf("nothing wrong under a load that is another one: %.3g", p)
 	}
 }
@@ -86,8 +88,8 @@ func TestNodesTell(t *testing.T) {
 // What has come loose since a baseline is asked of a board that had it then.
 func TestMissingSince(t *testing.T) {
 	d := ladder(t)
-	then := runWith(t, d, Observation{Measurement: onLadder(t, 10e3, 0)})
-	f, _, err := SolveSince(d, []Observation{{Measurement: onLadder(t, 0, 0)}}, reread(t, then))
+	then := runWith(t, d, question.Observation{Measurement: onLadder(t, 10e3, 0)})
+	f, _, err := SolveSince(d, []question.Observation{{Measurement: onLadder(t, 0, 0)}}, reread(t, then))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -156,7 +158,7 @@ func TestWaveformOfWiredBoards(t *testing.T) {
 			s := usualScope
 			s.step, s.rows, s.noise, s.code = (high+low)/171.3, 4000, 0.003*(c.board.High-c.board.Low), (c.board.High-c.board.Low)/230
 			w := s.sees(t, false, 7, func(late float64) ([]float64, []float64, error) { return c.board.Trace("cap", late, s.step, s.rows) })
-			f, err := RunWith(d, []Observation{{Measurement: w.Measurement, Waveform: w}})
+			f, err := RunWith(d, []question.Observation{{Measurement: w.Measurement, Waveform: w}})
 			if err != nil {
 				t.Fatal(err)
 			}

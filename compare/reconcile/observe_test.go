@@ -6,6 +6,8 @@ import (
 	"strings"
 	"testing"
 
+	"offbeat/compare/reconcile/question"
+
 	"offbeat/compare"
 	"offbeat/fit"
 	"offbeat/fit/fittest"
@@ -16,7 +18,7 @@ func condition(kind fit.ConditionKind, part string, value, limit float64) fit.Co
 	return fit.Condition{Text: part, Kind: kind, Part: part, Known: fit.Reading{Value: value, Half: value * limit}}
 }
 
-func runWith(t *testing.T, d *fit.Design, obs ...Observation) *compare.Finding {
+func runWith(t *testing.T, d *fit.Design, obs ...question.Observation) *compare.Finding {
 	t.Helper()
 	f, err := RunWith(d, obs)
 	if err != nil {
@@ -68,12 +70,12 @@ func TestACaptureUnderConditionsSettles(t *testing.T) {
 			d.Parts[0].Minus, d.Parts[0].Plus, d.Parts[1].Minus, d.Parts[1].Plus = 0.005, 0.005, 0.005, 0.005
 			d.Parts[2].Minus, d.Parts[2].Plus = 0.05, 0.05
 			d.Odds = map[string]float64{"shifted": 0.1, "leakage": 0.1, "thresholds": 0.1, "discharge": 0.1, "clock": 0.1, "other_value": 0}
-			f := runWith(t, d, Observation{Measurement: first}, Observation{Measurement: second, Conditions: []fit.Condition{c.with}})
+			f := runWith(t, d, question.Observation{Measurement: first}, question.Observation{Measurement: second, Conditions: []fit.Condition{c.with}})
 			top := f.Causes[0]
 			if top.Cause != c.cause || !reflect.DeepEqual(top.Parts, c.parts) || top.Probability < 0.9 {
 				t.Errorf("found %q %v (%.3f), want %q %v; then %+v", top.Cause, top.Parts, top.Probability, c.cause, c.parts, f.Causes[1:3])
 			}
-			if alone := runWith(t, d, Observation{Measurement: first}); alone.Causes[0].Cause == c.cause && 1-top.Probability > (1-alone.Causes[0].Probability)/2 {
+			if alone := runWith(t, d, question.Observation{Measurement: first}); alone.Causes[0].Cause == c.cause && 1-top.Probability > (1-alone.Causes[0].Probability)/2 {
 				t.Errorf("the second capture adds next to nothing: %.4f before, %.4f after", alone.Causes[0].Probability, top.Probability)
 			}
 		})
@@ -97,13 +99,13 @@ func TestOnePartsErrorDoesNotAverageOut(t *testing.T) {
 		m.High.Uncertainty, m.Low.Uncertainty = 1e-6*m.High.Value, 1e-6*m.Low.Value
 		return m
 	}
-	first := Observation{Measurement: exact(integrate(t, n))}
+	first := question.Observation{Measurement: exact(integrate(t, n))}
 	n.C += 100e-9
-	second := Observation{Measurement: exact(integrate(t, n)), Conditions: []fit.Condition{known}}
-	third := Observation{Measurement: exact(integrate(t, n)), Conditions: []fit.Condition{known, condition(fit.SupplyAt, "", 9, 0)}}
+	second := question.Observation{Measurement: exact(integrate(t, n)), Conditions: []fit.Condition{known}}
+	third := question.Observation{Measurement: exact(integrate(t, n)), Conditions: []fit.Condition{known, condition(fit.SupplyAt, "", 9, 0)}}
 	n.C += 120e-9
-	fourth := Observation{Measurement: exact(integrate(t, n)), Conditions: []fit.Condition{other}}
-	half := func(obs ...Observation) float64 {
+	fourth := question.Observation{Measurement: exact(integrate(t, n)), Conditions: []fit.Condition{other}}
+	half := func(obs ...question.Observation) float64 {
 		p := runWith(t, d, obs...).Parts[2]
 		if p.Interval95[0] > 108e-9 || p.Interval95[1] < 108e-9 {
 			t.Errorf("%d captures: %v leaves the true 108 nF out", len(obs), p.Interval95)
@@ -115,37 +117,16 @@ func TestOnePartsErrorDoesNotAverageOut(t *testing.T) {
 	}
 	for _, c := range []struct {
 		name      string
-		obs       []Observation
+		obs       []question.Observation
 		low, high float64
 	}{
-		{"one known part", []Observation{first, second}, 0.0188, 0.0204},
-		{"the same again", []Observation{first, second, third}, 0.0188, 0.0204},
-		{"another", []Observation{first, second, fourth}, 0.0133, 0.0144},
+		{"one known part", []question.Observation{first, second}, 0.0188, 0.0204},
+		{"the same again", []question.Observation{first, second, third}, 0.0188, 0.0204},
+		{"another", []question.Observation{first, second, fourth}, 0.0133, 0.0144},
 	} {
 		if got := half(c.obs...); got < c.low || got > c.high {
 			t.Errorf("%s: C1 ± %.4f, want %v … %v", c.name, got, c.low, c.high)
 		}
-	}
-}
-
-// Repeats of one setting: 3 ns of noise and 4 ns that the instrument brings each time give 5 ns at once and
-// sqrt(9/4 + 16) ns after four captures; a fifth capture 1 % off is told, and the uncertainty covers it.
-func TestRepeats(t *testing.T) {
-	one := func(shift float64) *fit.Measurement {
-		return &fit.Measurement{Source: "lamp.csv", High: fit.Estimate{Value: 1e-3 + shift, Uncertainty: 5e-9, Count: 10}, Low: fit.Estimate{Value: 2e-3 + shift, Uncertainty: 5e-9, Count: 10},
-			Budget: []fit.Term{{Kind: "A", High: 3e-9, Low: 3e-9}, {Kind: "B", High: 4e-9, Low: 4e-9, Period: math.Sqrt(32) * 1e-9}}, Cycles: 10}
-	}
-	ms := []*fit.Measurement{one(1e-9), one(-1e-9), one(2e-9), one(-2e-9)}
-	m, note := merge(ms, false)
-	if note != "" || math.Abs(m.High.Value-1e-3) > 1e-15 || m.High.Count != 40 || m.Cycles != 40 {
-		t.Errorf("merged %+v, note %q", m.High, note)
-	}
-	if want := math.Sqrt(9./4+16) * 1e-9; math.Abs(m.High.Uncertainty/want-1) > 1e-9 || math.Abs(m.Low.Uncertainty/want-1) > 1e-9 {
-		t.Errorf("uncertainties %v %v, want %v", m.High.Uncertainty, m.Low.Uncertainty, want)
-	}
-	m, note = merge(append(ms, one(1e-5)), false)
-	if !strings.Contains(note, "disagree") || m.High.Uncertainty < 1e-6 {
-		t.Errorf("one of five 1 %% off: uncertainty %v, note %q", m.High.Uncertainty, note)
 	}
 }
 
@@ -156,10 +137,10 @@ func TestPotentiometer(t *testing.T) {
 	d.Parts[1] = fit.Part{Name: "R2", Nominal: 50e3, Minus: 0.984, Plus: 1.4, Track: fit.Reading{Value: 100e3, Half: 20e3}}
 	d.Readings = []fit.Reading{{Name: "C1", Value: 100e-9, Half: 0.2e-9}}
 	n := fittest.Network{Circuit: "astable", R1: 10.02e3, C: 100e-9, Supply: 5}
-	var obs []Observation
+	var obs []question.Observation
 	for i, r2 := range []float64{37e3, 0.25 * 91e3, 0.75 * 91e3} {
 		n.R2 = r2
-		o := Observation{Measurement: integrate(t, n)}
+		o := question.Observation{Measurement: integrate(t, n)}
 		if i > 0 {
 			o.Conditions = []fit.Condition{condition(fit.Fraction, "R2", r2/91e3, 0.01)}
 		}
@@ -186,12 +167,12 @@ func TestVerdictNeedsThePlainBoard(t *testing.T) {
 	d := design("astable")
 	d.Targets = []fit.Target{{Quantity: "frequency", Value: 138, Low: 130, High: 146}}
 	n := fittest.Network{Circuit: "astable", R1: 10e3, R2: 47e3, C: 200e-9, Supply: 5}
-	changed := Observation{Measurement: integrate(t, n), Conditions: []fit.Condition{condition(fit.InParallel, "C1", 100e-9, 0.01)}}
+	changed := question.Observation{Measurement: integrate(t, n), Conditions: []fit.Condition{condition(fit.InParallel, "C1", 100e-9, 0.01)}}
 	if f := runWith(t, d, changed); f.Verdict.Result != "undecided" {
 		t.Errorf("verdict %+v", f.Verdict)
 	}
 	n.C = 100e-9
-	if f := runWith(t, d, changed, Observation{Measurement: integrate(t, n)}); f.Verdict.Result != "pass" || math.Abs(f.Measured.Frequency.Value-138.7) > 0.5 {
+	if f := runWith(t, d, changed, question.Observation{Measurement: integrate(t, n)}); f.Verdict.Result != "pass" || math.Abs(f.Measured.Frequency.Value-138.7) > 0.5 {
 		t.Errorf("verdict %+v of %+v", f.Verdict, f.Measured.Frequency)
 	}
 }
@@ -205,13 +186,13 @@ func TestConditionsThatMakeNoSense(t *testing.T) {
 		"above one":    {condition(fit.Fraction, "R2", 1.5, 0)},
 		"nothing":      {condition(fit.InSeries, "R2", 0, 0)},
 	} {
-		if _, err := RunWith(design("astable"), []Observation{{Measurement: m, Conditions: with}}); err == nil {
+		if _, err := RunWith(design("astable"), []question.Observation{{Measurement: m, Conditions: with}}); err == nil {
 			t.Errorf("%s: no error", name)
 		}
 	}
 	dead := *m
 	dead.Low.Value = 0
-	if _, err := RunWith(design("astable"), []Observation{{Measurement: &dead}}); err == nil || !strings.Contains(err.Error(), "does not run") {
+	if _, err := RunWith(design("astable"), []question.Observation{{Measurement: &dead}}); err == nil || !strings.Contains(err.Error(), "does not run") {
 		t.Errorf("a board that does not switch: %v", err)
 	}
 }
@@ -223,10 +204,10 @@ func TestAProbeIsNoLeak(t *testing.T) {
 	d.Odds = map[string]float64{"shifted": 0, "two_shifted": 0, "other_value": 0, "thresholds": 0, "discharge": 0, "clock": 0}
 	d.Family = fit.Ideal
 	m := integrate(t, fittest.Network{Circuit: "astable", R1: 10.02e3, R2: 47.1e3, C: 100.4e-9, Supply: 5, Leak: 1e6})
-	if f := runWith(t, d, Observation{Measurement: m}); f.Causes[0].Cause != "leakage" || math.Abs(*f.Causes[0].Value/1e6-1) > 0.3 {
+	if f := runWith(t, d, question.Observation{Measurement: m}); f.Causes[0].Cause != "leakage" || math.Abs(*f.Causes[0].Value/1e6-1) > 0.3 {
 		t.Errorf("unsaid: %+v", f.Causes[0])
 	}
-	f := runWith(t, d, Observation{Measurement: m, Conditions: []fit.Condition{condition(fit.Bypassed, "C1", 1e6, 0.02)}})
+	f := runWith(t, d, question.Observation{Measurement: m, Conditions: []fit.Condition{condition(fit.Bypassed, "C1", 1e6, 0.02)}})
 	if f.Causes[0].Cause != "nothing" || f.Causes[0].Probability < 0.9 {
 		t.Errorf("said: %+v", f.Causes[0])
 	}

@@ -41,8 +41,8 @@ func quantiles(points []weighted, fractions ...float64) []float64 {
 
 // parts summarises each part over the whole mixture of causes.
 func (s *solved) parts() []compare.Part {
-	out := make([]compare.Part, 0, len(s.board.Parts))
-	for i, p := range s.board.Parts {
+	out := make([]compare.Part, 0, len(s.Board.Parts))
+	for i, p := range s.Board.Parts {
 		unit := "F"
 		if p.Kind == fit.Resistor {
 			unit = "ohm"
@@ -62,10 +62,10 @@ func (s *solved) parts() []compare.Part {
 			q.Interval95, q.Value = [2]float64{v[0], v[2]}, v[1]
 		}
 		q.OutOfTolerance = min(q.OutOfTolerance, 1)
-		q.Unsupported = s.board.Circuit.Parts[i].Idle
-		if s.changed != nil && len(points) > 0 {
+		q.Unsupported = s.Board.Circuit.Parts[i].Idle
+		if s.Changed != nil && len(points) > 0 {
 			for k := range s.result.Samples {
-				points[k] = weighted{s.changed.factor(&s.result.Samples[k], i), s.result.Samples[k].Weight}
+				points[k] = weighted{s.Changed.Factor(&s.result.Samples[k], i), s.result.Samples[k].Weight}
 			}
 			v := quantiles(points, 0.025, 0.5, 0.975)
 			q.Change = &compare.Shift{Factor: v[1], Interval95: [2]float64{v[0], v[2]}}

@@ -4,9 +4,9 @@ import (
 	"fmt"
 	"strings"
 
-	"offbeat/compare/cause"
+	"offbeat/compare/reconcile/question"
+
 	"offbeat/fit"
-	"offbeat/fit/circuit"
 	"offbeat/fit/predict"
 )
 
@@ -16,24 +16,11 @@ func Predict(d *fit.Design, conditions []fit.Condition) (*predict.Result, error)
 	if len(conditions) == 0 {
 		return predict.Run(d)
 	}
-	b, err := cause.NewBoard(d)
+	c, act, err := question.Adjusted(d, conditions)
 	if err != nil {
 		return nil, err
 	}
-	checked, err := checked(b.Circuit, conditions)
-	if err != nil {
-		return nil, err
-	}
-	known, set := &bench{board: b}, []setting{{conditions: checked}}
-	if err := hang(b, set); err != nil {
-		return nil, err
-	}
-	act := known.adjust(&set[0], 0)
-	extra := make([]float64, len(known.all))
-	for i, u := range known.all {
-		extra[i] = u.reading.Value
-	}
-	r, err := predict.RunWith(d, b.Circuit, func(v *circuit.Values) { act(v, extra) })
+	r, err := predict.RunWith(d, c, act)
 	if err != nil {
 		return nil, err
 	}

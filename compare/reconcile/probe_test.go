@@ -5,6 +5,8 @@ import (
 	"strings"
 	"testing"
 
+	"offbeat/compare/reconcile/question"
+
 	"offbeat/compare"
 	"offbeat/fit"
 	"offbeat/fit/fittest"
@@ -57,9 +59,9 @@ func TestProbeIsPartOfTheCircuit(t *testing.T) {
 	n.Leak, n.C = 10e6, n.C+12e-12
 	w := usualScope.record(t, n, 5)
 	said := []fit.Condition{condition(fit.Bypassed, "C1", 10e6, 0.02), condition(fit.InParallel, "C1", 12e-12, 0.2)}
-	solve := func(o Observation) *compare.Finding {
+	solve := func(o question.Observation) *compare.Finding {
 		t.Helper()
-		f, err := RunWith(d, []Observation{o})
+		f, err := RunWith(d, []question.Observation{o})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -68,11 +70,11 @@ func TestProbeIsPartOfTheCircuit(t *testing.T) {
 	warns := func(f *compare.Finding) bool {
 		return strings.Contains(strings.Join(f.Warnings, " "), "the probe on C1 loads it")
 	}
-	unsaid := solve(Observation{Measurement: w.Measurement, Waveform: w})
+	unsaid := solve(question.Observation{Measurement: w.Measurement, Waveform: w})
 	if p := about(unsaid, "leakage", "C1"); p < 0.9 || !warns(unsaid) {
 		t.Errorf("unsaid, the probe is a leak with %.3f; warnings %v", p, unsaid.Warnings)
 	}
-	told := solve(Observation{Measurement: w.Measurement, Waveform: w, Conditions: said})
+	told := solve(question.Observation{Measurement: w.Measurement, Waveform: w, Conditions: said})
 	if p := about(told, "nothing"); p < 0.8 || warns(told) {
 		t.Errorf("said, the board is sound with %.3f: %s; warnings %v", p, told.Finding, told.Warnings)
 	}

@@ -16,7 +16,7 @@ func (s *solved) reasoning(f *compare.Finding) string {
 		return ""
 	}
 	var out []string
-	if s.changed == nil {
+	if s.Changed == nil {
 		out = append(out, s.timesReason(f)...)
 	}
 	out = append(out, s.rivalReason(f)...)
@@ -26,7 +26,7 @@ func (s *solved) reasoning(f *compare.Finding) string {
 // timesReason sets the measured period and duty factor against what parts in tolerance make, and says what that leaves.
 func (s *solved) timesReason(f *compare.Finding) []string {
 	name, m, p := "period", f.Measured.Period, f.Predicted.Period
-	if s.board.Circuit.OnePulse {
+	if s.Board.Circuit.OnePulse {
 		name, m, p = "pulse", f.Measured.High, f.Predicted.High
 	}
 	if m == nil || p == nil {
@@ -51,7 +51,7 @@ func (s *solved) timesReason(f *compare.Finding) []string {
 		text += "."
 	}
 	out := []string{text}
-	if sets := s.board.Circuit.Sets(&s.problem.Base); sets != "" {
+	if sets := s.Board.Circuit.Sets(&s.Problem.Base); sets != "" {
 		out = append(out, sets+".")
 	}
 	return out
@@ -106,7 +106,7 @@ func (s *solved) rivalReason(f *compare.Finding) []string {
 
 // short is a cause without its values; since a baseline it is what has moved.
 func (s *solved) short(c *compare.Cause) string {
-	if s.changed != nil {
+	if s.Changed != nil {
 		return c.Detail
 	}
 	if c.Cause == cause.Unexplained { // whose title is a sentence

@@ -4,6 +4,8 @@ import (
 	"strings"
 	"testing"
 
+	"offbeat/compare/reconcile/question"
+
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/compare/verdict"
@@ -72,16 +74,16 @@ func TestContradictionIsFound(t *testing.T) {
 		t.Errorf("a misread capacitor: %s %q", f.Finding, f.Warnings)
 	}
 	d.Readings = nil
-	first := Observation{Measurement: integrate(t, n)}
+	first := question.Observation{Measurement: integrate(t, n)}
 	n.C += 100e-9
 	wrong := condition(fit.InParallel, "C1", 100e-9, 0.01)
 	wrong.Text = "C1 || 100n ± 1 %"
 	n.C -= 53e-9 // what was really added is a 47n
-	second := Observation{Measurement: integrate(t, n), Conditions: []fit.Condition{wrong}}
+	second := question.Observation{Measurement: integrate(t, n), Conditions: []fit.Condition{wrong}}
 	n.C = 100e-9
 	n.R1 = 10.02e3 * 22e3 / 32.02e3
 	right := condition(fit.InParallel, "R1", 22e3, 0.01)
-	third := Observation{Measurement: integrate(t, n), Conditions: []fit.Condition{right}}
+	third := question.Observation{Measurement: integrate(t, n), Conditions: []fit.Condition{right}}
 	f = runWith(t, d, first, second, third)
 	if all := strings.Join(f.Warnings, " "); !strings.Contains(all, wrong.Text+" contradict the rest") {
 		t.Errorf("a wrong known part: %s %q", f.Finding, f.Warnings)

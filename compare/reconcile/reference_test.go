@@ -9,6 +9,8 @@ import (
 	"strconv"
 	"testing"
 
+	"offbeat/compare/reconcile/question"
+
 	"gonum.org/v1/gonum/floats"
 
 	"offbeat/compare"
@@ -170,13 +172,13 @@ func TestSharpAveragesToWide(t *testing.T) {
 				m := b.Measured
 				high, low := m.High.Value*math.Exp(lnHigh), m.Low.Value*math.Exp(lnLow)
 				m.High.Value, m.High.Uncertainty, m.Low.Value, m.Low.Uncertainty, m.Covariance = high, u*high, low, u*low, 0
-				s, err := without(t.Context(), &b.Design, observed([]*fit.Measurement{&m}))
+				s, err := without(t.Context(), &b.Design, question.Observed([]*fit.Measurement{&m}))
 				if err != nil {
 					t.Fatal(err)
 				}
 				var out []float64
-				for j := range s.cases {
-					out = append(out, s.cases[j].Odds*math.Exp(s.result.Outcomes[j].LogEvidence))
+				for j := range s.Cases {
+					out = append(out, s.Cases[j].Odds*math.Exp(s.result.Outcomes[j].LogEvidence))
 				}
 				return out
 			}

@@ -12,6 +12,8 @@ import (
 	"strings"
 	"testing"
 
+	"offbeat/compare/reconcile/question"
+
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/fit"
@@ -45,10 +47,10 @@ func TestWhatHasMoved(t *testing.T) {
 				d.Parts[i].Minus, d.Parts[i].Plus = tol, tol
 			}
 			n := base
-			earlier := reread(t, runWith(t, d, Observation{Measurement: integrate(t, n)}))
+			earlier := reread(t, runWith(t, d, question.Observation{Measurement: integrate(t, n)}))
 			c.happen(&n)
-			now := Observation{Measurement: integrate(t, n)}
-			f, _, err := SolveSince(d, []Observation{now}, earlier)
+			now := question.Observation{Measurement: integrate(t, n)}
+			f, _, err := SolveSince(d, []question.Observation{now}, earlier)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -104,11 +106,11 @@ func reread(t *testing.T, f *compare.Finding) *compare.Finding {
 func TestOldFaultIsNoNews(t *testing.T) {
 	d := design("astable")
 	n := fittest.Network{Circuit: "astable", R1: 10e3, R2: 47e3, C: 127e-9, Supply: 5}
-	earlier := runWith(t, d, Observation{Measurement: integrate(t, n)})
+	earlier := runWith(t, d, question.Observation{Measurement: integrate(t, n)})
 	if earlier.Causes[0].Cause == "nothing" {
 		t.Fatal("the earlier fault was not seen")
 	}
-	f, _, err := SolveSince(d, []Observation{{Measurement: integrate(t, n)}}, earlier)
+	f, _, err := SolveSince(d, []question.Observation{{Measurement: integrate(t, n)}}, earlier)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -136,12 +138,12 @@ func TestWarmerDayAccusesNobody(t *testing.T) {
 				if family == fit.CMOS {
 					n.Bias = 1e-11
 				}
-				earlier := runWith(t, d, Observation{Measurement: integrate(t, n)})
+				earlier := runWith(t, d, question.Observation{Measurement: integrate(t, n)})
 				const kelvin = 8
 				n.R1, n.R2, n.C = n.R1*(1+40e-6*kelvin), n.R2*(1-30e-6*kelvin), n.C*(1+150e-6*kelvin)
 				n.Lower *= 1 - 50e-6*kelvin
 				n.Bias += bias
-				f, _, err := SolveSince(d, []Observation{{Measurement: integrate(t, n)}}, earlier)
+				f, _, err := SolveSince(d, []question.Observation{{Measurement: integrate(t, n)}}, earlier)
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -160,7 +162,7 @@ func TestBaselineThatIsNone(t *testing.T) {
 		"empty":     {},
 		"no causes": {Measured: Measured(m)},
 	} {
-		if _, _, err := SolveSince(d, []Observation{{Measurement: m}}, f); err == nil || !strings.Contains(err.Error(), "baseline") {
+		if _, _, err := SolveSince(d, []question.Observation{{Measurement: m}}, f); err == nil || !strings.Contains(err.Error(), "baseline") {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
@@ -220,7 +222,7 @@ func TestSinceIsCalibrated(t *testing.T) {
 			return m
 		}
 		// The earlier finding is told to know nothing but tolerances: the priors of the study are those of a sound board.
-		earlier := runWith(t, d, Observation{Measurement: measure()})
+		earlier := runWith(t, d, question.Observation{Measurement: measure()})
 		if k%2 == 1 { // of its past only the frequency is known
 			high, low, err := fittest.Integrate(w)
 			if err != nil {
@@ -270,7 +272,7 @@ func TestSinceIsCalibrated(t *testing.T) {
 		if _, _, err := fittest.Integrate(w); err != nil {
 			continue // a board that no longer runs has no times
 		}
-		f, _, err := SolveSince(d, []Observation{{Measurement: measure()}}, earlier)
+		f, _, err := SolveSince(d, []question.Observation{{Measurement: measure()}}, earlier)
 		if err != nil {
 			t.Fatal(err)
 		}

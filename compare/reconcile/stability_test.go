@@ -5,6 +5,8 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"offbeat/compare/course"
+
 	"offbeat/compare"
 	"offbeat/fit"
 	"offbeat/fit/fittest"
@@ -46,7 +48,7 @@ func TestDriftNamesThePart(t *testing.T) {
 		for i := range d.Parts {
 			d.Parts[i].Tempco = 70e-6
 		}
-		s := Explained(d, []compare.Capture{{Stability: Stability(warmed(t, change, warm), warm, 0)}})
+		s := course.Explained(d, []compare.Capture{{Stability: course.Of(warmed(t, change, warm), warm, 0)}})
 		if s == nil || !s.Drift.Seen || len(s.Drift.Causes) == 0 {
 			t.Fatalf("%s: %+v", part, s)
 		}
@@ -67,18 +69,18 @@ func TestDriftNamesThePart(t *testing.T) {
 func TestDriftOnlyWhereSeen(t *testing.T) {
 	d := design("astable")
 	still := warmed(t, func(*fittest.Network, float64) {}, func(float64) float64 { return 25 })
-	s := Explained(d, []compare.Capture{{}, {Stability: Stability(still, nil, 0)}})
+	s := course.Explained(d, []compare.Capture{{}, {Stability: course.Of(still, nil, 0)}})
 	if s == nil || s.Drift.Seen || len(s.Drift.Causes) > 0 {
 		t.Errorf("a still board: %+v", s)
 	}
-	if got := Stability(still, func(float64) float64 { return 25 }, 0); got.Drift.Told() {
+	if got := course.Of(still, func(float64) float64 { return 25 }, 0); got.Drift.Told() {
 		t.Errorf("a drift against a temperature that stands still: %+v", got)
 	}
 	// The capacitor warms by 6 K over the record, at 300 ppm/K.
 	rate := 6 / 2.9
 	rising := warmed(t, func(n *fittest.Network, kelvin float64) { n.C *= 1 + 300e-6*kelvin }, func(t float64) float64 { return 25 + rate*t })
 	d.Part("C1").Tempco = 300e-6
-	s = Explained(d, []compare.Capture{{Stability: Stability(rising, nil, 0)}})
+	s = course.Explained(d, []compare.Capture{{Stability: course.Of(rising, nil, 0)}})
 	if !s.Drift.Seen || math.Abs(s.Drift.Value-300e-6*rate) > 4*s.Drift.Uncertainty+1e-3*300e-6*rate {
 		t.Fatalf("drift %+v, want %g/s", s.Drift, 300e-6*rate)
 	}

@@ -4,12 +4,13 @@ import (
 	"fmt"
 	"strings"
 
+	"offbeat/compare/reconcile/question"
+
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/compare/verdict"
 	"offbeat/fit"
-	"offbeat/fit/posterior"
 	"offbeat/fit/predict"
 )
 
@@ -17,24 +18,26 @@ import (
 // too far apart: what can be behind that, by how often it happens. Of the parts it tells nothing but what was read of them.
 func standing(d *fit.Design, ask asked) (*compare.Finding, *Evidence, error) {
 	if ask.earlier != nil {
-		return nil, nil, fmt.Errorf("%w; a baseline asks what has moved, and an output that stands still has no times to compare", errNothing)
+		return nil, nil, fmt.Errorf("%w; a baseline asks what has moved, and an output that stands still has no times to compare", question.ErrNothing)
 	}
 	b, err := cause.NewBoard(d)
 	if err != nil {
 		return nil, nil, err
 	}
-	s, err := posed(b, nil, nil)
+	q, err := question.Of(b, nil, nil)
 	if err != nil {
 		return nil, nil, err
 	}
-	s.problem.Context = ask.ctx
+	q.Problem.Context = ask.ctx
 	predicted, err := predict.Run(d)
 	if err != nil {
 		return nil, nil, err
 	}
-	if s.result, err = posterior.Run(s.problem, hypotheses(s.cases)); err != nil {
+	r, err := q.Solve()
+	if err != nil {
 		return nil, nil, err
 	}
+	s := &solved{*q, r}
 	f := &compare.Finding{Schema: 1, Title: d.Title, Groups: []compare.Group{}, Parts: s.parts(), Causes: s.causes(), Predicted: Predicted(predicted)}
 	s.withdraw(f, ask)
 	f.Families = s.families()
@@ -46,15 +49,15 @@ func standing(d *fit.Design, ask asked) (*compare.Finding, *Evidence, error) {
 	}
 	if d.Coarse() > 0 {
 		s.coarse(f)
-		return f, &Evidence{b, s.problem, s.cases, s.result}, nil
+		return f, &Evidence{b, s.Problem, s.Cases, s.result}, nil
 	}
 	still := "The output stands still: no pulse in " + quantity.Format(d.Stills[0].Seconds, quantity.Second) + "."
 	f.Answer = []string{still, s.likely(f, nil, briefly)}
-	f.Finding = still + " " + s.likely(f, nil, said)
+	f.Finding = still + " " + s.likely(f, nil, inFull)
 	if text := notExcluded(f); text != "" && !s.result.Status.Impossible {
 		f.Answer = append(f.Answer, text)
 	}
-	return f, &Evidence{b, s.problem, s.cases, s.result}, nil
+	return f, &Evidence{b, s.Problem, s.Cases, s.result}, nil
 }
 
 // coarse words the finding of a capture whose samples lie too far apart to show a train at all.

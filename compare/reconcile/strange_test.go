@@ -8,6 +8,8 @@ import (
 	"strconv"
 	"testing"
 
+	"offbeat/compare/reconcile/question"
+
 	"offbeat/compare/comparetest"
 	"offbeat/fit"
 )
@@ -21,7 +23,7 @@ type odd struct {
 
 // count takes one board in, of which the guilty parts may be named.
 func (o *odd) count(t *testing.T, d *fit.Design, m *fit.Measurement, guilty []string) {
-	s, err := without(t.Context(), d, observed([]*fit.Measurement{m}))
+	s, err := without(t.Context(), d, question.Observed([]*fit.Measurement{m}))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -4,6 +4,8 @@ import (
 	"math"
 	"testing"
 
+	"offbeat/compare/reconcile/question"
+
 	"offbeat/fit"
 	"offbeat/fit/fittest"
 )
@@ -40,7 +42,7 @@ func TestFormerly(t *testing.T) {
 	for _, q := range []string{"frequency", "period", "high_time", "low_time", "duty_factor"} {
 		x := map[string]float64{"frequency": 150, "period": 6.2e-3, "high_time": 3.5e-3, "low_time": 3e-3, "duty_factor": 0.57}[q]
 		d.Was = []fit.Target{{Quantity: q, Value: x, Low: 0.98 * x, High: 1.02 * x}}
-		m, err := formerly(d)
+		m, err := question.Formerly(d)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -4,6 +4,10 @@ import (
 	"math"
 	"testing"
 
+	"offbeat/compare/reconcile/question"
+
+	"offbeat/compare/reconcile/trace"
+
 	"offbeat/compare"
 	"offbeat/fit"
 	"offbeat/fit/fittest"
@@ -30,11 +34,11 @@ func TestWaveformBetweenTwoSupplies(t *testing.T) {
 	s := usualScope
 	s.step, s.code, s.noise = 4e-6, 0.12, 0.05
 	seen := s.record(t, n, 3)
-	with, err := RunWith(d, []Observation{{Measurement: seen.Measurement, Waveform: seen}})
+	with, err := RunWith(d, []question.Observation{{Measurement: seen.Measurement, Waveform: seen}})
 	if err != nil {
 		t.Fatal(err)
 	}
-	alone, err := RunWith(d, []Observation{{Measurement: seen.Measurement}})
+	alone, err := RunWith(d, []question.Observation{{Measurement: seen.Measurement}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -46,7 +50,7 @@ func TestWaveformBetweenTwoSupplies(t *testing.T) {
 		t.Errorf("waveform %+v", with.Waveform)
 	}
 	for _, note := range with.Waveform.Notes {
-		if note == implausible {
+		if note == trace.Implausible {
 			t.Error(note)
 		}
 	}

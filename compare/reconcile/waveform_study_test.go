@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 
+	"offbeat/compare/reconcile/question"
+
 	"offbeat/acquire"
 	"offbeat/compare/cause"
 	"offbeat/fit"
@@ -66,7 +68,7 @@ func TestWaveformProbabilitiesAreKept(t *testing.T) {
 		if w == nil {
 			continue
 		}
-		f, err := RunWith(p.design, []Observation{{Measurement: w.Measurement, Waveform: w}})
+		f, err := RunWith(p.design, []question.Observation{{Measurement: w.Measurement, Waveform: w}})
 		if err != nil {
 			t.Fatal(err)
 		}

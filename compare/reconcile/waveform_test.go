@@ -7,6 +7,10 @@ import (
 	"strings"
 	"testing"
 
+	"offbeat/compare/reconcile/question"
+
+	"offbeat/compare/reconcile/trace"
+
 	"offbeat/acquire"
 	"offbeat/compare"
 	"offbeat/compare/nextreading"
@@ -98,11 +102,11 @@ func TestWaveformTellsCausesApart(t *testing.T) {
 			d := design("astable")
 			d.Family = fit.Bipolar
 			w := usualScope.record(t, c.network, 7)
-			with, err := RunWith(d, []Observation{{Measurement: w.Measurement, Waveform: w}})
+			with, err := RunWith(d, []question.Observation{{Measurement: w.Measurement, Waveform: w}})
 			if err != nil {
 				t.Fatal(err)
 			}
-			alone, err := RunWith(d, []Observation{{Measurement: w.Measurement}})
+			alone, err := RunWith(d, []question.Observation{{Measurement: w.Measurement}})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -167,11 +171,11 @@ func TestWaveformFactsOfEveryCircuit(t *testing.T) {
 		for seed := range uint64(8) {
 			s := usualScope
 			s.rows = 3000
-			x, err := numbersOf(&fit.Design{}, []*waveform.Result{s.record(t, n, seed)}, n.Supply, &v)
+			x, err := trace.Of(&fit.Design{}, []*waveform.Result{s.record(t, n, seed)}, n.Supply, &v)
 			if err != nil {
 				t.Fatal(err)
 			}
-			for _, f := range x.facts(c, &v, 1, false) {
+			for _, f := range x.Facts(c, &v, 1, false) {
 				z := (f.Of(&v) - f.Value) / f.Standard
 				sum, count = sum+z*z, count+1
 			}
@@ -191,11 +195,11 @@ func TestChannelLimitsCount(t *testing.T) {
 		t.Fatal(err)
 	}
 	of := func(d *fit.Design) *compare.Waveform {
-		x, err := numbersOf(d, []*waveform.Result{usualScope.record(t, n, 1)}, n.Supply, v)
+		x, err := trace.Of(d, []*waveform.Result{usualScope.record(t, n, 1)}, n.Supply, v)
 		if err != nil {
 			t.Fatal(err)
 		}
-		return x.finding(fit.Reading{Value: n.Supply}, 0)
+		return x.Finding(fit.Reading{Value: n.Supply}, 0)
 	}
 	usual, fine := of(&fit.Design{}), of(&fit.Design{Scale: 0.003, Zero: 0.001})
 	if a, b := usual.Upper.Uncertainty, fine.Upper.Uncertainty; !(b < a/5) || usual.TauCharge.Uncertainty != fine.TauCharge.Uncertainty {
@@ -228,7 +232,7 @@ func TestWaveformMetPoorlyIsSaid(t *testing.T) {
 		{soundNetwork, false},
 	} {
 		w := usualScope.record(t, c.network, 9)
-		f, err := RunWith(d, []Observation{{Measurement: w.Measurement, Waveform: w}})
+		f, err := RunWith(d, []question.Observation{{Measurement: w.Measurement, Waveform: w}})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -252,7 +256,7 @@ func TestWaveformOfAMissetChannel(t *testing.T) {
 		s := usualScope
 		change(&s)
 		w := s.record(t, n, 11)
-		f, err := RunWith(d, []Observation{{Measurement: w.Measurement, Waveform: w}})
+		f, err := RunWith(d, []question.Observation{{Measurement: w.Measurement, Waveform: w}})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -285,11 +289,11 @@ func TestWaveformOfOnePulse(t *testing.T) {
 		if got, want := w.TauCharge, n.C*n.R1; n.Leak == 0 && math.Abs(got.Value-want) > 4*got.Uncertainty {
 			t.Errorf("%s: time constant %v, want %v", c.name, got, want)
 		}
-		with, err := RunWith(d, []Observation{{Measurement: w.Measurement, Waveform: w}})
+		with, err := RunWith(d, []question.Observation{{Measurement: w.Measurement, Waveform: w}})
 		if err != nil {
 			t.Fatal(err)
 		}
-		alone, err := RunWith(d, []Observation{{Measurement: w.Measurement}})
+		alone, err := RunWith(d, []question.Observation{{Measurement: w.Measurement}})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -317,13 +321,13 @@ func TestWaveformFactsAreHonest(t *testing.T) {
 	v[circuit.Upper], v[circuit.Half] = n.Upper, n.Lower/n.Upper
 	v[circuit.SwitchVoltage], v[circuit.SwitchResistance], v[circuit.LeakRatio] = n.Saturation, n.OnResistance, n.Leak/(n.R1+n.R2)
 	const runs = 60
-	var all []waveNumbers
+	var all []trace.Numbers
 	for seed := range uint64(runs) {
 		rnd := rand.New(rand.NewPCG(seed, 77))
 		s := usualScope
 		s.scale += fit.ChannelScale * (2*rnd.Float64() - 1)
 		s.zero = fit.ChannelZero * n.Supply * (2*rnd.Float64() - 1)
-		x, err := numbersOf(&fit.Design{}, []*waveform.Result{s.record(t, n, seed)}, n.Supply, &v)
+		x, err := trace.Of(&fit.Design{}, []*waveform.Result{s.record(t, n, seed)}, n.Supply, &v)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -334,13 +338,13 @@ func TestWaveformFactsAreHonest(t *testing.T) {
 		var floored []bool // of a fact that is stated with the least uncertainty: its error is smaller
 		total, counted := 0.0, 0.0
 		for _, x := range all {
-			for i, f := range x.facts(c, &v, 1, absolute) {
+			for i, f := range x.Facts(c, &v, 1, absolute) {
 				if len(square) == i {
 					square, floored = append(square, 0), append(floored, false)
 				}
 				z := (f.Of(&v) - f.Value) / f.Standard
 				square[i] += z * z / runs
-				if f.Standard == leastFact {
+				if f.Standard == 4e-4 {
 					floored[i] = true
 					continue
 				}

@@ -5,6 +5,10 @@ import (
 	"math"
 	"slices"
 
+	"offbeat/compare/reconcile/question"
+
+	"offbeat/compare/reconcile/trace"
+
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/cause"
@@ -25,17 +29,17 @@ func untaken(next []compare.Next, w *compare.Waveform) []compare.Next {
 }
 
 // unloadedWarnings says where the verdict is of the board without the probe that every capture has.
-func (s *solved) unloadedWarnings(f *compare.Finding, set []setting) []string {
-	if len(f.Verdict.Each) == 0 || own(set) != nil {
+func (s *solved) unloadedWarnings(f *compare.Finding, set []question.Setting) []string {
+	if len(f.Verdict.Each) == 0 || question.Own(set) != nil {
 		return nil
 	}
 	return []string{"the verdict is of the board without the probe: its times are computed from those measured with it"}
 }
 
 // waveWarnings is what should be known before the capacitor's waveform is believed.
-func (s *solved) waveWarnings(f *compare.Finding, d *fit.Design, obs []Observation, set []setting) []string {
+func (s *solved) waveWarnings(f *compare.Finding, d *fit.Design, obs []question.Observation, set []question.Setting) []string {
 	var out []string
-	c := s.board.Circuit
+	c := s.Board.Circuit
 	some := false
 	for i := range obs {
 		w := obs[i].Waveform
@@ -50,13 +54,13 @@ func (s *solved) waveWarnings(f *compare.Finding, d *fit.Design, obs []Observati
 	if !some {
 		return nil
 	}
-	if !tells(c) {
+	if !trace.Tells(c) {
 		return append(out, fmt.Sprintf("what the capacitor's waveform tells of the parts is not known in the %s circuit; it is shown, and not used", c.Name))
 	}
 	if c.Bends {
 		out = append(out, "the charge runs through a diode, whose drop falls with its current: of the waveform the thresholds and the discharge are used")
 	}
-	if _, notes, err := waveFacts(d, c, &s.problem.Base, set, len(facts(obs))); err == nil {
+	if _, notes, err := question.WaveFacts(d, c, &s.Problem.Base, set, len(question.Facts(obs))); err == nil {
 		out = append(out, notes...)
 	}
 	if f.Waveform != nil {
@@ -79,7 +83,7 @@ func (s *solved) poorFit(f *compare.Finding) string {
 	var count int
 	for i := range s.result.Samples {
 		q := &s.result.Samples[i]
-		k := &s.cases[q.Hypothesis]
+		k := &s.Cases[q.Hypothesis]
 		if cause.Key(k.Cause, k.Parts) != top {
 			continue
 		}
@@ -94,18 +98,18 @@ func (s *solved) poorFit(f *compare.Finding) string {
 
 // strain is the sum of the squared misfits of a sample, in standard uncertainties, and their number.
 func (s *solved) strain(q *posterior.Sample, k *cause.Case) (sum float64, n int) {
-	for _, f := range s.problem.Facts {
+	for _, f := range s.Problem.Facts {
 		if f.Under == 0 {
 			continue
 		}
 		v := q.Values
-		if adjust := s.problem.Data[f.Under-1].Adjust; adjust != nil && s.changed == nil {
+		if adjust := s.Problem.Data[f.Under-1].Adjust; adjust != nil && s.Changed == nil {
 			adjust(&v, q.Extra)
 		}
 		z := (f.Of(&v) - f.Value) / f.Standard
 		sum, n = sum+z*z, n+1
 	}
-	for _, v := range s.problem.Nuisance {
+	for _, v := range s.Problem.Nuisance {
 		own := func(o posterior.Variable) bool { return o.Slot == v.Slot }
 		fixed := func(o posterior.Fixed) bool { return o.Slot == v.Slot }
 		if v.Slot != circuit.Upper && v.Slot != circuit.Half || slices.ContainsFunc(k.Override, own) || slices.ContainsFunc(k.Fixed, fixed) {
@@ -127,22 +131,22 @@ const (
 )
 
 // probeWarnings says where a probe on the capacitor would load it and no condition says that one does.
-func (s *solved) probeWarnings(obs []Observation, set []setting) []string {
-	c := s.board.Circuit
+func (s *solved) probeWarnings(obs []question.Observation, set []question.Setting) []string {
+	c := s.Board.Circuit
 	slot := c.Capacitor()
 	if slot < 0 {
 		return nil
 	}
 	name := c.Parts[slot].Name
-	said := func(s setting) bool {
-		return slices.ContainsFunc(s.conditions, func(k fit.Condition) bool {
+	said := func(s question.Setting) bool {
+		return slices.ContainsFunc(s.Conditions, func(k fit.Condition) bool {
 			return k.Kind == fit.Bypassed || k.Kind == fit.ToGround || k.Kind == fit.StrayTo || k.Kind == fit.InParallel && k.Part == name
 		})
 	}
-	if !slices.ContainsFunc(set, func(s setting) bool { return len(s.waves) > 0 && !said(s) }) {
+	if !slices.ContainsFunc(set, func(s question.Setting) bool { return len(s.Waves) > 0 && !said(s) }) {
 		return nil
 	}
-	typical := s.problem.Base
+	typical := s.Problem.Base
 	loaded := typical
 	loaded[slot] += probeFarad
 	charging := c.Charging(&typical)
@@ -163,4 +167,32 @@ func (s *solved) probeWarnings(obs []Observation, set []setting) []string {
 	}
 	return []string{fmt.Sprintf("the probe on %s loads it: one of %s and %s %s in this circuit. Say what probe it was, before the capture: --with \"%s || 10M\" --with \"%s || 12p\"",
 		name, quantity.Format(probeOhm, quantity.Ohm), quantity.Format(probeFarad, quantity.Farad), load, name, name)}
+}
+
+// waveformOf puts the first setting's waveform into the JSON's form.
+func waveformOf(b *circuit.Circuit, typical *circuit.Values, d *fit.Design, set []question.Setting) (*compare.Waveform, error) {
+	for i := range set {
+		if len(set[i].Waves) == 0 {
+			continue
+		}
+		supply := set[i].Supply(d.Supply)
+		n, err := trace.Of(d, set[i].Waves, supply.Value, typical)
+		if err != nil {
+			return nil, err
+		}
+		f := n.Finding(supply, set[i].Clock)
+		f.Cycles = n.Cycles
+		for _, w := range set[i].Waves {
+			f.Residual = max(f.Residual, w.Residual)
+			f.Notes = append(f.Notes, w.Notes...)
+		}
+		if trace.Tells(b) {
+			n.Faults(f, b, d, typical, set[i].Probe())
+		}
+		if !n.Plausible {
+			f.Notes = append(f.Notes, trace.Implausible)
+		}
+		return f, nil
+	}
+	return nil, nil
 }

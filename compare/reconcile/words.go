@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 
+	"offbeat/compare/reconcile/question"
+
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/cause"
@@ -24,7 +26,7 @@ func upper(s string) string {
 // confounded says what cannot be told apart from what.
 func (s *solved) confounded(f *compare.Finding) []string {
 	out := []string{}
-	c := s.board.Circuit
+	c := s.Board.Circuit
 	if len(c.Groups) > 0 {
 		var names, near []string
 		for _, g := range c.Groups {
@@ -32,7 +34,7 @@ func (s *solved) confounded(f *compare.Finding) []string {
 				names = append(names, g.Name)
 			} else {
 				names = append(names, strings.ReplaceAll(g.Name, "_", " "))
-				near = append(near, nearWords(&g, s.board.Parts))
+				near = append(near, nearWords(&g, s.Board.Parts))
 			}
 		}
 		text := fmt.Sprintf(compare.TimesSee+"%s: resistance up and capacitance down by one factor leaves them alone, so the split rests on tolerances, odds and readings.", strings.Join(names, " and "))
@@ -55,7 +57,7 @@ func (s *solved) confounded(f *compare.Finding) []string {
 	}
 	if slow := s.capacitorMoved(f); slow {
 		text := compare.ClockAlike + "stretches both times alike and looks just like another capacitance; a second instrument tells them apart."
-		if resistors := slices.DeleteFunc(slices.Clone(s.board.Parts), func(p fit.Part) bool { return p.Kind != fit.Resistor }); len(resistors) > 1 {
+		if resistors := slices.DeleteFunc(slices.Clone(s.Board.Parts), func(p fit.Part) bool { return p.Kind != fit.Resistor }); len(resistors) > 1 {
 			text += " So do resistors that are all off by one factor, of a wrong reel or old carbon ones; an ohmmeter on one of them tells."
 		}
 		out = append(out, text)
@@ -96,10 +98,10 @@ func (s *solved) capacitorMoved(f *compare.Finding) bool {
 	for _, k := range f.Causes {
 		likely[cause.Key(k.Cause, k.Parts)] = k.Probability >= 0.02
 	}
-	for i := range s.cases {
-		k := &s.cases[i]
+	for i := range s.Cases {
+		k := &s.Cases[i]
 		moved := slices.Concat(k.Shifts, k.Fitted)
-		if len(moved) == 1 && s.board.Parts[moved[0]].Kind == fit.Capacitor && likely[cause.Key(k.Cause, k.Parts)] {
+		if len(moved) == 1 && s.Board.Parts[moved[0]].Kind == fit.Capacitor && likely[cause.Key(k.Cause, k.Parts)] {
 			return true
 		}
 	}
@@ -107,7 +109,7 @@ func (s *solved) capacitorMoved(f *compare.Finding) bool {
 }
 
 // warnings collects what the user should know before believing the numbers.
-func (s *solved) warnings(d *fit.Design, obs []Observation, notes []string, p *predict.Result) []string {
+func (s *solved) warnings(d *fit.Design, obs []question.Observation, notes []string, p *predict.Result) []string {
 	out := append([]string{}, d.Notes...)
 	for i := range obs {
 		out = append(out, obs[i].Measurement.Notes...)
@@ -116,10 +118,10 @@ func (s *solved) warnings(d *fit.Design, obs []Observation, notes []string, p *p
 	out = append(out, p.Warnings...)
 	for i, o := range s.result.Outcomes {
 		if o.StandardError > 0.005 {
-			out = append(out, fmt.Sprintf("the probability of %q is computed only to ±%.2g", s.cases[i].Cause, 2*o.StandardError))
+			out = append(out, fmt.Sprintf("the probability of %q is computed only to ±%.2g", s.Cases[i].Cause, 2*o.StandardError))
 		}
 	}
-	if d.Family == fit.Bipolar && uses(s.board.Circuit, circuit.OutputDrop) {
+	if d.Family == fit.Bipolar && uses(s.Board.Circuit, circuit.OutputDrop) {
 		out = append(out, "a bipolar timer's output stops 1 … 1.7 V short of the supply: this circuit wants a rail-to-rail output, and its high time hangs on that shortfall")
 	}
 	return dedupe(out)
@@ -144,4 +146,9 @@ func dedupe(in []string) []string {
 		}
 	}
 	return out
+}
+
+// nonempty are the texts that say something.
+func nonempty(texts ...string) []string {
+	return slices.DeleteFunc(texts, func(t string) bool { return t == "" })
 }

@@ -3,6 +3,8 @@ package session
 import (
 	"runtime"
 
+	"offbeat/compare/course"
+
 	"offbeat/compare"
 	"offbeat/compare/reconcile"
 	"offbeat/fit"
@@ -107,7 +109,7 @@ func runs(points []follow.Point) *compare.Stability {
 	for i, p := range groups {
 		at[i], ms[i] = p.Time(), p.Measurement()
 	}
-	return reconcile.StabilityOf(at, ms)
+	return course.OfStretches(at, ms)
 }
 
 // even joins points into at most n groups of about the same length, and of Latest seconds at least.

@@ -7,6 +7,10 @@ import (
 	"path/filepath"
 	"strings"
 
+	"offbeat/compare/reconcile/trace"
+
+	"offbeat/compare/course"
+
 	"offbeat/acquire"
 	"offbeat/acquire/open"
 	"offbeat/cmd/internal/streams"
@@ -187,9 +191,9 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 	if o.latch != nil {
 		return r.check(c, o)
 	}
-	var trace *picture.Trace
+	var tapped *picture.Trace
 	if o.trace {
-		c, trace = picture.Tap(c)
+		c, tapped = picture.Tap(c)
 	}
 	if err := o.distinct(c); err != nil {
 		return err
@@ -213,16 +217,16 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 	d := described(c, o.explain)
 	d.Cycles, d.Measured = m.Cycles, &measured
 	if w != nil {
-		d.Waveform = reconcile.Waveform(w)
+		d.Waveform = trace.Waveform(w)
 	}
 	if o.runs || len(m.Changes) > 0 || o.quiet && (m.Slow.HumUnseen || m.Slow.Amplitude > 0) {
-		d.Stability = reconcile.Stability(m, temperature, c.Step)
+		d.Stability = course.Of(m, temperature, c.Step)
 	}
 	if o.runs && temperature != nil && (d.Stability == nil || !d.Stability.Drift.Told()) {
 		r.warnings = append(r.warnings, fmt.Sprintf("%s: no drift against the temperature: it does not change, is not readable as °C, or the capture has too few cycles", c.Source))
 	}
 	r.measurements, r.waves = append(r.measurements, m), append(r.waves, w)
-	r.traces = append(r.traces, trace)
+	r.traces = append(r.traces, tapped)
 	r.captures = append(r.captures, d)
 	return nil
 }
@@ -248,7 +252,7 @@ func (r *reading) charge(c *acquire.Capture, o readOptions, err error) error {
 	if bad != nil {
 		return err
 	}
-	r.charges = append(r.charges, reconcile.Charge(c.Source, f))
+	r.charges = append(r.charges, trace.Charge(c.Source, f))
 	for _, n := range c.Notes {
 		r.warnings = append(r.warnings, n)
 	}

@@ -10,6 +10,10 @@ import (
 	"strconv"
 	"strings"
 
+	"offbeat/compare/reconcile/question"
+
+	"offbeat/compare/course"
+
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
@@ -140,8 +144,8 @@ func (f *evidenceFlags) read(d *fit.Design, captures, first int) (*evidence, err
 }
 
 // observations joins the measurements with the conditions of their sources.
-func (r *reading) observations() []reconcile.Observation {
-	obs := make([]reconcile.Observation, len(r.measurements))
+func (r *reading) observations() []question.Observation {
+	obs := make([]question.Observation, len(r.measurements))
 	for i, m := range r.measurements {
 		obs[i].Measurement, obs[i].Waveform = m, r.wave(i)
 		if r.evidence == nil || i >= len(r.from) {
@@ -179,7 +183,7 @@ func (r *reading) solve(ctx context.Context, d *fit.Design) (*compare.Finding, *
 		return nil, nil, err
 	}
 	f.Captures = r.captures
-	f.Stability = reconcile.Explained(d, r.captures)
+	f.Stability = course.Explained(d, r.captures)
 	f.Warnings = append(f.Warnings, r.warnings...)
 	return f, e, nil
 }

@@ -11,6 +11,8 @@ import (
 	"strings"
 	"testing"
 
+	"offbeat/compare/course"
+
 	"offbeat/acquire"
 	"offbeat/compare"
 	"offbeat/compare/cause"
@@ -103,7 +105,7 @@ func disturbed(t *testing.T) map[string]*document.Basis {
 				t.Fatalf("%s: %v", kind, err)
 			}
 			measured := reconcile.Measured(m)
-			b.Finding.Captures = []compare.Capture{{Source: "lamp", Measured: &measured, Cycles: m.Cycles, Stability: reconcile.Stability(m, nil, 0)}}
+			b.Finding.Captures = []compare.Capture{{Source: "lamp", Measured: &measured, Cycles: m.Cycles, Stability: course.Of(m, nil, 0)}}
 			all[fmt.Sprint(kind, " ", seed)] = b
 		}
 	}

@@ -15,6 +15,8 @@ import (
 	"testing"
 	"time"
 
+	"offbeat/compare/reconcile/question"
+
 	"offbeat/acquire"
 	"offbeat/acquire/acquiretest"
 	"offbeat/acquire/manifest"
@@ -164,9 +166,9 @@ func sinceBasis(t testing.TB) *document.Basis {
 	n.C = 118e-9
 	p := basis(t, Lamp(), n, recording{cycles: 40}, recording{cycles: 25})
 	captures := p.Finding.Captures
-	var seen []reconcile.Observation
+	var seen []question.Observation
 	for _, m := range p.Measurements {
-		seen = append(seen, reconcile.Observation{Measurement: m})
+		seen = append(seen, question.Observation{Measurement: m})
 	}
 	var err error
 	if p.Finding, p.Evidence, err = reconcile.SolveSince(Lamp(), seen, earlier); err != nil {
@@ -399,7 +401,7 @@ func Probed(t testing.TB) *document.Basis {
 		t.Fatal(err)
 	}
 	p := &document.Basis{Design: Lamp()}
-	if p.Finding, p.Evidence, err = reconcile.SolveWith(Lamp(), []reconcile.Observation{{Measurement: w.Measurement, Waveform: w}}); err != nil {
+	if p.Finding, p.Evidence, err = reconcile.SolveWith(Lamp(), []question.Observation{{Measurement: w.Measurement, Waveform: w}}); err != nil {
 		t.Fatal(err)
 	}
 	p.Measurements, p.Traces = append(p.Measurements, w.Measurement), append(p.Traces, trace)

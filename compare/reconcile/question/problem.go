@@ -1,4 +1,4 @@
-package reconcile
+package question
 
 import (
 	"math"
@@ -10,23 +10,9 @@ import (
 	"offbeat/fit/posterior"
 )
 
-// leastRelative is the smallest relative uncertainty of a time that the back-solve takes at its word.
-const leastRelative = 1e-7
-
-// posed makes a board and what was measured of it ready to be solved.
-func posed(b *cause.Board, set []setting, facts []posterior.Fact) (*solved, error) {
-	p, leaks, err := problem(b, set, facts)
-	if err != nil {
-		return nil, err
-	}
-	captured(b, set)
-	cases, err := suited(b, p, b.Cases())
-	return &solved{board: b, problem: p, cases: still(cases, leaks)}, err
-}
-
 // problem turns a board and what was measured of it into what all hypotheses share, and says which leaks may follow the
 // temperature.
-func problem(b *cause.Board, set []setting, facts []posterior.Fact) (*posterior.Problem, []follows, error) {
+func problem(b *cause.Board, set []Setting, facts []posterior.Fact) (*posterior.Problem, []follows, error) {
 	d := b.Design
 	standing, err := stills(b.Circuit, d, firstClock(set))
 	if err != nil {
@@ -39,7 +25,7 @@ func problem(b *cause.Board, set []setting, facts []posterior.Fact) (*posterior.
 	if err != nil {
 		return nil, nil, err
 	}
-	waves, _, err := waveFacts(d, b.Circuit, &base, set, len(facts))
+	waves, _, err := WaveFacts(d, b.Circuit, &base, set, len(facts))
 	if err != nil {
 		return nil, nil, err
 	}
@@ -60,7 +46,7 @@ func problem(b *cause.Board, set []setting, facts []posterior.Fact) (*posterior.
 	}
 	known := &bench{board: b}
 	for i := range set {
-		datum := datum(b.Circuit, set[i].merged)
+		datum := datum(b.Circuit, set[i].Merged)
 		datum.Adjust = known.adjust(&set[i], clock)
 		p.Data = append(p.Data, datum)
 	}
@@ -72,14 +58,14 @@ func problem(b *cause.Board, set []setting, facts []posterior.Fact) (*posterior.
 }
 
 // stills are the settings in which the output stood still, each in the design's place.
-func stills(c *circuit.Circuit, d *fit.Design, clock float64) ([]setting, error) {
-	var out []setting
+func stills(c *circuit.Circuit, d *fit.Design, clock float64) ([]Setting, error) {
+	var out []Setting
 	for i := range d.Stills {
 		conditions, err := checked(c, d.Stills[i].Conditions)
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, setting{conditions: conditions, clock: clock})
+		out = append(out, Setting{Conditions: conditions, Clock: clock})
 	}
 	return out, nil
 }
@@ -99,10 +85,10 @@ func beliefs(b *cause.Board, d *fit.Design) ([]posterior.Variable, error) {
 }
 
 // firstClock is the limit of the design's own instrument's clock: that of the first setting that names no other.
-func firstClock(set []setting) float64 {
+func firstClock(set []Setting) float64 {
 	for i := range set {
 		if !set[i].otherClock() {
-			return set[i].clock
+			return set[i].Clock
 		}
 	}
 	return 0
@@ -146,4 +132,26 @@ func datum(c *circuit.Circuit, m *fit.Measurement) posterior.Datum {
 	d.LnLow, d.Low = math.Log(m.Low.Value), l*l
 	d.Covariance = min(max(m.Covariance/(m.High.Value*m.Low.Value), -0.9999*h*l), 0.9999*h*l)
 	return d
+}
+
+// Adjusted is a design's circuit under conditions, and what these do to its values; what is known of them counts as exact.
+func Adjusted(d *fit.Design, conditions []fit.Condition) (*circuit.Circuit, func(v *circuit.Values), error) {
+	b, err := cause.NewBoard(d)
+	if err != nil {
+		return nil, nil, err
+	}
+	checked, err := checked(b.Circuit, conditions)
+	if err != nil {
+		return nil, nil, err
+	}
+	known, set := &bench{board: b}, []Setting{{Conditions: checked}}
+	if err := hang(b, set); err != nil {
+		return nil, nil, err
+	}
+	act := known.adjust(&set[0], 0)
+	extra := make([]float64, len(known.all))
+	for i, u := range known.all {
+		extra[i] = u.reading.Value
+	}
+	return b.Circuit, func(v *circuit.Values) { act(v, extra) }, nil
 }

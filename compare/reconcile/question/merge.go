@@ -1,4 +1,4 @@
-package reconcile
+package question
 
 import (
 	"fmt"
@@ -9,6 +9,9 @@ import (
 
 	"offbeat/fit"
 )
+
+// leastRelative is the smallest relative uncertainty of a time that the back-solve takes at its word.
+const leastRelative = 1e-7
 
 // covariance is a symmetric 2 by 2 matrix of the mean high and the mean low time, s².
 type covariance struct{ high, both, low float64 }
@@ -60,8 +63,6 @@ func shares(m *fit.Measurement, onePulse bool) (anew, lasting covariance) {
 	anew.both = min(max(anew.both, -most), most)
 	return anew, lasting
 }
-
-func sq(x float64) float64 { return x * x }
 
 // disagreement is the chance below which captures of one setting count as disagreeing.
 const disagreement = 1e-3
@@ -154,3 +155,5 @@ func freedoms(ms []*fit.Measurement) fit.Freedom {
 }
 
 func times(m *fit.Measurement) [2]float64 { return [2]float64{m.High.Value, m.Low.Value} }
+
+func sq(x float64) float64 { return x * x }

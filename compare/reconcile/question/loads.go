@@ -1,4 +1,4 @@
-package reconcile
+package question
 
 import (
 	"fmt"
@@ -14,12 +14,12 @@ import (
 var loadKinds = map[fit.ConditionKind]circuit.LoadKind{fit.ToGround: circuit.LoadOhm, fit.StrayTo: circuit.LoadFarad, fit.HeldAt: circuit.LoadVolt}
 
 // hang compiles the board's circuit with what the settings hang on its nodes, and numbers the sets of loads in them.
-func hang(b *cause.Board, groups ...[]setting) error {
+func hang(b *cause.Board, groups ...[]Setting) error {
 	var sets [][]circuit.Load
 	for _, set := range groups {
 		for i := range set {
 			var loads []circuit.Load
-			for _, k := range set[i].conditions {
+			for _, k := range set[i].Conditions {
 				kind, ok := loadKinds[k.Kind]
 				if _, own := source(k, b.Circuit); ok && !own {
 					loads = append(loads, circuit.Load{Node: k.Part, Kind: kind, Value: k.Known.Value})

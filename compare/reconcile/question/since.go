@@ -1,4 +1,4 @@
-package reconcile
+package question
 
 import (
 	"context"
@@ -24,21 +24,6 @@ const (
 	mostEarlier  = 3
 )
 
-// Places of the extra quantities of a problem with a baseline, n being the number of parts: each part's logarithmic
-// move; the logarithm of a part newly fitted, NaN where there is none; the logarithm of the part as it was; then the
-// faults as they are now, NaN where they are as they were; then what the second-order terms have gained.
-type changed struct {
-	n      int
-	faults []circuit.Slot // those that may differ now
-	terms  []circuit.Slot // the second-order terms that warmth and damp change a little
-}
-
-func (c changed) move(part int) int  { return part }
-func (c changed) fresh(part int) int { return c.n + part }
-func (c changed) was(part int) int   { return 2*c.n + part }
-func (c changed) fault(k int) int    { return 3*c.n + k }
-func (c changed) term(k int) int     { return 3*c.n + len(c.faults) + k }
-
 // faultsOf are the slots that may differ now: those of every circuit, and the leakages of its further capacitors.
 func faultsOf(b *cause.Board) []circuit.Slot {
 	out := []circuit.Slot{circuit.Upper, circuit.Half, circuit.LeakRatio, circuit.WeakRatio, circuit.Clock, circuit.Contact, circuit.Stray}
@@ -50,13 +35,8 @@ func faultsOf(b *cause.Board) []circuit.Slot {
 	return out
 }
 
-// factor is what a part is now over what it was.
-func (c changed) factor(s *posterior.Sample, part int) float64 {
-	return s.Values[part] / math.Exp(s.Extra[c.was(part)])
-}
-
 // extra are the quantities' values where nothing has changed.
-func (c changed) extra() []float64 {
+func (c Changed) extra() []float64 {
 	x := make([]float64, c.term(len(c.terms)))
 	for i := range x {
 		if i >= c.n && i < c.term(0) {
@@ -67,7 +47,7 @@ func (c changed) extra() []float64 {
 }
 
 // present makes the function that turns the board as it was into the board as it is.
-func (c changed) present(k *circuit.Circuit) func(v *circuit.Values, extra []float64) {
+func (c Changed) present(k *circuit.Circuit) func(v *circuit.Values, extra []float64) {
 	return func(v *circuit.Values, extra []float64) {
 		k.Change(v, func(v *circuit.Values) {
 			for i := range c.n {
@@ -92,9 +72,9 @@ func (c changed) present(k *circuit.Circuit) func(v *circuit.Values, extra []flo
 	}
 }
 
-// since poses the question of what has moved: for each of the earlier finding's likely causes, everything that may
+// Since poses the question of what has moved: for each of the earlier finding's likely causes, everything that may
 // have happened to the board after.
-func since(ctx context.Context, b *cause.Board, set []setting, facts []posterior.Fact, earlier *compare.Finding) (*solved, error) {
+func Since(ctx context.Context, b *cause.Board, set []Setting, facts []posterior.Fact, earlier *compare.Finding) (*Question, error) {
 	then, err := earlierDatum(b.Circuit, earlier)
 	if err != nil {
 		return nil, err
@@ -107,7 +87,7 @@ func since(ctx context.Context, b *cause.Board, set []setting, facts []posterior
 	if err != nil {
 		return nil, err
 	}
-	c := changed{n: len(b.Parts), faults: faultsOf(b)}
+	c := Changed{n: len(b.Parts), faults: faultsOf(b)}
 	p, leaks, err := problem(old, set, facts)
 	if err != nil {
 		return nil, err
@@ -123,7 +103,7 @@ func since(ctx context.Context, b *cause.Board, set []setting, facts []posterior
 		f.exponent += circuit.Slot(len(c.extra()))
 		f.leaks = append(f.leaks, posterior.Extra(c.fault(slices.Index(c.faults, f.leaks[0]))))
 	}
-	return &solved{board: b, problem: p, cases: still(cases, leaks), changed: &c}, nil
+	return &Question{Board: b, Problem: p, Cases: still(cases, leaks), Changed: &c}, nil
 }
 
 // thenAndNow are the board as it was, of which nothing was read, and what may happen to a board that worked.
@@ -172,7 +152,7 @@ func readFacts(c *circuit.Circuit, d *fit.Design, facts []posterior.Fact) ([]pos
 }
 
 // enter puts the extra quantities before those of the captures' conditions, and the earlier times after the new ones.
-func (c *changed) enter(p *posterior.Problem, b *cause.Board, clock float64, then posterior.Datum) {
+func (c *Changed) enter(p *posterior.Problem, b *cause.Board, clock float64, then posterior.Datum) {
 	var gains []posterior.Variable
 	c.terms, gains = departures(p, b)
 	own := c.extra()
@@ -236,7 +216,7 @@ func departures(p *posterior.Problem, b *cause.Board) (slots []circuit.Slot, gai
 }
 
 // cases crosses the earlier causes with what may have happened since.
-func (c changed) cases(p *posterior.Problem, old, now *cause.Board, earlier *compare.Finding) ([]cause.Case, error) {
+func (c Changed) cases(p *posterior.Problem, old, now *cause.Board, earlier *compare.Finding) ([]cause.Case, error) {
 	before := likely(old.Cases(), earlier)
 	if len(before) == 0 {
 		return nil, errors.New("the baseline explains its own times by no cause of this board; expected an earlier result of the same board and design")
@@ -292,7 +272,7 @@ func likely(cases []cause.Case, earlier *compare.Finding) []cause.Case {
 }
 
 // happen turns what a cause says of a board into what it says of a change.
-func (c changed) happen(k, what *cause.Case, b *cause.Board) {
+func (c Changed) happen(k, what *cause.Case, b *cause.Board) {
 	for _, i := range what.Shifts {
 		k.Override = append(k.Override, posterior.Variable{Slot: posterior.Extra(c.move(i)), Density: posterior.OutsideValue(1, 1, moved, cause.Up(b.Parts[i]))})
 	}

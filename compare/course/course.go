@@ -1,4 +1,4 @@
-package reconcile
+package course
 
 import (
 	"cmp"
@@ -15,10 +15,10 @@ import (
 	"offbeat/fit/step"
 )
 
-// Stability says how a capture's times run: against the time where temperature is nil, else against that temperature in
+// Of says how a capture's times run: against the time where temperature is nil, else against that temperature in
 // °C at a time in s. cell is the capture's sample interval in s. Where the capture is too short or its temperature does
 // not change, only the uncertainty of the period is told; nil where it shows single pulses.
-func Stability(m *fit.Measurement, temperature func(t float64) float64, cell float64) *compare.Stability {
+func Of(m *fit.Measurement, temperature func(t float64) float64, cell float64) *compare.Stability {
 	if m.Low.Count == 0 {
 		return nil
 	}
@@ -48,7 +48,7 @@ func Stability(m *fit.Measurement, temperature func(t float64) float64, cell flo
 	drift.High, drift.Low, drift.Correlation = of(d.High), of(d.Low), d.Correlation
 	out.EdgeNoise, out.PeriodNoise, out.Drift = of(d.White), of(d.Walk), drift
 	if len(m.Stretches) > 1 { // over the whole the changes would pass for noise
-		if own, err := stability.FitDrift(&m.Stretches[longestOf(m.Stretches)].Series, z, cell); err == nil {
+		if own, err := stability.FitDrift(&m.Stretches[m.Longest()].Series, z, cell); err == nil {
 			out.EdgeNoise, out.PeriodNoise = of(own.White), of(own.Walk)
 		}
 	}
@@ -78,10 +78,10 @@ func allan(out *compare.Stability, family []stability.Point) {
 	}
 }
 
-// StabilityOf says how the period runs over stretches of about the same length, heard one after the other: a straight line
+// OfStretches says how the period runs over stretches of about the same length, heard one after the other: a straight line
 // through them, of equal weight, with the uncertainty that their scatter leaves it (JCGM 100 H.3). nil where they are fewer
 // than eight.
-func StabilityOf(at []float64, stretches []*fit.Measurement) *compare.Stability {
+func OfStretches(at []float64, stretches []*fit.Measurement) *compare.Stability {
 	if len(at) < leastStretches {
 		return nil
 	}
@@ -126,8 +126,7 @@ func courseOf(m *fit.Measurement, d stability.Drift, z func(t float64) float64) 
 		breaks, z = append(breaks, c.Time), func(t float64) float64 { return t }
 	}
 	if len(m.Stretches) > 0 {
-		longest := slices.MaxFunc(m.Stretches, func(a, b *fit.Measurement) int { return cmp.Compare(a.Cycles, b.Cycles) })
-		if alone, err := stability.FitDrift(&longest.Series, z, 0); err == nil {
+		if alone, err := stability.FitDrift(&m.Stretches[m.Longest()].Series, z, 0); err == nil {
 			d = alone
 		}
 	}

@@ -1,0 +1,177 @@
+package reconcile
+
+import (
+	"cmp"
+	"slices"
+
+	"offbeat/compare/reconcile/question"
+
+	"offbeat/compare"
+	"offbeat/compare/cause"
+	"offbeat/compare/caution"
+	"offbeat/compare/nextreading"
+	"offbeat/compare/verdict"
+	"offbeat/fit"
+	"offbeat/fit/posterior"
+	"offbeat/fit/predict"
+	"offbeat/fit/workers"
+)
+
+// steady is the finding of a board whose times are the same all along.
+func steady(d *fit.Design, obs []question.Observation, ask asked) (*compare.Finding, *Evidence, error) {
+	b, err := cause.NewBoard(d)
+	if err != nil {
+		return nil, nil, err
+	}
+	set, notes, err := question.Settings(b.Circuit, obs)
+	if err != nil {
+		return nil, nil, err
+	}
+	q, err := ask.pose(b, set, question.Facts(obs))
+	if err != nil {
+		return nil, nil, err
+	}
+	b = q.Board
+	q.Problem.Context = ask.ctx
+	pinned := q.Problem
+	if ask.earlier != nil {
+		if q, err = question.Since(ask.ctx, b, set, question.Facts(obs), ask.earlier); err != nil {
+			return nil, nil, err
+		}
+	}
+	s := &solved{Question: *q}
+	predicted, pins, err := s.compute(d, pinned, set, ask)
+	if err != nil {
+		return nil, nil, err
+	}
+	f := s.summary(ask)
+	if err := pinned.Ended(); err != nil {
+		return nil, nil, err
+	}
+	f.Title, f.Groups = d.Title, pins
+	f.Measured, f.Predicted = measured(b.Circuit, question.Shown(set)), Predicted(predicted)
+	if f.Verdict, err = s.decide(d, set); err != nil {
+		return nil, nil, err
+	}
+	s.blind(f)
+	if f.Waveform, err = waveformOf(b.Circuit, &pinned.Base, d, set); err != nil {
+		return nil, nil, err
+	}
+	f.Next = untaken(f.Next, f.Waveform)
+	if !ask.brief {
+		s.settled(f, d)
+	}
+	f.Families = s.families()
+	f.Deviation = s.deviation(f, d)
+	f.Confounded = s.confounded(f)
+	f.Warnings = append(s.warnings(d, obs, notes, predicted), s.waveWarnings(f, d, obs, set)...)
+	f.Warnings = append(f.Warnings, s.unloadedWarnings(f, set)...)
+	odd := oddities(b.Circuit, f, b.Inverted)
+	if ask.earlier == nil {
+		odd = append(odd, s.contradictions(f, d, obs, set)...)
+	}
+	f.Warnings = append(append([]string{}, odd...), f.Warnings...)
+	f.Reasoning = s.reasoning(f)
+	s.answer(f, odd)
+	f.Answer = append(f.Answer, modulated(obs)...)
+	if len(notes) > 0 {
+		f.Finding = "The captures disagree (see the warnings). " + f.Finding
+	}
+	if err := pinned.Ended(); err != nil {
+		return nil, nil, err
+	}
+	return f, &Evidence{b, s.Problem, s.Cases, s.result}, nil
+}
+
+// compute runs what takes time and does not wait for each other: the back-solve, what the times pin down, and, where it
+// is not known yet, what the design predicts.
+func (s *solved) compute(d *fit.Design, pinned *posterior.Problem, set []question.Setting, ask asked) (predicted *predict.Result, pins []compare.Group, err error) {
+	var errs [3]error
+	workers.All(
+		func() { s.result, errs[1] = s.Solve() },
+		func() {
+			if !ask.brief {
+				pins, errs[2] = groups(pinned, set, s.Board)
+			}
+		},
+		func() {
+			if predicted = ask.predicted; predicted == nil {
+				predicted, errs[0] = predict.Run(d)
+			}
+		},
+	)
+	return predicted, pins, cmp.Or(errs[0], errs[1], errs[2])
+}
+
+// summary is what the weighted samples say: parts, causes and the next readings.
+func (s *solved) summary(ask asked) *compare.Finding {
+	f := &compare.Finding{Schema: 1}
+	workers.All(
+		func() { f.Parts = s.parts() },
+		func() { f.Causes = s.causes() },
+		func() {
+			if !ask.brief {
+				f.Next = nextreading.Rank(s.bench(), s.result, s.explanations(), suggestions+1)
+			}
+		},
+	)
+	if f.Causes[0].Cause == cause.Unexplained && !s.result.Status.Impossible {
+		s.withdraw(f, ask)
+	}
+	return f
+}
+
+// withdraw takes back what the times say of the parts, where no listed cause explains them: the samples then hold the
+// priors alone. A part that was read is what its reading says. What tells more is to measure the others.
+func (s *solved) withdraw(f *compare.Finding, ask asked) {
+	read := map[string]bool{}
+	for _, r := range s.Board.Design.Readings {
+		read[r.Name] = true
+	}
+	for i := range f.Parts {
+		f.Parts[i].Unsupported = f.Parts[i].Unsupported || !read[f.Parts[i].Name]
+	}
+	if !ask.brief {
+		f.Next = slices.DeleteFunc(nextreading.Direct(s.bench()), func(n compare.Next) bool { return read[n.Part] })
+	}
+}
+
+// blind takes the verdict back where the likeliest cause says that what was measured is not the output as it is, and puts
+// first what to do about it.
+func (s *solved) blind(f *compare.Finding) {
+	top := f.Causes[0]
+	if top.Probability < 0.5 || !cause.Of(top.Cause, top.Parts).Blind {
+		return
+	}
+	var members []int
+	for i := range s.Cases {
+		if s.Cases[i].Cause == top.Cause {
+			members = append(members, i)
+		}
+	}
+	said, _ := s.said(top.Parts, members)
+	if reading, enter, ok := cause.Do(top.Cause, said); ok {
+		kind := "capture"
+		if enter == newCapture {
+			kind = nextreading.Check
+		}
+		f.Next = append([]compare.Next{{Reading: reading, Kind: kind, Enter: enter, Effort: 1, Caution: caution.Live}}, f.Next...)
+	}
+	if f.Verdict.Result != verdict.None {
+		f.Verdict = compare.Verdict{Result: verdict.Undecided, Quantity: f.Verdict.Quantity, Rule: "what was captured is not the output as it is; the target holds for the output"}
+	}
+}
+
+// decide judges the captures taken under the design's own conditions, or what those with a probe would be without it.
+func (s *solved) decide(d *fit.Design, set []question.Setting) (compare.Verdict, error) {
+	c := s.Board.Circuit
+	m := question.Own(set)
+	if m == nil {
+		m = s.unloaded(set)
+	}
+	if m == nil && len(d.Targets) > 0 {
+		return compare.Verdict{Result: verdict.Undecided, Quantity: d.Targets[0].Quantity,
+			Rule: "every capture was taken under conditions of its own; the target holds for the board without them"}, nil
+	}
+	return verdict.Decide(d.Targets, m, c.OnePulse)
+}
