@@ -19,7 +19,9 @@ import (
 
 // steady is the finding of a board whose times are the same all along.
 func steady(d *fit.Design, obs []question.Observation, ask asked) (*compare.Finding, *Evidence, error) {
-	b, err := cause.NewBoard(d)
+	seen, facts, levels := question.OutputSeen(d, obs)
+	facts = append(facts, question.Facts(obs)...)
+	b, err := cause.NewBoard(seen)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -27,7 +29,7 @@ func steady(d *fit.Design, obs []question.Observation, ask asked) (*compare.Find
 	if err != nil {
 		return nil, nil, err
 	}
-	q, err := ask.pose(b, set, question.Facts(obs))
+	q, err := ask.pose(b, set, facts)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -35,7 +37,7 @@ func steady(d *fit.Design, obs []question.Observation, ask asked) (*compare.Find
 	q.Problem.Context = ask.ctx
 	pinned := q.Problem
 	if ask.earlier != nil {
-		if q, err = question.Since(ask.ctx, b, set, question.Facts(obs), ask.earlier); err != nil {
+		if q, err = question.Since(ask.ctx, b, set, facts, ask.earlier); err != nil {
 			return nil, nil, err
 		}
 	}
@@ -71,6 +73,9 @@ func steady(d *fit.Design, obs []question.Observation, ask asked) (*compare.Find
 		odd = append(odd, s.contradictions(f, d, obs, set)...)
 	}
 	f.Warnings = append(append([]string{}, odd...), f.Warnings...)
+	if levels != "" {
+		f.Warnings = append(f.Warnings, levels)
+	}
 	f.Reasoning = s.reasoning(f)
 	s.answer(f, odd)
 	f.Answer = append(f.Answer, modulated(obs)...)

@@ -14,9 +14,9 @@ import (
 	"offbeat/fit/wiring"
 )
 
-// An op-amp between two supplies: the capacitor's channel is read as it stands, negative voltages and all, and tells a grown
-// capacitor from a changed divider, which the times alone do not.
-func TestWaveformBetweenTwoSupplies(t *testing.T) {
+// twoSupplies is an op-amp between two supplies whose output levels the design states.
+func twoSupplies(t *testing.T) *fit.Design {
+	t.Helper()
 	w, err := wiring.Parse("U1 comparator plus=ref minus=cap\nR1 output cap\nC1 cap ground\nR2 output ref\nR3 ref ground", wiring.Minus)
 	if err != nil {
 		t.Fatal(err)
@@ -30,6 +30,13 @@ func TestWaveformBetweenTwoSupplies(t *testing.T) {
 		}
 		d.Parts = append(d.Parts, p)
 	}
+	return d
+}
+
+// An op-amp between two supplies: the capacitor's channel is read as it stands, negative voltages and all, and tells a grown
+// capacitor from a changed divider, which the times alone do not.
+func TestWaveformBetweenTwoSupplies(t *testing.T) {
+	d := twoSupplies(t)
 	n := fittest.Network{Circuit: fittest.Comparator, Supply: 15, R1: 10.02e3, C: 128e-9, Feedback: 0.5, OutputHigh: 14.1, OutputLow: -13}
 	s := usualScope
 	s.step, s.code, s.noise = 4e-6, 0.12, 0.05

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"offbeat/acquire/acquiretest/expect"
+	"offbeat/fit"
 	"offbeat/fit/fittest"
 	"offbeat/fit/wiring"
 )
@@ -169,4 +170,26 @@ func TestLoadedMultivibrator(t *testing.T) {
 			t.Errorf("a load on %s is taken", node)
 		}
 	}
+}
+
+// What the design states of the output reaches a circuit that it names, as it reaches its wiring.
+func TestStatedOutputOfNamedCircuit(t *testing.T) {
+	d := &fit.Design{Circuit: "astable-output", Family: fit.CMOS, Supply: fit.Reading{Value: 5}, OutputHigh: &fit.Reading{Value: 4}, OutputLow: &fit.Reading{Value: 0.5},
+		Parts: []fit.Part{{Name: "R1", Nominal: 47e3}, {Name: "C1", Kind: fit.Capacitor, Nominal: 100e-9}}}
+	c, err := Of(d)
+	if err != nil {
+		t.Fatal(err)
+	}
+	v, err := c.Typical(d)
+	if err != nil {
+		t.Fatal(err)
+	}
+	v[Bias], v[DelayFall], v[DelayRise] = 0, 0, 0
+	high, low, ok := c.Times(&v)
+	wantHigh, wantLow, err := fittest.Integrate(fittest.Network{Circuit: fittest.AstableOutput, Supply: 5, R1: 47e3, C: 100e-9, OutputHigh: 4, OutputLow: 0.5})
+	if err != nil || !ok || c.Name != d.Circuit || len(c.Groups) != 1 {
+		t.Fatal(err, ok, c.Name, c.Groups)
+	}
+	expect.Near(t, "high", high, wantHigh, 1e-9)
+	expect.Near(t, "low", low, wantLow, 1e-9)
 }

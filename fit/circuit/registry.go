@@ -119,12 +119,28 @@ func Lookup(name string) (*Circuit, error) {
 	return nil, fmt.Errorf("unknown circuit %q; expected one of %s", name, strings.Join(Names(), ", "))
 }
 
-// Of finds the circuit of a design: the one that it names, or its wiring compiled about its nominal values.
+// Of finds the circuit of a design: the one that it names, compiled anew where the output's levels are known, or its wiring
+// compiled about its nominal values.
 func Of(d *fit.Design) (*Circuit, error) {
-	if d.Wiring == nil {
-		return Lookup(d.Circuit)
+	if d.Wiring != nil {
+		return designs.get(d.Wiring, essence(d), func() (*Circuit, error) { return wired(d.Wiring, d, nil) })
 	}
-	return designs.get(d.Wiring, essence(d), func() (*Circuit, error) { return wired(d.Wiring, d, nil) })
+	c, err := Lookup(d.Circuit)
+	if err != nil || c.engine == nil || d.OutputHigh == nil && d.OutputLow == nil {
+		return c, err
+	}
+	return designs.get(c.Wiring, essence(d), func() (*Circuit, error) {
+		k, err := wired(c.Wiring, d, c.means.share)
+		if err == nil {
+			k.Name, k.Title, k.Groups, k.First, k.Ratio = c.Name, c.Title, c.Groups, c.First, c.Ratio
+		}
+		return k, err
+	})
+}
+
+// OutputReaches says whether the output's levels have a say in the times.
+func (c *Circuit) OutputReaches() bool {
+	return slices.ContainsFunc([]Slot{OutputDrop, OutputHigh, OutputLow}, func(s Slot) bool { return slices.Contains(c.Terms, s) })
 }
 
 // designs keeps the circuits of wired designs.

@@ -114,6 +114,9 @@ One device, its pins as pin=node; a pin that is not named is a node of its own n
     output_high = "14.1 V ± 1 %"   # the output's levels against ground, where they are known
     output_low  = "-13.0 V ± 1 %"
 
+Where they are not stated and the output is captured as a waveform in volts, its own two levels count, as good as the channel
+(--channel-scale, --channel-zero).
+
 The smallest change from a shipped wiring: print it, copy it, change one card. offbeat help wiring astable prints
 
     R2  discharge cap
