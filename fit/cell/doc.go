@@ -12,7 +12,7 @@
 //	Σ_m 2 c_m² |Σ_k w_k exp(2πi m φ_k)|²
 //
 // each harmonic shrunk by exp(-2π² m² σ²) for white noise of σ cells, which dithers it (Widrow and Kollár, Quantization
-// Noise, 2008, chapter 5; the statistical theory of dither is theirs). LogDensity is the density of the error that is left:
+// Noise, 2008, chapter 5; the statistical theory of dither is theirs). Density is that of the error that is left:
 // a cell's uniform one plus normal noise.
 //
 // Solve goes further, for sharp edges with next to no noise. Edge k of a steady train lies in its cell exactly if

@@ -2,6 +2,7 @@ package cell
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/floats"
 
@@ -17,16 +18,18 @@ type Edges struct {
 // cells is the integrand: edges, at one white noise.
 type cells struct {
 	Edges
-	near   []float64 // lower sides of the cells that bound the offset, at the current period
+	at     []float64 // lower sides of the cells of one side's edges, at the current period
 	sigma  float64
 	cycles float64 // that the edges span
 }
 
 const (
 	offsets   = 24  // points of an inner integral
+	margin    = 3.5 // white noises beyond the hard limits of an offset that it reaches to
 	deepest   = 9.0 // nats below the top at which an integral ends
-	minPoints = 14
-	maxPoints = 80
+	minPoints = 16  // of the outer integral: ±4 standard deviations in steps of half of one
+	maxPoints = 48
+	hidden    = 20.0 // nats below the top at which a point of an inner one adds nothing
 	hopeless  = 12.0 // nats below the best white noise after which more of it is not tried
 	locked    = 0.99 // cells of room that edges leave to a period of whole cells when all of them agree with it
 )
@@ -41,12 +44,20 @@ const Largest = 0.12
 // room is the range of offsets that period leaves to the edges of side s: hi - lo < 0 if they exclude each other.
 func (p *cells) room(s int, period float64) (lo, hi float64) {
 	lo, hi = math.Inf(-1), math.Inf(1)
-	c := p.Side[s]
-	for i, k := range p.Index[s] {
+	index, c := p.Index[s], p.Side[s]
+	p.at = slices.Grow(p.at[:0], len(c))[:len(c)]
+	at := p.at[:len(index)]
+	for i, k := range index {
 		b := c[i] - k*period
-		lo, hi = max(lo, b), min(hi, b+1)
+		at[i] = b
+		if b > lo {
+			lo = b
+		}
+		if b < hi {
+			hi = b
+		}
 	}
-	return lo, hi
+	return lo, hi + 1
 }
 
 // least is the smaller room of the two sides.
@@ -81,27 +92,24 @@ type moments struct{ log, mean, variance float64 }
 
 func (p *cells) offset(s int, period float64) moments {
 	lo, hi := p.room(s, period)
-	from, to := min(lo, hi)-3.5*p.sigma, max(lo, hi)+3.5*p.sigma
-	p.near = p.near[:0]
-	c := p.Side[s]
-	for i, k := range p.Index[s] {
-		b := c[i] - k*period
-		if b > from-4*p.sigma || b+1 < to+4*p.sigma {
-			p.near = append(p.near, b)
-		}
-	}
+	from, to := min(lo, hi)-margin*p.sigma, max(lo, hi)+margin*p.sigma
 	step := (to - from) / offsets
-	var ll [offsets]float64
+	var up, down [offsets]float64 // the sums of what the lower sides and the upper sides leave, from from on and from to back
+	first := from + step/2
+	for _, b := range p.at {
+		addLogNormals(&up, (first-b)/p.sigma, step/p.sigma)
+		addLogNormals(&down, (b+1-to+step/2)/p.sigma, step/p.sigma)
+	}
 	top := math.Inf(-1)
-	for j := range ll {
-		a := from + (float64(j)+0.5)*step
-		for _, b := range p.near {
-			ll[j] += logNormal((0.5 - math.Abs(a-b-0.5)) / p.sigma) // the far side is many sigma off
-		}
-		top = max(top, ll[j])
+	for j := range up {
+		up[j] += down[offsets-1-j]
+		top = max(top, up[j])
 	}
 	var w, m, q float64
-	for j, l := range ll {
+	for j, l := range up {
+		if l < top-hidden {
+			continue
+		}
 		e := math.Exp(l - top)
 		d := (float64(j) + 0.5) * step
 		w += e
@@ -118,14 +126,14 @@ type point struct{ period, log, high, variance float64 }
 // solve integrates over the period, in steps that follow the width of the peak.
 func (p *cells) solve(sigma, period, room float64) (log, high, mean float64, row budget.Row) {
 	p.sigma = sigma
-	step := (max(room, 0) + sigma) / p.cycles / 4
+	step := (max(room, 0) + sigma) / p.cycles / 2
 	var pts []point
 	for range 12 {
 		pts = p.march(period, step)
 		if len(pts) >= maxPoints {
-			step *= 4
+			step *= 2
 		} else if len(pts) < minPoints {
-			step /= 4
+			step /= 2
 		} else {
 			break
 		}

@@ -14,7 +14,7 @@ import (
 func (c *chain) cells(nz *noise, f *filter, width [2]float64) float64 {
 	det := f.shh*f.sll - f.shl*f.shl
 	sum := 0.0
-	product, logs, count := 1.0, 0.0, 0.0
+	product, logs, count := 1.0, 0.0, 0.0 // of the variances and the squared densities, and the log of what was taken out of it
 	var ry, rh, rl, n float64
 	for i := len(c.y) - 1; i >= 0; i-- {
 		inv, g := 1/f.f[i], f.gain[i]
@@ -35,13 +35,15 @@ func (c *chain) cells(nz *noise, f *filter, width [2]float64) float64 {
 		if d < 1e-12 {
 			continue // no other edge foretells this one
 		}
-		r, v := math.Abs(u/d), 1/d
+		v := 1 / d
+		r := math.Abs(u * v)
 		s2 := max(v-width[k]*width[k]/12, 1e-12)
 		if s2 > blurred*width[k]*width[k] {
 			continue
 		}
-		sum += cell.LogDensity(r, s2, width[k]) + 0.5*r*r/v
-		if product *= v; product < 1e-200 || product > 1e200 {
+		density, more := cell.Density(r, s2, width[k])
+		sum += more + 0.5*r*r*d
+		if product *= v * density * density; product < 1e-200 || product > 1e200 {
 			logs += math.Log(product)
 			product = 1
 		}

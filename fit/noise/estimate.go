@@ -39,6 +39,9 @@ const (
 	allanName   = "Allan deviation at its longest time"
 )
 
+// unlikely is the probability of a hypothesis below which its answer need not be exact.
+const unlikely = 1e-4
+
 // ErrFew is returned for fewer than two whole cycles.
 var ErrFew = errors.New("fewer than two whole cycles")
 
@@ -73,7 +76,10 @@ func Estimate(t *train.Record, k Known) (*Result, error) {
 	r := &Result{}
 	h := m.hum(k.Second/unit, &r.Slow)
 	m.spread()
-	o := newOdds(m.ways, m.steady, true, true)
+	o, alone, walking := newOdds(m.ways, m.steady, true, true), newOdds(m.ways, m.steady, true, false), newOdds(m.ways, m.steady, false, true)
+	if max(o.steady(), alone.steady(), walking.steady()) > unlikely {
+		m.steady.hide(m.lines)
+	}
 	given := func(o odds) answer { return mix(m.ways, &o).blend(m.steady, &o, m.c.h0, m.c.l0) }
 	a := given(o)
 	r.High, r.Low = (m.c.h0+a.high)*unit, (m.c.l0+a.low)*unit
@@ -99,8 +105,8 @@ func Estimate(t *train.Record, k Known) (*Result, error) {
 			r.Walk += o.ways[i]
 		}
 	}
-	r.WhiteAlone = period(given(newOdds(m.ways, m.steady, true, false)).rows...)*area + period(rest...)
-	r.WithWalk = period(given(newOdds(m.ways, m.steady, false, true)).rows...)*area + period(rest...)
+	r.WhiteAlone = period(given(alone).rows...)*area + period(rest...)
+	r.WithWalk = period(given(walking).rows...)*area + period(rest...)
 	return r, nil
 }
 
@@ -108,7 +114,7 @@ func Estimate(t *train.Record, k Known) (*Result, error) {
 func (m *model) fit() {
 	m.steady = nil
 	if m.lattice.Cell > 0 {
-		m.steady = m.c.steady(&m.fl, m.lines)
+		m.steady = m.c.steady(&m.fl)
 	}
 	less, more := m.sample.searchWalk(m.digest, &m.fl, m.steady)
 	m.ways = m.c.ways(&m.fl, []found{m.sample.searchStill(&m.fl, m.steady), less, more})

@@ -140,14 +140,14 @@ func (c *chain) searchWalk(digest *chain, fl *floors, steady *steadyFit) (less, 
 
 // search averages the noise variances over their posterior: white noise and walk have log-uniform priors, the likelihood
 // is the restricted likelihood of the chain. The integral is taken over Halton points in a box that closes in
-// on the likelihood, stage by stage.
-func (c *chain) search(fl *floors, steady *steadyFit, b box, plan []stage) found {
+// on the likelihood, stage by stage. Beside a steady train that is far likelier the second look at the whole chain is enough.
+func (c *chain) search(fl *floors, steady *steadyFit, b box, plan []stage) (r found) {
 	even := c.even()
 	filters := make([]filter, cores())
 	u := make([][3]float64, plan[0].draws)
 	es := make([]excess, plan[0].draws)
 	ll := make([]float64, plan[0].draws)
-	taken := 0
+	taken, whole := 0, 0 // points, and looks at the whole chain
 	for s, now := range plan {
 		part := now.of
 		u, es, ll = u[:now.draws], es[:now.draws], ll[:now.draws]
@@ -176,12 +176,16 @@ func (c *chain) search(fl *floors, steady *steadyFit, b box, plan []stage) found
 			}
 		})
 		taken += now.draws
-		if s < len(plan)-1 {
-			b = b.shrink(u, ll, part.keep())
+		r = gather(es, ll)
+		r.log += b.share - float64(len(c.y)-3)/2*math.Log(2*math.Pi)
+		if len(part.y) == len(c.y) {
+			whole++
 		}
+		if s == len(plan)-1 || whole > 1 && steady != nil && r.log < min(steady.still, steady.walk)+math.Log(unlikely) {
+			break
+		}
+		b = b.shrink(u, ll, part.keep())
 	}
-	r := gather(es, ll)
-	r.log += b.share - float64(len(c.y)-3)/2*math.Log(2*math.Pi)
 	return r
 }
 

@@ -16,6 +16,7 @@ type steadyFit struct {
 	walkRow      budget.Row // of random-walk noise too small to break the fit, if there is any
 	still, walk  float64    // log of the evidence without a walk and with one, the prior share of what it covers included
 	cycles       float64
+	fit          *cell.Fit
 }
 
 const (
@@ -40,8 +41,8 @@ func (c *chain) edges(fl *floors) (e cell.Edges, ok bool) {
 	return e, len(e.Index[0]) >= 2 && len(e.Index[1]) >= 2
 }
 
-// steady fits the chain by cells, where lines of so many turns a cycle may hide; nil if that does not apply.
-func (c *chain) steady(fl *floors, lines []float64) *steadyFit {
+// steady fits the chain by cells; nil if that does not apply.
+func (c *chain) steady(fl *floors) *steadyFit {
 	e, ok := c.edges(fl)
 	if !ok {
 		return nil
@@ -51,8 +52,7 @@ func (c *chain) steady(fl *floors, lines []float64) *steadyFit {
 	if f == nil {
 		return nil
 	}
-	f.Hide(lines)
-	r := &steadyFit{high: f.High, period: f.Period, row: f.Row, cycles: cycles}
+	r := &steadyFit{high: f.High, period: f.Period, row: f.Row, cycles: cycles, fit: f}
 	lo, hi := c.prior(fl)
 	limit := math.Log(r.limit())
 	least := min(c.leastWalk(fl, f.White*f.White), limit-1)
@@ -62,6 +62,12 @@ func (c *chain) steady(fl *floors, lines []float64) *steadyFit {
 	log := f.Log + math.Log(part(steadyWhite, lo, hi))
 	r.still, r.walk = log+still, log+some+gain
 	return r
+}
+
+// hide adds what drift, and lines of so many turns a cycle, may hide in the cells.
+func (s *steadyFit) hide(lines []float64) {
+	s.fit.Hide(lines)
+	s.row = s.fit.Row
 }
 
 // steadyLogs splits the log of the prior probability of a steady train into no walk and one too small to leave its cells.
