@@ -58,6 +58,13 @@ var badInputs = []struct {
 	{name: "decimal comma that can't be told", text: "time,volt\n0,1,2,5\n0,2,2,6\n0,3,2,7\n", is: acquire.ErrChoice, says: nil},
 	{name: "decimal comma, two ways", text: "a,b\n1,2,3\n2,3,4\n3,4,5\n", is: acquire.ErrShape, line: 2, says: []string{"3 cells under 2", "semicolon"}},
 	{name: "many bad rows", text: "time,volt\n0,1.5\n1,1.5\n2,1.5\n3,oops\n4,1.5\n5,ERR\n6,1.5\n7,--\n8,ERR\n9,ERR\n10,1\n", is: acquire.ErrSyntax, line: 5, column: 3, says: []string{`"oops"`, "level", "first of 4"}},
+	{name: "digits grouped by the delimiter", text: "time (ms),volt\n" + ramp(1100, "%.1f,1.5\n", 0.9) + strings.Repeat("1,000.0,1.5\n", 20), is: acquire.ErrSyntax, line: 1102, says: []string{`"1,000.0"`, "without digit grouping"}},
+	{name: "digits grouped by dots far down", text: "time (us);volt\n" + ramp(1000, "%.0f;1.5\n", 1) + ramp(20, "1.%03.0f;1.5\n", 1), is: acquire.ErrTime, line: 1002, says: []string{"without digit grouping"}},
+	{name: "names in the cells", text: "t=0.0,v=0.1\nt=0.1,v=4.9\nt=0.2,v=0.1\n", is: acquire.ErrShape, line: 1, says: []string{`"t=0.0"`, "above the rows"}},
+	{name: "hexadecimal levels", text: "t (s),v\n0.1,0xFA\n0.2,0x0B\n0.3,0xFA\n", is: acquire.ErrShape, line: 2, says: []string{"hexadecimal", "decimal numbers"}},
+	{name: "a table on its side", text: "time" + ramp(20, ",%.1f", 0.1) + "\nlamp" + strings.Repeat(",1.5", 20) + "\n", is: acquire.ErrShape, line: 1, says: []string{"20 numbers", "turn the table"}},
+	{name: "channels that take turns", text: "channel,time,state\n0,0.1,1\n1,0.2,1\n0,0.3,0\n1,0.4,0\n0,0.5,1\n", is: acquire.ErrShape, line: 1, says: []string{`"channel"`, "by itself"}},
+	{name: "seconds and nanoseconds apart", text: "s,ns,state\n1,0,0\n1,5000,1\n1,9000,0\n1,15000,1\n1,19000,0\n", is: acquire.ErrTime, says: []string{"coarse", "digits"}},
 	{name: "cut in mid-row", text: "time,volt\n0.1,1.5\n0.2,1.5\n0.3,1.5\n0.", is: acquire.ErrTruncated, line: 5, says: []string{"cut", "again"}},
 	{name: "cut in a number", text: "time,volt\n0.1,1.50\n0.2,1.50\n0.3,1.50\n0.4,1.", is: acquire.ErrTruncated, line: 5, column: 5, says: []string{"cut"}},
 

@@ -41,6 +41,8 @@ var textFiles = []foreignFile{
 	{"{\"", "a JSON document", exportCSV},
 	{"{\n", "a JSON document", exportCSV},
 	{"[{", "a JSON document", exportCSV},
+	{"[[", "a JSON document", exportCSV},
+	{"[\n", "a JSON document", exportCSV},
 	{"{\\rtf", "a word processor's document", exportCSV},
 	{"%!ps", "a PostScript document", exportCSV},
 }

@@ -221,16 +221,17 @@ func FuzzConsole(f *testing.F)     { fuzzShape(f, 1) }
 func FuzzPulses(f *testing.F)      { fuzzShape(f, 2) }
 func FuzzRecordRows(f *testing.F)  { fuzzShape(f, 3) }
 func FuzzBeside(f *testing.F)      { fuzzShape(f, 4) }
-func FuzzDurations(f *testing.F)   { fuzzShape(f, 5) }
-func FuzzDifferences(f *testing.F) { fuzzShape(f, 6) }
-func FuzzBits(f *testing.F)        { fuzzShape(f, 7) }
-func FuzzValues(f *testing.F)      { fuzzShape(f, 8) }
-func FuzzIndex(f *testing.F)       { fuzzShape(f, 9) }
-func FuzzPairs(f *testing.F)       { fuzzShape(f, 10) }
-func FuzzLogic(f *testing.F)       { fuzzShape(f, 11) }
-func FuzzTransitions(f *testing.F) { fuzzShape(f, 12) }
-func FuzzSegments(f *testing.F)    { fuzzShape(f, 13) }
-func FuzzTable(f *testing.F)       { fuzzShape(f, 14) }
+func FuzzCycles(f *testing.F)      { fuzzShape(f, 5) }
+func FuzzDurations(f *testing.F)   { fuzzShape(f, 6) }
+func FuzzDifferences(f *testing.F) { fuzzShape(f, 7) }
+func FuzzBits(f *testing.F)        { fuzzShape(f, 8) }
+func FuzzValues(f *testing.F)      { fuzzShape(f, 9) }
+func FuzzIndex(f *testing.F)       { fuzzShape(f, 10) }
+func FuzzPairs(f *testing.F)       { fuzzShape(f, 11) }
+func FuzzLogic(f *testing.F)       { fuzzShape(f, 12) }
+func FuzzTransitions(f *testing.F) { fuzzShape(f, 13) }
+func FuzzSegments(f *testing.F)    { fuzzShape(f, 14) }
+func FuzzTable(f *testing.F)       { fuzzShape(f, 15) }
 
 // TestEveryShapeHasAFuzzTarget reads this file, so that a new shape is not forgotten.
 func TestEveryShapeHasAFuzzTarget(t *testing.T) {

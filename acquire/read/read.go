@@ -71,6 +71,8 @@ func taker(p *recognise.Plan) (take lineTaker, levels int) {
 		return &differenceTaker{p: p, layout: l.Layout, before: l.Before, longer: l.Longer}, len(p.Channels)
 	case recognise.Durations:
 		return &durationTaker{p: p, layout: l.Layout, tolerance: l.Tolerance, longer: l.Longer}, 1
+	case recognise.Cycles:
+		return &cycleTaker{p: p, cycle: l}, 1
 	case recognise.Pulses:
 		return &pulseTaker{p: p, unit: l.Unit, array: l.Array}, 1
 	case recognise.Changes:

@@ -105,7 +105,7 @@ func (h *head) readColumn(c *column, k int) {
 		case scan.Quantity:
 			c.quantity = true
 		case scan.Calendar:
-			c.calendar, c.daytime = true, cell[2] == ':'
+			c.calendar, c.daytime = true, cell[1] == ':' || cell[2] == ':'
 		case scan.State:
 			c.states++
 			_, v, _ := scan.Mark(cell)

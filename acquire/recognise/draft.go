@@ -218,6 +218,9 @@ func (p *draft) choose(opt acquire.Options) error {
 		p.columns, p.bits = append(p.columns, k), append(p.bits, -1)
 	}
 	switch {
+	case len(p.all) > 1 && h.mixed() != "":
+		return &acquire.Error{File: p.Name, Line: h.names + 1, What: fmt.Sprintf("column %q says that the rows of several channels are mixed", h.mixed()), Expect: "a column of levels for each channel, or one channel",
+			Do: "export each channel by itself, or keep the rows of one", Err: acquire.ErrShape}
 	case h.perCycle(p.Layout.Time, p.columns):
 		return &acquire.Error{File: p.Name, Line: h.first + 1, What: "the table has a row for each cycle, and no levels", Expect: "a row for each pulse or edge", Do: "list the pulses one a line, such as H 3.2 ms and L 1.9 ms", Err: acquire.ErrShape}
 	case h.last == h.first+1 && !p.HasTime() && (len(p.all) > maxChannelNumber || len(h.cell(h.first, 0)) > longestCell):
@@ -237,6 +240,26 @@ func (p *draft) choose(opt acquire.Options) error {
 		p.pick(i)
 	}
 	return nil
+}
+
+// mixed is the name of a column that says which channel each row is of, where that differs; empty: there is none.
+func (h *head) mixed() string {
+	for k := range h.columns {
+		if c := &h.columns[k]; channelNames[plainName(c.name)] && c.integers && c.numbers > 3 && !h.repeated(k) {
+			return c.name
+		}
+	}
+	return ""
+}
+
+// repeated reports whether a column holds the same in every row.
+func (h *head) repeated(k int) bool {
+	for i := h.first; i < h.last; i++ {
+		if !bytes.Equal(h.cell(i, k), h.cell(h.first, k)) {
+			return false
+		}
+	}
+	return true
 }
 
 // wanted names the channels to read: those asked for, or the only one.
@@ -267,7 +290,7 @@ func (p *draft) ownTime() (int, error) {
 	for i, k := range p.Layout.Value {
 		time := p.Layout.Time
 		for j := range k {
-			if c := &p.head.columns[j]; time >= 0 && j != time && c.isTime() && c.rises && p.head.columns[time].isTime() && p.head.columns[time].rises {
+			if c := &p.head.columns[j]; time >= 0 && !endNames[plainName(c.name)] && j != time && c.isTime() && c.rises && p.head.columns[time].isTime() && p.head.columns[time].rises {
 				time = max(time, j)
 			}
 		}
@@ -297,7 +320,7 @@ func (h *head) idle(k, time int) bool {
 	switch {
 	case c.counting && (c.name == "" || isIndexName(c.name) || c.index || c.numbers >= 10 && !c.inVolts()), h.twin(k) >= 0:
 		return true
-	case c.isTime() && k != time && (c.rises || isTimeUnit(c.unit)), isTimeUnit(c.unit) && c.numbers > 0, c.calendar, c.quantity:
+	case c.isTime() && k != time && c.rises, c.numbers > 0 && (isTimeUnit(c.unit) || c.unit == "" && isTimeUnit(c.name) && c.integers), c.calendar, c.quantity:
 		return true
 	}
 	return deltaNames[plainName(c.name)] && !c.inVolts() && (isTimeUnit(h.columns[time].unit) || h.columns[time].isTime())
@@ -379,13 +402,9 @@ func channelList(all []acquire.Channel) string {
 // readTimes parses the head's rows.
 func (p *draft) readTimes() {
 	h := p.head
-	var cells [][]byte
 	var text []byte
 	for i := h.first; i < h.last; i++ {
 		text = append(append(text, h.lines[i].text...), '\n')
-		if p.HasTime() {
-			cells = append(cells, h.cell(i, p.Layout.Time))
-		}
 	}
 	end := len(text)
 	var r scan.Rows
@@ -397,7 +416,7 @@ func (p *draft) readTimes() {
 	}
 	if p.HasTime() {
 		p.times = r.Time[:r.N]
-		p.Res = grid.ResolutionOf(cells, &p.Layout)
+		p.Res = grid.ResolutionOf(h.cells(p.Layout.Time), &p.Layout)
 	}
 }
 

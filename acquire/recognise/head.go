@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"regexp"
+	"slices"
 
 	"offbeat/acquire"
 	"offbeat/acquire/internal/grid"
@@ -43,10 +44,28 @@ type headLine struct {
 
 func newHeadLine(text []byte, delim byte) headLine {
 	l := headLine{text: text, cells: scan.Split(nil, text, delim)}
+	if delim == scan.Blanks {
+		l.cells = withUnits(l.cells)
+	}
 	for _, c := range l.cells {
 		l.class = append(l.class, scan.Classify(c))
 	}
 	return l
+}
+
+// withUnits joins each name with the unit in brackets that a blank parts from it.
+func withUnits(cells [][]byte) [][]byte {
+	kept := cells[:0]
+	for _, c := range cells {
+		if n := len(kept) - 1; c[0] == '(' || c[0] == '[' {
+			if n >= 0 && isUnit(string(c)) && !isUnit(string(kept[n])) {
+				kept[n] = kept[n][:cap(kept[n])-cap(c)+len(c)]
+				continue
+			}
+		}
+		kept = append(kept, c)
+	}
+	return kept
 }
 
 // column is where cell k begins: a 1-based byte column. A cell is a view of its line, and ends where the line's memory
@@ -370,7 +389,7 @@ func (h *head) wordyRun(from int) int {
 	some, i := false, from
 	for ; i < len(h.lines) && len(h.lines[i].class) == len(word) && len(word) > 2; i++ {
 		class, free := h.lines[i].class, 0
-		if class[0] == scan.Text || class[0] == scan.Empty || class[0] == scan.State {
+		if (class[0] == scan.Text || class[0] == scan.Empty || class[0] == scan.State) && !slices.Contains(class, scan.Calendar) {
 			break
 		}
 		for k, c := range class {
@@ -553,6 +572,9 @@ const maxChannelNumber = 64
 func (h *head) mayHead(i int) bool {
 	l := &h.lines[i]
 	n, width := l.filled(), h.width()
+	if n > 1 && sideways[plainName(string(l.cells[0]))] != nil && h.lines[h.first].class[0] == scan.Empty {
+		return false // "Unit,V,mV" above rows whose first cell is empty
+	}
 	if n == 0 || IsComment(bytes.TrimSpace(l.text), h.delim) {
 		return false
 	}
@@ -680,6 +702,14 @@ func (h *head) joinedRises(k int) bool {
 		last = v
 	}
 	return true
+}
+
+// cells are those of column k, row by row.
+func (h *head) cells(k int) (cells [][]byte) {
+	for i := h.first; i < h.last; i++ {
+		cells = append(cells, h.cell(i, k))
+	}
+	return cells
 }
 
 // numbers are the numbers of column k, in the order of the rows.

@@ -143,6 +143,12 @@ func (h *head) readMeta() {
 	}
 }
 
+// sideways are the names of a preamble's lines that give each column its name or its unit.
+var sideways = func() map[string]func(m *meta) *[]string {
+	names, units := func(m *meta) *[]string { return &m.names }, func(m *meta) *[]string { return &m.units }
+	return map[string]func(m *meta) *[]string{"name": names, "names": names, "channel": names, "signal": names, "trace": names, "unit": units, "units": units}
+}()
+
 // readUnder takes a line of names and the values below them.
 func (h *head) readUnder(names, values int) {
 	n, v := &h.lines[names], &h.lines[values]
@@ -155,23 +161,22 @@ func (h *head) readUnder(names, values int) {
 func (h *head) readPairs(i int) {
 	l := &h.lines[i]
 	n := l.filled()
-	if parts := assigned(l); parts != nil || n == 1 {
+	parts := assigned(l)
+	if parts == nil && n == 1 {
+		h.readRate(i)
+	}
+	if parts != nil || n == 1 {
 		for _, p := range parts {
 			h.pair(i, p[0], p[1], bytes.Index(l.text, []byte(p[0]))+len(p[0])+2)
 		}
 		return
 	}
-	if n >= 2 && (plainName(string(l.cells[0])) == "name" || plainName(string(l.cells[0])) == "unit") {
-		var s []string
-		for _, c := range l.cells {
+	if side := sideways[plainName(string(l.cells[0]))]; n >= 2 && side != nil {
+		s := []string{""}
+		for _, c := range l.cells[1:] {
 			s = append(s, string(c))
 		}
-		s[0] = ""
-		if plainName(string(l.cells[0])) == "name" {
-			h.meta.names = s
-		} else {
-			h.meta.units = s
-		}
+		*side(&h.meta) = s
 		return
 	}
 	for k := 0; k+1 < n; k += 2 {
@@ -204,16 +209,21 @@ func assigned(l *headLine) (pairs [][2]string) {
 
 // readComment takes "key=value" and "key: value", several to a line if commas part them.
 func (h *head) readComment(i int) {
-	text := string(h.lines[i].text)
-	if m := rateWords.FindStringSubmatchIndex(text); m != nil && !strings.ContainsAny(text, "=:") { // "# 20 kHz"
-		h.pair(i, "rate", text[m[2]:], m[2]+1)
-	}
-	at := 0
+	h.readRate(i)
+	text, at := string(h.lines[i].text), 0
 	for part := range strings.SplitSeq(text, ",") {
 		if k := strings.IndexAny(part, "=:"); k > 0 {
 			h.pair(i, part[:k], part[k+1:], at+k+2)
 		}
 		at += len(part) + 1
+	}
+}
+
+// readRate takes a rate in running text: "# 20 kHz".
+func (h *head) readRate(i int) {
+	text := string(h.lines[i].text)
+	if m := rateWords.FindStringSubmatchIndex(text); m != nil && !strings.ContainsAny(text, "=:") {
+		h.pair(i, "rate", text[m[2]:], m[2]+1)
 	}
 }
 

@@ -65,6 +65,11 @@ type (
 		Longer    [2]float64  // further factors of start and duration, see scan.Layout
 		Tolerance float64     // s, by which an end may miss the next start
 	}
+	// Cycles: a high and a low time a row.
+	Cycles struct {
+		Longer   [2]float64 // further factors of the high and the low time, see scan.Layout
+		LowFirst bool
+	}
 	// Pulses: durations in running text.
 	Pulses struct {
 		Unit  timeunit.Unit // of durations without one

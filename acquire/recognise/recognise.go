@@ -25,6 +25,7 @@ var shapes = []shape{
 	pulsesShape,
 	recordRowsShape,
 	besideShape,
+	cyclesShape,
 	durationsShape,
 	differencesShape,
 	bitsShape,
@@ -100,25 +101,48 @@ func known(shape string) bool {
 	return false
 }
 
-// unitCell is a number with a unit that is no time's.
-var unitCell = regexp.MustCompile(`^[-+]?\d+(?:[.,]\d+)?\s*([mukM\x{b5}\x{3bc}]?[VA])$`)
+// cellFaults are cells that are nearly numbers: how they look, what is wrong with them, what to do.
+var cellFaults = []struct {
+	looks                *regexp.Regexp
+	what, expect, remedy string
+}{
+	{regexp.MustCompile(`^[-+]?\d+(?:[.,]\d+)?\s*([mukM\x{b5}\x{3bc}]?[VA])$`), "has its unit in the cell", "levels that are plain numbers", "export with the units in the header"},
+	{regexp.MustCompile(`^[-+]?\d[\d.]*\s+(?:[num\x{b5}\x{3bc}]?s|min)\s+\S+$`), "has a blank before its unit", "the unit in the header", "export with the units in the header"},
+	{regexp.MustCompile(`^[A-Za-z_]\w*\s*[=:]\s*[-+]?\d+(?:[.,]\d+)?\s*[a-zV]{0,3}$`), "has its name in the cell", "plain numbers", "export with the names in a line above the rows"},
+	{regexp.MustCompile(`^0[xX][0-9A-Fa-f]+$`), "is hexadecimal", "levels that are decimal numbers", "export as decimal numbers"},
+}
 
 // hinted says what is wrong with the first cell that is nearly a number, if there is one.
 func (h *head) hinted(e *acquire.Error) (some bool, line int) {
 	for i := range h.lines {
-		for _, d := range delimiters[:len(delimiters)-1] {
-			for _, c := range scan.Split(nil, h.lines[i].text, d) {
-				switch {
-				case unitCell.Match(c):
-					e.What, e.Expect, e.Do = fmt.Sprintf("%q has its unit in the cell", scan.Clip(c)), "levels that are plain numbers", "export with the units in the header"
-				default:
-					continue
+		for _, d := range append([]byte{0}, delimiters...) {
+			cells := scan.Split(nil, h.lines[i].text, d)
+			for _, c := range cells {
+				for _, f := range cellFaults {
+					if f.looks.Match(c) {
+						e.What, e.Expect, e.Do = fmt.Sprintf("%q %s", scan.Clip(c), f.what), f.expect, f.remedy
+						return true, i + 1
+					}
 				}
+			}
+			if numbers := numbersIn(cells); numbers >= bareCells {
+				e.What, e.Expect, e.Do = fmt.Sprintf("%d numbers stand side by side in one row", numbers), "a row for each sample", "turn the table, so that each sample has a line of its own"
 				return true, i + 1
 			}
 		}
 	}
 	return false, 0
+}
+
+// numbersIn counts the cells that are numbers.
+func numbersIn(cells [][]byte) int {
+	n := 0
+	for _, c := range cells {
+		if scan.Classify(c) == scan.Number {
+			n++
+		}
+	}
+	return n
 }
 
 // unrecognised says what the input looks like.

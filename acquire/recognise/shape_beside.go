@@ -54,6 +54,9 @@ func (h *head) beside() int {
 	if at < 2 || n-at != 2 {
 		return -1
 	}
+	if lines[len(lines)-1].class[0] != scan.Empty {
+		return -1 // the preamble has no end
+	}
 	for i := range lines {
 		l := &lines[i]
 		if l.filled() != n || l.class[0] != scan.Text && l.class[0] != scan.Empty || l.class[at] != scan.Number || l.class[at+1] != scan.Number {

@@ -101,13 +101,16 @@ func strangeUnit(cell string) string {
 
 // What a column's name says about it.
 var (
-	timeNames  = words("t", "time", "times", "timestamp", "time stamp", "x-axis", "x axis", "x", "elapsed", "elapsed time", "abstime", "reltime", "sec", "second", "seconds", "s", "ms", "us", "ns", "start", "start time", "end", "end time", "stop")
-	indexNames = words("n", "no", "nr", "i", "idx", "index", "sample", "samples", "count", "point", "points", "row", "number", "sample number", "sample index", "data point")
-	deltaNames = words("delta", "delta t", "dt", "delta time", "difference", "diff", "time difference", "interval", "duration", "length", "width", "pulse width")
-	tickNames  = words("tick", "ticks", "timer ticks", "clock ticks", "cycles", "clock cycles", "timer counts")
-	startNames = words("start", "t0", "x0", "tstart", "origin", "first")
-	stepNames  = words("dt", "dx", "step", "ts", "tick", "period")
-	rateNames  = words("rate", "sample rate", "sampling rate", "fs", "frequency")
+	timeNames     = words("t", "time", "times", "timestamp", "time stamp", "x-axis", "x axis", "x", "elapsed", "elapsed time", "abstime", "reltime", "sec", "second", "seconds", "s", "ms", "us", "ns", "start", "start time", "end", "end time", "stop")
+	indexNames    = words("n", "no", "nr", "i", "idx", "index", "sample", "samples", "count", "point", "points", "row", "number", "sample number", "sample index", "data point")
+	deltaNames    = words("delta", "delta t", "dt", "delta time", "difference", "diff", "time difference", "interval", "duration", "length", "width", "pulse width")
+	tickNames     = words("tick", "ticks", "timer ticks", "clock ticks", "cycles", "clock cycles", "timer counts")
+	durationWords = words("t", "time", "times", "duration", "width", "pulse", "length")
+	endNames      = words("end", "end time", "stop", "stop time")
+	channelNames  = words("channel", "chan", "ch", "channel number")
+	startNames    = words("start", "t0", "x0", "tstart", "origin", "first")
+	stepNames     = words("dt", "dx", "step", "ts", "tick", "period")
+	rateNames     = words("rate", "sample rate", "sampling rate", "fs", "frequency")
 )
 
 func words(w ...string) map[string]bool {

@@ -1,5 +1,7 @@
 package scan
 
+import "bytes"
+
 // Instant is a point of calendar time: whole seconds since 1970-01-01T00:00:00Z, and the digits after the mark.
 type Instant struct {
 	Second int64
@@ -14,9 +16,10 @@ func ParseCalendar(b []byte) (Instant, bool) {
 	var t Instant
 	var field [6]int
 	f := 0
-	daytime := len(b) > 9 && b[2] == ':'
+	hour := bytes.IndexByte(b[:min(len(b), 3)], ':') // digits of it
+	daytime := len(b) > 8 && hour > 0
 	if daytime {
-		form, field, f = form[11:], [6]int{1970, 1, 1}, 3
+		form, field, f = form[13-hour:], [6]int{1970, 1, 1}, 3
 	}
 	if len(b) < len(form) {
 		return t, false
@@ -41,11 +44,11 @@ func ParseCalendar(b []byte) (Instant, bool) {
 		}
 		f++
 	}
-	month, day, hour, minute, second := field[1], field[2], field[3], field[4], field[5]
-	if month < 1 || month > 12 || day < 1 || day > 31 || hour > 24 || minute > 59 || second > 60 {
+	month, day, minute, second := field[1], field[2], field[4], field[5]
+	if month < 1 || month > 12 || day < 1 || day > 31 || field[3] > 24 || minute > 59 || second > 60 {
 		return t, false
 	}
-	t.Second = days(field[0], month, day)*86400 + int64(hour)*3600 + int64(minute)*60 + int64(second)
+	t.Second = days(field[0], month, day)*86400 + int64(field[3])*3600 + int64(minute)*60 + int64(second)
 	b = b[len(form):]
 	if len(b) > 0 && (b[0] == '.' || b[0] == ',') {
 		b = b[1:]

@@ -39,7 +39,7 @@ func parseDecimal(b []byte, point byte) (d Decimal, ok bool) {
 	if i < len(b) && (b[i] == '-' || b[i] == '+') {
 		d.Neg = b[i] == '-'
 		i++
-	} else if d.Neg = len(b) > 3 && string(b[:3]) == "\u2212"; d.Neg {
+	} else if d.Neg = len(b) > 3 && (string(b[:3]) == "\u2212" || string(b[:3]) == "\u2013"); d.Neg {
 		i = 3
 	}
 	d.Exact = true
