@@ -14,19 +14,6 @@ import (
 	"offbeat/cmd/internal/streams"
 )
 
-// benchOptions are what `offbeat bench` was asked.
-type benchOptions struct {
-	File      string // the design; empty: none yet
-	Captures  []string
-	Lot       string // a manifest, a folder or a pattern; empty: none
-	Port      int
-	NoBrowser bool
-	Listen    string // the port to hear, "-": standard input; empty: none
-	Baud      int
-	Unit      string           // of the times that are heard
-	begun     func(url string) // hears where the page is; nil: nobody asks
-}
-
 func newBench(s *streams.Streams, run func(*benchOptions) error) *cobra.Command {
 	o := &benchOptions{}
 	c := &cobra.Command{

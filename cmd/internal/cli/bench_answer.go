@@ -32,16 +32,6 @@ func rowsOn(s *benchpage.State) (on []int) {
 	return on
 }
 
-// rowError is an error of one evidence.
-type rowError struct {
-	row     int
-	err     error
-	columns []benchpage.Channel // where one must be chosen
-}
-
-func (e *rowError) Error() string { return e.err.Error() }
-func (e *rowError) Unwrap() error { return e.err }
-
 // errNoEvidence is what a state without a capture lacks.
 var errNoEvidence = errors.New("no capture counts yet; drop one on the page, or choose one")
 

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"sync/atomic"
 	"time"
 
 	"offbeat/acquire"
@@ -14,18 +13,6 @@ import (
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare/session"
 )
-
-// ear hears a port or standard input for the bench page.
-type ear struct {
-	s       *streams.Streams
-	name    string // of the source
-	tape    *benchpage.Tape
-	session *listen.Session
-	live    *session.Session
-	since   atomic.Pointer[time.Time] // the part on the tape began
-	gone    atomic.Bool               // the port is away
-	ended   atomic.Bool
-}
 
 // newEar begins to listen; nil: nothing is to be heard.
 func (o *benchOptions) newEar(ctx context.Context, s *streams.Streams, store *benchpage.Files) (*ear, error) {

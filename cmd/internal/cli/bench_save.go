@@ -2,8 +2,6 @@ package cli
 
 import (
 	"cmp"
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -136,16 +134,4 @@ func (w *workbench) beside(f *benchpage.File) (path string, wrote bool, err erro
 		return path, true, writeFile(path, func(to io.Writer) error { _, err := io.Copy(to, from); return err })
 	}
 	return "", false, fmt.Errorf("%s: no free name is left in %s", f.Name, w.folder)
-}
-
-// digestOf is the SHA-256 of a file.
-func digestOf(path string) (string, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return "", err
-	}
-	defer f.Close()
-	h := sha256.New()
-	_, err = io.Copy(h, f)
-	return hex.EncodeToString(h.Sum(nil)), err
 }

@@ -6,7 +6,6 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
-	"sync"
 
 	"offbeat/cmd/internal/benchpage"
 	"offbeat/cmd/internal/designfile"
@@ -16,23 +15,6 @@ import (
 	"offbeat/compare/report/page"
 	"offbeat/fit/circuit"
 )
-
-// workbench answers the bench page.
-type workbench struct {
-	s      *streams.Streams
-	files  *benchpage.Files
-	folder string // where the design is, and what is saved will be
-	begin  benchpage.Start
-	ear    *ear   // nil: nothing is heard
-	lot    string // that the command line names; empty: none
-
-	mu     sync.Mutex
-	lots   *lotJob             // the last that was judged; nil: none
-	lotsOf string              // design and boards that it is of
-	read   map[string]*reading // captures that were measured, by all that their times depend on
-	saved  string              // the text of the file, as it was read or written last
-	name   string              // of the file
-}
 
 // newWorkbench reads the design and the captures that the command line names.
 func newWorkbench(s *streams.Streams, o *benchOptions, store *benchpage.Files) (*workbench, error) {
@@ -104,9 +86,6 @@ func (w *workbench) load(state *benchpage.State, text string) error {
 	return nil
 }
 
-// isFile says whether an evidence is a capture in a file, and no reading, look or output that stood still.
-func isFile(e *designfile.Evidence) bool { return e.Capture != "" && !designfile.IsStill(e.Capture) }
-
 // starters are the circuits to begin with, each drawn.
 func starters() []benchpage.Circuit {
 	var out []benchpage.Circuit
@@ -142,9 +121,6 @@ func (w *workbench) Start() (*benchpage.Start, error) {
 	begin.Heard = w.Heard()
 	return &begin, nil
 }
-
-// path names the file as the command line does.
-func (w *workbench) path() string { return filepath.Join(w.folder, w.name) }
 
 // Board reads a design's text and predicts its times.
 func (w *workbench) Board(text, key, value string) *benchpage.Board {

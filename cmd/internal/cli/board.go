@@ -2,7 +2,10 @@ package cli
 
 import (
 	"errors"
+	"slices"
 	"strings"
+
+	"github.com/spf13/cobra"
 
 	"offbeat/cmd/internal/designfile"
 	"offbeat/cmd/internal/streams"
@@ -10,7 +13,56 @@ import (
 	"offbeat/fit/measure"
 )
 
+// reconcileOptions are what `offbeat reconcile` was asked.
+type reconcileOptions struct {
+	Output   outputFlags
+	Capture  captureFlags
+	Design   designFlags
+	Evidence evidenceFlags
+	Keep     keepFlags
+	File     string   // the design; empty: the flags
+	Captures []string // sources
+}
+
 const noCapture = "the capture is missing; expected one file or more, or - for standard input; a design file with [[evidence]] names its own"
+
+func (o *reconcileOptions) register(c *cobra.Command) {
+	o.Output.register(c)
+	o.Capture.register(c)
+	o.Design.register(c)
+	o.Evidence.register(c)
+}
+
+// arguments takes the design and the captures, and refuses what cannot be meant.
+func (o *reconcileOptions) arguments(args []string) error {
+	o.File, o.Captures = o.Design.split(args)
+	switch {
+	case o.Design.Circuit == "" && len(o.Design.Parts) > 0 && len(args) == 1:
+		return usagef("--circuit is missing beside --part; expected it, or DESIGN CAPTURE...")
+	case o.File == "" && o.Design.Circuit == "":
+		return usagef("the design is missing; expected DESIGN CAPTURE..., or --circuit and --part")
+	case len(o.Captures) == 0 && o.File == "":
+		return usagef(noCapture)
+	}
+	return o.Output.check()
+}
+
+// first is the place of the first capture among the plain arguments.
+func (o *reconcileOptions) first() int {
+	if o.File == "" {
+		return 0
+	}
+	return 1
+}
+
+func (o *reconcileOptions) files(*streams.Streams) files {
+	f := o.Output.files()
+	f.reads("the design", o.File)
+	f.reads("a capture", slices.DeleteFunc(slices.Clone(o.Captures), designfile.IsStill)...)
+	f.reads("the baseline", o.Evidence.Baseline)
+	o.Keep.files(&f)
+	return f
+}
 
 // readBoard reads the design, the captures and what the flags say of them. With no capture on the command line those of
 // readBoard reads the design, then the captures.

@@ -128,12 +128,6 @@ func (f *evidenceFlags) earlier() (*compare.Finding, error) {
 	return e, nil
 }
 
-// evidence is what the flags say, read.
-type evidence struct {
-	with    [][]fit.Condition // one list a source
-	earlier *compare.Finding
-}
-
 func (f *evidenceFlags) read(d *fit.Design, captures, first int) (*evidence, error) {
 	with, err := f.conditions(d, captures, first)
 	if err != nil {

@@ -178,13 +178,3 @@ func (o *ledgerOptions) list(ctx context.Context, s *streams.Streams, store *led
 	}
 	return out.deliver(s, answer{Basis: &document.Basis{Ledger: l}, JSON: func(io.Writer) error { return stream.Close(l.Drift, l.Warnings) }})
 }
-
-// latest is the latest decision on each lot.
-func latest(ctx context.Context, store *ledger.Store) (map[string]*ledger.Decision, error) {
-	all, err := store.Decisions(ctx, "", true)
-	out := map[string]*ledger.Decision{}
-	for i := range all {
-		out[all[i].Lot] = &all[i]
-	}
-	return out, err
-}
