@@ -320,7 +320,7 @@ func (h *head) idle(k, time int) bool {
 	switch {
 	case c.counting && (c.name == "" || isIndexName(c.name) || c.index || c.numbers >= 10 && !c.inVolts()), h.twin(k) >= 0:
 		return true
-	case c.isTime() && k != time && c.rises, c.numbers > 0 && (isTimeUnit(c.unit) || c.unit == "" && isTimeUnit(c.name) && c.integers), c.calendar, c.quantity:
+	case c.isTime() && k != time && c.rises, c.numbers > 0 && (isTimeUnit(c.unit) || c.unit == "" && isFraction(c.name)), c.calendar, c.quantity:
 		return true
 	}
 	return deltaNames[plainName(c.name)] && !c.inVolts() && (isTimeUnit(h.columns[time].unit) || h.columns[time].isTime())

@@ -37,6 +37,12 @@ func isTimeUnit(u string) bool {
 	return ok
 }
 
+// isFraction: a unit below the second; "S" may be a line that sets.
+func isFraction(u string) bool {
+	unit, ok := timeunit.Named(u)
+	return ok && unit.Power < 0
+}
+
 func isUnit(cell string) bool {
 	u := unitOf(cell)
 	_, level := levelUnits[u]
