@@ -32,7 +32,7 @@ func visit(board, station string, i int) Visit {
 		At: epoch.Add(time.Duration(i) * time.Hour), Temperature: &temperature, Verdict: "pass",
 		Measured: compare.Times[compare.Measured]{High: m(3.95e-3), Low: m(3.26e-3), Period: m(7.21e-3), Frequency: m(138.7), Duty: m(0.548)},
 		Cause:    "shifted", CauseParts: []string{"R1", "C1"}, Probability: 0.75,
-		Parts: []Part{{"R1", 10e3, 10.05e3, [2]float64{9.9e3, 10.2e3}, 0.01}, {"C1", 100e-9, 101e-9, [2]float64{95e-9, 107e-9}, 0.02}},
+		Parts: []compare.Part{{Name: "R1", Nominal: 10e3, Value: 10.05e3, Interval95: [2]float64{9.9e3, 10.2e3}, OutOfTolerance: 0.01}, {Name: "C1", Nominal: 100e-9, Value: 101e-9, Interval95: [2]float64{95e-9, 107e-9}, OutOfTolerance: 0.02}},
 		Captures: []Capture{{Name: "lamp.csv", SHA256: fmt.Sprintf("%s %d", station, i), Station: station, Records: []Record{{High: *m(3.95e-3), Low: m(3.26e-3), Covariance: 1e-14, Clock: 5e-5, Cycles: 100}}},
 			{Name: "lamp-again.csv", SHA256: "second"}},
 	}

@@ -77,7 +77,7 @@ func (v *Visit) fromColumns(ctx context.Context, tx *sql.Tx) error {
 		return err
 	}
 	return each(ctx, tx, `SELECT name, nominal, value, low, high, out_of_tolerance FROM parts WHERE visit = $1 ORDER BY place`, []any{v.Key}, func(rows *sql.Rows) error {
-		var p Part
+		var p compare.Part
 		err := rows.Scan(&p.Name, &p.Nominal, &p.Value, &p.Interval95[0], &p.Interval95[1], &p.OutOfTolerance)
 		v.Parts = append(v.Parts, p)
 		return err

@@ -3,6 +3,7 @@ package ledger
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -83,7 +84,7 @@ func TestLotFromLedger(t *testing.T) {
 		c := lot.NewCollector(d)
 		err := lot.Run(ctx, all, work(station), lot.RunOptions{Workers: 1}, func(o *lot.Outcome) error {
 			if station != nil {
-				if err := station.Record(ctx, o); err != nil {
+				if err := station.Record(ctx, r.Visit(o)); err != nil {
 					return err
 				}
 			}
@@ -141,6 +142,62 @@ func TestLotFromLedger(t *testing.T) {
 				t.Errorf("repeated: %d boards were worked out again, %d known\n%s", worked, station.Known, got)
 			}
 			station.Close()
+		}
+	})
+}
+
+// What sets a board apart from the others of its lot supersedes what its own times say, and both stay; when it no longer
+// stands out its own result stands again, and when it does again that one; a run that is repeated adds nothing.
+func TestApartFromTheOthers(t *testing.T) {
+	apart := &lot.Apart{Causes: []compare.Cause{{Cause: "shifted", Parts: []string{"R2"}, Probability: 0.9}, {Cause: "nothing", Probability: 1e-4}}}
+	onBoth(t, func(t *testing.T, where string) {
+		ctx, r := context.Background(), run(t, nil)
+		b := captured(t, "lamp 2", "abc")
+		judge := func(a *lot.Apart) {
+			t.Helper()
+			station, err := NewStation(ctx, where, "", r)
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer station.Close()
+			o, err := station.Find(ctx, b)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if o == nil {
+				o = &lot.Outcome{Board: b, Finding: &compare.Finding{Verdict: compare.Verdict{Result: "pass"}, Causes: []compare.Cause{{Cause: "shifted", Parts: []string{"R1"}, Probability: 0.8}}},
+					Each: []lot.Measured{{Entry: &b.Captures[0], Measurement: &fit.Measurement{High: fit.Estimate{Value: 1, Uncertainty: 1e-3}}}}}
+			}
+			v := r.Visit(o)
+			if v.Cause != "shifted" || v.CauseParts[0] != "R1" { // whatever stands, a board's own times come back
+				t.Errorf("%+v", v)
+			}
+			if err := errors.Join(station.Record(ctx, v), station.Judged(ctx, v, a)); err != nil {
+				t.Fatal(err)
+			}
+		}
+		for i, step := range []struct {
+			apart *lot.Apart
+			part  string
+			all   int
+		}{{nil, "R1", 1}, {apart, "R2", 2}, {apart, "R2", 2}, {nil, "R1", 3}, {nil, "R1", 3}, {apart, "R2", 4}} {
+			judge(step.apart)
+			s, err := Read(ctx, where)
+			if err != nil {
+				t.Fatal(err)
+			}
+			now, err := s.Visits(ctx, Filter{Current: true})
+			if err != nil {
+				t.Fatal(err)
+			}
+			all, err := s.Visits(ctx, Filter{})
+			if err != nil || len(now) != 1 || len(now[0].CauseParts) != 1 || now[0].CauseParts[0] != step.part || len(all) != step.all {
+				t.Errorf("step %d: %v, %d results, current %+v", i, err, len(all), now)
+			}
+			if n, faults, err := s.Check(ctx); n != step.all || len(faults) > 0 || err != nil {
+				t.Error(n, faults, err)
+			}
+			s.Close()
 		}
 	})
 }

@@ -127,15 +127,15 @@ func (s *Store) Visits(ctx context.Context, f Filter) ([]Visit, error) {
 
 // Known is the result with that key; nil where there is none, or where this user may not look.
 func (s *Store) Known(ctx context.Context, key string) (*Visit, error) {
-	var record string
-	err := s.db.QueryRowContext(ctx, `SELECT record FROM visits WHERE visit = $1`, key).Scan(&record)
+	var record, newest string
+	err := s.db.QueryRowContext(ctx, `SELECT v.record, `+current+` FROM visits v WHERE v.visit = $1`, key).Scan(&record, &newest)
 	if errors.Is(err, sql.ErrNoRows) || denied(err) {
 		return nil, nil
 	}
 	if err != nil {
 		return nil, s.fault("cannot be read", err)
 	}
-	return unpack(record, key)
+	return unpack(record, newest)
 }
 
 // Design is the text of the design with that digest; "" where it was not kept.

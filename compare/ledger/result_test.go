@@ -315,7 +315,7 @@ func TestRights(t *testing.T) {
 		if o, err := station.Find(ctx, b); o != nil || err != nil {
 			t.Error(o, err)
 		}
-		if err := station.Record(ctx, &lot.Outcome{Board: b, Err: errors.New("cut short")}); err != nil {
+		if err := station.Record(ctx, run(t, nil).Visit(&lot.Outcome{Board: b, Err: errors.New("cut short")})); err != nil {
 			t.Error(err)
 		}
 	}
@@ -420,7 +420,7 @@ func TestServerAway(t *testing.T) {
 	}
 	for i := range 3 {
 		b := captured(t, fmt.Sprint("lamp ", i), fmt.Sprint("abc", i))
-		if err := s.Record(ctx, &lot.Outcome{Board: b, Err: errors.New("cut short")}); err != nil {
+		if err := s.Record(ctx, r.Visit(&lot.Outcome{Board: b, Err: errors.New("cut short")})); err != nil {
 			t.Fatal(err)
 		}
 	}

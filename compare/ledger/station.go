@@ -17,14 +17,15 @@ type Station struct {
 	name  string // of the local file
 	away  error  // why the ledger is not written; nil: it is
 	guard sync.Mutex
-	store *Store // the ledger, or the local file
+	store *Store            // the ledger, or the local file
+	newer map[string]*Visit // what stands in place of a board's own result, by its key
 
 	Added, Known int
 }
 
 // NewStation opens the ledger for a run; spool names the local file that serves while a server is away.
 func NewStation(ctx context.Context, name, spool string, run *Run) (*Station, error) {
-	t := &Station{run: run, name: spool}
+	t := &Station{run: run, name: spool, newer: map[string]*Visit{}}
 	store, err := Open(ctx, name)
 	if errors.Is(err, ErrAway) {
 		return t, t.local(ctx, err)
@@ -74,52 +75,76 @@ func (t *Station) known(ctx context.Context, b *lot.Board) (*Visit, error) {
 		return nil, nil
 	}
 	v, err := t.open().Known(ctx, key)
+	if err == nil && v != nil && v.SupersededBy != "" {
+		var now *Visit
+		if now, err = t.open().Known(ctx, v.SupersededBy); err == nil && now != nil && now.Alone != nil && now.Alone.Key == key {
+			t.Seen(now)
+		}
+	}
 	if errors.Is(err, ErrAway) { // what is known is not known now
 		return nil, nil
 	}
 	return v, err
 }
 
-// Whole is the finding of a single board that was kept whole under the same key; nil where there is none, and where how the
-// times ran is wanted too and was not looked at.
-func (t *Station) Whole(ctx context.Context, b *lot.Board, runs bool) (*compare.Finding, error) {
+// Finding is what was kept of a board under the same key; nil where there is nothing, and where how the times ran is wanted
+// too and was not looked at. It says not whole where a run of many boards kept it, which leaves out what only one board's
+// answer has.
+func (t *Station) Finding(ctx context.Context, b *lot.Board, runs bool) (f *compare.Finding, whole bool, err error) {
 	v, err := t.known(ctx, b)
-	if err != nil || v == nil {
-		return nil, err
+	if err != nil || v == nil || v.Error != "" || v.Silent {
+		return nil, false, err
 	}
-	f := v.Whole.restored()
-	if f == nil || runs && !v.Whole.Runs {
-		return nil, nil
+	now := t.current(v.Key)
+	if f = v.Whole.restored(); f != nil {
+		if runs && !v.Whole.Runs {
+			return nil, false, nil
+		}
+		if now != nil && now.Finding != v.Finding {
+			f.Warnings = append(f.Warnings, "against the other boards of its lot: "+now.Finding)
+		}
+		t.Known++
+		return f, true, nil
+	}
+	o, err := v.onto(b)
+	if err != nil { // a thin one
+		return nil, false, nil
+	}
+	f = o.Finding
+	f.Schema, f.Title = 1, v.Design
+	if now != nil {
+		f.Finding, f.Causes, f.Parts = now.Finding, now.Causes, nil // these are by its own times
 	}
 	t.Known++
-	return f, nil
+	return f, false, nil
 }
 
 // Record writes a board's result down.
-func (t *Station) Record(ctx context.Context, o *lot.Outcome) error {
-	return t.record(ctx, t.run.Visit(o))
-}
-
-// RecordWhole writes a single board's result down, with all of its finding; runs says that how the times ran was looked at.
-func (t *Station) RecordWhole(ctx context.Context, o *lot.Outcome, runs bool) error {
-	v := t.run.Visit(o)
-	v.Whole = wholeOf(o.Finding, runs)
-	return t.record(ctx, v)
-}
-
-func (t *Station) record(ctx context.Context, v *Visit) error {
-	added, err := t.store.Record(ctx, v)
-	if errors.Is(err, ErrAway) {
-		if err = t.local(ctx, err); err == nil {
-			added, err = t.store.Record(ctx, v)
-		}
-	}
+func (t *Station) Record(ctx context.Context, v *Visit) error {
+	added, err := t.record(ctx, v)
 	if added {
 		t.Added++
 	} else if err == nil {
 		t.Known++
 	}
 	return err
+}
+
+// RecordWhole writes a single board's result down, with all of its finding; runs says that how the times ran was looked at.
+func (t *Station) RecordWhole(ctx context.Context, o *lot.Outcome, runs bool) error {
+	v := t.run.Visit(o)
+	v.Whole = wholeOf(o.Finding, runs)
+	return t.Record(ctx, v)
+}
+
+func (t *Station) record(ctx context.Context, v *Visit) (added bool, err error) {
+	added, err = t.store.Record(ctx, v)
+	if errors.Is(err, ErrAway) {
+		if err = t.local(ctx, err); err == nil {
+			added, err = t.store.Record(ctx, v)
+		}
+	}
+	return added, err
 }
 
 // Decide writes down what was decided on a lot.

@@ -47,7 +47,7 @@ type Visit struct {
 	Cause       string                          `json:"cause,omitempty"` // the likeliest
 	CauseParts  []string                        `json:"cause_parts"`
 	Probability float64                         `json:"probability"`
-	Parts       []Part                          `json:"parts"`
+	Parts       []compare.Part                  `json:"parts"` // by its own times
 	Captures    []Capture                       `json:"captures"`
 
 	Finding   string            `json:"finding,omitempty"`
@@ -57,18 +57,10 @@ type Visit struct {
 	Read      []compare.Capture `json:"read,omitempty"`      // what was recognised of the captures
 	Warnings  []string          `json:"warnings,omitempty"`
 	Whole     *Whole            `json:"whole,omitempty"` // all that was found of a single board
+	Alone     *Alone            `json:"alone,omitempty"` // what its own times say, where finding and causes are against the other boards of its lot
 
 	SupersededBy string    `json:"superseded_by,omitempty"` // the key of the board's current result, where that is another
 	Decision     *Decision `json:"decision,omitempty"`      // the latest on its lot
-}
-
-// Part is what a part likely was.
-type Part struct {
-	Name           string     `json:"name"`
-	Nominal        float64    `json:"nominal"`
-	Value          float64    `json:"value"`
-	Interval95     [2]float64 `json:"interval95"`
-	OutOfTolerance float64    `json:"probability_out_of_tolerance"`
 }
 
 // Capture is a raw file, how it was taken and what it measured.
@@ -173,9 +165,6 @@ func conditions(e *manifest.Entry) json.RawMessage {
 	return text
 }
 
-// leastKept is the probability from which a cause is kept.
-const leastKept = 0.001
-
 // Visit makes a result of what became of a board.
 func (r *Run) Visit(o *lot.Outcome) *Visit {
 	b := o.Board
@@ -246,26 +235,16 @@ func recordOf(m *fit.Measurement) Record {
 
 // take copies a finding into the visit.
 func (v *Visit) take(f *compare.Finding) {
-	v.Verdict, v.Measured, v.Finding, v.Warnings, v.Read = f.Verdict.Result, f.Measured, f.Finding, f.Warnings, f.Captures
+	v.Verdict, v.Measured, v.Parts, v.Warnings, v.Read = f.Verdict.Result, f.Measured, f.Parts, f.Warnings, f.Captures
 	if f.Verdict.Rule != "" || len(f.Verdict.Each) > 0 {
 		v.Judgement = &f.Verdict
 	}
-	for i, c := range f.Causes {
-		if i == 0 {
-			v.Cause, v.CauseParts, v.Probability = c.Cause, c.Parts, c.Probability
-		}
-		if c.Probability >= leastKept {
-			v.Causes = append(v.Causes, c)
-		}
-	}
+	v.blame(f.Finding, f.Causes)
 	if f.Predicted.High != nil {
 		v.Predicted[0] = f.Predicted.High.Nominal
 	}
 	if f.Predicted.Low != nil {
 		v.Predicted[1] = f.Predicted.Low.Nominal
-	}
-	for _, p := range f.Parts {
-		v.Parts = append(v.Parts, Part{p.Name, p.Nominal, p.Value, p.Interval95, p.OutOfTolerance})
 	}
 }
 
@@ -274,6 +253,7 @@ var ErrThin = errors.New("kept by an earlier version, without its captures' time
 
 // Outcome is the result as the run that made it had it, with what judging its lot needs.
 func (v *Visit) Outcome() (*lot.Outcome, error) {
+	v = v.Own()
 	b := &lot.Board{Name: v.Board, Lot: v.Lot, Place: v.Place, Digests: []string{}}
 	for i := range v.Captures {
 		c := &v.Captures[i]
@@ -305,7 +285,7 @@ func (v *Visit) onto(b *lot.Board) (*lot.Outcome, error) {
 	if len(o.Each) == 0 && !v.Silent {
 		return nil, fmt.Errorf("board %s: %w", v.Board, ErrThin)
 	}
-	f := &compare.Finding{Finding: v.Finding, Measured: v.Measured, Causes: v.Causes, Captures: v.Read, Warnings: v.Warnings, Verdict: compare.Verdict{Result: v.Verdict}}
+	f := &compare.Finding{Finding: v.Finding, Measured: v.Measured, Parts: v.Parts, Causes: v.Causes, Captures: v.Read, Warnings: v.Warnings, Verdict: compare.Verdict{Result: v.Verdict}}
 	if v.Judgement != nil {
 		f.Verdict = *v.Judgement
 	}
@@ -314,9 +294,6 @@ func (v *Visit) onto(b *lot.Board) (*lot.Outcome, error) {
 	}
 	if v.Predicted[1] > 0 {
 		f.Predicted.Low = &compare.Predicted{Nominal: v.Predicted[1]}
-	}
-	for _, p := range v.Parts {
-		f.Parts = append(f.Parts, compare.Part{Name: p.Name, Nominal: p.Nominal, Value: p.Value, Interval95: p.Interval95, OutOfTolerance: p.OutOfTolerance})
 	}
 	o.Finding = f
 	return o, nil

@@ -18,14 +18,14 @@ import (
 
 // Batch is one of two groups that a lot's boards fall into.
 type Batch struct {
-	Boards  []string        `json:"boards"`
-	Count   Count           `json:"count"`
-	High    float64         `json:"high_time"` // mean, ln against what the design predicts
-	Low     float64         `json:"low_time"`
-	Parts   []Part          `json:"parts"`
-	Causes  []compare.Cause `json:"causes"`
-	rows    []*Row
-	outside []Outlier
+	Boards []string        `json:"boards"`
+	Count  Count           `json:"count"`
+	High   float64         `json:"high_time"` // mean, ln against what the design predicts
+	Low    float64         `json:"low_time"`
+	Parts  []Part          `json:"parts"`
+	Causes []compare.Cause `json:"causes"`
+	rows   []*Row
+	moved  *moved
 }
 
 // point is a board's (ln high, ln low) against its prediction.
@@ -277,8 +277,8 @@ func (c *Collector) batches(rows []*Row, opt Options) []Batch {
 			b.High, b.Low = b.High+r.times.High/float64(len(b.rows)), b.Low+r.times.Low/float64(len(b.rows))
 		}
 		b.Count = count(own)
-		moved := c.moved(b.rows, opt)
-		b.Parts, b.Causes, b.outside = moved.parts, moved.causes, moved.outliers
+		b.moved = c.moved(b.rows, opt)
+		b.Parts, b.Causes = b.moved.parts, b.moved.causes
 	}
 	slices.SortStableFunc(out, func(a, b Batch) int { return cmp.Compare(len(b.rows), len(a.rows)) })
 	return out

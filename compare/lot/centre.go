@@ -3,7 +3,6 @@ package lot
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"offbeat/compare"
 	"offbeat/compare/lot/hierarchy"
@@ -40,22 +39,14 @@ type moved struct {
 	parts      []Part
 	causes     []compare.Cause
 	confounded []string
-	outliers   []Outlier
+	outliers   []outlier
 	warnings   []string
 }
 
-func (m *moved) into(r *Report) {
-	r.Parts, r.Causes, r.Confounded = m.parts, m.causes, m.confounded
-	r.Warnings = append(r.Warnings, m.warnings...)
-	r.stand(m.outliers)
-}
-
-// stand adds boards that stand out.
-func (r *Report) stand(out []Outlier) {
-	r.Standing = append(r.Standing, out...)
-	for _, o := range out {
-		r.Outliers = append(r.Outliers, o.Board)
-	}
+// outlier is a board that stands out, by its distance from the others.
+type outlier struct {
+	row      *Row
+	distance float64
 }
 
 // moved says what boards have in common. Where that cannot be worked out, it says why: the lot is judged all the same.
@@ -107,12 +98,8 @@ func (c *Collector) work(rows []*Row, opt Options) (*moved, error) {
 	default:
 		m.common(centre, result)
 	}
-	for i, o := range result.Outliers {
-		out := Outlier{Board: rows[o.Board].Board, Distance: o.Distance, Cause: rows[o.Board].Cause}
-		if i < judgedAgainstLot && len(m.parts) > 0 {
-			c.against(&out, rows[o.Board], m.parts)
-		}
-		m.outliers = append(m.outliers, out)
+	for _, o := range result.Outliers {
+		m.outliers = append(m.outliers, outlier{rows[o.Board], o.Distance})
 	}
 	return m, nil
 }
@@ -126,33 +113,6 @@ func (m *moved) common(centre *compare.Finding, result *hierarchy.Result) {
 		m.parts = append(m.parts, Part{p.Name,
 			Estimate{math.Log(p.Value / p.Nominal), (high - low) / (2 * z95), [2]float64{low, high}},
 			Estimate{s.Value, s.Standard, s.Interval95}, p.OutOfTolerance})
-	}
-}
-
-// judgedAgainstLot is how many boards that stand out are back-solved against the lot, the outermost first; the
-// others have the cause that their own back-solve found against the design alone.
-const judgedAgainstLot = 50
-
-// against finds what sets a board apart from the others: its parts come from the same batches, so they are expected where
-// the others' are, and to scatter as these do. How sure the batches' means are does not matter to that: whatever they are,
-// the others share them.
-func (c *Collector) against(o *Outlier, row *Row, parts []Part) {
-	d := *c.design
-	d.Parts = slices.Clone(d.Parts)
-	for i := range d.Parts {
-		p := &d.Parts[i]
-		k := slices.IndexFunc(parts, func(q Part) bool { return q.Name == p.Name })
-		if k < 0 {
-			return
-		}
-		p.Nominal *= math.Exp(parts[k].Shift.Value)
-		width := math.Sqrt(3) * parts[k].Spread.Value // rectangular limits of the same standard deviation
-		p.Minus, p.Plus = min(width, p.Minus), min(width, p.Plus)
-	}
-	d.Readings, d.Targets = nil, nil
-	ms := []*fit.Measurement{row.times.Measurement(row.predicted[0], row.predicted[1], c.clock)}
-	if f, err := reconcile.Run(&d, ms); err == nil && len(f.Causes) > 0 { // else its own cause stays
-		o.Apart = &f.Causes[0]
 	}
 }
 

@@ -89,13 +89,11 @@ type Failure struct {
 	Error string `json:"error"`
 }
 
-// Outlier is a board that stands out, with its own likeliest cause, and with the one that sets it apart from the others:
-// its parts come from the same batches.
+// Outlier is a board that stands out, with what likeliest sets it apart from the others: its parts come from the same batches.
 type Outlier struct {
-	Board    string         `json:"board"`
-	Distance float64        `json:"distance"` // Mahalanobis, from the other boards
-	Cause    compare.Cause  `json:"cause"`
-	Apart    *compare.Cause `json:"apart,omitempty"`
+	Board    string        `json:"board"`
+	Distance float64       `json:"distance"` // Mahalanobis, from the other boards
+	Cause    compare.Cause `json:"cause"`
 }
 
 // Sublot is one lot of several.
@@ -175,13 +173,17 @@ func (c *Collector) Report(opt Options) (*Report, error) {
 		}
 	}
 	rows := judged(c.rows)
-	c.moved(rows, opt).into(r)
-	r.Batches = c.batches(rows, opt)
-	if len(r.Batches) > 0 { // who stands out is judged in its own batch
-		r.Standing, r.Outliers = nil, nil
-		for i := range r.Batches {
-			r.stand(r.Batches[i].outside)
-		}
+	for _, row := range rows {
+		row.Cause, row.Apart = row.own, nil // of an earlier report
+	}
+	whole := c.moved(rows, opt)
+	r.Parts, r.Causes, r.Confounded = whole.parts, whole.causes, whole.confounded
+	r.Warnings = append(r.Warnings, whole.warnings...)
+	if r.Batches = c.batches(rows, opt); len(r.Batches) == 0 {
+		c.stand(r, whole)
+	}
+	for i := range r.Batches { // who stands out is judged in its own batch
+		c.stand(r, r.Batches[i].moved)
 	}
 	c.limits(r, rows, opt)
 	r.Headline = c.headline(r, rows)

@@ -18,14 +18,16 @@ var quantities = predict.Quantities
 type Row struct {
 	Board   string
 	Lot     string
-	Time    time.Time  // of its first capture; zero where not given
-	Verdict string     // pass, fail, undecided, no target; empty where it failed
-	Values  [5]float64 // of its first capture, in the order of quantities; nought where it has no meaning
-	Cause   compare.Cause
+	Time    time.Time     // of its first capture; zero where not given
+	Verdict string        // pass, fail, undecided, no target; empty where it failed
+	Values  [5]float64    // of its first capture, in the order of quantities; nought where it has no meaning
+	Cause   compare.Cause // the likeliest: against the others where it stands out, else by its own times
+	Apart   *Apart        // set by Collector.Report where it stands out
 	Each    []Repeat
 	Error   string // why it could not be judged
 	Silent  string // what was read of it that shows no pulses: it fails, and has no values
 
+	own       compare.Cause // the likeliest by its own times
 	times     hierarchy.Board
 	predicted [2]float64 // s, the design's high and low time for it; the low one 0 for a single pulse
 }
@@ -107,7 +109,7 @@ func (c *Collector) measured(r *Row, o *Outcome) error {
 	r.Verdict = f.Verdict.Result
 	r.Values, _ = values(&f.Measured)
 	if len(f.Causes) > 0 {
-		r.Cause = f.Causes[0]
+		r.own, r.Cause = f.Causes[0], f.Causes[0]
 	}
 	var ms []*fit.Measurement
 	for _, m := range o.Each {

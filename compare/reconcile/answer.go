@@ -24,7 +24,7 @@ const (
 // answer puts the finding into the fewest sentences: the verdict with value and limits, the likeliest cause, what is not
 // excluded; odd are impossible times and contradictions. The first two, with the causes in full, are the finding in one line.
 func (s *solved) answer(f *compare.Finding, odd []string) {
-	judged := verdictText(&f.Verdict)
+	judged := VerdictText(&f.Verdict)
 	f.Finding = strings.TrimSpace(judged + " " + s.likely(f, odd, inFull))
 	f.Answer = nonempty(judged, s.likely(f, odd, briefly))
 	if text := notExcluded(f); text != "" && !s.result.Status.Impossible {
@@ -42,8 +42,8 @@ func modulated(obs []question.Observation) (all []string) {
 	return slices.Compact(all)
 }
 
-// verdictText is the verdict on the quantity that decides it, with its value and limits; empty without a target.
-func verdictText(v *compare.Verdict) string {
+// VerdictText is the verdict on the quantity that decides it, with its value and limits; empty without a target.
+func VerdictText(v *compare.Verdict) string {
 	of := func(q compare.QuantityVerdict) string {
 		unit := map[string]quantity.Unit{"frequency": quantity.Hertz, "duty_factor": quantity.Number}[q.Quantity]
 		if q.Quantity != "frequency" && q.Quantity != "duty_factor" {

@@ -3,11 +3,13 @@ package report_test
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
 	"math"
 	"strings"
 	"testing"
 
 	"offbeat/compare"
+	"offbeat/compare/ledger"
 	"offbeat/compare/report"
 	"offbeat/compare/report/reporttest"
 )
@@ -96,13 +98,20 @@ func TestBudgetOfASinglePulseHasOneTime(t *testing.T) {
 
 // The streamed document is one JSON document with the contract's keys (DESIGN 12), whatever a board's name holds.
 func TestLotJSON(t *testing.T) {
-	_, outcomes, r, _ := reporttest.LotBench(t)
+	_, visits, r, rows := reporttest.LotBench(t)
 	var b bytes.Buffer
 	s := report.NewLotStream(&b)
-	for _, o := range outcomes {
-		if err := s.Board(o); err != nil {
+	h, err := report.NewLotHeld()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, v := range visits {
+		if err := h.Add(v); err != nil {
 			t.Fatal(err)
 		}
+	}
+	if err := h.Each(func(i int, v *ledger.Visit) error { return s.Board(v.InLot(rows[i].Apart)) }); err != nil {
+		t.Fatal(err)
 	}
 	if err := s.Close(r); err != nil {
 		t.Fatal(err)
@@ -114,6 +123,7 @@ func TestLotJSON(t *testing.T) {
 			Verdict  map[string]any
 			Measured map[string]any
 			Causes   []map[string]any
+			Against  string `json:"causes_against"`
 		}
 		Acceptance map[string]any
 		Capability map[string]map[string]any
@@ -129,6 +139,9 @@ func TestLotJSON(t *testing.T) {
 	}
 	if doc.Schema != 1 || len(doc.Boards) != 29 || doc.Boards[0].Board != "lamp 1" || doc.Boards[0].Verdict["result"] != "fail" || doc.Boards[0].Measured["frequency"] == nil || len(doc.Boards[0].Causes) == 0 {
 		t.Errorf("boards: %d %+v", len(doc.Boards), doc.Boards[0])
+	}
+	if odd, sound := doc.Boards[18], doc.Boards[17]; odd.Board != "lamp 20" || odd.Against == "" || fmt.Sprint(odd.Causes[0]["parts"]) != "[R2]" || sound.Against != "" {
+		t.Errorf("%+v\n%+v", odd, sound)
 	}
 	for _, k := range []string{"result", "sample_size", "nonconforming", "accept_number", "reject_number"} {
 		if doc.Acceptance[k] == nil {

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"offbeat/compare"
+	"offbeat/compare/ledger"
 	"offbeat/compare/lot"
 )
 
@@ -20,13 +21,13 @@ type LotBoard struct {
 	Finding  string                          `json:"finding"`
 	Verdict  compare.Verdict                 `json:"verdict"`
 	Measured compare.Times[compare.Measured] `json:"measured"`
-	Causes   []compare.Cause                 `json:"causes"`
+	Causes   []compare.Cause                 `json:"causes"`                   // those with 0.1 % or more
+	Against  string                          `json:"causes_against,omitempty"` // "the other boards" where it stands out from them
 	Captures []compare.Capture               `json:"captures"`
 	Warnings []string                        `json:"warnings"`
 }
 
-// LotStream writes the JSON document of `offbeat lot` while the lot is being worked through: one board a line,
-// then the rest. It keeps the first error.
+// LotStream writes the JSON document of `offbeat lot`: one board a line, then the rest. It keeps the first error.
 type LotStream struct {
 	w     *bufio.Writer
 	begun bool
@@ -47,14 +48,20 @@ func (l *LotStream) write(text string) {
 }
 
 // Board writes a board that was judged; one that was not stands in the report.
-func (l *LotStream) Board(o *lot.Outcome) error {
-	f := o.Finding
-	if o.Err != nil || f == nil {
+func (l *LotStream) Board(v *ledger.Visit) error {
+	if v.Error != "" {
 		return l.err
 	}
-	text, err := compact(&LotBoard{o.Board.Name, o.Board.Lot, f.Finding, f.Verdict, f.Measured, f.Causes, f.Captures, f.Warnings})
+	b := &LotBoard{v.Board, v.Lot, v.Finding, compare.Verdict{Result: v.Verdict}, v.Measured, v.Causes, "", v.Read, v.Warnings}
+	if v.Judgement != nil {
+		b.Verdict = *v.Judgement
+	}
+	if v.Alone != nil {
+		b.Against = "the other boards"
+	}
+	text, err := compact(b)
 	if err != nil {
-		return fmt.Errorf("board %s: %w", o.Board.Name, err)
+		return fmt.Errorf("board %s: %w", v.Board, err)
 	}
 	if l.begun {
 		l.write(",")

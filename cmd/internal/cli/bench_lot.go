@@ -15,7 +15,6 @@ import (
 	"offbeat/acquire/quantity"
 	"offbeat/cmd/internal/benchpage"
 	"offbeat/cmd/internal/designfile"
-	"offbeat/compare/cause"
 	"offbeat/compare/lot"
 	"offbeat/compare/report/document"
 	"offbeat/compare/report/page"
@@ -55,7 +54,7 @@ func (w *workbench) Judge(ctx context.Context, state *benchpage.State, tell func
 			return nil, w.shortened(err, boards)
 		}
 		job.collector = lot.NewCollector(d)
-		if err := lot.Run(ctx, job.boards, job.work, lot.RunOptions{Progress: tell}, job.take); err != nil {
+		if err := lot.Run(ctx, job.boards, job.work, lot.RunOptions{Progress: tell}, func(o *lot.Outcome) error { job.collector.Add(o); return nil }); err != nil {
 			return nil, err
 		}
 		w.mu.Lock()
@@ -128,7 +127,7 @@ func (w *workbench) lotBoard(row *lot.Row, b *lot.Board, at int, unit quantity.U
 			duty = number(quantity.Relative(row.Values[4]), row.Values[4])
 		}
 		out.Cells = []benchpage.LotCell{{Text: row.Board}, {Text: row.Verdict}, number(quantity.Uncertain(v, row.Each[0].Uncertainties[at], unit), v), duty,
-			{Text: cause.Title(row.Cause.Cause, row.Cause.Parts)}, number(say.Percent(row.Cause.Probability), row.Cause.Probability)}
+			{Text: row.CauseTitle()}, number(say.Percent(row.Cause.Probability), row.Cause.Probability)}
 	case row.Silent != "":
 		out.Verdict = "fail"
 		out.Cells = []benchpage.LotCell{{Text: row.Board}, {Text: "no pulses"}, {}, {}, {Text: own(row.Silent)}, {}}

@@ -13,6 +13,7 @@ import (
 
 	"offbeat/cmd/internal/designfile"
 	"offbeat/cmd/internal/streams"
+	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/compare/ledger"
 	"offbeat/compare/report"
@@ -95,7 +96,7 @@ func (o *foundOptions) run(s *streams.Streams) error {
 		}
 		v := &visits[0]
 		for part := range strings.FieldsFuncSeq(f.Part, func(r rune) bool { return strings.ContainsRune(" +,", r) }) {
-			if len(v.Parts) > 0 && !slices.ContainsFunc(v.Parts, func(p ledger.Part) bool { return p.Name == part }) {
+			if len(v.Parts) > 0 && !slices.ContainsFunc(v.Parts, func(p compare.Part) bool { return p.Name == part }) {
 				return usagef("--part %q; the board %s has no part of that name", part, f.Board)
 			}
 		}

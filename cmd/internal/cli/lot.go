@@ -67,16 +67,17 @@ switching rules of ISO 2859-1 ask. A plan by variables accepts only where every 
 the values may be normally distributed.
 
 With --ledger every result is kept, and what stands there under the same key (board, lot, design, version, options, and
-the captures' bytes and conditions) is not worked out again. --from judges a lot from its results in a ledger, without the
-captures. --shard 3/16 does the third of sixteen shares of the boards into the ledger, for a job runner that starts sixteen;
---from then judges them all.
+the captures' bytes and conditions) is not worked out again. A board that stands out is judged against the others once all
+are known; that result then supersedes the one of its own times, which stays. --from judges a lot from its results in a
+ledger, without the captures, and keeps the decision, and who stands out, where --ledger says. --shard 3/16 does the third of
+sixteen shares of the boards into the ledger, for a job runner that starts sixteen; --from then judges them all.
 
 Exit status: 0 accepted or no target, 1 not accepted, 2 wrong usage, 3 input not read, 4 undecided.`,
 		Example: `  offbeat lot lamp.toml manifest.csv
   offbeat lot lamp.toml captures/ --lot-size 1000 --aql 1.0 --ledger harbour.db
   offbeat lot lamp.toml manifest.csv --json
   offbeat lot lamp.toml manifest.csv --ledger postgres://bench@quay/harbour --shard 3/16
-  offbeat lot lamp.toml --from harbour.db`,
+  offbeat lot lamp.toml --from harbour.db --ledger harbour.db`,
 		RunE: func(c *cobra.Command, args []string) error {
 			o.File, o.Boards = o.Design.split(args)
 			o.Ledger.typed, o.typed = given(c, o.Capture.names()), given(c, slices.Concat(o.Capture.names(), o.Design.names(), []string{"lot-size", "level-of-inspection", "inspection", "aql", "by", "chart-rules"}))
@@ -163,7 +164,9 @@ func (o *lotOptions) files(*streams.Streams) files {
 	f := o.Output.files()
 	f.reads("the design", o.File)
 	f.reads("the list of boards", o.Boards...)
-	f.database(f.reads, "--from", o.From)
+	if o.From != o.Ledger.Ledger { // a ledger is added to, never written over
+		f.database(f.reads, "--from", o.From)
+	}
 	o.Ledger.files(&f)
 	return f
 }
@@ -265,6 +268,7 @@ type lotJob struct {
 	ledger *ledger.Station // nil: none
 	rows   *table.Lot
 	stream *report.LotStream
+	held   *report.LotHeld // nil: nobody reads the boards one by one
 
 	collector *lot.Collector
 }
@@ -287,16 +291,26 @@ func (j *lotJob) run(csv io.Writer) (err error) {
 			return printed(err)
 		}
 	}
+	if j.ledger != nil || j.rows != nil || j.stream != nil {
+		if j.held, err = report.NewLotHeld(); err != nil {
+			return err
+		}
+	}
 	j.collector = lot.NewCollector(j.design)
 	if err := j.fill(ctx); err != nil {
 		return err
 	}
-	if j.Shard != "" {
-		return j.share()
+	var r *lot.Report
+	if j.Shard == "" {
+		if r, err = j.collector.Report(j.Lot); err != nil {
+			return usage(err)
+		}
 	}
-	r, err := j.collector.Report(j.Lot)
-	if err != nil {
-		return usage(err)
+	if err := j.write(ctx); err != nil {
+		return err
+	}
+	if r == nil {
+		return j.share()
 	}
 	if err := j.sign(ctx, r); err != nil {
 		return err
@@ -324,27 +338,52 @@ func (j *lotJob) fill(ctx context.Context) error {
 	progress := j.s.Progress("lot", j.Output.Quiet)
 	defer progress.Done()
 	return lot.Run(ctx, j.boards, j.work, lot.RunOptions{Workers: j.Workers, Progress: progress.Boards}, func(o *lot.Outcome) error {
+		var v *ledger.Visit
+		if j.held != nil {
+			v = j.about.Visit(o)
+		}
 		if j.ledger != nil { // before the lot looks at it: what one board is does not depend on the others
-			if err := j.ledger.Record(ctx, o); err != nil {
+			if err := j.ledger.Record(ctx, v); err != nil {
 				return err
 			}
 		}
-		return j.take(o)
+		return j.take(o, v)
 	})
 }
 
-// take adds a board to the lot, and writes it where it is wanted.
-func (j *lotJob) take(o *lot.Outcome) error {
+// take adds a board to the lot, and holds what is to be written of it.
+func (j *lotJob) take(o *lot.Outcome, v *ledger.Visit) error {
 	j.collector.Add(o)
-	if j.stream != nil {
-		if err := j.stream.Board(o); err != nil {
-			return printed(err)
+	if v == nil {
+		return nil
+	}
+	return j.held.Add(v)
+}
+
+// write writes the boards where they are wanted, as the lot knows them: which stand out, and which captures are not of one board.
+func (j *lotJob) write(ctx context.Context) error {
+	if j.held == nil {
+		return nil
+	}
+	rows := j.collector.Rows()
+	return j.held.Each(func(i int, v *ledger.Visit) error {
+		if j.ledger != nil && j.Shard == "" && rows[i].Judged() {
+			if err := j.ledger.Judged(ctx, v, rows[i].Apart); err != nil {
+				return err
+			}
 		}
-	}
-	if j.rows != nil {
-		return j.rows.Board(o)
-	}
-	return nil
+		v = v.InLot(rows[i].Apart)
+		v.Error = rows[i].Error
+		if j.stream != nil {
+			if err := j.stream.Board(v); err != nil {
+				return printed(err)
+			}
+		}
+		if j.rows != nil {
+			return j.rows.Board(v)
+		}
+		return nil
+	})
 }
 
 // fromLedger takes the current results of a lot, in the order of its manifest.
@@ -364,7 +403,10 @@ func (j *lotJob) fromLedger(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		return j.take(o)
+		if j.ledger != nil {
+			j.ledger.Seen(v)
+		}
+		return j.take(o, v.Own())
 	})
 	switch {
 	case err != nil:
@@ -381,7 +423,7 @@ func (j *lotJob) fromLedger(ctx context.Context) error {
 // share ends a run that did its share of the boards.
 func (j *lotJob) share() error {
 	n := len(j.collector.Rows())
-	done := fmt.Sprintf("Share %s: %d boards, %d of them known already. Once all shares are done, judge the lot with offbeat lot DESIGN --from LEDGER.", j.Shard, n, j.ledger.Known)
+	done := fmt.Sprintf("Share %s: %d boards, %d of them known already. Once all shares are done, judge the lot with offbeat lot DESIGN --from LEDGER --ledger LEDGER.", j.Shard, n, j.ledger.Known)
 	if j.stream != nil {
 		return printed(j.stream.Close(&lot.Report{Finding: done, About: lot.About{Version: j.about.Tool, DesignSHA256: j.about.DesignSHA256, Options: j.typed, Instrument: j.about.Instrument}, Warnings: append(j.notes, j.ledger.Notes()...)}))
 	}

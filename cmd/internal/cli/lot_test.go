@@ -15,6 +15,7 @@ import (
 	"testing"
 
 	"offbeat/cmd/internal/streams"
+	"offbeat/compare"
 )
 
 // lotFiles writes a lot of lamps into the test's folder: a design, a manifest and a transition list a board, whose
@@ -251,6 +252,86 @@ func TestLotLedger(t *testing.T) {
 	}
 }
 
+// A board has one cause wherever it is written: in the lot's text, table and JSON, in the ledger that one run or three shares
+// filled, and where it is judged again; what its own times say stays beside it.
+func TestOneCauseABoard(t *testing.T) {
+	t.Chdir(t.TempDir())
+	lotFiles(t, 14, 86e-9, map[int]float64{7: 1.25})
+	direct, _, _ := run(t, "", "lot", "lot.toml", "manifest.csv", "--ledger", "one.db", "--csv", "lot.csv", "--json")
+	for k := range 3 {
+		run(t, "", "lot", "lot.toml", "manifest.csv", "--ledger", "three.db", "--shard", fmt.Sprint(k+1, "/3"))
+	}
+	shares, _, _ := run(t, "", "lot", "lot.toml", "--from", "three.db", "--ledger", "three.db", "--json")
+	again, _, _ := run(t, "", "lot", "lot.toml", "manifest.csv", "--ledger", "one.db", "--json")
+	type document struct {
+		Boards []struct {
+			Board, Finding string
+			Causes         []compare.Cause
+			Against        string `json:"causes_against"`
+		}
+		Standing []struct {
+			Board string
+			Cause compare.Cause
+		} `json:"outlier_details"`
+	}
+	var all [3]document
+	for i, text := range []string{direct, shares, again} {
+		if err := json.Unmarshal([]byte(text), &all[i]); err != nil {
+			t.Fatal(err)
+		}
+		if !reflect.DeepEqual(all[i], all[0]) {
+			t.Errorf("%d: %+v\nwant %+v", i, all[i], all[0])
+		}
+	}
+	odd := all[0].Boards[6]
+	if c := odd.Causes[0]; len(all[0].Standing) != 1 || !reflect.DeepEqual(all[0].Standing[0].Cause, c) || odd.Against == "" || c.Parts[0] != "R2" || !strings.Contains(odd.Finding, c.Detail) ||
+		strings.Contains(c.Detail, "nominal") || strings.Contains(c.Detail, "tolerance") {
+		t.Errorf("%+v\n%+v", all[0].Standing, odd)
+	}
+	one := func(text string, columns ...int) (out string) {
+		for line := range strings.Lines(text) {
+			cells := strings.Split(strings.TrimSpace(line), ",")
+			for _, k := range columns {
+				out += cells[k] + " "
+			}
+		}
+		return out
+	}
+	lot, err := os.ReadFile("lot.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := one(string(lot), 0, 11, 12, 13)
+	for _, name := range []string{"one.db", "three.db"} {
+		kept, _, _ := run(t, "", "ledger", name, "--csv", "-")
+		if got := one(kept, 1, 14, 15, 16); got != want || !strings.Contains(got, "lamp 7 shifted R2 ") {
+			t.Errorf("%s: %s\nwant\n%s", name, got, want)
+		}
+		both, _, _ := run(t, "", "ledger", name, "--all", "--csv", "-")
+		if n := strings.Count(both, "\n"); n != 16 {
+			t.Errorf("%s: %d lines\n%s", name, n, both)
+		}
+	}
+	text, _, _ := run(t, "", "lot", "lot.toml", "manifest.csv", "--boards")
+	if listed, _, _ := run(t, "", "ledger", "one.db"); strings.Count(text, "R2 unlike the others'") != 2 || strings.Count(listed, "R2 unlike the others'") != 1 {
+		t.Errorf("%s\n%s", text, listed)
+	}
+	// What one command kept the other does not work out again, and says so.
+	single := []string{"reconcile", "lot.toml", "lamp-01.csv", "--ledger", "two.db", "--board", "lamp 1"}
+	run(t, "", single...)
+	if err := os.WriteFile("two.csv", []byte("board,capture\nlamp 1,lamp-01.csv\nlamp 2,lamp-02.csv\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if out, _, _ := run(t, "", "lot", "lot.toml", "two.csv", "--ledger", "two.db"); !strings.Contains(out, "1 of the results stood in the ledger already") {
+		t.Error(out)
+	}
+	single[2], single[6] = "lamp-02.csv", "lamp 2"
+	out, stderr, _ := run(t, "", single...)
+	if !strings.Contains(stderr, "1 of the results stood in the ledger already") || !strings.Contains(out, "offbeat lot kept this result") || strings.Contains(out, "NEXT") || !strings.Contains(out, "C1  100 nF ± 10 %") {
+		t.Error(stderr, out)
+	}
+}
+
 // A lot in a ledger is judged without its captures as with them, whether one run filled the ledger or three shares did; and
 // a single board is put in by reconcile.
 func TestLotFrom(t *testing.T) {
@@ -322,7 +403,7 @@ func TestLotFrom(t *testing.T) {
 		{"ledger show one.db|lamp 3", "DECISION ON ITS LOT", Done},
 		{"ledger show one.db|lamp 3|--json", `"designs": {`, Done},
 		{"ledger show one.db|lamp 30", "no result of this board", Failed},
-		{"ledger check one.db", "8 results, 0 faults", Done},
+		{"ledger check one.db", "9 results, 0 faults", Done},
 		{"ledger send three.db|four.db", "7 results sent to four.db, 0 stood there already", Done},
 		{"ledger send three.db|four.db", "0 results sent to four.db, 7 stood there already", Done},
 		{"ledger migrate four.db", "up to date", Done},

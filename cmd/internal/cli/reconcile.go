@@ -14,7 +14,9 @@ import (
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare"
 	"offbeat/compare/cause"
+	"offbeat/compare/reconcile"
 	"offbeat/compare/report/document"
+	"offbeat/fit/predict"
 )
 
 // causeKinds lists what can be wrong with a board.
@@ -47,7 +49,8 @@ Several captures of one board add up. --with before a capture says what was spec
 they change what it says.
 
 --ledger keeps the result, under the name that --board gives. What stands there under the same key (board, lot, design,
-version, options, the captures' bytes) is printed as it was, and not worked out again, but for --report and --explain.
+version, options, the captures' bytes and conditions) is printed as it was, and not worked out again, but for --report and
+--explain. A board that offbeat lot kept is not worked out again either; what to measure next is not among what that keeps.
 
 Exit status: 0 on target or no target, 1 off target, 2 wrong usage, 3 input not read, 4 undecided.`,
 		Example: `  offbeat reconcile lamp.toml capture.csv
@@ -87,12 +90,18 @@ func (o *reconcileOptions) run(s *streams.Streams) error {
 	}
 	defer k.station.Close()
 	if o.Output.Report == "" && !o.Output.Explain { // pictures, and how a capture was read, need the capture
-		known, err := k.station.Whole(ctx, k.board, k.runs)
+		known, whole, err := k.station.Finding(ctx, k.board, k.runs)
 		if err != nil {
 			return err
 		}
 		if known != nil {
-			b := &document.Basis{Design: p.design, Finding: known, Captures: known.Captures}
+			if !whole {
+				known.Warnings = append(known.Warnings, "offbeat lot kept this result, without what to measure next; --explain works it out again, whole")
+				if r, err := predict.Run(p.design); err == nil {
+					known.Predicted = reconcile.Predicted(r)
+				}
+			}
+			b := &document.Basis{Design: p.design, Finding: known, Brief: !whole, Captures: known.Captures}
 			b.Command, b.Anew = o.told(s, p)
 			return errors.Join(k.notes(s), o.Output.conclude(s, b))
 		}

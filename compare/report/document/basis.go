@@ -23,6 +23,7 @@ import (
 type Basis struct {
 	Design       *fit.Design
 	Finding      *compare.Finding
+	Brief        bool                // the Finding is without what to do next
 	Captures     []compare.Capture   // where there is no Finding
 	Warnings     []string            // likewise
 	Charges      []compare.Charge    // captures without pulses that show a capacitor's charge; then no Captures

@@ -5,7 +5,6 @@ import (
 	"slices"
 
 	"offbeat/acquire/quantity"
-	"offbeat/compare/cause"
 	"offbeat/compare/lot"
 	"offbeat/compare/report/picture"
 	"offbeat/compare/report/words"
@@ -73,7 +72,7 @@ func (b *Basis) lotBoards() Section {
 		if len(r.Each) > 0 {
 			u = r.Each[0].Uncertainties[at]
 		}
-		t.Rows = append(t.Rows, []Cell{name, toned(r.Verdict, tones[r.Verdict]), {Text: quantity.Uncertain(r.Values[at], u, q.Unit)}, {Text: words.Sentence(cause.Title(r.Cause.Cause, r.Cause.Parts))}, {Text: words.Percent(r.Cause.Probability)}})
+		t.Rows = append(t.Rows, []Cell{name, toned(r.Verdict, tones[r.Verdict]), {Text: quantity.Uncertain(r.Values[at], u, q.Unit)}, {Text: words.Sentence(r.CauseTitle())}, {Text: words.Percent(r.Cause.Probability)}})
 	}
 	s.table(t, Always)
 	return s

@@ -52,6 +52,9 @@ func keptResult(v *ledger.Visit) Section {
 		}
 		s.labelled(Sentence, "Rule", v.Judgement.Rule)
 	}
+	if a := v.Alone; a != nil && a.Finding != v.Finding {
+		s.labelled(Sentence, "Against the other boards of its lot", "so; by its own times: "+a.Finding)
+	}
 	for i := range v.Causes {
 		s.say(Point, v.Causes[i].Detail+" ("+words.Percent(v.Causes[i].Probability)+")")
 	}

@@ -5,7 +5,6 @@ import (
 	"strings"
 
 	"offbeat/acquire/quantity"
-	"offbeat/compare/cause"
 	"offbeat/compare/ledger"
 	"offbeat/compare/report"
 	"offbeat/compare/report/words"
@@ -59,7 +58,7 @@ func visitCause(v *ledger.Visit) string {
 	if v.Cause == "" {
 		return ""
 	}
-	return cause.Title(v.Cause, v.CauseParts) + " (" + words.Percent(v.Probability) + ")"
+	return v.CauseTitle() + " (" + words.Percent(v.Probability) + ")"
 }
 
 // visitDrift is how a board's quantities moved from visit to visit.

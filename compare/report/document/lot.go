@@ -228,7 +228,7 @@ func (b *Basis) lotStanding() Section {
 	r, rows := b.Lot, b.boardRows()
 	s := Section{ID: "standing", Heading: "Boards that stand out"}
 	table := func(some []lot.Outlier) *Table {
-		t := &Table{Caption: "Distance from the other boards in standard deviations (Mahalanobis), and the likeliest cause of the board; where its parts come from the same batches as the others', what sets it apart.",
+		t := &Table{Caption: "Distance from the other boards in standard deviations (Mahalanobis), and what likeliest sets the board apart from them: its parts come from the same batches.",
 			Columns: []Column{{Head: "board"}, {Head: "distance", Number: true}, {Head: "cause"}, {Head: "probability", Number: true}}}
 		for _, o := range some {
 			distance := fmt.Sprintf("%.1f", o.Distance)
@@ -236,9 +236,6 @@ func (b *Basis) lotStanding() Section {
 				distance = fmt.Sprintf("%.0f", o.Distance)
 			}
 			t.Rows = append(t.Rows, []Cell{{Text: o.Board, ID: standingID(rows, o.Board), Link: rows[o.Board]}, {Text: distance}, {Text: words.Sentence(o.Cause.Detail)}, {Text: words.Percent(o.Cause.Probability)}})
-			if a := o.Apart; a != nil && (a.Cause != o.Cause.Cause || !slices.Equal(a.Parts, o.Cause.Parts)) {
-				t.Rows = append(t.Rows, []Cell{{}, {}, {Text: "against the others: " + a.Detail}, {Text: words.Percent(a.Probability)}})
-			}
 		}
 		return t
 	}

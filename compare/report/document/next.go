@@ -15,7 +15,7 @@ import (
 func (b *Basis) next() Section {
 	f := b.Finding
 	s := Section{ID: "next", Heading: "Next, most told per minute first"}
-	if f.Latch != nil || b.Proposals != nil {
+	if f.Latch != nil || b.Proposals != nil || b.Brief {
 		return Section{}
 	}
 	if len(f.Next) == 0 {

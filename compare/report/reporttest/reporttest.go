@@ -267,20 +267,20 @@ func Prediction(onePulse bool) (*fit.Design, *predict.Result) {
 
 // LotBench is a lot of the harbour's lamps: the capacitors' reel 16 % low, one board with R2 a fifth high, one that
 // could not be judged, two lots, every board captured twice. It is made once for all tests, which only read it.
-func LotBench(t testing.TB) (*fit.Design, []*lot.Outcome, *lot.Report, []lot.Row) {
+func LotBench(t testing.TB) (*fit.Design, []*ledger.Visit, *lot.Report, []lot.Row) {
 	t.Helper()
 	b, err := madeLot()
 	if err != nil {
 		t.Fatal(err)
 	}
-	return b.design, b.outcomes, b.report, b.rows
+	return b.design, b.visits, b.report, b.rows
 }
 
 type benchLot struct {
-	design   *fit.Design
-	outcomes []*lot.Outcome
-	report   *lot.Report
-	rows     []lot.Row
+	design *fit.Design
+	visits []*ledger.Visit
+	report *lot.Report
+	rows   []lot.Row
 }
 
 var madeLot = sync.OnceValues(func() (*benchLot, error) {
@@ -320,17 +320,21 @@ var madeLot = sync.OnceValues(func() (*benchLot, error) {
 		return f, each, err
 	}
 	c := lot.NewCollector(d)
-	var outcomes []*lot.Outcome
-	err := lot.Run(context.Background(), lot.Group(entries), work, lot.RunOptions{}, func(o *lot.Outcome) error {
+	run, err := ledger.NewRun(d, nil, "1.0", nil)
+	if err != nil {
+		return nil, err
+	}
+	var visits []*ledger.Visit
+	err = lot.Run(context.Background(), lot.Group(entries), work, lot.RunOptions{}, func(o *lot.Outcome) error {
 		c.Add(o)
-		outcomes = append(outcomes, o)
+		visits = append(visits, run.Visit(o))
 		return nil
 	})
 	if err != nil {
 		return nil, err
 	}
 	r, err := c.Report(lot.Options{})
-	return &benchLot{d, outcomes, r, c.Rows()}, err
+	return &benchLot{d, visits, r, c.Rows()}, err
 })
 
 // Visits are three of one board; the third could not be judged.

@@ -4,7 +4,7 @@ import (
 	"io"
 	"strings"
 
-	"offbeat/compare/lot"
+	"offbeat/compare/ledger"
 	"offbeat/compare/report/words"
 )
 
@@ -32,18 +32,15 @@ func NewLot(w io.Writer) (*Lot, error) {
 }
 
 // Board writes a board's line, also of one that failed.
-func (t *Lot) Board(o *lot.Outcome) error {
-	r := lotRow{Board: o.Board.Name, Lot: o.Board.Lot}
-	if o.Err != nil {
-		r.Error = o.Err.Error()
-	} else if f := o.Finding; f != nil {
-		m := words.Pick(&f.Measured)
-		r.Verdict, r.Times = f.Verdict.Result, timesOf(m)
+func (t *Lot) Board(v *ledger.Visit) error {
+	r := lotRow{Board: v.Board, Lot: v.Lot, Error: v.Error}
+	if v.Error == "" {
+		m := words.Pick(&v.Measured)
+		r.Verdict, r.Times = v.Verdict, timesOf(m)
 		r.Duty, r.DutyU = pair(m[4])
-		if len(f.Causes) > 0 {
-			c := f.Causes[0]
-			r.Cause, r.Parts, r.Probability = c.Cause, strings.Join(c.Parts, " "), &c.Probability
-		}
+	}
+	if v.Error == "" && v.Cause != "" {
+		r.Cause, r.Parts, r.Probability = v.Cause, strings.Join(v.CauseParts, " "), &v.Probability
 	}
 	return t.line(r)
 }

@@ -32,13 +32,13 @@ func TestWrite(t *testing.T) {
 }
 
 func TestLotCSV(t *testing.T) {
-	_, outcomes, _, _ := reporttest.LotBench(t)
+	_, visits, _, _ := reporttest.LotBench(t)
 	var b bytes.Buffer
 	table, err := NewLot(&b)
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, o := range outcomes {
+	for _, o := range visits {
 		if err := table.Board(o); err != nil {
 			t.Fatal(err)
 		}
