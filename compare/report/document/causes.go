@@ -95,9 +95,10 @@ func sharedOut(all []compare.Deviation, causes []compare.Cause) string {
 	if math.Abs(whole) < 5e-4 {
 		return ""
 	}
-	var parts []string
+	var names []string
+	var values []float64
 	for _, d := range all {
-		if math.Abs(d.Value) < smallShare*largest || len(parts) == mostShares {
+		if math.Abs(d.Value) < smallShare*largest || len(names) == mostShares {
 			continue
 		}
 		of := d.Of
@@ -106,20 +107,42 @@ func sharedOut(all []compare.Deviation, causes []compare.Cause) string {
 		} else if at := slices.IndexFunc(causes, func(c compare.Cause) bool { return c.Cause == d.Of && of != cause.Unexplained }); at >= 0 {
 			of = cause.Title(of, causes[at].Parts)
 		}
-		parts, named = append(parts, of+" "+factor(d.Value)), named+d.Value
+		names, values, named = append(names, of), append(values, d.Value), named+d.Value
 	}
-	if rest := whole - named; len(parts) < len(all) && math.Abs(rest) >= 5e-4 {
-		parts = append(parts, "rest "+factor(rest))
+	if rest := whole - named; len(names) < len(all) && math.Abs(rest) >= 5e-4 {
+		names, values = append(names, "rest"), append(values, rest)
 	}
 	side := "high"
 	if whole < 0 {
 		side = "low"
 	}
-	return fmt.Sprintf("%s %s: %s.", strings.TrimLeft(factor(whole), "+\u2212"), side, strings.Join(parts, ", "))
+	total, parts := shares(whole, names, values)
+	return fmt.Sprintf("%s %s: %s.", strings.TrimLeft(total, "+\u2212"), side, strings.Join(parts, ", "))
 }
 
-// factor writes a logarithm as a relative change.
-func factor(ln float64) string { return words.Deviation(math.Exp(ln), 0, 1) }
+// shares writes a logarithm as a relative change, and its terms as shares of that which add up to what is printed of it: each is
+// the difference of two rounded sums, and the last takes what is too small for a term of its own. Beyond twice they are factors,
+// and multiply.
+func shares(whole float64, names []string, terms []float64) (total string, parts []string) {
+	change := math.Expm1(whole)
+	if change >= 1 {
+		factor := func(ln float64) string { return words.Deviation(math.Exp(ln), 0, 1) }
+		for i, x := range terms {
+			parts = append(parts, names[i]+" "+factor(x))
+		}
+		return factor(whole), parts
+	}
+	sum, before := 0.0, 0.0
+	for i, x := range terms {
+		if sum += x; i == len(terms)-1 {
+			sum = whole
+		}
+		if to := math.Round(1000 * change * sum / whole); to != before {
+			parts, before = append(parts, names[i]+" "+words.Signed(1, (to-before)/10)+" %"), to
+		}
+	}
+	return words.Signed(1, before/10) + " %", parts
+}
 
 // gathered is the probability below which the explanations of one kind stand in one row.
 const gathered = 0.05

@@ -1,7 +1,11 @@
 package document_test
 
 import (
+	"bytes"
+	"encoding/json"
+	"errors"
 	"fmt"
+	"html"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -18,8 +22,11 @@ import (
 	"offbeat/compare/cause"
 	"offbeat/compare/nextreading"
 	"offbeat/compare/reconcile"
+	"offbeat/compare/report"
 	"offbeat/compare/report/document"
+	"offbeat/compare/report/page"
 	"offbeat/compare/report/reporttest"
+	terminal "offbeat/compare/report/text"
 	"offbeat/compare/report/words"
 	"offbeat/fit"
 	"offbeat/fit/fittest"
@@ -63,12 +70,14 @@ func TestNoTwoContradict(t *testing.T) {
 	seen := map[string]int{}
 	for name, b := range reporttest.Pages(t) {
 		walk(t, name, b, seen)
+		rendered(t, name, b, seen)
 	}
 	for name, b := range disturbed(t) {
 		walk(t, name, b, seen)
+		rendered(t, name, b, seen)
 		record(t, name, b, seen)
 	}
-	for _, what := range []string{"excluded", "value", "moved", "interval", "estimate", "verdict", "side", "count", "deviation", "advice", "noise", "Allan", "intermittent", "modulated", "hum", "drift"} {
+	for _, what := range []string{"excluded", "value", "moved", "interval", "estimate", "verdict", "side", "count", "deviation", "advice", "noise", "Allan", "intermittent", "modulated", "hum", "drift", "shares", "judged", "row"} {
 		if seen[what] == 0 {
 			t.Errorf("nothing was seen of %q: the test says too little", what)
 		}
@@ -184,6 +193,89 @@ func record(t *testing.T, name string, b *document.Basis, seen map[string]int) {
 		}
 	}
 }
+
+// rendered reads the bytes that a user gets, text, page and JSON of one board: what each prints agrees with itself and with the others.
+func rendered(t *testing.T, name string, b *document.Basis, seen map[string]int) {
+	f := b.Finding
+	if f == nil || f.Latch != nil || b.Proposals != nil || len(f.Causes) == 0 {
+		return
+	}
+	var plain, web, data bytes.Buffer
+	if err := errors.Join(terminal.Write(&plain, document.Of(b), terminal.Style{Width: 200}), page.Write(&web, document.Of(b), page.Maker{}), report.JSON(&data, f)); err != nil {
+		t.Fatalf("%s: %v", name, err)
+	}
+	var j struct {
+		Measured map[string]compare.Measured
+		Causes   []struct{ Probability float64 }
+		Verdict  struct{ Result string }
+	}
+	if err := json.Unmarshal(data.Bytes(), &j); err != nil {
+		t.Fatalf("%s: %v", name, err)
+	}
+	number := func(s string) float64 {
+		x, err := strconv.ParseFloat(strings.NewReplacer("\u2212", "-", "+", "", "< ", "", "> ", "", "<", "", ">", "").Replace(s), 64)
+		if err != nil {
+			t.Fatalf("%s: %v", name, err)
+		}
+		return x
+	}
+	bare := html.UnescapeString(tags.ReplaceAllString(script.ReplaceAllString(web.String(), " "), " "))
+	for of, flat := range map[string]string{"text": plain.String(), "page": bare} {
+		flat = strings.Join(strings.Fields(flat), " ")
+		wrong := func(format string, args ...any) { t.Errorf("%s, %s: %s", name, of, fmt.Sprintf(format, args...)) }
+		// The headline's probability is the JSON's, and so is that of the table's first row.
+		want := words.Percent(j.Causes[0].Probability)
+		if p := headline.FindStringSubmatch(flat); p == nil || p[1] != want {
+			wrong("the headline has %q, the JSON %s", p, want)
+		}
+		if first := row.FindStringSubmatch(flat); first == nil || first[3] != want {
+			wrong("the causes begin with %q, the JSON with %s", first, want)
+		}
+		// A verdict, its conformance probability, and the headline's word.
+		for _, v := range judged.FindAllStringSubmatch(flat, -1) {
+			if seen["judged"]++; v[1] == "pass" && number(v[2]) < 95 || v[1] == "fail" && number(v[2]) > 5 || v[1] == "fail" && (j.Verdict.Result != "fail" || strings.HasPrefix(flat, "On target")) {
+				wrong("%q, verdict %s", v[0], j.Verdict.Result)
+			}
+		}
+		// Shares add up to the last digit.
+		for _, d := range missed.FindAllStringSubmatch(flat, -1) {
+			sum := 0.0
+			for _, p := range percent.FindAllStringSubmatch(d[3], -1) {
+				sum += number(p[1])
+			}
+			if seen["shares"]++; math.Abs(math.Abs(sum)-number(d[1])) > 1e-6 || (sum > 0) != (d[2] == "high") {
+				wrong("the shares of %q add up to %g", d[0], sum)
+			}
+		}
+		// A time and its ± are the JSON's to the digits that are printed, and the period is as well known as the frequency.
+		var relative []float64
+		for _, q := range []struct{ key, name string }{{"high_time", "high time"}, {"low_time", "low time"}, {"period", "period"}, {"frequency", "frequency"}} {
+			m, ok := j.Measured[q.key]
+			r := regexp.MustCompile(q.name + ` \(([\d.]+) ± ([\d.]+)\)`).FindStringSubmatch(flat)
+			if !ok || r == nil {
+				continue
+			}
+			if seen["row"]++; math.Abs(number(r[2])/number(r[1])/(m.Uncertainty/m.Value)-1) > 0.06 {
+				wrong("%q against %g ± %g", r[0], m.Value, m.Uncertainty)
+			}
+			relative = append(relative, number(r[2])/number(r[1]))
+		}
+		if len(relative) == 4 && math.Abs(relative[2]/relative[3]-1) > 0.12 {
+			wrong("period ± %g, frequency ± %g, relative", relative[2], relative[3])
+		}
+	}
+}
+
+// What is looked for in printed bytes.
+var (
+	script   = regexp.MustCompile(`(?s)<(script|style|svg)\b.*?</(script|style|svg)>`)
+	tags     = regexp.MustCompile(`<[^>]*>`)
+	row      = regexp.MustCompile(`(CAUSES|[Pp]robability [Cc]ause( prior odds)?) ([<>]? ?[\d.]+ %)`)
+	headline = regexp.MustCompile(`\(probability ([<>]? ?[\d.]+ %)\)`)
+	judged   = regexp.MustCompile(`: (pass|fail|undecided); conformance probability ([<>]? ?[\d.]+) %`)
+	missed   = regexp.MustCompile(` against [^:]{1,30}: ([\d.]+) % (high|low): ([^:]*? %)\.`)
+	percent  = regexp.MustCompile(`([+\x{2212}]?[\d.]+) %`)
+)
 
 // walk takes a finding's pairs that have nothing to do with how its captures run.
 func walk(t *testing.T, name string, b *document.Basis, seen map[string]int) {
