@@ -435,7 +435,10 @@ func falls(t []float64) bool {
 func (p *draft) settleTail() {
 	h := p.head
 	for i := h.first; i < h.last; i++ {
-		form, _ := TailForm(h.lines[i].text, p.Layout.Delim)
+		form, _ := tailForm(h.lines[i].cells)
+		if h.join >= 0 {
+			form, _ = TailForm(h.lines[i].text, p.Layout.Delim)
+		}
 		if i == h.first {
 			p.Tail = form
 		} else if i < h.last-1 && form != p.Tail { // the last may be the one that was cut

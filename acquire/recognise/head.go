@@ -43,12 +43,14 @@ type headLine struct {
 }
 
 func newHeadLine(text []byte, delim byte) headLine {
-	l := headLine{text: text, cells: scan.Split(nil, text, delim)}
+	room := make([][]byte, 0, bytes.Count(text, []byte{delim})+1)
+	l := headLine{text: text, cells: scan.Split(room, text, delim)}
 	if delim == scan.Blanks {
 		l.cells = withUnits(l.cells)
 	}
-	for _, c := range l.cells {
-		l.class = append(l.class, scan.Classify(c))
+	l.class = make([]scan.Class, len(l.cells))
+	for i, c := range l.cells {
+		l.class[i] = scan.Classify(c)
 	}
 	return l
 }
@@ -239,12 +241,10 @@ func (h *head) recut() {
 // findPoint settles the decimal mark: a comma where some column has commas that don't part thousands, or dots that do.
 func (h *head) findPoint() {
 	for k := range h.width() {
-		dots, commas := h.grouped(k, '.'), h.grouped(k, ',')
-		for i := h.first; i < h.last; i++ {
-			if l := &h.lines[i]; dots || k < len(l.class) && l.class[k] == scan.Comma && !commas {
-				h.point = ','
-				return
-			}
+		comma := slices.ContainsFunc(h.lines[h.first:h.last], func(l headLine) bool { return k < len(l.class) && l.class[k] == scan.Comma })
+		if comma && !h.grouped(k, ',') || !comma && h.grouped(k, '.') {
+			h.point = ','
+			return
 		}
 	}
 }

@@ -149,7 +149,10 @@ type NumberForm struct{ Decimals, Exponent int }
 
 // TailForm looks at the last filled cell of a line.
 func TailForm(line []byte, delim byte) (form NumberForm, cell int) {
-	cells := scan.Split(nil, line, delim)
+	return tailForm(scan.Split(nil, line, delim))
+}
+
+func tailForm(cells [][]byte) (form NumberForm, cell int) {
 	for cell = len(cells) - 1; cell > 0 && len(cells[cell]) == 0; cell-- {
 	}
 	if len(cells) == 0 {

@@ -102,7 +102,7 @@ func Overrange(v float64, shift int) float64 {
 
 // Classify looks at one trimmed cell.
 func Classify(b []byte) Class {
-	if d, ok := ParseDecimal(b, '.'); ok && !aDecimal.Match(b) {
+	if d, ok := ParseDecimal(b, '.'); ok && (bytes.IndexByte(b, ',') < 0 || !aDecimal.Match(b)) {
 		if d.Exp+d.Digits > 30 {
 			if v := d.Float(b, '.', 0); math.Abs(v) >= overrange {
 				if math.IsNaN(Overrange(v, 0)) {
@@ -280,7 +280,16 @@ func groupingOf(point, other string) *regexp.Regexp {
 var aDecimal = regexp.MustCompile(`^\S?\d{1,3},\d{3}$`)
 
 // Grouped reports whether a cell is a number whose digits are grouped by threes.
-func Grouped(b []byte, point byte) bool { return groupings[point] != nil && groupings[point].Match(b) }
+func Grouped(b []byte, point byte) bool {
+	if len(b) < 5 || b[len(b)-1]-'0' > 9 { // the pattern is slow
+		return false
+	}
+	i := bytes.IndexFunc(b[1:], func(r rune) bool { return r < '0' || r > '9' }) + 1
+	if apart := bytes.IndexAny(b, " '\u00a0\u2009\u202f\u2019") >= 0; i == 0 || !apart && (b[i] == point || i+4 > len(b) || i+4 < len(b) && b[i+4]-'0' <= 9) {
+		return false
+	}
+	return groupings[point] != nil && groupings[point].Match(b)
+}
 
 // ungroup takes what groups the digits of a number out, into room.
 func ungroup(b, room []byte, point byte) []byte {

@@ -23,7 +23,7 @@ const maxExponent = 100_000
 // exponent of ten, after e or, with its sign, d. Digits may be grouped by threes, see Grouped. Nothing else is a number: no
 // "inf", no hexadecimal, no underscores.
 func ParseDecimal(b []byte, point byte) (d Decimal, ok bool) {
-	if d, ok = parseDecimal(b, point); ok || len(b) < 5 || len(b) > longestGrouped || b[len(b)-1]-'0' > 9 || !Grouped(b, point) {
+	if d, ok = parseDecimal(b, point); ok || len(b) < 5 || len(b) > longestGrouped || !Grouped(b, point) {
 		return d, ok
 	}
 	var room [longestGrouped]byte
