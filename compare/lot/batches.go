@@ -46,6 +46,7 @@ const (
 	mixtureEnds = 60  // steps of the fit
 	nullLots    = 199 // single groups that are drawn and fitted as two, for comparison
 	nullPoints  = 3e4 // boards of all those lots together
+	resolved    = 2   // standard uncertainties of measuring a board by which two groups must lie apart
 	against     = 3   // by how much in ln likelihood two groups must beat one group that is spread evenly
 )
 
@@ -261,6 +262,7 @@ func (c *Collector) batches(rows []*Row, opt Options) []Batch {
 		return nil
 	}
 	out := make([]Batch, 2)
+	var noise [2]float64
 	for i, r := range rows {
 		g := 0
 		if m.member[i] > 0.5 {
@@ -274,9 +276,16 @@ func (c *Collector) batches(rows []*Row, opt Options) []Batch {
 		var own []Row
 		for _, r := range b.rows {
 			own = append(own, *r)
+			noise[0], noise[1] = noise[0]+r.times.Noise.High/float64(len(rows)), noise[1]+r.times.Noise.Low/float64(len(rows))
 			b.High, b.Low = b.High+r.times.High/float64(len(b.rows)), b.Low+r.times.Low/float64(len(b.rows))
 		}
 		b.Count = count(own)
+	}
+	if math.Abs(out[0].High-out[1].High) < resolved*math.Sqrt(noise[0]) && math.Abs(out[0].Low-out[1].Low) < resolved*math.Sqrt(noise[1]) {
+		return nil
+	}
+	for g := range out {
+		b := &out[g]
 		b.moved = c.moved(b.rows, opt)
 		b.Parts, b.Causes = b.moved.parts, b.moved.causes
 	}
@@ -291,7 +300,7 @@ func (r *Report) batchWords(d *fit.Design) string {
 	if name, by := difference(d, a, b); name != "" {
 		what = fmt.Sprintf(", as if %s of the second were %s against the first", name, quantity.Change(math.Expm1(by)))
 	}
-	return fmt.Sprintf("Two batches are mixed: %s (%s …) and %s (%s)%s.", quantity.Plural(len(a.Boards), "board"), few(a.Boards, 3), quantity.Plural(len(b.Boards), "board"), few(b.Boards, 5), what)
+	return fmt.Sprintf("Two batches are mixed: %s (%s) and %s (%s)%s.", quantity.Plural(len(a.Boards), "board"), few(a.Boards, 3), quantity.Plural(len(b.Boards), "board"), few(b.Boards, 5), what)
 }
 
 func few(names []string, most int) string {

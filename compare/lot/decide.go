@@ -93,7 +93,7 @@ func (c *Collector) decide(r *Report, opt Options) error {
 	case 1:
 		r.Acceptance, r.Variables, r.Lot, r.Lots = r.Lots[0].Acceptance, r.Lots[0].Variables, r.Lots[0].Lot, nil
 	default:
-		r.Acceptance, r.Switching = together(r.Lots), sequence.Advice()
+		r.Acceptance, r.Switching = together(r.Lots), sequence.Advice(opt.ByValue)
 	}
 	return nil
 }

@@ -111,11 +111,14 @@ func (c *Collector) headline(r *Report, rows []*Row) *Headline {
 // slopeOf is d ln(quantity)/d ln(part), for predicted high and low times.
 func slopeOf(m *hierarchy.Model, quantity, part string, predicted [2]float64) float64 {
 	high, low := m.Slope(part)
-	period := high
-	if t := predicted[0] + predicted[1]; predicted[1] > 0 {
-		period = (predicted[0]*high + predicted[1]*low) / t
-	}
-	return map[string]float64{"high_time": high, "low_time": low, "period": period, "frequency": -period, "duty_factor": high - period}[quantity]
+	w := weightsOf(quantity, predicted)
+	return w[0]*high + w[1]*low
+}
+
+// weightsOf are d ln(quantity)/d ln of the high and of the low time.
+func weightsOf(quantity string, predicted [2]float64) [2]float64 {
+	share := predicted[0] / (predicted[0] + predicted[1])
+	return map[string][2]float64{"high_time": {1, 0}, "low_time": {0, 1}, "period": {share, 1 - share}, "frequency": {-share, share - 1}, "duty_factor": {1 - share, share - 1}}[quantity]
 }
 
 // unitOf a quantity's values.

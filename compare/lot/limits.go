@@ -6,6 +6,8 @@ import (
 	"math/rand/v2"
 	"slices"
 
+	"gonum.org/v1/gonum/stat"
+
 	"offbeat/compare/lot/capability"
 	"offbeat/compare/lot/chart"
 	"offbeat/fit"
@@ -73,7 +75,9 @@ func (c *Collector) limits(r *Report, rows []*Row, opt Options) {
 		}
 		r.Values[t.Quantity] = x
 		sigma := c.charts(r, t, x, labels, rows, opt)
-		if d := trendOf(t.Quantity, x, labels, r.groupOf(rows)); d != nil {
+		if alike(t.Quantity, x, rows) {
+			r.Warnings = append(r.Warnings, fmt.Sprintf("%s: the boards differ by less than measuring one of them does: their charts and their order say nothing of the parts", t.Quantity))
+		} else if d := trendOf(t.Quantity, x, labels, r.groupOf(rows)); d != nil {
 			r.Trends = append(r.Trends, *d)
 		}
 		low, high := open(t)
@@ -88,6 +92,20 @@ func (c *Collector) limits(r *Report, rows []*Row, opt Options) {
 				t.Quantity, result.Normality.Test, Normality{P: &p}.Words()))
 		}
 	}
+}
+
+// alike says whether values scatter by less than their own standard uncertainty, the clock's apart.
+func alike(quantity string, x []float64, rows []*Row) bool {
+	if len(x) < 2 {
+		return false
+	}
+	w, noise := weightsOf(quantity, rows[0].predicted), 0.0
+	for _, r := range rows {
+		n := r.times.Noise
+		noise += (w[0]*w[0]*n.High + 2*w[0]*w[1]*n.Covariance + w[1]*w[1]*n.Low) / float64(len(rows))
+	}
+	mean, deviation := stat.MeanStdDev(x, nil)
+	return deviation*deviation < mean*mean*noise
 }
 
 // open gives a target's limits, infinite where one side has none.
@@ -124,6 +142,11 @@ func (c *Collector) charts(r *Report, t fit.Target, x []float64, labels []string
 	all, sigma := d.of(x)
 	if len(all) == 0 {
 		return sigma
+	}
+	if alike(t.Quantity, x, rows) { // what is charted is the rounding
+		for i := range all {
+			all[i].Signals = nil
+		}
 	}
 	chances := d.chances(all, len(x), opt.Seed)
 	for i, drawn := range all {

@@ -11,6 +11,8 @@ import (
 	"offbeat/acquire/acquiretest/expect"
 	"offbeat/acquire/manifest"
 	"offbeat/compare/lot/chart"
+	"offbeat/fit"
+	"offbeat/fit/fittest"
 )
 
 // Individuals charts whose limits come from their own points show a point outside them as often as the published file's
@@ -285,6 +287,31 @@ func TestTwoBatches(t *testing.T) {
 	near(t, "difference", r.Batches[1].High-r.Batches[0].High, math.Log(0.91), 0.02)
 	if !strings.Contains(r.Finding, "Two batches are mixed: 20 boards") || !strings.Contains(r.Finding, "C1 of the second were \u2212") {
 		t.Error(r.Finding)
+	}
+}
+
+// Boards that agree within what measuring them resolves are one batch, none stands out, and nothing is said of their order,
+// however their last digits fall.
+func TestEqualWithinMeasuring(t *testing.T) {
+	d := lamp()
+	high, low, err := fittest.Integrate(fittest.Network{Circuit: fittest.Astable, Supply: 5, R1: 10e3, R2: 47e3, C: 100e-9})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var s sampled
+	for i := range 15 {
+		last := 1 + 1e-9*float64(i/3) + 1e-7*float64(i/14) // the last board a hundred times as far off as the others
+		of := func(v float64) fit.Estimate { return fit.Estimate{Value: v * last, Uncertainty: v * 1e-6, Count: 60} }
+		s.add(manifest.Entry{Board: fmt.Sprint("lamp ", i+1)}, &fit.Measurement{High: of(high), Low: of(low), Cycles: 60})
+	}
+	r := s.report(t, d, Options{})
+	for _, c := range r.Charts {
+		if len(c.Signals) > 0 {
+			t.Errorf("%s: %+v", c.Chart, c.Signals)
+		}
+	}
+	if len(r.Batches) > 0 || len(r.Outliers) > 0 || len(r.Trends) > 0 || !strings.Contains(strings.Join(r.Warnings, " "), "differ by less than measuring") {
+		t.Errorf("%+v %v %+v %q", r.Batches, r.Outliers, r.Trends, r.Warnings)
 	}
 }
 

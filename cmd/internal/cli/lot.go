@@ -64,7 +64,8 @@ that cannot be read leaves its board without a verdict, and does not end the run
 makes its board nonconforming. Without --lot-size the plan follows the number of boards. Where the manifest names
 several lots each is judged by itself, in the order of time, under normal, tightened or reduced inspection as the
 switching rules of ISO 2859-1 ask. A plan by variables accepts only where every board was read, none fails for sure, and
-the values may be normally distributed.
+the values may be normally distributed. Its lots follow the same rules but for the switching score, which counts
+nonconforming boards: reduced inspection is then taken up by --inspection reduced alone.
 
 With --ledger every result is kept, and what stands there under the same key (board, lot, design, version, options, and
 the captures' bytes and conditions) is not worked out again. A board that stands out is judged against the others once all

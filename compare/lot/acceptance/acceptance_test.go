@@ -419,7 +419,7 @@ func TestSwitching(t *testing.T) {
 		for _, l := range c.lots {
 			s.Variables(l == 'A')
 		}
-		if s.Inspection != c.state || s.Discontinued != c.stops || s.Advice() == "" {
+		if s.Inspection != c.state || s.Discontinued != c.stops || s.Advice(false) == "" {
 			t.Errorf("%s %s: %+v", c.from, c.lots, s)
 		}
 	}

@@ -73,8 +73,9 @@ func (s *Sequence) take(accepted bool, gain int) {
 // ReducedAllowed says whether the score allows reduced inspection for the next lot.
 func (s *Sequence) ReducedAllowed() bool { return s.Inspection == Normal && s.Score >= reduceScore }
 
-// Advice says in words how the next lot is to be inspected, and why.
-func (s *Sequence) Advice() string {
+// Advice says in words how the next lot is to be inspected, and why. ISO 2859-1's score counts nonconforming boards: plans by
+// variables have none.
+func (s *Sequence) Advice(byVariables bool) string {
 	const clause = " (ISO 2859-1 9.3)"
 	switch {
 	case s.Discontinued:
@@ -86,7 +87,11 @@ func (s *Sequence) Advice() string {
 	case s.ReducedAllowed():
 		return fmt.Sprintf("reduced inspection is allowed where production is steady and the responsible authority wants it: the switching score is %d%s", s.Score, clause)
 	}
-	return fmt.Sprintf("normal inspection goes on: fewer than %d of the last %d lots were not accepted; switching score %d of %d for reduced%s", tightenAt, tightenOf, s.Score, reduceScore, clause)
+	score := fmt.Sprintf("switching score %d of %d for reduced", s.Score, reduceScore)
+	if byVariables {
+		score = "plans by variables have no switching score, so that reduced inspection is never proposed: --inspection reduced takes it up where the responsible authority wants it"
+	}
+	return fmt.Sprintf("normal inspection goes on: fewer than %d of the last %d lots were not accepted; %s%s", tightenAt, tightenOf, score, clause)
 }
 
 func misses(lots []bool) int {

@@ -79,6 +79,7 @@ func (m *Model) confirm(boards []Board, left []int, named []Outlier) []Outlier {
 	for _, i := range left {
 		usual = usual.plus(boards[i].noise(m.onePulse).times(1 / float64(len(left))))
 	}
+	s = s.plus(matrix{max(usual[0]-s[0], 0), 0, max(usual[2]-s[2], 0)}) // equal values, rounded, scatter by less than measuring does
 	limit := distuv.ChiSquared{K: m.times()}.Quantile(1 - outlierRisk/float64(len(boards)))
 	var out []Outlier
 	for _, o := range named {

@@ -51,7 +51,7 @@ func (b *Basis) lotBoards() Section {
 	}
 	at, q := b.judgedBy()
 	s.draw(func(id string) (picture.Picture, bool) { return picture.Strip(id, b.strip(at, q)) })
-	t := &Table{Columns: []Column{{Head: "board", Name: true}, {Head: "verdict"}, {Head: q.Name, Number: true}, {Head: "likeliest cause", Drop: 1}, {Head: "probability", Number: true, Drop: 2}}, Stack: true}
+	t := &Table{Columns: []Column{{Head: "board", Name: true}, {Head: "verdict"}, {Head: q.Name, Number: true}, {Head: "likeliest cause (probability)"}}, Stack: true}
 	rows := b.boardRows()
 	for i := range b.Boards {
 		r := &b.Boards[i]
@@ -65,14 +65,14 @@ func (b *Basis) lotBoards() Section {
 			name.Link = "failed"
 		}
 		if !r.Judged() {
-			t.Rows = append(t.Rows, []Cell{name, toned(map[bool]string{true: "no pulses", false: "not read"}[r.Silent != ""], Bad), {}, {}, {}})
+			t.Rows = append(t.Rows, []Cell{name, toned(map[bool]string{true: "no pulses", false: "not read"}[r.Silent != ""], Bad), {}, {}})
 			continue
 		}
 		u := 0.0
 		if len(r.Each) > 0 {
 			u = r.Each[0].Uncertainties[at]
 		}
-		t.Rows = append(t.Rows, []Cell{name, toned(r.Verdict, tones[r.Verdict]), {Text: quantity.Uncertain(r.Values[at], u, q.Unit)}, {Text: words.Sentence(r.CauseTitle())}, {Text: words.Percent(r.Cause.Probability)}})
+		t.Rows = append(t.Rows, []Cell{name, toned(r.Verdict, tones[r.Verdict]), {Text: quantity.Uncertain(r.Values[at], u, q.Unit)}, {Text: words.Sentence(r.CauseTitle()) + " (" + words.Percent(r.Cause.Probability) + ")"}})
 	}
 	s.table(t, Always)
 	return s

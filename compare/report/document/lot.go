@@ -317,7 +317,8 @@ func lotGauge(r *lot.Report) Section {
 		return s
 	}
 	s.Layout = Pair
-	t := &Table{Caption: "Standard deviations.", Columns: []Column{{}, {Head: "repeatability", Number: true}, {Head: "between " + r.Gauge[0].Stations + "s", Number: true}, {Head: "together", Number: true}, {Head: "between boards", Number: true}, {Head: "of the tolerance", Number: true}}, Stack: true}
+	by := strings.Replace(r.Gauge[0].Stations, "station and operator", "station-operator pair", 1)
+	t := &Table{Caption: "Standard deviations.", Columns: []Column{{}, {Head: "repeatability", Number: true}, {Head: "between " + by + "s", Number: true}, {Head: "together", Number: true}, {Head: "between boards", Number: true}, {Head: "of the tolerance", Number: true}}, Stack: true}
 	for _, g := range r.Gauge {
 		q := words.TimeOf(g.Quantity)
 		optional := func(v *float64) string {
@@ -335,7 +336,7 @@ func lotGauge(r *lot.Report) Section {
 		for _, b := range []struct {
 			name  string
 			value *float64
-		}{{"Between " + g.Stations + "s", g.Reproducibility}, {"Boards that " + g.Stations + "s see differently", g.Interaction}, {"Between boards", g.BoardToBoard}} {
+		}{{"Between " + by + "s", g.Reproducibility}, {"Boards that " + by + "s see differently", g.Interaction}, {"Between boards", g.BoardToBoard}} {
 			if b.value != nil {
 				bars = append(bars, picture.Bar{Name: b.name, Value: *b.value})
 			}
@@ -346,7 +347,7 @@ func lotGauge(r *lot.Report) Section {
 	}
 	s.table(t, Always)
 	g := r.Gauge[0]
-	s.say(Sentence, fmt.Sprintf("%d captures of %s on %s. %s", g.Observations, quantity.Plural(g.Boards, "board"), quantity.Plural(g.Count, g.Stations), strings.Join(g.Notes, ". ")))
+	s.say(Sentence, fmt.Sprintf("%d captures of %s on %s. %s", g.Observations, quantity.Plural(g.Boards, "board"), quantity.Plural(g.Count, by), strings.Join(g.Notes, ". ")))
 	s.add(Block{Label: "Method", Text: g.Method + ".", Show: Detail})
 	return s
 }
