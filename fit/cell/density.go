@@ -71,19 +71,19 @@ func logNormal(z float64) float64 {
 	return logNormals.at((z - tableFrom) / tableStep)
 }
 
-// addLogNormals adds logNormal(z + j dz) to sums[j], up to where it is nought.
-func addLogNormals(sums *[offsets]float64, z, dz float64) {
-	if z >= nearOne {
-		return
-	}
+// addLogNormals adds logNormal(z + j dz) to sums[j], up to where it is nought; z lies below nearOne.
+func addLogNormals(sums []float64, z, dz float64) {
 	j := 0
-	for ; z < tableFrom && j < offsets; z += dz {
+	for ; z < tableFrom && j < len(sums); z += dz {
 		sums[j] += logNormal(z)
 		j++
 	}
-	end := min(offsets, j+int((nearOne-z)/dz)+1)
+	if z >= nearOne {
+		return
+	}
+	sums = sums[j:min(len(sums), j+int((nearOne-z)/dz)+1)]
 	x, dx := (z-tableFrom)/tableStep, dz/tableStep
-	for ; j < end; j++ {
+	for j := range sums {
 		sums[j] += logNormals.at(x)
 		x += dx
 	}

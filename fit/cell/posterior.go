@@ -24,7 +24,8 @@ type cells struct {
 }
 
 const (
-	offsets   = 24  // points of an inner integral
+	offsets   = 24  // points of an inner integral at most, and a third as many at least
+	finest    = 0.7 // white noises between two of them where so many are too many
 	margin    = 3.5 // white noises beyond the hard limits of an offset that it reaches to
 	deepest   = 9.0 // nats below the top at which an integral ends
 	minPoints = 16  // of the outer integral: ±4 standard deviations in steps of half of one
@@ -93,16 +94,25 @@ type moments struct{ log, mean, variance float64 }
 func (p *cells) offset(s int, period float64) moments {
 	lo, hi := p.room(s, period)
 	from, to := min(lo, hi)-margin*p.sigma, max(lo, hi)+margin*p.sigma
-	step := (to - from) / offsets
-	var up, down [offsets]float64 // the sums of what the lower sides and the upper sides leave, from from on and from to back
-	first := from + step/2
+	unit := 1 / p.sigma
+	points := min(max(int((to-from)*unit/finest), offsets/3), offsets)
+	step := (to - from) / float64(points)
+	// The sums of what the lower sides leave, from from on, and of what the upper sides do, from to back.
+	var sums [2][offsets]float64
+	up, down := sums[0][:points], sums[1][:points]
+	low, high, dz := (from+step/2)*unit, (1-to+step/2)*unit, step*unit
 	for _, b := range p.at {
-		addLogNormals(&up, (first-b)/p.sigma, step/p.sigma)
-		addLogNormals(&down, (b+1-to+step/2)/p.sigma, step/p.sigma)
+		b *= unit
+		if z := low - b; z < nearOne {
+			addLogNormals(up, z, dz)
+		}
+		if z := high + b; z < nearOne {
+			addLogNormals(down, z, dz)
+		}
 	}
 	top := math.Inf(-1)
 	for j := range up {
-		up[j] += down[offsets-1-j]
+		up[j] += down[points-1-j]
 		top = max(top, up[j])
 	}
 	var w, m, q float64

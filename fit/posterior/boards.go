@@ -217,7 +217,7 @@ func (c *contest) start(middle *contest) {
 			s := middle.systems[i]
 			brink := s != nil && s.cloud.n > 0 && s.cloud.met == 0 // points solved there might lie within the priors here
 			switch {
-			case had[i] != 1 && c.share[i] > little:
+			case had[i] != 1 && c.share[i]*doubt(c.estimates[i]) > little:
 				had[i] = 1
 			case had[i] == 0 && (c.share[i] > unseen || brink || c.hypotheses[i].Unexplained):
 				had[i] = thinned

@@ -72,14 +72,25 @@ func logLikelihood(data []class, v matrix) float64 {
 		}
 		return l
 	}
-	mean, information := centre(data, v)
-	l := -0.5 * math.Log(information.determinant())
-	for _, c := range data {
+	// One pass: the squares about the centre are those about the first class's mean less what the centre explains of them.
+	var information matrix
+	var sum pair
+	l := 0.0
+	for i := range data {
+		c := &data[i]
 		w := v.plus(c.noise)
-		l -= 0.5 * (c.n*math.Log(w.determinant()) + w.inverse().trace(c.squares.plus(outer(c.mean.minus(mean)).times(c.n))))
+		d := w.determinant()
+		inverse := matrix{w[2], -w[1], w[0]}.times(1 / d)
+		weight := inverse.times(c.n)
+		x := c.mean.minus(data[0].mean)
+		y := weight.apply(x)
+		information = information.plus(weight)
+		sum[0], sum[1] = sum[0]+y[0], sum[1]+y[1]
+		l += c.n*math.Log(d) + inverse.trace(c.squares) + x[0]*y[0] + x[1]*y[1]
 	}
+	l += math.Log(information.determinant()) - information.inverse().distance(sum)
 	if math.IsNaN(l) {
 		return math.Inf(-1)
 	}
-	return l
+	return -0.5 * l
 }
