@@ -39,7 +39,7 @@ func TestReport(t *testing.T) {
 		}
 		os.Remove("page.html")
 	}
-	for args, want := range map[string]int{"predict lamp.toml": Done, "retune lamp.toml lamp-2.csv.gz": OffTarget} {
+	for args, want := range map[string]int{"predict lamp.toml": Done, "reconcile bridge.toml bridge.csv": OffTarget} {
 		if stdout, _, status := run(t, "", append(strings.Fields(args), "--report", "-")...); !strings.HasPrefix(stdout, "<!DOCTYPE html>") || !strings.HasSuffix(stdout, "</html>\n") || status != want {
 			t.Errorf("%s --report -: status %d, output begins %.40q", args, status, stdout)
 		}

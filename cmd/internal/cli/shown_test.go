@@ -87,28 +87,27 @@ func TestWhatIsShown(t *testing.T) {
 			{"explain", name}, {"help", name}, {name}, {"demo", name}, {"predict", "--circuit", name}, {"predict", "named.toml", "--target", name},
 			{"listen", "-", "--design", "named.toml"},
 		} {
-			for _, extra := range []string{"", "--csv", "--report"} {
-				line := args
-				if extra != "" {
-					if args[0] == name || len(args) > 4 || strings.Contains("explain help", args[0]) || args[0] == "ledger" && extra == "--report" {
-						continue
-					}
-					line = append(append([]string{}, args...), extra, "out.x")
+			line, files := args, []string{}
+			if args[0] != name && len(args) <= 4 && !strings.Contains("explain help", args[0]) {
+				line, files = append(append([]string{}, args...), "--csv", "out.csv"), []string{"out.csv"}
+				if args[0] != "ledger" {
+					line, files = append(line, "--report", "out.html"), append(files, "out.html")
 				}
-				what := fmt.Sprintf("offbeat %q", line)
-				stdout, stderr, _ := run(t, "1000,1\n2000,0\n3000,1\n4000,0\n5000,1\n"+name+"\n", line...)
-				clean(t, what+" (output)", stdout, false)
-				clean(t, what+" (errors)", stderr, false)
-				if extra == "" {
+			}
+			what := fmt.Sprintf("offbeat %q", line)
+			stdout, stderr, _ := run(t, "1000,1\n2000,0\n3000,1\n4000,0\n5000,1\n"+name+"\n", line...)
+			clean(t, what+" (output)", stdout, false)
+			clean(t, what+" (errors)", stderr, false)
+			for _, file := range files {
+				b, err := os.ReadFile(file)
+				if err != nil {
 					continue
 				}
-				if b, err := os.ReadFile("out.x"); err == nil {
-					clean(t, what+" (file)", string(b), true) // neither a cell nor a page has lines
-					if extra == "--csv" {
-						formulas(t, what, string(b))
-					}
+				clean(t, what+" "+file, string(b), true) // neither a cell nor a page has lines
+				if file == "out.csv" {
+					formulas(t, what, string(b))
 				}
-				os.Remove("out.x")
+				os.Remove(file)
 			}
 		}
 	}
