@@ -66,7 +66,9 @@ func EstimateSingle(t *train.Record, k Known) (*Result, error) {
 	if len(low) > 1 {
 		r.Rows[1].Low = stat.Variance(low, nil) / float64(len(low))
 	}
-	r.Rows[2].Low = lattice
+	if r.Rows[2].Low = lattice; len(low) > 0 && lattice > 0 { // the falling edge ends the one and begins the other
+		r.Rows[2].Both = -k.Lattice.Variance()[0] * k.Lattice.Cell * k.Lattice.Cell / same
+	}
 	hidden := unshown(r.High, t.Highs, 0, 0)
 	if len(low) > 0 {
 		hidden.Low = unshown(r.Low, len(low), 0, 0).High
