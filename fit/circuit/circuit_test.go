@@ -322,24 +322,6 @@ func TestStatedThresholds(t *testing.T) {
 	}
 }
 
-func BenchmarkTimes(b *testing.B) {
-	for _, c := range All() {
-		v := Ideal(5)
-		for i, p := range c.Parts {
-			if v[i] = 47e3; p.Kind == fit.Capacitor {
-				v[i] = 100e-9
-			}
-		}
-		v[SwitchVoltage], v[SwitchResistance], v[DelayFall], v[DelayRise], v[Bias], v[DiodeDrop] = 0.02, 20, 1e-6, 5e-7, 1e-7, 0.6
-		b.Run(c.Name, func(b *testing.B) {
-			b.ReportAllocs()
-			for b.Loop() {
-				c.Times(&v)
-			}
-		})
-	}
-}
-
 // The curve and the times are one law: where no delay lets the capacitor run on, a time is that of the run between
 // the thresholds.
 func TestCurveKeepsTheTimes(t *testing.T) {

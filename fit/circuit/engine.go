@@ -15,6 +15,8 @@ type engine struct {
 	resist   *tape // what the timing node charges through, and the path from the discharge pin to it
 	hasPath  bool
 	quick    *tape  // one charged node, the diodes as they are in the nominal cycle
+	sound    *tape  // the same with none of the absent faults; nil: quick
+	absent   []Slot // the faults that sound leaves out
 	nominal  [2]int // which diodes conduct at the end of each state of the nominal cycle
 	dwell    [2]float64
 	pace     [2]float64 // the slowest rates in the nominal cycle
@@ -110,13 +112,13 @@ func (n *network) alone(nodes ...int) (restore func()) {
 func (n *network) faults(charging, path expr) {
 	if n.discharge >= 0 {
 		ohm := n.b.slot(SwitchResistance)
-		if path != noExpr {
+		if path != noExpr && !n.b.lacks(WeakRatio) {
 			ohm = n.b.add(ohm, n.b.mul(n.b.slot(WeakRatio), path))
 		}
 		n.resistors = append(n.resistors, resistor{p: n.discharge, q: n.bottom, ohm: ohm, special: true})
 	}
 	for _, c := range n.caps {
-		if c.leak != 0 {
+		if c.leak != 0 && !n.b.lacks(c.leak) {
 			ohm := n.b.invert(n.b.path(n.b.mul(n.b.slot(c.leak), charging)))
 			n.resistors = append(n.resistors, resistor{p: c.at[0], q: c.at[1], ohm: ohm})
 		}

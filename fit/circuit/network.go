@@ -348,18 +348,18 @@ func (l *law) eliminate(k int) {
 	for _, p := range near {
 		delete(l.adj[p], k)
 	}
-	if still && special < 0 && len(near)+len(to) == 2 && len(near) > 0 {
-		first := l.adj[k][near[0]]
-		if len(near) == 2 {
-			second := l.adj[k][near[1]]
-			l.join(near[0], near[1], b.add(first, second))
-			sum := b.add(first, second)
-			l.known[k] = &weighted{zero, near, []expr{b.div(second, sum), b.div(first, sum)}}
-			return
-		}
-		sum := b.add(first, to[0].ohm)
-		l.to[near[0]] = append(l.to[near[0]], source{sum, to[0].volt, false})
-		l.known[k] = &weighted{b.div(b.mul(first, to[0].volt), sum), near, []expr{b.div(to[0].ohm, sum)}}
+	if still && len(to) == 0 && len(near) == 2 {
+		first, second := l.adj[k][near[0]], l.adj[k][near[1]]
+		sum := b.add(first, second)
+		l.join(near[0], near[1], sum)
+		l.known[k] = &weighted{zero, near, []expr{b.div(second, sum), b.div(first, sum)}}
+		return
+	}
+	if len(near) == 1 && len(to) > 0 {
+		first, s := l.adj[k][near[0]], l.together(to, special, l.inject[k])
+		sum := b.add(first, s.ohm)
+		l.to[near[0]] = append(l.to[near[0]], source{sum, s.volt, false})
+		l.known[k] = &weighted{b.div(b.mul(first, s.volt), sum), near, []expr{b.div(s.ohm, sum)}}
 		return
 	}
 	sum, pull := zero, l.inject[k] // of all but the special: conductances, and what they draw the node to
@@ -405,6 +405,33 @@ func (l *law) eliminate(k int) {
 			l.inject[p] = b.add(l.inject[p], b.mul(part, l.inject[k]))
 		}
 	}
+}
+
+// together is the one source that makes of a node what its sources and the current into it do (Thévenin): special is the number
+// of the one that may have no resistance, -1: none has.
+func (l *law) together(to []source, special int, inject expr) source {
+	b := l.n.b
+	g, current, other := b.constant(0), inject, -1
+	for i, s := range to {
+		if i != special {
+			c := l.conductance(s.ohm)
+			g, current, other = b.add(g, c), b.add(current, b.mul(c, s.volt)), i
+		}
+	}
+	switch {
+	case special < 0 && len(to) == 1:
+		return source{to[0].ohm, b.add(to[0].volt, b.mul(to[0].ohm, inject)), false}
+	case special < 0:
+		return source{b.invert(g), b.div(current, g), false}
+	case len(to) == 2: // no quotient but by the sum of the two
+		s, t := to[special], to[other]
+		volt := b.add(b.mul(s.volt, t.ohm), b.mul(s.ohm, b.add(t.volt, b.mul(t.ohm, inject))))
+		sum := b.invert(b.add(s.ohm, t.ohm))
+		return source{b.mul(b.mul(s.ohm, t.ohm), sum), b.mul(volt, sum), false}
+	}
+	s := to[special]
+	den := b.add(b.constant(1), b.mul(s.ohm, g))
+	return source{b.div(s.ohm, den), b.div(b.add(s.volt, b.mul(s.ohm, current)), den), false}
 }
 
 // volt is a node's voltage.

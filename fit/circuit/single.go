@@ -1,5 +1,7 @@
 package circuit
 
+import "slices"
+
 // What the tape of one charged node computes, in this order: of the high state and of the low one its time constant, its
 // goal, the voltage at which it ends, and the sign of the difference there; then the output's jump, and the diodes'
 // conditions of either state.
@@ -28,13 +30,16 @@ func (n *network) single(nominal [2]int) *tape {
 		if !l.valid || len(l.frozen) > 0 {
 			return nil
 		}
-		g, current, special := l.own(0)
-		tau, goal := b.div(farad, g), b.div(current, g)
-		if special != nil {
-			den := b.add(b.constant(1), b.mul(special.ohm, g))
-			tau = b.div(b.mul(farad, b.least(special.ohm)), den)
-			goal = b.div(b.add(special.volt, b.mul(special.ohm, current)), den)
+		to := l.to[n.charged[0]]
+		tied := slices.IndexFunc(to, func(s source) bool { return s.special })
+		fed := source{b.invert(b.constant(0)), b.constant(0), false} // nothing but a current
+		if len(to) > 0 {
+			fed = l.together(to, tied, l.inject[n.charged[0]])
 		}
+		if tied >= 0 {
+			fed.ohm = b.least(fed.ohm)
+		}
+		tau, goal := b.mul(farad, fed.ohm), fed.volt
 		end, sense := b.constant(0), b.constant(0)
 		if len(n.compare[s]) == 0 { // what a pulse starts from is where this state comes to rest
 			tau = end
@@ -53,7 +58,7 @@ func (n *network) single(nominal [2]int) *tape {
 		jump = b.constant(0)
 	}
 	t := b.compile(append(append(out, jump), hold...)...)
-	if !t.small() {
+	if t.size > tinyTape {
 		return nil
 	}
 	return t
@@ -71,10 +76,18 @@ type halves struct {
 // halves computes the runs; sure is false where the diodes are not as in the nominal cycle. turns asks for where a single
 // pulse turns, which its time does not need.
 func (e *engine) halves(v *Values, h *halves, turns bool) (sure bool) {
-	var r [smallTape]float64
+	var r [tinyTape]float64
 	t := e.quick
-	t.run(v, &r)
-	const mask = smallTape - 1
+	if e.sound != nil {
+		t = e.sound
+		for _, s := range e.absent {
+			if v[s] != 0 {
+				t = e.quick
+			}
+		}
+	}
+	compute(t, v, &r)
+	const mask = tinyTape - 1
 	o := t.out
 	h.charge = segment{r[o[ofGoal]&mask], r[o[ofTau]&mask]}
 	h.up, h.upSense = r[o[ofEnd]&mask], r[o[ofSense]&mask]

@@ -11,6 +11,7 @@ const (
 	opMul                  // a * b
 	opDiv                  // a / b
 	opMulAdd               // a*b + c
+	opSubMul               // c - a*b
 	opInvert               // 1 / a
 	opPath                 // 1 / a, and 0 where a is 0: the conductance of what is absent
 	opLeast                // a, or leastOhm where a is less: a resistance that something must be divided by
@@ -23,6 +24,7 @@ const leastOhm = 1e-6
 
 // Registers of a run: the constants, then the slots that the tape reads, then what it computes.
 const (
+	tinyTape  = 32
 	smallTape = 64
 	largeTape = 256
 )
@@ -39,8 +41,9 @@ type term struct {
 
 // builder makes expressions, each distinct one once, and folds what is known.
 type builder struct {
-	terms []term
-	known map[term]expr
+	terms  []term
+	known  map[term]expr
+	absent []Slot // faults that there are none of: zero
 }
 
 func newBuilder() *builder { return &builder{known: map[term]expr{}} }
@@ -56,7 +59,15 @@ func (b *builder) make(n term) expr {
 }
 
 func (b *builder) constant(x float64) expr { return b.make(term{op: opConst, x: x}) }
-func (b *builder) slot(s Slot) expr        { return b.make(term{op: opSlot, a: expr(s)}) }
+
+func (b *builder) slot(s Slot) expr {
+	if b.lacks(s) {
+		return b.constant(0)
+	}
+	return b.make(term{op: opSlot, a: expr(s)})
+}
+
+func (b *builder) lacks(s Slot) bool { return slices.Contains(b.absent, s) }
 
 // is says whether e is that constant.
 func (b *builder) is(e expr, x float64) bool { return b.terms[e].op == opConst && b.terms[e].x == x }
@@ -76,11 +87,11 @@ func (b *builder) add(e, f expr) expr {
 	if b.is(f, 0) {
 		return e
 	}
-	if n := b.terms[e]; n.op == opSub && b.is(n.a, 0) {
-		return b.sub(f, n.b)
+	if n, ok := b.negated(e); ok {
+		return b.sub(f, n)
 	}
-	if n := b.terms[f]; n.op == opSub && b.is(n.a, 0) {
-		return b.sub(e, n.b)
+	if n, ok := b.negated(f); ok {
+		return b.sub(e, n)
 	}
 	if n := b.terms[e]; n.op == opMul {
 		return b.make(term{op: opMulAdd, a: n.a, b: n.b, c: f})
@@ -101,6 +112,9 @@ func (b *builder) sub(e, f expr) expr {
 	if e == f {
 		return b.constant(0)
 	}
+	if n := b.terms[f]; n.op == opMul {
+		return b.make(term{op: opSubMul, a: n.a, b: n.b, c: e})
+	}
 	return b.make(term{op: opSub, a: e, b: f})
 }
 
@@ -114,6 +128,9 @@ func (b *builder) mul(e, f expr) expr {
 			return e
 		case b.is(e, 1):
 			return f
+		}
+		if n, ok := b.negated(e); ok {
+			return b.negative(b.mul(n, f))
 		}
 		e, f = f, e
 	}
@@ -163,9 +180,20 @@ func (b *builder) path(e expr) expr { return b.make(term{op: opPath, a: e}) }
 
 func (b *builder) least(e expr) expr { return b.make(term{op: opLeast, a: e}) }
 
+// negated is what e is the negative of, where it is one.
+func (b *builder) negated(e expr) (expr, bool) {
+	switch n := b.terms[e]; {
+	case n.op == opSub && b.is(n.a, 0):
+		return n.b, true
+	case n.op == opSubMul && b.is(n.c, 0):
+		return b.make(term{op: opMul, a: n.a, b: n.b}), true
+	}
+	return e, false
+}
+
 func (b *builder) negative(e expr) expr {
-	if n := b.terms[e]; n.op == opSub && b.is(n.a, 0) {
-		return n.b
+	if n, ok := b.negated(e); ok {
+		return n
 	}
 	return b.sub(b.constant(0), e)
 }
@@ -262,59 +290,30 @@ func (b *builder) operands(e expr) []expr {
 		return nil
 	case opInvert, opPath, opLeast:
 		return []expr{n.a}
-	case opMulAdd:
+	case opMulAdd, opSubMul:
 		return []expr{n.a, n.b, n.c}
 	}
 	return []expr{n.a, n.b}
 }
 
-// small says whether the tape runs in the small set of registers.
-func (t *tape) small() bool { return t.size <= smallTape }
-
-// run computes the tape.
-func (t *tape) run(v *Values, r *[smallTape]float64) {
-	const mask = smallTape - 1
-	n := copy(r[:], t.constants)
-	for i, s := range t.slots {
-		r[(n+i)&mask] = v[s]
-	}
-	for i := range t.code {
-		k := &t.code[i]
-		a, b := r[k.a&mask], r[k.b&mask]
-		switch k.op {
-		case opAdd:
-			a += b
-		case opSub:
-			a -= b
-		case opMul:
-			a *= b
-		case opDiv:
-			a /= b
-		case opMulAdd:
-			a = a*b + r[k.c&mask]
-		case opInvert:
-			a = 1 / a
-		case opPath:
-			if a != 0 {
-				a = 1 / a
-			}
-		case opLeast:
-			a = max(a, leastOhm)
-		}
-		r[k.to&mask] = a
-	}
+// registers are the sizes of what a tape runs in: the smaller, the less there is to clear.
+type registers interface {
+	[tinyTape]float64 | [smallTape]float64 | [largeTape]float64
 }
 
-// runLarge is run for a tape that needs more registers. It is written out again, since the mask is a constant of the array.
-func (t *tape) runLarge(v *Values, r *[largeTape]float64) {
-	const mask = largeTape - 1
-	n := copy(r[:], t.constants)
+// compute runs a tape that needs no more registers than r has: a power of two, so that a mask keeps within.
+func compute[R registers](t *tape, v *Values, r *R) {
+	mask := len(*r) - 1
+	n := len(t.constants)
+	for i, x := range t.constants {
+		(*r)[i&mask] = x
+	}
 	for i, s := range t.slots {
-		r[(n+i)&mask] = v[s]
+		(*r)[(n+i)&mask] = v[s]
 	}
 	for i := range t.code {
 		k := &t.code[i]
-		a, b := r[k.a&mask], r[k.b&mask]
+		a, b := (*r)[int(k.a)&mask], (*r)[int(k.b)&mask]
 		switch k.op {
 		case opAdd:
 			a += b
@@ -325,7 +324,9 @@ func (t *tape) runLarge(v *Values, r *[largeTape]float64) {
 		case opDiv:
 			a /= b
 		case opMulAdd:
-			a = a*b + r[k.c&mask]
+			a = a*b + (*r)[int(k.c)&mask]
+		case opSubMul:
+			a = (*r)[int(k.c)&mask] - a*b
 		case opInvert:
 			a = 1 / a
 		case opPath:
@@ -335,26 +336,22 @@ func (t *tape) runLarge(v *Values, r *[largeTape]float64) {
 		case opLeast:
 			a = max(a, leastOhm)
 		}
-		r[k.to&mask] = a
+		(*r)[int(k.to)&mask] = a
 	}
 }
 
 // eval computes the tape's outputs into out.
 func (t *tape) eval(v *Values, out []float64) {
-	if t.small() {
-		var r [smallTape]float64
-		t.run(v, &r)
-		for i, k := range t.out {
-			out[i] = r[k]
-		}
-		return
+	if t.size <= smallTape {
+		evalIn[[smallTape]float64](t, v, out)
+	} else {
+		evalIn[[largeTape]float64](t, v, out)
 	}
-	t.evalLarge(v, out)
 }
 
-func (t *tape) evalLarge(v *Values, out []float64) {
-	var r [largeTape]float64
-	t.runLarge(v, &r)
+func evalIn[R registers](t *tape, v *Values, out []float64) {
+	var r R
+	compute(t, v, &r)
 	for i, k := range t.out {
 		out[i] = r[k]
 	}

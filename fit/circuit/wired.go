@@ -2,6 +2,7 @@ package circuit
 
 import (
 	"fmt"
+	"slices"
 
 	"offbeat/fit"
 	"offbeat/fit/wiring"
@@ -39,7 +40,18 @@ func compiled(bare, w *wiring.Wiring, m *means, nominal *Values) (*engine, error
 		}
 		e = again
 	}
-	e.quick = plain.single(e.nominal)
+	if e.quick = plain.single(e.nominal); e.quick != nil {
+		// Most boards that are computed have none of these faults.
+		e.absent = append([]Slot{WeakRatio, Stray}, slices.DeleteFunc(slices.Clone(m.relative), func(s Slot) bool { return s == Contact })...)
+		sb := newBuilder()
+		sb.absent = e.absent
+		sound, err := build(sb, w, m, noExpr)
+		if err != nil {
+			return nil, err
+		}
+		sound.faults(noExpr, noExpr)
+		e.sound = sound.single(e.nominal)
+	}
 	b := plain.b
 	touching, err := build(b, w, m, b.mul(b.slot(Contact), charging))
 	if err != nil {
