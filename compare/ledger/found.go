@@ -7,6 +7,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 )
 
@@ -20,6 +21,11 @@ type Found struct {
 	By    string    `json:"found_by,omitempty"`
 	Note  string    `json:"note,omitempty"`
 	Visit string    `json:"visit,omitempty"` // the key of the result that stood for the board then
+}
+
+// Parts are those that the finding names.
+func (f *Found) Parts() []string {
+	return strings.FieldsFunc(f.Part, func(x rune) bool { return strings.ContainsRune(" +,", x) })
 }
 
 // ErrBoard says that a ledger has no result of a board.

@@ -77,7 +77,7 @@ func (s *Store) Learn(ctx context.Context, d *fit.Design, weight float64) (*Lear
 		l.Boards++
 		if f.Cause == cause.Nothing {
 			nothing++
-		} else if i, ok := index[oddsKey(f.Cause, f.Part)]; ok {
+		} else if i, ok := index[oddsKey(f.Cause, f.Parts())]; ok {
 			l.Odds[i].Found++
 		} else {
 			l.Notes = append(l.Notes, fmt.Sprintf("%s: %s is no cause of this design; it is not counted", f.Board, strings.TrimSpace(f.Cause+" "+f.Part)))
@@ -115,17 +115,16 @@ func (r *OddsRow) settle(nothing float64) {
 	r.Interval95 = [2]float64{odds(share.Quantile(0.025)), odds(share.Quantile(0.975))}
 }
 
-// oddsKey is the line of [odds] that a finding belongs to.
-func oddsKey(name, part string) string {
-	for _, c := range cause.All() {
-		if c.Name == name {
-			if c.Parts == 1 && part != "" && !strings.ContainsAny(part, " +,") {
-				return c.Key + "." + part
-			}
-			return c.Key
-		}
+// oddsKey is the line of [odds] that a cause of some parts belongs to.
+func oddsKey(name string, parts []string) string {
+	c := cause.Of(name, parts)
+	if c.Key == "" { // as many parts no cause of that name has
+		return name
 	}
-	return name
+	if len(parts) == 1 {
+		return c.Key + "." + parts[0]
+	}
+	return c.Key
 }
 
 // priors lists the design's causes with their share of the weight, in the order of their odds.
@@ -142,11 +141,7 @@ func priors(d *fit.Design, weight float64) ([]OddsRow, map[string]int, error) {
 		if c.Cause == cause.Nothing {
 			continue
 		}
-		part := ""
-		if len(c.Parts) == 1 {
-			part = c.Parts[0]
-		}
-		key := oddsKey(c.Cause, part)
+		key := oddsKey(c.Cause, c.Parts)
 		i, ok := index[key]
 		if !ok {
 			i = len(rows)
@@ -198,7 +193,7 @@ func (c *checks) add(v *Visit, f Found) {
 		r := &c.all[i]
 		r.Stated++
 		r.Mean += k.Probability
-		parts := strings.FieldsFunc(f.Part, func(x rune) bool { return strings.ContainsRune(" +,", x) })
+		parts := f.Parts()
 		if k.Cause == f.Cause && (len(parts) == 0 || slices.Equal(slices.Sorted(slices.Values(parts)), slices.Sorted(slices.Values(k.Parts)))) {
 			r.Found++
 		}

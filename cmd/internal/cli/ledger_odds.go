@@ -69,7 +69,16 @@ func (o *foundOptions) check() error {
 	if err := oneOf("cause", o.Found.Cause, names); err != nil {
 		return err
 	}
-	return o.namedLedger.check()
+	var counts []string
+	for _, c := range cause.All() {
+		if c.Name != o.Found.Cause {
+			continue
+		}
+		if counts = append(counts, fmt.Sprint(c.Parts)); c.Parts == len(o.Found.Parts()) {
+			return o.namedLedger.check()
+		}
+	}
+	return usagef("--cause %s with --part %q; expected --part to name as many parts as it concerns: %s", o.Found.Cause, o.Found.Part, strings.Join(counts, " or "))
 }
 
 func (o *foundOptions) files(*streams.Streams) (f files) {
@@ -95,7 +104,7 @@ func (o *foundOptions) run(s *streams.Streams) error {
 			return fmt.Errorf("ledger %s: several lots have a board %q: %s; choose with --lot", store.Name(), f.Board, strings.Join(lots, ", "))
 		}
 		v := &visits[0]
-		for part := range strings.FieldsFuncSeq(f.Part, func(r rune) bool { return strings.ContainsRune(" +,", r) }) {
+		for _, part := range f.Parts() {
 			if len(v.Parts) > 0 && !slices.ContainsFunc(v.Parts, func(p compare.Part) bool { return p.Name == part }) {
 				return usagef("--part %q; the board %s has no part of that name", part, f.Board)
 			}

@@ -406,6 +406,7 @@ func TestLotFrom(t *testing.T) {
 		{"ledger found|lamp 3|--cause|shifted|--part|R2|--ledger|one.db", "lamp 3: shifted R2 recorded", Done},
 		{"ledger found|lamp 3|--cause|shifted|--part|R9|--ledger|one.db", "no part of that name", Usage},
 		{"ledger found|lamp 3|--cause|luck|--ledger|one.db", "expected one of", Usage},
+		{"ledger found|lamp 3|--cause|shifted|--ledger|one.db", "as many parts as it concerns: 1 or 2", Usage},
 		{"ledger odds one.db", "shifted.R2 = ", Done},
 		{"ledger odds one.db|--json", `"stated_against_found"`, Done},
 		{"ledger odds three.db", "no repair is recorded", Failed},
@@ -422,6 +423,17 @@ func TestLotFrom(t *testing.T) {
 		if status != c.status || !strings.Contains(stdout+stderr, c.says) {
 			t.Errorf("%s: status %d, want %d; lacks %q\n%s%s", c.args, status, c.status, c.says, stdout, stderr)
 		}
+	}
+	design, err := os.ReadFile("lot.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	learned, _, _ := run(t, "", "ledger", "odds", "one.db") // goes into a design as it is printed
+	if err := os.WriteFile("learned.toml", []byte(string(design)+learned), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if _, stderr, status := run(t, "", "predict", "learned.toml"); status != Done || !strings.Contains(learned, "two_shifted = ") {
+		t.Errorf("%s\n%s", stderr, learned)
 	}
 }
 
