@@ -355,7 +355,7 @@ func (j *lotJob) fill(ctx context.Context) error {
 // take adds a board to the lot, and holds what is to be written of it.
 func (j *lotJob) take(o *lot.Outcome, v *ledger.Visit) error {
 	j.collector.Add(o)
-	if v == nil {
+	if j.held == nil {
 		return nil
 	}
 	return j.held.Add(v)
