@@ -86,7 +86,7 @@ func from(name string, r io.Reader, total int64, opt acquire.Options, tune read.
 	if at, ok := r.(io.ReaderAt); ok && total >= 0 && t.plain {
 		t.file = &read.File{At: at, Size: total, Mark: t.mark, Reach: progress.reach}
 	}
-	plan, err := recognise.Recognise(recognise.Text{Name: name, Head: t.head, Whole: t.whole, How: t.how}, opt)
+	plan, err := recognise.Recognise(recognise.Input{Name: name, Head: t.head, Whole: t.whole, How: t.how}, opt)
 	if err != nil {
 		return nil, err
 	}

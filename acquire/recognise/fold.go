@@ -7,15 +7,6 @@ import (
 	"offbeat/acquire/internal/scan"
 )
 
-// Repeats says that a source prints its rows more than once: equal rows are one row. From 2 on it is how many equal lines
-// are one line, of which the next may be equal too.
-type Repeats int
-
-const (
-	Once     Repeats = 0 // each row stands once
-	AllEqual Repeats = 1 // a row that equals the one before it is the same row: some column counts up or is a time
-)
-
 // foldHead takes the rows that stand more than once out of the head's view. Equal neighbours are one row where a
 // column that rises from row to row is printed more finely than its steps, so that rounding can't have made it stand
 // still; or where all rows stand equally often. Samples whose times are rounded more coarsely than their steps must

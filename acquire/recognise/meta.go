@@ -10,8 +10,6 @@ import (
 	"offbeat/acquire/internal/timeunit"
 )
 
-var nan = math.NaN()
-
 // meta is what the lines around a table's head state.
 type meta struct {
 	interval  float64 // s, 0: not stated
@@ -117,32 +115,6 @@ func (m *meta) setInterval(s float64, v stated) {
 	}
 }
 
-// readMeta takes names and values from the lines above the table, comments too.
-func (h *head) readMeta() {
-	for i := range h.first {
-		l := &h.lines[i]
-		switch {
-		case i == h.names || i == h.units:
-		case IsComment(bytes.TrimSpace(l.text), h.delim):
-			h.readComment(i)
-		case h.statesTimes(i):
-			h.readUnder(h.above(i), i)
-		default:
-			h.readPairs(i)
-		}
-	}
-	if h.names >= 0 && h.units >= 0 { // start and increment behind the units
-		for k, c := range h.lines[h.units].class {
-			if c == scan.Number && k < len(h.lines[h.names].cells) {
-				h.pair(h.units, string(h.lines[h.names].cells[k]), string(h.lines[h.units].cells[k]), h.lines[h.units].column(k))
-			}
-		}
-	}
-	if h.meta.interval > 0 {
-		h.say("line %d states a sample interval of %.9g s", h.meta.line, h.meta.interval)
-	}
-}
-
 // sideways are the names of a preamble's lines that give each column its name or its unit.
 var sideways = func() map[string]func(m *meta) *[]string {
 	names, units := func(m *meta) *[]string { return &m.names }, func(m *meta) *[]string { return &m.units }
@@ -150,24 +122,22 @@ var sideways = func() map[string]func(m *meta) *[]string {
 }()
 
 // readUnder takes a line of names and the values below them.
-func (h *head) readUnder(names, values int) {
-	n, v := &h.lines[names], &h.lines[values]
+func (m *meta) readUnder(n, v *headLine, line int) {
 	for k := range min(n.filled(), v.filled()) {
-		h.pair(values, string(n.cells[k]), string(v.cells[k]), v.column(k))
+		m.pair(line, string(n.cells[k]), string(v.cells[k]), v.column(k))
 	}
 }
 
 // readPairs takes a line of cells as name, value, name, value; a name with several values gives them to the columns.
-func (h *head) readPairs(i int) {
-	l := &h.lines[i]
+func (m *meta) readPairs(l *headLine, i int) {
 	n := l.filled()
 	parts := assigned(l)
 	if parts == nil && n == 1 {
-		h.readRate(i)
+		m.readRate(l, i)
 	}
 	if parts != nil || n == 1 {
 		for _, p := range parts {
-			h.pair(i, p[0], p[1], bytes.Index(l.text, []byte(p[0]))+len(p[0])+2)
+			m.pair(i, p[0], p[1], bytes.Index(l.text, []byte(p[0]))+len(p[0])+2)
 		}
 		return
 	}
@@ -176,11 +146,11 @@ func (h *head) readPairs(i int) {
 		for _, c := range l.cells[1:] {
 			s = append(s, string(c))
 		}
-		*side(&h.meta) = s
+		*side(m) = s
 		return
 	}
 	for k := 0; k+1 < n; k += 2 {
-		h.pair(i, string(l.cells[k]), string(l.cells[k+1]), l.column(k+1))
+		m.pair(i, string(l.cells[k]), string(l.cells[k+1]), l.column(k+1))
 	}
 }
 
@@ -208,27 +178,27 @@ func assigned(l *headLine) (pairs [][2]string) {
 }
 
 // readComment takes "key=value" and "key: value", several to a line if commas part them.
-func (h *head) readComment(i int) {
-	h.readRate(i)
-	text, at := string(h.lines[i].text), 0
+func (m *meta) readComment(l *headLine, i int) {
+	m.readRate(l, i)
+	text, at := string(l.text), 0
 	for part := range strings.SplitSeq(text, ",") {
 		if k := strings.IndexAny(part, "=:"); k > 0 {
-			h.pair(i, part[:k], part[k+1:], at+k+2)
+			m.pair(i, part[:k], part[k+1:], at+k+2)
 		}
 		at += len(part) + 1
 	}
 }
 
 // readRate takes a rate in running text: "# 20 kHz".
-func (h *head) readRate(i int) {
-	text := string(h.lines[i].text)
-	if m := rateWords.FindStringSubmatchIndex(text); m != nil && !strings.ContainsAny(text, "=:") {
-		h.pair(i, "rate", text[m[2]:], m[2]+1)
+func (m *meta) readRate(l *headLine, i int) {
+	text := string(l.text)
+	if at := rateWords.FindStringSubmatchIndex(text); at != nil && !strings.ContainsAny(text, "=:") {
+		m.pair(i, "rate", text[at[2]:], at[2]+1)
 	}
 }
 
 // pair reads one name and its value.
-func (h *head) pair(line int, name, value string, column int) {
+func (m *meta) pair(line int, name, value string, column int) {
 	name, unit := splitUnit(strings.Trim(name, " #=;%/"))
 	key := strings.Trim(plainName(name), " =;%/")
 	text := strings.TrimSpace(value)
@@ -243,22 +213,22 @@ func (h *head) pair(line int, name, value string, column int) {
 	for _, k := range keywords {
 		for _, w := range k.words {
 			if strings.Contains(key, w) {
-				k.take(&h.meta, v)
+				k.take(m, v)
 				return
 			}
 		}
 	}
-	if h.meta.byMeaning(name, v) {
+	if m.byMeaning(name, v) {
 		return
 	}
 	switch {
 	case !v.ok:
 	case startNames[key]:
-		h.meta.start = v.number
+		m.start = v.number
 	case stepNames[key]:
-		h.meta.setInterval(v.number, v)
+		m.setInterval(v.number, v)
 	case rateNames[key]:
-		h.meta.setInterval(1/v.number, v)
+		m.setInterval(1/v.number, v)
 	}
 }
 
@@ -311,7 +281,8 @@ func rounded(s string, point byte, shift int) (v, rounding float64, ok bool) {
 
 // Interval is the interval that a line of names and values states, in s, and its relative uncertainty; 0: none.
 func Interval(line []byte, delim byte) (step, rounding float64) {
-	h := head{delim: delim, lines: []headLine{newHeadLine(line, delim)}}
-	h.readPairs(0)
-	return h.meta.interval, h.meta.rounding
+	var m meta
+	l := newHeadLine(line, delim)
+	m.readPairs(&l, 0)
+	return m.interval, m.rounding
 }

@@ -139,36 +139,6 @@ func (p *Plan) IsPreamble(line []byte) bool {
 	return slices.ContainsFunc(p.Preamble, func(k []byte) bool { return bytes.HasPrefix(line, k) })
 }
 
-// IsComment reports whether a line is a comment.
-func IsComment(line []byte, delim byte) bool {
-	return len(line) > 0 && (line[0] == '#' || line[0] == '%' || line[0] == ';' && delim != ';' || bytes.HasPrefix(line, []byte("//")))
-}
-
-// NumberForm is how a number is printed: decimals, and the length of the exponent with its letter.
-type NumberForm struct{ Decimals, Exponent int }
-
-// TailForm looks at the last filled cell of a line.
-func TailForm(line []byte, delim byte) (form NumberForm, cell int) {
-	return tailForm(scan.Split(nil, line, delim))
-}
-
-func tailForm(cells [][]byte) (form NumberForm, cell int) {
-	for cell = len(cells) - 1; cell > 0 && len(cells[cell]) == 0; cell-- {
-	}
-	if len(cells) == 0 {
-		return form, 0
-	}
-	c := cells[cell]
-	if i := bytes.IndexAny(c, "eE"); i >= 0 {
-		form.Exponent = len(c) - i
-		c = c[:i]
-	}
-	if i := bytes.LastIndexAny(c, ".,"); i >= 0 {
-		form.Decimals = len(c) - i
-	}
-	return form, cell
-}
-
 // Contradiction is the error for an interval that the time column denies.
 func (p *Plan) Contradiction(stated, step float64) error {
 	return &acquire.Error{File: p.Name, Line: p.IntervalLine, Column: p.IntervalColumn,
@@ -189,4 +159,24 @@ func (p *Plan) Agreeing(stated, span, n, bound float64) float64 {
 		}
 	}
 	return 0
+}
+
+// Repeats says that a source prints its rows more than once: equal rows are one row. From 2 on it is how many equal lines
+// are one line, of which the next may be equal too.
+type Repeats int
+
+const (
+	Once     Repeats = 0 // each row stands once
+	AllEqual Repeats = 1 // a row that equals the one before it is the same row: some column counts up or is a time
+)
+
+// RecordRow is how such a row is laid out.
+type RecordRow struct {
+	Delim   byte
+	Point   byte
+	Samples int // cell of the first sample
+	Count   int // cell that says how many there are, -1: none
+	Rate    int // cell of the rate, -1: none
+	Step    int // cell of the interval, -1: none
+	Channel int // cell of the channel, -1: none
 }

@@ -11,13 +11,6 @@ import (
 	"offbeat/acquire/internal/timeunit"
 )
 
-// shape is one way in which benches export. fits returns nil, nil for input that is not of it, and an error for
-// input that is, but can't be read.
-type shape struct {
-	name string
-	fits func(h *head, opt acquire.Options) (*draft, error)
-}
-
 // shapes are tried in this order: what needs the most structure, and so is the least likely by chance, comes first.
 var shapes = []shape{
 	dumpShape,
@@ -47,18 +40,10 @@ func ShapeNames() []string {
 	return n
 }
 
-// Text is the input's beginning as UTF-8.
-type Text struct {
-	Name  string   // for messages
-	Head  []byte   // the first lines
-	Whole bool     // that is all there is
-	How   []string // evidence: how it was stored
-}
-
 // Recognise finds the shape of the input.
-func Recognise(t Text, opt acquire.Options) (*Plan, error) {
+func Recognise(t Input, opt acquire.Options) (*Plan, error) {
 	name := t.Name
-	if opt.Shape != "" && !known(opt.Shape) {
+	if opt.Shape != "" && !isShape(opt.Shape) {
 		return nil, &acquire.Error{File: name, What: fmt.Sprintf("unknown shape %q", opt.Shape), Expect: "one of: " + strings.Join(ShapeNames(), "; "), Err: acquire.ErrShape}
 	}
 	if _, ok := timeunit.Named(opt.TimeUnit); !ok && opt.TimeUnit != "" {
@@ -92,7 +77,7 @@ func Recognise(t Text, opt acquire.Options) (*Plan, error) {
 	return nil, h.unrecognised()
 }
 
-func known(shape string) bool {
+func isShape(shape string) bool {
 	for _, s := range shapes {
 		if s.name == shape {
 			return true

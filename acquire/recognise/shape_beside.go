@@ -19,7 +19,7 @@ func fitBeside(h *head, opt acquire.Options) (*draft, error) {
 	for i := range b.lines {
 		l := &b.lines[i]
 		if l.class[0] == scan.Text {
-			b.pair(i, string(l.cells[0]), string(l.cells[1]), l.column(1))
+			b.meta.pair(i, string(l.cells[0]), string(l.cells[1]), l.column(1))
 		}
 	}
 	b.readColumns()

@@ -1,9 +1,7 @@
 package recognise
 
 import (
-	"bytes"
 	"fmt"
-	"regexp"
 	"strings"
 
 	"offbeat/acquire"
@@ -15,29 +13,6 @@ import (
 // consoleShape: what a terminal logged: prompts and chatter, and among them transitions with a sample number, or
 // lines of a counter and a level behind the terminal's own time of day.
 var consoleShape = shape{name: "console log", fits: fitConsole}
-
-var (
-	// ChangeLine: "@37 00 -> 01 D0", "S=37 00 -> 01": sample number, states before and after, one character a line, D0 last.
-	ChangeLine = regexp.MustCompile(`^\s*(?:@|[Ss]\s*=\s*)(\d+)\s+([01xXzZ]+)\s*->\s*([01xXzZ]+)\b`)
-	// StampedLine: a time of day, an arrow or a colon, and what was said.
-	StampedLine = regexp.MustCompile(`^\s*\[?\d{1,2}:\d\d:\d\d(?:[.,]\d+)?\]?\s*(?:->|>|:)?\s*(.*)$`)
-	// CounterLine: a counter and a level.
-	CounterLine = regexp.MustCompile(`^(\d+)\s*[,;\t ]\s*(-?\d+(?:\.\d+)?)\s*$`)
-	// rateWords: a rate in running text, or alone on a line.
-	rateWords = regexp.MustCompile(`(?i)(?:(?:rate|sampl\w*|freq\w*|clock)[^\d\n]{0,24}|^[#;/>\s]*)\b([\d.]+)\s*([kMG]?)(?:Hz|Sa/s|S/s|sps)\b`)
-)
-
-// mayStateRate is a quick look for the units of rateWords.
-func mayStateRate(text string) bool {
-	low := strings.ToLower(text)
-	return strings.Contains(low, "hz") || strings.Contains(low, "s/s") || strings.Contains(low, "sa/s") || strings.Contains(low, "sps")
-}
-
-// BeginsChange reports whether a line begins as a ChangeLine does, though it may be none.
-func BeginsChange(line []byte) bool {
-	line = bytes.TrimSpace(line)
-	return len(line) > 0 && (line[0] == '@' || len(line) > 1 && line[0]|0x20 == 's' && line[1] == '=')
-}
 
 func fitConsole(h *head, opt acquire.Options) (*draft, error) {
 	p := &draft{Plan: Plan{Name: h.name, Layout: scan.Layout{Time: 0, Join: -1}}, head: h}

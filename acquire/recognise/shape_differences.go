@@ -44,13 +44,3 @@ func fitDifferences(h *head, opt acquire.Options) (*draft, error) {
 	p.Lines = Differences{Layout: l, Longer: float64(l.Unit().Times), Before: before}
 	return p, nil
 }
-
-// deltaColumn finds a column of differences by its name; -1: none.
-func (h *head) deltaColumn() int {
-	for k := range h.columns {
-		if c := &h.columns[k]; deltaNames[plainName(c.name)] && c.numbers > 0 && !c.inVolts() {
-			return k
-		}
-	}
-	return -1
-}

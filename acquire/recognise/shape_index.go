@@ -27,8 +27,3 @@ func fitIndex(h *head, opt acquire.Options) (*draft, error) {
 	p.say("time is the count times the interval of %.9g s", p.Step)
 	return p, nil
 }
-
-// noInterval is the error for samples without a time base.
-func (h *head) noInterval(what string) error {
-	return &acquire.Error{File: h.name, Line: h.first + 1, What: what, Expect: "a time column, or a sample interval or rate in the preamble", Do: "give --interval, such as --interval 2us", Err: acquire.ErrTime}
-}

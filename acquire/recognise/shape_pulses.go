@@ -1,7 +1,6 @@
 package recognise
 
 import (
-	"regexp"
 	"strings"
 
 	"offbeat/acquire"
@@ -12,19 +11,6 @@ import (
 // pulsesShape: durations in running text, high and low in turn: a list in braces, signed numbers, or words such
 // as MARK and SPACE, H and L before each.
 var pulsesShape = shape{name: "list of durations in text", fits: fitPulses}
-
-var (
-	// listHead is what stands before a list: a name, its length in brackets, an equals sign or a colon.
-	listHead = regexp.MustCompile(`[A-Za-z_]\w*\s*\[\s*(\d*)\s*\]\s*[=:]\s*\{?`)
-)
-
-// FindList finds the head of a list: where it stands, and its stated length.
-func FindList(s string) []int {
-	if strings.IndexByte(s, '[') < 0 {
-		return nil // the pattern is slow
-	}
-	return listHead.FindStringSubmatchIndex(s)
-}
 
 // pulseLines is how many lines are looked at for words and durations.
 const pulseLines = 100
@@ -108,24 +94,6 @@ func fitPulses(h *head, opt acquire.Options) (*draft, error) {
 	}
 	p.Lines = Pulses{Unit: in, Array: array}
 	return p, nil
-}
-
-// onlyChannel checks a choice of channels where there is only one.
-func (p *draft) onlyChannel(opt acquire.Options) error {
-	p.all = []acquire.Channel{{Name: "1", Number: 1}}
-	p.Channels = p.all
-	for _, want := range opt.Channels {
-		if findChannel(p.all, want) < 0 {
-			return p.noChannel("there is no channel %q", want)
-		}
-	}
-	return nil
-}
-
-// StateWord reads a word for a state; the single letters of unknown states are none.
-func StateWord(s string) (float64, bool) {
-	class, v, ok := scan.Mark([]byte(s))
-	return v, ok && class == scan.State
 }
 
 // wordFirst: most lines that hold anything begin with a word for a state.

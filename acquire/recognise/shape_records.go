@@ -11,17 +11,6 @@ import (
 // recordRowsShape: a record in each row: some cells about it, and then its samples.
 var recordRowsShape = shape{name: "one record per row", fits: fitRecordRows}
 
-// RecordRow is how such a row is laid out.
-type RecordRow struct {
-	Delim   byte
-	Point   byte
-	Samples int // cell of the first sample
-	Count   int // cell that says how many there are, -1: none
-	Rate    int // cell of the rate, -1: none
-	Step    int // cell of the interval, -1: none
-	Channel int // cell of the channel, -1: none
-}
-
 func fitRecordRows(h *head, opt acquire.Options) (*draft, error) {
 	l, header, ok := h.recordRow()
 	if !ok {
@@ -116,15 +105,6 @@ func (h *head) fitsRecords(l RecordRow, header int) bool {
 		rows++
 	}
 	return rows > 0 && (l.Count >= 0 || l.Rate >= 0 || l.Step >= 0)
-}
-
-func allText(cells [][]byte) bool {
-	for _, c := range cells {
-		if scan.Classify(c) != scan.Text {
-			return false
-		}
-	}
-	return true
 }
 
 // recordChannels lists the channels that the head's rows name.

@@ -29,18 +29,3 @@ func fitSegments(h *head, opt acquire.Options) (*draft, error) {
 	p.say("the time starts anew: each start is a record of its own")
 	return p, nil
 }
-
-// restarts: now and then the time falls back to where it began, and rises everywhere else.
-func (h *head) restarts(k int) bool {
-	t := h.numbers(k)
-	falls := 0
-	for i := 1; i < len(t); i++ {
-		if t[i] < t[i-1] {
-			falls++
-			if t[i] > t[0]+(t[i-1]-t[0])/2 {
-				return false
-			}
-		}
-	}
-	return falls > 0 && falls*2 < len(t)
-}

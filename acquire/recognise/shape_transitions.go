@@ -26,26 +26,3 @@ func fitTransitions(h *head, opt acquire.Options) (*draft, error) {
 	}
 	return p, p.transitions()
 }
-
-// transitions makes the plan one of states at times of their own. Times that stand still while the state changes
-// are too coarse to time it.
-func (p *draft) transitions() error {
-	p.Kind = acquire.Transitions
-	p.Step = 0
-	p.Grid = grid.Grid{}
-	n := len(p.times)
-	if n == 0 {
-		return nil
-	}
-	p.Tick = grid.TickOf(p.Res, p.times[n-1])
-	still := 0
-	for i := 1; i < n; i++ {
-		if p.times[i] == p.times[i-1] {
-			still++
-		}
-	}
-	if still*4 > n {
-		return &acquire.Error{File: p.Name, Line: p.First + 1, What: "the times repeat from row to row: they are too coarse to time a pulse", Expect: "a time of its own for each change", Do: "export with more digits", Err: acquire.ErrTime}
-	}
-	return nil
-}

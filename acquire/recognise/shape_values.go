@@ -27,14 +27,3 @@ func fitValues(h *head, opt acquire.Options) (*draft, error) {
 	p.say("no time column: rows are %.9g s apart, the first at %.9g s", p.Step, p.Start)
 	return p, nil
 }
-
-// countsOrVolts: whole numbers without a unit are a converter's counts.
-func (p *draft) countsOrVolts() {
-	for i := range p.Channels {
-		if c := &p.Channels[i]; c.Unit == "" && p.head.columns[p.Layout.Value[i]].integers {
-			c.Unit = acquire.CountUnit
-			p.note("channel %s holds whole numbers without a unit: taken as converter counts", c.Name)
-		}
-	}
-	p.analog()
-}

@@ -1,6 +1,7 @@
 package recognise
 
 import (
+	"math"
 	"strings"
 
 	"offbeat/acquire/internal/timeunit"
@@ -140,3 +141,11 @@ func isTimeName(name string) bool {
 }
 
 func isIndexName(name string) bool { return indexNames[plainName(name)] }
+
+// powerOfThousand: 1e3, 1e-6 and so on, to one percent.
+func powerOfThousand(ratio float64) bool {
+	k := math.Log10(ratio) / 3
+	return math.Abs(k) > 0.5 && math.Abs(k-math.Round(k)) < 0.0015
+}
+
+var nan = math.NaN()

@@ -1,0 +1,177 @@
+package recognise
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+	"slices"
+
+	"offbeat/acquire"
+	"offbeat/acquire/internal/scan"
+	"offbeat/acquire/internal/timeunit"
+)
+
+// begin draws up what every shape with lines above its rows shares.
+func (h *head) begin(time int) *draft {
+	p := &draft{Plan: Plan{Name: h.name, First: h.first, Repeats: h.repeats, IntervalLine: h.meta.line, IntervalColumn: h.meta.column}, head: h, meta: h.meta, numbers: "the time column"}
+	p.Layout = scan.Layout{Delim: h.delim, Point: h.point, Join: h.join, Cells: len(h.columns), Time: time}
+	for i := range h.first {
+		switch {
+		case h.lines[i].blank():
+			p.Classes = append(p.Classes, acquire.BlankLine)
+		case i == h.names || i == h.units:
+			p.Classes = append(p.Classes, acquire.HeaderLine)
+			p.Header = append(p.Header, bytes.Clone(bytes.TrimSpace(h.lines[i].text)))
+		default:
+			p.Classes = append(p.Classes, acquire.PreambleLine)
+			if c := h.lines[i].cells; len(c) > 0 && len(c[0]) > 0 && !slices.ContainsFunc(p.Preamble, func(k []byte) bool { return bytes.Equal(k, c[0]) }) {
+				p.Preamble = append(p.Preamble, bytes.Clone(c[0]))
+			}
+		}
+	}
+	return p
+}
+
+// table draws up what every table shares: the lines above it, the time column and its unit, the channels.
+func (h *head) table(opt acquire.Options) (*draft, error) { return h.tableAt(opt, h.timeColumn()) }
+
+// tableAt is table with the time in a given column.
+func (h *head) tableAt(opt acquire.Options, time int) (*draft, error) {
+	p := h.begin(time)
+	if opt.Interval < 0 || math.IsNaN(opt.Interval) || math.IsInf(opt.Interval, 0) {
+		return nil, &acquire.Error{File: h.name, What: fmt.Sprintf("the interval asked for is %g s", opt.Interval), Expect: "a time above zero", Err: acquire.ErrTime}
+	}
+	if err := p.settleUnit(opt); err != nil {
+		return nil, err
+	}
+	if err := p.choose(opt); err != nil {
+		return nil, err
+	}
+	own, err := p.ownTime()
+	if err != nil {
+		return nil, err
+	}
+	if own != time {
+		return h.tableAt(opt, own)
+	}
+	p.readTimes()
+	if falls(p.times) {
+		return nil, &acquire.Error{File: h.name, Line: h.first + 2, What: "the times fall from row to row", Expect: "times that rise", Do: "sort the rows by time", Err: acquire.ErrTime}
+	}
+	p.settleTail()
+	if err := p.settleStep(opt); err != nil {
+		return nil, err
+	}
+	return p, nil
+}
+
+// settleUnit finds the form and the unit of the time column.
+func (p *draft) settleUnit(opt acquire.Options) error {
+	if !p.HasTime() {
+		return nil
+	}
+	h, k := p.head, p.Layout.Time
+	c := &h.columns[k]
+	switch {
+	case c.quantity:
+		p.Layout.TimeForm = scan.QuantityTime
+		p.say("time is column %d: each cell has its own unit", k+1)
+		return nil
+	case c.calendar:
+		p.Layout.TimeForm = scan.CalendarTime
+		for i := h.first; i < h.last; i++ {
+			if t, ok := scan.ParseCalendar(h.cell(i, k)); ok {
+				p.Layout.Reference = t.Second
+				break
+			}
+		}
+		p.say("time is column %d: calendar time or time of day, counted from the first row's whole second", k+1)
+		return nil
+	case c.counting && !c.isTime() && opt.TimeUnit == "":
+		p.Counting = true
+		p.say("column %d counts the rows", k+1)
+		return nil
+	}
+	unit, from := "s", "a guess, as nothing says so"
+	switch {
+	case opt.TimeUnit != "":
+		unit, from = opt.TimeUnit, "as asked"
+	case isTimeUnit(c.unit):
+		unit, from = c.unit, "by its header"
+	case isTimeUnit(c.name):
+		unit, from = c.name, "by its header"
+	case strangeUnit(c.name) != "":
+		return &acquire.Error{File: p.Name, Line: h.names + 1, Column: scan.Column(h.lines[h.names].text, h.delim, h.before+k), What: fmt.Sprintf("the time column is in %q, which is no unit known here", strangeUnit(c.name)),
+			Expect: timeunit.Known, Do: "give --time-unit", Err: acquire.ErrTime}
+	case isTimeUnit(p.meta.timeUnit):
+		unit, from = p.meta.timeUnit, "by the preamble"
+		p.WeakUnit = true
+	case tickNames[plainName(c.name)]:
+		return &acquire.Error{File: p.Name, Line: h.names + 1, Column: h.lines[h.names].column(h.before + k), What: fmt.Sprintf("the times of column %q are a timer's ticks, and nothing says how long a tick is", c.name),
+			Expect: "times in " + timeunit.Known, Do: "give --time-unit if a tick is one of these, or else divide the column by the timer's rate", Err: acquire.ErrTime}
+	default:
+		p.WeakUnit = true
+		p.guess = h.guessUnit(k)
+		unit = p.guess.Unit
+	}
+	p.setUnit(unit)
+	p.say("time is column %d, in %s: %s", k+1, unit, from)
+	if v := h.numbers(k); len(v) > 0 && v[0]*scan.Pow10(p.Layout.TimeShift) >= epochSeconds && v[0] < math.MaxInt64 {
+		v := v[0] * scan.Pow10(p.Layout.TimeShift)
+		p.Layout.TimeForm, p.Layout.Reference = scan.EpochTime, int64(v)
+		p.say("the times are seconds of an epoch: counted from %d", int64(v))
+	}
+	return nil
+}
+
+// epochSeconds: a capture does not last three years, so a time above this counts from an epoch.
+const epochSeconds = 1e8
+
+// falls reports whether times fall throughout, as in a list with the latest row first.
+func falls(t []float64) bool {
+	down := 0
+	for i := 1; i < len(t); i++ {
+		if t[i] < t[i-1] {
+			down++
+		}
+	}
+	return len(t) > 3 && down*10 > 9*(len(t)-1)
+}
+
+// settleTail notes the form of the last cell where all rows of the head agree on it.
+func (p *draft) settleTail() {
+	h := p.head
+	for i := h.first; i < h.last; i++ {
+		form, _ := tailForm(h.lines[i].cells)
+		if h.join >= 0 {
+			form, _ = TailForm(h.lines[i].text, p.Layout.Delim)
+		}
+		if i == h.first {
+			p.Tail = form
+		} else if i < h.last-1 && form != p.Tail { // the last may be the one that was cut
+			p.Tail = NumberForm{}
+			return
+		}
+	}
+	if h.last-h.first < 4 {
+		p.Tail = NumberForm{}
+	}
+}
+
+// plan is the draft made final.
+func (p *draft) plan() *Plan {
+	f := p.Plan
+	f.Length = p.meta.length
+	f.Evidence = p.evidence
+	f.Notes = append(slices.Clone(p.head.notes), f.Notes...)
+	for i := range min(f.First, len(p.head.lines)) {
+		f.Offset += len(p.head.lines[i].text) + 1
+	}
+	f.Offset = min(f.Offset, p.head.size)
+	f.States = f.Kind != acquire.Samples
+	if p.guess != nil {
+		f.Guess = p.guess.Short()
+		f.Notes = append([]string{p.guess.Note(p.numbers)}, f.Notes...)
+	}
+	return &f
+}

@@ -1,0 +1,174 @@
+package recognise
+
+import (
+	"fmt"
+	"strings"
+
+	"offbeat/acquire"
+)
+
+// choose lists the channels and picks those asked for.
+func (p *draft) choose(opt acquire.Options) error {
+	h := p.head
+	for k := range h.columns {
+		c := &h.columns[k]
+		if k == p.Layout.Time || c.filled == 0 || c.words*wordsFew > c.filled || p.HasTime() && h.idle(k, p.Layout.Time) {
+			continue
+		}
+		for bit := range c.bits {
+			name := fmt.Sprintf("%s[%d]", c.name, bit)
+			if c.name == "" {
+				name = fmt.Sprintf("D%d", bit)
+			}
+			p.all = append(p.all, acquire.Channel{Name: name, Number: len(p.all) + 1})
+			p.columns, p.bits = append(p.columns, k), append(p.bits, bit)
+		}
+		if c.bits > 0 {
+			continue
+		}
+		ch := acquire.Channel{Name: c.name, Number: len(p.all) + 1, Unit: c.unit}
+		if ch.Name == "" {
+			ch.Name = fmt.Sprint(ch.Number)
+		}
+		if _, ok := levelUnits[ch.Unit]; !ok && ch.Unit == "" && !c.logic() {
+			ch.Unit = p.meta.levelUnit
+		}
+		p.all = append(p.all, ch)
+		p.columns, p.bits = append(p.columns, k), append(p.bits, -1)
+	}
+	switch {
+	case len(p.all) > 1 && h.mixed() != "":
+		return &acquire.Error{File: p.Name, Line: h.names + 1, What: fmt.Sprintf("column %q says that the rows of several channels are mixed", h.mixed()), Expect: "a column of levels for each channel, or one channel",
+			Do: "export each channel by itself, or keep the rows of one", Err: acquire.ErrShape}
+	case h.perCycle(p.Layout.Time, p.columns):
+		return &acquire.Error{File: p.Name, Line: h.first + 1, What: "the table has a row for each cycle, and no levels", Expect: "a row for each pulse or edge", Do: "list the pulses one a line, such as H 3.2 ms and L 1.9 ms", Err: acquire.ErrShape}
+	case h.last == h.first+1 && !p.HasTime() && (len(p.all) > maxChannelNumber || len(h.cell(h.first, 0)) > longestCell):
+		return &acquire.Error{File: p.Name, Line: h.first + 1, What: "the samples stand side by side in one row", Expect: "a row for each sample", Do: "write each on a line of its own", Err: acquire.ErrShape}
+	case len(p.all) == 0:
+		return &acquire.Error{File: p.Name, Line: h.first + 1, What: "no column of levels was found", Expect: "a table of time and level", Err: acquire.ErrShape}
+	}
+	chosen, err := p.wanted(opt, "the file holds %d channels")
+	if err != nil {
+		return err
+	}
+	for _, want := range chosen {
+		i := findChannel(p.all, want)
+		if i < 0 {
+			return p.noChannel("there is no channel %q", want)
+		}
+		p.pick(i)
+	}
+	return nil
+}
+
+// wanted names the channels to read: those asked for, or the only one.
+func (p *draft) wanted(opt acquire.Options, many string) ([]string, error) {
+	switch {
+	case len(opt.Channels) > 0:
+		return opt.Channels, nil
+	case len(p.all) == 1:
+		return []string{p.all[0].Name}, nil
+	}
+	return nil, &acquire.Error{File: p.Name, What: fmt.Sprintf(many, len(p.all)), Expect: "a choice", Do: "choose with --channel: " + channelList(p.all), Err: acquire.ErrChoice}
+}
+
+// noChannel is the error for a channel that is asked for and not there.
+func (p *draft) noChannel(none, want string) error {
+	return &acquire.Error{File: p.Name, What: fmt.Sprintf(none, want), Expect: "one of: " + channelList(p.all), Err: acquire.ErrChoice}
+}
+
+// longestCell: no number of a table has more characters.
+const longestCell = 40
+
+// wordsFew: a column is no channel if more than one cell in so many is a word.
+const wordsFew = 20
+
+// ownTime is the time column of the chosen channels: where there are several, the nearest one on their left.
+func (p *draft) ownTime() (int, error) {
+	own := -1
+	for i, k := range p.Layout.Value {
+		time := p.Layout.Time
+		for j := range k {
+			if c := &p.head.columns[j]; time >= 0 && !endNames[plainName(c.name)] && j != time && c.isTime() && c.rises && p.head.columns[time].isTime() && p.head.columns[time].rises {
+				time = max(time, j)
+			}
+		}
+		if i > 0 && time != own && !p.head.alike(time, own) {
+			return 0, &acquire.Error{File: p.Name, What: "the chosen channels have time columns of their own", Expect: "channels that share one", Do: "choose one channel", Err: acquire.ErrChoice}
+		}
+		if i == 0 {
+			own = time
+		}
+	}
+	return own, nil
+}
+
+func (p *draft) pick(i int) {
+	ch, shift := p.all[i], 0
+	if u, ok := levelUnits[ch.Unit]; ok {
+		ch.Unit, shift = u.base, u.shift
+	} else if countUnits[strings.ToLower(ch.Unit)] {
+		ch.Unit = acquire.CountUnit
+	}
+	p.Channels = append(p.Channels, ch)
+	p.Layout.Value = append(p.Layout.Value, p.columns[i])
+	p.Layout.Shift = append(p.Layout.Shift, shift)
+	if p.bits[i] >= 0 || p.Layout.Bit != nil {
+		for len(p.Layout.Bit) < len(p.Layout.Value)-1 {
+			p.Layout.Bit = append(p.Layout.Bit, -1)
+		}
+		p.Layout.Bit = append(p.Layout.Bit, p.bits[i])
+	}
+}
+
+// findChannel matches a name exactly, then a number, then a name regardless of case.
+func findChannel(all []acquire.Channel, want string) int {
+	tests := []func(c acquire.Channel) bool{
+		func(c acquire.Channel) bool { return c.Name == want },
+		func(c acquire.Channel) bool { return fmt.Sprint(c.Number) == want },
+		func(c acquire.Channel) bool { return strings.EqualFold(c.Name, want) },
+	}
+	for _, ok := range tests {
+		for i, c := range all {
+			if ok(c) {
+				return i
+			}
+		}
+	}
+	return -1
+}
+
+// channelList lists channels in a few lines; of very many, the last says how far the numbers go.
+func channelList(all []acquire.Channel) string {
+	const first, longest = 24, 40 // channels, and characters of a name
+	one := func(c acquire.Channel) string {
+		number, name := fmt.Sprint(c.Number), []rune(c.Name)
+		switch {
+		case c.Name == number:
+			return number
+		case len(name) > longest:
+			name = append(name[:longest-1], '…')
+		}
+		return number + " (" + string(name) + ")"
+	}
+	var s []string
+	for _, c := range all[:min(first, len(all))] {
+		s = append(s, one(c))
+	}
+	if more := len(all) - first; more > 0 {
+		s = append(s, fmt.Sprintf("… %d more, the last %s", more, one(all[len(all)-1])))
+	}
+	return strings.Join(s, ", ")
+}
+
+// onlyChannel checks a choice of channels where there is only one.
+func (p *draft) onlyChannel(opt acquire.Options) error {
+	p.all = []acquire.Channel{{Name: "1", Number: 1}}
+	p.Channels = p.all
+	for _, want := range opt.Channels {
+		if findChannel(p.all, want) < 0 {
+			return p.noChannel("there is no channel %q", want)
+		}
+	}
+	return nil
+}

@@ -1,0 +1,276 @@
+package recognise
+
+import (
+	"bytes"
+	"slices"
+	"strings"
+
+	"offbeat/acquire/internal/scan"
+	"offbeat/acquire/internal/timeunit"
+)
+
+// readColumns fills the columns from the header and the table's rows.
+func (h *head) readColumns() {
+	h.columns, h.named = make([]column, h.width()), map[string]int{}
+	for k := range h.columns {
+		c := &h.columns[k]
+		if cell := h.cell(h.names, h.before+k); cell != nil {
+			c.name, c.unit = splitUnit(string(cell))
+		} else if k < len(h.meta.names) {
+			c.name = h.meta.names[k]
+		}
+		if cell := h.cell(h.units, k); cell != nil && isUnit(string(cell)) {
+			c.unit = unitOf(string(cell))
+		} else if k < len(h.meta.units) {
+			c.unit = unitOf(h.meta.units[k])
+		}
+		h.readColumn(c, k)
+		c.index = c.counting && c.unit == "" && h.meta.interval > 0 && !isTimeUnit(c.name)
+		if n := plainName(c.name); n != "" {
+			if _, ok := h.named[n]; !ok {
+				h.named[n] = k
+			}
+		}
+	}
+}
+
+func (h *head) readColumn(c *column, k int) {
+	c.integers, c.rises, c.counting = true, true, true
+	last, rose, seen := 0.0, false, false
+	var odd oddStates
+	for i := h.first; i < h.last; i++ {
+		if k >= len(h.lines[i].cells) {
+			continue
+		}
+		cell, class := h.lines[i].cells[k], h.lines[i].class[k]
+		if class != scan.Empty {
+			c.filled++
+		}
+		switch class {
+		case scan.Text:
+			c.words++
+		case scan.Quantity:
+			c.quantity = true
+		case scan.Calendar:
+			c.calendar, c.daytime = true, cell[1] == ':' || cell[2] == ':'
+		case scan.State:
+			c.states++
+			_, v, _ := scan.Mark(cell)
+			odd.add(v)
+		case scan.Clipped:
+			odd.add(nan)
+		}
+		if class != scan.Number && class != scan.Comma {
+			continue
+		}
+		v, _ := scan.Float(cell, h.point, 0)
+		c.numbers++
+		if v == 0 || v == 1 {
+			c.states++
+		}
+		odd.add(v)
+		c.power = c.power || bytes.ContainsAny(cell, "eE")
+		c.integers = c.integers && !bytes.ContainsAny(cell, ".,eE")
+		if seen {
+			c.rises = c.rises && v >= last
+			rose = rose || v > last
+			c.counting = c.counting && v == last+1
+		}
+		last, seen = v, true
+	}
+	if c.bits = h.bitsOf(k); c.bits > 0 {
+		c.states, c.numbers, c.integers, rose, odd = c.filled, 0, false, false, oddStates{}
+	}
+	c.analog = odd.many(c.states)
+	c.rises = c.rises && rose
+	c.counting = c.counting && c.integers && (c.numbers > 2 || c.numbers == 2 && isIndexName(c.name))
+}
+
+// mostLines is how many lines a cell may show the states of: more characters are samples of one line.
+const mostLines = 32
+
+// bitsOf counts the lines whose states each cell of a column holds; 0 if they hold none. As many zeros and ones in each cell, a
+// zero first in some, are no numbers.
+func (h *head) bitsOf(k int) int {
+	lines, sure := 0, false
+	for i := h.first; i < h.last; i++ {
+		cell := h.cell(i, k)
+		n, written := scan.BitsOf(cell)
+		if len(cell) > 0 && (n < 2 || n > mostLines || lines > 0 && n != lines) {
+			return 0
+		}
+		lines = max(lines, n)
+		sure = sure || n > 0 && (written || cell[0] == '0')
+	}
+	if !sure || h.last-h.first < 3 {
+		return 0
+	}
+	return lines
+}
+
+// timeColumn finds the column that holds the time, or the row number; -1: none. What a column says of itself
+// counts more than how its numbers run.
+func (h *head) timeColumn() int {
+	tests := []func(c *column) bool{
+		func(c *column) bool { return c.quantity || c.calendar && !c.daytime },
+		func(c *column) bool { return c.numbers > 0 && isTimeUnit(c.unit) },
+		func(c *column) bool { return c.isTime() },
+		func(c *column) bool { return c.rises && c.analog && !c.counting && c.name == "" },
+		func(c *column) bool { return c.counting && (c.name == "" || isIndexName(c.name) || c.index) },
+		func(c *column) bool {
+			return c.rises && c.analog && !c.counting && h.meta.interval == 0 && levelUnits[c.unit].base == ""
+		},
+	}
+	if len(h.columns) < 2 {
+		return -1
+	}
+	for _, ok := range tests {
+		for k := range h.columns {
+			if ok(&h.columns[k]) {
+				return k
+			}
+		}
+	}
+	if h.columns[0].name == "" && h.columns[0].analog && h.restarts(0) {
+		return 0
+	}
+	return -1
+}
+
+// deltaColumn finds a column of differences by its name; -1: none.
+func (h *head) deltaColumn() int {
+	for k := range h.columns {
+		if c := &h.columns[k]; deltaNames[plainName(c.name)] && c.numbers > 0 && !c.inVolts() {
+			return k
+		}
+	}
+	return -1
+}
+
+// restarts: now and then the time falls back to where it began, and rises everywhere else.
+func (h *head) restarts(k int) bool {
+	t := h.numbers(k)
+	back := 0
+	for i := 1; i < len(t); i++ {
+		if t[i] < t[i-1] {
+			back++
+			if t[i] > t[0]+(t[i-1]-t[0])/2 {
+				return false
+			}
+		}
+	}
+	return back > 0 && back*2 < len(t)
+}
+
+// someLogic: a column of states, as any list of transitions and any sampled logic must have.
+func (h *head) someLogic() bool {
+	for k := range h.columns {
+		if h.columns[k].logic() {
+			return true
+		}
+	}
+	return false
+}
+
+// perCycle reports whether the rows tell of cycles: columns of a frequency, a duty factor or times that are none of the rows,
+// and no levels.
+func (h *head) perCycle(time int, channels []int) bool {
+	cycles := false
+	for k := range h.columns {
+		c := &h.columns[k]
+		name := plainName(c.name)
+		told := strings.HasPrefix(name, "freq") || strings.HasPrefix(name, "duty") || strings.HasPrefix(name, "period") || k != time && isTimeUnit(c.unit) && !c.rises
+		if cycles = cycles || told && c.numbers > 0; !told && slices.Contains(channels, k) {
+			return false
+		}
+	}
+	return cycles
+}
+
+// mixed is the name of a column that says which channel each row is of, where that differs; empty: there is none.
+func (h *head) mixed() string {
+	for k := range h.columns {
+		if c := &h.columns[k]; channelNames[plainName(c.name)] && c.integers && c.numbers > 3 && !h.repeated(k) {
+			return c.name
+		}
+	}
+	return ""
+}
+
+// repeated reports whether a column holds the same in every row.
+func (h *head) repeated(k int) bool {
+	for i := h.first; i < h.last; i++ {
+		if !bytes.Equal(h.cell(i, k), h.cell(h.first, k)) {
+			return false
+		}
+	}
+	return true
+}
+
+// alike reports whether two columns hold the same in every row.
+func (h *head) alike(a, b int) bool {
+	for i := h.first; i < h.last; i++ {
+		if !bytes.Equal(h.cell(i, a), h.cell(i, b)) {
+			return false
+		}
+	}
+	return true
+}
+
+// repeating counts the head's rows whose levels, in all columns, equal those of the row before.
+func (h *head) repeating(time int) int {
+	n := 0
+	for i := h.first + 1; i < h.last; i++ {
+		same := true
+		for k := range h.columns {
+			if k != time && !h.columns[k].counting && !bytes.Equal(h.cell(i, k), h.cell(i-1, k)) {
+				same = false
+			}
+		}
+		if same {
+			n++
+		}
+	}
+	return n
+}
+
+// twin finds the column whose name this one repeats with a word behind it, as "CH1 peak" does "CH1"; -1: none.
+func (h *head) twin(k int) int {
+	name := plainName(h.columns[k].name)
+	i := strings.LastIndexByte(name, ' ')
+	if i <= 0 || !twinWords[name[i+1:]] {
+		return -1
+	}
+	if j, ok := h.named[name[:i]]; ok && j < k {
+		return j
+	}
+	return -1
+}
+
+var twinWords = words("peak", "max", "maximum", "high", "upper")
+
+// idle: a column beside the time that is no signal: a row counter, or the twin of a column before it.
+func (h *head) idle(k, time int) bool {
+	c := &h.columns[k]
+	switch {
+	case c.counting && (c.name == "" || isIndexName(c.name) || c.index || c.numbers >= 10 && !c.inVolts()), h.twin(k) >= 0:
+		return true
+	case c.isTime() && k != time && c.rises, c.numbers > 0 && (isTimeUnit(c.unit) || c.unit == "" && isFraction(c.name)), c.calendar, c.quantity:
+		return true
+	}
+	return deltaNames[plainName(c.name)] && !c.inVolts() && (isTimeUnit(h.columns[time].unit) || h.columns[time].isTime())
+}
+
+// guessUnit guesses the unit of a column of times, or of differences.
+func (h *head) guessUnit(k int) *timeunit.Guess {
+	v := h.numbers(k)
+	first, steps := nan, v
+	if k != h.deltaColumn() && len(v) > 0 {
+		first, steps = v[0], make([]float64, 0, len(v))
+		for i := 1; i < len(v); i++ {
+			steps = append(steps, v[i]-v[i-1])
+		}
+	}
+	g := timeunit.Of(timeunit.Written{Whole: h.columns[k].integers, Power: h.columns[k].power}, first, timeunit.Usual(steps))
+	return &g
+}

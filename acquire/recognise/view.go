@@ -1,0 +1,80 @@
+package recognise
+
+import (
+	"fmt"
+
+	"offbeat/acquire"
+)
+
+// newHead finds the delimiter and the first table; first and last are equal if there is none.
+func newHead(t Input, opt acquire.Options) (*head, error) {
+	name := t.Name
+	h := &head{name: name, size: len(t.Head), whole: t.Whole, names: -1, units: -1, join: -1, point: '.'}
+	try := delimiters
+	if opt.Delimiter != "" {
+		d, ok := delimiterNames[opt.Delimiter]
+		if !ok {
+			return nil, &acquire.Error{File: name, What: fmt.Sprintf("unknown delimiter %q", opt.Delimiter), Expect: `",", ";", "|", ":", "tab" or "space"`, Err: acquire.ErrShape}
+		}
+		try = []byte{d}
+	}
+	lines := splitLines(t.Head, t.Whole)
+	h.whole = t.Whole && len(lines) < headLines
+	best := 0
+	for i, d := range try {
+		if i > 0 && !occurs(d, lines) {
+			continue
+		}
+		c := &head{}
+		for _, l := range lines {
+			c.lines = append(c.lines, newHeadLine(l, d))
+		}
+		c.findTable()
+		// More rows are better evidence than more columns; a table of one column is the last resort.
+		width := c.width()
+		score := (c.last-c.first)*100 + min(width, 50)
+		switch {
+		case width == 1:
+			score /= 100
+		case c.headed(c.first, c.last):
+			score *= 1000
+		}
+		if score > best {
+			best = score
+			h.lines, h.first, h.last, h.delim = c.lines, c.first, c.last, d
+		}
+	}
+	if (h.last-h.first)*4 < len(lines) {
+		if words := wordyHead(lines, try); words != nil && words.last-words.first > 4*(h.last-h.first) {
+			best = 1
+			h.lines, h.first, h.last, h.delim = words.lines, words.first, words.last, words.delim
+		}
+	}
+	if best == 0 {
+		for _, l := range lines {
+			h.lines = append(h.lines, newHeadLine(l, ','))
+		}
+		return h, nil
+	}
+	h.recut()
+	h.findPoint()
+	h.findHeader()
+	if err := h.rejoin(); err != nil {
+		return nil, err
+	}
+	h.say("delimiter %s, decimal mark %q, from %d consistent rows", delimiterWord(h.delim), string(h.point), h.last-h.first)
+	h.readMeta()
+	h.readColumns()
+	if h.foldHead(); h.repeats != Once {
+		h.readColumns()
+	}
+	return h, nil
+}
+
+// Input is the input's beginning as UTF-8.
+type Input struct {
+	Name  string   // for messages
+	Head  []byte   // the first lines
+	Whole bool     // that is all there is
+	How   []string // evidence: how it was stored
+}
