@@ -410,7 +410,7 @@ func TestLotFrom(t *testing.T) {
 		{"ledger odds one.db", "shifted.R2 = ", Done},
 		{"ledger odds one.db|--json", `"stated_against_found"`, Done},
 		{"ledger odds three.db", "no repair is recorded", Failed},
-		{"lot lot.toml|--from|three.db|--lot|week 5|--quiet", "No decision on the lot", Undecided},
+		{"lot lot.toml|--from|three.db|--lot|week 5|--quiet", "The lot is not accepted", OffTarget},
 		{"lot lot.toml|--from|one.db|--lot|week 6", "no result of the lot", Failed},
 		{"lot lot.toml|--from|one.db|--part|R1=12k:1%", "of another design", Failed},
 		{"lot lot.toml|--from|one.db|manifest.csv", "no MANIFEST", Usage},
