@@ -108,6 +108,9 @@ func (p *parser) card(l line, f []string) error {
 		c.Nodes = rest[:n]
 		if len(rest) > n {
 			c.Value = rest[n]
+			if name, value, ok := strings.Cut(c.Value, "="); ok && strings.EqualFold(name, string(c.Letter)) {
+				c.Value = value // as some editors write it: R=47k
+			}
 		}
 		if c.Letter == 'V' {
 			c.Value = strings.Join(rest[n:], " ")

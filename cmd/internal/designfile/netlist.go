@@ -27,6 +27,7 @@ type drawing struct {
 	file    string
 	deck    *netlist.Deck
 	held    map[string]float64 // V, by node
+	driven  []*netlist.Card    // sources from a node to ground that are not constant
 	names   map[string]string  // a node's name here, by its name in lower case
 	taken   map[string]bool    // names that no net can have here: of parts, and of pins that are elsewhere
 	used    map[string]bool    // nodes that a part or a comparing pin is on
@@ -120,6 +121,9 @@ func (d *drawing) wire(o order) (*wiring.Wiring, error) {
 	slices.Sort(held)
 	w, err := wiring.Assemble(d.deck.Title, cards, device, held...)
 	var f *wiring.Error
+	if err == nil {
+		err = d.undriven(w)
+	}
 	if !errors.As(err, &f) {
 		return w, err
 	}
@@ -130,6 +134,21 @@ func (d *drawing) wire(o order) (*wiring.Wiring, error) {
 		}
 	}
 	return nil, at.fail(f.What, f.Want, ownNames)
+}
+
+// undriven refuses a source that is not constant and drives what sets the times; the trigger of a single pulse does not.
+func (d *drawing) undriven(w *wiring.Wiring) error {
+	for _, c := range d.driven {
+		on := func(n string) bool {
+			return slices.ContainsFunc(c.Nodes, func(m string) bool { return !netlist.Ground(m) && d.names[strings.ToLower(m)] == n })
+		}
+		sets := slices.ContainsFunc(w.Cards, func(k wiring.Card) bool { return slices.ContainsFunc(k.Nodes, on) && !w.Idle(&k) }) ||
+			slices.ContainsFunc(w.Device.Pins, func(p wiring.Pin) bool { return on(p.Node) && p.Name != wiring.PinTrigger })
+		if sets {
+			return c.Fail(d.file, c.Name+" is no constant source, and its node sets the times", `a constant voltage there, such as "V1 vcc 0 5"`, "")
+		}
+	}
+	return nil
 }
 
 // entry is a value of the design that the netlist gives.
@@ -159,6 +178,9 @@ func (d *drawing) sources() error {
 		switch {
 		case !constant:
 			d.notes = append(d.notes, fmt.Sprintf("netlist: %s is no constant source; it is left out", c.Name))
+			if netlist.Ground(other) && !netlist.Ground(node) {
+				d.driven = append(d.driven, c)
+			}
 		case !netlist.Ground(other):
 			return c.Fail(d.file, c.Name+" stands between two nodes, neither of them ground", "a source from a node to 0", "")
 		default:
@@ -180,9 +202,24 @@ func (d *drawing) sources() error {
 		}
 		return at.fail(what, `a card such as "V1 vcc 0 5"`, "")
 	}
+	for _, c := range d.driven { // held for the wiring; that no part there has a say is seen to once it is wired
+		node := c.Nodes[0]
+		if netlist.Ground(node) {
+			node = c.Nodes[1]
+		}
+		if slices.ContainsFunc(d.deck.Cards, func(k netlist.Card) bool {
+			return strings.IndexByte("RCD", k.Letter) >= 0 && slices.ContainsFunc(k.Nodes, func(n string) bool { return strings.EqualFold(n, node) })
+		}) {
+			all = append(all, source{c, node, all[top].volts})
+		}
+	}
 	minus := false
 	for i, s := range all {
 		low := strings.ToLower(s.node)
+		if s.volts == 0 { // an ammeter
+			d.names[low] = wiring.Ground
+			continue
+		}
 		d.held[low] = s.volts
 		value := strconv.FormatFloat(s.volts, 'g', -1, 64) + " V"
 		switch {
@@ -466,14 +503,19 @@ func (d *drawing) parts() ([]wiring.Card, error) {
 		switch {
 		case !ok || v <= 0:
 			do := ""
-			if strings.ContainsAny(c.Value, "{'") {
+			switch {
+			case strings.ContainsAny(c.Value, "{'"):
 				do = "an expression is not worked out, but for the name of a .param with a number"
+			case c.Value != "" && c.Value[0] >= '0' && c.Value[0] <= '9':
+				do = "a letter is no decimal point there: some readers take 4k7 for 4k"
 			}
 			return nil, c.Fail(d.file, fmt.Sprintf("%s has no value (%q)", c.Name, c.Value), "a number such as 4.7k or 100n", do)
 		case kind == wiring.Resistor && v < leastResistor:
 			return nil, c.Fail(d.file, fmt.Sprintf("%s is %s, that is %s Ω: in a netlist M is milli", c.Name, c.Value, strconv.FormatFloat(v, 'g', 3, 64)), "a resistance of 0.1 Ω or more", "write MEG for a million")
 		case kind == wiring.Capacitor && v < leastCapacitor:
 			return nil, c.Fail(d.file, fmt.Sprintf("%s is %s, that is %s F: in a netlist F is femto", c.Name, c.Value, strconv.FormatFloat(v, 'g', 3, 64)), "a capacitance of 0.1 pF or more", "write 1 for a farad, 100n for a tenth of a microfarad")
+		case kind == wiring.Capacitor && v > largestCapacitor:
+			return nil, c.Fail(d.file, fmt.Sprintf("%s is %s, that is %s F: in a netlist a number alone is in farad", c.Name, c.Value, strconv.FormatFloat(v, 'g', 3, 64)), "a capacitance of 1 F or less", "write 100p for a hundred picofarad")
 		}
 		d.entry(c.Line, c.Text, strconv.FormatFloat(v, 'g', -1, 64), "parts", c.Name)
 	}

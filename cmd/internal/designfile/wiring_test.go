@@ -207,6 +207,25 @@ func TestNetlistPinOrders(t *testing.T) {
 	check("an order that nothing tells", swap("XU1 0 net1 out vcc ctl net1 dis vcc NE555"), "a guess")
 }
 
+// What has no bearing is read over: a value with its letter, an ammeter, a source that only triggers or drives a stub.
+func TestNetlistWithSources(t *testing.T) {
+	for name, change := range map[string][2]string{
+		"a letter":   {"47K", "R=47K"},
+		"an ammeter": {"C1 net1 0 100NF", "V3 sense 0 0\nC1 net1 sense 100NF"},
+		"a stub":     {"C2 ctl", "V2 x 0 PULSE(0 5 1u)\nR7 x y 1k\nR8 y 0 1k\nC2 ctl"},
+	} {
+		d, err := fromText("lamp.cir", strings.Replace(deck, change[0], change[1], 1), Flags{})
+		if err != nil || d.Part("R2").Nominal != 47e3 || d.Wiring.Idle(d.Wiring.Card("C1")) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	text := "Bell\nV1 vcc 0 5\nR1 vcc cap 10k\nC1 cap 0 1u\nXU1 0 trig out vcc ctl cap cap vcc t\nV2 in 0 PULSE(5 0 1m)\nC3 in trig 1n\nR3 vcc trig 10k\n"
+	d, err := fromText("bell.cir", text, Flags{})
+	if err != nil || d.Wiring.Runs != wiring.Monostable || !d.Wiring.Idle(d.Wiring.Card("C3")) {
+		t.Errorf("a triggered pulse: %v", err)
+	}
+}
+
 // TestNetlistFaults: a name never fixes the pins, and 1M is a thousandth of an ohm.
 func TestNetlistFaults(t *testing.T) {
 	for _, c := range []struct{ name, old, new, want string }{
@@ -223,6 +242,9 @@ func TestNetlistFaults(t *testing.T) {
 		{"no supply", "V1 VCC 0 DC 12", "V1 VCC 0 PULSE(0 5 1u)", `lamp.cir:5:1: V1 ("PULSE 0 5 1u") holds no constant voltage above ground`},
 		{"no source", "V1 VCC 0 DC 12", "", `lamp.cir:6:1: the netlist has no constant source above ground, so no supply`},
 		{"a transistor on the timing node", "Q1 lamp out 0", "Q1 lamp net1 0", `Q1 is on the node net1, which sets the times`},
+		{"a modulated control pin", "C2 ctl", "V2 ctl 0 SIN(3 1 10)\nC2 ctl", `lamp.cir:7:1: V2 is no constant source, and its node sets the times`},
+		{"farads", "100NF", "100", `C1 is 100, that is 100 F: in a netlist a number alone is in farad`},
+		{"a letter for a point", "47K", "4k7", `R2 has no value ("4k7"); expected a number such as 4.7k or 100n; a letter is no decimal point`},
 		{"a source between two nodes", "V1 VCC 0", "V1 VCC out", `V1 stands between two nodes`},
 	} {
 		t.Run(c.name, func(t *testing.T) {
