@@ -153,10 +153,10 @@ func conditions(e *manifest.Entry) json.RawMessage {
 		Readings    []reading `json:"readings,omitempty"`
 	}{Temperature: e.Temperature}
 	if e.Supply != nil {
-		c.Supply = fmt.Sprintf("%v V %v", e.Supply.Value, e.Supply.Tolerance)
+		c.Supply = e.Supply.String()
 	}
 	for _, r := range e.Readings {
-		c.Readings = append(c.Readings, reading{r.Name, fmt.Sprintf("%v %v", r.Quantity.Value, r.Quantity.Tolerance)})
+		c.Readings = append(c.Readings, reading{r.Name, r.Quantity.String()})
 	}
 	text, err := json.Marshal(c)
 	if err != nil || string(text) == "{}" {

@@ -23,6 +23,9 @@ type Row struct {
 	Values  [5]float64    // of its first capture, in the order of quantities; nought where it has no meaning
 	Cause   compare.Cause // the likeliest: against the others where it stands out, else by its own times
 	Apart   *Apart        // set by Collector.Report where it stands out
+	Guard   float64       // guard band of the verdict on the first quantity of the target; 0: none
+	Rule    string        // of the verdict
+	Files   []File
 	Each    []Repeat
 	Error   string // why it could not be judged
 	Silent  string // what was read of it that shows no pulses: it fails, and has no values
@@ -30,6 +33,14 @@ type Row struct {
 	own       compare.Cause // the likeliest by its own times
 	times     hierarchy.Board
 	predicted [2]float64 // s, the design's high and low time for it; the low one 0 for a single pulse
+}
+
+// File is one capture as it lies in its file, and how it was taken.
+type File struct {
+	Name, SHA256      string // hexadecimal; empty where it could not be read
+	Station, Operator string
+	Time              time.Time // zero where not given
+	Temperature       *float64  // °C; nil where not given
 }
 
 // Repeat is one capture of a board.
@@ -76,6 +87,11 @@ func (c *Collector) Add(o *Outcome) {
 	for i := range o.Board.Captures {
 		e := &o.Board.Captures[i]
 		c.stations, c.operators = with(c.stations, e.Station), with(c.operators, e.Operator)
+		f := File{e.Capture, "", e.Station, e.Operator, e.Time, e.Temperature}
+		if i < len(o.Board.Digests) {
+			f.SHA256 = o.Board.Digests[i]
+		}
+		r.Files = append(r.Files, f)
 	}
 	c.duplicates = append(c.duplicates, o.Board.Copies...)
 	if !o.Silent { // flat captures are alike, whatever board they are of
@@ -106,7 +122,10 @@ func with(names []string, name string) []string {
 // measured fills in a board that was judged.
 func (c *Collector) measured(r *Row, o *Outcome) error {
 	f := o.Finding
-	r.Verdict = f.Verdict.Result
+	r.Verdict, r.Rule = f.Verdict.Result, f.Verdict.Rule
+	if len(f.Verdict.Each) > 0 {
+		r.Guard = f.Verdict.Each[0].GuardBand
+	}
 	r.Values, _ = values(&f.Measured)
 	if len(f.Causes) > 0 {
 		r.own, r.Cause = f.Causes[0], f.Causes[0]

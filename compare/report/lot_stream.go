@@ -24,6 +24,7 @@ type LotBoard struct {
 	Causes   []compare.Cause                 `json:"causes"`                   // those with 0.1 % or more
 	Against  string                          `json:"causes_against,omitempty"` // "the other boards" where it stands out from them
 	Captures []compare.Capture               `json:"captures"`
+	Files    []ledger.Capture                `json:"files"` // how each was taken
 	Warnings []string                        `json:"warnings"`
 }
 
@@ -52,12 +53,16 @@ func (l *LotStream) Board(v *ledger.Visit) error {
 	if v.Error != "" {
 		return l.err
 	}
-	b := &LotBoard{v.Board, v.Lot, v.Finding, compare.Verdict{Result: v.Verdict}, v.Measured, v.Causes, "", v.Read, v.Warnings}
+	b := &LotBoard{v.Board, v.Lot, v.Finding, compare.Verdict{Result: v.Verdict}, v.Measured, v.Causes, "", v.Read, nil, v.Warnings}
 	if v.Judgement != nil {
 		b.Verdict = *v.Judgement
 	}
 	if v.Alone != nil {
 		b.Against = "the other boards"
+	}
+	for _, c := range v.Captures {
+		c.Records = nil // the times stand in captures
+		b.Files = append(b.Files, c)
 	}
 	text, err := compact(b)
 	if err != nil {

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"crypto/sha256"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -132,8 +133,19 @@ func TestLot(t *testing.T) {
 	if !strings.Contains(strings.Join(strings.Fields(text), " "), "the batch of C1 is") || !strings.Contains(text, "lamp 7") {
 		t.Error(text)
 	}
+	first, err := os.ReadFile("lamp-01.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
 	for name, lines := range map[string]int{"lot.csv": 15, "lot.html": 100} {
 		b, err := os.ReadFile(name)
+		if name == "lot.html" { // an auditor's questions
+			for _, asked := range []string{fmt.Sprintf("%x", sha256.Sum256(first)), "quay", "2026-01-31 08:00", "guard band w = U", "Decided ", "SHA-256 "} {
+				if !strings.Contains(string(b), asked) {
+					t.Errorf("the page lacks %s", asked)
+				}
+			}
+		}
 		if err != nil || strings.Count(string(b), "\n") < lines {
 			t.Errorf("%s: %d lines, %v", name, strings.Count(string(b), "\n"), err)
 		}

@@ -1,6 +1,7 @@
 package document
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -104,8 +105,12 @@ func keptCaptures(v *ledger.Visit) Section {
 	s := Section{ID: "captures", Heading: "Captures"}
 	for _, c := range v.Captures {
 		s.say(Point, c.Name+", SHA-256 "+c.SHA256)
+		var at time.Time
+		if c.Time != nil {
+			at = *c.Time
+		}
 		var by []string
-		for _, k := range []struct{ what, value string }{{"station", c.Station}, {"operator", c.Operator}, {"time", timeText(c.Time)}, {"conditions", string(c.Conditions)}} {
+		for _, k := range []struct{ what, value string }{{"station", c.Station}, {"operator", c.Operator}, {"time", timeText(at)}, {"conditions", string(c.Conditions)}} {
 			if k.value != "" {
 				by = append(by, k.what+" "+k.value)
 			}
@@ -122,8 +127,8 @@ func keptCaptures(v *ledger.Visit) Section {
 	return s
 }
 
-func timeText(t *time.Time) string {
-	if t == nil {
+func timeText(t time.Time) string {
+	if t.IsZero() {
 		return ""
 	}
 	return t.UTC().Format(instant)
@@ -153,4 +158,37 @@ func lotAbout(r *lot.Report) Section {
 	s.labelled(Sentence, "Stations", strings.Join(r.Stations, ", "))
 	s.labelled(Sentence, "Operators", strings.Join(r.Operators, ", "))
 	return s
+}
+
+// lotFiles lists the captures that a lot's report rests on: each by its digest, how it was taken, and the guard band that its
+// board was judged with.
+func (b *Basis) lotFiles() Section {
+	s := Section{ID: "files", Heading: "Captures and guard bands", Show: Detail}
+	t := &Table{Columns: []Column{{Head: "board", Name: true}, {Head: "guard band", Number: true}, {Head: "capture"}, {Head: "SHA-256"}, {Head: "station, operator, time (UTC), temperature"}}, Stack: true}
+	for i := range b.Boards {
+		r := &b.Boards[i]
+		guard := ""
+		if targets := b.targets(); r.Guard > 0 && len(targets) > 0 {
+			guard = quantity.Format(words.Rounded(r.Guard, 2), words.TimeOf(targets[0].Quantity).Unit)
+		}
+		t.Caption = cmp.Or(t.Caption, r.Rule)
+		for _, f := range r.Files {
+			var taken []string
+			for _, text := range []string{f.Station, f.Operator, timeText(f.Time), temperatureText(f.Temperature)} {
+				if text != "" {
+					taken = append(taken, text)
+				}
+			}
+			t.Rows = append(t.Rows, cells(r.Board, guard, f.Name, f.SHA256, strings.Join(taken, ", ")))
+		}
+	}
+	s.table(t, Detail)
+	return s
+}
+
+func temperatureText(t *float64) string {
+	if t == nil {
+		return ""
+	}
+	return words.Short(*t) + " °C"
 }

@@ -18,7 +18,7 @@ import (
 // against their limits, the charts, what measuring adds.
 func (b *Basis) lotSections() []Section {
 	r := b.Lot
-	return []Section{lotDecision(r), b.lotCommon(), lotBatches(r), b.lotStanding(), b.lotBoards(), lotValues(r), b.lotCharts(), lotGauge(r), lotEffects(r), follows(r.Follows), lotLots(r), lotWithout("silent", "No pulses", r.Silent), lotWithout("failed", "Could not be read", r.Failed), lotAbout(r), notes(r.Warnings)}
+	return []Section{lotDecision(r), b.lotCommon(), lotBatches(r), b.lotStanding(), b.lotBoards(), lotValues(r), b.lotCharts(), lotGauge(r), lotEffects(r), follows(r.Follows), lotLots(r), lotWithout("silent", "No pulses", r.Silent), lotWithout("failed", "Could not be read", r.Failed), lotAbout(r), b.lotFiles(), notes(r.Warnings)}
 }
 
 // countText is "40 boards: 38 pass, 1 fail".
