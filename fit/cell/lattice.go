@@ -67,14 +67,19 @@ func rampHarmonics(r float64, count int) []float64 {
 	if r >= 2 {
 		return c
 	}
-	e := ramps(r)
-	for m := range c {
-		if r == 0 {
+	if r == 0 {
+		for m := range c {
 			c[m] = 1 / (2 * math.Pi * float64(m+1))
-			continue
 		}
-		for i, x := range e {
-			c[m] += x * math.Sin(2*math.Pi*float64(m+1)*(float64(i)+0.5)/cellPoints) / cellPoints
+		return c
+	}
+	for i, x := range ramps(r)[:cellPoints/2] { // the other half is the same
+		x *= 2.0 / cellPoints
+		s1, c1 := math.Sincos(2 * math.Pi * (float64(i) + 0.5) / cellPoints)
+		s, co := s1, c1
+		for m := range c {
+			c[m] += x * s
+			s, co = s*c1+co*s1, co*c1-s*s1
 		}
 	}
 	return c

@@ -18,6 +18,7 @@ const (
 	slowSteps  = 16   // sizes of slow noise that are tried
 	slowLeast  = 0.3  // the least in stated uncertainties of the mean period: less matters to nobody
 	slowMost   = 0.03 // and the most, relative
+	slowShare  = 1e-3 // probability that the train is not steady below which slow noise adds nothing
 	flickerLog = 4 * math.Ln2
 )
 
@@ -180,7 +181,10 @@ func (b *bends) log(s *mat.SymDense) float64 {
 // an edge or from cycle to cycle. It returns what they add to the budget: their Allan variance over the whole record, as far
 // as they are likely, and that of either kind alone. variance is that of the mean period without them.
 func (m *model) slow(o *odds, variance float64, r *fit.Slow) (row budget.Row, allan [2]float64) {
-	c := m.c
+	c, left := m.c, 1-o.steady()
+	if left < slowShare {
+		return row, allan
+	}
 	if m.digest != nil {
 		c = m.digest
 	}
@@ -232,7 +236,6 @@ func (m *model) slow(o *odds, variance float64, r *fit.Slow) (row budget.Row, al
 			}
 		}
 	}
-	left := 1 - o.steady()
 	r.Flicker, r.Wander = chance[0]*left, chance[1]*left
 	allan[0], allan[1] = allan[0]*left, allan[1]*left
 	return budget.Shift(slowName, "A", "normal", math.Sqrt(allan[0]+allan[1])/period, c.h0, c.l0), allan

@@ -31,9 +31,10 @@ const (
 )
 
 const (
-	unseen  = 1e-6  // a probability that leaves no trace in the samples
+	unseen  = 1e-5  // a probability that leaves no trace in an answer
 	little  = 0.002 // and one of which a quarter wrong shows in no answer
 	thinned = 4     // one point in so many tells a little probability well enough
+	ample   = 40.0  // effective points that tell one of some percent
 )
 
 // place is a cell: its number along each axis, and the size and correlation of the times' noise in coarse steps.
@@ -206,7 +207,7 @@ func (b *Boards) solve(d Datum) *contest {
 }
 
 // start takes the hypotheses over from the middle of the board's cell: those that count there or here are moved to the
-// board, those that count little with few points, and the others keep the evidence that they have there.
+// board, with as many of their points as their probability needs, and the others keep the evidence that they have there.
 func (c *contest) start(middle *contest) {
 	had := make([]int, len(c.hypotheses)) // one point in how many was moved; 0: none
 	copy(c.estimates, middle.estimates)
@@ -216,15 +217,22 @@ func (c *contest) start(middle *contest) {
 		for i := range had {
 			s := middle.systems[i]
 			brink := s != nil && s.cloud.n > 0 && s.cloud.met == 0 // points solved there might lie within the priors here
+			thin := thinned
 			switch {
-			case had[i] != 1 && c.share[i]*doubt(c.estimates[i]) > little:
-				had[i] = 1
-			case had[i] == 0 && (c.share[i] > unseen || brink || c.hypotheses[i].Unexplained):
-				had[i] = thinned
+			case c.share[i]*doubt(c.estimates[i]) > little:
+				for all := c.estimates[i].effective * float64(max(had[i], 1)); thin > 1 && all/float64(thin) < needed(c.share[i]); {
+					thin /= 2
+				}
+			case c.share[i] > unseen || c.hypotheses[i].Unexplained:
+			case brink:
+				thin *= thinned
 			default:
 				continue
 			}
-			next = append(next, i)
+			if had[i] == 0 || thin < had[i] {
+				had[i] = thin
+				next = append(next, i)
+			}
 		}
 		if len(next) == 0 {
 			return
@@ -243,6 +251,14 @@ func (c *contest) start(middle *contest) {
 			return
 		}
 	}
+}
+
+// needed is how many effective points keep the error of a probability well below what is sharp.
+func needed(probability float64) float64 {
+	if probability > 0.1 {
+		return plenty
+	}
+	return max(4*probability*probability/(sharp*sharp), ample)
 }
 
 // movable says whether the points of a system can be moved to another board's times: some are kept, and no solved unknown is

@@ -146,8 +146,11 @@ func (c *contest) focus() {
 // sharpen computes those that count again with as many points as it takes.
 func (c *contest) sharpen() {
 	points := make([]int, len(c.hypotheses))
+	if c.brief && c.cell == nil && !c.refine(points) { // moved to the board, all are good enough
+		return
+	}
 	for i, p := range c.share {
-		if p > 0 {
+		if p > 0 && !(c.brief && c.cell == nil) {
 			points[i] = finePoints(p, len(points) == 1)
 			if c.brief {
 				points[i] = min(points[i], briefPoints)
