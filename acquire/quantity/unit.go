@@ -17,6 +17,9 @@ const (
 	Celsius               // °C
 )
 
+// InJSON are the units by their names in the JSON's "unit".
+var InJSON = map[string]Unit{"ohm": Ohm, "F": Farad, "s": Second, "Hz": Hertz, "1": Number, "V": Volt}
+
 // spelling is one way to write a unit, and what it is in the SI unit as a power of ten and a factor.
 type spelling struct {
 	text   string

@@ -62,7 +62,7 @@ type Case struct {
 // Parameter is what a cause is about.
 type Parameter struct {
 	Name    string  // such as "leakage across C1"
-	Unit    string  // "ohm", "F", "1"
+	Unit    string  // of quantity.InJSON
 	Nominal float64 // to compare with; 0: none
 	Of      func(v *circuit.Values) float64
 }

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"offbeat/acquire/quantity"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
 )
@@ -218,6 +219,9 @@ func TestEverySentence(t *testing.T) {
 			s := &Said{Parts: k.Parts, Parameters: k.Parameters}
 			for _, p := range k.Parameters {
 				s.Values = append(s.Values, p.Of(&v))
+				if _, ok := quantity.InJSON[p.Unit]; !ok {
+					t.Errorf("%s %s: %s has the unit %q, which the JSON has not", c.Name, k.Cause, p.Name, p.Unit)
+				}
 			}
 			text := Sentence(k.Cause, s, true)
 			if strings.Contains(text, "%!") || strings.Contains(text, "%s") || strings.HasSuffix(text, ", ") || strings.Contains(text, "NaN") {

@@ -59,15 +59,8 @@ func (s *Said) Deviation(k int) string {
 
 // Format writes a number of the JSON's units for a reader.
 func Format(x float64, unit string) string {
-	switch unit {
-	case "ohm":
-		return quantity.Format(x, quantity.Ohm)
-	case "F":
-		return quantity.Format(x, quantity.Farad)
-	case "s":
-		return quantity.Format(x, quantity.Second)
-	case "Hz":
-		return quantity.Format(x, quantity.Hertz)
+	if u := quantity.InJSON[unit]; u != quantity.Number {
+		return quantity.Format(x, u)
 	}
 	return fmt.Sprintf("%.4g", x)
 }

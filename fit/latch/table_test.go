@@ -65,9 +65,10 @@ func TestTable(t *testing.T) {
 	}
 }
 
-// Each kind of fault alone, and one that another would cancel, is no good latch.
+// No kind of fault is good, alone or with another.
 func TestGood(t *testing.T) {
-	for _, r := range []Result{{MissedSets: 1}, {FalseSets: 1}, {FailedResets: 1}, {FalseResets: 1}} {
+	for _, r := range []Result{{MissedSets: 1}, {FalseSets: 1}, {FailedResets: 1}, {FalseResets: 1},
+		{MissedSets: 1, FalseSets: 1}, {MissedSets: 1, FailedResets: 1}, {MissedSets: 1, FalseResets: 1}} {
 		if r.Good() {
 			t.Errorf("%+v is good", r)
 		}
@@ -120,6 +121,7 @@ func TestAtTheLimits(t *testing.T) {
 			func(r *Result) bool { return r.Bounces == [2]int{1, 0} }},
 		{"the shortest of three sets", [][4]float64{{0, 0, 1, 1}, {1000, 1, 0, 1}, {1400, 1, 1, 1}, {2000, 0, 1, 0}, {2500, 0, 1, 1}, {20000, 1, 0, 1}, {20300, 1, 1, 1}, {30000, 0, 1, 0}, {30500, 0, 1, 1}, {50000, 1, 0, 1}, {50900, 1, 1, 1}, {90000, 1, 1, 1}}, Options{},
 			func(r *Result) bool { return r.Sets == 3 && r.Resets == 2 && math.Abs(r.Shortest-300e-6) < 1e-12 }},
+		{"two rows are enough", [][4]float64{{0, 0, 1, 1}, {9000, 1, 1, 1}}, Options{}, func(r *Result) bool { return r.FalseSets == 1 }},
 		{"active high", [][4]float64{{0, 0, 0, 0}, {1000, 1, 1, 0}, {2000, 1, 0, 0}, {3000, 0, 0, 1}, {4000, 0, 0, 0}, {9000, 0, 0, 0}}, Options{ActiveHigh: true},
 			func(r *Result) bool { return r.Sets == 1 && r.Resets == 1 && r.Good() }},
 	} {

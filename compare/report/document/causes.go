@@ -193,7 +193,7 @@ func causeTable(causes []compare.Cause) *Table {
 func fixed(groups []compare.Group) string {
 	var all []string
 	for _, g := range groups {
-		u := words.Units[g.Unit]
+		u := quantity.InJSON[g.Unit]
 		value, nominal := quantity.PlusMinus(g.Value, g.Uncertainty, u), quantity.Format(g.Nominal, u)
 		if u == quantity.Number {
 			value, nominal = quantity.Bare(g.Value, g.Uncertainty), words.Short(g.Nominal)

@@ -42,7 +42,7 @@ func overAll(f *compare.Finding) string {
 		if q.Name != top.Parts[0] || q.Unit != top.Unit || q.Unsupported {
 			continue
 		}
-		u := words.Units[q.Unit]
+		u := quantity.InJSON[q.Unit]
 		if words.Among(*top.Value, q.Interval95[0], q.Interval95[1], u) != words.Among(q.Value, q.Interval95[0], q.Interval95[1], u) {
 			return fmt.Sprintf("Over all causes together; the likeliest one alone puts %s at %s.", q.Name, quantity.Format(*top.Value, u))
 		}
@@ -59,7 +59,7 @@ func partsTable(parts []compare.Part) *Table {
 		Columns: []Column{{}, {Head: "nominal", Number: true}, {Head: "estimate", Number: true}, {Head: "95 % coverage", Number: true}, {Drop: 1, Show: TextOnly}, {Head: "P(out of tolerance)", Number: true}}, Stack: true}
 	for i := range parts {
 		q := &parts[i]
-		u := words.Units[q.Unit]
+		u := quantity.InJSON[q.Unit]
 		if q.Unsupported {
 			t.Rows = append(t.Rows, []Cell{{Text: q.Name}, {Text: words.Tolerance(q)}, {Text: unsupported}, {}, {}, {}})
 			continue
@@ -90,7 +90,7 @@ func (b *Basis) partValues() []picture.PartValue {
 		if q.Unsupported {
 			continue
 		}
-		v := picture.PartValue{Name: q.Name, Unit: words.Units[q.Unit], Nominal: q.Nominal, Low: q.Limits[0], High: q.Limits[1],
+		v := picture.PartValue{Name: q.Name, Unit: quantity.InJSON[q.Unit], Nominal: q.Nominal, Low: q.Limits[0], High: q.Limits[1],
 			Value: q.Value, Interval: q.Interval95, OutOfTolerance: q.OutOfTolerance, Weights: weights, Values: make([]float64, len(samples))}
 		for k := range samples {
 			v.Values[k] = samples[k].Values[i]

@@ -66,7 +66,7 @@ func LiveLine(sh *session.Snapshot) string {
 	}
 	if f := sh.Finding; f != nil {
 		for _, q := range f.Parts {
-			line += fmt.Sprintf("; %s %s, P(out of tolerance) %s", q.Name, quantity.Format(q.Value, words.Units[q.Unit]), words.Percent(q.OutOfTolerance))
+			line += fmt.Sprintf("; %s %s, P(out of tolerance) %s", q.Name, quantity.Format(q.Value, quantity.InJSON[q.Unit]), words.Percent(q.OutOfTolerance))
 		}
 	}
 	return line
@@ -165,7 +165,7 @@ func trendFigures(sh *session.Snapshot, keys ...string) []Figure {
 		}
 	}
 	for _, q := range sh.Parts {
-		u := words.Units[q.Unit]
+		u := quantity.InJSON[q.Unit]
 		r := picture.TrendRun{Name: q.Name, Unit: u, Now: quantity.Format(q.Value, u), Limits: q.Limits}
 		for i, at := range q.Time {
 			r.Points = append(r.Points, picture.TrendPoint{Time: at, Value: q.Median[i], Low: q.Interval[i][0], High: q.Interval[i][1]})

@@ -7,7 +7,6 @@ import (
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/report/picture"
-	"offbeat/compare/report/words"
 )
 
 // waveRow is one quantity of the capacitor's waveform.
@@ -52,7 +51,7 @@ func waveform(w *compare.Waveform, r run) Section {
 		if unit == "" {
 			unit = w.Unit
 		}
-		row := cells(q.name, quantity.PlusMinus(m.Value, m.Uncertainty, words.Units[unit]), "")
+		row := cells(q.name, quantity.PlusMinus(m.Value, m.Uncertainty, quantity.InJSON[unit]), "")
 		if unit == "1" {
 			row[1].Text = quantity.Bare(m.Value, m.Uncertainty)
 		}

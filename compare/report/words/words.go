@@ -12,9 +12,6 @@ import (
 	"offbeat/compare"
 )
 
-// Units of the JSON's "unit" strings.
-var Units = map[string]quantity.Unit{"ohm": quantity.Ohm, "F": quantity.Farad, "s": quantity.Second, "Hz": quantity.Hertz, "1": quantity.Number, "V": quantity.Volt}
-
 // Time is one quantity of a pulse train: its JSON name, its name in words, its unit.
 type Time struct {
 	Key, Name string
@@ -70,7 +67,7 @@ func Among(v, low, high float64, unit quantity.Unit) string {
 // Tolerance writes a part's limits as tolerance: "10 kΩ ± 1 %", "10 µF +50/−10 %".
 func Tolerance(q *compare.Part) string {
 	minus, plus := 1-q.Limits[0]/q.Nominal, q.Limits[1]/q.Nominal-1
-	text := quantity.Format(q.Nominal, Units[q.Unit])
+	text := quantity.Format(q.Nominal, quantity.InJSON[q.Unit])
 	if math.Abs(minus-plus) < 1e-6 {
 		return text + " ± " + Short(100*plus) + " %"
 	}
