@@ -286,3 +286,32 @@ func TwoDigits(x float64) string {
 	}
 	return text
 }
+
+// Span writes limits with one prefix: "3.52 … 4.40 ms".
+func Span(low, high float64, unit Unit) string {
+	s := ScaleOf(unit, 0, low, high)
+	return s.Digits(low) + " … " + s.Format(high)
+}
+
+// Minus writes a text's ASCII minus signs as the sign of minus.
+func Minus(text string) string { return strings.ReplaceAll(text, "-", "\u2212") }
+
+// Rounded keeps so many significant digits of a value.
+func Rounded(v float64, digits int) float64 {
+	if v == 0 || math.IsNaN(v) || math.IsInf(v, 0) {
+		return v
+	}
+	f := math.Pow(10, math.Floor(math.Log10(math.Abs(v)))-float64(digits-1))
+	return math.Round(v/f) * f
+}
+
+// Side says where a value lies against limits.
+func Side(v, low, high float64) string {
+	switch {
+	case v < low:
+		return "below"
+	case v > high:
+		return "above"
+	}
+	return "inside"
+}

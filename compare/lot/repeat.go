@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare/lot/gauge"
@@ -123,7 +122,7 @@ func (r *Report) effects(name string, e gauge.Effects) {
 
 // ppm writes a temperature coefficient.
 func ppm(perK float64) string {
-	return strings.Replace(fmt.Sprintf("%+.3g ppm", 1e6*perK), "-", "\u2212", 1)
+	return quantity.Minus(fmt.Sprintf("%+.3g ppm", 1e6*perK))
 }
 
 // stated warns by the captures' own uncertainty where nothing was measured twice.

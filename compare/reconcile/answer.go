@@ -49,7 +49,7 @@ func VerdictText(v *compare.Verdict) string {
 		if q.Quantity != "frequency" && q.Quantity != "duty_factor" {
 			unit = quantity.Second
 		}
-		return fmt.Sprintf("%s %s, limits %s", strings.ReplaceAll(q.Quantity, "_", " "), quantity.Uncertain(q.Value, q.Uncertainty, unit), span(q.Limits[0], q.Limits[1], unit))
+		return fmt.Sprintf("%s %s, limits %s", strings.ReplaceAll(q.Quantity, "_", " "), quantity.Uncertain(q.Value, q.Uncertainty, unit), quantity.Span(q.Limits[0], q.Limits[1], unit))
 	}
 	var all []string
 	for _, q := range v.Each {

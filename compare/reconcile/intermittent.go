@@ -156,7 +156,7 @@ func explaining(d *fit.Design, from, to *fit.Measurement) string {
 	var names []string
 	for _, p := range parts {
 		if p.Fit > partFit {
-			names = append(names, fmt.Sprintf("%s by %s %%", p.Name, strings.Replace(fmt.Sprintf("%+.2g", 100*math.Expm1(p.Change)), "-", "−", 1)))
+			names = append(names, fmt.Sprintf("%s by %s %%", p.Name, quantity.Minus(fmt.Sprintf("%+.2g", 100*math.Expm1(p.Change)))))
 		}
 	}
 	if len(names) == 0 {

@@ -33,19 +33,19 @@ func (s *solved) timesReason(f *compare.Finding) []string {
 		return nil
 	}
 	low, high := sound(p)
-	off := side(m.Value, low, high)
-	text := fmt.Sprintf("%s %s is %s what a sound board makes (%s)", name, quantity.Format(m.Value, quantity.Second), off, span(low, high, quantity.Second))
+	off := quantity.Side(m.Value, low, high)
+	text := fmt.Sprintf("%s %s is %s what a sound board makes (%s)", name, quantity.Format(m.Value, quantity.Second), off, quantity.Span(low, high, quantity.Second))
 	d, e := f.Measured.Duty, f.Predicted.Duty
 	if d == nil || e == nil {
 		return []string{text + "."}
 	}
 	low, high = sound(e)
-	at := side(d.Value, low, high)
-	text += fmt.Sprintf(", duty factor %s %s (%s)", quantity.Format(d.Value, quantity.Number), at, span(low, high, quantity.Number))
+	at := quantity.Side(d.Value, low, high)
+	text += fmt.Sprintf(", duty factor %s %s (%s)", quantity.Format(d.Value, quantity.Number), at, quantity.Span(low, high, quantity.Number))
 	switch {
-	case at != inside:
+	case at != "inside":
 		text += ": high and low have not changed alike."
-	case off != inside:
+	case off != "inside":
 		text += ": high and low have changed alike."
 	default:
 		text += "."
@@ -61,25 +61,6 @@ func (s *solved) timesReason(f *compare.Finding) []string {
 // the timer's own spread, whichever reaches farther.
 func sound(p *compare.Predicted) (low, high float64) {
 	return min(p.Low, p.MonteCarlo[0]), max(p.High, p.MonteCarlo[1])
-}
-
-const inside = "inside"
-
-// side says where a value lies against limits.
-func side(v, low, high float64) string {
-	switch {
-	case v < low:
-		return "below"
-	case v > high:
-		return "above"
-	}
-	return inside
-}
-
-// span writes limits with one prefix: "3.52 … 4.40 ms".
-func span(low, high float64, unit quantity.Unit) string {
-	s := quantity.ScaleOf(unit, 0, low, high)
-	return s.Digits(low) + " … " + s.Format(high)
 }
 
 // rivalReason weighs the likeliest explanation against the next one: by how much the odds beforehand and the times

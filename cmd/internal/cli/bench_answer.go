@@ -18,7 +18,6 @@ import (
 	"offbeat/compare/nextreading"
 	"offbeat/compare/report/document"
 	"offbeat/compare/report/page"
-	say "offbeat/compare/report/words"
 	"offbeat/fit"
 )
 
@@ -136,7 +135,7 @@ func causesOf(f *compare.Finding) []benchpage.Cause {
 	var out []benchpage.Cause
 	for i := range f.Causes {
 		c := &f.Causes[i]
-		out = append(out, benchpage.Cause{Name: cause.Title(c.Cause, c.Parts), Probability: c.Probability, Text: say.Percent(c.Probability)})
+		out = append(out, benchpage.Cause{Name: cause.Title(c.Cause, c.Parts), Probability: c.Probability, Text: quantity.Probability(c.Probability)})
 	}
 	return out
 }
@@ -167,7 +166,7 @@ func nextOf(n *compare.Next, b *document.Basis) benchpage.Next {
 // meansOf says what a reading would show under each of the likely causes.
 func meansOf(n *compare.Next, b *document.Basis) (out []string) {
 	for _, o := range b.Evidence.Outcomes(n) {
-		out = append(out, fmt.Sprintf("%s (%s): then %s, %s", o.Word, say.Percent(o.Probability), cause.Title(o.Cause, o.Parts), say.Percent(o.Then)))
+		out = append(out, fmt.Sprintf("%s (%s): then %s, %s", o.Word, quantity.Probability(o.Probability), cause.Title(o.Cause, o.Parts), quantity.Probability(o.Then)))
 	}
 	for _, e := range b.Evidence.Expected(n) {
 		if e.Probability < 0.02 || len(out) == 3 {
@@ -185,7 +184,7 @@ func meansOf(n *compare.Next, b *document.Basis) (out []string) {
 		if len(b.Finding.Captures) > 0 && b.Finding.Measured.Period == nil && unit == quantity.Hertz {
 			return nil // a single pulse has no frequency
 		}
-		out = append(out, fmt.Sprintf("%s (%s): %s about %s", cause.Title(e.Cause, e.Parts), say.Percent(e.Probability), what, quantity.Format(e.Value, unit)))
+		out = append(out, fmt.Sprintf("%s (%s): %s about %s", cause.Title(e.Cause, e.Parts), quantity.Probability(e.Probability), what, quantity.Format(e.Value, unit)))
 	}
 	return out
 }
@@ -266,7 +265,7 @@ func priorsOf(f *compare.Finding) []benchpage.Cause {
 	out := causesOf(f)
 	for i := range out {
 		out[i].Probability = f.Causes[i].PriorOdds / cmp.Or(sum, 1)
-		out[i].Text = say.Percent(out[i].Probability)
+		out[i].Text = quantity.Probability(out[i].Probability)
 	}
 	return out
 }

@@ -127,7 +127,7 @@ func (w *workbench) lotBoard(row *lot.Row, b *lot.Board, at int, unit quantity.U
 			duty = number(quantity.Relative(row.Values[4]), row.Values[4])
 		}
 		out.Cells = []benchpage.LotCell{{Text: row.Board}, {Text: row.Verdict}, number(quantity.Uncertain(v, row.Each[0].Uncertainties[at], unit), v), duty,
-			{Text: row.CauseTitle()}, number(say.Percent(row.Cause.Probability), row.Cause.Probability)}
+			{Text: row.CauseTitle()}, number(quantity.Probability(row.Cause.Probability), row.Cause.Probability)}
 	case row.Silent != "":
 		out.Verdict = "fail"
 		out.Cells = []benchpage.LotCell{{Text: row.Board}, {Text: "no pulses"}, {}, {}, {Text: own(row.Silent)}, {}}

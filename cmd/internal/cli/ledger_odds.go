@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"offbeat/acquire/quantity"
 	"offbeat/cmd/internal/designfile"
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare"
@@ -18,7 +19,6 @@ import (
 	"offbeat/compare/ledger"
 	"offbeat/compare/report"
 	"offbeat/compare/report/text"
-	plain "offbeat/compare/report/words"
 	"offbeat/fit"
 )
 
@@ -124,7 +124,7 @@ func (o *foundOptions) run(s *streams.Streams) error {
 				stated += c.Probability
 			}
 		}
-		_, err = fmt.Fprintf(s.Out, "%s: %s recorded; stated before with %s.\n", f.Board, strings.TrimSpace(f.Cause+" "+f.Part), plain.Percent(stated))
+		_, err = fmt.Fprintf(s.Out, "%s: %s recorded; stated before with %s.\n", f.Board, strings.TrimSpace(f.Cause+" "+f.Part), quantity.Probability(stated))
 		return printed(err)
 	})
 }

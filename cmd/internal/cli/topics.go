@@ -7,10 +7,10 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"offbeat/acquire/quantity"
 	"offbeat/acquire/recognise"
 	"offbeat/cmd/internal/designfile"
 	"offbeat/compare/cause"
-	say "offbeat/compare/report/words"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
 )
@@ -58,11 +58,11 @@ in it; with what was seen, those likelihoods multiply the causes' odds. All of t
 		for _, c := range cause.All() {
 			for _, s := range c.Shows {
 				if s.Look == l.Name {
-					fmt.Fprintf(&b, "\n  %-22s  %-5s  %s", showKey(c.Key, s.Class), say.Percent(s.P), s.Why)
+					fmt.Fprintf(&b, "\n  %-22s  %-5s  %s", showKey(c.Key, s.Class), quantity.Probability(s.P), s.Why)
 				}
 			}
 		}
-		fmt.Fprintf(&b, "\n  %-22s  %-5s  all else", "otherwise", say.Percent(l.Careless))
+		fmt.Fprintf(&b, "\n  %-22s  %-5s  all else", "otherwise", quantity.Probability(l.Careless))
 	}
 	return b.String()
 }

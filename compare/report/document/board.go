@@ -60,7 +60,7 @@ func (b *Basis) facts() []string {
 		var each []string
 		for _, t := range list.all {
 			q := words.TimeOf(t.Quantity)
-			each = append(each, fmt.Sprintf("%s %s (%s)", q.Name, quantity.Format(t.Value, q.Unit), words.Span(t.Low, t.High, q.Unit)))
+			each = append(each, fmt.Sprintf("%s %s (%s)", q.Name, quantity.Format(t.Value, q.Unit), quantity.Span(t.Low, t.High, q.Unit)))
 		}
 		if len(each) > 0 {
 			out = append(out, list.name+": "+strings.Join(each, ", "))

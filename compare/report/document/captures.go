@@ -105,9 +105,9 @@ func levels(s *Section, m *fit.Measurement) {
 	case l.States:
 		text = "logic states; "
 	case l.Unit == acquire.CountUnit:
-		text = strings.ReplaceAll(fmt.Sprintf("%.0f and %.0f counts, reference %.1f; ", l.Low, l.High, l.Reference), "-", "−")
+		text = quantity.Minus(fmt.Sprintf("%.0f and %.0f counts, reference %.1f; ", l.Low, l.High, l.Reference))
 	case !known:
-		text = strings.ReplaceAll(fmt.Sprintf("%.4g and %.4g in the file's own unit, reference %.4g; ", l.Low, l.High, l.Reference), "-", "−")
+		text = quantity.Minus(fmt.Sprintf("%.4g and %.4g in the file's own unit, reference %.4g; ", l.Low, l.High, l.Reference))
 	}
 	s.labelled(Sentence, "Levels", text+cycles+".")
 	if text := faults(m.Faults); text != "" {

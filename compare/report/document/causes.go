@@ -174,7 +174,7 @@ func causeTable(causes []compare.Cause) *Table {
 	slices.SortStableFunc(rows, func(a, b *entry) int { return -cmp.Compare(a.p, b.p) })
 	small := entry{}
 	row := func(e *entry, odds string) {
-		t.Rows = append(t.Rows, []Cell{{Text: words.Percent(e.p), Share: e.p}, {Text: e.text}, {Text: odds}})
+		t.Rows = append(t.Rows, []Cell{{Text: quantity.Probability(e.p), Share: e.p}, {Text: e.text}, {Text: odds}})
 	}
 	for i, e := range rows {
 		if e.p < causeFloor && i > 0 {
@@ -226,5 +226,5 @@ func likeliest(causes []compare.Cause) string {
 	if len(causes) == 0 {
 		return ""
 	}
-	return cause.Title(causes[0].Cause, causes[0].Parts) + ", " + words.Percent(causes[0].Probability)
+	return cause.Title(causes[0].Cause, causes[0].Parts) + ", " + quantity.Probability(causes[0].Probability)
 }

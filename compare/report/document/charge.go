@@ -2,6 +2,7 @@ package document
 
 import (
 	"fmt"
+	"math"
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
@@ -27,18 +28,11 @@ func charge(c *compare.Charge, i int) Section {
 		{"final_voltage", "final voltage", &c.Final, quantity.Volt, "V"},
 		{"start_voltage", "voltage where the fit begins", &c.Start, quantity.Volt, "V"},
 	} {
-		t.Rows = append(t.Rows, cells(q.name, quantity.PlusMinus(q.of.Value, q.of.Uncertainty, q.unit), quantity.Relative(q.of.Uncertainty/abs(q.of.Value))))
+		t.Rows = append(t.Rows, cells(q.name, quantity.PlusMinus(q.of.Value, q.of.Uncertainty, q.unit), quantity.Relative(q.of.Uncertainty/math.Abs(q.of.Value))))
 		s.Records = append(s.Records, Record{Kind: "charge", Name: q.key, Unit: q.letter, Value: &q.of.Value, Uncertainty: &q.of.Uncertainty, Detail: c.Source})
 	}
 	s.table(t, Always)
 	s.say(Sentence, fmt.Sprintf("One exponential run from %s on, %s, scattering by %s about it. The channel's scale and zero are not counted; the time constant is free of both. With a known resistor R its capacitance is the time constant over R, leakage left aside.",
 		quantity.Format(c.Begin, quantity.Second), quantity.Plural(c.Tau.Count, "point"), quantity.Format(c.Residual, quantity.Volt)))
 	return s
-}
-
-func abs(x float64) float64 {
-	if x < 0 {
-		return -x
-	}
-	return x
 }

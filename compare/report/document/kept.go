@@ -49,7 +49,7 @@ func keptResult(v *ledger.Visit) Section {
 		for _, q := range v.Judgement.Each {
 			u := words.TimeOf(q.Quantity).Unit
 			s.say(Sentence, fmt.Sprintf("%s %s, limits %s … %s, guard band %s: %s.", words.Sentence(words.TimeOf(q.Quantity).Name), quantity.PlusMinus(q.Value, q.Uncertainty, u),
-				quantity.Format(q.Limits[0], u), quantity.Format(q.Limits[1], u), quantity.Format(words.Rounded(q.GuardBand, 2), u), q.Result))
+				quantity.Format(q.Limits[0], u), quantity.Format(q.Limits[1], u), quantity.Format(quantity.Rounded(q.GuardBand, 2), u), q.Result))
 		}
 		s.labelled(Sentence, "Rule", v.Judgement.Rule)
 	}
@@ -57,7 +57,7 @@ func keptResult(v *ledger.Visit) Section {
 		s.labelled(Sentence, "Against the other boards of its lot", "so; by its own times: "+a.Finding)
 	}
 	for i := range v.Causes {
-		s.say(Point, v.Causes[i].Detail+" ("+words.Percent(v.Causes[i].Probability)+")")
+		s.say(Point, v.Causes[i].Detail+" ("+quantity.Probability(v.Causes[i].Probability)+")")
 	}
 	s.say(Sentence, fmt.Sprintf("Worked out by offbeat %s, recorded %s, key %s.", v.Tool, v.Recorded.UTC().Format(instant), v.Key))
 	s.labelled(Sentence, "Options", optionsText(v.Options))

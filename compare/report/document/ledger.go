@@ -58,7 +58,7 @@ func visitCause(v *ledger.Visit) string {
 	if v.Cause == "" {
 		return ""
 	}
-	return v.CauseTitle() + " (" + words.Percent(v.Probability) + ")"
+	return v.CauseTitle() + " (" + quantity.Probability(v.Probability) + ")"
 }
 
 // visitDrift is how a board's quantities moved from visit to visit.

@@ -92,7 +92,7 @@ func lotEffects(r *lot.Report) Section {
 		if e.Significant {
 			tone = Doubtful
 		}
-		number := func(x float64) string { return words.Minus(fmt.Sprintf("%+.3f", scale*x)) }
+		number := func(x float64) string { return quantity.Minus(fmt.Sprintf("%+.3f", scale*x)) }
 		t.Rows = append(t.Rows, []Cell{{Text: words.TimeOf(e.Quantity).Name}, {Text: name}, toned(number(e.Bias)+unit, tone), {Text: number(e.Interval95[0]) + " … " + number(e.Interval95[1]) + unit}, {Text: by}})
 	}
 	s.table(t, Always)
@@ -116,13 +116,13 @@ func index(v *float64, interval *[2]float64) string {
 	if v == nil {
 		return "none"
 	}
-	return words.Minus(fmt.Sprintf("%.2f (%.2f … %.2f)", *v, interval[0], interval[1]))
+	return quantity.Minus(fmt.Sprintf("%.2f (%.2f … %.2f)", *v, interval[0], interval[1]))
 }
 
 // outside writes a fraction outside the target; an estimate never says all.
 func outside(x float64) string {
 	if x >= 0.9995 {
-		return words.Percent(x)
+		return quantity.Probability(x)
 	}
 	return quantity.Relative(x)
 }
@@ -146,7 +146,7 @@ func lotValues(r *lot.Report) Section {
 			continue
 		}
 		t.Columns = append(t.Columns, Column{Head: q.Name, Number: true})
-		for i, text := range []string{quantity.Format(c.Mean, q.Unit), quantity.Format(words.Rounded(c.Deviation, 2), q.Unit), index(c.Cp, c.CpInterval), index(c.Cpk, c.CpkLimits),
+		for i, text := range []string{quantity.Format(c.Mean, q.Unit), quantity.Format(quantity.Rounded(c.Deviation, 2), q.Unit), index(c.Cp, c.CpInterval), index(c.Cpk, c.CpkLimits),
 			index(c.Pp, c.PpInterval), index(c.Ppk, c.PpkLimits), outside(c.Outside), cmp.Or(c.Normality.Words(), "too few")} {
 			t.Rows[i] = append(t.Rows[i], Cell{Text: text})
 		}
@@ -197,7 +197,7 @@ func (b *Basis) lotCommon() Section {
 		if p := b.Design.Part(q.Name); p != nil {
 			unit := partUnit(p.Kind)
 			mean := p.Nominal * math.Exp(q.Shift.Value)
-			bands = append(bands, picture.Band{Name: q.Name, Word: quantity.Format(words.Rounded(mean, 3), unit), Unit: unit, Reference: p.Nominal, Limits: [2]float64{p.Low(), p.High()},
+			bands = append(bands, picture.Band{Name: q.Name, Word: quantity.Format(quantity.Rounded(mean, 3), unit), Unit: unit, Reference: p.Nominal, Limits: [2]float64{p.Low(), p.High()},
 				Likely: [2]float64{mean * math.Exp(-2*q.Spread.Value), mean * math.Exp(2*q.Spread.Value)}, Measured: mean, Expanded: 2 * q.Shift.Uncertainty * mean})
 		}
 	}
@@ -235,7 +235,7 @@ func (b *Basis) lotStanding() Section {
 			if o.Distance >= 100 {
 				distance = fmt.Sprintf("%.0f", o.Distance)
 			}
-			t.Rows = append(t.Rows, []Cell{{Text: o.Board, ID: standingID(rows, o.Board), Link: rows[o.Board]}, {Text: distance}, {Text: words.Sentence(o.Cause.Detail)}, {Text: words.Percent(o.Cause.Probability)}})
+			t.Rows = append(t.Rows, []Cell{{Text: o.Board, ID: standingID(rows, o.Board), Link: rows[o.Board]}, {Text: distance}, {Text: words.Sentence(o.Cause.Detail)}, {Text: quantity.Probability(o.Cause.Probability)}})
 		}
 		return t
 	}
@@ -270,15 +270,15 @@ func (b *Basis) lotCharts() Section {
 			state = toned(fmt.Sprintf("%s; first at %s: rule %d", quantity.Plural(n, "signal"), first.At, first.Rule), Doubtful)
 			said = fmt.Sprintf(". %s, ringed; the first at %s: %s.", quantity.Plural(n, "signal"), first.At, first.Name)
 			if c.Steady {
-				state = Cell{Text: fmt.Sprintf("%s, as %s of steady lots show", quantity.Plural(n, "signal"), words.Percent(c.Chance))}
-				said += fmt.Sprintf(" %s of steady lots of this size show as many.", words.Percent(c.Chance))
+				state = Cell{Text: fmt.Sprintf("%s, as %s of steady lots show", quantity.Plural(n, "signal"), quantity.Probability(c.Chance))}
+				said += fmt.Sprintf(" %s of steady lots of this size show as many.", quantity.Probability(c.Chance))
 			}
 		}
 		few := len(c.Drawing.Points) < leastCharted
 		if few {
 			state = Cell{Text: quantity.Plural(len(c.Drawing.Points), "point") + fmt.Sprintf("; a chart needs %d", leastCharted)}
 		}
-		t.Rows = append(t.Rows, []Cell{{Text: q.Name}, {Text: c.Chart}, {Text: quantity.Format(c.Centre, q.Unit)}, {Text: words.Span(c.Low, c.High, q.Unit)}, state})
+		t.Rows = append(t.Rows, []Cell{{Text: q.Name}, {Text: c.Chart}, {Text: quantity.Format(c.Centre, q.Unit)}, {Text: quantity.Span(c.Low, c.High, q.Unit)}, state})
 		if few {
 			show = Always
 			continue
@@ -325,7 +325,7 @@ func lotGauge(r *lot.Report) Section {
 			if v == nil {
 				return "none"
 			}
-			return quantity.Format(words.Rounded(*v, 2), q.Unit)
+			return quantity.Format(quantity.Rounded(*v, 2), q.Unit)
 		}
 		share := "none"
 		if g.Share != nil {

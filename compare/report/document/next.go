@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/compare/nextreading"
@@ -22,7 +23,7 @@ func (b *Basis) next() Section {
 		s.Heading = "Next"
 		why := "no reading of the usual ones would tell much more"
 		if len(f.Causes) > 0 && f.Causes[0].Cause == cause.Nothing {
-			why = "most likely nothing is wrong (probability " + words.Percent(f.Causes[0].Probability) + ")"
+			why = "most likely nothing is wrong (probability " + quantity.Probability(f.Causes[0].Probability) + ")"
 		}
 		s.say(Sentence, "None needed: "+why+".")
 	}

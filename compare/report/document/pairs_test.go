@@ -15,6 +15,7 @@ import (
 	"strings"
 	"testing"
 
+	"offbeat/acquire/quantity"
 	"offbeat/compare/course"
 
 	"offbeat/acquire"
@@ -224,7 +225,7 @@ func rendered(t *testing.T, name string, b *document.Basis, seen map[string]int)
 		flat = strings.Join(strings.Fields(flat), " ")
 		wrong := func(format string, args ...any) { t.Errorf("%s, %s: %s", name, of, fmt.Sprintf(format, args...)) }
 		// The headline's probability is the JSON's, and so is that of the table's first row.
-		want := words.Percent(j.Causes[0].Probability)
+		want := quantity.Probability(j.Causes[0].Probability)
 		if p := headline.FindStringSubmatch(flat); p == nil || p[1] != want {
 			wrong("the headline has %q, the JSON %s", p, want)
 		}
@@ -289,7 +290,7 @@ func walk(t *testing.T, name string, b *document.Basis, seen map[string]int) {
 
 	// The headline's probability and the table's first row; the headline's cause and the list of what is excluded.
 	first := table(t, d, "causes").Rows[0]
-	if first[0].Text != words.Percent(top.Probability) || !strings.Contains(strings.Join(f.Answer, " "), "(probability "+first[0].Text+")") {
+	if first[0].Text != quantity.Probability(top.Probability) || !strings.Contains(strings.Join(f.Answer, " "), "(probability "+first[0].Text+")") {
 		wrong("the headline %q against the first row %q", f.Answer, first[0].Text)
 	}
 	if _, list, ok := strings.Cut(f.Reasoning, "Excluded: "); ok {
@@ -297,7 +298,7 @@ func walk(t *testing.T, name string, b *document.Basis, seen map[string]int) {
 		for _, c := range f.Causes {
 			for _, word := range []string{cause.Title(c.Cause, c.Parts), cause.Of(c.Cause, c.Parts).Kind} {
 				if seen["excluded"]++; c.Probability >= 0.001 && slices.Contains(strings.Split(list, ", "), word) {
-					wrong("%s is excluded and has %s", word, words.Percent(c.Probability))
+					wrong("%s is excluded and has %s", word, quantity.Probability(c.Probability))
 				}
 			}
 		}

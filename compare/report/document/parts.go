@@ -64,7 +64,7 @@ func partsTable(parts []compare.Part) *Table {
 			t.Rows = append(t.Rows, []Cell{{Text: q.Name}, {Text: words.Tolerance(q)}, {Text: unsupported}, {}, {}, {}})
 			continue
 		}
-		t.Rows = append(t.Rows, []Cell{{Text: q.Name}, {Text: words.Tolerance(q)}, {Text: words.Among(q.Value, q.Interval95[0], q.Interval95[1], u)}, {Text: words.Span(q.Interval95[0], q.Interval95[1], u)},
+		t.Rows = append(t.Rows, []Cell{{Text: q.Name}, {Text: words.Tolerance(q)}, {Text: words.Among(q.Value, q.Interval95[0], q.Interval95[1], u)}, {Text: quantity.Span(q.Interval95[0], q.Interval95[1], u)},
 			{Part: q}, likelihood(q.OutOfTolerance)})
 	}
 	return t
@@ -73,9 +73,9 @@ func partsTable(parts []compare.Part) *Table {
 // likelihood is a probability of being out of tolerance, marked where that is likelier than not.
 func likelihood(p float64) Cell {
 	if p > 0.5 {
-		return toned(words.Percent(p), Bad)
+		return toned(quantity.Probability(p), Bad)
 	}
-	return Cell{Text: words.Percent(p)}
+	return Cell{Text: quantity.Probability(p)}
 }
 
 // partValues takes the samples apart by part.

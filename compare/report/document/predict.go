@@ -23,7 +23,7 @@ func judgedTime(r *predict.Result) int {
 func promised(r *predict.Result) string {
 	q := judgedTime(r)
 	b := r.Bands[q]
-	return fmt.Sprintf("%s %s, %s in the worst case of its parts.", words.Times[q].Name, words.Among(b.Nominal, b.Worst[0], b.Worst[1], words.Times[q].Unit), words.Span(b.Worst[0], b.Worst[1], words.Times[q].Unit))
+	return fmt.Sprintf("%s %s, %s in the worst case of its parts.", words.Times[q].Name, words.Among(b.Nominal, b.Worst[0], b.Worst[1], words.Times[q].Unit), quantity.Span(b.Worst[0], b.Worst[1], words.Times[q].Unit))
 }
 
 // holds says how far a design holds its target, in a sentence for the head; empty without one.
@@ -33,9 +33,9 @@ func (b *Basis) holds() string {
 	case len(each) == 0:
 		return ""
 	case all >= goodYield:
-		return fmt.Sprintf("The design holds its target: %s of boards meet it.", words.Percent(all))
+		return fmt.Sprintf("The design holds its target: %s of boards meet it.", quantity.Probability(all))
 	}
-	return fmt.Sprintf("The design does not hold its target: %s of boards meet it.", words.Percent(all))
+	return fmt.Sprintf("The design does not hold its target: %s of boards meet it.", quantity.Probability(all))
 }
 
 // goodYield is the share of boards from which a design counts as one that holds its target (common practice: the 95 % that
@@ -58,7 +58,7 @@ func (b *Basis) yields(s *Section) {
 		if y.Yield < goodYield {
 			tone = Bad
 		}
-		s.add(Block{Label: "Target", Tone: tone, Text: fmt.Sprintf("%s %s: yield %s; %s, %s.", q.Name, words.Span(y.Limits[0], y.Limits[1], q.Unit), words.Percent(y.Yield), centred, worst)})
+		s.add(Block{Label: "Target", Tone: tone, Text: fmt.Sprintf("%s %s: yield %s; %s, %s.", q.Name, quantity.Span(y.Limits[0], y.Limits[1], q.Unit), quantity.Probability(y.Yield), centred, worst)})
 		s.Records = append(s.Records, Record{Kind: "yield", Name: y.Quantity, Unit: "1", Value: &y.Yield, Uncertainty: &y.Error, Low: &y.Limits[0], High: &y.Limits[1], Detail: "fraction of boards within the target"})
 	}
 }
@@ -81,7 +81,7 @@ func (b *Basis) promise() Section {
 			}
 			return words.Among(v, e.Worst[0], e.Worst[1], q.Unit)
 		}
-		t.Rows = append(t.Rows, cells(q.Name, in(e.FirstOrder), in(e.Nominal), words.Span(e.Worst[0], e.Worst[1], q.Unit), words.Span(e.RSS[0], e.RSS[1], q.Unit), words.Span(e.MonteCarlo[0], e.MonteCarlo[1], q.Unit)))
+		t.Rows = append(t.Rows, cells(q.Name, in(e.FirstOrder), in(e.Nominal), quantity.Span(e.Worst[0], e.Worst[1], q.Unit), quantity.Span(e.RSS[0], e.RSS[1], q.Unit), quantity.Span(e.MonteCarlo[0], e.MonteCarlo[1], q.Unit)))
 		band := picture.Band{Name: words.Sentence(q.Name), Word: in(e.Nominal), Unit: q.Unit, Reference: e.Nominal, Nominal: e.Nominal, Ideal: e.FirstOrder, Worst: e.Worst, RSS: e.RSS, Likely: e.MonteCarlo}
 		for _, g := range b.targets() {
 			if g.Quantity == q.Key {

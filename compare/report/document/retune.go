@@ -45,7 +45,7 @@ func proposed(q *compare.Proposal) string {
 	case q.AsDrawn:
 		text = "As drawn, " + text
 	}
-	return fmt.Sprintf("%s (on target with probability %s)", text, words.Percent(q.InTarget))
+	return fmt.Sprintf("%s (on target with probability %s)", text, quantity.Probability(q.InTarget))
 }
 
 // proposals lists what to fit.
@@ -77,11 +77,11 @@ func (b *Basis) proposals() Section {
 	for i := range b.Proposals {
 		q := &b.Proposals[i]
 		bands := words.Pick(&q.Predicted)
-		row := []Cell{{Text: fmt.Sprintf("%d. %s", i+1, changeText(q)), More: map[bool]string{true: "as drawn"}[q.AsDrawn]}, {Text: words.Percent(q.InTarget), Share: q.InTarget}, {Text: stockText(q)}}
+		row := []Cell{{Text: fmt.Sprintf("%d. %s", i+1, changeText(q)), More: map[bool]string{true: "as drawn"}[q.AsDrawn]}, {Text: quantity.Probability(q.InTarget), Share: q.InTarget}, {Text: stockText(q)}}
 		for _, k := range shown {
 			e := Cell{}
 			if w := bands[k]; w != nil {
-				e.Text, e.More = words.Among(w.Value, w.Low, w.High, words.Times[k].Unit), words.Span(w.Low, w.High, words.Times[k].Unit)
+				e.Text, e.More = words.Among(w.Value, w.Low, w.High, words.Times[k].Unit), quantity.Span(w.Low, w.High, words.Times[k].Unit)
 			}
 			row = append(row, e)
 		}
@@ -105,7 +105,7 @@ func (b *Basis) step(s *Section, q *compare.Proposal) {
 	for k, w := range words.Pick(&q.Predicted) {
 		t := words.Times[k]
 		if w != nil && (t.Key == "frequency" || t.Key == "duty_factor" || b.wanted(t.Key)) {
-			then = append(then, fmt.Sprintf("%s %s, 95 %% within %s", t.Name, words.Among(w.Value, w.Low, w.High, t.Unit), words.Span(w.Low, w.High, t.Unit)))
+			then = append(then, fmt.Sprintf("%s %s, 95 %% within %s", t.Name, words.Among(w.Value, w.Low, w.High, t.Unit), quantity.Span(w.Low, w.High, t.Unit)))
 		}
 	}
 	s.add(Block{Kind: Step, Text: text + ".", Show: TextOnly}, Block{Kind: Under, Text: "Then " + strings.Join(then, "; ") + ".", Show: TextOnly})

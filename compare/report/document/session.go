@@ -66,7 +66,7 @@ func LiveLine(sh *session.Snapshot) string {
 	}
 	if f := sh.Finding; f != nil {
 		for _, q := range f.Parts {
-			line += fmt.Sprintf("; %s %s, P(out of tolerance) %s", q.Name, quantity.Format(q.Value, quantity.InJSON[q.Unit]), words.Percent(q.OutOfTolerance))
+			line += fmt.Sprintf("; %s %s, P(out of tolerance) %s", q.Name, quantity.Format(q.Value, quantity.InJSON[q.Unit]), quantity.Probability(q.OutOfTolerance))
 		}
 	}
 	return line
@@ -116,7 +116,7 @@ func timesNow(sh *session.Snapshot) *Table {
 			row[2].Text = words.Changed(c.Value, c.Uncertainty)
 		}
 		if e := expected[i]; e != nil {
-			row[3].Text, row[4].Text = words.Span(e.Low, e.High, q.Unit), words.Side(m.Value, e.Low, e.High)
+			row[3].Text, row[4].Text = quantity.Span(e.Low, e.High, q.Unit), quantity.Side(m.Value, e.Low, e.High)
 		}
 		t.Rows = append(t.Rows, row)
 	}

@@ -188,7 +188,7 @@ func driftCauses(d *compare.Drift) []string {
 		}
 		text := fmt.Sprintf("%s would make this drift by itself with (%s)%s", c.Part, quantity.Bare(k*c.Value, k*c.Uncertainty), unit)
 		middle, half := 1e6*(c.Tempco[0]+c.Tempco[1])/2, 1e6*(c.Tempco[1]-c.Tempco[0])/2
-		known := words.Minus(words.Short(middle)) + " ± " + words.Short(half) + " ppm/K"
+		known := quantity.Minus(words.Short(middle)) + " ± " + words.Short(half) + " ppm/K"
 		if c.Warming != nil {
 			text += fmt.Sprintf(": a change of its temperature by at least %.2g K, at %s", *c.Warming, known)
 		} else {

@@ -38,7 +38,7 @@ func (b *Basis) times() Section {
 	}
 	for _, v := range f.Verdict.Each {
 		q := words.TimeOf(v.Quantity)
-		s.add(Block{Label: "Target", Tone: tones[v.Result], Text: fmt.Sprintf("%s %s: %s; conformance probability %s.", q.Name, words.Span(v.Limits[0], v.Limits[1], q.Unit), v.Result, words.Percent(v.ProbabilityIn))})
+		s.add(Block{Label: "Target", Tone: tones[v.Result], Text: fmt.Sprintf("%s %s: %s; conformance probability %s.", q.Name, quantity.Span(v.Limits[0], v.Limits[1], q.Unit), v.Result, quantity.Probability(v.ProbabilityIn))})
 	}
 	if f.Verdict.Rule != "" {
 		s.add(Block{Label: "Rule", Text: f.Verdict.Rule + ".", Show: Detail})
@@ -102,9 +102,9 @@ func timesTable(f *compare.Finding) *Table {
 		}
 		row := cells(q.Name, quantity.PlusMinus(m.Value, m.Uncertainty, q.Unit), "", "", "", "")
 		if e != nil {
-			row[2].Text, row[3].Text = words.Among(e.Nominal, e.Low, e.High, q.Unit), words.Span(e.Low, e.High, q.Unit)
+			row[2].Text, row[3].Text = words.Among(e.Nominal, e.Low, e.High, q.Unit), quantity.Span(e.Low, e.High, q.Unit)
 			row[4].Text = words.Deviation(m.Value, m.Uncertainty, e.Nominal)
-			if at := words.Side(m.Value, e.Low, e.High); at != "inside" {
+			if at := quantity.Side(m.Value, e.Low, e.High); at != "inside" {
 				row[5] = toned(at, Bad)
 			}
 		}

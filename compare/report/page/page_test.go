@@ -147,11 +147,11 @@ func TestProposalsPage(t *testing.T) {
 		}
 		for k, b := range words.Pick(&q.Predicted) {
 			u := words.Times[k].Unit
-			if want := words.Among(b.Value, b.Low, b.High, u) + " " + words.Span(b.Low, b.High, u); !strings.Contains(text, want) {
+			if want := words.Among(b.Value, b.Low, b.High, u) + " " + quantity.Span(b.Low, b.High, u); !strings.Contains(text, want) {
 				t.Errorf("the page lacks %q", want)
 			}
 		}
-		if line = strings.TrimSuffix(line, "; "); len(q.Changes) > 0 && !q.AsDrawn && !strings.Contains(text, line+" "+words.Percent(q.InTarget)) || !strings.Contains(text, q.Caution) {
+		if line = strings.TrimSuffix(line, "; "); len(q.Changes) > 0 && !q.AsDrawn && !strings.Contains(text, line+" "+quantity.Probability(q.InTarget)) || !strings.Contains(text, q.Caution) {
 			t.Errorf("the page lacks %q or %q", line, q.Caution)
 		}
 	}

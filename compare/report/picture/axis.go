@@ -71,7 +71,7 @@ func labels(at []float64, step float64, unit quantity.Unit) (text []string, symb
 
 // plain writes a multiple of a step as a number without a unit.
 func plain(v, step float64) string {
-	return minus(strconv.FormatFloat(math.Round(v/step)*step+0, 'g', 6, 64))
+	return quantity.Minus(strconv.FormatFloat(math.Round(v/step)*step+0, 'g', 6, 64))
 }
 
 // digits writes a tick in a row's scale.
@@ -79,15 +79,7 @@ func digits(s quantity.Scale, v float64) string {
 	if v == 0 {
 		return "0"
 	}
-	return minus(s.Digits(v))
-}
-
-// minus sets a proper minus sign in place of a hyphen.
-func minus(s string) string {
-	if len(s) > 0 && s[0] == '-' {
-		return "\u2212" + s[1:]
-	}
-	return s
+	return quantity.Minus(s.Digits(v))
 }
 
 // signed is minus with a plus sign before what is positive.
@@ -95,7 +87,7 @@ func signed(s string, v float64) string {
 	if v > 0 {
 		return "+" + s
 	}
-	return minus(s)
+	return quantity.Minus(s)
 }
 
 // axisX draws a horizontal axis with its ticks, and its name with the unit below at the right.

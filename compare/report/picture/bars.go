@@ -22,7 +22,7 @@ func Bars(id, title, caption string, unit quantity.Unit, rows []Bar) Picture {
 	widest := 0.0
 	for _, b := range rows {
 		top = max(top, math.Abs(b.Value))
-		widest = max(widest, measure(quantity.Format(rounded(b.Value), unit)))
+		widest = max(widest, measure(quantity.Format(quantity.Rounded(b.Value, 2), unit)))
 	}
 	c := newCanvas(id, float64(len(rows))*row+10)
 	right := Width - widest - 10
@@ -35,7 +35,7 @@ func Bars(id, title, caption string, unit quantity.Unit, rows []Bar) Picture {
 			c.line("faint", 0, y-2, Width, y-2)
 			class = "bar2"
 		}
-		value := quantity.Format(rounded(b.Value), unit)
+		value := quantity.Format(quantity.Rounded(b.Value, 2), unit)
 		c.text("label", start, 0, y+13, b.Name)
 		w := 0.0
 		if top > 0 {
@@ -46,13 +46,4 @@ func Bars(id, title, caption string, unit quantity.Unit, rows []Bar) Picture {
 		prose = append(prose, fmt.Sprintf("%s: %s.", b.Name, value))
 	}
 	return c.picture(title, caption, strings.Join(prose, " "))
-}
-
-// rounded keeps two significant digits (JCGM 100 7.2.6 asks no more of an uncertainty).
-func rounded(v float64) float64 {
-	if v == 0 || math.IsNaN(v) || math.IsInf(v, 0) {
-		return v
-	}
-	p := math.Pow(10, math.Floor(math.Log10(math.Abs(v)))-1)
-	return math.Round(v/p) * p
 }

@@ -136,7 +136,7 @@ func levelProse(t *Trace, m *fit.Measurement, v float64) string {
 	return fmt.Sprintf(" %.3g", v)
 }
 
-func seconds(v float64) string { return minus(quantity.Format(v, quantity.Second)) }
+func seconds(v float64) string { return quantity.Minus(quantity.Format(v, quantity.Second)) }
 
 // polyline runs through columns, each from its least to its largest value or back, whichever is nearer. A
 // state holds until the next row, and a level clipped at a rail is drawn at the picture's edge.

@@ -123,17 +123,10 @@ func Cycle(id string, t *Trace, m *fit.Measurement) (p Picture, ok bool) {
 	c.dimension(x.at(0), x.at(high), bottom+26, h)
 	c.dimension(x.at(high), x.at(whole), bottom+26+apart, l)
 	c.dimension(x.at(0), x.at(whole), bottom+52+apart, write(m.Period(), "period "))
-	caption := fmt.Sprintf("%s laid over each other at their rising edges: the line is their mean, the shaded band reaches from the least to the largest. A band that opens towards the falling edge is jitter; a rounded or stepped edge makes the reference level matter.", count(f.cycles, "cycle"))
+	caption := fmt.Sprintf("%s laid over each other at their rising edges: the line is their mean, the shaded band reaches from the least to the largest. A band that opens towards the falling edge is jitter; a rounded or stepped edge makes the reference level matter.", quantity.Plural(f.cycles, "cycle"))
 	if len(t.Channels) > 1 {
 		caption += " The capacitor's own voltage is dotted."
 	}
-	prose := fmt.Sprintf("Mean of %s over one period of %s: high for %s, then low for %s.", count(f.cycles, "cycle"), seconds(period), seconds(m.High.Value), seconds(m.Low.Value))
+	prose := fmt.Sprintf("Mean of %s over one period of %s: high for %s, then low for %s.", quantity.Plural(f.cycles, "cycle"), seconds(period), seconds(m.High.Value), seconds(m.Low.Value))
 	return c.picture("One averaged cycle", caption, prose), true
-}
-
-func count(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
 }

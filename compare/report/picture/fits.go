@@ -37,7 +37,7 @@ func Fits(id string, names []string, fits []plane.Fit, alone bool) (p Picture, o
 			default:
 				c.circle("mark", point{x.at(m.Median), y}, 3)
 			}
-			prose[k] += ", " + name + " " + minus(fmt.Sprintf("%.1f", m.Median))
+			prose[k] += ", " + name + " " + quantity.Minus(fmt.Sprintf("%.1f", m.Median))
 		}
 	}
 	c.line("axis", left, bottom, right, bottom)

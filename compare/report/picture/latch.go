@@ -41,7 +41,7 @@ func Latch(id string, r *latch.Result) (p Picture, ok bool) {
 		}
 	}
 	c.axisX(x, c.height-38, 5, quantity.Second, "time")
-	prose := fmt.Sprintf("A latch's inputs and output over %s: %s and %s changed the output.", seconds(x.to-x.from), count(r.Sets, "set"), count(r.Resets, "reset"))
+	prose := fmt.Sprintf("A latch's inputs and output over %s: %s and %s changed the output.", seconds(x.to-x.from), quantity.Plural(r.Sets, "set"), quantity.Plural(r.Resets, "reset"))
 	for _, e := range r.Events[:min(len(r.Events), marked)] {
 		prose += fmt.Sprintf(" At %s: %s.", seconds(e.Time), e.What)
 	}

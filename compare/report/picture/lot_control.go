@@ -73,7 +73,7 @@ func ControlChart(id, title, caption string, k Control) Picture {
 	c.text("tick", start, left, bottom+20, k.Labels[0])
 	c.text("tick", end, right, bottom+20, k.Labels[len(k.Labels)-1])
 	c.text("label", start, 0, 13, withUnit(title, symbol))
-	prose := fmt.Sprintf("%d points between %s and %s; centre %s; %d signals.", len(k.Points), quantity.Format(least(k.Points), k.Unit), quantity.Format(-least(negated(k.Points)), k.Unit), quantity.Format(k.Centre, k.Unit), len(k.Signals))
+	prose := fmt.Sprintf("%d points between %s and %s; centre %s; %d signals.", len(k.Points), quantity.Format(slices.Min(k.Points), k.Unit), quantity.Format(slices.Max(k.Points), k.Unit), quantity.Format(k.Centre, k.Unit), len(k.Signals))
 	return c.picture(title, caption, prose)
 }
 
@@ -82,7 +82,7 @@ func (c *canvas) levels(k Control, y scale, at float64) {
 	n := len(k.Points) - 1
 	s := quantity.ScaleOf(k.Unit, (k.High[n]-k.Low[n])/5, k.Low[n], k.Centre, k.High[n])
 	for _, v := range []float64{k.High[n], k.Low[n], k.Centre} {
-		if text := minus(s.Digits(v)); c.free(textBox(start, at, y.at(v)+4.5, text)) {
+		if text := quantity.Minus(s.Digits(v)); c.free(textBox(start, at, y.at(v)+4.5, text)) {
 			c.text("tick", start, at, y.at(v)+4.5, text)
 		}
 	}
@@ -92,7 +92,7 @@ func (c *canvas) levels(k Control, y scale, at float64) {
 func extreme(x []float64, i, every int) bool {
 	from := i - i%every
 	bin := x[from:min(from+every, len(x))]
-	return x[i] == least(bin) || x[i] == -least(negated(bin))
+	return x[i] == slices.Min(bin) || x[i] == slices.Max(bin)
 }
 
 func thinned(p []point, every int) []point {
@@ -102,22 +102,6 @@ func thinned(p []point, every int) []point {
 	var out []point
 	for i := 0; i < len(p); i += every {
 		out = append(out, p[i])
-	}
-	return out
-}
-
-func least(x []float64) float64 {
-	v := math.Inf(1)
-	for _, y := range x {
-		v = min(v, y)
-	}
-	return v
-}
-
-func negated(x []float64) []float64 {
-	out := make([]float64, len(x))
-	for i, v := range x {
-		out[i] = -v
 	}
 	return out
 }

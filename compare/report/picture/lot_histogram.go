@@ -13,7 +13,7 @@ import (
 func Histogram(id, title, caption, name string, unit quantity.Unit, values []float64, mean, deviation, low, high float64) Picture {
 	const left, right, top, bottom = 40.0, 372.0, 32.0, 172.0
 	c := newCanvas(id, 212)
-	from, to := least(values), -least(negated(values))
+	from, to := slices.Min(values), slices.Max(values)
 	for _, l := range []float64{low, high} {
 		if !math.IsInf(l, 0) {
 			from, to = min(from, l), max(to, l)
@@ -62,7 +62,7 @@ func Histogram(id, title, caption, name string, unit quantity.Unit, values []flo
 	}
 	c.text("label", start, 0, 13, "boards")
 	c.axisX(x, bottom, 5, unit, name)
-	prose := fmt.Sprintf("%d values, mean %s, standard deviation %s.", len(values), quantity.Format(mean, unit), quantity.Format(rounded(deviation), unit))
+	prose := fmt.Sprintf("%d values, mean %s, standard deviation %s.", len(values), quantity.Format(mean, unit), quantity.Format(quantity.Rounded(deviation, 2), unit))
 	return c.picture(title, caption, prose)
 }
 

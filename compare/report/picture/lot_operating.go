@@ -23,10 +23,10 @@ func Operating(id, title, caption string, fraction, probability []float64, produ
 	c.path("signal", curve)
 	for _, p := range [][2]float64{{producer, 0.95}, {consumer, 0.10}} {
 		c.circle("found", point{x.at(p[0]), y.at(p[1])}, 4)
-		c.text("label halo", start, x.at(p[0])+8, y.at(p[1])-6, quantity.Format(rounded(p[0]), quantity.Number))
+		c.text("label halo", start, x.at(p[0])+8, y.at(p[1])-6, quantity.Format(quantity.Rounded(p[0], 2), quantity.Number))
 	}
 	c.text("label", start, 0, 13, withUnit("lots accepted", c.axisY(y, left, 5, quantity.Number)))
 	c.axisX(x, bottom, 5, quantity.Number, "nonconforming in the lot")
-	prose := fmt.Sprintf("Accepted with 95 %% at %s nonconforming, with 10 %% at %s.", quantity.Format(rounded(producer), quantity.Number), quantity.Format(rounded(consumer), quantity.Number))
+	prose := fmt.Sprintf("Accepted with 95 %% at %s nonconforming, with 10 %% at %s.", quantity.Format(quantity.Rounded(producer, 2), quantity.Number), quantity.Format(quantity.Rounded(consumer, 2), quantity.Number))
 	return c.picture(title, caption, prose)
 }

@@ -60,7 +60,7 @@ func Course(id string, s *compare.Stability, drift string) (p Picture, ok bool) 
 		c.axisTime(x, bottom)
 	}
 	first, last := k.Blocks[0], k.Blocks[len(k.Blocks)-1]
-	prose := fmt.Sprintf("%d blocks of up to %s: from %s in the first to %s in the last of the mean period of %s.", len(k.Blocks), count(most, "cycle"),
+	prose := fmt.Sprintf("%d blocks of up to %s: from %s in the first to %s in the last of the mean period of %s.", len(k.Blocks), quantity.Plural(most, "cycle"),
 		ratioProse(math.Log1p(relative(first.Period.Value))), ratioProse(math.Log1p(relative(last.Period.Value))), seconds(k.Period))
 	return c.picture(title, caption, prose), true
 }

@@ -50,7 +50,7 @@ func Times(id string, m *fit.Measurement) (p Picture, ok bool) {
 		c.histogram(deviation, y, right+8, side)
 		sd := deviationOf(deviation)
 		prose += fmt.Sprintf("%s: %s about a mean of %s with a standard deviation of %s, from %s to %s. ",
-			r.name, count(n, "cycle"), seconds(r.Value), seconds(sd), seconds(slices.Min(r.v[:n])), seconds(slices.Max(r.v[:n])))
+			r.name, quantity.Plural(n, "cycle"), seconds(r.Value), seconds(sd), seconds(slices.Min(r.v[:n])), seconds(slices.Max(r.v[:n])))
 	}
 	c.axisX(x, c.height-38, 5, quantity.Second, "time of the cycle")
 	caption := "Every cycle's times against the instant it began, as deviation from the reported time (dash-dotted), and how often each value occurred. Level and structureless is a steady circuit; a slope is drift, rows of dots are the instrument's sample interval."

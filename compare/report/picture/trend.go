@@ -66,7 +66,7 @@ func Trend(id string, r TrendRun) (p Picture, ok bool) {
 	c.path("signal", line)
 	c.axisTime(x, bottom)
 	name := quantity.ScaleOf(r.Unit, (hi-lo)/100, first.Value, last.Value)
-	prose := fmt.Sprintf("%s over %s: from %s to %s, %s.", r.Name, plainTime(last.Time-first.Time), name.Format(first.Value), name.Format(last.Value), count(len(r.Marks), "mark"))
+	prose := fmt.Sprintf("%s over %s: from %s to %s, %s.", r.Name, plainTime(last.Time-first.Time), name.Format(first.Value), name.Format(last.Value), quantity.Plural(len(r.Marks), "mark"))
 	caption := "The value, its 95 % band, and the numbered marks."
 	return c.picture(r.Name, caption, prose), true
 }

@@ -121,9 +121,9 @@ func Waveform(id string, t *Trace, m *fit.Measurement, r Runs) (p Picture, ok bo
 	}
 	c.dots("dots", rest)
 	c.axisX(x, foot+4, 4, quantity.Second, "time after the output's rise")
-	caption := fmt.Sprintf("%s of the capacitor's channel laid over each other (dots), and the two runs fitted to them (line). They turn at the thresholds (dashed, shaded: 95 %%) and head for their final voltages (dotted): one of the charge below the supply shows a leak, one of the discharge above ground a weak discharge output. The strip shows what the runs leave; a bow there is no exponential run.", count(f.cycles, "cycle"))
+	caption := fmt.Sprintf("%s of the capacitor's channel laid over each other (dots), and the two runs fitted to them (line). They turn at the thresholds (dashed, shaded: 95 %%) and head for their final voltages (dotted): one of the charge below the supply shows a leak, one of the discharge above ground a weak discharge output. The strip shows what the runs leave; a bow there is no exponential run.", quantity.Plural(f.cycles, "cycle"))
 	prose := fmt.Sprintf("The capacitor charges for %s with a time constant of %s and discharges for %s with one of %s. %s. It departs from the fitted runs by at most %s.",
-		seconds(high), seconds(r.TauCharge), seconds(low), seconds(r.TauDischarge), strings.Join(says, "; "), quantity.Format(rounded(most), quantity.Volt))
+		seconds(high), seconds(r.TauCharge), seconds(low), seconds(r.TauDischarge), strings.Join(says, "; "), quantity.Format(quantity.Rounded(most, 2), quantity.Volt))
 	return c.picture("The capacitor's own voltage", caption, prose), true
 }
 

@@ -7,7 +7,6 @@ import (
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare/ledger"
-	"offbeat/compare/report/words"
 )
 
 // Odds writes what repairs say of the prior odds, as a table for a design file, and stated against found as its comments.
@@ -25,8 +24,8 @@ func Odds(w io.Writer, l *ledger.Learned, day string) error {
 		if r.Mean < r.Interval[0] || r.Mean > r.Interval[1] {
 			mark = ": the stated probabilities do not hold here"
 		}
-		fmt.Fprintf(b, "# %s … %s: %s stated, %s on average; %d found, %s (%s … %s)%s\n", words.Percent(r.From), words.Percent(r.To), quantity.Plural(r.Stated, "cause"), words.Percent(r.Mean),
-			r.Found, words.Percent(r.Share), words.Percent(r.Interval[0]), words.Percent(r.Interval[1]), mark)
+		fmt.Fprintf(b, "# %s … %s: %s stated, %s on average; %d found, %s (%s … %s)%s\n", quantity.Probability(r.From), quantity.Probability(r.To), quantity.Plural(r.Stated, "cause"), quantity.Probability(r.Mean),
+			r.Found, quantity.Probability(r.Share), quantity.Probability(r.Interval[0]), quantity.Probability(r.Interval[1]), mark)
 	}
 	for _, n := range l.Notes {
 		fmt.Fprintln(b, "# "+n)

@@ -50,15 +50,6 @@ func Pick[T any](t *compare.Times[T]) [5]*T {
 	return [5]*T{t.High, t.Low, t.Period, t.Frequency, t.Duty}
 }
 
-// Percent writes a probability so that nothing rounds to certainty.
-func Percent(p float64) string { return quantity.Probability(p) }
-
-// Span writes limits with one prefix: "3.52 … 4.40 ms".
-func Span(low, high float64, unit quantity.Unit) string {
-	s := quantity.ScaleOf(unit, 0, low, high)
-	return s.Digits(low) + " … " + s.Format(high)
-}
-
 // Among writes a value with the digits that Span gives the limits it belongs to.
 func Among(v, low, high float64, unit quantity.Unit) string {
 	return quantity.ScaleOf(unit, 0, low, high).Format(v)
@@ -71,11 +62,8 @@ func Tolerance(q *compare.Part) string {
 	if math.Abs(minus-plus) < 1e-6 {
 		return text + " ± " + Short(100*plus) + " %"
 	}
-	return text + " +" + Short(100*plus) + "/" + Minus("-"+Short(100*minus)) + " %"
+	return text + " +" + Short(100*plus) + "/" + quantity.Minus("-"+Short(100*minus)) + " %"
 }
-
-// Minus writes a text's ASCII minus signs as the sign of minus.
-func Minus(text string) string { return strings.ReplaceAll(text, "-", "\u2212") }
 
 // Short writes a plain number with up to four digits.
 func Short(x float64) string { return fmt.Sprintf("%.4g", x) }
@@ -95,7 +83,7 @@ func Deviation(x, u, nominal float64) string {
 	case r > 0:
 		return "+" + text
 	}
-	return Minus(text)
+	return quantity.Minus(text)
 }
 
 // Changed writes a relative change with its standard uncertainty in the unit that suits it: "+1.20 ± 0.02 %".
@@ -113,31 +101,11 @@ func Changed(v, u float64) string {
 
 // Signed writes a difference with its sign; what rounds to zero has none.
 func Signed(decimals int, v float64) string {
-	text := Minus(fmt.Sprintf("%+.*f", decimals, v))
+	text := quantity.Minus(fmt.Sprintf("%+.*f", decimals, v))
 	if strings.Trim(text, "+\u22120.") == "" {
 		return strings.Trim(text, "+\u2212")
 	}
 	return text
-}
-
-// Rounded keeps so many significant digits of a value.
-func Rounded(v float64, digits int) float64 {
-	if v == 0 || math.IsNaN(v) || math.IsInf(v, 0) {
-		return v
-	}
-	f := math.Pow(10, math.Floor(math.Log10(math.Abs(v)))-float64(digits-1))
-	return math.Round(v/f) * f
-}
-
-// Side says where a value lies against limits.
-func Side(v, low, high float64) string {
-	switch {
-	case v < low:
-		return "below"
-	case v > high:
-		return "above"
-	}
-	return "inside"
 }
 
 // Spaced is a JSON name in words.
