@@ -169,7 +169,7 @@ func (b *Basis) lotFiles() Section {
 		r := &b.Boards[i]
 		guard := ""
 		if targets := b.targets(); r.Guard > 0 && len(targets) > 0 {
-			guard = quantity.Format(words.Rounded(r.Guard, 2), words.TimeOf(targets[0].Quantity).Unit)
+			guard = quantity.Format(quantity.Rounded(r.Guard, 2), words.TimeOf(targets[0].Quantity).Unit)
 		}
 		t.Caption = cmp.Or(t.Caption, r.Rule)
 		for _, f := range r.Files {
