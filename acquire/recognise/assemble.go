@@ -13,7 +13,7 @@ import (
 
 // begin draws up what every shape with lines above its rows shares.
 func (h *head) begin(time int) *draft {
-	p := &draft{Plan: Plan{Name: h.name, First: h.first, Repeats: h.repeats, IntervalLine: h.meta.line, IntervalColumn: h.meta.column}, head: h, meta: h.meta, numbers: "the time column"}
+	p := &draft{Plan: Plan{Name: h.name, First: h.first, Repeats: h.repeats, IntervalLine: h.meta.line, IntervalColumn: h.meta.column}, choice: choice{file: h.name}, head: h, meta: h.meta, numbers: "the time column"}
 	p.Layout = scan.Layout{Delim: h.delim, Point: h.point, Join: h.join, Cells: len(h.columns), Time: time}
 	for i := range h.first {
 		switch {
@@ -158,20 +158,28 @@ func (p *draft) settleTail() {
 	}
 }
 
-// plan is the draft made final.
-func (p *draft) plan() *Plan {
-	f := p.Plan
-	f.Length = p.meta.length
-	f.Evidence = p.evidence
-	f.Notes = append(slices.Clone(p.head.notes), f.Notes...)
-	for i := range min(f.First, len(p.head.lines)) {
-		f.Offset += len(p.head.lines[i].text) + 1
+// assemble makes the plan of what a shape proposes. It is the only place that does.
+func (h *head) assemble(shape string, how []string, q *proposal) *Plan {
+	f := Plan{Name: h.name}
+	notes, evidence := h.notes, slices.Concat(how, h.evidence, q.evidence)
+	if q.table != nil {
+		f = q.table.Plan
+		f.Length = q.table.meta.length
 	}
-	f.Offset = min(f.Offset, p.head.size)
-	f.States = f.Kind != acquire.Samples
-	if p.guess != nil {
-		f.Guess = p.guess.Short()
-		f.Notes = append([]string{p.guess.Note(p.numbers)}, f.Notes...)
+	f.Shape, f.Kind, f.Lines, f.Layout, f.Channels, f.First, f.Repeats = shape, q.kind, q.lines, q.layout, q.channels, q.first, q.repeats
+	f.Step, f.Rounding, f.Start, f.IntervalLine, f.IntervalColumn = q.step, q.rounding, q.start, q.line, q.column
+	f.Res, f.Grid, f.Tick, f.Uneven, f.Segments, f.States = q.res, q.grid, q.tick, q.uneven, q.segments, q.kind != acquire.Samples
+	if len(f.Preamble) > 0 {
+		f.Shape += " with preamble"
 	}
+	if q.guess != nil {
+		f.Guess = q.guess.Short()
+		notes = append([]string{q.guess.Note(q.numbers)}, notes...)
+	}
+	f.Notes, f.Evidence = slices.Concat(notes, q.notes), append(evidence, "shape: "+f.Shape)
+	for i := range min(f.First, len(h.lines)) {
+		f.Offset += len(h.lines[i].text) + 1
+	}
+	f.Offset = min(f.Offset, h.size)
 	return &f
 }

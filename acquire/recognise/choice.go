@@ -62,19 +62,19 @@ func (p *draft) choose(opt acquire.Options) error {
 }
 
 // wanted names the channels to read: those asked for, or the only one.
-func (p *draft) wanted(opt acquire.Options, many string) ([]string, error) {
+func (c *choice) wanted(opt acquire.Options, many string) ([]string, error) {
 	switch {
 	case len(opt.Channels) > 0:
 		return opt.Channels, nil
-	case len(p.all) == 1:
-		return []string{p.all[0].Name}, nil
+	case len(c.all) == 1:
+		return []string{c.all[0].Name}, nil
 	}
-	return nil, &acquire.Error{File: p.Name, What: fmt.Sprintf(many, len(p.all)), Expect: "a choice", Do: "choose with --channel: " + channelList(p.all), Err: acquire.ErrChoice}
+	return nil, &acquire.Error{File: c.file, What: fmt.Sprintf(many, len(c.all)), Expect: "a choice", Do: "choose with --channel: " + channelList(c.all), Err: acquire.ErrChoice}
 }
 
 // noChannel is the error for a channel that is asked for and not there.
-func (p *draft) noChannel(none, want string) error {
-	return &acquire.Error{File: p.Name, What: fmt.Sprintf(none, want), Expect: "one of: " + channelList(p.all), Err: acquire.ErrChoice}
+func (c *choice) noChannel(none, want string) error {
+	return &acquire.Error{File: c.file, What: fmt.Sprintf(none, want), Expect: "one of: " + channelList(c.all), Err: acquire.ErrChoice}
 }
 
 // longestCell: no number of a table has more characters.
@@ -161,14 +161,13 @@ func channelList(all []acquire.Channel) string {
 	return strings.Join(s, ", ")
 }
 
-// onlyChannel checks a choice of channels where there is only one.
-func (p *draft) onlyChannel(opt acquire.Options) error {
-	p.all = []acquire.Channel{{Name: "1", Number: 1}}
-	p.Channels = p.all
+// onlyChannel is the one channel there is, if no other is asked for.
+func (h *head) onlyChannel(opt acquire.Options) ([]acquire.Channel, error) {
+	c := choice{h.name, []acquire.Channel{{Name: "1", Number: 1}}}
 	for _, want := range opt.Channels {
-		if findChannel(p.all, want) < 0 {
-			return p.noChannel("there is no channel %q", want)
+		if findChannel(c.all, want) < 0 {
+			return nil, c.noChannel("there is no channel %q", want)
 		}
 	}
-	return nil
+	return c.all, nil
 }

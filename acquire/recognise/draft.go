@@ -4,6 +4,8 @@ import (
 	"fmt"
 
 	"offbeat/acquire"
+	"offbeat/acquire/internal/grid"
+	"offbeat/acquire/internal/scan"
 	"offbeat/acquire/internal/timeunit"
 )
 
@@ -11,20 +13,60 @@ import (
 // input that is, but can't be read.
 type shape struct {
 	name string
-	fits func(h *head, opt acquire.Options) (*draft, error)
+	fits func(h *head, opt acquire.Options) (*proposal, error)
 }
 
-// draft is a plan while it is drawn up: what a shape has settled so far, and the head that it looks at.
+// proposal is what a shape makes of the head. Of it the plan is assembled, in one place.
+type proposal struct {
+	table    *draft // what all tables share; nil: the lines make none
+	kind     acquire.Kind
+	lines    any // see Plan.Lines
+	layout   scan.Layout
+	channels []acquire.Channel
+	first    int // see Plan.First
+	repeats  Repeats
+
+	step, rounding, start float64 // s; see Plan
+	line, column          int     // where the interval is stated, from 1
+
+	res              grid.Resolution
+	grid             grid.Grid
+	tick             float64
+	uneven, segments bool
+
+	guess           *timeunit.Guess // of the unit of times; nil: something says it
+	numbers         string          // what the guess is about
+	notes, evidence []string
+}
+
+func (q *proposal) say(format string, a ...any) {
+	q.evidence = append(q.evidence, fmt.Sprintf(format, a...))
+}
+
+func (q *proposal) note(format string, a ...any) {
+	q.notes = append(q.notes, fmt.Sprintf(format, a...))
+}
+
+// untabled is the layout of lines that make no table.
+var untabled = scan.Layout{Time: 0, Join: -1}
+
+// propose is a proposal of a table as it stands.
+func (p *draft) propose(kind acquire.Kind) *proposal {
+	return &proposal{table: p, kind: kind, layout: p.Layout, channels: p.Channels, first: p.First, repeats: p.Repeats, step: p.Step, rounding: p.Rounding, start: p.Start,
+		line: p.IntervalLine, column: p.IntervalColumn, res: p.Res, grid: p.Grid, guess: p.guess, numbers: p.numbers, notes: p.Notes, evidence: p.evidence}
+}
+
+// draft is what all tables share, while it is drawn up.
 type draft struct {
 	Plan
+	choice
 	meta     meta
 	guess    *timeunit.Guess // of the time's unit; nil: something says it
 	numbers  string          // what the guess is about
 	evidence []string
 
-	columns []int             // cells of the channels, before the choice
-	bits    []int             // lines within these, counted from the right; -1: the cell is one level
-	all     []acquire.Channel // the channels before the choice
+	columns []int // cells of the channels, before the choice
+	bits    []int // lines within these, counted from the right; -1: the cell is one level
 	head    *head
 	times   []float64   // of the head's rows
 	levels  [][]float64 // of the chosen channels, in the head's rows
@@ -50,4 +92,10 @@ func (p *draft) logic() bool {
 		}
 	}
 	return true
+}
+
+// choice is what the channels are chosen from.
+type choice struct {
+	file string
+	all  []acquire.Channel
 }

@@ -2,22 +2,22 @@ package recognise
 
 import (
 	"math"
+	"slices"
 
 	"offbeat/acquire"
 	"offbeat/acquire/internal/grid"
 )
 
-// transitions makes the plan one of states at times of their own. Times that stand still while the state changes
-// are too coarse to time it.
-func (p *draft) transitions() error {
-	p.Kind = acquire.Transitions
-	p.Step = 0
-	p.Grid = grid.Grid{}
+// transitions proposes states whose times hang on no grid; longest is a time that bounds how finely they can be counted, in s.
+func (p *draft) transitions(longest float64) *proposal {
+	q := p.propose(acquire.Transitions)
+	q.step, q.grid, q.tick = 0, grid.Grid{}, grid.TickOf(p.Res, longest)
+	return q
+}
+
+// tooCoarse is the error for times that stand still while the state changes.
+func (p *draft) tooCoarse() error {
 	n := len(p.times)
-	if n == 0 {
-		return nil
-	}
-	p.Tick = grid.TickOf(p.Res, p.times[n-1])
 	still := 0
 	for i := 1; i < n; i++ {
 		if p.times[i] == p.times[i-1] {
@@ -30,29 +30,41 @@ func (p *draft) transitions() error {
 	return nil
 }
 
-// analog makes the plan one of samples, and settles the unit of levels that have none.
-func (p *draft) analog() {
-	p.Kind = acquire.Samples
-	for i, c := range p.Channels {
-		if c.Unit == "" && p.head.columns[p.Layout.Value[i]].integers && p.wide(i) {
-			p.Channels[i].Unit = acquire.CountUnit
-			p.note("channel %s holds whole numbers without a unit: taken as converter counts", c.Name)
-		}
-		if c = p.Channels[i]; c.Unit == "" && strangeUnit(c.Name) == "" && p.voltish(i) {
-			p.Channels[i].Unit = "V"
-			p.note("the unit of channel %s is a guess: volts", c.Name)
+// sampled proposes samples of states, or else of levels.
+func (p *draft) sampled() *proposal {
+	if p.logic() {
+		return p.propose(acquire.Logic)
+	}
+	return p.analog()
+}
+
+// analog proposes samples of levels, and settles the unit of those that have none: whole numbers that span much, or that have no
+// time beside them, are a converter's counts.
+func (p *draft) analog() *proposal {
+	q := p.propose(acquire.Samples)
+	q.channels = slices.Clone(p.Channels)
+	for i := range q.channels {
+		switch c := &q.channels[i]; {
+		case c.Unit != "":
+		case p.head.columns[p.Layout.Value[i]].integers && (p.head.timeColumn() < 0 || p.wide(i)):
+			c.Unit = acquire.CountUnit
+			q.note("channel %s holds whole numbers without a unit: taken as converter counts", c.Name)
+		case strangeUnit(c.Name) == "" && p.voltish(i):
+			c.Unit = "V"
+			q.note("the unit of channel %s is a guess: volts", c.Name)
 		}
 	}
 	n := len(p.times)
 	switch g := p.Grid; {
 	case g.Step > 0 && n > 0 && g.Coarse(p.times[n-1]):
-		p.say("the times are rounded more coarsely than their steps: the interval comes from all rows, or from what is stated")
+		q.say("the times are rounded more coarsely than their steps: the interval comes from all rows, or from what is stated")
 	case g.Step > 0:
-		p.say("the times are an even grid of %.6g s", g.Step)
+		q.say("the times are an even grid of %.6g s", g.Step)
 	case p.HasTime():
-		p.Uneven = grid.Rising(p.times) > 2
-		p.say("the times are not even: each row keeps its own")
+		q.uneven = grid.Rising(p.times) > 2
+		q.say("the times are not even: each row keeps its own")
 	}
+	return q
 }
 
 // wide reports whether the head's levels of a chosen channel span more than whole volts would.
@@ -80,17 +92,6 @@ func (p *draft) voltish(channel int) bool {
 	return true
 }
 
-// countsOrVolts: whole numbers without a unit are a converter's counts.
-func (p *draft) countsOrVolts() {
-	for i := range p.Channels {
-		if c := &p.Channels[i]; c.Unit == "" && p.head.columns[p.Layout.Value[i]].integers {
-			c.Unit = acquire.CountUnit
-			p.note("channel %s holds whole numbers without a unit: taken as converter counts", c.Name)
-		}
-	}
-	p.analog()
-}
-
 // logicTable draws up a table whose chosen channels hold states; nil if it is none.
 func (h *head) logicTable(opt acquire.Options) (*draft, error) {
 	if h.timeColumn() < 0 || !h.someLogic() {
@@ -104,6 +105,8 @@ func (h *head) logicTable(opt acquire.Options) (*draft, error) {
 }
 
 // noInterval is the error for samples without a time base.
-func (h *head) noInterval(what string) error {
-	return &acquire.Error{File: h.name, Line: h.first + 1, What: what, Expect: "a time column, or a sample interval or rate in the preamble", Do: "give --interval, such as --interval 2us", Err: acquire.ErrTime}
+func (h *head) noInterval(what string) error { return h.noIntervalAt(h.first+1, what) }
+
+func (h *head) noIntervalAt(line int, what string) error {
+	return &acquire.Error{File: h.name, Line: line, What: what, Expect: "a time column, or a sample interval or rate in the preamble", Do: "give --interval, such as --interval 2us", Err: acquire.ErrTime}
 }

@@ -62,13 +62,7 @@ func Recognise(t Input, opt acquire.Options) (*Plan, error) {
 			return nil, err
 		}
 		if p != nil {
-			p.evidence = append(append(append([]string{}, t.How...), h.evidence...), p.evidence...)
-			p.Shape = s.name
-			if len(p.Preamble) > 0 {
-				p.Shape += " with preamble"
-			}
-			p.say("shape: %s", p.Shape)
-			return p.plan(), nil
+			return h.assemble(s.name, t.How, p), nil
 		}
 	}
 	if opt.Shape != "" {

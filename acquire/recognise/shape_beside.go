@@ -8,7 +8,7 @@ import (
 // besideShape: a preamble in the left columns of the first rows, and time and level to the right of it in all rows.
 var besideShape = shape{name: "table beside a preamble", fits: fitBeside}
 
-func fitBeside(h *head, opt acquire.Options) (*draft, error) {
+func fitBeside(h *head, opt acquire.Options) (*proposal, error) {
 	at := h.beside()
 	if at < 0 {
 		return nil, nil
@@ -30,9 +30,9 @@ func fitBeside(h *head, opt acquire.Options) (*draft, error) {
 	if err != nil {
 		return nil, err
 	}
-	p.analog()
-	p.say("names and values share rows with the data, which begin in column %d of the first line", at+1)
-	return p, nil
+	q := p.analog()
+	q.say("names and values share rows with the data, which begin in column %d of the first line", at+1)
+	return q, nil
 }
 
 // beside finds the first of the two columns that hold numbers in every row from the first line on, right of at

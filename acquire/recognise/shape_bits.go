@@ -8,7 +8,7 @@ import (
 // bitsShape: the samples of one line as a run of zeros and ones, on one line of text or on several that go on.
 var bitsShape = shape{name: "run of zeros and ones", fits: fitBits}
 
-func fitBits(h *head, opt acquire.Options) (*draft, error) {
+func fitBits(h *head, opt acquire.Options) (*proposal, error) {
 	longest := 0
 	for i := h.first; i < h.last; i++ {
 		n, _ := scan.BitsOf(h.cell(i, 0))
@@ -19,18 +19,18 @@ func fitBits(h *head, opt acquire.Options) (*draft, error) {
 	if h.width() != 1 || longest < 2 || longest <= mostLines && h.last > h.first+1 {
 		return nil, nil
 	}
-	p := h.begin(-1)
-	if err := p.onlyChannel(opt); err != nil {
+	only, err := h.onlyChannel(opt)
+	if err != nil {
 		return nil, err
 	}
-	p.Kind, p.Start, p.Step, p.Rounding = acquire.Logic, h.meta.start, h.meta.interval, h.meta.rounding
+	q := h.begin(-1).propose(acquire.Logic)
+	q.lines, q.channels, q.start, q.step, q.rounding = Bits{}, only, h.meta.start, h.meta.interval, h.meta.rounding
 	if opt.Interval > 0 {
-		p.Step, p.Rounding = opt.Interval, 0
+		q.step, q.rounding = opt.Interval, 0
 	}
-	if p.Step == 0 {
+	if q.step == 0 {
 		return nil, h.noInterval("the zeros and ones are samples, and no sample interval is stated")
 	}
-	p.say("each character is a sample: they are %.9g s apart", p.Step)
-	p.Lines = Bits{}
-	return p, nil
+	q.say("each character is a sample: they are %.9g s apart", q.step)
+	return q, nil
 }

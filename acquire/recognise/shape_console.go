@@ -14,9 +14,15 @@ import (
 // lines of a counter and a level behind the terminal's own time of day.
 var consoleShape = shape{name: "console log", fits: fitConsole}
 
-func fitConsole(h *head, opt acquire.Options) (*draft, error) {
-	p := &draft{Plan: Plan{Name: h.name, Layout: scan.Layout{Time: 0, Join: -1}}, head: h}
-	changes, counters, rate := 0, 0, 0.0
+// rateStated is a rate, in Hz, and where it stands, from 1.
+type rateStated struct {
+	rate         float64
+	line, column int
+}
+
+func fitConsole(h *head, opt acquire.Options) (*proposal, error) {
+	var stated rateStated
+	changes, counters := 0, 0
 	var flips []bool
 	repeats, states := 0, true
 	last := ""
@@ -25,10 +31,9 @@ func fitConsole(h *head, opt acquire.Options) (*draft, error) {
 		if strings.IndexByte(text, ':') < 0 && !strings.Contains(text, "->") && !mayStateRate(text) {
 			continue // the patterns below are slow
 		}
-		if m := rateWords.FindStringSubmatch(text); m != nil && rate == 0 {
+		if m := rateWords.FindStringSubmatch(text); m != nil && stated.rate == 0 {
 			v, _ := scan.Float([]byte(m[1]), '.', map[string]int{"": 0, "K": 3, "M": 6, "G": 9}[strings.ToUpper(m[2])])
-			rate = v
-			p.IntervalLine, p.IntervalColumn = i+1, strings.Index(text, m[1])+1
+			stated = rateStated{v, i + 1, strings.Index(text, m[1]) + 1}
 		}
 		if m := ChangeLine.FindStringSubmatch(text); m != nil {
 			changes++
@@ -54,75 +59,70 @@ func fitConsole(h *head, opt acquire.Options) (*draft, error) {
 	}
 	switch {
 	case changes > 0 && changes >= counters:
-		return p, p.changes(h, opt, flips, rate)
+		return h.changes(opt, flips, stated)
 	case counters > 1:
-		return p, p.counter(h, opt, states, repeats, counters)
+		return h.counter(opt, states, repeats, counters)
 	}
 	return nil, nil
 }
 
 // changes plans for lines of a sample number and states.
-func (p *draft) changes(h *head, opt acquire.Options, flips []bool, rate float64) error {
-	p.Step = opt.Interval
-	if p.Step == 0 && rate > 0 {
-		p.Step = 1 / rate
-		p.say("line %d states a rate of %.9g Hz", p.IntervalLine, rate)
+func (h *head) changes(opt acquire.Options, flips []bool, stated rateStated) (*proposal, error) {
+	q := &proposal{kind: acquire.Transitions, layout: untabled, repeats: AllEqual, step: opt.Interval, line: stated.line, column: stated.column}
+	if q.step == 0 && stated.rate > 0 {
+		q.step = 1 / stated.rate
+		q.say("line %d states a rate of %.9g Hz", stated.line, stated.rate)
 	}
-	if !(p.Step > 0) {
-		return h.noInterval("the lines count samples, and no rate is stated")
+	if !(q.step > 0) {
+		return nil, h.noInterval("the lines count samples, and no rate is stated")
 	}
+	c := choice{file: h.name}
 	var bit []int
 	for k, flips := range flips {
 		if flips {
-			p.all = append(p.all, acquire.Channel{Name: fmt.Sprintf("D%d", k), Number: len(p.all) + 1})
+			c.all = append(c.all, acquire.Channel{Name: fmt.Sprintf("D%d", k), Number: len(c.all) + 1})
 			bit = append(bit, k)
 		}
 	}
-	want, err := p.wanted(opt, "%d lines change")
+	want, err := c.wanted(opt, "%d lines change")
 	if err != nil {
-		return err
+		return nil, err
 	}
 	var bits []int
 	for _, w := range want {
-		i := findChannel(p.all, w)
+		i := findChannel(c.all, w)
 		if i < 0 {
-			return p.noChannel("there is no channel %q that changes", w)
+			return nil, c.noChannel("there is no channel %q that changes", w)
 		}
-		p.Channels = append(p.Channels, p.all[i])
+		q.channels = append(q.channels, c.all[i])
 		bits = append(bits, bit[i])
 	}
-	p.Kind, p.Repeats = acquire.Transitions, AllEqual
-	step := p.Step
-	p.say("lines of a sample number and the states before and after it")
-	p.Lines = Changes{Step: step, Bits: bits}
-	return nil
+	q.say("lines of a sample number and the states before and after it")
+	q.lines = Changes{Step: q.step, Bits: bits}
+	return q, nil
 }
 
 // counter plans for lines of a counter and a level behind a time of day.
-func (p *draft) counter(h *head, opt acquire.Options, states bool, repeats, lines int) error {
-	if err := p.onlyChannel(opt); err != nil {
-		return err
+func (h *head) counter(opt acquire.Options, states bool, repeats, lines int) (*proposal, error) {
+	only, err := h.onlyChannel(opt)
+	if err != nil {
+		return nil, err
 	}
+	q := &proposal{kind: acquire.Samples, layout: untabled, channels: only, repeats: AllEqual}
 	unit := opt.TimeUnit
 	if unit == "" {
 		g := timeunit.Of(timeunit.Written{Whole: true}, nan, 0)
-		unit, p.guess, p.numbers = g.Unit, &g, "the counter"
+		unit, q.guess, q.numbers = g.Unit, &g, "the counter"
 	}
 	in, _ := timeunit.Named(unit)
 	switch {
 	case states && repeats*4 < lines:
-		p.Kind = acquire.Transitions
+		q.kind, q.step = acquire.Transitions, in.Seconds()
 	case states:
-		p.Kind = acquire.Logic
-	default:
-		p.Kind = acquire.Samples
+		q.kind = acquire.Logic
 	}
-	p.Repeats = AllEqual
-	p.Res = grid.Resolution{Fixed: in.Seconds(), Finest: in.Seconds()}
-	if p.Kind == acquire.Transitions {
-		p.Step = in.Seconds()
-	}
-	p.say("lines of a 32-bit counter and a level, behind the terminal's time of day, which is not used")
-	p.Lines = Counter{Unit: in}
-	return nil
+	q.res = grid.Resolution{Fixed: in.Seconds(), Finest: in.Seconds()}
+	q.say("lines of a 32-bit counter and a level, behind the terminal's time of day, which is not used")
+	q.lines = Counter{Unit: in}
+	return q, nil
 }

@@ -12,36 +12,38 @@ import (
 // cyclesShape: a row for each cycle, with how long it was high and how long low, and no times of its own.
 var cyclesShape = shape{name: "high and low time of each cycle", fits: fitCycles}
 
-func fitCycles(h *head, opt acquire.Options) (*draft, error) {
+func fitCycles(h *head, opt acquire.Options) (*proposal, error) {
 	high, low := h.stateColumn("high", "hi", "on", "mark"), h.stateColumn("low", "lo", "off", "space")
 	if k := h.timeColumn(); high < 0 || low < 0 || high == low || k >= 0 && k != high && k != low && !h.columns[k].counting || h.meta.interval > 0 || opt.Interval > 0 {
 		return nil, nil
 	}
-	p := h.begin(-1)
-	if err := p.onlyChannel(opt); err != nil {
+	only, err := h.onlyChannel(opt)
+	if err != nil {
 		return nil, err
 	}
-	p.Kind = acquire.Transitions
-	l, longer := &p.Layout, []float64{}
+	q, longer := h.begin(-1).propose(acquire.Transitions), []float64{}
+	q.channels = only
+	l := &q.layout
 	for _, k := range []int{high, low} {
 		unit := opt.TimeUnit
 		if c := &h.columns[k]; unit == "" && isTimeUnit(c.unit) {
 			unit = c.unit
 		} else if unit == "" {
 			g := timeunit.Of(timeunit.Written{Whole: c.integers, Power: c.power}, nan, timeunit.Usual(h.numbers(k)))
-			unit, p.guess, p.numbers = g.Unit, &g, "the high and low times"
+			unit, q.guess, q.numbers = g.Unit, &g, "the high and low times"
 		}
-		p.setUnit(unit)
-		l.Value, l.Shift = append(l.Value, k), append(l.Shift, l.TimeShift)
-		longer = append(longer, float64(l.Longer))
-		p.Res = grid.ResolutionOf(h.cells(k), l)
-		if tick := grid.TickOf(p.Res, 1); p.Tick == 0 || tick < p.Tick {
-			p.Tick = tick
+		u, _ := timeunit.Named(unit)
+		l.TimeShift, l.Longer = u.Power, u.Times
+		l.Value, l.Shift = append(l.Value, k), append(l.Shift, u.Power)
+		longer = append(longer, float64(u.Times))
+		q.res = grid.ResolutionOf(h.cells(k), l)
+		if tick := grid.TickOf(q.res, 1); q.tick == 0 || tick < q.tick {
+			q.tick = tick
 		}
 	}
-	p.say("columns %d and %d say how long each cycle is high and low", high+1, low+1)
-	p.Lines = Cycles{Longer: [2]float64(longer), LowFirst: low < high}
-	return p, nil
+	q.say("columns %d and %d say how long each cycle is high and low", high+1, low+1)
+	q.lines = Cycles{Longer: [2]float64(longer), LowFirst: low < high}
+	return q, nil
 }
 
 // stateColumn finds the column of numbers that is named for how long a state lasts, such as "high" or "t_on (us)"; -1: none.

@@ -2,14 +2,13 @@ package recognise
 
 import (
 	"offbeat/acquire"
-	"offbeat/acquire/internal/grid"
 	"offbeat/acquire/internal/scan"
 )
 
 // differencesShape: a state and the time since the state before, or the time it lasted.
 var differencesShape = shape{name: "time differences and states", fits: fitDifferences}
 
-func fitDifferences(h *head, opt acquire.Options) (*draft, error) {
+func fitDifferences(h *head, opt acquire.Options) (*proposal, error) {
 	k := h.deltaColumn()
 	if k < 0 || h.timeColumn() >= 0 && h.timeColumn() != k || !h.someLogic() {
 		return nil, nil
@@ -24,23 +23,16 @@ func fitDifferences(h *head, opt acquire.Options) (*draft, error) {
 	// An empty or zero first cell says that a difference ends at its own row's edge.
 	first, ok := scan.Float(h.cell(h.first, k), h.point, 0)
 	before := !ok || first == 0
-	p.times = nil
-	if err := p.transitions(); err != nil {
-		return nil, err
-	}
-	p.Tick = grid.TickOf(p.Res, 1)
+	q := p.transitions(1)
 	if before {
-		p.say("the first difference is empty or zero: each difference ends at its own row's edge")
+		q.say("the first difference is empty or zero: each difference ends at its own row's edge")
 	} else {
-		p.say("the first difference is not empty: each difference is how long its own row's state lasts")
-	}
-	if h.repeats != AllEqual {
-		p.Repeats = h.repeats
+		q.say("the first difference is not empty: each difference is how long its own row's state lasts")
 	}
 	l := p.Layout
 	l.Value = append([]int{k}, l.Value...)
 	l.Shift = append([]int{l.TimeShift}, l.Shift...)
 	l.Time = -1
-	p.Lines = Differences{Layout: l, Longer: float64(l.Unit().Times), Before: before}
-	return p, nil
+	q.lines = Differences{Layout: l, Longer: float64(l.Unit().Times), Before: before}
+	return q, nil
 }

@@ -35,7 +35,7 @@ type dumpHead struct {
 	seen  bool // some section is a dump's
 }
 
-func fitDump(h *head, opt acquire.Options) (*draft, error) {
+func fitDump(h *head, opt acquire.Options) (*proposal, error) {
 	if !h.dumpish() && opt.Shape != dumpName {
 		return nil, nil
 	}
@@ -46,7 +46,6 @@ func fitDump(h *head, opt acquire.Options) (*draft, error) {
 		}
 		return nil, &acquire.Error{File: h.name, What: "the dump declares no net of one bit in its first lines", Expect: "$var wire 1 CODE NAME $end", Do: "dump the output's own net", Err: acquire.ErrShape}
 	}
-	p := &draft{Plan: Plan{Name: h.name, Kind: acquire.Transitions, Layout: scan.Layout{Time: 0, Join: -1}}, head: h}
 	if opt.TimeUnit != "" {
 		unit, _ := timeunit.Named(opt.TimeUnit)
 		d.count, d.power = uint64(unit.Times), unit.Power
@@ -54,16 +53,15 @@ func fitDump(h *head, opt acquire.Options) (*draft, error) {
 	if d.count == 0 {
 		return nil, &acquire.Error{File: h.name, What: "the dump states no time scale", Expect: "$timescale 1 ns $end", Do: "give --time-unit", Err: acquire.ErrTime}
 	}
-	codes, err := p.chooseNets(d, opt)
+	chosen, codes, err := d.choose(h.name, opt)
 	if err != nil {
 		return nil, err
 	}
 	unit := scan.Pow10(d.power)
-	p.Tick = unit
-	p.Res = grid.Resolution{Fixed: float64(d.count) * unit, Finest: unit}
-	p.Lines = Dump{Codes: codes, Count: d.count, Power: d.power, Zero: d.zero}
-	p.say("line %d states a time scale of %d × 10^%d s", d.line, d.count, d.power)
-	return p, nil
+	q := &proposal{kind: acquire.Transitions, layout: untabled, channels: chosen, tick: unit, res: grid.Resolution{Fixed: float64(d.count) * unit, Finest: unit}}
+	q.lines = Dump{Codes: codes, Count: d.count, Power: d.power, Zero: d.zero}
+	q.say("line %d states a time scale of %d × 10^%d s", d.line, d.count, d.power)
+	return q, nil
 }
 
 // dumpish: a keyword that begins a dump stands among the first lines.
@@ -157,33 +155,34 @@ func (d *dumpHead) variable(w [][]byte) {
 	d.vars = append(d.vars, v)
 }
 
-// chooseNets lists the nets of one bit and picks those asked for; a bit of a wider net is asked for as NAME[bit].
-func (p *draft) chooseNets(d *dumpHead, opt acquire.Options) (codes []DumpBit, err error) {
+// choose lists the nets of one bit and picks those asked for; a bit of a wider net is asked for as NAME[bit].
+func (d *dumpHead) choose(file string, opt acquire.Options) (chosen []acquire.Channel, codes []DumpBit, err error) {
+	c := choice{file: file}
 	var bits []DumpBit
 	for _, v := range d.vars {
 		if v.width == 1 {
-			p.all = append(p.all, acquire.Channel{Name: v.name, Number: len(p.all) + 1})
+			c.all = append(c.all, acquire.Channel{Name: v.name, Number: len(c.all) + 1})
 			bits = append(bits, DumpBit{Code: v.code})
 		}
 	}
-	want, err := p.wanted(opt, "the dump holds %d nets of one bit")
+	want, err := c.wanted(opt, "the dump holds %d nets of one bit")
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	for _, w := range want {
-		if i := findChannel(p.all, w); i >= 0 {
-			p.Channels = append(p.Channels, p.all[i])
+		if i := findChannel(c.all, w); i >= 0 {
+			chosen = append(chosen, c.all[i])
 			codes = append(codes, bits[i])
 			continue
 		}
 		bit, ok := d.bit(w)
 		if !ok {
-			return nil, p.noChannel("there is no net %q in the dump's first lines", w)
+			return nil, nil, c.noChannel("there is no net %q in the dump's first lines", w)
 		}
-		p.Channels = append(p.Channels, acquire.Channel{Name: w, Number: len(p.all) + len(codes) + 1})
+		chosen = append(chosen, acquire.Channel{Name: w, Number: len(c.all) + len(codes) + 1})
 		codes = append(codes, bit)
 	}
-	return codes, nil
+	return chosen, codes, nil
 }
 
 // bit finds "data[3]": bit 3 of the net that is declared as data[7:0], counted from the right end of its range.

@@ -5,14 +5,13 @@ import (
 	"slices"
 
 	"offbeat/acquire"
-	"offbeat/acquire/internal/grid"
 	"offbeat/acquire/internal/timeunit"
 )
 
 // durationsShape: a row for each pulse, with its start, how long it lasts and, mostly, whether it is high or low.
 var durationsShape = shape{name: "table of pulses with start and duration", fits: fitDurations}
 
-func fitDurations(h *head, opt acquire.Options) (*draft, error) {
+func fitDurations(h *head, opt acquire.Options) (*proposal, error) {
 	start, length := h.timeColumn(), h.deltaColumn()
 	if start < 0 || length < 0 || start == length || h.sinceBefore(start, length) {
 		return nil, nil
@@ -37,14 +36,10 @@ func fitDurations(h *head, opt acquire.Options) (*draft, error) {
 	if err != nil {
 		return nil, err
 	}
-	p.times = nil
-	if err := p.transitions(); err != nil {
-		return nil, err
-	}
-	p.Tick = grid.TickOf(p.Res, 1)
-	p.say("column %d says how long each pulse lasts", length+1)
+	q := p.transitions(1)
+	q.say("column %d says how long each pulse lasts", length+1)
 	if state < 0 {
-		p.note("no column says which pulses are high: all are taken as high")
+		q.note("no column says which pulses are high: all are taken as high")
 	}
 	l := p.Layout
 	unit, ok := timeunit.Named(h.columns[length].unit)
@@ -56,8 +51,8 @@ func fitDurations(h *head, opt acquire.Options) (*draft, error) {
 	if state >= 0 {
 		l.Value, l.Shift = append(l.Value, state), append(l.Shift, 0)
 	}
-	p.Lines = Durations{Layout: l, Longer: longer, Tolerance: p.Res.Finest * 1.01}
-	return p, nil
+	q.lines = Durations{Layout: l, Longer: longer, Tolerance: p.Res.Finest * 1.01}
+	return q, nil
 }
 
 // sinceBefore reports whether a column says how long ago the row before was, and not how long its own pulse lasts.

@@ -7,7 +7,7 @@ import (
 // indexShape: the first column counts the samples, and the interval stands in the preamble or the header.
 var indexShape = shape{name: "index and level table", fits: fitIndex}
 
-func fitIndex(h *head, opt acquire.Options) (*draft, error) {
+func fitIndex(h *head, opt acquire.Options) (*proposal, error) {
 	k := h.timeColumn()
 	if k < 0 || !h.columns[k].counting || h.columns[k].isTime() || opt.TimeUnit != "" {
 		return nil, nil
@@ -19,11 +19,7 @@ func fitIndex(h *head, opt acquire.Options) (*draft, error) {
 	if p.Step == 0 {
 		return nil, h.noInterval("the first column counts the rows, and no sample interval is stated")
 	}
-	if p.logic() {
-		p.Kind = acquire.Logic
-	} else {
-		p.analog()
-	}
-	p.say("time is the count times the interval of %.9g s", p.Step)
-	return p, nil
+	q := p.sampled()
+	q.say("time is the count times the interval of %.9g s", p.Step)
+	return q, nil
 }

@@ -7,7 +7,7 @@ import (
 // logicShape: the states of one or more lines, one row a sample.
 var logicShape = shape{name: "sampled logic", fits: fitLogic}
 
-func fitLogic(h *head, opt acquire.Options) (*draft, error) {
+func fitLogic(h *head, opt acquire.Options) (*proposal, error) {
 	p, err := h.logicTable(opt)
 	if p == nil {
 		return nil, err
@@ -17,7 +17,7 @@ func fitLogic(h *head, opt acquire.Options) (*draft, error) {
 	if opt.Shape == "" && (repeats == 0 || !even) {
 		return nil, nil
 	}
-	p.Kind = acquire.Logic
-	p.say("levels are 0 and 1, and %d of %d rows repeat the state before: one row a sample", repeats, rows)
-	return p, nil
+	q := p.propose(acquire.Logic)
+	q.say("levels are 0 and 1, and %d of %d rows repeat the state before: one row a sample", repeats, rows)
+	return q, nil
 }

@@ -10,7 +10,7 @@ import (
 // transition, the crossing then falls inside its interval.
 var pairsShape = shape{name: "lowest and highest level in pairs of rows", fits: fitPairs}
 
-func fitPairs(h *head, opt acquire.Options) (*draft, error) {
+func fitPairs(h *head, opt acquire.Options) (*proposal, error) {
 	k := h.timeColumn()
 	if k < 0 || !h.paired(k) || opt.Interval > 0 {
 		return nil, nil
@@ -26,11 +26,11 @@ func fitPairs(h *head, opt acquire.Options) (*draft, error) {
 	for i := 0; i < len(p.times); i += 2 {
 		t = append(t, p.times[i])
 	}
-	p.Grid, _ = grid.Find(t, p.Res, p.Step)
-	p.analog()
-	p.note("each time has two rows, its lowest and highest level: they are read as one sample half-way between, so an edge is known to about half of %.6g s", p.Grid.Step)
-	p.Lines = Pairs{}
-	return p, nil
+	g, _ := grid.Find(t, p.Res, p.Step)
+	q := p.analog()
+	q.lines, q.grid = Pairs{}, g
+	q.note("each time has two rows, its lowest and highest level: they are read as one sample half-way between, so an edge is known to about half of %.6g s", g.Step)
+	return q, nil
 }
 
 // paired: every time occurs twice running.

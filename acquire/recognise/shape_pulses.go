@@ -15,7 +15,7 @@ var pulsesShape = shape{name: "list of durations in text", fits: fitPulses}
 // pulseLines is how many lines are looked at for words and durations.
 const pulseLines = 100
 
-func fitPulses(h *head, opt acquire.Options) (*draft, error) {
+func fitPulses(h *head, opt acquire.Options) (*proposal, error) {
 	array, signed := false, false
 	good, bad, words := 0, 0, 0
 	var bare []float64 // durations without a unit
@@ -67,33 +67,34 @@ func fitPulses(h *head, opt acquire.Options) (*draft, error) {
 		return nil, nil
 	}
 	unit := opt.TimeUnit
-	p := &draft{Plan: Plan{Name: h.name, Kind: acquire.Transitions, First: max(first, 0), Layout: scan.Layout{Time: 0, Join: -1}}, head: h}
-	if err := p.onlyChannel(opt); err != nil {
+	only, err := h.onlyChannel(opt)
+	if err != nil {
 		return nil, err
 	}
+	q := &proposal{kind: acquire.Transitions, layout: untabled, channels: only, first: max(first, 0)}
 	if unit == "" {
 		g := timeunit.Of(timeunit.Written{Whole: whole, Power: power}, nan, timeunit.Usual(bare))
 		unit = g.Unit
 		if len(bare) > 0 {
-			p.guess, p.numbers = &g, "durations without one"
+			q.guess, q.numbers = &g, "durations without one"
 		}
 	}
 	in, _ := timeunit.Named(unit)
 	if words > 0 && h.repeats > AllEqual {
-		p.Repeats = h.repeats
+		q.repeats = h.repeats
 	}
-	p.Tick = in.Seconds()
+	q.tick = in.Seconds()
 	switch {
 	case array:
-		p.say("line %d begins a list of numbers in brackets: durations, high first, in turn", first+1)
-		p.note("the first duration of a list is taken as high")
+		q.say("line %d begins a list of numbers in brackets: durations, high first, in turn", first+1)
+		q.note("the first duration of a list is taken as high")
 	case words > 0:
-		p.say("each duration follows a word for its state")
+		q.say("each duration follows a word for its state")
 	default:
-		p.say("signed durations: plus is high, minus is low")
+		q.say("signed durations: plus is high, minus is low")
 	}
-	p.Lines = Pulses{Unit: in, Array: array}
-	return p, nil
+	q.lines = Pulses{Unit: in, Array: array}
+	return q, nil
 }
 
 // wordFirst: most lines that hold anything begin with a word for a state.

@@ -11,36 +11,35 @@ import (
 // recordRowsShape: a record in each row: some cells about it, and then its samples.
 var recordRowsShape = shape{name: "one record per row", fits: fitRecordRows}
 
-func fitRecordRows(h *head, opt acquire.Options) (*draft, error) {
+func fitRecordRows(h *head, opt acquire.Options) (*proposal, error) {
 	l, header, ok := h.recordRow()
 	if !ok {
 		return nil, nil
 	}
-	p := &draft{Plan: Plan{Name: h.name, Kind: acquire.Samples, Layout: scan.Layout{Delim: l.Delim, Point: l.Point, Time: -1, Join: -1}, Step: opt.Interval, First: header + 1}, head: h}
-	if l.Rate < 0 && l.Step < 0 && p.Step <= 0 {
-		h.first = header + 1
-		return nil, h.noInterval("the rows hold samples side by side, and no sample interval is stated")
+	q := &proposal{kind: acquire.Samples, layout: scan.Layout{Delim: l.Delim, Point: l.Point, Time: -1, Join: -1}, step: opt.Interval, first: header + 1}
+	if l.Rate < 0 && l.Step < 0 && q.step <= 0 {
+		return nil, h.noIntervalAt(header+2, "the rows hold samples side by side, and no sample interval is stated")
 	}
 	names := h.recordChannels(l, header)
 	for i, n := range names {
-		p.Channels = append(p.Channels, acquire.Channel{Name: n, Number: i + 1, Unit: "V"})
+		q.channels = append(q.channels, acquire.Channel{Name: n, Number: i + 1, Unit: "V"})
 	}
-	p.note("the unit of the samples is a guess: volts")
+	q.note("the unit of the samples is a guess: volts")
 	want := ""
 	if len(opt.Channels) > 1 || len(names) > 1 && len(opt.Channels) == 0 {
-		return nil, &acquire.Error{File: h.name, What: fmt.Sprintf("the file holds records of %d channels", len(names)), Expect: "a choice of one", Do: "choose with --channel: " + channelList(p.Channels), Err: acquire.ErrChoice}
+		return nil, &acquire.Error{File: h.name, What: fmt.Sprintf("the file holds records of %d channels", len(names)), Expect: "a choice of one", Do: "choose with --channel: " + channelList(q.channels), Err: acquire.ErrChoice}
 	}
 	if len(opt.Channels) == 1 {
-		i := findChannel(p.Channels, opt.Channels[0])
+		i := findChannel(q.channels, opt.Channels[0])
 		if i < 0 {
-			return nil, &acquire.Error{File: h.name, What: fmt.Sprintf("there is no channel %q", opt.Channels[0]), Expect: "one of: " + channelList(p.Channels), Err: acquire.ErrChoice}
+			return nil, &acquire.Error{File: h.name, What: fmt.Sprintf("there is no channel %q", opt.Channels[0]), Expect: "one of: " + channelList(q.channels), Err: acquire.ErrChoice}
 		}
 		want = names[i]
-		p.Channels = p.Channels[i : i+1]
+		q.channels = q.channels[i : i+1]
 	}
-	p.say("rows of differing length, samples from cell %d on: each row is a record", l.Samples+1)
-	p.Lines = Records{RecordRow: l, Header: header, Channel: want}
-	return p, nil
+	q.say("rows of differing length, samples from cell %d on: each row is a record", l.Samples+1)
+	q.lines = Records{RecordRow: l, Header: header, Channel: want}
+	return q, nil
 }
 
 // bareCells is how many numbers in a row without a header make it a row of samples.

@@ -7,7 +7,7 @@ import (
 // segmentsShape: several records of time and level one after the other; the time restarts with each.
 var segmentsShape = shape{name: "time and volt table in segments", fits: fitSegments}
 
-func fitSegments(h *head, opt acquire.Options) (*draft, error) {
+func fitSegments(h *head, opt acquire.Options) (*proposal, error) {
 	k := h.timeColumn()
 	if k < 0 {
 		return nil, nil
@@ -20,12 +20,8 @@ func fitSegments(h *head, opt acquire.Options) (*draft, error) {
 	if err != nil {
 		return nil, err
 	}
-	if p.logic() {
-		p.Kind = acquire.Logic
-	} else {
-		p.analog()
-	}
-	p.Segments = true
-	p.say("the time starts anew: each start is a record of its own")
-	return p, nil
+	q := p.sampled()
+	q.segments = true
+	q.say("the time starts anew: each start is a record of its own")
+	return q, nil
 }

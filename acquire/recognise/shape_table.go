@@ -7,7 +7,7 @@ import (
 // tableShape: rows of time and level, evenly sampled or each with its own time; any preamble above.
 var tableShape = shape{name: "time and volt table", fits: fitTable}
 
-func fitTable(h *head, opt acquire.Options) (*draft, error) {
+func fitTable(h *head, opt acquire.Options) (*proposal, error) {
 	if h.timeColumn() < 0 {
 		return nil, nil
 	}
@@ -15,6 +15,5 @@ func fitTable(h *head, opt acquire.Options) (*draft, error) {
 	if err != nil {
 		return nil, err
 	}
-	p.analog()
-	return p, nil
+	return p.analog(), nil
 }
