@@ -2,7 +2,6 @@ package wiring
 
 import (
 	"slices"
-	"strconv"
 	"strings"
 )
 
@@ -69,13 +68,13 @@ func (w *Wiring) name() error {
 
 // distinct refuses two parts of one name, nodes that bear a part's or a moved pin's name, and a rail that there is not.
 func (w *Wiring) distinct() error {
-	parts := map[string]int{strings.ToLower(w.Device.Name): w.Device.Line}
+	parts := map[string]string{strings.ToLower(w.Device.Name): w.Device.Kind}
 	for _, c := range w.Cards {
 		low := strings.ToLower(c.Name)
-		if line, twice := parts[low]; twice {
-			return &Error{c.Line, c.Column, c.Name + " stands twice" + onLine(line), "a name of its own for each part"}
+		if first, twice := parts[low]; twice {
+			return &Error{c.Line, c.Column, c.Name + " stands twice (first: " + c.Name + " " + first + ")", "a name of its own for each part"}
 		}
-		parts[low] = c.Line
+		parts[low] = strings.Join(c.Nodes, " ")
 	}
 	check := func(n string, line, column int) error {
 		if _, bears := parts[strings.ToLower(n)]; bears {
@@ -109,13 +108,6 @@ func (w *Wiring) distinct() error {
 // rail says whether a source holds the node.
 func (w *Wiring) rail(n string) bool {
 	return slices.ContainsFunc(w.Held, func(h string) bool { return strings.EqualFold(h, n) })
-}
-
-func onLine(line int) string {
-	if line == 0 {
-		return ""
-	}
-	return " (first on line " + strconv.Itoa(line) + ")"
 }
 
 // pins refuses pins on nodes where they cannot be.

@@ -114,7 +114,7 @@ func TestFaults(t *testing.T) {
 	check(sound+"\nR3 cap a b", 5, 10, "more than two nodes", "begins with a digit")
 	check(sound+"\nR3 cap cap", 5, 1, "every end of R3", "two nodes")
 	check(sound+"\nL1 cap ground", 5, 1, "begins no card", "R1")
-	check(sound+"\nr1 cap ground", 5, 1, "stands twice (first on line 2)", "of its own")
+	check(sound+"\nr1 cap ground", 5, 1, "stands twice (first: r1 supply discharge)", "of its own")
 	check(sound+"\nR3 cap r1", 5, 8, "bears a part's name", "no part has")
 	check(sound+"\nC9 threshold ground", 5, 4, "the pin threshold is on cap", "cap")
 	check(sound+"\nC9 cap minus", 5, 8, "negative rail", "minus = ")
