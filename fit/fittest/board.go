@@ -56,6 +56,7 @@ const (
 	stopped     = 400   // time constants without a switch
 	repeats     = 3e-12 // relative change of a cycle's times that ends the run
 	noise       = 1e-13 // the same of the longest time constant: of a cycle that is short against it
+	remainder   = 1e-9  // relative, of a time to where it settles
 	adrift      = 1e4   // of the output's swing: a node that a drawn current alone moves
 	tieOhm      = 1     // of a diode between two held nodes or two with capacitors
 	slackVolt   = 1e-9
@@ -86,7 +87,8 @@ func (s *system) cycle(fromLow bool) (high, low float64, err error) {
 			i = 1
 		}
 		change := math.Abs(took - last[i])
-		settled := change <= repeats*took+noise*s.slow
+		// What is still to come is about the change times the cycles that the slowest time constant holds.
+		settled := change <= repeats*took+noise*s.slow && change*s.slow <= remainder*took*(last[0]+last[1])
 		other := last[1-i]
 		last[i] = took
 		if settled && k > 3 && s.steady && other > 0 && isLow {
