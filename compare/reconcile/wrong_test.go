@@ -28,11 +28,15 @@ func TestWrongSignalSaysWhatToDo(t *testing.T) {
 	}
 	for _, probe := range []float64{0, 10e6} {
 		m := integrate(t, fittest.Network{Circuit: "astable", R1: 1.003e6, R2: 2.19e6, C: 1.01e-9, Supply: 5, Leak: probe})
-		high, low, err := fittest.Midway(fittest.Network{Circuit: "astable", R1: 1.003e6, R2: 2.19e6, C: 1.01e-9, Supply: 5, Leak: probe})
-		if err != nil {
-			t.Fatal(err)
+		// Between the middle of the swing and either threshold the node is as a board with these two thresholds has it.
+		for at, thresholds := range map[*float64][2]float64{&m.High.Value: {1. / 2, 2. / 3}, &m.Low.Value: {1. / 3, 1. / 2}} {
+			rise, fall, err := fittest.Integrate(fittest.Network{Circuit: "astable", R1: 1.003e6, R2: 2.19e6, C: 1.01e-9, Supply: 5, Leak: probe, Lower: thresholds[0], Upper: thresholds[1]})
+			if err != nil {
+				t.Fatal(err)
+			}
+			*at = rise + fall
 		}
-		m.High.Value, m.Low.Value, m.Levels.Ramps = high, low, true
+		m.Levels.Ramps = true
 		if f := run(t, d, m); f.Causes[0].Cause != cause.WrongSignal || !strings.Contains(f.Finding, "capacitor's node") {
 			t.Errorf("the node through a probe of %g ohm: %s", probe, f.Finding)
 		}

@@ -144,10 +144,10 @@ func (n *network) piece(low bool, mask int) piece {
 		}
 	}
 	for _, d := range l.differences() {
-		out = append(out, d.all()...)
+		out = append(out, d...)
 	}
 	for _, h := range l.conditions(mask) {
-		out = append(out, h.all()...)
+		out = append(out, h...)
 	}
 	var p piece
 	for i := range n.charged {

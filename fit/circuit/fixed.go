@@ -1,6 +1,7 @@
 package circuit
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -28,6 +29,14 @@ type atom struct {
 	plain bool // one part
 	// d ln(of) over d ln(part), at the nominals and at the points about them.
 	gradients [][]float64
+}
+
+// side is the atom's name beside others.
+func (a *atom) side() string {
+	if a.plain {
+		return a.name
+	}
+	return "(" + a.name + ")"
 }
 
 // gradient is d ln of the atom over d ln of each part, at v.
@@ -99,10 +108,7 @@ func span(rows [][]float64) [][]float64 {
 }
 
 func unit(a []float64) []float64 {
-	n := math.Sqrt(floats.Dot(a, a))
-	for i := range a {
-		a[i] /= n
-	}
+	floats.Scale(1/floats.Norm(a, 2), a)
 	return a
 }
 
@@ -110,12 +116,9 @@ func unit(a []float64) []float64 {
 func outside(g []float64, basis [][]float64) ([]float64, float64) {
 	r := slices.Clone(g)
 	for _, b := range basis {
-		x := floats.Dot(r, b)
-		for i := range r {
-			r[i] -= x * b[i]
-		}
+		floats.AddScaled(r, -floats.Dot(r, b), b)
 	}
-	return r, math.Sqrt(floats.Dot(r, r))
+	return r, floats.Norm(r, 2)
 }
 
 // fix finds what the times pin down with no assumption about the parts, from the sensitivities at the values v: products and
@@ -244,14 +247,10 @@ func (k *candidate) of(v *Values) float64 {
 func (k *candidate) gradient(point int) []float64 {
 	g := make([]float64, len(k.over[0].gradients[point]))
 	for _, a := range k.over {
-		for i, x := range a.gradients[point] {
-			g[i] += x
-		}
+		floats.Add(g, a.gradients[point])
 	}
 	for _, a := range k.under {
-		for i, x := range a.gradients[point] {
-			g[i] -= x
-		}
+		floats.Sub(g, a.gradients[point])
 	}
 	return g
 }
@@ -274,19 +273,12 @@ func (k *candidate) name() string {
 	write := func(list []*atom) string {
 		sorted := slices.Clone(list)
 		slices.SortStableFunc(sorted, func(a, b *atom) int {
-			if a.plain != b.plain {
-				return map[bool]int{true: -1, false: 1}[a.plain]
-			}
-			if a.ohm != b.ohm {
-				return map[bool]int{true: -1, false: 1}[a.ohm]
-			}
-			return 0
+			rank := func(a *atom) int { return map[bool]int{false: 2}[a.plain] + map[bool]int{false: 1}[a.ohm] }
+			return cmp.Compare(rank(a), rank(b))
 		})
 		names := make([]string, len(sorted))
 		for i, a := range sorted {
-			if names[i] = a.name; !a.plain && len(list)+len(k.under)+len(k.over) > 2 || !a.plain {
-				names[i] = "(" + a.name + ")"
-			}
+			names[i] = a.side()
 		}
 		return strings.Join(names, "*")
 	}
@@ -348,13 +340,7 @@ func (c *Circuit) atoms(points []Values) (ohms, farads []*atom) {
 				!slices.ContainsFunc(a.parts, func(i int) bool { return slices.ContainsFunc(b.parts, func(j int) bool { return c.shares(i, j) }) }) {
 				continue
 			}
-			side := func(x *atom) string {
-				if x.plain {
-					return x.name
-				}
-				return "(" + x.name + ")"
-			}
-			ohms = append(ohms, &atom{side(b) + "||" + side(a), append(slices.Clone(b.parts), a.parts...), true, func(v *Values) float64 {
+			ohms = append(ohms, &atom{b.side() + "||" + a.side(), append(slices.Clone(b.parts), a.parts...), true, func(v *Values) float64 {
 				x, y := a.of(v), b.of(v)
 				return x * y / (x + y)
 			}, false, nil})

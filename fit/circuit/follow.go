@@ -259,11 +259,8 @@ func (f *follower) breaks(o *motion, until float64) (at float64, which int) {
 // half follows one state of the device to its end, the delay in; first says that it is the one of power-up, which may
 // end at once.
 func (f *follower) half(low, first bool) (took float64, ok bool) {
-	delay, s := f.v[DelayFall], 0
-	if low {
-		delay, s = f.v[DelayRise], 1
-	}
-	o, ok := f.diodes(low, f.e.nominal[s])
+	delay := f.v[[2]Slot{DelayFall, DelayRise}[side(low)]]
+	o, ok := f.diodes(low, f.e.nominal[side(low)])
 	if !ok {
 		f.stuck = stuck{low: low, lost: true}
 		return 0, false
@@ -301,15 +298,7 @@ func (f *follower) half(low, first bool) (took float64, ok bool) {
 			}
 			f.on(o, left)
 			took += left
-			if low {
-				for i := range f.e.n {
-					f.x[i] += f.c.jump[i]
-				}
-			} else {
-				for i := range f.e.n {
-					f.x[i] -= f.c.jump[i]
-				}
-			}
+			f.jump(low)
 			return took, true
 		}
 		f.on(o, at)
@@ -372,31 +361,35 @@ func (f *follower) cycle() (high, low float64, ok bool) {
 	return 0, 0, false
 }
 
+// jump gives the nodes what the output's swing brings them, up or down.
+func (f *follower) jump(up bool) {
+	for i := range f.e.n {
+		if up {
+			f.x[i] += f.c.jump[i]
+		} else {
+			f.x[i] -= f.c.jump[i]
+		}
+	}
+}
+
 // rest brings the board to rest in the low state, then switches the output high.
 func (f *follower) rest() bool {
-	for i := range f.e.n {
-		f.x[i] -= f.c.jump[i]
-	}
+	f.jump(false)
 	o, ok := f.diodes(true, f.e.nominal[1])
 	for range mostEvents {
 		if !ok {
-			f.stuck = stuck{low: true, lost: true}
-			return false
+			break
 		}
 		at, which := f.breaks(o, rest/o.slowest())
+		f.on(o, at)
 		if which < 0 && o.drifts() {
-			f.on(o, at)
 			f.halt(o)
 			return false
 		}
 		if which < 0 {
-			f.on(o, at)
-			for i := range f.e.n {
-				f.x[i] += f.c.jump[i]
-			}
+			f.jump(true)
 			return true
 		}
-		f.on(o, at)
 		o, ok = f.diodes(true, o.mask^1<<which)
 	}
 	f.stuck = stuck{low: true, lost: true}

@@ -170,5 +170,5 @@ func (c *Circuit) still(node string) (*tape, error) {
 		return nil, err
 	}
 	l := n.solve(false, c.engine.nominal[0])
-	return n.b.compile(l.volt(n.node(node)).constant), nil
+	return n.b.compile(l.volt(n.node(node))[0]), nil
 }

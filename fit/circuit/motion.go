@@ -30,10 +30,7 @@ const leastRate = 4e-15
 
 // move computes the motion from the values.
 func (e *engine) move(v *Values, low bool, mask int, c *charges, o *motion) {
-	s := 0
-	if low {
-		s = 1
-	}
+	s := side(low)
 	p := &e.pieces[s][mask]
 	var r [mostOutputs]float64
 	p.tape.eval(v, r[:])

@@ -451,7 +451,7 @@ func (l *law) volt(p int) affine {
 			v = n.plus(v, n.times(l.volt(q), w.by[i]))
 		}
 	}
-	v.constant = n.b.add(v.constant, l.offset[p])
+	v[0] = n.b.add(v[0], l.offset[p])
 	return v
 }
 
@@ -519,10 +519,10 @@ func (l *law) into(state int, brings bool) affine {
 			continue
 		}
 		c := l.between(state, k)
-		out.factor[k] = c
+		out[1+k] = c
 		g = b.add(g, c)
 	}
-	out.factor[state] = b.negative(g)
+	out[1+state] = b.negative(g)
 	if !brings {
 		out = n.minus(n.fixed(b.constant(0)), out)
 	}
@@ -557,7 +557,7 @@ func (l *law) through(i int) affine {
 	}
 	for _, w := range n.draws {
 		if slices.Contains(side, w.node) {
-			sum.constant = b.sub(sum.constant, w.ampere)
+			sum[0] = b.sub(sum[0], w.ampere)
 		}
 	}
 	if !anode {
@@ -584,20 +584,16 @@ func (l *law) side(without, p int) []int {
 
 // differences are what passes zero as the state of the device ends: all of them must.
 func (l *law) differences() []affine {
-	k := 0
-	if l.low {
-		k = 1
-	}
 	n := l.n
-	side := func(node int, by expr) affine {
+	scaled := func(node int, by expr) affine {
 		if node < 0 {
 			return n.fixed(by)
 		}
 		return n.times(l.volt(node), by)
 	}
 	var out []affine
-	for _, c := range n.compare[k] {
-		out = append(out, n.minus(side(c.first, c.firstBy), side(c.second, c.secondBy)))
+	for _, c := range n.compare[side(l.low)] {
+		out = append(out, n.minus(scaled(c.first, c.firstBy), scaled(c.second, c.secondBy)))
 	}
 	return out
 }

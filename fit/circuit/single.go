@@ -45,12 +45,12 @@ func (n *network) single(nominal [2]int) *tape {
 			tau = end
 		}
 		if d := l.differences(); len(d) == 1 {
-			sense = d[0].factor[0]
-			end = b.div(b.negative(d[0].constant), sense)
+			sense = d[0][1]
+			end = b.div(b.negative(d[0][0]), sense)
 		}
 		out = append(out, tau, goal, end, sense)
 		for _, h := range l.conditions(nominal[s]) {
-			hold = append(hold, h.all()...)
+			hold = append(hold, h...)
 		}
 	}
 	jump := b.div(b.mul(swing[0], b.sub(n.high, n.low)), farad)
@@ -167,48 +167,24 @@ func (e *engine) nominalCycle(v *Values) (midway int, ok bool) {
 	e.dwell = [2]float64{high, low}
 	// Once more, to look at the diodes: midway through the high state, and as each state begins its overshoot.
 	half := func(low bool, took float64) (middle, end int) {
-		s, start, delay := 0, f.x, v[DelayFall]
-		if low {
-			s, delay = 1, v[DelayRise]
-		}
+		s := side(low)
+		start, delay := f.x, v[[2]Slot{DelayFall, DelayRise}[s]]
 		o, found := f.diodes(low, e.nominal[s])
-		for left := took / 2; found; {
-			at, which := f.breaks(o, left)
-			f.on(o, at)
-			if which < 0 {
-				break
-			}
-			left -= at
-			o, found = f.diodes(low, o.mask^1<<which)
-		}
-		if !found {
+		if o, found = f.pass(o, found, took/2); !found {
 			return 0, 0
 		}
 		middle = o.mask
-		for left := took/2 - delay; found && left > 0; {
-			at, which := f.breaks(o, left)
-			f.on(o, at)
-			if which < 0 {
-				break
-			}
-			left -= at
-			o, found = f.diodes(low, o.mask^1<<which)
-		}
-		if !found {
+		if o, found = f.pass(o, found, took/2-delay); !found {
 			return middle, middle
 		}
-		e.pace[s] = o.slowest()
-		end = o.mask
-		f.x = start
-		return middle, end
+		e.pace[s], f.x = o.slowest(), start
+		return middle, o.mask
 	}
 	midway, e.nominal[0] = half(false, high)
 	if e.onePulse {
 		f.begin(e, v)
 		f.rest()
-		for i := range e.n {
-			f.x[i] -= f.c.jump[i]
-		}
+		f.jump(false)
 		if o, found := f.diodes(true, e.nominal[1]); found {
 			e.nominal[1] = o.mask
 		}
@@ -219,4 +195,18 @@ func (e *engine) nominalCycle(v *Values) (midway int, ok bool) {
 	}
 	_, e.nominal[1] = half(true, low)
 	return midway, true
+}
+
+// pass moves the board on by t, through the diodes' states; found is false where none fits.
+func (f *follower) pass(o *motion, found bool, t float64) (*motion, bool) {
+	for t > 0 && found {
+		at, which := f.breaks(o, t)
+		f.on(o, at)
+		if which < 0 {
+			break
+		}
+		t -= at
+		o, found = f.diodes(o.low, o.mask^1<<which)
+	}
+	return o, found
 }

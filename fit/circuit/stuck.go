@@ -21,16 +21,22 @@ func (c *Circuit) Stuck(v *Values) string {
 	if _, _, ok := c.Times(v); ok {
 		return ""
 	}
-	var f follower
+	f, ok := c.follow(v)
+	if ok {
+		return ""
+	}
+	return f.why()
+}
+
+// follow follows the board from power-up.
+func (c *Circuit) follow(v *Values) (f follower, ok bool) {
 	e := c.law(v)
 	if v[Contact] != 0 {
 		e = e.touching
 	}
 	f.begin(e, v)
-	if _, _, ok := f.cycle(); ok {
-		return ""
-	}
-	return f.why()
+	_, _, ok = f.cycle()
+	return f, ok
 }
 
 // why puts what stopped the follower in words.
@@ -111,13 +117,7 @@ func (c *Circuit) Stands(v *Values) bool {
 	if c.engine == nil || c.stopped {
 		return true
 	}
-	e := c.law(v)
-	if v[Contact] != 0 {
-		e = e.touching
-	}
-	var f follower
-	f.begin(e, v)
-	_, _, ok := f.cycle()
+	f, ok := c.follow(v)
 	return !ok && !f.stuck.past && !f.stuck.lost
 }
 

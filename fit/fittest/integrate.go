@@ -82,36 +82,6 @@ func (n Network) behind(h half) half {
 	return h
 }
 
-// Midway gives the times in seconds that the node spends above and below the middle of its swing in the steady cycle, as
-// a capture of the node would show them; only for a circuit that runs to and fro at one node, without Contact.
-func Midway(n Network) (above, below float64, err error) {
-	if n, err = n.withDefaults(); err != nil {
-		return 0, 0, err
-	}
-	upper, lower := n.thresholds()
-	up := half{n, "charging", n.C + n.Stray, n.charging(), upper, n.DelayFall}
-	down := half{n, "discharging", n.C + n.Stray, n.discharging(), lower, n.DelayRise}
-	_, valley, err := down.run(upper)
-	if err != nil {
-		return 0, 0, err
-	}
-	high, peak, err := up.run(valley)
-	if err != nil {
-		return 0, 0, err
-	}
-	low, _, err := down.run(peak)
-	if err != nil {
-		return 0, 0, err
-	}
-	up.threshold, up.delay, down.threshold, down.delay = (peak+valley)/2, 0, (peak+valley)/2, 0
-	rise, _, err := up.run(valley)
-	if err != nil {
-		return 0, 0, err
-	}
-	fall, _, err := down.run(peak)
-	return high - rise + fall, low - fall + rise, err
-}
-
 // half is the time from one flip of the switch to the next.
 type half struct {
 	n         Network
