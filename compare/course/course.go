@@ -11,6 +11,7 @@ import (
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/fit"
+	"offbeat/fit/change"
 	"offbeat/fit/stability"
 	"offbeat/fit/step"
 )
@@ -108,6 +109,19 @@ func OfStretches(at []float64, stretches []*fit.Measurement) *compare.Stability 
 	d := compare.Drift{Against: "time", Unit: "1/s", Value: slope / mean, Uncertainty: math.Sqrt(left/float64(len(at)-2)/over) / mean, Range: at[len(at)-1] - at[0]}
 	d.Seen = math.Abs(d.Value) > compare.Seen*d.Uncertainty
 	out.Drift = d
+	counts := make([]float64, len(at))
+	for i, m := range stretches {
+		counts[i] = float64(m.Cycles)
+	}
+	places := append(change.In(at, periods, counts), len(at))
+	for i, from := range places[:len(places)-1] {
+		before := 0
+		if i > 0 {
+			before = places[i-1]
+		}
+		out.Changes = append(out.Changes, compare.Jump{Time: (at[from-1] + at[from]) / 2,
+			Before: stat.Mean(periods[before:from], counts[before:from]), After: stat.Mean(periods[from:places[i+1]], counts[from:places[i+1]])})
+	}
 	allan(out, stability.FamilyOf(y, d.Range/float64(len(at)-1)))
 	return out
 }

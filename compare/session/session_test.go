@@ -223,6 +223,37 @@ func TestWithoutDesign(t *testing.T) {
 	}
 }
 
+// A jump of the period is said while the stream goes on, with its time and both periods, and before it nothing is said of one.
+func TestSaysAJumpWhileHeard(t *testing.T) {
+	const at, jump = 80.0, 1.002
+	s, early, late := New(nil), 0, 0
+	heard(t, s, 150, func(now float64) (float64, float64) {
+		if now < at {
+			return 1, 1
+		}
+		return jump, jump
+	}, nil, func() {
+		s.mu.Lock()
+		now, _, _ := s.follower.Now()
+		s.mu.Unlock()
+		if now < 60 || now > 75 && now < 130 {
+			return
+		}
+		switch runs := s.Snapshot().Runs; {
+		case now < at && len(runs.Changes) > 0:
+			early++
+		case now > at && len(runs.Changes) == 1:
+			late++
+			within(t, "time of the change", runs.Changes[0].Time, at, 4)
+			within(t, "period before", runs.Changes[0].Before, high+low, 1e-4*(high+low))
+			within(t, "period after", runs.Changes[0].After, jump*(high+low), 1e-4*(high+low))
+		}
+	})
+	if early > 0 || late == 0 {
+		t.Errorf("a change was said %d times before it was, and %d times after", early, late)
+	}
+}
+
 func TestEmpty(t *testing.T) {
 	s := New(lamp())
 	if sh := s.Snapshot(); s.Judge() || sh.Now != nil || sh.Finding != nil || len(sh.Marks) != 0 {

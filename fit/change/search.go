@@ -5,13 +5,12 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/mat"
 )
 
 // jump is a change, or none.
 type jump struct {
-	gain  float64 // by how much twice the log likelihood passes its bar over that of a train without a change
-	value float64 // twice the log likelihood
-	noise noise
+	gain  float64 // by how much the log of its odds passes the bar
 	at    []int   // the first point of each stretch but the first
 	moved float64 // how far it moves the values, at most
 }
@@ -20,158 +19,254 @@ type jump struct {
 // point's white noise.
 type noise struct{ walk, wander float64 }
 
+// grid are the noises that are averaged over, each with the log of its prior probability: white alone, with a walk of the phase,
+// with one of the period, with both. few are those of a first look.
 var (
-	walks   = []float64{0, 0.1, 0.3, 1, 3, 10, 30, 100, 300, 1e3, 1e4, 1e5, 1e6}
-	wanders = []float64{0, 0.3, 1, 3, 10, 30, 100, 300, 1e3, 3e3, 1e4, 1e5, 1e6, 1e7, 1e8}
+	grid = noises()
+	few  = []weighed{{noise{}, -0.8}, {noise{walk: 1}, -1.9}, {noise{walk: 30}, -1.9}, {noise{walk: 1e3}, -1.9}, {noise{wander: 100}, -2.3}}
 )
 
-// bends is the degree of the polynomial that a train without a change may follow: steady, drifting, bending.
-const bends = 2
-
-// search compares the hypotheses: a change must be so much better than a steady train, or one that drifts, that jitter and a
-// random walk would not show it by chance, and better than what else would bend the phase: a further slope, a wandering
-// period.
-func (s *series) search() jump {
-	first := 0
-	if s.phase {
-		first = 1
+func noises() (out []weighed) {
+	powers := func(from, to float64) (s []float64) {
+		for k := from; k <= to; k += 0.5 {
+			s = append(s, math.Pow(10, k))
+		}
+		return s
 	}
-	at := s.candidates()
-	best := jump{}
-	_, flat := s.likeliest(first, nil, 1)
-	for degree := first; degree < first+bends; degree++ {
-		noise, base := s.likeliest(degree, nil, 1)
-		if degree > first && base < flat+drifting {
+	add := func(all []noise, share float64) {
+		for _, n := range all {
+			out = append(out, weighed{n, math.Log(share / float64(len(all)))})
+		}
+	}
+	var walks, wanders, both []noise
+	for _, w := range powers(-1, 6) {
+		walks = append(walks, noise{walk: w})
+	}
+	for _, w := range powers(-0.5, 8) {
+		wanders = append(wanders, noise{wander: w})
+		for _, v := range []float64{1, 10, 100, 1000} {
+			both = append(both, noise{v, w})
+		}
+	}
+	add([]noise{{}}, 0.45)
+	add(walks, 0.45)
+	add(wanders, 0.05)
+	add(both, 0.05)
+	return out
+}
+
+type weighed struct {
+	noise
+	log float64
+}
+
+const (
+	bar        = 3.4 // log of the odds of a change against none that are asked
+	screened   = 1.0 // and of a first look at few noises
+	most       = 3   // rounds of changes that are taken for given
+	sizes      = 7.0 // log of the range of the sizes that a change or a drift may have, in their uncertainties
+	negligible = 40  // in the logarithm of a sum
+)
+
+// least is the log of the likelihood averaged over the size of a column that stands out by its uncertainty, over the largest.
+var least = math.Log(math.Sqrt(2*math.Pi) / (2 * sizes))
+
+// The prior shares of a train that drifts, and of one that warms up, where nothing changes; and of one that drifts where
+// something does.
+const (
+	driftShare, warmingShare = 0.3, 0.1
+	alsoDrifts               = 0.4
+)
+
+// search weighs a jump, and a jump and a return, against none: each on a steady train or one that drifts, none also on one that
+// warms up. Odds are of likelihoods averaged over the noise, the places, and a log-uniform prior of each size (the odds of a
+// change, where there is none, pass K in one record of K at most, and do so far seldomer). Where a train whose period keeps still
+// would have to change but one that wanders need not, there may be more changes than two: the likeliest are taken for given, and
+// others sought besides.
+func (s *series) search() jump {
+	at := s.promising()
+	if len(at) == 0 {
+		return jump{}
+	}
+	l := s.weigh(few, at, nil)
+	if l.change.over(l.none) < screened && l.change.over(l.calm) < bar {
+		return jump{}
+	}
+	if l = s.weigh(grid, at, nil); math.IsInf(l.best, -1) {
+		return jump{}
+	}
+	none, given := l.none, []int(nil)
+	for range most {
+		gain := l.change.over(none)/s.coarse - bar
+		places := s.settle(l.noise, l.degree, slices.Concat(given, l.places()))
+		if gain > 0 {
+			return jump{gain, places, s.moved(l.noise, l.degree, places)}
+		}
+		if l.change.over(l.calm)/s.coarse < bar {
 			break
 		}
-		f := s.beyond(degree, noise, base, at)
-		if f.gain <= 0 || f.gain <= best.gain {
-			continue
-		}
-		margin := func(share, least float64) float64 {
-			if len(f.at) > 1 {
-				least += returnBar - jumpBar
-			}
-			return min(max(share*(f.value-base), least), marginMost)
-		}
-		rival := math.Inf(-1)
-		for d := degree + 1; d <= first+bends; d++ {
-			_, v := s.likeliest(d, nil, 1)
-			rival = max(rival, v+margin(slopeShare, bendMargins[d-degree-1]))
-		}
-		for _, form := range s.warming {
-			_, v := s.likeliest(degree, form, 1)
-			rival = max(rival, v+margin(slopeShare, warmingMargin))
-		}
-		if s.phase {
-			_, v := s.likeliest(degree, nil, 2)
-			_, with := s.likeliest(degree, s.form(f.at), 2)
-			rival = max(rival, v+margin(wanderShare, wanderMargin)-(with-f.value))
-		}
-		if f.value > rival {
-			f.at = s.settle(f.noise, degree, f.at)
-			best = f
+		given = places
+		at = slices.DeleteFunc(at, func(k int) bool {
+			return slices.ContainsFunc(given, func(g int) bool { return max(k-g, g-k) < s.shortest })
+		})
+		if l = s.weigh(grid, at, given); math.IsInf(l.best, -1) {
+			break // no place is left
 		}
 	}
-	return best
+	return jump{}
 }
 
-// beyond finds the best change of a train that is a polynomial of the given degree, and by how much it passes its bar over
-// the base, the polynomial alone. It is sought under the noise that is likeliest without it, under white noise and under one
-// with all walks, and then again under the noise that it leaves.
-func (s *series) beyond(degree int, free noise, base float64, at []int) (best jump) {
-	few := fewBar / float64(len(s.y))
-	bars := [2]float64{jumpBar*s.coarse + few, returnBar*s.coarse + few}
-	white, _ := s.likeliest(degree, nil, 0)
-	all, _ := s.likeliest(degree, nil, 2)
-	var tried []noise
-	for _, n := range []noise{free, white, all} {
-		for again := range 2 {
-			if slices.Contains(tried, n) {
-				break
-			}
-			tried = append(tried, n)
-			one, two, promise := s.scan(n, degree, at)
-			if again == 0 && promise < base+hopeless {
-				break
-			}
-			for k, places := range [][]int{two, one} {
-				if places == nil {
-					continue
-				}
-				places = s.settle(n, degree, places)
-				form := s.form(places)
-				left, value := s.likeliest(degree, form, 1)
-				gain := value - base - bars[len(places)-1]
-				if left.walk < free.walk/10 {
-					gain -= inPlace * float64(len(places))
-				}
-				if gain > best.gain {
-					best = jump{gain, value, left, places, s.moved(left, degree, form)}
-				}
-				if k == 1 {
-					n = left
-				}
-			}
+// promising are the points that changes are looked for at, with those that suit each of few noises best: a large change stands out
+// at its own place alone. nil where none suits.
+func (s *series) promising() (at []int) {
+	coarse := s.candidates(places / 2)
+	for _, n := range few {
+		if l := s.weigh([]weighed{n}, coarse, nil); l.best > math.Inf(-1) && l.change.over(l.none) > screened {
+			at = append(at, s.settle(l.noise, l.degree, l.places())...)
 		}
 	}
-	return best
+	if len(at) == 0 {
+		return nil
+	}
+	at = append(at, s.candidates(places)...)
+	slices.Sort(at)
+	return slices.Compact(at)
 }
 
-// likeliest finds the noise under which twice the log likelihood of a polynomial and a change of the given form (nil: none)
-// is largest. kinds is how many kinds of walk the noise may have. The likelihood has one hill over the two, as good as
-// always; it is climbed from below and from above.
-func (s *series) likeliest(degree int, form []float64, kinds int) (best noise, value float64) {
-	most := [2]int{len(walks) - 1, len(wanders) - 1}
-	if kinds < 2 || !s.phase {
-		most[1] = 0 // the walk of a time itself is that of the period
+// sum is of numbers given by their logarithms.
+type sum struct{ top, of float64 }
+
+func (s *sum) add(log float64) {
+	if log > s.top {
+		s.of, s.top = s.of*math.Exp(s.top-log)+1, log
+	} else if log > s.top-negligible {
+		s.of += math.Exp(log - s.top)
 	}
-	if kinds < 1 {
-		most[0] = 0
+}
+
+// over is the log of the ratio of two sums.
+func (s sum) over(o sum) float64 { return s.top - o.top + math.Log(s.of/o.of) }
+
+// looked are the likelihoods without a change, of those without a wandering period, and with a change, and the likeliest change.
+type looked struct {
+	none, calm, change sum
+	best               float64
+	noise              noise
+	degree             int
+	at                 [2]int // the second is 0 for one jump
+}
+
+func (l *looked) places() []int {
+	if l.at[1] == 0 {
+		return l.at[:1]
 	}
-	known := map[[2]int]float64{}
-	at := func(i [2]int) float64 {
-		if v, ok := known[i]; ok {
-			return v
+	return l.at[:]
+}
+
+// weigh looks at the changes at the points at, beside those that are given, under each noise.
+func (s *series) weigh(all []weighed, at, given []int) *looked {
+	never := sum{top: math.Inf(-1)}
+	l := &looked{none: never, calm: never, change: never, best: math.Inf(-1)}
+	forms := make([][]float64, len(at))
+	for i, k := range at {
+		forms[i] = s.form([]int{k})
+	}
+	for _, n := range all {
+		if n.wander == 0 || s.phase { // the walk of a time itself is that of the period
+			s.under(n, at, given, forms, l)
 		}
-		w := s.filter(noise{walks[i[0]], wanders[i[1]]})
-		y := w.white(s.y)
-		b := s.basis(w, degree)
-		if form != nil {
-			b.add(w.white(form))
+	}
+	return l
+}
+
+// under adds what is seen under one noise.
+func (s *series) under(n weighed, at, given []int, forms [][]float64, l *looked) {
+	first := s.first()
+	w := s.filter(n.noise)
+	b := s.basis(w, first)
+	y := w.white(s.y)
+	b.off(y)
+	free, rest := float64(len(y)-first-1), max(floats.Dot(y, y), math.SmallestNonzeroFloat64)
+	base := n.log - (w.logs+b.logs+free*math.Log(rest))/2
+	// sized is the log of the likelihood, averaged over the size of a column whose square with the rest is d, over that without.
+	sized := func(d, rest float64) float64 {
+		left := max(rest-d, rest*1e-12)
+		log := free/2*math.Log(rest/left) + least
+		if z2 := d / left * (free - 1); z2 > 1 {
+			log -= math.Log(z2) / 2
 		}
+		return log
+	}
+	drifts := s.basis(w, first+1)
+	for _, k := range given {
+		c := w.white(s.form([]int{k}))
+		b.add(c)
+		drifts.add(slices.Clone(c))
+		d := floats.Dot(y, c)
+		base += sized(d*d, rest) - math.Log(float64(len(at)))
+		free--
+		rest = max(rest-d*d, rest*1e-12)
 		b.off(y)
-		known[i] = worth(floats.Dot(y, y), len(y), w)
-		return known[i]
 	}
-	value = math.Inf(-1)
-	for _, i := range [][2]int{{}, {most[0] / 2, most[1] / 2}} {
-		for step := 4; step > 0; {
-			top, better := i, at(i)
-			for k := range i {
-				for _, d := range []int{-step, step} {
-					if j := i; j[k]+d >= 0 && j[k]+d <= most[k] {
-						if j[k] += d; at(j) > better {
-							top, better = j, at(j)
-						}
-					}
-				}
-			}
-			if top == i {
-				step /= 2
-			}
-			i = top
-		}
-		if at(i) > value {
-			best, value = noise{walks[i[0]], wanders[i[1]]}, at(i)
+	slope := w.white(s.powers[first+1])
+	(&basis{cols: b.cols}).add(slope)
+	ys := floats.Dot(y, slope)
+	left := max(rest-ys*ys, rest*1e-12)
+	drift := sized(ys*ys, rest)
+	none := func(log, share float64) {
+		l.none.add(base + log + math.Log(share))
+		if n.wander == 0 {
+			l.calm.add(base + log + math.Log(share))
 		}
 	}
-	return best, value
-}
-
-// worth is twice the log likelihood of whitened residuals, but for a constant; their common scale is the likeliest.
-func worth(rss float64, n int, w *whitening) float64 {
-	return -float64(n)*math.Log(max(rss, 1e-300)/float64(n)) - w.logs
+	none(0, 1-driftShare-warmingShare)
+	none(drift, driftShare)
+	for _, form := range s.warming {
+		c := w.white(form)
+		drifts.off(c)
+		drifts.off(c)
+		d := floats.Dot(y, c)
+		none(drift+sized(d*d/max(floats.Dot(c, c), math.SmallestNonzeroFloat64), left), warmingShare/float64(len(s.warming)))
+	}
+	k := len(at)
+	cols, a, g, h := make([][]float64, k), make([]float64, k), make([]float64, k), make([]float64, k)
+	for i := range at {
+		c := w.white(forms[i])
+		b.off(c)
+		cols[i], a[i], g[i], h[i] = c, floats.Dot(y, c), floats.Dot(c, c), floats.Dot(slope, c)
+	}
+	pairs := 0
+	for i := range at {
+		for j := i + 1; j < k; j++ {
+			if at[j]-at[i] >= s.shortest {
+				pairs++
+			}
+		}
+	}
+	add := func(places [2]int, a, g, h, share float64) {
+		for degree, log := range [2]float64{base + math.Log(1-alsoDrifts), base + drift + math.Log(alsoDrifts)} {
+			q, d, r := g, a, rest
+			if degree == 1 {
+				q, d, r = g-h*h, a-ys*h, left
+			}
+			if q <= tiny*g || g <= tiny {
+				continue
+			}
+			log += share + sized(d*d/q, r)
+			l.change.add(log)
+			if log > l.best {
+				l.best, l.noise, l.degree, l.at = log, n.noise, first+degree, places
+			}
+		}
+	}
+	for i := range at {
+		add([2]int{at[i]}, a[i], g[i], h[i], -math.Log(2*float64(k)))
+		for j := i + 1; j < k; j++ {
+			if at[j]-at[i] >= s.shortest {
+				add([2]int{at[i], at[j]}, a[i]-a[j], g[i]+g[j]-2*floats.Dot(cols[i], cols[j]), h[i]-h[j], -math.Log(2*float64(pairs)))
+			}
+		}
+	}
 }
 
 // basis are the whitened powers up to a degree.
@@ -183,63 +278,42 @@ func (s *series) basis(w *whitening, degree int) *basis {
 	return b
 }
 
-// scan finds the best place of a jump and the best two of a jump and a return under one noise, and what the better is worth.
-func (s *series) scan(n noise, degree int, at []int) (one, two []int, value float64) {
-	w := s.filter(n)
-	b := s.basis(w, degree)
-	y := w.white(s.y)
-	b.off(y)
-	cols := make([][]float64, len(at))
-	a, g := make([]float64, len(at)), make([]float64, len(at))
-	single, pair := 0.0, 0.0
-	for i, k := range at {
-		c := w.white(s.form([]int{k}))
-		b.off(c)
-		cols[i], a[i], g[i] = c, floats.Dot(y, c), floats.Dot(c, c)
-		if g[i] > tiny && a[i]*a[i]/g[i] > single {
-			single, one = a[i]*a[i]/g[i], []int{k}
-		}
+// first is the degree of a steady train's polynomial.
+func (s *series) first() int {
+	if s.phase {
+		return 1
 	}
-	for i := range at {
-		for k := i + 1; k < len(at); k++ {
-			if at[k]-at[i] < s.shortest {
-				continue
-			}
-			d := a[i] - a[k]
-			if d*d <= pair*tiny {
-				continue
-			}
-			if q := g[i] + g[k] - 2*floats.Dot(cols[i], cols[k]); q > tiny && d*d/q > pair {
-				pair, two = d*d/q, []int{at[i], at[k]}
-			}
-		}
-	}
-	return one, two, worth(max(floats.Dot(y, y)-max(single, pair), 0), len(y), w)
+	return 0
 }
 
-// settle moves the places of a change to the likeliest ones near them: those looked at before lie apart.
+// settle moves the places of a change to the likeliest ones near them, each of its own size: those looked at before lie apart.
 func (s *series) settle(n noise, degree int, at []int) []int {
 	w := s.filter(n)
 	b := s.basis(w, degree)
 	y := w.white(s.y)
 	b.off(y)
-	worth := func(at []int) float64 {
-		c := w.white(s.form(at))
-		b.off(c)
-		if q := floats.Dot(c, c); q > tiny {
-			return floats.Dot(y, c) * floats.Dot(y, c) / q
+	cols := map[int][]float64{}
+	worth := func(at []int) (sum float64) {
+		own := basis{}
+		for _, k := range at {
+			if cols[k] == nil {
+				cols[k] = w.white(s.form([]int{k}))
+				b.off(cols[k])
+			}
+			c := slices.Clone(cols[k])
+			own.add(c)
+			sum += floats.Dot(y, c) * floats.Dot(y, c)
 		}
-		return 0
+		return sum
 	}
-	at = slices.Clone(at)
-	reach := len(s.y)/places + 1
+	at = slices.Sorted(slices.Values(at))
+	reach := 2*len(s.y)/places + 1
+	best := worth(at)
 	for range 2 {
 		for i, from := range at {
-			best := worth(at)
 			for k := max(from-reach, s.shortest); k <= min(from+reach, len(s.y)-s.shortest); k++ {
 				try := slices.Clone(at)
-				try[i] = k
-				if len(try) == 2 && try[1]-try[0] < s.shortest {
+				if try[i] = k; i > 0 && k-at[i-1] < s.shortest || i < len(at)-1 && at[i+1]-k < s.shortest {
 					continue
 				}
 				if v := worth(try); v > best {
@@ -251,28 +325,32 @@ func (s *series) settle(n noise, degree int, at []int) []int {
 	return at
 }
 
-// moved is the range of what the change adds to the values beyond the polynomial.
-func (s *series) moved(n noise, degree int, form []float64) float64 {
+// moved is the range of what the changes, each of its own size, add to the values beyond the polynomial.
+func (s *series) moved(n noise, degree int, at []int) float64 {
 	w := s.filter(n)
-	b := s.basis(w, degree)
-	y, c := w.white(s.y), w.white(form)
-	b.off(y)
-	b.off(c)
-	q := floats.Dot(c, c)
-	if q <= tiny {
+	x := mat.NewDense(len(s.y), degree+1+len(at), nil)
+	for k := range degree + 1 {
+		x.SetCol(k, w.white(s.powers[k]))
+	}
+	for k, place := range at {
+		x.SetCol(degree+1+k, w.white(s.form([]int{place})))
+	}
+	var size mat.VecDense
+	if size.SolveVec(x, mat.NewVecDense(len(s.y), w.white(s.y))) != nil {
 		return 0
 	}
-	size := floats.Dot(y, c) / q
-	plain := s.plain(degree)
-	form = slices.Clone(form)
-	plain.off(form)
-	return math.Abs(size) * (slices.Max(form) - slices.Min(form))
+	sum := make([]float64, len(s.y))
+	for k, place := range at {
+		floats.AddScaled(sum, size.AtVec(degree+1+k), s.form([]int{place}))
+	}
+	s.plain(degree).off(sum)
+	return slices.Max(sum) - slices.Min(sum)
 }
 
 const tiny = 1e-9
 
-// candidates are the points that a stretch may begin at.
-func (s *series) candidates() []int {
+// candidates are so many points that a stretch may begin at.
+func (s *series) candidates(places float64) []int {
 	first, last := s.shortest, len(s.y)-s.shortest
 	step := max(float64(last-first)/places, 1)
 	var out []int
@@ -348,7 +426,10 @@ func (w *whitening) white(y []float64) []float64 {
 }
 
 // basis holds orthonormal columns.
-type basis struct{ cols [][]float64 }
+type basis struct {
+	cols [][]float64
+	logs float64 // of the squares of what was left of each column
+}
 
 // plain is the basis of the powers themselves.
 func (s *series) plain(degree int) *basis {
@@ -364,6 +445,7 @@ func (b *basis) add(v []float64) {
 	b.off(v)
 	b.off(v) // once more: rounding
 	if q := math.Sqrt(floats.Dot(v, v)); q > 0 {
+		b.logs += 2 * math.Log(q)
 		for i := range v {
 			v[i] /= q
 		}

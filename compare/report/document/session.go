@@ -24,6 +24,9 @@ func Live(sh *session.Snapshot, status ...string) *Document {
 	if sh.Now == nil {
 		now.say(Sentence, "No whole cycles yet.")
 	}
+	if text := changesOf(sh.Runs); text != "" {
+		now.labelled(Sentence, "Changed", "the period, "+text+".")
+	}
 	if sh.Finding != nil {
 		d.Subject = sh.Finding.Finding
 		parts.table(partsTable(sh.Finding.Parts), Always)
@@ -62,6 +65,9 @@ func LiveLine(sh *session.Snapshot) string {
 			line += "; period " + words.Changed(d.Value, d.Uncertainty) + " since the start"
 		} else if d := sh.Drift.High; d != nil {
 			line += "; high time " + words.Changed(d.Value, d.Uncertainty) + " since the start"
+		}
+		if text := changesOf(sh.Runs); text != "" {
+			line += "; it changed " + text
 		}
 	}
 	if f := sh.Finding; f != nil {

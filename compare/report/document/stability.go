@@ -111,14 +111,23 @@ func aside(c *compare.Capture) string {
 
 // jumps leads with the changes inside a capture; nothing where there are none.
 func jumps(s *compare.Stability) string {
-	if s == nil || len(s.Changes) == 0 {
+	text := changesOf(s)
+	if text == "" {
+		return ""
+	}
+	return "intermittent, the period changes " + text + "; over the whole "
+}
+
+// changesOf says when the period changed; nothing where it did not.
+func changesOf(s *compare.Stability) string {
+	if s == nil {
 		return ""
 	}
 	var all []string
 	for _, c := range s.Changes {
 		all = append(all, jumpText(c))
 	}
-	return "intermittent, the period changes " + strings.Join(all, ", ") + "; over the whole "
+	return strings.Join(all, ", ")
 }
 
 // allanText lists the Allan deviation by averaging time.
