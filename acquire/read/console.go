@@ -121,9 +121,4 @@ func (c *counterTaker) line(text []byte, num int64, cut bool, out *listReader) (
 	return acquire.RowLine, "", nil
 }
 
-// since turns a count of ticks of 10^shift s into seconds, rounded once.
-func since(ticks uint64, shift int) float64 {
-	return scan.Decimal{Mantissa: ticks, Exact: true}.Float(strconv.AppendUint(nil, ticks, 10), '.', shift)
-}
-
 func (c *counterTaker) end(out *listReader) {}

@@ -155,7 +155,7 @@ func bitOf(digits []byte, bit int) float64 {
 
 // time shows what has changed at the time before, and goes on to the next.
 func (d *dumpTaker) time(digits []byte, num int64, out *listReader) error {
-	n, ok := ticks(digits)
+	n, ok := dumpTicks(digits)
 	if !ok {
 		return &acquire.Error{File: d.p.Name, Line: int(num), What: fmt.Sprintf("%q is no time", "#"+scan.Clip(digits)), Expect: "# and a number", Do: "mend the line, or cut the file before it", Err: acquire.ErrSyntax}
 	}
@@ -169,8 +169,8 @@ func (d *dumpTaker) time(digits []byte, num int64, out *listReader) error {
 	return nil
 }
 
-// ticks reads a time; decimals are allowed where they are zero.
-func ticks(b []byte) (uint64, bool) {
+// dumpTicks reads a time; decimals are allowed where they are zero.
+func dumpTicks(b []byte) (uint64, bool) {
 	if whole, fraction, ok := bytes.Cut(b, []byte(".")); ok {
 		if len(bytes.Trim(fraction, "0")) > 0 {
 			return 0, false

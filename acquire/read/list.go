@@ -43,16 +43,6 @@ type lineTaker interface {
 	end(out *listReader)
 }
 
-// event is something between two rows that is no line of its own.
-type event struct {
-	row     int     // it stands before this row of its batch
-	note    string  // for the user
-	skipped bool    // the note is about a skipped line
-	lost    string  // the reason why a line is skipped without a note of its own; empty: none was
-	cut     bool    // a new record begins here
-	step    float64 // s, of the new record; 0: as the plan has it
-}
-
 // newList reads the source's lines with the given taker.
 func newList(t Text, p *recognise.Plan, counts *acquire.Counts, width int, take lineTaker) *listReader {
 	var all io.Reader = bytes.NewReader(t.Head)
@@ -113,21 +103,6 @@ func (l *listReader) bad(p *recognise.Plan, text []byte, num int64, cut bool, ce
 		return acquire.SkippedLine, badRow, &acquire.Error{File: l.name, Line: int(num), What: fmt.Sprintf("%d of %d lines can't be read", l.faults, l.line), Expect: "rows of " + p.Shape, Do: "mend or delete the lines, or name another --shape", Err: acquire.ErrSyntax}
 	}
 	return acquire.SkippedLine, badRow, nil
-}
-
-// allText: no cell but text and empty ones, and some text.
-func allText(cells [][]byte) bool {
-	some := false
-	for _, c := range cells {
-		switch scan.Classify(c) {
-		case scan.Text:
-			some = true
-		case scan.Empty:
-		default:
-			return false
-		}
-	}
-	return some
 }
 
 // listRows is about how many rows make a batch.

@@ -10,14 +10,6 @@ import (
 	"offbeat/acquire/recognise"
 )
 
-// Reasons why a line is skipped.
-const (
-	anotherTable = "part of another table"
-	looseText    = "text among the rows"
-	badRow       = "malformed row"
-	cutRow       = "cut in mid-row"
-)
-
 // oddLine deals with a line that is no row: it is counted once, and may end the record.
 func (r *tableReader) oddLine(o *scan.Odd) error {
 	if sifted(*o) {
@@ -96,24 +88,6 @@ func (r *tableReader) restate(line []byte) {
 		r.step, r.rounding = step, rounding
 	}
 }
-
-// note tells the user something about the record being read, or else about the next.
-func (r *tableReader) note(text string) {
-	if r.cur == nil || r.cur.done {
-		r.pending = append(r.pending, text)
-		return
-	}
-	r.cur.note("%s", text)
-}
-
-// cutError is the error for a last line that is no whole row and has no line end.
-func cutError(name string, num int64, column int) *acquire.Error {
-	return &acquire.Error{File: name, Line: int(num), Column: column, What: "the last line is cut in mid-row", Expect: "whole rows",
-		Do: "copy or export the file again; without its last line it can be read", Err: acquire.ErrTruncated}
-}
-
-// maxBad is how many bad rows may be slips however short the file is; of a longer one, one row in a hundred.
-const maxBad = 3
 
 // malformed lets a few bad rows pass, and fails when they are too many to be slips.
 func (r *tableReader) malformed(o *scan.Odd, line []byte, num int64) error {

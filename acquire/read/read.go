@@ -8,41 +8,9 @@
 package read
 
 import (
-	"bytes"
-	"io"
-
 	"offbeat/acquire"
 	"offbeat/acquire/recognise"
 )
-
-// Text is the input as UTF-8 whose lines end in LF, CR LF or now and then CR alone.
-type Text struct {
-	Head  []byte    // the first lines, as the plan was drawn up from
-	Rest  io.Reader // what follows them
-	Whole bool      // nothing does
-	File  *File     // the same, where it is a regular file that is its text; nil: it is not
-}
-
-// File is a regular file that is its text but for a byte-order mark, so that several workers can read it in several places.
-type File struct {
-	At    io.ReaderAt
-	Size  int64                       // bytes
-	Mark  int64                       // bytes of the mark
-	Reach func(read int64, last bool) // told how far the file has been read
-}
-
-// Tuning is for tests; its zero value is what is best.
-type Tuning struct {
-	Chunk int               // bytes that a worker takes at once
-	Trip  func(text []byte) // called with each chunk before it is parsed
-}
-
-// Reader steps through the records of one source: Next returns the next one, or io.EOF behind the last; rows of the one
-// before it that were not read are read over.
-type Reader interface {
-	Next() (*acquire.Capture, error)
-	Stop()
-}
 
 // Open begins to read a text by its plan. What becomes of its lines goes into counts.
 func Open(t Text, p *recognise.Plan, opt acquire.Options, counts *acquire.Counts, tune Tuning) Reader {
@@ -87,11 +55,4 @@ func taker(p *recognise.Plan) (take lineTaker, levels int) {
 		return &recordTaker{p: p, row: l.RecordRow, header: l.Header, channel: l.Channel}, 1
 	}
 	return nil, 0
-}
-
-func textClass(text []byte) acquire.LineClass {
-	if len(bytes.TrimSpace(text)) == 0 {
-		return acquire.BlankLine
-	}
-	return acquire.PreambleLine
 }

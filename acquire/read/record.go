@@ -186,8 +186,3 @@ func regressionUncertainty(unit, step, n float64, fixed bool) float64 {
 	}
 	return math.Sqrt(white*white + cut*cut + jump*jump)
 }
-
-// alike is the error for a record whose times all print alike.
-func alike(c *acquire.Capture) error {
-	return &acquire.Error{File: c.Source, What: fmt.Sprintf("all %d times of the record are printed alike", c.Rows), Expect: "times that rise", Do: "export with more digits, or give --interval", Err: acquire.ErrTime}
-}

@@ -18,8 +18,6 @@ type recordTaker struct {
 	cells   [][]byte
 }
 
-const otherChannel = "row of another channel"
-
 func (t *recordTaker) line(text []byte, num int64, cut bool, out *listReader) (acquire.LineClass, string, error) {
 	switch {
 	case num <= int64(t.header):

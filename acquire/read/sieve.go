@@ -8,12 +8,6 @@ import (
 	"offbeat/acquire/internal/scan"
 )
 
-// Reasons why a row that could be read is not used.
-const (
-	repeatedRow = "the row before it again"
-	falseTime   = "a time that its neighbours deny"
-)
-
 // maxFalse is how many rows running may lie about their time and be known by the row behind them.
 const maxFalse = 4
 
@@ -196,34 +190,4 @@ func (s *sieve) sift(b *batch) {
 	b.n = kept
 	b.time = b.time[:kept]
 	b.survey = s.look.survey(b)
-}
-
-// linesOf is how many lines the odd ones are.
-func linesOf(odd []scan.Odd) int {
-	n := len(odd)
-	for _, o := range odd {
-		n += o.More
-	}
-	return n
-}
-
-// sifted reports whether an odd line is a row that was taken out.
-func sifted(o scan.Odd) bool { return o.Fault == scan.Again || o.Fault == scan.FalseTime }
-
-// settle lets the odd lines that stood among rows that are taken out stand before row n.
-func (b *batch) settle(n int) {
-	for k := len(b.odd) - 1; k >= 0 && (b.odd[k].Row > n || b.odd[k].Fault == scan.FalseTime && b.odd[k].Row == 0); k-- {
-		b.odd[k].Row = n
-	}
-}
-
-// move copies row i to place k.
-func (b *batch) move(i, k int) {
-	if i == k {
-		return
-	}
-	b.time[k] = b.time[i]
-	for _, v := range b.value {
-		v[k] = v[i]
-	}
 }

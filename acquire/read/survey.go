@@ -8,14 +8,6 @@ import (
 	"offbeat/acquire/recognise"
 )
 
-// survey is what a look over a batch's times has shown.
-type survey struct {
-	even   bool // on the expected grid from first to last
-	rising bool // never falling
-	strict bool // always rising
-	common int64
-}
-
 // surveyor looks over times while they are in the cache: on a worker, so that the caller need not.
 type surveyor struct {
 	grid   grid.Grid

@@ -9,41 +9,10 @@ import (
 	"offbeat/acquire"
 	"offbeat/acquire/internal/grid"
 	"offbeat/acquire/internal/scan"
-	"offbeat/acquire/recognise"
 )
-
-// tableReader cuts rows into records and hands them out.
-type tableReader struct {
-	opt    acquire.Options
-	counts *acquire.Counts
-	look   surveyor
-	p      *recognise.Plan
-	rows   batchSource
-
-	b        *batch
-	pos      int      // next row of b
-	odd      int      // next odd line of b
-	passed   int      // odd lines of b before it
-	event    int      // next event of b
-	boundary bool     // an odd line has ended the record
-	worded   bool     // words ended the last record, and no row has followed
-	foreign  bool     // inside another table, which is none of ours
-	pending  []string // notes for the next record
-	step     float64  // s, the interval stated for the next records, where it differs from the plan's; 0: it does not
-	rounding float64  // its standard uncertainty, relative
-	bad      int64
-	firstBad *acquire.Error
-
-	records int
-	cur     *record
-	err     error
-}
 
 // Stop lets what reads ahead end.
 func (r *tableReader) Stop() { r.rows.stop() }
-
-// line is the number of the line at row i of the batch, the odd lines up to now counted.
-func (r *tableReader) line(i int) int64 { return r.b.line + int64(i+r.passed) }
 
 // fill makes sure that a row stands at pos; the odd lines before it are dealt with. io.EOF at the end.
 func (r *tableReader) fill() error {
@@ -200,9 +169,6 @@ func (r *tableReader) begin() *record {
 	}
 	return rec
 }
-
-// beginRows is how many rows at a record's start tell its grid.
-const beginRows = 64
 
 // gridHere finds the grid of a record that begins at pos: the head's, if the rows lie on it, or one of their own.
 func (r *tableReader) gridHere(stated float64) grid.Grid {
