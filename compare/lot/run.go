@@ -87,65 +87,50 @@ func Run(ctx context.Context, boards []Board, work Work, opt RunOptions, sink fu
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	workers = min(workers, max(len(boards), 1))
 	ctx, cancel := context.WithCancel(ctx)
-	defer cancel()
-	type result struct {
-		i int
-		o *Outcome
-	}
-	jobs, results := make(chan int), make(chan result)
-	room := make(chan struct{}, ahead*workers) // one token a board that is begun and not yet handed out
-	go func() {
-		defer close(jobs)
+	var group sync.WaitGroup
+	defer group.Wait()
+	defer cancel()                                       // before the wait, so that a run that ends early does not hang on its workers
+	begun := make(chan chan *Outcome, (ahead-1)*workers) // in the boards' order
+	busy := make(chan struct{}, workers)
+	group.Go(func() {
+		defer close(begun)
 		for i := range boards {
 			select {
-			case room <- struct{}{}:
+			case busy <- struct{}{}:
 			case <-ctx.Done():
 				return
 			}
+			done := make(chan *Outcome, 1)
+			group.Go(func() {
+				done <- one(ctx, &boards[i], work)
+				<-busy
+			})
 			select {
-			case jobs <- i:
+			case begun <- done:
 			case <-ctx.Done():
 				return
 			}
 		}
-	}()
-	var group sync.WaitGroup
-	for range workers {
-		group.Go(func() {
-			for i := range jobs {
-				select {
-				case results <- result{i, one(ctx, &boards[i], work)}:
-				case <-ctx.Done():
-					return
-				}
-			}
-		})
-	}
-	defer group.Wait()
-	defer cancel() // before the wait, so that a run that ends early does not hang on its workers
-	waiting := map[int]*Outcome{}
-	for next := 0; next < len(boards); {
+	})
+	handed := 0
+	for done := range begun {
 		select {
-		case r := <-results:
-			waiting[r.i] = r.o
+		case o := <-done:
+			if err := sink(o); err != nil {
+				return err
+			}
 		case <-ctx.Done():
 			return ctx.Err()
 		}
-		for waiting[next] != nil {
-			if err := sink(waiting[next]); err != nil {
-				return err
-			}
-			delete(waiting, next)
-			<-room
-			next++
-			if opt.Progress != nil {
-				opt.Progress(next, len(boards))
-			}
+		if handed++; opt.Progress != nil {
+			opt.Progress(handed, len(boards))
 		}
 	}
-	return nil
+	if handed == len(boards) {
+		return nil
+	}
+	return ctx.Err()
 }
 
 // one works on a single board.

@@ -25,9 +25,6 @@ type Chart struct {
 	Signals []Signal
 }
 
-// InControl says whether no rule fired.
-func (c *Chart) InControl() bool { return len(c.Signals) == 0 }
-
 // beyond records rule 1 alone: the pattern rules suppose a symmetric distribution and independent points.
 func (c *Chart) beyond() {
 	for i, x := range c.Points {

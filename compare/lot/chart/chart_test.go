@@ -91,7 +91,7 @@ func TestEWMAOfHandbook(t *testing.T) {
 	}
 	expect.Within(t, "upper", c.High[0], h.Ucl, 1e-4)
 	expect.Within(t, "lower", c.Low[0], h.Lcl, 1e-4)
-	if !c.InControl() {
+	if len(c.Signals) > 0 {
 		t.Errorf("%+v", c.Signals)
 	}
 	early, _ := EWMA(h.Y, h.Target, h.Sd, EWMAOptions{Weight: h.Lambda})
@@ -136,7 +136,7 @@ func TestSubgroupsOfMontgomery(t *testing.T) {
 		if len(outside) != 3 || outside[0] != 37 || outside[2] != 39 {
 			t.Errorf("outside: %v, the textbook says 37 to 39", outside)
 		}
-		if !spreads.InControl() {
+		if len(spreads.Signals) > 0 {
 			t.Errorf("%+v", spreads.Signals)
 		}
 	}
@@ -272,7 +272,7 @@ func TestTooFew(t *testing.T) {
 		t.Error(err)
 	}
 	same, _, _, err := Individuals([]float64{2, 2, 2, 2}, 0)
-	if err != nil || !same.InControl() {
+	if err != nil || len(same.Signals) > 0 {
 		t.Errorf("four equal values: %+v, %v", same, err)
 	}
 }
