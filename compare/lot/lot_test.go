@@ -94,7 +94,8 @@ func (s *sampled) add(e manifest.Entry, m *fit.Measurement) {
 
 // work reconciles a board from its captures; a nil one can't be read.
 func (s *sampled) work(d *fit.Design) Work {
-	return func(_ context.Context, b *Board) (*compare.Finding, []Measured, error) {
+	judge := NewReconciler(d)
+	return func(ctx context.Context, b *Board) (*compare.Finding, []Measured, error) {
 		var each []Measured
 		var ms []*fit.Measurement
 		for i := range b.Captures {
@@ -105,7 +106,7 @@ func (s *sampled) work(d *fit.Design) Work {
 			each = append(each, Measured{&b.Captures[i], m})
 			ms = append(ms, m)
 		}
-		f, err := reconcile.Run(d, ms)
+		f, err := judge.Board(ctx, b, ms)
 		return f, each, err
 	}
 }

@@ -212,7 +212,7 @@ func TestTwoGroups(t *testing.T) {
 		}
 	}
 	missed := 0
-	for lot := range 8 {
+	for lot := range 5 {
 		points := draw(40, func(i int) point {
 			c := 0.01*random.NormFloat64() - 0.06*float64(i%3/2) // a third of the boards 6 % lower
 			return point{c + 0.002*random.NormFloat64(), c + 0.002*random.NormFloat64()}
@@ -232,8 +232,8 @@ func TestTwoGroups(t *testing.T) {
 			t.Errorf("%d of 40 boards are in the wrong group", wrong)
 		}
 	}
-	if missed > 1 {
-		t.Errorf("two groups were missed in %d of 8 lots", missed)
+	if missed > 0 {
+		t.Errorf("two groups were missed in %d of 5 lots", missed)
 	}
 }
 
