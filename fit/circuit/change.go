@@ -9,7 +9,7 @@ func (c *Circuit) Change(v *Values, change func(v *Values)) {
 	charging, path := c.Charging(v), c.Discharging(v)
 	change(v)
 	by := 0.0
-	for _, s := range c.relative() {
+	for _, s := range c.means.relative {
 		if v[s] == 0 {
 			continue
 		}
@@ -24,12 +24,6 @@ func (c *Circuit) Change(v *Values, change func(v *Values)) {
 }
 
 // Relative says whether a slot holds a ratio to resistances of the board.
-func (c *Circuit) Relative(s Slot) bool { return s == WeakRatio || slices.Contains(c.relative(), s) }
-
-// relative are the slots that hold ratios to what the timing node charges through.
-func (c *Circuit) relative() []Slot {
-	if c.means == nil {
-		return []Slot{LeakRatio, Contact}
-	}
-	return c.means.relative
+func (c *Circuit) Relative(s Slot) bool {
+	return s == WeakRatio || slices.Contains(c.means.relative, s)
 }

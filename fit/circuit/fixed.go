@@ -422,19 +422,15 @@ func few(list []*atom) []*atom {
 func quotients(ohms, farads []*atom, unit string, add func(over []*atom, under ...*atom)) {
 	for i, a := range ohms {
 		for j, b := range ohms {
-			for k, x := range ohms {
+			for _, x := range ohms[i+1:] {
 				if unit == "s" {
 					for _, f := range farads {
-						if k > i {
-							add([]*atom{a, x, f}, b)
-						}
+						add([]*atom{a, x, f}, b)
 					}
 					continue
 				}
 				for _, y := range ohms[j+1:] {
-					if k > i {
-						add([]*atom{a, x}, b, y)
-					}
+					add([]*atom{a, x}, b, y)
 				}
 			}
 			for k, f := range farads {

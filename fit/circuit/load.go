@@ -153,11 +153,11 @@ func (c *Circuit) ControlAlone(node string) bool {
 // Holds says whether the design holds the node at a voltage of its own, the supply and ground aside.
 func (c *Circuit) Holds(node string) bool {
 	_, ok := c.Node(node)
-	return ok || node == wiring.Minus && c.means != nil && c.means.minus
+	return ok || node == wiring.Minus && c.means.minus
 }
 
 // IsRatio says whether the design holds the node at a ratio to the supply.
-func (c *Circuit) IsRatio(node string) bool { return c.means != nil && c.means.ratio[node] }
+func (c *Circuit) IsRatio(node string) bool { return c.means.ratio[node] }
 
 // still compiles the voltage of a node that stands still.
 func (c *Circuit) still(node string) (*tape, error) {

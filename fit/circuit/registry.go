@@ -219,9 +219,6 @@ func (c *Circuit) Reads(s Slot) bool { return c.engine == nil || c.engine.reads(
 // Position is the slot of a part's wiper, as a ratio from its first end, where the part is a potentiometer whose three
 // ends are wired apart.
 func (c *Circuit) Position(part string) (Slot, bool) {
-	if c.means == nil {
-		return 0, false
-	}
 	s, ok := c.means.position[part]
 	return s, ok
 }
@@ -252,9 +249,6 @@ func (c *Circuit) Grounded() bool {
 
 // Leak is the slot of the leakage across a capacitor, as a ratio to what the timing node charges through.
 func (c *Circuit) Leak(part string) (Slot, bool) {
-	if c.means == nil {
-		return 0, false
-	}
 	s, ok := c.means.leak[part]
 	return s, ok
 }
@@ -271,9 +265,6 @@ func (c *Circuit) Sound(v *Values, part Slot) {
 
 // Node is the slot of the voltage of a node that the design holds.
 func (c *Circuit) Node(name string) (Slot, bool) {
-	if c.means == nil {
-		return 0, false
-	}
 	s, ok := c.means.node[name]
 	return s, ok
 }

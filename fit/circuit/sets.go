@@ -9,19 +9,13 @@ import (
 // multivibrator whose halves have each an RC of their own: "R1 and C1 set the high time, R2 and C2 the low time". Empty
 // where some part moves both, a single pulse is all there is, or the board does not run at v.
 func (c *Circuit) Sets(v *Values) string {
-	high, low, ok := c.Times(v)
+	rows, ok := c.sensitivities(v)
 	if !ok || c.OnePulse {
 		return ""
 	}
 	var sets [2][]string
 	for i, p := range c.Parts {
-		w := *v
-		w[i] *= 1.01
-		h, l, ok := c.Times(&w)
-		if !ok {
-			return ""
-		}
-		moves := [2]bool{math.Abs(h/high-1) > 1e-6, math.Abs(l/low-1) > 1e-6}
+		moves := [2]bool{math.Abs(rows[0][i]) > rankTolerance, math.Abs(rows[1][i]) > rankTolerance}
 		if moves[0] && moves[1] {
 			return ""
 		}
