@@ -3,9 +3,8 @@ package lot
 import (
 	"math"
 
-	"offbeat/compare/course"
-
 	"offbeat/compare"
+	"offbeat/compare/course"
 )
 
 // leastWarming is how many kelvin a board's captures must lie apart to tell how it follows the temperature. From some

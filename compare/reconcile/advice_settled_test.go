@@ -6,11 +6,10 @@ import (
 	"strings"
 	"testing"
 
-	"offbeat/compare/reconcile/question"
-
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/compare/nextreading"
+	"offbeat/compare/reconcile/question"
 	"offbeat/fit"
 	"offbeat/fit/fittest"
 )

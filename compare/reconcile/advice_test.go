@@ -12,10 +12,9 @@ import (
 	"strings"
 	"testing"
 
-	"offbeat/compare/reconcile/question"
-
 	"offbeat/compare/cause"
 	"offbeat/compare/nextreading"
+	"offbeat/compare/reconcile/question"
 	"offbeat/compare/series"
 	"offbeat/fit"
 	"offbeat/fit/circuit"

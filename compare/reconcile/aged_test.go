@@ -4,7 +4,6 @@ import (
 	"testing"
 
 	"offbeat/compare/reconcile/question"
-
 	"offbeat/fit"
 	"offbeat/fit/fittest"
 )

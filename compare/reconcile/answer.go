@@ -5,11 +5,10 @@ import (
 	"slices"
 	"strings"
 
-	"offbeat/compare/reconcile/question"
-
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/cause"
+	"offbeat/compare/reconcile/question"
 	"offbeat/compare/verdict"
 )
 

@@ -3,10 +3,9 @@ package reconcile
 import (
 	"context"
 
-	"offbeat/compare/reconcile/question"
-
 	"offbeat/compare"
 	"offbeat/compare/cause"
+	"offbeat/compare/reconcile/question"
 	"offbeat/fit/posterior"
 	"offbeat/fit/predict"
 )

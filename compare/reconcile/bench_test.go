@@ -6,7 +6,6 @@ import (
 	"testing"
 
 	"offbeat/compare/reconcile/question"
-
 	"offbeat/fit"
 )
 
@@ -86,7 +85,7 @@ func BenchmarkRunWith(b *testing.B) {
 	obs := []question.Observation{{Measurement: m}, {Measurement: &more, Conditions: []fit.Condition{condition(fit.InParallel, "C1", 100e-9, 0.01)}}}
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := RunWith(d, obs); err != nil {
+		if _, err := foundWith(d, obs); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -101,7 +100,7 @@ func BenchmarkSolveSince(b *testing.B) {
 	}
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, _, err := SolveSince(d, []question.Observation{{Measurement: m}}, earlier); err != nil {
+		if _, _, err := SolveUntil(b.Context(), d, []question.Observation{{Measurement: m}}, earlier); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -6,11 +6,10 @@ import (
 	"math"
 	"slices"
 
-	"offbeat/compare/reconcile/question"
-
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/cause"
+	"offbeat/compare/reconcile/question"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
 )

@@ -6,10 +6,9 @@ import (
 	"math"
 	"slices"
 
-	"offbeat/compare/reconcile/question"
-
 	"offbeat/compare"
 	"offbeat/compare/cause"
+	"offbeat/compare/reconcile/question"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
 	"offbeat/fit/posterior"

@@ -3,10 +3,9 @@ package reconcile
 import (
 	"math"
 
-	"offbeat/compare/reconcile/question"
-
 	"offbeat/compare"
 	"offbeat/compare/cause"
+	"offbeat/compare/reconcile/question"
 	"offbeat/fit/circuit"
 	"offbeat/fit/posterior"
 )

@@ -6,12 +6,11 @@ import (
 	"slices"
 	"strings"
 
-	"offbeat/compare/reconcile/question"
-
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/caution"
 	"offbeat/compare/nextreading"
+	"offbeat/compare/reconcile/question"
 	"offbeat/compare/verdict"
 	"offbeat/fit"
 	"offbeat/fit/step"

@@ -6,10 +6,9 @@ import (
 	"strings"
 	"testing"
 
-	"offbeat/compare/course"
-
 	"offbeat/acquire"
 	"offbeat/compare"
+	"offbeat/compare/course"
 	"offbeat/compare/verdict"
 	"offbeat/fit"
 	"offbeat/fit/fittest"

@@ -5,10 +5,9 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"offbeat/compare/reconcile/question"
-
 	"offbeat/compare"
 	"offbeat/compare/cause"
+	"offbeat/compare/reconcile/question"
 	"offbeat/fit"
 	"offbeat/fit/fittest"
 )

@@ -3,10 +3,9 @@ package reconcile
 import (
 	"testing"
 
-	"offbeat/compare/reconcile/question"
-
 	"offbeat/acquire/quantity"
 	"offbeat/compare/cause"
+	"offbeat/compare/reconcile/question"
 	"offbeat/fit"
 	"offbeat/fit/fittest"
 	"offbeat/fit/wiring"
@@ -89,7 +88,7 @@ func TestNodesTell(t *testing.T) {
 func TestMissingSince(t *testing.T) {
 	d := ladder(t)
 	then := runWith(t, d, question.Observation{Measurement: onLadder(t, 10e3, 0)})
-	f, _, err := SolveSince(d, []question.Observation{{Measurement: onLadder(t, 0, 0)}}, reread(t, then))
+	f, _, err := SolveUntil(t.Context(), d, []question.Observation{{Measurement: onLadder(t, 0, 0)}}, reread(t, then))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -158,7 +157,7 @@ func TestWaveformOfWiredBoards(t *testing.T) {
 			s := usualScope
 			s.step, s.rows, s.noise, s.code = (high+low)/171.3, 4000, 0.003*(c.board.High-c.board.Low), (c.board.High-c.board.Low)/230
 			w := s.sees(t, false, 7, func(late float64) ([]float64, []float64, error) { return c.board.Trace("cap", late, s.step, s.rows) })
-			f, err := RunWith(d, []question.Observation{{Measurement: w.Measurement, Waveform: w}})
+			f, err := foundWith(d, []question.Observation{{Measurement: w.Measurement, Waveform: w}})
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -6,9 +6,8 @@ import (
 	"strings"
 	"testing"
 
-	"offbeat/compare/reconcile/question"
-
 	"offbeat/compare"
+	"offbeat/compare/reconcile/question"
 	"offbeat/fit"
 	"offbeat/fit/fittest"
 )
@@ -20,7 +19,7 @@ func condition(kind fit.ConditionKind, part string, value, limit float64) fit.Co
 
 func runWith(t *testing.T, d *fit.Design, obs ...question.Observation) *compare.Finding {
 	t.Helper()
-	f, err := RunWith(d, obs)
+	f, err := foundWith(d, obs)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -186,13 +185,13 @@ func TestConditionsThatMakeNoSense(t *testing.T) {
 		"above one":    {condition(fit.Fraction, "R2", 1.5, 0)},
 		"nothing":      {condition(fit.InSeries, "R2", 0, 0)},
 	} {
-		if _, err := RunWith(design("astable"), []question.Observation{{Measurement: m, Conditions: with}}); err == nil {
+		if _, err := foundWith(design("astable"), []question.Observation{{Measurement: m, Conditions: with}}); err == nil {
 			t.Errorf("%s: no error", name)
 		}
 	}
 	dead := *m
 	dead.Low.Value = 0
-	if _, err := RunWith(design("astable"), []question.Observation{{Measurement: &dead}}); err == nil || !strings.Contains(err.Error(), "does not run") {
+	if _, err := foundWith(design("astable"), []question.Observation{{Measurement: &dead}}); err == nil || !strings.Contains(err.Error(), "does not run") {
 		t.Errorf("a board that does not switch: %v", err)
 	}
 }

@@ -5,7 +5,6 @@ import (
 	"strings"
 
 	"offbeat/compare/reconcile/question"
-
 	"offbeat/fit"
 	"offbeat/fit/predict"
 )

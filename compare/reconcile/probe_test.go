@@ -5,9 +5,8 @@ import (
 	"strings"
 	"testing"
 
-	"offbeat/compare/reconcile/question"
-
 	"offbeat/compare"
+	"offbeat/compare/reconcile/question"
 	"offbeat/fit"
 	"offbeat/fit/fittest"
 )
@@ -61,7 +60,7 @@ func TestProbeIsPartOfTheCircuit(t *testing.T) {
 	said := []fit.Condition{condition(fit.Bypassed, "C1", 10e6, 0.02), condition(fit.InParallel, "C1", 12e-12, 0.2)}
 	solve := func(o question.Observation) *compare.Finding {
 		t.Helper()
-		f, err := RunWith(d, []question.Observation{o})
+		f, err := foundWith(d, []question.Observation{o})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -4,10 +4,9 @@ import (
 	"strings"
 	"testing"
 
-	"offbeat/compare/reconcile/question"
-
 	"offbeat/compare"
 	"offbeat/compare/cause"
+	"offbeat/compare/reconcile/question"
 	"offbeat/compare/verdict"
 	"offbeat/fit"
 	"offbeat/fit/fittest"

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"offbeat/compare"
+	"offbeat/compare/reconcile/question"
 	"offbeat/fit"
 	"offbeat/fit/fittest"
 )
@@ -48,6 +49,12 @@ func run(t *testing.T, d *fit.Design, m ...*fit.Measurement) *compare.Finding {
 		t.Fatal(err)
 	}
 	return f
+}
+
+// foundWith is what SolveWith finds, without the evidence.
+func foundWith(d *fit.Design, obs []question.Observation) (*compare.Finding, error) {
+	f, _, err := SolveWith(d, obs)
+	return f, err
 }
 
 // Boards with one known fault each, timed by the integration: the fault comes out on top, and its value too.

@@ -9,13 +9,12 @@ import (
 	"strconv"
 	"testing"
 
-	"offbeat/compare/reconcile/question"
-
 	"gonum.org/v1/gonum/floats"
 
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/compare/comparetest"
+	"offbeat/compare/reconcile/question"
 	"offbeat/fit"
 )
 

@@ -3,9 +3,8 @@ package reconcile
 import (
 	"context"
 
-	"offbeat/compare/reconcile/question"
-
 	"offbeat/compare"
+	"offbeat/compare/reconcile/question"
 	"offbeat/fit"
 )
 
@@ -16,32 +15,21 @@ func Run(d *fit.Design, ms []*fit.Measurement) (*compare.Finding, error) {
 	return f, err
 }
 
-// RunWith is Run for captures that were taken under conditions of their own.
-func RunWith(d *fit.Design, obs []question.Observation) (*compare.Finding, error) {
-	f, _, err := SolveWith(d, obs)
-	return f, err
-}
-
 // Solve is Run with the evidence behind the Finding.
 func Solve(d *fit.Design, ms []*fit.Measurement) (*compare.Finding, *Evidence, error) {
 	return SolveWith(d, question.Observed(ms))
 }
 
-// SolveWith is RunWith with the evidence behind the Finding.
+// SolveWith is Solve for captures that were taken under conditions of their own.
 func SolveWith(d *fit.Design, obs []question.Observation) (*compare.Finding, *Evidence, error) {
 	return solve(d, obs, asked{})
 }
 
-// SolveUntil does what SolveWith does or, with an earlier Finding, what SolveSince does. It stops with its context.
+// SolveUntil does what SolveWith does, or asks what has moved since an earlier Finding of the same board: its measured times
+// join the new ones, and the causes are what happened between. Tolerances then blur nothing, since each part is compared with
+// itself. The design's readings are taken to be of the board as it is now. It stops with its context.
 func SolveUntil(ctx context.Context, d *fit.Design, obs []question.Observation, earlier *compare.Finding) (*compare.Finding, *Evidence, error) {
 	return solve(d, obs, asked{ctx: ctx, earlier: earlier})
-}
-
-// SolveSince asks what has moved since an earlier Finding of the same board: its measured times join the new ones, and
-// the causes are what happened between. Tolerances then blur nothing, since each part is compared with itself. The
-// design's readings are taken to be of the board as it is now.
-func SolveSince(d *fit.Design, obs []question.Observation, earlier *compare.Finding) (*compare.Finding, *Evidence, error) {
-	return solve(d, obs, asked{earlier: earlier})
 }
 
 // solve leads to what a board is: one that stands still, one that changes inside a capture, or one with steady times.

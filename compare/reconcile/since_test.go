@@ -12,10 +12,9 @@ import (
 	"strings"
 	"testing"
 
-	"offbeat/compare/reconcile/question"
-
 	"offbeat/compare"
 	"offbeat/compare/cause"
+	"offbeat/compare/reconcile/question"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
 	"offbeat/fit/fittest"
@@ -50,7 +49,7 @@ func TestWhatHasMoved(t *testing.T) {
 			earlier := reread(t, runWith(t, d, question.Observation{Measurement: integrate(t, n)}))
 			c.happen(&n)
 			now := question.Observation{Measurement: integrate(t, n)}
-			f, _, err := SolveSince(d, []question.Observation{now}, earlier)
+			f, _, err := SolveUntil(t.Context(), d, []question.Observation{now}, earlier)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -110,7 +109,7 @@ func TestOldFaultIsNoNews(t *testing.T) {
 	if earlier.Causes[0].Cause == "nothing" {
 		t.Fatal("the earlier fault was not seen")
 	}
-	f, _, err := SolveSince(d, []question.Observation{{Measurement: integrate(t, n)}}, earlier)
+	f, _, err := SolveUntil(t.Context(), d, []question.Observation{{Measurement: integrate(t, n)}}, earlier)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -143,7 +142,7 @@ func TestWarmerDayAccusesNobody(t *testing.T) {
 				n.R1, n.R2, n.C = n.R1*(1+40e-6*kelvin), n.R2*(1-30e-6*kelvin), n.C*(1+150e-6*kelvin)
 				n.Lower *= 1 - 50e-6*kelvin
 				n.Bias += bias
-				f, _, err := SolveSince(d, []question.Observation{{Measurement: integrate(t, n)}}, earlier)
+				f, _, err := SolveUntil(t.Context(), d, []question.Observation{{Measurement: integrate(t, n)}}, earlier)
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -162,7 +161,7 @@ func TestBaselineThatIsNone(t *testing.T) {
 		"empty":     {},
 		"no causes": {Measured: Measured(m)},
 	} {
-		if _, _, err := SolveSince(d, []question.Observation{{Measurement: m}}, f); err == nil || !strings.Contains(err.Error(), "baseline") {
+		if _, _, err := SolveUntil(t.Context(), d, []question.Observation{{Measurement: m}}, f); err == nil || !strings.Contains(err.Error(), "baseline") {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
@@ -272,7 +271,7 @@ func TestSinceIsCalibrated(t *testing.T) {
 		if _, _, err := fittest.Integrate(w); err != nil {
 			continue // a board that no longer runs has no times
 		}
-		f, _, err := SolveSince(d, []question.Observation{{Measurement: measure()}}, earlier)
+		f, _, err := SolveUntil(t.Context(), d, []question.Observation{{Measurement: measure()}}, earlier)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -5,9 +5,8 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"offbeat/compare/course"
-
 	"offbeat/compare"
+	"offbeat/compare/course"
 	"offbeat/fit"
 	"offbeat/fit/fittest"
 )

@@ -4,11 +4,10 @@ import (
 	"fmt"
 	"strings"
 
-	"offbeat/compare/reconcile/question"
-
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/cause"
+	"offbeat/compare/reconcile/question"
 	"offbeat/compare/verdict"
 	"offbeat/fit"
 	"offbeat/fit/predict"

@@ -4,12 +4,11 @@ import (
 	"cmp"
 	"slices"
 
-	"offbeat/compare/reconcile/question"
-
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/compare/caution"
 	"offbeat/compare/nextreading"
+	"offbeat/compare/reconcile/question"
 	"offbeat/compare/verdict"
 	"offbeat/fit"
 	"offbeat/fit/posterior"

@@ -8,9 +8,8 @@ import (
 	"strconv"
 	"testing"
 
-	"offbeat/compare/reconcile/question"
-
 	"offbeat/compare/comparetest"
+	"offbeat/compare/reconcile/question"
 	"offbeat/fit"
 )
 

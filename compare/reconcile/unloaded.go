@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"offbeat/compare/reconcile/question"
-
 	"offbeat/fit"
 )
 

@@ -3,9 +3,8 @@ package reconcile
 import (
 	"context"
 
-	"offbeat/compare/reconcile/question"
-
 	"offbeat/compare"
+	"offbeat/compare/reconcile/question"
 	"offbeat/fit"
 )
 

@@ -5,7 +5,6 @@ import (
 	"testing"
 
 	"offbeat/compare/reconcile/question"
-
 	"offbeat/fit"
 	"offbeat/fit/fittest"
 )

@@ -4,11 +4,9 @@ import (
 	"math"
 	"testing"
 
-	"offbeat/compare/reconcile/question"
-
-	"offbeat/compare/reconcile/trace"
-
 	"offbeat/compare"
+	"offbeat/compare/reconcile/question"
+	"offbeat/compare/reconcile/trace"
 	"offbeat/fit"
 	"offbeat/fit/fittest"
 	"offbeat/fit/wiring"
@@ -41,11 +39,11 @@ func TestWaveformBetweenTwoSupplies(t *testing.T) {
 	s := usualScope
 	s.step, s.code, s.noise = 4e-6, 0.12, 0.05
 	seen := s.record(t, n, 3)
-	with, err := RunWith(d, []question.Observation{{Measurement: seen.Measurement, Waveform: seen}})
+	with, err := foundWith(d, []question.Observation{{Measurement: seen.Measurement, Waveform: seen}})
 	if err != nil {
 		t.Fatal(err)
 	}
-	alone, err := RunWith(d, []question.Observation{{Measurement: seen.Measurement}})
+	alone, err := foundWith(d, []question.Observation{{Measurement: seen.Measurement}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -8,10 +8,9 @@ import (
 	"strings"
 	"testing"
 
-	"offbeat/compare/reconcile/question"
-
 	"offbeat/acquire"
 	"offbeat/compare/cause"
+	"offbeat/compare/reconcile/question"
 	"offbeat/fit"
 	"offbeat/fit/fittest"
 	"offbeat/fit/measure"
@@ -68,7 +67,7 @@ func TestWaveformProbabilitiesAreKept(t *testing.T) {
 		if w == nil {
 			continue
 		}
-		f, err := RunWith(p.design, []question.Observation{{Measurement: w.Measurement, Waveform: w}})
+		f, err := foundWith(p.design, []question.Observation{{Measurement: w.Measurement, Waveform: w}})
 		if err != nil {
 			t.Fatal(err)
 		}

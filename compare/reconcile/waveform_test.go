@@ -7,13 +7,11 @@ import (
 	"strings"
 	"testing"
 
-	"offbeat/compare/reconcile/question"
-
-	"offbeat/compare/reconcile/trace"
-
 	"offbeat/acquire"
 	"offbeat/compare"
 	"offbeat/compare/nextreading"
+	"offbeat/compare/reconcile/question"
+	"offbeat/compare/reconcile/trace"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
 	"offbeat/fit/fittest"
@@ -102,11 +100,11 @@ func TestWaveformTellsCausesApart(t *testing.T) {
 			d := design("astable")
 			d.Family = fit.Bipolar
 			w := usualScope.record(t, c.network, 7)
-			with, err := RunWith(d, []question.Observation{{Measurement: w.Measurement, Waveform: w}})
+			with, err := foundWith(d, []question.Observation{{Measurement: w.Measurement, Waveform: w}})
 			if err != nil {
 				t.Fatal(err)
 			}
-			alone, err := RunWith(d, []question.Observation{{Measurement: w.Measurement}})
+			alone, err := foundWith(d, []question.Observation{{Measurement: w.Measurement}})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -232,7 +230,7 @@ func TestWaveformMetPoorlyIsSaid(t *testing.T) {
 		{soundNetwork, false},
 	} {
 		w := usualScope.record(t, c.network, 9)
-		f, err := RunWith(d, []question.Observation{{Measurement: w.Measurement, Waveform: w}})
+		f, err := foundWith(d, []question.Observation{{Measurement: w.Measurement, Waveform: w}})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -256,7 +254,7 @@ func TestWaveformOfAMissetChannel(t *testing.T) {
 		s := usualScope
 		change(&s)
 		w := s.record(t, n, 11)
-		f, err := RunWith(d, []question.Observation{{Measurement: w.Measurement, Waveform: w}})
+		f, err := foundWith(d, []question.Observation{{Measurement: w.Measurement, Waveform: w}})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -289,11 +287,11 @@ func TestWaveformOfOnePulse(t *testing.T) {
 		if got, want := w.TauCharge, n.C*n.R1; n.Leak == 0 && math.Abs(got.Value-want) > 4*got.Uncertainty {
 			t.Errorf("%s: time constant %v, want %v", c.name, got, want)
 		}
-		with, err := RunWith(d, []question.Observation{{Measurement: w.Measurement, Waveform: w}})
+		with, err := foundWith(d, []question.Observation{{Measurement: w.Measurement, Waveform: w}})
 		if err != nil {
 			t.Fatal(err)
 		}
-		alone, err := RunWith(d, []question.Observation{{Measurement: w.Measurement}})
+		alone, err := foundWith(d, []question.Observation{{Measurement: w.Measurement}})
 		if err != nil {
 			t.Fatal(err)
 		}

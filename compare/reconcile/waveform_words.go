@@ -5,19 +5,17 @@ import (
 	"math"
 	"slices"
 
-	"offbeat/compare/reconcile/question"
-
-	"offbeat/compare/reconcile/trace"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/compare/nextreading"
+	"offbeat/compare/reconcile/question"
+	"offbeat/compare/reconcile/trace"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
 	"offbeat/fit/posterior"
-
-	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // untaken leaves out of the advice what has been done, and keeps the best few of the rest.

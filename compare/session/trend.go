@@ -3,9 +3,8 @@ package session
 import (
 	"runtime"
 
-	"offbeat/compare/course"
-
 	"offbeat/compare"
+	"offbeat/compare/course"
 	"offbeat/compare/reconcile"
 	"offbeat/fit"
 	"offbeat/fit/follow"

@@ -6,14 +6,12 @@ import (
 	"io"
 	"path/filepath"
 
-	"offbeat/compare/reconcile/trace"
-
-	"offbeat/compare/course"
-
 	"offbeat/acquire"
 	"offbeat/acquire/open"
 	"offbeat/cmd/internal/streams"
+	"offbeat/compare/course"
 	"offbeat/compare/reconcile"
+	"offbeat/compare/reconcile/trace"
 	"offbeat/compare/report/picture"
 	"offbeat/fit"
 	"offbeat/fit/measure"

@@ -10,16 +10,14 @@ import (
 	"strconv"
 	"strings"
 
-	"offbeat/compare/reconcile/question"
-
-	"offbeat/compare/course"
-
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
 	"offbeat/cmd/internal/designfile"
 	"offbeat/compare"
+	"offbeat/compare/course"
 	"offbeat/compare/reconcile"
+	"offbeat/compare/reconcile/question"
 	"offbeat/fit"
 	"offbeat/fit/waveform"
 )

@@ -4,9 +4,8 @@ import (
 	"fmt"
 	"slices"
 
-	"offbeat/compare/reconcile/trace"
-
 	"offbeat/compare/cause"
+	"offbeat/compare/reconcile/trace"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
 	"offbeat/fit/posterior"

@@ -15,12 +15,11 @@ import (
 	"strings"
 	"testing"
 
-	"offbeat/acquire/quantity"
-	"offbeat/compare/course"
-
 	"offbeat/acquire"
+	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/cause"
+	"offbeat/compare/course"
 	"offbeat/compare/nextreading"
 	"offbeat/compare/reconcile"
 	"offbeat/compare/report"

@@ -15,8 +15,6 @@ import (
 	"testing"
 	"time"
 
-	"offbeat/compare/reconcile/question"
-
 	"offbeat/acquire"
 	"offbeat/acquire/acquiretest"
 	"offbeat/acquire/manifest"
@@ -26,6 +24,7 @@ import (
 	"offbeat/compare/ledger"
 	"offbeat/compare/lot"
 	"offbeat/compare/reconcile"
+	"offbeat/compare/reconcile/question"
 	"offbeat/compare/report/document"
 	"offbeat/compare/report/picture"
 	"offbeat/compare/retune"
@@ -171,7 +170,7 @@ func sinceBasis(t testing.TB) *document.Basis {
 		seen = append(seen, question.Observation{Measurement: m})
 	}
 	var err error
-	if p.Finding, p.Evidence, err = reconcile.SolveSince(Lamp(), seen, earlier); err != nil {
+	if p.Finding, p.Evidence, err = reconcile.SolveUntil(context.Background(), Lamp(), seen, earlier); err != nil {
 		t.Fatal(err)
 	}
 	p.Finding.Captures = captures
