@@ -59,7 +59,7 @@ func TestEveryCase(t *testing.T) {
 			}
 			sums[Key(k.Cause, k.Parts)] += k.Odds
 		}
-		want := map[string]float64{"nothing ": 1, "shifted C1": 0.05, "other value C1": 0.05, "leakage C1": 0.01, "unexplained ": 0.03}
+		want := map[string]float64{"nothing ": 1, "shifted C1": 0.03, "other value C1": 0.05, "leakage C1": 0.01, "unexplained ": 0.03}
 		if !c.Has(circuit.LeakRatio) {
 			want["leakage C1"] = 0
 		}

@@ -8,11 +8,12 @@ import (
 )
 
 // discharge: a resistance from the discharge pin to ground while the switch conducts, what feeds that pin still doing so;
-// log-uniform from a hundredth to all of the actual resistance between that pin and the capacitor.
+// log-uniform from a hundredth to all of the actual resistance between that pin and the capacitor; or a voltage that stays in
+// the switch.
 var discharge = Cause{
 	Name: "discharge",
 	Key:  "discharge",
-	Odds: []Row{{"", 0.01, 0.02, "a discharge switch that no longer pulls to ground"}},
+	Odds: []Row{{"", 0.01, 0.04, "a discharge switch that no longer pulls to ground: less than half as often as a worn timer's thresholds move (common practice)"}},
 	Words: Words{
 		Kind:    "weak discharge output",
 		Title:   "weak discharge output",
@@ -21,22 +22,36 @@ var discharge = Cause{
 		Lot:     "the timers' discharge outputs are weak",
 		Retune:  "the likeliest cause is the timer's discharge output: change the timer first, since other parts would only hide it until it wears further",
 		Repair:  "Change the timer",
-		Form:    "a resistance from the discharge pin to ground, log-uniform from R2/100 to R2",
-		Meaning: "The timer's discharge switch no longer pulls to ground: a resistance from a hundredth of R2 to R2 stands in it. It lengthens the low time alone.",
+		Form:    "a resistance from the discharge pin to ground, log-uniform from R2/100 to R2; three tenths: in its place a voltage in the switch, 0.02 … 0.3 of the supply",
+		Meaning: "The timer's discharge switch no longer pulls to ground: a resistance from a hundredth of R2 to R2 stands in it, or a voltage stays that does the same. It lengthens the low time alone.",
 		Also:    []string{"weak switch", "weak discharge switch", "weak discharge output", "discharge switch"},
 	},
 	Cases: func(b *Board) []Case {
 		if !b.Circuit.Has(circuit.WeakRatio) {
 			return nil
 		}
-		return []Case{{
-			Hypothesis: posterior.Hypothesis{
-				Prior:    b.InTolerance(),
-				Override: []posterior.Variable{{Slot: circuit.WeakRatio, Log: true, Density: posterior.Uniform(math.Log(0.01), 0)}},
-			},
-			Parameters: []*Parameter{{"discharge switch", "ohm", 0, func(v *circuit.Values) float64 { return v[circuit.WeakRatio] * b.Circuit.Discharging(v) }}},
-		}}
+		weak := func(share float64, v posterior.Variable) Case {
+			return Case{
+				Share:      share,
+				Hypothesis: posterior.Hypothesis{Prior: b.InTolerance(), Override: []posterior.Variable{v}},
+				// A voltage counts as the resistance that it is in the middle of the discharge.
+				Parameters: []*Parameter{{"discharge switch", "ohm", 0, func(v *circuit.Values) float64 {
+					return (v[circuit.WeakRatio] + 2*v[circuit.SwitchVoltage]/v[circuit.Supply]) * b.Circuit.Discharging(v)
+				}}},
+			}
+		}
+		out := []Case{weak(1-voltageShare, posterior.Variable{Slot: circuit.WeakRatio, Log: true, Density: posterior.Uniform(math.Log(0.01), 0)})}
+		return append(out, weak(voltageShare, b.ofSupply(circuit.SwitchVoltage, 0.02, 0.3)))
 	},
+}
+
+// voltageShare is how often it is a voltage that stays in the switch (common practice).
+const voltageShare = 0.3
+
+// ofSupply is a voltage anywhere between these shares of the supply.
+func (b *Board) ofSupply(slot circuit.Slot, low, high float64) posterior.Variable {
+	swing := b.Design.Supply.Value - b.Design.Minus.Value
+	return posterior.Variable{Slot: slot, Density: posterior.Uniform(low*swing, high*swing)}
 }
 
 func dischargeDetail(s *Said) string {

@@ -26,11 +26,24 @@ var missing = Cause{
 		Lot:     "%s is missing",
 		Repair:  "Fit %s as drawn",
 		Retune:  "the likeliest cause is a part that is missing or open: fit it first, then tune",
-		Form:    "the wiring without one of its parts, where that still runs, or the output stands still; the others in tolerance",
+		Form:    "the wiring without one of its parts, where that still runs, or the output stands still; the others in tolerance; without its timing capacitor the board runs on strays of 10 pF to 1 nF",
 		Meaning: "A part was not fitted, or has opened: a forgotten diode, a broken wire, a cold joint. It is asked where the board still runs without it, and of a board that stands still.",
 		Also:    []string{"open", "forgotten part"},
 	},
-	Cases: func(b *Board) []Case { return b.rewired((*circuit.Circuit).Missing, b.swinging()) },
+	Cases: func(b *Board) []Case {
+		return append(b.rewired((*circuit.Circuit).Missing, b.swinging()), b.onStrays()...)
+	},
+}
+
+// onStrays is the board whose timing capacitor is missing and which runs on the strays in its place, which a reading there meets.
+func (b *Board) onStrays() []Case {
+	i := b.capacitor()
+	if len(b.leaks()) != 1 || !b.Circuit.Has(circuit.Stray) || !b.Circuit.Grounded() || b.Parts[i].Low() < 2*mostStray {
+		return nil
+	}
+	prior := b.InTolerance()
+	prior[i] = b.Read(i, posterior.Uniform(math.Log(leastStray), math.Log(mostStray)))
+	return []Case{{Parts: []string{b.Parts[i].Name}, Fitted: []int{i}, Hypothesis: posterior.Hypothesis{Prior: prior}}}
 }
 
 // joint is how often it is a joint or a wire, not the part itself, that is open or shorted: a part that was read is there

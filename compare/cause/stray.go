@@ -37,12 +37,12 @@ var stray = Cause{
 		return []Case{{
 			Hypothesis: posterior.Hypothesis{
 				Prior:    b.InTolerance(),
-				Override: []posterior.Variable{{Slot: circuit.Stray, Log: true, Density: posterior.Uniform(math.Log(10e-12), math.Log(mostStray))}},
+				Override: []posterior.Variable{{Slot: circuit.Stray, Log: true, Density: posterior.Uniform(math.Log(leastStray), math.Log(mostStray))}},
 			},
 			Parameters: []*Parameter{{"stray capacitance", "F", 0, func(v *circuit.Values) float64 { return v[circuit.Stray] }}},
 		}}
 	},
 }
 
-// mostStray is the largest stray capacitance counted, F.
-const mostStray = 1e-9
+// leastStray and mostStray bound the stray capacitances counted, F.
+const leastStray, mostStray = 10e-12, 1e-9

@@ -10,7 +10,7 @@ var twoShifted = Cause{
 	Name:  "shifted",
 	Key:   "two_shifted",
 	Parts: 2,
-	Odds:  []Row{{"", 0.002, 0.015, "each pair: twice the product of the two parts' own odds of shifted, here of a resistor and a film capacitor"}},
+	Odds:  []Row{{"", 0.0012, 0.008, "each pair: twice the product of the two parts' own odds of shifted, here of a resistor and a film capacitor"}},
 	Words: Words{
 		Kind:    "two parts out of tolerance",
 		Title:   "%s both out of tolerance",

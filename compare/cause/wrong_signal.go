@@ -45,15 +45,18 @@ var wrongSignal = Cause{
 		Also:    []string{"inverted", "aliased"},
 	},
 	Cases: func(b *Board) []Case {
-		if b.Circuit.OnePulse || b.Waveform {
+		if b.Waveform {
 			return nil
 		}
 		if step := b.Design.Coarse(); step > 0 {
 			all := b.seen(1, aliased+1/step, func(_ *circuit.Values, high, low float64) (float64, float64, bool) {
-				return 0, 0, min(high, low) < 2*step
+				return 0, 0, b.shorter(high, low) < 2*step
 			})
 			all.Preset = 1 // even a sound board can't show otherwise
 			return []Case{all}
+		}
+		if b.Circuit.OnePulse {
+			return nil
 		}
 		turned := inverted
 		if b.Inverted {
@@ -129,16 +132,29 @@ func (b *Board) seen(share, kind float64, see func(v *circuit.Values, high, low 
 // wanted is how many samples a pulse tell a board's times well (common practice).
 const wanted = 10
 
-// rate is how many samples a second that takes for the design's shorter half-cycle, two digits rounded up; 0: it does not run.
+// rate is Rate of the design's shorter half-cycle; 0: it does not run.
 func (b *Board) rate() float64 {
 	v, err := b.Circuit.Typical(b.Design)
 	high, low, ok := b.Circuit.Times(&v)
 	if err != nil || !ok {
 		return 0
 	}
-	r := wanted / min(high, low)
+	return Rate(b.shorter(high, low))
+}
+
+// Rate is how many samples a second tell a pulse of that many seconds well, two digits rounded up.
+func Rate(pulse float64) float64 {
+	r := wanted / pulse
 	digit := math.Pow(10, math.Floor(math.Log10(r))-1)
 	return math.Ceil(r/digit) * digit
+}
+
+// shorter is the shorter of the times, or the pulse where that alone is timed.
+func (b *Board) shorter(high, low float64) float64 {
+	if b.Circuit.OnePulse {
+		return high
+	}
+	return min(high, low)
 }
 
 // midway are the times that the capacitor's own voltage spends above and below the middle of its swing.

@@ -23,6 +23,9 @@ type Answer struct {
 	Parts  []PartAnswer
 	Worst  float64 // the largest standard error
 	Draws  int     // in all
+	// Effective is how many draws of equal weight would scatter as much (Kish): few where hardly a draw comes near the times, so
+	// that the averages, and their errors too, say nothing.
+	Effective float64
 }
 
 // CauseAnswer is one explanation's probability.
@@ -55,6 +58,7 @@ type tally struct {
 	at     int // the explanation's place
 	n      int // draws of each repeat
 	weight [repeats]float64
+	square float64 // of the likelihoods, summed over all repeats
 	events [][repeats]float64
 }
 
@@ -112,6 +116,9 @@ type mixture struct {
 	tallies  []*tally
 }
 
+// Enough is the least effective number of draws by which anything is judged.
+const Enough = 100
+
 // eventsOfPart are out of tolerance, and below each of three cuts.
 const eventsOfPart = 4
 
@@ -136,6 +143,7 @@ func (m *mixture) more(y *tally, draws int) {
 				continue
 			}
 			y.weight[r] += l
+			y.square += l * l
 			for i, q := range m.p.Design.Parts {
 				x, events := s.parts[i], y.events[i*eventsOfPart:]
 				if x < q.Low()*(1-atLimit) || x > q.High()*(1+atLimit) {
@@ -220,9 +228,15 @@ func (m *mixture) answer() *Answer {
 		a.Parts = append(a.Parts, b)
 		a.Worst = max(a.Worst, b.Out.Error, b.Below[0].Error, b.Below[1].Error, b.Below[2].Error)
 	}
+	sum, square := 0., 0.
 	for _, y := range m.tallies {
 		a.Draws += repeats * y.n
+		for r := range repeats {
+			sum += y.mean(&y.weight, r)
+		}
+		square += y.square * sq(y.h.Odds/float64(y.n))
 	}
+	a.Effective = sum * sum / square
 	return a
 }
 

@@ -18,6 +18,11 @@ const (
 	strayLow, strayHigh     = 10e-12, 1e-9 // F
 	weakLow, weakHigh       = 0.01, 1
 	controlLow, controlHigh = 0.40, 0.90
+	saturated, shortest     = 0.3, 0.02    // of the supply: the most of a voltage in the switch or lost at the output, and the least
+	lagLow, lagHigh         = 2e-6, 200e-6 // s
+	currentLow, currentHigh = 0.01, 0.5    // of what charges the capacitor at two thirds of the supply
+	trippedLow, trippedHigh = 0.005, 0.1
+	apartLow, apartHigh     = 0.30, 0.90
 	clockSpread             = 0.02 // standard deviation of the logarithm
 	slipWeight              = 3    // of a decade slip, against 1 of another E24 value
 	atLimit                 = 1e-9 // relative slack within which a value at the limit is in tolerance

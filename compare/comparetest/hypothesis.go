@@ -2,6 +2,7 @@ package comparetest
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -55,6 +56,10 @@ type recipe struct {
 	// fault is the last step, of the part that a fault adds, as a multiple of legs, or as it is where there are none.
 	fault form
 	legs  string
+	share float64               // of the cause's odds; 0: all
+	own   map[circuit.Slot]form // in place of the terms' priors, in the slots' order
+	first string                // the part that the others go with
+	tie   func(s *state)        // what the fault does to a board whose quantities are drawn
 }
 
 // hypotheses lists them all, of each family that may be fitted.
@@ -105,6 +110,7 @@ func (p *Problem) recipes() []recipe {
 			}
 		}
 	}
+	out = append(out, p.alike()...)
 	if len(all) == 0 {
 		return out
 	}
@@ -123,33 +129,123 @@ func (p *Problem) recipes() []recipe {
 	}
 	for _, name := range k.Leaks {
 		for _, cause := range []string{Leakage, Aged} {
-			out = append(out, recipe{cause, []string{name}, all.across(name), logUniform(leakLow, leakHigh), k.Charging})
+			out = append(out, recipe{cause: cause, parts: []string{name}, cards: all.across(name), fault: logUniform(leakLow, leakHigh), legs: k.Charging})
 		}
 	}
-	out = append(out, recipe{Contact, k.Leaks[:1], all.inSeries(k.Leaks[0], k.Node), logUniform(contactLow, contactHigh), k.Charging})
+	timing := p.Design.Part(k.Leaks[0])
+	if grounded := len(k.Leaks) == 1 && slices.Contains(all.card(timing.Name), "ground"); grounded && timing.Low() >= 2*strayHigh {
+		out = append(out, recipe{cause: Missing, parts: k.Leaks[:1], fault: logUniform(strayLow, strayHigh)}) // strays in its place
+	}
+	out = append(out, recipe{cause: Contact, parts: k.Leaks[:1], cards: all.inSeries(k.Leaks[0], k.Node), fault: logUniform(contactLow, contactHigh), legs: k.Charging})
 	if strayHigh >= 0.02*p.Design.Part(k.Leaks[0]).Nominal { // below a fiftieth of the capacitor it is nothing against tolerances
-		out = append(out, recipe{Stray, nil, all.toGround(k.Node), logUniform(strayLow, strayHigh), ""})
+		out = append(out, recipe{cause: Stray, cards: all.toGround(k.Node), fault: logUniform(strayLow, strayHigh)})
 	}
-	if all[0][1] == wiring.Timer {
-		out = append(out, recipe{cause: Thresholds})
+	return append(out, p.ofDevice(all)...)
+}
+
+// ofDevice are the causes that lie in the device, and all resistors off alike.
+func (p *Problem) ofDevice(all cards) (out []recipe) {
+	k, swing := p.Drawing, p.Design.Supply.Value-p.Design.Minus.Value
+	usual, shorter := p.usual()
+	add := func(cause string, share float64, own map[circuit.Slot]form) *recipe {
+		out = append(out, recipe{cause: cause, share: share, own: own})
+		return &out[len(out)-1]
 	}
+	only := func(slot circuit.Slot, f form) map[circuit.Slot]form { return map[circuit.Slot]form{slot: f} }
+	if kind := all[0][1]; kind != wiring.Comparator {
+		upper := usual[circuit.Upper]
+		add(Thresholds, 0.15, only(circuit.Upper, uniform(controlLow, controlHigh))).tie = func(s *state) { s.v[circuit.Half] *= upper / s.v[circuit.Upper] }
+		add(Thresholds, 0.15, only(circuit.Half, uniform(apartLow, apartHigh)))
+		add(Thresholds, 0.2, only(circuit.Upper, uniform(upper-trippedHigh, upper-trippedLow))).tie = func(s *state) {
+			lower := upper*s.v[circuit.Half] + upper - s.v[circuit.Upper]
+			s.v[circuit.Half] = lower / s.v[circuit.Upper]
+		}
+		if kind == wiring.Timer {
+			add(Thresholds, 0.5, only(circuit.Upper, uniform(controlLow, controlHigh)))
+		}
+	}
+	lost := uniform(shortest*swing, saturated*swing)
 	if k.Path != "" {
-		out = append(out, recipe{Discharge, nil, all.behindPin(), logUniform(weakLow, weakHigh), k.Path})
+		out = append(out, recipe{cause: Discharge, cards: all.behindPin(), fault: logUniform(weakLow, weakHigh), legs: k.Path, share: 0.7})
+		add(Discharge, 0.3, only(circuit.SwitchVoltage, lost))
 	}
+	lag := logUniform(lagLow, lagHigh)
+	switch {
+	case lagHigh < 0.02*shorter: // it is nothing against tolerances
+	case k.OnePulse:
+		add(Slow, 1, only(circuit.DelayFall, lag))
+	default:
+		add(Slow, 0.4, only(circuit.DelayFall, lag))
+		add(Slow, 0.3, only(circuit.DelayRise, lag))
+		add(Slow, 0.3, map[circuit.Slot]form{circuit.DelayFall: lag, circuit.DelayRise: lag})
+	}
+	if all.ends("output") > 2 { // something hangs on it
+		add(Output, 0.4, only(circuit.OutputDrop, lost))
+		add(Output, 0.3, only(circuit.OutputLow, lost))
+		add(Output, 0.3, map[circuit.Slot]form{circuit.OutputDrop: lost, circuit.OutputLow: lost})
+	}
+	full := swing / 3 / p.nominalCharging()
+	size := only(circuit.Bias, logUniform(currentLow*full, currentHigh*full))
+	add(Current, 0.5, size)
+	add(Current, 0.5, size).tie = func(s *state) { s.v[circuit.Bias] = -s.v[circuit.Bias] }
 	return out
+}
+
+// alike are all resistors off by one factor: by that of the first, or of the one that was read.
+func (p *Problem) alike() []recipe {
+	first, with := -1, []int{}
+	for i, q := range p.Design.Parts {
+		if q.Kind != fit.Resistor || slices.Contains(p.Drawing.Idle, q.Name) {
+			continue
+		}
+		seen := slices.ContainsFunc(p.Design.Readings, func(r fit.Reading) bool { return r.Name == q.Name })
+		if with = append(with, i); first < 0 || seen {
+			first = i
+		}
+	}
+	if len(with) < 2 {
+		return nil
+	}
+	nominal := p.Design.Parts[first].Nominal
+	return []recipe{{cause: Resistors, first: p.Design.Parts[first].Name, tie: func(s *state) {
+		for _, i := range with {
+			if i != first {
+				s.parts[i] *= s.parts[first] / nominal
+			}
+		}
+	}}}
+}
+
+// usual are the board's values at its nominals, and the shorter of its times there.
+func (p *Problem) usual() (v circuit.Values, shorter float64) {
+	c, err := circuit.Of(&p.Design)
+	if err == nil {
+		v, err = c.Typical(&p.Design)
+	}
+	if err != nil {
+		return v, math.NaN()
+	}
+	high, low, _ := c.Times(&v)
+	if p.Drawing.OnePulse {
+		low = high
+	}
+	return v, min(high, low)
 }
 
 // Order of the causes, for a reader.
 var Order = []string{Nothing, Shifted, OtherValue, Exchanged, Missing, Bridged, Reversed, Leakage, Aged, Contact, Stray, Thresholds,
-	Discharge, Clock, WrongSignal, Unexplained}
+	Discharge, Slow, Output, Current, Resistors, Clock, WrongSignal, Unexplained}
 
 // hypothesis compiles a recipe; nil where a rewired board does not run.
 func (p *Problem) hypothesis(r recipe, family string, weight float64) (*hypothesis, error) {
 	d := p.Design
 	d.Family, d.Parts = family, slices.Clone(d.Parts)
 	h := &hypothesis{Cause: r.cause, Parts: r.parts, Odds: weight * p.odds(r.cause, r.parts), parts: len(d.Parts)}
+	if r.share > 0 {
+		h.Odds *= r.share
+	}
 	rewired := slices.Contains([]string{Missing, Bridged, Reversed}, r.cause)
-	if rewired && slices.ContainsFunc(d.Readings, func(q fit.Reading) bool { return q.Name == r.parts[0] }) {
+	if rewired && r.cards != nil && slices.ContainsFunc(d.Readings, func(q fit.Reading) bool { return q.Name == r.parts[0] }) {
 		h.Odds *= readOpen
 	}
 	if r.cards != nil {
@@ -220,10 +316,12 @@ func (p *Problem) draws(h *hypothesis, r recipe, d *fit.Design) {
 	}
 	for _, q := range h.terms {
 		draw, slot := term(q), q.Slot
-		if r.cause == Thresholds && slot == circuit.Upper {
-			continue
+		if _, own := r.own[slot]; !own {
+			h.add(slot, draw)
 		}
-		h.add(slot, draw)
+	}
+	for _, slot := range slices.Sorted(maps.Keys(r.own)) {
+		h.add(slot, r.own[slot])
 	}
 	if d.Supply.Half > 0 || d.Supply.Standard > 0 {
 		h.add(circuit.Supply, reading(d.Supply))
@@ -234,10 +332,7 @@ func (p *Problem) draws(h *hypothesis, r recipe, d *fit.Design) {
 	case limit > 0 && r.cause != Unexplained:
 		h.add(circuit.Clock, uniform(-limit, limit))
 	}
-	if r.cause == Thresholds {
-		h.add(circuit.Upper, uniform(controlLow, controlHigh))
-	}
-	if r.fault != nil {
+	if r.fault != nil && r.cards != nil {
 		name := faultyResistor
 		if r.cause == Stray {
 			name = faultyCapacitor
@@ -248,6 +343,16 @@ func (p *Problem) draws(h *hypothesis, r recipe, d *fit.Design) {
 			s.v[slot] = r.fault(u)
 			if legs != nil {
 				s.v[slot] *= ohms(legs, s)
+			}
+		})
+	}
+	if r.tie != nil {
+		h.steps = append(h.steps, func(_ float64, s *state) {
+			r.tie(s)
+			for i, q := range p.Design.Parts {
+				if slot, there := h.circuit.Slot(q.Name); there {
+					s.v[slot] = s.parts[i]
+				}
 			}
 		})
 	}
@@ -288,10 +393,17 @@ func (h *hypothesis) add(slot circuit.Slot, draw form) {
 
 // part is the prior of what sits in a part's place.
 func (p *Problem) part(r recipe, q fit.Part) form {
+	if r.first == q.Name {
+		return shifted(q)
+	}
 	if !slices.Contains(r.parts, q.Name) {
 		return inTolerance(q)
 	}
 	switch r.cause {
+	case Missing:
+		if r.fault != nil {
+			return r.fault
+		}
 	case Shifted:
 		return shifted(q)
 	case Aged:

@@ -21,6 +21,10 @@ const (
 	Stray       = "stray"
 	Thresholds  = "thresholds"
 	Discharge   = "discharge"
+	Slow        = "slow"
+	Output      = "output"
+	Current     = "current"
+	Resistors   = "resistors"
 	Clock       = "clock"
 	WrongSignal = "wrong signal"
 	Unexplained = "unexplained"
@@ -29,15 +33,15 @@ const (
 // Keys are the causes' keys in a design's [odds], but for two parts shifted.
 var Keys = map[string]string{Shifted: "shifted", OtherValue: "other_value", Exchanged: "exchanged", Missing: "missing", Bridged: "bridged",
 	Reversed: "reversed", Leakage: "leakage", Aged: "aged", Contact: "contact", Stray: "stray", Thresholds: "thresholds", Discharge: "discharge",
-	Clock: "clock", WrongSignal: "wrong_signal", Unexplained: "unexplained", twoShifted: "two_shifted"}
+	Slow: "slow", Output: "output", Current: "current", Resistors: "resistors", Clock: "clock", WrongSignal: "wrong_signal", Unexplained: "unexplained", twoShifted: "two_shifted"}
 
 const twoShifted = "two shifted"
 
 // odds are the defaults against nothing = 1, of a new and of a worked board, as `offbeat explain odds` states them: of a class
 // of part, or of any other.
 var odds = map[string]map[string][2]float64{
-	Shifted: {"": {0.02, 0.05}, "film": {0.05, 0.15}, "c0g": {0.03, 0.08}, "ceramic": {0.10, 0.25}, "electrolytic": {0.20, 0.60},
-		"tantalum": {0.10, 0.25}},
+	Shifted: {"": {0.02, 0.05}, "film": {0.03, 0.08}, "c0g": {0.02, 0.05}, "ceramic": {0.10, 0.25}, "electrolytic": {0.20, 0.60},
+		"tantalum": {0.03, 0.08}},
 	OtherValue:  {"": {0.05, 0.002}},
 	Exchanged:   {"": {0.02, 0.001}}, // of each part: a pair of n of a kind has 1/(n-1) of it
 	Missing:     {"": {0.005, 0.01}, "diode": {0.02, 0.005}},
@@ -47,8 +51,12 @@ var odds = map[string]map[string][2]float64{
 	Aged:        {"": {0.0005, 0.002}, "electrolytic": {0.03, 0.20}, "tantalum": {0.01, 0.04}},
 	Contact:     {"": {0.005, 0.01}, "electrolytic": {0.005, 0.03}},
 	Stray:       {"": {0.01, 0.005}},
-	Thresholds:  {"": {0.02, 0.02}},
-	Discharge:   {"": {0.01, 0.02}},
+	Thresholds:  {"": {0.02, 0.10}},
+	Discharge:   {"": {0.01, 0.04}},
+	Slow:        {"": {0.005, 0.02}},
+	Output:      {"": {0.01, 0.04}},
+	Current:     {"": {0.005, 0.015}},
+	Resistors:   {"": {0.003, 0.008}},
 	Clock:       {"": {0.005, 0.005}},
 	WrongSignal: {"": {0.02, 0.02}},
 	Unexplained: {"": {0.03, 0.18}},

@@ -10,100 +10,165 @@ import (
 	"offbeat/fit/fittest"
 )
 
-// Strange is a kind of fault that no listed cause holds: what it does to a sound board, and which parts it is right to
-// name (nil: none of them is at fault).
+// Strange is a kind of fault that the causes do not hold as it is: what it does to a sound board, wired node by node, and which
+// parts it is right to name (nil: none of them is at fault). Its world says who has looked at it: no prior was looked at with
+// the kinds of Apart and Last. Figures are common practice where no remark names a source.
 type Strange struct {
-	Name     string
-	Circuits []string
-	Change   func(rng *rand.Rand, n *fittest.Network)
-	Guilty   []string
+	World, Name string
+	Wirings     []string
+	Change      func(rng *rand.Rand, w *bench)
+	Guilty      []string
 }
 
-var (
-	timers    = []string{fittest.Astable, fittest.AstableDiode, fittest.AstableOutput}
-	toAndFro  = append(slices.Clone(timers), fittest.Schmitt, fittest.Comparator)
-	withDrive = []string{fittest.AstableOutput, fittest.Schmitt, fittest.Comparator}
-)
+// The worlds.
+const Known, HeldOut, Third, Apart, Last = "known", "held out", "third", "third, kept apart", "last"
+
+// Worlds lists them.
+var Worlds = []string{Known, HeldOut, Third, Apart, Last}
+
+// bench is a board as it stands, with what a fault needs to know of it.
+type bench struct {
+	*fittest.Board
+	node        string
+	supply      float64
+	ohm, tau    float64 // what the node charges through, and with its capacitor, s
+	scale, late float64 // of what is measured: a factor, and the share of the period by which the fall shows late
+}
+
+func (w *bench) resistor(a, b string, ohm float64) {
+	w.Resistors = append(w.Resistors, fittest.Two{A: a, B: b, Value: ohm})
+}
+
+func (w *bench) capacitor(a, b string, farad float64) {
+	w.Capacitors = append(w.Capacitors, fittest.Two{A: a, B: b, Value: farad})
+}
+
+// junction is a diode from a node, with a resistance behind it, to another.
+func (w *bench) junction(from, to string, drop, ohm float64) {
+	w.Diodes = append(w.Diodes, fittest.Two{A: from, B: "inside", Value: drop})
+	w.resistor("inside", to, ohm)
+}
+
+// farads is the timing capacitor's value.
+func (w *bench) farads() float64 { return w.Capacitors[0].Value }
+
+// leak hangs a resistance of some times the charging one on the timing node.
+func (w *bench) leak(rng *rand.Rand, to string, least, most float64) {
+	w.resistor(w.node, to, w.ohm*even(rng, least, most))
+}
+
+// upper is the threshold that ends the high state, lower that which ends the low one.
+func (w *bench) upper() *float64 { return &w.FallWhen[0].RightBy }
+func (w *bench) lower() *float64 { return &w.RiseWhen[0].LeftBy }
+
+// move puts the two thresholds where they are times these factors, and further apart by these volts.
+func (w *bench) move(upper, lower, volts float64) {
+	*w.upper(), *w.lower() = *w.upper()*upper+volts, *w.lower()*lower-volts
+}
+
+// lag draws a delay against the time constant.
+func (w *bench) lag(rng *rand.Rand, least, most float64) float64 {
+	return w.tau * even(rng, least, most)
+}
+
+// fed puts a node in the supply's place where resistors hang on that.
+func (w *bench) fed(from string) {
+	for i := range w.Resistors {
+		if w.Resistors[i].A == "supply" {
+			behind(&w.Resistors[i], from)
+		}
+	}
+}
+
+// behind puts a node of its own between an element's first end and where that was.
+func behind(e *fittest.Two, node string) (from string) {
+	from, e.A = e.A, node
+	return from
+}
+
+// contact puts a resistance in series with the timing capacitor.
+func (w *bench) contact(ohm float64) { w.resistor(behind(&w.Capacitors[0], "foil"), "foil", ohm) }
+
+// soak hangs a slow capacitance on the timing node, as shares of the capacitor and of the time constant.
+func (w *bench) soak(share, lag float64) {
+	w.capacitor("soaked", "ground", share*w.farads())
+	w.resistor(w.node, "soaked", lag*w.tau/(share*w.farads()))
+}
+
+// inFeedback puts a resistance between the output and what hangs on it: in both halves, or in one alone, which a diode
+// beside it sees to.
+func (w *bench) inFeedback(ohm float64, half string) {
+	for i := range w.Resistors {
+		if r := &w.Resistors[i]; r.A == "output" && r.B == w.node {
+			w.resistor(behind(r, "driven"), "driven", ohm)
+			break
+		}
+	}
+	switch half {
+	case "charge":
+		w.Diodes = append(w.Diodes, fittest.Two{A: "driven", B: "output"})
+	case "discharge":
+		w.Diodes = append(w.Diodes, fittest.Two{A: "output", B: "driven"})
+	}
+}
+
+func (w *bench) everyResistor(factor func() float64) {
+	for i := range w.Resistors {
+		w.Resistors[i].Value *= factor()
+	}
+}
+
+// either draws from one of two ranges.
+func either(rng *rand.Rand, a, b, c, d float64) float64 {
+	return pick(rng, between(rng, a, b), between(rng, c, d))
+}
 
 // between draws evenly.
 func between(rng *rand.Rand, low, high float64) float64 { return low + (high-low)*rng.Float64() }
 
-// Kinds are the strange faults, with figures from common practice where no remark names a source.
-var Kinds = []Strange{
-	{"forgotten diode", []string{fittest.AstableDiode}, func(_ *rand.Rand, n *fittest.Network) { n.Circuit = fittest.Astable }, []string{"D1"}},
-	{"diode too many", []string{fittest.Astable}, func(rng *rand.Rand, n *fittest.Network) {
-		n.Circuit, n.Diode = fittest.AstableDiode, between(rng, 0.45, 0.75)
-	}, nil},
-	// One maker's typical ratios are 0.65 and 0.31 (Philips ICM7555 p. 339); others spread further.
-	{"another maker's thresholds", timers, func(rng *rand.Rand, n *fittest.Network) {
-		n.Upper, n.Lower = between(rng, 0.58, 0.75), between(rng, 0.24, 0.42)
-	}, nil},
-	{"triggers too early", timers, func(rng *rand.Rand, n *fittest.Network) { n.Lower *= between(rng, 1.1, 1.5) }, nil},
-	{"triggers too late", timers, func(rng *rand.Rand, n *fittest.Network) { n.Lower *= between(rng, 0.5, 0.9) }, nil},
-	{"constant current drawn", toAndFro, func(rng *rand.Rand, n *fittest.Network) {
-		n.Bias = n.Supply / charging(n) / 3 * between(rng, 0.03, 0.5)
-	}, []string{"C1"}},
-	{"constant current from the supply", toAndFro, func(rng *rand.Rand, n *fittest.Network) {
-		n.Bias = -n.Supply / charging(n) / 3 * between(rng, 0.03, 0.5)
-	}, nil},
-	{"high saturation voltage", []string{fittest.Astable, fittest.AstableDiode}, func(rng *rand.Rand, n *fittest.Network) {
-		n.Saturation = n.Supply * between(rng, 0.05, 0.25)
-	}, nil},
-	{"slow comparator", toAndFro, func(rng *rand.Rand, n *fittest.Network) {
-		n.DelayFall, n.DelayRise = charging(n)*n.C*between(rng, 0.02, 0.3), charging(n)*n.C*between(rng, 0.02, 0.3)
-	}, nil},
-	{"sagging output", withDrive, func(rng *rand.Rand, n *fittest.Network) { n.OutputHigh = n.Supply * between(rng, 0.75, 0.95) }, nil},
-	{"loaded low output", withDrive, func(rng *rand.Rand, n *fittest.Network) { n.OutputLow = n.Supply * between(rng, 0.05, 0.2) }, nil},
-	{"every resistor up", timers, func(rng *rand.Rand, n *fittest.Network) {
-		n.R1, n.R2 = n.R1*between(rng, 1.1, 1.5), n.R2*between(rng, 1.1, 1.5)
-	}, []string{"R1", "R2"}},
-	{"thresholds moved and a leak", timers, func(rng *rand.Rand, n *fittest.Network) {
-		k := between(rng, 0.8, 1.15)
-		n.Upper, n.Lower, n.Leak = n.Upper*k, n.Lower*k, charging(n)*between(rng, 6, 40)
-	}, []string{"C1"}},
-	{"weak switch and slow comparator", []string{fittest.Astable, fittest.AstableDiode}, func(rng *rand.Rand, n *fittest.Network) {
-		n.Weak, n.DelayFall = n.R2*between(rng, 0.02, 0.3), charging(n)*n.C*between(rng, 0.02, 0.2)
-	}, nil},
-	{"contact and leak", toAndFro, func(rng *rand.Rand, n *fittest.Network) {
-		n.Contact, n.Leak = charging(n)*between(rng, 0.05, 0.4), charging(n)*between(rng, 6, 40)
-	}, []string{"C1"}},
-}
-
-// StrangeBoard is a sound board of a design of its own that the fault has changed, measured by integration. A board that
-// does not run is drawn anew.
-func StrangeBoard(rng *rand.Rand, k *Strange, family string) (Board, error) {
+// StrangeBoard is a sound board of a design of its own that the fault has changed, drawn from the family's own terms and parts of
+// every class, measured by integration; the family is left out of every third. A board that does not run is drawn anew.
+func StrangeBoard(rng *rand.Rand, k *Strange) (*Board, error) {
 	for {
-		w := Find(pick(rng, k.Circuits...))
-		b, err := randomDesign(rng, w, family)
+		w := Find(pick(rng, k.Wirings...))
+		families := slices.DeleteFunc(slices.Clone(w.Families), func(f string) bool { return f == fit.Ideal })
+		b, err := randomDesign(rng, w, pick(rng, families...))
 		if err != nil {
-			return b, err
+			return nil, err
 		}
-		for i := range b.Design.Parts {
-			b.Design.Parts[i].Class = ""
-		}
+		b.Design.Odds = nil
 		h, err := b.hypothesis(recipe{cause: Nothing}, b.Design.Family, 1)
-		if err != nil {
-			return b, err
+		if err != nil || !ordinary(b.Design.Parts) {
+			continue
 		}
 		b.drawn(rng, h, false)
-		n := b.network(b.Truth.state)
-		k.Change(rng, &n)
+		s := b.Truth.state
+		p := &bench{Board: h.onBench(s, w.Shares), node: w.Node, supply: s.v[circuit.Supply], ohm: ohms(b.legs(w.Charging, h.circuit), s), scale: 1}
+		slices.SortStableFunc(p.Capacitors, func(x, y fittest.Two) int { return rankOf(x, w.Node) - rankOf(y, w.Node) })
+		p.tau = p.ohm * p.farads()
+		k.Change(rng, p)
 		b.Truth.Cause, b.Truth.Parts = k.Name, k.Guilty
-		high, low, err := fittest.Integrate(n)
-		stretch := math.Exp(b.Truth.state.v[circuit.Clock])
-		if err == nil && ordinary(b.Design.Parts) {
-			b.measure(rng, high*stretch, low*stretch, Sharp)
-			return b, nil
+		high, low, err := p.Cycle(false)
+		late := p.late * (high + low)
+		high, low = high+late, low-late
+		if err != nil || !(high > 0 && low > 0) {
+			continue
 		}
+		stretch := math.Exp(s.v[circuit.Clock]) * p.scale
+		b.measure(rng, high*stretch, low*stretch, Sharp)
+		if suits := h.circuit.Suits; len(suits) > 1 && rng.IntN(3) == 0 {
+			b.Design.AnyFamily, b.Design.Family = true, h.circuit.Default
+		}
+		return &b, nil
 	}
 }
 
-// charging is the resistance that charges the capacitor.
-func charging(n *fittest.Network) float64 {
-	if n.Circuit == fittest.Astable {
-		return n.R1 + n.R2
+// rankOf puts the capacitors on the timing node first.
+func rankOf(c fittest.Two, node string) int {
+	if c.A == node {
+		return 0
 	}
-	return n.R1
+	return 1
 }
 
 // ordinary says whether the tolerances are such as people buy, so that a fault shows.

@@ -360,6 +360,8 @@ func (f *field) sweep(k *cause.Case) [][2]float64 {
 			return [][2]float64{x}
 		}
 		return nil
+	case k.Tie != nil:
+		return nil
 	case len(k.Override) == 1 && len(k.Shifts) == 0:
 		moved = k.Override[0]
 	case len(k.Override) == 0 && len(k.Shifts) == 1:

@@ -117,7 +117,7 @@ func tried(of kind, seed, i uint64, ask bool) (r trial, err error) {
 		return r, nil
 	}
 	a, err := judge(&b.Problem, got, comparetest.Options{Seed: i})
-	if err != nil {
+	if err != nil || a.want.Effective < comparetest.Enough {
 		return r, err
 	}
 	r.apart = max(a.cause, a.part)

@@ -63,7 +63,7 @@ func Undersampled(d *fit.Design, interval float64) (what, expect string) {
 	}
 	return fmt.Sprintf("the samples are %s apart and the design's shortest pulse is %s: below two samples a pulse another frequency shows, or no steady one",
 			quantity.Format(interval, quantity.Second), quantity.Format(high, quantity.Second)),
-		fmt.Sprintf("the output at ten samples a pulse, %.0f a second or more", math.Ceil(10/high))
+		fmt.Sprintf("the output at ten samples a pulse, %.0f a second or more", cause.Rate(high))
 }
 
 // doubtful is the probability of "unexplained" from which it is asked whether one piece of evidence is at odds with

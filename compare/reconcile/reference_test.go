@@ -31,7 +31,7 @@ func TestAgainstBruteForce(t *testing.T) {
 	}
 	var most judged
 	worstError := 0.
-	seen, count := map[string]int{}, 0
+	seen, count, unjudged := map[string]int{}, 0, 0
 	for i, w := range comparetest.Wirings {
 		for k := range max(boards, 1) {
 			if boards == 0 && i == len(comparetest.Wirings)-1 {
@@ -50,6 +50,11 @@ func TestAgainstBruteForce(t *testing.T) {
 			if err != nil {
 				t.Fatalf("%s, board %d: %v", w.Name, k, err)
 			}
+			if !(r.want.Effective >= comparetest.Enough) {
+				t.Logf("%s, %s, board %d, truth %s %v: of %d draws %.3g count: the averages say nothing of it, not judged", w.Name, b.Design.Family, k, b.Truth.Cause, b.Truth.Parts, r.want.Draws, r.want.Effective)
+				unjudged++
+				continue
+			}
 			most.cause, most.part, most.ends, most.median = max(most.cause, r.cause), max(most.part, r.part), max(most.ends, r.ends), max(most.median, r.median)
 			worstError = max(worstError, r.want.Worst)
 			count++
@@ -65,8 +70,11 @@ func TestAgainstBruteForce(t *testing.T) {
 			}
 		}
 	}
-	t.Logf("%d boards of %d wirings, true causes %v: largest difference beyond three standard errors (at most %.4f): causes %.4f, out of tolerance %.4f, ends of intervals %.4f, medians %.4f",
-		count, len(comparetest.Wirings), seen, worstError, most.cause, most.part, most.ends, most.median)
+	if 10*unjudged > count {
+		t.Errorf("%d boards were not judged, and %d were; expected a tenth at most", unjudged, count)
+	}
+	t.Logf("%d boards of %d wirings (%d more not judged), true causes %v: largest difference beyond three standard errors (at most %.4f): causes %.4f, out of tolerance %.4f, ends of intervals %.4f, medians %.4f",
+		count, len(comparetest.Wirings), unjudged, seen, worstError, most.cause, most.part, most.ends, most.median)
 }
 
 // referenceBoard draws the k-th board of a wiring: families and true causes in turn.

@@ -29,7 +29,7 @@ func lamp(family string) *fit.Design {
 			{Name: "C1", Kind: fit.Capacitor, Nominal: 100e-9, Minus: 0.1, Plus: 0.1},
 		},
 		Targets: []fit.Target{{Quantity: "frequency", Value: 138, Low: 138 * 0.97, High: 138 * 1.03}},
-		Odds:    map[string]float64{"unexplained": 0}, // what is on no list leaves nothing to tune by
+		Odds:    map[string]float64{"unexplained": 0, "resistors": 0, "slow": 0, "thresholds": 0.02}, // what is on no list leaves nothing to tune by
 	}
 }
 
@@ -289,7 +289,7 @@ func TestStatedProbabilitiesHold(t *testing.T) {
 	for range n {
 		d := lamp(fit.Ideal)
 		d.Targets[0].Low, d.Targets[0].High = 138/1.008, 138*1.008
-		d.Odds = map[string]float64{"shifted.C1": 1, "shifted.R1": 0, "shifted.R2": 0, "other_value": 0, "exchanged": 0, "leakage": 0, "thresholds": 0, "discharge": 0, "clock": 0, "unexplained": 0, "two_shifted": 0}
+		d.Odds = map[string]float64{"shifted.C1": 1, "shifted.R1": 0, "shifted.R2": 0, "other_value": 0, "exchanged": 0, "leakage": 0, "thresholds": 0, "discharge": 0, "clock": 0, "slow": 0, "current": 0, "resistors": 0, "unexplained": 0, "two_shifted": 0}
 		real := map[string]float64{}
 		for _, p := range d.Parts {
 			real[p.Name] = p.Nominal * (1 + p.Plus*(2*rng.Float64()-1))

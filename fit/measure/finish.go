@@ -337,7 +337,10 @@ func (r *run) remarks(m *fit.Measurement) []string {
 		if m.Low.Count > 0 {
 			short = min(short, m.Low.Value)
 		}
-		if short < 20*r.c.Step {
+		switch {
+		case short < 2*r.c.Step:
+			n = append(n, fmt.Sprintf("below two samples a pulse: another frequency may show in place of the true one; capture again at ten times the rate (%.3g a second), and see whether it stays", 10/r.c.Step))
+		case short < 20*r.c.Step:
 			n = append(n, fmt.Sprintf("poorly sampled: the shorter pulse has only %.1f samples", short/r.c.Step))
 		}
 	}

@@ -25,6 +25,9 @@ func (s *system) coarse(v *circuit.Values, interval float64) float64 {
 	if ok && s.see != nil {
 		high, low, ok = s.see(v, high, low)
 	}
+	if s.circuit.OnePulse {
+		low = high
+	}
 	switch {
 	case ok && high == 0:
 		return 0

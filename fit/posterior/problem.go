@@ -86,6 +86,8 @@ type Hypothesis struct {
 	Alike string
 	// Circuit is the board's own where it is another than the problem's, with the same slots; nil: the problem's.
 	Circuit *circuit.Circuit
+	// Tie does to a board what the fault does to more than one of its quantities, after its own quantities are drawn; nil: nothing.
+	Tie func(v *circuit.Values)
 	// See turns the times of the board into those that its captures show; nil: they show it as it is.
 	See         func(v *circuit.Values, high, low float64) (seenHigh, seenLow float64, ok bool)
 	Unexplained bool     // the logarithms of the times are only known to lie about the prediction

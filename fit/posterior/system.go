@@ -28,6 +28,7 @@ type system struct {
 	errors    []Density   // of the equations' standardised errors
 	data      []float64
 	extra     []float64
+	tie       func(v *circuit.Values)
 	see       func(v *circuit.Values, high, low float64) (float64, float64, bool)
 	trial     circuit.Values // scratch of residual
 	changed   circuit.Values
@@ -51,7 +52,7 @@ func (s *system) times() int { return len(s.data) }
 
 // newSystem collects a hypothesis's unknowns: its parts, the nuisances that it leaves alone, its own, the noise.
 func newSystem(p *Problem, h *Hypothesis) *system {
-	s := &system{problem: p, circuit: p.Circuit, base: p.Base, extra: slices.Clone(p.Extra), see: h.See}
+	s := &system{problem: p, circuit: p.Circuit, base: p.Base, extra: slices.Clone(p.Extra), tie: h.Tie, see: h.See}
 	s.facts = p.Facts
 	if h.Circuit != nil {
 		s.circuit, s.facts = h.Circuit, slices.Clone(p.Facts)
@@ -223,6 +224,10 @@ func (s *system) fill(z []float64) {
 			x = math.Exp(x)
 		}
 		s.put(&s.trial, s.vars[i].Slot, x)
+	}
+	if s.tie != nil {
+		s.tie(&s.trial)
+		s.spoil()
 	}
 }
 

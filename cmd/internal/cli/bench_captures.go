@@ -26,6 +26,10 @@ func (r *reading) join(one *reading, name string, with []fit.Condition) {
 		c.Source, c.Notes = name, slices.Clone(c.Notes)
 		r.captures = append(r.captures, c)
 	}
+	for _, c := range one.coarse {
+		c.Source = name
+		r.coarse, r.interval = append(r.coarse, c), one.interval
+	}
 	for range one.measurements {
 		r.from = append(r.from, len(r.evidence.with))
 	}

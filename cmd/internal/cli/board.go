@@ -105,15 +105,11 @@ func (o *reconcileOptions) plan(s *streams.Streams) (p *planned, err error) {
 	for _, src := range p.sources {
 		named.reads("a capture of the design's evidence", src.name)
 	}
-	if len(p.sources) == 1 {
-		p.sources[0].coarse = true
-	}
 	return p, named.check(s)
 }
 
 // read reads and measures what was planned.
 func (o *reconcileOptions) read(s *streams.Streams, p *planned) (*reading, error) {
-	d, e := p.design, p.evidence
 	r, err := readAll(s, p.sources)
 	if errors.Is(err, measure.ErrFlat) && len(p.sources) > 1 {
 		return nil, choiceError{err, "Where the board stood still, type how long in its place: \"" + designfile.NoPulse + " 60 s\"."}
@@ -121,11 +117,7 @@ func (o *reconcileOptions) read(s *streams.Streams, p *planned) (*reading, error
 	if err != nil {
 		return nil, err
 	}
-	if len(r.measurements) == 0 && len(r.coarse) > 0 {
-		r.captures = r.coarse
-		d.Stills = append(d.Stills, fit.Still{Interval: r.interval, Conditions: e.with[0]})
-	}
-	r.evidence, r.warnings = e, append(r.warnings, p.warnings...)
+	r.evidence, r.warnings = p.evidence, append(r.warnings, p.warnings...)
 	r.command, r.anew = o.told(s, p)
 	return r, nil
 }

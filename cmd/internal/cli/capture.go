@@ -145,12 +145,15 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 		temperature = q.At
 	}
 	m, w, err := o.measure(c)
-	if err != nil {
-		if o.coarse && !o.onePulse && o.slow(c, err) != err {
-			r.coarse, r.interval = append(r.coarse, described(c, o.explain)), c.Step
-			return nil
+	if far := o.slow(c, err); far != err && (err != nil || o.strict) {
+		if o.strict {
+			return far
 		}
-		return r.charge(c, o, o.slow(c, err))
+		r.coarse, r.interval = append(r.coarse, described(c, o.explain)), c.Step
+		return nil
+	}
+	if err != nil {
+		return r.charge(c, o, err)
 	}
 	m.Inverted = o.Invert
 	measured := reconcile.Measured(m)

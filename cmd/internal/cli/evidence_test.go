@@ -122,7 +122,7 @@ func TestRetune(t *testing.T) {
 	t.Chdir(t.TempDir())
 	design := []string{"retune", "--circuit", "astable", "--family", "ideal", "--part", "R1=10k:1%", "--part", "R2=47k:1%", "--part", "C1=100n:10%", "--supply", "5V"}
 	train(t, "lamp.csv", fittest.Network{R1: 10.02e3, R2: 47.1e3, C: 122e-9})
-	target := append(design, "--target", "frequency=138Hz:3%", "lamp.csv")
+	target := append(design, "--reading", "R2=47.1k:0.5%", "--target", "frequency=138Hz:3%", "lamp.csv")
 	if err := os.WriteFile("drawer.csv", []byte("value,tolerance,count\n38k3,1 %,4\n220k,1 %,1\n"), 0o644); err != nil {
 		t.Fatal(err)
 	}

@@ -46,6 +46,7 @@ func (o *outputFlags) finding(s *streams.Streams, d *fit.Design, r *reading) err
 // judged reconciles what was read, or holds it against the truth table where the circuit is a bistable. It
 // stops with its context.
 func (r *reading) judged(ctx context.Context, d *fit.Design) (b *document.Basis, err error) {
+	d = r.unseen(d)
 	b = r.basis(d)
 	if r.checks == nil {
 		b.Finding, b.Evidence, err = r.solve(ctx, d)
@@ -57,6 +58,28 @@ func (r *reading) judged(ctx context.Context, d *fit.Design) (b *document.Basis,
 	b.Finding.Captures = r.captures
 	b.Finding.Warnings = append(b.Finding.Warnings, r.warnings...)
 	return b, nil
+}
+
+// unseen is the design where nothing but records was read whose samples lie too far apart for its pulses: that no steady train
+// shows in them is then all that is known. Beside others they are left out, and that is said.
+func (r *reading) unseen(d *fit.Design) *fit.Design {
+	switch seen := *d; {
+	case len(r.coarse) == 0:
+		return d
+	case len(r.measurements) > 0 || len(d.Stills) > 0:
+		for _, c := range r.coarse {
+			r.warnings = append(r.warnings, c.Source+" left out: below two samples a pulse, and no steady train shows")
+		}
+		r.coarse = nil
+		return d
+	default:
+		var with []fit.Condition
+		if r.evidence != nil {
+			with = r.evidence.with[0]
+		}
+		r.captures, seen.Stills = r.coarse, []fit.Still{{Interval: r.interval, Conditions: with}}
+		return &seen
+	}
 }
 
 // basis is what a document of what was read is made from, before it is reconciled; d is nil where no design judges it.

@@ -252,12 +252,11 @@ func (h *hearing) report(w io.Writer) error {
 	b := &document.Basis{Design: h.design, Finding: sh.Finding, Session: &sh}
 	switch whole := h.whole.Load(); {
 	case whole != nil:
-		b = whole.basis(h.design)
-		if h.design == nil {
+		if b = whole.basis(h.design); h.design == nil {
 			break
 		}
 		var err error
-		if b.Finding, b.Evidence, err = whole.solve(context.Background(), h.design); err != nil {
+		if b, err = whole.judged(context.Background(), h.design); err != nil {
 			return err
 		}
 	case sh.Now == nil, h.design != nil && sh.Finding == nil:

@@ -474,9 +474,11 @@ func (j *lotJob) work(ctx context.Context, b *lot.Board) (*compare.Finding, []lo
 		}
 	}
 	b.Identify()
+	read := j.read
+	read.strict = true
 	for i := range b.Captures {
 		e := &b.Captures[i]
-		if err := r.read(j.s, e.Capture, j.read); err != nil {
+		if err := r.read(j.s, e.Capture, read); err != nil {
 			return nil, nil, err
 		}
 		for k := len(each); k < len(r.captures); k++ {

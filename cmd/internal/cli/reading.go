@@ -22,7 +22,7 @@ type readOptions struct {
 	onePulse bool              // a monostable
 	single   bool              // one whole cycle is enough
 	charges  bool              // a capacitor's charge will do in place of pulses
-	coarse   bool              // a record will do whose samples lie too far apart for the design's pulses
+	strict   bool              // none will do whose samples lie too far apart for the design's pulses
 	latch    *latch.Options    // a bistable; nil: none
 	roles    map[string]string // the chosen channels by what they carry
 	explain  bool

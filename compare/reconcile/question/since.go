@@ -26,7 +26,8 @@ const (
 
 // faultsOf are the slots that may differ now: those of every circuit, and the leakages of its further capacitors.
 func faultsOf(b *cause.Board) []circuit.Slot {
-	out := []circuit.Slot{circuit.Upper, circuit.Half, circuit.LeakRatio, circuit.WeakRatio, circuit.Clock, circuit.Contact, circuit.Stray}
+	out := []circuit.Slot{circuit.Upper, circuit.Half, circuit.LeakRatio, circuit.WeakRatio, circuit.Clock, circuit.Contact, circuit.Stray,
+		circuit.DelayFall, circuit.DelayRise, circuit.OutputDrop, circuit.OutputLow, circuit.Bias, circuit.SwitchVoltage}
 	for _, p := range b.Parts {
 		if slot, ok := b.Circuit.Leak(p.Name); ok && !slices.Contains(out, slot) {
 			out = append(out, slot)
@@ -235,13 +236,16 @@ func (c Changed) cases(p *posterior.Problem, old, now *cause.Board, earlier *com
 	}
 	for i, then := range before {
 		for _, what := range after {
+			if what.Tie != nil {
+				continue // it says how the design's board is off, not how one that has drifted was
+			}
 			if what.Circuit != nil && slices.ContainsFunc(then.Override, func(v posterior.Variable) bool { return now.Circuit.Relative(v.Slot) }) {
 				continue // an earlier fault counts from what the wiring of the design charges through
 			}
 			k := what
 			k.Odds = then.Odds / total * what.Odds
 			k.Hypothesis = posterior.Hypothesis{Odds: k.Odds, Prior: then.Prior,
-				Override: slices.Clone(then.Override), Fixed: slices.Clone(then.Fixed), LogFactor: then.LogFactor + now.Looked(&what), See: what.See, Circuit: what.Circuit}
+				Override: slices.Clone(then.Override), Fixed: slices.Clone(then.Fixed), LogFactor: then.LogFactor + now.Looked(&what), Tie: then.Tie, See: what.See, Circuit: what.Circuit}
 			if what.Unexplained {
 				k.Unexplained, k.Misfit = true, what.Misfit
 				k.LogFactor += alone.Outcomes[i].LogEvidence

@@ -18,7 +18,7 @@ import (
 )
 
 // causeFloor is the probability below which a cause is only counted.
-const causeFloor = 0.01
+const causeFloor = 0.03
 
 // causes lists the causes with why, beside the plane of times.
 func (b *Basis) causes() Section {
@@ -79,7 +79,7 @@ func (b *Basis) fits(id string) (picture.Picture, bool) {
 
 // A share of a deviation below smallShare of the largest counts with the rest, and so does what comes after mostShares.
 const (
-	smallShare = 0.05
+	smallShare = 0.15
 	mostShares = 4
 )
 
@@ -183,7 +183,7 @@ func causeTable(causes []compare.Cause) *Table {
 		}
 		row(e, words.Short(e.odds))
 	}
-	if small.text = quantity.Plural(small.count, "other") + ", each below 1 %"; small.count > 0 {
+	if small.text = fmt.Sprintf("%s, each below %g %%", quantity.Plural(small.count, "other"), 100*causeFloor); small.count > 0 {
 		row(&small, "")
 	}
 	return t

@@ -200,7 +200,7 @@ func TestTied(t *testing.T) {
 func TestLotPage(t *testing.T) {
 	b := pages(t)["lot"]
 	r, page := b.Lot, written(t, b)
-	for _, want := range []string{"Operating characteristic", "Frequency of the boards", "C1 out of tolerance, about", "others, each below 1", "The batches", "Control charts", "cut short &lt;&amp;&gt;", "lamp 20", "</html>"} {
+	for _, want := range []string{"Operating characteristic", "Frequency of the boards", "C1 out of tolerance, about", "others, each below 3", "The batches", "Control charts", "cut short &lt;&amp;&gt;", "lamp 20", "</html>"} {
 		if !strings.Contains(page, want) {
 			t.Errorf("the page lacks %q", want)
 		}

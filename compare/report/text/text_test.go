@@ -224,7 +224,7 @@ func TestLot(t *testing.T) {
 	d, _, r, _ := reporttest.LotBench(t)
 	b := &document.Basis{Design: d, Lot: r}
 	c1 := r.Parts[2].Shift
-	mean := fmt.Sprintf("−%.2f ± %.2f %%", -100*math.Expm1(c1.Value), 100*c1.Uncertainty*math.Exp(c1.Value))
+	mean := fmt.Sprintf("−%.1f ± %.1f %%", -100*math.Expm1(c1.Value), 100*c1.Uncertainty*math.Exp(c1.Value))
 	for _, width := range []int{60, 100, 200} {
 		text := string(written(t, b, Style{Width: width}))
 		words := strings.Join(strings.Fields(text), " ")
