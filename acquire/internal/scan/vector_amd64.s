@@ -12,6 +12,35 @@ DATA myriads<>+0(SB)/8, $0x0001271000012710
 DATA myriads<>+8(SB)/8, $0x0001271000012710
 GLOBL myriads<>(SB), RODATA|NOPTR, $16
 
+// WEIGHTS loads the weights, JOIN joins the digits of a vector by them into two numbers of eight, SIXTEEN these into one.
+#define WEIGHTS \
+	VMOVDQU tens<>(SB), X11; \
+	VMOVDQU hundreds<>(SB), X12; \
+	VMOVDQU myriads<>(SB), X13
+
+#define JOIN(x) \
+	VPMADDUBSW X11, x, x; \
+	VPMADDWD X12, x, x; \
+	VPACKUSDW x, x, x; \
+	VPMADDWD X13, x, x
+
+#define SIXTEEN(x) \
+	VMOVQ x, BX; \
+	MOVL BX, DX; \
+	SHRQ $32, BX; \
+	IMUL3Q $100000000, DX, DX; \
+	ADDQ BX, DX
+
+// AFTER is run.after: low holds the lowest bit of each lane.
+#define AFTER(next, step, pass, low, room) \
+	ADDQ step, next; \
+	MOVQ next, room; \
+	SHRQ $7, room; \
+	ANDQ low, room; \
+	IMUL3Q $0xf6, room, room; \
+	SUBQ room, next; \
+	ORQ pass, next
+
 // what vectorCells needs of each byte: the digit of zero, the most that may remain, its own place; and lanes to keep
 DATA zeros<>+0(SB)/8, $0x3030303030303030
 DATA zeros<>+8(SB)/8, $0x3030303030303030
@@ -40,9 +69,7 @@ TEXT ·vectorLevels(SB), NOSPLIT, $0-8
 	VMOVDQU vector_level+lanes_base(AX), X8
 	VMOVDQU vector_level+lanes_limit(AX), X9
 	VMOVDQU vector_level+lanes_order(AX), X10
-	VMOVDQU tens<>(SB), X11
-	VMOVDQU hundreds<>(SB), X12
-	VMOVDQU myriads<>(SB), X13
+	WEIGHTS
 	MOVQ vector_text(AX), SI
 	MOVQ SI, DI
 	ADDQ vector_pos(AX), SI
@@ -70,13 +97,7 @@ row:
 	BSWAPQ BX
 	XORQ R9, BX
 	JNE done
-	ADDQ vector_step(AX), R9
-	MOVQ R9, BX
-	SHRQ $7, BX
-	ANDQ DX, BX
-	IMUL3Q $0xf6, BX, BX
-	SUBQ BX, R9
-	ORQ vector_pass(AX), R9
+	AFTER(R9, vector_step(AX), vector_pass(AX), DX, BX)
 
 	// the level: R15 is 1 if it has a minus sign
 	MOVBLZX (SI)(R10*1), R15
@@ -91,10 +112,7 @@ row:
 	VPXOR X1, X2, X2
 	VPOR X0, X2, X2
 	VPSHUFB X10, X1, X1
-	VPMADDUBSW X11, X1, X1
-	VPMADDWD X12, X1, X1
-	VPACKUSDW X1, X1, X1
-	VPMADDWD X13, X1, X1
+	JOIN(X1)
 	VCVTDQ2PD X1, X1
 
 	// its exponent's code
@@ -143,9 +161,7 @@ TEXT ·vectorStates(SB), NOSPLIT, $0-8
 	VMOVDQU vector_time+lanes_base(AX), X8
 	VMOVDQU vector_time+lanes_limit(AX), X9
 	VMOVDQU vector_time+lanes_order(AX), X10
-	VMOVDQU tens<>(SB), X11
-	VMOVDQU hundreds<>(SB), X12
-	VMOVDQU myriads<>(SB), X13
+	WEIGHTS
 	VMOVSD vector_over(AX), X7
 	MOVQ vector_text(AX), SI
 	MOVQ SI, DI
@@ -172,15 +188,8 @@ row:
 	VPTEST X1, X1
 	JNE done
 	VPSHUFB X10, X0, X0
-	VPMADDUBSW X11, X0, X0
-	VPMADDWD X12, X0, X0
-	VPACKUSDW X0, X0, X0
-	VPMADDWD X13, X0, X0
-	VMOVQ X0, BX
-	MOVL BX, DX
-	SHRQ $32, BX
-	IMUL3Q $100000000, DX, DX
-	ADDQ BX, DX
+	JOIN(X0)
+	SIXTEEN(X0)
 	VXORPD X2, X2, X2
 	VCVTSI2SDQ DX, X2, X2
 	VDIVSD X7, X2, X2
@@ -302,9 +311,7 @@ TEXT ·vectorCells(SB), NOSPLIT, $0-8
 	VMOVDQU zeros<>(SB), X5
 	VMOVDQU nines<>(SB), X7
 	VMOVDQU places<>(SB), X4
-	VMOVDQU tens<>(SB), X11
-	VMOVDQU hundreds<>(SB), X12
-	VMOVDQU myriads<>(SB), X13
+	WEIGHTS
 
 row:
 	TESTQ CX, CX
@@ -393,15 +400,8 @@ digits:
 	JNE done
 
 whole:
-	VPMADDUBSW X11, X0, X0
-	VPMADDWD X12, X0, X0
-	VPACKUSDW X0, X0, X0
-	VPMADDWD X13, X0, X0
-	VMOVQ X0, BX
-	MOVL BX, DX
-	SHRQ $32, BX
-	IMUL3Q $100000000, DX, DX
-	ADDQ BX, DX
+	JOIN(X0)
+	SIXTEEN(X0)
 	MOVQ DX, BX
 	SHRQ $53, BX
 	JNE done
@@ -468,13 +468,7 @@ row:
 	BSWAPQ DX
 	XORQ R8, DX
 	JNE done
-	ADDQ DI, R8
-	MOVQ R8, DX
-	SHRQ $7, DX
-	ANDQ AX, DX
-	IMUL3Q $0xf6, DX, DX
-	SUBQ DX, R8
-	ORQ R13, R8
+	AFTER(R8, DI, R13, AX, DX)
 	MOVL (R11), R10
 	ADDQ $4, R11
 	DECQ CX
