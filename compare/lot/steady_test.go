@@ -298,20 +298,26 @@ func TestEqualWithinMeasuring(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var s sampled
-	for i := range 15 {
-		last := 1 + 1e-9*float64(i/3) + 1e-7*float64(i/14) // the last board a hundred times as far off as the others
-		of := func(v float64) fit.Estimate { return fit.Estimate{Value: v * last, Uncertainty: v * 1e-6, Count: 60} }
-		s.add(manifest.Entry{Board: fmt.Sprint("lamp ", i+1)}, &fit.Measurement{High: of(high), Low: of(low), Cycles: 60})
-	}
-	r := s.report(t, d, Options{})
-	for _, c := range r.Charts {
-		if len(c.Signals) > 0 {
-			t.Errorf("%s: %+v", c.Chart, c.Signals)
+	for name, last := range map[string]func(i int) float64{
+		"one a hundred times as far off": func(i int) float64 { return 1e-9*float64(i/3) + 1e-7*float64(i/14) },
+		"two groups":                     func(i int) float64 { return 5e-9*float64(i%3/2) + 2e-10*float64(i%7) },
+	} {
+		var s sampled
+		for i := range 15 {
+			of := func(v float64) fit.Estimate {
+				return fit.Estimate{Value: v * (1 + last(i)), Uncertainty: v * 1e-6, Count: 60}
+			}
+			s.add(manifest.Entry{Board: fmt.Sprint("lamp ", i+1)}, &fit.Measurement{High: of(high), Low: of(low * (1 + last(i*i)/9)), Cycles: 60})
 		}
-	}
-	if len(r.Batches) > 0 || len(r.Outliers) > 0 || len(r.Trends) > 0 || !strings.Contains(strings.Join(r.Warnings, " "), "differ by less than measuring") {
-		t.Errorf("%+v %v %+v %q", r.Batches, r.Outliers, r.Trends, r.Warnings)
+		r := s.report(t, d, Options{})
+		for _, c := range r.Charts {
+			if len(c.Signals) > 0 {
+				t.Errorf("%s, %s: %+v", name, c.Chart, c.Signals)
+			}
+		}
+		if len(r.Batches) > 0 || len(r.Outliers) > 0 || len(r.Trends) > 0 || !strings.Contains(strings.Join(r.Warnings, " "), "differ by less than measuring") {
+			t.Errorf("%s: %+v %v %+v %q", name, r.Batches, r.Outliers, r.Trends, r.Warnings)
+		}
 	}
 }
 
