@@ -27,31 +27,18 @@ var (
 )
 
 func noises() (out []weighed) {
-	powers := func(from, to float64) (s []float64) {
-		for k := from; k <= to; k += 0.5 {
-			s = append(s, math.Pow(10, k))
-		}
-		return s
+	add := func(n noise, share float64) { out = append(out, weighed{n, math.Log(share)}) }
+	add(noise{}, 0.45)
+	for k := range 15 {
+		add(noise{walk: math.Pow(10, float64(k)/2-1)}, 0.45/15)
 	}
-	add := func(all []noise, share float64) {
-		for _, n := range all {
-			out = append(out, weighed{n, math.Log(share / float64(len(all)))})
-		}
-	}
-	var walks, wanders, both []noise
-	for _, w := range powers(-1, 6) {
-		walks = append(walks, noise{walk: w})
-	}
-	for _, w := range powers(-0.5, 8) {
-		wanders = append(wanders, noise{wander: w})
+	for k := range 18 {
+		w := math.Pow(10, float64(k)/2-0.5)
+		add(noise{wander: w}, 0.05/18)
 		for _, v := range []float64{1, 10, 100, 1000} {
-			both = append(both, noise{v, w})
+			add(noise{v, w}, 0.05/18/4)
 		}
 	}
-	add([]noise{{}}, 0.45)
-	add(walks, 0.45)
-	add(wanders, 0.05)
-	add(both, 0.05)
 	return out
 }
 
@@ -197,19 +184,17 @@ func (s *series) under(n weighed, at, given []int, forms [][]float64, l *looked)
 		}
 		return log
 	}
-	drifts := s.basis(w, first+1)
 	for _, k := range given {
 		c := w.white(s.form([]int{k}))
 		b.add(c)
-		drifts.add(slices.Clone(c))
 		d := floats.Dot(y, c)
 		base += sized(d*d, rest) - math.Log(float64(len(at)))
 		free--
 		rest = max(rest-d*d, rest*1e-12)
 		b.off(y)
 	}
-	slope := w.white(s.powers[first+1])
-	(&basis{cols: b.cols}).add(slope)
+	slope, drifts := w.white(s.powers[first+1]), &basis{cols: slices.Clone(b.cols)}
+	drifts.add(slope)
 	ys := floats.Dot(y, slope)
 	left := max(rest-ys*ys, rest*1e-12)
 	drift := sized(ys*ys, rest)
@@ -444,26 +429,16 @@ func (s *series) plain(degree int) *basis {
 func (b *basis) add(v []float64) {
 	b.off(v)
 	b.off(v) // once more: rounding
-	if q := math.Sqrt(floats.Dot(v, v)); q > 0 {
+	if q := floats.Norm(v, 2); q > 0 {
 		b.logs += 2 * math.Log(q)
-		for i := range v {
-			v[i] /= q
-		}
+		floats.Scale(1/q, v)
 	}
 	b.cols = append(b.cols, v)
 }
 
 // off takes the part along the columns off v.
 func (b *basis) off(v []float64) {
-	for k := range b.cols {
-		b.one(k, v)
-	}
-}
-
-func (b *basis) one(k int, v []float64) {
-	c := b.cols[k]
-	q := floats.Dot(c, v)
-	for i := range v {
-		v[i] -= q * c[i]
+	for _, c := range b.cols {
+		floats.AddScaled(v, -floats.Dot(c, v), c)
 	}
 }
