@@ -156,12 +156,11 @@ const manyFreedom = 1000
 func freedom(rows []budget.Row, byCells float64, m *fit.Measurement) (f fit.Freedom) {
 	var hh, hl, ll float64
 	for _, r := range rows {
-		k := 0.0
-		switch {
-		case r.Kind == "A":
+		k := byCells
+		if r.Kind == "A" {
 			k = 1
-		case r.Name == noise.LatticeName:
-			k = byCells
+		} else if r.Name != noise.LatticeName {
+			continue
 		}
 		hh, hl, ll = hh+k*r.High, hl+k*r.Both, ll+k*r.Low
 	}

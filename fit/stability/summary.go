@@ -3,6 +3,8 @@ package stability
 import (
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 // Summary is the mean, the standard deviation (divisor n-1) and the lag-1 autocorrelation of values in order.
@@ -11,35 +13,18 @@ type Summary struct {
 	Mean, Deviation, Lag float64 // Deviation and Lag are NaN where there are too few values, or none that differ
 }
 
-// Summarise makes two passes, the second about the mean of the first and corrected by what that mean left
-// over, so that a large mean takes no digits from a small scatter (Chan, Golub and LeVeque 1983). The lag-1
-// coefficient is that of NIST StRD: sum (y_i - m)(y_i+1 - m) over sum (y_i - m)².
+// Summarise takes the mean and the deviation about it, corrected by what the mean left over, so that a large mean takes no digits
+// from a small scatter (Chan, Golub and LeVeque 1983). The lag-1 coefficient is that of NIST StRD:
+// sum (y_i - m)(y_i+1 - m) over sum (y_i - m)².
 func Summarise(y []float64) Summary {
-	s := Summary{N: len(y), Deviation: math.NaN(), Lag: math.NaN()}
-	if s.N == 0 {
-		s.Mean = math.NaN()
-		return s
-	}
-	n := float64(s.N)
-	for _, v := range y {
-		s.Mean += v / n
-	}
-	var left, square, product float64
-	for _, v := range y {
-		left += v - s.Mean
-	}
-	s.Mean += left / n
-	left = 0
+	s := Summary{N: len(y), Lag: math.NaN()}
+	s.Mean, s.Deviation = stat.MeanStdDev(y, nil)
+	var square, product float64
 	for i, v := range y {
-		d := v - s.Mean
-		left += d
-		square += d * d
+		square += (v - s.Mean) * (v - s.Mean)
 		if i > 0 {
-			product += (y[i-1] - s.Mean) * d
+			product += (y[i-1] - s.Mean) * (v - s.Mean)
 		}
-	}
-	if s.N > 1 {
-		s.Deviation = math.Sqrt((square - left*left/n) / (n - 1))
 	}
 	if square > 0 {
 		s.Lag = product / square
