@@ -31,7 +31,7 @@ func newHeadLine(text []byte, delim byte) headLine {
 func withUnits(cells [][]byte) [][]byte {
 	kept := cells[:0]
 	for _, c := range cells {
-		if n := len(kept) - 1; c[0] == '(' || c[0] == '[' {
+		if n := len(kept) - 1; len(c) > 0 && (c[0] == '(' || c[0] == '[') {
 			if n >= 0 && isUnit(string(c)) && !isUnit(string(kept[n])) {
 				kept[n] = kept[n][:cap(kept[n])-cap(c)+len(c)]
 				continue

@@ -141,7 +141,10 @@ func (m *meta) readPairs(l *headLine, i int) {
 		}
 		return
 	}
-	if side := sideways[plainName(string(l.cells[0]))]; n >= 2 && side != nil {
+	if n < 2 {
+		return
+	}
+	if side := sideways[plainName(string(l.cells[0]))]; side != nil {
 		s := []string{""}
 		for _, c := range l.cells[1:] {
 			s = append(s, string(c))
