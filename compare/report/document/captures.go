@@ -38,51 +38,6 @@ func (b *Basis) runAt(i int) run {
 
 func (b *Basis) run() run { return b.runAt(0) }
 
-// measured are the captures that no design judges, a section each, with the first one's waveform and how its times run.
-func (b *Basis) measured() []Section {
-	var out []Section
-	for i := range b.Captures {
-		c, r := &b.Captures[i], b.runAt(i)
-		name := words.Source(c, b.Captures)
-		s := Section{ID: fmt.Sprint("measured-", i+1), Heading: "Measured"}
-		source := name
-		if len(b.Captures) > 1 {
-			s.Heading = name
-		}
-		s.Records = measuredRecords(source, c.Measured)
-		t := &Table{Columns: []Column{{}, {Head: "mean, standard uncertainty", Number: true}, {Head: "relative", Number: true}, {Head: "count", Number: true, Drop: 1}}}
-		for k, q := range words.Pick(c.Measured) {
-			if q != nil {
-				t.Rows = append(t.Rows, cells(words.Times[k].Name, quantity.PlusMinus(q.Value, q.Uncertainty, words.Times[k].Unit), quantity.Relative(q.Uncertainty/q.Value), fmt.Sprint(q.Count)))
-			}
-		}
-		if i < drawn {
-			b.pictures(&s, r, i == 0)
-		}
-		s.table(t, Always)
-		if r.measurement != nil {
-			levels(&s, r.measurement)
-			if r.measurement.Slow.HumUnseen {
-				s.labelled(Sentence, "Hum", humUnseen)
-			}
-			s.table(budgetTable(r.measurement), Detail)
-			s.points(r.measurement.Notes...)
-		}
-		wave, runs := waveform(c.Waveform, r), b.stability(c.Stability, true)
-		for _, q := range []*Section{&wave, &runs} {
-			q.ID += fmt.Sprint("-", i+1)
-			for k := range q.Records {
-				q.Records[k].Detail = source
-			}
-			if len(b.Captures) > 1 {
-				q.Heading += ", " + name
-			}
-		}
-		out = append(out, s, wave, runs)
-	}
-	return out
-}
-
 // summary is a pulse train in one line.
 func summary(t *compare.Times[compare.Measured]) string {
 	if t.Frequency == nil {

@@ -3,7 +3,8 @@
 // text, page and table render it, and none of them knows what a finding is.
 //
 //	document.go   the parts of a document
-//	basis.go      what a document is made from, and in which order its sections come
+//	basis.go      what a document is made from
+//	sections.go   its answer, and in which order its sections come
 //	the others    one subject each
 package document
 

@@ -1,7 +1,6 @@
 package document
 
 import (
-	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -145,50 +144,40 @@ func keptDesign(v *ledger.Visit, text string) Section {
 	return s
 }
 
-// lotAbout is what an auditor asks of a lot's report.
-func lotAbout(r *lot.Report) Section {
-	s := Section{ID: "about", Heading: "This report", Show: Detail}
-	if r.At == nil {
-		return s
-	}
-	s.say(Sentence, fmt.Sprintf("Decided %s by %s, with offbeat %s.", r.At.UTC().Format(instant), r.DecidedBy, r.Version))
-	s.labelled(Sentence, "Design", "SHA-256 "+r.DesignSHA256)
-	s.labelled(Sentence, "Options", optionsText(r.Options))
-	s.labelled(Sentence, "Instrument", instrumentText(r.Instrument))
-	s.labelled(Sentence, "Stations", strings.Join(r.Stations, ", "))
-	s.labelled(Sentence, "Operators", strings.Join(r.Operators, ", "))
-	return s
-}
-
-// lotFiles lists the captures that a lot's report rests on: each by its digest, how it was taken, and the guard band that its
-// board was judged with.
-func (b *Basis) lotFiles() Section {
-	s := Section{ID: "files", Heading: "Captures and guard bands", Show: Detail}
-	t := &Table{Columns: []Column{{Head: "board", Name: true}, {Head: "guard band", Number: true}, {Head: "capture"}, {Head: "SHA-256"}, {Head: "station, operator, time (UTC), temperature"}}, Stack: true}
-	for i := range b.Boards {
-		r := &b.Boards[i]
-		guard := ""
-		if targets := b.targets(); r.Guard > 0 && len(targets) > 0 {
-			guard = quantity.Format(quantity.Rounded(r.Guard, 2), words.TimeOf(targets[0].Quantity).Unit)
-		}
-		t.Caption = cmp.Or(t.Caption, r.Rule)
-		for _, f := range r.Files {
-			var taken []string
-			for _, text := range []string{f.Station, f.Operator, timeText(f.Time), temperatureText(f.Temperature)} {
-				if text != "" {
-					taken = append(taken, text)
-				}
-			}
-			t.Rows = append(t.Rows, cells(r.Board, guard, f.Name, f.SHA256, strings.Join(taken, ", ")))
-		}
-	}
-	s.table(t, Detail)
-	return s
-}
-
 func temperatureText(t *float64) string {
 	if t == nil {
 		return ""
 	}
 	return words.Short(*t) + " °C"
+}
+
+// countText is "40 boards: 38 pass, 1 fail".
+func countText(n lot.Count) string {
+	text := quantity.Plural(n.Boards, "board")
+	sep := ": "
+	for _, k := range []struct {
+		n    int
+		word string
+	}{{n.Pass, "pass"}, {n.Fail, "fail"}, {n.Undecided, "undecided"}, {n.NoTarget, "without a target"}, {n.Failed, "not readable"}} {
+		if k.n > 0 {
+			text += fmt.Sprintf("%s%d %s", sep, k.n, k.word)
+			sep = ", "
+			if k.word == "fail" && n.Silent > 0 {
+				text += fmt.Sprintf(" (%d show no pulses)", n.Silent)
+			}
+		}
+	}
+	return text
+}
+
+// planText names the plan and its two risks.
+func planText(q lot.Plan) string {
+	numbers := ""
+	if q.Accept != nil && q.Reject != nil {
+		numbers = fmt.Sprintf("Ac %d, Re %d", *q.Accept, *q.Reject)
+	} else if q.K != nil {
+		numbers = fmt.Sprintf("k = %.3f", *q.K)
+	}
+	return fmt.Sprintf("%s, %s inspection; %s; AQL %s %%, n = %d, %s. It accepts 95 of 100 lots with %s nonconforming, 10 of 100 with %s.",
+		q.Standard, q.Inspection, q.How, words.Short(q.AQL), q.Size, numbers, quantity.Relative(q.Producer), quantity.Relative(q.Consumer))
 }

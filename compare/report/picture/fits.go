@@ -64,6 +64,3 @@ func Fits(id string, names []string, fits []plane.Fit, alone bool) (p Picture, o
 	}
 	return c.picture("How well each cause predicts the captures", caption, "Predicted less measured, in standard uncertainties. "+strings.Join(prose, "; ")+"."), true
 }
-
-// numberClass is the line of a cause by its number, the same in every picture.
-func numberClass(number int) string { return fmt.Sprintf("c%d", number%lineStyles) }

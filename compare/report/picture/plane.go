@@ -509,3 +509,6 @@ func (p sheet) strip(id string) Picture {
 	}
 	return c.picture(map[bool]string{false: "The time against its causes", true: "The times against their causes"}[p.Along != nil], caption, prose)
 }
+
+// numberClass is the line of a cause by its number, the same in every picture.
+func numberClass(number int) string { return fmt.Sprintf("c%d", number%lineStyles) }
