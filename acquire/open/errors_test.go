@@ -126,6 +126,16 @@ func TestBadInput(t *testing.T) {
 	}
 }
 
+// TestBitsOfPulses: several lines in a cell, beside a duration or behind a difference.
+func TestBitsOfPulses(t *testing.T) {
+	for _, text := range []string{"start (ms),duration (ms),port\n0,3,01\n3,2,00\n5,3,01\n8,2,00\n", "dt (ms),port\n,01\n3,00\n2,01\n3,00\n2,01\n"} {
+		caps, rows, _ := read(t, text, acquire.Options{Channels: []string{"port[0]"}})
+		if len(caps) != 1 || caps[0].Rows < 4 || rows[0][1].v[0] == rows[0][2].v[0] {
+			t.Errorf("%q: %d captures, %v", text, len(caps), rows)
+		}
+	}
+}
+
 // TestTruncatedGzip: what is there is handed out, and then the error.
 func TestTruncatedGzip(t *testing.T) {
 	var b bytes.Buffer

@@ -32,6 +32,9 @@ func fitDifferences(h *head, opt acquire.Options) (*proposal, error) {
 	l := p.Layout
 	l.Value = append([]int{k}, l.Value...)
 	l.Shift = append([]int{l.TimeShift}, l.Shift...)
+	if l.Bit != nil {
+		l.Bit = append([]int{-1}, l.Bit...)
+	}
 	l.Time = -1
 	q.lines = Differences{Layout: l, Longer: float64(l.Unit().Times), Before: before}
 	return q, nil

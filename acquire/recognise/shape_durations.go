@@ -48,6 +48,9 @@ func fitDurations(h *head, opt acquire.Options) (*proposal, error) {
 	}
 	longer := [2]float64{float64(l.Unit().Times), float64(unit.Times)}
 	l.Time, l.Value, l.Shift = -1, []int{start, length}, []int{l.TimeShift, unit.Power}
+	if l.Bit != nil {
+		l.Bit = append([]int{-1, -1}, l.Bit...)
+	}
 	if state >= 0 {
 		l.Value, l.Shift = append(l.Value, state), append(l.Shift, 0)
 	}
