@@ -89,7 +89,7 @@ func (p *draft) ownTime() (int, error) {
 	for i, k := range p.Layout.Value {
 		time := p.Layout.Time
 		for j := range k {
-			if c := &p.head.columns[j]; time >= 0 && !endNames[plainName(c.name)] && j != time && c.isTime() && c.rises && p.head.columns[time].isTime() && p.head.columns[time].rises {
+			if c := &p.head.columns[j]; time >= 0 && !endNames[plainName(c.name)] && j != time && c.isTime() && c.rises && p.head.columns[time].isTime() && p.head.columns[time].rises && !p.head.between(j, time) {
 				time = max(time, j)
 			}
 		}

@@ -2,6 +2,7 @@ package recognise
 
 import (
 	"bytes"
+	"math"
 	"slices"
 	"strings"
 
@@ -145,6 +146,19 @@ func (h *head) deltaColumn() int {
 		}
 	}
 	return -1
+}
+
+// between reports whether a column of times says how far the rows of another lie apart: by its name, or by its numbers, since the
+// row before or to the row after.
+func (h *head) between(k, time int) bool {
+	d, t := h.numbers(k), h.numbers(time)
+	since, until := len(t) > 2 && len(d) == len(t), len(t) > 2 && len(d) == len(t)
+	for i := 1; i < len(t) && (since || until); i++ {
+		apart, slack := t[i]-t[i-1], 1e-6*math.Abs(t[i]-t[0])
+		since = since && math.Abs(d[i]-apart) <= slack
+		until = until && math.Abs(d[i-1]-apart) <= slack
+	}
+	return since || until || deltaNames[plainName(h.columns[k].name)]
 }
 
 // restarts: now and then the time falls back to where it began, and rises everywhere else.

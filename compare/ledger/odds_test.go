@@ -24,7 +24,7 @@ func TestLearn(t *testing.T) {
 		d := &fit.Design{Circuit: "astable", Family: fit.Ideal, Supply: fit.Reading{Name: "supply", Value: 5}, History: fit.New,
 			Parts: []fit.Part{{Name: "R1", Nominal: 10e3, Minus: 0.01, Plus: 0.01}, {Name: "R2", Nominal: 47e3, Minus: 0.01, Plus: 0.01}, {Name: "C1", Kind: fit.Capacitor, Nominal: 1e-7, Minus: 0.1, Plus: 0.1}},
 			Odds:  map[string]float64{"shifted": 0.4}}
-		for _, k := range []string{"two_shifted", "other_value", "exchanged", "leakage", "thresholds", "discharge", "clock", "unexplained", "aged", "contact", "stray", "wrong_signal", "missing", "bridged", "reversed"} {
+		for _, k := range []string{"two_shifted", "other_value", "exchanged", "leakage", "thresholds", "discharge", "clock", "unexplained", "aged", "contact", "stray", "wrong_signal", "missing", "bridged", "reversed", "resistors", "current", "slow", "output"} {
 			d.Odds[k] = 0
 		}
 		for i, cause := range []string{"shifted", "shifted", "shifted", "nothing", "shifted"} {

@@ -169,7 +169,7 @@ func Seconds(b []byte) (float64, bool) {
 }
 
 // BitsOf counts the lines whose states a cell holds, one character each; 0 if it does not. written says that it shows that it is
-// no decimal number.
+// no decimal number, nor a hexadecimal one as 0x10 may be.
 func BitsOf(b []byte) (n int, written bool) {
 	s, binary := bytes.CutPrefix(b, []byte("0b"))
 	known := 0
@@ -181,7 +181,8 @@ func BitsOf(b []byte) (n int, written bool) {
 			known++
 		}
 	}
-	return len(s), binary || known > 0 && known < len(s)
+	hex := len(s) > 2 && known == len(s)-1 && s[1]|0x20 == 'x'
+	return len(s), binary || known > 0 && known < len(s) && !hex
 }
 
 // bit is the state of a line, counted from the right; ok is false if the cell has none.
