@@ -51,13 +51,13 @@ func (b *Browser) Paper(width, height float64, file string) []Sheet {
 	return sheets
 }
 
-// Faults lists the sheets, all but the last, that are empty from the foot by more than three tenths (a picture moves over whole), or end with a heading.
+// Faults lists the sheets, all but the last, that are empty from the foot by more than a fifth, or end with a heading.
 func (b *Browser) Faults(sheets []Sheet) (out []string) {
 	b.t.Helper()
 	var headings []string
 	b.Run(`return [...document.querySelectorAll("h2")].map(h => h.innerText)`, &headings)
 	for i, s := range sheets[:max(len(sheets)-1, 0)] {
-		if s.Blank > 0.3 || slices.Contains(headings, s.Last) {
+		if s.Blank > 0.2 || slices.Contains(headings, s.Last) {
 			out = append(out, fmt.Sprintf("page %d of %d is empty from the foot by %.0f %% and ends with %q", i+1, len(sheets), 100*s.Blank, s.Last))
 		}
 	}
