@@ -189,7 +189,7 @@ func budgetTable(m *fit.Measurement) *Table {
 // captureList says what was read and how it was recognised.
 func captureList(all []compare.Capture) Section {
 	s := Section{ID: "basis", Heading: "Captures", Show: Detail}
-	t := &Table{Columns: []Column{{Head: "source"}, {Head: "shape"}, {Head: "rows", Number: true}, {Head: "cycles", Number: true}, {Head: "high", Number: true}, {Head: "low", Number: true}}, Stack: true}
+	t := &Table{Columns: []Column{{Head: "source", Given: true}, {Head: "shape"}, {Head: "rows", Number: true}, {Head: "cycles", Number: true}, {Head: "high", Number: true}, {Head: "low", Number: true}}, Stack: true}
 	for i := range all {
 		c := &all[i]
 		rows := fmt.Sprint(c.Rows)

@@ -104,6 +104,7 @@ type Column struct {
 	Number bool // to the right
 	Drop   int  // in text the largest goes first where there is no room; 0 stays, if need be on a line of its own
 	Name   bool // names the row; where no column does the first one is it
+	Given  bool // by a name that the user gave: it stays as written
 	Show   Show
 }
 

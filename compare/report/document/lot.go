@@ -198,7 +198,7 @@ func (b *Basis) lotStanding() Section {
 	s := Section{ID: "standing", Heading: "Boards that stand out"}
 	table := func(some []lot.Outlier) *Table {
 		t := &Table{Caption: "Distance from the other boards in standard deviations (Mahalanobis), and what likeliest sets the board apart from them: its parts come from the same batches.",
-			Columns: []Column{{Head: "board"}, {Head: "distance", Number: true}, {Head: "cause"}, {Head: "probability", Number: true}}}
+			Columns: []Column{{Head: "board", Given: true}, {Head: "distance", Number: true}, {Head: "cause"}, {Head: "probability", Number: true}}}
 		for _, o := range some {
 			distance := fmt.Sprintf("%.1f", o.Distance)
 			if o.Distance >= 100 {
@@ -323,7 +323,7 @@ func lotGauge(r *lot.Report) Section {
 
 func lotLots(r *lot.Report) Section {
 	s := Section{ID: "lots", Heading: "Lot by lot"}
-	t := &Table{Columns: []Column{{Head: "lot"}, {Head: "result"}, {Head: "boards"}, {}, {Head: "batches out of tolerance"}}}
+	t := &Table{Columns: []Column{{Head: "lot", Given: true}, {Head: "result"}, {Head: "boards"}, {}, {Head: "batches out of tolerance"}}}
 	for _, l := range r.Lots {
 		a := l.Acceptance
 		t.Rows = append(t.Rows, []Cell{{Text: l.Lot}, toned(string(a.Result), tones[string(a.Result)]), {Text: countText(l.Boards)}, {Text: fmt.Sprintf("Ac %d, Re %d", a.Accept, a.Reject)}, {Text: movedBatches(l.Parts)}})
@@ -360,7 +360,7 @@ func lotAbout(r *lot.Report) Section {
 // board was judged with.
 func (b *Basis) lotFiles() Section {
 	s := Section{ID: "files", Heading: "Captures and guard bands", Show: Detail}
-	t := &Table{Columns: []Column{{Head: "board", Name: true}, {Head: "guard band", Number: true}, {Head: "capture"}, {Head: "SHA-256"}, {Head: "station, operator, time (UTC), temperature"}}, Stack: true}
+	t := &Table{Columns: []Column{{Head: "board", Name: true, Given: true}, {Head: "guard band", Number: true}, {Head: "capture"}, {Head: "SHA-256"}, {Head: "station, operator, time (UTC), temperature"}}, Stack: true}
 	for i := range b.Boards {
 		r := &b.Boards[i]
 		guard := ""

@@ -265,7 +265,7 @@ func tableOf(t *document.Table, prefix string) *table {
 			if cell.Link != "" {
 				cell.Link = prefix + cell.Link
 			}
-			if name {
+			if name && !c.Given {
 				cell.Text = words.Sentence(cell.Text)
 			}
 			out.Rows[i] = append(out.Rows[i], entry{cell, c.Head, c.Number, name, cell.Tone == document.Bad || cell.Tone == document.Doubtful})
