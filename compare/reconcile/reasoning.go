@@ -34,7 +34,7 @@ func (s *solved) timesReason(f *compare.Finding) []string {
 	}
 	low, high := sound(p)
 	off := quantity.Side(m.Value, low, high)
-	text := fmt.Sprintf("%s %s is %s what a sound board makes (%s)", name, quantity.Format(m.Value, quantity.Second), off, quantity.Span(low, high, quantity.Second))
+	text := fmt.Sprintf("%s %s is %s what most sound boards make (%s)", name, quantity.Format(m.Value, quantity.Second), off, quantity.Span(low, high, quantity.Second))
 	d, e := f.Measured.Duty, f.Predicted.Duty
 	if d == nil || e == nil {
 		return []string{text + "."}
