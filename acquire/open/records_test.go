@@ -83,6 +83,23 @@ func TestChannels(t *testing.T) {
 	}
 }
 
+// TestEdgesAsWritten: the same edges, under a gap column that rises as a time does, in letters, and under units of which one is
+// unknown and one name reads as a unit.
+func TestEdgesAsWritten(t *testing.T) {
+	for _, text := range []string{
+		"Time [s],Delta [s],OUT\n0,0,0\n36,36,1\n77,41,0\n149,72,1\n",
+		"Time [s],Gap [s],OUT\n0,36,0\n36,41,1\n77,72,0\n149,80,1\n",
+		"edge,time (s)\nF,0\nR,36\nF,77\nR,149\n",
+		"t,A,B\n[s],[V],[C]\n0,0,25.1\n36,1,25.1\n77,0,25.1\n149,1,25.1\n",
+		"Time [s],Bus,OUT\n0,0x00,0\n36,0x00,1\n77,0x25,0\n149,0x4A,1\n",
+	} {
+		caps, rows, _ := read(t, text, acquire.Options{Channels: map[bool][]string{true: {"A"}}[strings.Contains(text, ",B\n")]})
+		if want := "[{0 [0]} {36 [1]} {77 [0]} {149 [1]}]"; fmt.Sprint(rows[0]) != want {
+			t.Errorf("%q: %v, expected %s: %q", text, rows[0], want, caps[0].Evidence)
+		}
+	}
+}
+
 // TestOverrides: each guess gives way to an option.
 func TestOverrides(t *testing.T) {
 	const table = "0.0,1.5\n1.0,1.5\n2.0,2.5\n3.0,1.5\n"

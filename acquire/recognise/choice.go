@@ -45,7 +45,7 @@ func (p *draft) choose(opt acquire.Options) error {
 	case h.last == h.first+1 && !p.HasTime() && (len(p.all) > maxChannelNumber || len(h.cell(h.first, 0)) > longestCell):
 		return &acquire.Error{File: p.Name, Line: h.first + 1, What: "the samples stand side by side in one row", Expect: "a row for each sample", Do: "write each on a line of its own", Err: acquire.ErrShape}
 	case len(p.all) == 0:
-		return &acquire.Error{File: p.Name, Line: h.first + 1, What: "no column of levels was found", Expect: "a table of time and level", Err: acquire.ErrShape}
+		return &acquire.Error{File: p.Name, Line: h.first + 1, What: "no column of levels was found", Expect: "a table of time and level", Do: "list the edges one a line, each with its time and the state behind it", Err: acquire.ErrShape}
 	}
 	chosen, err := p.wanted(opt, "the file holds %d channels")
 	if err != nil {

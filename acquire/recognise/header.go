@@ -43,7 +43,7 @@ func (h *head) unitsBelowNames(i int) bool {
 	units, odd, width := 0, []string{}, h.width()
 	for k, cell := range l.cells[:l.filled()] {
 		switch class := l.class[k]; {
-		case isUnit(string(h.lines[j].cells[k])):
+		case isUnit(string(h.lines[j].cells[k])) && !bytes.ContainsAny(cell[:min(len(cell), 1)], "(["): // a channel "A" over "[mV]"
 			return false
 		case isUnit(string(cell)) && k < width:
 			units++
