@@ -11,6 +11,7 @@ import (
 	"offbeat/acquire/quantity"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
+	"offbeat/fit/posterior"
 )
 
 func design(name string) *fit.Design {
@@ -37,6 +38,21 @@ func board(t *testing.T, d *fit.Design) *Board {
 	return b
 }
 
+// moves says whether the times hang on a case's own variable; a clock is no part of the board.
+func moves(t *testing.T, b *Board, own posterior.Variable) bool {
+	t.Helper()
+	v, err := b.Circuit.Typical(b.Design)
+	if err != nil {
+		t.Fatal(err)
+	}
+	high, low, _ := b.Circuit.Times(&v)
+	if v[own.Slot] = own.Density.Quantile(0.9); own.Log {
+		v[own.Slot] = math.Exp(v[own.Slot])
+	}
+	h, l, ok := b.Circuit.Times(&v)
+	return own.Slot == circuit.Clock || !ok || h != high || l != low
+}
+
 // Every case of every circuit is well formed, its priors hold one unit of mass where nothing was read, and the
 // odds of one explanation's cases add up to the documented odds.
 func TestEveryCase(t *testing.T) {
@@ -55,6 +71,9 @@ func TestEveryCase(t *testing.T) {
 			for _, v := range k.Override {
 				if math.Abs(v.Density.Mass()-1) > 1e-6 {
 					t.Errorf("%s %s: own prior has mass %v", c.Name, k.Cause, v.Density.Mass())
+				}
+				if !moves(t, b, v) {
+					t.Errorf("%s %s: what it overrides, slot %d, has no say in the times", c.Name, k.Cause, v.Slot)
 				}
 			}
 			sums[Key(k.Cause, k.Parts)] += k.Odds

@@ -40,7 +40,7 @@ var current = Cause{
 	},
 	Cases: func(b *Board) []Case {
 		v, err := b.Circuit.Typical(b.Design)
-		if err != nil || b.Circuit.Wiring == nil || !b.Circuit.Reads(circuit.Bias) {
+		if err != nil || !b.Circuit.Reads(circuit.Bias) {
 			return nil
 		}
 		full := (b.Design.Supply.Value - b.Design.Minus.Value) / 3 / b.Circuit.Charging(&v)

@@ -26,7 +26,7 @@ var output = Cause{
 		Also:    []string{"output levels"},
 	},
 	Cases: func(b *Board) []Case {
-		if b.Circuit.Wiring == nil || !b.Circuit.Reads(circuit.OutputDrop) || !b.Circuit.Reads(circuit.OutputLow) {
+		if !b.Circuit.Reads(circuit.OutputDrop) || !b.Circuit.Reads(circuit.OutputLow) {
 			return nil
 		}
 		short := func(share float64, slots ...circuit.Slot) Case {

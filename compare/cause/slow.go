@@ -32,7 +32,7 @@ var slow = Cause{
 	},
 	Cases: func(b *Board) []Case {
 		v, err := b.Circuit.Typical(b.Design)
-		if err != nil || b.Circuit.Wiring == nil {
+		if err != nil || !b.Circuit.Reads(circuit.DelayFall) {
 			return nil
 		}
 		if high, low, ok := b.Circuit.Times(&v); ok && mostLag < 0.02*b.shorter(high, low) {

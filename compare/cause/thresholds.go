@@ -47,7 +47,7 @@ var thresholds = Cause{
 	},
 	Cases: func(b *Board) []Case {
 		v, err := b.Circuit.Typical(b.Design)
-		if err != nil || b.Circuit.Wiring == nil || !b.Circuit.Reads(circuit.Upper) {
+		if err != nil || !b.Circuit.Reads(circuit.Upper) {
 			return nil
 		}
 		upper := v[circuit.Upper]
@@ -69,7 +69,10 @@ var thresholds = Cause{
 		for _, k := range []*Case{&alone, &early} {
 			k.LogFactor = logAt(b.control, upper) // the pin itself is where it should be
 		}
-		out := []Case{alone, moved(lowerShare, nil, posterior.Variable{Slot: circuit.Half, Density: apart}), early}
+		out := []Case{alone, early}
+		if !b.Circuit.OnePulse { // a pulse ends at the upper one, whatever began it
+			out = append(out, moved(lowerShare, nil, posterior.Variable{Slot: circuit.Half, Density: apart}))
+		}
 		if !b.Circuit.Has(circuit.Upper) {
 			return out
 		}

@@ -1,6 +1,7 @@
 package comparetest
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"math"
@@ -155,7 +156,9 @@ func (p *Problem) ofDevice(all cards) (out []recipe) {
 	if kind := all[0][1]; kind != wiring.Comparator {
 		upper := usual[circuit.Upper]
 		add(Thresholds, 0.15, only(circuit.Upper, uniform(controlLow, controlHigh))).tie = func(s *state) { s.v[circuit.Half] *= upper / s.v[circuit.Upper] }
-		add(Thresholds, 0.15, only(circuit.Half, uniform(apartLow, apartHigh)))
+		if !k.OnePulse {
+			add(Thresholds, 0.15, only(circuit.Half, uniform(apartLow, apartHigh)))
+		}
 		add(Thresholds, 0.2, only(circuit.Upper, uniform(upper-trippedHigh, upper-trippedLow))).tie = func(s *state) {
 			lower := upper*s.v[circuit.Half] + upper - s.v[circuit.Upper]
 			s.v[circuit.Half] = lower / s.v[circuit.Upper]
@@ -376,11 +379,17 @@ func (p *Problem) draws(h *hypothesis, r recipe, d *fit.Design) {
 	}
 }
 
-// nominalCharging is what the timing capacitor charges through by the drawing, a potentiometer counted whole.
+// nominalCharging is what the timing capacitor charges through by the drawing, a potentiometer at its middling position.
 func (p *Problem) nominalCharging() float64 {
 	sum := 0.
 	for _, q := range p.Design.Parts {
-		if strings.Contains(p.Drawing.Charging, q.Name) {
+		at := cmp.Or(q.Position.Value, 0.5)
+		switch {
+		case strings.Contains(p.Drawing.Charging, ":"+q.Name):
+			sum += (1 - at) * q.Nominal
+		case strings.Contains(p.Drawing.Charging, q.Name+":"):
+			sum += at * q.Nominal
+		case strings.Contains(p.Drawing.Charging, q.Name):
 			sum += q.Nominal
 		}
 	}

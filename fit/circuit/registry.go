@@ -213,8 +213,13 @@ func (c *Circuit) Feed() (Slot, bool) {
 	return 0, false
 }
 
-// Reads says whether a slot has a say in the times.
-func (c *Circuit) Reads(s Slot) bool { return c.engine == nil || c.engine.reads(s) }
+// Reads says whether a slot has a say in the times: of a law written by hand the supply and its own terms.
+func (c *Circuit) Reads(s Slot) bool {
+	if c.engine == nil {
+		return s == Supply || slices.Contains(c.Terms, s)
+	}
+	return s == DelayFall || s == DelayRise || c.engine.reads(s)
+}
 
 // Position is the slot of a part's wiper, as a ratio from its first end, where the part is a potentiometer whose three
 // ends are wired apart.
