@@ -93,16 +93,17 @@ func (x *index) mark(text []byte, pos, stop, end int, delim byte) (n, lines int)
 
 // cut finds the rows among n marks with so many line feeds: each ends where the next so many cells end, or else behind.
 func (x *index) cut(text []byte, n, lines, cells int) {
-	ends := x.ends[:0]
-	for i := cells; i <= n && len(ends) < lines; i += cells {
-		for i <= n && text[x.starts[i]-1] != '\n' {
+	starts, ends, k := x.starts[:n+1], x.ends[:lines], 0
+	for i := cells; i < len(starts) && k < len(ends); i += cells {
+		for i < len(starts) && text[starts[i]-1] != '\n' {
 			i++
 		}
-		if i <= n {
-			ends = append(ends, uint32(i))
+		if i < len(starts) {
+			ends[k] = uint32(i)
+			k++
 		}
 	}
-	x.ends = ends
+	x.ends = ends[:k]
 }
 
 // marks64 tells which of 64 bytes are delimiters or line feeds, and which line feeds.
