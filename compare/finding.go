@@ -37,15 +37,6 @@ const (
 	ClockAlike = "A slow or fast instrument clock "
 )
 
-// Times holds one entry for each quantity of a pulse train; nil where it has no meaning (a single pulse has no period).
-type Times[T any] struct {
-	High      *T `json:"high_time,omitempty"`
-	Low       *T `json:"low_time,omitempty"`
-	Period    *T `json:"period,omitempty"`
-	Frequency *T `json:"frequency,omitempty"`
-	Duty      *T `json:"duty_factor,omitempty"`
-}
-
 // Measured is a measured quantity: s, Hz or a ratio.
 type Measured struct {
 	Value       float64 `json:"value"`

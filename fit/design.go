@@ -1,6 +1,9 @@
 package fit
 
-import "offbeat/fit/wiring"
+import (
+	"offbeat/acquire/quantity"
+	"offbeat/fit/wiring"
+)
 
 // PartKind is what a part's value is measured in.
 type PartKind int
@@ -9,6 +12,14 @@ const (
 	Resistor  PartKind = iota // ohm
 	Capacitor                 // farad
 )
+
+// Unit is the kind's.
+func (k PartKind) Unit() quantity.Unit {
+	if k == Capacitor {
+		return quantity.Farad
+	}
+	return quantity.Ohm
+}
 
 // Part is one component of a design: what the schematic says.
 type Part struct {

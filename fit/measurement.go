@@ -162,6 +162,11 @@ func (m *Measurement) Duty() Estimate {
 	return Estimate{h / t, math.Sqrt(max(v, 0)), m.Cycles}
 }
 
+// Each lists high and low time, period, frequency and duty factor, the clock's term included.
+func (m *Measurement) Each() [5]Estimate {
+	return [5]Estimate{m.WithClock(m.High), m.WithClock(m.Low), m.Period(), m.Frequency(), m.Duty()}
+}
+
 // Longest is the place of the longest of its stretches.
 func (m *Measurement) Longest() (at int) {
 	for i, s := range m.Stretches {

@@ -20,6 +20,16 @@ const (
 // InJSON are the units by their names in the JSON's "unit".
 var InJSON = map[string]Unit{"ohm": Ohm, "F": Farad, "s": Second, "Hz": Hertz, "1": Number, "V": Volt, "A": Ampere}
 
+// InJSON is the unit's name there.
+func (u Unit) InJSON() string {
+	for name, v := range InJSON {
+		if v == u {
+			return name
+		}
+	}
+	return ""
+}
+
 // spelling is one way to write a unit, and what it is in the SI unit as a power of ten and a factor.
 type spelling struct {
 	text   string

@@ -185,11 +185,7 @@ func (b *Board) InTolerance() []posterior.Density {
 
 // part makes the parameter that reads part i.
 func (b *Board) part(i int) []*Parameter {
-	unit := "ohm"
-	if b.Circuit.Parts[i].Kind == fit.Capacitor {
-		unit = "F"
-	}
-	return []*Parameter{{b.Parts[i].Name, unit, b.Parts[i].Nominal, func(v *circuit.Values) float64 { return v[i] }}}
+	return []*Parameter{{b.Parts[i].Name, b.Circuit.Parts[i].Kind.Unit().InJSON(), b.Parts[i].Nominal, func(v *circuit.Values) float64 { return v[i] }}}
 }
 
 // count is how many parts of a kind the board has, but for those that have no bearing on the times.

@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"math"
+	"offbeat/compare"
 	"slices"
 	"time"
 )
@@ -86,11 +87,11 @@ func alike(a, b *Visit) bool {
 // driftsOf compares visits that are alike.
 func driftsOf(visits []*Visit) []Drift {
 	var out []Drift
-	for i, name := range quantities {
+	for i, q := range compare.Quantities {
 		var t, x, u []float64
 		var at []time.Time
 		for _, v := range visits {
-			if m := *columnsOf(&v.Measured)[i]; m != nil && m.Value > 0 && m.Uncertainty > 0 {
+			if m := v.Measured.Each()[i]; m != nil && m.Value > 0 && m.Uncertainty > 0 {
 				at = append(at, v.At)
 				t = append(t, float64(v.At.Sub(visits[0].At))/year)
 				x, u = append(x, math.Log(m.Value)), append(u, m.Uncertainty/m.Value)
@@ -99,7 +100,7 @@ func driftsOf(visits []*Visit) []Drift {
 		if len(x) < 2 {
 			continue
 		}
-		d := Drift{Quantity: name, Lot: visits[0].Lot, Station: visits[0].Station, Revision: visits[0].Revision, Temperature: visits[0].Temperature, Visits: len(x)}
+		d := Drift{Quantity: q.Key, Lot: visits[0].Lot, Station: visits[0].Station, Revision: visits[0].Revision, Temperature: visits[0].Temperature, Visits: len(x)}
 		for k := range x[1:] {
 			c := Change{From: at[k], To: at[k+1], Value: math.Expm1(x[k+1] - x[k]), Uncertainty: math.Hypot(u[k], u[k+1])}
 			c.Significant = math.Abs(c.Value) > 2*c.Uncertainty

@@ -62,11 +62,12 @@ func (v *Visit) fromColumns(ctx context.Context, tx *sql.Tx) error {
 	if parts != "" {
 		v.CauseParts = strings.Split(parts, ",")
 	}
-	for i, m := range columnsOf(&v.Measured) {
+	v.Measured = compare.TimesOf(false, func(i int) *compare.Measured {
 		if value, u := numbers[2*i], numbers[2*i+1]; value != nil && u != nil {
-			*m = &compare.Measured{Value: *value, Uncertainty: *u, Count: cycles}
+			return &compare.Measured{Value: *value, Uncertainty: *u, Count: cycles}
 		}
-	}
+		return nil
+	})
 	err = each(ctx, tx, `SELECT name, sha256 FROM captures WHERE visit = $1 ORDER BY place`, []any{v.Key}, func(rows *sql.Rows) error {
 		var c Capture
 		err := rows.Scan(&c.Name, &c.SHA256)

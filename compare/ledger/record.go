@@ -117,12 +117,12 @@ func (v *Visit) row() ([]any, error) {
 	}
 	row := []any{v.Key, v.Board, v.Lot, v.Place, v.Design, v.Revision, v.DesignSHA256, v.Tool, v.Station, v.Operator, stamp(v.At), stamp(v.Recorded), v.Temperature, v.Supply,
 		v.Verdict, v.Error, v.Cause, strings.Join(v.CauseParts, ","), v.Probability, cycles, record, seal}
-	for _, m := range columnsOf(&v.Measured) {
-		if *m == nil {
+	for _, m := range v.Measured.Each() {
+		if m == nil {
 			row = append(row, nil, nil)
 			continue
 		}
-		row = append(row, (*m).Value, (*m).Uncertainty)
+		row = append(row, m.Value, m.Uncertainty)
 	}
 	return row, nil
 }

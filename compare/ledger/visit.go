@@ -14,7 +14,6 @@ import (
 	"offbeat/compare"
 	"offbeat/compare/lot"
 	"offbeat/fit"
-	"offbeat/fit/predict"
 )
 
 // Visit is one result of one board.
@@ -298,14 +297,6 @@ func (v *Visit) onto(b *lot.Board) (*lot.Outcome, error) {
 	o.Finding = f
 	return o, nil
 }
-
-// columnsOf pairs the five measured quantities with their columns.
-func columnsOf(t *compare.Times[compare.Measured]) []**compare.Measured {
-	return []**compare.Measured{&t.High, &t.Low, &t.Period, &t.Frequency, &t.Duty}
-}
-
-// quantities are the columns' names, in the same order.
-var quantities = predict.Quantities
 
 // layout writes times so that their text sorts as they do.
 const layout = "2006-01-02T15:04:05.000000000Z"

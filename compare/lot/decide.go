@@ -3,13 +3,13 @@ package lot
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 	"time"
 
 	"gonum.org/v1/gonum/stat"
 
 	"offbeat/acquire/quantity"
+	"offbeat/compare"
 	"offbeat/compare/lot/acceptance"
 	"offbeat/compare/lot/capability"
 )
@@ -211,7 +211,7 @@ func (c *Collector) variables(rows []Row, opt Options) ([]Variables, error) {
 	var out []Variables
 	good := judged(rows)
 	for _, t := range c.design.Targets {
-		i := slices.Index(quantities, t.Quantity)
+		i := compare.PlaceOf(t.Quantity)
 		if i < 0 || len(good) == 0 {
 			continue
 		}

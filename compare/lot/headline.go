@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/stat"
 
 	"offbeat/acquire/quantity"
+	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/compare/lot/hierarchy"
 	"offbeat/fit"
@@ -48,7 +49,7 @@ func (c *Collector) headline(r *Report, rows []*Row) *Headline {
 	worst := 0.0
 	var deviation, low, high float64
 	for _, t := range c.design.Targets {
-		i := slices.Index(quantities, t.Quantity)
+		i := compare.PlaceOf(t.Quantity)
 		var x []float64
 		for _, row := range rows {
 			if i >= 0 && !slices.Contains(r.Outliers, row.Board) {
@@ -121,14 +122,10 @@ func weightsOf(quantity string, predicted [2]float64) [2]float64 {
 	return map[string][2]float64{"high_time": {1, 0}, "low_time": {0, 1}, "period": {share, 1 - share}, "frequency": {-share, share - 1}, "duty_factor": {1 - share, share - 1}}[quantity]
 }
 
-// unitOf a quantity's values.
-var unitsOf = map[string]quantity.Unit{"high_time": quantity.Second, "low_time": quantity.Second, "period": quantity.Second, "frequency": quantity.Hertz, "duty_factor": quantity.Number}
-
-func quantityWords(name string) string { return strings.ReplaceAll(name, "_", " ") }
-
 // words of a headline.
 func (h *Headline) words() string {
-	u := unitsOf[h.Quantity]
+	q := compare.QuantityOf(h.Quantity)
+	u := q.Unit
 	many := fmt.Sprintf("%d of %d boards fail", h.Failing, h.Boards)
 	if h.Failing == h.Boards {
 		many = fmt.Sprintf("Every board of %d fails", h.Boards)
@@ -139,7 +136,7 @@ func (h *Headline) words() string {
 			limits = append(limits, word+quantity.Format(*h.Limits[i], u))
 		}
 	}
-	where := fmt.Sprintf("on average the %s is %s, the target %s", quantityWords(h.Quantity), quantity.Format(h.Mean, u), strings.Join(limits, ", "))
+	where := fmt.Sprintf("on average the %s is %s, the target %s", q.Name, quantity.Format(h.Mean, u), strings.Join(limits, ", "))
 	if h.Part == "" {
 		return fmt.Sprintf("%s: %s.", many, where)
 	}

@@ -8,6 +8,7 @@ import (
 
 	"gonum.org/v1/gonum/stat"
 
+	"offbeat/compare"
 	"offbeat/compare/lot/capability"
 	"offbeat/compare/lot/chart"
 	"offbeat/fit"
@@ -65,7 +66,7 @@ func (c *Collector) limits(r *Report, rows []*Row, opt Options) {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("%d captures are shorter than two periods of the mains and can't show hum: their uncertainties and verdicts leave it out", c.short))
 	}
 	for _, t := range c.design.Targets {
-		i := slices.Index(quantities, t.Quantity)
+		i := compare.PlaceOf(t.Quantity)
 		if i < 0 || len(rows) == 0 {
 			continue
 		}

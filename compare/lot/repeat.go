@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"offbeat/acquire/quantity"
+	"offbeat/compare"
 	"offbeat/compare/lot/gauge"
 	"offbeat/fit"
 )
@@ -38,13 +39,13 @@ func (c *Collector) gauges(r *Report, rows []*Row) {
 	}
 	if len(names) == 0 && len(rows) > 0 {
 		names = append(names, "frequency")
-		if rows[0].Values[slices.Index(quantities, "frequency")] == 0 {
+		if rows[0].Values[compare.PlaceOf("frequency")] == 0 {
 			names[0] = "high_time"
 		}
 	}
 	by, of := stations(rows)
 	for _, name := range names {
-		i := slices.Index(quantities, name)
+		i := compare.PlaceOf(name)
 		if i < 0 {
 			continue
 		}
@@ -111,12 +112,12 @@ func (r *Report) effects(name string, e gauge.Effects) {
 			if !x.Within {
 				how = "boards of its own"
 			}
-			r.Warnings = append(r.Warnings, fmt.Sprintf("%s: %s %s reads %s against the mean of all (95 %%: %s … %s), by %s", quantityWords(name), x.Factor, x.Level,
+			r.Warnings = append(r.Warnings, fmt.Sprintf("%s: %s %s reads %s against the mean of all (95 %%: %s … %s), by %s", compare.QuantityOf(name).Name, x.Factor, x.Level,
 				quantity.Change(x.Bias), quantity.Change(x.Interval95[0]), quantity.Change(x.Interval95[1]), how))
 		}
 	}
 	for _, n := range e.Notes {
-		r.Warnings = append(r.Warnings, quantityWords(name)+": "+n)
+		r.Warnings = append(r.Warnings, compare.QuantityOf(name).Name+": "+n)
 	}
 }
 
@@ -138,7 +139,7 @@ func (c *Collector) stated(r *Report, rows []*Row, quantity int, width float64) 
 	}
 	slices.Sort(u)
 	if w := gauge.Warning(6 * u[len(u)/2] / width); w != "" {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("%s: by the captures' own stated uncertainty, %s", quantities[quantity], w))
+		r.Warnings = append(r.Warnings, fmt.Sprintf("%s: by the captures' own stated uncertainty, %s", compare.Quantities[quantity].Key, w))
 	}
 }
 

@@ -8,11 +8,7 @@ import (
 	"offbeat/compare/lot/hierarchy"
 	"offbeat/compare/reconcile"
 	"offbeat/fit"
-	"offbeat/fit/predict"
 )
-
-// quantities are the five measured quantities by name, in the order of the values kept of a board.
-var quantities = predict.Quantities
 
 // Row is what a lot keeps of one board.
 type Row struct {
@@ -20,7 +16,7 @@ type Row struct {
 	Lot     string
 	Time    time.Time     // of its first capture; zero where not given
 	Verdict string        // pass, fail, undecided, no target; empty where it failed
-	Values  [5]float64    // of its first capture, in the order of quantities; nought where it has no meaning
+	Values  [5]float64    // of its first capture, in the order of compare.Quantities; nought where it has no meaning
 	Cause   compare.Cause // the likeliest: against the others where it stands out, else by its own times
 	Apart   *Apart        // set by Collector.Report where it stands out
 	Guard   float64       // guard band of the verdict on the first quantity of the target; 0: none
@@ -167,7 +163,7 @@ func temperature(b *Board) (t float64, ok bool) {
 
 // values lists measured quantities and their standard uncertainties; nought where one has no meaning.
 func values(t *compare.Times[compare.Measured]) (v, u [5]float64) {
-	for i, m := range []*compare.Measured{t.High, t.Low, t.Period, t.Frequency, t.Duty} {
+	for i, m := range t.Each() {
 		if m != nil {
 			v[i], u[i] = m.Value, m.Uncertainty
 		}

@@ -80,7 +80,7 @@ func (s *sums) add(row *Row) (single bool) {
 			continue
 		}
 		var ys, us [3]float64
-		for k, q := range [3]int{2, 0, 1} { // period, high, low of quantities
+		for k, q := range [3]int{2, 0, 1} { // period, high, low
 			if v := e.Values[q]; v > 0 {
 				ys[k], us[k] = math.Log(v), e.Uncertainties[q]/v
 				single = single && k == 1

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"offbeat/acquire/quantity"
+	"offbeat/compare"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -71,7 +72,7 @@ func trendOf(quantity string, x []float64, labels []string, group []int) *Trend 
 
 // words of a drift.
 func (t *Trend) words() string {
-	return fmt.Sprintf("The %s drifts along the boards: by %s (± %s) from %s to %s.", quantityWords(t.Quantity), quantity.Change(t.Value), quantity.Relative(t.Uncertainty), t.From, t.To)
+	return fmt.Sprintf("The %s drifts along the boards: by %s (± %s) from %s to %s.", compare.QuantityOf(t.Quantity).Name, quantity.Change(t.Value), quantity.Relative(t.Uncertainty), t.From, t.To)
 }
 
 // groupOf numbers the batch of each row; nil where they are one.

@@ -165,13 +165,6 @@ func (b *Bench) Minutes(handling float64) float64 {
 	return handling + settling*(high+low)/60
 }
 
-func unitOf(k fit.PartKind) quantity.Unit {
-	if k == fit.Capacitor {
-		return quantity.Farad
-	}
-	return quantity.Ohm
-}
-
 // asymptotes are what the capacitor's waveform shows: both thresholds, and where the charge is heading.
 func asymptotes(p *point, y *[most]float64) bool {
 	v := p.values
@@ -221,7 +214,7 @@ func (b *Bench) known(slot circuit.Slot, p fit.Part) test {
 			}
 		}
 	}
-	return test{KnownPart, fmt.Sprintf("Put a measured %s across %s and capture again", quantity.Format(p.Nominal, unitOf(p.Kind)), p.Name), p.Name, b.Minutes(3), caution.Add,
+	return test{KnownPart, fmt.Sprintf("Put a measured %s across %s and capture again", quantity.Format(p.Nominal, p.Kind.Unit()), p.Name), p.Name, b.Minutes(3), caution.Add,
 		fmt.Sprintf(`--with "%s || %s" NEW.csv`, p.Name, Measured),
 		b.again(change(1)), b.accuracyOf(change, knownPart)}
 }
@@ -234,7 +227,7 @@ func (b *Bench) swapped(slot circuit.Slot, p fit.Part) test {
 			b.Circuit.Sound(v, slot)
 		}
 	}
-	return test{Swap, fmt.Sprintf("Fit a good, measured %s as %s and capture again", quantity.Format(p.Nominal, unitOf(p.Kind)), p.Name), p.Name, b.Minutes(5),
+	return test{Swap, fmt.Sprintf("Fit a good, measured %s as %s and capture again", quantity.Format(p.Nominal, p.Kind.Unit()), p.Name), p.Name, b.Minutes(5),
 		caution.Change + " " + caution.Polarity, fmt.Sprintf(`--with "%s = %s" NEW.csv`, p.Name, Measured),
 		b.again(change(1)), b.accuracyOf(change, knownPart)}
 }

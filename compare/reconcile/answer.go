@@ -44,11 +44,8 @@ func modulated(obs []question.Observation) (all []string) {
 // VerdictText is the verdict on the quantity that decides it, with its value and limits; empty without a target.
 func VerdictText(v *compare.Verdict) string {
 	of := func(q compare.QuantityVerdict) string {
-		unit := map[string]quantity.Unit{"frequency": quantity.Hertz, "duty_factor": quantity.Number}[q.Quantity]
-		if q.Quantity != "frequency" && q.Quantity != "duty_factor" {
-			unit = quantity.Second
-		}
-		return fmt.Sprintf("%s %s, limits %s", strings.ReplaceAll(q.Quantity, "_", " "), quantity.Uncertain(q.Value, q.Uncertainty, unit), quantity.Span(q.Limits[0], q.Limits[1], unit))
+		t := compare.QuantityOf(q.Quantity)
+		return fmt.Sprintf("%s %s, limits %s", t.Name, quantity.Uncertain(q.Value, q.Uncertainty, t.Unit), quantity.Span(q.Limits[0], q.Limits[1], t.Unit))
 	}
 	var all []string
 	for _, q := range v.Each {

@@ -46,14 +46,14 @@ func (s *solved) deviation(f *compare.Finding, d *fit.Design) []compare.Deviatio
 
 // shareOut does it for one target; one without a value is the nominal.
 func (s *solved) shareOut(f *compare.Finding, t fit.Target) []compare.Deviation {
-	measured := valueOf(&f.Measured, t.Quantity, func(m *compare.Measured) float64 { return m.Value })
+	m := f.Measured.Each()[compare.PlaceOf(t.Quantity)]
 	base := s.Problem.Base
 	nominal, ok := lnQuantity(s.Board.Circuit, t.Quantity, &base)
-	if !ok || !(measured > 0) {
+	if !ok || m == nil || !(m.Value > 0) {
 		return nil
 	}
 	shares := map[string]float64{}
-	whole := math.Log(measured) - nominal
+	whole := math.Log(m.Value) - nominal
 	if t.Value > 0 {
 		shares["design"] = nominal - math.Log(t.Value)
 		whole += shares["design"]
@@ -173,13 +173,4 @@ func lnQuantity(c *circuit.Circuit, quantity string, v *circuit.Values) (float64
 func seenQuantity(c *circuit.Circuit, quantity string, v *circuit.Values, k *cause.Case) float64 {
 	high, low, _ := k.Times(c, v)
 	return question.LnOf(quantity, high, low)
-}
-
-// valueOf picks a quantity of a pulse train; 0 where it has no meaning.
-func valueOf[T any](t *compare.Times[T], quantity string, of func(*T) float64) float64 {
-	x := map[string]*T{"high_time": t.High, "low_time": t.Low, "period": t.Period, "duty_factor": t.Duty, "frequency": t.Frequency}[quantity]
-	if x == nil {
-		return 0
-	}
-	return of(x)
 }

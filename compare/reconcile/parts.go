@@ -4,7 +4,6 @@ import (
 	"slices"
 
 	"offbeat/compare"
-	"offbeat/fit"
 	"offbeat/fit/posterior"
 )
 
@@ -43,11 +42,7 @@ func quantiles(points []weighted, fractions ...float64) []float64 {
 func (s *solved) parts() []compare.Part {
 	out := make([]compare.Part, 0, len(s.Board.Parts))
 	for i, p := range s.Board.Parts {
-		unit := "F"
-		if p.Kind == fit.Resistor {
-			unit = "ohm"
-		}
-		q := compare.Part{Name: p.Name, Unit: unit, Nominal: p.Nominal, Tolerance: max(p.Minus, p.Plus), Limits: [2]float64{p.Low(), p.High()}}
+		q := compare.Part{Name: p.Name, Unit: p.Kind.Unit().InJSON(), Nominal: p.Nominal, Tolerance: max(p.Minus, p.Plus), Limits: [2]float64{p.Low(), p.High()}}
 		points := make([]weighted, len(s.result.Samples))
 		const slack = 1e-9 // the limits themselves are in tolerance
 		for k := range s.result.Samples {

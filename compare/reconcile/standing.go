@@ -2,7 +2,6 @@ package reconcile
 
 import (
 	"fmt"
-	"strings"
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
@@ -44,7 +43,7 @@ func standing(d *fit.Design, ask asked) (*compare.Finding, *Evidence, error) {
 	f.Warnings = s.warnings(d, nil, nil, predicted)
 	f.Verdict = compare.Verdict{Result: verdict.None}
 	if len(d.Targets) > 0 {
-		f.Verdict = compare.Verdict{Result: verdict.Fail, Quantity: d.Targets[0].Quantity, Rule: "an output that stands still has no " + strings.ReplaceAll(d.Targets[0].Quantity, "_", " ")}
+		f.Verdict = compare.Verdict{Result: verdict.Fail, Quantity: d.Targets[0].Quantity, Rule: "an output that stands still has no " + compare.QuantityOf(d.Targets[0].Quantity).Name}
 	}
 	if d.Coarse() > 0 {
 		s.coarse(f)

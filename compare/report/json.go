@@ -56,11 +56,7 @@ type BudgetRow struct {
 // Budget puts a prediction's budget into the JSON's form.
 func Budget(r *predict.Result) []BudgetRow {
 	times := func(x *[5]float64) compare.Times[float64] {
-		t := compare.Times[float64]{High: &x[0]}
-		if !r.OnePulse {
-			t.Low, t.Period, t.Frequency, t.Duty = &x[1], &x[2], &x[3], &x[4]
-		}
-		return t
+		return compare.TimesOf(r.OnePulse, func(i int) *float64 { return &x[i] })
 	}
 	rows := make([]BudgetRow, len(r.Budget))
 	for i := range r.Budget {

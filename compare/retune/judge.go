@@ -144,17 +144,12 @@ func (t *tuner) bands(view []board, k *candidate) (compare.Times[compare.Band], 
 			all[i] = append(all[i], q[i])
 		}
 	})
-	of := func(i int) *compare.Band {
+	return compare.TimesOf(t.circuit.OnePulse, func(i int) *compare.Band {
 		x := all[i]
 		if len(x) == 0 {
 			return nil
 		}
 		slices.Sort(x)
 		return &compare.Band{Value: x[len(x)/2], Low: x[len(x)*25/1000], High: x[len(x)*975/1000]}
-	}
-	out := compare.Times[compare.Band]{High: of(0)}
-	if !t.circuit.OnePulse {
-		out.Low, out.Period, out.Frequency, out.Duty = of(1), of(2), of(3), of(4)
-	}
-	return out, o
+	}), o
 }

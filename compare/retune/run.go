@@ -22,7 +22,7 @@ var ErrNoTarget = errors.New("nothing to tune to: the design has no target; expe
 
 // target is one quantity of the design's target.
 type target struct {
-	quantity         int // index into predict.Quantities
+	quantity         int // its place among compare.Quantities
 	value, low, high float64
 	half             float64 // half the limits' distance, as a natural logarithm
 }
@@ -118,7 +118,7 @@ func (t *tuner) aim(targets []fit.Target) error {
 		return ErrNoTarget
 	}
 	for _, g := range targets {
-		i := slices.Index(predict.Quantities, g.Quantity)
+		i := compare.PlaceOf(g.Quantity)
 		if i < 0 || t.circuit.OnePulse && i > 0 {
 			return fmt.Errorf("the %s circuit has no %q to tune to", t.circuit.Name, g.Quantity)
 		}

@@ -14,24 +14,9 @@ import (
 
 // short writes a value as a schematic does: "48.7k", "100n", "470".
 func short(x float64, kind fit.PartKind) string {
-	unit := unitOf(kind)
+	unit := kind.Unit()
 	text := strings.TrimSuffix(quantity.Format(x, unit), unit.Symbol())
 	return strings.ReplaceAll(strings.TrimSpace(text), " ", "")
-}
-
-func unitOf(kind fit.PartKind) quantity.Unit {
-	if kind == fit.Capacitor {
-		return quantity.Farad
-	}
-	return quantity.Ohm
-}
-
-// unitName is the unit as the JSON writes it.
-func unitName(kind fit.PartKind) string {
-	if kind == fit.Capacitor {
-		return "F"
-	}
-	return "ohm"
 }
 
 var signs = map[series.Topology]string{series.Series: " + ", series.Parallel: " || "}
@@ -59,7 +44,7 @@ func (t *tuner) words(m move, setting float64) string {
 func (t *tuner) changes(view []board, k *candidate, setting float64) []compare.Change {
 	out := []compare.Change{}
 	add := func(part int, fit string) *compare.Change {
-		unit := unitName(t.parts[part].Kind)
+		unit := t.parts[part].Kind.Unit().InJSON()
 		out = append(out, compare.Change{Part: t.parts[part].Name, Fit: fit, Value: t.median(view, k, part, setting), Unit: unit})
 		return &out[len(out)-1]
 	}

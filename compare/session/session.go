@@ -189,12 +189,8 @@ func drift(from, to *fit.Measurement) Drift {
 		}
 		return &compare.Measured{Value: y.Value/x.Value - 1, Uncertainty: math.Hypot(x.Uncertainty/x.Value, y.Uncertainty/y.Value), Count: y.Count}
 	}
-	d := Drift{High: relative(a.High, b.High)}
-	if a.Low.Count > 0 && b.Low.Count > 0 {
-		d.Low = relative(a.Low, b.Low)
-		d.Period, d.Frequency, d.Duty = relative(a.Period(), b.Period()), relative(a.Frequency(), b.Frequency()), relative(a.Duty(), b.Duty())
-	}
-	return d
+	x, y := a.Each(), b.Each()
+	return compare.TimesOf(a.Low.Count == 0 || b.Low.Count == 0, func(i int) *compare.Measured { return relative(x[i], y[i]) })
 }
 
 // TimesOf gives the times of a point without its clock's limit.

@@ -88,7 +88,7 @@ func (w *workbench) judged(ctx context.Context, state *benchpage.State, tell fun
 
 // designOf reads a state's design with the readings of its evidence.
 func (w *workbench) designOf(state *benchpage.State) (*fit.Design, error) {
-	d, _, err := designfile.ReadSessionFrom(w.path(), strings.NewReader(together(state)), designfile.Flags{})
+	d, _, err := designfile.ReadFrom(w.path(), strings.NewReader(together(state)), designfile.Flags{})
 	return d, err
 }
 

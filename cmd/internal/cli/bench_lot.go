@@ -15,10 +15,10 @@ import (
 	"offbeat/acquire/quantity"
 	"offbeat/cmd/internal/benchpage"
 	"offbeat/cmd/internal/designfile"
+	"offbeat/compare"
 	"offbeat/compare/lot"
 	"offbeat/compare/report/document"
 	"offbeat/compare/report/page"
-	say "offbeat/compare/report/words"
 	"offbeat/fit"
 )
 
@@ -28,7 +28,7 @@ func (w *workbench) Judge(ctx context.Context, state *benchpage.State, tell func
 	if err != nil {
 		return nil, err
 	}
-	d, _, err := designfile.ReadSessionFrom(w.path(), strings.NewReader(state.Design), designfile.Flags{})
+	d, _, err := designfile.ReadFrom(w.path(), strings.NewReader(state.Design), designfile.Flags{})
 	if err != nil {
 		return nil, err
 	}
@@ -92,13 +92,13 @@ func (w *workbench) Judge(ctx context.Context, state *benchpage.State, tell func
 }
 
 // lotQuantity is what a lot's boards are shown in: the first of the target, else the frequency.
-func lotQuantity(d *fit.Design) (at int, q say.Time) {
+func lotQuantity(d *fit.Design) (at int, q compare.Quantity) {
 	key := "frequency"
 	if len(d.Targets) > 0 {
 		key = d.Targets[0].Quantity
 	}
-	at = max(0, slices.IndexFunc(say.Times, func(t say.Time) bool { return t.Key == key }))
-	return at, say.Times[at]
+	at = max(0, compare.PlaceOf(key))
+	return at, compare.Quantities[at]
 }
 
 // maxLimits is more than any finite limits lie apart.

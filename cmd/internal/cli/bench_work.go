@@ -105,7 +105,7 @@ func starters() []benchpage.Circuit {
 
 // drawnBoard draws the board of a design's text; empty where it can't be.
 func drawnBoard(text, prefix string) string {
-	d, _, err := designfile.ReadSessionFrom("board.toml", strings.NewReader(text), designfile.Flags{})
+	d, _, err := designfile.ReadFrom("board.toml", strings.NewReader(text), designfile.Flags{})
 	if err != nil {
 		return ""
 	}
@@ -139,7 +139,7 @@ func (w *workbench) Board(text, key, value string) *benchpage.Board {
 		return b
 	}
 	b.Fields, _ = designfile.Fields(state.Design) // its fault is that of reading
-	d, _, err := designfile.ReadSessionFrom(w.path(), strings.NewReader(state.Design), designfile.Flags{})
+	d, _, err := designfile.ReadFrom(w.path(), strings.NewReader(state.Design), designfile.Flags{})
 	if err != nil {
 		b.Fault = w.Fault(state, err)
 		return b

@@ -17,9 +17,9 @@ import (
 	"offbeat/cmd/internal/demo"
 	"offbeat/cmd/internal/designfile"
 	"offbeat/cmd/internal/streams"
+	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/compare/glossary"
-	"offbeat/compare/report/words"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
 )
@@ -147,7 +147,7 @@ func causeNames() []string {
 
 func quantities() []string {
 	var names []string
-	for _, q := range words.Times {
+	for _, q := range compare.Quantities {
 		names = append(names, q.Key+"=")
 	}
 	return names

@@ -123,7 +123,7 @@ func (o *demoOptions) board(s *streams.Streams, files fs.FS, b demo.Board) error
 		return err
 	}
 	defer drawing.Close()
-	d, err := designfile.ReadFrom(b.Design, drawing, designfile.Flags{})
+	d, _, err := designfile.ReadFrom(b.Design, drawing, designfile.Flags{})
 	if err != nil {
 		return err
 	}

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -29,11 +30,7 @@ a word it lists all that it knows. "offbeat explain odds" lists the default prio
 			word := strings.Join(args, " ")
 			t, ok := glossary.Lookup(word)
 			if !ok {
-				did := "; offbeat explain lists all words"
-				if n := designfile.Nearest(word, glossary.Names()); n != "" {
-					did = "; did you mean " + n + "?"
-				}
-				return usagef("no word %q%s", word, did)
+				return usagef("no word %q%s", word, cmp.Or(designfile.Meant("; ", word, glossary.Names()), "; offbeat explain lists all words"))
 			}
 			return printed(text.Write(s.Out, document.Explained(t), style))
 		},

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"errors"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -92,18 +93,10 @@ func (f *captureFlags) registerClock(c *cobra.Command) {
 
 // oneOf checks a flag that takes a word of a list.
 func oneOf(flag, value string, allowed []string) error {
-	if value == "" {
+	if value == "" || slices.Contains(allowed, value) {
 		return nil
 	}
-	for _, a := range allowed {
-		if value == a {
-			return nil
-		}
-	}
-	did := ""
-	if n := designfile.Nearest(value, allowed); n != "" {
-		did = "; did you mean " + n + "?"
-	}
+	did := designfile.Meant("; ", value, allowed)
 	return usagef("--%s %q; expected one of %s%s", flag, value, strings.ReplaceAll(strings.Join(allowed, ", "), ",, ;,", `"," ";"`), did)
 }
 
@@ -250,9 +243,5 @@ func noArguments(c *cobra.Command, args []string) error {
 	if len(names) == 0 {
 		return usagef("%s takes no argument %q", c.CommandPath(), args[0])
 	}
-	did := ""
-	if n := designfile.Nearest(args[0], names); n != "" {
-		did = "; did you mean " + n + "?"
-	}
-	return usagef("no command or topic %q; expected one of %s%s", args[0], strings.Join(names, ", "), did)
+	return usagef("no command or topic %q; expected one of %s%s", args[0], strings.Join(names, ", "), designfile.Meant("; ", args[0], names))
 }

@@ -210,5 +210,6 @@ func kept(text string) (*fit.Design, error) {
 		d := &fit.Design{}
 		return d, json.Unmarshal([]byte(text), d)
 	}
-	return designfile.ReadFrom("the design in the ledger", strings.NewReader(text), designfile.Flags{})
+	d, _, err := designfile.ReadFrom("the design in the ledger", strings.NewReader(text), designfile.Flags{})
+	return d, err
 }

@@ -250,7 +250,7 @@ func (o *lotOptions) manifest(s *streams.Streams, d *fit.Design) (*manifest.Mani
 		}
 	}
 	for _, p := range d.Parts {
-		units[p.Name] = map[fit.PartKind]quantity.Unit{fit.Resistor: quantity.Ohm, fit.Capacitor: quantity.Farad}[p.Kind]
+		units[p.Name] = p.Kind.Unit()
 	}
 	return manifest.Load(o.Boards[0], manifest.Options{Units: units, Input: s.In})
 }

@@ -17,33 +17,26 @@ import (
 // Read reads a design file; what a flag says takes the place of what the file says. An empty name means
 // that the flags alone are the design.
 func Read(name string, f Flags) (*fit.Design, error) {
+	d, _, err := ReadSession(name, f)
+	return d, err
+}
+
+// ReadSession does what Read does, and lists the evidence that the file names.
+func ReadSession(name string, f Flags) (*fit.Design, []Evidence, error) {
 	if name == "" {
-		return ReadFrom(name, strings.NewReader(""), f)
+		d, _, err := ReadFrom(name, strings.NewReader(""), f)
+		return d, nil, err
 	}
-	r, err := open(name)
+	r, err := os.Open(name)
 	if err != nil {
-		return nil, err
+		return nil, nil, unreadable(name, err)
 	}
 	defer r.Close()
 	return ReadFrom(name, r, f)
 }
 
-func open(name string) (*os.File, error) {
-	r, err := os.Open(name)
-	if err != nil {
-		return nil, unreadable(name, err)
-	}
-	return r, nil
-}
-
-// ReadFrom does what Read does, from a stream; name is used in messages.
-func ReadFrom(name string, r io.Reader, f Flags) (*fit.Design, error) {
-	d, _, err := readAll(name, r, f)
-	return d, err
-}
-
-// readAll reads a design and the evidence that it names.
-func readAll(name string, r io.Reader, f Flags) (*fit.Design, []Evidence, error) {
+// ReadFrom does what ReadSession does, from a stream; name is used in messages and leads to the captures.
+func ReadFrom(name string, r io.Reader, f Flags) (*fit.Design, []Evidence, error) {
 	typed, err := f.entries()
 	if err != nil {
 		return nil, nil, err
@@ -104,25 +97,64 @@ type builder struct {
 // room is one table of a design and what reads its keys.
 type room struct {
 	table string
-	keys  []string // names in the table
-	read  func(e *entry) error
+	keys  []key
 	done  func() error // after the last key
+}
+
+// key is a name in a table, and what reads its value; nil: the room reads all of them at its end.
+type key struct {
+	name string
+	read func(e *entry) error
+}
+
+// into reads a value to where it belongs.
+func into[T any](to *T, read func(e *entry) (T, error)) func(*entry) error {
+	return func(e *entry) (err error) {
+		*to, err = read(e)
+		return err
+	}
+}
+
+// alike are keys that are all read in one way.
+func alike(names []string, read func(*entry) error) (out []key) {
+	for _, n := range names {
+		out = append(out, key{n, read})
+	}
+	return out
 }
 
 // rooms lists the tables of a design. The circuit, at the top, comes first: it says which parts there are.
 func (b *builder) rooms() []room {
-	parts := b.subject.names()
-	return []room{
-		{"", []string{"title", "circuit", "wiring", "supply", "minus", "history"}, b.general, b.generalDone},
-		{"nodes", b.nodeNames(), b.node, nil},
-		{"parts", parts, nil, b.parts},
-		{"timer", []string{"family", "upper", "lower", "output_high", "output_low", "inputs"}, b.timer, b.timerDone},
-		{"target", targetNames(), b.target, nil},
-		{"was", targetNames(), b.was, b.wasDone},
-		{"instrument", []string{"clock", "name", "calibrated", "channel_scale", "channel_zero"}, b.instrument, b.clockDone},
-		{"readings", append(slices.Clone(parts), b.readable()...), b.reading, nil},
-		{"odds", oddsKeys(), b.odds, nil},
+	d, parts := b.design, b.subject.names()
+	word := func(list ...string) func(*entry) (string, error) {
+		return func(e *entry) (string, error) { return e.word(list) }
 	}
+	return []room{
+		{"", []key{{"title", b.title}, {"circuit", b.circuit}, {"wiring", b.wire},
+			{"supply", into(&d.Supply, func(e *entry) (fit.Reading, error) { return reading(e, "supply", quantity.Volt, false) })},
+			{"minus", b.minus}, {"history", into(&d.History, word(fit.New, fit.Worked))}}, b.generalDone},
+		{"nodes", alike(b.nodeNames(), b.node), nil},
+		{"parts", alike(parts, nil), b.parts},
+		{"timer", []key{{"family", into(&d.Family, func(e *entry) (string, error) { return e.word(b.subject.families) })},
+			{"upper", into(&d.Upper, b.threshold)}, {"lower", into(&d.Lower, b.threshold)},
+			{"output_high", into(&d.OutputHigh, output)}, {"output_low", into(&d.OutputLow, output)},
+			{"inputs", into(&d.Inputs, word(fit.ActiveLow, fit.ActiveHigh))}}, b.timerDone},
+		{"target", alike(targets, b.target), nil},
+		{"was", alike(targets, b.was), b.wasDone},
+		{"instrument", []key{{"clock", b.clock}, {"name", b.instrument}, {"calibrated", b.calibrated},
+			{"channel_scale", into(&d.Scale, func(e *entry) (float64, error) { return e.limit("such as 3 %") })},
+			{"channel_zero", into(&d.Zero, func(e *entry) (float64, error) { return e.limit("such as 1 % of the supply") })}}, b.clockDone},
+		{"readings", alike(append(slices.Clone(parts), b.readable()...), b.reading), nil},
+		{"odds", alike(oddsKeys(), b.odds), nil},
+	}
+}
+
+// names are the keys'.
+func (r *room) names() (out []string) {
+	for _, k := range r.keys {
+		out = append(out, k.name)
+	}
+	return out
 }
 
 func (b *builder) build() (*fit.Design, error) {
@@ -153,11 +185,10 @@ func (b *builder) fill(r room) error {
 		if err := b.suits(e); err != nil {
 			return err
 		}
-		if r.read == nil {
-			continue
-		}
-		if err := r.read(e); err != nil {
-			return err
+		if k := slices.IndexFunc(r.keys, func(k key) bool { return k.name == e.path[min(1, len(e.path)-1)] }); r.keys[k].read != nil {
+			if err := r.keys[k].read(e); err != nil {
+				return err
+			}
 		}
 	}
 	if r.done == nil {
@@ -180,7 +211,7 @@ func (b *builder) known() error {
 	for _, r := range b.rooms()[1:] {
 		tables = append(tables, r.table)
 	}
-	all := append(b.rooms()[0].keys, tables...)
+	all := append(b.rooms()[0].names(), tables...)
 	for i := range b.entries {
 		e := &b.entries[i]
 		first := e.path[0]
@@ -207,13 +238,13 @@ func (b *builder) keyIn(e *entry, r room) error {
 	switch {
 	case r.table == "":
 		return nil
-	case !slices.Contains(r.keys, e.path[1]):
+	case !slices.Contains(r.names(), e.path[1]):
 		if r.table == "readings" {
 			if err := b.swinging(e, b.readable()); err != nil {
 				return err
 			}
 		}
-		return b.unknown(e, e.path[1], r.keys)
+		return b.unknown(e, e.path[1], r.names())
 	case len(e.path) > 2 && r.table != "parts" && r.table != "odds":
 		return e.key.fail(fmt.Sprintf("%s is a value, not a table", strings.Join(e.path[:2], ".")), "a text or a number", "")
 	}
@@ -258,10 +289,8 @@ func (b *builder) unknown(e *entry, word string, names []string) error {
 	if len(names) == 0 {
 		return e.key.fail(what, "no parts: it keeps no time", "")
 	}
-	do := ""
-	if n := Nearest(word, free); n != "" {
-		do = "did you mean " + n + "?"
-	} else if t := b.belongs(word, table(e)); t != "" {
+	do := Meant("", word, free)
+	if t := b.belongs(word, table(e)); do == "" && t != "" {
 		do = fmt.Sprintf("%s belongs in [%s]", word, t)
 	}
 	return e.key.fail(what, "one of "+strings.Join(names, ", "), do)
@@ -270,54 +299,42 @@ func (b *builder) unknown(e *entry, word string, names []string) error {
 // belongs finds another table that has the key.
 func (b *builder) belongs(word, not string) string {
 	for _, r := range b.rooms()[1:] {
-		if r.table != not && slices.Contains(r.keys, word) {
+		if r.table != not && slices.Contains(r.names(), word) {
 			return r.table
 		}
 	}
 	return ""
 }
 
-// general reads the keys at the top.
-func (b *builder) general(e *entry) error {
-	switch e.path[0] {
-	case "title":
-		if e.kind != text {
-			return e.at.fail("title is no text", "a text in quotes", "")
-		}
-		b.design.Title = strings.Join(strings.Fields(e.value), " ") // it is printed as a line
-	case "circuit":
-		w, err := e.word(circuit.Names())
-		if err != nil {
-			return err
-		}
-		b.design.Circuit = w
-		if other := b.entryOf("wiring"); other != nil {
-			return e.key.fail("the design has both a circuit and a wiring", "one of the two", "")
-		}
-		c, err := circuit.Lookup(w)
-		if err == nil {
-			b.subject = ofCircuit(c)
-		}
-		return err
-	case "wiring":
-		return b.wire(e)
-	case "minus":
-		r, err := signed(e, "minus", quantity.Volt, false)
-		if err == nil && r.Value >= 0 {
-			return e.at.fail("minus is not below ground", `a negative voltage such as "-15 V ± 2 %"`, "")
-		}
-		b.design.Minus = r
-		return err
-	case "supply":
-		r, err := reading(e, "supply", quantity.Volt, false)
-		b.design.Supply = r
-		return err
-	case "history":
-		w, err := e.word([]string{fit.New, fit.Worked})
-		b.design.History = w
+func (b *builder) title(e *entry) error {
+	if e.kind != text {
+		return e.at.fail("title is no text", "a text in quotes", "")
+	}
+	b.design.Title = strings.Join(strings.Fields(e.value), " ") // it is printed as a line
+	return nil
+}
+
+func (b *builder) circuit(e *entry) error {
+	w, err := e.word(circuit.Names())
+	if err != nil {
 		return err
 	}
-	return nil
+	b.design.Circuit = w
+	if other := b.entryOf("wiring"); other != nil {
+		return e.key.fail("the design has both a circuit and a wiring", "one of the two", "")
+	}
+	c, err := circuit.Lookup(w)
+	if err == nil {
+		b.subject = ofCircuit(c)
+	}
+	return err
+}
+
+func (b *builder) minus(e *entry) (err error) {
+	if b.design.Minus, err = signed(e, "minus", quantity.Volt, false); err == nil && b.design.Minus.Value >= 0 {
+		return e.at.fail("minus is not below ground", `a negative voltage such as "-15 V ± 2 %"`, "")
+	}
+	return err
 }
 
 // usualSupply stands in for a supply that is not given, and its tolerance for one given without (common practice).
@@ -353,24 +370,6 @@ func (b *builder) generalDone() error {
 
 func (b *builder) note(format string, args ...any) {
 	b.design.Notes = append(b.design.Notes, fmt.Sprintf(format, args...))
-}
-
-func (b *builder) timer(e *entry) (err error) {
-	switch e.path[1] {
-	case "family":
-		b.design.Family, err = e.word(b.subject.families)
-	case "upper":
-		b.design.Upper, err = b.threshold(e)
-	case "lower":
-		b.design.Lower, err = b.threshold(e)
-	case "output_high":
-		b.design.OutputHigh, err = output(e)
-	case "output_low":
-		b.design.OutputLow, err = output(e)
-	case "inputs":
-		b.design.Inputs, err = e.word([]string{fit.ActiveLow, fit.ActiveHigh})
-	}
-	return err
 }
 
 // threshold reads a threshold in volts or as a ratio to the supply, and gives the ratio.
@@ -412,24 +411,20 @@ func (b *builder) timerDone() error {
 	return nil
 }
 
-func (b *builder) instrument(e *entry) (err error) {
-	switch e.path[1] {
-	case "name":
-		b.design.Instrument = e.value
-		return nil
-	case "calibrated":
-		b.design.Calibrated = e.value
-		if _, err := time.Parse(time.DateOnly, e.value); err != nil {
-			return e.at.fail(e.name()+" "+quoted(e.value)+" is no date", "a day of ISO 8601, such as 2026-01-31", "")
-		}
-		return nil
-	case "channel_scale":
-		b.design.Scale, err = e.limit("such as 3 %")
-		return err
-	case "channel_zero":
-		b.design.Zero, err = e.limit("such as 1 % of the supply")
-		return err
+func (b *builder) instrument(e *entry) error {
+	b.design.Instrument = e.value
+	return nil
+}
+
+func (b *builder) calibrated(e *entry) error {
+	b.design.Calibrated = e.value
+	if _, err := time.Parse(time.DateOnly, e.value); err != nil {
+		return e.at.fail(e.name()+" "+quoted(e.value)+" is no date", "a day of ISO 8601, such as 2026-01-31", "")
 	}
+	return nil
+}
+
+func (b *builder) clock(e *entry) (err error) {
 	b.design.Clock = e.value
 	b.design.ClockLimit, err = e.clock()
 	return err

@@ -84,7 +84,7 @@ func Condition(text string, d *fit.Design) (fit.Condition, error) {
 		return onNode(c, name, &e, k)
 	}
 	c.Part = name
-	unit := partUnit(k.Parts[slot].Kind)
+	unit := k.Parts[slot].Kind.Unit()
 	if c.Kind == fit.Fraction {
 		if unit = quantity.Number; isTemperature(value) {
 			c.Kind, unit = fit.Warmed, quantity.Celsius
@@ -186,9 +186,5 @@ func noSubject(at place, name string, k *circuit.Circuit) error {
 			}
 		}
 	}
-	do := ""
-	if n := Nearest(name, names); n != "" {
-		do = "did you mean " + n + "?"
-	}
-	return at.fail(what, "one of "+strings.Join(names, ", "), do)
+	return at.fail(what, "one of "+strings.Join(names, ", "), Meant("", name, names))
 }

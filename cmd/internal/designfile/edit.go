@@ -1,13 +1,10 @@
 package designfile
 
 import (
-	"bytes"
 	"fmt"
 	"path/filepath"
 	"slices"
 	"strings"
-
-	"github.com/pelletier/go-toml/v2/unstable"
 
 	"offbeat/fit"
 	"offbeat/fit/circuit"
@@ -32,8 +29,12 @@ func Fields(text string) ([]Field, error) {
 	}
 	b := &builder{design: &fit.Design{}, entries: entries}
 	for i := range b.entries { // what parts there are; a fault of theirs is for the one who reads the design
-		if e := &b.entries[i]; e.kind != header && (e.name() == "circuit" || e.name() == "wiring") {
-			b.general(e)
+		switch e := &b.entries[i]; {
+		case e.kind == header:
+		case e.name() == "circuit":
+			b.circuit(e)
+		case e.name() == "wiring":
+			b.wire(e)
 		}
 	}
 	var out []Field
@@ -106,64 +107,11 @@ func (b *builder) form() []Field {
 // span is where something stands in a text, in bytes.
 type span struct{ from, to int }
 
-// written is a key with its value where they stand.
-type written struct {
-	path  []string
-	value span
-	whole span // of the line or lines; zero inside an inline table
-}
-
-// layout lists the keys and the headers of tables (value zero) of a text that is sound TOML.
-func layout(text []byte) []written {
-	var p unstable.Parser
-	p.Reset(text)
-	d := &document{bytes: text}
-	var out []written
-	var table []string
-	var add func(n *unstable.Node, table []string, inline bool)
-	add = func(n *unstable.Node, table []string, inline bool) {
-		own, _ := d.key(n)
-		path := append(slices.Clone(table), own...)
-		v := n.Value()
-		if v.Kind == unstable.InlineTable {
-			for it := v.Children(); it.Next(); {
-				add(it.Node(), path, true)
-			}
-			return
-		}
-		at := span{int(v.Raw.Offset), int(v.Raw.Offset + v.Raw.Length)}
-		if v.Raw.Length == 0 && len(v.Data) > 0 {
-			r := p.Range(v.Data)
-			at = span{int(r.Offset), int(r.Offset + r.Length)}
-		}
-		w := written{path: path, value: at}
-		if !inline {
-			w.whole = lines(text, at)
-		}
-		out = append(out, w)
-	}
-	for p.NextExpression() {
-		n := p.Expression()
-		switch n.Kind {
-		case unstable.Table, unstable.ArrayTable:
-			own, _ := d.key(n)
-			it := n.Key()
-			it.Next()
-			at := int(it.Node().Raw.Offset)
-			table = own
-			out = append(out, written{path: own, whole: lines(text, span{at, at})})
-		case unstable.KeyValue:
-			add(n, table, false)
-		}
-	}
-	return out
-}
-
 // lines widens a span to whole lines.
-func lines(text []byte, at span) span {
-	from := 1 + bytes.LastIndexByte(text[:at.from], '\n')
+func lines(text string, at span) span {
+	from := 1 + strings.LastIndexByte(text[:at.from], '\n')
 	to := len(text)
-	if i := bytes.IndexByte(text[at.to:], '\n'); i >= 0 {
+	if i := strings.IndexByte(text[at.to:], '\n'); i >= 0 {
 		to = at.to + i + 1
 	}
 	return span{from, to}
@@ -172,24 +120,24 @@ func lines(text []byte, at span) span {
 // Set writes one value of a design's text anew and leaves all else as it stands: comments, order, blanks. An empty value
 // takes the key out. The text must be sound TOML, and what the value says is not looked at.
 func Set(text, key, value string) (string, error) {
+	text = strings.TrimPrefix(text, mark)
 	entries, err := parse("", []byte(text))
 	if err != nil && strings.TrimSpace(text) != "" {
 		return "", err
 	}
 	path := strings.Split(key, ".")
-	all := layout([]byte(text))
 	replaced := func(at span, by string) string { return text[:at.from] + by + text[at.to:] }
-	for _, w := range all {
-		if w.value == (span{}) || strings.Join(w.path, ".") != key {
+	for _, e := range entries {
+		if e.kind == header || e.name() != key {
 			continue
 		}
 		switch {
 		case value != "":
-			return replaced(w.value, tomlText(value)), nil
-		case w.whole == (span{}):
+			return replaced(e.raw, tomlText(value)), nil
+		case e.inner:
 			return "", fmt.Errorf("%s stands among others in braces; expected a value, or the text itself changed", key)
 		}
-		return replaced(w.whole, ""), nil
+		return replaced(lines(text, e.raw), ""), nil
 	}
 	if path[0] == "parts" && len(path) == 2 {
 		if at, ok := cardValue(text, entries, path[1]); ok {
@@ -200,28 +148,17 @@ func Set(text, key, value string) (string, error) {
 		return text, nil
 	}
 	line := quotedKey(path[len(path)-1]) + " = " + tomlText(value) + "\n"
-	at := -1 // where the line goes
-	for i, w := range all {
-		isHeader := w.value == (span{})
-		switch {
-		case len(path) == 1 && isHeader && at < 0: // before the first table
-			at = w.whole.from
-		case len(path) > 1 && (isHeader || w.whole != (span{})) && slices.Equal(w.path[:min(len(w.path), len(path)-1)], path[:len(path)-1]):
-			at = w.whole.to
-		case len(path) > 1 && w.whole == (span{}) && i > 0 && slices.Equal(w.path[:min(len(w.path), len(path)-1)], path[:len(path)-1]):
-			at = lines([]byte(text), w.value).to
-		}
+	table, at := path[:len(path)-1], -1 // where the line goes: after the last of its table, or of the keys above the tables
+	if len(table) == 0 {
+		at = 0
 	}
-	if len(path) == 1 {
-		// After the last key above the tables, so that the blank line and the comment before a table stay with it.
-		end := 0
-		for _, w := range all {
-			if w.value == (span{}) {
-				break
-			}
-			end = lines([]byte(text), w.value).to
+	for _, e := range entries {
+		if len(table) == 0 && e.kind == header {
+			break // so that the blank line and the comment before a table stay with it
 		}
-		at = end
+		if slices.Equal(e.path[:min(len(e.path), len(table))], table) {
+			at = lines(text, e.raw).to
+		}
 	}
 	if at >= 0 {
 		if at > 0 && text[at-1] != '\n' {
@@ -232,7 +169,7 @@ func Set(text, key, value string) (string, error) {
 	if text != "" && !strings.HasSuffix(text, "\n") {
 		text += "\n"
 	}
-	return text + "\n[" + strings.Join(path[:len(path)-1], ".") + "]\n" + line, nil
+	return text + "\n[" + strings.Join(table, ".") + "]\n" + line, nil
 }
 
 // cardValue is where the value of a part stands on its card; false: it has none there.
@@ -290,6 +227,7 @@ func quotedKey(k string) string {
 
 // Apart parts a design's text from its [[evidence]]; captures are named as the text names them.
 func Apart(text string) (design string, evidence []Evidence, err error) {
+	text = strings.TrimPrefix(text, mark)
 	entries, err := parse("", []byte(text))
 	if err != nil {
 		return "", nil, err
@@ -299,20 +237,17 @@ func Apart(text string) (design string, evidence []Evidence, err error) {
 		return "", nil, err
 	}
 	var out strings.Builder
-	all := layout([]byte(text))
+	headers := slices.DeleteFunc(entries, func(e entry) bool { return e.kind != header })
 	from := 0
-	for i, w := range all {
-		if w.value != (span{}) || w.path[0] != evidenceTable {
+	for i, h := range headers {
+		if h.path[0] != evidenceTable {
 			continue
 		}
 		to := len(text)
-		for _, next := range all[i+1:] {
-			if next.value == (span{}) {
-				to = beforeComments(text, next.whole.from)
-				break
-			}
+		if i+1 < len(headers) {
+			to = beforeComments(text, lines(text, headers[i+1].raw).from)
 		}
-		out.WriteString(text[from:max(from, w.whole.from)])
+		out.WriteString(text[from:max(from, lines(text, h.raw).from)])
 		from = max(from, to)
 	}
 	out.WriteString(text[from:])

@@ -148,7 +148,7 @@ func TestStarters(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if _, err := ReadFrom("new.toml", strings.NewReader(text), Flags{}); err != nil {
+		if _, _, err := ReadFrom("new.toml", strings.NewReader(text), Flags{}); err != nil {
 			t.Errorf("%s: %v", w.Name, err)
 		}
 	}

@@ -2,6 +2,7 @@ package designfile
 
 import (
 	"errors"
+	"slices"
 	"strings"
 
 	"offbeat/acquire/quantity"
@@ -26,6 +27,8 @@ type entry struct {
 	at    place  // of the value
 	first int    // of a text in three quotes: the line where it begins, from 1; else 0
 	plain bool   // the characters of value stand one for one at the place (no escapes)
+	raw   span   // of the value as written, in bytes; of a header, where its key begins
+	inner bool   // in a table in braces
 }
 
 func (e *entry) name() string { return strings.Join(e.path, ".") }
@@ -61,16 +64,10 @@ func (e *entry) locate(err error) error {
 
 // word reads the value as one of a list of words; the first is the default's place in messages.
 func (e *entry) word(allowed []string) (string, error) {
-	for _, w := range allowed {
-		if e.kind == text && e.value == w {
-			return w, nil
-		}
+	if e.kind == text && slices.Contains(allowed, e.value) {
+		return e.value, nil
 	}
-	do := ""
-	if n := Nearest(e.value, allowed); n != "" {
-		do = "did you mean " + n + "?"
-	}
-	return "", e.at.fail("unknown "+e.name()+" "+quoted(e.value), "one of "+strings.Join(allowed, ", "), do)
+	return "", e.at.fail("unknown "+e.name()+" "+quoted(e.value), "one of "+strings.Join(allowed, ", "), Meant("", e.value, allowed))
 }
 
 func quoted(s string) string { return `"` + s + `"` }

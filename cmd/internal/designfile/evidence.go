@@ -1,7 +1,6 @@
 package designfile
 
 import (
-	"io"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -145,33 +144,10 @@ func (v *Evidence) set(e *entry) error {
 		}
 		return nil
 	}
-	do := ""
-	if n := Nearest(e.last(), names); n != "" {
-		do = "did you mean " + n + "?"
-	}
-	return e.key.fail("unknown key "+quoted(e.last()), "one of "+strings.Join(names, ", "), do)
+	return e.key.fail("unknown key "+quoted(e.last()), "one of "+strings.Join(names, ", "), Meant("", e.last(), names))
 }
 
 // On lists the evidence that counts and is a capture.
 func On(all []Evidence) []Evidence {
 	return slices.DeleteFunc(slices.Clone(all), func(e Evidence) bool { return e.Off || e.Capture == "" })
-}
-
-// ReadSession does what Read does, and lists the evidence that the file names.
-func ReadSession(name string, f Flags) (*fit.Design, []Evidence, error) {
-	if name == "" {
-		d, err := Read(name, f)
-		return d, nil, err
-	}
-	r, err := open(name)
-	if err != nil {
-		return nil, nil, err
-	}
-	defer r.Close()
-	return readAll(name, r, f)
-}
-
-// ReadSessionFrom does what ReadSession does, from a stream; name is used in messages and leads to the captures.
-func ReadSessionFrom(name string, r io.Reader, f Flags) (*fit.Design, []Evidence, error) {
-	return readAll(name, r, f)
 }

@@ -37,9 +37,12 @@ func unreadable(name string, err error) *Error {
 	return e
 }
 
+// mark begins the files of some editors, and says nothing.
+const mark = "\ufeff"
+
 // parse lists the entries of a design file's bytes.
 func parse(name string, b []byte) ([]entry, error) {
-	b = bytes.TrimPrefix(b, []byte("\xef\xbb\xbf"))
+	b = bytes.TrimPrefix(b, []byte(mark))
 	doc := &document{name: name, bytes: b}
 	const order = "the design comes first on the command line, then the captures"
 	switch {
@@ -70,8 +73,9 @@ func binary(r rune) bool {
 
 // document is the text of a design file, for places.
 type document struct {
-	name  string
-	bytes []byte
+	name   string
+	bytes  []byte
+	parser unstable.Parser
 }
 
 // syntax explains what is not TOML, and the two slips that lead to it: a bare value, and a capture.
@@ -107,7 +111,7 @@ func (d *document) at(offset int) place {
 
 // walk lists every key and value of a document whose grammar is known to be sound.
 func (d *document) walk() ([]entry, error) {
-	var p unstable.Parser
+	p := &d.parser
 	p.Reset(d.bytes)
 	var entries []entry
 	var table []string
@@ -118,16 +122,16 @@ func (d *document) walk() ([]entry, error) {
 		switch n.Kind {
 		case unstable.Table:
 			table = path
-			entries = append(entries, entry{path: path, kind: header, key: at, at: at})
+			entries = append(entries, d.header(n, path, at))
 		case unstable.ArrayTable:
 			if len(path) != 1 || path[0] != evidenceTable {
 				return nil, at.fail("[["+strings.Join(path, ".")+"]] is a list of tables", "single brackets", "")
 			}
 			table = []string{evidenceTable, strconv.Itoa(lists)}
 			lists++
-			entries = append(entries, entry{path: table, kind: header, key: at, at: at})
+			entries = append(entries, d.header(n, table, at))
 		case unstable.KeyValue:
-			entries = d.add(entries, table, n)
+			entries = d.add(entries, table, n, false)
 		}
 	}
 	if err := p.Error(); err != nil {
@@ -151,7 +155,7 @@ func (d *document) key(n *unstable.Node) (path []string, at place) {
 }
 
 // add appends the entries of one key and value; an inline table gives one for each of its keys.
-func (d *document) add(entries []entry, table []string, n *unstable.Node) []entry {
+func (d *document) add(entries []entry, table []string, n *unstable.Node, inner bool) []entry {
 	own, at := d.key(n)
 	path := append(append([]string{}, table...), own...)
 	v := n.Value()
@@ -163,19 +167,33 @@ func (d *document) add(entries []entry, table []string, n *unstable.Node) []entr
 	}
 	if v.Kind == unstable.InlineTable {
 		for it := v.Children(); it.Next(); {
-			entries = d.add(entries, path, it.Node())
+			entries = d.add(entries, path, it.Node(), true)
 		}
 		return entries
 	}
-	return append(entries, d.value(path, at, v))
+	e := d.value(path, at, v)
+	e.inner = inner
+	return append(entries, e)
+}
+
+// header is the line that begins a table.
+func (d *document) header(n *unstable.Node, path []string, at place) entry {
+	it := n.Key()
+	it.Next()
+	from := int(it.Node().Raw.Offset)
+	return entry{path: path, kind: header, key: at, at: at, raw: span{from, from}}
 }
 
 // value is the entry of one value.
 func (d *document) value(path []string, at place, v *unstable.Node) entry {
 	e := entry{path: path, key: at, at: at, kind: other}
-	if v.Raw.Length > 0 {
-		e.at = d.at(int(v.Raw.Offset))
+	r := v.Raw
+	if r.Length > 0 {
+		e.at = d.at(int(r.Offset))
+	} else if len(v.Data) > 0 {
+		r = d.parser.Range(v.Data)
 	}
+	e.raw = span{int(r.Offset), int(r.Offset + r.Length)}
 	switch v.Kind {
 	case unstable.String:
 		e.kind, e.value = text, string(v.Data)

@@ -9,6 +9,14 @@ import (
 	"github.com/agnivade/levenshtein"
 )
 
+// Meant asks, after some words, whether the nearest candidate was meant; "" where none is near.
+func Meant(before, word string, candidates []string) string {
+	if n := Nearest(word, candidates); n != "" {
+		return before + "did you mean " + n + "?"
+	}
+	return ""
+}
+
 // mostMeant is how many candidates are named that all begin with a word.
 const mostMeant = 3
 

@@ -9,19 +9,12 @@ import (
 	"strings"
 
 	"offbeat/acquire/quantity"
+	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
 	"offbeat/fit/wiring"
 )
-
-// partUnit is the unit of a kind of part.
-func partUnit(k fit.PartKind) quantity.Unit {
-	if k == fit.Resistor {
-		return quantity.Ohm
-	}
-	return quantity.Farad
-}
 
 // The keys of a part, or of a diode, written as a table.
 var (
@@ -134,7 +127,7 @@ func (b *builder) toleranceOf(p *fit.Part) (quantity.Tolerance, error) {
 		name, value, _ := strings.Cut(typed, "=")
 		if strings.EqualFold(strings.TrimSpace(name), letter) {
 			e := entry{path: []string{"tolerance", letter}, value: value, plain: true, at: place{file: "--tolerance", text: typed, offset: len(name) + 1, typed: true}}
-			t, err := quantity.ParseTolerance(value, p.Nominal, partUnit(p.Kind))
+			t, err := quantity.ParseTolerance(value, p.Nominal, p.Kind.Unit())
 			return t, e.locate(err)
 		}
 	}
@@ -159,7 +152,7 @@ func (b *builder) checkTolerances() error {
 
 // part fills in one part from its entries.
 func (b *builder) part(p *fit.Part, got map[string]*entry) error {
-	unit := partUnit(p.Kind)
+	unit := p.Kind.Unit()
 	q, err := got["value"].quantity(unit)
 	if err != nil {
 		return err
@@ -281,7 +274,7 @@ func reading(e *entry, name string, unit quantity.Unit, limits bool) (fit.Readin
 func (b *builder) reading(e *entry) error {
 	unit := quantity.Volt
 	if i := slices.IndexFunc(b.design.Parts, func(p fit.Part) bool { return p.Name == e.path[1] }); i >= 0 {
-		unit = partUnit(b.design.Parts[i].Kind)
+		unit = b.design.Parts[i].Kind.Unit()
 	}
 	r, err := signed(e, e.path[1], unit, true)
 	if err != nil {
@@ -348,24 +341,7 @@ func (b *builder) nodeNames() (names []string) {
 }
 
 // targets are the quantities that a design may aim at.
-var targets = []struct {
-	name string
-	unit quantity.Unit
-}{
-	{"frequency", quantity.Hertz},
-	{"period", quantity.Second},
-	{"high_time", quantity.Second},
-	{"low_time", quantity.Second},
-	{"duty_factor", quantity.Number},
-}
-
-func targetNames() []string {
-	var names []string
-	for _, t := range targets {
-		names = append(names, t.name)
-	}
-	return names
-}
+var targets = []string{"frequency", "period", "high_time", "low_time", "duty_factor"}
 
 // target reads a wanted quantity.
 func (b *builder) target(e *entry) error {
@@ -394,26 +370,26 @@ func (b *builder) wasDone() error {
 
 // limited reads a quantity of the output with its limits, for a table of such.
 func (b *builder) limited(e *entry, table string) (fit.Target, error) {
-	t := targets[slices.Index(targetNames(), e.path[1])]
-	q, err := e.quantity(t.unit)
+	t := compare.QuantityOf(e.path[1])
+	q, err := e.quantity(t.Unit)
 	if err != nil {
 		return fit.Target{}, err
 	}
 	low, high := q.Limits()
 	switch {
-	case b.subject.onePulse && t.name != "high_time":
-		err = e.key.fail("the "+b.subject.name+" has no "+t.name, table+".high_time", "")
+	case b.subject.onePulse && t.Key != "high_time":
+		err = e.key.fail("the "+b.subject.name+" has no "+t.Key, table+".high_time", "")
 	case !q.Tolerance.Given():
 		err = e.at.fail(e.name()+" has no limits", fmt.Sprintf("%q", strings.TrimSpace(e.value)+" ± 3 %"), "")
 	case q.Tolerance.Coverage > 0:
 		err = e.at.fail(e.name()+": a coverage factor on a "+map[string]string{"target": "target", "was": "quantity of [was]"}[table], "limits, such as ± 3 %", "")
-	case t.name == "duty_factor" && high >= 1:
+	case t.Key == "duty_factor" && high >= 1:
 		err = e.at.fail(e.name()+" reaches up to "+quantity.Format(high, quantity.Number), "limits below 100 %", "")
 	}
-	if err == nil && t.name == "duty_factor" && q.Tolerance.Relative {
-		b.note("%s duty_factor: the tolerance is relative, so %s … %s", table, quantity.Format(low, t.unit), quantity.Format(high, t.unit))
+	if err == nil && t.Key == "duty_factor" && q.Tolerance.Relative {
+		b.note("%s duty_factor: the tolerance is relative, so %s … %s", table, quantity.Format(low, t.Unit), quantity.Format(high, t.Unit))
 	}
-	return fit.Target{Quantity: t.name, Value: q.Value, Low: low, High: high}, err
+	return fit.Target{Quantity: t.Key, Value: q.Value, Low: low, High: high}, err
 }
 
 // plainNumber reads odds: a number from 0 up.

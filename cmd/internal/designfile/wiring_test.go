@@ -40,7 +40,8 @@ output_low  = "-10.8 V ± 1 %"
 `
 
 func fromText(name, text string, f Flags) (*fit.Design, error) {
-	return ReadFrom(name, strings.NewReader(text), f)
+	d, _, err := ReadFrom(name, strings.NewReader(text), f)
+	return d, err
 }
 
 func TestWiredDesign(t *testing.T) {

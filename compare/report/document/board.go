@@ -7,7 +7,7 @@ import (
 	"gonum.org/v1/gonum/floats/scalar"
 
 	"offbeat/acquire/quantity"
-	"offbeat/compare/report/words"
+	"offbeat/compare"
 	"offbeat/compare/schematic"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
@@ -28,7 +28,7 @@ func device(d *fit.Design) string {
 // is rounded to a ten-thousandth of a per cent.
 func marked(p *fit.Part) string {
 	t := quantity.Tolerance{Minus: scalar.Round(p.Minus, 6), Plus: scalar.Round(p.Plus, 6), Relative: true}
-	return quantity.Quantity{Value: p.Nominal, Unit: partUnit(p.Kind), Tolerance: t}.String()
+	return quantity.Quantity{Value: p.Nominal, Unit: p.Kind.Unit(), Tolerance: t}.String()
 }
 
 // facts are what the board is: its circuit, its parts, its target.
@@ -59,7 +59,7 @@ func (b *Basis) facts() []string {
 	}{{"Target", d.Targets}, {"It used to show", d.Was}} {
 		var each []string
 		for _, t := range list.all {
-			q := words.TimeOf(t.Quantity)
+			q := compare.QuantityOf(t.Quantity)
 			each = append(each, fmt.Sprintf("%s %s (%s)", q.Name, quantity.Format(t.Value, q.Unit), quantity.Span(t.Low, t.High, q.Unit)))
 		}
 		if len(each) > 0 {
@@ -67,14 +67,6 @@ func (b *Basis) facts() []string {
 		}
 	}
 	return out
-}
-
-// partUnit is the unit of a kind of part.
-func partUnit(k fit.PartKind) quantity.Unit {
-	if k == fit.Capacitor {
-		return quantity.Farad
-	}
-	return quantity.Ohm
 }
 
 // reading writes a value with its limits or its standard uncertainty.

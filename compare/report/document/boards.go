@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"offbeat/acquire/quantity"
+	"offbeat/compare"
 	"offbeat/compare/lot"
 	"offbeat/compare/report/picture"
 	"offbeat/compare/report/words"
@@ -29,15 +30,15 @@ func standingID(rows map[string]string, board string) string {
 
 // judgedBy is the quantity that a lot's boards are shown in: the first of the target, else the frequency, or the high time of
 // single pulses.
-func (b *Basis) judgedBy() (at int, t words.Time) {
+func (b *Basis) judgedBy() (at int, t compare.Quantity) {
 	key := "frequency"
 	if all := b.targets(); len(all) > 0 {
 		key = all[0].Quantity
 	} else if !slices.ContainsFunc(b.Boards, func(r lot.Row) bool { return r.Values[3] > 0 }) {
 		key = "high_time"
 	}
-	at = slices.IndexFunc(words.Times, func(t words.Time) bool { return t.Key == key })
-	return at, words.Times[at]
+	at = compare.PlaceOf(key)
+	return at, compare.Quantities[at]
 }
 
 // lotBoards lists every board, with a strip of them in the charts' order.
@@ -79,7 +80,7 @@ func (b *Basis) lotBoards() Section {
 }
 
 // strip is the boards with values, one beside the other.
-func (b *Basis) strip(at int, q words.Time) picture.Boards {
+func (b *Basis) strip(at int, q compare.Quantity) picture.Boards {
 	k := picture.Boards{Name: q.Name, Unit: q.Unit}
 	for _, t := range b.targets() {
 		if t.Quantity == q.Key {

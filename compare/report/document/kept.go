@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"offbeat/acquire/quantity"
+	"offbeat/compare"
 	"offbeat/compare/ledger"
 	"offbeat/compare/lot"
 	"offbeat/compare/report/words"
@@ -46,8 +47,8 @@ func keptResult(v *ledger.Visit) Section {
 	s.say(Sentence, v.Finding)
 	if v.Judgement != nil {
 		for _, q := range v.Judgement.Each {
-			u := words.TimeOf(q.Quantity).Unit
-			s.say(Sentence, fmt.Sprintf("%s %s, limits %s … %s, guard band %s: %s.", words.Sentence(words.TimeOf(q.Quantity).Name), quantity.PlusMinus(q.Value, q.Uncertainty, u),
+			u := compare.QuantityOf(q.Quantity).Unit
+			s.say(Sentence, fmt.Sprintf("%s %s, limits %s … %s, guard band %s: %s.", words.Sentence(compare.QuantityOf(q.Quantity).Name), quantity.PlusMinus(q.Value, q.Uncertainty, u),
 				quantity.Format(q.Limits[0], u), quantity.Format(q.Limits[1], u), quantity.Format(quantity.Rounded(q.GuardBand, 2), u), q.Result))
 		}
 		s.labelled(Sentence, "Rule", v.Judgement.Rule)

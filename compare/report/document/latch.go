@@ -37,7 +37,7 @@ func (b *Basis) latch() Section {
 	}
 	s.table(t, Always)
 	s.say(Sentence, fmt.Sprintf("Inputs %s, reset overrides set; after each change of an input %s are allowed.", l.Inputs, quantity.Format(l.Settling, quantity.Second)))
-	s.labelled(Sentence, "Verdict", v.Result+" ("+words.Spaced(v.Quantity)+").")
+	s.labelled(Sentence, "Verdict", v.Result+" ("+compare.QuantityOf(v.Quantity).Name+").")
 	s.add(Block{Label: "Rule", Text: v.Rule + ".", Show: Detail})
 	s.say(Sentence, fmt.Sprintf("%s and %s changed the output; %s of the set and %d of the reset contact.",
 		quantity.Plural(l.Sets, "set"), quantity.Plural(l.Resets, "reset"), quantity.Plural(l.SetBounces, "bounce"), l.ResetBounces))

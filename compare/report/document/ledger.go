@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"offbeat/acquire/quantity"
+	"offbeat/compare"
 	"offbeat/compare/ledger"
 	"offbeat/compare/report"
 	"offbeat/compare/report/words"
@@ -71,7 +72,7 @@ func visitDrift(all []ledger.Drift) Section {
 		if last.Significant {
 			state = toned("moved", Doubtful)
 		}
-		t.Rows = append(t.Rows, []Cell{{Text: words.TimeOf(d.Quantity).Name}, {Text: words.Changed(last.Value, last.Uncertainty)}, state, {Text: words.Changed(d.PerYear.Value, d.PerYear.Uncertainty)}})
+		t.Rows = append(t.Rows, []Cell{{Text: compare.QuantityOf(d.Quantity).Name}, {Text: words.Changed(last.Value, last.Uncertainty)}, state, {Text: words.Changed(d.PerYear.Value, d.PerYear.Uncertainty)}})
 	}
 	s.table(t, Always)
 	return s

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"offbeat/acquire/quantity"
+	"offbeat/compare"
 	"offbeat/compare/lot"
 	"offbeat/compare/plane"
 	"offbeat/compare/report/picture"
@@ -32,7 +33,7 @@ func lotDecision(r *lot.Report) Section {
 	s.labelled(Sentence, "Result", fmt.Sprintf("%s by %s: %s.", q.Result, q.Method, q.Reason))
 	s.labelled(Sentence, "Plan", planText(q.Plan))
 	for _, v := range r.Variables {
-		s.labelled(Sentence, "By variables", fmt.Sprintf("%s: %s, n = %d, k = %.3f: %s (%s).", words.TimeOf(v.Quantity).Name, v.Result, v.Size, v.K, v.Reason, v.Standard))
+		s.labelled(Sentence, "By variables", fmt.Sprintf("%s: %s, n = %d, k = %.3f: %s (%s).", compare.QuantityOf(v.Quantity).Name, v.Result, v.Size, v.K, v.Reason, v.Standard))
 	}
 	if r.Switching != "" {
 		s.labelled(Sentence, "Next lots", r.Switching+".")
@@ -74,7 +75,7 @@ func lotEffects(r *lot.Report) Section {
 			tone = Doubtful
 		}
 		number := func(x float64) string { return quantity.Minus(fmt.Sprintf("%+.3f", scale*x)) }
-		t.Rows = append(t.Rows, []Cell{{Text: words.TimeOf(e.Quantity).Name}, {Text: name}, toned(number(e.Bias)+unit, tone), {Text: number(e.Interval95[0]) + " … " + number(e.Interval95[1]) + unit}, {Text: by}})
+		t.Rows = append(t.Rows, []Cell{{Text: compare.QuantityOf(e.Quantity).Name}, {Text: name}, toned(number(e.Bias)+unit, tone), {Text: number(e.Interval95[0]) + " … " + number(e.Interval95[1]) + unit}, {Text: by}})
 	}
 	s.table(t, Always)
 	return s
@@ -109,7 +110,7 @@ func lotValues(r *lot.Report) Section {
 		t.Rows = append(t.Rows, cells(name))
 	}
 	const caption = "How many boards have which value. Hatched: outside the target. The dashed curve is the normal distribution of their mean and deviation; where the bars leave it, the fractions in the table do not hold."
-	for _, q := range words.Times {
+	for _, q := range compare.Quantities {
 		c, ok := r.Capability[q.Key]
 		if !ok {
 			continue
@@ -164,7 +165,7 @@ func (b *Basis) lotCommon() Section {
 	for _, q := range r.Parts {
 		t.Rows = append(t.Rows, []Cell{{Text: q.Name}, {Text: shiftText(q.Shift)}, {Text: strings.TrimPrefix(words.Changed(q.Spread.Value, q.Spread.Uncertainty), "+")}, likelihood(q.OutOfTolerance)})
 		if p := b.Design.Part(q.Name); p != nil {
-			unit := partUnit(p.Kind)
+			unit := p.Kind.Unit()
 			mean := p.Nominal * math.Exp(q.Shift.Value)
 			bands = append(bands, picture.Band{Name: q.Name, Word: quantity.Format(quantity.Rounded(mean, 3), unit), Unit: unit, Reference: p.Nominal, Limits: [2]float64{p.Low(), p.High()},
 				Likely: [2]float64{mean * math.Exp(-2*q.Spread.Value), mean * math.Exp(2*q.Spread.Value)}, Measured: mean, Expanded: 2 * q.Shift.Uncertainty * mean})
@@ -232,7 +233,7 @@ func (b *Basis) lotCharts() Section {
 	rules, show := map[int]string{}, TextOnly
 	t := &Table{Columns: []Column{{}, {}, {Head: "centre", Number: true}, {Head: "limits", Number: true}, {Head: "state"}}}
 	for _, c := range r.Charts {
-		q := words.TimeOf(c.Quantity)
+		q := compare.QuantityOf(c.Quantity)
 		state, said := toned("in control", Good), ". In control: no point outside the limits, no pattern."
 		if n := len(c.Signals); n > 0 {
 			first := c.Signals[0]
@@ -289,7 +290,7 @@ func lotGauge(r *lot.Report) Section {
 	by := strings.Replace(r.Gauge[0].Stations, "station and operator", "station-operator pair", 1)
 	t := &Table{Caption: "Standard deviations.", Columns: []Column{{}, {Head: "repeatability", Number: true}, {Head: "between " + by + "s", Number: true}, {Head: "together", Number: true}, {Head: "between boards", Number: true}, {Head: "of the tolerance", Number: true}}, Stack: true}
 	for _, g := range r.Gauge {
-		q := words.TimeOf(g.Quantity)
+		q := compare.QuantityOf(g.Quantity)
 		optional := func(v *float64) string {
 			if v == nil {
 				return "none"
@@ -365,7 +366,7 @@ func (b *Basis) lotFiles() Section {
 		r := &b.Boards[i]
 		guard := ""
 		if targets := b.targets(); r.Guard > 0 && len(targets) > 0 {
-			guard = quantity.Format(quantity.Rounded(r.Guard, 2), words.TimeOf(targets[0].Quantity).Unit)
+			guard = quantity.Format(quantity.Rounded(r.Guard, 2), compare.QuantityOf(targets[0].Quantity).Unit)
 		}
 		t.Caption = cmp.Or(t.Caption, r.Rule)
 		for _, f := range r.Files {

@@ -27,7 +27,6 @@ import (
 	"offbeat/compare/report/page"
 	"offbeat/compare/report/reporttest"
 	terminal "offbeat/compare/report/text"
-	"offbeat/compare/report/words"
 	"offbeat/fit"
 	"offbeat/fit/fittest"
 	"offbeat/fit/measure"
@@ -353,7 +352,7 @@ func walk(t *testing.T, name string, b *document.Basis, seen map[string]int) {
 	}
 
 	// The times agree with each other, with their sides, and with the nominal and its deviation.
-	m := words.Pick(&f.Measured)
+	m := f.Measured.Each()
 	if m[2] != nil {
 		if math.Abs(m[3].Value*m[2].Value-1) > 1e-9 || math.Abs(m[4].Value*m[2].Value/m[0].Value-1) > 1e-6 || math.Abs((m[0].Value+m[1].Value)/m[2].Value-1) > 1e-6 {
 			wrong("high %v, low %v, period %v, frequency %v, duty factor %v", m[0].Value, m[1].Value, m[2].Value, m[3].Value, m[4].Value)
@@ -362,9 +361,9 @@ func walk(t *testing.T, name string, b *document.Basis, seen map[string]int) {
 			wrong("period ± %g, frequency ± %g, relative", m[2].Uncertainty/m[2].Value, m[3].Uncertainty/m[3].Value)
 		}
 	}
-	times, e := table(t, d, "times"), words.Pick(&f.Predicted)
+	times, e := table(t, d, "times"), f.Predicted.Each()
 	for _, row := range times.Rows {
-		i := slices.IndexFunc(words.Times, func(q words.Time) bool { return q.Name == row[0].Text })
+		i := slices.IndexFunc(compare.Quantities[:], func(q compare.Quantity) bool { return q.Name == row[0].Text })
 		line := ""
 		for _, c := range row {
 			line += c.Text + " "
@@ -391,7 +390,7 @@ func walk(t *testing.T, name string, b *document.Basis, seen map[string]int) {
 		sums[q.Quantity] += q.Value
 	}
 	for q, sum := range sums {
-		i := slices.IndexFunc(words.Times, func(t words.Time) bool { return t.Key == q })
+		i := slices.IndexFunc(compare.Quantities[:], func(t compare.Quantity) bool { return t.Key == q })
 		against := 0.0
 		if e[i] != nil {
 			against = e[i].Nominal

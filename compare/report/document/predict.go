@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"offbeat/acquire/quantity"
+	"offbeat/compare"
 	"offbeat/compare/report/picture"
 	"offbeat/compare/report/words"
 	"offbeat/fit/predict"
@@ -23,7 +24,7 @@ func judgedTime(r *predict.Result) int {
 func promised(r *predict.Result) string {
 	q := judgedTime(r)
 	b := r.Bands[q]
-	return fmt.Sprintf("%s %s, %s in the worst case of its parts.", words.Times[q].Name, words.Among(b.Nominal, b.Worst[0], b.Worst[1], words.Times[q].Unit), quantity.Span(b.Worst[0], b.Worst[1], words.Times[q].Unit))
+	return fmt.Sprintf("%s %s, %s in the worst case of its parts.", compare.Quantities[q].Name, words.Among(b.Nominal, b.Worst[0], b.Worst[1], compare.Quantities[q].Unit), quantity.Span(b.Worst[0], b.Worst[1], compare.Quantities[q].Unit))
 }
 
 // holds says how far a design holds its target, in a sentence for the head; empty without one.
@@ -46,7 +47,7 @@ const goodYield = 0.95
 func (b *Basis) yields(s *Section) {
 	each, _ := b.Prediction.Yields(b.targets())
 	for _, y := range each {
-		q := words.TimeOf(y.Quantity)
+		q := compare.QuantityOf(y.Quantity)
 		centred := "nominal at its centre"
 		if d := words.Deviation(1+y.Centre, 0, 1); d != "equal" {
 			centred = "nominal " + d + " from its value"
@@ -74,7 +75,7 @@ func (b *Basis) promise() Section {
 		if i > 0 && r.OnePulse {
 			break
 		}
-		q := words.Times[i]
+		q := compare.Quantities[i]
 		in := func(v float64) string {
 			if v == 0 {
 				return "—"
@@ -89,7 +90,7 @@ func (b *Basis) promise() Section {
 			}
 		}
 		bands = append(bands, band)
-		s.Records = append(s.Records, Record{Kind: "predicted", Name: q.Key, Unit: q.UnitText(), Nominal: &e.Nominal, Low: &e.Worst[0], High: &e.Worst[1]})
+		s.Records = append(s.Records, Record{Kind: "predicted", Name: q.Key, Unit: q.Unit.InJSON(), Nominal: &e.Nominal, Low: &e.Worst[0], High: &e.Worst[1]})
 	}
 	const caption = "Deviation from nominal (the tick). The bracket is the worst case of the parts, the open bar their root sum square, the solid bar holds 95 % of boards with the timer's spread; the diamond is the first-order formula. Hatched: the target, where one is set. A solid bar inside the hatching is a design that works without selecting parts."
 	s.draw(always(func(id string) picture.Picture {
@@ -114,7 +115,7 @@ func spreadBars(id string, r *predict.Result) picture.Picture {
 			bars = append(bars, picture.Bar{Name: words.Sentence(b.Input), Value: b.Effect[q]})
 		}
 	}
-	name := words.Times[q].Name
+	name := compare.Quantities[q].Name
 	caption := fmt.Sprintf("What each input's standard uncertainty does to the %s, the largest first. A tighter part pays only at the top of this list. What is below a hundredth of the first is left to the table.", name)
 	return picture.Bars(id, "Where the spread of the "+name+" comes from", caption, quantity.Number, bars)
 }
@@ -132,7 +133,7 @@ func (b *Basis) spread() Section {
 	}
 	t := &Table{Caption: "Relative standard uncertainty that each input gives; the shift is what its typical value does against the ideal timer.", Columns: []Column{{Head: "input"}, {Head: "distribution", Drop: 3}}, Stack: true}
 	for _, q := range shown {
-		t.Columns = append(t.Columns, Column{Head: words.Times[q].Name, Number: true}, Column{Head: "shift", Number: true})
+		t.Columns = append(t.Columns, Column{Head: compare.Quantities[q].Name, Number: true}, Column{Head: "shift", Number: true})
 	}
 	t.Columns = append(t.Columns, Column{Head: "source", Show: PageOnly})
 	for _, e := range r.Budget {

@@ -67,21 +67,21 @@ func (b *Basis) proposals() Section {
 	t := &Table{Caption: "Below each predicted value the range that holds 95 % of what the board may then do, with the new parts' own tolerance and all that is unsure about the old ones.",
 		Columns: []Column{{Head: "change"}, {Head: "P(on target)"}, {Head: "stock"}}, Stack: true}
 	var shown []int
-	for k, e := range words.Pick(&b.Proposals[0].Predicted) {
+	for k, e := range b.Proposals[0].Predicted.Each() {
 		if e != nil {
 			shown = append(shown, k)
-			t.Columns = append(t.Columns, Column{Head: words.Times[k].Name, Number: true})
+			t.Columns = append(t.Columns, Column{Head: compare.Quantities[k].Name, Number: true})
 		}
 	}
 	var cautions []string
 	for i := range b.Proposals {
 		q := &b.Proposals[i]
-		bands := words.Pick(&q.Predicted)
+		bands := q.Predicted.Each()
 		row := []Cell{{Text: fmt.Sprintf("%d. %s", i+1, changeText(q)), More: map[bool]string{true: "as drawn"}[q.AsDrawn]}, {Text: quantity.Probability(q.InTarget), Share: q.InTarget}, {Text: stockText(q)}}
 		for _, k := range shown {
 			e := Cell{}
 			if w := bands[k]; w != nil {
-				e.Text, e.More = words.Among(w.Value, w.Low, w.High, words.Times[k].Unit), quantity.Span(w.Low, w.High, words.Times[k].Unit)
+				e.Text, e.More = words.Among(w.Value, w.Low, w.High, compare.Quantities[k].Unit), quantity.Span(w.Low, w.High, compare.Quantities[k].Unit)
 			}
 			row = append(row, e)
 		}
@@ -102,8 +102,8 @@ func (b *Basis) step(s *Section, q *compare.Proposal) {
 		text += ", " + stock
 	}
 	var then []string
-	for k, w := range words.Pick(&q.Predicted) {
-		t := words.Times[k]
+	for k, w := range q.Predicted.Each() {
+		t := compare.Quantities[k]
 		if w != nil && (t.Key == "frequency" || t.Key == "duty_factor" || b.wanted(t.Key)) {
 			then = append(then, fmt.Sprintf("%s %s, 95 %% within %s", t.Name, words.Among(w.Value, w.Low, w.High, t.Unit), quantity.Span(w.Low, w.High, t.Unit)))
 		}
@@ -135,11 +135,11 @@ func stockText(q *compare.Proposal) string {
 // afterwards draws where the first proposals put one quantity of the target.
 func (b *Basis) afterwards(id string, t fit.Target) picture.Picture {
 	var rows []picture.Band
-	of := words.TimeOf(t.Quantity)
+	of := compare.QuantityOf(t.Quantity)
 	for i := range b.Proposals[:min(len(b.Proposals), proposalsDrawn)] {
 		q := &b.Proposals[i]
-		for k, w := range words.Pick(&q.Predicted) {
-			if w != nil && words.Times[k].Key == t.Quantity {
+		for k, w := range q.Predicted.Each() {
+			if w != nil && compare.Quantities[k].Key == t.Quantity {
 				rows = append(rows, picture.Band{Name: fmt.Sprintf("%d. %s", i+1, changeName(q)), Word: words.Among(w.Value, w.Low, w.High, of.Unit), Unit: of.Unit,
 					Reference: t.Value, Limits: [2]float64{t.Low, t.High}, Likely: [2]float64{w.Low, w.High}, Nominal: w.Value, Tick: "median"})
 			}
@@ -166,9 +166,9 @@ func proposalRecords(name string, q *compare.Proposal) []Record {
 		c := &q.Changes[k]
 		rows = append(rows, Record{Kind: "change", Name: name + " " + c.Part, Unit: c.Unit, Value: &c.Value, Detail: c.Fit})
 	}
-	for k, b := range words.Pick(&q.Predicted) {
+	for k, b := range q.Predicted.Each() {
 		if b != nil {
-			rows = append(rows, Record{Kind: "retuned", Name: name + " " + words.Times[k].Key, Unit: words.Times[k].UnitText(), Value: &b.Value, Low: &b.Low, High: &b.High})
+			rows = append(rows, Record{Kind: "retuned", Name: name + " " + compare.Quantities[k].Key, Unit: compare.Quantities[k].Unit.InJSON(), Value: &b.Value, Low: &b.Low, High: &b.High})
 		}
 	}
 	return rows

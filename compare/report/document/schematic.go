@@ -57,7 +57,7 @@ func (b *Basis) partLabel(name string) picture.PartLabel {
 		return l
 	}
 	if q := estimate(f, name); q != nil && p != nil && len(f.Causes) > 0 && f.Causes[0].Cause != "unexplained" {
-		l.Lines = append(l.Lines, "est. "+quantity.Format(q.Value, partUnit(p.Kind)))
+		l.Lines = append(l.Lines, "est. "+quantity.Format(q.Value, p.Kind.Unit()))
 	}
 	if len(f.Causes) > 0 && f.Causes[0].Probability >= suspected {
 		for _, of := range f.Causes[0].Parts {

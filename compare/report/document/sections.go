@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"offbeat/acquire/quantity"
+	"offbeat/compare"
 	"offbeat/compare/caution"
 	"offbeat/compare/report/words"
 )
@@ -140,9 +141,9 @@ func (b *Basis) measured() []Section {
 		}
 		s.Records = measuredRecords(source, c.Measured)
 		t := &Table{Columns: []Column{{}, {Head: "mean, standard uncertainty", Number: true}, {Head: "relative", Number: true}, {Head: "count", Number: true, Drop: 1}}}
-		for k, q := range words.Pick(c.Measured) {
+		for k, q := range c.Measured.Each() {
 			if q != nil {
-				t.Rows = append(t.Rows, cells(words.Times[k].Name, quantity.PlusMinus(q.Value, q.Uncertainty, words.Times[k].Unit), quantity.Relative(q.Uncertainty/q.Value), fmt.Sprint(q.Count)))
+				t.Rows = append(t.Rows, cells(compare.Quantities[k].Name, quantity.PlusMinus(q.Value, q.Uncertainty, compare.Quantities[k].Unit), quantity.Relative(q.Uncertainty/q.Value), fmt.Sprint(q.Count)))
 			}
 		}
 		if i < drawn {

@@ -88,9 +88,9 @@ func (b *Basis) heard() Section {
 	s.draw(trendFigures(sh, "high_time", "low_time", "duty_factor")...)
 	s.say(Sentence, Met(&sh.Stream))
 	var drift []string
-	for i, d := range words.Pick(&sh.Drift) {
-		if d != nil && words.Times[i].Key != "frequency" {
-			drift = append(drift, words.Times[i].Name+" "+words.Changed(d.Value, d.Uncertainty))
+	for i, d := range sh.Drift.Each() {
+		if d != nil && compare.Quantities[i].Key != "frequency" {
+			drift = append(drift, compare.Quantities[i].Name+" "+words.Changed(d.Value, d.Uncertainty))
 		}
 	}
 	if len(drift) > 0 {
@@ -107,12 +107,12 @@ func timesNow(sh *session.Snapshot) *Table {
 	if sh.Now == nil {
 		return t
 	}
-	measured, drift := words.Pick(sh.Now), words.Pick(&sh.Drift)
+	measured, drift := sh.Now.Each(), sh.Drift.Each()
 	var expected [5]*compare.Predicted
 	if sh.Finding != nil {
-		expected = words.Pick(&sh.Finding.Predicted)
+		expected = sh.Finding.Predicted.Each()
 	}
-	for i, q := range words.Times {
+	for i, q := range compare.Quantities {
 		m := measured[i]
 		if m == nil {
 			continue
@@ -153,7 +153,7 @@ func trendFigures(sh *session.Snapshot, keys ...string) []Figure {
 	var runs [5]picture.TrendRun
 	for _, p := range sh.Points {
 		t := session.TimesOf(p)
-		for i, m := range words.Pick(&t) {
+		for i, m := range t.Each() {
 			if m != nil {
 				r := &runs[i]
 				r.Points = append(r.Points, picture.TrendPoint{Time: p.Time(), Value: m.Value, Low: m.Value - 2*m.Uncertainty, High: m.Value + 2*m.Uncertainty})
@@ -161,8 +161,8 @@ func trendFigures(sh *session.Snapshot, keys ...string) []Figure {
 		}
 	}
 	if sh.Now != nil {
-		now := words.Pick(sh.Now)
-		for i, r := range words.Times {
+		now := sh.Now.Each()
+		for i, r := range compare.Quantities {
 			if now[i] == nil || !slices.Contains(keys, r.Key) {
 				continue
 			}

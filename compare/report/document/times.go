@@ -37,14 +37,14 @@ func (b *Basis) times() Section {
 		s.say(Sentence, "No target is set, so there is no verdict.")
 	}
 	for _, v := range f.Verdict.Each {
-		q := words.TimeOf(v.Quantity)
+		q := compare.QuantityOf(v.Quantity)
 		s.add(Block{Label: "Target", Tone: tones[v.Result], Text: fmt.Sprintf("%s %s: %s; conformance probability %s.", q.Name, quantity.Span(v.Limits[0], v.Limits[1], q.Unit), v.Result, quantity.Probability(v.ProbabilityIn))})
 	}
 	if f.Verdict.Rule != "" {
 		s.add(Block{Label: "Rule", Text: f.Verdict.Rule + ".", Show: Detail})
 	}
 	for _, d := range perQuantity(f.Deviation) {
-		q, against := words.TimeOf(d[0].Quantity), "nominal"
+		q, against := compare.QuantityOf(d[0].Quantity), "nominal"
 		for _, t := range b.targets() {
 			if t.Quantity == q.Key && t.Value > 0 {
 				against = quantity.Format(t.Value, q.Unit)
@@ -94,8 +94,8 @@ func timesTable(f *compare.Finding) *Table {
 	}
 	t := &Table{Caption: fmt.Sprintf("± is one standard uncertainty; %s%s. The range is the worst case of the parts' tolerances, the change against nominal.", of, quantity.Plural(m.Count, wholeOf(f))),
 		Columns: []Column{{}, {Head: "measured", Number: true}, {Head: "nominal", Number: true}, {Head: "in tolerance", Number: true}, {Number: true}, {Drop: 1}}, Stack: true}
-	measured, predicted := words.Pick(&f.Measured), words.Pick(&f.Predicted)
-	for i, q := range words.Times {
+	measured, predicted := f.Measured.Each(), f.Predicted.Each()
+	for i, q := range compare.Quantities {
 		m, e := measured[i], predicted[i]
 		if m == nil {
 			continue
@@ -127,9 +127,9 @@ func (b *Basis) verdictBands(id string) picture.Picture {
 // such as a probe.
 func (b *Basis) bared() string {
 	text := ""
-	measured := words.Pick(&b.Finding.Measured)
+	measured := b.Finding.Measured.Each()
 	for _, v := range b.Finding.Verdict.Each {
-		for i, q := range words.Times {
+		for i, q := range compare.Quantities {
 			if m := measured[i]; q.Key == v.Quantity && m != nil && math.Abs(v.Value-m.Value) > 1e-9*m.Value {
 				text += fmt.Sprintf(" The %s is that of the board without what it was measured with; the table has the measured %s.", q.Name, quantity.Uncertain(m.Value, m.Uncertainty, q.Unit))
 			}
@@ -141,8 +141,8 @@ func (b *Basis) bared() string {
 // nominalBands draws each time of a board without a target against its nominal and what its parts in tolerance allow.
 func (b *Basis) nominalBands(id string) (picture.Picture, bool) {
 	var rows []picture.Band
-	measured, predicted := words.Pick(&b.Finding.Measured), words.Pick(&b.Finding.Predicted)
-	for i, q := range words.Times {
+	measured, predicted := b.Finding.Measured.Each(), b.Finding.Predicted.Each()
+	for i, q := range compare.Quantities {
 		m, e := measured[i], predicted[i]
 		if m == nil || e == nil || !(e.Nominal > 0) {
 			continue
@@ -156,10 +156,10 @@ func (b *Basis) nominalBands(id string) (picture.Picture, bool) {
 
 // verdictBand is the row of one judged quantity.
 func (b *Basis) verdictBand(v compare.QuantityVerdict) picture.Band {
-	q := words.TimeOf(v.Quantity)
+	q := compare.QuantityOf(v.Quantity)
 	band := picture.Band{Unit: q.Unit, Limits: v.Limits, Guard: v.GuardBand, Measured: v.Value, Expanded: 2 * v.Uncertainty, Word: v.Result}
-	predicted := words.Pick(&b.Finding.Predicted)
-	for i, t := range words.Times {
+	predicted := b.Finding.Predicted.Each()
+	for i, t := range compare.Quantities {
 		if t.Key == v.Quantity && predicted[i] != nil {
 			band.Worst, band.Nominal = [2]float64{predicted[i].Low, predicted[i].High}, predicted[i].Nominal
 		}
@@ -177,9 +177,9 @@ func (b *Basis) verdictBand(v compare.QuantityVerdict) picture.Band {
 // measuredRecords are the measured times; source goes into the detail.
 func measuredRecords(source string, t *compare.Times[compare.Measured]) []Record {
 	var rows []Record
-	for i, m := range words.Pick(t) {
+	for i, m := range t.Each() {
 		if m != nil {
-			rows = append(rows, Record{Kind: "measured", Name: words.Times[i].Key, Unit: words.Times[i].UnitText(), Value: &m.Value, Uncertainty: &m.Uncertainty, Detail: source})
+			rows = append(rows, Record{Kind: "measured", Name: compare.Quantities[i].Key, Unit: compare.Quantities[i].Unit.InJSON(), Value: &m.Value, Uncertainty: &m.Uncertainty, Detail: source})
 		}
 	}
 	return rows
@@ -188,9 +188,9 @@ func measuredRecords(source string, t *compare.Times[compare.Measured]) []Record
 // PredictedRecords are the predicted times, low and high in the worst case.
 func PredictedRecords(t *compare.Times[compare.Predicted]) []Record {
 	var rows []Record
-	for i, e := range words.Pick(t) {
+	for i, e := range t.Each() {
 		if e != nil {
-			rows = append(rows, Record{Kind: "predicted", Name: words.Times[i].Key, Unit: words.Times[i].UnitText(), Nominal: &e.Nominal, Low: &e.Low, High: &e.High})
+			rows = append(rows, Record{Kind: "predicted", Name: compare.Quantities[i].Key, Unit: compare.Quantities[i].Unit.InJSON(), Nominal: &e.Nominal, Low: &e.Low, High: &e.High})
 		}
 	}
 	return rows

@@ -145,8 +145,8 @@ func TestProposalsPage(t *testing.T) {
 		for _, c := range q.Changes {
 			line += c.Part + ": " + strings.NewReplacer(" + ", " in series with ", " || ", " in parallel with ").Replace(c.Fit) + "; "
 		}
-		for k, b := range words.Pick(&q.Predicted) {
-			u := words.Times[k].Unit
+		for k, b := range q.Predicted.Each() {
+			u := compare.Quantities[k].Unit
 			if want := words.Among(b.Value, b.Low, b.High, u) + " " + quantity.Span(b.Low, b.High, u); !strings.Contains(text, want) {
 				t.Errorf("the page lacks %q", want)
 			}

@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"offbeat/compare/ledger"
-	"offbeat/compare/report/words"
 )
 
 // ledgerRow is one line of the CSV table of `offbeat ledger`, SI units.
@@ -47,6 +46,6 @@ func (t *Ledger) Visit(v *ledger.Visit) error {
 	for _, c := range v.Captures {
 		names, digests = append(names, c.Name), append(digests, c.SHA256)
 	}
-	return t.line(ledgerRow{v.At.Format(time.RFC3339Nano), v.Board, v.Lot, v.Station, v.Operator, v.Temperature, v.Supply, v.Verdict, timesOf(words.Pick(&v.Measured)),
+	return t.line(ledgerRow{v.At.Format(time.RFC3339Nano), v.Board, v.Lot, v.Station, v.Operator, v.Temperature, v.Supply, v.Verdict, timesOf(v.Measured.Each()),
 		v.Cause, strings.Join(v.CauseParts, " "), v.Probability, v.Revision, v.Tool, strings.Join(names, " "), strings.Join(digests, " "), v.Error, v.Key, v.SupersededBy})
 }

@@ -5,7 +5,6 @@ import (
 	"strings"
 
 	"offbeat/compare/ledger"
-	"offbeat/compare/report/words"
 )
 
 // lotRow is one board's line of the CSV table of `offbeat lot`, SI units.
@@ -35,7 +34,7 @@ func NewLot(w io.Writer) (*Lot, error) {
 func (t *Lot) Board(v *ledger.Visit) error {
 	r := lotRow{Board: v.Board, Lot: v.Lot, Error: v.Error}
 	if v.Error == "" {
-		m := words.Pick(&v.Measured)
+		m := v.Measured.Each()
 		r.Verdict, r.Times = v.Verdict, timesOf(m)
 		r.Duty, r.DutyU = pair(m[4])
 	}

@@ -41,7 +41,7 @@ type Times struct {
 	FrequencyU *float64 `csv:"frequency_u"`
 }
 
-// timesOf fills them from the quantities in the order of words.Times.
+// timesOf fills them from the quantities in the order of compare.Quantities.
 func timesOf(m [5]*compare.Measured) (t Times) {
 	t.High, t.HighU = pair(m[0])
 	t.Low, t.LowU = pair(m[1])

@@ -12,44 +12,6 @@ import (
 	"offbeat/compare"
 )
 
-// Time is one quantity of a pulse train: its JSON name, its name in words, its unit.
-type Time struct {
-	Key, Name string
-	Unit      quantity.Unit
-}
-
-// Times are the quantities of a pulse train, in the order of Pick.
-var Times = []Time{
-	{"high_time", "high time", quantity.Second},
-	{"low_time", "low time", quantity.Second},
-	{"period", "period", quantity.Second},
-	{"frequency", "frequency", quantity.Hertz},
-	{"duty_factor", "duty factor", quantity.Number},
-}
-
-// TimeOf is the quantity with a JSON name; one that is none has the name alone.
-func TimeOf(key string) Time {
-	for _, t := range Times {
-		if t.Key == key {
-			return t
-		}
-	}
-	return Time{key, Spaced(key), quantity.Number}
-}
-
-// UnitText is the unit of a time as the JSON writes it.
-func (t Time) UnitText() string {
-	if s := t.Unit.Symbol(); s != "" {
-		return s
-	}
-	return "1"
-}
-
-// Pick returns the quantities of t in the order of Times.
-func Pick[T any](t *compare.Times[T]) [5]*T {
-	return [5]*T{t.High, t.Low, t.Period, t.Frequency, t.Duty}
-}
-
 // Among writes a value with the digits that Span gives the limits it belongs to.
 func Among(v, low, high float64, unit quantity.Unit) string {
 	return quantity.ScaleOf(unit, 0, low, high).Format(v)
@@ -107,9 +69,6 @@ func Signed(decimals int, v float64) string {
 	}
 	return text
 }
-
-// Spaced is a JSON name in words.
-func Spaced(s string) string { return strings.ReplaceAll(s, "_", " ") }
 
 // Sentence starts with a capital.
 func Sentence(s string) string {
