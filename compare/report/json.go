@@ -68,14 +68,16 @@ func Budget(r *predict.Result) []BudgetRow {
 
 // JSON writes a document: indented, lists that are empty as [] rather than null, every number finite. A number
 // that is not is an error that names its place, since JSON has no word for it.
-func JSON(w io.Writer, document any) error {
+func JSON(w io.Writer, document any) error { return encode(w, document, "  ") }
+
+func encode(w io.Writer, document any, indent string) error {
 	v := reflect.ValueOf(document)
 	if at := notFinite(v, ""); at != "" {
 		return fmt.Errorf("the result's %s is not a finite number", strings.TrimPrefix(at, "."))
 	}
 	e := json.NewEncoder(w)
 	e.SetEscapeHTML(false)
-	e.SetIndent("", "  ")
+	e.SetIndent("", indent)
 	return e.Encode(filled(v).Interface())
 }
 

@@ -1,10 +1,7 @@
 package report
 
 import (
-	"bufio"
-	"fmt"
 	"io"
-	"strings"
 
 	"offbeat/compare/ledger"
 )
@@ -17,31 +14,13 @@ type LedgerDetail struct {
 }
 
 // LedgerStream writes the JSON document of `offbeat ledger` result by result, as they are read.
-type LedgerStream struct {
-	w     *bufio.Writer
-	begun bool
-}
+type LedgerStream struct{ stream }
 
 // NewLedgerStream begins a document.
-func NewLedgerStream(w io.Writer) *LedgerStream {
-	l := &LedgerStream{w: bufio.NewWriter(w)}
-	l.w.WriteString("{\n  \"schema\": 1,\n  \"visits\": [")
-	return l
-}
+func NewLedgerStream(w io.Writer) *LedgerStream { return &LedgerStream{begin(w, "visits")} }
 
 // Visit writes a result.
-func (l *LedgerStream) Visit(v *ledger.Visit) error {
-	text, err := compact(v)
-	if err != nil {
-		return fmt.Errorf("board %s: %w", v.Board, err)
-	}
-	if l.begun {
-		l.w.WriteString(",")
-	}
-	l.begun = true
-	_, err = l.w.WriteString("\n    " + string(text))
-	return err
-}
+func (l *LedgerStream) Visit(v *ledger.Visit) error { return l.item(v.Board, v) }
 
 // Close ends the document.
 func (l *LedgerStream) Close(drift []ledger.Drift, warnings []string) error {
@@ -52,6 +31,5 @@ func (l *LedgerStream) Close(drift []ledger.Drift, warnings []string) error {
 	if err != nil {
 		return err
 	}
-	l.w.WriteString("\n  ],\n  " + strings.TrimSuffix(strings.TrimPrefix(string(text), "{"), "}") + "\n}\n")
-	return l.w.Flush()
+	return l.end("  " + string(text[1:len(text)-1]) + "\n}\n")
 }

@@ -3,14 +3,13 @@ package cli
 import (
 	"fmt"
 	"os/exec"
-	"path/filepath"
 	"runtime"
-	"strings"
 
 	"github.com/spf13/cobra"
 
 	"offbeat/acquire/listen"
 	"offbeat/cmd/internal/benchpage"
+	"offbeat/cmd/internal/designfile"
 	"offbeat/cmd/internal/streams"
 )
 
@@ -82,7 +81,7 @@ func (o *benchOptions) files(*streams.Streams) files {
 }
 
 func (o *benchOptions) run(s *streams.Streams) error {
-	if n := netlistLike(o.File); n {
+	if designfile.IsNetlist(o.File) {
 		return usagef("%s is a netlist, and the page saves a design file; expected a .toml file (offbeat help wiring says how cards are written in one)", o.File)
 	}
 	ctx, stop := untilInterrupted()
@@ -120,15 +119,6 @@ func (o *benchOptions) run(s *streams.Streams) error {
 	}
 	<-ctx.Done()
 	return nil
-}
-
-// netlistLike tells a netlist by its name.
-func netlistLike(name string) bool {
-	switch strings.ToLower(filepath.Ext(name)) {
-	case ".cir", ".net", ".sp":
-		return true
-	}
-	return false
 }
 
 // browse opens an address in the user's browser.

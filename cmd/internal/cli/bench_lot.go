@@ -264,7 +264,7 @@ func sameFiles(a, b string) bool {
 	list := func(folder string) (out []string) {
 		fs.WalkDir(os.DirFS(folder), ".", func(path string, e fs.DirEntry, err error) error {
 			if err == nil && !e.IsDir() {
-				digest, _ := digestOf(filepath.Join(folder, path))
+				digest, _ := lot.Digest(filepath.Join(folder, path))
 				out = append(out, path+" "+digest)
 			}
 			return err

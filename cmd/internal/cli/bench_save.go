@@ -12,6 +12,7 @@ import (
 
 	"offbeat/cmd/internal/benchpage"
 	"offbeat/cmd/internal/designfile"
+	"offbeat/compare/lot"
 )
 
 // isSaved says whether the file holds the state.
@@ -114,7 +115,7 @@ func (w *workbench) beside(f *benchpage.File) (path string, wrote bool, err erro
 			name = strings.TrimSuffix(fmt.Sprintf("%s-%d.%s", stem, n, ext), ".")
 		}
 		path = filepath.Join(w.folder, name)
-		there, err := digestOf(path)
+		there, err := lot.Digest(path)
 		if i, is := os.Lstat(path); is == nil && !i.Mode().IsRegular() { // a link may lead anywhere
 			continue
 		}

@@ -9,6 +9,7 @@ import (
 
 	"offbeat/cmd/internal/designfile"
 	"offbeat/cmd/internal/streams"
+	"offbeat/compare/lot"
 	"offbeat/fit"
 	"offbeat/fit/measure"
 )
@@ -261,6 +262,6 @@ func changed(name, digest string) bool {
 	if digest == "" {
 		return false
 	}
-	now, err := digestOf(name)
+	now, err := lot.Digest(name)
 	return err == nil && now != digest
 }

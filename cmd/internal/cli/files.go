@@ -1,9 +1,6 @@
 package cli
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
-	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -119,15 +116,3 @@ func (f files) check(s *streams.Streams) error {
 }
 
 const standardOutput = "standard output"
-
-// digestOf is the SHA-256 of a file.
-func digestOf(path string) (string, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return "", err
-	}
-	defer f.Close()
-	h := sha256.New()
-	_, err = io.Copy(h, f)
-	return hex.EncodeToString(h.Sum(nil)), err
-}

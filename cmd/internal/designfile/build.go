@@ -45,7 +45,7 @@ func ReadFrom(name string, r io.Reader, f Flags) (*fit.Design, []Evidence, error
 	switch {
 	case name == "":
 		b.top = place{file: "the flags", typed: true}
-	case isNetlist(name):
+	case IsNetlist(name):
 		d, w, err := readNetlist(name, r)
 		if err != nil {
 			return nil, nil, err

@@ -17,8 +17,8 @@ import (
 // netlistEndings are the file names that say a netlist.
 var netlistEndings = []string{".cir", ".net", ".sp"}
 
-// isNetlist says whether a design's name is that of a netlist.
-func isNetlist(name string) bool {
+// IsNetlist says whether a design's name is that of a netlist.
+func IsNetlist(name string) bool {
 	return slices.Contains(netlistEndings, strings.ToLower(filepath.Ext(name)))
 }
 

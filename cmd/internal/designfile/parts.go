@@ -132,7 +132,7 @@ func (b *builder) toleranceOf(p *fit.Part) (quantity.Tolerance, error) {
 		}
 	}
 	x, guess := usual(p), ""
-	if isNetlist(b.design.File) {
+	if IsNetlist(b.design.File) {
 		x, guess = usualIn[p.Kind], " (a guess; --tolerance "+letter+"=… says it)"
 	}
 	b.note("%s: no tolerance given, taken as ± %s %%%s", p.Name, quantity.Exact(100*x), guess)
