@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"offbeat/fit/circuit"
 	"offbeat/fit/posterior"
 )
 
@@ -16,28 +15,6 @@ const (
 	imagined = 96
 	least    = 8 // other points that must agree with an imagined reading: fewer could not tell how rare it is
 )
-
-// point is one equally likely board with the times it shows, and the number of its explanation.
-type point struct {
-	values        *circuit.Values
-	lnHigh, lnLow float64
-	group         int
-	hypothesis    *posterior.Hypothesis
-}
-
-// point times a board; false where it does not run.
-func (b *Bench) point(v *circuit.Values, h *posterior.Hypothesis) (point, bool) {
-	high, low, ok := h.Times(b.Circuit, v)
-	return point{values: v, lnHigh: math.Log(high), lnLow: math.Log(low), hypothesis: h}, ok
-}
-
-// of is the hypothesis that a sample is of.
-func (b *Bench) of(s *posterior.Sample) *posterior.Hypothesis {
-	if b.Cases == nil {
-		return &posterior.Hypothesis{}
-	}
-	return &b.Cases[s.Hypothesis].Hypothesis
-}
 
 // thin resamples systematically: an even comb over the weights.
 func (b *Bench) thin(r *posterior.Result, group []int) []point {

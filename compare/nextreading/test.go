@@ -258,3 +258,25 @@ func (b *Bench) warmed(slot circuit.Slot, p fit.Part) test {
 		fmt.Sprintf(`--with "%s at %s" NEW.csv`, p.Name, Measured),
 		b.again(change(1)), b.accuracyOf(change, Warmth*cause.TempcoSpread(p))}
 }
+
+// point is one equally likely board with the times it shows, and the number of its explanation.
+type point struct {
+	values        *circuit.Values
+	lnHigh, lnLow float64
+	group         int
+	hypothesis    *posterior.Hypothesis
+}
+
+// point times a board; false where it does not run.
+func (b *Bench) point(v *circuit.Values, h *posterior.Hypothesis) (point, bool) {
+	high, low, ok := h.Times(b.Circuit, v)
+	return point{values: v, lnHigh: math.Log(high), lnLow: math.Log(low), hypothesis: h}, ok
+}
+
+// of is the hypothesis that a sample is of.
+func (b *Bench) of(s *posterior.Sample) *posterior.Hypothesis {
+	if b.Cases == nil {
+		return &posterior.Hypothesis{}
+	}
+	return &b.Cases[s.Hypothesis].Hypothesis
+}

@@ -2,7 +2,6 @@ package retune
 
 import (
 	"fmt"
-	"slices"
 
 	"offbeat/acquire/quantity"
 	"offbeat/fit"
@@ -83,14 +82,6 @@ func (l *limits) timer() bool {
 // tooFast says whether a train is beyond what the timer's formulas hold for.
 func (l *limits) tooFast(frequency float64) bool {
 	return l.timer() && l.frequency > 0 && frequency > l.frequency*hair
-}
-
-// hair lets a value pass that stands at the limit itself.
-const hair = 1 + 1e-9
-
-// changesResistor says whether a candidate puts another resistance on the board.
-func (t *tuner) changesResistor(k *candidate) bool {
-	return k.exchange || slices.ContainsFunc(k.moves, func(m move) bool { return t.circuit.Parts[m.part].Kind == fit.Resistor })
 }
 
 // weakest is the design's family, or none where another may be fitted too.

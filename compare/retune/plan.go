@@ -1,6 +1,8 @@
 package retune
 
 import (
+	"slices"
+
 	"offbeat/compare/series"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
@@ -132,4 +134,9 @@ func (t *tuner) plans() [][]move {
 		}
 	}
 	return out
+}
+
+// changesResistor says whether a candidate puts another resistance on the board.
+func (t *tuner) changesResistor(k *candidate) bool {
+	return k.exchange || slices.ContainsFunc(k.moves, func(m move) bool { return t.circuit.Parts[m.part].Kind == fit.Resistor })
 }

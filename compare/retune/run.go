@@ -12,33 +12,12 @@ import (
 	"offbeat/compare/cause"
 	"offbeat/compare/reconcile"
 	"offbeat/fit"
-	"offbeat/fit/circuit"
 	"offbeat/fit/posterior"
 	"offbeat/fit/predict"
 )
 
 // ErrNoTarget says that there is nothing to tune to.
 var ErrNoTarget = errors.New("nothing to tune to: the design has no target; expected a [target] such as frequency = \"138 Hz ± 3 %\"")
-
-// target is one quantity of the design's target.
-type target struct {
-	quantity         int // its place among compare.Quantities
-	value, low, high float64
-	half             float64 // half the limits' distance, as a natural logarithm
-}
-
-// tuner holds what all candidates share.
-type tuner struct {
-	circuit *circuit.Circuit
-	parts   []fit.Part
-	targets []target
-	options Options
-	limits  *limits
-	boards  []board
-
-	work     circuit.Values // scratch of one prediction
-	middling board          // scratch: a board whose chances all lie in the middle
-}
 
 // Run proposes what to fit so that the board behind the evidence meets the design's target, the surest first, then
 // those of fewer parts, then those in stock. The board left as it is stands among them where it may meet the target.
@@ -427,12 +406,4 @@ func (k *candidate) same(o *candidate) bool {
 	return k.exchange == o.exchange && len(k.moves) == len(o.moves) && !slices.ContainsFunc(k.moves, func(a move) bool {
 		return !slices.ContainsFunc(o.moves, func(b move) bool { return alike(a, b) })
 	})
-}
-
-func middle(x []float64) float64 {
-	if len(x) == 0 {
-		return math.NaN()
-	}
-	slices.Sort(x)
-	return x[len(x)/2]
 }

@@ -18,9 +18,6 @@ func Named(circuit string) *Drawing {
 	return Of(w)
 }
 
-// powered says whether a device is fed through its top and foot.
-func powered(d *wiring.Device) bool { return d.Kind == wiring.Timer || d.Kind == wiring.Pair }
-
 // Rail says whether a node feeds the device at its top or foot.
 func (d *Drawing) Rail(node string) bool {
 	return powered(&d.Device) && (node == wiring.Supply || node == wiring.Ground)

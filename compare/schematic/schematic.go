@@ -310,3 +310,6 @@ func (l *layout) toDevice() int {
 	}
 	return total
 }
+
+// powered says whether a device is fed through its top and foot.
+func powered(d *wiring.Device) bool { return d.Kind == wiring.Timer || d.Kind == wiring.Pair }

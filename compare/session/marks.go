@@ -9,13 +9,6 @@ import (
 	"offbeat/fit/step"
 )
 
-// stepped is a mark's fit with the points it was made of.
-type stepped struct {
-	grown int
-	at    step.Marked
-	mark  compare.Mark // High is nil where there is no fit yet
-}
-
 // markSteps fits the step at each mark, in time order. A fit whose reach has passed is kept.
 func (s *Session) markSteps() []compare.Mark {
 	var out []compare.Mark

@@ -11,25 +11,6 @@ import (
 	"offbeat/fit/workers"
 )
 
-// Trend is the run of one part's likely value.
-type Trend struct {
-	compare.Part              // as it is now
-	Time         []float64    // s
-	Median       []float64    // in the part's unit
-	Interval     [][2]float64 // 95 %
-	taken        int          // values so far
-	every        int          // of which one is kept
-	stays        bool         // the last value is one of those
-}
-
-func (t *Trend) clone() Trend {
-	c := *t
-	c.Time = append([]float64(nil), t.Time...)
-	c.Median = append([]float64(nil), t.Median...)
-	c.Interval = append([][2]float64(nil), t.Interval...)
-	return c
-}
-
 // maxTrend is how many values of a part are kept, evenly over the whole session, and the latest besides.
 const maxTrend = 2048
 

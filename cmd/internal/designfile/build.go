@@ -41,7 +41,8 @@ func ReadFrom(name string, r io.Reader, f Flags) (*fit.Design, []Evidence, error
 	if err != nil {
 		return nil, nil, err
 	}
-	b := &builder{design: &fit.Design{File: name}, top: place{file: name}, tolerances: f.Tolerances}
+	b := newBuilder(name, nil)
+	b.tolerances = f.Tolerances
 	switch {
 	case name == "":
 		b.top = place{file: "the flags", typed: true}
@@ -69,44 +70,6 @@ func ReadFrom(name string, r io.Reader, f Flags) (*fit.Design, []Evidence, error
 	return d, evidence, err
 }
 
-// override drops the entries whose key a later list sets, and joins the two.
-func override(file, typed []entry) []entry {
-	var out []entry
-	for _, e := range file {
-		taken := func(t entry) bool {
-			a, b := e.name(), t.name()
-			// A part's new value brings its own tolerance.
-			return a == b || t.path[0] == "parts" && len(t.path) == 2 && slices.Contains([]string{b + ".value", b + ".tolerance"}, a)
-		}
-		if !slices.ContainsFunc(typed, taken) {
-			out = append(out, e)
-		}
-	}
-	return append(out, typed...)
-}
-
-// builder turns entries into a design.
-type builder struct {
-	design     *fit.Design
-	subject    *subject // nil until the circuit or the wiring is read
-	top        place    // the design as a whole
-	entries    []entry
-	tolerances []string // as typed: R=1%
-}
-
-// room is one table of a design and what reads its keys.
-type room struct {
-	table string
-	keys  []key
-	done  func() error // after the last key
-}
-
-// key is a name in a table, and what reads its value; nil: the room reads all of them at its end.
-type key struct {
-	name string
-	read func(e *entry) error
-}
-
 // into reads a value to where it belongs.
 func into[T any](to *T, read func(e *entry) (T, error)) func(*entry) error {
 	return func(e *entry) (err error) {
@@ -123,8 +86,15 @@ func alike(names []string, read func(*entry) error) (out []key) {
 	return out
 }
 
-// rooms lists the tables of a design. The circuit, at the top, comes first: it says which parts there are.
-func (b *builder) rooms() []room {
+// newBuilder begins a design of the name from its entries.
+func newBuilder(name string, entries []entry) *builder {
+	b := &builder{design: &fit.Design{File: name}, top: place{file: name}, entries: entries}
+	b.rooms = func() []room { return roomsOf(b) }
+	return b
+}
+
+// roomsOf lists the tables of a design. The circuit, at the top, comes first: it says which parts there are.
+func roomsOf(b *builder) []room {
 	d, parts := b.design, b.subject.names()
 	word := func(list ...string) func(*entry) (string, error) {
 		return func(e *entry) (string, error) { return e.word(list) }
@@ -147,14 +117,6 @@ func (b *builder) rooms() []room {
 		{"readings", alike(append(slices.Clone(parts), b.readable()...), b.reading), nil},
 		{"odds", alike(oddsKeys(), b.odds), nil},
 	}
-}
-
-// names are the keys'.
-func (r *room) names() (out []string) {
-	for _, k := range r.keys {
-		out = append(out, k.name)
-	}
-	return out
 }
 
 func (b *builder) build() (*fit.Design, error) {
@@ -195,14 +157,6 @@ func (b *builder) fill(r room) error {
 		return nil
 	}
 	return r.done()
-}
-
-// table is the table that an entry stands in; "" at the top.
-func table(e *entry) string {
-	if len(e.path) == 1 {
-		return ""
-	}
-	return e.path[0]
 }
 
 // known finds keys at the top and tables that no design has.
@@ -266,46 +220,6 @@ func (b *builder) suits(e *entry) error {
 	return nil
 }
 
-// unknown complains about a key, and names the nearest of those that may stand there and do not yet, or the
-// table that it belongs in.
-func (b *builder) unknown(e *entry, word string, names []string) error {
-	what := "unknown key " + quoted(word)
-	switch {
-	case len(e.path) == 2 && table(e) == "parts", len(e.path) > 2 && table(e) == "odds":
-		what = "the " + b.subject.name + " has no part " + quoted(word)
-	case table(e) == "readings":
-		what = "the " + b.subject.name + " has no part or node " + quoted(word)
-	}
-	var free []string
-	for _, n := range names {
-		given := func(o entry) bool {
-			own := strings.Join(append(slices.Clone(e.path[:len(e.path)-1]), n), ".")
-			return o.kind != header && strings.HasPrefix(o.name()+".", own+".")
-		}
-		if !slices.ContainsFunc(b.entries, given) {
-			free = append(free, n)
-		}
-	}
-	if len(names) == 0 {
-		return e.key.fail(what, "no parts: it keeps no time", "")
-	}
-	do := Meant("", word, free)
-	if t := b.belongs(word, table(e)); do == "" && t != "" {
-		do = fmt.Sprintf("%s belongs in [%s]", word, t)
-	}
-	return e.key.fail(what, "one of "+strings.Join(names, ", "), do)
-}
-
-// belongs finds another table that has the key.
-func (b *builder) belongs(word, not string) string {
-	for _, r := range b.rooms()[1:] {
-		if r.table != not && slices.Contains(r.names(), word) {
-			return r.table
-		}
-	}
-	return ""
-}
-
 func (b *builder) title(e *entry) error {
 	if e.kind != text {
 		return e.at.fail("title is no text", "a text in quotes", "")
@@ -366,10 +280,6 @@ func (b *builder) generalDone() error {
 		b.note("supply: no tolerance given, taken as ± 5 %%")
 	}
 	return nil
-}
-
-func (b *builder) note(format string, args ...any) {
-	b.design.Notes = append(b.design.Notes, fmt.Sprintf(format, args...))
 }
 
 // threshold reads a threshold in volts or as a ratio to the supply, and gives the ratio.

@@ -137,13 +137,6 @@ func onNode(c fit.Condition, name string, e *entry, k *circuit.Circuit) (fit.Con
 	return c, nil
 }
 
-// largestCapacitor is where a value without a unit can no longer be a capacitance, in farad; ohms are the marks by which
-// a value may be a resistance.
-const (
-	largestCapacitor = 1.0
-	ohms             = "kMGRΩΩo"
-)
-
 // inOhm says whether what was read as a capacitance may be a resistance.
 func inOhm(text string, farad fit.Reading, err error) bool {
 	return (err != nil || farad.Value >= largestCapacitor) && strings.ContainsAny(text, ohms)

@@ -253,7 +253,7 @@ func TestErrors(t *testing.T) {
 			}
 			entries, err := parse("lamp.toml", []byte(broken))
 			if err == nil {
-				b := &builder{design: &fit.Design{File: "lamp.toml"}, top: place{file: "lamp.toml"}, entries: entries}
+				b := newBuilder("lamp.toml", entries)
 				_, err = b.build()
 			}
 			check(t, err, c.want, c.caret)
@@ -371,7 +371,7 @@ func FuzzParse(f *testing.F) {
 	f.Fuzz(func(t *testing.T, b []byte) {
 		entries, err := parse("lamp.toml", b)
 		if err == nil {
-			b := &builder{design: &fit.Design{File: "lamp.toml"}, top: place{file: "lamp.toml"}, entries: entries}
+			b := newBuilder("lamp.toml", entries)
 			_, err = b.build()
 		}
 		var e *Error

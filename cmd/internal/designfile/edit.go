@@ -6,7 +6,6 @@ import (
 	"slices"
 	"strings"
 
-	"offbeat/fit"
 	"offbeat/fit/circuit"
 )
 
@@ -27,7 +26,7 @@ func Fields(text string) ([]Field, error) {
 	if err != nil {
 		return nil, err
 	}
-	b := &builder{design: &fit.Design{}, entries: entries}
+	b := newBuilder("", entries)
 	for i := range b.entries { // what parts there are; a fault of theirs is for the one who reads the design
 		switch e := &b.entries[i]; {
 		case e.kind == header:
@@ -174,7 +173,7 @@ func Set(text, key, value string) (string, error) {
 
 // cardValue is where the value of a part stands on its card; false: it has none there.
 func cardValue(text string, entries []entry, part string) (span, bool) {
-	b := &builder{design: &fit.Design{}, entries: entries}
+	b := newBuilder("", entries)
 	e := b.entryOf("wiring")
 	if e == nil || b.wire(e) != nil {
 		return span{}, false
@@ -232,7 +231,7 @@ func Apart(text string) (design string, evidence []Evidence, err error) {
 	if err != nil {
 		return "", nil, err
 	}
-	b := &builder{design: &fit.Design{}, entries: entries}
+	b := newBuilder("", entries)
 	if evidence, err = b.evidence(); err != nil {
 		return "", nil, err
 	}

@@ -71,3 +71,19 @@ func (e *entry) word(allowed []string) (string, error) {
 }
 
 func quoted(s string) string { return `"` + s + `"` }
+
+// override drops the entries whose key a later list sets, and joins the two.
+func override(file, typed []entry) []entry {
+	var out []entry
+	for _, e := range file {
+		taken := func(t entry) bool {
+			a, b := e.name(), t.name()
+			// A part's new value brings its own tolerance.
+			return a == b || t.path[0] == "parts" && len(t.path) == 2 && slices.Contains([]string{b + ".value", b + ".tolerance"}, a)
+		}
+		if !slices.ContainsFunc(typed, taken) {
+			out = append(out, e)
+		}
+	}
+	return append(out, typed...)
+}

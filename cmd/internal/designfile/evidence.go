@@ -115,9 +115,6 @@ func looks(all []Evidence, d *fit.Design) error {
 	return nil
 }
 
-// evidenceTable is the name of the tables.
-const evidenceTable = "evidence"
-
 // set takes one key in.
 func (v *Evidence) set(e *entry) error {
 	var names []string

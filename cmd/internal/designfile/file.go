@@ -213,3 +213,6 @@ func (d *document) value(path []string, at place, v *unstable.Node) entry {
 	}
 	return e
 }
+
+// evidenceTable is the name of the tables.
+const evidenceTable = "evidence"

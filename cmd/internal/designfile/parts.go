@@ -400,3 +400,10 @@ func (e *entry) plainNumber() (float64, error) {
 	}
 	return x, nil
 }
+
+// largestCapacitor is where a value without a unit can no longer be a capacitance, in farad; ohms are the marks by which
+// a value may be a resistance.
+const (
+	largestCapacitor = 1.0
+	ohms             = "kMGRΩΩo"
+)

@@ -11,17 +11,6 @@ import (
 	"offbeat/fit/wiring"
 )
 
-// subject is what the design is of, as far as its keys depend on it.
-type subject struct {
-	name     string
-	parts    []circuit.Spec // that have a value
-	diodes   []string
-	latch    bool
-	onePulse bool
-	families []string // of its device, the default first
-	wired    bool
-}
-
 // ofCircuit is one of the named circuits.
 func ofCircuit(c *circuit.Circuit) *subject {
 	s := &subject{name: c.Name + " circuit", parts: c.Parts, latch: c.Latch, onePulse: c.OnePulse}
@@ -54,18 +43,6 @@ func ofWiring(w *wiring.Wiring) *subject {
 		}
 	}
 	return s
-}
-
-// names are its parts.
-func (s *subject) names() []string {
-	if s == nil {
-		return nil
-	}
-	var names []string
-	for _, p := range s.parts {
-		names = append(names, p.Name)
-	}
-	return append(names, s.diodes...)
 }
 
 // wire reads the board as it is wired: the text of the key, and the nodes that other keys hold.
@@ -125,16 +102,6 @@ func (b *builder) onCard(c *wiring.Card) *entry {
 	return &entry{path: []string{"parts", c.Name}, value: c.Value, key: e.card(c.Line, c.Column), at: at, plain: true}
 }
 
-// entryOf finds a key's entry.
-func (b *builder) entryOf(name string) *entry {
-	for i := range b.entries {
-		if b.entries[i].name() == name && b.entries[i].kind != header {
-			return &b.entries[i]
-		}
-	}
-	return nil
-}
-
 // node reads the voltage at which a source holds a node: against ground, or as a ratio to the supply.
 func (b *builder) node(e *entry) error {
 	canonical := e.path[1]
@@ -155,22 +122,6 @@ func (b *builder) node(e *entry) error {
 	}
 	b.design.Nodes = append(b.design.Nodes, n)
 	return nil
-}
-
-// signed reads a value that may be below zero, as a voltage may be below ground.
-func signed(e *entry, name string, unit quantity.Unit, limits bool) (fit.Reading, error) {
-	trimmed := strings.TrimLeft(e.value, " ")
-	for _, minus := range []string{"-", "−"} {
-		if rest, below := strings.CutPrefix(trimmed, minus); below {
-			up := *e
-			up.value = rest
-			up.at.offset += len(e.value) - len(rest)
-			r, err := reading(&up, name, unit, limits)
-			r.Value = -r.Value
-			return r, err
-		}
-	}
-	return reading(e, name, unit, limits)
 }
 
 // diode reads what the design says of a diode: its kind, or its drop.
