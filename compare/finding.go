@@ -37,23 +37,6 @@ const (
 	ClockAlike = "A slow or fast instrument clock "
 )
 
-// Measured is a measured quantity: s, Hz or a ratio.
-type Measured struct {
-	Value       float64 `json:"value"`
-	Uncertainty float64 `json:"standard_uncertainty"`
-	Count       int     `json:"count"`
-}
-
-// Predicted is what the design promises: nominal, and the worst case of its tolerances.
-type Predicted struct {
-	Nominal    float64    `json:"nominal"`
-	Low        float64    `json:"low"`
-	High       float64    `json:"high"`
-	FirstOrder float64    `json:"first_order,omitempty"` // by the first-order formula, timer ideal; left out where that does not run
-	RSS        [2]float64 `json:"root_sum_square"`       // limits at nominal ± root-sum-square of the parts' limits
-	MonteCarlo [2]float64 `json:"monte_carlo95"`         // central 95 % with every part uniform in tolerance and the timer's terms drawn from their priors
-}
-
 // Group is a product or ratio of parts that the times pin down by themselves.
 type Group struct {
 	Group       string  `json:"group"`
@@ -124,47 +107,6 @@ type Shift struct {
 	Interval95 [2]float64 `json:"interval95"`
 }
 
-// Cause is one explanation with its probability.
-type Cause struct {
-	Cause       string   `json:"cause"` // a name of package cause
-	Parts       []string `json:"parts"`
-	Probability float64  `json:"probability"`
-	Value       *float64 `json:"value,omitempty"` // the moved part's likely value, the leak in ohm, the control ratio …
-	Unit        string   `json:"unit,omitempty"`
-	Detail      string   `json:"detail"`
-	Brief       string   `json:"-"`          // Detail in fewer words, for the head of a screen
-	PriorOdds   float64  `json:"prior_odds"` // against nothing = 1
-}
-
-// Family is what follows if the timer is of that family, where the design does not say it.
-type Family struct {
-	Family      string   `json:"family"`
-	Probability float64  `json:"probability"`
-	Cause       string   `json:"cause"` // the likeliest then
-	Parts       []string `json:"parts"`
-	Of          float64  `json:"probability_of_cause"` // then
-}
-
-// Verdict is the decision against the target.
-type Verdict struct {
-	Result   string            `json:"result"` // pass, fail, undecided, no target
-	Quantity string            `json:"quantity,omitempty"`
-	Rule     string            `json:"rule,omitempty"`
-	Each     []QuantityVerdict `json:"each,omitempty"`
-}
-
-// QuantityVerdict is the decision on one quantity of the target.
-type QuantityVerdict struct {
-	Quantity      string     `json:"quantity"`
-	Result        string     `json:"result"`
-	Value         float64    `json:"value"`
-	Uncertainty   float64    `json:"standard_uncertainty"`
-	Limits        [2]float64 `json:"limits"`
-	Freedom       float64    `json:"degrees_of_freedom,omitempty"` // effective, of the uncertainty; absent: so many that it is normal
-	GuardBand     float64    `json:"guard_band"`
-	ProbabilityIn float64    `json:"probability_in_limits"`
-}
-
 // Next is one reading or test worth taking.
 type Next struct {
 	Reading     string  `json:"reading"`
@@ -175,21 +117,4 @@ type Next struct {
 	Effort      float64 `json:"effort"` // whole minutes, common practice
 	Caution     string  `json:"caution"`
 	Enter       string  `json:"enter,omitempty"` // how to tell offbeat what it shows
-}
-
-// Capture says what was read.
-type Capture struct {
-	Source    string           `json:"source"`
-	SHA256    string           `json:"sha256,omitempty"` // of the file
-	Record    int              `json:"record"`           // number of the record in the source, from 1
-	Shape     string           `json:"shape"`
-	Rows      int64            `json:"rows"`
-	Skipped   int64            `json:"skipped"`
-	Cycles    int              `json:"cycles"`
-	Measured  *Times[Measured] `json:"measured,omitempty"`  // of this capture alone
-	Waveform  *Waveform        `json:"waveform,omitempty"`  // likewise, in volts
-	Stability *Stability       `json:"stability,omitempty"` // likewise
-	Guess     string           `json:"guess,omitempty"`     // what the times rest on that the source does not say
-	Notes     []string         `json:"notes"`
-	Evidence  []string         `json:"evidence,omitempty"` // what was recognised and why
 }

@@ -1,7 +1,5 @@
 package compare
 
-import "slices"
-
 // Stability is how a pulse train's times run over a capture: its jitter by kind, its Allan deviation, its drift. A capture
 // that is too short for those, or whose temperature does not change, has the uncertainty of its period alone.
 type Stability struct {
@@ -74,13 +72,6 @@ type PeriodUncertainty struct {
 	Hum         float64 `json:"hum_frequency,omitempty"`          // Hz, the line of the mains that was found and taken off
 	Swing       float64 `json:"hum_swing,omitempty"`              // relative change of the period by it and by twice it
 	HumUnseen   bool    `json:"hum_unseen,omitempty"`             // the record is shorter than two periods of the mains: hum can't be told, and the uncertainty leaves it out
-}
-
-// HumUnseen says whether any of the captures is too short to show mains hum.
-func HumUnseen(captures []Capture) bool {
-	return slices.ContainsFunc(captures, func(c Capture) bool {
-		return c.Stability != nil && c.Stability.Period != nil && c.Stability.Period.HumUnseen
-	})
 }
 
 // AllanPoint is the stability of the period at one averaging time (NIST SP 1065, 5.2.4 and 5.2.9).

@@ -42,15 +42,6 @@ func (p Part) Low() float64 { return p.Nominal * (1 - p.Minus) }
 // High is the largest value in tolerance.
 func (p Part) High() float64 { return p.Nominal * (1 + p.Plus) }
 
-// Reading is a direct reading of a part, or of "supply" or "control" (the control pin), in SI units.
-// Rectangular limits have Half > 0; a reading stated with a coverage factor has Standard > 0 and is normal.
-type Reading struct {
-	Name     string
-	Value    float64
-	Half     float64 // half-width of the limits, same unit as Value
-	Standard float64 // standard uncertainty, same unit as Value
-}
-
 // Look is what a look at a part, or at the board where Part is empty, showed: Found is its telling outcome.
 type Look struct {
 	Name, Part string

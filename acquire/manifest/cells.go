@@ -1,6 +1,7 @@
 package manifest
 
 import (
+	"encoding/csv"
 	"errors"
 	"fmt"
 	"maps"
@@ -127,3 +128,31 @@ func (t *table) quantity(column, cell string, offset int, text string, unit quan
 	}
 	return q, f
 }
+
+// record is one row of the table, every cell as written.
+type record struct {
+	Board       string `csv:"board"`
+	Capture     string `csv:"capture"`
+	Lot         string `csv:"lot"`
+	Station     string `csv:"station"`
+	Operator    string `csv:"operator"`
+	Time        string `csv:"time"`
+	Temperature string `csv:"temperature"`
+	Supply      string `csv:"supply"`
+	Readings    string `csv:"readings"`
+}
+
+// table is a manifest being read.
+type table struct {
+	name, folder string
+	opt          Options
+	csv          *csv.Reader
+	column       map[string]int // index of each known column
+}
+
+func (t *table) fault(line, column int, what, expect, do string, sentinel error) *acquire.Error {
+	return &acquire.Error{File: t.name, Line: line, Column: column, What: what, Expect: expect, Do: do, Err: sentinel}
+}
+
+// at is the place of a cell of the row just read.
+func (t *table) at(column string) (line, byteColumn int) { return t.csv.FieldPos(t.column[column]) }

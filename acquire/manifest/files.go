@@ -97,3 +97,12 @@ func expand(pattern string) ([]string, error) {
 	}
 	return files, nil
 }
+
+func cause(err error) string {
+	if pe, ok := err.(*os.PathError); ok {
+		return pe.Err.Error()
+	}
+	return err.Error()
+}
+
+func isPattern(name string) bool { return strings.ContainsAny(name, "*?[") }

@@ -1,49 +1,11 @@
 package manifest
 
 import (
-	"io"
 	"os"
 	"path/filepath"
-	"strings"
-	"time"
 
 	"offbeat/acquire"
-	"offbeat/acquire/quantity"
 )
-
-// Entry is one capture of one board.
-type Entry struct {
-	Board       string
-	Capture     string // file name, usable from the working directory
-	Lot         string
-	Station     string
-	Operator    string
-	Time        time.Time          // zero where not given
-	Temperature *float64           // °C; nil where not given
-	Supply      *quantity.Quantity // V; nil where not given
-	Readings    []Reading
-	Line        int // of the table; 0 where there is none
-}
-
-// Reading is a direct reading of a part, of the supply or of the control pin.
-type Reading struct {
-	Name     string
-	Quantity quantity.Quantity
-	At       acquire.Error // its place, for messages: File, Line and Column
-}
-
-// Manifest is the list.
-type Manifest struct {
-	Source  string
-	Entries []Entry
-	Notes   []string // what was not used
-}
-
-// Options of a reading.
-type Options struct {
-	Units map[string]quantity.Unit // of the names that may stand in readings; nil: readings are refused
-	Input io.Reader                // what the name "-" reads; nil: standard input
-}
 
 // Load reads the named table ("-" is standard input), lists the named folder, or expands the pattern. A
 // folder that holds a file manifest.csv is read by it. Faults in a table are *acquire.Error, joined.
@@ -75,12 +37,3 @@ func Load(name string, opt Options) (*Manifest, error) {
 	defer f.Close()
 	return Read(name, filepath.Dir(name), f, opt)
 }
-
-func cause(err error) string {
-	if pe, ok := err.(*os.PathError); ok {
-		return pe.Err.Error()
-	}
-	return err.Error()
-}
-
-func isPattern(name string) bool { return strings.ContainsAny(name, "*?[") }

@@ -16,19 +16,6 @@ import (
 	"offbeat/acquire/internal/sheet"
 )
 
-// record is one row of the table, every cell as written.
-type record struct {
-	Board       string `csv:"board"`
-	Capture     string `csv:"capture"`
-	Lot         string `csv:"lot"`
-	Station     string `csv:"station"`
-	Operator    string `csv:"operator"`
-	Time        string `csv:"time"`
-	Temperature string `csv:"temperature"`
-	Supply      string `csv:"supply"`
-	Readings    string `csv:"readings"`
-}
-
 // columns are the table's, the two that must be there first.
 var columns = []string{"board", "capture", "lot", "station", "operator", "time", "temperature", "supply", "readings"}
 
@@ -39,14 +26,6 @@ const largest = 64 << 20
 
 // shownFaults is how many faults of one table are listed.
 const shownFaults = 10
-
-// table is a manifest being read.
-type table struct {
-	name, folder string
-	opt          Options
-	csv          *csv.Reader
-	column       map[string]int // index of each known column
-}
 
 // Read reads a table; name is used in messages, capture files are seen from folder.
 func Read(name, folder string, r io.Reader, opt Options) (*Manifest, error) {
@@ -63,10 +42,6 @@ func Read(name, folder string, r io.Reader, opt Options) (*Manifest, error) {
 	}
 	t.csv = sheet.Reader(text)
 	return t.read()
-}
-
-func (t *table) fault(line, column int, what, expect, do string, sentinel error) *acquire.Error {
-	return &acquire.Error{File: t.name, Line: line, Column: column, What: what, Expect: expect, Do: do, Err: sentinel}
 }
 
 func (t *table) read() (*Manifest, error) {
@@ -156,9 +131,6 @@ func (t *table) header(um *gocsv.Unmarshaller, m *Manifest) error {
 	}
 	return nil
 }
-
-// at is the place of a cell of the row just read.
-func (t *table) at(column string) (line, byteColumn int) { return t.csv.FieldPos(t.column[column]) }
 
 // add turns a row into entries: one, or one for each file that the capture's pattern matches.
 func (t *table) add(m *Manifest, r record) error {

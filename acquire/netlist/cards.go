@@ -157,3 +157,30 @@ func (p *parser) finish() error {
 	}
 	return nil
 }
+
+// Deck is a netlist as written.
+type Deck struct {
+	Title  string
+	Cards  []Card
+	Blocks []Block  // subcircuits, their bodies left out
+	Notes  []string // what was counted and left out
+}
+
+// Card is one element.
+type Card struct {
+	Letter byte   // R, C, D, V, X … in upper case
+	Name   string // as written
+	Nodes  []string
+	Value  string // of R and C the value's text, of V its source, of D the model, of X the subcircuit; may be empty
+	Line   int    // from 1
+	Column int    // of Value in the card's first line, in bytes from 1; 1 where it stands elsewhere
+	Text   string // the card with what continues it
+}
+
+// Block is the head of a subcircuit.
+type Block struct {
+	Name   string
+	Nodes  []string
+	Line   int
+	Remark string // the comment line above it, where some writers name the pins
+}

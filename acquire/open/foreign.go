@@ -95,3 +95,31 @@ func looksBinary(b []byte) bool {
 	}
 	return control*20 > len(b) || bad*5 > len(b)
 }
+
+// utf8Mark is the byte-order mark of UTF-8.
+const utf8Mark = "\xef\xbb\xbf"
+
+// utf16Order tells UTF-16 by its mark, or by every other byte being zero in a text that is mostly ASCII:
+// 0 little-endian, 1 big-endian, -1 neither.
+func utf16Order(b []byte) (order int, mark bool) {
+	switch {
+	case bytes.HasPrefix(b, []byte{0xff, 0xfe}):
+		return 0, true
+	case bytes.HasPrefix(b, []byte{0xfe, 0xff}):
+		return 1, true
+	}
+	var zero [2]int
+	for i, c := range b {
+		if c == 0 {
+			zero[i&1]++
+		}
+	}
+	half := len(b) / 2
+	switch {
+	case half >= 4 && zero[1] > half*9/10 && zero[0] == 0:
+		return 0, false
+	case half >= 4 && zero[0] > half*9/10 && zero[1] == 0:
+		return 1, false
+	}
+	return -1, false
+}

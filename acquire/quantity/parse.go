@@ -6,14 +6,6 @@ import (
 	"strings"
 )
 
-// Quantity is a value in its SI unit, with the tolerance that was written beside it.
-type Quantity struct {
-	Value     float64
-	Unit      Unit
-	Tolerance Tolerance
-	Text      string // as written
-}
-
 // Limits are the value less and plus its tolerance.
 func (q Quantity) Limits() (low, high float64) {
 	minus, plus := q.Tolerance.Absolute(q.Value)

@@ -17,13 +17,6 @@ type Options struct {
 	Single  bool    // a monostable: the low time is set by the trigger, any will do
 }
 
-const (
-	patience    = 10      // spans after which a point may have few cycles
-	fewCycles   = 4       // that it then needs, so that its scatter is known
-	maxCycles   = 1 << 14 // of one point: more end it before its time
-	levelWindow = 1 << 12 // samples in which the state levels are looked for
-)
-
 // Follower takes the rows of one capture. One goroutine uses it.
 type Follower struct {
 	opt    Options

@@ -273,3 +273,10 @@ func mean(v []float64, quantum float64) fit.Estimate {
 	}
 	return fit.Estimate{Value: m, Uncertainty: math.Sqrt(u), Count: len(v)}
 }
+
+const (
+	patience    = 10      // spans after which a point may have few cycles
+	fewCycles   = 4       // that it then needs, so that its scatter is known
+	maxCycles   = 1 << 14 // of one point: more end it before its time
+	levelWindow = 1 << 12 // samples in which the state levels are looked for
+)

@@ -246,3 +246,10 @@ func halve(old []Cycle, level int) []Cycle {
 	}
 	return out
 }
+
+func kind(rise bool) int {
+	if rise {
+		return 1
+	}
+	return 0
+}

@@ -57,13 +57,6 @@ type slopeSum struct {
 // set by a trigger, so that any length of them is sound.
 func New(hold, single bool) *Train { return &Train{hold: hold, single: single, fresh: true} }
 
-func kind(rise bool) int {
-	if rise {
-		return 1
-	}
-	return 0
-}
-
 // Add takes the next edges in order.
 func (t *Train) Add(edges []transition.Edge) {
 	t.pending = append(t.pending, edges...)

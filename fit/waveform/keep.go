@@ -177,3 +177,15 @@ func some(s []segment) []segment {
 	}
 	return out
 }
+
+const (
+	usable   = 0.3  // an interval this far from the mean, relative to it, is no sound segment
+	guard    = 0.01 // share of a segment left out at either end, where the turn lies
+	guardMin = 1    // and at least this many samples
+	fewest   = 8    // samples a segment must keep
+	most     = 200  // points kept of a segment; more are averaged in groups
+	segments = 200  // most segments of a kind
+)
+
+// minClusters is the number of segments from which on their own scatter is trusted.
+const minClusters = 8

@@ -105,11 +105,6 @@ func (w *Wiring) distinct() error {
 	return nil
 }
 
-// rail says whether a source holds the node.
-func (w *Wiring) rail(n string) bool {
-	return slices.ContainsFunc(w.Held, func(h string) bool { return strings.EqualFold(h, n) })
-}
-
 // pins refuses pins on nodes where they cannot be.
 func (w *Wiring) pins() error {
 	d := &w.Device
@@ -144,19 +139,6 @@ func (w *Wiring) pins() error {
 		return fault("both inputs are on "+d.Node(PinPlus), "a node of its own for each input")
 	}
 	return nil
-}
-
-// onNode counts the ends of cards on a node.
-func (w *Wiring) onNode(n string) int {
-	k := 0
-	for _, c := range w.Cards {
-		for _, m := range c.Nodes {
-			if m == n {
-				k++
-			}
-		}
-	}
-	return k
 }
 
 // ends refuses parts across nothing and nodes that lead nowhere.

@@ -233,5 +233,3 @@ func deviceKinds() string {
 	}
 	return "one of " + strings.Join(names, ", ")
 }
-
-func quoted(s string) string { return `"` + s + `"` }

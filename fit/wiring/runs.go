@@ -1,8 +1,5 @@
 package wiring
 
-// Mode is what the device makes of a wiring.
-type Mode int
-
 const (
 	Astable    Mode = iota // it oscillates, if its values let it
 	Monostable             // one pulse a trigger: the high time alone is timed
@@ -10,14 +7,6 @@ const (
 )
 
 func (m Mode) String() string { return [...]string{"astable", "monostable", "bistable"}[m] }
-
-// compares lists the pins that each kind of device compares.
-var compares = map[string][]string{
-	Timer:      {PinThreshold, PinTrigger, PinControl},
-	Inverter:   {PinIn},
-	Comparator: {PinPlus, PinMinus},
-	Pair:       {PinBase1, PinBase2},
-}
 
 // separate finds the islands.
 func (w *Wiring) separate() {

@@ -2,6 +2,7 @@ package wiring
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -282,4 +283,35 @@ func (e *Error) Error() string {
 		return fmt.Sprintf("line %d: %s", e.Line, text)
 	}
 	return text
+}
+
+func quoted(s string) string { return `"` + s + `"` }
+
+// rail says whether a source holds the node.
+func (w *Wiring) rail(n string) bool {
+	return slices.ContainsFunc(w.Held, func(h string) bool { return strings.EqualFold(h, n) })
+}
+
+// onNode counts the ends of cards on a node.
+func (w *Wiring) onNode(n string) int {
+	k := 0
+	for _, c := range w.Cards {
+		for _, m := range c.Nodes {
+			if m == n {
+				k++
+			}
+		}
+	}
+	return k
+}
+
+// Mode is what the device makes of a wiring.
+type Mode int
+
+// compares lists the pins that each kind of device compares.
+var compares = map[string][]string{
+	Timer:      {PinThreshold, PinTrigger, PinControl},
+	Inverter:   {PinIn},
+	Comparator: {PinPlus, PinMinus},
+	Pair:       {PinBase1, PinBase2},
 }

@@ -103,9 +103,6 @@ func (b *builder) form() []Field {
 	return append(fields, target, Field{Key: "instrument.clock", Example: "crystal, ceramic, rc or 50 ppm"})
 }
 
-// span is where something stands in a text, in bytes.
-type span struct{ from, to int }
-
 // lines widens a span to whole lines.
 func lines(text string, at span) span {
 	from := 1 + strings.LastIndexByte(text[:at.from], '\n')

@@ -87,3 +87,6 @@ func override(file, typed []entry) []entry {
 	}
 	return append(out, typed...)
 }
+
+// span is where something stands in a text, in bytes.
+type span struct{ from, to int }

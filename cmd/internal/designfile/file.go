@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -216,3 +218,11 @@ func (d *document) value(path []string, at place, v *unstable.Node) entry {
 
 // evidenceTable is the name of the tables.
 const evidenceTable = "evidence"
+
+// netlistEndings are the file names that say a netlist.
+var netlistEndings = []string{".cir", ".net", ".sp"}
+
+// IsNetlist says whether a design's name is that of a netlist.
+func IsNetlist(name string) bool {
+	return slices.Contains(netlistEndings, strings.ToLower(filepath.Ext(name)))
+}

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -13,14 +12,6 @@ import (
 	"offbeat/acquire/netlist"
 	"offbeat/fit/wiring"
 )
-
-// netlistEndings are the file names that say a netlist.
-var netlistEndings = []string{".cir", ".net", ".sp"}
-
-// IsNetlist says whether a design's name is that of a netlist.
-func IsNetlist(name string) bool {
-	return slices.Contains(netlistEndings, strings.ToLower(filepath.Ext(name)))
-}
 
 // drawing is a netlist turned into a wiring.
 type drawing struct {

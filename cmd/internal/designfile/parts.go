@@ -250,27 +250,6 @@ func Kinds(k fit.PartKind) []string {
 	return slices.Sorted(maps.Keys(cause.Classes))
 }
 
-// reading reads a value with its limits, or with a coverage factor.
-func reading(e *entry, name string, unit quantity.Unit, limits bool) (fit.Reading, error) {
-	r := fit.Reading{Name: name}
-	q, err := e.quantity(unit)
-	if err != nil {
-		return r, err
-	}
-	minus, plus := q.Tolerance.Absolute(q.Value)
-	switch {
-	case limits && !q.Tolerance.Given():
-		return r, e.at.fail(e.name()+" has no limits", fmt.Sprintf("the meter's limits too, such as %q", strings.TrimSpace(e.value)+" ± 0.3 %"), "")
-	case minus != plus:
-		return r, e.at.fail(e.name()+" has limits that differ", "the same limit to both sides, such as ± 1 %", "")
-	}
-	r.Value, r.Half = q.Value, plus
-	if k := q.Tolerance.Coverage; k > 0 {
-		r.Half, r.Standard = 0, plus/k
-	}
-	return r, nil
-}
-
 func (b *builder) reading(e *entry) error {
 	unit := quantity.Volt
 	if i := slices.IndexFunc(b.design.Parts, func(p fit.Part) bool { return p.Name == e.path[1] }); i >= 0 {

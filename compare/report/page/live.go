@@ -4,7 +4,6 @@ import (
 	_ "embed"
 	"html/template"
 	"io"
-	"strings"
 
 	"offbeat/compare/report/document"
 	"offbeat/compare/report/picture"
@@ -57,13 +56,6 @@ func Live(w io.Writer, h *Heard) error {
 		_, err = io.WriteString(w, text)
 	}
 	return err
-}
-
-// styleless renders without attributes style, which a strict policy forbids: they are called data-style, for a script to set.
-func styleless(t *template.Template, name string, data any) (string, error) {
-	var b strings.Builder
-	err := t.ExecuteTemplate(&b, name, data)
-	return strings.ReplaceAll(b.String(), ` style="`, ` data-style="`), err
 }
 
 // LiveParts writes what stands at each of LivePlaces.

@@ -50,6 +50,12 @@ var (
 	ErrSingular = errors.New("the residuals do not determine every parameter")
 )
 
+const (
+	startDamping = 1e-3
+	probe        = 0.1
+	mostDamping  = 1e30
+)
+
 // state is the work space of one fit, in the fitted coordinates u: the parameter or its logarithm.
 type state struct {
 	pr    Problem
@@ -154,13 +160,6 @@ func (s *state) least(k int) float64 {
 	}
 	return 1e-8
 }
-
-const (
-	startDamping = 1e-3
-	acceleration = 0.75 // largest ratio of the second-order step to the first (Transtrum and Sethna 2012)
-	probe        = 0.1
-	mostDamping  = 1e30
-)
 
 // descend is the method's loop. Damping follows Nielsen (1999): it falls smoothly with the gain of a good step and
 // grows faster and faster over bad ones.
@@ -292,13 +291,4 @@ func (s *state) per(k int) float64 {
 		return s.p[k]
 	}
 	return 1
-}
-
-func rows(m, n int) [][]float64 {
-	all := make([]float64, m*n)
-	out := make([][]float64, m)
-	for i := range out {
-		out[i] = all[i*n : (i+1)*n : (i+1)*n]
-	}
-	return out
 }

@@ -129,3 +129,15 @@ func (q *qr) inverse() (inv [][]float64, ok bool) {
 	}
 	return inv, true
 }
+
+// acceleration is the largest ratio of the second-order step to the first (Transtrum and Sethna 2012).
+const acceleration = 0.75
+
+func rows(m, n int) [][]float64 {
+	all := make([]float64, m*n)
+	out := make([][]float64, m)
+	for i := range out {
+		out[i] = all[i*n : (i+1)*n : (i+1)*n]
+	}
+	return out
+}
