@@ -267,7 +267,7 @@ func TestRegistryIsWhole(t *testing.T) {
 	if err != nil || len(files) < 10 {
 		t.Fatal(err, files)
 	}
-	list, err := os.ReadFile("cause.go")
+	list, err := os.ReadFile("registry.go")
 	if err != nil {
 		t.Fatal(err)
 	}

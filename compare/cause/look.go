@@ -1,7 +1,6 @@
 package cause
 
 import (
-	"math"
 	"slices"
 	"strings"
 
@@ -38,15 +37,6 @@ var Looks = []Look{
 	{Name: "warm-up", Do: "Let it run ten minutes and watch the frequency: moves by 1 % or stays?", Found: "moves", Sound: "stays", Minutes: 10, Careless: 0.03, Live: true},
 }
 
-// Show is how likely a cause shows in a look at a part that it names, or at the board, by class of part; of several rows the
-// part's class counts, else the one of any.
-type Show struct {
-	Look  string
-	Class string
-	P     float64
-	Why   string
-}
-
 // LookNamed is the look of that name; nil: there is none.
 func LookNamed(name string) *Look {
 	i := slices.IndexFunc(Looks, func(l Look) bool { return l.Name == name })
@@ -75,41 +65,6 @@ func (l *Look) Subjects(c *circuit.Circuit, parts []fit.Part) (out []string) {
 		}
 	}
 	return out
-}
-
-// Finds is the probability that a look at a part, or at the board where part is empty, has its telling outcome under a case.
-func (b *Board) Finds(l *Look, part string, k *Case) float64 {
-	shows := 0.0
-	if part == "" || slices.Contains(k.Parts, part) {
-		any := true
-		for _, s := range Of(k.Cause, k.Parts).Shows {
-			if s.Look == l.Name && (s.Class == "" && any || s.Class != "" && s.Class == b.odds.classes[part]) {
-				shows, any = s.P, s.Class == ""
-			}
-		}
-	}
-	return l.Careless + (1-l.Careless)*shows
-}
-
-// stopsUnexplained is the probability that a board with a cause that is not listed stands still where it is said to (common
-// practice: of what nobody listed, some stops a board and some does not).
-const stopsUnexplained = 0.1
-
-// Looked is the logarithm of the likelihood of what the design's looks showed, and of the output's standing still where the
-// case has no law for that.
-func (b *Board) Looked(k *Case) float64 {
-	sum := 0.0
-	if k.Unexplained {
-		sum = float64(len(b.Design.Stills)) * math.Log(stopsUnexplained)
-	}
-	for _, seen := range b.Design.Looks {
-		p := b.Finds(LookNamed(seen.Name), seen.Part, k)
-		if !seen.Found {
-			p = 1 - p
-		}
-		sum += math.Log(p)
-	}
-	return sum
 }
 
 // Entered is how a look's outcome is typed.

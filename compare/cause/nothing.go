@@ -2,9 +2,6 @@ package cause
 
 import "offbeat/fit/posterior"
 
-// Nothing is the name of the cause that all odds are against.
-const Nothing = "nothing"
-
 // nothing: every part in tolerance, uniform over nominal (1-T) … nominal (1+T) (JCGM 100 4.3.7).
 var nothing = Cause{
 	Name: Nothing,

@@ -6,35 +6,6 @@ import (
 	"offbeat/fit"
 )
 
-// Row is one default prior odds against nothing = 1.
-type Row struct {
-	Class  string  // part class it holds for; "" any
-	New    float64 // for a fresh build
-	Worked float64 // for a board that used to be right
-	Why    string
-}
-
-// Default is a row of a cause's with its key in [odds].
-type Default struct {
-	Key string
-	Row
-}
-
-// Defaults are the odds where the design's [odds] is silent, in the order of the registry. The order of the part classes
-// follows MIL-HDBK-217F appendix A (electrolytic far above potentiometer, those above film and ceramic capacitors,
-// those above fixed resistors); the numbers themselves are common practice, not measurements.
-func Defaults() []Default {
-	var all []Default
-	for _, c := range registry {
-		for _, r := range c.Odds {
-			if c.Name != Nothing {
-				all = append(all, Default{c.Key, r})
-			}
-		}
-	}
-	return all
-}
-
 // Odds answers with the design's own odds, else the defaults.
 type Odds struct {
 	own     map[string]float64
@@ -71,20 +42,20 @@ func class(p fit.Part) string {
 	return "film"
 }
 
-// of gives the odds of a cause for the parts it names, and whether the design states them: its "key.part", else its
-// "key", else the default of the part's class, else the default of any class.
-func (o *Odds) of(c *Cause, parts []string) (odds float64, stated bool) {
+// of gives the odds of a cause with that key and default rows for the parts it names, and whether the design states them:
+// its "key.part", else its "key", else the default of the part's class, else the default of any class.
+func (o *Odds) of(key string, rows []Row, parts []string) (odds float64, stated bool) {
 	class := ""
 	if len(parts) == 1 {
-		if x, ok := o.own[c.Key+"."+parts[0]]; ok {
+		if x, ok := o.own[key+"."+parts[0]]; ok {
 			return x, true
 		}
 		class = o.classes[parts[0]]
 	}
-	if x, ok := o.own[c.Key]; ok && c.Name != Nothing {
+	if x, ok := o.own[key]; ok && key != Nothing {
 		return x, true
 	}
-	return o.row(c.Odds, class), false
+	return o.row(rows, class), false
 }
 
 // row is the default odds of a class of part.
@@ -103,3 +74,6 @@ func (o *Odds) row(rows []Row, class string) (odds float64) {
 	}
 	return odds
 }
+
+// Nothing is the name of the cause that all odds are against.
+const Nothing = "nothing"

@@ -29,8 +29,8 @@ var twoShifted = Cause{
 				if b.Circuit.Parts[i].Idle || b.Circuit.Parts[j].Idle {
 					continue
 				}
-				first, _ := b.odds.of(&shifted, []string{b.Parts[i].Name})
-				second, _ := b.odds.of(&shifted, []string{b.Parts[j].Name})
+				first, _ := b.odds.of(shifted.Key, shifted.Odds, []string{b.Parts[i].Name})
+				second, _ := b.odds.of(shifted.Key, shifted.Odds, []string{b.Parts[j].Name})
 				prior := b.InTolerance()
 				prior[i], prior[j] = b.shift(i), b.shift(j)
 				out = append(out, Case{Parts: []string{b.Parts[i].Name, b.Parts[j].Name}, Shifts: []int{i, j}, Preset: max(2*first*second, leastPair), Hypothesis: posterior.Hypothesis{Prior: prior}})

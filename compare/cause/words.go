@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"offbeat/acquire/quantity"
+	"offbeat/fit/circuit"
 )
 
 // Words are all that is said of a cause. In a text with %s that is where its parts' names go.
@@ -70,56 +71,27 @@ func fill(text string, parts []string) string {
 	return strings.ReplaceAll(text, "%s", strings.Join(parts, " and "))
 }
 
-// Of is the cause of that name whose explanations name as many parts. A name that this version does not know, such as
-// one from a later ledger, stands for itself.
-func Of(name string, parts []string) *Cause {
-	for i := range registry {
-		if c := &registry[i]; c.Name == name && c.Parts == len(parts) {
-			return c
-		}
-	}
-	return &Cause{Name: name, Parts: len(parts), Words: Words{Kind: name, Title: strings.TrimSpace("%s " + name), Curve: name, Lot: name, Retune: Cures}}
+// Show is how likely a cause shows in a look at a part that it names, or at the board, by class of part; of several rows the
+// part's class counts, else the one of any.
+type Show struct {
+	Look  string
+	Class string
+	P     float64
+	Why   string
 }
 
-// Title is the cause with its parts, without its values.
-func Title(name string, parts []string) string { return fill(Of(name, parts).Words.Title, parts) }
-
-// Sentence is the cause with its parts and what the samples say of it; possible is false where no sample is of it.
-func Sentence(name string, s *Said, possible bool) string {
-	c := Of(name, s.Parts)
-	title := fill(c.Words.Title, s.Parts)
-	switch {
-	case !possible:
-		return title + ": cannot make these times"
-	case c.Detail == nil:
-		return title
-	}
-	return title + ", " + c.Detail(s)
+// Row is one default prior odds against nothing = 1.
+type Row struct {
+	Class  string  // part class it holds for; "" any
+	New    float64 // for a fresh build
+	Worked float64 // for a board that used to be right
+	Why    string
 }
 
-// Do is what to do first where the cause is likely; ok is false where the readings' ranks say that.
-func Do(name string, s *Said) (reading, enter string, ok bool) {
-	c := Of(name, s.Parts)
-	if c.Words.Do == nil {
-		return "", "", false
-	}
-	reading, enter = c.Words.Do(s)
-	return reading, enter, true
-}
-
-// InLot is the cause as it is said of a whole lot.
-func InLot(name string, parts []string) string { return fill(Of(name, parts).Lot, parts) }
-
-// Repair is what to do once the cause is found; empty where there is nothing to do, or nobody can say.
-func Repair(name string, parts []string) string { return fill(Of(name, parts).Words.Repair, parts) }
-
-// Curve is the cause in the key of a picture.
-func Curve(name string, parts []string) string { return fill(Of(name, parts).Words.Curve, parts) }
-
-// Hides says why no part should be changed yet where this cause is likely; empty: a change of parts hides nothing.
-func Hides(name string, parts []string) string {
-	if text := Of(name, parts).Retune; text != Cures {
-		return text
-	}
-	return ""
+// Parameter is what a cause is about.
+type Parameter struct {
+	Name    string  // such as "leakage across C1"
+	Unit    string  // of quantity.InJSON
+	Nominal float64 // to compare with; 0: none
+	Of      func(v *circuit.Values) float64
 }
