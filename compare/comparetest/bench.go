@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"offbeat/fit"
 	"offbeat/fit/circuit"
 	"offbeat/fit/fittest"
 	"offbeat/fit/wiring"
@@ -118,4 +119,22 @@ func (b *Board) network(s *state) fittest.Network {
 		}
 	}
 	return n
+}
+
+// Board is a problem whose true cause is known.
+type Board struct {
+	Problem
+	Truth Truth
+}
+
+// Truth is what was drawn.
+type Truth struct {
+	Cause string
+	Parts []string
+	state *state
+}
+
+// Value of a part by name.
+func (b *Board) Value(part string) float64 {
+	return b.Truth.state.parts[slices.IndexFunc(b.Design.Parts, func(q fit.Part) bool { return q.Name == part })]
 }

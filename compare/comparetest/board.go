@@ -12,24 +12,6 @@ import (
 	"offbeat/fit/wiring"
 )
 
-// Board is a problem whose true cause is known.
-type Board struct {
-	Problem
-	Truth Truth
-}
-
-// Truth is what was drawn.
-type Truth struct {
-	Cause string
-	Parts []string
-	state *state
-}
-
-// Value of a part by name.
-func (b *Board) Value(part string) float64 {
-	return b.Truth.state.parts[slices.IndexFunc(b.Design.Parts, func(q fit.Part) bool { return q.Name == part })]
-}
-
 // Find is the wiring of that name.
 func Find(name string) *Drawing {
 	return Wirings[slices.IndexFunc(Wirings, func(w *Drawing) bool { return w.Name == name })]

@@ -121,3 +121,5 @@ func likelihood(r fit.Reading, x float64) float64 {
 	}
 	return 0
 }
+
+func sq(x float64) float64 { return x * x }

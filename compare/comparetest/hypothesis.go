@@ -13,22 +13,6 @@ import (
 	"offbeat/fit/wiring"
 )
 
-// state is one board as drawn: the design's parts in their order, and the values that the law wants.
-type state struct {
-	parts []float64
-	v     circuit.Values
-	view  view
-}
-
-// view is what the capture is of.
-type view int
-
-const (
-	ofOutput view = iota
-	inverted
-	ofNode // the capacitor's, its edges midway between its ends
-)
-
 // The shares of the wrong views, and the resistance of the usual probe at ten to one, which loads the node.
 const invertedShare, nodeShare, probe = 0.4, 0.3, 10e6
 

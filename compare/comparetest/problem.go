@@ -173,8 +173,6 @@ func (t *times) density(high, low float64) float64 {
 	return t.most * math.Exp(-0.5*(t.precision[0]*d*d+t.precision[1]*e*e+2*t.precision[2]*d*e))
 }
 
-func sq(x float64) float64 { return x * x }
-
 // leg is a resistor, or a part of a potentiometer's track, on the way to the timing capacitor.
 type leg struct {
 	part       int
@@ -209,3 +207,19 @@ func ohms(all []leg, s *state) float64 {
 	}
 	return sum
 }
+
+// state is one board as drawn: the design's parts in their order, and the values that the law wants.
+type state struct {
+	parts []float64
+	v     circuit.Values
+	view  view
+}
+
+// view is what the capture is of.
+type view int
+
+const (
+	ofOutput view = iota
+	inverted
+	ofNode // the capacitor's, its edges midway between its ends
+)
