@@ -4,7 +4,9 @@ import (
 	"go/ast"
 	"go/parser"
 	"go/token"
+	"go/types"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -47,6 +49,7 @@ func (s source) test() bool { return strings.HasSuffix(s.path, "_test.go") }
 func sources(t *testing.T) []source {
 	t.Helper()
 	var all []source
+	fset := token.NewFileSet()
 	err := filepath.WalkDir(top, func(path string, d fs.DirEntry, err error) error {
 		switch {
 		case err != nil:
@@ -60,7 +63,6 @@ func sources(t *testing.T) []source {
 		if err != nil {
 			return err
 		}
-		fset := token.NewFileSet()
 		f, err := parser.ParseFile(fset, path, nil, 0)
 		if err != nil {
 			return err
@@ -159,4 +161,76 @@ func TestCommandsComputeNothing(t *testing.T) {
 			}
 		}
 	}
+}
+
+// stranger stands for every import: what a package's own files use of each other needs none.
+type stranger struct{}
+
+func (stranger) Import(path string) (*types.Package, error) {
+	p := types.NewPackage(path, filepath.Base(path))
+	p.MarkComplete()
+	return p, nil
+}
+
+// tangled are the packages whose files still lead to each other; the list may only become shorter.
+var tangled = []string{
+	"acquire/internal/scan", "acquire/internal/stream", "compare/ledger", "compare/lot",
+	"fit/change", "fit/circuit", "fit/fittest", "fit/measure", "fit/noise", "fit/posterior", "fit/steady",
+}
+
+// Within a package no two files lead to each other: what one uses of another stands below it.
+func TestFilesLeadOneWay(t *testing.T) {
+	packages := map[string][]source{}
+	for _, s := range sources(t) {
+		if dir := filepath.ToSlash(filepath.Dir(s.path)); !s.test() {
+			packages[dir] = append(packages[dir], s)
+		}
+	}
+	for dir, files := range packages {
+		leads := uses(files)
+		for shrunk := true; shrunk; { // what leads nowhere, or is led to from nowhere, is in no circle
+			shrunk = false
+			for f := range leads {
+				led := func(g string) bool { return g != f && leads[g][f] }
+				if len(leads[f]) == 0 || !slices.ContainsFunc(slices.Collect(maps.Keys(leads)), led) {
+					delete(leads, f)
+					for _, to := range leads {
+						delete(to, f)
+					}
+					shrunk = true
+				}
+			}
+		}
+		switch known := slices.Contains(tangled, dir); {
+		case len(leads) == 0 && known:
+			t.Errorf("%s: no files lead to each other any more; expected it gone from the list of those that do", dir)
+		case len(leads) > 0 && !known:
+			t.Errorf("%s: files lead to each other in a circle: %v; expected what they share in a file below them", dir, slices.Sorted(maps.Keys(leads)))
+		}
+	}
+}
+
+// uses lists for each file of a package the others whose functions, methods, types, variables and constants it uses.
+func uses(files []source) map[string]map[string]bool {
+	leads := map[string]map[string]bool{}
+	var parsed []*ast.File
+	for _, s := range files {
+		parsed = append(parsed, s.file)
+		leads[filepath.Base(s.path)] = map[string]bool{}
+	}
+	info := &types.Info{Uses: map[*ast.Ident]types.Object{}}
+	c := types.Config{Importer: stranger{}, Error: func(error) {}} // what an import would tell is unknown, and that is no matter here
+	p, _ := c.Check(files[0].path, files[0].fset, parsed, info)
+	for id, o := range info.Uses {
+		f, isFunc := o.(*types.Func)
+		method := isFunc && f.Signature().Recv() != nil
+		if o.Pkg() != p || !method && o.Parent() != p.Scope() {
+			continue
+		}
+		from, to := filepath.Base(files[0].fset.Position(id.Pos()).Filename), filepath.Base(files[0].fset.Position(o.Pos()).Filename)
+		if from != to {
+			leads[from][to] = true
+		}
+	}
+	return leads
 }

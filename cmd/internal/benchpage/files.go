@@ -209,3 +209,9 @@ func plainName(name string) string {
 	}
 	return name
 }
+
+// LotFile is a file of a lot, with its place among the others.
+type LotFile struct {
+	File string `json:"file"`
+	Path string `json:"path"` // with slashes
+}

@@ -31,12 +31,6 @@ type Lot struct {
 	AQL   float64   `json:"aql,omitempty"`   // percent; 0: the default
 }
 
-// LotFile is a file of a lot, with its place among the others.
-type LotFile struct {
-	File string `json:"file"`
-	Path string `json:"path"` // with slashes
-}
-
 // Judged is what a lot says.
 type Judged struct {
 	Finding  string      `json:"finding"` // HTML

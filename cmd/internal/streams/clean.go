@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"regexp"
+	"time"
 	"unicode"
 	"unicode/utf8"
 
@@ -132,4 +133,20 @@ func steers(r rune) bool {
 		return false
 	}
 	return unicode.Is(unicode.Cc, r) || unicode.Is(unicode.Bidi_Control, r) || r == '\u2028' || r == '\u2029' || r == '\ufeff'
+}
+
+// Streams are the three standard streams and the facts about them.
+type Streams struct {
+	In          io.Reader
+	InTerminal  bool // In is typed by a person
+	Out, Err    io.Writer
+	OutTerminal bool
+	ErrTerminal bool
+	Color       bool // Out shows colour
+	Width       int  // columns of Out
+	Height      int  // lines of Out; 0: not a terminal
+	Now         func() time.Time
+	Typed       []string // the command line, without the program's name
+
+	rawOut, rawErr io.Writer // of guarded streams, what the filter writes to
 }

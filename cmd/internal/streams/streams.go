@@ -16,22 +16,6 @@ import (
 // fallbackWidth is the width of an output that is no terminal.
 const fallbackWidth = 100
 
-// Streams are the three standard streams and the facts about them.
-type Streams struct {
-	In          io.Reader
-	InTerminal  bool // In is typed by a person
-	Out, Err    io.Writer
-	OutTerminal bool
-	ErrTerminal bool
-	Color       bool // Out shows colour
-	Width       int  // columns of Out
-	Height      int  // lines of Out; 0: not a terminal
-	Now         func() time.Time
-	Typed       []string // the command line, without the program's name
-
-	rawOut, rawErr io.Writer // of guarded streams, what the filter writes to
-}
-
 // System is the process's own streams. Colour needs a terminal, no NO_COLOR and a TERM other than "dumb".
 func System() *Streams {
 	s := &Streams{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Width: fallbackWidth, Now: time.Now}

@@ -1,9 +1,12 @@
 package text
 
 import (
+	"bufio"
 	"fmt"
 	"regexp"
 	"strings"
+
+	"offbeat/compare/report/document"
 
 	"github.com/mattn/go-runewidth"
 )
@@ -85,3 +88,27 @@ var painted = regexp.MustCompile("\x1b\\[[0-9;]*m")
 
 // visible is how many columns a text takes on the page: without the attributes it is painted in, two for a wide character.
 func visible(text string) int { return columns.StringWidth(painted.ReplaceAllString(text, "")) }
+
+// Style says what the output can show. The zero value is plain text of 100 columns.
+type Style struct {
+	Width   int  // columns; 0: 100
+	Color   bool // terminal colours, never the only sign of anything
+	Explain bool // also what only those want who ask: legends, bits, file details, the budget
+}
+
+// printer lays text out on a page. Its writer keeps the first error.
+type printer struct {
+	w     *bufio.Writer
+	style Style
+}
+
+// ANSI attributes.
+const (
+	bold   = "1"
+	red    = "31"
+	green  = "32"
+	yellow = "33"
+)
+
+// attributes of the tones.
+var attributes = map[document.Tone]string{document.Good: green, document.Bad: red, document.Doubtful: yellow}

@@ -10,13 +10,6 @@ import (
 	"offbeat/compare/report/document"
 )
 
-// Style says what the output can show. The zero value is plain text of 100 columns.
-type Style struct {
-	Width   int  // columns; 0: 100
-	Color   bool // terminal colours, never the only sign of anything
-	Explain bool // also what only those want who ask: legends, bits, file details, the budget
-}
-
 // Write renders a document.
 func Write(w io.Writer, d *document.Document, s Style) error {
 	if s.Width <= 0 {
@@ -42,12 +35,6 @@ func Write(w io.Writer, d *document.Document, s Style) error {
 		p.prose("", "", d.Closing)
 	}
 	return p.w.Flush()
-}
-
-// printer lays text out on a page. Its writer keeps the first error.
-type printer struct {
-	w     *bufio.Writer
-	style Style
 }
 
 // section writes what of a section is for text; nothing where that is nothing.
@@ -135,14 +122,3 @@ func shellWords(text string) []string {
 	}
 	return out
 }
-
-// ANSI attributes.
-const (
-	bold   = "1"
-	red    = "31"
-	green  = "32"
-	yellow = "33"
-)
-
-// attributes of the tones.
-var attributes = map[document.Tone]string{document.Good: green, document.Bad: red, document.Doubtful: yellow}
