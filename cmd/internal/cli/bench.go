@@ -15,53 +15,26 @@ import (
 
 func newBench(s *streams.Streams, run func(*benchOptions) error) *cobra.Command {
 	o := &benchOptions{}
-	c := &cobra.Command{
-		Use:   "bench [DESIGN] [CAPTURE...]",
-		Short: "Work through one board on a page: capture, advice, reading, again",
-		Long: `Bench serves one page to this machine alone, prints its address and opens it in the browser: the board, the
-evidence, the answer, and what to do next. Values are typed in place; captures are dropped on the page or chosen;
-each evidence can be left out to see what it does. Everything can be undone, and all of it works by keyboard.
-
-DESIGN is a design file; without one the page offers the circuits. What is saved is the design file with its evidence
-(captures by name, with their digests), in the folder of DESIGN or else the current one. A capture that was dropped on
-the page is copied beside it. Then
-
-    offbeat reconcile DESIGN
-
-says the same again. Without a save nothing is written, and what was dropped is gone at the end.
-
-With --listen the page also shows what a microcontroller prints about the edges that it sees (offbeat help streams), and
-takes it as evidence when you say so.
-
-Many boards of one design are dropped as a folder or as a manifest with its captures, or named by --lot: the page shows
-what offbeat lot says of them, and opens any board.
-
-The address holds a key that is new with each start: who does not have it sees nothing.`,
-		Example: `  offbeat bench
-  offbeat bench lamp.toml
-  offbeat bench lamp.toml --listen /dev/ttyUSB0
-  offbeat bench lamp.toml lamp-2.csv.gz --no-browser --port 8470`,
-		RunE: func(c *cobra.Command, args []string) error {
-			if o.Port < 0 || o.Port > 65535 {
-				return usagef("--port %d; expected a number from 1 to 65535, or none for a free one", o.Port)
+	c := worded("bench", func(c *cobra.Command, args []string) error {
+		if o.Port < 0 || o.Port > 65535 {
+			return usagef("--port %d; expected a number from 1 to 65535, or none for a free one", o.Port)
+		}
+		if o.Listen == "" && (c.Flags().Changed("baud") || o.Unit != "") {
+			return usagef("--baud and --unit are of what is heard; expected --listen PORT beside them")
+		}
+		if o.Lot != "" && len(args) == 0 {
+			return usagef("--lot %s; expected the DESIGN of its boards too", o.Lot)
+		}
+		if o.Unit != "" {
+			if err := listen.CheckUnit(o.Unit); err != nil {
+				return usagef("--%w", err)
 			}
-			if o.Listen == "" && (c.Flags().Changed("baud") || o.Unit != "") {
-				return usagef("--baud and --unit are of what is heard; expected --listen PORT beside them")
-			}
-			if o.Lot != "" && len(args) == 0 {
-				return usagef("--lot %s; expected the DESIGN of its boards too", o.Lot)
-			}
-			if o.Unit != "" {
-				if err := listen.CheckUnit(o.Unit); err != nil {
-					return usagef("--%w", err)
-				}
-			}
-			if len(args) > 0 {
-				o.File, o.Captures = args[0], args[1:]
-			}
-			return perform(run, o, s)
-		},
-	}
+		}
+		if len(args) > 0 {
+			o.File, o.Captures = args[0], args[1:]
+		}
+		return perform(run, o, s)
+	})
 	c.Flags().IntVar(&o.Port, "port", 0, "serve the page at port `NUMBER` (default a free one)")
 	c.Flags().StringVar(&o.Lot, "lot", "", "begin with the lot of boards that `MANIFEST` lists: a table, a folder or a pattern")
 	c.Flags().StringVar(&o.Listen, "listen", "", "hear the serial `PORT` (- is standard input), so that what comes can be taken as evidence")

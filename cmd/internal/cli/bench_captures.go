@@ -111,7 +111,7 @@ func (w *workbench) columns(ctx context.Context, f *benchpage.File, d *fit.Desig
 			}
 			c.Text = summaryOf(&r.captures[0])
 			drawn := document.Section{ID: fmt.Sprintf("column-%d", n)}
-			drawn.Blocks = append(drawn.Blocks, document.Block{Kind: document.Pictured, Figure: func(id string) (picture.Picture, bool) { return picture.Capture(id, t, r.measurements[0]), true }})
+			drawn.Blocks = append(drawn.Blocks, document.Block{Kind: document.Pictured, Figure: func(id string) picture.Picture { return picture.Capture(id, t, r.measurements[0]) }})
 			if _, parts, err := page.Parts(&document.Document{Sections: []document.Section{drawn}}, fmt.Sprintf("x%d-", n)); err == nil && len(parts) > 0 {
 				c.HTML = parts[0].HTML
 			}

@@ -36,22 +36,12 @@ func shellNames() []string { return []string{"bash", "fish", "powershell", "zsh"
 
 // newCompletion writes what a shell needs to complete command lines.
 func newCompletion(s *streams.Streams) *cobra.Command {
-	return &cobra.Command{
-		Use:   "completion SHELL",
-		Short: "Write what a shell needs to complete command lines",
-		Long: `Completion prints a script for the SHELL, bash, fish, powershell or zsh, after which the Tab key completes commands, options
-and what they take: the parts of the design, the channels of the capture, causes, looks, terms, boards of the demo. Read it
-in at each start of the shell, as the examples do.`,
-		Example: `  offbeat completion bash > ~/.local/share/bash-completion/completions/offbeat
-  offbeat completion fish > ~/.config/fish/completions/offbeat.fish
-  offbeat completion zsh > ~/.zfunc/_offbeat`,
-		RunE: func(c *cobra.Command, args []string) error {
-			if len(args) != 1 || shells[args[0]] == nil {
-				return usagef("%s; expected one of %s", counted(args), strings.Join(shellNames(), ", "))
-			}
-			return printed(shells[args[0]](c.Root(), s.Out))
-		},
-	}
+	return worded("completion", func(c *cobra.Command, args []string) error {
+		if len(args) != 1 || shells[args[0]] == nil {
+			return usagef("%s; expected one of %s", counted(args), strings.Join(shellNames(), ", "))
+		}
+		return printed(shells[args[0]](c.Root(), s.Out))
+	})
 }
 
 // counted says which shells were given.

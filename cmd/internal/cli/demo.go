@@ -28,28 +28,18 @@ type demoOptions struct {
 
 func newDemo(s *streams.Streams, run func(*demoOptions) error) *cobra.Command {
 	o := &demoOptions{}
-	c := &cobra.Command{
-		Use:   "demo [BOARD]",
-		Short: "Do the main job on eight boards of a model harbour",
-		Long: `Demo reconciles the boards of a model harbour, whose designs and captures are part of the program: one at
-length and the others in a line each, or the one that is named. All of it is invented; the captures were made
-by integrating each circuit with its fault. The exit status is 0 whatever the verdicts say.`,
-		Example: `  offbeat demo
-  offbeat demo lamp-5 --explain
-  offbeat demo --write harbour`,
-		RunE: func(_ *cobra.Command, args []string) error {
-			if len(args) > 1 {
-				return usagef("%q is one argument too many; expected one BOARD or none", args[1])
-			}
-			if len(args) == 1 {
-				o.Board = args[0]
-			}
-			if err := o.Output.check(); err != nil {
-				return err
-			}
-			return perform(run, o, s)
-		},
-	}
+	c := worded("demo", func(_ *cobra.Command, args []string) error {
+		if len(args) > 1 {
+			return usagef("%q is one argument too many; expected one BOARD or none", args[1])
+		}
+		if len(args) == 1 {
+			o.Board = args[0]
+		}
+		if err := o.Output.check(); err != nil {
+			return err
+		}
+		return perform(run, o, s)
+	})
 	o.Output.register(c)
 	c.Flags().StringVar(&o.Write, "write", "", "write the designs and captures to `FOLDER` and stop")
 	return c

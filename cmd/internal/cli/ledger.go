@@ -27,32 +27,16 @@ type ledgerOptions struct {
 
 func newLedger(s *streams.Streams, run func(*ledgerOptions) error) *cobra.Command {
 	o := &ledgerOptions{}
-	c := &cobra.Command{
-		Use:   "ledger LEDGER",
-		Short: "Show the results that a ledger keeps, and how a board drifted between visits",
-		Long: `Ledger lists the current result of each board that "offbeat lot --ledger" or "offbeat reconcile --ledger" has
-written: by board, lot, verdict, design revision, capture and date, the oldest first. A newer result of a board supersedes
-the older ones, which stay: --all lists them too. With --board all of that board's results are listed, and how its times
-moved between visits that are alike (lot, station, design, temperature).
-
-LEDGER is the file, or a database named postgres://user@host/database. Reading needs only the right to SELECT, and a
-station only that to INSERT.`,
-		Example: `  offbeat ledger harbour.db
-  offbeat ledger harbour.db --board "lamp 7"
-  offbeat ledger postgres://bench@quay/harbour --lot week-5 --from 2026-01-31 --csv results.csv
-  offbeat ledger show harbour.db "lamp 7"
-  offbeat ledger found "lamp 7" --cause shifted --part C1 --ledger harbour.db`,
-		RunE: func(_ *cobra.Command, args []string) error {
-			if len(args) != 1 {
-				return usagef("%d arguments were given; expected one LEDGER, a file or a postgres:// address", len(args))
-			}
-			o.Ledger = args[0]
-			if err := o.check(); err != nil {
-				return err
-			}
-			return perform(run, o, s)
-		},
-	}
+	c := worded("ledger", func(_ *cobra.Command, args []string) error {
+		if len(args) != 1 {
+			return usagef("%d arguments were given; expected one LEDGER, a file or a postgres:// address", len(args))
+		}
+		o.Ledger = args[0]
+		if err := o.check(); err != nil {
+			return err
+		}
+		return perform(run, o, s)
+	})
 	f := c.Flags()
 	f.BoolVar(&o.Output.JSON, "json", false, "print JSON instead of text")
 	f.StringVar(&o.Output.CSV, "csv", "", "also write the results as a CSV table to `FILE`")

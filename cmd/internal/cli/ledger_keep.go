@@ -30,26 +30,19 @@ func (o *ledgerTask) files(*streams.Streams) files {
 	return f
 }
 
-func newLedgerTask(s *streams.Streams, run func(*ledgerTask) error, names int, c *cobra.Command, do func(*ledgerTask, *streams.Streams) error) *cobra.Command {
+func newLedgerTask(s *streams.Streams, run func(*ledgerTask) error, names int, name string, do func(*ledgerTask, *streams.Streams) error) *cobra.Command {
 	o := &ledgerTask{do: do}
-	c.RunE = func(_ *cobra.Command, args []string) error {
+	return worded("ledger-"+name, func(c *cobra.Command, args []string) error {
 		if len(args) != names {
 			return usagef("%d arguments were given; expected offbeat ledger %s", len(args), c.Use)
 		}
 		o.Names = args
 		return perform(run, o, s)
-	}
-	return c
+	})
 }
 
 func newLedgerMigrate(s *streams.Streams, run func(*ledgerTask) error) *cobra.Command {
-	return newLedgerTask(s, run, 1, &cobra.Command{
-		Use:   "migrate LEDGER",
-		Short: "Bring a ledger's tables up to date",
-		Long: `Migrate makes the tables of an empty ledger, and brings those of an earlier version up to date, all or nothing. No other
-command changes a ledger's tables. It needs the right to create and alter them.`,
-		Example: "  offbeat ledger migrate harbour.db",
-	}, func(o *ledgerTask, s *streams.Streams) error {
+	return newLedgerTask(s, run, 1, "migrate", func(o *ledgerTask, s *streams.Streams) error {
 		return withLedger(ledger.Migrate, o.Names[0], func(ctx context.Context, store *ledger.Store) error {
 			_, err := fmt.Fprintf(s.Out, "%s: the tables are up to date.\n", store.Name())
 			return printed(err)
@@ -58,14 +51,7 @@ command changes a ledger's tables. It needs the right to create and alter them.`
 }
 
 func newLedgerSend(s *streams.Streams, run func(*ledgerTask) error) *cobra.Command {
-	return newLedgerTask(s, run, 2, &cobra.Command{
-		Use:   "send FILE LEDGER",
-		Short: "Send the results that a station kept for itself to a ledger",
-		Long: `Send copies what one ledger holds into another: results, designs, decisions and findings of repairs, such as what a station
-kept in a file of its own while the server was away. What stands there already is left as it is, so that sending twice adds
-nothing, and FILE stays.`,
-		Example: "  offbeat ledger send ledger-spool.db postgres://bench@quay/harbour",
-	}, func(o *ledgerTask, s *streams.Streams) error {
+	return newLedgerTask(s, run, 2, "send", func(o *ledgerTask, s *streams.Streams) error {
 		return withLedger(ledger.Read, o.Names[0], func(ctx context.Context, from *ledger.Store) error {
 			to, err := ledger.Open(ctx, o.Names[1])
 			if err != nil {
@@ -83,13 +69,7 @@ nothing, and FILE stays.`,
 }
 
 func newLedgerCheck(s *streams.Streams, run func(*ledgerTask) error) *cobra.Command {
-	return newLedgerTask(s, run, 1, &cobra.Command{
-		Use:   "check LEDGER",
-		Short: "Look for damage in a ledger",
-		Long: `Check has the database look at its own file, and compares every result with the seal that it got when it was written, and
-with its captures and parts. It changes nothing. Exit status 1: something is wrong.`,
-		Example: "  offbeat ledger check harbour.db",
-	}, func(o *ledgerTask, s *streams.Streams) error {
+	return newLedgerTask(s, run, 1, "check", func(o *ledgerTask, s *streams.Streams) error {
 		return withLedger(ledger.Read, o.Names[0], func(ctx context.Context, store *ledger.Store) error {
 			n, faults, err := store.Check(ctx)
 			if err != nil {
@@ -118,22 +98,13 @@ type showOptions struct {
 
 func newLedgerShow(s *streams.Streams, run func(*showOptions) error) *cobra.Command {
 	o := &showOptions{}
-	c := &cobra.Command{
-		Use:   "show LEDGER BOARD|KEY",
-		Short: "Show all that a ledger keeps of one board's result",
-		Long: `Show prints the current result of a board, or the one with that key, with all that it rests on: the verdict with its limits
-and guard band, causes, parts, each capture with its digest, station, operator, conditions and times, program, options, the
-design's text, and what was decided on its lot: by whom, when, by which plan and at what risk.`,
-		Example: `  offbeat ledger show harbour.db "lamp 7"
-  offbeat ledger show harbour.db "lamp 7" --json`,
-		RunE: func(_ *cobra.Command, args []string) error {
-			if len(args) != 2 {
-				return usagef("%d arguments were given; expected offbeat ledger show LEDGER BOARD", len(args))
-			}
-			o.Ledger, o.Board = args[0], args[1]
-			return perform(run, o, s)
-		},
-	}
+	c := worded("ledger-show", func(_ *cobra.Command, args []string) error {
+		if len(args) != 2 {
+			return usagef("%d arguments were given; expected offbeat ledger show LEDGER BOARD", len(args))
+		}
+		o.Ledger, o.Board = args[0], args[1]
+		return perform(run, o, s)
+	})
 	c.Flags().BoolVar(&o.Output.JSON, "json", false, "print JSON instead of text")
 	c.Flags().StringVar(&o.Output.Report, "report", "", "also write a page to `FILE.html`")
 	c.Flags().StringVar(&o.Lot, "lot", "", "the board of the lot `NAME`, where several have one of this name")

@@ -30,24 +30,16 @@ type foundOptions struct {
 
 func newLedgerFound(s *streams.Streams, run func(*foundOptions) error) *cobra.Command {
 	o := &foundOptions{}
-	c := &cobra.Command{
-		Use:   "found BOARD",
-		Short: "Record what a repair showed of a board",
-		Long: `Found records what was really wrong with a board, once a repair has shown it: the cause by its name in JSON (nothing where
-nothing was wrong), and the part, or two parts with a plus between them. offbeat ledger odds learns from it.`,
-		Example: `  offbeat ledger found "lamp 7" --cause shifted --part C1 --ledger harbour.db
-  offbeat ledger found "lamp 8" --cause exchanged --part R1+R2 --ledger harbour.db`,
-		RunE: func(_ *cobra.Command, args []string) error {
-			if len(args) != 1 {
-				return usagef("%d arguments were given; expected one BOARD", len(args))
-			}
-			o.Found.Board = args[0]
-			if err := o.check(); err != nil {
-				return err
-			}
-			return perform(run, o, s)
-		},
-	}
+	c := worded("ledger-found", func(_ *cobra.Command, args []string) error {
+		if len(args) != 1 {
+			return usagef("%d arguments were given; expected one BOARD", len(args))
+		}
+		o.Found.Board = args[0]
+		if err := o.check(); err != nil {
+			return err
+		}
+		return perform(run, o, s)
+	})
 	f := c.Flags()
 	f.StringVar(&o.Found.Cause, "cause", "", "the `CAUSE`: nothing, shifted, other value, exchanged, leakage …")
 	f.StringVar(&o.Found.Part, "part", "", "the `PART` concerned, or two: R1+R2")
@@ -139,31 +131,22 @@ type oddsOptions struct {
 
 func newLedgerOdds(s *streams.Streams, run func(*oddsOptions) error) *cobra.Command {
 	o := &oddsOptions{}
-	c := &cobra.Command{
-		Use:   "odds [LEDGER]",
-		Short: "Turn what repairs showed into prior odds, and compare stated with found",
-		Long: `Odds prints an [odds] table for the design file from what repairs have shown (offbeat ledger found), each line with its
-95 % coverage interval, and how often causes were found that had been stated with a probability: where the table
-holds, causes stated with 80 % are found in 80 of 100 boards. The design's own odds count as --weight boards that were seen before.`,
-		Example: `  offbeat ledger odds harbour.db
-  offbeat ledger odds harbour.db --design lamp.toml --weight 50`,
-		RunE: func(_ *cobra.Command, args []string) error {
-			switch len(args) {
-			case 0:
-			case 1:
-				o.Ledger = args[0]
-			default:
-				return usagef("%d arguments were given; expected one LEDGER", len(args))
-			}
-			if err := o.check(); err != nil {
-				return err
-			}
-			if !(o.Weight > 0) {
-				return usagef("--weight %v; expected a number of boards above zero", o.Weight)
-			}
-			return perform(run, o, s)
-		},
-	}
+	c := worded("ledger-odds", func(_ *cobra.Command, args []string) error {
+		switch len(args) {
+		case 0:
+		case 1:
+			o.Ledger = args[0]
+		default:
+			return usagef("%d arguments were given; expected one LEDGER", len(args))
+		}
+		if err := o.check(); err != nil {
+			return err
+		}
+		if !(o.Weight > 0) {
+			return usagef("--weight %v; expected a number of boards above zero", o.Weight)
+		}
+		return perform(run, o, s)
+	})
 	c.Flags().StringVar(&o.Design, "design", "", "the `DESIGN` whose causes are meant (default the one of the board repaired last)")
 	c.Flags().Float64Var(&o.Weight, "weight", 20, "the design's own odds count as so many `BOARDS`")
 	c.Flags().BoolVar(&o.Output.JSON, "json", false, "print JSON instead of text")

@@ -36,31 +36,12 @@ type listenOptions struct {
 
 func newListen(s *streams.Streams, run func(*listenOptions) error) *cobra.Command {
 	o := &listenOptions{}
-	c := &cobra.Command{
-		Use:   "listen PORT|-",
-		Short: "Hear a microcontroller that times the edges, and follow the times live",
-		Long: `Listen hears what a microcontroller prints about the edges it sees, on a serial port or on standard input
-("-"), and shows the times while they come; with a design also the parts that they imply. When it ends (the
-input ends, --for is over, or Ctrl-C) it prints what measure prints, or with a design what reconcile prints.
-
-Lines it understands: "1234567,1" (time and level, at each edge); "H 8700" and "L 4300" (level and how long it
-lasted); durations in turn; "1234567,512" (time and reading). See offbeat help streams.
-
-What a port brings is saved as it arrives, to be replayed by offbeat measure FILE or offbeat reconcile DESIGN FILE
-with the same result. While it listens, a line that you type sets a mark; --page shows everything on a web
-page, for this machine alone, where marks can be set too.`,
-		Example: `  offbeat listen --ports
-  offbeat listen /dev/ttyUSB0 --design lamp.toml
-  offbeat listen /dev/ttyUSB0 --design lamp.toml --page
-  offbeat listen - --design lamp.toml --json < saved.log
-  offbeat listen --simulate lamp.toml --for 20s | offbeat listen - --design lamp.toml`,
-		RunE: func(_ *cobra.Command, args []string) error {
-			if err := o.check(args); err != nil {
-				return err
-			}
-			return perform(run, o, s)
-		},
-	}
+	c := worded("listen", func(_ *cobra.Command, args []string) error {
+		if err := o.check(args); err != nil {
+			return err
+		}
+		return perform(run, o, s)
+	})
 	o.Output.register(c)
 	o.Design.register(c)
 	f := c.Flags()

@@ -49,53 +49,22 @@ type lotOptions struct {
 
 func newLot(s *streams.Streams, run func(*lotOptions) error) *cobra.Command {
 	o := &lotOptions{}
-	c := &cobra.Command{
-		Use:   "lot DESIGN MANIFEST|--from LEDGER",
-		Short: "Judge many boards: acceptance, capability, charts, and the batch that moved",
-		Long: `Lot reconciles every board that a manifest lists, several at once, and decides on the lot: acceptance by
-attributes (ISO 2859-1) or by variables (MIL-STD-414 values), capability with its confidence, control charts,
-what is common to the lot and so which batch moved, the boards that stand out with their own causes, and
-repeatability and reproducibility where boards were captured more than once. Boards captured at several temperatures tell how they
-follow them, in ppm/K, and which part would make that.
-
-MANIFEST is a CSV table with the columns board and capture, then any of lot, station, operator, time,
-temperature, supply, readings; or a folder of captures; or a pattern in quotes; or several captures. A capture
-that cannot be read leaves its board without a verdict, and does not end the run; one that was read and shows no pulses
-makes its board nonconforming. Without --lot-size the plan follows the number of boards. Where the manifest names
-several lots each is judged by itself, in the order of time, under normal, tightened or reduced inspection as the
-switching rules of ISO 2859-1 ask. A plan by variables accepts only where every board was read, none fails for sure, and
-the values may be normally distributed. Its lots follow the same rules but for the switching score, which counts
-nonconforming boards: reduced inspection is then taken up by --inspection reduced alone.
-
-With --ledger every result is kept, and what stands there under the same key (board, lot, design, version, options, and
-the captures' bytes and conditions) is not worked out again. A board that stands out is judged against the others once all
-are known; that result then supersedes the one of its own times, which stays. --from judges a lot from its results in a
-ledger, without the captures, and keeps the decision, and who stands out, where --ledger says. --shard 3/16 does the third of
-sixteen shares of the boards into the ledger, for a job runner that starts sixteen; --from then judges them all.
-
-Exit status: 0 accepted or no target, 1 not accepted, 2 wrong usage, 3 input not read, 4 undecided.`,
-		Example: `  offbeat lot lamp.toml manifest.csv
-  offbeat lot lamp.toml captures/ --lot-size 1000 --aql 1.0 --ledger harbour.db
-  offbeat lot lamp.toml manifest.csv --json
-  offbeat lot lamp.toml manifest.csv --ledger postgres://bench@quay/harbour --shard 3/16
-  offbeat lot lamp.toml --from harbour.db --ledger harbour.db`,
-		RunE: func(c *cobra.Command, args []string) error {
-			o.File, o.Boards = o.Design.split(args)
-			o.Ledger.typed, o.typed = given(c, o.Capture.names()), given(c, slices.Concat(o.Capture.names(), o.Design.names(), []string{"lot-size", "level-of-inspection", "inspection", "aql", "by", "chart-rules"}))
-			switch {
-			case o.File == "" && o.Design.Circuit == "":
-				return usagef("the design is missing; expected DESIGN MANIFEST, or --circuit and --part")
-			case o.From != "" && len(o.Boards) > 0:
-				return usagef("--from %s takes the boards from a ledger; expected no MANIFEST beside it", ledger.Shown(o.From))
-			case len(o.Boards) == 0 && o.From == "":
-				return usagef("the boards are missing; expected a manifest, a folder, a pattern, or several captures")
-			}
-			if err := o.check(); err != nil {
-				return err
-			}
-			return perform(run, o, s)
-		},
-	}
+	c := worded("lot", func(c *cobra.Command, args []string) error {
+		o.File, o.Boards = o.Design.split(args)
+		o.Ledger.typed, o.typed = given(c, o.Capture.names()), given(c, slices.Concat(o.Capture.names(), o.Design.names(), []string{"lot-size", "level-of-inspection", "inspection", "aql", "by", "chart-rules"}))
+		switch {
+		case o.File == "" && o.Design.Circuit == "":
+			return usagef("the design is missing; expected DESIGN MANIFEST, or --circuit and --part")
+		case o.From != "" && len(o.Boards) > 0:
+			return usagef("--from %s takes the boards from a ledger; expected no MANIFEST beside it", ledger.Shown(o.From))
+		case len(o.Boards) == 0 && o.From == "":
+			return usagef("the boards are missing; expected a manifest, a folder, a pattern, or several captures")
+		}
+		if err := o.check(); err != nil {
+			return err
+		}
+		return perform(run, o, s)
+	})
 	o.Output.register(c)
 	o.Capture.register(c)
 	o.Design.register(c)

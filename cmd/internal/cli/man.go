@@ -15,31 +15,23 @@ import (
 
 func newMan(s *streams.Streams) *cobra.Command {
 	folder := ""
-	c := &cobra.Command{
-		Use:   "man [COMMAND|TOPIC]",
-		Short: "Write the manual pages",
-		Long: `Man prints the manual page of the program, or of one command or topic, as man(1) reads it; --write puts
-all of them into a folder, one file each, such as offbeat-reconcile.1.`,
-		Example: `  offbeat man reconcile | man -l -
-  offbeat man --write ~/.local/share/man/man1`,
-		RunE: func(c *cobra.Command, args []string) error {
-			root := c.Root()
-			if folder != "" {
-				if len(args) > 0 {
-					return usagef("man --write writes every page; expected no %q", args[0])
-				}
-				return writeManual(root, folder, s)
+	c := worded("man", func(c *cobra.Command, args []string) error {
+		root := c.Root()
+		if folder != "" {
+			if len(args) > 0 {
+				return usagef("man --write writes every page; expected no %q", args[0])
 			}
-			page, rest, err := root.Find(args)
-			if err != nil {
-				return usage(err)
-			}
-			if len(rest) > 0 {
-				return noArguments(page, rest)
-			}
-			return printed(manual(s.Out, page))
-		},
-	}
+			return writeManual(root, folder, s)
+		}
+		page, rest, err := root.Find(args)
+		if err != nil {
+			return usage(err)
+		}
+		if len(rest) > 0 {
+			return noArguments(page, rest)
+		}
+		return printed(manual(s.Out, page))
+	})
 	c.Flags().StringVar(&folder, "write", "", "write every page into `FOLDER`")
 	return c
 }

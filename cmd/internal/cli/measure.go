@@ -18,32 +18,16 @@ type measureOptions struct {
 
 func newMeasure(s *streams.Streams, run func(*measureOptions) error) *cobra.Command {
 	o := &measureOptions{}
-	c := &cobra.Command{
-		Use:   "measure CAPTURE...",
-		Short: "Measure high time, low time, period, frequency and duty factor",
-		Long: `Measure finds the state levels, the edges and the whole cycles of each capture, and prints the mean times
-with their standard uncertainty (JCGM 100). "-" reads a capture from standard input.
-
-A capture without pulses that shows the charge or discharge of a capacitor gives its time constant and its final
-voltage instead.
-
-With --channel out=NAME --channel cap=NAME it also fits the capacitor's own voltage: the time constants, both
-thresholds and the final voltages.`,
-		Example: `  offbeat measure capture.csv
-  offbeat measure probed.csv --channel CH1 --level 1.5V --explain
-  offbeat measure probed.csv --channel out=CH1 --channel cap=CH2
-  gzip -dc capture.csv.gz | offbeat measure -`,
-		RunE: func(_ *cobra.Command, args []string) error {
-			o.Captures = args
-			if len(args) == 0 {
-				return usagef("the capture is missing; expected one file or more, or - for standard input")
-			}
-			if err := o.Output.check(); err != nil {
-				return err
-			}
-			return perform(run, o, s)
-		},
-	}
+	c := worded("measure", func(_ *cobra.Command, args []string) error {
+		o.Captures = args
+		if len(args) == 0 {
+			return usagef("the capture is missing; expected one file or more, or - for standard input")
+		}
+		if err := o.Output.check(); err != nil {
+			return err
+		}
+		return perform(run, o, s)
+	})
 	o.Output.register(c)
 	o.Capture.register(c)
 	return c

@@ -24,31 +24,20 @@ type predictOptions struct {
 
 func newPredict(s *streams.Streams, run func(*predictOptions) error) *cobra.Command {
 	o := &predictOptions{}
-	c := &cobra.Command{
-		Use:   "predict DESIGN",
-		Short: "Predict the times of a design, and where their spread comes from",
-		Long: `Predict computes the times of a design: by the first-order formula, with the timer's typical second-order
-terms, in the worst case of the parts' tolerances, by root-sum-square, and for 95 % of boards drawn at random.
-Of a board that does not run it says why, with the voltage that shows it, and exits with status 1.
---circuit, --part and --supply stand for a DESIGN. --with predicts under a condition, such as a probe's load.`,
-		Example: `  offbeat predict lamp.toml
-  offbeat predict lamp.toml --with "C1 || 10M" --with "C1 || 12p"
-  offbeat predict --circuit monostable --part R1=100k:1% --part C1=10u:20% --supply 12V`,
-		RunE: func(_ *cobra.Command, args []string) error {
-			var rest []string
-			o.File, rest = o.Design.split(args)
-			switch {
-			case o.File == "" && o.Design.Circuit == "":
-				return usagef("the design is missing; expected DESIGN, or --circuit and --part")
-			case len(rest) > 0:
-				return usagef("%q is one argument too many; expected one DESIGN, or none with --circuit", rest[0])
-			}
-			if err := o.Output.check(); err != nil {
-				return err
-			}
-			return perform(run, o, s)
-		},
-	}
+	c := worded("predict", func(_ *cobra.Command, args []string) error {
+		var rest []string
+		o.File, rest = o.Design.split(args)
+		switch {
+		case o.File == "" && o.Design.Circuit == "":
+			return usagef("the design is missing; expected DESIGN, or --circuit and --part")
+		case len(rest) > 0:
+			return usagef("%q is one argument too many; expected one DESIGN, or none with --circuit", rest[0])
+		}
+		if err := o.Output.check(); err != nil {
+			return err
+		}
+		return perform(run, o, s)
+	})
 	o.Output.register(c)
 	o.Design.register(c)
 	c.Flags().StringArrayVar(&o.With, "with", nil, "predict under a `CONDITION`, such as a probe: \"C1 || 10M\" (repeatable; see offbeat help conditions)")

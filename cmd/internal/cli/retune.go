@@ -22,34 +22,15 @@ type retuneOptions struct {
 
 func newRetune(s *streams.Streams, run func(*retuneOptions) error) *cobra.Command {
 	o := &retuneOptions{}
-	c := &cobra.Command{
-		Use:   "retune DESIGN [CAPTURE...]",
-		Short: "Say what to fit so that the board meets its target",
-		Long: `Retune finds out what the parts now are, as reconcile does, and proposes what to fit so that the design's target
-holds: a preferred value (E12 … E192) or a pair in a part's place, one more part beside it, a trimmer with its
-setting, or no change at all. Each proposal is checked by predicting the changed board over everything that the
-parts may be, with the new parts' own tolerance; the surest come first, then those of fewer parts, then those in
-stock. A part that stays keeps what the times tell about it; one that goes takes it along.
-
-Without a capture it chooses parts so that boards of the design meet the target, from the parts' tolerances alone.
-
-The stock is a table with a column "value" and any of "tolerance", "kind" (resistor, capacitor, trimmer) and "count".
-
-Exit status: 0 on target as it is, 1 off target, 2 wrong usage, 3 input not read, 4 undecided.`,
-		Example: `  offbeat retune lamp.toml capture.csv
-  offbeat retune lamp.toml capture.csv --target duty_factor=52%:2% --stock drawer.csv
-  offbeat retune lamp.toml --target frequency=150Hz:3%
-  offbeat retune lamp.toml capture.csv --reading C1=118n:1% --json`,
-		RunE: func(_ *cobra.Command, args []string) error {
-			if err := o.arguments(args); err != nil && (o.File == "" && o.Design.Circuit == "" || len(o.Captures) > 0) {
-				return err
-			}
-			if err := o.Output.check(); err != nil {
-				return err
-			}
-			return perform(run, o, s)
-		},
-	}
+	c := worded("retune", func(_ *cobra.Command, args []string) error {
+		if err := o.arguments(args); err != nil && (o.File == "" && o.Design.Circuit == "" || len(o.Captures) > 0) {
+			return err
+		}
+		if err := o.Output.check(); err != nil {
+			return err
+		}
+		return perform(run, o, s)
+	})
 	o.register(c)
 	c.Flags().StringVar(&o.Stock, "stock", "", "rank by what is in the stock list `FILE`")
 	return c

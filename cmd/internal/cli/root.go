@@ -40,23 +40,10 @@ func Main(args []string, s *streams.Streams) (status int) {
 
 // newRoot builds the command tree.
 func newRoot(s *streams.Streams) *cobra.Command {
-	root := &cobra.Command{
-		Use:   "offbeat",
-		Short: "From a bench capture of an RC-timed circuit to the part that moved",
-		Long: `offbeat reads what the bench recorded of an RC-timed pulse circuit, fits its high and low times, and
-back-solves the likely actual R and C: which part has moved from nominal, how sure that is, and what to
-measure or change next.`,
-		Example: `  offbeat demo
-  offbeat reconcile lamp.toml capture.csv
-  offbeat reconcile --circuit astable --part R1=10k:1% --part R2=47k:1% --part C1=100n:10% --supply 5V capture.csv
-  offbeat measure capture.csv`,
-		Args:                       noArguments,
-		RunE:                       func(c *cobra.Command, _ []string) error { return c.Help() },
-		SilenceErrors:              true,
-		SilenceUsage:               true,
-		DisableAutoGenTag:          true,
-		SuggestionsMinimumDistance: 2,
-	}
+	root := worded("offbeat", func(c *cobra.Command, _ []string) error { return c.Help() })
+	root.Args = noArguments
+	root.SilenceErrors, root.SilenceUsage, root.DisableAutoGenTag = true, true, true
+	root.SuggestionsMinimumDistance = 2
 	root.SetIn(s.In)
 	root.SetOut(s.Out)
 	root.SetErr(s.Err)
@@ -83,8 +70,8 @@ measure or change next.`,
 	} {
 		root.AddCommand(c)
 	}
-	for _, t := range topics {
-		root.AddCommand(t.command())
+	for _, t := range []string{"design", "captures", "streams", "values", "conditions", "looks", "method"} {
+		root.AddCommand(worded(t, nil))
 	}
 	root.AddCommand(wiringCommand(), schemaCommand(s))
 	complete(root)

@@ -11,7 +11,7 @@ import (
 
 // schemaCommand is the topic that prints what the program's JSON holds: JSON Schema alone, to be handed to a program.
 func schemaCommand(s *streams.Streams) *cobra.Command {
-	c := topic{"json", "What --json prints, as JSON Schema (2020-12)", "What --json prints, as JSON Schema (2020-12): offbeat help json prints it."}.command()
+	c := worded("json", nil)
 	c.SetHelpFunc(func(*cobra.Command, []string) {
 		if text, err := schema.JSON(true); err == nil { // a test compiles it
 			fmt.Fprintln(s.Out, string(text))

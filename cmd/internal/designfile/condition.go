@@ -12,19 +12,6 @@ import (
 	"offbeat/fit/wiring"
 )
 
-// ConditionHelp says how a condition is written, a line each.
-const ConditionHelp = `    "R2 || 100k ± 1 %"         a known part across R2
-    "R2 + 10k ± 1 %"           a known part in series with it
-    "C1 || 10M ± 2 %"          a resistor across the capacitor: a probe; its capacitance is "C1 || 12p ± 20 %"
-    "C1 = 100n ± 1 %"          a known part in its place
-    "R2 at 40 % ± 1 %"         the potentiometer's position, or that part of R2
-    "C1 at 45 °C ± 5 °C"       C1 alone warmed or cooled
-    "temperature = 60 °C"      the whole board
-    "supply = 9 V ± 1 %"       another supply
-    "cap || 10M ± 2 %"         a part from a node to ground: a probe on it; its capacitance is "cap || 12p ± 20 %"
-    "control = 3 V ± 1 %"      a node driven by a source, such as the control pin
-    "clock = 50 ppm"           taken with another instrument: crystal, ceramic, rc or a limit`
-
 // marks are what may stand between a part and what is known, the longer first where one begins another.
 var marks = []struct {
 	text string

@@ -51,7 +51,7 @@ func (b *Basis) lotBoards() Section {
 		return s
 	}
 	at, q := b.judgedBy()
-	s.draw(func(id string) (picture.Picture, bool) { return picture.Strip(id, b.strip(at, q)) })
+	s.draw(func(id string) picture.Picture { return picture.Strip(id, b.strip(at, q)) })
 	t := &Table{Columns: []Column{{Head: "board", Name: true, Given: true}, {Head: "verdict"}, {Head: q.Name, Number: true}, {Head: "likeliest cause (probability)"}}, Stack: true}
 	rows := b.boardRows()
 	for i := range b.Boards {

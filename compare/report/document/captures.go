@@ -124,19 +124,19 @@ func (b *Basis) pictures(s *Section, r run, closely bool) {
 	}
 	s.Layout = Mosaic
 	if r.trace != nil {
-		s.draw(always(func(id string) picture.Picture { return picture.Capture(id, r.trace, m) }))
+		s.draw(func(id string) picture.Picture { return picture.Capture(id, r.trace, m) })
 	}
 	if !closely {
 		return
 	}
 	if r.trace != nil {
-		s.draw(func(id string) (picture.Picture, bool) { return picture.Cycle(id, r.trace, m) })
+		s.draw(func(id string) picture.Picture { return picture.Cycle(id, r.trace, m) })
 	}
 	if b.Session == nil {
-		s.draw(func(id string) (picture.Picture, bool) { return picture.Times(id, m) })
+		s.draw(func(id string) picture.Picture { return picture.Times(id, m) })
 	}
 	if len(m.Budget) > 0 {
-		s.draw(always(func(id string) picture.Picture { return budgetBars(id, m) }))
+		s.draw(func(id string) picture.Picture { return budgetBars(id, m) })
 	}
 }
 

@@ -29,11 +29,11 @@ func (b *Basis) causes() Section {
 	}
 	if b.Evidence != nil && f.Measured.High != nil {
 		s.Layout = Trio
-		s.draw(always(func(id string) picture.Picture {
+		s.draw(func(id string) picture.Picture {
 			p := plane.Of(f, b.Evidence)
 			p.Likely = likeliest(f.Causes)
 			return picture.Plane(id, &p)
-		}), b.fits)
+		}, b.fits)
 	}
 	s.table(causeTable(f.Causes), Always)
 	s.labelled(Sentence, "Why", f.Reasoning)
@@ -54,7 +54,7 @@ func (b *Basis) causes() Section {
 const mostFits = 5
 
 // fits draws how well the likeliest causes predict every capture.
-func (b *Basis) fits(id string) (picture.Picture, bool) {
+func (b *Basis) fits(id string) picture.Picture {
 	times, fits, alone := plane.FitsOf(b.Evidence, mostFits)
 	captures := 0
 	for _, t := range times {

@@ -86,8 +86,8 @@ const (
 	Pictured
 )
 
-// Figure draws a picture; id keeps its parts apart from those of others. False: there is nothing to see.
-type Figure func(id string) (picture.Picture, bool)
+// Figure draws a picture; id keeps its parts apart from those of others. An empty one has nothing to show.
+type Figure func(id string) picture.Picture
 
 // Table is rows of cells under headed columns.
 type Table struct {
@@ -209,11 +209,6 @@ func (s *Section) cautions(all []string) {
 			s.labelled(Sentence, "Caution", c)
 		}
 	}
-}
-
-// always is a picture that there is in any case.
-func always(draw func(id string) picture.Picture) Figure {
-	return func(id string) (picture.Picture, bool) { return draw(id), true }
 }
 
 // cells makes a row of plain texts.

@@ -22,7 +22,7 @@ func (b *Basis) latch() Section {
 	v := b.Finding.Verdict
 	for _, c := range b.Checks {
 		s.Layout = Pair
-		s.draw(func(id string) (picture.Picture, bool) { return picture.Latch(id, c.Result) })
+		s.draw(func(id string) picture.Picture { return picture.Latch(id, c.Result) })
 	}
 	t := &Table{Columns: []Column{{Head: "set"}, {Head: "reset"}, {Head: "output should"}, {Head: "time in it", Number: true}, {Head: "output otherwise", Number: true}}}
 	for _, r := range l.Table {

@@ -26,9 +26,9 @@ func lotDecision(r *lot.Report) Section {
 	q := r.Acceptance
 	s := Section{ID: "decision", Heading: "Acceptance", Layout: Pair}
 	caption := "How many of 100 lots the plan accepts, against what is nonconforming in them. The upper dot is the producer's risk: a lot as good as that is turned away once in twenty. The lower dot is the consumer's: a lot as bad as that slips through once in ten."
-	s.draw(always(func(id string) picture.Picture {
+	s.draw(func(id string) picture.Picture {
 		return picture.Operating(id, "Operating characteristic", caption, q.Curve.Fraction, q.Curve.Probability, q.Plan.Producer, q.Plan.Consumer)
-	}))
+	})
 	s.say(Sentence, countText(r.Boards)+".")
 	s.labelled(Sentence, "Result", fmt.Sprintf("%s by %s: %s.", q.Result, q.Method, q.Reason))
 	s.labelled(Sentence, "Plan", planText(q.Plan))
@@ -127,9 +127,9 @@ func lotValues(r *lot.Report) Section {
 		if c.Limits[1] != nil {
 			high = *c.Limits[1]
 		}
-		s.draw(always(func(id string) picture.Picture {
+		s.draw(func(id string) picture.Picture {
 			return picture.Histogram(id, words.Sentence(q.Name)+" of the boards", caption, q.Name, q.Unit, r.Values[q.Key], c.Mean, c.Deviation, low, high)
-		}))
+		})
 	}
 	s.table(t, Always)
 	return s
@@ -172,16 +172,16 @@ func (b *Basis) lotCommon() Section {
 		}
 	}
 	const caption = "Hatched: the tolerance. The solid bar is where 95 % of the lot's parts lie, the dot the mean of the batch with its expanded uncertainty (k = 2). A dot clear of the hatching is a batch that is off; a long bar is a part that scatters."
-	s.draw(always(func(id string) picture.Picture {
+	s.draw(func(id string) picture.Picture {
 		return picture.Bands(id, "The batches", caption, "against nominal", bands)
-	}))
-	s.draw(func(id string) (picture.Picture, bool) {
+	})
+	s.draw(func(id string) picture.Picture {
 		p, ok := plane.OfLot(b.Design, r, b.Boards)
 		if !ok {
-			return picture.Picture{}, false
+			return picture.Picture{}
 		}
 		p.Likely = likeliest(r.Causes)
-		return picture.Plane(id, &p), true
+		return picture.Plane(id, &p)
 	})
 	s.table(t, Always)
 	causes := causeTable(r.Causes)
@@ -267,9 +267,9 @@ func (b *Basis) lotCharts() Section {
 				caption += ", dashed the target"
 			}
 		}
-		s.draw(always(func(id string) picture.Picture {
+		s.draw(func(id string) picture.Picture {
 			return picture.ControlChart(id, words.Sentence(q.Name)+", "+c.Chart, caption+said, k)
-		}))
+		})
 	}
 	s.table(t, show)
 	for n := range 9 {
@@ -311,9 +311,9 @@ func lotGauge(r *lot.Report) Section {
 				bars = append(bars, picture.Bar{Name: b.name, Value: *b.value})
 			}
 		}
-		s.draw(always(func(id string) picture.Picture {
+		s.draw(func(id string) picture.Picture {
 			return picture.Bars(id, "Spread of the "+q.Name, "Standard deviations. The first bars are the measuring, the last is what it is meant to see.", q.Unit, bars)
-		}))
+		})
 	}
 	s.table(t, Always)
 	g := r.Gauge[0]

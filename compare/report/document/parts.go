@@ -18,7 +18,7 @@ func (b *Basis) parts() Section {
 	s := Section{ID: "parts", Heading: "Parts"}
 	if b.Evidence != nil && len(b.Evidence.Result.Samples) > 0 && slices.ContainsFunc(f.Parts, func(q compare.Part) bool { return !q.Unsupported }) {
 		s.Layout = Pair
-		s.draw(always(func(id string) picture.Picture { return picture.Parts(id, b.partValues()) }))
+		s.draw(func(id string) picture.Picture { return picture.Parts(id, b.partValues()) })
 	}
 	s.table(partsTable(f.Parts), Always)
 	s.say(Sentence, overAll(f))

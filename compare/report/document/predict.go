@@ -93,9 +93,9 @@ func (b *Basis) promise() Section {
 		s.Records = append(s.Records, Record{Kind: "predicted", Name: q.Key, Unit: q.Unit.InJSON(), Nominal: &e.Nominal, Low: &e.Worst[0], High: &e.Worst[1]})
 	}
 	const caption = "Deviation from nominal (the tick). The bracket is the worst case of the parts, the open bar their root sum square, the solid bar holds 95 % of boards with the timer's spread; the diamond is the first-order formula. Hatched: the target, where one is set. A solid bar inside the hatching is a design that works without selecting parts."
-	s.draw(always(func(id string) picture.Picture {
+	s.draw(func(id string) picture.Picture {
 		return picture.Bands(id, "Nominal times and their bands", caption, "against nominal", bands)
-	}), always(func(id string) picture.Picture { return spreadBars(id, r) }))
+	}, func(id string) picture.Picture { return spreadBars(id, r) })
 	s.table(t, Always)
 	if r.Sets != "" {
 		s.say(Sentence, r.Sets+".")

@@ -59,7 +59,7 @@ func (b *Basis) proposals() Section {
 		return s
 	}
 	for _, t := range b.targets()[:min(targetsDrawn, len(b.targets()))] {
-		s.draw(always(func(id string) picture.Picture { return b.afterwards(id, t) }))
+		s.draw(func(id string) picture.Picture { return b.afterwards(id, t) })
 	}
 	if b.Finding != nil && b.Finding.Measured.Period == nil { // a single pulse: one picture, few columns
 		s.Layout = Pair

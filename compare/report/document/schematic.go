@@ -29,7 +29,7 @@ func (b *Basis) board() Section {
 		return s
 	}
 	d := picture.Schematic{Drawing: w, Part: b.partLabel, Node: b.nodeLabel, Family: b.Design.Family}
-	s.draw(always(d.Draw))
+	s.draw(d.Draw)
 	return s
 }
 

@@ -41,8 +41,8 @@ func Live(sh *session.Snapshot, status ...string) *Document {
 		}
 	}
 	if sh.Runs != nil {
-		trends.draw(func(id string) (picture.Picture, bool) { return picture.Course(id, sh.Runs, driftText(&sh.Runs.Drift)) },
-			func(id string) (picture.Picture, bool) { return picture.Allan(id, sh.Runs) })
+		trends.draw(func(id string) picture.Picture { return picture.Course(id, sh.Runs, driftText(&sh.Runs.Drift)) },
+			func(id string) picture.Picture { return picture.Allan(id, sh.Runs) })
 	}
 	trends.draw(trendFigures(sh, "high_time", "low_time", "frequency", "duty_factor")...)
 	heard.say(Sentence, Met(&sh.Stream))
@@ -148,7 +148,7 @@ func trendFigures(sh *session.Snapshot, keys ...string) []Figure {
 	var out []Figure
 	draw := func(r picture.TrendRun) {
 		r.Marks = marks
-		out = append(out, func(id string) (picture.Picture, bool) { return picture.Trend(id, r) })
+		out = append(out, func(id string) picture.Picture { return picture.Trend(id, r) })
 	}
 	var runs [5]picture.TrendRun
 	for _, p := range sh.Points {

@@ -223,8 +223,8 @@ func (b *Basis) stability(st *compare.Stability, all bool) Section {
 		return s
 	}
 	s.Layout = Trio
-	s.draw(func(id string) (picture.Picture, bool) { return picture.Course(id, st, driftText(&st.Drift)) },
-		func(id string) (picture.Picture, bool) { return picture.Allan(id, st) })
+	s.draw(func(id string) picture.Picture { return picture.Course(id, st, driftText(&st.Drift)) },
+		func(id string) picture.Picture { return picture.Allan(id, st) })
 	t := &Table{Columns: []Column{{}, {}}, Caption: "White noise moves each edge by itself; random-walk period noise adds up from cycle to cycle. A drift is significant from three standard uncertainties on."}
 	for _, r := range stabilityRows(st, true) {
 		t.Rows = append(t.Rows, cells(r[0], r[1]))

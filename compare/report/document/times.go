@@ -25,7 +25,7 @@ func (b *Basis) times() Section {
 	}
 	s.Layout = Pair
 	if len(f.Verdict.Each) > 0 {
-		s.draw(always(b.verdictBands))
+		s.draw(b.verdictBands)
 	} else {
 		s.draw(b.nominalBands)
 	}
@@ -139,7 +139,7 @@ func (b *Basis) bared() string {
 }
 
 // nominalBands draws each time of a board without a target against its nominal and what its parts in tolerance allow.
-func (b *Basis) nominalBands(id string) (picture.Picture, bool) {
+func (b *Basis) nominalBands(id string) picture.Picture {
 	var rows []picture.Band
 	measured, predicted := b.Finding.Measured.Each(), b.Finding.Predicted.Each()
 	for i, q := range compare.Quantities {
@@ -151,7 +151,10 @@ func (b *Basis) nominalBands(id string) (picture.Picture, bool) {
 			Worst: [2]float64{e.Low, e.High}, Nominal: e.Nominal, Measured: m.Value, Expanded: 2 * m.Uncertainty, Word: words.Deviation(m.Value, m.Uncertainty, e.Nominal)})
 	}
 	const caption = "The dot is the measured value with its expanded uncertainty (k = 2), against the nominal prediction. The bracket is what the parts' tolerances allow. No target is set, so nothing passes or fails."
-	return picture.Bands(id, "Measured against nominal", caption, "against nominal", rows), len(rows) > 0
+	if rows == nil {
+		return picture.Picture{}
+	}
+	return picture.Bands(id, "Measured against nominal", caption, "against nominal", rows)
 }
 
 // verdictBand is the row of one judged quantity.

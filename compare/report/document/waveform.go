@@ -37,7 +37,7 @@ func waveform(w *compare.Waveform, r run) Section {
 	}
 	if r.trace != nil && r.measurement != nil && w.TauDischarge != nil {
 		s.Layout = Pair
-		s.draw(func(id string) (picture.Picture, bool) {
+		s.draw(func(id string) picture.Picture {
 			return picture.Waveform(id, r.trace, r.measurement, runsOf(w))
 		})
 	}

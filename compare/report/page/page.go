@@ -191,7 +191,10 @@ func (a *album) section(s *document.Section) (section, bool) {
 		}
 		switch l := (line{Label: b.Label, Text: tied(words.Sentence(b.Text))}); b.Kind {
 		case document.Pictured:
-			out.Pictures = append(out.Pictures, a.drawn(b.Figure)...)
+			a.n++
+			if p := b.Figure(fmt.Sprintf("%sp%d", a.prefix, a.n)); p.SVG != "" {
+				out.Pictures = append(out.Pictures, drawing{p, template.HTML(p.SVG)}) // package picture escapes all text it puts in
+			}
 		case document.Tabular:
 			tables++
 			label := fmt.Sprintf("%s, table %d", cmp.Or(s.Heading, b.Table.Caption, s.ID), tables)
@@ -229,16 +232,6 @@ func (s *section) under(l line) {
 		return
 	}
 	s.Words = append(s.Words, item{Paragraph: &l})
-}
-
-// drawn is a picture with an id of its own; none where there is nothing to see.
-func (a *album) drawn(f document.Figure) []drawing {
-	a.n++
-	p, ok := f(fmt.Sprintf("%sp%d", a.prefix, a.n))
-	if !ok {
-		return nil
-	}
-	return []drawing{{p, template.HTML(p.SVG)}} // package picture escapes all text it puts in
 }
 
 // tableOf keeps the columns that a page shows; prefix begins the names of its places.

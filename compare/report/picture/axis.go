@@ -57,16 +57,19 @@ func multiples(lo, hi, d float64) (at []float64, step_ float64) {
 // labels writes ticks with one prefix for all; unit is that prefix and unit.
 func labels(at []float64, step float64, unit quantity.Unit) (text []string, symbol string) {
 	if unit == quantity.Number && len(at) > 0 && max(math.Abs(at[0]), math.Abs(at[len(at)-1])) < 1e-3 {
-		for _, v := range at {
-			text = append(text, plain(1e6*v, 1e6*step))
-		}
-		return text, "ppm"
+		return texts(at, func(v float64) string { return plain(1e6*v, 1e6*step) }), "ppm"
 	}
 	s := quantity.ScaleOf(unit, 10*step, append([]float64{step}, at...)...) // its second digit is the step's first
-	for _, v := range at {
-		text = append(text, digits(s, v))
+	return texts(at, func(v float64) string { return digits(s, v) }), s.Unit
+}
+
+// texts writes each of some values.
+func texts(at []float64, write func(v float64) string) []string {
+	out := make([]string, len(at))
+	for i, v := range at {
+		out[i] = write(v)
 	}
-	return text, s.Unit
+	return out
 }
 
 // plain writes a multiple of a step as a number without a unit.
@@ -94,13 +97,27 @@ func signed(s string, v float64) string {
 func (c *canvas) axisX(s scale, y float64, n int, unit quantity.Unit, name string) {
 	at, d := ticks(s.from, s.to, n)
 	text, symbol := labels(at, d, unit)
+	c.level(s, y, at, text, nil)
+	c.text("label", end, s.b, y+33, withUnit(name, symbol))
+}
+
+// level draws a level axis with its ticks; fits says whether a text may stand in a place, nil: anywhere.
+func (c *canvas) level(s scale, y float64, at []float64, text []string, fits func(b box) bool) {
 	c.line("axis", s.a, y, s.b, y)
 	for i, v := range at {
 		x := s.at(v)
 		c.line("axis", x, y, x, y+4)
-		c.text("tick", middle, x, y+17, text[i])
+		if fits == nil || fits(textBox(middle, x, y+17, text[i])) {
+			c.text("tick", middle, x, y+17, text[i])
+		}
 	}
-	c.text("label", end, s.b, y+33, withUnit(name, symbol))
+}
+
+// axisPlain draws a level axis of plain numbers.
+func (c *canvas) axisPlain(s scale, y float64, n int, name string) {
+	at, d := ticks(s.from, s.to, n)
+	c.level(s, y, at, texts(at, func(v float64) string { return plain(v, d) }), nil)
+	c.text("label", end, s.b, y+33, name)
 }
 
 // axisY draws ticks at the left of x.

@@ -100,11 +100,7 @@ func Bands(id, title, caption, against string, rows []Band) Picture {
 	}
 	at, d := ticks(lo, hi, 5)
 	s := quantity.ScaleOf(quantity.Number, 10*d, at...)
-	c.line("axis", left, bottom, right, bottom)
-	for _, v := range at {
-		c.line("axis", x.at(v), bottom, x.at(v), bottom+4)
-		c.text("tick", middle, x.at(v), bottom+17, signed(digits(s, v), v))
-	}
+	c.level(x, bottom, at, texts(at, func(v float64) string { return signed(digits(s, v), v) }), nil)
 	c.text("label", end, right, bottom+34, against+", %")
 	return c.picture(title, caption, strings.Join(prose, " "))
 }

@@ -70,15 +70,15 @@ func foldOf(t *Trace, m *fit.Measurement, channel int) fold {
 }
 
 // Cycle draws one averaged cycle with its times as dimensions. It needs the samples of a level: a list of
-// states has no shape between its edges, and then ok is false.
-func Cycle(id string, t *Trace, m *fit.Measurement) (p Picture, ok bool) {
+// states has no shape between its edges, and then it is empty.
+func Cycle(id string, t *Trace, m *fit.Measurement) Picture {
 	period := m.High.Value + m.Low.Value
 	if t.Kind != acquire.Samples || m.Low.Count == 0 {
-		return Picture{}, false
+		return Picture{}
 	}
 	f := foldOf(t, m, 0)
 	if len(f.columns) < 20 {
-		return Picture{}, false
+		return Picture{}
 	}
 	const left, right, top, bottom = 8, 372, 14, 132
 	write := func(e fit.Estimate, name string) string {
@@ -128,5 +128,5 @@ func Cycle(id string, t *Trace, m *fit.Measurement) (p Picture, ok bool) {
 		caption += " The capacitor's own voltage is dotted."
 	}
 	prose := fmt.Sprintf("Mean of %s over one period of %s: high for %s, then low for %s.", quantity.Plural(f.cycles, "cycle"), seconds(period), seconds(m.High.Value), seconds(m.Low.Value))
-	return c.picture("One averaged cycle", caption, prose), true
+	return c.picture("One averaged cycle", caption, prose)
 }

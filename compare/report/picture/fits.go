@@ -9,10 +9,10 @@ import (
 )
 
 // Fits draws how far each cause's prediction of every measured time lies from it, in standard uncertainties of the measurement;
-// names are those of the times; alone says that they are predicted from the first capture. It needs a cause and a time; otherwise ok is false.
-func Fits(id string, names []string, fits []plane.Fit, alone bool) (p Picture, ok bool) {
+// names are those of the times; alone says that they are predicted from the first capture. It needs a cause and a time, else it is empty.
+func Fits(id string, names []string, fits []plane.Fit, alone bool) Picture {
 	if len(names) == 0 || len(fits) == 0 {
-		return Picture{}, false
+		return Picture{}
 	}
 	const left, right, head, line, key, reach = 14.0, 366.0, 20.0, 11.0, 20.0, 6.0
 	row := head + line*float64(len(fits)) + 4
@@ -40,13 +40,7 @@ func Fits(id string, names []string, fits []plane.Fit, alone bool) (p Picture, o
 			prose[k] += ", " + name + " " + quantity.Minus(fmt.Sprintf("%.1f", m.Median))
 		}
 	}
-	c.line("axis", left, bottom, right, bottom)
-	at, d := ticks(-reach, reach, 6)
-	for _, v := range at {
-		c.line("axis", x.at(v), bottom, x.at(v), bottom+4)
-		c.text("tick", middle, x.at(v), bottom+17, plain(v, d))
-	}
-	c.text("label", end, right, bottom+33, "predicted less measured, standard uncertainties")
+	c.axisPlain(x, bottom, 6, "predicted less measured, standard uncertainties")
 	for k, f := range fits {
 		y := bottom + 40 + key*float64(k)
 		if f.Number > 0 {
@@ -62,5 +56,5 @@ func Fits(id string, names []string, fits []plane.Fit, alone bool) (p Picture, o
 	if alone {
 		caption = "No listed cause can make all captures. Each line is where a cause that made the first one puts that time: 95 % of its boards, the dot their median, in the order below, the probabilities by the first capture. Hatched: within two standard uncertainties of the measured time; an arrow lies farther. What every cause misses is the capture, or the reading or part it was taken with, to look at again."
 	}
-	return c.picture("How well each cause predicts the captures", caption, "Predicted less measured, in standard uncertainties. "+strings.Join(prose, "; ")+"."), true
+	return c.picture("How well each cause predicts the captures", caption, "Predicted less measured, in standard uncertainties. "+strings.Join(prose, "; ")+".")
 }

@@ -10,11 +10,11 @@ import (
 // marked is how many faults of a latch get a number.
 const marked = 9
 
-// Latch draws what a bistable's inputs and its output did, with its faults marked; ok is false where nothing is known
+// Latch draws what a bistable's inputs and its output did, with its faults marked; empty where nothing is known
 // of it.
-func Latch(id string, r *latch.Result) (p Picture, ok bool) {
+func Latch(id string, r *latch.Result) Picture {
 	if len(r.States) < 2 {
-		return Picture{}, false
+		return Picture{}
 	}
 	lanes := []struct {
 		name string
@@ -49,7 +49,7 @@ func Latch(id string, r *latch.Result) (p Picture, ok bool) {
 	if len(r.Events) > 0 {
 		caption += " Dashed: the faults, numbered in order."
 	}
-	return c.picture("Inputs and output", caption, prose), true
+	return c.picture("Inputs and output", caption, prose)
 }
 
 // steps is one line's path.
@@ -64,19 +64,5 @@ func steps(states []latch.State, on func(latch.State) bool, x, y scale) []point 
 			was = now
 		}
 	}
-	return append(thinSteps(out), point{x.b, level[was]})
-}
-
-// thinSteps drops what would be drawn over itself: a place whose neighbours on both sides lie within a hundredth of
-// a unit across.
-func thinSteps(p []point) []point {
-	const same = 0.01
-	var out []point
-	for i, q := range p {
-		if i > 1 && i < len(p)-2 && q.x-p[i-2].x < same && p[i+2].x-q.x < same {
-			continue
-		}
-		out = append(out, q)
-	}
-	return out
+	return append(thinOut(out), point{x.b, level[was]})
 }

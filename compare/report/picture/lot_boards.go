@@ -23,10 +23,10 @@ type Boards struct {
 const farOut = 3
 
 // Strip draws the boards in order against the limits, what passes as a dot, what fails as a cross and what is undecided as a
-// ring; what lies far from all others is an arrow at the rim. It needs two boards; otherwise ok is false.
-func Strip(id string, k Boards) (p Picture, ok bool) {
+// ring; what lies far from all others is an arrow at the rim. It needs two boards, else it is empty.
+func Strip(id string, k Boards) Picture {
 	if len(k.Values) < 2 {
-		return Picture{}, false
+		return Picture{}
 	}
 	const left, right, top, bottom = 58.0, 372.0, 32.0, 190.0
 	c := newCanvas(id, 214)
@@ -112,5 +112,5 @@ func Strip(id string, k Boards) (p Picture, ok bool) {
 		caption += " Hatched: outside the target."
 	}
 	prose := fmt.Sprintf("%d boards: %d pass, %d fail, %d undecided, %d far from the others; median %s.", len(v), counts["pass"], counts["fail"], counts["undecided"], counts["at the rim"], quantity.Format(v[len(v)/2], k.Unit))
-	return c.picture("The boards in order", caption, prose), true
+	return c.picture("The boards in order", caption, prose)
 }

@@ -20,9 +20,6 @@ type Control struct {
 	Target    [2]float64 // limits of the target, drawn where they lie in the picture; equal: none
 }
 
-// controlPoints are drawn at most; beyond that the extremes of neighbouring ones stand for all.
-const controlPoints = 1200
-
 // ControlChart draws points in order with centre and limits; points at which a rule fired are ringed.
 func ControlChart(id, title, caption string, k Control) Picture {
 	const left, right, top, bottom = 58.0, 312.0, 32.0, 172.0
@@ -40,20 +37,16 @@ func ControlChart(id, title, caption string, k Control) Picture {
 	}
 	c.line("centre", left, y.at(k.Centre), right, y.at(k.Centre))
 	var line, low, high, dots []point
-	every := (len(k.Points) + controlPoints - 1) / controlPoints
 	for i, v := range k.Points {
 		low, high = append(low, point{x.at(float64(i)), y.at(k.Low[i])}), append(high, point{x.at(float64(i)), y.at(k.High[i])})
-		if every > 1 && i%every != 0 && !extreme(k.Points, i, every) {
-			continue
-		}
 		line = append(line, point{x.at(float64(i)), y.at(v)})
 	}
-	if every <= 1 && len(line) <= 200 {
+	if len(line) <= 200 {
 		dots = line
 	}
-	c.path("limit", thinned(low, every))
-	c.path("limit", thinned(high, every))
-	c.path("signal", line)
+	c.path("limit", thinOut(low))
+	c.path("limit", thinOut(high))
+	c.path("signal", thinOut(line))
 	c.dots("dots", dots)
 	c.levels(k, y, right+5)
 	far := slices.SortedStableFunc(slices.Values(k.Signals), func(a, b int) int { // the farthest are named
@@ -86,22 +79,4 @@ func (c *canvas) levels(k Control, y scale, at float64) {
 			c.text("tick", start, at, y.at(v)+4.5, text)
 		}
 	}
-}
-
-// extreme says whether a point is the highest or lowest of its bin of neighbours.
-func extreme(x []float64, i, every int) bool {
-	from := i - i%every
-	bin := x[from:min(from+every, len(x))]
-	return x[i] == slices.Min(bin) || x[i] == slices.Max(bin)
-}
-
-func thinned(p []point, every int) []point {
-	if every <= 1 {
-		return p
-	}
-	var out []point
-	for i := 0; i < len(p); i += every {
-		out = append(out, p[i])
-	}
-	return out
 }

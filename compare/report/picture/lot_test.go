@@ -19,7 +19,8 @@ func TestStrip(t *testing.T) {
 	k.Values[7], k.Verdicts[7] = 1000, "fail"
 	k.Values[8], k.Verdicts[8] = 104, "fail"
 	k.Verdicts[9] = "undecided"
-	p, ok := Strip("p", k)
+	p := Strip("p", k)
+	ok := p.SVG != ""
 	if !ok {
 		t.Fatal("no picture")
 	}
@@ -37,7 +38,7 @@ func TestStrip(t *testing.T) {
 		t.Errorf("the limits lie at %v", y)
 	}
 	k.Names, k.Values, k.Verdicts = k.Names[:1], k.Values[:1], k.Verdicts[:1]
-	if _, ok := Strip("p", k); ok {
+	if Strip("p", k).SVG != "" {
 		t.Error("one board was given a strip")
 	}
 }

@@ -263,18 +263,16 @@ func ratioTicks(lo, hi float64) (at []float64, text []string) {
 
 // ratioAxes draws both axes of a plane of logarithms round a frame.
 func (c *canvas) ratioAxes(x, y scale, f box) {
-	c.line("axis", f.x0, f.y1, f.x1, f.y1)
-	c.line("axis", f.x0, f.y0, f.x0, f.y1)
 	at, text := ratioTicks(x.from, x.to)
 	last := math.Inf(-1)
-	for i := range at {
-		p := x.at(at[i])
-		c.line("axis", p, f.y1, p, f.y1+4)
-		if b := textBox(middle, p, f.y1+17, text[i]); b.x0 > last+4 && b.x1 < Width {
-			c.text("tick", middle, p, f.y1+17, text[i])
-			last = b.x1
+	c.level(x, f.y1, at, text, func(b box) bool {
+		if b.x0 <= last+4 || b.x1 >= Width {
+			return false
 		}
-	}
+		last = b.x1
+		return true
+	})
+	c.line("axis", f.x0, f.y0, f.x0, f.y1)
 	at, text = ratioTicks(y.from, y.to)
 	for i := range at {
 		p := y.at(at[i])
@@ -484,15 +482,8 @@ func (p sheet) strip(id string) Picture {
 	}
 	w := measure(name) / 2
 	c.text("label accent strong", middle, min(max(m, w), Width-w), 13, name)
-	c.line("axis", left, bottom, right, bottom)
 	at, text := ratioTicks(lo, hi)
-	for i := range at {
-		v := x.at(at[i])
-		c.line("axis", v, bottom, v, bottom+4)
-		if b := textBox(middle, v, bottom+17, text[i]); b.x0 > 0 && b.x1 < Width {
-			c.text("tick", middle, v, bottom+17, text[i])
-		}
-	}
+	c.level(x, bottom, at, text, func(b box) bool { return b.x0 > 0 && b.x1 < Width })
 	what, lies, alike := "high time", "its high time lies", ""
 	if p.Along != nil {
 		what, lies, alike = "both times", "its two times lie", " Parts in tolerance move both times alike, and the measured ones lie on that line: what would part them has no place here."

@@ -11,11 +11,11 @@ import (
 )
 
 // Course draws the period in blocks of cycles with the line of its drift, or with the steps where it changes inside; drift
-// says the line's slope in words. It needs two blocks; otherwise ok is false.
-func Course(id string, s *compare.Stability, drift string) (p Picture, ok bool) {
+// says the line's slope in words. It needs two blocks, else it is empty.
+func Course(id string, s *compare.Stability, drift string) Picture {
 	k := s.Course
 	if k == nil || len(k.Blocks) < 2 {
-		return Picture{}, false
+		return Picture{}
 	}
 	const left, right, top, bottom = 60.0, 372.0, 28.0, 160.0
 	c := newCanvas(id, 198)
@@ -55,14 +55,14 @@ func Course(id string, s *compare.Stability, drift string) (p Picture, ok bool) 
 	title := "The period over the record"
 	if s.Drift.Against == "temperature" && len(s.Changes) == 0 {
 		title = "The period against the temperature"
-		c.axisPlain(x, bottom, "temperature, °C")
+		c.axisPlain(x, bottom, 5, "temperature, °C")
 	} else {
 		c.axisTime(x, bottom)
 	}
 	first, last := k.Blocks[0], k.Blocks[len(k.Blocks)-1]
 	prose := fmt.Sprintf("%d blocks of up to %s: from %s in the first to %s in the last of the mean period of %s.", len(k.Blocks), quantity.Plural(most, "cycle"),
 		ratioProse(math.Log1p(relative(first.Period.Value))), ratioProse(math.Log1p(relative(last.Period.Value))), seconds(k.Period))
-	return c.picture(title, caption, prose), true
+	return c.picture(title, caption, prose)
 }
 
 // drift draws the fitted line, cut where it leaves the frame.
@@ -95,11 +95,11 @@ func (c *canvas) steps(changes []compare.Jump, mean float64, x, y scale) {
 var laws = map[float64]string{-1: "white edge noise", -0.5: "random-walk period noise", 0: "flicker", 0.5: "wandering period", 1: "drift"}
 
 // Allan draws the Allan deviation of the period against the averaging time, both logarithmic, with the kinds of noise that its
-// shape shows. It needs two points; otherwise ok is false.
-func Allan(id string, s *compare.Stability) (p Picture, ok bool) {
+// shape shows. It needs two points, else it is empty.
+func Allan(id string, s *compare.Stability) Picture {
 	seen := slices.DeleteFunc(slices.Clone(s.Allan), func(a compare.AllanPoint) bool { return !(a.Value > 0) })
 	if len(seen) < 2 || s.Course == nil {
-		return Picture{}, false
+		return Picture{}
 	}
 	found := s.Course.Laws
 	const left, right, top, bottom, row, reach = 60.0, 372.0, 28.0, 180.0, 18.0, 5.0
@@ -158,7 +158,7 @@ func Allan(id string, s *compare.Stability) (p Picture, ok bool) {
 	if caption += "."; len(s.Changes) > 0 {
 		caption += " The change of the period is among them: it looks like a wandering period or a drift."
 	}
-	return c.picture("The noise of the period", caption, "Allan deviation of the period: "+strings.Join(said, ", ")+". Its shape: "+strings.Join(names, " and ")+"."), true
+	return c.picture("The noise of the period", caption, "Allan deviation of the period: "+strings.Join(said, ", ")+". Its shape: "+strings.Join(names, " and ")+".")
 }
 
 // axisLog draws an axis of logarithms, upright at the left or level, with a tick a decade, or at 1, 2 and 5 where it shows few.

@@ -12,11 +12,11 @@ import (
 const timeBins = 15 // bars of the histogram beside the times by cycle
 
 // Times draws each cycle's high and low time against the instant of the cycle, with a histogram of either. It
-// needs two cycles; otherwise ok is false.
-func Times(id string, m *fit.Measurement) (p Picture, ok bool) {
+// needs two cycles, else it is empty.
+func Times(id string, m *fit.Measurement) Picture {
 	s := &m.Series
 	if len(s.Start) < 2 {
-		return Picture{}, false
+		return Picture{}
 	}
 	rows := []struct {
 		name string
@@ -57,7 +57,7 @@ func Times(id string, m *fit.Measurement) (p Picture, ok bool) {
 	if s.Every > 1 {
 		caption += fmt.Sprintf(" One cycle in %d is drawn.", s.Every)
 	}
-	return c.picture("Times by cycle", caption, prose), true
+	return c.picture("Times by cycle", caption, prose)
 }
 
 // deviationOf is the standard deviation about nought.

@@ -37,11 +37,11 @@ const (
 )
 
 // Trend draws the run of a quantity against time, with its 95 % band and the user's marks. It needs two
-// points; otherwise ok is false.
-func Trend(id string, r TrendRun) (p Picture, ok bool) {
+// points, else it is empty.
+func Trend(id string, r TrendRun) Picture {
 	points := thinTrend(r.Points)
 	if len(points) < 2 {
-		return Picture{}, false
+		return Picture{}
 	}
 	const left, right, top, bottom = 56.0, 372.0, 30.0, trendHeight - 40
 	c := newCanvas(id, trendHeight)
@@ -68,7 +68,7 @@ func Trend(id string, r TrendRun) (p Picture, ok bool) {
 	name := quantity.ScaleOf(r.Unit, (hi-lo)/100, first.Value, last.Value)
 	prose := fmt.Sprintf("%s over %s: from %s to %s, %s.", r.Name, plainTime(last.Time-first.Time), name.Format(first.Value), name.Format(last.Value), quantity.Plural(len(r.Marks), "mark"))
 	caption := "The value, its 95 % band, and the numbered marks."
-	return c.picture(r.Name, caption, prose), true
+	return c.picture(r.Name, caption, prose)
 }
 
 // thinTrend takes as many points as can be told apart, the last one always among them.
@@ -144,18 +144,7 @@ func (c *canvas) axisTime(s scale, y float64) {
 			break
 		}
 	}
-	c.axisPlain(scale{s.from / u.unit, s.to / u.unit, s.a, s.b}, y, "time, "+u.name)
-}
-
-// axisPlain draws a horizontal axis of plain numbers.
-func (c *canvas) axisPlain(s scale, y float64, name string) {
-	at, d := ticks(s.from, s.to, 5)
-	c.line("axis", s.a, y, s.b, y)
-	for _, v := range at {
-		c.line("axis", s.at(v), y, s.at(v), y+4)
-		c.text("tick", middle, s.at(v), y+17, plain(v, d))
-	}
-	c.text("label", end, s.b, y+33, name)
+	c.axisPlain(scale{s.from / u.unit, s.to / u.unit, s.a, s.b}, y, 5, "time, "+u.name)
 }
 
 // plainTime writes a length of time in the unit of its axis.

@@ -33,16 +33,16 @@ func (r *Runs) at(t, high, low float64) float64 {
 }
 
 // Waveform draws one averaged cycle of the capacitor's channel, the second of the trace, with the runs fitted to it and, on a
-// strip below, by how much it departs from them; ok is false where there is no such channel or no whole cycle.
-func Waveform(id string, t *Trace, m *fit.Measurement, r Runs) (p Picture, ok bool) {
+// strip below, by how much it departs from them; empty where there is no such channel or no whole cycle.
+func Waveform(id string, t *Trace, m *fit.Measurement, r Runs) Picture {
 	high, low := m.High.Value, m.Low.Value
 	period := high + low
 	if t == nil || t.Kind != acquire.Samples || len(t.Channels) < 2 || m.Low.Count == 0 {
-		return Picture{}, false
+		return Picture{}
 	}
 	f := foldOf(t, m, 1)
 	if len(f.columns) < 20 {
-		return Picture{}, false
+		return Picture{}
 	}
 	const left, right, top, bottom, strip, foot = 50.0, 372.0, 24.0, 204.0, 228.0, 284.0
 	c := newCanvas(id, foot+40)
@@ -124,7 +124,7 @@ func Waveform(id string, t *Trace, m *fit.Measurement, r Runs) (p Picture, ok bo
 	caption := fmt.Sprintf("%s of the capacitor's channel laid over each other (dots), and the two runs fitted to them (line). They turn at the thresholds (dashed, shaded: 95 %%) and head for their final voltages (dotted): one of the charge below the supply shows a leak, one of the discharge above ground a weak discharge output. The strip shows what the runs leave; a bow there is no exponential run.", quantity.Plural(f.cycles, "cycle"))
 	prose := fmt.Sprintf("The capacitor charges for %s with a time constant of %s and discharges for %s with one of %s. %s. It departs from the fitted runs by at most %s.",
 		seconds(high), seconds(r.TauCharge), seconds(low), seconds(r.TauDischarge), strings.Join(says, "; "), quantity.Format(quantity.Rounded(most, 2), quantity.Volt))
-	return c.picture("The capacitor's own voltage", caption, prose), true
+	return c.picture("The capacitor's own voltage", caption, prose)
 }
 
 // turns says whether a place of an averaged cycle is about one where the run turns, and its mean is of both runs.

@@ -1,0 +1,106 @@
+package cli
+
+import (
+	"embed"
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"offbeat/acquire/quantity"
+	"offbeat/acquire/recognise"
+	"offbeat/cmd/internal/designfile"
+	"offbeat/compare/cause"
+	"offbeat/fit"
+	"offbeat/fit/circuit"
+	"offbeat/fit/wiring"
+)
+
+// pages hold the words of each command and topic: how it is typed, what it is in a line, what it does, examples.
+//
+//go:embed pages
+var pages embed.FS
+
+// lists are what {…} in a page stands for, from the rooms that own it.
+var lists = map[string]func(b *strings.Builder){
+	"causes": func(b *strings.Builder) {
+		for i, c := range cause.All() {
+			b.WriteString(map[bool]string{true: ", "}[i > 0] + c.Kind)
+		}
+	},
+	"circuits": func(b *strings.Builder) {
+		for _, c := range slices.Concat(circuit.All(), circuit.Latches()) {
+			names := make([]string, len(c.Parts))
+			for i, p := range c.Parts {
+				names[i] = p.Name
+			}
+			fmt.Fprintf(b, "    %-15s %-28s %s\n", c.Name, strings.Join(names, " "), c.Title)
+		}
+	},
+	"kinds": func(b *strings.Builder) {
+		b.WriteString("    resistors   " + strings.Join(designfile.Kinds(fit.Resistor), ", ") + "\n    capacitors  " + strings.Join(designfile.Kinds(fit.Capacitor), ", ") + "\n")
+	},
+	"shapes": func(b *strings.Builder) { b.WriteString("    " + strings.Join(recognise.ShapeNames(), "\n    ")) },
+	"wirings": func(b *strings.Builder) {
+		for _, s := range wiring.All() {
+			b.WriteString("    " + s.Name + strings.Repeat(" ", max(1, 16-len(s.Name))) + s.Title + "\n")
+		}
+	},
+	"forms": forms, "looks": looks,
+}
+
+// worded makes the command or topic of a page; a test reads every page.
+func worded(name string, run func(c *cobra.Command, args []string) error) *cobra.Command {
+	text, _ := pages.ReadFile("pages/" + name + ".txt")
+	use, rest, _ := strings.Cut(string(text), "\n")
+	short, rest, _ := strings.Cut(rest, "\n\n")
+	long, examples, _ := strings.Cut(rest, "\nEXAMPLES\n")
+	for list, write := range lists {
+		if mark := "{" + list + "}"; strings.Contains(long, mark) {
+			var b strings.Builder
+			write(&b)
+			long = strings.Replace(long, mark, strings.TrimRight(b.String(), "\n"), 1)
+		}
+	}
+	return &cobra.Command{Use: use, Short: short, Long: strings.TrimRight(long, "\n"), Example: strings.TrimRight(examples, "\n"), RunE: run}
+}
+
+// forms are the causes' forms, for who recomputes what is stated.
+func forms(b *strings.Builder) {
+	for _, c := range cause.All() {
+		fmt.Fprintf(b, "  %-14s  %s\n", c.Key, c.Form)
+	}
+	b.WriteString("\nOf shifted parts outside their tolerance, the share that lies above it:\n\n")
+	for _, s := range cause.Sides {
+		fmt.Fprintf(b, "  %-14s  %g  %s\n", s.Class, s.Up, s.Why)
+	}
+}
+
+// looks are the looks, and how likely each cause shows in them.
+func looks(b *strings.Builder) {
+	for i := range cause.Looks {
+		l := &cause.Looks[i]
+		part := ""
+		if l.Of != "" {
+			part = "C1"
+		}
+		fmt.Fprintf(b, "\n\n%s\n\n    --look %q or %q, %.0f min\n", l.Text(part), l.Entered(part, l.Found), l.Entered(part, l.Sound), l.Minutes)
+		for _, c := range cause.All() {
+			for _, s := range c.Shows {
+				if s.Look == l.Name {
+					fmt.Fprintf(b, "\n  %-22s  %-5s  %s", showKey(c.Key, s.Class), quantity.Probability(s.P), s.Why)
+				}
+			}
+		}
+		fmt.Fprintf(b, "\n  %-22s  %-5s  all else", "otherwise", quantity.Probability(l.Careless))
+	}
+}
+
+// showKey names a cause and the class of part that a row holds for.
+func showKey(key, class string) string {
+	if class == "" {
+		return key
+	}
+	return key + "(" + class + ")"
+}
