@@ -5,6 +5,8 @@ import (
 	"offbeat/compare"
 	"slices"
 	"time"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 // Drift is how one quantity of one board moved over its visits that are alike: of one lot, on one station, against one
@@ -114,32 +116,24 @@ func driftsOf(visits []*Visit) []Drift {
 	return out
 }
 
-// slope fits a line by weighted least squares. With three points or more, scatter beyond the stated
+// slope fits a line by weighted least squares. Scatter beyond the stated
 // uncertainties widens the slope's (Birge ratio); visits at one time have no slope.
 func slope(t, x, u []float64) (Estimate, bool) {
-	var w, mt, mx float64
-	for i := range t {
-		g := 1 / (u[i] * u[i])
-		w, mt, mx = w+g, mt+g*t[i], mx+g*x[i]
+	weights := make([]float64, len(u))
+	for i := range u {
+		weights[i] = 1 / (u[i] * u[i])
 	}
-	mt, mx = mt/w, mx/w
-	var stt, stx float64
+	mean := stat.Mean(t, weights)
+	var stt, chi float64
 	for i := range t {
-		g := 1 / (u[i] * u[i])
-		stt += g * (t[i] - mt) * (t[i] - mt)
-		stx += g * (t[i] - mt) * (x[i] - mx)
+		stt += weights[i] * (t[i] - mean) * (t[i] - mean)
 	}
 	if !(stt > 0) {
 		return Estimate{}, false
 	}
-	e := Estimate{stx / stt, 1 / math.Sqrt(stt)}
-	if len(t) > 2 {
-		chi := 0.0
-		for i := range t {
-			r := (x[i] - mx - e.Value*(t[i]-mt)) / u[i]
-			chi += r * r
-		}
-		e.Uncertainty *= math.Max(1, math.Sqrt(chi/float64(len(t)-2)))
+	base, slope := stat.LinearRegression(t, x, weights, false)
+	for i := range t {
+		chi += weights[i] * math.Pow(x[i]-base-slope*t[i], 2)
 	}
-	return e, true
+	return Estimate{slope, math.Sqrt(max(1, chi/float64(max(len(t)-2, 1))) / stt)}, true
 }

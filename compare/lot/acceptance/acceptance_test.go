@@ -57,7 +57,7 @@ func TestTableCells(t *testing.T) {
 		table := severities[p.inspection]
 		want := map[[2]int]int{}
 		for _, row := range expect.Rows(t, p.attributes) {
-			column, err := columnOf(AQLs, expect.Number(t, row[2]))
+			column, err := columnOf(AQLs, expect.Number(t, row[2]), Normal)
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -31,13 +31,6 @@ func (i Inspection) or() Inspection {
 	return i
 }
 
-func (i Inspection) check() error {
-	if !slices.Contains(Inspections, i.or()) {
-		return fmt.Errorf("unknown inspection %q; expected normal, tightened or reduced", string(i))
-	}
-	return nil
-}
-
 // letters are the rows of the tables; S is in the tightened one alone.
 const letters = "ABCDEFGHJKLMNPQRS"
 
@@ -170,10 +163,7 @@ func ByLot(lotSize int, level string, inspection Inspection, aql float64) (Plan,
 // BySample finds the largest plan at that AQL whose sample size the inspected items reach. It serves where the lot size
 // is not known. Where they reach none, it returns the smallest plan there is, which then asks for more.
 func BySample(inspected int, inspection Inspection, aql float64) (Plan, error) {
-	column, err := columnOf(AQLs, aql)
-	if err == nil {
-		err = inspection.check()
-	}
+	column, err := columnOf(AQLs, aql, inspection)
 	if err != nil {
 		return Plan{}, err
 	}
@@ -193,19 +183,21 @@ func BySample(inspected int, inspection Inspection, aql float64) (Plan, error) {
 	return best, nil
 }
 
-func columnOf(all []float64, aql float64) (int, error) {
-	if i := slices.Index(all, aql); i >= 0 {
-		return i, nil
+// columnOf is the place of an AQL among those of a table; it fails for an inspection that is none, too.
+func columnOf(all []float64, aql float64, i Inspection) (int, error) {
+	column := slices.Index(all, aql)
+	switch {
+	case column < 0:
+		return 0, fmt.Errorf("there is no plan for an AQL of %v %%; expected one of %s", aql, strings.Trim(fmt.Sprint(all), "[]"))
+	case !slices.Contains(Inspections, i.or()):
+		return 0, fmt.Errorf("unknown inspection %q; expected normal, tightened or reduced", string(i))
 	}
-	return 0, fmt.Errorf("there is no plan for an AQL of %v %%; expected one of %s", aql, strings.Trim(fmt.Sprint(all), "[]"))
+	return column, nil
 }
 
 // byLetter follows the arrows from the letter's row to the first plan.
 func byLetter(letter string, inspection Inspection, aql float64) (Plan, error) {
-	column, err := columnOf(AQLs, aql)
-	if err == nil {
-		err = inspection.check()
-	}
+	column, err := columnOf(AQLs, aql, inspection)
 	if err != nil {
 		return Plan{}, err
 	}
@@ -214,14 +206,11 @@ func byLetter(letter string, inspection Inspection, aql float64) (Plan, error) {
 	how := "letter " + letter
 	// An arrow is followed to the first plan its way; where the table ends before one is met (up from row A,
 	// down from the last row), the nearest plan lies the other way.
-	way := 0
-	for ac := table.at(row, column); ac < 0; ac = table.at(row, column) {
-		if way == 0 {
-			way = 1
-			if ac == up {
-				way = -1
-			}
-		}
+	way := 1
+	if table.at(row, column) == up {
+		way = -1
+	}
+	for table.at(row, column) < 0 {
 		if row+way < 0 || row+way == len(table.sizes) {
 			way = -way
 		}

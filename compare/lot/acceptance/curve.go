@@ -1,6 +1,10 @@
 package acceptance
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
 
 // Probability is the chance that the plan accepts a lot whose fraction p is nonconforming: binomial
 // (ISO 2859-1 type B). A lot that is inspected whole accepts for certain up to Ac nonconforming in it.
@@ -17,14 +21,7 @@ func (p Plan) Probability(fraction float64) float64 {
 	if fraction >= 1 {
 		return 0
 	}
-	n := float64(p.Size)
-	sum, term := 0.0, n*math.Log1p(-fraction)
-	odds := math.Log(fraction) - math.Log1p(-fraction)
-	for k := 0; k <= p.Accept; k++ {
-		sum += math.Exp(term)
-		term += odds + math.Log((n-float64(k))/float64(k+1))
-	}
-	return min(sum, 1)
+	return distuv.Binomial{N: float64(p.Size), P: fraction}.CDF(float64(p.Accept))
 }
 
 // Curve is an operating characteristic.

@@ -1,6 +1,9 @@
 package acceptance
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+)
 
 // Switching rules of ISO 2859-1:1999 9.3 (the score's increments from memory; the numbers are defaults).
 const (
@@ -46,7 +49,7 @@ func (s *Sequence) take(accepted bool, gain int) {
 	switch s.Inspection {
 	case Normal:
 		s.recent = append(s.recent, accepted)
-		if s.recent = s.recent[max(0, len(s.recent)-tightenOf):]; misses(s.recent) >= tightenAt {
+		if s.recent = s.recent[max(0, len(s.recent)-tightenOf):]; len(slices.DeleteFunc(slices.Clone(s.recent), func(accepted bool) bool { return accepted })) >= tightenAt {
 			*s = Sequence{Inspection: Tightened}
 			return
 		}
@@ -92,14 +95,4 @@ func (s *Sequence) Advice(byVariables bool) string {
 		score = "plans by variables have no switching score, so that reduced inspection is never proposed: --inspection reduced takes it up where the responsible authority wants it"
 	}
 	return fmt.Sprintf("normal inspection goes on: fewer than %d of the last %d lots were not accepted; %s%s", tightenAt, tightenOf, score, clause)
-}
-
-func misses(lots []bool) int {
-	n := 0
-	for _, ok := range lots {
-		if !ok {
-			n++
-		}
-	}
-	return n
 }

@@ -1,10 +1,12 @@
 package acceptance
 
 import (
-	"cmp"
 	"fmt"
 	"math"
+
 	"strings"
+
+	"gonum.org/v1/gonum/integrate/quad"
 
 	"gonum.org/v1/gonum/mathext"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -101,8 +103,8 @@ func VariablesBySample(measured int, inspection Inspection, aql float64) (Variab
 
 // variablesPlan is the plan of a letter, by its place; the next larger sample serves where the letter's own has none.
 func variablesPlan(letter int, inspection Inspection, aql float64) (VariablesPlan, error) {
-	column, err := columnOf(variablesAQLs, aql)
-	if err = cmp.Or(err, inspection.check()); err != nil {
+	column, err := columnOf(variablesAQLs, aql, inspection)
+	if err != nil {
 		return VariablesPlan{}, err
 	}
 	p := VariablesPlan{Inspection: inspection.or(), Letter: variablesLetters[letter : letter+1], AQL: aql, How: "letter " + variablesLetters[letter:letter+1]}
@@ -177,30 +179,11 @@ func (p VariablesPlan) Probability(fraction float64) float64 {
 	if fraction >= 1 {
 		return 0
 	}
-	unit := distuv.UnitNormal
-	distance := unit.Quantile(1 - fraction)
 	n := float64(p.Size)
-	chi := distuv.ChiSquared{K: n - 1}
-	// Simpson's rule in s/sigma: its density is smooth and gone eight standard deviations, 8/sqrt(2(n-1)), out.
-	const steps = 400
-	low := max(0, 1-8/math.Sqrt(2*(n-1)))
-	high := 1 + 8/math.Sqrt(2*(n-1))
-	h := (high - low) / steps
-	sum := 0.0
-	for i := 0; i <= steps; i++ {
-		s := low + h*float64(i)
-		if s == 0 {
-			continue
-		}
-		w := 2.0
-		if i%2 == 1 {
-			w = 4
-		}
-		if i == 0 || i == steps {
-			w = 1
-		}
-		density := 2 * (n - 1) * s * chi.Prob((n-1)*s*s)
-		sum += w * density * unit.CDF(math.Sqrt(n)*(distance-p.K*s))
-	}
-	return min(max(sum*h/3, 0), 1)
+	distance, chi := distuv.UnitNormal.Quantile(1-fraction), distuv.ChiSquared{K: n - 1}
+	reach := 8 / math.Sqrt(2*(n-1)) // eight standard deviations of s/sigma: beyond them its density is gone
+	sum := quad.Fixed(func(s float64) float64 {
+		return 2 * (n - 1) * s * chi.Prob((n-1)*s*s) * distuv.UnitNormal.CDF(math.Sqrt(n)*(distance-p.K*s))
+	}, max(0, 1-reach), 1+reach, 100, nil, 0)
+	return min(max(sum, 0), 1)
 }

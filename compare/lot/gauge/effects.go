@@ -154,6 +154,27 @@ const leastSquares = 1.0
 // tiny is the share of the largest eigenvalue below which a direction is not told.
 const tiny = 1e-9
 
+// pseudo inverts a symmetric matrix in the directions that it tells of, onto which space projects; rank counts them.
+func pseudo(m *mat.SymDense) (inverse, space *mat.SymDense, rank float64) {
+	p := m.SymmetricDim()
+	inverse, space = mat.NewSymDense(p, nil), mat.NewSymDense(p, nil)
+	var e mat.EigenSym
+	if !e.Factorize(m, true) {
+		return inverse, space, 0
+	}
+	var vectors mat.Dense
+	e.VectorsTo(&vectors)
+	values := e.Values(nil)
+	for k, v := range values {
+		if v > tiny*values[p-1] {
+			rank++
+			inverse.SymRankOne(inverse, 1/v, vectors.ColView(k))
+			space.SymRankOne(space, 1, vectors.ColView(k))
+		}
+	}
+	return inverse, space, rank
+}
+
 // solve inverts what the readings tell of; nil where they tell of nothing.
 func (d *design) solve() *design {
 	p := len(d.names)
@@ -170,25 +191,12 @@ func (d *design) solve() *design {
 			scaled.SetSym(j, l, d.normal.At(j, l)*scale[j]*scale[l])
 		}
 	}
-	var e mat.EigenSym
-	if !e.Factorize(scaled, true) {
-		return nil
-	}
-	var vectors mat.Dense
-	e.VectorsTo(&vectors)
-	values := e.Values(nil)
-	d.inverse, d.space = mat.NewDense(p, p, nil), mat.NewDense(p, p, nil)
-	for k, v := range values {
-		if v <= tiny*values[p-1] {
-			continue
-		}
-		d.rank++
-		for j := range p {
-			for l := range p {
-				w := vectors.At(j, k) * vectors.At(l, k)
-				d.inverse.Set(j, l, d.inverse.At(j, l)+w/v*scale[j]*scale[l])
-				d.space.Set(j, l, d.space.At(j, l)+w*scale[l]/scale[j])
-			}
+	inverse, space, rank := pseudo(scaled)
+	d.inverse, d.space, d.rank = mat.NewDense(p, p, nil), mat.NewDense(p, p, nil), rank
+	for j := range p {
+		for l := range p {
+			d.inverse.Set(j, l, inverse.At(j, l)*scale[j]*scale[l])
+			d.space.Set(j, l, space.At(j, l)*scale[l]/scale[j])
 		}
 	}
 	if d.rank == 0 || d.n-d.lost-d.rank < 1 {

@@ -175,21 +175,11 @@ func (q *sums) fit(boards, stations *groups[string], cells *groups[[2]string]) {
 	for s := range p {
 		q.trace += normal.At(s, s)
 	}
-	var e mat.EigenSym
-	if !(q.trace > 0) || !e.Factorize(normal, true) {
+	if !(q.trace > 0) {
 		return
 	}
-	var vectors mat.Dense
-	e.VectorsTo(&vectors)
-	values := e.Values(nil)
-	inverse := mat.NewSymDense(p, nil)
-	for k, v := range values {
-		if v <= tiny*values[p-1] {
-			continue
-		}
-		q.rank++
-		inverse.SymRankOne(inverse, 1/v, vectors.ColView(k))
-	}
+	inverse, _, rank := pseudo(normal)
+	q.rank = rank
 	b := mat.NewVecDense(p, right)
 	q.explained = mat.Inner(b, inverse, b)
 	for i, key := range cells.keys {
