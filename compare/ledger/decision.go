@@ -8,25 +8,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"time"
-
-	"offbeat/compare/lot"
 )
-
-// Decision is what was decided on a lot: by whom, when, by which plan, against which design.
-type Decision struct {
-	Key          string         `json:"key"`
-	Lot          string         `json:"lot,omitempty"`
-	At           time.Time      `json:"at"`
-	By           string         `json:"decided_by"`
-	Result       string         `json:"result"`
-	Reason       string         `json:"reason"`
-	Plan         lot.Plan       `json:"plan"`
-	Boards       lot.Count      `json:"count"`
-	Options      map[string]any `json:"options"` // what was typed that changes the decision
-	Design       string         `json:"design,omitempty"`
-	DesignSHA256 string         `json:"design_sha256"`
-	Version      string         `json:"version"`
-}
 
 // Decide writes a decision down, once.
 func (s *Store) Decide(ctx context.Context, d *Decision) error {

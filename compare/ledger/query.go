@@ -200,17 +200,3 @@ func distinct(captures []Capture) int {
 	}
 	return len(names)
 }
-
-func each(ctx context.Context, tx *sql.Tx, query string, args []any, row func(*sql.Rows) error) error {
-	rows, err := tx.QueryContext(ctx, query, args...)
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
-	for rows.Next() {
-		if err := row(rows); err != nil {
-			return err
-		}
-	}
-	return rows.Err()
-}

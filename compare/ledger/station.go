@@ -173,3 +173,35 @@ func (t *Station) Notes() []string {
 
 // Close closes what is open.
 func (t *Station) Close() error { return t.store.Close() }
+
+// Judged writes down what a board is against the others of its lot, where the ledger has it otherwise: a newer result of the
+// same board, beside that of its own times, which Record wrote.
+func (t *Station) Judged(ctx context.Context, own *Visit, a *lot.Apart) error {
+	now := t.current(own.Key)
+	if now == nil {
+		now = own
+	}
+	next, changed, err := own.InLot(a).supersede(now)
+	if err != nil || !changed {
+		return err
+	}
+	_, err = t.record(ctx, next)
+	return err
+}
+
+// current is the result that stands for a board in place of the one with that key, as far as it was seen; nil: that one.
+func (t *Station) current(key string) *Visit {
+	t.guard.Lock()
+	defer t.guard.Unlock()
+	return t.newer[key]
+}
+
+// Seen remembers that a result against the others stands for a board.
+func (t *Station) Seen(v *Visit) {
+	if v.Alone == nil {
+		return
+	}
+	t.guard.Lock()
+	t.newer[v.Alone.Key] = v
+	t.guard.Unlock()
+}

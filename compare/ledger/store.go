@@ -41,56 +41,6 @@ type Store struct {
 	lock   func(context.Context, *sql.Tx) error
 }
 
-// Read opens a ledger for reading: nothing is written, no other user is held up, and the right to SELECT is enough.
-func Read(ctx context.Context, name string) (*Store, error) {
-	s, err := connect(name, reading)
-	if err != nil {
-		return nil, err
-	}
-	return s.begin(ctx, s.compatible)
-}
-
-// Open opens a ledger for a station: the right to INSERT is enough. A file that does not exist is made, and an empty
-// ledger gets its tables; those of another version are left alone.
-func Open(ctx context.Context, name string) (*Store, error) {
-	s, err := connect(name, writing)
-	if err != nil {
-		return nil, err
-	}
-	return s.begin(ctx, func(ctx context.Context) error {
-		err := s.compatible(ctx)
-		if errors.Is(err, errEmpty) {
-			return s.migrate(ctx)
-		}
-		if denied(err) { // a station that may not SELECT finds out as it writes
-			return nil
-		}
-		return err
-	})
-}
-
-// Migrate opens a ledger, makes it where there is none, and brings its tables up to date.
-func Migrate(ctx context.Context, name string) (*Store, error) {
-	s, err := connect(name, writing)
-	if err != nil {
-		return nil, err
-	}
-	return s.begin(ctx, s.migrate)
-}
-
-// begin sees to the tables before anybody uses them.
-func (s *Store) begin(ctx context.Context, ready func(context.Context) error) (*Store, error) {
-	err := s.db.PingContext(ctx)
-	if err == nil {
-		err = ready(ctx)
-	}
-	if err != nil {
-		s.db.Close()
-		return nil, s.fault("cannot be used", err)
-	}
-	return s, nil
-}
-
 type purpose int
 
 const (
@@ -347,4 +297,18 @@ func busy(err error) bool {
 	}
 	code := e.Code() & 0xff
 	return code == library.SQLITE_BUSY || code == library.SQLITE_LOCKED
+}
+
+func each(ctx context.Context, tx *sql.Tx, query string, args []any, row func(*sql.Rows) error) error {
+	rows, err := tx.QueryContext(ctx, query, args...)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		if err := row(rows); err != nil {
+			return err
+		}
+	}
+	return rows.Err()
 }

@@ -308,3 +308,57 @@ func stamp(t time.Time) string {
 	}
 	return t.UTC().Format(layout)
 }
+
+// Decision is what was decided on a lot: by whom, when, by which plan, against which design.
+type Decision struct {
+	Key          string         `json:"key"`
+	Lot          string         `json:"lot,omitempty"`
+	At           time.Time      `json:"at"`
+	By           string         `json:"decided_by"`
+	Result       string         `json:"result"`
+	Reason       string         `json:"reason"`
+	Plan         lot.Plan       `json:"plan"`
+	Boards       lot.Count      `json:"count"`
+	Options      map[string]any `json:"options"` // what was typed that changes the decision
+	Design       string         `json:"design,omitempty"`
+	DesignSHA256 string         `json:"design_sha256"`
+	Version      string         `json:"version"`
+}
+
+// Alone is what a board's own times say of it, and the key of that result.
+type Alone struct {
+	Key     string          `json:"key"`
+	Finding string          `json:"finding"`
+	Causes  []compare.Cause `json:"causes"`
+}
+
+// leastKept is the probability from which a cause is kept.
+const leastKept = 0.001
+
+func kept(all []compare.Cause) (out []compare.Cause) {
+	for _, c := range all {
+		if c.Probability >= leastKept {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// blame sets the finding and its causes.
+func (v *Visit) blame(finding string, causes []compare.Cause) {
+	v.Finding, v.Causes = finding, kept(causes)
+	if len(causes) > 0 {
+		v.Cause, v.CauseParts, v.Probability = causes[0].Cause, causes[0].Parts, causes[0].Probability
+	}
+}
+
+// Own is the result as the board's own times have it.
+func (v *Visit) Own() *Visit {
+	if v.Alone == nil {
+		return v
+	}
+	o := *v
+	o.Key, o.Alone = v.Alone.Key, nil
+	o.blame(v.Alone.Finding, v.Alone.Causes)
+	return &o
+}

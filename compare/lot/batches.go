@@ -11,22 +11,9 @@ import (
 	"gonum.org/v1/gonum/floats"
 
 	"offbeat/acquire/quantity"
-	"offbeat/compare"
 	"offbeat/compare/lot/hierarchy"
 	"offbeat/fit"
 )
-
-// Batch is one of two groups that a lot's boards fall into.
-type Batch struct {
-	Boards []string        `json:"boards"`
-	Count  Count           `json:"count"`
-	High   float64         `json:"high_time"` // mean, ln against what the design predicts
-	Low    float64         `json:"low_time"`
-	Parts  []Part          `json:"parts"`
-	Causes []compare.Cause `json:"causes"`
-	rows   []*Row
-	moved  *moved
-}
 
 // point is a board's (ln high, ln low) against its prediction.
 type point [2]float64

@@ -11,43 +11,12 @@ import (
 	"offbeat/fit/predict"
 )
 
-// Part is what one part does over the lot: Shift of its batch's mean against the nominal, and Spread from board
-// to board, both of ln(value).
-type Part struct {
-	Name           string   `json:"name"`
-	Shift          Estimate `json:"shift"`
-	Spread         Estimate `json:"spread"`
-	OutOfTolerance float64  `json:"probability_out_of_tolerance"` // of the batch's mean
-}
-
-// Estimate is a number with its standard uncertainty.
-type Estimate struct {
-	Value       float64    `json:"value"`
-	Uncertainty float64    `json:"standard_uncertainty"`
-	Interval95  [2]float64 `json:"interval95"`
-}
-
 // settled is the scale reduction of the sampler above which its spreads are rough, and astray that above which they say
 // nothing (common practice: 1.1 to 1.2).
 const (
 	settled = 1.05
 	astray  = 1.2
 )
-
-// moved is what the lot's boards have in common.
-type moved struct {
-	parts      []Part
-	causes     []compare.Cause
-	confounded []string
-	outliers   []outlier
-	warnings   []string
-}
-
-// outlier is a board that stands out, by its distance from the others.
-type outlier struct {
-	row      *Row
-	distance float64
-}
 
 // moved says what boards have in common. Where that cannot be worked out, it says why: the lot is judged all the same.
 func (c *Collector) moved(rows []*Row, opt Options) (m *moved) {

@@ -2,7 +2,6 @@ package lot
 
 import (
 	"fmt"
-	"math"
 	"strings"
 	"time"
 
@@ -13,38 +12,6 @@ import (
 	"offbeat/compare/lot/acceptance"
 	"offbeat/compare/lot/capability"
 )
-
-// Acceptance is the decision on a lot.
-type Acceptance struct {
-	Result        acceptance.Result `json:"result"`
-	Reason        string            `json:"reason"`
-	Method        string            `json:"method"`      // attributes or variables
-	SampleSize    int               `json:"sample_size"` // boards with a verdict
-	Nonconforming int               `json:"nonconforming"`
-	Open          int               `json:"without_verdict"` // undecided boards, and those that could not be read
-	Accept        int               `json:"accept_number"`
-	Reject        int               `json:"reject_number"`
-	Plan          Plan              `json:"plan"` // the one that decides
-
-	Curve acceptance.Curve `json:"-"` // operating characteristic of the plan
-}
-
-// Plan says where the numbers come from and what risk they carry.
-type Plan struct {
-	Standard   string                `json:"standard"`
-	How        string                `json:"how"`
-	Inspection acceptance.Inspection `json:"inspection"`
-	Letter     string                `json:"letter"`
-	Size       int                   `json:"sample_size"`
-	AQL        float64               `json:"aql_percent"`
-	LotSize    int                   `json:"lot_size,omitempty"`
-	Accept     *int                  `json:"accept_number,omitempty"` // by attributes
-	Reject     *int                  `json:"reject_number,omitempty"`
-	K          *float64              `json:"k,omitempty"` // by variables
-	M          *float64              `json:"m,omitempty"`
-	Producer   float64               `json:"accepted_95"` // fraction nonconforming that is accepted with 95 %
-	Consumer   float64               `json:"accepted_10"` // and with 10 %
-}
 
 const (
 	attributesStandard = "ISO 2859-1:1999 single sampling"
@@ -188,24 +155,6 @@ func (a *Acceptance) byValue(variables []Variables, n Count) {
 	a.Plan, a.Curve = deciding.Plan, deciding.Curve
 }
 
-// Variables is the decision on one quantity by variables.
-type Variables struct {
-	Quantity      string            `json:"quantity"`
-	Result        acceptance.Result `json:"result"`
-	Reason        string            `json:"reason"`
-	Standard      string            `json:"standard"`
-	Letter        string            `json:"letter"`
-	Size          int               `json:"sample_size"`
-	K             float64           `json:"k"`
-	M             float64           `json:"m"`
-	Low           *float64          `json:"quality_index_low,omitempty"`
-	High          *float64          `json:"quality_index_high,omitempty"`
-	Nonconforming *float64          `json:"estimated_nonconforming,omitempty"`
-	Plan          Plan              `json:"plan"`
-
-	Curve acceptance.Curve `json:"-"`
-}
-
 // variables judges each quantity of the target by the values of one lot's rows.
 func (c *Collector) variables(rows []Row, opt Options) ([]Variables, error) {
 	var out []Variables
@@ -264,12 +213,4 @@ func (v *planned) judge(x []float64, low, high float64) {
 		v.Result = acceptance.Undecided
 		v.Reason = fmt.Sprintf("the values are not normally distributed (%s), which the plan rests on: decide by attributes; by itself %s", Normality{P: &n.P}.Words(), d.Reason)
 	}
-}
-
-// finite is nil for what JSON has no word for.
-func finite(x float64) *float64 {
-	if math.IsNaN(x) || math.IsInf(x, 0) {
-		return nil
-	}
-	return &x
 }

@@ -1,106 +1,15 @@
 package lot
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
 	"fmt"
-	"io"
 	"math"
-	"offbeat/acquire/quantity"
-	"os"
 	"slices"
 	"strings"
 
+	"offbeat/acquire/quantity"
+
 	"gonum.org/v1/gonum/stat/distuv"
 )
-
-// Duplicate is something that a lot lists twice, or under a wrong name. Nothing of it is averaged.
-type Duplicate struct {
-	Kind     string   `json:"kind"` // one of the constants below
-	Boards   []string `json:"boards"`
-	Captures []string `json:"captures"`
-	Detail   string   `json:"detail"`
-}
-
-const (
-	ListedTwice = "listed twice"                    // one capture of one board, twice
-	OneCapture  = "one capture, several boards"     // the same bytes under several names
-	OneName     = "one name, several unlike boards" // captures of one board that cannot be of one board
-)
-
-// Digest is the SHA-256 of a file, hexadecimal. It fails for what is no plain file: a pipe is gone once it was read.
-func Digest(name string) (string, error) {
-	switch i, err := os.Stat(name); {
-	case err != nil:
-		return "", err
-	case !i.Mode().IsRegular():
-		return "", fmt.Errorf("%s is no plain file", name)
-	}
-	f, err := os.Open(name)
-	if err != nil {
-		return "", err
-	}
-	defer f.Close()
-	h := sha256.New()
-	if _, err := io.Copy(h, f); err != nil {
-		return "", err
-	}
-	return hex.EncodeToString(h.Sum(nil)), nil
-}
-
-// Identify fills in the digests of the board's captures, "" for one that cannot be read, and strikes out copies of a
-// capture that the board has already: a copy tells nothing of how well a capture repeats.
-func (b *Board) Identify() {
-	if b.Digests != nil {
-		return
-	}
-	captures := b.Captures
-	b.Captures, b.Digests = nil, make([]string, 0, len(captures))
-	for _, e := range captures {
-		digest, err := Digest(e.Capture)
-		if err != nil {
-			digest = "" // reading the capture will say why
-		}
-		if i := slices.Index(b.Digests, digest); i >= 0 && digest != "" {
-			b.Copies = append(b.Copies, b.copied(e.Capture, b.Captures[i].Capture))
-			continue
-		}
-		b.Captures, b.Digests = append(b.Captures, e), append(b.Digests, digest)
-	}
-}
-
-func (b *Board) copied(again, first string) Duplicate {
-	detail := fmt.Sprintf("%s: %s is listed twice; it counts once", b.Name, first)
-	names := []string{first}
-	if again != first {
-		detail, names = fmt.Sprintf("%s: %s is a copy of %s; it counts once", b.Name, again, first), append(names, again)
-	}
-	return Duplicate{ListedTwice, []string{b.Name}, names, detail}
-}
-
-// shared says whose capture a board brings that another brought before it; the board has none of its own then.
-func (c *Collector) shared(b *Board) error {
-	for i, digest := range b.Digests {
-		if digest == "" {
-			continue
-		}
-		first, ok := c.digests[digest]
-		if !ok {
-			c.digests[digest] = owner{b.Name, b.Lot, b.Captures[i].Capture}
-			continue
-		}
-		if first.board == b.Name && first.lot == b.Lot {
-			continue
-		}
-		detail := fmt.Sprintf("%s of %s is the same capture as %s of %s: which of the two boards it shows is not known", b.Captures[i].Capture, b.Name, first.capture, first.board)
-		c.duplicates = append(c.duplicates, Duplicate{OneCapture, []string{first.board, b.Name}, []string{first.capture, b.Captures[i].Capture}, detail})
-		return fmt.Errorf("%s", detail)
-	}
-	return nil
-}
-
-// owner is who brought a capture first.
-type owner struct{ board, lot, capture string }
 
 // How far captures of one board may lie apart (common practice).
 const (

@@ -15,22 +15,6 @@ import (
 	"offbeat/fit"
 )
 
-// Headline is what most boards fail by: the part whose batch takes them off target, in tolerance or not, and what the target
-// bears of it.
-type Headline struct {
-	Quantity  string      `json:"quantity"`
-	Failing   int         `json:"failing"`
-	Boards    int         `json:"boards"`
-	Mean      float64     `json:"mean"`
-	Limits    [2]*float64 `json:"limits"`
-	Part      string      `json:"part,omitempty"`        // empty: no single part makes most of it
-	Likely    float64     `json:"probability,omitempty"` // of the cause that names it: shifted, or nothing out of tolerance
-	Shift     float64     `json:"shift,omitempty"`       // relative, of the batch's mean against nominal
-	Tolerance float64     `json:"tolerance,omitempty"`
-	Inside    bool        `json:"in_tolerance,omitempty"`
-	Bears     *[2]float64 `json:"target_bears,omitempty"` // relative, of the batch's mean, for 95 % of boards of this scatter to be on target; nil: of this scatter none
-}
-
 // What makes a headline (common practice).
 const (
 	mostBoards = 0.5 // so many of the judged fail
@@ -116,12 +100,6 @@ func slopeOf(m *hierarchy.Model, quantity, part string, predicted [2]float64) fl
 	return w[0]*high + w[1]*low
 }
 
-// weightsOf are d ln(quantity)/d ln of the high and of the low time.
-func weightsOf(quantity string, predicted [2]float64) [2]float64 {
-	share := predicted[0] / (predicted[0] + predicted[1])
-	return map[string][2]float64{"high_time": {1, 0}, "low_time": {0, 1}, "period": {share, 1 - share}, "frequency": {-share, share - 1}, "duty_factor": {1 - share, share - 1}}[quantity]
-}
-
 // words of a headline.
 func (h *Headline) words() string {
 	q := compare.QuantityOf(h.Quantity)
@@ -155,3 +133,6 @@ func (h *Headline) words() string {
 	}
 	return text + fmt.Sprintf(" The target bears a batch of %s from %s to %s of nominal.", h.Part, quantity.Change(h.Bears[0]), quantity.Change(h.Bears[1]))
 }
+
+// likely is the probability from which a cause is named without a doubt beside it.
+const likely = 0.5

@@ -14,46 +14,6 @@ import (
 	"offbeat/fit"
 )
 
-// Capability is how one quantity fits its limits. Indexes that have no meaning are left out.
-type Capability struct {
-	N          int         `json:"count"`
-	Mean       float64     `json:"mean"`
-	Deviation  float64     `json:"standard_deviation"`
-	Within     float64     `json:"within_standard_deviation"`
-	Limits     [2]*float64 `json:"limits"`
-	Cp         *float64    `json:"cp,omitempty"`
-	Cpk        *float64    `json:"cpk,omitempty"`
-	Pp         *float64    `json:"pp,omitempty"`
-	Ppk        *float64    `json:"ppk,omitempty"`
-	CpInterval *[2]float64 `json:"cp_interval95,omitempty"`
-	CpkLimits  *[2]float64 `json:"cpk_interval95,omitempty"`
-	PpInterval *[2]float64 `json:"pp_interval95,omitempty"`
-	PpkLimits  *[2]float64 `json:"ppk_interval95,omitempty"`
-	Outside    float64     `json:"fraction_outside"` // of a normal process with that mean and overall deviation
-	Normality  Normality   `json:"normality"`
-}
-
-// Normality is the test for a normal distribution; the numbers are left out with fewer than eight boards.
-type Normality struct {
-	Test      string   `json:"test"`
-	Statistic *float64 `json:"statistic,omitempty"`
-	P         *float64 `json:"p_value,omitempty"`
-}
-
-// leastP is the smallest p-value written out: all below it mean the same.
-const leastP = 0.001
-
-// Words is the p-value as a person reads it; "" where there is none.
-func (n Normality) Words() string {
-	switch {
-	case n.P == nil:
-		return ""
-	case *n.P < leastP:
-		return "p < 0.001"
-	}
-	return fmt.Sprintf("p = %.2g", *n.P)
-}
-
 // doubt is the p-value below which values are said not to be normal (common practice).
 const doubt = 0.05
 
@@ -278,3 +238,17 @@ func (r *Report) chart(quantity string, d chart.Chart, labels []string, chance f
 // rareSignals is the chance below which a chart's signals are not put down to chance: three charts of a quantity together
 // then call a steady lot out of control once in twenty lots or less (common practice).
 const rareSignals = 0.015
+
+// finite is nil for what JSON has no word for.
+func finite(x float64) *float64 {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return nil
+	}
+	return &x
+}
+
+// weightsOf are d ln(quantity)/d ln of the high and of the low time.
+func weightsOf(quantity string, predicted [2]float64) [2]float64 {
+	share := predicted[0] / (predicted[0] + predicted[1])
+	return map[string][2]float64{"high_time": {1, 0}, "low_time": {0, 1}, "period": {share, 1 - share}, "frequency": {-share, share - 1}, "duty_factor": {1 - share, share - 1}}[quantity]
+}

@@ -11,25 +11,6 @@ import (
 	"offbeat/fit"
 )
 
-// Gauge is what measuring adds to one quantity.
-type Gauge struct {
-	Quantity        string     `json:"quantity"`
-	Method          string     `json:"method"`
-	Stations        string     `json:"by"` // station, operator, or both
-	Boards          int        `json:"boards"`
-	Count           int        `json:"stations"`
-	Observations    int        `json:"observations"`
-	Repeatability   float64    `json:"repeatability"`
-	Interval95      [2]float64 `json:"repeatability_interval95"`
-	Reproducibility *float64   `json:"reproducibility,omitempty"`
-	Interaction     *float64   `json:"interaction,omitempty"`
-	Total           float64    `json:"gauge"`
-	BoardToBoard    *float64   `json:"board_to_board,omitempty"`
-	Share           *float64   `json:"tolerance_share,omitempty"`         // six of Total over the tolerance
-	PerKelvin       *float64   `json:"temperature_coefficient,omitempty"` // 1/K, taken out of all of these
-	Notes           []string   `json:"notes"`
-}
-
 // gauges studies the repeat captures: each quantity of the target, or the frequency, or the high time of a
 // single pulse.
 func (c *Collector) gauges(r *Report, rows []*Row) {
@@ -95,12 +76,6 @@ func readings(rows []*Row, quantity int) []gauge.Reading {
 		}
 	}
 	return out
-}
-
-// MeasuredEffect is what one station, one operator or the temperature does to one quantity.
-type MeasuredEffect struct {
-	Quantity string `json:"quantity"`
-	gauge.Effect
 }
 
 // effects keeps what moves a measurement, and warns of a station or operator that reads otherwise than the rest.

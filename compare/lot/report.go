@@ -3,13 +3,13 @@ package lot
 import (
 	"cmp"
 	"fmt"
-	"slices"
 	"time"
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/lot/acceptance"
 	"offbeat/compare/lot/chart"
+	"offbeat/compare/lot/gauge"
 	"offbeat/fit"
 )
 
@@ -154,50 +154,6 @@ func Largest(boards []Board) int {
 	return most
 }
 
-// Report decides on the lot.
-func (c *Collector) Report(opt Options) (*Report, error) {
-	opt = opt.usual()
-	c.unlike()
-	for _, name := range c.lots() {
-		if err := opt.Check(len(c.of(name))); err != nil {
-			return nil, err
-		}
-	}
-	r := &Report{Schema: 1, Title: c.design.Title, Capability: map[string]Capability{}, Values: map[string][]float64{}, Boards: count(c.rows), Duplicates: c.duplicates}
-	for i := range c.rows {
-		switch row := &c.rows[i]; {
-		case row.Silent != "":
-			r.Silent = append(r.Silent, Failure{row.Board, row.Silent})
-		case row.Error != "":
-			r.Failed = append(r.Failed, Failure{row.Board, row.Error})
-		}
-	}
-	rows := judged(c.rows)
-	for _, row := range rows {
-		row.Cause, row.Apart = row.own, nil // of an earlier report
-	}
-	whole := c.moved(rows, opt)
-	r.Parts, r.Causes, r.Confounded = whole.parts, whole.causes, whole.confounded
-	r.Warnings = append(r.Warnings, whole.warnings...)
-	if r.Batches = c.batches(rows, opt); len(r.Batches) == 0 {
-		c.stand(r, whole)
-	}
-	for i := range r.Batches { // who stands out is judged in its own batch
-		c.stand(r, r.Batches[i].moved)
-	}
-	c.limits(r, rows, opt)
-	r.Headline = c.headline(r, rows)
-	c.gauges(r, rows)
-	r.Follows = c.follows(rows)
-	if err := c.decide(r, opt); err != nil {
-		return nil, err
-	}
-	r.Plan, r.Stations, r.Operators = &r.Acceptance.Plan, c.stations, c.operators
-	r.warn(c.design)
-	r.Finding = r.sentence(c.design)
-	return r, nil
-}
-
 // count sorts the rows by verdict.
 func count(rows []Row) Count {
 	n := Count{Boards: len(rows)}
@@ -221,28 +177,6 @@ func count(rows []Row) Count {
 	return n
 }
 
-// lots are the names of the lots, in the order in which they appear.
-func (c *Collector) lots() []string {
-	var out []string
-	for i := range c.rows {
-		if !slices.Contains(out, c.rows[i].Lot) {
-			out = append(out, c.rows[i].Lot)
-		}
-	}
-	return out
-}
-
-// of are the rows of one lot.
-func (c *Collector) of(lot string) []Row {
-	var out []Row
-	for i := range c.rows {
-		if c.rows[i].Lot == lot {
-			out = append(out, c.rows[i])
-		}
-	}
-	return out
-}
-
 // Chart is one control chart.
 type Chart struct {
 	Quantity string        `json:"quantity"`
@@ -262,4 +196,188 @@ type ChartSignal struct {
 	At   string `json:"at"` // board, or lot
 	Rule int    `json:"rule"`
 	Name string `json:"name"`
+}
+
+// Acceptance is the decision on a lot.
+type Acceptance struct {
+	Result        acceptance.Result `json:"result"`
+	Reason        string            `json:"reason"`
+	Method        string            `json:"method"`      // attributes or variables
+	SampleSize    int               `json:"sample_size"` // boards with a verdict
+	Nonconforming int               `json:"nonconforming"`
+	Open          int               `json:"without_verdict"` // undecided boards, and those that could not be read
+	Accept        int               `json:"accept_number"`
+	Reject        int               `json:"reject_number"`
+	Plan          Plan              `json:"plan"` // the one that decides
+
+	Curve acceptance.Curve `json:"-"` // operating characteristic of the plan
+}
+
+// Plan says where the numbers come from and what risk they carry.
+type Plan struct {
+	Standard   string                `json:"standard"`
+	How        string                `json:"how"`
+	Inspection acceptance.Inspection `json:"inspection"`
+	Letter     string                `json:"letter"`
+	Size       int                   `json:"sample_size"`
+	AQL        float64               `json:"aql_percent"`
+	LotSize    int                   `json:"lot_size,omitempty"`
+	Accept     *int                  `json:"accept_number,omitempty"` // by attributes
+	Reject     *int                  `json:"reject_number,omitempty"`
+	K          *float64              `json:"k,omitempty"` // by variables
+	M          *float64              `json:"m,omitempty"`
+	Producer   float64               `json:"accepted_95"` // fraction nonconforming that is accepted with 95 %
+	Consumer   float64               `json:"accepted_10"` // and with 10 %
+}
+
+// Variables is the decision on one quantity by variables.
+type Variables struct {
+	Quantity      string            `json:"quantity"`
+	Result        acceptance.Result `json:"result"`
+	Reason        string            `json:"reason"`
+	Standard      string            `json:"standard"`
+	Letter        string            `json:"letter"`
+	Size          int               `json:"sample_size"`
+	K             float64           `json:"k"`
+	M             float64           `json:"m"`
+	Low           *float64          `json:"quality_index_low,omitempty"`
+	High          *float64          `json:"quality_index_high,omitempty"`
+	Nonconforming *float64          `json:"estimated_nonconforming,omitempty"`
+	Plan          Plan              `json:"plan"`
+
+	Curve acceptance.Curve `json:"-"`
+}
+
+// Capability is how one quantity fits its limits. Indexes that have no meaning are left out.
+type Capability struct {
+	N          int         `json:"count"`
+	Mean       float64     `json:"mean"`
+	Deviation  float64     `json:"standard_deviation"`
+	Within     float64     `json:"within_standard_deviation"`
+	Limits     [2]*float64 `json:"limits"`
+	Cp         *float64    `json:"cp,omitempty"`
+	Cpk        *float64    `json:"cpk,omitempty"`
+	Pp         *float64    `json:"pp,omitempty"`
+	Ppk        *float64    `json:"ppk,omitempty"`
+	CpInterval *[2]float64 `json:"cp_interval95,omitempty"`
+	CpkLimits  *[2]float64 `json:"cpk_interval95,omitempty"`
+	PpInterval *[2]float64 `json:"pp_interval95,omitempty"`
+	PpkLimits  *[2]float64 `json:"ppk_interval95,omitempty"`
+	Outside    float64     `json:"fraction_outside"` // of a normal process with that mean and overall deviation
+	Normality  Normality   `json:"normality"`
+}
+
+// Normality is the test for a normal distribution; the numbers are left out with fewer than eight boards.
+type Normality struct {
+	Test      string   `json:"test"`
+	Statistic *float64 `json:"statistic,omitempty"`
+	P         *float64 `json:"p_value,omitempty"`
+}
+
+// leastP is the smallest p-value written out: all below it mean the same.
+const leastP = 0.001
+
+// Words is the p-value as a person reads it; "" where there is none.
+func (n Normality) Words() string {
+	switch {
+	case n.P == nil:
+		return ""
+	case *n.P < leastP:
+		return "p < 0.001"
+	}
+	return fmt.Sprintf("p = %.2g", *n.P)
+}
+
+// Gauge is what measuring adds to one quantity.
+type Gauge struct {
+	Quantity        string     `json:"quantity"`
+	Method          string     `json:"method"`
+	Stations        string     `json:"by"` // station, operator, or both
+	Boards          int        `json:"boards"`
+	Count           int        `json:"stations"`
+	Observations    int        `json:"observations"`
+	Repeatability   float64    `json:"repeatability"`
+	Interval95      [2]float64 `json:"repeatability_interval95"`
+	Reproducibility *float64   `json:"reproducibility,omitempty"`
+	Interaction     *float64   `json:"interaction,omitempty"`
+	Total           float64    `json:"gauge"`
+	BoardToBoard    *float64   `json:"board_to_board,omitempty"`
+	Share           *float64   `json:"tolerance_share,omitempty"`         // six of Total over the tolerance
+	PerKelvin       *float64   `json:"temperature_coefficient,omitempty"` // 1/K, taken out of all of these
+	Notes           []string   `json:"notes"`
+}
+
+// MeasuredEffect is what one station, one operator or the temperature does to one quantity.
+type MeasuredEffect struct {
+	Quantity string `json:"quantity"`
+	gauge.Effect
+}
+
+// Part is what one part does over the lot: Shift of its batch's mean against the nominal, and Spread from board
+// to board, both of ln(value).
+type Part struct {
+	Name           string   `json:"name"`
+	Shift          Estimate `json:"shift"`
+	Spread         Estimate `json:"spread"`
+	OutOfTolerance float64  `json:"probability_out_of_tolerance"` // of the batch's mean
+}
+
+// Estimate is a number with its standard uncertainty.
+type Estimate struct {
+	Value       float64    `json:"value"`
+	Uncertainty float64    `json:"standard_uncertainty"`
+	Interval95  [2]float64 `json:"interval95"`
+}
+
+// moved is what the lot's boards have in common.
+type moved struct {
+	parts      []Part
+	causes     []compare.Cause
+	confounded []string
+	outliers   []outlier
+	warnings   []string
+}
+
+// outlier is a board that stands out, by its distance from the others.
+type outlier struct {
+	row      *Row
+	distance float64
+}
+
+// Batch is one of two groups that a lot's boards fall into.
+type Batch struct {
+	Boards []string        `json:"boards"`
+	Count  Count           `json:"count"`
+	High   float64         `json:"high_time"` // mean, ln against what the design predicts
+	Low    float64         `json:"low_time"`
+	Parts  []Part          `json:"parts"`
+	Causes []compare.Cause `json:"causes"`
+	rows   []*Row
+	moved  *moved
+}
+
+// Headline is what most boards fail by: the part whose batch takes them off target, in tolerance or not, and what the target
+// bears of it.
+type Headline struct {
+	Quantity  string      `json:"quantity"`
+	Failing   int         `json:"failing"`
+	Boards    int         `json:"boards"`
+	Mean      float64     `json:"mean"`
+	Limits    [2]*float64 `json:"limits"`
+	Part      string      `json:"part,omitempty"`        // empty: no single part makes most of it
+	Likely    float64     `json:"probability,omitempty"` // of the cause that names it: shifted, or nothing out of tolerance
+	Shift     float64     `json:"shift,omitempty"`       // relative, of the batch's mean against nominal
+	Tolerance float64     `json:"tolerance,omitempty"`
+	Inside    bool        `json:"in_tolerance,omitempty"`
+	Bears     *[2]float64 `json:"target_bears,omitempty"` // relative, of the batch's mean, for 95 % of boards of this scatter to be on target; nil: of this scatter none
+}
+
+// Trend is a drift of one quantity along the boards, in the order of time, else of the manifest.
+type Trend struct {
+	Quantity    string  `json:"quantity"`
+	From        string  `json:"from"`  // the first board
+	To          string  `json:"to"`    // the last
+	Value       float64 `json:"value"` // relative change from the first to the last, by the line through all
+	Uncertainty float64 `json:"standard_uncertainty"`
+	P           float64 `json:"p_value"` // of no drift, by Student's distribution
 }

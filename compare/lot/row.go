@@ -1,10 +1,12 @@
 package lot
 
 import (
+	"fmt"
 	"slices"
 	"time"
 
 	"offbeat/compare"
+	"offbeat/compare/cause"
 	"offbeat/compare/lot/hierarchy"
 	"offbeat/compare/reconcile"
 	"offbeat/fit"
@@ -191,4 +193,59 @@ func inTime[T any](all []T, at func(T) time.Time) {
 	if !slices.ContainsFunc(all, func(x T) bool { return at(x).IsZero() }) {
 		slices.SortStableFunc(all, func(a, b T) int { return at(a).Compare(at(b)) })
 	}
+}
+
+// shared says whose capture a board brings that another brought before it; the board has none of its own then.
+func (c *Collector) shared(b *Board) error {
+	for i, digest := range b.Digests {
+		if digest == "" {
+			continue
+		}
+		first, ok := c.digests[digest]
+		if !ok {
+			c.digests[digest] = owner{b.Name, b.Lot, b.Captures[i].Capture}
+			continue
+		}
+		if first.board == b.Name && first.lot == b.Lot {
+			continue
+		}
+		detail := fmt.Sprintf("%s of %s is the same capture as %s of %s: which of the two boards it shows is not known", b.Captures[i].Capture, b.Name, first.capture, first.board)
+		c.duplicates = append(c.duplicates, Duplicate{OneCapture, []string{first.board, b.Name}, []string{first.capture, b.Captures[i].Capture}, detail})
+		return fmt.Errorf("%s", detail)
+	}
+	return nil
+}
+
+// owner is who brought a capture first.
+type owner struct{ board, lot, capture string }
+
+// CauseTitle is the likeliest cause, as it is said of the board alone or against the others.
+func (r *Row) CauseTitle() string {
+	title := cause.Title(r.Cause.Cause, r.Cause.Parts)
+	if r.Apart != nil {
+		return AgainstOthers(title)
+	}
+	return title
+}
+
+// lots are the names of the lots, in the order in which they appear.
+func (c *Collector) lots() []string {
+	var out []string
+	for i := range c.rows {
+		if !slices.Contains(out, c.rows[i].Lot) {
+			out = append(out, c.rows[i].Lot)
+		}
+	}
+	return out
+}
+
+// of are the rows of one lot.
+func (c *Collector) of(lot string) []Row {
+	var out []Row
+	for i := range c.rows {
+		if c.rows[i].Lot == lot {
+			out = append(out, c.rows[i])
+		}
+	}
+	return out
 }

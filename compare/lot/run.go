@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"runtime"
-	"slices"
 	"sync"
 
 	"offbeat/acquire/manifest"
@@ -14,39 +13,6 @@ import (
 	"offbeat/fit/measure"
 	"offbeat/fit/workers"
 )
-
-// Board is one board and its captures.
-type Board struct {
-	Name     string
-	Lot      string
-	Captures []manifest.Entry // in the manifest's order
-	Digests  []string         // SHA-256 of each, hexadecimal; nil: not looked at
-	Place    int              // among the boards of its manifest, from 0
-	Copies   []Duplicate      // captures that were listed twice and struck out
-}
-
-// Group puts captures of the same board of the same lot together, in the order in which boards first appear. A capture
-// that is listed twice counts once.
-func Group(entries []manifest.Entry) []Board {
-	index := map[[2]string]int{}
-	var out []Board
-	for _, e := range entries {
-		key := [2]string{e.Lot, e.Board}
-		i, ok := index[key]
-		if !ok {
-			i = len(out)
-			index[key] = i
-			out = append(out, Board{Name: e.Board, Lot: e.Lot, Place: i})
-		}
-		b := &out[i]
-		if k := slices.IndexFunc(b.Captures, func(o manifest.Entry) bool { return o.Capture == e.Capture }); k >= 0 && e.Capture != "-" {
-			b.Copies = append(b.Copies, b.copied(e.Capture, e.Capture))
-			continue
-		}
-		b.Captures = append(b.Captures, e)
-	}
-	return out
-}
 
 // Outcome is what became of one board.
 type Outcome struct {

@@ -3,21 +3,12 @@ package lot
 import (
 	"fmt"
 	"math"
+
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
-
-// Trend is a drift of one quantity along the boards, in the order of time, else of the manifest.
-type Trend struct {
-	Quantity    string  `json:"quantity"`
-	From        string  `json:"from"`  // the first board
-	To          string  `json:"to"`    // the last
-	Value       float64 `json:"value"` // relative change from the first to the last, by the line through all
-	Uncertainty float64 `json:"standard_uncertainty"`
-	P           float64 `json:"p_value"` // of no drift, by Student's distribution
-}
 
 // trendRisk is the chance of naming a drift in a steady lot (common practice).
 const trendRisk = 0.005

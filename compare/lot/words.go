@@ -11,9 +11,6 @@ import (
 	"offbeat/fit"
 )
 
-// likely is the probability from which a cause is named without a doubt beside it.
-const likely = 0.5
-
 // sentence is the answer in words: the decision, what moved, what stands out.
 func (r *Report) sentence(d *fit.Design) string {
 	a := r.Acceptance

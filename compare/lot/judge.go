@@ -1,0 +1,45 @@
+package lot
+
+// Report decides on the lot.
+func (c *Collector) Report(opt Options) (*Report, error) {
+	opt = opt.usual()
+	c.unlike()
+	for _, name := range c.lots() {
+		if err := opt.Check(len(c.of(name))); err != nil {
+			return nil, err
+		}
+	}
+	r := &Report{Schema: 1, Title: c.design.Title, Capability: map[string]Capability{}, Values: map[string][]float64{}, Boards: count(c.rows), Duplicates: c.duplicates}
+	for i := range c.rows {
+		switch row := &c.rows[i]; {
+		case row.Silent != "":
+			r.Silent = append(r.Silent, Failure{row.Board, row.Silent})
+		case row.Error != "":
+			r.Failed = append(r.Failed, Failure{row.Board, row.Error})
+		}
+	}
+	rows := judged(c.rows)
+	for _, row := range rows {
+		row.Cause, row.Apart = row.own, nil // of an earlier report
+	}
+	whole := c.moved(rows, opt)
+	r.Parts, r.Causes, r.Confounded = whole.parts, whole.causes, whole.confounded
+	r.Warnings = append(r.Warnings, whole.warnings...)
+	if r.Batches = c.batches(rows, opt); len(r.Batches) == 0 {
+		c.stand(r, whole)
+	}
+	for i := range r.Batches { // who stands out is judged in its own batch
+		c.stand(r, r.Batches[i].moved)
+	}
+	c.limits(r, rows, opt)
+	r.Headline = c.headline(r, rows)
+	c.gauges(r, rows)
+	r.Follows = c.follows(rows)
+	if err := c.decide(r, opt); err != nil {
+		return nil, err
+	}
+	r.Plan, r.Stations, r.Operators = &r.Acceptance.Plan, c.stations, c.operators
+	r.warn(c.design)
+	r.Finding = r.sentence(c.design)
+	return r, nil
+}
