@@ -77,15 +77,6 @@ func decimal(digits, exp int) float64 {
 	return v
 }
 
-// Values gives the named series ("E24") over the decade from 1 up to 10.
-func Values(name string) ([]float64, error) {
-	s, err := find(name)
-	if err != nil {
-		return nil, err
-	}
-	return s.decade(0), nil
-}
-
 // InDecade gives all values of the named series in nominal's decade, ascending, in nominal's unit. It is
 // empty where nominal is not positive and finite, or the series is unknown.
 func InDecade(nominal float64, name string) []float64 {

@@ -26,7 +26,7 @@ import (
 // working is what answers the bench page, without a server, at ten on the first day of 2001.
 func working(t *testing.T, o *benchOptions) (*workbench, *streams.Streams, *benchpage.Files) {
 	t.Helper()
-	s, _, _ := streams.Test("")
+	s, _, _ := buffered("")
 	s.Now = func() time.Time { return time.Date(2001, 1, 1, 10, 0, 0, 0, time.UTC) }
 	store, err := benchpage.NewFiles()
 	if err != nil {
@@ -273,7 +273,7 @@ func TestSavedFileSaysTheSame(t *testing.T) {
 	if err := w.Report(t.Context(), &saved.State, &report); err != nil {
 		t.Fatal(err)
 	}
-	s2, out, errs := streams.Test("")
+	s2, out, errs := buffered("")
 	s2.Now = s.Now
 	Main([]string{"reconcile", filepath.Join(harbour, "lamp-session.toml"), "--report", "-"}, s2)
 	if errs.Len() > 0 || !bytes.Equal(report.Bytes(), out.Bytes()) {
@@ -519,7 +519,7 @@ func TestBenchFaults(t *testing.T) {
 func TestBenchEnds(t *testing.T) {
 	bench(t)
 	t.Setenv("TMPDIR", t.TempDir())
-	s, out, _ := streams.Test("")
+	s, out, _ := buffered("")
 	done := make(chan error, 1)
 	url := make(chan string, 1)
 	go func() {

@@ -6,7 +6,6 @@ import (
 	"strings"
 	"testing"
 
-	"offbeat/cmd/internal/streams"
 	"offbeat/compare"
 )
 
@@ -20,7 +19,7 @@ func TestMiniaturesMeasured(t *testing.T) {
 	}
 	measured := func(args ...string) (s report, errs string, status int) {
 		t.Helper()
-		streams, out, e := streams.Test("")
+		streams, out, e := buffered("")
 		args[0] = folder + args[0]
 		status = Main(append([]string{"measure", "--json"}, args...), streams)
 		if status == Done {

@@ -18,7 +18,6 @@ import (
 
 	"offbeat/acquire"
 	"offbeat/cmd/internal/designfile"
-	"offbeat/cmd/internal/streams"
 )
 
 func TestStatus(t *testing.T) {
@@ -53,7 +52,7 @@ func execute(t *testing.T, c *cobra.Command, args ...string) error {
 }
 
 func TestReconcileFlags(t *testing.T) {
-	s, _, _ := streams.Test("")
+	s, _, _ := buffered("")
 	var got reconcileOptions
 	c := newReconcile(s, func(o *reconcileOptions) error { got = *o; return nil })
 	err := execute(t, c, "--circuit", "astable", "--part", "R1=10k:1%", "--part", "R2=47k", "--supply", "5V", "--target", "frequency=138:3%", "--reading", "R2=47k:1%",
@@ -79,7 +78,7 @@ func TestReconcileFlags(t *testing.T) {
 }
 
 func TestOtherFlags(t *testing.T) {
-	s, _, _ := streams.Test("")
+	s, _, _ := buffered("")
 	var m measureOptions
 	if err := execute(t, newMeasure(s, func(o *measureOptions) error { m = *o; return nil }), "--single", "-", "a.csv"); err != nil || !m.Capture.Single || len(m.Captures) != 2 {
 		t.Errorf("%+v, %v", m, err)
@@ -132,7 +131,7 @@ func TestChannels(t *testing.T) {
 
 // A run-time failure inside a command is told, with status 3, and never as a stack of calls.
 func TestPanicBecomesStatus3(t *testing.T) {
-	s, _, stderr := streams.Test("")
+	s, _, stderr := buffered("")
 	s.In = nil // reading standard input then fails in the hardest way
 	if status := Main([]string{"measure", "-"}, s); status != Failed {
 		t.Errorf("status %d", status)
@@ -151,7 +150,7 @@ func TestOutputThatCannotBeWritten(t *testing.T) {
 	bench(t)
 	for _, args := range []string{"demo", "demo --json", "demo --quiet", "demo --csv -", "measure lamp-3.csv", "predict lamp.toml", "demo --write out", "reconcile lamp.toml lamp-2.csv.gz",
 		"help", "--help", "--version", "help design", "demo --help", "completion bash", "completion --help", "man", "explain", "explain odds"} {
-		s, _, stderr := streams.Test("")
+		s, _, stderr := buffered("")
 		s.Out = full{}
 		if status := Main(strings.Fields(args), s); status != Failed || !strings.Contains(stderr.String(), "cannot be printed: short write") {
 			t.Errorf("offbeat %s: status %d, %s", args, status, stderr)
@@ -263,12 +262,12 @@ func TestRepeatableToTheLastBit(t *testing.T) {
 }
 
 func TestColourOnlyOnATerminal(t *testing.T) {
-	s, out, _ := streams.Test("")
+	s, out, _ := buffered("")
 	Main([]string{"demo"}, s)
 	if strings.Contains(out.String(), "\x1b") {
 		t.Error("colour off a terminal")
 	}
-	s, out, _ = streams.Test("")
+	s, out, _ = buffered("")
 	s.OutTerminal, s.Color, s.Width = true, true, 72
 	Main([]string{"demo"}, s)
 	if !strings.Contains(out.String(), "\x1b[1mOff target") {
@@ -279,7 +278,7 @@ func TestColourOnlyOnATerminal(t *testing.T) {
 // A slow read shows its progress on a terminal's standard error, and wipes it.
 func TestProgressOfASlowRead(t *testing.T) {
 	bench(t)
-	s, _, stderr := streams.Test("")
+	s, _, stderr := buffered("")
 	s.ErrTerminal = true
 	now := time.Date(2001, 1, 1, 0, 0, 0, 0, time.UTC)
 	s.Now = func() time.Time { now = now.Add(2 * time.Second); return now }
@@ -360,7 +359,7 @@ func TestWrongFlagsSayWhatIsExpected(t *testing.T) {
 func TestTheFirstStepIsNearTheTop(t *testing.T) {
 	bench(t)
 	for _, width := range []int{80, 60} {
-		s, out, _ := streams.Test("")
+		s, out, _ := buffered("")
 		s.Width = width
 		if status := Main(strings.Fields("reconcile lamp.toml lamp-2.csv.gz"), s); status != OffTarget {
 			t.Fatal(status)

@@ -15,7 +15,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"offbeat/cmd/internal/streams"
 	"offbeat/compare/cause"
 )
 
@@ -183,7 +182,7 @@ func TestReadmeNamesWhatThereIs(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, _, _ := streams.Test("")
+	s, _, _ := buffered("")
 	root := newRoot(s)
 	commands := map[string]bool{"help": true}
 	for _, c := range root.Commands() {

@@ -9,7 +9,6 @@ import (
 	"testing"
 
 	"offbeat/acquire/acquiretest"
-	"offbeat/cmd/internal/streams"
 	"offbeat/compare"
 	"offbeat/fit/fittest"
 )
@@ -51,7 +50,7 @@ func TestEveryCircuitFromFileToCause(t *testing.T) {
 				for _, p := range c.parts {
 					args = append(args, "--part", p)
 				}
-				s, out, errs := streams.Test("")
+				s, out, errs := buffered("")
 				if status := Main(args, s); status != Done {
 					t.Fatalf("status %d: %s", status, errs)
 				}

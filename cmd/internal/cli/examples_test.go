@@ -8,8 +8,6 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-
-	"offbeat/cmd/internal/streams"
 )
 
 // elsewhere are words of examples that need what no test has: a port, a database server, somebody's own folder, time, or
@@ -18,7 +16,7 @@ var elsewhere = []string{"/dev/", "postgres:", "~/", "--for 20s", "offbeat bench
 
 // The examples of every command's help run: on files of the harbour under the examples' names, they end with a result.
 func TestExamplesOfTheHelpRun(t *testing.T) {
-	s, _, _ := streams.Test("")
+	s, _, _ := buffered("")
 	var examples []string
 	for _, c := range documented(newRoot(s)) {
 		if c.Runnable() && c.Name() != "completion" && c.Example == "" {

@@ -12,8 +12,6 @@ import (
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
-
-	"offbeat/cmd/internal/streams"
 )
 
 // touched is a command line that reads files and can write some: every one of both, by its flag.
@@ -48,7 +46,7 @@ var noFile = []string{"demo --csv", "demo --report", "demo --write", "man --writ
 
 // A flag that names a file is known to the tests below, so that none is forgotten.
 func TestEveryFileFlagIsTested(t *testing.T) {
-	s, _, _ := streams.Test("")
+	s, _, _ := buffered("")
 	var all []*cobra.Command
 	for _, c := range newRoot(s).Commands() {
 		all = append(append(all, c), c.Commands()...)
@@ -134,7 +132,7 @@ func TestNothingReadIsWrittenOver(t *testing.T) {
 			before := tree(t)
 			refused := func(what string, args []string, redirect bool) {
 				t.Helper()
-				s, out, stderr := streams.Test("")
+				s, out, stderr := buffered("")
 				in, err := os.Open(stdin)
 				if err != nil {
 					t.Fatal(err)
@@ -197,7 +195,7 @@ func TestOneFileTakesOneResult(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer out.Close()
-	s, _, stderr := streams.Test("")
+	s, _, stderr := buffered("")
 	s.Out = out
 	if status := Main([]string{"predict", "lamp.toml", "--csv", "out"}, s); status != Usage || !strings.Contains(stderr.String(), "standard output and --csv both want out") {
 		t.Errorf("status %d, %s", status, stderr)

@@ -20,7 +20,7 @@ var update = flag.Bool("update", false, "rewrite the golden files and the README
 // run calls the program in process.
 func run(t *testing.T, input string, args ...string) (stdout, stderr string, status int) {
 	t.Helper()
-	s, out, err := streams.Test(input)
+	s, out, err := buffered(input)
 	status = Main(args, s)
 	return out.String(), err.String(), status
 }
@@ -379,4 +379,10 @@ func TestNoGoldenIsLeftOver(t *testing.T) {
 			t.Errorf("%s has no row in TestGolden", f)
 		}
 	}
+}
+
+// buffered is streams over buffers; input is what In holds.
+func buffered(input string) (s *streams.Streams, out, err *bytes.Buffer) {
+	out, err = &bytes.Buffer{}, &bytes.Buffer{}
+	return streams.Over(strings.NewReader(input), out, err), out, err
 }

@@ -4,8 +4,6 @@ import (
 	"strings"
 	"testing"
 	"unicode/utf8"
-
-	"offbeat/cmd/internal/streams"
 )
 
 // What is wider than the page is broken where it is prose, a list or a command; what else is there to be copied is not.
@@ -52,11 +50,11 @@ End.`, // 6 columns are too few to break words into
 
 // Every page's prose and lists keep to the width; what is wider is an example or a file to be copied.
 func TestHelpKeepsToTheWidth(t *testing.T) {
-	s, _, _ := streams.Test("")
+	s, _, _ := buffered("")
 	root := newRoot(s)
 	for _, width := range []int{60, 80, 120} {
 		for _, c := range documented(root) {
-			s, out, _ := streams.Test("")
+			s, out, _ := buffered("")
 			s.Width = width
 			args := []string{"help", c.Name()}
 			if c == root {

@@ -26,7 +26,7 @@ import (
 )
 
 func TestListenFlags(t *testing.T) {
-	s, _, _ := streams.Test("")
+	s, _, _ := buffered("")
 	var got listenOptions
 	err := execute(t, newListen(s, func(o *listenOptions) error { got = *o; return nil }), "/dev/ttyUSB0", "--design", "d.toml", "--baud", "9600", "--unit", "ms",
 		"--for", "30s", "--save", "x.log", "--page", "--json", "--invert", "--channel", "D0", "--clock", "ceramic", "--part", "R1=10k")
@@ -178,7 +178,7 @@ func TestListenToAPort(t *testing.T) {
 		t.Fatal(err)
 	}
 	go io.WriteString(master, text)
-	s, out, stderr := streams.Test("")
+	s, out, stderr := buffered("")
 	s.Now = func() time.Time { return time.Date(2001, 1, 1, 10, 0, 0, 0, time.UTC) }
 	const name = "offbeat-20010101-100000.log"
 	ctx, cancel := context.WithCancel(t.Context())
@@ -266,7 +266,7 @@ func TestListenSimulateEnds(t *testing.T) {
 	bench(t)
 	r, w := io.Pipe()
 	defer r.Close()
-	s, _, _ := streams.Test("")
+	s, _, _ := buffered("")
 	s.Out = w
 	ctx, cancel := context.WithCancel(t.Context())
 	o := &listenOptions{Simulate: "lamp.toml", Fast: true, until: ctx}
@@ -306,7 +306,7 @@ func (s *syncBuffer) String() string {
 func TestListenPage(t *testing.T) {
 	bench(t)
 	in, board := io.Pipe()
-	s, out, _ := streams.Test("")
+	s, out, _ := buffered("")
 	var stderr syncBuffer
 	s.In, s.Err = in, &stderr
 	ctx, cancel := context.WithCancel(t.Context())

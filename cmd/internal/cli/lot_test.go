@@ -15,7 +15,6 @@ import (
 	"strings"
 	"testing"
 
-	"offbeat/cmd/internal/streams"
 	"offbeat/compare"
 )
 
@@ -467,7 +466,7 @@ func TestWhoIsBlamed(t *testing.T) {
 		t.Fatal(err)
 	}
 	work := errors.New("the work failed")
-	s, _, _ := streams.Test("")
+	s, _, _ := buffered("")
 	for _, name := range []string{"new.csv", "there.csv", "-"} {
 		if err := writeText(name, s, func(w io.Writer) error {
 			if _, err := io.WriteString(w, "half"); err != nil {
@@ -572,7 +571,7 @@ func BenchmarkLot(b *testing.B) {
 	b.SetBytes(size)
 	b.ReportAllocs()
 	for b.Loop() {
-		s, _, stderr := streams.Test("")
+		s, _, stderr := buffered("")
 		s.Out, s.ErrTerminal = out, true
 		if status := Main([]string{"lot", "lot.toml", "captures", "--json", "--csv", "lot.csv"}, s); status != Done && status != Undecided {
 			b.Fatal(status, stderr)

@@ -8,7 +8,6 @@ import (
 
 	"github.com/spf13/pflag"
 
-	"offbeat/cmd/internal/streams"
 	"offbeat/compare/cause"
 )
 
@@ -59,7 +58,7 @@ func TestManual(t *testing.T) {
 	if !strings.HasPrefix(s, ".TH OFFBEAT 1\n") || !strings.Contains(s, "offbeat\\-reconcile(1)") {
 		t.Errorf("the program's page begins %.80q", s)
 	}
-	st, _, _ := streams.Test("")
+	st, _, _ := buffered("")
 	root := newRoot(st)
 	for _, c := range documented(root) {
 		b, err := os.ReadFile(filepath.Join(dir, manName(c)+".1"))

@@ -7,7 +7,6 @@ import (
 	"strings"
 	"testing"
 
-	"offbeat/cmd/internal/streams"
 	"offbeat/compare/glossary"
 )
 
@@ -60,7 +59,7 @@ func TestOneNameForOneThing(t *testing.T) {
 			texts[f.Name()] = read(t, filepath.Join("testdata/golden", f.Name()))
 		}
 	}
-	s, out, _ := streams.Test("")
+	s, out, _ := buffered("")
 	root := newRoot(s)
 	for _, c := range documented(root) {
 		if c.Name() == "json" { // its keys stay as they are

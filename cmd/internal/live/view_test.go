@@ -124,7 +124,7 @@ func heard(t *testing.T, seconds float64) *session.Session {
 
 // terminal is a view on a screen of so many lines.
 func terminal(t *testing.T, s *session.Session, height int) (*View, *bytes.Buffer) {
-	st, out, _ := streams.Test("")
+	st, out, _ := buffered("")
 	st.OutTerminal, st.Height, st.Width = true, height, 80
 	st.Now = func() time.Time { return time.Date(2001, 1, 1, 10, 0, 0, 0, time.UTC) }
 	return New(Options{Session: s, Streams: st, Style: text.Style{Width: 80}, Source: "a test"}), out
@@ -185,7 +185,7 @@ func TestBlockFitsTheTerminal(t *testing.T) {
 
 // Off a terminal there are plain lines: one when something is new, none when nothing is.
 func TestPlainLines(t *testing.T) {
-	st, out, _ := streams.Test("")
+	st, out, _ := buffered("")
 	v := New(Options{Session: heard(t, 20), Streams: st, Source: "a test"})
 	v.show()
 	line := out.String()
@@ -201,7 +201,7 @@ func TestPlainLines(t *testing.T) {
 
 // What the user types is a mark; blank lines are none, and a mark that fails is said and does no harm.
 func TestTypedMarks(t *testing.T) {
-	st, _, problems := streams.Test("cooled C1\n\n  warmed R2  \nlast")
+	st, _, problems := buffered("cooled C1\n\n  warmed R2  \nlast")
 	st.InTerminal, st.OutTerminal, st.Height = true, true, 40
 	var mu sync.Mutex
 	var got []string
@@ -248,7 +248,7 @@ func TestRefusedMarks(t *testing.T) {
 		{"piped", false, false, `No mark "cooled C1": standard input is no terminal`, "--page"},
 		{"ended", true, true, `No mark "cooled C1": the stream has ended`, "listen again"},
 	} {
-		st, out, _ := streams.Test("cooled C1\n\nsecond\n")
+		st, out, _ := buffered("cooled C1\n\nsecond\n")
 		said := make(lineWriter, 8)
 		st.Err, st.InTerminal, st.OutTerminal, st.Height = said, c.typed, true, 0
 		v := New(Options{Session: session.New(nil), Streams: st, Source: "a test", Silent: true, Mark: func(string) error { t.Error("marked"); return nil }})
@@ -268,7 +268,7 @@ func TestRefusedMarks(t *testing.T) {
 
 func TestStatus(t *testing.T) {
 	s := session.New(nil)
-	st, _, _ := streams.Test("")
+	st, _, _ := buffered("")
 	st.InTerminal = true
 	v := New(Options{Session: s, Streams: st, Source: "a port", Saved: "x.log", Mark: func(string) error { return nil }})
 	v.page = "http://127.0.0.1:1/"
@@ -280,4 +280,10 @@ func TestStatus(t *testing.T) {
 	if h := v.Heard(); h.State != "a port has ended" || h.Clock != "0s" || h.Saved != "x.log" || h.Source != "a port" {
 		t.Errorf("%+v", h)
 	}
+}
+
+// buffered is streams over buffers; input is what In holds.
+func buffered(input string) (s *streams.Streams, out, err *bytes.Buffer) {
+	out, err = &bytes.Buffer{}, &bytes.Buffer{}
+	return streams.Over(strings.NewReader(input), out, err), out, err
 }

@@ -91,7 +91,7 @@ var errBroken = errors.New("no room")
 func (broken) Write([]byte) (int, error) { return 0, errBroken }
 
 func TestBrokenIsRemembered(t *testing.T) {
-	s, _, _ := Test("")
+	s, _, _ := buffered("")
 	if s.Guard().Broken() != nil {
 		t.Error("broken before anything was written")
 	}

@@ -2,7 +2,6 @@
 package streams
 
 import (
-	"bytes"
 	"fmt"
 	"io"
 	"os"
@@ -18,7 +17,7 @@ const fallbackWidth = 100
 
 // System is the process's own streams. Colour needs a terminal, no NO_COLOR and a TERM other than "dumb".
 func System() *Streams {
-	s := &Streams{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Width: fallbackWidth, Now: time.Now}
+	s := Over(os.Stdin, os.Stdout, os.Stderr)
 	s.InTerminal = term.IsTerminal(int(os.Stdin.Fd()))
 	s.OutTerminal = term.IsTerminal(int(os.Stdout.Fd()))
 	s.ErrTerminal = term.IsTerminal(int(os.Stderr.Fd()))
@@ -35,10 +34,9 @@ func System() *Streams {
 	return s
 }
 
-// Test gives streams over buffers, no terminal anywhere; input is what In holds.
-func Test(input string) (s *Streams, out, err *bytes.Buffer) {
-	out, err = &bytes.Buffer{}, &bytes.Buffer{}
-	return &Streams{In: bytes.NewBufferString(input), Out: out, Err: err, Width: fallbackWidth, Now: time.Now}, out, err
+// Over is streams over what is given, no terminal anywhere.
+func Over(in io.Reader, out, err io.Writer) *Streams {
+	return &Streams{In: in, Out: out, Err: err, Width: fallbackWidth, Now: time.Now}
 }
 
 // patience is how long work may last before progress shows, and how often it then does.

@@ -1,6 +1,8 @@
 package streams
 
 import (
+	"bytes"
+	"strings"
 	"testing"
 	"time"
 )
@@ -13,7 +15,7 @@ func clock(s *Streams) *time.Time {
 }
 
 func TestProgress(t *testing.T) {
-	s, out, err := Test("")
+	s, out, err := buffered("")
 	s.ErrTerminal = true
 	now := clock(s)
 	p := s.Progress("wave.csv", false)
@@ -32,7 +34,7 @@ func TestProgress(t *testing.T) {
 }
 
 func TestNoProgressOffATerminal(t *testing.T) {
-	s, _, err := Test("")
+	s, _, err := buffered("")
 	now := clock(s)
 	p := s.Progress("wave.csv", false)
 	*now = now.Add(time.Hour)
@@ -58,4 +60,10 @@ func TestSystemHonoursNoColor(t *testing.T) {
 	if s := System(); s.Color || s.Width <= 0 {
 		t.Errorf("%+v", s)
 	}
+}
+
+// buffered is streams over buffers; input is what In holds.
+func buffered(input string) (s *Streams, out, err *bytes.Buffer) {
+	out, err = &bytes.Buffer{}, &bytes.Buffer{}
+	return Over(strings.NewReader(input), out, err), out, err
 }

@@ -47,14 +47,6 @@ var documents = []struct {
 	{"listen_design", report.HeardFinding{}},
 }
 
-// Names lists the documents.
-func Names() (names []string) {
-	for _, d := range documents {
-		names = append(names, d.name)
-	}
-	return names
-}
-
 // JSON is the schema: under $defs one definition a document, and what they share. With open, keys that it does not name may
 // stand beside those that it does, as later versions add some.
 func JSON(open bool) ([]byte, error) {

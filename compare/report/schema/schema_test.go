@@ -22,7 +22,8 @@ func TestSchema(t *testing.T) {
 		if err := c.AddResource("urn:offbeat:json", doc); err != nil {
 			t.Fatal(err)
 		}
-		for _, name := range Names() {
+		for _, d := range documents {
+			name := d.name
 			s, err := c.Compile("urn:offbeat:json#/$defs/" + name)
 			if err != nil {
 				t.Fatalf("%s: %v", name, err)
