@@ -81,7 +81,7 @@ func TestRowsPrintedAgain(t *testing.T) {
 		if w.Name == "values only" || w.Name == "increment without a sequence" || w.Name == "resolution by letter" {
 			continue // equal levels without a time are samples
 		}
-		for trial := range 10 {
+		for trial := range 6 {
 			high := math.Pow(10, -4+2*r.Float64())
 			low := high * (0.6 + 0.8*r.Float64())
 			sig := acquiretest.Astable(high, low, 6+r.IntN(8))
@@ -93,7 +93,7 @@ func TestRowsPrintedAgain(t *testing.T) {
 			}
 			head, rows := written(t, w, sig, acquiretest.Form{Step: high / 20})
 			times := func() int { return 2 + trial%4 }
-			if trial >= 8 {
+			if trial >= 4 {
 				if strings.Contains(w.Name, "differences") || strings.Contains(w.Name, "words") || strings.Contains(w.Name, "pairs") {
 					continue // without a time of their own only a pattern tells
 				}
@@ -263,11 +263,11 @@ func TestLineEndsOfAllKinds(t *testing.T) {
 		}
 		plain := strings.Join(lines, "")
 		_, want, counts := read(t, plain, acquire.Options{})
-		for trial := range 6 {
+		for trial := range 4 {
 			var b strings.Builder
 			for i, l := range lines {
 				end := []string{"\n", "\r\n", "\r"}[r.IntN(3)]
-				if trial >= 4 && i < len(lines)/2 { // the head is plain
+				if trial >= 3 && i < len(lines)/2 { // the head is plain
 					end = "\n"
 				}
 				b.WriteString(strings.TrimSuffix(l, "\n") + end)

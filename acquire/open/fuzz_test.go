@@ -170,7 +170,7 @@ func TestEveryWay(t *testing.T) {
 				t.Errorf("in way %d:\n%s\nat once:\n%s", i, got, whole)
 			}
 		}
-		for n := 0; n < len(text); n += 1 + len(text)/1500 {
+		for n := 0; n < len(text); n += 1 + len(text)/500 {
 			telling(t, bytes.NewReader(text[:n]), opt)
 		}
 	}

@@ -235,7 +235,7 @@ func TestUnevenTimesAreKept(t *testing.T) {
 // stated, with and without a stated interval.
 func TestCoarseTimes(t *testing.T) {
 	r := rand.New(rand.NewPCG(5, 6))
-	for range 20 {
+	for range 8 {
 		step := 1e-8 * (1 + 9*r.Float64())
 		start := -1e-3 * r.Float64()
 		const rows = 60_000
