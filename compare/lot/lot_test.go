@@ -438,7 +438,7 @@ func TestEmptyLot(t *testing.T) {
 // check in the large), and the 95 % interval of each reel's shift holds the truth. OFFBEAT_CALIBRATION sets the
 // number of lots, and takes other seeds.
 func TestLotCalibration(t *testing.T) {
-	lots, seed := 25, uint64(34)
+	lots, seed := 14, uint64(34)
 	if n, err := strconv.Atoi(os.Getenv("OFFBEAT_CALIBRATION")); err == nil && n > 0 {
 		lots, seed = n, 7034
 	}

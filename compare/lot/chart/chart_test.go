@@ -147,7 +147,7 @@ func TestUnequalSubgroups(t *testing.T) {
 	random := rand.New(rand.NewPCG(8, 3))
 	for _, by := range []Spread{ByRange, ByDeviation} {
 		sum := 0.0
-		const runs = 100
+		const runs = 40
 		for range runs {
 			groups := make([][]float64, 20)
 			for i := range groups {

@@ -67,7 +67,7 @@ func (s *sampler) run() [][]float64 {
 			s.stretch(x, j)
 		}
 		for _, r := range s.row {
-			s.move(x, r)
+			s.move(x, r, s.log)
 		}
 		for range s.null {
 			clear(d)
@@ -77,7 +77,7 @@ func (s *sampler) run() [][]float64 {
 					d[j] += f * v[j]
 				}
 			}
-			s.move(x, d)
+			s.move(x, d, s.logPrior) // V stays, and the likelihood with it
 		}
 		if k >= burn {
 			out = append(out, append([]float64(nil), x...))
@@ -87,15 +87,18 @@ func (s *sampler) run() [][]float64 {
 }
 
 func (s *sampler) log(x []float64) float64 {
-	l := logLikelihood(s.data, s.model.covariance(x))
+	return logLikelihood(s.data, s.model.covariance(x)) + s.logPrior(x)
+}
+
+func (s *sampler) logPrior(x []float64) (l float64) {
 	for j := range s.model.factors {
 		l += s.model.factors[j].logPrior(x[j])
 	}
 	return l
 }
 
-// move draws a new point on the line through x along d, inside x > 0.
-func (s *sampler) move(x, d []float64) {
+// move draws a new point of the density whose logarithm is log, on the line through x along d, inside x > 0.
+func (s *sampler) move(x, d []float64, log func(x []float64) float64) {
 	from, to := math.Inf(-1), math.Inf(1)
 	for j, g := range d {
 		if g > 0 {
@@ -112,7 +115,7 @@ func (s *sampler) move(x, d []float64) {
 				return math.Inf(-1)
 			}
 		}
-		return s.log(x)
+		return log(x)
 	})
 }
 
