@@ -302,6 +302,7 @@ func TestInBrowser(t *testing.T) {
 		if err := os.WriteFile(path, []byte(written(t, p)), 0o644); err != nil {
 			t.Fatal(err)
 		}
+		b.Open("file://" + path)
 		roles := map[int]map[string]int{}
 		for _, width := range []int{390, 768, 1280} {
 			for _, scheme := range []string{"light", "dark"} {
@@ -309,7 +310,6 @@ func TestInBrowser(t *testing.T) {
 					continue // colours do not depend on the width: one of each will do
 				}
 				b.Screen(width, scheme)
-				b.Open("file://" + path)
 				var wrong, faint []string
 				b.Run(browsertest.LayoutFaults, &wrong)
 				b.Run(browsertest.Contrast, &faint)

@@ -291,7 +291,8 @@ var madeLot = sync.OnceValues(func() (*benchLot, error) {
 			entries = append(entries, manifest.Entry{Board: fmt.Sprint("lamp ", i+1), Lot: fmt.Sprint("week ", 1+i/15), Station: "quay", Capture: fmt.Sprintf("lamp-%d.csv", k)})
 		}
 	}
-	work := func(_ context.Context, b *lot.Board) (*compare.Finding, []lot.Measured, error) {
+	boards := lot.NewReconciler(d)
+	work := func(ctx context.Context, b *lot.Board) (*compare.Finding, []lot.Measured, error) {
 		var i int
 		fmt.Sscanf(b.Name, "lamp %d", &i)
 		if i == 9 {
@@ -315,7 +316,7 @@ var madeLot = sync.OnceValues(func() (*benchLot, error) {
 			m := &fit.Measurement{Source: "lamp.csv", High: e(high), Low: e(low), Cycles: 60}
 			each, ms = append(each, lot.Measured{Entry: &b.Captures[k], Measurement: m}), append(ms, m)
 		}
-		f, err := reconcile.Run(b.Design(d), ms)
+		f, err := boards.Board(ctx, b, ms)
 		return f, each, err
 	}
 	c := lot.NewCollector(d)
