@@ -30,7 +30,7 @@ func fromPrior(rnd *rand.Rand, cycles float64, walks bool) measuretest.Wave {
 // has one, and the error of the period has the size that is stated of it for a train without a walk and for one with.
 // Half of the trains have a walk, where the prior says one in 1 + √cycles, or 1 + cycles/12 where that is less, and one in two at most: the stated odds are taken to those.
 func TestWalkIsCalibrated(t *testing.T) {
-	const n = 600
+	n := draws(300)
 	for _, cycles := range []float64{6.3, 40.3} {
 		var have, said, spread [3]float64 // by the stated probability
 		var without, with tally
