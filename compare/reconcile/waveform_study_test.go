@@ -49,7 +49,7 @@ func (p *patient) probed(t *testing.T, rng *rand.Rand) *waveform.Result {
 // by two channels of 8 bits: the likeliest cause is right as often as its probability says. WAVEFORM_BOARDS asks for more
 // boards than the sixteen of every run (129 of them, 2026-11: stated 0.757, right 0.767).
 func TestWaveformProbabilitiesAreKept(t *testing.T) {
-	boards := 16
+	boards := 10
 	if n, err := strconv.Atoi(os.Getenv("WAVEFORM_BOARDS")); err == nil && n > 0 {
 		boards = n
 	}

@@ -166,7 +166,7 @@ func TestWaveformFactsOfEveryCircuit(t *testing.T) {
 		v[circuit.DelayFall], v[circuit.DelayRise] = n.DelayFall, n.DelayRise
 		v[circuit.LeakRatio] = n.Leak / c.Charging(&v)
 		sum, count := 0.0, 0.0
-		for seed := range uint64(8) {
+		for seed := range uint64(6) {
 			s := usualScope
 			s.rows = 3000
 			x, err := trace.Of(&fit.Design{}, []*waveform.Result{s.record(t, n, seed)}, n.Supply, &v)

@@ -122,7 +122,7 @@ func TestSteadyTrainsDoNotChange(t *testing.T) {
 	trains, _ := strconv.Atoi(os.Getenv("OFFBEAT_STUDY"))
 	study := trains > 0
 	if !study {
-		trains = 60
+		trains = 40
 	}
 	found, all := 0, 0
 	for name, draw := range steady {
