@@ -224,16 +224,16 @@ func wrongSignalDo(s *Said) (reading, enter string) {
 	case kind == ofTheNode:
 		return "capture the output in place of the capacitor's node", "NEW.csv"
 	default:
-		return fmt.Sprintf("capture the output at %s samples a second or more", Format(s.Values[1], "1")), "NEW.csv"
+		return "capture the output at " + perSecond(s.Values[1]) + " samples a second or more", "NEW.csv"
 	}
 }
 
 func wrongSignalDetail(s *Said) string {
 	switch kind := s.Values[0]; {
 	case s.Brief && kind == ofTheNode:
-		return "the capacitor's node, not the output"
+		return "the capacitor's node: probe the output, or name its channel with --channel out=NAME"
 	case s.Brief && kind > ofTheNode:
-		return "sampled too slowly"
+		return "sampled too slowly: take " + perSecond(s.Values[1]) + " samples a second or more"
 	case kind == upright:
 		return "it was turned and should not be: take --invert away"
 	case kind == inverted:
@@ -241,6 +241,14 @@ func wrongSignalDetail(s *Said) string {
 	case kind == ofTheNode:
 		return "it is the capacitor's node and not the output: probe the output, or name its channel with --channel out=NAME"
 	default:
-		return fmt.Sprintf("%s samples a second are below two a pulse, so that another frequency shows, or none: sample at %s a second or more", Format(kind-aliased, "1"), Format(s.Values[1], "1"))
+		return perSecond(kind-aliased) + " samples a second are below two a pulse, so that another frequency shows, or none: sample at " + perSecond(s.Values[1]) + " a second or more"
 	}
+}
+
+// perSecond writes a rate without a power of ten.
+func perSecond(rate float64) string {
+	if rate < 1e4 {
+		return Format(rate, "1")
+	}
+	return fmt.Sprintf("%.0f", rate)
 }

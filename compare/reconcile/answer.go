@@ -22,10 +22,15 @@ const (
 
 // answer puts the finding into the fewest sentences: the verdict with value and limits, the likeliest cause, what is not
 // excluded; odd are impossible times and contradictions. The first two, with the causes in full, are the finding in one line.
+// Where the capture is not of the output, what to do about that comes first.
 func (s *solved) answer(f *compare.Finding, odd []string) {
 	judged := VerdictText(&f.Verdict)
 	f.Finding = strings.TrimSpace(judged + " " + s.likely(f, odd, inFull))
 	f.Answer = nonempty(judged, s.likely(f, odd, briefly))
+	if top := &f.Causes[0]; top.Probability >= 0.5 && cause.Of(top.Cause, top.Parts).Blind {
+		f.Finding = strings.TrimSpace(s.likely(f, odd, inFull) + " " + judged)
+		slices.Reverse(f.Answer)
+	}
 	if text := notExcluded(f); text != "" && !s.result.Status.Impossible {
 		f.Answer = append(f.Answer, text)
 	}

@@ -137,7 +137,7 @@ func (r *run) estimate(t *train.Record, k noise.Known, fitted *fittedEdges, scal
 	m.High.Uncertainty, m.Low.Uncertainty, m.Covariance = math.Sqrt(hh), math.Sqrt(ll), hl
 	m.Freedom = freedom(rows, res.ByCells, m)
 	m.Budget = budget.Terms(rows)
-	if r.c.Kind == acquire.Samples {
+	if r.c.Kind != acquire.Transitions {
 		m.Interval = r.c.Step
 	}
 	m.Series = r.series(t, scale)

@@ -49,5 +49,8 @@ var remedies = map[error]string{
 func (r *run) refuse(what string, cause error) error {
 	e := r.fault(what, "the pulses of one steady train", cause).(*acquire.Error)
 	e.Do = remedies[cause]
+	if cause == ErrUnsteady && r.uniform && r.train.Shortest() < 2 {
+		e.Do = "capture it again at ten times the rate: pulses are below two samples long, so that none shows as it is"
+	}
 	return e
 }

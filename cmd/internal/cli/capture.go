@@ -176,7 +176,7 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 
 // slow says why a record could not be measured whose samples lie too far apart for the design's pulses.
 func (o *readOptions) slow(c *acquire.Capture, err error) error {
-	if o.design == nil || c.Kind != acquire.Samples {
+	if o.design == nil || c.Kind == acquire.Transitions {
 		return err
 	}
 	if what, expect := reconcile.Undersampled(o.design, c.Step); what != "" {
