@@ -43,7 +43,7 @@ var aged = Cause{
 		for _, k := range b.leaks() {
 			p := b.Parts[k.part]
 			low, _ := limits(p, p.Nominal)
-			prior := b.InTolerance()
+			prior := b.Loose()
 			prior[k.part] = b.Read(k.part, posterior.BelowValue(low, meanExcess))
 			out = append(out, Case{
 				Parts:      []string{p.Name},

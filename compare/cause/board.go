@@ -14,7 +14,8 @@ type Board struct {
 	Design    *fit.Design
 	Circuit   *circuit.Circuit
 	Parts     []fit.Part          // in the circuit's order
-	Tolerance []posterior.Density // each part in tolerance, its reading taken in
+	Tolerance []posterior.Density // each part in tolerance, its reading taken in; one that has no bearing on the times is as unread
+	loose     []posterior.Density // the same, but a part that was read may also be out of it, as often as its odds say
 	Interval  float64             // s, between the samples of the captures; 0: not sampled, or not known
 	Inverted  bool                // the captured signal was turned as it was read
 	Ramps     bool                // the captured signal dwells at no two levels, as an output does
@@ -38,7 +39,9 @@ func NewBoard(d *fit.Design) (*Board, error) {
 	for i, s := range c.Parts {
 		p := *d.Part(s.Name)
 		b.Parts = append(b.Parts, p)
-		b.readings[i] = find(d.Readings, s.Name)
+		if !s.Idle {
+			b.readings[i] = find(d.Readings, s.Name)
+		}
 		b.Tolerance = append(b.Tolerance, b.Read(i, posterior.UniformValue(limits(p, p.Nominal))))
 	}
 	for _, name := range b.diodes() {
@@ -120,6 +123,10 @@ func ReadPlain(d posterior.Density, r fit.Reading) posterior.Density {
 func (b *Board) InTolerance() []posterior.Density {
 	return append([]posterior.Density(nil), b.Tolerance...)
 }
+
+// Loose copies the parts' priors for a cause that is not in their values: beside it a part that was read may be out of its
+// tolerance all the same, as its reading may say.
+func (b *Board) Loose() []posterior.Density { return append([]posterior.Density(nil), b.loose...) }
 
 // part makes the parameter that reads part i.
 func (b *Board) part(i int) []*Parameter {

@@ -46,6 +46,12 @@ func (b *Board) Looked(k *Case) float64 {
 // Cases lists every case of every cause whose odds are not zero, in the registry's order.
 func (b *Board) Cases() []Case {
 	var all []Case
+	b.loose = b.InTolerance()
+	for i, r := range b.readings {
+		if r.Value > 0 {
+			b.loose[i] = b.orShifted(i)
+		}
+	}
 	for i := range registry {
 		c := &registry[i]
 		for _, k := range c.Cases(b) {
@@ -66,6 +72,22 @@ func (b *Board) Cases() []Case {
 				all = append(all, k)
 			}
 		}
+	}
+	return all
+}
+
+// Beside are what else a board of a case may have: one more part out of its tolerance, each that the case does not name and nobody
+// has read, with the odds of that.
+func (b *Board) Beside(k *Case) (all []Case) {
+	for i, p := range b.Parts {
+		if b.Circuit.Parts[i].Idle || b.readings[i].Value > 0 || slices.Contains(k.Parts, p.Name) {
+			continue
+		}
+		c := *k
+		c.Prior, c.Alike = slices.Clone(k.Prior), ""
+		c.Prior[i] = b.shift(i)
+		c.Hypothesis.Odds *= b.shiftedOdds(i)
+		all = append(all, c)
 	}
 	return all
 }

@@ -30,10 +30,10 @@ var clock = Cause{
 	Cases: func(b *Board) []Case {
 		return []Case{{
 			Hypothesis: posterior.Hypothesis{
-				Prior:    b.InTolerance(),
+				Prior:    b.Loose(),
 				Override: []posterior.Variable{{Slot: circuit.Clock, Density: posterior.Normal(0, 0.02)}},
 			},
-			Parameters: []*Parameter{{"clock's logarithmic error", "1", 0, func(v *circuit.Values) float64 { return v[circuit.Clock] }}},
+			Parameters: []*Parameter{term("clock's logarithmic error", "1", circuit.Clock)},
 		}}
 	},
 }

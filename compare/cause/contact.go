@@ -41,7 +41,7 @@ var contact = Cause{
 		return []Case{{
 			Parts: []string{c},
 			Hypothesis: posterior.Hypothesis{
-				Prior:    b.InTolerance(),
+				Prior:    b.Loose(),
 				Override: []posterior.Variable{{Slot: circuit.Contact, Log: true, Density: posterior.Uniform(math.Log(0.1), 0)}},
 			},
 			Parameters: []*Parameter{{"series resistance at " + c, "ohm", 0, func(v *circuit.Values) float64 {

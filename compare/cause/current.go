@@ -49,8 +49,8 @@ var current = Cause{
 		for _, tie := range []func(v *circuit.Values){nil, func(v *circuit.Values) { v[circuit.Bias] = -v[circuit.Bias] }} {
 			out = append(out, Case{
 				Share:      0.5,
-				Hypothesis: posterior.Hypothesis{Prior: b.InTolerance(), Override: []posterior.Variable{size}, Tie: tie},
-				Parameters: []*Parameter{{"current out of the timing node", "A", 0, func(v *circuit.Values) float64 { return v[circuit.Bias] }}},
+				Hypothesis: posterior.Hypothesis{Prior: b.Loose(), Override: []posterior.Variable{size}, Tie: tie},
+				Parameters: []*Parameter{term("current out of the timing node", "A", circuit.Bias)},
 			})
 		}
 		return out

@@ -33,7 +33,7 @@ var discharge = Cause{
 		weak := func(share float64, v posterior.Variable) Case {
 			return Case{
 				Share:      share,
-				Hypothesis: posterior.Hypothesis{Prior: b.InTolerance(), Override: []posterior.Variable{v}},
+				Hypothesis: posterior.Hypothesis{Prior: b.Loose(), Override: []posterior.Variable{v}},
 				// A voltage counts as the resistance that it is in the middle of the discharge.
 				Parameters: []*Parameter{{"discharge switch", "ohm", 0, func(v *circuit.Values) float64 {
 					return (v[circuit.WeakRatio] + 2*v[circuit.SwitchVoltage]/v[circuit.Supply]) * b.Circuit.Discharging(v)
@@ -47,12 +47,6 @@ var discharge = Cause{
 
 // voltageShare is how often it is a voltage that stays in the switch (common practice).
 const voltageShare = 0.3
-
-// ofSupply is a voltage anywhere between these shares of the supply.
-func (b *Board) ofSupply(slot circuit.Slot, low, high float64) posterior.Variable {
-	swing := b.Design.Supply.Value - b.Design.Minus.Value
-	return posterior.Variable{Slot: slot, Density: posterior.Uniform(low*swing, high*swing)}
-}
 
 func dischargeDetail(s *Said) string {
 	if s.Brief {

@@ -38,7 +38,7 @@ var exchanged = Cause{
 				if b.Circuit.Parts[i].Idle || b.Circuit.Parts[j].Idle || first.Kind != second.Kind || math.Abs(first.Nominal-second.Nominal) <= 1e-9*first.Nominal && first.Minus == second.Minus && first.Plus == second.Plus {
 					continue
 				}
-				prior := b.InTolerance()
+				prior := b.Loose()
 				prior[i] = b.Read(i, posterior.UniformValue(limits(second, second.Nominal)))
 				prior[j] = b.Read(j, posterior.UniformValue(limits(first, first.Nominal)))
 				out = append(out, Case{Parts: []string{second.Name, first.Name}, Fitted: []int{j, i}, Preset: b.odds.row(exchangedOdds, "") / float64(b.count(first.Kind)-1),

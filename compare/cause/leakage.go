@@ -42,7 +42,7 @@ var leakage = Cause{
 		for _, k := range b.leaks() {
 			out = append(out, Case{
 				Parts:      []string{b.Parts[k.part].Name},
-				Hypothesis: posterior.Hypothesis{Prior: b.InTolerance(), Override: []posterior.Variable{k.prior()}},
+				Hypothesis: posterior.Hypothesis{Prior: b.Loose(), Override: []posterior.Variable{k.prior()}},
 				Parameters: []*Parameter{b.resistance(k)},
 			})
 		}

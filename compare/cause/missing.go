@@ -41,7 +41,7 @@ func (b *Board) onStrays() []Case {
 	if len(b.leaks()) != 1 || !b.Circuit.Has(circuit.Stray) || !b.Circuit.Grounded() || b.Parts[i].Low() < 2*mostStray {
 		return nil
 	}
-	prior := b.InTolerance()
+	prior := b.Loose()
 	prior[i] = b.Read(i, posterior.Uniform(math.Log(leastStray), math.Log(mostStray)))
 	return []Case{{Parts: []string{b.Parts[i].Name}, Fitted: []int{i}, Hypothesis: posterior.Hypothesis{Prior: prior}}}
 }
@@ -66,7 +66,7 @@ func (b *Board) rewired(how func(c *circuit.Circuit, part string, v *circuit.Val
 		case stops:
 			k = b.Circuit.Stopped(why)
 		}
-		h := posterior.Hypothesis{Prior: b.InTolerance(), Circuit: k, Alike: k.Tie()}
+		h := posterior.Hypothesis{Prior: b.Loose(), Circuit: k, Alike: k.Tie()}
 		if find(b.Design.Readings, name).Value != 0 {
 			h.LogFactor, h.Alike = math.Log(joint), ""
 		}

@@ -50,7 +50,7 @@ func (b *Board) others(i int) []Case {
 	var out []Case
 	var total float64
 	add := func(value, weight float64) {
-		prior := b.InTolerance()
+		prior := b.Loose()
 		prior[i] = b.Read(i, posterior.UniformValue(limits(p, value)))
 		out = append(out, Case{Parts: []string{p.Name}, Fitted: []int{i}, Share: weight, Hypothesis: posterior.Hypothesis{Prior: prior}, Parameters: b.part(i)})
 		total += weight

@@ -1,9 +1,6 @@
 package cause
 
-import (
-	"offbeat/fit/circuit"
-	"offbeat/fit/posterior"
-)
+import "offbeat/fit/circuit"
 
 // output: where the output feeds the capacitor, its high level, its low level or both stop short of the rails by 0.02 to 0.3
 // of the supply, uniformly: a worn or loaded output stage.
@@ -29,15 +26,7 @@ var output = Cause{
 		if !b.Circuit.Reads(circuit.OutputDrop) || !b.Circuit.Reads(circuit.OutputLow) {
 			return nil
 		}
-		short := func(share float64, slots ...circuit.Slot) Case {
-			k := Case{Share: share, Hypothesis: posterior.Hypothesis{Prior: b.InTolerance()}, Parameters: []*Parameter{
-				{"output below the upper rail", "V", 0, func(v *circuit.Values) float64 { return v[circuit.OutputDrop] }},
-				{"output above the lower rail", "V", 0, func(v *circuit.Values) float64 { return v[circuit.OutputLow] }}}}
-			for _, slot := range slots {
-				k.Override = append(k.Override, b.ofSupply(slot, 0.02, 0.3))
-			}
-			return k
-		}
-		return []Case{short(0.4, circuit.OutputDrop), short(0.3, circuit.OutputLow), short(0.3, circuit.OutputDrop, circuit.OutputLow)}
+		return b.oneOrBoth(b.ofSupply(circuit.OutputDrop, 0.02, 0.3), b.ofSupply(circuit.OutputLow, 0.02, 0.3),
+			term("output below the upper rail", "V", circuit.OutputDrop), term("output above the lower rail", "V", circuit.OutputLow))
 	},
 }

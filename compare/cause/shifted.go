@@ -40,6 +40,22 @@ func Up(p fit.Part) float64 {
 	return Sides[at].Up
 }
 
+// shiftedOdds are those of part i's being out of its tolerance.
+func (b *Board) shiftedOdds(i int) float64 {
+	odds, _ := b.odds.of(shifted.Key, shifted.Odds, []string{b.Parts[i].Name})
+	return odds
+}
+
+// orShifted is part i in tolerance or out of it, the latter with the odds of that.
+func (b *Board) orShifted(i int) posterior.Density {
+	in, out := b.Tolerance[i], b.shift(i)
+	odds := b.shiftedOdds(i)
+	if odds*out.Mass() < 1e-9*in.Mass() {
+		return in
+	}
+	return in.Beside(out, odds)
+}
+
 // shifted: one part out of its tolerance, the others in theirs.
 var shifted = Cause{
 	Name:  "shifted",

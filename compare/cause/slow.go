@@ -38,18 +38,14 @@ var slow = Cause{
 		if high, low, ok := b.Circuit.Times(&v); ok && mostLag < 0.02*b.shorter(high, low) {
 			return nil
 		}
-		lag := func(share float64, slots ...circuit.Slot) Case {
-			k := Case{Share: share, Hypothesis: posterior.Hypothesis{Prior: b.InTolerance()}, Parameters: []*Parameter{
-				{"delay at the fall", "s", 0, func(v *circuit.Values) float64 { return v[circuit.DelayFall] }},
-				{"delay at the rise", "s", 0, func(v *circuit.Values) float64 { return v[circuit.DelayRise] }}}}
-			for _, slot := range slots {
-				k.Override = append(k.Override, posterior.Variable{Slot: slot, Log: true, Density: posterior.Uniform(math.Log(leastLag), math.Log(mostLag))})
-			}
-			return k
+		lag := func(slot circuit.Slot) posterior.Variable {
+			return posterior.Variable{Slot: slot, Log: true, Density: posterior.Uniform(math.Log(leastLag), math.Log(mostLag))}
 		}
-		if b.Circuit.OnePulse {
-			return []Case{lag(1, circuit.DelayFall)}
+		all := b.oneOrBoth(lag(circuit.DelayFall), lag(circuit.DelayRise), term("delay at the fall", "s", circuit.DelayFall), term("delay at the rise", "s", circuit.DelayRise))
+		if b.Circuit.OnePulse { // which the rise begins
+			all = all[:1]
+			all[0].Share = 1
 		}
-		return []Case{lag(0.4, circuit.DelayFall), lag(0.3, circuit.DelayRise), lag(0.3, circuit.DelayFall, circuit.DelayRise)}
+		return all
 	},
 }

@@ -36,10 +36,10 @@ var stray = Cause{
 		}
 		return []Case{{
 			Hypothesis: posterior.Hypothesis{
-				Prior:    b.InTolerance(),
+				Prior:    b.Loose(),
 				Override: []posterior.Variable{{Slot: circuit.Stray, Log: true, Density: posterior.Uniform(math.Log(leastStray), math.Log(mostStray))}},
 			},
-			Parameters: []*Parameter{{"stray capacitance", "F", 0, func(v *circuit.Values) float64 { return v[circuit.Stray] }}},
+			Parameters: []*Parameter{term("stray capacitance", "F", circuit.Stray)},
 		}}
 	},
 }

@@ -54,7 +54,7 @@ var thresholds = Cause{
 		moved := func(share float64, tie func(v *circuit.Values), own ...posterior.Variable) Case {
 			return Case{
 				Share:      share,
-				Hypothesis: posterior.Hypothesis{Prior: b.InTolerance(), Override: own, Tie: tie},
+				Hypothesis: posterior.Hypothesis{Prior: b.Loose(), Override: own, Tie: tie},
 				Parameters: []*Parameter{
 					{"upper threshold over supply", "1", upper, func(v *circuit.Values) float64 { return v[circuit.Upper] }},
 					{"lower over upper threshold", "1", v[circuit.Half], func(v *circuit.Values) float64 { return v[circuit.Half] }},

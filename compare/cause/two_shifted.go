@@ -29,11 +29,10 @@ var twoShifted = Cause{
 				if b.Circuit.Parts[i].Idle || b.Circuit.Parts[j].Idle {
 					continue
 				}
-				first, _ := b.odds.of(shifted.Key, shifted.Odds, []string{b.Parts[i].Name})
-				second, _ := b.odds.of(shifted.Key, shifted.Odds, []string{b.Parts[j].Name})
-				prior := b.InTolerance()
+				both := 2 * b.shiftedOdds(i) * b.shiftedOdds(j)
+				prior := b.Loose()
 				prior[i], prior[j] = b.shift(i), b.shift(j)
-				out = append(out, Case{Parts: []string{b.Parts[i].Name, b.Parts[j].Name}, Shifts: []int{i, j}, Preset: max(2*first*second, leastPair), Hypothesis: posterior.Hypothesis{Prior: prior}})
+				out = append(out, Case{Parts: []string{b.Parts[i].Name, b.Parts[j].Name}, Shifts: []int{i, j}, Preset: max(both, leastPair), Hypothesis: posterior.Hypothesis{Prior: prior}})
 			}
 		}
 		return out

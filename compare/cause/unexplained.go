@@ -3,6 +3,7 @@ package cause
 import (
 	"math"
 
+	"offbeat/fit"
 	"offbeat/fit/posterior"
 )
 
@@ -51,11 +52,38 @@ var unexplained = Cause{
 		Curve:   "unexplained",
 		Lot:     "the cause is none of the listed ones",
 		Retune:  "the likeliest cause is none of the listed ones, so no change can be promised anything: take the next reading first",
-		Form:    "ln high time and ln low time normal about a sound board's with standard deviation 0.1, 0.3 or 1, each as likely: half of them each by itself, 0.2 both by one factor, 0.15 the high and 0.15 the low time alone, with 0.05 beside that",
-		Meaning: "None of the listed causes: the times are only known to lie about those of a sound board, their logarithms with standard deviation 0.1, 0.3 or 1, each by itself, both by one factor, or one of them alone. It keeps a misfit from being forced on a part.",
+		Form:    "ln high time and ln low time normal about a sound board's with standard deviation 0.1, 0.3 or 1, each as likely: half of them each by itself, 0.2 both by one factor, 0.15 the high and 0.15 the low time alone, with 0.05 beside that; or, with odds of 0.01 each, a part's reading wrong by up to a decade and all parts in tolerance",
+		Meaning: "None of the listed causes: the times are only known to lie about those of a sound board, their logarithms with standard deviation 0.1, 0.3 or 1, each by itself, both by one factor, or one of them alone; or a reading of a part is wrong. It keeps a misfit from being forced on a part.",
 		Also:    []string{"none of these"},
 	},
 	Cases: func(b *Board) []Case {
-		return []Case{{Hypothesis: posterior.Hypothesis{Prior: b.InTolerance(), Unexplained: true, Misfit: misfits(b.Circuit.OnePulse), LogFactor: math.Log(b.ReadControl(controlRange).Mass())}}}
+		prior := b.Loose()
+		for i := range prior { // what nobody listed says nothing of the parts: they are in tolerance or out of it as any are
+			if b.readings[i].Value == 0 && !b.Circuit.Parts[i].Idle {
+				prior[i] = b.orShifted(i).Normalised()
+			}
+		}
+		out := []Case{{Hypothesis: posterior.Hypothesis{Prior: prior, Unexplained: true, Misfit: misfits(b.Circuit.OnePulse), LogFactor: math.Log(b.ReadControl(controlRange).Mass())}}}
+		for i, r := range b.readings {
+			if r.Value > 0 && !b.Circuit.Parts[i].Idle {
+				prior := b.Loose()
+				prior[i] = posterior.UniformValue(limits(b.Parts[i], b.Parts[i].Nominal))
+				out = append(out, Case{Preset: misread, Hypothesis: posterior.Hypothesis{Prior: prior, LogFactor: math.Log(wild(r))}})
+			}
+		}
+		return out
 	},
+}
+
+// misread are the odds of a reading that is wrong: another range, a path beside the part, a slip (common practice).
+const misread = 0.01
+
+// wild is the likelihood of a reading that is wrong: its logarithm lies evenly within a decade either way. What Read leaves out of
+// the likelihood of one that is right is left out here too.
+func wild(r fit.Reading) float64 {
+	width := 2 * r.Half
+	if r.Standard > 0 {
+		width = r.Standard * math.Sqrt(2*math.Pi)
+	}
+	return width / r.Value / math.Log(100)
 }

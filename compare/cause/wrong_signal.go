@@ -124,7 +124,7 @@ const (
 func (b *Board) seen(share, kind float64, see func(v *circuit.Values, high, low float64) (float64, float64, bool)) Case {
 	return Case{
 		Share:      share,
-		Hypothesis: posterior.Hypothesis{Prior: b.InTolerance(), See: see},
+		Hypothesis: posterior.Hypothesis{Prior: b.Loose(), See: see},
 		Parameters: []*Parameter{{"kind", "1", 0, func(*circuit.Values) float64 { return kind }}, {"rate that would do", "1", 0, func(*circuit.Values) float64 { return b.rate() }}},
 	}
 }

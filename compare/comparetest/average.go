@@ -15,6 +15,8 @@ type Options struct {
 	Draws int          // most draws of a hypothesis; 0: 2^20
 	Cuts  [][3]float64 // of each part, values below which the probability of lying is wanted; nil: none
 	Seed  uint64
+	// Likeliest is an explanation beside which one more part may be out of its tolerance, where parts are asked of.
+	Likeliest *CauseAnswer
 }
 
 // Answer holds the probabilities in the order of the hypotheses and of the design's parts.
@@ -55,8 +57,9 @@ const firstDraws = 1 << 10
 // holds: a part out of tolerance, a part below a cut.
 type tally struct {
 	h      *hypothesis
-	at     int // the explanation's place
-	n      int // draws of each repeat
+	at     int  // the explanation's place
+	n      int  // draws of each repeat
+	wide   bool // of a board with one more part out of its tolerance, beside the likeliest explanation: it counts for parts alone
 	weight [repeats]float64
 	square float64 // of the likelihoods, summed over all repeats
 	events [][repeats]float64
@@ -100,9 +103,24 @@ func Reference(p *Problem, o Options) (*Answer, error) {
 		m.tallies = append(m.tallies, y)
 		m.more(y, firstDraws)
 	}
+	if o.Likeliest != nil {
+		if hs, err = p.beside(o.Likeliest.Cause, o.Likeliest.Parts); err != nil {
+			return nil, err
+		}
+		for _, h := range hs {
+			y := &tally{h: h, at: slices.IndexFunc(m.causes, m.likeliest), wide: true, events: make([][repeats]float64, len(p.Design.Parts)*eventsOfPart)}
+			m.tallies = append(m.tallies, y)
+			m.more(y, firstDraws)
+		}
+	}
 	for m.refine() {
 	}
 	return m.answer(), nil
+}
+
+// likeliest says whether an explanation is the likeliest.
+func (m *mixture) likeliest(c CauseAnswer) bool {
+	return m.o.Likeliest != nil && c.Cause == m.o.Likeliest.Cause && slices.Equal(slices.Sorted(slices.Values(c.Parts)), slices.Sorted(slices.Values(m.o.Likeliest.Parts)))
 }
 
 // mixture is a problem with its averages so far.
@@ -182,25 +200,52 @@ var roots = func() (all []float64) {
 func (m *mixture) total(r int) float64 {
 	sum := 0.
 	for _, y := range m.tallies {
-		sum += y.mean(&y.weight, r)
+		if !y.wide {
+			sum += y.mean(&y.weight, r)
+		}
 	}
 	return sum
 }
 
-// stated is the probability of an event, whose sums of says: over all repeats, and how it scatters between them.
-func (m *mixture) stated(of func(y *tally) *[repeats]float64) Stated {
+// loosened is by what the likeliest explanation's sums of events count in a repeat, since those with one more part out of its
+// tolerance count beside them, and its own weight stays.
+func (m *mixture) loosened(r int) float64 {
+	own, wide := 0., 0.
+	for _, y := range m.tallies {
+		switch {
+		case y.wide:
+			wide += y.mean(&y.weight, r)
+		case m.likeliest(m.causes[y.at]):
+			own += y.mean(&y.weight, r)
+		}
+	}
+	if wide == 0 {
+		return 1
+	}
+	return own / (own + wide)
+}
+
+// stated is the probability of an event, whose sums of says: over all repeats, and how it scatters between them; of a part, the
+// likeliest explanation is loosened.
+func (m *mixture) stated(part bool, of func(y *tally) *[repeats]float64) Stated {
 	var each, all [repeats]float64
-	part, total := 0., 0.
+	met, total := 0., 0.
 	for r := range repeats {
+		loosened := m.loosened(r)
 		for _, y := range m.tallies {
-			if sum := of(y); sum != nil {
+			sum := of(y)
+			switch {
+			case sum == nil || y.wide && !part:
+			case part && m.likeliest(m.causes[y.at]):
+				each[r] += loosened * y.mean(sum, r)
+			default:
 				each[r] += y.mean(sum, r)
 			}
 		}
 		all[r] = m.total(r)
-		part, total = part+each[r], total+all[r]
+		met, total = met+each[r], total+all[r]
 	}
-	p, square := part/total, 0.
+	p, square := met/total, 0.
 	for r := range repeats {
 		square += sq((each[r] - p*all[r]) / (total / repeats))
 	}
@@ -212,7 +257,7 @@ func (m *mixture) answer() *Answer {
 	a := &Answer{Causes: m.causes}
 	for i := range a.Causes {
 		c := &a.Causes[i]
-		c.Stated = m.stated(func(y *tally) *[repeats]float64 {
+		c.Stated = m.stated(false, func(y *tally) *[repeats]float64 {
 			if y.at == i {
 				return &y.weight
 			}
@@ -222,7 +267,7 @@ func (m *mixture) answer() *Answer {
 	}
 	for j, q := range m.p.Design.Parts {
 		event := func(k int) Stated {
-			return m.stated(func(y *tally) *[repeats]float64 { return &y.events[j*eventsOfPart+k] })
+			return m.stated(true, func(y *tally) *[repeats]float64 { return &y.events[j*eventsOfPart+k] })
 		}
 		b := PartAnswer{Name: q.Name, Out: event(0), Below: [3]Stated{event(1), event(2), event(3)}}
 		a.Parts = append(a.Parts, b)
@@ -230,7 +275,9 @@ func (m *mixture) answer() *Answer {
 	}
 	sum, square := 0., 0.
 	for _, y := range m.tallies {
-		a.Draws += repeats * y.n
+		if a.Draws += repeats * y.n; y.wide {
+			continue
+		}
 		for r := range repeats {
 			sum += y.mean(&y.weight, r)
 		}

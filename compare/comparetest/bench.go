@@ -132,6 +132,7 @@ type Truth struct {
 	Cause string
 	Parts []string
 	state *state
+	wild  string // the part whose reading is wrong
 }
 
 // Value of a part by name.

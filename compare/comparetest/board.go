@@ -40,6 +40,7 @@ func RandomBoard(rng *rand.Rand, w *Drawing, family string, blur Blur, integrate
 		if err != nil {
 			return b, err
 		}
+		b.plan(rng, blur)
 		hs, err := b.hypotheses()
 		if err != nil {
 			why = err
@@ -63,14 +64,14 @@ func (b *Board) drawn(rng *rand.Rand, h *hypothesis, integrated bool) (high, low
 		u[i] = rng.Float64()
 	}
 	s := h.state()
-	b.Truth = Truth{h.Cause, h.Parts, s}
+	b.Truth = Truth{h.Cause, h.Parts, s, h.wild}
 	h.draw(u, s)
 	if integrated && s.view != ofNode {
 		high, low, ok = b.integrate(h, s)
 	} else {
 		high, low, ok = h.shown(s)
 	}
-	if h.Cause == Unexplained {
+	if h.Cause == Unexplained && h.wild == "" {
 		on, off, both := b.oddSizes(rng)
 		common := both * rng.NormFloat64()
 		high, low = high*math.Exp(on*rng.NormFloat64()+common), low*math.Exp(off*rng.NormFloat64()+common)
@@ -208,19 +209,29 @@ func (b *Board) measure(rng *rand.Rand, high, low float64, blur Blur) {
 	}
 }
 
-// read takes direct readings of parts, none on half of the boards.
-func (b *Board) read(rng *rand.Rand, blur Blur) {
+// plan says which parts are to be read, none on half of the boards.
+func (b *Board) plan(rng *rand.Rand, blur Blur) {
 	if rng.IntN(2) == 0 {
 		return
 	}
 	for _, i := range rng.Perm(len(b.Design.Parts))[:rng.IntN(min(blur.Read, len(b.Design.Parts))+1)] {
-		value := b.Truth.state.parts[i]
-		r, size := fit.Reading{Name: b.Design.Parts[i].Name}, value*even(rng, blur.Readings[0], blur.Readings[1])
+		b.Design.Readings = append(b.Design.Readings, fit.Reading{Name: b.Design.Parts[i].Name})
+	}
+}
+
+// read takes the direct readings of the parts.
+func (b *Board) read(rng *rand.Rand, blur Blur) {
+	for i := range b.Design.Readings {
+		r := &b.Design.Readings[i]
+		value := b.Value(r.Name)
+		if r.Name == b.Truth.wild {
+			value *= math.Pow(wildRange, rng.Float64()-0.5)
+		}
+		size := value * even(rng, blur.Readings[0], blur.Readings[1])
 		if rng.IntN(2) == 0 {
 			r.Half, r.Value = size, value+size*(2*rng.Float64()-1)
 		} else {
 			r.Standard, r.Value = size/2, value+size/2*rng.NormFloat64()
 		}
-		b.Design.Readings = append(b.Design.Readings, r)
 	}
 }

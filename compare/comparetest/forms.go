@@ -23,6 +23,7 @@ const (
 	currentLow, currentHigh = 0.01, 0.5    // of what charges the capacitor at two thirds of the supply
 	trippedLow, trippedHigh = 0.005, 0.1
 	apartLow, apartHigh     = 0.30, 0.90
+	wildRange               = 100  // of the values that a wrong reading may show
 	clockSpread             = 0.02 // standard deviation of the logarithm
 	slipWeight              = 3    // of a decade slip, against 1 of another E24 value
 	atLimit                 = 1e-9 // relative slack within which a value at the limit is in tolerance
@@ -67,6 +68,17 @@ func shifted(p fit.Part) form {
 			return p.High() * math.Pow(u/up, -excess)
 		}
 		return p.Low() * math.Pow((1-u)/(1-up), excess)
+	}
+}
+
+// eitherOf is the one, or the other with these odds against it.
+func eitherOf(one, other form, odds float64) form {
+	share := 1 / (1 + odds)
+	return func(u float64) float64 {
+		if u < share {
+			return one(u / share)
+		}
+		return other((u - share) / (1 - share))
 	}
 }
 

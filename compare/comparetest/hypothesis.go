@@ -25,7 +25,8 @@ type hypothesis struct {
 	Parts []string
 	Odds  float64
 
-	parts   int // of the design
+	wild    string // the part whose reading is wrong
+	parts   int    // of the design
 	circuit *circuit.Circuit
 	start   circuit.Values // what is not drawn
 	terms   []circuit.Prior
@@ -38,6 +39,8 @@ type recipe struct {
 	cause string
 	parts []string
 	cards cards
+	wild  string // the part whose reading is wrong
+	also  string // a part that is out of its tolerance beside the cause
 	// fault is the last step, of the part that a fault adds, as a multiple of legs, or as it is where there are none.
 	fault form
 	legs  string
@@ -48,14 +51,33 @@ type recipe struct {
 }
 
 // hypotheses lists them all, of each family that may be fitted.
-func (p *Problem) hypotheses() ([]*hypothesis, error) {
+func (p *Problem) hypotheses() ([]*hypothesis, error) { return p.compile(p.recipes()) }
+
+// beside lists those of an explanation with one more part out of its tolerance, of which it does not tell and which nobody read.
+func (p *Problem) beside(cause string, parts []string) ([]*hypothesis, error) {
+	var all []recipe
+	for _, r := range p.recipes() {
+		if r.cause != cause || !slices.Equal(slices.Sorted(slices.Values(r.parts)), slices.Sorted(slices.Values(parts))) {
+			continue
+		}
+		for _, q := range p.Design.Parts {
+			if !slices.Contains(parts, q.Name) && !slices.Contains(p.Drawing.Idle, q.Name) && !p.isRead(q) {
+				r.also = q.Name
+				all = append(all, r)
+			}
+		}
+	}
+	return p.compile(all)
+}
+
+func (p *Problem) compile(recipes []recipe) ([]*hypothesis, error) {
 	families := map[string]float64{p.Design.Family: 1}
 	if p.Design.AnyFamily {
 		families = map[string]float64{fit.Bipolar: 0.6, fit.CMOS: 0.4}
 	}
 	var all []*hypothesis
 	for family, weight := range families {
-		for _, r := range p.recipes() {
+		for _, r := range recipes {
 			h, err := p.hypothesis(r, family, weight)
 			if err != nil {
 				return nil, fmt.Errorf("%s, %s %v: %w", p.Drawing.Name, r.cause, r.parts, err)
@@ -83,6 +105,9 @@ func (p *Problem) recipes() []recipe {
 		}
 	}
 	for i, a := range live {
+		if p.isRead(a) {
+			out = append(out, recipe{cause: Unexplained, wild: a.Name})
+		}
 		out = append(out, recipe{cause: Shifted, parts: []string{a.Name}}, recipe{cause: OtherValue, parts: []string{a.Name}})
 		for _, b := range live[:i] {
 			out = append(out, recipe{cause: Shifted, parts: []string{b.Name, a.Name}})
@@ -185,8 +210,7 @@ func (p *Problem) alike() []recipe {
 		if q.Kind != fit.Resistor || slices.Contains(p.Drawing.Idle, q.Name) {
 			continue
 		}
-		seen := slices.ContainsFunc(p.Design.Readings, func(r fit.Reading) bool { return r.Name == q.Name })
-		if with = append(with, i); first < 0 || seen {
+		if with = append(with, i); first < 0 || p.isRead(q) {
 			first = i
 		}
 	}
@@ -227,9 +251,21 @@ var Order = []string{Nothing, Shifted, OtherValue, Exchanged, Missing, Bridged, 
 func (p *Problem) hypothesis(r recipe, family string, weight float64) (*hypothesis, error) {
 	d := p.Design
 	d.Family, d.Parts = family, slices.Clone(d.Parts)
-	h := &hypothesis{Cause: r.cause, Parts: r.parts, Odds: weight * p.odds(r.cause, r.parts), parts: len(d.Parts)}
+	h := &hypothesis{Cause: r.cause, Parts: r.parts, Odds: weight * p.odds(r.cause, r.parts), wild: r.wild, parts: len(d.Parts)}
+	if _, stated := d.Odds[Keys[Unexplained]]; r.wild != "" && !stated {
+		h.Odds = weight * misread
+	}
 	if r.share > 0 {
 		h.Odds *= r.share
+	}
+	for _, q := range d.Parts {
+		if p.isRead(q) && p.loose(r, q) || r.also == q.Name {
+			odds := p.odds(Shifted, []string{q.Name})
+			if r.also != q.Name {
+				odds++
+			}
+			h.Odds *= odds
+		}
 	}
 	rewired := slices.Contains([]string{Missing, Bridged, Reversed}, r.cause)
 	if rewired && r.cards != nil && slices.ContainsFunc(d.Readings, func(q fit.Reading) bool { return q.Name == r.parts[0] }) {
@@ -316,7 +352,7 @@ func (p *Problem) draws(h *hypothesis, r recipe, d *fit.Design) {
 	switch limit := p.Measured.Clock; {
 	case r.cause == Clock:
 		h.add(circuit.Clock, normal(0, clockSpread))
-	case limit > 0 && r.cause != Unexplained:
+	case limit > 0 && (r.cause != Unexplained || r.wild != ""):
 		h.add(circuit.Clock, uniform(-limit, limit))
 	}
 	if r.fault != nil && r.cards != nil {
@@ -384,12 +420,46 @@ func (h *hypothesis) add(slot circuit.Slot, draw form) {
 	h.steps = append(h.steps, func(u float64, s *state) { s.v[slot] = draw(u) })
 }
 
+// isRead says whether a part is read.
+func (p *Problem) isRead(q fit.Part) bool {
+	return slices.ContainsFunc(p.Design.Readings, func(r fit.Reading) bool { return r.Name == q.Name })
+}
+
+// loose says whether a part may be out of its tolerance beside the cause: one that is read, where the cause is none of the values of
+// parts alone, or any that has a bearing where the cause is not known.
+func (p *Problem) loose(r recipe, q fit.Part) bool {
+	switch idle := slices.Contains(p.Drawing.Idle, q.Name); {
+	case idle:
+		return false
+	case r.wild != "":
+		return p.isRead(q) && q.Name != r.wild
+	}
+	switch r.cause {
+	case Unexplained:
+		return true
+	case Nothing, Resistors:
+		return false
+	case Shifted:
+		return p.isRead(q) && len(r.parts) == 2 && !slices.Contains(r.parts, q.Name)
+	case OtherValue, Exchanged, Aged:
+		return p.isRead(q) && !slices.Contains(r.parts, q.Name)
+	case Missing:
+		return p.isRead(q) && !(r.fault != nil && r.parts[0] == q.Name)
+	}
+	return p.isRead(q)
+}
+
 // part is the prior of what sits in a part's place.
 func (p *Problem) part(r recipe, q fit.Part) form {
 	if r.first == q.Name {
 		return shifted(q)
 	}
-	if !slices.Contains(r.parts, q.Name) {
+	switch {
+	case r.also == q.Name:
+		return shifted(q)
+	case p.loose(r, q):
+		return eitherOf(inTolerance(q), shifted(q), p.odds(Shifted, []string{q.Name}))
+	case !slices.Contains(r.parts, q.Name):
 		return inTolerance(q)
 	}
 	switch r.cause {
@@ -455,7 +525,7 @@ func (h *hypothesis) likelihood(t *times, s *state, readings []read) float64 {
 	high, low, ok := h.shown(s)
 	switch {
 	case !ok:
-	case h.Cause == Unexplained:
+	case h.Cause == Unexplained && h.wild == "":
 		for i := range t.misfit {
 			l += t.misfit[i].share * t.misfit[i].times.density(high, low)
 		}
@@ -466,7 +536,11 @@ func (h *hypothesis) likelihood(t *times, s *state, readings []read) float64 {
 		return 0
 	}
 	for i := range readings {
-		l *= likelihood(readings[i].Reading, s.parts[readings[i].part])
+		if r := readings[i].Reading; r.Name == h.wild {
+			l *= (2*r.Half + math.Sqrt(2*math.Pi)*r.Standard) / r.Value / math.Log(wildRange)
+		} else {
+			l *= likelihood(r, s.parts[readings[i].part])
+		}
 	}
 	return l
 }

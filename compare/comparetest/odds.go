@@ -62,6 +62,9 @@ var odds = map[string]map[string][2]float64{
 	Unexplained: {"": {0.03, 0.18}},
 }
 
+// misread are the odds of a reading that is wrong.
+const misread = 0.01
+
 // readOpen is the share of a part's opens, shorts and turns that a reading of the part leaves: those of its joints.
 const readOpen = 0.1
 

@@ -69,19 +69,23 @@ func (c *Collector) headline(r *Report, rows []*Row) *Headline {
 	if i < 0 || total == 0 || math.Abs(share(most)) < mostOfIt*total {
 		return h
 	}
-	if len(r.Causes) == 0 || !(r.Causes[0].Cause == cause.Nothing || len(r.Causes[0].Parts) == 1 && r.Causes[0].Parts[0] == most.Name) {
+	part, shift := &c.design.Parts[i], most.Shift.Value
+	switch {
+	case len(r.Causes) > 0 && r.Causes[0].Cause == cause.Nothing:
+	case len(r.Causes) > 0 && slices.Equal(r.Causes[0].Parts, []string{most.Name}) && r.Causes[0].Value != nil && (r.Causes[0].Unit == "F") == (part.Kind == fit.Capacitor):
+		shift = math.Log(*r.Causes[0].Value / part.Nominal) // by the cause that the sentence names, not over all
+	default:
 		return h // it is something else than a part's value, or not told
 	}
 	h.Likely = r.Causes[0].Probability
-	part := &c.design.Parts[i]
-	h.Part, h.Shift, h.Tolerance = most.Name, math.Expm1(most.Shift.Value), part.Plus
+	h.Part, h.Shift, h.Tolerance = most.Name, math.Expm1(shift), part.Plus
 	if h.Shift < 0 {
 		h.Tolerance = part.Minus
 	}
 	h.Inside = math.Abs(h.Shift) <= h.Tolerance && most.OutOfTolerance < likely
 	s := slopeOf(model, h.Quantity, most.Name, rows[0].predicted)
 	scatter := scatters * deviation
-	if base := math.Log(h.Mean) - share(most); low+scatter < high-scatter {
+	if base := math.Log(h.Mean) - s*shift; low+scatter < high-scatter {
 		a, b := math.Expm1((math.Log(max(low, 0)+scatter)-base)/s), math.Expm1((math.Log(high-scatter)-base)/s)
 		if a > b {
 			a, b = b, a

@@ -10,6 +10,7 @@ import (
 	"offbeat/compare/cause"
 	"offbeat/compare/reconcile/question"
 	"offbeat/compare/verdict"
+	"offbeat/fit"
 )
 
 // Sure is the probability from which one cause is called the finding, rival the one from which another is named beside it,
@@ -34,6 +35,21 @@ func (s *solved) answer(f *compare.Finding, odd []string) {
 	if text := notExcluded(f); text != "" && !s.result.Status.Impossible {
 		f.Answer = append(f.Answer, text)
 	}
+	if all := s.readOut(f); len(all) > 0 {
+		f.Answer = append(f.Answer, "Beside that, as read: "+strings.Join(all, "; ")+".")
+	}
+}
+
+// readOut are the parts that their readings put out of tolerance and that the likeliest cause does not tell of.
+func (s *solved) readOut(f *compare.Finding) (all []string) {
+	top := &f.Causes[0]
+	for _, q := range f.Parts {
+		read := slices.ContainsFunc(s.Board.Design.Readings, func(r fit.Reading) bool { return r.Name == q.Name })
+		if read && !q.Unsupported && q.OutOfTolerance >= sure && !slices.Contains(top.Parts, q.Name) && (len(top.Parts) > 0 || top.Cause != "resistors") {
+			all = append(all, q.Name+" out of tolerance, "+cause.Format(q.Value, q.Unit))
+		}
+	}
+	return all
 }
 
 // modulated says of captures whose times go to and fro what their mean is worth.

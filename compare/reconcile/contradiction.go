@@ -70,7 +70,7 @@ func Undersampled(d *fit.Design, interval float64) (what, expect string) {
 // the rest, and reconciled that below which leaving it out has answered it.
 const (
 	doubtful   = 0.5
-	reconciled = 0.1
+	reconciled = 0.3
 )
 
 // piece is one piece of evidence that can be left out.

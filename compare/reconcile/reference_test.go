@@ -110,6 +110,9 @@ func judge(p *comparetest.Problem, got *compare.Finding, o comparetest.Options) 
 	for _, q := range got.Parts {
 		o.Cuts = append(o.Cuts, [3]float64{q.Interval95[0], q.Value, q.Interval95[1]})
 	}
+	if top := &got.Causes[0]; top.Probability >= 0.5 && !slices.Contains([]string{comparetest.Nothing, comparetest.Shifted, comparetest.Resistors, comparetest.Unexplained}, top.Cause) {
+		o.Likeliest = &comparetest.CauseAnswer{Cause: top.Cause, Parts: top.Parts}
+	}
 	if r.want, err = comparetest.Reference(p, o); err != nil {
 		return r, err
 	}

@@ -2,6 +2,7 @@ package reconcile
 
 import (
 	"cmp"
+	"math"
 	"slices"
 
 	"offbeat/compare"
@@ -44,6 +45,11 @@ func steady(d *fit.Design, obs []question.Observation, ask asked) (*compare.Find
 	predicted, pins, err := s.compute(d, pinned, set, ask)
 	if err != nil {
 		return nil, nil, err
+	}
+	if !ask.brief && ask.earlier == nil {
+		if err := s.loosen(); err != nil {
+			return nil, nil, err
+		}
 	}
 	f := s.summary(ask)
 	if err := pinned.Ended(); err != nil {
@@ -119,7 +125,7 @@ func (s *solved) summary(ask asked) *compare.Finding {
 			}
 		},
 	)
-	if f.Causes[0].Cause == cause.Unexplained && !s.result.Status.Impossible {
+	if f.Causes[0].Cause == cause.Unexplained || s.result.Status.Impossible {
 		s.withdraw(f, ask)
 	}
 	return f
@@ -128,12 +134,17 @@ func (s *solved) summary(ask asked) *compare.Finding {
 // withdraw takes back what the times say of the parts, where no listed cause explains them: the samples then hold the
 // priors alone. A part that was read is what its reading says. What tells more is to measure the others.
 func (s *solved) withdraw(f *compare.Finding, ask asked) {
-	read := map[string]bool{}
+	read, meant := map[string]bool{}, map[string]bool{} // a reading that is likelier wrong says nothing either
 	for _, r := range s.Board.Design.Readings {
 		read[r.Name] = true
+		for _, q := range f.Parts {
+			if q.Name == r.Name && math.Abs(q.Value-r.Value) <= r.Half+4*r.Standard {
+				meant[q.Name] = true
+			}
+		}
 	}
 	for i := range f.Parts {
-		f.Parts[i].Unsupported = f.Parts[i].Unsupported || !read[f.Parts[i].Name]
+		f.Parts[i].Unsupported = f.Parts[i].Unsupported || !meant[f.Parts[i].Name] || s.result.Status.Impossible
 	}
 	if !ask.brief {
 		f.Next = slices.DeleteFunc(nextreading.Direct(s.bench()), func(n compare.Next) bool { return read[n.Part] })

@@ -1,7 +1,9 @@
 package posterior
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -74,6 +76,16 @@ func OutsideValue(low, high, mean, up float64) Density {
 func BelowValue(low, mean float64) Density {
 	a := math.Log(low)
 	return build(newPiece(a-30*mean, a, -math.Log(mean)-30, 1/mean))
+}
+
+// Beside adds another density, of times its mass, that lies where this one does not.
+func (d Density) Beside(other Density, times float64) Density {
+	pieces := slices.Clone(d.pieces)
+	for _, p := range other.pieces {
+		pieces = append(pieces, newPiece(p.from, p.to, p.at+math.Log(times), p.slope))
+	}
+	slices.SortFunc(pieces, func(a, b piece) int { return cmp.Compare(a.from, b.from) })
+	return build(pieces...)
 }
 
 // Window keeps what lies between from and to.

@@ -30,10 +30,11 @@ func (q *Question) Solve() (*posterior.Result, error) {
 	if q.boards != nil {
 		return q.boards.Run(q.Problem)
 	}
-	return posterior.Run(q.Problem, hypotheses(q.Cases))
+	return posterior.Run(q.Problem, Hypotheses(q.Cases))
 }
 
-func hypotheses(cases []cause.Case) []posterior.Hypothesis {
+// Hypotheses are those of the cases.
+func Hypotheses(cases []cause.Case) []posterior.Hypothesis {
 	h := make([]posterior.Hypothesis, len(cases))
 	for i := range cases {
 		h[i] = cases[i].Hypothesis

@@ -53,7 +53,7 @@ func (m *Shared) Pose(b *cause.Board, set []Setting) (*Question, error) {
 	m.guard.Unlock()
 	a.once.Do(func() {
 		if a.Of, a.err = Of(b, set, nil); a.err == nil {
-			a.boards = posterior.NewBoards(a.Of.Problem, hypotheses(a.Of.Cases))
+			a.boards = posterior.NewBoards(a.Of.Problem, Hypotheses(a.Of.Cases))
 		}
 	})
 	if a.err != nil || a.boards == nil {

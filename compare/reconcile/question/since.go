@@ -224,7 +224,7 @@ func (c Changed) cases(p *posterior.Problem, old, now *cause.Board, earlier *com
 	}
 	at := *p // the earlier times alone
 	at.Data, at.Facts, at.Bounds, at.Present = p.Data[len(p.Data)-1:], nil, nil, nil
-	alone, err := posterior.Run(&at, hypotheses(before))
+	alone, err := posterior.Run(&at, Hypotheses(before))
 	if err != nil {
 		return nil, fmt.Errorf("the baseline: %w", err)
 	}
@@ -236,8 +236,8 @@ func (c Changed) cases(p *posterior.Problem, old, now *cause.Board, earlier *com
 	}
 	for i, then := range before {
 		for _, what := range after {
-			if what.Tie != nil {
-				continue // it says how the design's board is off, not how one that has drifted was
+			if what.Tie != nil || what.Cause == cause.Unexplained && !what.Unexplained {
+				continue // a wrong reading is asked of one visit alone; or it says how the design's board is off, not how one that has drifted was
 			}
 			if what.Circuit != nil && slices.ContainsFunc(then.Override, func(v posterior.Variable) bool { return now.Circuit.Relative(v.Slot) }) {
 				continue // an earlier fault counts from what the wiring of the design charges through
