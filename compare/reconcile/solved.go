@@ -3,6 +3,7 @@ package reconcile
 import (
 	"slices"
 
+	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/compare/nextreading"
 	"offbeat/compare/reconcile/question"
@@ -30,23 +31,19 @@ func (s *solved) explanations() []string {
 // loosen lets the samples of a likeliest explanation that lies in no part's value also hold boards with one more part out of its
 // tolerance, as often as odds and times say: the hypotheses leave such pairs out, as rare, and would state of each part not
 // named that it is in tolerance for sure. What the causes' probabilities are stays as it is.
-func (s *solved) loosen() error {
-	share, members := map[string]float64{}, map[string][]int{}
-	top := ""
-	for i := range s.Cases {
-		key := cause.Key(s.Cases[i].Cause, s.Cases[i].Parts)
-		share[key] += s.result.Outcomes[i].Probability
-		members[key] = append(members[key], i)
-		if share[key] > share[top] {
-			top = key
-		}
-	}
-	if share[top] < 0.5 {
+func (s *solved) loosen(top *compare.Cause) error {
+	if top.Probability < 0.5 {
 		return nil
+	}
+	var members []int
+	for i := range s.Cases {
+		if s.Cases[i].Cause == top.Cause && slices.Equal(s.Cases[i].Parts, top.Parts) {
+			members = append(members, i)
+		}
 	}
 	var wider []cause.Case
 	var of []int
-	for _, i := range members[top] {
+	for _, i := range members {
 		k := &s.Cases[i]
 		if k.Unexplained || len(k.Shifts) > 0 && k.Override == nil || k.Cause == cause.Nothing {
 			return nil // whose pairs are hypotheses of their own
@@ -59,9 +56,9 @@ func (s *solved) loosen() error {
 	if err != nil || r.Status.Impossible {
 		return err
 	}
-	s.result.Samples = slices.DeleteFunc(s.result.Samples, func(q posterior.Sample) bool { return slices.Contains(members[top], q.Hypothesis) })
+	s.result.Samples = slices.DeleteFunc(s.result.Samples, func(q posterior.Sample) bool { return slices.Contains(members, q.Hypothesis) })
 	for _, q := range r.Samples {
-		q.Hypothesis, q.Weight = of[q.Hypothesis], q.Weight*share[top]
+		q.Hypothesis, q.Weight = of[q.Hypothesis], q.Weight*top.Probability
 		s.result.Samples = append(s.result.Samples, q)
 	}
 	return nil

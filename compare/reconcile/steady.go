@@ -46,12 +46,10 @@ func steady(d *fit.Design, obs []question.Observation, ask asked) (*compare.Find
 	if err != nil {
 		return nil, nil, err
 	}
-	if !ask.brief && ask.earlier == nil {
-		if err := s.loosen(); err != nil {
-			return nil, nil, err
-		}
+	f, err := s.summary(ask)
+	if err != nil {
+		return nil, nil, err
 	}
-	f := s.summary(ask)
 	if err := pinned.Ended(); err != nil {
 		return nil, nil, err
 	}
@@ -114,11 +112,15 @@ func (s *solved) compute(d *fit.Design, pinned *posterior.Problem, set []questio
 }
 
 // summary is what the weighted samples say: parts, causes and the next readings.
-func (s *solved) summary(ask asked) *compare.Finding {
-	f := &compare.Finding{Schema: 1}
+func (s *solved) summary(ask asked) (*compare.Finding, error) {
+	f := &compare.Finding{Schema: 1, Causes: s.causes()}
+	if !ask.brief && ask.earlier == nil {
+		if err := s.loosen(&f.Causes[0]); err != nil {
+			return nil, err
+		}
+	}
 	workers.All(
 		func() { f.Parts = s.parts() },
-		func() { f.Causes = s.causes() },
 		func() {
 			if !ask.brief {
 				f.Next = nextreading.Rank(s.bench(), s.result, s.explanations(), suggestions+1)
@@ -128,7 +130,7 @@ func (s *solved) summary(ask asked) *compare.Finding {
 	if f.Causes[0].Cause == cause.Unexplained || s.result.Status.Impossible {
 		s.withdraw(f, ask)
 	}
-	return f
+	return f, nil
 }
 
 // withdraw takes back what the times say of the parts, where no listed cause explains them: the samples then hold the
