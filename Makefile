@@ -35,16 +35,16 @@ advice: ## the advised next readings against every fixed order of readings, over
 	@ADVICE_BOARDS=$${ADVICE_BOARDS:-100} $(GO) test -count=1 -timeout 2h -run '^TestAdvice$$' ./compare/reconcile -v
 
 calibration: ## stated probabilities and intervals against the truth and the exact optimum, boards and lots; some twenty minutes
-	@OFFBEAT_CALIBRATION=$${OFFBEAT_CALIBRATION:-400} $(GO) test -count=1 -p 1 -timeout 4h -run Calibration -v ./compare/reconcile ./compare/lot ./compare/lot/hierarchy
+	@OFFBEAT_CALIBRATION=$${OFFBEAT_CALIBRATION:-400} $(GO) test -count=1 -p 1 -timeout 4h -run Calibration -v ./compare/comparetest ./compare/lot ./compare/lot/hierarchy
 
 reference: ## every stated probability against plain averages over the prior, 12 boards on each of 17 wirings; half an hour
-	@OFFBEAT_REFERENCE=$${OFFBEAT_REFERENCE:-12} $(GO) test -count=1 -timeout 2h -run "TestAgainstBruteForce|TestSharpAveragesToWide" -v ./compare/reconcile
+	@OFFBEAT_REFERENCE=$${OFFBEAT_REFERENCE:-12} $(GO) test -count=1 -timeout 2h -run "TestAgainstBruteForce|TestSharpAveragesToWide" -v ./compare/comparetest
 
 efficiency: ## error of each fitted quantity over the Cramer-Rao bound, over noise, slopes and sample counts; some minutes
 	OFFBEAT_EFFICIENCY=100 $(GO) test -count=1 -timeout 1h -run TestEfficiency -v ./fit/measure ./fit/waveform
 
 strange: ## boards with faults that no list holds: how often a sound part is blamed; some minutes
-	OFFBEAT_STRANGE=$${OFFBEAT_STRANGE:-12} $(GO) test -count=1 -timeout 2h -run '^TestStrange$$' -v ./compare/reconcile
+	OFFBEAT_STRANGE=$${OFFBEAT_STRANGE:-12} $(GO) test -count=1 -timeout 2h -run '^TestStrange$$' -v ./compare/comparetest
 
 honesty: ## error over stated uncertainty, over classes of captures from 2 to 1000 cycles, hum, flicker and wander among them; jumps found, and found where there are none; pairs of printed numbers; some minutes
 	OFFBEAT_STUDY=100 OFFBEAT_STUDY_SEED=$${OFFBEAT_STUDY_SEED:-20000000} $(GO) test -count=1 -timeout 2h -run '^TestStudy$$' -v ./fit/measure

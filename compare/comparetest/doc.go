@@ -2,12 +2,12 @@
 // hypothesis is the average of the likelihood over draws from its prior, and nothing else. It imports neither the causes nor
 // the back-solve.
 //
-//  1. problem.go: a board as it is wired, its design, and the times measured. Wirings lists the boards.
-//  2. odds.go: the default prior odds, forms.go: each prior form as a draw, both as the program's own help states them.
-//  3. cards.go: a fault is done to the board's drawing: a card more, or left out, its nodes joined or turned.
-//  4. hypothesis.go: the causes that a board can have; each draws its parts, terms, supply, clock and fault in turn.
-//  5. average.go: the averages, eight times over with draws of their own; their scatter is the error.
-//  6. board.go: random boards with a known truth; bench.go: measured by integrating them from Kirchhoff's law.
+//  1. problem_test.go: a board as it is wired, its design, and the times measured. Wirings lists the boards.
+//  2. odds_test.go: the default prior odds, forms_test.go: each prior form as a draw, both as the program's own help states them.
+//  3. cards_test.go: a fault is done to the board's drawing: a card more, or left out, its nodes joined or turned.
+//  4. hypothesis_test.go: the causes that a board can have; each draws its parts, terms, supply, clock and fault in turn.
+//  5. average_test.go: the averages, eight times over with draws of their own; their scatter is the error.
+//  6. board_test.go: random boards with a known truth; bench_test.go: measured by integrating them from Kirchhoff's law.
 //
 // Plain averages meet a likelihood that is not narrow: times good to some percent take 10^5 draws or so. What the back-solve
 // does with sharper ones is left to the calibration, whose truth is drawn here too.

@@ -1,4 +1,4 @@
-package reconcile
+package comparetest_test
 
 import (
 	"fmt"
@@ -9,7 +9,7 @@ import (
 	"testing"
 
 	"offbeat/compare/comparetest"
-	"offbeat/compare/reconcile/question"
+	"offbeat/compare/reconcile"
 	"offbeat/fit"
 )
 
@@ -22,12 +22,12 @@ type odd struct {
 
 // count takes one board in, of which the guilty parts may be named.
 func (o *odd) count(t *testing.T, d *fit.Design, m *fit.Measurement, guilty []string) {
-	s, err := without(t.Context(), d, question.Observed([]*fit.Measurement{m}))
+	f, err := reconcile.Run(d, []*fit.Measurement{m})
 	if err != nil {
 		t.Fatal(err)
 	}
 	o.boards++
-	for _, c := range s.causes() {
+	for _, c := range f.Causes {
 		if c.Cause == "unexplained" {
 			o.open += c.Probability
 		}
