@@ -44,6 +44,7 @@ func NewBoard(d *fit.Design) (*Board, error) {
 		}
 		b.Tolerance = append(b.Tolerance, b.Read(i, posterior.UniformValue(limits(p, p.Nominal))))
 	}
+	b.loose = b.InTolerance() // until Cases knows the odds of a part's being out of it
 	for _, name := range b.diodes() {
 		b.odds.classes[name] = "diode"
 	}
