@@ -8,9 +8,6 @@
 //  1. nodal.go: modified nodal analysis, diodes and switch as branches with currents of their own, followed event by event.
 //  2. radau.go: the implicit Runge-Kutta method that integrates it.
 //
-// A Network is one of the documented circuits, with one capacitor node; Integrate gives its times, Trace its waveform.
-//
-//  1. currents.go: C dv/dt = the sum of the currents into the capacitor's node, for each state of the switch.
-//  2. dormandprince.go: an adaptive Runge-Kutta integrator with event location.
-//  3. integrate.go: the switch, its delays, and whether the circuit runs at all.
+// A Network is one of the documented circuits, with one capacitor node, drawn as a Board (network.go); Integrate gives its
+// times, Trace its waveform.
 package fittest

@@ -3,6 +3,7 @@ package fittest
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // The circuits that Integrate knows, by the names a design file uses.
@@ -85,22 +86,13 @@ func (n Network) withDefaults() (Network, error) {
 	if !known {
 		return n, fmt.Errorf("fittest: unknown circuit %q", n.Circuit)
 	}
-	fields := map[string]float64{"R1": n.R1, "R2": n.R2, "C": n.C, "Supply": n.Supply, "Feedback": n.Feedback}
-	for _, name := range required {
-		if v := fields[name]; !(v > 0) || math.IsInf(v, 0) {
-			return n, fmt.Errorf("fittest: %s needs a positive %s, got %g", n.Circuit, name, v)
-		}
-	}
 	for name, v := range map[string]float64{
-		"R2": n.R2, "C2": n.C2, "OnResistance": n.OnResistance, "Weak": n.Weak,
+		"R1": n.R1, "R2": n.R2, "C": n.C, "C2": n.C2, "Supply": n.Supply, "Feedback": n.Feedback, "OnResistance": n.OnResistance, "Weak": n.Weak,
 		"DelayFall": n.DelayFall, "DelayRise": n.DelayRise, "Leak": n.Leak, "Contact": n.Contact, "Stray": n.Stray, "Diode": n.Diode,
 	} {
-		if !(v >= 0) || math.IsInf(v, 0) {
-			return n, fmt.Errorf("fittest: %s must not be negative, got %g", name, v)
+		if !(v >= 0) || math.IsInf(v, 0) || v == 0 && slices.Contains(required, name) {
+			return n, fmt.Errorf("fittest: %s can't have a %s of %g", n.Circuit, name, v)
 		}
-	}
-	if n.Contact > 0 && n.Stray > 0 || n.Contact+n.Stray > 0 && n.Circuit == Multivibrator {
-		return n, fmt.Errorf("fittest: Contact and Stray are not both known, nor in the %s", Multivibrator)
 	}
 	if n.Upper == 0 && n.Lower == 0 {
 		n.Upper, n.Lower = 2./3, 1./3
@@ -126,12 +118,72 @@ func (n Network) thresholds() (upper, lower float64) {
 	case Comparator:
 		return n.Reference + n.Feedback*(n.OutputHigh-n.Reference), n.Reference + n.Feedback*(n.OutputLow-n.Reference)
 	case Multivibrator:
-		start := n.BaseEmitter - (n.Supply - n.Saturation)
-		if n.Breakdown > 0 {
-			start = math.Max(start, -n.Breakdown)
-		}
-		return n.BaseEmitter, start
-	default:
-		return n.Upper * n.Supply, n.Lower * n.Supply
+		return n.BaseEmitter, n.BaseEmitter - (n.Supply - n.Saturation)
 	}
+	return n.Upper * n.Supply, n.Lower * n.Supply
+}
+
+// board is the circuit as it is wired.
+func (n Network) board() *Board {
+	upper, lower := n.thresholds()
+	b := &Board{Held: map[string]float64{"supply": n.Supply}, Draws: map[string]float64{"node": n.Bias}, Output: "output", High: n.OutputHigh, Low: n.OutputLow,
+		Saturation: n.Saturation, Ohm: n.OnResistance + n.Weak, Capacitors: []Two{{"node", "ground", n.C}}, DelayFall: n.DelayFall, Delay: n.DelayRise,
+		FallWhen: []Test{{Left: "node", LeftBy: 1, RightBy: upper}}, RiseWhen: []Test{{LeftBy: lower, Right: "node", RightBy: 1}}}
+	if n.Contact > 0 {
+		b.Capacitors[0].A, b.Resistors = "lead", []Two{{"node", "lead", n.Contact}}
+	}
+	if n.Leak > 0 {
+		b.Resistors = append(b.Resistors, Two{"node", "ground", n.Leak})
+	}
+	if n.Stray > 0 {
+		b.Capacitors = append(b.Capacitors, Two{"node", "ground", n.Stray})
+	}
+	switch {
+	case n.Circuit == AstableDiode:
+		b.Diodes = []Two{{"pin", "node", n.Diode}}
+		fallthrough
+	case n.Circuit == Astable && n.R2 > 0:
+		b.Resistors, b.Switch = append(b.Resistors, Two{"supply", "pin", n.R1}, Two{"pin", "node", n.R2}), "pin"
+	case n.Circuit == Astable, n.Circuit == Monostable:
+		b.Resistors, b.Switch = append(b.Resistors, Two{"supply", "node", n.R1}), "node"
+	default:
+		b.Resistors = append(b.Resistors, Two{"output", "node", n.R1})
+	}
+	return b
+}
+
+// base is a half of the multivibrator: the base that the other transistor, as it turns on, drives below ground through the
+// capacitor on its collector, so that it turns its own off until the resistor has charged it again.
+func (n Network) base(ohm, farad float64) *Board {
+	b := &Board{Held: map[string]float64{"supply": n.Supply}, Draws: map[string]float64{"base": n.Bias}, Output: "collector", High: n.Saturation, Low: n.Supply,
+		Resistors: []Two{{"supply", "base", ohm}}, Capacitors: []Two{{"base", "collector", farad}}, Diodes: []Two{{"base", "ground", n.BaseEmitter}},
+		FallWhen: []Test{{Left: "base", LeftBy: 1, RightBy: n.BaseEmitter}}}
+	if n.Leak > 0 {
+		b.Resistors = append(b.Resistors, Two{"base", "collector", n.Leak})
+	}
+	if n.Breakdown > 0 {
+		b.Diodes = append(b.Diodes, Two{"ground", "base", n.Breakdown})
+	}
+	return b
+}
+
+// Integrate gives the output's high and low time in seconds in the steady cycle, with a relative error below 1e-10 as long
+// as the thresholds aren't approached at a crawl. The monostable gives the pulse that follows a trigger, and a low time of
+// 0. A circuit that doesn't run gives a *StopError; a Network without meaning another error.
+func Integrate(n Network) (high, low float64, err error) {
+	if n, err = n.withDefaults(); err != nil {
+		return 0, 0, err
+	}
+	switch n.Circuit {
+	case Monostable:
+		high, err = n.board().Pulse()
+		return high, 0, err
+	case Multivibrator:
+		if high, err = n.base(n.R1, n.C).Pulse(); err != nil {
+			return 0, 0, err
+		}
+		low, err = n.base(n.R2, n.C2).Pulse()
+		return high, low, err
+	}
+	return n.board().Cycle(false)
 }

@@ -170,9 +170,9 @@ func (s *system) ties(d Two) bool {
 }
 
 func square(n int) [][]float64 {
-	m := make([][]float64, n)
+	m, all := make([][]float64, n), make([]float64, n*n)
 	for i := range m {
-		m[i] = make([]float64, n)
+		m[i] = all[i*n : (i+1)*n]
 	}
 	return m
 }
@@ -377,7 +377,7 @@ func (s *system) half(low, first bool) (took float64, err error) {
 		return 0, s.stop(low)
 	}
 	left := delay
-	h := 1e-3 * s.slow
+	h := 0.03 * s.slow
 	for steps := 0; ; steps++ {
 		if steps > 20000 {
 			return 0, errors.New("fittest: too many steps")
@@ -406,8 +406,10 @@ func (s *system) half(low, first bool) (took float64, err error) {
 		for i := range s.names {
 			worst = max(worst, math.Abs(y[i]-fine[i]))
 		}
-		if worst > 1e-12*s.scale && h > s.quick {
-			h /= 2
+		// Of order 9, so that the error of a step grows as its tenth power. Powers of two, so that one cycle is as the one before.
+		next := h * math.Exp2(math.Floor(max(-3, min(2, math.Log2(stepTolerance*s.scale/worst)/10))))
+		if worst > stepTolerance*s.scale && h > s.quick {
+			h = next
 			continue
 		}
 		// What ends the step early: a diode, or the state's end. left is above zero as long as neither has come.
@@ -424,23 +426,34 @@ func (s *system) half(low, first bool) (took float64, err error) {
 			if before(mid) < 0 {
 				to, fine = h/2, mid
 			}
-			a, b := max(before(s.y), 0), before(fine)
+			a, b, last := max(before(s.y), 0), before(fine), false
 			for k := range 300 {
-				t := from + (to-from)*a/(a-b) // false position, the stale end halved (Illinois)
-				if k%3 == 2 || !(t > from && t < to) {
+				t := from + (to-from)*a/(a-b) // false position, an end that stays halved (Illinois)
+				if k%8 == 7 || !(t > from && t < to) {
 					t = from + (to-from)/2
 				}
 				if t == from || t == to || to-from < 1e-14*(took+to) {
 					break
 				}
 				z, _ := s.step(s.y, t, mass, rates, f)
-				if g := before(z); g < 0 {
+				g := before(z)
+				if math.Abs(g) < rounding*s.scale {
+					to = t
+					break
+				}
+				past := g < 0
+				if past {
 					to, b = t, g
-					a /= 2
 				} else {
 					from, a = t, g
+				}
+				switch { // the same end again
+				case k > 0 && past && last:
+					a /= 2
+				case k > 0 && !past && !last:
 					b /= 2
 				}
+				last = past
 			}
 			taken = to
 			fine, _ = s.step(s.y, taken, mass, rates, f)
@@ -460,7 +473,7 @@ func (s *system) half(low, first bool) (took float64, err error) {
 		if crossed {
 			left = max(left-taken, 0)
 		}
-		if !crossed && s.due(s.y, low) >= 0 {
+		if !crossed && s.due(s.y, low) >= -rounding*s.scale {
 			crossed, left = true, delay
 		}
 		if !s.fits(s.y, low, mask, 1e-11) || taken < h {
@@ -468,17 +481,13 @@ func (s *system) half(low, first bool) (took float64, err error) {
 				return 0, err
 			}
 			mass, rates, f = s.matrices(low, mask)
-			h = 1e-3 * s.slow
+			h = 0.03 * s.slow
 			continue
 		}
 		if !crossed && rest && (h > s.slow || took > stopped*s.slow) {
 			return 0, s.stop(low)
 		}
-		if worst < 1e-13*s.scale {
-			h *= 2
-		} else if worst < 5e-13*s.scale {
-			h *= 1.3
-		}
+		h = next
 	}
 }
 

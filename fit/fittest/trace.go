@@ -5,57 +5,43 @@ import (
 	"math"
 )
 
+// tracePoints is at how many instants of its shorter half a cycle is followed for a trace, straight lines between them.
+const tracePoints = 2000
+
 // Trace samples the running circuit at rows instants, step seconds apart, from a time late seconds after the output's
-// rise: the output's voltage and the capacitor node's, both free of noise. It integrates the capacitor as Integrate does; with a Contact the node
-// lies by that resistance's drop beside it.
-// A circuit that does not oscillate about one node has no trace.
+// rise: the output's voltage and the capacitor node's, both free of noise. A monostable gives a pulse a trigger, and its
+// switch empties the capacitor at once. A circuit that does not oscillate about one node has no trace.
 func Trace(n Network, late, step float64, rows int) (output, node []float64, err error) {
 	n, err = n.withDefaults()
-	if err != nil {
+	switch {
+	case err != nil:
 		return nil, nil, err
-	}
-	if n.Circuit == Multivibrator || n.Circuit == Monostable && n.Trigger == 0 {
+	case n.Circuit == Multivibrator || n.Circuit == Monostable && n.Trigger == 0:
 		return nil, nil, errors.New("fittest: a trace needs a circuit that runs to and fro between two thresholds at one node, or a monostable with triggers")
+	case n.Circuit != Monostable:
+		return n.board().Trace("node", late, step, rows)
 	}
-	if n.Circuit == Monostable {
-		return n.tracePulses(late, step, rows)
-	}
-	upper, lower := n.thresholds()
-	up := n.behind(half{n, "charging", n.C + n.Stray, n.charging(), upper, n.DelayFall})
-	down := n.behind(half{n, "discharging", n.C + n.Stray, n.discharging(), lower, n.DelayRise})
-	_, v, err := down.run(up.threshold)
+	b := n.board()
+	high, err := b.Pulse()
 	if err != nil {
 		return nil, nil, err
 	}
-	phase, high := up, true
-	begun, at := -late, -late // when the present half began, and the time that v stands for
-	lasts, end, err := phase.run(v)
+	s, err := b.system()
 	if err != nil {
 		return nil, nil, err
 	}
-	for i := range rows {
-		t := float64(i) * step
-		for t >= begun+lasts {
-			begun, v, high = begun+lasts, end, !high
-			if phase = down; high {
-				phase = up
-			}
-			at = begun
-			if lasts, end, err = phase.run(v); err != nil {
-				return nil, nil, err
-			}
-		}
-		s := solver{slope: func(v float64) float64 { return phase.current(v) / phase.farad }, tolerance: stepTolerance * n.Supply}
-		if v, err = s.after(v, math.Max(t-at, 1e-15), t-at); err != nil {
-			return nil, nil, err
-		}
-		at = t
-		level := n.OutputLow
-		if high {
-			level = n.OutputHigh
-		}
-		output, node = append(output, level), append(node, v+n.Contact*phase.current(v))
+	s.power(true)
+	if err := s.rest(); err != nil {
+		return nil, nil, err
 	}
+	t := &trace{s: s, node: "node"}
+	rest := s.at(s.y, "node", false)
+	if err := t.follow(false, high); err != nil {
+		return nil, nil, err
+	}
+	t.mark(high, rest)
+	t.mark(n.Trigger, rest)
+	output, node = t.sample(high, n.Trigger, late, step, rows)
 	return output, node, nil
 }
 
@@ -70,56 +56,56 @@ func (b *Board) Trace(node string, late, step float64, rows int) (output, volts 
 	if err != nil {
 		return nil, nil, err
 	}
-	// The one cycle at many instants, straight lines between them.
-	at, v := []float64{0}, []float64{s.at(s.y, node, false)}
+	t := &trace{s: s, node: node}
 	for _, isLow := range []bool{false, true} {
-		begun := at[len(at)-1]
-		s.most = min(high, low) / 2000
-		s.seen = func(t float64) { at, v = append(at, begun+t), append(v, s.at(s.y, node, isLow)) }
-		if _, err := s.half(isLow, false); err != nil {
+		if err := t.follow(isLow, min(high, low)); err != nil {
 			return nil, nil, err
 		}
-		at, v = append(at, at[len(at)-1]), append(v, s.at(s.y, node, !isLow)) // what the output's jump gives the node
 	}
-	k := 0
-	for i, last := 0, 0.0; i < rows; i++ {
-		t := math.Mod(late+float64(i)*step, high+low)
-		if t < last {
-			k = 0
-		}
-		last = t
-		for k+2 < len(at) && at[k+1] <= t {
-			k++
-		}
-		level := b.Low
-		if t < high {
-			level = b.High
-		}
-		output = append(output, level)
-		volts = append(volts, v[k]+(v[k+1]-v[k])*(t-at[k])/max(at[k+1]-at[k], 1e-30))
-	}
+	output, volts = t.sample(high, high+low, late, step, rows)
 	return output, volts, nil
 }
 
-// tracePulses is Trace for a monostable, a pulse a trigger.
-func (n Network) tracePulses(late, step float64, rows int) (output, node []float64, err error) {
-	upper, _ := n.thresholds()
-	up := half{n, "charging", n.C + n.Stray, n.charging(), upper, n.DelayFall}
-	rest := n.resting()
-	high, _, err := up.run(rest)
-	if err != nil {
-		return nil, nil, err
+// trace is a cycle of a node's voltage.
+type trace struct {
+	s     *system
+	node  string
+	at, v []float64 // s, V
+}
+
+func (t *trace) mark(at, v float64) { t.at, t.v = append(t.at, at), append(t.v, v) }
+
+// follow runs one state of the device, in steps that are short against a time.
+func (t *trace) follow(low bool, against float64) error {
+	begun := 0.0
+	if n := len(t.at); n > 0 {
+		begun = t.at[n-1]
 	}
-	s := solver{slope: func(v float64) float64 { return up.current(v) / n.C }, tolerance: stepTolerance * n.Supply}
-	for i := range rows {
-		level, v := n.OutputLow, rest
-		if t := math.Mod(late+float64(i)*step, n.Trigger); t < high {
-			level = n.OutputHigh
-			if v, err = s.after(rest, math.Max(t, 1e-15)/10, t); err != nil {
-				return nil, nil, err
-			}
+	t.mark(begun, t.s.at(t.s.y, t.node, low)) // what the output's jump gives the node
+	t.s.most = against / tracePoints
+	t.s.seen = func(at float64) { t.mark(begun+at, t.s.at(t.s.y, t.node, low)) }
+	_, err := t.s.half(low, false)
+	return err
+}
+
+// sample looks at the cycle at rows instants; the output is high at its beginning.
+func (t *trace) sample(high, period, late, step float64, rows int) (output, volts []float64) {
+	k := 0
+	for i, last := 0, 0.0; i < rows; i++ {
+		at := math.Mod(late+float64(i)*step, period)
+		if at < last {
+			k = 0
 		}
-		output, node = append(output, level), append(node, v)
+		last = at
+		for k+2 < len(t.at) && t.at[k+1] <= at {
+			k++
+		}
+		level := t.s.b.Low
+		if at < high {
+			level = t.s.b.High
+		}
+		output = append(output, level)
+		volts = append(volts, t.v[k]+(t.v[k+1]-t.v[k])*(at-t.at[k])/max(t.at[k+1]-t.at[k], 1e-30))
 	}
-	return output, node, nil
+	return output, volts
 }
