@@ -1,7 +1,9 @@
 package read
 
 import (
+	"bufio"
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
 
@@ -18,11 +20,7 @@ type listReader struct {
 	width  int // levels a row
 	take   lineTaker
 
-	r      io.Reader
-	buf    []byte
-	from   int
-	ended  bool
-	fault  error // why the input ended, if not plainly
+	lines  *bufio.Scanner
 	line   int64
 	faults int64
 	look   surveyor
@@ -49,7 +47,10 @@ func newList(t Text, p *recognise.Plan, counts *acquire.Counts, width int, take 
 	if !t.Whole {
 		all = io.MultiReader(all, t.Rest)
 	}
-	return &listReader{name: p.Name, counts: counts, width: width, take: take, look: lookOf(p), again: p.Repeats, first: int64(p.First), r: LineEnds(all)}
+	lines := bufio.NewScanner(LineEnds(all))
+	lines.Buffer(make([]byte, chunkSize/4), MaxLine)
+	lines.Split(withEnd)
+	return &listReader{name: p.Name, counts: counts, width: width, take: take, look: lookOf(p), again: p.Repeats, first: int64(p.First), lines: lines}
 }
 
 func (l *listReader) stop() {}
@@ -155,48 +156,32 @@ func (l *listReader) repeats(line []byte) bool {
 	return l.run > 1
 }
 
-// nextLine returns the next line without its line feed; cut is true for a last line that has none.
+// nextLine returns the next line without its line feed; cut is true for a last line that has none. A line that the input broke
+// off in is none.
 func (l *listReader) nextLine() (line []byte, cut bool, err error) {
-	for {
-		if i := bytes.IndexByte(l.buf[l.from:], '\n'); i >= 0 {
-			line = l.buf[l.from : l.from+i]
-			l.from += i + 1
-			return line, false, nil
-		}
-		if l.ended {
-			line, l.from = l.buf[l.from:], len(l.buf)
-			switch {
-			case l.fault != nil: // a line that the input broke off in is none
-				return nil, false, l.fault
-			case len(line) > 0:
-				return line, true, nil
-			}
-			return nil, false, io.EOF
-		}
-		if err := l.refill(); err != nil {
-			return nil, false, err
-		}
+	some, err := l.lines.Scan(), l.lines.Err()
+	line, ended := bytes.CutSuffix(l.lines.Bytes(), []byte{'\n'})
+	switch {
+	case some && (ended || err == nil):
+		return line, !ended, nil
+	case errors.Is(err, bufio.ErrTooLong):
+		err = &acquire.Error{File: l.name, Line: int(l.line) + 1, What: fmt.Sprintf("a line is longer than %d bytes", MaxLine), Expect: "lines of one record", Err: acquire.ErrShape}
+	case err != nil:
+		err = Fault(l.name, err)
+	default:
+		err = io.EOF
 	}
+	return nil, false, err
 }
 
-// refill reads more behind what is left of the buffer.
-func (l *listReader) refill() error {
-	keep := copy(l.buf, l.buf[l.from:])
-	l.from = 0
-	l.buf = l.buf[:keep]
-	if keep > MaxLine {
-		return &acquire.Error{File: l.name, Line: int(l.line) + 1, What: fmt.Sprintf("a line is longer than %d bytes", MaxLine), Expect: "lines of one record", Err: acquire.ErrShape}
+// withEnd cuts lines that keep their line feed.
+func withEnd(data []byte, last bool) (advance int, line []byte, err error) {
+	n := bytes.IndexByte(data, '\n') + 1
+	if n == 0 && last {
+		n = len(data)
 	}
-	if cap(l.buf)-keep < chunkSize/4 {
-		l.buf = append(make([]byte, 0, 2*cap(l.buf)+chunkSize/4), l.buf...)
+	if n == 0 {
+		return 0, nil, nil
 	}
-	n, err := l.r.Read(l.buf[keep:cap(l.buf)])
-	l.buf = l.buf[:keep+n]
-	if err != nil {
-		l.ended = true
-		if err != io.EOF {
-			l.fault = Fault(l.name, err)
-		}
-	}
-	return nil
+	return n, data[:n], nil
 }

@@ -13,7 +13,9 @@ import (
 
 // begin draws up what every shape with lines above its rows shares.
 func (h *head) begin(time int) *draft {
-	p := &draft{Plan: Plan{Name: h.name, First: h.first, Repeats: h.repeats, IntervalLine: h.meta.line, IntervalColumn: h.meta.column}, choice: choice{file: h.name}, head: h, meta: h.meta, numbers: "the time column"}
+	p := &draft{choice: choice{file: h.name}, head: h}
+	p.Plan = Plan{Name: h.name, First: h.first, Repeats: h.repeats, Length: h.meta.length, IntervalLine: h.meta.line, IntervalColumn: h.meta.column}
+	p.numbers = "the time column"
 	p.Layout = scan.Layout{Delim: h.delim, Point: h.point, Join: h.join, Cells: len(h.columns), Time: time}
 	for i := range h.first {
 		switch {
@@ -103,8 +105,8 @@ func (p *draft) settleUnit(opt acquire.Options) error {
 	case strangeUnit(c.name) != "":
 		return &acquire.Error{File: p.Name, Line: h.names + 1, Column: scan.Column(h.lines[h.names].text, h.delim, h.before+k), What: fmt.Sprintf("the time column is in %q, which is no unit known here", strangeUnit(c.name)),
 			Expect: timeunit.Known, Do: "give --time-unit", Err: acquire.ErrTime}
-	case isTimeUnit(p.meta.timeUnit):
-		unit, from = p.meta.timeUnit, "by the preamble"
+	case isTimeUnit(p.head.meta.timeUnit):
+		unit, from = p.head.meta.timeUnit, "by the preamble"
 		p.WeakUnit = true
 	case tickNames[plainName(c.name)]:
 		return &acquire.Error{File: p.Name, Line: h.names + 1, Column: h.lines[h.names].column(h.before + k), What: fmt.Sprintf("the times of column %q are a timer's ticks, and nothing says how long a tick is", c.name),
@@ -160,15 +162,8 @@ func (p *draft) settleTail() {
 
 // assemble makes the plan of what a shape proposes. It is the only place that does.
 func (h *head) assemble(shape string, how []string, q *proposal) *Plan {
-	f := Plan{Name: h.name}
-	notes, evidence := h.notes, slices.Concat(how, h.evidence, q.evidence)
-	if q.table != nil {
-		f = q.table.Plan
-		f.Length = q.table.meta.length
-	}
-	f.Shape, f.Kind, f.Lines, f.Layout, f.Channels, f.First, f.Repeats = shape, q.kind, q.lines, q.layout, q.channels, q.first, q.repeats
-	f.Step, f.Rounding, f.Start, f.IntervalLine, f.IntervalColumn = q.step, q.rounding, q.start, q.line, q.column
-	f.Res, f.Grid, f.Tick, f.Uneven, f.Segments, f.States = q.res, q.grid, q.tick, q.uneven, q.segments, q.kind != acquire.Samples
+	f, notes := q.Plan, h.notes
+	f.Name, f.Shape, f.States = h.name, shape, q.Kind != acquire.Samples
 	if len(f.Preamble) > 0 {
 		f.Shape += " with preamble"
 	}
@@ -176,7 +171,7 @@ func (h *head) assemble(shape string, how []string, q *proposal) *Plan {
 		f.Guess = q.guess.Short()
 		notes = append([]string{q.guess.Note(q.numbers)}, notes...)
 	}
-	f.Notes, f.Evidence = slices.Concat(notes, q.notes), append(evidence, "shape: "+f.Shape)
+	f.Notes, f.Evidence = slices.Concat(notes, q.Notes), slices.Concat(how, h.evidence, q.Evidence, []string{"shape: " + f.Shape})
 	for i := range min(f.First, len(h.lines)) {
 		f.Offset += len(h.lines[i].text) + 1
 	}

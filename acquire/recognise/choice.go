@@ -31,7 +31,7 @@ func (p *draft) choose(opt acquire.Options) error {
 			ch.Name = fmt.Sprint(ch.Number)
 		}
 		if _, ok := levelUnits[ch.Unit]; !ok && ch.Unit == "" && !c.logic() {
-			ch.Unit = p.meta.levelUnit
+			ch.Unit = p.head.meta.levelUnit
 		}
 		p.all = append(p.all, ch)
 		p.columns, p.bits = append(p.columns, k), append(p.bits, -1)

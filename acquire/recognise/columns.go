@@ -178,12 +178,7 @@ func (h *head) restarts(k int) bool {
 
 // someLogic: a column of states, as any list of transitions and any sampled logic must have.
 func (h *head) someLogic() bool {
-	for k := range h.columns {
-		if h.columns[k].logic() {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(h.columns, func(c column) bool { return c.logic() })
 }
 
 // perCycle reports whether the rows tell of cycles: columns of a frequency, a duty factor or times that are none of the rows,
@@ -213,22 +208,13 @@ func (h *head) mixed() string {
 
 // repeated reports whether a column holds the same in every row.
 func (h *head) repeated(k int) bool {
-	for i := h.first; i < h.last; i++ {
-		if !bytes.Equal(h.cell(i, k), h.cell(h.first, k)) {
-			return false
-		}
-	}
-	return true
+	first := h.cell(h.first, k)
+	return !slices.ContainsFunc(h.cells(k), func(c []byte) bool { return !bytes.Equal(c, first) })
 }
 
 // alike reports whether two columns hold the same in every row.
 func (h *head) alike(a, b int) bool {
-	for i := h.first; i < h.last; i++ {
-		if !bytes.Equal(h.cell(i, a), h.cell(i, b)) {
-			return false
-		}
-	}
-	return true
+	return slices.EqualFunc(h.cells(a), h.cells(b), bytes.Equal)
 }
 
 // repeating counts the head's rows whose levels, in all columns, equal those of the row before.
@@ -236,10 +222,8 @@ func (h *head) repeating(time int) int {
 	n := 0
 	for i := h.first + 1; i < h.last; i++ {
 		same := true
-		for k := range h.columns {
-			if k != time && !h.columns[k].counting && !bytes.Equal(h.cell(i, k), h.cell(i-1, k)) {
-				same = false
-			}
+		for k, c := range h.columns {
+			same = same && (k == time || c.counting || bytes.Equal(h.cell(i, k), h.cell(i-1, k)))
 		}
 		if same {
 			n++

@@ -4,7 +4,6 @@ import (
 	"fmt"
 
 	"offbeat/acquire"
-	"offbeat/acquire/internal/grid"
 	"offbeat/acquire/internal/scan"
 	"offbeat/acquire/internal/timeunit"
 )
@@ -16,35 +15,19 @@ type shape struct {
 	fits func(h *head, opt acquire.Options) (*proposal, error)
 }
 
-// proposal is what a shape makes of the head. Of it the plan is assembled, in one place.
+// proposal is what a shape makes of the head: a plan but for what assemble puts to it.
 type proposal struct {
-	table    *draft // what all tables share; nil: the lines make none
-	kind     acquire.Kind
-	lines    any // see Plan.Lines
-	layout   scan.Layout
-	channels []acquire.Channel
-	first    int // see Plan.First
-	repeats  Repeats
-
-	step, rounding, start float64 // s; see Plan
-	line, column          int     // where the interval is stated, from 1
-
-	res              grid.Resolution
-	grid             grid.Grid
-	tick             float64
-	uneven, segments bool
-
-	guess           *timeunit.Guess // of the unit of times; nil: something says it
-	numbers         string          // what the guess is about
-	notes, evidence []string
+	Plan
+	guess   *timeunit.Guess // of the unit of times; nil: something says it
+	numbers string          // what the guess is about
 }
 
 func (q *proposal) say(format string, a ...any) {
-	q.evidence = append(q.evidence, fmt.Sprintf(format, a...))
+	q.Evidence = append(q.Evidence, fmt.Sprintf(format, a...))
 }
 
 func (q *proposal) note(format string, a ...any) {
-	q.notes = append(q.notes, fmt.Sprintf(format, a...))
+	q.Notes = append(q.Notes, fmt.Sprintf(format, a...))
 }
 
 // untabled is the layout of lines that make no table.
@@ -52,31 +35,21 @@ var untabled = scan.Layout{Time: 0, Join: -1}
 
 // propose is a proposal of a table as it stands.
 func (p *draft) propose(kind acquire.Kind) *proposal {
-	return &proposal{table: p, kind: kind, layout: p.Layout, channels: p.Channels, first: p.First, repeats: p.Repeats, step: p.Step, rounding: p.Rounding, start: p.Start,
-		line: p.IntervalLine, column: p.IntervalColumn, res: p.Res, grid: p.Grid, guess: p.guess, numbers: p.numbers, notes: p.Notes, evidence: p.evidence}
+	q := p.proposal
+	q.Kind = kind
+	return &q
 }
 
 // draft is what all tables share, while it is drawn up.
 type draft struct {
-	Plan
+	proposal
 	choice
-	meta     meta
-	guess    *timeunit.Guess // of the time's unit; nil: something says it
-	numbers  string          // what the guess is about
-	evidence []string
-
 	columns []int // cells of the channels, before the choice
 	bits    []int // lines within these, counted from the right; -1: the cell is one level
 	head    *head
 	times   []float64   // of the head's rows
 	levels  [][]float64 // of the chosen channels, in the head's rows
 }
-
-func (p *draft) say(format string, a ...any) {
-	p.evidence = append(p.evidence, fmt.Sprintf(format, a...))
-}
-
-func (p *draft) note(format string, a ...any) { p.Notes = append(p.Notes, fmt.Sprintf(format, a...)) }
 
 // setUnit takes a unit for that of the time column.
 func (p *draft) setUnit(name string) {

@@ -11,7 +11,7 @@ import (
 // transitions proposes states whose times hang on no grid; longest is a time that bounds how finely they can be counted, in s.
 func (p *draft) transitions(longest float64) *proposal {
 	q := p.propose(acquire.Transitions)
-	q.step, q.grid, q.tick = 0, grid.Grid{}, grid.TickOf(p.Res, longest)
+	q.Step, q.Grid, q.Tick = 0, grid.Grid{}, grid.TickOf(p.Res, longest)
 	return q
 }
 
@@ -42,9 +42,9 @@ func (p *draft) sampled() *proposal {
 // time beside them, are a converter's counts.
 func (p *draft) analog() *proposal {
 	q := p.propose(acquire.Samples)
-	q.channels = slices.Clone(p.Channels)
-	for i := range q.channels {
-		switch c := &q.channels[i]; {
+	q.Channels = slices.Clone(p.Channels)
+	for i := range q.Channels {
+		switch c := &q.Channels[i]; {
 		case c.Unit != "":
 		case p.head.columns[p.Layout.Value[i]].integers && (p.head.timeColumn() < 0 || p.wide(i)):
 			c.Unit = acquire.CountUnit
@@ -61,7 +61,7 @@ func (p *draft) analog() *proposal {
 	case g.Step > 0:
 		q.say("the times are an even grid of %.6g s", g.Step)
 	case p.HasTime():
-		q.uneven = grid.Rising(p.times) > 2
+		q.Uneven = grid.Rising(p.times) > 2
 		q.say("the times are not even: each row keeps its own")
 	}
 	return q

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"regexp"
+	"slices"
 
 	"offbeat/acquire/internal/scan"
 )
@@ -84,34 +85,30 @@ func (l *headLine) blank() bool {
 // isNamed counts the cells of a line that are words or numbered names.
 func isNamed(l *headLine) int {
 	n := 0
-	for k := range l.class {
-		if l.class[k] == scan.Text || l.class[k] == scan.Unknown || l.class[k] == scan.State {
+	for _, c := range l.class {
+		if c == scan.Text || c == scan.Unknown || c == scan.State {
 			n++
 		}
 	}
 	return n
 }
 
+// cut is the head of lines that a delimiter cuts, no table found yet.
+func cut(lines [][]byte, delim byte) *head {
+	h := &head{delim: delim}
+	for _, l := range lines {
+		h.lines = append(h.lines, newHeadLine(l, delim))
+	}
+	return h
+}
+
 // sameForm: as many cells, and numbers in the same places.
 func sameForm(a, b []scan.Class) bool {
-	if len(a) != len(b) {
-		return false
-	}
-	for i := range a {
-		if (a[i] == scan.Number) != (b[i] == scan.Number) {
-			return false
-		}
-	}
-	return true
+	return slices.EqualFunc(a, b, func(x, y scan.Class) bool { return (x == scan.Number) == (y == scan.Number) })
 }
 
 func allText(cells [][]byte) bool {
-	for _, c := range cells {
-		if scan.Classify(c) != scan.Text {
-			return false
-		}
-	}
-	return true
+	return !slices.ContainsFunc(cells, func(c []byte) bool { return scan.Classify(c) != scan.Text })
 }
 
 // IsComment reports whether a line is a comment.

@@ -125,12 +125,7 @@ func (p *Plan) Above(line []byte, num int64) (acquire.LineClass, bool) {
 
 // IsHeader reports whether a line repeats the names or the units.
 func (p *Plan) IsHeader(line []byte) bool {
-	for _, l := range p.Header {
-		if bytes.Equal(l, line) {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(p.Header, func(l []byte) bool { return bytes.Equal(l, line) })
 }
 
 // IsPreamble reports whether a line begins as one of the preamble does.

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"regexp"
+	"slices"
 	"strings"
 
 	"offbeat/acquire"
@@ -43,7 +44,7 @@ func ShapeNames() []string {
 // Recognise finds the shape of the input.
 func Recognise(t Input, opt acquire.Options) (*Plan, error) {
 	name := t.Name
-	if opt.Shape != "" && !isShape(opt.Shape) {
+	if opt.Shape != "" && !slices.Contains(ShapeNames(), opt.Shape) {
 		return nil, &acquire.Error{File: name, What: fmt.Sprintf("unknown shape %q", opt.Shape), Expect: "one of: " + strings.Join(ShapeNames(), "; "), Err: acquire.ErrShape}
 	}
 	if _, ok := timeunit.Named(opt.TimeUnit); !ok && opt.TimeUnit != "" {
@@ -69,15 +70,6 @@ func Recognise(t Input, opt acquire.Options) (*Plan, error) {
 		return nil, &acquire.Error{File: name, What: fmt.Sprintf("the input does not have the shape %q", opt.Shape), Do: "leave --shape out to see what is recognised", Err: acquire.ErrShape}
 	}
 	return nil, h.unrecognised()
-}
-
-func isShape(shape string) bool {
-	for _, s := range shapes {
-		if s.name == shape {
-			return true
-		}
-	}
-	return false
 }
 
 // cellFaults are cells that are nearly numbers: how they look, what is wrong with them, what to do.

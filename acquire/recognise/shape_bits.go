@@ -24,13 +24,13 @@ func fitBits(h *head, opt acquire.Options) (*proposal, error) {
 		return nil, err
 	}
 	q := h.begin(-1).propose(acquire.Logic)
-	q.lines, q.channels, q.start, q.step, q.rounding = Bits{}, only, h.meta.start, h.meta.interval, h.meta.rounding
+	q.Lines, q.Channels, q.Start, q.Step, q.Rounding = Bits{}, only, h.meta.start, h.meta.interval, h.meta.rounding
 	if opt.Interval > 0 {
-		q.step, q.rounding = opt.Interval, 0
+		q.Step, q.Rounding = opt.Interval, 0
 	}
-	if q.step == 0 {
+	if q.Step == 0 {
 		return nil, h.noInterval("the zeros and ones are samples, and no sample interval is stated")
 	}
-	q.say("each character is a sample: they are %.9g s apart", q.step)
+	q.say("each character is a sample: they are %.9g s apart", q.Step)
 	return q, nil
 }

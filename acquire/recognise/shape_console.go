@@ -68,12 +68,12 @@ func fitConsole(h *head, opt acquire.Options) (*proposal, error) {
 
 // changes plans for lines of a sample number and states.
 func (h *head) changes(opt acquire.Options, flips []bool, stated rateStated) (*proposal, error) {
-	q := &proposal{kind: acquire.Transitions, layout: untabled, repeats: AllEqual, step: opt.Interval, line: stated.line, column: stated.column}
-	if q.step == 0 && stated.rate > 0 {
-		q.step = 1 / stated.rate
+	q := &proposal{Plan: Plan{Kind: acquire.Transitions, Layout: untabled, Repeats: AllEqual, Step: opt.Interval, IntervalLine: stated.line, IntervalColumn: stated.column}}
+	if q.Step == 0 && stated.rate > 0 {
+		q.Step = 1 / stated.rate
 		q.say("line %d states a rate of %.9g Hz", stated.line, stated.rate)
 	}
-	if !(q.step > 0) {
+	if !(q.Step > 0) {
 		return nil, h.noInterval("the lines count samples, and no rate is stated")
 	}
 	c := choice{file: h.name}
@@ -94,11 +94,11 @@ func (h *head) changes(opt acquire.Options, flips []bool, stated rateStated) (*p
 		if i < 0 {
 			return nil, c.noChannel("there is no channel %q that changes", w)
 		}
-		q.channels = append(q.channels, c.all[i])
+		q.Channels = append(q.Channels, c.all[i])
 		bits = append(bits, bit[i])
 	}
 	q.say("lines of a sample number and the states before and after it")
-	q.lines = Changes{Step: q.step, Bits: bits}
+	q.Lines = Changes{Step: q.Step, Bits: bits}
 	return q, nil
 }
 
@@ -108,7 +108,7 @@ func (h *head) counter(opt acquire.Options, states bool, repeats, lines int) (*p
 	if err != nil {
 		return nil, err
 	}
-	q := &proposal{kind: acquire.Samples, layout: untabled, channels: only, repeats: AllEqual}
+	q := &proposal{Plan: Plan{Kind: acquire.Samples, Layout: untabled, Channels: only, Repeats: AllEqual}}
 	unit := opt.TimeUnit
 	if unit == "" {
 		g := timeunit.Of(timeunit.Written{Whole: true}, nan, 0)
@@ -117,12 +117,12 @@ func (h *head) counter(opt acquire.Options, states bool, repeats, lines int) (*p
 	in, _ := timeunit.Named(unit)
 	switch {
 	case states && repeats*4 < lines:
-		q.kind, q.step = acquire.Transitions, in.Seconds()
+		q.Kind, q.Step = acquire.Transitions, in.Seconds()
 	case states:
-		q.kind = acquire.Logic
+		q.Kind = acquire.Logic
 	}
-	q.res = grid.Resolution{Fixed: in.Seconds(), Finest: in.Seconds()}
+	q.Res = grid.Resolution{Fixed: in.Seconds(), Finest: in.Seconds()}
 	q.say("lines of a 32-bit counter and a level, behind the terminal's time of day, which is not used")
-	q.lines = Counter{Unit: in}
+	q.Lines = Counter{Unit: in}
 	return q, nil
 }

@@ -22,8 +22,8 @@ func fitCycles(h *head, opt acquire.Options) (*proposal, error) {
 		return nil, err
 	}
 	q, longer := h.begin(-1).propose(acquire.Transitions), []float64{}
-	q.channels = only
-	l := &q.layout
+	q.Channels = only
+	l := &q.Layout
 	for _, k := range []int{high, low} {
 		unit := opt.TimeUnit
 		if c := &h.columns[k]; unit == "" && isTimeUnit(c.unit) {
@@ -36,13 +36,13 @@ func fitCycles(h *head, opt acquire.Options) (*proposal, error) {
 		l.TimeShift, l.Longer = u.Power, u.Times
 		l.Value, l.Shift = append(l.Value, k), append(l.Shift, u.Power)
 		longer = append(longer, float64(u.Times))
-		q.res = grid.ResolutionOf(h.cells(k), l)
-		if tick := grid.TickOf(q.res, 1); q.tick == 0 || tick < q.tick {
-			q.tick = tick
+		q.Res = grid.ResolutionOf(h.cells(k), l)
+		if tick := grid.TickOf(q.Res, 1); q.Tick == 0 || tick < q.Tick {
+			q.Tick = tick
 		}
 	}
 	q.say("columns %d and %d say how long each cycle is high and low", high+1, low+1)
-	q.lines = Cycles{Longer: [2]float64(longer), LowFirst: low < high}
+	q.Lines = Cycles{Longer: [2]float64(longer), LowFirst: low < high}
 	return q, nil
 }
 

@@ -36,6 +36,6 @@ func fitDifferences(h *head, opt acquire.Options) (*proposal, error) {
 		l.Bit = append([]int{-1}, l.Bit...)
 	}
 	l.Time = -1
-	q.lines = Differences{Layout: l, Longer: float64(l.Unit().Times), Before: before}
+	q.Lines = Differences{Layout: l, Longer: float64(l.Unit().Times), Before: before}
 	return q, nil
 }

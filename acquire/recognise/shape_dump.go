@@ -58,8 +58,8 @@ func fitDump(h *head, opt acquire.Options) (*proposal, error) {
 		return nil, err
 	}
 	unit := scan.Pow10(d.power)
-	q := &proposal{kind: acquire.Transitions, layout: untabled, channels: chosen, tick: unit, res: grid.Resolution{Fixed: float64(d.count) * unit, Finest: unit}}
-	q.lines = Dump{Codes: codes, Count: d.count, Power: d.power, Zero: d.zero}
+	q := &proposal{Plan: Plan{Kind: acquire.Transitions, Layout: untabled, Channels: chosen, Tick: unit, Res: grid.Resolution{Fixed: float64(d.count) * unit, Finest: unit}}}
+	q.Lines = Dump{Codes: codes, Count: d.count, Power: d.power, Zero: d.zero}
 	q.say("line %d states a time scale of %d × 10^%d s", d.line, d.count, d.power)
 	return q, nil
 }

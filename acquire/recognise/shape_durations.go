@@ -54,7 +54,7 @@ func fitDurations(h *head, opt acquire.Options) (*proposal, error) {
 	if state >= 0 {
 		l.Value, l.Shift = append(l.Value, state), append(l.Shift, 0)
 	}
-	q.lines = Durations{Layout: l, Longer: longer, Tolerance: p.Res.Finest * 1.01}
+	q.Lines = Durations{Layout: l, Longer: longer, Tolerance: p.Res.Finest * 1.01}
 	return q, nil
 }
 

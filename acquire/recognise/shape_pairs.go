@@ -28,7 +28,7 @@ func fitPairs(h *head, opt acquire.Options) (*proposal, error) {
 	}
 	g, _ := grid.Find(t, p.Res, p.Step)
 	q := p.analog()
-	q.lines, q.grid = Pairs{}, g
+	q.Lines, q.Grid = Pairs{}, g
 	q.note("each time has two rows, its lowest and highest level: they are read as one sample half-way between, so an edge is known to about half of %.6g s", g.Step)
 	return q, nil
 }

@@ -71,7 +71,7 @@ func fitPulses(h *head, opt acquire.Options) (*proposal, error) {
 	if err != nil {
 		return nil, err
 	}
-	q := &proposal{kind: acquire.Transitions, layout: untabled, channels: only, first: max(first, 0)}
+	q := &proposal{Plan: Plan{Kind: acquire.Transitions, Layout: untabled, Channels: only, First: max(first, 0)}}
 	if unit == "" {
 		g := timeunit.Of(timeunit.Written{Whole: whole, Power: power}, nan, timeunit.Usual(bare))
 		unit = g.Unit
@@ -81,9 +81,9 @@ func fitPulses(h *head, opt acquire.Options) (*proposal, error) {
 	}
 	in, _ := timeunit.Named(unit)
 	if words > 0 && h.repeats > AllEqual {
-		q.repeats = h.repeats
+		q.Repeats = h.repeats
 	}
-	q.tick = in.Seconds()
+	q.Tick = in.Seconds()
 	switch {
 	case array:
 		q.say("line %d begins a list of numbers in brackets: durations, high first, in turn", first+1)
@@ -93,7 +93,7 @@ func fitPulses(h *head, opt acquire.Options) (*proposal, error) {
 	default:
 		q.say("signed durations: plus is high, minus is low")
 	}
-	q.lines = Pulses{Unit: in, Array: array}
+	q.Lines = Pulses{Unit: in, Array: array}
 	return q, nil
 }
 

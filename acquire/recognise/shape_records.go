@@ -16,29 +16,29 @@ func fitRecordRows(h *head, opt acquire.Options) (*proposal, error) {
 	if !ok {
 		return nil, nil
 	}
-	q := &proposal{kind: acquire.Samples, layout: scan.Layout{Delim: l.Delim, Point: l.Point, Time: -1, Join: -1}, step: opt.Interval, first: header + 1}
-	if l.Rate < 0 && l.Step < 0 && q.step <= 0 {
+	q := &proposal{Plan: Plan{Kind: acquire.Samples, Layout: scan.Layout{Delim: l.Delim, Point: l.Point, Time: -1, Join: -1}, Step: opt.Interval, First: header + 1}}
+	if l.Rate < 0 && l.Step < 0 && q.Step <= 0 {
 		return nil, h.noIntervalAt(header+2, "the rows hold samples side by side, and no sample interval is stated")
 	}
 	names := h.recordChannels(l, header)
 	for i, n := range names {
-		q.channels = append(q.channels, acquire.Channel{Name: n, Number: i + 1, Unit: "V"})
+		q.Channels = append(q.Channels, acquire.Channel{Name: n, Number: i + 1, Unit: "V"})
 	}
 	q.note("the unit of the samples is a guess: volts")
 	want := ""
 	if len(opt.Channels) > 1 || len(names) > 1 && len(opt.Channels) == 0 {
-		return nil, &acquire.Error{File: h.name, What: fmt.Sprintf("the file holds records of %d channels", len(names)), Expect: "a choice of one", Do: "choose with --channel: " + channelList(q.channels), Err: acquire.ErrChoice}
+		return nil, &acquire.Error{File: h.name, What: fmt.Sprintf("the file holds records of %d channels", len(names)), Expect: "a choice of one", Do: "choose with --channel: " + channelList(q.Channels), Err: acquire.ErrChoice}
 	}
 	if len(opt.Channels) == 1 {
-		i := findChannel(q.channels, opt.Channels[0])
+		i := findChannel(q.Channels, opt.Channels[0])
 		if i < 0 {
-			return nil, &acquire.Error{File: h.name, What: fmt.Sprintf("there is no channel %q", opt.Channels[0]), Expect: "one of: " + channelList(q.channels), Err: acquire.ErrChoice}
+			return nil, &acquire.Error{File: h.name, What: fmt.Sprintf("there is no channel %q", opt.Channels[0]), Expect: "one of: " + channelList(q.Channels), Err: acquire.ErrChoice}
 		}
 		want = names[i]
-		q.channels = q.channels[i : i+1]
+		q.Channels = q.Channels[i : i+1]
 	}
 	q.say("rows of differing length, samples from cell %d on: each row is a record", l.Samples+1)
-	q.lines = Records{RecordRow: l, Header: header, Channel: want}
+	q.Lines = Records{RecordRow: l, Header: header, Channel: want}
 	return q, nil
 }
 

@@ -21,7 +21,7 @@ func fitSegments(h *head, opt acquire.Options) (*proposal, error) {
 		return nil, err
 	}
 	q := p.sampled()
-	q.segments = true
+	q.Segments = true
 	q.say("the time starts anew: each start is a record of its own")
 	return q, nil
 }

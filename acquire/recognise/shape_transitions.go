@@ -16,7 +16,7 @@ func fitTransitions(h *head, opt acquire.Options) (*proposal, error) {
 	repeats, rows := h.repeating(p.Layout.Time), h.last-h.first
 	if repeats > 0 && repeats*2 >= rows { // looked at now and then
 		q := p.propose(acquire.Logic)
-		q.grid, q.uneven = grid.Grid{}, true
+		q.Grid, q.Uneven = grid.Grid{}, true
 		q.note("the states were looked at, at uneven times: an edge is known to the gap between two looks")
 		q.say("%d of %d rows repeat the state before: each tells of a look, not of a change", repeats, rows)
 		return q, nil

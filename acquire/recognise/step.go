@@ -11,7 +11,7 @@ import (
 
 // settleStep weighs the stated interval against the time column, and finds the grid.
 func (p *draft) settleStep(opt acquire.Options) error {
-	p.Step, p.Rounding = p.meta.interval, p.meta.rounding
+	p.Step, p.Rounding = p.head.meta.interval, p.head.meta.rounding
 	if opt.Interval > 0 {
 		p.Step, p.Rounding = opt.Interval, 0
 		p.say("interval of %.9g s, as asked", p.Step)
@@ -22,7 +22,7 @@ func (p *draft) settleStep(opt acquire.Options) error {
 			p.Layout.Time, p.times, p.Res = -1, nil, grid.Resolution{}
 		}
 	}
-	p.Start = p.meta.start
+	p.Start = p.head.meta.start
 	switch {
 	case !p.HasTime():
 		return nil

@@ -52,12 +52,7 @@ func (h *head) findTable() {
 
 // sameWidth reports whether all rows have as many cells.
 func (h *head) sameWidth(from, to int) bool {
-	for i := from + 1; i < to; i++ {
-		if len(h.lines[i].cells) != len(h.lines[from].cells) {
-			return false
-		}
-	}
-	return true
+	return !slices.ContainsFunc(h.lines[from:to], func(l headLine) bool { return len(l.cells) != len(h.lines[from].cells) })
 }
 
 // statesTimes reports whether a row holds values under names of which one is that of an interval or a rate, as above a table
@@ -79,10 +74,7 @@ func wordyHead(lines [][]byte, delimiters []byte) (best *head) {
 		if d == scan.Blanks || d == ':' {
 			continue
 		}
-		c := &head{delim: d}
-		for _, l := range lines {
-			c.lines = append(c.lines, newHeadLine(l, d))
-		}
+		c := cut(lines, d)
 		for from := 0; from < len(c.lines); {
 			to := c.wordyRun(from)
 			if to-from > c.last-c.first {

@@ -25,10 +25,7 @@ func newHead(t Input, opt acquire.Options) (*head, error) {
 		if i > 0 && !occurs(d, lines) {
 			continue
 		}
-		c := &head{}
-		for _, l := range lines {
-			c.lines = append(c.lines, newHeadLine(l, d))
-		}
+		c := cut(lines, d)
 		c.findTable()
 		// More rows are better evidence than more columns; a table of one column is the last resort.
 		width := c.width()
@@ -51,9 +48,7 @@ func newHead(t Input, opt acquire.Options) (*head, error) {
 		}
 	}
 	if best == 0 {
-		for _, l := range lines {
-			h.lines = append(h.lines, newHeadLine(l, ','))
-		}
+		h.lines = cut(lines, ',').lines
 		return h, nil
 	}
 	h.recut()
