@@ -30,6 +30,15 @@ type head struct {
 	evidence []string
 }
 
+// cut is the head of lines that a delimiter cuts, no table found yet.
+func cut(lines [][]byte, delim byte) *head {
+	h := &head{delim: delim}
+	for _, l := range lines {
+		h.lines = append(h.lines, newHeadLine(l, delim))
+	}
+	return h
+}
+
 func (h *head) say(format string, a ...any) {
 	h.evidence = append(h.evidence, fmt.Sprintf(format, a...))
 }

@@ -93,15 +93,6 @@ func isNamed(l *headLine) int {
 	return n
 }
 
-// cut is the head of lines that a delimiter cuts, no table found yet.
-func cut(lines [][]byte, delim byte) *head {
-	h := &head{delim: delim}
-	for _, l := range lines {
-		h.lines = append(h.lines, newHeadLine(l, delim))
-	}
-	return h
-}
-
 // sameForm: as many cells, and numbers in the same places.
 func sameForm(a, b []scan.Class) bool {
 	return slices.EqualFunc(a, b, func(x, y scan.Class) bool { return (x == scan.Number) == (y == scan.Number) })
