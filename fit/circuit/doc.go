@@ -1,7 +1,7 @@
 // Package circuit compiles a board's wiring to its timing law. A circuit is data (package wiring); the law is Kirchhoff's:
 //
 //  1. build.go lays the cards and the device's pins out as a network; every value is a slot of Values (values.go).
-//  2. network.go eliminates, for each state of the device and of the diodes, the nodes without charge by sums of positive
+//  2. law.go eliminates, for each state of the device and of the diodes, the nodes without charge by sums of positive
 //     conductances (star-mesh), or as one source where one end is free (Thévenin), never by a difference; a conducting diode ties its nodes at its drop.
 //  3. tape.go turns what is left into a straight line of operations.
 //  4. single.go: one charged node in closed form. It runs from v0 toward its target with time constant tau until it meets a

@@ -97,16 +97,6 @@ func (n *network) resistances() (charging, path expr) {
 	return n.b.invert(g), path
 }
 
-// alone makes these the only nodes that are not eliminated, until what it returns is called.
-func (n *network) alone(nodes ...int) (restore func()) {
-	charged, stateOf := n.charged, n.stateOf
-	n.charged, n.stateOf = nodes, slices.Repeat([]int{-1}, len(stateOf))
-	for k, p := range nodes {
-		n.stateOf[p] = k
-	}
-	return func() { n.charged, n.stateOf = charged, stateOf }
-}
-
 // faults enters the discharge switch, whose worn part counts from the path, and the leak across each capacitor that swings,
 // which counts from what the timing node charges through.
 func (n *network) faults(charging, path expr) {
@@ -228,32 +218,4 @@ func (e *engine) ratios(v *Values) (charging, path float64) {
 	var out [2]float64
 	e.resist.eval(v, out[:])
 	return out[0], out[1]
-}
-
-// times are the law's high and low time.
-func (e *engine) times(v *Values) (high, low float64, ok bool) {
-	if v[Contact] != 0 {
-		e = e.touching
-	}
-	if e.quick != nil {
-		if high, low, ok, sure := e.single(v); sure {
-			return high, low, ok
-		}
-	} else if e.n > 1 && !e.onePulse {
-		if high, low, ok := e.dwells(v); ok {
-			return high, low, ok
-		}
-	}
-	return e.followed(v)
-}
-
-// followed are the times of the cycle that power-up leads to, followed until it repeats.
-func (e *engine) followed(v *Values) (high, low float64, ok bool) {
-	var f follower
-	f.begin(e, v)
-	high, low, ok = f.cycle()
-	if !e.onePulse {
-		low = v.stretch(low)
-	}
-	return v.stretch(high), low, ok
 }

@@ -3,45 +3,11 @@ package circuit
 import (
 	"fmt"
 	"maps"
-	"math"
 	"slices"
 	"strings"
 
 	"offbeat/fit"
 )
-
-// Form is the distribution of a type-B prior (JCGM 100 4.3).
-type Form int
-
-const (
-	Uniform Form = iota // between A and B (JCGM 100 4.3.7)
-	Normal              // mean A, standard deviation B
-)
-
-// Prior is what is believed about one second-order term before anything is measured.
-type Prior struct {
-	Slot   Slot
-	Name   string // in plain words
-	Form   Form
-	A, B   float64 // SI unit of the slot
-	Source string
-}
-
-// Typical is the prior's mean.
-func (p Prior) Typical() float64 {
-	if p.Form == Normal {
-		return p.A
-	}
-	return (p.A + p.B) / 2
-}
-
-// Deviation is the prior's standard deviation.
-func (p Prior) Deviation() float64 {
-	if p.Form == Normal {
-		return p.B
-	}
-	return (p.B - p.A) / math.Sqrt(12)
-}
 
 // The makers of one timer type disagree by more than their own stated error: astable error 2.25 % typical
 // in one sheet (SLFS022A p. 5), 5 % typical and 13 % at most in another (Philips NE555), a 4.3 % lower
@@ -253,3 +219,9 @@ func (c *Circuit) Fill(v *Values, d *fit.Design) error {
 	}
 	return nil
 }
+
+// timers are the families of a timer (common practice: either is sold by the million, the bipolar one is the older).
+var timers = []Suit{{fit.Bipolar, 0.6}, {fit.CMOS, 0.4}}
+
+// dropOf begins the name of a diode's drop.
+const dropOf = "drop of "

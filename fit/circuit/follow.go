@@ -127,14 +127,6 @@ func (f *follower) diodes(low bool, guess int) (*motion, bool) {
 	return nil, false
 }
 
-// side is the index of a state of the device.
-func side(low bool) int {
-	if low {
-		return 1
-	}
-	return 0
-}
-
 // search tries all states of the diodes, first of all guess; nil where none fits.
 func (f *follower) search(low bool, guess int) *motion {
 	for k := range f.e.pieces[side(low)] {

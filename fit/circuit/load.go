@@ -9,22 +9,6 @@ import (
 	"offbeat/fit/wiring"
 )
 
-// Load is what hangs on a node for one capture: a resistance or a capacitance from it to ground, or a source.
-type Load struct {
-	Node  string
-	Kind  LoadKind
-	Value float64 // ohm, farad or V, about which the law is compiled
-}
-
-// LoadKind is what a load is.
-type LoadKind int
-
-const (
-	LoadOhm   LoadKind = iota // a resistor to ground
-	LoadFarad                 // a capacitor to ground
-	LoadVolt                  // a source to ground
-)
-
 // Loaded is the circuit with each set of loads compiled beside it: a board whose slot Loads holds k is the one with set k,
 // from 1, hung on it, the values of its loads in the slots from LoadSlot(0) on. What the faults count from stays the board
 // without them. The error, a *wiring.Error, says why a load cannot be.

@@ -456,3 +456,7 @@ func (c *course) root(low, high float64) float64 {
 	}
 	return t
 }
+
+type vector = [mostStates]float64
+
+type square = [mostStates][mostStates]float64

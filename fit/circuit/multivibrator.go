@@ -1,7 +1,6 @@
 package circuit
 
 import (
-	"fmt"
 	"math"
 
 	"offbeat/fit"
@@ -79,16 +78,4 @@ func (sets coupled) run(v *Values, side int) (s segment, start float64) {
 		start = max(start, -v[Breakdown])
 	}
 	return node(source, ohm, farad, v[Bias]), start
-}
-
-// stuck says in numbers why the multivibrator does not run; empty where it does.
-func (sets coupled) stuck(v *Values) string {
-	for side, base := range []string{wiring.PinBase1, wiring.PinBase2} {
-		if s, _ := sets.run(v, side); !(s.target > v[BaseEmitter]) {
-			return fmt.Sprintf("%s would settle at %s, below the %s at which it turns its transistor on", base, volts(s.target, v[BaseEmitter]), volts(v[BaseEmitter], s.target))
-		} else if !runs(sets.half(v, side)) {
-			return base + " is held, so that its transistor never switches"
-		}
-	}
-	return ""
 }

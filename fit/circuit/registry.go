@@ -1,7 +1,6 @@
 package circuit
 
 import (
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -9,82 +8,6 @@ import (
 	"offbeat/fit"
 	"offbeat/fit/wiring"
 )
-
-// Spec is one part of a circuit.
-type Spec struct {
-	Name string
-	Kind fit.PartKind
-	Idle bool // it has no bearing on the times
-}
-
-// Group is a product or ratio of parts that the times alone can see.
-type Group struct {
-	Name string                  // such as "R2*C1"
-	Unit string                  // "s" or "1"
-	Of   func(v *Values) float64 // from the parts
-	// Near holds the powers with which a half-cycle goes as the parts near the nominals, where no product or ratio is exact.
-	Near map[string]float64
-}
-
-// Suit is a family that may be fitted, and how often it is.
-type Suit struct {
-	Family string
-	Weight float64
-}
-
-// timers are the families of a timer (common practice: either is sold by the million, the bipolar one is the older).
-var timers = []Suit{{fit.Bipolar, 0.6}, {fit.CMOS, 0.4}}
-
-// Ratio bounds the high time over the low time.
-type Ratio struct {
-	Least, Most float64
-	Why         string // how a ratio beyond them reads, and what the circuit would have to be
-}
-
-// Circuit is what a board is made of and how it keeps time: a compiled wiring, or the one law that is written by hand.
-type Circuit struct {
-	Name     string
-	Title    string             // in plain words
-	Parts    []Spec             // their order is that of the slots 0, 1, 2 …
-	Groups   []Group            // what the times pin down with no assumption
-	Terms    []Slot             // second-order terms that its law uses
-	Faults   []Slot             // fault slots that make sense in it: LeakRatio, WeakRatio; Upper for a moved control pin
-	OnePulse bool               // the high time alone is timed; the low time is set by the trigger
-	First    []int              // slots of the parts that the groups are solved for, the others at nominal
-	Ratio    *Ratio             // what its times cannot be, whatever its parts are; nil: nothing
-	Default  string             // family where the design is silent
-	Suits    []Suit             // the families that may be fitted where none is said, with prior weights; nil: Default alone
-	Families map[string][]Prior // by the kind of its device
-	Latch    bool               // it keeps no time: its truth table is checked, and Times is nil
-	// Times gives the measured high and low time in s; ok is false where the circuit does not run. For a
-	// OnePulse circuit low is 1 and means nothing.
-	Times func(v *Values) (high, low float64, ok bool)
-	// Curve gives the timing capacitor's voltage; nil where no one capacitor's curve shows both thresholds.
-	Curve func(v *Values) Curve
-	// Bends says that the charge is not quite one first-order run: a diode carries it, whose drop falls with its current.
-	Bends bool
-	// Wiring is what it was compiled from; nil: a law written by hand.
-	Wiring *wiring.Wiring
-
-	engine  *engine
-	means   *means
-	about   Values    // the values about which it was compiled
-	loads   [][]Load  // what may hang on it, a set each
-	loaded  []*engine // one a set
-	stopped bool      // it never runs, whatever the values
-	why     string    // it does not
-	brings  []Prior   // of what its wiring brings besides the family's terms
-	fixed   []setting // what its wiring brings that is not in doubt
-	// variants keeps the circuits with a part missing, bridged or turned.
-	variants *cache[string]
-	plain    []Prior // slots and names of the diodes of which the design says nothing
-}
-
-// setting is a slot's value.
-type setting struct {
-	slot  Slot
-	value float64
-}
 
 // registry lists every circuit that keeps time.
 var registry = makeRegistry()
@@ -138,138 +61,22 @@ func Of(d *fit.Design) (*Circuit, error) {
 	})
 }
 
-// OutputReaches says whether the output's levels have a say in the times.
-func (c *Circuit) OutputReaches() bool {
-	return slices.ContainsFunc([]Slot{OutputDrop, OutputHigh, OutputLow}, func(s Slot) bool { return slices.Contains(c.Terms, s) })
-}
-
 // designs keeps the circuits of wired designs.
 var designs cache[*wiring.Wiring]
 
-// ErrNoTimes is wrapped where a circuit that keeps no time is asked for one.
-var ErrNoTimes = errors.New("it keeps no time, so there are no times to predict or to compare; its truth table is checked by offbeat reconcile from a logic capture of output, set and reset")
-
-// timed refuses a circuit that keeps no time.
-func (c *Circuit) timed() error {
-	if c.Latch {
-		return fmt.Errorf("the %s circuit: %w", c.Name, ErrNoTimes)
+// essence is all of a design that its circuit is compiled from, the wiring aside.
+func essence(d *fit.Design) fit.Design {
+	e := fit.Design{Family: d.Family, Supply: d.Supply, Minus: d.Minus, Upper: d.Upper, Lower: d.Lower}
+	for _, p := range d.Parts {
+		e.Parts = append(e.Parts, fit.Part{Name: p.Name, Kind: p.Kind, Nominal: p.Nominal, Position: p.Position})
 	}
-	return nil
-}
-
-// Slot finds the slot of a part by name.
-func (c *Circuit) Slot(part string) (Slot, bool) {
-	for i, p := range c.Parts {
-		if p.Name == part {
-			return Slot(i), true
+	e.Nodes = append(e.Nodes, d.Nodes...)
+	e.Diodes = append(e.Diodes, d.Diodes...)
+	for from, to := range map[*fit.Reading]**fit.Reading{d.OutputHigh: &e.OutputHigh, d.OutputLow: &e.OutputLow} {
+		if from != nil {
+			r := *from
+			*to = &r
 		}
 	}
-	return 0, false
-}
-
-// Has says whether the circuit can show a fault of that slot.
-func (c *Circuit) Has(fault Slot) bool { return slices.Contains(c.Faults, fault) }
-
-// Resistors returns the indexes of the resistors among the parts.
-func (c *Circuit) Resistors() []int {
-	var r []int
-	for i, p := range c.Parts {
-		if p.Kind == fit.Resistor {
-			r = append(r, i)
-		}
-	}
-	return r
-}
-
-// Charging is the actual resistance in ohm through which the capacitor charges.
-func (c *Circuit) Charging(v *Values) float64 {
-	if c.engine == nil {
-		return v[0]
-	}
-	charging, _ := c.engine.ratios(v)
-	return charging
-}
-
-// Discharging is the actual resistance in ohm between the discharge pin and the capacitor; 0 where there is none.
-func (c *Circuit) Discharging(v *Values) float64 {
-	if c.engine == nil {
-		return 0
-	}
-	_, path := c.engine.ratios(v)
-	return path
-}
-
-// Feed is the slot of the resistor from the supply to the discharge pin, where it is one.
-func (c *Circuit) Feed() (Slot, bool) {
-	if c.Wiring == nil {
-		return 0, false
-	}
-	pin := c.Wiring.Device.Node(wiring.PinDischarge)
-	for _, k := range c.Wiring.Cards {
-		if k.Kind == wiring.Resistor && slices.Contains(k.Nodes, pin) && slices.Contains(k.Nodes, wiring.Supply) {
-			return c.Slot(k.Name)
-		}
-	}
-	return 0, false
-}
-
-// Reads says whether a slot has a say in the times: of a law written by hand the supply and its own terms.
-func (c *Circuit) Reads(s Slot) bool {
-	if c.engine == nil {
-		return s == Supply || slices.Contains(c.Terms, s)
-	}
-	return s == DelayFall || s == DelayRise || c.engine.reads(s)
-}
-
-// Position is the slot of a part's wiper, as a ratio from its first end, where the part is a potentiometer whose three
-// ends are wired apart.
-func (c *Circuit) Position(part string) (Slot, bool) {
-	s, ok := c.means.position[part]
-	return s, ok
-}
-
-// Capacitor is the index of the timing capacitor among the parts; -1 where there is none.
-func (c *Circuit) Capacitor() int {
-	first := -1
-	for i, p := range c.Parts {
-		if p.Kind != fit.Capacitor || p.Idle {
-			continue
-		}
-		if s, ok := c.Leak(p.Name); ok && s == LeakRatio {
-			return i
-		}
-		if first < 0 {
-			first = i
-		}
-	}
-	return first
-}
-
-// Grounded says whether every capacitor that swings has an end on ground.
-func (c *Circuit) Grounded() bool {
-	return c.Wiring != nil && !slices.ContainsFunc(c.Wiring.Cards, func(k wiring.Card) bool {
-		return k.Kind == wiring.Capacitor && !c.Wiring.Idle(&k) && !slices.Contains(k.Nodes, wiring.Ground)
-	})
-}
-
-// Leak is the slot of the leakage across a capacitor, as a ratio to what the timing node charges through.
-func (c *Circuit) Leak(part string) (Slot, bool) {
-	s, ok := c.means.leak[part]
-	return s, ok
-}
-
-// Sound takes from the values what the faults of a part's own are: a sound one has taken its place.
-func (c *Circuit) Sound(v *Values, part Slot) {
-	if slot, ok := c.Leak(c.Parts[part].Name); ok {
-		v[slot] = 0
-	}
-	if int(part) == c.Capacitor() {
-		v[Contact] = 0
-	}
-}
-
-// Node is the slot of the voltage of a node that the design holds.
-func (c *Circuit) Node(name string) (Slot, bool) {
-	s, ok := c.means.node[name]
-	return s, ok
+	return e
 }

@@ -17,9 +17,6 @@ type dwells struct {
 	slopes [2][2]float64       // of the ends by the dwells
 }
 
-type vector = [mostStates]float64
-type square = [mostStates][mostStates]float64
-
 // steps of Newton's method before the cycle is followed instead.
 const mostSteps = 40
 

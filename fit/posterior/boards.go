@@ -30,13 +30,6 @@ const (
 	mostCells = 48   // are remembered; those of a lot in tolerance are fewer
 )
 
-const (
-	unseen  = 1e-5  // a probability that leaves no trace in an answer
-	little  = 0.002 // and one of which a quarter wrong shows in no answer
-	thinned = 4     // one point in so many tells a little probability well enough
-	ample   = 40.0  // effective points that tell one of some percent
-)
-
 // place is a cell: its number along each axis, and the size and correlation of the times' noise in coarse steps.
 type place struct{ high, low, noiseHigh, noiseLow, correlation int }
 

@@ -6,14 +6,6 @@ import (
 	"offbeat/fit/circuit"
 )
 
-// Bound is an output that stood still for a time, in s, under conditions of its own: a pulse that does not end is a bound on
-// its time. Unexplained boards bring its likelihood as LogFactor.
-type Bound struct {
-	Still  float64
-	Coarse float64                                  // s between samples that showed no steady train; 0: the output stood still
-	Adjust func(v *circuit.Values, extra []float64) // as a Datum's; nil: none
-}
-
 // oddTrain is how often a board whose pulses hold two samples shows no steady train for all that (common practice).
 const oddTrain = 0.02
 

@@ -227,3 +227,32 @@ func (d Density) spread() float64 {
 	}
 	return (d.Quantile(0.9) - d.Quantile(0.1)) / 2.5631
 }
+
+// tilt is a free unknown's sampling density: its prior times exp(rate*(x-about)).
+type tilt struct {
+	Density
+	rate, about float64
+}
+
+// tiltTo tilts a density by the rate that would move a normal of that spread to its conditional mean. A tail longer than
+// a normal's would be blown up to its end by it: then by the rate at which the median lies at that mean.
+func tiltTo(d Density, rate, about, spread float64) (t tilt, logMass float64) {
+	at := func(rate float64) { t.rate, t.about = rate, about; t.Density, logMass = d.tilt(rate, about) }
+	want := rate * spread * spread
+	// beyond is how far the median lies past the wanted place.
+	beyond := func() float64 { return (t.Quantile(0.5) - about - want) * math.Copysign(1, rate) }
+	at(rate)
+	if d.normal || beyond() <= spread/2 {
+		return t, logMass
+	}
+	gentle, steep := 0.0, rate
+	for range 20 {
+		if at((gentle + steep) / 2); beyond() > 0 {
+			steep = t.rate
+		} else {
+			gentle = t.rate
+		}
+	}
+	at(gentle)
+	return t, logMass
+}

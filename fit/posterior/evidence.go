@@ -27,9 +27,6 @@ type estimate struct {
 	at          func(k int) (circuit.Values, []float64) // the board at a point and its extra quantities
 }
 
-// box is the part of the free unknowns' unit cube that a run covers.
-type box struct{ from, to []float64 }
-
 func unitBox(n int) box {
 	b := box{make([]float64, n), make([]float64, n)}
 	for i := range b.to {
@@ -44,20 +41,6 @@ func (b box) volume() float64 {
 		v *= b.to[i] - b.from[i]
 	}
 	return v
-}
-
-// cloud is what one run over a box found: the points' log weights and places, one replicate after the other.
-type cloud struct {
-	box     box
-	n       int       // points a replicate
-	met     int       // how many of them have weight
-	log     []float64 // -Inf where no solution is
-	top     float64   // largest of log
-	weights []float64 // exp(log - top)
-	place   []float64 // len(log) times the number of free unknowns, in the unit cube
-	z       []float64 // len(log) times the number of unknowns
-	logDet  []float64 // of the Jacobian at each point, NaN where none was solved; nil: nobody asks
-	inverse []float64 // of the Jacobian, likewise
 }
 
 // apart is the size of a replicate from which the replicates are spread over the cores: a hypothesis that is computed

@@ -2,7 +2,6 @@ package posterior
 
 import (
 	"cmp"
-	"math"
 	"slices"
 
 	"gonum.org/v1/gonum/floats"
@@ -115,65 +114,4 @@ func (s *system) pivotsAt(z, r []float64) bool {
 		s.logMass += mass
 	}
 	return true
-}
-
-// tilt is a free unknown's sampling density: its prior times exp(rate*(x-about)).
-type tilt struct {
-	Density
-	rate, about float64
-}
-
-// tiltTo tilts a density by the rate that would move a normal of that spread to its conditional mean. A tail longer than
-// a normal's would be blown up to its end by it: then by the rate at which the median lies at that mean.
-func tiltTo(d Density, rate, about, spread float64) (t tilt, logMass float64) {
-	at := func(rate float64) { t.rate, t.about = rate, about; t.Density, logMass = d.tilt(rate, about) }
-	want := rate * spread * spread
-	// beyond is how far the median lies past the wanted place.
-	beyond := func() float64 { return (t.Quantile(0.5) - about - want) * math.Copysign(1, rate) }
-	at(rate)
-	if d.normal || beyond() <= spread/2 {
-		return t, logMass
-	}
-	gentle, steep := 0.0, rate
-	for range 20 {
-		if at((gentle + steep) / 2); beyond() > 0 {
-			steep = t.rate
-		} else {
-			gentle = t.rate
-		}
-	}
-	at(gentle)
-	return t, logMass
-}
-
-// tiltRates says how far each unknown's prior is to be tilted, in inverse spreads, so that the sampled points
-// lie where the measured times draw it: were all priors normal and the circuit linear, this is the
-// conditional mean J'(JJ')^-1 y for the scaled sensitivities J (columns) and the misfit y = -r.
-//
-// pull is each unknown's leverage, the share of its variance that the times explain: the diagonal of J'(JJ')^-1 J.
-func tiltRates(cols [][]float64, r []float64) (rates, pull []float64) {
-	m := len(r)
-	var f factors
-	for i := range m {
-		for k := range m {
-			for _, c := range cols {
-				f.lu[i][k] += c[i] * c[k]
-			}
-		}
-	}
-	rates, pull = make([]float64, len(cols)), make([]float64, len(cols))
-	if !f.decompose(m) {
-		return rates, pull
-	}
-	step := make([]float64, m)
-	f.newton(r, step)
-	const most = 4 // a tilt by more would leave the prior's own bulk unseen
-	for j, c := range cols {
-		rates[j] = min(max(floats.Dot(c, step), -most), most)
-	}
-	for j, c := range cols {
-		f.newton(c, step)
-		pull[j] = -floats.Dot(c, step)
-	}
-	return rates, pull
 }

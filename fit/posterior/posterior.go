@@ -4,13 +4,11 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"runtime"
 	"slices"
 
 	"gonum.org/v1/gonum/floats"
 
 	"offbeat/fit/circuit"
-	"offbeat/fit/workers"
 )
 
 // negligible is a probability that no answer shows.
@@ -233,11 +231,6 @@ func samples(share []float64, estimates []estimate) []Sample {
 	return out
 }
 
-// each calls f for 0 … n-1 on all cores.
-func each(n int, f func(i int)) {
-	workers.Each(n, runtime.GOMAXPROCS(0), func(_, i int) { f(i) })
-}
-
 // probabilities are the odds times the evidences, normalised; all nought where no hypothesis is possible.
 func probabilities(hypotheses []Hypothesis, estimates []estimate) []float64 {
 	logs := make([]float64, len(estimates))
@@ -327,3 +320,10 @@ func unexplained(p *Problem, h *Hypothesis) estimate {
 	}
 	return e
 }
+
+const (
+	unseen  = 1e-5  // a probability that leaves no trace in an answer
+	little  = 0.002 // and one of which a quarter wrong shows in no answer
+	thinned = 4     // one point in so many tells a little probability well enough
+	ample   = 40.0  // effective points that tell one of some percent
+)

@@ -1,6 +1,10 @@
 package posterior
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/floats"
+)
 
 // solver is the scratch of solve, so that a point costs no allocation.
 type solver struct {
@@ -9,14 +13,6 @@ type solver struct {
 	own          factors
 	pushed       int  // steps in a row that ended at the end of a support
 	solved       bool // the last point was
-}
-
-// factors are those of a Jacobian of the residual by the pivots (Gaussian elimination with row exchange).
-type factors struct {
-	lu     [MostEquations][MostEquations]float64
-	row    [MostEquations]int // the row exchange
-	logDet float64
-	usable bool
 }
 
 func newSolver(m int) *solver {
@@ -234,4 +230,36 @@ func (s *system) advance(z []float64, w *solver) bool {
 		}
 	}
 	return false
+}
+
+// tiltRates says how far each unknown's prior is to be tilted, in inverse spreads, so that the sampled points
+// lie where the measured times draw it: were all priors normal and the circuit linear, this is the
+// conditional mean J'(JJ')^-1 y for the scaled sensitivities J (columns) and the misfit y = -r.
+//
+// pull is each unknown's leverage, the share of its variance that the times explain: the diagonal of J'(JJ')^-1 J.
+func tiltRates(cols [][]float64, r []float64) (rates, pull []float64) {
+	m := len(r)
+	var f factors
+	for i := range m {
+		for k := range m {
+			for _, c := range cols {
+				f.lu[i][k] += c[i] * c[k]
+			}
+		}
+	}
+	rates, pull = make([]float64, len(cols)), make([]float64, len(cols))
+	if !f.decompose(m) {
+		return rates, pull
+	}
+	step := make([]float64, m)
+	f.newton(r, step)
+	const most = 4 // a tilt by more would leave the prior's own bulk unseen
+	for j, c := range cols {
+		rates[j] = min(max(floats.Dot(c, step), -most), most)
+	}
+	for j, c := range cols {
+		f.newton(c, step)
+		pull[j] = -floats.Dot(c, step)
+	}
+	return rates, pull
 }

@@ -2,9 +2,11 @@ package posterior
 
 import (
 	"math"
+	"runtime"
 	"slices"
 
 	"offbeat/fit/circuit"
+	"offbeat/fit/workers"
 )
 
 // MostEquations bounds the number of equations of one problem: two a capture and one a fact.
@@ -275,3 +277,33 @@ func (s *system) density(j int) Density {
 	}
 	return s.errors[j-len(s.vars)]
 }
+
+// cloud is what one run over a box found: the points' log weights and places, one replicate after the other.
+type cloud struct {
+	box     box
+	n       int       // points a replicate
+	met     int       // how many of them have weight
+	log     []float64 // -Inf where no solution is
+	top     float64   // largest of log
+	weights []float64 // exp(log - top)
+	place   []float64 // len(log) times the number of free unknowns, in the unit cube
+	z       []float64 // len(log) times the number of unknowns
+	logDet  []float64 // of the Jacobian at each point, NaN where none was solved; nil: nobody asks
+	inverse []float64 // of the Jacobian, likewise
+}
+
+// factors are those of a Jacobian of the residual by the pivots (Gaussian elimination with row exchange).
+type factors struct {
+	lu     [MostEquations][MostEquations]float64
+	row    [MostEquations]int // the row exchange
+	logDet float64
+	usable bool
+}
+
+// each calls f for 0 … n-1 on all cores.
+func each(n int, f func(i int)) {
+	workers.Each(n, runtime.GOMAXPROCS(0), func(_, i int) { f(i) })
+}
+
+// box is the part of the free unknowns' unit cube that a run covers.
+type box struct{ from, to []float64 }

@@ -269,41 +269,8 @@ func Column(line []byte, delim byte, k int) int {
 	return cap(line) - cap(cells[k]) + 1 // a cell is a view of its line, and ends where the line's memory ends
 }
 
-// groupings are numbers whose digits are grouped by threes, by decimal mark: 1 234, 12'345.6, 1,234,567, 0.001 25.
-var groupings = map[byte]*regexp.Regexp{'.': groupingOf(`\.`, ","), ',': groupingOf(",", `\.`)}
-
-func groupingOf(point, other string) *regexp.Regexp {
-	const blank = `[ \x{a0}\x{2009}\x{202f}]`
-	return regexp.MustCompile(`^(?:[-+]|\x{2212})?(?:[1-9]\d{0,2}(?:(?:` + blank + `\d{3})+|(?:['\x{2019}]\d{3})+|(?:` + other + `\d{3})+)(?:` + point + `\d+)?|\d+` + point + `\d{3}(?:` + blank + `\d{1,3})+)$`)
-}
-
 // aDecimal: a comma before three digits may be the decimal mark.
 var aDecimal = regexp.MustCompile(`^\S?\d{1,3},\d{3}$`)
-
-// Grouped reports whether a cell is a number whose digits are grouped by threes.
-func Grouped(b []byte, point byte) bool {
-	if len(b) < 5 || b[len(b)-1]-'0' > 9 { // the pattern is slow
-		return false
-	}
-	i := bytes.IndexFunc(b[1:], func(r rune) bool { return r < '0' || r > '9' }) + 1
-	if apart := bytes.IndexAny(b, " '\u00a0\u2009\u202f\u2019") >= 0; i == 0 || !apart && (b[i] == point || i+4 > len(b) || i+4 < len(b) && b[i+4]-'0' <= 9) {
-		return false
-	}
-	return groupings[point] != nil && groupings[point].Match(b)
-}
-
-// ungroup takes what groups the digits of a number out, into room.
-func ungroup(b, room []byte, point byte) []byte {
-	for _, c := range b {
-		if c-'0' <= 9 || c == point || c == '+' || c == '-' {
-			room = append(room, c)
-		}
-	}
-	if b[0] == 0xe2 { // a minus of its own
-		room = append([]byte{'-'}, room...)
-	}
-	return room
-}
 
 // Clip shortens a cell for a message.
 func Clip(b []byte) string {

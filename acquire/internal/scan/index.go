@@ -122,15 +122,6 @@ func gather(w uint64) uint64 { return w >> 7 * 0x0102040810204080 >> 56 }
 
 const feeds = '\n' * lowBits
 
-// lanes8 holds a byte in each lane.
-func lanes8(c byte) uint64 { return uint64(c) * lowBits }
-
-// equals has a lane's top bit set where the lane holds the byte that pattern holds in each lane.
-func equals(w, pattern uint64) uint64 {
-	w ^= pattern
-	return ^(w&^tops + ^uint64(tops) | w) & tops
-}
-
 // quick reports whether the layout is one that quickRows can read.
 func (l *Layout) quick() bool {
 	if l.Join >= 0 || l.TimeForm != PlainTime || l.Longer > 1 || l.Bit != nil || l.Delim == Blanks {

@@ -1,6 +1,10 @@
 package scan
 
-import "strconv"
+import (
+	"bytes"
+	"regexp"
+	"strconv"
+)
 
 // Decimal is a number as it was written: Mantissa × 10^Exp, negative if Neg.
 type Decimal struct {
@@ -187,3 +191,55 @@ func Pow10(n int) float64 {
 	f, _ := Float([]byte{'1'}, '.', n)
 	return f
 }
+
+// groupings are numbers whose digits are grouped by threes, by decimal mark: 1 234, 12'345.6, 1,234,567, 0.001 25.
+var groupings = map[byte]*regexp.Regexp{'.': groupingOf(`\.`, ","), ',': groupingOf(",", `\.`)}
+
+func groupingOf(point, other string) *regexp.Regexp {
+	const blank = `[ \x{a0}\x{2009}\x{202f}]`
+	return regexp.MustCompile(`^(?:[-+]|\x{2212})?(?:[1-9]\d{0,2}(?:(?:` + blank + `\d{3})+|(?:['\x{2019}]\d{3})+|(?:` + other + `\d{3})+)(?:` + point + `\d+)?|\d+` + point + `\d{3}(?:` + blank + `\d{1,3})+)$`)
+}
+
+// Grouped reports whether a cell is a number whose digits are grouped by threes.
+func Grouped(b []byte, point byte) bool {
+	if len(b) < 5 || b[len(b)-1]-'0' > 9 { // the pattern is slow
+		return false
+	}
+	i := bytes.IndexFunc(b[1:], func(r rune) bool { return r < '0' || r > '9' }) + 1
+	if apart := bytes.IndexAny(b, " '\u00a0\u2009\u202f\u2019") >= 0; i == 0 || !apart && (b[i] == point || i+4 > len(b) || i+4 < len(b) && b[i+4]-'0' <= 9) {
+		return false
+	}
+	return groupings[point] != nil && groupings[point].Match(b)
+}
+
+// ungroup takes what groups the digits of a number out, into room.
+func ungroup(b, room []byte, point byte) []byte {
+	for _, c := range b {
+		if c-'0' <= 9 || c == point || c == '+' || c == '-' {
+			room = append(room, c)
+		}
+	}
+	if b[0] == 0xe2 { // a minus of its own
+		room = append([]byte{'-'}, room...)
+	}
+	return room
+}
+
+// scale is a power of ten as a product and a quotient, one of them by 1, so that a whole number is scaled in one
+// rounding without asking which way.
+type scale struct{ times, over float64 }
+
+// scales holds 10^-22 … 10^22.
+var scales = func() (s [2*exactPower + 1]scale) {
+	for e := -exactPower; e <= exactPower; e++ {
+		if e < 0 {
+			s[e+exactPower] = scale{1, pow10[-e]}
+		} else {
+			s[e+exactPower] = scale{pow10[e], 1}
+		}
+	}
+	return s
+}()
+
+// wholePower holds 10^0 … 10^8 as whole numbers.
+var wholePower = [...]uint64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8}

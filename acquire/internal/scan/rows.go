@@ -6,16 +6,6 @@ import (
 	"math/bits"
 )
 
-// window is the text that a row is read from: longer than any row that a template takes, so that one test of its
-// bounds serves the whole row.
-type window = [loadPad]byte
-
-// place masks the place of eight bytes within a window: a template's row, sign and all, ends before it matters.
-const place = 63
-
-// eight loads eight bytes from place i of a window.
-func eight(b *window, i uint) uint64 { return binary.LittleEndian.Uint64(b[i&place:]) }
-
 // rows reads at most limit rows at text[pos:end] while they fit the template, and returns the place of the first that
 // does not. In a run the times must be what the run foretells. text is readable loadPad bytes past end.
 func (t *template) rows(text []byte, pos, end int, r *Rows, limit int) int {
@@ -171,4 +161,115 @@ func (t *template) levelAt(b *window, at uint) (level float64, miss uint64) {
 		s = &t.scale[expCode(eight(b, at+t.exponent))]
 	}
 	return float64(int64(eightDigits(t.digits.lanes(w)))) * s.times / s.over, miss
+}
+
+// vectorLevels is foretoldLevels on a machine with vectors.
+func (t *template) vectorLevels(text []byte, pos, end int, levels []float64) (k, after, last int) {
+	u, v := &t.run, &t.vector
+	for i := range v.want {
+		shift := i % 8 * 8
+		v.want[i], v.mask[i] = byte(u.want[i/8]>>shift), byte(u.mask[i/8]>>shift)
+	}
+	v.literal, v.step, v.pass, v.next, v.at = u.literal, u.step, u.pass, u.next, uint64(u.at)
+	v.bind(text, pos, end, levels)
+	vectorLevels(v)
+	return v.result(len(levels))
+}
+
+// vectorStates is freeStates on a machine with vectors.
+func (t *template) vectorStates(text []byte, pos, end int, times, levels []float64) (k, after, last int) {
+	v := &t.vector
+	v.times, v.states = &times[0], &t.state
+	v.bind(text, pos, end, levels)
+	vectorStates(v)
+	v.times, v.states = nil, nil
+	return v.result(len(levels))
+}
+
+// foretell begins a run behind the three rows before, the last of which is text, if their times step evenly.
+func (t *template) foretell(text []byte, r *Rows) bool {
+	u := &t.run
+	*u = run{}
+	var m [3]int64
+	for i := range m {
+		m[i] = int64(math.Round(math.Abs(r.Time[r.N-3+i] * t.timeOver))) // exact: the template holds 15 digits at most
+	}
+	if u.delta = m[2] - m[1]; u.delta == 0 || m[1]-m[0] != u.delta {
+		return false
+	}
+	u.mantissa = m[2] + u.delta
+	if u.mantissa < 0 {
+		return false
+	}
+	size := t.mantissa.size()
+	from := uint(0)
+	if size > 8 {
+		from = size - 8
+	}
+	u.size, u.at = t.timeSize, t.partAt+from
+	var literal, next, step, pass [8]byte
+	span := int64(1) // 10 to the digits in the window
+	low, d := u.mantissa, u.delta
+	var digits []int
+	for i := 7; i >= 0; i-- {
+		place := from + uint(i)
+		switch {
+		case place >= size:
+			literal[i] = text[u.at+uint(i)]
+		case t.mantissa.fraction > 0 && place == t.mantissa.whole:
+			literal[i], next[i], pass[i] = text[u.at+uint(i)]^9, 9, 9
+		default:
+			literal[i] = '0'
+			next[i] = byte(low % 10)
+			low /= 10
+			span *= 10
+			digits = append(digits, i)
+		}
+	}
+	if low != m[2]/span {
+		return false // a digit left of the window changes with the very next row
+	}
+	if d < 0 {
+		d += span // ten's complement: what overflows on the left is dropped
+	}
+	if d <= 0 || d >= span {
+		return false
+	}
+	u.left = int((span - 1 - u.mantissa%span) / u.delta)
+	if u.delta < 0 {
+		u.left = int(u.mantissa % span / -u.delta)
+	}
+	u.left++
+	for _, i := range digits {
+		step[i] = byte(d % 10)
+		d /= 10
+	}
+	u.lanes = math.MaxUint64
+	if over := u.at + 8; over > u.size {
+		u.lanes <<= 8 * (over - u.size)
+	}
+	u.literal = binary.LittleEndian.Uint64(literal[:])
+	u.next = binary.BigEndian.Uint64(next[:])
+	u.step = binary.BigEndian.Uint64(step[:]) + carryUp
+	u.pass = binary.BigEndian.Uint64(pass[:])
+	var want, mask [24]byte
+	for i := range t.timeSize {
+		if want[i] = text[i]; i < u.at || i >= u.at+8 {
+			mask[i] = 0xff
+		}
+	}
+	for i := range u.want {
+		u.want[i], u.mask[i] = load8(want[:], 8*i), load8(mask[:], 8*i)
+	}
+	return true
+}
+
+// end closes a run of k rows from row n on: the first and the last time are filled in.
+func (u *run) end(r *Rows, n, k int, over float64) {
+	if k > 0 {
+		f := Run{From: n, To: n + k, mantissa: u.mantissa, delta: u.delta, over: over}
+		r.Time[n], r.Time[n+k-1] = f.time(n), f.time(n+k-1)
+		r.Runs = append(r.Runs, f)
+	}
+	u.left = 0
 }

@@ -38,20 +38,6 @@ const vectorTime = 16
 // noDigit in lanes.order gives a zero.
 const noDigit = 0x80
 
-// learnVector puts the template into the vector's terms.
-func (t *template) learnVector(digits uint) {
-	v := &t.vector
-	*v = vector{timeSize: uint64(t.timeSize), levelSize: uint64(t.levelSize), none: noExponent, scale: t.scale}
-	if t.raised {
-		v.exponent, v.use, v.none = uint64(t.exponent), expCodes-1, 0
-	}
-	v.level.learn(t.level[:], t.levelSize, digits, 8)
-	if t.timeSize <= vectorTime {
-		v.time.learn(t.time[:], t.timeSize, t.timeSize, 16)
-	}
-	v.over, v.line, v.size = t.timeOver, t.level[0], uint64(t.timeSize+t.levelSize)
-}
-
 // learn takes over the test of size bytes, the digits among the first few of which end at a place.
 func (a *lanes) learn(words []word, size, few uint, place int) {
 	for i := range a.limit {
@@ -68,29 +54,6 @@ func (a *lanes) learn(words []word, size, few uint, place int) {
 	}
 }
 
-// vectorLevels is foretoldLevels on a machine with vectors.
-func (t *template) vectorLevels(text []byte, pos, end int, levels []float64) (k, after, last int) {
-	u, v := &t.run, &t.vector
-	for i := range v.want {
-		shift := i % 8 * 8
-		v.want[i], v.mask[i] = byte(u.want[i/8]>>shift), byte(u.mask[i/8]>>shift)
-	}
-	v.literal, v.step, v.pass, v.next, v.at = u.literal, u.step, u.pass, u.next, uint64(u.at)
-	v.bind(text, pos, end, levels)
-	vectorLevels(v)
-	return v.result(len(levels))
-}
-
-// vectorStates is freeStates on a machine with vectors.
-func (t *template) vectorStates(text []byte, pos, end int, times, levels []float64) (k, after, last int) {
-	v := &t.vector
-	v.times, v.states = &times[0], &t.state
-	v.bind(text, pos, end, levels)
-	vectorStates(v)
-	v.times, v.states = nil, nil
-	return v.result(len(levels))
-}
-
 // bind says where to read and to write.
 func (v *vector) bind(text []byte, pos, end int, levels []float64) {
 	v.text, v.pos, v.end, v.last = &text[0], pos, end, pos
@@ -100,4 +63,21 @@ func (v *vector) bind(text []byte, pos, end int, levels []float64) {
 func (v *vector) result(rows int) (k, after, last int) {
 	v.text, v.levels = nil, nil
 	return rows - v.rows, v.pos, v.last
+}
+
+// cells are cells of a column as vectorCells and vectorTimes want them; what stands apart is for one of them.
+type cells struct {
+	text         *byte
+	starts, ends *uint32 // the first row's cell is at starts[first], the next one's at starts[ends[0]]
+	first        uint64
+	rows         int
+	out          *float64
+	scales       *scale
+	power        int // place in scales of a whole number's
+	tail         uint64
+	points       [16]byte
+
+	size, at                  uint // see run
+	literal, step, pass, next uint64
+	want, mask                [16]byte
 }

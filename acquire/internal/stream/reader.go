@@ -96,18 +96,3 @@ func (r *Reader) line() error {
 		r.err = r.frame.Fill()
 	}
 }
-
-// Rows are times in seconds from the first reading, and values: 0 or 1, a reading, NaN for not known.
-type Rows struct {
-	Time, Value []float64
-}
-
-func (o *Rows) add(t, v float64) {
-	o.Time = append(o.Time, t)
-	o.Value = append(o.Value, v)
-}
-
-// Len is the number of rows.
-func (o *Rows) Len() int { return len(o.Time) }
-
-func (o *Rows) clear() { o.Time, o.Value = o.Time[:0], o.Value[:0] }
