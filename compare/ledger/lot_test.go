@@ -16,7 +16,6 @@ import (
 	"offbeat/acquire/manifest"
 	"offbeat/compare"
 	"offbeat/compare/lot"
-	"offbeat/compare/reconcile"
 	"offbeat/fit"
 	"offbeat/fit/fittest"
 )
@@ -43,7 +42,7 @@ func TestLotFromLedger(t *testing.T) {
 		}
 		return lot.Group(entries)
 	}
-	worked := 0
+	worked, judge := 0, lot.NewReconciler(d)
 	work := func(station *Station) lot.Work {
 		return func(_ context.Context, b *lot.Board) (*compare.Finding, []lot.Measured, error) {
 			if station != nil {
@@ -62,7 +61,7 @@ func TestLotFromLedger(t *testing.T) {
 				return nil, nil, err
 			}
 			m := &fit.Measurement{Source: b.Captures[0].Capture, High: fit.Estimate{Value: high, Uncertainty: high * 1e-4, Count: 60}, Low: fit.Estimate{Value: low, Uncertainty: low * 1e-4, Count: 60}, Clock: 1e-4, Cycles: 60}
-			f, err := reconcile.Run(d, []*fit.Measurement{m})
+			f, err := judge.Board(ctx, b, []*fit.Measurement{m})
 			return f, []lot.Measured{{Entry: &b.Captures[0], Measurement: m}}, err
 		}
 	}

@@ -102,7 +102,8 @@ func prints(ctx context.Context, to io.WriteCloser) {
 func looked(t *testing.T, b *browsertest.Browser, name string) {
 	t.Helper()
 	keep := os.Getenv("OFFBEAT_PAGES")
-	for width, scheme := range map[int]string{390: "light", 1280: "dark"} { // each width and each scheme once
+	for scheme, width := range []int{390, 1280} { // each width and each scheme once
+		scheme := []string{"light", "dark"}[scheme]
 		b.Screen(width, scheme)
 		var wrong []string
 		b.Run(`const out = [];
