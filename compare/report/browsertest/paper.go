@@ -29,7 +29,7 @@ const inked = 0xd8
 func (b *Browser) Paper(width, height float64, file string) []Sheet {
 	b.t.Helper()
 	var pdf struct{ Data string }
-	b.CDP("Page.printToPDF", map[string]any{"paperWidth": width, "paperHeight": height, "printBackground": false}, &pdf)
+	b.CDP("Page.printToPDF", map[string]any{"paperWidth": width, "paperHeight": height, "printBackground": false, "generateTaggedPDF": false}, &pdf)
 	raw := b.save(file, pdf.Data)
 	sheets := make([]Sheet, len(regexp.MustCompile(`/Type\s*/Page\b`).FindAll(raw, -1)))
 	if _, err := exec.LookPath("pdftoppm"); err != nil {
