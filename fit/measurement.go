@@ -40,7 +40,11 @@ type Measurement struct {
 	// Where the train changes inside the capture, High, Low and all above are the mean over it, which no board has.
 	Changes   []Change       // in the order of time; none: it does not change
 	Stretches []*Measurement // what lies between: one more than there are changes, or none
+	Alike     bool           // a period that warms up or wanders would look much like the changes
 }
+
+// AlikeText says so.
+const AlikeText = "a period that warms up or wanders would look much the same"
 
 // Freedom are the effective degrees of freedom of the uncertainties, the clock's term included (JCGM 100 G.4.1): an error over
 // its stated uncertainty has Student's distribution with them. 0: so many that it is the normal one.

@@ -126,6 +126,9 @@ func intermittent(d *fit.Design, m *fit.Measurement) string {
 		}
 		all = append(all, s)
 	}
+	if m.Alike {
+		all = append(all, fit.AlikeText)
+	}
 	return "Intermittent: the period changes inside the capture, " + strings.Join(all, ", ") + "."
 }
 

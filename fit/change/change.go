@@ -32,15 +32,17 @@ const (
 )
 
 // Find gives the stretches of a train that changes; nil where it is steady, drifts, or is too short to tell. Each stretch is
-// looked into in turn. cell is the sample interval or the quantum of the edges, 0: none.
-func Find(cycles []train.Cycle, cell float64) []Stretch { return find(cycles, cell, deepest) }
+// looked into in turn. cell is the sample interval or the quantum of the edges, 0: none. Where a train that warms up or wanders would
+// look much the same, alike is true.
+func Find(cycles []train.Cycle, cell float64) (found []Stretch, alike bool) {
+	return find(cycles, cell, deepest)
+}
 
-func find(cycles []train.Cycle, cell float64, depth int) []Stretch {
-	found := once(cycles, cell)
+func find(cycles []train.Cycle, cell float64, depth int) (out []Stretch, alike bool) {
+	found, alike := once(cycles, cell)
 	if len(found) == 0 || depth == 0 {
-		return found
+		return found, alike
 	}
-	var out []Stretch
 	for _, s := range found {
 		var part []train.Cycle
 		for _, c := range cycles {
@@ -48,25 +50,25 @@ func find(cycles []train.Cycle, cell float64, depth int) []Stretch {
 				part = append(part, c)
 			}
 		}
-		if more := find(part, cell, depth-1); len(more) > 0 {
+		if more, unsure := find(part, cell, depth-1); len(more) > 0 && !unsure {
 			out = append(out, more...)
 		} else {
 			out = append(out, s)
 		}
 	}
-	return out
+	return out, alike
 }
 
 // once looks for one jump, or one jump and a return.
-func once(cycles []train.Cycle, cell float64) []Stretch {
+func once(cycles []train.Cycle, cell float64) (found []Stretch, alike bool) {
 	p, ok := newPoints(cycles)
 	if !ok {
-		return nil
+		return nil, false
 	}
 	dither := p.dither(cell)
 	p = p.thinned(mostPoints)
 	if len(p.index) < 2*fewest {
-		return nil
+		return nil, false
 	}
 	var best jump
 	coherent := math.Exp(-2 * math.Pi * math.Pi * dither)
@@ -87,9 +89,9 @@ func once(cycles []train.Cycle, cell float64) []Stretch {
 		}
 	}
 	if best.gain <= 0 {
-		return nil
+		return nil, false
 	}
-	return p.stretches(best.at)
+	return p.stretches(best.at), best.alike
 }
 
 // In gives the places where values taken at given times, each the mean of so many cycles, begin to be others: a jump, a jump and a

@@ -13,6 +13,7 @@ type jump struct {
 	gain  float64 // by how much the log of its odds passes the bar
 	at    []int   // the first point of each stretch but the first
 	moved float64 // how far it moves the values, at most
+	alike bool    // a train that warms up or wanders would look much the same
 }
 
 // noise is how much the walk of the phase and that of the period add up to over the record, as variances in units of one
@@ -48,11 +49,13 @@ type weighed struct {
 }
 
 const (
-	bar        = 3.4 // log of the odds of a change against none that are asked
+	bar        = 3.4 // log of the odds of a change that are asked, against a train that is steady or drifts
+	bent       = 1.0 // and against one that warms up or wanders; below bar that is said
 	screened   = 1.0 // and of a first look at few noises
 	most       = 3   // rounds of changes that are taken for given
 	sizes      = 7.0 // log of the range of the sizes that a change or a drift may have, in their uncertainties
 	negligible = 40  // in the logarithm of a sum
+	slight     = 12  // and of one of a thousand places
 )
 
 // least is the log of the likelihood averaged over the size of a column that stands out by its uncertainty, over the largest.
@@ -67,38 +70,38 @@ const (
 
 // search weighs a jump, and a jump and a return, against none: each on a steady train or one that drifts, none also on one that
 // warms up. Odds are of likelihoods averaged over the noise, the places, and a log-uniform prior of each size (the odds of a
-// change, where there is none, pass K in one record of K at most, and do so far seldomer). Where a train whose period keeps still
-// would have to change but one that wanders need not, there may be more changes than two: the likeliest are taken for given, and
-// others sought besides.
+// change, where there is none, pass K in one record of K at most, and do so far seldomer). Small changes look like a train that warms
+// up or wanders, and no record tells which: the odds against those may be less. Where a train whose period keeps still would have to
+// change but one that wanders need not, there may be more changes than two: the likeliest are taken for given, and others
+// sought besides.
 func (s *series) search() jump {
 	at := s.promising()
 	if len(at) == 0 {
 		return jump{}
 	}
 	l := s.weigh(few, at, nil)
-	if l.change.over(l.none) < screened && l.change.over(l.calm) < bar {
+	if l.change.over(l.calm) < screened {
 		return jump{}
 	}
-	if l = s.weigh(grid, at, nil); math.IsInf(l.best, -1) {
-		return jump{}
-	}
-	none, given := l.none, []int(nil)
+	l = s.weigh(grid, at, nil)
+	none, given := *l, []int(nil)
 	for range most {
-		gain := l.change.over(none)/s.coarse - bar
-		places := s.settle(l.noise, l.degree, slices.Concat(given, l.places()))
-		if gain > 0 {
-			return jump{gain, places, s.moved(l.noise, l.degree, places)}
+		if math.IsInf(l.best, -1) {
+			break // no place is left
 		}
-		if l.change.over(l.calm)/s.coarse < bar {
+		gain, smooth := l.change.over(none.calm)/s.coarse-bar, l.change.over(none.smooth)/s.coarse
+		if gain < 0 {
 			break
+		}
+		places := s.settle(l.noise, l.degree, slices.Concat(given, l.places()))
+		if smooth > bent {
+			return jump{gain, places, s.moved(l.noise, l.degree, places), smooth < bar}
 		}
 		given = places
 		at = slices.DeleteFunc(at, func(k int) bool {
 			return slices.ContainsFunc(given, func(g int) bool { return max(k-g, g-k) < s.shortest })
 		})
-		if l = s.weigh(grid, at, given); math.IsInf(l.best, -1) {
-			break // no place is left
-		}
+		l = s.weigh(grid, at, given)
 	}
 	return jump{}
 }
@@ -108,7 +111,7 @@ func (s *series) search() jump {
 func (s *series) promising() (at []int) {
 	coarse := s.candidates(places / 2)
 	for _, n := range few {
-		if l := s.weigh([]weighed{n}, coarse, nil); l.best > math.Inf(-1) && l.change.over(l.none) > screened {
+		if l := s.weigh([]weighed{n}, coarse, nil); l.best > math.Inf(-1) && l.change.over(l.none()) > screened {
 			at = append(at, s.settle(l.noise, l.degree, l.places())...)
 		}
 	}
@@ -134,13 +137,19 @@ func (s *sum) add(log float64) {
 // over is the log of the ratio of two sums.
 func (s sum) over(o sum) float64 { return s.top - o.top + math.Log(s.of/o.of) }
 
-// looked are the likelihoods without a change, of those without a wandering period, and with a change, and the likeliest change.
+// looked are the likelihoods without a change, steady or drifting, or warming up or wandering; with a change; and the likeliest change.
 type looked struct {
-	none, calm, change sum
-	best               float64
-	noise              noise
-	degree             int
-	at                 [2]int // the second is 0 for one jump
+	calm, smooth, change sum
+	best                 float64
+	noise                noise
+	degree               int
+	at                   [2]int // the second is 0 for one jump
+}
+
+func (l *looked) none() sum {
+	all := l.calm
+	all.add(l.smooth.top + math.Log(l.smooth.of))
+	return all
 }
 
 func (l *looked) places() []int {
@@ -153,7 +162,7 @@ func (l *looked) places() []int {
 // weigh looks at the changes at the points at, beside those that are given, under each noise.
 func (s *series) weigh(all []weighed, at, given []int) *looked {
 	never := sum{top: math.Inf(-1)}
-	l := &looked{none: never, calm: never, change: never, best: math.Inf(-1)}
+	l := &looked{calm: never, smooth: never, change: never, best: math.Inf(-1)}
 	forms := make([][]float64, len(at))
 	for i, k := range at {
 		forms[i] = s.form([]int{k})
@@ -198,20 +207,18 @@ func (s *series) under(n weighed, at, given []int, forms [][]float64, l *looked)
 	ys := floats.Dot(y, slope)
 	left := max(rest-ys*ys, rest*1e-12)
 	drift := sized(ys*ys, rest)
-	none := func(log, share float64) {
-		l.none.add(base + log + math.Log(share))
-		if n.wander == 0 {
-			l.calm.add(base + log + math.Log(share))
-		}
+	calm := &l.calm
+	if n.wander > 0 {
+		calm = &l.smooth
 	}
-	none(0, 1-driftShare-warmingShare)
-	none(drift, driftShare)
+	calm.add(base + math.Log(1-driftShare-warmingShare))
+	calm.add(base + drift + math.Log(driftShare))
 	for _, form := range s.warming {
 		c := w.white(form)
 		drifts.off(c)
 		drifts.off(c)
 		d := floats.Dot(y, c)
-		none(drift+sized(d*d/max(floats.Dot(c, c), math.SmallestNonzeroFloat64), left), warmingShare/float64(len(s.warming)))
+		l.smooth.add(base + drift + sized(d*d/max(floats.Dot(c, c), math.SmallestNonzeroFloat64), left) + math.Log(warmingShare/float64(len(s.warming))))
 	}
 	k := len(at)
 	cols, a, g, h := make([][]float64, k), make([]float64, k), make([]float64, k), make([]float64, k)
@@ -237,7 +244,11 @@ func (s *series) under(n weighed, at, given []int, forms [][]float64, l *looked)
 			if q <= tiny*g || g <= tiny {
 				continue
 			}
-			log += share + sized(d*d/q, r)
+			log += share
+			if d *= d / q; log+least+free/2*d/max(r-d, r*1e-12) < l.change.top-slight {
+				continue // the logarithm is no more than that
+			}
+			log += sized(d, r)
 			l.change.add(log)
 			if log > l.best {
 				l.best, l.noise, l.degree, l.at = log, n.noise, first+degree, places

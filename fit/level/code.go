@@ -1,6 +1,9 @@
 package level
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // A level between two codes of a converter is not the mean of its rounded samples where the noise is below half a step: midway
 // the samples go to and fro between the two codes though there is next to no noise, and their scatter looks like that of much.
@@ -14,6 +17,7 @@ const (
 	places     = 101  // of the level, over two steps
 	astray     = 0.01 // of the samples, that may lie on slopes or overshoots
 	scatters   = 0.55 // steps, of samples with so much noise that their mean is the level
+	always     = 1.5  // times the variance of a place in a step, where one code alone is seen: midway that is off by half a step in every record
 	asSamples  = 2000 // that neighbours are no copies of each other is believed of so many samples
 )
 
@@ -59,6 +63,9 @@ func fromCodes(s []float64, mean, variance, quantum float64) (c coded, ok bool) 
 		}
 	}
 	bias := first / sum
+	if slices.Max(counts) > (1-astray)*float64(len(s)) {
+		second += (second - bias*first) * (always - 1)
+	}
 	const grid = 2.0 / places
 	return coded{bias * quantum, math.Sqrt(math.Max(second/sum-bias*bias, 0)+grid*grid/12) * quantum, noise / sum * quantum * quantum}, true
 }

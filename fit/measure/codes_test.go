@@ -30,14 +30,10 @@ func TestLevelsBetweenCodes(t *testing.T) {
 				}
 				normalised(m, w, to)
 			}
-			most := 1.5
-			if noise < 0.1 {
-				most = 2.2 // midway without noise every error is half a step, √3 times that of any place
-			}
 			for i, name := range []string{"high time", "low time", "period"} {
 				a, b := z[i].rms(), p[i].rms()
 				t.Logf("noise %.2f of a step, rise %g: %s %.2f, midway %.2f", noise, rise, name, a, b)
-				if a > 1.4 || b > most {
+				if a > 1.4 || b > 1.5 {
 					t.Errorf("noise of %.2f of a step, rise of %g: error of the %s over its uncertainty has root mean square %.2f, midway between two codes %.2f", noise, rise, name, a, b)
 				}
 			}

@@ -42,7 +42,7 @@ func (r *run) finish() (*fit.Measurement, error) {
 
 // stretches adds what lies between the changes of a train; nothing where it does not change.
 func (r *run) stretches(m *fit.Measurement, t *train.Record, k noise.Known, fitted *fittedEdges, scale float64) {
-	parts := change.Find(t.Cycles, k.Lattice.Cell)
+	parts, alike := change.Find(t.Cycles, k.Lattice.Cell)
 	var all []*fit.Measurement
 	for _, s := range parts {
 		one, err := r.estimate(t.Part(s.From, s.To), k, fitted, scale)
@@ -54,7 +54,7 @@ func (r *run) stretches(m *fit.Measurement, t *train.Record, k noise.Known, fitt
 	for i := 1; i < len(all); i++ {
 		m.Changes = append(m.Changes, fit.Change{Time: r.time((parts[i-1].To+parts[i].From)/2, scale), Before: all[i-1].Period().Value, After: all[i].Period().Value})
 	}
-	m.Stretches = all
+	m.Stretches, m.Alike = all, alike && len(all) > 0
 	if len(all) > 0 {
 		m.Notes = append([]string{r.changed(m)}, m.Notes...)
 	}
@@ -70,6 +70,9 @@ func (r *run) changed(m *fit.Measurement) string {
 			to = quantity.Uncertain(m.Changes[i].Time, s.Period().Value/2, quantity.Second)
 		}
 		fmt.Fprintf(&b, "; to %s: high %s, low %s", to, quantity.PlusMinus(s.High.Value, s.High.Uncertainty, quantity.Second), quantity.PlusMinus(s.Low.Value, s.Low.Uncertainty, quantity.Second))
+	}
+	if m.Alike {
+		b.WriteString("; " + fit.AlikeText)
 	}
 	return b.String()
 }
