@@ -20,7 +20,8 @@ import (
 type Stretch struct{ From, To float64 }
 
 const (
-	fewest     = 4    // cycles of a stretch
+	fewest     = 8    // cycles of a train
+	briefest   = 3    // and of a stretch
 	mostPoints = 160  // that are looked at; neighbours are averaged
 	places     = 40   // where a change is looked for at first
 	guarded    = 12   // points of a stretch that can spare those beside a change
@@ -67,7 +68,7 @@ func once(cycles []train.Cycle, cell float64) (found []Stretch, alike bool) {
 	}
 	dither := p.dither(cell)
 	p = p.thinned(mostPoints)
-	if len(p.index) < 2*fewest {
+	if len(p.index) < fewest {
 		return nil, false
 	}
 	var best jump
@@ -98,7 +99,7 @@ func once(cycles []train.Cycle, cell float64) (found []Stretch, alike bool) {
 // return, or several; nil where they do not change.
 func In(at, values, counts []float64) []int {
 	p := points{index: at, high: values, count: counts}
-	if len(at) < 2*fewest {
+	if len(at) < fewest {
 		return nil
 	}
 	s := p.highs()
@@ -164,7 +165,7 @@ func newPoints(cycles []train.Cycle) (p points, ok bool) {
 		p.count = append(p.count, float64(c.N))
 		p.from, p.to = append(p.from, c.Rise-half), append(p.to, c.Fall+half)
 	}
-	return p, len(p.index) >= 2*fewest
+	return p, len(p.index) >= fewest
 }
 
 // dither is the variance of single edges beyond their rounding, in cells²: as it grows, what rounding does to a mean fades
@@ -184,7 +185,7 @@ func (p *points) dither(cell float64) float64 {
 				n++
 			}
 		}
-		if n >= fewest {
+		if n >= fewest/2 {
 			least = min(least, sum/n)
 		}
 	}
@@ -279,7 +280,7 @@ func (p *points) series(y []float64, phase bool) *series {
 		}
 		s.warming = append(s.warming, v)
 	}
-	s.shortest = max(int(math.Ceil(fewest/usual)), 2)
+	s.shortest = max(int(math.Ceil(briefest/usual)), 2)
 	return s
 }
 

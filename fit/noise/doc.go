@@ -21,7 +21,7 @@
 //
 // No N edges tell r and q so well that the better one would do, so the answer is averaged over both, with log-uniform priors
 // within a range that the scatter of the intervals, and what is known of such circuits, gives. That there is no walk at all
-// is a hypothesis of its own, of odds √N (Schwarz, Annals of Statistics 6, 1978: the odds that one more unknown costs) or N/12,
+// is a hypothesis of its own, of odds √N (Schwarz, Annals of Statistics 6, 1978: the odds that one more unknown costs) or N/30,
 // whichever is less. The
 // integral is one over Halton points in a box along the larger of the two noises, and by how much the other is less; the box
 // closes in on the likelihood over a few rounds. Each hypothesis (no walk, one below the white noise, one above it) hands on

@@ -101,8 +101,9 @@ type box struct {
 func (c *chain) stillLog() float64 { return -math.Log1p(1 / stillOdds(c.cycles, 0.5)) }
 func (c *chain) walkLog() float64  { return -math.Log1p(stillOdds(c.cycles, 0.5)) }
 
-// stillOdds are the prior odds of no walk: a power of the cycles, or that many twelfths of one; even odds at least.
-func stillOdds(cycles, power float64) float64 { return min(math.Pow(cycles, power), max(cycles/12, 1)) }
+// stillOdds are the prior odds of no walk: a power of the cycles, or that many thirtieths of one, which lets a walk below
+// the sample interval hide; even odds at least.
+func stillOdds(cycles, power float64) float64 { return min(math.Pow(cycles, power), max(cycles/30, 1)) }
 
 // leastWalk is the log of the least variance of a walk's step that matters beside white noise of the variance given: over
 // the cycles it adds 1.2 times itself over their number to the variance of the mean period, white noise 6 times itself
