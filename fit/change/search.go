@@ -16,10 +16,6 @@ type jump struct {
 	alike bool    // a train that warms up or wanders would look much the same
 }
 
-// noise is how much the walk of the phase and that of the period add up to over the record, as variances in units of one
-// point's white noise.
-type noise struct{ walk, wander float64 }
-
 // grid are the noises that are averaged over, each with the log of its prior probability: white alone, with a walk of the phase,
 // with one of the period, with both. few are those of a first look.
 var (
@@ -51,6 +47,7 @@ type weighed struct {
 const (
 	bar        = 3.4 // log of the odds of a change that are asked, against a train that is steady or drifts
 	bent       = 1.0 // and against one that warms up or wanders; below bar that is said
+	places     = 40  // where a change is looked for at first
 	screened   = 1.0 // and of a first look at few noises
 	most       = 3   // rounds of changes that are taken for given
 	sizes      = 7.0 // log of the range of the sizes that a change or a drift may have, in their uncertainties
@@ -265,23 +262,6 @@ func (s *series) under(n weighed, at, given []int, forms [][]float64, l *looked)
 	}
 }
 
-// basis are the whitened powers up to a degree.
-func (s *series) basis(w *whitening, degree int) *basis {
-	b := &basis{}
-	for k := range degree + 1 {
-		b.add(w.white(s.powers[k]))
-	}
-	return b
-}
-
-// first is the degree of a steady train's polynomial.
-func (s *series) first() int {
-	if s.phase {
-		return 1
-	}
-	return 0
-}
-
 // settle moves the places of a change to the likeliest ones near them, each of its own size: those looked at before lie apart.
 func (s *series) settle(n noise, degree int, at []int) []int {
 	w := s.filter(n)
@@ -356,100 +336,4 @@ func (s *series) candidates(places float64) []int {
 		}
 	}
 	return out
-}
-
-// form is that of a change that begins at the first place, and ends at the second where there is one.
-func (s *series) form(at []int) []float64 {
-	v := make([]float64, len(s.x))
-	for j, k := range at {
-		from, sign := (s.x[k-1]+s.x[k])/2, float64(1-2*j)
-		for i := k; i < len(v); i++ {
-			if s.phase {
-				v[i] += sign * (s.x[i] - from)
-			} else {
-				v[i] += sign
-			}
-		}
-	}
-	return v
-}
-
-// whitening turns values with the noise into independent ones of unit variance (a Kalman filter's innovations).
-type whitening struct {
-	gain  [][2]float64
-	scale []float64
-	step  []float64
-	logs  float64 // sum of the logarithms of the innovations' variances
-}
-
-func (s *series) filter(noise noise) *whitening {
-	walk, wander := noise.walk, noise.wander
-	n := len(s.x)
-	w := &whitening{gain: make([][2]float64, n), scale: make([]float64, n), step: make([]float64, n)}
-	var p [3]float64 // covariance of the phase and its slope: 00, 01, 11
-	for i := range n {
-		if i > 0 {
-			d := s.x[i] - s.x[i-1]
-			w.step[i] = d
-			p[0] += 2*d*p[1] + d*d*p[2] + walk*d + 3*wander*d*d*d/3
-			p[1] += d*p[2] + 3*wander*d*d/2
-			p[2] += 3 * wander * d
-		}
-		v := p[0] + s.white[i]
-		if i > 0 {
-			v -= s.smooth * walk * w.step[i]
-		}
-		w.gain[i] = [2]float64{p[0] / v, p[1] / v}
-		w.scale[i] = 1 / math.Sqrt(v)
-		w.logs += math.Log(v)
-		p = [3]float64{p[0] * (1 - w.gain[i][0]), p[1] * (1 - w.gain[i][0]), p[2] - w.gain[i][1]*p[1]}
-	}
-	return w
-}
-
-// white gives the innovations of y.
-func (w *whitening) white(y []float64) []float64 {
-	out := make([]float64, len(y))
-	var phase, slope float64
-	for i, v := range y {
-		phase += slope * w.step[i]
-		e := v - phase
-		out[i] = e * w.scale[i]
-		phase += w.gain[i][0] * e
-		slope += w.gain[i][1] * e
-	}
-	return out
-}
-
-// basis holds orthonormal columns.
-type basis struct {
-	cols [][]float64
-	logs float64 // of the squares of what was left of each column
-}
-
-// plain is the basis of the powers themselves.
-func (s *series) plain(degree int) *basis {
-	b := &basis{}
-	for k := range degree + 1 {
-		b.add(slices.Clone(s.powers[k]))
-	}
-	return b
-}
-
-// add takes another column; it is changed.
-func (b *basis) add(v []float64) {
-	b.off(v)
-	b.off(v) // once more: rounding
-	if q := floats.Norm(v, 2); q > 0 {
-		b.logs += 2 * math.Log(q)
-		floats.Scale(1/q, v)
-	}
-	b.cols = append(b.cols, v)
-}
-
-// off takes the part along the columns off v.
-func (b *basis) off(v []float64) {
-	for _, c := range b.cols {
-		floats.AddScaled(v, -floats.Dot(c, v), c)
-	}
 }

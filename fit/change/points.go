@@ -1,0 +1,157 @@
+package change
+
+import (
+	"math"
+
+	"offbeat/fit/stability"
+	"offbeat/fit/train"
+)
+
+const (
+	fewest   = 8 // cycles of a train
+	briefest = 3 // and of a stretch
+	lags     = 8 // distances of edges that their own noise is sought in
+)
+
+// points are the whole cycles of a train, or averages of neighbours.
+type points struct {
+	index, phase, high, count []float64
+	from, to                  []float64 // edges of the first and the last cycle in each
+}
+
+// newPoints numbers the cycles through the gaps of the train; not ok where a gap is no whole number of them, or where there
+// are too few cycles.
+func newPoints(cycles []train.Cycle) (p points, ok bool) {
+	period := usual(cycles)
+	if !(period > 0) {
+		return p, false
+	}
+	base, rise := 0.0, 0.0
+	for _, c := range cycles {
+		if math.IsNaN(c.Rise) || math.IsNaN(c.Fall) {
+			continue
+		}
+		if n := len(p.index); n == 0 {
+			base = -c.Index
+		} else if c.Start || c.Index+base <= p.index[n-1] {
+			gap := (c.Rise - rise) / period
+			whole := math.Round(gap)
+			if math.Abs(gap-whole) > 0.2 || whole < 1 {
+				return p, false
+			}
+			base = p.index[n-1] + whole - c.Index
+		}
+		rise = c.Rise
+		half := float64(c.N-1) / 2 * period
+		p.index = append(p.index, base+c.Index)
+		p.phase = append(p.phase, (c.Rise+c.Fall)/2)
+		p.high = append(p.high, c.Fall-c.Rise)
+		p.count = append(p.count, float64(c.N))
+		p.from, p.to = append(p.from, c.Rise-half), append(p.to, c.Fall+half)
+	}
+	return p, len(p.index) >= fewest
+}
+
+// dither is the variance of single edges beyond their rounding, in cells²: as it grows, what rounding does to a mean fades
+// with exp(-2π² dither) (Widrow and Kollár, Quantization Noise, 2008, chapter 9). Rounding of a period near a whole number of cells and
+// a half, a third or so alternates like noise, but not where every second or third edge is looked at.
+func (p *points) dither(cell float64) float64 {
+	if cell == 0 {
+		return 0
+	}
+	least := math.Inf(1)
+	for lag := 1; lag <= lags; lag++ {
+		sum, n := 0.0, 0.0
+		for i := 2 * lag; i < len(p.phase); i++ {
+			if apart := float64(lag) * p.count[i]; p.index[i]-p.index[i-lag] == apart && p.index[i-lag]-p.index[i-2*lag] == apart {
+				d := p.phase[i] - 2*p.phase[i-lag] + p.phase[i-2*lag]
+				sum += d * d * p.count[i]
+				n++
+			}
+		}
+		if n >= fewest/2 {
+			least = min(least, sum/n)
+		}
+	}
+	if math.IsInf(least, 1) {
+		return 0
+	}
+	return max(least/3/(cell*cell)-1.0/12, 0) // a middle has half the variance of an edge, a second difference six times that
+}
+
+// usual is the median period between neighbours.
+func usual(cycles []train.Cycle) float64 {
+	var d []float64
+	for i := 1; i < len(cycles); i++ {
+		a, b := &cycles[i-1], &cycles[i]
+		if x := (b.Rise - a.Rise) / (b.Index - a.Index); !b.Start && x > 0 {
+			d = append(d, x)
+		}
+	}
+	if len(d) == 0 {
+		return 0
+	}
+	return stability.Median(d)
+}
+
+// thinned averages neighbours until at most n points are left.
+func (p points) thinned(n int) points {
+	group := (len(p.index) + n - 1) / n
+	if group <= 1 {
+		return p
+	}
+	var out points
+	for i := 0; i+group <= len(p.index); i += group {
+		var index, phase, high, count float64
+		for k := i; k < i+group; k++ {
+			w := p.count[k]
+			index, phase, high, count = index+w*p.index[k], phase+w*(p.phase[k]-p.phase[i]), high+w*p.high[k], count+w
+		}
+		out.index, out.phase = append(out.index, index/count), append(out.phase, p.phase[i]+phase/count)
+		out.high, out.count = append(out.high, high/count), append(out.count, count)
+		out.from, out.to = append(out.from, p.from[i]), append(out.to, p.to[i+group-1])
+	}
+	if n := len(out.to); n > 0 {
+		out.to[n-1] = p.to[len(p.to)-1]
+	}
+	return out
+}
+
+func (p *points) phases() *series { return p.series(p.phase, true) }
+func (p *points) highs() *series  { return p.series(p.high, false) }
+
+func (p *points) series(y []float64, phase bool) *series {
+	n := len(y)
+	s := &series{y: y, phase: phase}
+	span := p.index[n-1] - p.index[0]
+	usual := stability.Median(p.count)
+	for i := range y {
+		s.x = append(s.x, (p.index[i]-p.index[0])/span)
+		s.white = append(s.white, usual/p.count[i])
+	}
+	first := s.first()
+	for k := range first + 2 {
+		v := make([]float64, n)
+		for i, x := range s.x {
+			v[i] = math.Pow(2*x-1, float64(k))
+		}
+		s.powers = append(s.powers, v)
+	}
+	// A value is the mean of 2N edges. Neighbouring means of a walk differ by its step, less by as much as white noise of a negative
+	// variance would take: the covariance of their differences is q (k² - 1)/6k for k edges with steps of variance q (Working,
+	// Econometrica 28, 1960).
+	if phase {
+		s.smooth = (4*usual*usual - 1) / (24 * usual * usual)
+	}
+	for _, rate := range []float64{0, 1, 3, 10} {
+		v := make([]float64, n)
+		for i, x := range s.x {
+			if v[i] = math.Exp(-rate * x); rate == 0 { // of a phase too, but for a line
+				v[i] = math.Pow(2*x-1, float64(first+2))
+			}
+		}
+		s.warming = append(s.warming, v)
+	}
+	s.shortest = max(int(math.Ceil(briefest/usual)), 2)
+	return s
+}
