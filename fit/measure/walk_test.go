@@ -28,7 +28,7 @@ func fromPrior(rnd *rand.Rand, cycles float64, walks bool) measuretest.Wave {
 
 // TestWalkIsCalibrated draws trains from the prior. Of those for which a walk is stated to be so and so likely, that share
 // has one, and the error of the period has the size that is stated of it for a train without a walk and for one with.
-// Half of the trains have a walk, where the prior says one in 1 + √cycles, or 1 + cycles/12 where that is less, and one in two at most: the stated odds are taken to those.
+// Half of the trains have a walk, where the prior says one in 1 + √cycles, or 1 + cycles/30 where that is less, and one in two at most: the stated odds are taken to those.
 func TestWalkIsCalibrated(t *testing.T) {
 	n := draws(300)
 	for _, cycles := range []float64{6.3, 40.3} {
@@ -42,7 +42,7 @@ func TestWalkIsCalibrated(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			odds := m.Walk.Probability / (1 - m.Walk.Probability) * min(math.Sqrt(float64(m.Cycles)), max(float64(m.Cycles)/12, 1))
+			odds := m.Walk.Probability / (1 - m.Walk.Probability) * min(math.Sqrt(float64(m.Cycles)), max(float64(m.Cycles)/30, 1))
 			p := 1.0
 			if !math.IsInf(odds, 1) {
 				p = odds / (1 + odds)
