@@ -193,6 +193,17 @@ func TestBurstsAreTrimmed(t *testing.T) {
 	if tr := of(2, 100); tr.Trimmed() {
 		t.Error("bursts of two: trimmed")
 	}
+	// Each rise chatters alike: there is one more short high than long ones.
+	var at []float64
+	for x := 8.0; x < 400; x += 8 {
+		at = append(at, x, x+0.2, x+0.4, x+3)
+	}
+	tr := New(true, false)
+	tr.Add(edges(append(at, 408, 408.2)...))
+	tr.End()
+	if math.Abs(tr.usual[0]-5)+math.Abs(tr.usual[1]-2.6) > 0.5 || tr.Trimmed() {
+		t.Errorf("a chattering train: usual low and high time %v, trimmed %v", tr.usual, tr.Trimmed())
+	}
 	if tr := of(6, 4); tr.Trimmed() || tr.OddGaps != 19 {
 		t.Errorf("a pause of half a cycle: trimmed %v, %d odd gaps", tr.Trimmed(), tr.OddGaps)
 	}

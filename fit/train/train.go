@@ -316,8 +316,9 @@ func usual(e []transition.Edge) (u [2]float64, bursts bool) {
 	for k := range d {
 		u[k] = typical(d[k])
 	}
+	whole := u
 	for k := range d {
-		if short, gaps := inBursts(d[k], d[1-k]); short > 0 {
+		if short, gaps := inBursts(d[k], d[1-k], whole[1-k]); short > 0 {
 			u[k], bursts = short, len(d[k])-gaps >= severalPulses*gaps
 		}
 	}
@@ -335,8 +336,8 @@ const (
 
 // inBursts is the usual length of one state in a train that comes in bursts: most of its pulses are short and alike, a few
 // are the idle times between bursts, gaps many, and all pulses of the other state are alike. 0: it is no such train. d and
-// other are sorted.
-func inBursts(d, other []float64) (short float64, gaps int) {
+// other are sorted; usual is how long the other is, chatter left out.
+func inBursts(d, other []float64, usual float64) (short float64, gaps int) {
 	if len(d) < 3 || len(other) < 3 {
 		return 0, 0
 	}
@@ -347,7 +348,7 @@ func inBursts(d, other []float64) (short float64, gaps int) {
 		}
 	}
 	within, rest := d[:border], len(d)-border
-	if border < rest || border < 2 || !alike(within, burstShare) || !alike(other, cutShare) || within[border/2] < burstLeast*other[len(other)/2] {
+	if border < rest || border < 2 || !alike(within, burstShare) || !alike(other, cutShare) || within[border/2] < burstLeast*usual {
 		return 0, 0
 	}
 	return within[border/2], rest
