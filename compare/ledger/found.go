@@ -38,30 +38,19 @@ func (s *Store) Find(ctx context.Context, f *Found) error {
 	for _, field := range []string{f.Board, f.Lot, f.Cause, f.Part, stamp(f.At), f.By, f.Note, f.Visit} {
 		fmt.Fprintf(h, "%d:%s", len(field), field)
 	}
-	return s.fault("cannot be written", s.transaction(ctx, func(tx *sql.Tx) error {
-		_, err := insert(ctx, tx, "found", []string{"found", "board", "lot", "cause", "part", "at", "found_by", "note", "visit"},
-			[][]any{{hex.EncodeToString(h.Sum(nil)), f.Board, f.Lot, f.Cause, f.Part, stamp(f.At), f.By, f.Note, f.Visit}})
-		return err
-	}))
+	return s.add(ctx, "found", []string{"found", "board", "lot", "cause", "part", "at", "found_by", "note", "visit"},
+		hex.EncodeToString(h.Sum(nil)), f.Board, f.Lot, f.Cause, f.Part, stamp(f.At), f.By, f.Note, f.Visit)
 }
 
 // Found lists what repairs showed, the oldest first.
 func (s *Store) Found(ctx context.Context) ([]Found, error) {
-	var out []Found
-	err := s.look(ctx, func(tx *sql.Tx) error {
-		return each(ctx, tx, `SELECT board, lot, cause, part, at, found_by, note, visit FROM found ORDER BY at, found`, nil, func(rows *sql.Rows) error {
-			var f Found
-			var at string
-			if err := rows.Scan(&f.Board, &f.Lot, &f.Cause, &f.Part, &at, &f.By, &f.Note, &f.Visit); err != nil {
-				return err
-			}
-			var err error
+	return list(ctx, s, `SELECT board, lot, cause, part, at, found_by, note, visit FROM found ORDER BY at, found`, func(rows *sql.Rows) (f Found, err error) {
+		var at string
+		if err = rows.Scan(&f.Board, &f.Lot, &f.Cause, &f.Part, &at, &f.By, &f.Note, &f.Visit); err == nil {
 			f.At, err = time.Parse(layout, at)
-			out = append(out, f)
-			return err
-		})
+		}
+		return f, err
 	})
-	return out, s.fault("cannot be read", err)
 }
 
 // Repaired is the text of the design of the board that was repaired last.

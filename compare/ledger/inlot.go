@@ -1,8 +1,6 @@
 package ledger
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
 	"encoding/json"
 	"time"
 
@@ -37,12 +35,11 @@ func (v *Visit) supersede(now *Visit) (*Visit, bool, error) {
 	if err != nil || string(a) == string(b) {
 		return nil, false, err
 	}
-	sum := sha256.Sum256(append([]byte(now.Key), a...))
 	next := *v
 	if next.Alone == nil { // it no longer stands out
 		next.Alone = &Alone{v.Key, v.Finding, v.Causes}
 	}
-	next.Key, next.Recorded = hex.EncodeToString(sum[:]), time.Now()
+	next.Key, next.Recorded = digest(append([]byte(now.Key), a...)), time.Now()
 	if !next.Recorded.After(now.Recorded) { // another station's clock is ahead
 		next.Recorded = now.Recorded.Add(time.Microsecond)
 	}

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"offbeat/compare"
+	"offbeat/compare/lot"
 )
 
 // fillRecords gives the results of the first two versions of the tables their record, from the columns that they had.
@@ -58,7 +59,7 @@ func (v *Visit) fromColumns(ctx context.Context, tx *sql.Tx) error {
 	if v.Recorded, err = time.Parse(layout, recorded); err != nil {
 		return err
 	}
-	v.Written, v.Version, v.Stations, v.Operators = v.Recorded, v.Tool, with(nil, v.Station), with(nil, v.Operator)
+	v.Written, v.Version, v.Stations, v.Operators = v.Recorded, v.Tool, lot.With(nil, v.Station), lot.With(nil, v.Operator)
 	if parts != "" {
 		v.CauseParts = strings.Split(parts, ",")
 	}

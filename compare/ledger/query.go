@@ -2,9 +2,7 @@ package ledger
 
 import (
 	"context"
-	"crypto/sha256"
 	"database/sql"
-	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -178,11 +176,10 @@ func (s *Store) Check(ctx context.Context) (results int, faults []string, err er
 			}
 			results++
 			v, err := unpack(record, key)
-			sum := sha256.Sum256([]byte(record))
 			switch {
 			case err != nil:
 				faults = append(faults, fmt.Sprintf("result %s: %v", key, err))
-			case hex.EncodeToString(sum[:]) != seal:
+			case digest([]byte(record)) != seal:
 				faults = append(faults, fmt.Sprintf("board %s, result %s: changed since it was written", v.Board, key))
 			case captures != distinct(v.Captures) || parts != len(v.Parts):
 				faults = append(faults, fmt.Sprintf("board %s, result %s: %d of %d captures and %d of %d parts are there", v.Board, key, captures, distinct(v.Captures), parts, len(v.Parts)))

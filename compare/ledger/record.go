@@ -2,9 +2,7 @@ package ledger
 
 import (
 	"context"
-	"crypto/sha256"
 	"database/sql"
-	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"strings"
@@ -87,10 +85,7 @@ func (s *Store) Keep(ctx context.Context, r *Run) error {
 }
 
 func (s *Store) keep(ctx context.Context, sha256, title, text string) error {
-	return s.fault("cannot be written", s.transaction(ctx, func(tx *sql.Tx) error {
-		_, err := insert(ctx, tx, "designs", []string{"sha256", "title", "text"}, [][]any{{sha256, title, text}})
-		return err
-	}))
+	return s.add(ctx, "designs", []string{"sha256", "title", "text"}, sha256, title, text)
 }
 
 // text is the result as JSON, without what other results and decisions make of it.
@@ -101,8 +96,7 @@ func (v *Visit) text() (record, seal string, err error) {
 	if err != nil {
 		return "", "", err
 	}
-	sum := sha256.Sum256(b)
-	return string(b), hex.EncodeToString(sum[:]), nil
+	return string(b), digest(b), nil
 }
 
 // row lists the values of visitColumns.

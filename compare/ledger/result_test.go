@@ -333,7 +333,7 @@ func TestRights(t *testing.T) {
 	if got := visits(t, r, Filter{}); len(got) != 2 {
 		t.Errorf("%d results", len(got))
 	}
-	if d, err := r.Decisions(ctx, "week 5", false); err != nil || len(d) != 1 || d[0].By != "KL" {
+	if d, err := r.Decisions(ctx); err != nil || len(d) != 1 || d[0].By != "KL" {
 		t.Errorf("%+v, %v", d, err)
 	}
 }
@@ -452,7 +452,7 @@ func TestServerAway(t *testing.T) {
 		if text, err := to.Design(ctx, r.DesignSHA256); err != nil || text != r.DesignText {
 			t.Errorf("%q, %v", text, err)
 		}
-		if d, err := to.Decisions(ctx, "week 5", false); err != nil || len(d) != 1 {
+		if d, err := to.Decisions(ctx); err != nil || len(d) != 1 {
 			t.Errorf("%+v, %v", d, err)
 		}
 	})

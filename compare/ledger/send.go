@@ -36,7 +36,7 @@ func (s *Store) Send(ctx context.Context, to *Store) (n Sent, err error) {
 	if err != nil {
 		return n, err
 	}
-	decisions, err := s.Decisions(ctx, "", true)
+	decisions, err := s.Decisions(ctx)
 	if err != nil {
 		return n, err
 	}

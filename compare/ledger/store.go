@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"context"
+	"crypto/sha256"
 	"database/sql"
 	"errors"
 	"fmt"
@@ -280,6 +281,29 @@ func (s *Store) look(ctx context.Context, work func(*sql.Tx) error) error {
 	}
 	return nil
 }
+
+// add puts a row into a table, once.
+func (s *Store) add(ctx context.Context, table string, columns []string, row ...any) error {
+	return s.fault("cannot be written", s.transaction(ctx, func(tx *sql.Tx) error {
+		_, err := insert(ctx, tx, table, columns, [][]any{row})
+		return err
+	}))
+}
+
+// list gathers what the rows of a query hold.
+func list[T any](ctx context.Context, s *Store, query string, scan func(rows *sql.Rows) (T, error)) (out []T, err error) {
+	err = s.look(ctx, func(tx *sql.Tx) error {
+		return each(ctx, tx, query, nil, func(rows *sql.Rows) error {
+			v, err := scan(rows)
+			out = append(out, v)
+			return err
+		})
+	})
+	return out, s.fault("cannot be read", err)
+}
+
+// digest is the SHA-256 of a text, hexadecimal.
+func digest(text []byte) string { return fmt.Sprintf("%x", sha256.Sum256(text)) }
 
 // ignoreDone drops the complaint that a failed transaction is over already.
 func ignoreDone(err error) error {

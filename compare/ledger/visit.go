@@ -106,8 +106,7 @@ func NewRun(d *fit.Design, text []byte, tool string, options map[string]any) (*R
 	if len(text) == 0 {
 		text = meant
 	}
-	sum, all := sha256.Sum256(meant), sha256.Sum256(text)
-	return &Run{Title: d.Title, Revision: hex.EncodeToString(sum[:6]), DesignSHA256: hex.EncodeToString(all[:]), DesignText: string(text), Tool: tool, Options: options, Instrument: lot.InstrumentOf(d)}, nil
+	return &Run{Title: d.Title, Revision: digest(meant)[:12], DesignSHA256: digest(text), DesignText: string(text), Tool: tool, Options: options, Instrument: lot.InstrumentOf(d)}, nil
 }
 
 // Key identifies a board's result before it is worked out: a digest of board, lot, design, version, options, and of each
@@ -176,7 +175,7 @@ func (r *Run) Visit(o *lot.Outcome) *Visit {
 	}
 	for i := range b.Captures {
 		v.Captures = append(v.Captures, captureOf(&b.Captures[i], b.Digests[i], o.Each))
-		v.Stations, v.Operators = with(v.Stations, b.Captures[i].Station), with(v.Operators, b.Captures[i].Operator)
+		v.Stations, v.Operators = lot.With(v.Stations, b.Captures[i].Station), lot.With(v.Operators, b.Captures[i].Operator)
 	}
 	if o.Err != nil {
 		v.Error = o.Err.Error()
@@ -193,14 +192,6 @@ func (r *Run) Visit(o *lot.Outcome) *Visit {
 		v.Key = hex.EncodeToString(h.Sum(nil))
 	}
 	return v
-}
-
-// with adds a name to a set.
-func with(names []string, name string) []string {
-	if name == "" || slices.Contains(names, name) {
-		return names
-	}
-	return append(names, name)
 }
 
 func captureOf(e *manifest.Entry, digest string, each []lot.Measured) Capture {

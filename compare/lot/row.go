@@ -84,7 +84,7 @@ func (c *Collector) Add(o *Outcome) {
 	r := Row{Board: o.Board.Name, Lot: o.Board.Lot, Time: o.Board.Captures[0].Time}
 	for i := range o.Board.Captures {
 		e := &o.Board.Captures[i]
-		c.stations, c.operators = with(c.stations, e.Station), with(c.operators, e.Operator)
+		c.stations, c.operators = With(c.stations, e.Station), With(c.operators, e.Operator)
 		f := File{e.Capture, "", e.Station, e.Operator, e.Time, e.Temperature}
 		if i < len(o.Board.Digests) {
 			f.SHA256 = o.Board.Digests[i]
@@ -109,8 +109,8 @@ func (c *Collector) Add(o *Outcome) {
 	c.rows = append(c.rows, r)
 }
 
-// with adds a name to a set.
-func with(names []string, name string) []string {
+// With adds a name to a set.
+func With(names []string, name string) []string {
 	if name == "" || slices.Contains(names, name) {
 		return names
 	}

@@ -100,9 +100,9 @@ func (s *solved) likely(f *compare.Finding, odd []string, write func(c *compare.
 	top := &f.Causes[0]
 	switch {
 	case top.Probability >= sure && (top.Cause != cause.Unexplained || len(odd) == 0):
-		return upper(write(top)) + "."
+		return compare.Sentence(write(top)) + "."
 	case top.Cause == cause.Unexplained && top.Probability >= 0.5 && len(odd) > 0:
-		return upper(write(top)) + ": " + odd[0] + "."
+		return compare.Sentence(write(top)) + ": " + odd[0] + "."
 	case top.Probability >= 0.5 || len(f.Causes) == 1:
 		return "Most likely " + write(top) + "."
 	}

@@ -15,19 +15,11 @@ import (
 
 // causes merges the cases of one explanation and sorts the explanations, the likeliest first.
 func (s *solved) causes() []compare.Cause {
-	at := map[string]int{}
-	var out []compare.Cause
-	var members [][]int
+	of, first := explanations(s.Cases)
+	out, members := make([]compare.Cause, len(first)), make([][]int, len(first))
 	for i, c := range s.Cases {
-		key := cause.Key(c.Cause, c.Parts)
-		k, ok := at[key]
-		if !ok {
-			k = len(out)
-			at[key] = k
-			parts := append([]string{}, c.Parts...)
-			out = append(out, compare.Cause{Cause: c.Cause, Parts: parts})
-			members = append(members, nil)
-		}
+		k := of[i]
+		out[k].Cause, out[k].Parts = c.Cause, append([]string{}, c.Parts...)
 		out[k].Probability += s.result.Outcomes[i].Probability
 		out[k].PriorOdds += c.Odds
 		members[k] = append(members[k], i)

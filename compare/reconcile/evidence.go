@@ -19,6 +19,23 @@ type Evidence struct {
 	Result  *posterior.Result // one outcome a case, and the weighted samples of the parts
 }
 
+// Explanations numbers the explanation of each case, in the order in which they come, and gives the first case of each.
+func (e *Evidence) Explanations() (of, first []int) { return explanations(e.Cases) }
+
+func explanations(cases []cause.Case) (of, first []int) {
+	places := map[string]int{}
+	for i := range cases {
+		key := cause.Key(cases[i].Cause, cases[i].Parts)
+		g, ok := places[key]
+		if !ok {
+			g = len(first)
+			places[key], first = g, append(first, i)
+		}
+		of = append(of, g)
+	}
+	return of, first
+}
+
 // Expectation is what a reading would show if a cause holds.
 type Expectation struct {
 	Cause       string
@@ -31,18 +48,11 @@ type Expectation struct {
 // out.
 func (e *Evidence) Expected(n *compare.Next) []Expectation {
 	var out []Expectation
-	places := map[string]int{}
-	group := make([]int, len(e.Cases))
-	for i := range e.Cases {
-		c := &e.Cases[i]
-		key := cause.Key(c.Cause, c.Parts)
-		g, ok := places[key]
-		if !ok {
-			g = len(out)
-			places[key] = g
-			out = append(out, Expectation{Cause: c.Cause, Parts: c.Parts})
-		}
-		group[i] = g
+	group, first := e.Explanations()
+	for _, i := range first {
+		out = append(out, Expectation{Cause: e.Cases[i].Cause, Parts: e.Cases[i].Parts})
+	}
+	for i, g := range group {
 		out[g].Probability += e.Result.Outcomes[i].Probability
 	}
 	b := &nextreading.Bench{Circuit: e.Board.Circuit, Parts: e.Board.Parts, Typical: e.Problem.Base, Cases: e.Cases}

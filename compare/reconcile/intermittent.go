@@ -62,7 +62,7 @@ func stretched(d *fit.Design, obs []question.Observation, at int, ask asked) (*c
 		f.Stretches = append(f.Stretches, part)
 	}
 	f.Verdict = worstOf(findings, f.Verdict)
-	f.Answer = nonempty(intermittent(d, m), strings.TrimSpace(passing[f.Verdict.Result]), "In the longest stretch: "+lower(own))
+	f.Answer = nonempty(intermittent(d, m), strings.TrimSpace(passing[f.Verdict.Result]), "In the longest stretch: "+compare.Within(own))
 	f.Finding = strings.Join(f.Answer, " ")
 	f.Next = append([]compare.Next{provoke}, f.Next...)
 	return f, evidence, nil
@@ -76,14 +76,6 @@ var provoke = compare.Next{Reading: "Capture again while you tap the board with 
 var passing = map[string]string{
 	verdict.Undecided: "Not passed, for that alone or because a stretch is too close to a limit. ",
 	verdict.Fail:      "Off target in one stretch at least. ",
-}
-
-// lower begins a sentence in the middle of another, unless a part's name does.
-func lower(s string) string {
-	if len(s) > 1 && s[1] >= 'a' && s[1] <= 'z' {
-		return strings.ToLower(s[:1]) + s[1:]
-	}
-	return s
 }
 
 // stretch are the observations with stretch i in the place of each capture that has one.

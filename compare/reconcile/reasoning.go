@@ -68,7 +68,7 @@ func sound(p *compare.Predicted) (low, high float64) {
 func (s *solved) rivalReason(f *compare.Finding) []string {
 	top := f.Causes[0]
 	if len(f.Causes) < 2 || f.Causes[1].Probability <= 0 || top.Probability <= 0 {
-		return []string{upper(top.Detail) + " is the only cause that can make these times."}
+		return []string{compare.Sentence(top.Detail) + " is the only cause that can make these times."}
 	}
 	rival := f.Causes[1]
 	odds := top.PriorOdds / rival.PriorOdds
@@ -77,7 +77,7 @@ func (s *solved) rivalReason(f *compare.Finding) []string {
 	if top.Cause == rival.Cause && len(top.Parts) == 1 && len(rival.Parts) == 1 {
 		names = [2]string{top.Parts[0], rival.Parts[0]}
 	}
-	text := fmt.Sprintf("%s against %s: prior odds %s, fit %s.", upper(names[0]), names[1], toOne(odds), toOne(fit))
+	text := fmt.Sprintf("%s against %s: prior odds %s, fit %s.", compare.Sentence(names[0]), names[1], toOne(odds), toOne(fit))
 	out := []string{text}
 	if rest := s.ruledOut(f); rest != "" {
 		out = append(out, rest)

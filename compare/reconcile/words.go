@@ -15,13 +15,6 @@ import (
 	"offbeat/fit/predict"
 )
 
-func upper(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
-}
-
 // confounded says what cannot be told apart from what.
 func (s *solved) confounded(f *compare.Finding) []string {
 	out := []string{}
@@ -37,7 +30,7 @@ func (s *solved) confounded(f *compare.Finding) []string {
 			}
 		}
 		text := fmt.Sprintf(compare.TimesSee+"%s: resistance up and capacitance down by one factor leaves them alone, so the split rests on tolerances, odds and readings.", strings.Join(names, " and "))
-		if uses(c, circuit.Ladder) { // the divider inside the timer is a resistance that nothing scales
+		if slices.Contains(c.Terms, circuit.Ladder) { // the divider inside the timer is a resistance that nothing scales
 			text = fmt.Sprintf(compare.TimesSee+"%s, so the split rests on tolerances, odds and readings.", strings.Join(names, " and "))
 		}
 		out = append(out, strings.Join(append([]string{text}, near...), " "))
@@ -120,31 +113,10 @@ func (s *solved) warnings(d *fit.Design, obs []question.Observation, notes []str
 			out = append(out, fmt.Sprintf("the probability of %q is computed only to ±%.2g", s.Cases[i].Cause, 2*o.StandardError))
 		}
 	}
-	if d.Family == fit.Bipolar && uses(s.Board.Circuit, circuit.OutputDrop) {
+	if d.Family == fit.Bipolar && slices.Contains(s.Board.Circuit.Terms, circuit.OutputDrop) {
 		out = append(out, "a bipolar timer's output stops 1 … 1.7 V short of the supply: this circuit wants a rail-to-rail output, and its high time hangs on that shortfall")
 	}
-	return dedupe(out)
-}
-
-func uses(c *circuit.Circuit, slot circuit.Slot) bool {
-	for _, s := range c.Terms {
-		if s == slot {
-			return true
-		}
-	}
-	return false
-}
-
-func dedupe(in []string) []string {
-	seen := map[string]bool{}
-	out := []string{}
-	for _, s := range in {
-		if !seen[s] {
-			seen[s] = true
-			out = append(out, s)
-		}
-	}
-	return out
+	return compare.Unique(out)
 }
 
 // nonempty are the texts that say something.

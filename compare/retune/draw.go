@@ -34,7 +34,7 @@ func draw(e *reconcile.Evidence, n int, seed uint64) []board {
 	}
 	boards := make([]board, 0, n)
 	at, sum := rng.Float64(), 0.0
-	groups := explanations(e)
+	groups, _ := e.Explanations()
 	for i := range e.Result.Samples {
 		s := &e.Result.Samples[i]
 		sum += s.Weight / total * float64(n)
@@ -53,26 +53,6 @@ func draw(e *reconcile.Evidence, n int, seed uint64) []board {
 	// The samples run from explanation to explanation: mixed up, any first few of them stand for all.
 	rng.Shuffle(len(boards), func(i, k int) { boards[i], boards[k] = boards[k], boards[i] })
 	return boards
-}
-
-// explanations numbers the explanation of each case.
-func explanations(e *reconcile.Evidence) []int {
-	type key struct{ cause, parts string }
-	seen := map[key]int{}
-	out := make([]int, len(e.Cases))
-	for i := range e.Cases {
-		k := key{cause: e.Cases[i].Cause}
-		for _, p := range e.Cases[i].Parts {
-			k.parts += p + " "
-		}
-		n, ok := seen[k]
-		if !ok {
-			n = len(seen)
-			seen[k] = n
-		}
-		out[i] = n
-	}
-	return out
 }
 
 // remeasure draws the true times of the board as it is from the first capture taken without special conditions.

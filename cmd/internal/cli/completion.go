@@ -109,38 +109,27 @@ var arguments = map[string]func(entered) []string{
 // endings are the file names that a flag takes, by the flag's name.
 var endings = map[string][]string{"csv": {"csv"}, "report": {"html"}, "stock": {"csv"}}
 
-func boardNames() []string {
-	var names []string
-	for _, b := range demo.Boards {
-		names = append(names, b.Name)
-	}
-	return names
-}
-
-func circuitNames() []string {
-	var names []string
-	for _, c := range slices.Concat(circuit.All(), circuit.Latches()) {
-		names = append(names, c.Name)
-	}
-	return names
-}
-
-func causeNames() []string {
-	var names []string
-	for _, c := range cause.All() {
-		if !slices.Contains(names, c.Name) {
-			names = append(names, c.Name)
+// namesOf are the names of a list, each once.
+func namesOf[T any](list []T, name func(T) string) []string {
+	var out []string
+	for _, x := range list {
+		if n := name(x); !slices.Contains(out, n) {
+			out = append(out, n)
 		}
 	}
-	return names
+	return out
 }
 
+func boardNames() []string { return namesOf(demo.Boards, func(b demo.Board) string { return b.Name }) }
+
+func circuitNames() []string {
+	return namesOf(slices.Concat(circuit.All(), circuit.Latches()), func(c *circuit.Circuit) string { return c.Name })
+}
+
+func causeNames() []string { return namesOf(cause.All(), func(c cause.Cause) string { return c.Name }) }
+
 func quantities() []string {
-	var names []string
-	for _, q := range compare.Quantities {
-		names = append(names, q.Key+"=")
-	}
-	return names
+	return namesOf(compare.Quantities[:], func(q compare.Quantity) string { return q.Key + "=" })
 }
 
 // ending puts a text after each of a list.

@@ -43,7 +43,7 @@ func (n *namedLedger) check() error {
 
 // latest is the latest decision on each lot.
 func latest(ctx context.Context, store *ledger.Store) (map[string]*ledger.Decision, error) {
-	all, err := store.Decisions(ctx, "", true)
+	all, err := store.Decisions(ctx)
 	out := map[string]*ledger.Decision{}
 	for i := range all {
 		out[all[i].Lot] = &all[i]

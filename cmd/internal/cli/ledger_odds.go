@@ -51,10 +51,7 @@ func newLedgerFound(s *streams.Streams, run func(*foundOptions) error) *cobra.Co
 }
 
 func (o *foundOptions) check() error {
-	var names []string
-	for _, c := range cause.All() {
-		names = append(names, c.Name)
-	}
+	names := causeNames()
 	if o.Found.Cause == "" {
 		return usagef("--cause is missing; expected one of %s", strings.Join(names, ", "))
 	}

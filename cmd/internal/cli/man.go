@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"offbeat/cmd/internal/streams"
+	"offbeat/compare"
 )
 
 func newMan(s *streams.Streams) *cobra.Command {
@@ -83,7 +84,7 @@ func manual(w io.Writer, c *cobra.Command) error {
 	p := &troff{}
 	fmt.Fprintf(p, ".TH %s 1\n", strings.ToUpper(manName(c)))
 	p.section("NAME")
-	p.text(manName(c) + " - " + lower(c.Short))
+	p.text(manName(c) + " - " + compare.Within(c.Short))
 	if typed := ways(c); typed != "" {
 		p.section("SYNOPSIS")
 		p.verbatim(strings.Split(strings.ReplaceAll(typed[2:], "\n  ", "\n"), "\n"))
@@ -105,13 +106,6 @@ func manual(w io.Writer, c *cobra.Command) error {
 	p.text(strings.Join(other, ", "))
 	_, err := io.WriteString(w, p.String())
 	return err
-}
-
-func lower(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToLower(s[:1]) + s[1:]
 }
 
 // escaped keeps troff from reading text as its own: backslashes, hyphens that are meant to be typed, and a

@@ -120,7 +120,7 @@ func warnings(f *compare.Finding) []string {
 // notes lists what a reader should know before believing the numbers.
 func notes(all []string) Section {
 	s := Section{ID: "notes", Heading: "Notes"}
-	s.points(words.Unique(all)...)
+	s.points(compare.Unique(all)...)
 	return s
 }
 

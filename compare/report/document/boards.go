@@ -8,7 +8,6 @@ import (
 	"offbeat/compare"
 	"offbeat/compare/lot"
 	"offbeat/compare/report/picture"
-	"offbeat/compare/report/words"
 )
 
 // boardRows are the places of the boards in the table of all, by name.
@@ -73,7 +72,7 @@ func (b *Basis) lotBoards() Section {
 		if len(r.Each) > 0 {
 			u = r.Each[0].Uncertainties[at]
 		}
-		t.Rows = append(t.Rows, []Cell{name, toned(r.Verdict, tones[r.Verdict]), {Text: quantity.Uncertain(r.Values[at], u, q.Unit)}, {Text: words.Sentence(r.CauseTitle()) + " (" + quantity.Probability(r.Cause.Probability) + ")"}})
+		t.Rows = append(t.Rows, []Cell{name, toned(r.Verdict, tones[r.Verdict]), {Text: quantity.Uncertain(r.Values[at], u, q.Unit)}, {Text: compare.Sentence(r.CauseTitle()) + " (" + quantity.Probability(r.Cause.Probability) + ")"}})
 	}
 	s.table(t, Always)
 	return s

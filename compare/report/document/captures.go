@@ -157,7 +157,7 @@ func budgetBars(id string, m *fit.Measurement) picture.Picture {
 	var bars []picture.Bar
 	for i, r := range terms {
 		if i == 0 || of(r) >= 0.01*whole.Uncertainty {
-			bars = append(bars, picture.Bar{Name: words.Sentence(r.Name), Value: of(r)})
+			bars = append(bars, picture.Bar{Name: compare.Sentence(r.Name), Value: of(r)})
 		}
 	}
 	bars = append(bars, picture.Bar{Name: "Combined", Value: whole.Uncertainty, Total: true})
@@ -181,7 +181,7 @@ func budgetTable(m *fit.Measurement) *Table {
 	}
 	terms, _, _, _ := largestFirst(m)
 	for _, r := range terms {
-		t.Rows = append(t.Rows, cells(words.Sentence(r.Name), r.Kind+", "+r.Distribution, second(r.High), second(r.Low), second(r.Period))[:len(t.Columns)])
+		t.Rows = append(t.Rows, cells(compare.Sentence(r.Name), r.Kind+", "+r.Distribution, second(r.High), second(r.Low), second(r.Period))[:len(t.Columns)])
 	}
 	return t
 }

@@ -14,7 +14,6 @@ import (
 
 	"offbeat/compare"
 	"offbeat/compare/report/picture"
-	"offbeat/compare/report/words"
 )
 
 // Document is a report: the answer first, then sections.
@@ -202,7 +201,7 @@ func (s *Section) draw(all ...Figure) {
 
 // cautions adds each caution once, without those that another one says too.
 func (s *Section) cautions(all []string) {
-	all = words.Unique(all)
+	all = compare.Unique(all)
 	for i, c := range all {
 		said := slices.ContainsFunc(all, func(o string) bool { return o != all[i] && strings.Contains(o, strings.TrimSuffix(c, ".")) })
 		if !said {

@@ -48,7 +48,7 @@ func keptResult(v *ledger.Visit) Section {
 	if v.Judgement != nil {
 		for _, q := range v.Judgement.Each {
 			u := compare.QuantityOf(q.Quantity).Unit
-			s.say(Sentence, fmt.Sprintf("%s %s, limits %s … %s, guard band %s: %s.", words.Sentence(compare.QuantityOf(q.Quantity).Name), quantity.PlusMinus(q.Value, q.Uncertainty, u),
+			s.say(Sentence, fmt.Sprintf("%s %s, limits %s … %s, guard band %s: %s.", compare.Sentence(compare.QuantityOf(q.Quantity).Name), quantity.PlusMinus(q.Value, q.Uncertainty, u),
 				quantity.Format(q.Limits[0], u), quantity.Format(q.Limits[1], u), quantity.Format(quantity.Rounded(q.GuardBand, 2), u), q.Result))
 		}
 		s.labelled(Sentence, "Rule", v.Judgement.Rule)
@@ -94,7 +94,7 @@ func keptDecision(d *ledger.Decision) Section {
 	if d == nil {
 		return s
 	}
-	s.say(Sentence, fmt.Sprintf("%s by %s, %s: %s.", words.Sentence(d.Result), d.By, d.At.UTC().Format(instant), d.Reason))
+	s.say(Sentence, fmt.Sprintf("%s by %s, %s: %s.", compare.Sentence(d.Result), d.By, d.At.UTC().Format(instant), d.Reason))
 	s.say(Sentence, countText(d.Boards)+".")
 	s.labelled(Sentence, "Plan", planText(d.Plan))
 	s.labelled(Sentence, "Options", optionsText(d.Options))

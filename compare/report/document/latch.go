@@ -6,7 +6,6 @@ import (
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/report/picture"
-	"offbeat/compare/report/words"
 )
 
 // faultsShown is how many single faults of a latch are listed.
@@ -81,7 +80,7 @@ func (b *Basis) latchFaults() Section {
 	}
 	var cautions []string
 	for _, a := range l.Advice {
-		s.say(Step, words.Sentence(a.Look)+".")
+		s.say(Step, compare.Sentence(a.Look)+".")
 		cautions = append(cautions, a.Caution)
 	}
 	s.cautions(cautions)

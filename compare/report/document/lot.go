@@ -128,7 +128,7 @@ func lotValues(r *lot.Report) Section {
 			high = *c.Limits[1]
 		}
 		s.draw(func(id string) picture.Picture {
-			return picture.Histogram(id, words.Sentence(q.Name)+" of the boards", caption, q.Name, q.Unit, r.Values[q.Key], c.Mean, c.Deviation, low, high)
+			return picture.Histogram(id, compare.Sentence(q.Name)+" of the boards", caption, q.Name, q.Unit, r.Values[q.Key], c.Mean, c.Deviation, low, high)
 		})
 	}
 	s.table(t, Always)
@@ -205,7 +205,7 @@ func (b *Basis) lotStanding() Section {
 			if o.Distance >= 100 {
 				distance = fmt.Sprintf("%.0f", o.Distance)
 			}
-			t.Rows = append(t.Rows, []Cell{{Text: o.Board, ID: standingID(rows, o.Board), Link: rows[o.Board]}, {Text: distance}, {Text: words.Sentence(o.Cause.Detail)}, {Text: quantity.Probability(o.Cause.Probability)}})
+			t.Rows = append(t.Rows, []Cell{{Text: o.Board, ID: standingID(rows, o.Board), Link: rows[o.Board]}, {Text: distance}, {Text: compare.Sentence(o.Cause.Detail)}, {Text: quantity.Probability(o.Cause.Probability)}})
 		}
 		return t
 	}
@@ -268,7 +268,7 @@ func (b *Basis) lotCharts() Section {
 			}
 		}
 		s.draw(func(id string) picture.Picture {
-			return picture.ControlChart(id, words.Sentence(q.Name)+", "+c.Chart, caption+said, k)
+			return picture.ControlChart(id, compare.Sentence(q.Name)+", "+c.Chart, caption+said, k)
 		})
 	}
 	s.table(t, show)

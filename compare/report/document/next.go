@@ -9,7 +9,6 @@ import (
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/compare/nextreading"
-	"offbeat/compare/report/words"
 )
 
 // next says what to do next; a document about what to fit leaves that to the board's own.
@@ -37,7 +36,7 @@ func (b *Basis) next() Section {
 		if strings.HasSuffix(n.Reading, "?") {
 			full = ""
 		}
-		s.add(Block{Kind: Step, Text: fmt.Sprintf("%s (%s)%s", words.Sentence(n.Reading), cost(n), full)})
+		s.add(Block{Kind: Step, Text: fmt.Sprintf("%s (%s)%s", compare.Sentence(n.Reading), cost(n), full)})
 		if n.Enter != "" {
 			show := Always
 			if i > 0 && n.Kind != nextreading.Check {

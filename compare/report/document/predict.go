@@ -83,7 +83,7 @@ func (b *Basis) promise() Section {
 			return words.Among(v, e.Worst[0], e.Worst[1], q.Unit)
 		}
 		t.Rows = append(t.Rows, cells(q.Name, in(e.FirstOrder), in(e.Nominal), quantity.Span(e.Worst[0], e.Worst[1], q.Unit), quantity.Span(e.RSS[0], e.RSS[1], q.Unit), quantity.Span(e.MonteCarlo[0], e.MonteCarlo[1], q.Unit)))
-		band := picture.Band{Name: words.Sentence(q.Name), Word: in(e.Nominal), Unit: q.Unit, Reference: e.Nominal, Nominal: e.Nominal, Ideal: e.FirstOrder, Worst: e.Worst, RSS: e.RSS, Likely: e.MonteCarlo}
+		band := picture.Band{Name: compare.Sentence(q.Name), Word: in(e.Nominal), Unit: q.Unit, Reference: e.Nominal, Nominal: e.Nominal, Ideal: e.FirstOrder, Worst: e.Worst, RSS: e.RSS, Likely: e.MonteCarlo}
 		for _, g := range b.targets() {
 			if g.Quantity == q.Key {
 				band.Limits = [2]float64{g.Low, g.High}
@@ -112,7 +112,7 @@ func spreadBars(id string, r *predict.Result) picture.Picture {
 	var bars []picture.Bar
 	for _, b := range rows {
 		if b.Effect[q] >= 0.01*rows[0].Effect[q] {
-			bars = append(bars, picture.Bar{Name: words.Sentence(b.Input), Value: b.Effect[q]})
+			bars = append(bars, picture.Bar{Name: compare.Sentence(b.Input), Value: b.Effect[q]})
 		}
 	}
 	name := compare.Quantities[q].Name
@@ -137,7 +137,7 @@ func (b *Basis) spread() Section {
 	}
 	t.Columns = append(t.Columns, Column{Head: "source", Show: PageOnly})
 	for _, e := range r.Budget {
-		row := cells(words.Sentence(e.Input), e.Distribution)
+		row := cells(compare.Sentence(e.Input), e.Distribution)
 		for _, q := range shown {
 			shift := ""
 			if math.Abs(e.Shift[q]) >= leastShift {
@@ -149,7 +149,7 @@ func (b *Basis) spread() Section {
 	}
 	s.table(t, Always)
 	for _, e := range r.Budget {
-		s.add(Block{Kind: Point, Label: words.Sentence(e.Input), Text: e.Source, Show: TextOnly})
+		s.add(Block{Kind: Point, Label: compare.Sentence(e.Input), Text: e.Source, Show: TextOnly})
 	}
 	return s
 }

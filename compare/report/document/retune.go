@@ -146,7 +146,7 @@ func (b *Basis) afterwards(id string, t fit.Target) picture.Picture {
 		}
 	}
 	caption := fmt.Sprintf("Where each change puts the %s, as its deviation from the wanted %s. The solid bar holds 95 %% of what the board may then do, the tick is its median. Hatched: the target. A bar wholly inside it is safe to fit.", of.Name, quantity.Format(t.Value, of.Unit))
-	return picture.Bands(id, words.Sentence(of.Name)+" after the change", caption, "against target", rows)
+	return picture.Bands(id, compare.Sentence(of.Name)+" after the change", caption, "against target", rows)
 }
 
 // changeName is a proposal short enough for a picture: without where a trimmer stands.

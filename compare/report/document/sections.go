@@ -121,7 +121,7 @@ func (b *Basis) answer(d *Document) {
 		for i := range f.Captures {
 			asides = append(asides, aside(&f.Captures[i]))
 		}
-		d.Short += strings.Join(words.Unique(asides), "")
+		d.Short += strings.Join(compare.Unique(asides), "")
 	}
 	if b.Proposals != nil {
 		d.Short = b.proposalLine()

@@ -166,7 +166,7 @@ func trendFigures(sh *session.Snapshot, keys ...string) []Figure {
 			if now[i] == nil || !slices.Contains(keys, r.Key) {
 				continue
 			}
-			runs[i].Name, runs[i].Unit, runs[i].Now = words.Sentence(r.Name), r.Unit, quantity.Uncertain(now[i].Value, now[i].Uncertainty, r.Unit)
+			runs[i].Name, runs[i].Unit, runs[i].Now = compare.Sentence(r.Name), r.Unit, quantity.Uncertain(now[i].Value, now[i].Uncertainty, r.Unit)
 			draw(runs[i])
 		}
 	}

@@ -60,7 +60,7 @@ func (b *Basis) times() Section {
 			show = Always
 		}
 		if text := sharedOut(d, f.Causes); text != "" {
-			s.add(Block{Label: words.Sentence(q.Name) + " against " + against, Text: text, Show: show})
+			s.add(Block{Label: compare.Sentence(q.Name) + " against " + against, Text: text, Show: show})
 		}
 	}
 	if f.Verdict.Result == "fail" && len(f.Causes) > 0 && f.Causes[0].Cause == cause.Nothing {
@@ -147,7 +147,7 @@ func (b *Basis) nominalBands(id string) picture.Picture {
 		if m == nil || e == nil || !(e.Nominal > 0) {
 			continue
 		}
-		rows = append(rows, picture.Band{Name: fmt.Sprintf("%s %s", words.Sentence(q.Name), quantity.Uncertain(m.Value, m.Uncertainty, q.Unit)), Unit: q.Unit, Reference: e.Nominal,
+		rows = append(rows, picture.Band{Name: fmt.Sprintf("%s %s", compare.Sentence(q.Name), quantity.Uncertain(m.Value, m.Uncertainty, q.Unit)), Unit: q.Unit, Reference: e.Nominal,
 			Worst: [2]float64{e.Low, e.High}, Nominal: e.Nominal, Measured: m.Value, Expanded: 2 * m.Uncertainty, Word: words.Deviation(m.Value, m.Uncertainty, e.Nominal)})
 	}
 	const caption = "The dot is the measured value with its expanded uncertainty (k = 2), against the nominal prediction. The bracket is what the parts' tolerances allow. No target is set, so nothing passes or fails."
@@ -167,7 +167,7 @@ func (b *Basis) verdictBand(v compare.QuantityVerdict) picture.Band {
 			band.Worst, band.Nominal = [2]float64{predicted[i].Low, predicted[i].High}, predicted[i].Nominal
 		}
 	}
-	band.Name = fmt.Sprintf("%s %s", words.Sentence(q.Name), quantity.Uncertain(v.Value, v.Uncertainty, q.Unit))
+	band.Name = fmt.Sprintf("%s %s", compare.Sentence(q.Name), quantity.Uncertain(v.Value, v.Uncertainty, q.Unit))
 	band.Reference = (v.Limits[0] + v.Limits[1]) / 2
 	for _, t := range b.targets() {
 		if t.Quantity == v.Quantity && t.Value > 0 {

@@ -13,9 +13,9 @@ import (
 	"time"
 	"unicode"
 
+	"offbeat/compare"
 	"offbeat/compare/report/document"
 	"offbeat/compare/report/picture"
-	"offbeat/compare/report/words"
 )
 
 // Maker says who made a page, and when.
@@ -189,7 +189,7 @@ func (a *album) section(s *document.Section) (section, bool) {
 		if !b.Show.OnPage() {
 			continue
 		}
-		switch l := (line{Label: b.Label, Text: tied(words.Sentence(b.Text))}); b.Kind {
+		switch l := (line{Label: b.Label, Text: tied(compare.Sentence(b.Text))}); b.Kind {
 		case document.Pictured:
 			a.n++
 			if p := b.Figure(fmt.Sprintf("%sp%d", a.prefix, a.n)); p.SVG != "" {
@@ -259,7 +259,7 @@ func tableOf(t *document.Table, prefix string) *table {
 				cell.Link = prefix + cell.Link
 			}
 			if name && !c.Given {
-				cell.Text = words.Sentence(cell.Text)
+				cell.Text = compare.Sentence(cell.Text)
 			}
 			out.Rows[i] = append(out.Rows[i], entry{cell, c.Head, c.Number, name, cell.Tone == document.Bad || cell.Tone == document.Doubtful})
 		}
@@ -278,7 +278,7 @@ func tied(s string) string {
 func tiedAll(all []string) []string {
 	out := make([]string, len(all))
 	for i := range all {
-		out[i] = tied(words.Sentence(all[i]))
+		out[i] = tied(compare.Sentence(all[i]))
 	}
 	return out
 }

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"math"
 	"strings"
-	"unicode/utf8"
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
@@ -68,25 +67,6 @@ func Signed(decimals int, v float64) string {
 		return strings.Trim(text, "+\u2212")
 	}
 	return text
-}
-
-// Sentence starts with a capital.
-func Sentence(s string) string {
-	_, n := utf8.DecodeRuneInString(s)
-	return strings.ToUpper(s[:n]) + s[n:]
-}
-
-// Unique keeps the first of equal lines.
-func Unique(in []string) []string {
-	seen := map[string]bool{}
-	var out []string
-	for _, s := range in {
-		if !seen[s] {
-			seen[s] = true
-			out = append(out, s)
-		}
-	}
-	return out
 }
 
 // Source names a capture; with its record where the source has several.

@@ -1,6 +1,10 @@
 package words
 
-import "testing"
+import (
+	"testing"
+
+	"offbeat/compare"
+)
 
 // A deviation has two significant digits at most, as many as its uncertainty warrants; by hand.
 func TestDeviation(t *testing.T) {
@@ -47,7 +51,7 @@ func TestChanged(t *testing.T) {
 // A line may begin with a sign of several bytes.
 func TestSentence(t *testing.T) {
 	for in, want := range map[string]string{"": "", "high time": "High time", "× 3.8 high": "× 3.8 high", "−5 %": "−5 %"} {
-		if got := Sentence(in); got != want {
+		if got := compare.Sentence(in); got != want {
 			t.Errorf("%q: %q, want %q", in, got, want)
 		}
 	}
