@@ -9,11 +9,13 @@ import (
 	"offbeat/acquire"
 	"offbeat/acquire/open"
 	"offbeat/cmd/internal/streams"
+	"offbeat/compare/bistable"
 	"offbeat/compare/course"
 	"offbeat/compare/reconcile"
 	"offbeat/compare/reconcile/trace"
 	"offbeat/compare/report/picture"
 	"offbeat/fit"
+	"offbeat/fit/latch"
 	"offbeat/fit/measure"
 	"offbeat/fit/stability"
 	"offbeat/fit/waveform"
@@ -225,5 +227,25 @@ func (o *readOptions) distinct(c *acquire.Capture) error {
 			}
 		}
 	}
+	return nil
+}
+
+// prepareLatch takes from a bistable's design what checking it needs to know.
+func (o *readOptions) prepareLatch(d *fit.Design) error {
+	if o.levelSet {
+		return usagef("--level has no meaning for the bistable circuit; expected a logic capture, whose channels are 0 or 1")
+	}
+	o.latch = &latch.Options{ActiveHigh: d.Inputs == fit.ActiveHigh}
+	return o.chooseLatch()
+}
+
+// check holds one record against the truth table.
+func (r *reading) check(c *acquire.Capture, o readOptions) error {
+	result, err := latch.Run(c, *o.latch)
+	if err != nil {
+		return err
+	}
+	r.checks = append(r.checks, bistable.Check{Source: c.Source, Result: result})
+	r.captures = append(r.captures, described(c, o.explain))
 	return nil
 }
