@@ -336,3 +336,31 @@ func each(ctx context.Context, tx *sql.Tx, query string, args []any, row func(*s
 	}
 	return rows.Err()
 }
+
+// insert adds rows to a table, in one statement. A row whose key stands there already is left out; it is told by how many
+// were added. No column is named for that, since PostgreSQL would then ask for the right to SELECT it.
+func insert(ctx context.Context, tx *sql.Tx, table string, columns []string, rows [][]any) (added int64, err error) {
+	const most = 200 // rows a statement; PostgreSQL takes 65535 arguments
+	for len(rows) > 0 {
+		n := min(len(rows), most)
+		var marks []string
+		var args []any
+		for _, row := range rows[:n] {
+			one := make([]string, len(row))
+			for i := range row {
+				one[i] = fmt.Sprintf("$%d", len(args)+i+1)
+			}
+			marks, args = append(marks, "("+strings.Join(one, ", ")+")"), append(args, row...)
+		}
+		r, err := tx.ExecContext(ctx, "INSERT INTO "+table+" ("+strings.Join(columns, ", ")+") VALUES "+strings.Join(marks, ", ")+" ON CONFLICT DO NOTHING", args...)
+		if err != nil {
+			return added, err
+		}
+		k, err := r.RowsAffected()
+		if err != nil {
+			return added, err
+		}
+		added, rows = added+k, rows[n:]
+	}
+	return added, nil
+}

@@ -3,6 +3,7 @@ package cli
 import (
 	"fmt"
 	"io"
+	"runtime/debug"
 	"slices"
 	"strings"
 	"unicode"
@@ -110,3 +111,21 @@ func shellWord(word string) string {
 
 // maker signs a page.
 func maker(s *streams.Streams) page.Maker { return page.Maker{Made: s.Now(), Version: version()} }
+
+// version is the program's: the module's version, else the revision it was built from.
+func version() string {
+	b, ok := debug.ReadBuildInfo()
+	if !ok {
+		return "unknown"
+	}
+	out := b.Main.Version
+	if out == "" || out == "(devel)" {
+		out = "devel"
+	}
+	for _, s := range b.Settings {
+		if s.Key == "vcs.revision" && len(s.Value) >= 12 && out == "devel" {
+			out += "-" + s.Value[:12]
+		}
+	}
+	return out
+}

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"os"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -51,7 +50,8 @@ func newLedger(s *streams.Streams, run func(*ledgerOptions) error) *cobra.Comman
 	f.StringVar(&o.From, "from", "", "from this `TIME` on, such as 2026-01-31 or 2026-01-31T14:05:00Z")
 	f.StringVar(&o.To, "to", "", "up to this `TIME`; a day is included")
 	f.IntVar(&o.Filter.Limit, "limit", 0, "only the latest `COUNT` (default all; as text 500)")
-	c.AddCommand(newLedgerShow(s, nil), newLedgerFound(s, nil), newLedgerOdds(s, nil), newLedgerSend(s, nil), newLedgerCheck(s, nil), newLedgerMigrate(s, nil))
+	c.AddCommand(newLedgerShow(s), newLedgerFound(s), newLedgerOdds(s))
+	c.AddCommand(newLedgerTask(s, "send", sendLedger), newLedgerTask(s, "check", checkLedger), newLedgerTask(s, "migrate", migrateLedger))
 	return c
 }
 
@@ -162,46 +162,4 @@ func (o *ledgerOptions) list(ctx context.Context, s *streams.Streams, store *led
 		return nil
 	}
 	return out.deliver(s, answer{Basis: &document.Basis{Ledger: l}, JSON: func(io.Writer) error { return stream.Close(l.Drift, l.Warnings) }})
-}
-
-// ledgerVariable names the ledger for commands that are given none.
-const ledgerVariable = "OFFBEAT_LEDGER"
-
-// withLedger opens a ledger for what is done with it, until the user interrupts.
-func withLedger(open func(context.Context, string) (*ledger.Store, error), name string, do func(context.Context, *ledger.Store) error) error {
-	ctx, stop := untilInterrupted()
-	defer stop()
-	store, err := open(ctx, name)
-	if err != nil {
-		return err
-	}
-	defer store.Close()
-	return do(ctx, store)
-}
-
-// namedLedger takes the ledger of a command that needs other arguments too: the flag, else the environment.
-type namedLedger struct{ Ledger string }
-
-func (n *namedLedger) register(c *cobra.Command) {
-	c.Flags().StringVar(&n.Ledger, "ledger", "", "the `LEDGER`, a file or postgres://… (default what "+ledgerVariable+" says)")
-}
-
-func (n *namedLedger) check() error {
-	if n.Ledger == "" {
-		n.Ledger = os.Getenv(ledgerVariable)
-	}
-	if n.Ledger == "" {
-		return usagef("the ledger is missing; expected --ledger LEDGER, or %s in the environment", ledgerVariable)
-	}
-	return nil
-}
-
-// latest is the latest decision on each lot.
-func latest(ctx context.Context, store *ledger.Store) (map[string]*ledger.Decision, error) {
-	all, err := store.Decisions(ctx)
-	out := map[string]*ledger.Decision{}
-	for i := range all {
-		out[all[i].Lot] = &all[i]
-	}
-	return out, err
 }

@@ -3,6 +3,7 @@ package cli
 import (
 	"context"
 	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -15,10 +16,10 @@ import (
 // ledgerTask is a command that keeps a ledger in order.
 type ledgerTask struct {
 	Names []string // of ledgers
-	do    func(o *ledgerTask, s *streams.Streams) error
+	do    func(s *streams.Streams, names []string) error
 }
 
-func (o *ledgerTask) run(s *streams.Streams) error { return o.do(o, s) }
+func (o *ledgerTask) run(s *streams.Streams) error { return o.do(s, o.Names) }
 
 func (o *ledgerTask) files(*streams.Streams) files {
 	var f files
@@ -30,61 +31,53 @@ func (o *ledgerTask) files(*streams.Streams) files {
 	return f
 }
 
-func newLedgerTask(s *streams.Streams, run func(*ledgerTask) error, names int, name string, do func(*ledgerTask, *streams.Streams) error) *cobra.Command {
-	o := &ledgerTask{do: do}
+func newLedgerTask(s *streams.Streams, name string, do func(*streams.Streams, []string) error) *cobra.Command {
 	return worded("ledger-"+name, func(c *cobra.Command, args []string) error {
-		if len(args) != names {
+		if len(args) != len(strings.Fields(c.Use))-1 {
 			return usagef("%d arguments were given; expected offbeat ledger %s", len(args), c.Use)
 		}
-		o.Names = args
-		return perform(run, o, s)
+		return perform(nil, &ledgerTask{args, do}, s)
 	})
 }
 
-func newLedgerMigrate(s *streams.Streams, run func(*ledgerTask) error) *cobra.Command {
-	return newLedgerTask(s, run, 1, "migrate", func(o *ledgerTask, s *streams.Streams) error {
-		return withLedger(ledger.Migrate, o.Names[0], func(ctx context.Context, store *ledger.Store) error {
-			_, err := fmt.Fprintf(s.Out, "%s: the tables are up to date.\n", store.Name())
-			return printed(err)
-		})
+func migrateLedger(s *streams.Streams, names []string) error {
+	return withLedger(ledger.Migrate, names[0], func(ctx context.Context, store *ledger.Store) error {
+		_, err := fmt.Fprintf(s.Out, "%s: the tables are up to date.\n", store.Name())
+		return printed(err)
 	})
 }
 
-func newLedgerSend(s *streams.Streams, run func(*ledgerTask) error) *cobra.Command {
-	return newLedgerTask(s, run, 2, "send", func(o *ledgerTask, s *streams.Streams) error {
-		return withLedger(ledger.Read, o.Names[0], func(ctx context.Context, from *ledger.Store) error {
-			to, err := ledger.Open(ctx, o.Names[1])
-			if err != nil {
-				return err
-			}
-			defer to.Close()
-			n, err := from.Send(ctx, to)
-			if err != nil {
-				return fmt.Errorf("%d results were sent, then: %w", n.Added, err)
-			}
-			_, err = fmt.Fprintf(s.Out, "%d results sent to %s, %d stood there already.\n", n.Added, to.Name(), n.Known)
-			return printed(err)
-		})
+func sendLedger(s *streams.Streams, names []string) error {
+	return withLedger(ledger.Read, names[0], func(ctx context.Context, from *ledger.Store) error {
+		to, err := ledger.Open(ctx, names[1])
+		if err != nil {
+			return err
+		}
+		defer to.Close()
+		n, err := from.Send(ctx, to)
+		if err != nil {
+			return fmt.Errorf("%d results were sent, then: %w", n.Added, err)
+		}
+		_, err = fmt.Fprintf(s.Out, "%d results sent to %s, %d stood there already.\n", n.Added, to.Name(), n.Known)
+		return printed(err)
 	})
 }
 
-func newLedgerCheck(s *streams.Streams, run func(*ledgerTask) error) *cobra.Command {
-	return newLedgerTask(s, run, 1, "check", func(o *ledgerTask, s *streams.Streams) error {
-		return withLedger(ledger.Read, o.Names[0], func(ctx context.Context, store *ledger.Store) error {
-			n, faults, err := store.Check(ctx)
-			if err != nil {
-				return err
-			}
-			for _, f := range faults {
-				if _, err := fmt.Fprintln(s.Out, f); err != nil {
-					return printed(err)
-				}
-			}
-			if _, err := fmt.Fprintf(s.Out, "%d results, %d faults.\n", n, len(faults)); err != nil || len(faults) == 0 {
+func checkLedger(s *streams.Streams, names []string) error {
+	return withLedger(ledger.Read, names[0], func(ctx context.Context, store *ledger.Store) error {
+		n, faults, err := store.Check(ctx)
+		if err != nil {
+			return err
+		}
+		for _, f := range append(faults, fmt.Sprintf("%d results, %d faults.", n, len(faults))) {
+			if _, err := fmt.Fprintln(s.Out, f); err != nil {
 				return printed(err)
 			}
+		}
+		if len(faults) > 0 {
 			return verdictError{"fail"}
-		})
+		}
+		return nil
 	})
 }
 
@@ -96,14 +89,14 @@ type showOptions struct {
 	Lot    string
 }
 
-func newLedgerShow(s *streams.Streams, run func(*showOptions) error) *cobra.Command {
+func newLedgerShow(s *streams.Streams) *cobra.Command {
 	o := &showOptions{}
 	c := worded("ledger-show", func(_ *cobra.Command, args []string) error {
 		if len(args) != 2 {
 			return usagef("%d arguments were given; expected offbeat ledger show LEDGER BOARD", len(args))
 		}
 		o.Ledger, o.Board = args[0], args[1]
-		return perform(run, o, s)
+		return perform(nil, o, s)
 	})
 	c.Flags().BoolVar(&o.Output.JSON, "json", false, "print JSON instead of text")
 	c.Flags().StringVar(&o.Output.Report, "report", "", "also write a page to `FILE.html`")

@@ -28,7 +28,7 @@ type foundOptions struct {
 	Found ledger.Found
 }
 
-func newLedgerFound(s *streams.Streams, run func(*foundOptions) error) *cobra.Command {
+func newLedgerFound(s *streams.Streams) *cobra.Command {
 	o := &foundOptions{}
 	c := worded("ledger-found", func(_ *cobra.Command, args []string) error {
 		if len(args) != 1 {
@@ -38,7 +38,7 @@ func newLedgerFound(s *streams.Streams, run func(*foundOptions) error) *cobra.Co
 		if err := o.check(); err != nil {
 			return err
 		}
-		return perform(run, o, s)
+		return perform(nil, o, s)
 	})
 	f := c.Flags()
 	f.StringVar(&o.Found.Cause, "cause", "", "the `CAUSE`: nothing, shifted, other value, exchanged, leakage …")
@@ -126,7 +126,7 @@ type oddsOptions struct {
 	Weight float64
 }
 
-func newLedgerOdds(s *streams.Streams, run func(*oddsOptions) error) *cobra.Command {
+func newLedgerOdds(s *streams.Streams) *cobra.Command {
 	o := &oddsOptions{}
 	c := worded("ledger-odds", func(_ *cobra.Command, args []string) error {
 		switch len(args) {
@@ -142,7 +142,7 @@ func newLedgerOdds(s *streams.Streams, run func(*oddsOptions) error) *cobra.Comm
 		if !(o.Weight > 0) {
 			return usagef("--weight %v; expected a number of boards above zero", o.Weight)
 		}
-		return perform(run, o, s)
+		return perform(nil, o, s)
 	})
 	c.Flags().StringVar(&o.Design, "design", "", "the `DESIGN` whose causes are meant (default the one of the board repaired last)")
 	c.Flags().Float64Var(&o.Weight, "weight", 20, "the design's own odds count as so many `BOARDS`")

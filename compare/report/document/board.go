@@ -2,6 +2,7 @@ package document
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/gonum/floats/scalar"
@@ -78,6 +79,15 @@ func reading(r fit.Reading, unit quantity.Unit) string {
 		return quantity.Format(r.Value, unit) + " ± " + quantity.Relative(r.Half/r.Value)
 	}
 	return quantity.Format(r.Value, unit)
+}
+
+// target is the design's of a quantity; nil: it has none.
+func (b *Basis) target(quantity string) *fit.Target {
+	all := b.targets()
+	if i := slices.IndexFunc(all, func(t fit.Target) bool { return t.Quantity == quantity }); i >= 0 {
+		return &all[i]
+	}
+	return nil
 }
 
 // targets are those of the design.

@@ -81,10 +81,8 @@ func (b *Basis) lotBoards() Section {
 // strip is the boards with values, one beside the other.
 func (b *Basis) strip(at int, q compare.Quantity) picture.Boards {
 	k := picture.Boards{Name: q.Name, Unit: q.Unit}
-	for _, t := range b.targets() {
-		if t.Quantity == q.Key {
-			k.Limits = [2]float64{t.Low, t.High}
-		}
+	if t := b.target(q.Key); t != nil {
+		k.Limits = [2]float64{t.Low, t.High}
 	}
 	for _, r := range lot.Ordered(b.Boards) {
 		k.Names, k.Values, k.Verdicts = append(k.Names, r.Board), append(k.Values, r.Values[at]), append(k.Verdicts, r.Verdict)

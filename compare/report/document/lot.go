@@ -261,11 +261,9 @@ func (b *Basis) lotCharts() Section {
 			}
 		}
 		caption := "Solid lines are the control limits, dash-dotted the centre"
-		for _, t := range b.Design.Targets {
-			if t.Quantity == c.Quantity && c.Chart == "individuals" {
-				k.Target = [2]float64{t.Low, t.High}
-				caption += ", dashed the target"
-			}
+		if t := b.target(c.Quantity); t != nil && c.Chart == "individuals" {
+			k.Target = [2]float64{t.Low, t.High}
+			caption += ", dashed the target"
 		}
 		s.draw(func(id string) picture.Picture {
 			return picture.ControlChart(id, compare.Sentence(q.Name)+", "+c.Chart, caption+said, k)

@@ -84,10 +84,8 @@ func (b *Basis) promise() Section {
 		}
 		t.Rows = append(t.Rows, cells(q.Name, in(e.FirstOrder), in(e.Nominal), quantity.Span(e.Worst[0], e.Worst[1], q.Unit), quantity.Span(e.RSS[0], e.RSS[1], q.Unit), quantity.Span(e.MonteCarlo[0], e.MonteCarlo[1], q.Unit)))
 		band := picture.Band{Name: compare.Sentence(q.Name), Word: in(e.Nominal), Unit: q.Unit, Reference: e.Nominal, Nominal: e.Nominal, Ideal: e.FirstOrder, Worst: e.Worst, RSS: e.RSS, Likely: e.MonteCarlo}
-		for _, g := range b.targets() {
-			if g.Quantity == q.Key {
-				band.Limits = [2]float64{g.Low, g.High}
-			}
+		if g := b.target(q.Key); g != nil {
+			band.Limits = [2]float64{g.Low, g.High}
 		}
 		bands = append(bands, band)
 		s.Records = append(s.Records, Record{Kind: "predicted", Name: q.Key, Unit: q.Unit.InJSON(), Nominal: &e.Nominal, Low: &e.Worst[0], High: &e.Worst[1]})

@@ -104,21 +104,11 @@ func (b *Basis) step(s *Section, q *compare.Proposal) {
 	var then []string
 	for k, w := range q.Predicted.Each() {
 		t := compare.Quantities[k]
-		if w != nil && (t.Key == "frequency" || t.Key == "duty_factor" || b.wanted(t.Key)) {
+		if w != nil && (t.Key == "frequency" || t.Key == "duty_factor" || b.target(t.Key) != nil) {
 			then = append(then, fmt.Sprintf("%s %s, 95 %% within %s", t.Name, words.Among(w.Value, w.Low, w.High, t.Unit), quantity.Span(w.Low, w.High, t.Unit)))
 		}
 	}
 	s.add(Block{Kind: Step, Text: text + ".", Show: TextOnly}, Block{Kind: Under, Text: "Then " + strings.Join(then, "; ") + ".", Show: TextOnly})
-}
-
-// wanted says whether a quantity is one of the target's.
-func (b *Basis) wanted(key string) bool {
-	for _, t := range b.targets() {
-		if t.Quantity == key {
-			return true
-		}
-	}
-	return false
 }
 
 // stockText says whether a proposal's parts are in stock; "" where no stock was named or nothing is to be fitted.
@@ -138,11 +128,9 @@ func (b *Basis) afterwards(id string, t fit.Target) picture.Picture {
 	of := compare.QuantityOf(t.Quantity)
 	for i := range b.Proposals[:min(len(b.Proposals), proposalsDrawn)] {
 		q := &b.Proposals[i]
-		for k, w := range q.Predicted.Each() {
-			if w != nil && compare.Quantities[k].Key == t.Quantity {
-				rows = append(rows, picture.Band{Name: fmt.Sprintf("%d. %s", i+1, changeName(q)), Word: words.Among(w.Value, w.Low, w.High, of.Unit), Unit: of.Unit,
-					Reference: t.Value, Limits: [2]float64{t.Low, t.High}, Likely: [2]float64{w.Low, w.High}, Nominal: w.Value, Tick: "median"})
-			}
+		if w := q.Predicted.Each()[compare.PlaceOf(t.Quantity)]; w != nil {
+			rows = append(rows, picture.Band{Name: fmt.Sprintf("%d. %s", i+1, changeName(q)), Word: words.Among(w.Value, w.Low, w.High, of.Unit), Unit: of.Unit,
+				Reference: t.Value, Limits: [2]float64{t.Low, t.High}, Likely: [2]float64{w.Low, w.High}, Nominal: w.Value, Tick: "median"})
 		}
 	}
 	caption := fmt.Sprintf("Where each change puts the %s, as its deviation from the wanted %s. The solid bar holds 95 %% of what the board may then do, the tick is its median. Hatched: the target. A bar wholly inside it is safe to fit.", of.Name, quantity.Format(t.Value, of.Unit))

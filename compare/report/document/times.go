@@ -45,10 +45,8 @@ func (b *Basis) times() Section {
 	}
 	for _, d := range perQuantity(f.Deviation) {
 		q, against := compare.QuantityOf(d[0].Quantity), "nominal"
-		for _, t := range b.targets() {
-			if t.Quantity == q.Key && t.Value > 0 {
-				against = quantity.Format(t.Value, q.Unit)
-			}
+		if t := b.target(q.Key); t != nil && t.Value > 0 {
+			against = quantity.Format(t.Value, q.Unit)
 		}
 		show := Detail // of a quantity that passes, for who asks
 		for _, v := range f.Verdict.Each {
@@ -129,10 +127,9 @@ func (b *Basis) bared() string {
 	text := ""
 	measured := b.Finding.Measured.Each()
 	for _, v := range b.Finding.Verdict.Each {
-		for i, q := range compare.Quantities {
-			if m := measured[i]; q.Key == v.Quantity && m != nil && math.Abs(v.Value-m.Value) > 1e-9*m.Value {
-				text += fmt.Sprintf(" The %s is that of the board without what it was measured with; the table has the measured %s.", q.Name, quantity.Uncertain(m.Value, m.Uncertainty, q.Unit))
-			}
+		q := compare.QuantityOf(v.Quantity)
+		if m := measured[compare.PlaceOf(v.Quantity)]; m != nil && math.Abs(v.Value-m.Value) > 1e-9*m.Value {
+			text += fmt.Sprintf(" The %s is that of the board without what it was measured with; the table has the measured %s.", q.Name, quantity.Uncertain(m.Value, m.Uncertainty, q.Unit))
 		}
 	}
 	return text
@@ -161,18 +158,13 @@ func (b *Basis) nominalBands(id string) picture.Picture {
 func (b *Basis) verdictBand(v compare.QuantityVerdict) picture.Band {
 	q := compare.QuantityOf(v.Quantity)
 	band := picture.Band{Unit: q.Unit, Limits: v.Limits, Guard: v.GuardBand, Measured: v.Value, Expanded: 2 * v.Uncertainty, Word: v.Result}
-	predicted := b.Finding.Predicted.Each()
-	for i, t := range compare.Quantities {
-		if t.Key == v.Quantity && predicted[i] != nil {
-			band.Worst, band.Nominal = [2]float64{predicted[i].Low, predicted[i].High}, predicted[i].Nominal
-		}
+	if p := b.Finding.Predicted.Each()[compare.PlaceOf(v.Quantity)]; p != nil {
+		band.Worst, band.Nominal = [2]float64{p.Low, p.High}, p.Nominal
 	}
 	band.Name = fmt.Sprintf("%s %s", compare.Sentence(q.Name), quantity.Uncertain(v.Value, v.Uncertainty, q.Unit))
 	band.Reference = (v.Limits[0] + v.Limits[1]) / 2
-	for _, t := range b.targets() {
-		if t.Quantity == v.Quantity && t.Value > 0 {
-			band.Reference = t.Value
-		}
+	if t := b.target(v.Quantity); t != nil && t.Value > 0 {
+		band.Reference = t.Value
 	}
 	return band
 }
