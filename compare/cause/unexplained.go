@@ -64,18 +64,23 @@ var unexplained = Cause{
 			}
 		}
 		out := []Case{{Hypothesis: posterior.Hypothesis{Prior: prior, Unexplained: true, Misfit: misfits(b.Circuit.OnePulse), LogFactor: math.Log(b.ReadControl(controlRange).Mass())}}}
+		share := 0.0 // all of the odds, or what the design states down to misread
+		if x := b.odds.own["unexplained"]; x > misread {
+			share = misread / x
+		}
 		for i, r := range b.readings {
 			if r.Value > 0 && !b.Circuit.Parts[i].Idle {
 				prior := b.Loose()
 				prior[i] = posterior.UniformValue(limits(b.Parts[i], b.Parts[i].Nominal))
-				out = append(out, Case{Preset: misread, Hypothesis: posterior.Hypothesis{Prior: prior, LogFactor: math.Log(wild(r))}})
+				out = append(out, Case{Preset: misread, Share: share, Hypothesis: posterior.Hypothesis{Prior: prior, LogFactor: math.Log(wild(r))}})
 			}
 		}
 		return out
 	},
 }
 
-// misread are the odds of a reading that is wrong: another range, a path beside the part, a slip (common practice).
+// misread are the odds of a reading that is wrong: another range, a path beside the part, a slip (common practice); no more than the
+// design states of all that nobody listed.
 const misread = 0.01
 
 // wild is the likelihood of a reading that is wrong: its logarithm lies evenly within a decade either way. What Read leaves out of

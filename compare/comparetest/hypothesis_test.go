@@ -252,8 +252,10 @@ func (p *Problem) hypothesis(r recipe, family string, weight float64) (*hypothes
 	d := p.Design
 	d.Family, d.Parts = family, slices.Clone(d.Parts)
 	h := &hypothesis{Cause: r.cause, Parts: r.parts, Odds: weight * p.odds(r.cause, r.parts), wild: r.wild, parts: len(d.Parts)}
-	if _, stated := d.Odds[Keys[Unexplained]]; r.wild != "" && !stated {
+	if x, stated := d.Odds[Keys[Unexplained]]; r.wild != "" && !stated {
 		h.Odds = weight * misread
+	} else if r.wild != "" {
+		h.Odds = weight * min(x, misread)
 	}
 	if r.share > 0 {
 		h.Odds *= r.share
