@@ -409,12 +409,7 @@ func candidates(ohms, farads []*atom, unit string, long bool, row []float64) []*
 // few keeps atoms of at most two parts, and not more of them than can be combined four at a time: what is longer nobody
 // reads.
 func few(list []*atom) []*atom {
-	var out []*atom
-	for _, a := range list {
-		if len(a.parts) <= 2 {
-			out = append(out, a)
-		}
-	}
+	out := slices.DeleteFunc(slices.Clone(list), func(a *atom) bool { return len(a.parts) > 2 })
 	return out[:min(len(out), 10)]
 }
 

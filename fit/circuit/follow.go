@@ -277,23 +277,23 @@ func (f *follower) half(low, first bool) (took float64, ok bool) {
 		}
 		at, which := f.breaks(o, until)
 		if which < 0 && ends {
-			f.on(o, until)
+			o.after(&f.x, until)
 			took += until
 			crossed = true
 			continue
 		}
 		if which < 0 {
 			if !crossed {
-				f.on(o, until)
+				o.after(&f.x, until)
 				f.halt(o)
 				return 0, false
 			}
-			f.on(o, left)
+			o.after(&f.x, left)
 			took += left
 			f.jump(low)
 			return took, true
 		}
-		f.on(o, at)
+		o.after(&f.x, at)
 		took += at
 		if crossed {
 			left -= at
@@ -306,9 +306,6 @@ func (f *follower) half(low, first bool) (took float64, ok bool) {
 	f.stuck = stuck{low: low, lost: true}
 	return 0, false
 }
-
-// on moves the board on.
-func (f *follower) on(o *motion, t float64) { o.after(&f.x, t) }
 
 // halt notes where a state came to rest.
 func (f *follower) halt(o *motion) {
@@ -373,7 +370,7 @@ func (f *follower) rest() bool {
 			break
 		}
 		at, which := f.breaks(o, rest/o.slowest())
-		f.on(o, at)
+		o.after(&f.x, at)
 		if which < 0 && o.drifts() {
 			f.halt(o)
 			return false

@@ -123,9 +123,6 @@ func (l *law) clamp(d diode) (volt expr, drains bool) {
 	return b.sub(n.holds(ra, l.low), up), false
 }
 
-// conductance is that of a resistance.
-func (l *law) conductance(ohm expr) expr { return l.n.b.invert(ohm) }
-
 func (l *law) injectAt(p int, ampere expr) {
 	r := l.root[p]
 	l.inject[r] = l.n.b.add(l.inject[r], ampere)
@@ -159,7 +156,7 @@ func (l *law) stamp(r resistor, drop expr) {
 // join puts a resistance between two free roots, beside what lies there.
 func (l *law) join(p, q int, ohm expr) {
 	if was, ok := l.adj[p][q]; ok {
-		ohm = l.n.b.invert(l.n.b.add(l.conductance(was), l.conductance(ohm)))
+		ohm = l.n.b.invert(l.n.b.add(l.n.b.invert(was), l.n.b.invert(ohm)))
 	}
 	l.adj[p][q], l.adj[q][p] = ohm, ohm
 }
@@ -217,11 +214,11 @@ func (l *law) eliminate(k int) {
 	}
 	sum, pull := zero, l.inject[k] // of all but the special: conductances, and what they draw the node to
 	for _, p := range near {
-		sum = b.add(sum, l.conductance(l.adj[k][p]))
+		sum = b.add(sum, l.n.b.invert(l.adj[k][p]))
 	}
 	for i, s := range to {
 		if i != special {
-			g := l.conductance(s.ohm)
+			g := l.n.b.invert(s.ohm)
 			sum, pull = b.add(sum, g), b.add(pull, b.mul(g, s.volt))
 		}
 	}
@@ -238,20 +235,20 @@ func (l *law) eliminate(k int) {
 		share = b.div(r, den)
 		w.constant = b.add(b.div(to[special].volt, den), b.mul(pull, share))
 		for _, p := range near {
-			l.to[p] = append(l.to[p], source{b.div(den, l.conductance(l.adj[k][p])), to[special].volt, false})
+			l.to[p] = append(l.to[p], source{b.div(den, l.n.b.invert(l.adj[k][p])), to[special].volt, false})
 		}
 	} else {
 		w.constant = b.mul(pull, share)
 	}
 	for i, p := range near {
-		part := b.mul(l.conductance(l.adj[k][p]), share)
+		part := b.mul(l.n.b.invert(l.adj[k][p]), share)
 		w.by = append(w.by, part)
 		for _, q := range near[:i] {
-			l.join(p, q, b.invert(b.mul(part, l.conductance(l.adj[k][q]))))
+			l.join(p, q, b.invert(b.mul(part, l.n.b.invert(l.adj[k][q]))))
 		}
 		for j, s := range to {
 			if j != special {
-				l.to[p] = append(l.to[p], source{b.invert(b.mul(part, l.conductance(s.ohm))), s.volt, false})
+				l.to[p] = append(l.to[p], source{b.invert(b.mul(part, l.n.b.invert(s.ohm))), s.volt, false})
 			}
 		}
 		if !still {
@@ -267,7 +264,7 @@ func (l *law) together(to []source, special int, inject expr) source {
 	g, current, other := b.constant(0), inject, -1
 	for i, s := range to {
 		if i != special {
-			c := l.conductance(s.ohm)
+			c := l.n.b.invert(s.ohm)
 			g, current, other = b.add(g, c), b.add(current, b.mul(c, s.volt)), i
 		}
 	}
@@ -318,7 +315,7 @@ func (l *law) own(state int) (g, current expr, special *source) {
 			special = s
 			continue
 		}
-		c := l.conductance(s.ohm)
+		c := l.n.b.invert(s.ohm)
 		g, current = b.add(g, c), b.add(current, b.mul(c, s.volt))
 	}
 	return g, current, special
@@ -327,7 +324,7 @@ func (l *law) own(state int) (g, current expr, special *source) {
 // between is the conductance between two states.
 func (l *law) between(i, k int) expr {
 	if ohm, ok := l.adj[l.n.charged[i]][l.n.charged[k]]; ok {
-		return l.conductance(ohm)
+		return l.n.b.invert(ohm)
 	}
 	return l.n.b.constant(0)
 }

@@ -201,7 +201,7 @@ func (e *engine) nominalCycle(v *Values) (midway int, ok bool) {
 func (f *follower) pass(o *motion, found bool, t float64) (*motion, bool) {
 	for t > 0 && found {
 		at, which := f.breaks(o, t)
-		f.on(o, at)
+		o.after(&f.x, at)
 		if which < 0 {
 			break
 		}

@@ -30,7 +30,7 @@ func draws(usual int) int {
 // Noise on a quiet line is never an oscillation, whatever its codes, its memory and its record; but two cycles of it that
 // are alike by chance show nothing.
 func TestNoiseIsNoTrain(t *testing.T) {
-	for _, world := range measuretest.Noises() {
+	for _, world := range Noises() {
 		passed := 0
 		for seed := range uint64(tries) {
 			m, err := measure.Run(world.Draw(rand.New(rand.NewPCG(seed, 11))), measure.Options{})
@@ -60,7 +60,7 @@ func reasoned(t *testing.T, name string, err error) {
 
 // A train whose times go to and fro has no mean that a ± could be stated for.
 func TestModulatedIsNotAveraged(t *testing.T) {
-	for _, world := range measuretest.Modulations() {
+	for _, world := range Modulations() {
 		passed := 0
 		for seed := range uint64(tries) {
 			m, err := measure.Run(world.Draw(rand.New(rand.NewPCG(seed, 12))), measure.Options{})
@@ -85,7 +85,7 @@ func TestModulationIsHeld(t *testing.T) {
 	trains := draws(60)
 	said, refused, missed := 0, 0, 0
 	for seed := range uint64(trains) {
-		var r measuretest.Ripple
+		var r Ripple
 		m, err := measure.Run(r.Draw(rand.New(rand.NewPCG(seed, 15))), measure.Options{})
 		if err != nil {
 			reasoned(t, "ripple", err)
@@ -154,7 +154,7 @@ func TestGatedBursts(t *testing.T) {
 func TestBursts(t *testing.T) {
 	alike, unlike := 0, 0
 	for seed := range uint64(2 * tries) {
-		c, high, low := measuretest.Packets(rand.New(rand.NewPCG(seed, 13)), false)
+		c, high, low := Packets(rand.New(rand.NewPCG(seed, 13)), false)
 		m, err := measure.Run(c, measure.Options{})
 		switch {
 		case err != nil:
@@ -168,7 +168,7 @@ func TestBursts(t *testing.T) {
 		alike++
 	}
 	for seed := range uint64(tries) {
-		c, _, _ := measuretest.Packets(rand.New(rand.NewPCG(seed, 14)), true)
+		c, _, _ := Packets(rand.New(rand.NewPCG(seed, 14)), true)
 		if _, err := measure.Run(c, measure.Options{}); err != nil && strings.Contains(err.Error(), "bursts") {
 			unlike++
 		} else {

@@ -158,3 +158,35 @@ func TestHalve(t *testing.T) {
 		t.Errorf("%+v", m)
 	}
 }
+
+// Two cycles a run are averaged once and no further. A record of 3000 such runs fills the store with 2048 pairs; what comes
+// behind them is left out, the digest has no fewer than they are, and the sample is 512 cycles and as many of the pairs.
+func TestRunsTooShortToAverage(t *testing.T) {
+	var breaks []int
+	for i := 2; i < 6000; i += 2 {
+		breaks = append(breaks, i)
+	}
+	train := even(6000, breaks...)
+	r := train.Record()
+	if !train.Truncated() || r.Whole != 3000 || r.Highs != 6000 || r.Lows != 3000 {
+		t.Errorf("truncated %v, %d whole, %d high, %d low", train.Truncated(), r.Whole, r.Highs, r.Lows)
+	}
+	if len(r.Cycles) != storeCap || len(r.Sample) != fineCap || r.Digest != nil {
+		t.Fatalf("%d cycles, %d in the sample, %d in the digest", len(r.Cycles), len(r.Sample), len(r.Digest))
+	}
+	for i, c := range r.Cycles {
+		if rise := 8 * (2*float64(i) + 1.5); c != (Cycle{rise, rise + 3, 0.5, 2, true}) {
+			t.Fatalf("pair %d: %+v, expected at %g", i, c, rise)
+		}
+	}
+	for i, c := range r.Sample {
+		first, want := float64(i), Cycle{8 * float64(i+1), 8*float64(i+1) + 3, float64(i % 2), 1, i%2 == 0}
+		if i >= fineCap/2 {
+			first = fineCap/2 + 2*float64(i-fineCap/2)
+			want = Cycle{8 * (first + 1.5), 8*(first+1.5) + 3, 0.5, 2, true}
+		}
+		if c != want {
+			t.Fatalf("sample %d: %+v, want %+v", i, c, want)
+		}
+	}
+}

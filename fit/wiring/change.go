@@ -48,12 +48,7 @@ func (w *Wiring) With(added []Card, held []string) *Wiring {
 
 // Loose says whether a part or a source can be put between the node and ground: an *Error says why not.
 func (w *Wiring) Loose(node string) error {
-	var free []string
-	for _, n := range w.Nodes {
-		if !w.IsHeld(n) {
-			free = append(free, n)
-		}
-	}
+	free := slices.DeleteFunc(slices.Clone(w.Nodes), w.IsHeld)
 	want := "one of the nodes " + strings.Join(free, ", ")
 	switch n, ok := w.Node(node); {
 	case !ok:

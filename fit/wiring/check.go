@@ -43,26 +43,22 @@ func (w *Wiring) name() error {
 			w.Nodes = append(w.Nodes, n)
 		}
 	}
-	d := &w.Device
-	for i := range d.Pins {
-		if p := &d.Pins[i]; p.Named {
-			p.Node = name(p.Node)
-			met(p.Node)
+	pins := func(named bool) {
+		for i := range w.Device.Pins {
+			if p := &w.Device.Pins[i]; p.Named == named {
+				p.Node = name(p.Node)
+				met(p.Node)
+			}
 		}
 	}
-	for i := range w.Cards {
-		c := &w.Cards[i]
+	pins(true)
+	for _, c := range w.Cards {
 		for k, n := range c.Nodes {
 			c.Nodes[k] = name(n)
 			met(c.Nodes[k])
 		}
 	}
-	for i := range d.Pins {
-		if p := &d.Pins[i]; !p.Named {
-			p.Node = name(p.Node)
-			met(p.Node)
-		}
-	}
+	pins(false)
 	return nil
 }
 
@@ -160,19 +156,14 @@ func (w *Wiring) ends() error {
 
 // suggestion is what a lone node may have meant.
 func (w *Wiring) suggestion(lone string) string {
-	var others []string
-	for _, n := range w.Nodes {
-		if n != lone {
-			others = append(others, n)
-		}
-	}
+	others := slices.DeleteFunc(slices.Clone(w.Nodes), func(n string) bool { return n == lone })
 	return "a second part or a pin on it, or one of the nodes " + strings.Join(others, ", ") + "; a node that a source holds stands in [nodes]"
 }
 
 // grounded refuses nodes from which no direct current has a way to a held one.
 func (w *Wiring) grounded() error {
 	const held = " held" // no node's name
-	ways := newSets()
+	ways := sets{}
 	for _, n := range w.Nodes {
 		if w.IsHeld(n) || n == w.Device.Node(PinDischarge) || w.Device.Kind == Timer && n == w.Device.Node(PinControl) {
 			ways.join(n, held)

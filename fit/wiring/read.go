@@ -76,22 +76,24 @@ func Assemble(title string, cards []Card, device Device, held ...string) (*Wirin
 		w.Cards[i].Nodes = slices.Clone(w.Cards[i].Nodes)
 	}
 	w.Device.Pins = nil
-	for _, row := range devices {
-		if row.kind != device.Kind {
-			continue
-		}
-		for _, name := range row.pins {
-			pin := Pin{Name: name, Node: name}
-			for _, p := range device.Pins {
-				if p.Name == name {
-					pin.Node, pin.Named = p.Node, true
-				}
-			}
-			w.Device.Pins = append(w.Device.Pins, pin)
-		}
-		return w, w.finish(held)
+	k := deviceOf(device.Kind)
+	if k < 0 {
+		return nil, &Error{device.Line, device.Column, "unknown device " + quoted(device.Kind), deviceKinds()}
 	}
-	return nil, &Error{device.Line, device.Column, "unknown device " + quoted(device.Kind), deviceKinds()}
+	w.Device.Kind = devices[k].kind
+	for _, name := range devices[k].pins {
+		pin := Pin{Name: name, Node: name}
+		if at := slices.IndexFunc(device.Pins, func(p Pin) bool { return p.Name == name }); at >= 0 {
+			pin.Node, pin.Named = device.Pins[at].Node, true
+		}
+		w.Device.Pins = append(w.Device.Pins, pin)
+	}
+	return w, w.finish(held)
+}
+
+// deviceOf is the row of a kind of device, without regard to case; -1: there is none.
+func deviceOf(kind string) int {
+	return slices.IndexFunc(devices, func(row deviceRow) bool { return strings.EqualFold(row.kind, kind) })
 }
 
 // begins says whether a name begins with the letters, without regard to case.
@@ -138,12 +140,9 @@ func readCard(line int, all []word) (Card, error) {
 		return c, &Error{line, after(all, rest), c.Name + " is a " + row.name + " and needs " + row.nodes, c.Name + " " + strings.Repeat("NODE ", row.least) + "first"}
 	}
 	if len(rest) > 0 {
-		c.ValueColumn = rest[0].column
-		for i, w := range rest {
-			if i > 0 {
-				c.Value += " "
-			}
-			c.Value += w.text
+		c.ValueColumn, c.Value = rest[0].column, rest[0].text
+		for _, w := range rest[1:] {
+			c.Value += " " + w.text
 		}
 	}
 	return c, nil
@@ -182,11 +181,8 @@ func (w *Wiring) readDevice(line int, all []word) error {
 	if len(all) < 2 {
 		return &Error{line, after(all, nil), d.Name + " has no kind", deviceKinds()}
 	}
-	k := 0
-	for k < len(devices) && !strings.EqualFold(devices[k].kind, all[1].text) {
-		k++
-	}
-	if k == len(devices) {
+	k := deviceOf(all[1].text)
+	if k < 0 {
 		return &Error{line, all[1].column, "unknown device " + quoted(all[1].text), deviceKinds()}
 	}
 	row := devices[k]

@@ -1,5 +1,7 @@
 package wiring
 
+import "slices"
+
 const (
 	Astable    Mode = iota // it oscillates, if its values let it
 	Monostable             // one pulse a trigger: the high time alone is timed
@@ -10,7 +12,7 @@ func (m Mode) String() string { return [...]string{"astable", "monostable", "bis
 
 // separate finds the islands.
 func (w *Wiring) separate() {
-	all := newSets()
+	all := sets{}
 	for _, n := range w.Nodes {
 		if !w.IsHeld(n) {
 			all.add(n)
@@ -48,12 +50,8 @@ func (w *Wiring) separate() {
 		w.swings[k] = true
 	}
 	for _, c := range w.Cards {
-		driven := false
 		for _, n := range c.Nodes {
-			driven = driven || w.drives(n)
-		}
-		for _, n := range c.Nodes {
-			if k, ok := w.island[n]; ok && driven {
+			if k, ok := w.island[n]; ok && slices.ContainsFunc(c.Nodes, w.drives) {
 				w.swings[k] = true
 			}
 		}
@@ -140,8 +138,6 @@ func (w *Wiring) settle() {
 
 // sets are disjoint sets of names.
 type sets map[string]string
-
-func newSets() sets { return sets{} }
 
 func (s sets) add(n string) {
 	if _, ok := s[n]; !ok {

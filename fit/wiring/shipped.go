@@ -1,5 +1,10 @@
 package wiring
 
+import (
+	"maps"
+	"slices"
+)
+
 // Shipped is a wiring that the program brings along.
 type Shipped struct {
 	Name  string // as in circuit = "…"
@@ -72,21 +77,15 @@ func All() []Shipped { return shipped }
 
 // Lookup finds a shipped wiring by name; false where there is none.
 func Lookup(name string) (Shipped, bool) {
-	for _, s := range shipped {
-		if s.Name == name {
-			return s, true
-		}
+	if i := slices.IndexFunc(shipped, func(s Shipped) bool { return s.Name == name }); i >= 0 {
+		return shipped[i], true
 	}
 	return Shipped{}, false
 }
 
 // Wiring reads the shipped text. Its error is a fault of the program, which a test rules out.
 func (s Shipped) Wiring() (*Wiring, error) {
-	var held []string
-	for n := range s.Shares {
-		held = append(held, n)
-	}
-	w, err := Parse(s.Text, held...)
+	w, err := Parse(s.Text, slices.Sorted(maps.Keys(s.Shares))...)
 	if err == nil {
 		w.Title = s.Title
 	}

@@ -96,12 +96,15 @@ const (
 	PinCollector2 = "collector2"
 )
 
-// devices lists the kinds of devices and their pins.
-var devices = []struct {
+// deviceRow is a kind of device.
+type deviceRow struct {
 	kind     string
 	pins     []string
 	required []string // pins that have no node of their own
-}{
+}
+
+// devices lists the kinds of devices and their pins.
+var devices = []deviceRow{
 	{Timer, []string{PinGround, PinTrigger, PinOutput, PinReset, PinControl, PinThreshold, PinDischarge, PinSupply}, nil},
 	{Inverter, []string{PinIn, PinOutput}, nil},
 	{Comparator, []string{PinPlus, PinMinus, PinOutput}, []string{PinPlus, PinMinus}},
@@ -197,12 +200,7 @@ func (w *Wiring) Still(node string) bool {
 
 // IsHeld says whether a source or the device holds the node at a voltage: a held node or the output.
 func (w *Wiring) IsHeld(node string) bool {
-	for _, h := range w.Held {
-		if strings.EqualFold(h, node) {
-			return true
-		}
-	}
-	return w.drives(node)
+	return w.rail(node) || w.drives(node)
 }
 
 // drives says whether the device itself holds the node, high and low.
@@ -213,12 +211,10 @@ func (w *Wiring) drives(node string) bool {
 // Idle says whether the card has no bearing on the times: it lies between held nodes only (the output, which has no
 // resistance, is one), no way leads from it to a pin that compares, or it is a capacitor whose voltage never changes.
 func (w *Wiring) Idle(c *Card) bool {
-	for _, n := range c.Nodes {
-		if k, ok := w.island[n]; ok && w.compared[k] && (c.Kind != Capacitor || w.swings[k]) {
-			return false
-		}
-	}
-	return true
+	return !slices.ContainsFunc(c.Nodes, func(n string) bool {
+		k, ok := w.island[n]
+		return ok && w.compared[k] && (c.Kind != Capacitor || w.swings[k])
+	})
 }
 
 // StillNodes lists the nodes whose voltage stands still (see Still), the supply first and ground left out.
@@ -234,14 +230,9 @@ func (w *Wiring) StillNodes() []string {
 
 // Compares says whether an end of the card is on a node whose voltage the device compares with a threshold.
 func (w *Wiring) Compares(c *Card) bool {
-	for _, pin := range compares[w.Device.Kind] {
-		for _, n := range c.Nodes {
-			if pin != PinControl && n == w.Device.Node(pin) {
-				return true
-			}
-		}
-	}
-	return false
+	return slices.ContainsFunc(compares[w.Device.Kind], func(pin string) bool {
+		return pin != PinControl && slices.Contains(c.Nodes, w.Device.Node(pin))
+	})
 }
 
 // Tied says whether an end of a card is on the node.
@@ -249,18 +240,7 @@ func (w *Wiring) Tied(node string) bool { return w.onNode(node) > 0 }
 
 // Loaded says whether something that has a bearing on the times is tied to the node, or a source holds it.
 func (w *Wiring) Loaded(node string) bool {
-	if w.rail(node) {
-		return true
-	}
-	for i := range w.Cards {
-		c := &w.Cards[i]
-		for _, n := range c.Nodes {
-			if n == node && !w.Idle(c) {
-				return true
-			}
-		}
-	}
-	return false
+	return w.rail(node) || slices.ContainsFunc(w.Cards, func(c Card) bool { return slices.Contains(c.Nodes, node) && !w.Idle(&c) })
 }
 
 // Error is a fault of a wiring: where, what, and what would be right.

@@ -1,10 +1,11 @@
-package measuretest
+package measure_test
 
 import (
 	"math"
 	"math/rand/v2"
 
 	"offbeat/acquire"
+	"offbeat/fit/measure/measuretest"
 )
 
 // World is a kind of capture that holds no steady pulse train.
@@ -12,9 +13,6 @@ type World struct {
 	Name string
 	Draw func(rnd *rand.Rand) *acquire.Capture
 }
-
-// logUniform draws between lo and hi.
-func logUniform(rnd *rand.Rand, lo, hi float64) float64 { return lo * math.Pow(hi/lo, rnd.Float64()) }
 
 // Noises are captures of a line on which nothing happens.
 func Noises() []World {
@@ -29,7 +27,7 @@ func Noises() []World {
 			state = memory*state + math.Sqrt(1-memory*memory)*rnd.NormFloat64()
 			v[i] = math.Round((level+sigma*step*state)/step) * step
 		}
-		return FromRows(acquire.Capture{Source: "quiet", Kind: acquire.Samples, Step: 1e-6}, nil, v)
+		return measuretest.FromRows(acquire.Capture{Source: "quiet", Kind: acquire.Samples, Step: 1e-6}, nil, v)
 	}
 	return []World{
 		{"two codes", func(rnd *rand.Rand) *acquire.Capture { return rounded(rnd, logUniform(rnd, 0.1, 0.3), 0) }},
@@ -50,7 +48,7 @@ func Noises() []World {
 				}
 				v[i] = state
 			}
-			return FromRows(acquire.Capture{Source: "quiet", Kind: acquire.Logic, Step: 1e-6}, nil, v)
+			return measuretest.FromRows(acquire.Capture{Source: "quiet", Kind: acquire.Logic, Step: 1e-6}, nil, v)
 		}},
 		{"transitions at random", func(rnd *rand.Rand) *acquire.Capture {
 			n := int(logUniform(rnd, 60, 20_000))
@@ -60,7 +58,7 @@ func Noises() []World {
 				v[i] = float64(i % 2)
 				t[i] = t[i-1] + mean[i%2]*rnd.ExpFloat64()
 			}
-			return FromRows(acquire.Capture{Source: "quiet", Kind: acquire.Transitions}, t, v)
+			return measuretest.FromRows(acquire.Capture{Source: "quiet", Kind: acquire.Transitions}, t, v)
 		}},
 		{"spikes at random", func(rnd *rand.Rand) *acquire.Capture {
 			v := make([]float64, rows(rnd))
@@ -73,14 +71,14 @@ func Noises() []World {
 					}
 				}
 			}
-			return FromRows(acquire.Capture{Source: "quiet", Kind: acquire.Samples, Step: 1e-6}, nil, v)
+			return measuretest.FromRows(acquire.Capture{Source: "quiet", Kind: acquire.Samples, Step: 1e-6}, nil, v)
 		}},
 	}
 }
 
 // recorded are edges of pulses and gaps in the order of time, recorded in one of the ways that benches do.
 func recorded(rnd *rand.Rand, lengths []float64) *acquire.Capture {
-	w := Wave{Step: 1, Kind: []acquire.Kind{acquire.Samples, acquire.Logic, acquire.Transitions}[rnd.IntN(3)]}
+	w := measuretest.Wave{Step: 1, Kind: []acquire.Kind{acquire.Samples, acquire.Logic, acquire.Transitions}[rnd.IntN(3)]}
 	switch w.Kind {
 	case acquire.Samples:
 		w.Rise, w.Fall, w.Noise, w.Code = 3*rnd.Float64(), 3*rnd.Float64(), logUniform(rnd, 0.001, 0.05), 8.0/256
@@ -98,8 +96,8 @@ func recorded(rnd *rand.Rand, lengths []float64) *acquire.Capture {
 	return w.CaptureOf(edges, rnd)
 }
 
-// cycles makes the pulses and gaps of n cycles; of gives the factors of the high and the low time of each.
-func cycles(rnd *rand.Rand, n int, of func(i int) (high, low float64)) []float64 {
+// inTurn makes the pulses and gaps of n cycles; of gives the factors of the high and the low time of each.
+func inTurn(rnd *rand.Rand, n int, of func(i int) (high, low float64)) []float64 {
 	high, low := logUniform(rnd, 20, 300), logUniform(rnd, 20, 300)
 	var d []float64
 	for i := range n {
@@ -116,7 +114,7 @@ func Modulations() []World {
 			n := int(logUniform(rnd, 60, 3000))
 			every := logUniform(rnd, 5, float64(n)/4)
 			depth, phase := logUniform(rnd, 0.1, 0.5), rnd.Float64()
-			return recorded(rnd, cycles(rnd, n, func(i int) (float64, float64) {
+			return recorded(rnd, inTurn(rnd, n, func(i int) (float64, float64) {
 				_, p := math.Modf(float64(i)/every + phase)
 				f := 1 + depth*form(p)
 				return f, f
@@ -129,7 +127,7 @@ func Modulations() []World {
 		{"square", wave(func(p float64) float64 { return math.Copysign(1, p-0.5) })},
 		{"alternating", func(rnd *rand.Rand) *acquire.Capture {
 			depth, k := logUniform(rnd, 0.06, 0.6), 2+rnd.IntN(3)
-			return recorded(rnd, cycles(rnd, int(logUniform(rnd, 60, 3000)), func(i int) (float64, float64) {
+			return recorded(rnd, inTurn(rnd, int(logUniform(rnd, 60, 3000)), func(i int) (float64, float64) {
 				if i%k == 0 {
 					return 1 + depth, 1 + depth
 				}
@@ -140,7 +138,7 @@ func Modulations() []World {
 			n := int(logUniform(rnd, 60, 3000))
 			every, depth := logUniform(rnd, 5, float64(n)/4), logUniform(rnd, 0.1, 0.5)
 			level := logUniform(rnd, 50, 300)
-			d := cycles(rnd, n, func(i int) (float64, float64) { return 1, 1 })
+			d := inTurn(rnd, n, func(i int) (float64, float64) { return 1, 1 })
 			for i := range n {
 				s := depth * math.Sin(2*math.Pi*float64(i)/every)
 				d[2*i], d[2*i+1] = level*(1+s), level*(1-s)
@@ -149,7 +147,7 @@ func Modulations() []World {
 		}},
 		{"two keyed at random", func(rnd *rand.Rand) *acquire.Capture {
 			depth := logUniform(rnd, 0.1, 0.6)
-			return recorded(rnd, cycles(rnd, int(logUniform(rnd, 60, 3000)), func(i int) (float64, float64) {
+			return recorded(rnd, inTurn(rnd, int(logUniform(rnd, 60, 3000)), func(i int) (float64, float64) {
 				if rnd.IntN(2) == 0 {
 					return 1 + depth, 1 + depth
 				}
@@ -203,7 +201,7 @@ func (r *Ripple) Draw(rnd *rand.Rand) *acquire.Capture {
 	if form == 3 {
 		every = float64(2 + rnd.IntN(14))
 	}
-	w := Wave{Step: 1, Kind: []acquire.Kind{acquire.Samples, acquire.Logic, acquire.Transitions}[rnd.IntN(3)], High: logUniform(rnd, 10, 300), Low: logUniform(rnd, 10, 300)}
+	w := measuretest.Wave{Step: 1, Kind: []acquire.Kind{acquire.Samples, acquire.Logic, acquire.Transitions}[rnd.IntN(3)], High: logUniform(rnd, 10, 300), Low: logUniform(rnd, 10, 300)}
 	switch w.Kind {
 	case acquire.Samples:
 		w.Rise, w.Fall, w.Noise, w.Code = 3*rnd.Float64(), 3*rnd.Float64(), logUniform(rnd, 0.001, 0.05), 8.0/256
