@@ -21,40 +21,10 @@ func (c *Curve) Error() string { return c.Fault.Error() }
 func (c *Curve) Unwrap() error { return c.Fault }
 
 const (
-	curveCap    = 8192 // samples kept of the record, at most
 	curveParts  = 24   // that the record is cut into to see how it runs
 	curveSwing  = 12.0 // standard deviations of the noise, that a curve runs over at least
 	straightest = 0.01 // of the swing, that a ramp lies from a line at most
 )
-
-// course is a thin sample of the record with its times: every row at first, and as it fills up one in ever more.
-type course struct {
-	t, v  []float64
-	every int64 // 0 counts as 1
-}
-
-func (c *course) add(first int64, t, v []float64) {
-	c.every = max(c.every, 1)
-	for i := (c.every - first%c.every) % c.every; i < int64(len(v)); i += c.every {
-		at := float64(first + i)
-		if t != nil {
-			at = t[i]
-		}
-		if !math.IsNaN(v[i]) && !math.IsInf(v[i], 0) {
-			c.t, c.v = append(c.t, at), append(c.v, v[i])
-		}
-		if len(c.t) < curveCap {
-			continue
-		}
-		for k := range curveCap / 2 {
-			c.t[k], c.v[k] = c.t[2*k], c.v[2*k]
-		}
-		c.t, c.v = c.t[:curveCap/2], c.v[:curveCap/2]
-		if c.every *= 2; (first+i)%c.every != 0 {
-			i -= c.every / 2
-		}
-	}
-}
 
 // curve says of a record without pulses what it is instead, where that is plain.
 func (r *run) curve(err error) error {

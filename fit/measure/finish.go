@@ -77,14 +77,6 @@ func (r *run) changed(m *fit.Measurement) string {
 	return b.String()
 }
 
-// time is where an edge lies on the capture's axis, in s.
-func (r *run) time(x, scale float64) float64 {
-	if r.uniform {
-		return r.c.Start + x*scale
-	}
-	return x
-}
-
 // estimate fits the times of a train or of a part of it.
 func (r *run) estimate(t *train.Record, k noise.Known, fitted *fittedEdges, scale float64) (*fit.Measurement, error) {
 	estimate := noise.Estimate
@@ -297,15 +289,6 @@ func (r *run) knowledge(scale float64, f *fittedEdges) noise.Known {
 		}
 	}
 	return k
-}
-
-// quantum is the time step of a transition list. The greatest common step says nothing when it is as long as
-// the pulses themselves: then every interval is alike, and only the printed resolution is known.
-func (r *run) quantum() float64 {
-	if r.c.Step > 0.2*r.train.Shortest() {
-		return r.c.TimeResolution
-	}
-	return r.c.Step
 }
 
 // typeB gives the components that repetition does not show.

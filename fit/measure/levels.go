@@ -40,13 +40,6 @@ func (r *run) search(final bool) error {
 	return nil
 }
 
-func (r *run) times() []float64 {
-	if r.uniform {
-		return nil
-	}
-	return r.t
-}
-
 // use sets the levels.
 func (r *run) use(e level.Estimate) {
 	a := e.High - e.Low
