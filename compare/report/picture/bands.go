@@ -89,8 +89,7 @@ func Bands(id, title, caption, against string, rows []Band) Picture {
 			c.line("axis", at(b.Nominal), y-11, at(b.Nominal), y+11)
 		}
 		if b.Ideal != 0 {
-			q := at(b.Ideal)
-			c.area("open", []point{{q, y - 4}, {q + 4, y}, {q, y + 4}, {q - 4, y}})
+			c.diamond(at(b.Ideal), y)
 		}
 		if b.Measured != 0 {
 			c.line("measured", at(b.Measured-b.Expanded), y, at(b.Measured+b.Expanded), y)

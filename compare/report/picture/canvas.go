@@ -78,6 +78,19 @@ func (c *canvas) circle(class string, p point, r float64) {
 	fmt.Fprintf(&c.b, `<circle class="%s" cx="%s" cy="%s" r="%s"/>`, class, number(p.x), number(p.y), number(r))
 }
 
+// disc draws a number in a disc about a point.
+func (c *canvas) disc(n int, x, y float64) {
+	c.circle("open", point{x, y}, discRadius)
+	c.text("tick strong", middle, x, y+4.5, strconv.Itoa(n))
+}
+
+const discRadius = 8.5
+
+// diamond marks a value.
+func (c *canvas) diamond(x, y float64) {
+	c.area("open", []point{{x, y - 4}, {x + 4, y}, {x, y + 4}, {x - 4, y}})
+}
+
 // hatch fills a rectangle with the hatching of style.css, outline or none as the class has it.
 func (c *canvas) hatch(class string, b box) {
 	fmt.Fprintf(&c.b, `<rect class="%s" style="fill:url(#%s-hatch)" x="%s" y="%s" width="%s" height="%s"/>`, class, c.id, number(b.x0), number(b.y0), number(max(b.x1-b.x0, 0)), number(max(b.y1-b.y0, 0)))

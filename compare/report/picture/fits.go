@@ -44,8 +44,7 @@ func Fits(id string, names []string, fits []plane.Fit, alone bool) Picture {
 	for k, f := range fits {
 		y := bottom + 40 + key*float64(k)
 		if f.Number > 0 {
-			c.circle("open", point{9, y + 9.5}, 8.5)
-			c.text("tick strong", middle, 9, y+14, fmt.Sprint(f.Number))
+			c.disc(f.Number, 9, y+9.5)
 		}
 		c.line(numberClass(f.Number), 21, y+9, 49, y+9)
 		c.text("label", start, 54, y+14, shortened(f.Name, Width-54-50))

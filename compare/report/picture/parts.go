@@ -1,11 +1,13 @@
 package picture
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
 	"strings"
+
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/stat"
 
 	"offbeat/acquire/quantity"
 )
@@ -53,24 +55,10 @@ func Parts(id string, parts []PartValue) Picture {
 // across is the scale of a part's picture: it holds the tolerance and all but a hundredth of the belief, and is
 // logarithmic (then its values are natural logarithms) where that spans more than a factor of three.
 func (p *PartValue) across(left, right float64) (partScale, bool) {
-	lo, hi := p.Low, p.High
-	order := make([]int, len(p.Values))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(p.Values[a], p.Values[b]) })
-	sum := 0.0
-	for _, i := range order {
-		sum += p.Weights[i]
-		if sum >= 0.005 && sum-p.Weights[i] < 0.005 {
-			lo = min(lo, p.Values[i])
-		}
-		if sum >= 0.995 {
-			hi = max(hi, p.Values[i])
-			break
-		}
-	}
-	lo, hi = min(lo, p.Interval[0]), max(hi, p.Interval[1])
+	values, weights := slices.Clone(p.Values), slices.Clone(p.Weights)
+	stat.SortWeighted(values, weights)
+	lo := min(p.Low, p.Interval[0], stat.Quantile(0.005, stat.Empirical, values, weights))
+	hi := max(p.High, p.Interval[1], stat.Quantile(0.995, stat.Empirical, values, weights))
 	if hi > 3*lo && lo > 0 {
 		l, h := padded(math.Log(lo), math.Log(hi), 0.06)
 		return partScale{scale{l, h, left, right}, true}, false
@@ -113,7 +101,7 @@ const (
 // stretches are the samples' histogram: bins that end on the limits, and what lies outside magnified where it would not show.
 func (p *PartValue) stretches(x partScale) []stretch {
 	edges := []float64{x.a, x.clamp(p.Low), x.clamp(p.High), x.b}
-	reach := min(int(manySamples*sumOf(p.Weights, func(w float64) float64 { return w * w })), mostReach)
+	reach := min(int(manySamples*floats.Dot(p.Weights, p.Weights)), mostReach)
 	var out []stretch
 	for i := range 3 {
 		v := stretch{from: edges[i], to: edges[i+1], times: 1}
@@ -159,13 +147,6 @@ func magnify(all []stretch, outside float64) {
 			}
 		}
 	}
-}
-
-func sumOf(x []float64, f func(float64) float64) (sum float64) {
-	for _, v := range x {
-		sum += f(v)
-	}
-	return sum
 }
 
 // density draws the histogram, its outline open to the axis, and says beside a magnified stretch how much lies there.

@@ -53,7 +53,7 @@ func Plane(id string, of *plane.Plane) Picture {
 	for _, k := range p.Curves {
 		if k.Dots {
 			for _, q := range places(k.Points) {
-				c.area("open", []point{{q.x, q.y - 4}, {q.x + 4, q.y}, {q.x, q.y + 4}, {q.x - 4, q.y}})
+				c.diamond(q.x, q.y)
 			}
 		}
 	}
@@ -307,7 +307,7 @@ func within(frame box, p []point) []point {
 
 // badge puts a curve's number on it, as far from the measured point's crowd as it finds room in the frame.
 func (c *canvas) badge(n int, p []point, frame box, measured point) {
-	const r = 8.5
+	const r = discRadius
 	best, room := point{}, -1.0
 	for _, q := range p {
 		q = point{min(max(q.x, frame.x0+r), frame.x1-r), min(max(q.y, frame.y0+r), frame.y1-r)}
@@ -324,8 +324,7 @@ func (c *canvas) badge(n int, p []point, frame box, measured point) {
 	if room < 0 {
 		return
 	}
-	c.circle("open", best, r)
-	c.text("tick strong", middle, best.x, best.y+4.5, fmt.Sprint(n))
+	c.disc(n, best.x, best.y)
 	c.texts = append(c.texts, box{best.x - r, best.y - r, best.x + r, best.y + r})
 }
 
@@ -356,11 +355,10 @@ func keyPlaces(curves []plane.Curve, top float64) []point {
 func (c *canvas) key(k plane.Curve, at point) {
 	x, y := at.x, at.y+14
 	if k.Number > 0 {
-		c.circle("open", point{x + 9, y - 4.5}, 8.5)
-		c.text("tick strong", middle, x+9, y, fmt.Sprint(k.Number))
+		c.disc(k.Number, x+9, y-4.5)
 	}
 	if k.Dots {
-		c.area("open", []point{{x + 35, y - 9}, {x + 39, y - 5}, {x + 35, y - 1}, {x + 31, y - 5}})
+		c.diamond(x+35, y-5)
 	} else {
 		c.line(curveClass(k), x+21, y-5, x+49, y-5)
 	}
@@ -440,7 +438,7 @@ func (p sheet) strip(id string) Picture {
 			at := x.at(v)
 			reach = append(reach, point{at, y + 19})
 			if k.Dots {
-				c.area("open", []point{{at, y + 15}, {at + 4, y + 19}, {at, y + 23}, {at - 4, y + 19}})
+				c.diamond(at, y+19)
 			}
 		}
 		if !k.Dots {
@@ -473,8 +471,7 @@ func (p sheet) strip(id string) Picture {
 		y := 48 + float64(i)*row
 		at := left
 		if k.Number > 0 {
-			c.circle("open", point{left + 9, y - 4.5}, 8.5)
-			c.text("tick strong", middle, left+9, y, fmt.Sprint(k.Number))
+			c.disc(k.Number, left+9, y-4.5)
 			at += 23
 		}
 		c.text("label halo", start, at, y, shortened(k.Name, 260))

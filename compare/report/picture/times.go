@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
+
 	"offbeat/acquire/quantity"
 	"offbeat/fit"
 )
@@ -48,7 +50,7 @@ func Times(id string, m *fit.Measurement) Picture {
 		c.line("centre", left, y.at(0), side, y.at(0))
 		c.dots("dots", thinDots(s.Start[:n], deviation, x, y))
 		c.histogram(deviation, y, right+8, side)
-		sd := deviationOf(deviation)
+		sd := floats.Norm(deviation, 2) / math.Sqrt(float64(max(n-1, 1)))
 		prose += fmt.Sprintf("%s: %s about a mean of %s with a standard deviation of %s, from %s to %s. ",
 			r.name, quantity.Plural(n, "cycle"), seconds(r.Value), seconds(sd), seconds(slices.Min(r.v[:n])), seconds(slices.Max(r.v[:n])))
 	}
@@ -58,15 +60,6 @@ func Times(id string, m *fit.Measurement) Picture {
 		caption += fmt.Sprintf(" One cycle in %d is drawn.", s.Every)
 	}
 	return c.picture("Times by cycle", caption, prose)
-}
-
-// deviationOf is the standard deviation about nought.
-func deviationOf(v []float64) float64 {
-	var sum float64
-	for _, x := range v {
-		sum += x * x
-	}
-	return math.Sqrt(sum / float64(max(len(v)-1, 1)))
 }
 
 // thinDots places the dots; of many that fall together one is kept.
