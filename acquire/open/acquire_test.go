@@ -93,7 +93,7 @@ func TestWrittenIsRead(t *testing.T) {
 	for i := range sig.Edges {
 		sig.Edges[i] -= 0.01
 	}
-	for _, w := range acquiretest.Writers {
+	for _, w := range open.Writers {
 		t.Run(w.Name, func(t *testing.T) {
 			var b bytes.Buffer
 			if err := w.Write(&b, sig, acquiretest.Form{}); err != nil {

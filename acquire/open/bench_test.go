@@ -24,7 +24,7 @@ func BenchmarkRead(b *testing.B) {
 	}{
 		{"wave", acquiretest.TimeVolt, acquiretest.Form{Step: 2e-6, Time: "%.7e", Level: "%.6e"}},
 		{"wide", wideTable, acquiretest.Form{Step: 1e-5}},
-		{"logic", acquiretest.IndexLogic, acquiretest.Form{Step: 1e-6}},
+		{"logic", open.IndexLogic, acquiretest.Form{Step: 1e-6}},
 		{"head only", acquiretest.TimeVolt, acquiretest.Form{Step: 1e-3, Time: "%.7e", Level: "%.6e"}},
 	} {
 		b.Run(c.name, func(b *testing.B) {

@@ -18,7 +18,7 @@ import (
 )
 
 // written gives a signal in one shape: the lines above the rows, and the rows, each with its line end.
-func written(t *testing.T, w acquiretest.Writer, sig acquiretest.Signal, form acquiretest.Form) (head, rows []string) {
+func written(t *testing.T, w open.Writer, sig acquiretest.Signal, form acquiretest.Form) (head, rows []string) {
 	t.Helper()
 	var b bytes.Buffer
 	if err := w.Write(&b, sig, form); err != nil {
@@ -56,7 +56,7 @@ func edgesOf(t *testing.T, text string) (edges, slack []float64, caps []*acquire
 	return edges, slack, caps
 }
 
-func sameEdges(t *testing.T, name string, w acquiretest.Writer, sig acquiretest.Signal, edges, slack []float64, caps []*acquire.Capture) {
+func sameEdges(t *testing.T, name string, w open.Writer, sig acquiretest.Signal, edges, slack []float64, caps []*acquire.Capture) {
 	t.Helper()
 	truth := w.Truth(sig)
 	if len(edges) != len(truth) {
@@ -77,7 +77,7 @@ func sameEdges(t *testing.T, name string, w acquiretest.Writer, sig acquiretest.
 // TestRowsPrintedAgain: rows that stand two, three or more times, all alike or at random, are the rows that stand once.
 func TestRowsPrintedAgain(t *testing.T) {
 	r := rand.New(rand.NewPCG(7, 7))
-	for _, w := range acquiretest.Writers {
+	for _, w := range open.Writers {
 		if w.Name == "values only" || w.Name == "increment without a sequence" || w.Name == "resolution by letter" {
 			continue // equal levels without a time are samples
 		}
@@ -254,7 +254,7 @@ func TestOverrange(t *testing.T) {
 // counted once.
 func TestLineEndsOfAllKinds(t *testing.T) {
 	r := rand.New(rand.NewPCG(11, 11))
-	for _, w := range acquiretest.Writers {
+	for _, w := range open.Writers {
 		head, rows := written(t, w, acquiretest.Astable(4e-3, 3e-3, 12), acquiretest.Form{})
 		lines := append(head, rows...)
 		if w.Name == "time and volt, no header" { // long, so that most of it lies behind the head
@@ -304,7 +304,7 @@ func TestGzipCutAnywhere(t *testing.T) {
 // TestFalseTimes: rows whose times are no numbers, past any bench, or denied by their neighbours never enter.
 func TestFalseTimes(t *testing.T) {
 	r := rand.New(rand.NewPCG(13, 13))
-	for _, w := range acquiretest.Writers {
+	for _, w := range open.Writers {
 		if !slices.Contains([]string{"transitions", "time and volt, no header", "sampled logic", "units on their own row"}, w.Name) {
 			continue
 		}

@@ -261,7 +261,7 @@ func FuzzWriteRead(f *testing.F) {
 		}
 		r := rand.New(rand.NewPCG(seed, 1))
 		sig := acquiretest.Astable(high, low, 1+int(cycles%20))
-		w := acquiretest.Writers[int(which)%len(acquiretest.Writers)]
+		w := Writers[int(which)%len(Writers)]
 		if w.Kind == "samples" {
 			sig.Noise, sig.Rand = 0.01, r
 		}

@@ -156,3 +156,57 @@ func (c *Circuit) still(node string) (*tape, error) {
 	l := n.solve(false, c.engine.nominal[0])
 	return n.b.compile(l.volt(n.node(node))[0]), nil
 }
+
+// times are the law's high and low time.
+func (e *engine) times(v *Values) (high, low float64, ok bool) {
+	if v[Contact] != 0 {
+		e = e.touching
+	}
+	if e.quick != nil {
+		if high, low, ok, sure := e.single(v); sure {
+			return high, low, ok
+		}
+	} else if e.n > 1 && !e.onePulse {
+		if high, low, ok := e.dwells(v); ok {
+			return high, low, ok
+		}
+	}
+	return e.followed(v)
+}
+
+// followed are the times of the cycle that power-up leads to, followed until it repeats.
+func (e *engine) followed(v *Values) (high, low float64, ok bool) {
+	var f follower
+	f.begin(e, v)
+	high, low, ok = f.cycle()
+	if !e.onePulse {
+		low = v.stretch(low)
+	}
+	return v.stretch(high), low, ok
+}
+
+// Change lets change alter the parts in v. A leak, a bad contact and a worn discharge switch are resistances of their own,
+// so that they keep their ohms although their slots hold ratios to the parts; change may alter any such slot too, to 0
+// where the fault goes with the part that is taken out.
+func (c *Circuit) Change(v *Values, change func(v *Values)) {
+	charging, path := c.Charging(v), c.Discharging(v)
+	change(v)
+	by := 0.0
+	for _, s := range c.means.relative {
+		if v[s] == 0 {
+			continue
+		}
+		if by == 0 {
+			by = charging / c.Charging(v)
+		}
+		v[s] *= by
+	}
+	if v[WeakRatio] != 0 {
+		v[WeakRatio] *= path / c.Discharging(v)
+	}
+}
+
+// Relative says whether a slot holds a ratio to resistances of the board.
+func (c *Circuit) Relative(s Slot) bool {
+	return s == WeakRatio || slices.Contains(c.means.relative, s)
+}

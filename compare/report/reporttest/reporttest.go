@@ -57,8 +57,8 @@ func Lamp() *fit.Design {
 // recording says how a board's output is recorded.
 type recording struct {
 	cycles int
-	single bool   // a monostable
-	writer string // of acquiretest.Writers; empty: a table of time and volt
+	single bool // a monostable
+	edges  bool // a transition list; else a table of time and volt
 }
 
 // board integrates a board from Kirchhoff's law and records its output.
@@ -78,13 +78,12 @@ func board(t testing.TB, n fittest.Network, how recording) (*fit.Measurement, *p
 	}
 	s.Low, s.High, s.Rise, s.Noise, s.Rand = 0.04, 4.9, 2e-3*low, 0.02, rng
 	var file bytes.Buffer
-	for _, w := range acquiretest.Writers {
-		if w.Name == how.writer || how.writer == "" {
-			if err := w.Write(&file, s, acquiretest.Form{Step: (high + low) / 800, Bits: 8}); err != nil {
-				t.Fatal(err)
-			}
-			break
-		}
+	write := acquiretest.TimeVolt
+	if how.edges {
+		write = acquiretest.Transitions
+	}
+	if err := write(&file, s, acquiretest.Form{Step: (high + low) / 800, Bits: 8}); err != nil {
+		t.Fatal(err)
 	}
 	src, err := open.OpenReader("lamp3.csv", &file, acquire.Options{})
 	if err != nil {
@@ -155,7 +154,7 @@ func pulse(t testing.TB) *document.Basis {
 		ClockLimit: 50e-6,
 	}
 	n := fittest.Network{Circuit: fittest.Monostable, R1: 101e3, C: 13e-6, Supply: 5}
-	return basis(t, d, n, recording{cycles: 6, single: true, writer: "transitions"})
+	return basis(t, d, n, recording{cycles: 6, single: true, edges: true})
 }
 
 // sinceBasis is a lamp whose capacitor has grown since an earlier visit, two captures of it.
