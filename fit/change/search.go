@@ -45,7 +45,7 @@ type weighed struct {
 }
 
 const (
-	bar        = 3.4 // log of the odds of a change that are asked, against a train that is steady or drifts
+	bar        = 3.9 // log of the odds of a change that are asked, against a train that is steady or drifts
 	bent       = 1.0 // and against one that warms up or wanders; below bar that is said
 	places     = 40  // where a change is looked for at first
 	screened   = 1.0 // and of a first look at few noises
@@ -62,7 +62,7 @@ var least = math.Log(math.Sqrt(2*math.Pi) / (2 * sizes))
 // something does.
 const (
 	driftShare, warmingShare = 0.3, 0.1
-	alsoDrifts               = 0.4
+	alsoDrifts               = 0.15
 )
 
 // search weighs a jump, and a jump and a return, against none: each on a steady train or one that drifts, none also on one that
