@@ -43,7 +43,7 @@ func (c *Collector) work(rows []*Row, opt Options) (*moved, error) {
 	for i, r := range rows {
 		boards[i] = r.times
 	}
-	_, result, err := c.spread(boards, nil, opt)
+	result, err := c.spread(boards, nil, hierarchy.Options{Seed: opt.Seed, Rough: true})
 	if err != nil {
 		return nil, err
 	}
@@ -55,8 +55,10 @@ func (c *Collector) work(rows []*Row, opt Options) (*moved, error) {
 	for i, p := range centre.Parts {
 		values[i] = p.Value
 	}
-	if _, again, err := c.spread(boards, values, opt); err == nil { // else the law does not run there: the nominal will do
-		result = again
+	if result, err = c.spread(boards, values, hierarchy.Options{Seed: opt.Seed}); err != nil { // the law does not run there: the nominal will do
+		if result, err = c.spread(boards, nil, hierarchy.Options{Seed: opt.Seed}); err != nil {
+			return nil, err
+		}
 	}
 	switch {
 	case result.ScaleReduction > astray:
@@ -88,13 +90,12 @@ func (m *moved) common(centre *compare.Finding, result *hierarchy.Result) {
 // z95 is the normal quantile of 0.975: an interval's half width over it is taken as the standard uncertainty.
 const z95 = 1.959963984540054
 
-func (c *Collector) spread(boards []hierarchy.Board, values []float64, opt Options) (*hierarchy.Model, *hierarchy.Result, error) {
+func (c *Collector) spread(boards []hierarchy.Board, values []float64, opt hierarchy.Options) (*hierarchy.Result, error) {
 	model, err := hierarchy.NewModel(c.design, values)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
-	r, err := model.Run(boards, hierarchy.Options{Seed: opt.Seed})
-	return model, r, err
+	return model.Run(boards, opt)
 }
 
 // centre back-solves the average board.

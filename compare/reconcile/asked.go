@@ -14,7 +14,7 @@ import (
 type asked struct {
 	ctx       context.Context  // ends it; nil: nothing does
 	earlier   *compare.Finding // ask what has moved since; nil: no baseline
-	brief     bool             // leave out groups and next readings
+	brief     bool             // leave out groups, next readings and what makes the deviation
 	predicted *predict.Result  // of the design; nil: not known yet
 	shared    *question.Shared // by many boards of the design; nil: it is no board of many
 }

@@ -55,12 +55,7 @@ func (s *solved) said(parts []string, members []int) (said *cause.Said, possible
 	said = &cause.Said{Parts: parts, Parameters: s.Cases[members[0]].Parameters}
 	possible = true
 	for k := range said.Parameters {
-		x, ok := s.parameter(func(q *posterior.Sample) (float64, bool) {
-			if !slices.Contains(members, q.Hypothesis) {
-				return 0, false
-			}
-			return s.Cases[q.Hypothesis].Parameters[k].Of(&q.Values), true
-		})
+		x, ok := s.parameter(members, func(q *posterior.Sample) float64 { return s.Cases[q.Hypothesis].Parameters[k].Of(&q.Values) })
 		possible = possible && ok
 		said.Values = append(said.Values, x)
 	}
@@ -106,9 +101,7 @@ func (s *solved) sinceDetail(c *compare.Cause, members []int) {
 	first := &s.Cases[members[0]]
 	var words []string
 	for _, i := range slices.Concat(first.Shifts, first.Fitted) {
-		x, ok := s.parameter(func(q *posterior.Sample) (float64, bool) {
-			return s.Changed.Factor(q, i), slices.Contains(members, q.Hypothesis)
-		})
+		x, ok := s.parameter(members, func(q *posterior.Sample) float64 { return s.Changed.Factor(q, i) })
 		if !ok {
 			return
 		}

@@ -156,5 +156,5 @@ func without(ctx context.Context, d *fit.Design, obs []question.Observation) (*s
 	}
 	q.Problem.Context = ctx
 	r, err := q.Solve()
-	return &solved{*q, r}, err
+	return &solved{Question: *q, result: r}, err
 }

@@ -1,6 +1,7 @@
 package reconcile
 
 import (
+	"cmp"
 	"slices"
 
 	"offbeat/compare"
@@ -10,29 +11,44 @@ import (
 // weighted is one sample's number and its weight.
 type weighted struct{ x, w float64 }
 
-// quantiles sorts the points and gives the places below which the fractions of the weight lie.
+// quantileBins are the equal parts of the points' range of which only those are sorted that hold a quantile.
+const quantileBins = 256
+
+// quantiles are the places below which the fractions of the points' weight lie.
 func quantiles(points []weighted, fractions ...float64) []float64 {
-	slices.SortFunc(points, func(a, b weighted) int { // none is NaN: cmp.Compare would look for that
-		switch {
-		case a.x < b.x:
-			return -1
-		case a.x > b.x:
-			return 1
-		}
-		return 0
-	})
-	var total float64
+	low, high, total := points[0].x, points[0].x, 0.0
 	for _, p := range points {
-		total += p.w
+		low, high, total = min(low, p.x), max(high, p.x), total+p.w
+	}
+	scale := 0.0
+	if high > low {
+		scale = quantileBins / (high - low)
+	}
+	bin := func(x float64) int { return max(min(int((x-low)*scale), quantileBins-1), 0) }
+	var weight [quantileBins]float64
+	for _, p := range points {
+		weight[bin(p.x)] += p.w
 	}
 	out := make([]float64, len(fractions))
-	var sum float64
-	k := 0
-	for _, p := range points {
-		sum += p.w
-		for k < len(fractions) && sum >= fractions[k]*total*(1-1e-12) {
-			out[k] = p.x
-			k++
+	var within []weighted
+	for k, f := range fractions {
+		left, at := f*total*(1-1e-12), 0
+		for ; at < quantileBins-1 && weight[at] < left; at++ {
+			left -= weight[at]
+		}
+		within = within[:0]
+		for _, p := range points {
+			if bin(p.x) == at {
+				within = append(within, p)
+			}
+		}
+		slices.SortFunc(within, func(a, b weighted) int { return cmp.Compare(a.x, b.x) })
+		out[k] = high
+		for _, p := range within {
+			if left -= p.w; left <= 0 {
+				out[k] = p.x
+				break
+			}
 		}
 	}
 	return out
@@ -70,12 +86,19 @@ func (s *solved) parts() []compare.Part {
 	return out
 }
 
-// parameter is the weighted median of what a cause is about, over the samples of the given cases.
-func (s *solved) parameter(of func(*posterior.Sample) (float64, bool)) (float64, bool) {
+// parameter is the weighted median of what a cause is about, over the samples of the given cases; false where there are none.
+func (s *solved) parameter(members []int, of func(*posterior.Sample) float64) (float64, bool) {
+	if s.samples == nil {
+		s.samples = make([][]*posterior.Sample, len(s.Cases))
+		for k := range s.result.Samples {
+			q := &s.result.Samples[k]
+			s.samples[q.Hypothesis] = append(s.samples[q.Hypothesis], q)
+		}
+	}
 	var points []weighted
-	for k := range s.result.Samples {
-		if x, ok := of(&s.result.Samples[k]); ok {
-			points = append(points, weighted{x, s.result.Samples[k].Weight})
+	for _, i := range members {
+		for _, q := range s.samples[i] {
+			points = append(points, weighted{of(q), q.Weight})
 		}
 	}
 	if len(points) == 0 {

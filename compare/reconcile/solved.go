@@ -16,7 +16,8 @@ const suggestions = 3
 // solved is a question with its back-solve.
 type solved struct {
 	question.Question
-	result *posterior.Result
+	result  *posterior.Result
+	samples [][]*posterior.Sample // the result's by case; nil: not sorted yet
 }
 
 // explanations names, for each case, the explanation it belongs to.

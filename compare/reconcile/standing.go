@@ -35,7 +35,7 @@ func standing(d *fit.Design, ask asked) (*compare.Finding, *Evidence, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	s := &solved{*q, r}
+	s := &solved{Question: *q, result: r}
 	f := &compare.Finding{Schema: 1, Title: d.Title, Groups: []compare.Group{}, Parts: s.parts(), Causes: s.causes(), Predicted: Predicted(predicted)}
 	s.withdraw(f, ask)
 	f.Families = s.families()

@@ -65,9 +65,9 @@ func steady(d *fit.Design, obs []question.Observation, ask asked) (*compare.Find
 	f.Next = untaken(f.Next, f.Waveform)
 	if !ask.brief {
 		s.settled(f, d)
+		f.Deviation = s.deviation(f, d)
 	}
 	f.Families = s.families()
-	f.Deviation = s.deviation(f, d)
 	f.Confounded = s.confounded(f)
 	f.Warnings = append(s.warnings(d, obs, notes, predicted), s.waveWarnings(f, d, obs, set)...)
 	f.Warnings = append(f.Warnings, s.unloadedWarnings(f, set)...)

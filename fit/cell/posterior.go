@@ -1,6 +1,7 @@
 package cell
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -21,18 +22,20 @@ type cells struct {
 	at     []float64 // lower sides of the cells of one side's edges, at the current period
 	sigma  float64
 	cycles float64 // that the edges span
+	points int     // of an outer integral, at least; 0: outer
+	step   float64 // of the last one: the next is about as wide; 0: there was none
 }
 
 const (
-	offsets   = 24  // points of an inner integral at most, and a third as many at least
-	finest    = 0.7 // white noises between two of them where so many are too many
-	margin    = 3.5 // white noises beyond the hard limits of an offset that it reaches to
-	deepest   = 9.0 // nats below the top at which an integral ends
-	minPoints = 16  // of the outer integral: ±4 standard deviations in steps of half of one
-	maxPoints = 48
-	hidden    = 20.0 // nats below the top at which a point of an inner one adds nothing
-	hopeless  = 12.0 // nats below the best white noise after which more of it is not tried
-	locked    = 0.99 // cells of room that edges leave to a period of whole cells when all of them agree with it
+	offsets  = 24   // points of an inner integral at most, half as many in a rough one, and a third as many at least
+	finest   = 0.7  // white noises between two of them where so many are too many
+	margin   = 3.5  // white noises beyond the hard limits of an offset that it reaches to
+	deepest  = 9.0  // nats below the top at which an integral ends
+	outer    = 16   // points of the outer integral at least, and three times as many at most: ±4 standard deviations in steps of half of one
+	rough    = 10   // and at least where but a change of the answer is asked for
+	hidden   = 20.0 // nats below the top at which a point of an inner one adds nothing
+	hopeless = 12.0 // nats below the best white noise after which more of it is not tried
+	locked   = 0.99 // cells of room that edges leave to a period of whole cells when all of them agree with it
 )
 
 // Whites are the nodes for the white noise of an edge: standard deviation in cells, and prior probability. They are
@@ -95,7 +98,11 @@ func (p *cells) offset(s int, period float64) moments {
 	lo, hi := p.room(s, period)
 	from, to := min(lo, hi)-margin*p.sigma, max(lo, hi)+margin*p.sigma
 	unit := 1 / p.sigma
-	points := min(max(int((to-from)*unit/finest), offsets/3), offsets)
+	most := offsets
+	if p.points == rough {
+		most /= 2
+	}
+	points := min(max(int((to-from)*unit/finest), offsets/3), most)
 	step := (to - from) / float64(points)
 	// The sums of what the lower sides leave, from from on, and of what the upper sides do, from to back.
 	var sums [2][offsets]float64
@@ -135,19 +142,21 @@ type point struct{ period, log, high, variance float64 }
 
 // solve integrates over the period, in steps that follow the width of the peak.
 func (p *cells) solve(sigma, period, room float64) (log, high, mean float64, row budget.Row) {
+	least, step := cmp.Or(p.points, outer), cmp.Or(p.step, (max(room, 0)+sigma)/p.cycles/2)
 	p.sigma = sigma
-	step := (max(room, 0) + sigma) / p.cycles / 2
 	var pts []point
 	for range 12 {
-		pts = p.march(period, step)
-		if len(pts) >= maxPoints {
+		p.step = step
+		pts = p.march(period, step, 3*least)
+		if len(pts) >= 3*least {
 			step *= 2
-		} else if len(pts) < minPoints {
-			step /= 2
+		} else if len(pts) < least {
+			step *= float64(len(pts)) / float64(2*least)
 		} else {
 			break
 		}
 	}
+	step = p.step
 	top := math.Inf(-1)
 	for _, x := range pts {
 		top = max(top, x.log)
@@ -172,11 +181,11 @@ func (p *cells) solve(sigma, period, room float64) (log, high, mean float64, row
 }
 
 // march evaluates points to both sides of a period until the integrand has died away.
-func (p *cells) march(period, step float64) []point {
-	var pts []point
+func (p *cells) march(period, step float64, most int) []point {
+	pts := make([]point, 0, most)
 	top := math.Inf(-1)
 	for _, sign := range [2]float64{1, -1} {
-		for i := 0; len(pts) < maxPoints; i++ {
+		for i := 0; len(pts) < most; i++ {
 			if sign < 0 && i == 0 {
 				continue
 			}

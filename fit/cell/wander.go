@@ -196,7 +196,7 @@ func (f *Fit) Hide(turns []float64) {
 
 // thin is the fit with so many of its edges, evenly taken, as tell where the slips of a train lie that creeps through its cells.
 func (f *Fit) thin() *Fit {
-	p := &cells{cycles: f.of.cycles}
+	p := &cells{cycles: f.of.cycles, points: rough, step: f.of.step}
 	for s, index := range f.of.Index {
 		for i := 0; i < len(index); i += 1 + len(index)/mostEdges {
 			p.Index[s], p.Side[s] = append(p.Index[s], index[i]), append(p.Side[s], f.of.Side[s][i])

@@ -86,9 +86,6 @@ func (r *run) block(b *acquire.Block) error {
 		if len(r.v) == 0 {
 			r.first = b.First
 		}
-		if r.v == nil {
-			r.v = make([]float64, 0, window+b.N)
-		}
 		r.v = append(r.v, v...)
 		if b.Time != nil {
 			r.t = append(r.t, b.Time...)

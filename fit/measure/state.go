@@ -82,11 +82,13 @@ const curveCap = 8192
 // course is a thin sample of the record with its times: every row at first, and as it fills up one in ever more.
 type course struct {
 	t, v  []float64
-	every int64 // 0 counts as 1
+	every int64 // 0: nothing yet
 }
 
 func (c *course) add(first int64, t, v []float64) {
-	c.every = max(c.every, 1)
+	if c.every == 0 {
+		c.every, c.t, c.v = 1, make([]float64, 0, curveCap), make([]float64, 0, curveCap)
+	}
 	for i := (c.every - first%c.every) % c.every; i < int64(len(v)); i += c.every {
 		at := float64(first + i)
 		if t != nil {

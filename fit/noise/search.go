@@ -42,6 +42,8 @@ const (
 	keepLong    = 0.02 // nor with less than this in a long chain, whose likelihood has no long tails
 	keepLeast   = 16   // but the best one of so many do
 	keepAlong   = 5    // one of so many must matter before they bound what the larger noise leaves open
+	lookOff     = 4.0  // nats, that a first look at a whole chain may fall short by, and a fourth of it a second
+	unlikelier  = 1e-3 // beside a steady train: so little is told by a quarter of the points well enough
 	smallestVar = 1e-30
 )
 
@@ -141,7 +143,7 @@ func (c *chain) searchWalk(digest *chain, fl *floors, steady *steadyFit) (less, 
 
 // search averages the noise variances over their posterior: white noise and walk have log-uniform priors, the likelihood
 // is the restricted likelihood of the chain. The integral is taken over Halton points in a box that closes in
-// on the likelihood, stage by stage. Beside a steady train that is far likelier the second look at the whole chain is enough.
+// on the likelihood, stage by stage. Beside a steady train that is far likelier a first or second look at the whole chain is enough.
 func (c *chain) search(fl *floors, steady *steadyFit, b box, plan []stage) (r found) {
 	even := c.even()
 	filters := make([]filter, cores())
@@ -151,6 +153,9 @@ func (c *chain) search(fl *floors, steady *steadyFit, b box, plan []stage) (r fo
 	taken, whole := 0, 0 // points, and looks at the whole chain
 	for s, now := range plan {
 		part := now.of
+		if whole > 0 && steady != nil && r.log < min(steady.still, steady.walk)+math.Log(unlikelier) {
+			now.draws = min(now.draws, max(now.draws/4, keepLeast))
+		}
 		u, es, ll = u[:now.draws], es[:now.draws], ll[:now.draws]
 		share(len(u), len(u)*len(part.y), func(worker, i int) {
 			h := halton(taken + i + 1)
@@ -182,7 +187,7 @@ func (c *chain) search(fl *floors, steady *steadyFit, b box, plan []stage) (r fo
 		if len(part.y) == len(c.y) {
 			whole++
 		}
-		if s == len(plan)-1 || whole > 1 && steady != nil && r.log < min(steady.still, steady.walk)+math.Log(unlikely) {
+		if s == len(plan)-1 || whole > 0 && steady != nil && r.log < min(steady.still, steady.walk)+math.Log(unlikely)-lookOff/float64(whole*whole) {
 			break
 		}
 		b = b.shrink(u, ll, part.keep())

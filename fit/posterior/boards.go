@@ -17,6 +17,7 @@ type Boards struct {
 	at      []int
 	middle  []float64   // times of the first hypothesis at its priors' medians
 	axes    [][]float64 // half-widths of a cell, as a lower triangle
+	quiet   int         // the least noise that cells differ by
 
 	guard sync.Mutex
 	cells map[place]*cell
@@ -27,7 +28,8 @@ type Boards struct {
 const (
 	cellHalf  = 0.35 // half the width of a cell
 	cellReach = 8    // cells from the middle to the last: boards beyond are too few to share one
-	mostCells = 48   // are remembered; those of a lot in tolerance are fewer
+	mostCells = 32   // are remembered; those of a lot in tolerance are fewer
+	fine      = 0.1  // of the least half-width of a cell: less noise of the times is all the same to it
 )
 
 // place is a cell: its number along each axis, and the size and correlation of the times' noise in coarse steps.
@@ -86,26 +88,26 @@ func NewBoards(p *Problem, hypotheses []Hypothesis) *Boards {
 			row[below] = 0
 		}
 	}
-	for _, row := range cov {
+	least := math.Inf(1)
+	for i, row := range cov {
 		for k := range row {
 			row[k] *= cellHalf
 		}
+		least = min(least, fine*row[i])
 	}
-	b.axes = cov
+	b.axes, b.quiet = cov, noiseStep(least*least)
 	return b
 }
 
 // Run is the function of that name for a board: p differs by its data from what the boards share.
 func (b *Boards) Run(p *Problem) (*Result, error) {
-	middle := b.near(&p.Data[0])
-	if middle == nil {
-		return Run(p, b.all)
-	}
 	c := newContest(p, b.kept)
 	c.brief = true
-	c.start(middle)
+	if middle := b.near(&p.Data[0]); middle != nil {
+		c.start(middle)
+	}
 	if len(c.share) == 0 {
-		return Run(p, b.all)
+		c.first()
 	}
 	return c.end(b.all, b.at)
 }
@@ -154,9 +156,12 @@ func (b *Boards) place(d *Datum) (at place, ok bool) {
 			return at, false
 		}
 	}
-	at = place{high: steps[0], low: steps[1], noiseHigh: noiseStep(d.High)}
-	if !d.OnePulse {
-		at.noiseLow, at.correlation = noiseStep(d.Low), int(math.Round(2*d.Covariance/math.Sqrt(d.High*d.Low)))
+	at = place{high: steps[0], low: steps[1], noiseHigh: max(noiseStep(d.High), b.quiet)}
+	if d.OnePulse {
+		return at, true
+	}
+	if at.noiseLow = max(noiseStep(d.Low), b.quiet); at.noiseHigh > b.quiet || at.noiseLow > b.quiet {
+		at.correlation = int(math.Round(2 * d.Covariance / math.Sqrt(d.High*d.Low)))
 	}
 	return at, true
 }
@@ -192,8 +197,12 @@ func (b *Boards) solve(d Datum) *contest {
 	c.sharpen()
 	for i, s := range c.systems {
 		c.estimates[i].weights = nil
-		if s != nil && c.share[i] < unseen && s.cloud.met > 0 {
-			s.cloud = cloud{}
+		switch {
+		case s == nil:
+		case s.cloud.n == 0 || c.share[i] < unseen && s.cloud.met > 0:
+			c.systems[i] = nil
+		default:
+			s.cloud.weights, s.cloud.place = nil, nil // a board has its own weights, and the places are the lattice's
 		}
 	}
 	return c
@@ -204,6 +213,7 @@ func (b *Boards) solve(d Datum) *contest {
 func (c *contest) start(middle *contest) {
 	had := make([]int, len(c.hypotheses)) // one point in how many was moved; 0: none
 	copy(c.estimates, middle.estimates)
+	copy(c.plain, middle.plain)
 	c.share = middle.share
 	for {
 		var next []int
@@ -233,10 +243,10 @@ func (c *contest) start(middle *contest) {
 		each(len(next), func(k int) {
 			i := next[k]
 			if s := middle.systems[i]; s != nil && s.movable() {
-				c.systems[i] = s.moved(c.problem, had[i])
+				c.systems[i] = s.moved(c.problem, had[i], c.share[i] < small)
 				c.estimates[i] = c.systems[i].summarise(&c.systems[i].cloud)
 			} else if c.systems[i] == nil {
-				c.first(i, seekPoints)
+				c.glance(i, seekPoints)
 			}
 		})
 		if c.share = probabilities(c.hypotheses, c.estimates); c.total() == 0 {
@@ -264,8 +274,9 @@ func (s *system) movable() bool {
 // are tried again: a solution there was looked for up to half a spread beyond the priors.
 const most = 0.4
 
-// moved is the system for the board of the problem, one in thin of its points solved anew from where they lie.
-func (s *system) moved(p *Problem, thin int) *system {
+// moved is the system for the board of the problem, one in thin of its points solved anew from where they lie, or, if rough, where those
+// lie to first order.
+func (s *system) moved(p *Problem, thin int, rough bool) *system {
 	t := s.clone()
 	t.problem, t.cell = p, nil
 	t.data, t.errors, t.noise = nil, nil, nil
@@ -287,14 +298,19 @@ func (s *system) moved(p *Problem, thin int) *system {
 	old, c, n := &s.cloud, &t.cloud, len(t.begin)
 	points := len(old.log) / thin
 	*c = cloud{box: old.box, n: old.n / thin, log: make([]float64, points), weights: make([]float64, points), place: make([]float64, 0, points*dims), z: make([]float64, 0, points*n)}
+	var lattice *lattice
 	for k := range c.log {
 		of := k * thin // every so manieth point of a lattice is a lattice
+		if of%old.n == 0 {
+			lattice = newLattice(dims, old.n, of/old.n)
+		}
 		c.log[k] = math.Inf(-1)
-		c.z, c.place = append(c.z, old.z[of*n:][:n]...), append(c.place, old.place[of*dims:][:dims]...)
+		c.z, c.place = append(c.z, old.z[of*n:][:n]...), c.place[:(k+1)*dims]
+		old.box.point(lattice, of%old.n, c.place[k*dims:])
 		z, u := c.z[k*n:], c.place[k*dims:]
 		switch logDet := old.logDet[of] + turn; {
 		case !math.IsNaN(logDet):
-			if t.carry(s, z, from, old.inverse[of*m*m:][:m*m], w) {
+			if t.carry(s, z, from, old.inverse[of*m*m:][:m*m], w, rough) {
 				c.log[k] = t.logWeight(z, logDet)
 			} else {
 				c.log[k] = t.weight(z, w)
@@ -326,7 +342,7 @@ func (s *system) turned(w *solver) float64 {
 
 // carry moves a point that was solved in the middle of the cell, where it had that inverse Jacobian, to the solution here; false
 // where that takes more than a few steps.
-func (t *system) carry(s *system, z, from, inverse []float64, w *solver) bool {
+func (t *system) carry(s *system, z, from, inverse []float64, w *solver, rough bool) bool {
 	m := len(from)
 	e := z[len(t.vars):]
 	copy(w.r, from)
@@ -346,7 +362,7 @@ func (t *system) carry(s *system, z, from, inverse []float64, w *solver) bool {
 		for k, p := range t.pivots {
 			z[p] += w.dz[k]
 		}
-		if tries > 0 && now*t.ofSpread(w.dz) < t.tol {
+		if rough || tries > 0 && now*t.ofSpread(w.dz) < t.tol {
 			return true
 		}
 		if tries == 4 || !t.residual(z, w.r) {

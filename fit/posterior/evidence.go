@@ -35,6 +35,14 @@ func unitBox(n int) box {
 	return b
 }
 
+// point writes the i-th point of a lattice over the box into u.
+func (b box) point(l *lattice, i int, u []float64) {
+	l.point(i, u)
+	for k := range u {
+		u[k] = b.from[k] + u[k]*(b.to[k]-b.from[k])
+	}
+}
+
 func (b box) volume() float64 {
 	v := 1.0
 	for i := range b.from {
@@ -144,9 +152,8 @@ func (s *system) replicate(c *cloud, rep, had int) {
 		}
 		k := rep*c.n + i
 		u := c.place[k*dims:][:dims]
-		points.point(i, u)
+		b.point(points, i, u)
 		for k, j := range s.free {
-			u[k] = b.from[k] + u[k]*(b.to[k]-b.from[k])
 			z[j] = s.tilts[k].Quantile(u[k])
 		}
 		s.guess(z)
@@ -254,12 +261,16 @@ func (c *cloud) narrow(dims int) box {
 
 // look takes a first look at the hypothesis's evidence, over all of its free unknowns' cube; where it finds next to nothing,
 // again at seek points a replicate.
-func (s *system) look(seek int) estimate {
+func (s *system) look(seek int, brief bool) estimate {
 	if !s.possible() || !s.reaches() || !s.choosePivots() {
 		return estimate{logEvidence: math.Inf(-1)}
 	}
 	b := unitBox(len(s.free))
-	c := s.run(b, pilotPoints)
+	n := pilotPoints
+	if brief {
+		n /= 2
+	}
+	c := s.run(b, n)
 	if c.met < 4 {
 		c = s.run(b, seek)
 	}

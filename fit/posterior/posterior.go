@@ -48,6 +48,7 @@ const briefPoints = 128
 // A probability whose numerical standard error is above sharp is computed again on a finer lattice, up to mostPoints a replicate.
 const (
 	sharp      = 0.003
+	sharpBrief = 0.005 // of one board of many
 	mostPoints = 4096
 	rounds     = 4
 )
@@ -66,12 +67,17 @@ func Run(p *Problem, hypotheses []Hypothesis) (*Result, error) {
 	}
 	kept, at := distinct(hypotheses)
 	c := newContest(p, kept)
+	c.first()
+	return c.end(hypotheses, at)
+}
+
+// first takes a first look at all hypotheses.
+func (c *contest) first() {
 	c.look(seekPoints)
-	if c.total() == 0 && p.Ended() == nil {
+	if c.total() == 0 && c.problem.Ended() == nil {
 		// Times at the very corner of what a hypothesis allows fill so little of its cube that a first look can miss it.
 		c.look(searchPoints)
 	}
-	return c.end(hypotheses, at)
 }
 
 // contest is the hypotheses with what is known of each so far.
@@ -79,6 +85,7 @@ type contest struct {
 	problem    *Problem
 	hypotheses []Hypothesis
 	systems    []*system // nil where there is a closed form
+	plain      []*plain  // of those
 	estimates  []estimate
 	share      []float64   // the probabilities that follow
 	brief      bool        // one board of many: with no more points than the sharpness of its probabilities takes
@@ -86,7 +93,7 @@ type contest struct {
 }
 
 func newContest(p *Problem, kept []Hypothesis) *contest {
-	return &contest{problem: p, hypotheses: kept, systems: make([]*system, len(kept)), estimates: make([]estimate, len(kept))}
+	return &contest{problem: p, hypotheses: kept, systems: make([]*system, len(kept)), plain: make([]*plain, len(kept)), estimates: make([]estimate, len(kept))}
 }
 
 // total is nought where no hypothesis is possible, else one.
@@ -110,21 +117,24 @@ func (c *contest) look(seek int) {
 		if c.problem.Ended() != nil {
 			return
 		}
-		c.first(i, seek)
+		c.glance(i, seek)
 	})
 	c.share = probabilities(c.hypotheses, c.estimates)
 }
 
-// first takes a first look at one hypothesis.
-func (c *contest) first(i, seek int) {
+// glance takes a first look at one hypothesis.
+func (c *contest) glance(i, seek int) {
 	h := &c.hypotheses[i]
 	if h.Unexplained {
-		c.estimates[i] = unexplained(c.problem, h)
+		if c.plain[i] == nil {
+			c.plain[i] = newPlain(c.problem, h)
+		}
+		c.estimates[i] = c.plain[i].unexplained(c.problem)
 		return
 	}
 	s := newSystem(c.problem, h)
 	s.cell = c.cell
-	c.systems[i], c.estimates[i] = s, s.look(seek)
+	c.systems[i], c.estimates[i] = s, s.look(seek, c.brief && c.cell == nil)
 }
 
 // focus looks closer at each hypothesis that may yet count.
@@ -175,7 +185,7 @@ func (c *contest) refine(points []int) bool {
 	for i, e := range c.estimates {
 		had := e.points / replicates
 		points[i] = 0
-		short := c.share[i] * (1 - c.share[i]) * e.relative / sharp
+		short := c.share[i] * (1 - c.share[i]) * e.relative / c.sharp()
 		if c.share[i] > 0.1 {
 			short = max(short, plenty/e.effective)
 		}
@@ -187,9 +197,16 @@ func (c *contest) refine(points []int) bool {
 	return more
 }
 
+func (c *contest) sharp() float64 {
+	if c.brief && c.cell == nil {
+		return sharpBrief
+	}
+	return sharp
+}
+
 // result is what has come out.
 func (c *contest) result() *Result {
-	r := &Result{Outcomes: make([]Outcome, len(c.hypotheses)), Samples: samples(c.share, c.estimates)}
+	r := &Result{Outcomes: make([]Outcome, len(c.hypotheses)), Samples: c.samples()}
 	r.Status.Impossible = c.total() == 0
 	for i, e := range c.estimates {
 		p := c.share[i]
@@ -202,15 +219,19 @@ func (c *contest) result() *Result {
 }
 
 // samples are the points of all hypotheses that weigh anything in the mixture.
-func samples(share []float64, estimates []estimate) []Sample {
+func (c *contest) samples() []Sample {
+	share, estimates, rare, light := c.share, c.estimates, 1e-6, 1e-9
+	if c.brief {
+		rare, light = unseen, 1e-6
+	}
 	first := make([]int, len(share)) // where each hypothesis's begin
 	all := 0
 	weigh := func(i int, point func(k int, weight float64)) {
-		if share[i] <= 1e-6 {
+		if share[i] <= rare {
 			return
 		}
 		for k, w := range estimates[i].weights {
-			if w := w / estimates[i].total * share[i]; w > 1e-9 {
+			if w := w / estimates[i].total * share[i]; w > light {
 				point(k, w)
 			}
 		}
@@ -254,33 +275,80 @@ func probabilities(hypotheses []Hypothesis, estimates []estimate) []float64 {
 	return share
 }
 
-// unexplained averages over boards of the priors, on a lattice: the logarithms of the times are normal about a board's own in one
-// of the forms of the misfit, but for settled captures, the facts with standard deviation 1. So a design that leaves its times wide
-// open has no narrow place for boards that nothing explains. Since a baseline the board is the nominal one.
-func unexplained(p *Problem, h *Hypothesis) estimate {
-	e := estimate{logEvidence: math.Inf(-1), effective: 256, points: 256}
-	s := newSystem(p, h)
+// plain are boards of the priors, on a lattice.
+type plain struct {
+	hypothesis *Hypothesis
+	system     *system
+	times      [][]float64 // the logarithms of each board's times, and the facts, where it runs; since a baseline, of the nominal one alone
+}
+
+// plainPoints is how many they are.
+const plainPoints = 256
+
+func newPlain(p *Problem, h *Hypothesis) *plain {
+	b := &plain{hypothesis: h, system: newSystem(p, h)}
+	s := b.system
 	if !s.possible() {
+		return b
+	}
+	z := b.begin()
+	n := plainPoints
+	if p.Present != nil {
+		n = 1
+	}
+	b.times = make([][]float64, n)
+	for k := range b.times {
+		if p.Present == nil {
+			b.place(s, k, z)
+		}
+		r := make([]float64, s.times())
+		if s.residual(z, r) {
+			floats.Add(r, s.data)
+			b.times[k] = r
+		}
+	}
+	return b
+}
+
+// begin is the nominal board, without noise: that is nothing against the misfit.
+func (b *plain) begin() []float64 {
+	s := b.system
+	z := slices.Clone(s.centre)
+	clear(z[len(s.vars):])
+	for i := range b.hypothesis.Prior {
+		z[i] = math.Log(s.problem.Base[i])
+	}
+	return z
+}
+
+// place moves z to board k.
+func (b *plain) place(s *system, k int, z []float64) {
+	u := make([]float64, len(s.vars))
+	newLattice(len(u), plainPoints, 0).point(k, u)
+	for j := range s.vars {
+		if s.problem.Present == nil || j < len(b.hypothesis.Prior) {
+			z[j] = s.vars[j].Density.Quantile(u[j])
+		}
+	}
+}
+
+// unexplained averages over them for what was measured: the logarithms of the times are normal about a board's own in one
+// of the forms of the misfit, but for settled captures, the facts with standard deviation 1. So a design that leaves its times wide
+// open has no narrow place for boards that nothing explains.
+func (b *plain) unexplained(p *Problem) estimate {
+	e := estimate{logEvidence: math.Inf(-1), effective: plainPoints, points: plainPoints}
+	if len(b.times) == 0 {
 		return e
 	}
-	u, z := make([]float64, len(s.vars)), slices.Clone(s.centre)
-	for i := len(s.vars); i < len(z); i++ {
-		z[i] = 0 // the noise is nothing against the misfit
-	}
-	points := newLattice(len(u), e.points, 0)
-	place := func(k int) {
-		points.point(k, u)
-		for j := range s.vars {
-			if p.Present == nil || j < len(h.Prior) {
-				z[j] = s.vars[j].Density.Quantile(u[j])
-			}
-		}
-	}
+	h, s := b.hypothesis, b.system.clone()
+	s.problem, s.data, s.errors = p, nil, nil
+	s.collectData()
 	misfit, forms := make([]float64, s.times()), make([]float64, len(h.Misfit))
-	density := func() float64 {
-		if !s.residual(z, misfit) {
+	density := func(times []float64) float64 {
+		if times == nil {
 			return math.Inf(-1)
 		}
+		floats.SubTo(misfit, times, s.data)
 		for i := range h.Misfit {
 			forms[i] = h.Misfit[i].logDensity(p.Data, misfit)
 		}
@@ -291,16 +359,12 @@ func unexplained(p *Problem, h *Hypothesis) estimate {
 		return sum
 	}
 	e.weights = make([]float64, e.points)
-	for i := range h.Prior {
-		z[i] = math.Log(p.Base[i])
-	}
-	own := density()
 	for k := range e.weights {
-		if p.Present == nil {
-			place(k)
-			own = density()
+		if k < len(b.times) {
+			e.weights[k] = density(b.times[k])
+		} else {
+			e.weights[k] = e.weights[0]
 		}
-		e.weights[k] = own
 	}
 	top := floats.Max(e.weights)
 	if math.IsInf(top, -1) {
@@ -314,16 +378,18 @@ func unexplained(p *Problem, h *Hypothesis) estimate {
 	for _, d := range h.Prior {
 		e.logEvidence += math.Log(d.Mass())
 	}
+	z := b.begin()
 	e.at = func(k int) (circuit.Values, []float64) {
-		place(k)
+		b.place(s, k, z)
 		return s.at(z)
 	}
 	return e
 }
 
 const (
-	unseen  = 1e-5  // a probability that leaves no trace in an answer
+	unseen  = 5e-5  // a probability that leaves no trace in an answer
 	little  = 0.002 // and one of which a quarter wrong shows in no answer
 	thinned = 4     // one point in so many tells a little probability well enough
-	ample   = 40.0  // effective points that tell one of some percent
+	ample   = 12.0  // effective points that tell one of a percent
+	small   = 0.01  // a probability that takes no second look at where its solutions lie on a board
 )

@@ -1,6 +1,7 @@
 package steady
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -11,9 +12,10 @@ import (
 )
 
 const (
-	combSeen  = 3 // times that a comb recurs, at least
-	combTries = 4 // of the likeliest lengths that are looked at closely
-	combFiner = 4 // lengths that are told apart, for each independent frequency
+	combSeen  = 3    // times that a comb recurs, at least
+	combTries = 4    // of the likeliest lengths that are looked at closely
+	combFiner = 4    // lengths that are told apart, for each independent frequency
+	combRare  = 1e-3 // chance from which on it is not asked what other noise makes as rare
 )
 
 // findComb looks in a short record for what recurs any number of values, as a harmonic series: the few teeth of a saw have no line
@@ -34,34 +36,38 @@ func findComb(v []float64, resolved bool) (t tone) {
 	copy(padded, straight)
 	c := fourier.NewFFT(len(padded)).Coefficients(nil, padded)
 	from := combSeen * 2 * combFiner
-	power := func(k int) float64 {
-		k %= len(padded)
-		if k = min(k, len(padded)-k); k < from { // shows as a slow one: a drift or a wander
-			return 0
+	power := make([]float64, len(padded)) // in full turns: frequencies above half a cycle a value show as lower ones
+	for k := range power {
+		if l := min(k, len(padded)-k); l >= from { // else it shows as a slow one: a drift or a wander
+			power[k] = real(c[l])*real(c[l]) + imag(c[l])*imag(c[l])
 		}
-		return real(c[k])*real(c[k]) + imag(c[k])*imag(c[k])
 	}
 	for _, harmonics := range []int{2, 4} {
 		if 2*harmonics > n/3 {
 			break
-		}
-		at := func(k int) (sum float64) {
-			for h := 1; h <= harmonics; h++ {
-				sum += power(h * k)
-			}
-			return sum
 		}
 		var peaks []int
 		last := len(c)
 		if resolved {
 			last /= harmonics
 		}
-		for k := from; k < last; k++ {
-			if x := at(k); x >= at(k-1) && x >= at(k+1) {
+		at := make([]float64, last+1) // power of a series
+		for k := range at {
+			for h := 1; h <= harmonics; h++ {
+				at[k] += power[h*k%len(power)]
+			}
+			if k--; k >= from && at[k] >= at[k-1] && at[k] >= at[k+1] {
 				peaks = append(peaks, k)
 			}
 		}
-		slices.SortFunc(peaks, func(a, b int) int { return int(math.Copysign(1, at(b)-at(a))) })
+		if len(peaks) == 0 {
+			continue
+		}
+		slices.SortFunc(peaks, func(a, b int) int { return cmp.Compare(at[b], at[a]) })
+		// What the best of them explains, and half as much again for harmonics that lean on each other, must be rare.
+		if combChance(total, total-1.5*at[peaks[0]]*2/float64(n), n, 2*harmonics, 1)*2*float64(len(c)-from) > combRare {
+			continue
+		}
 		best, left, used := 0.0, straight, 0
 		for _, k := range peaks[:min(len(peaks), combTries)] {
 			f := float64(k) / float64(len(padded))
@@ -75,12 +81,9 @@ func findComb(v []float64, resolved bool) (t tone) {
 		}
 		b := float64(n - used - 2)
 		within := max(floats.Dot(left, left), 1e-12*total)
-		chance := func(loud float64) float64 {
-			x := (total - within) / (within / b) / loud
-			return mathext.RegIncBeta(b/2, float64(used)/2, b/(b+x)) * 2 * float64(len(c)-from)
-		}
+		chance := func(loud float64) float64 { return combChance(total, within, n, used, loud) * 2 * float64(len(c)-from) }
 		own := (total - within/b*float64(n-2)) / float64(n)
-		if chance(1) > 0.1 {
+		if chance(1) > combRare {
 			continue // no other noise makes that rarer
 		}
 		found := chance(loudness(left, best, harmonics))
@@ -90,6 +93,14 @@ func findComb(v []float64, resolved bool) (t tone) {
 		t.chance = min(t.chance, found)
 	}
 	return t
+}
+
+// combChance is that noise of the mean square within leaves so much less than total to a series of so many numbers, where it is loud.
+func combChance(total, within float64, n, used int, loud float64) float64 {
+	b := float64(n - used - 2)
+	within = max(within, 1e-12*total)
+	x := (total - within) / (within / b) / loud
+	return mathext.RegIncBeta(b/2, float64(used)/2, b/(b+x))
 }
 
 // loudness is the most that noise has at a comb's harmonics, over its mean.

@@ -90,7 +90,8 @@ var colours = [4]func(sin2 float64) float64{
 
 const (
 	rounds  = 12   // of leaving lines out
-	climbs  = 24   // steps of the likelihood in each
+	climbs  = 24   // steps of the likelihood in each, at most
+	still   = 1e-3 // of the whole, that a colour changes by in the last
 	fitted  = 2048 // frequencies that are fitted, of more every so many
 	standsS = 7    // times the background, from where on a frequency is no part of it
 )
@@ -127,17 +128,26 @@ func (s *spectrum) background() {
 	for range rounds {
 		for range climbs {
 			fill()
-			for k := range basis {
-				up, down := 0.0, 0.0
-				for i := from; i < m; i += step {
-					if !out[i] {
-						g := basis[k][i] / under[i]
-						up, down = up+g*s.power[i]/under[i], down+g
+			var up, down [len(colours)]float64
+			for i := from; i < m; i += step {
+				if !out[i] {
+					each := 1 / under[i]
+					ratio := s.power[i] * each
+					for k := range basis {
+						g := basis[k][i] * each
+						up[k], down[k] = up[k]+g*ratio, down[k]+g
 					}
 				}
-				if down > 0 {
-					size[k] *= math.Sqrt(up / down)
+			}
+			moved, whole := 0.0, 0.0
+			for k, was := range size {
+				if down[k] > 0 {
+					size[k] *= math.Sqrt(up[k] / down[k])
 				}
+				moved, whole = max(moved, math.Abs(size[k]-was)), whole+size[k]
+			}
+			if moved < still*whole {
+				break
 			}
 		}
 		fill()
@@ -256,7 +266,11 @@ func findPattern(lists [][]float64, s *spectrum) (t tone) {
 			continue
 		}
 		within = max(within, 1e-12*between)
-		x := between / a / (within / b) / loud(every)
+		x := between / a / (within / b)
+		if x < 1 { // as often as not
+			continue
+		}
+		x /= loud(every)
 		chance := mathext.RegIncBeta(b/2, a/2, b/(b+a*x)) * float64(len(all))
 		t.chance = min(t.chance, chance)
 		if own := between - within/b*a; chance < lineChance && own > 0 {
@@ -285,8 +299,8 @@ func fold(lists [][]float64, every float64) (between, within, a, b float64) {
 		clear(count[:])
 		square := 0.0
 		for i, x := range v {
-			_, phase := math.Modf(float64(i)/every + 1e-9)
-			j := min(int(phase*float64(places)), places-1)
+			phase := float64(i)/every + 1e-9
+			j := min(int((phase-math.Floor(phase))*float64(places)), places-1)
 			sum[j] += x
 			count[j]++
 			square += x * x

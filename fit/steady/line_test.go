@@ -38,7 +38,7 @@ func noiseOf(rnd *rand.Rand, name string, n int) []float64 {
 }
 
 // The stated chance of a line, of a pattern and of a comb is no less than how often noise of each class has one: a value below 1 in 10, 1 in
-// 100 and 1 in 1,000 is as rare as that. No train is called modulated.
+// 100 and 1 in 1,000 is as rare as that (a comb's is stated below 1 in 1,000 alone). No train is called modulated.
 func TestNoiseHasNoLine(t *testing.T) {
 	for name := range noisy {
 		for _, n := range []int{24, 60, 150} {

@@ -31,7 +31,8 @@ var ErrNone = errors.New("no board with usable times")
 
 // Options of a run. The zero value is the default.
 type Options struct {
-	Seed uint64 // of the sampler; the same seed gives the same result to the last bit
+	Seed  uint64 // of the sampler; the same seed gives the same result to the last bit
+	Rough bool   // a tenth of the sampler's points, enough for the centre
 }
 
 // Run finds centre, spreads and outliers of a lot.
@@ -48,9 +49,12 @@ func (m *Model) Run(boards []Board, opt Options) (*Result, error) {
 	}
 	r.Boards = len(used)
 	data := m.classify(used)
-	runs := make([][][]float64, chains)
+	runs, draws := make([][][]float64, chains), sweeps
+	if opt.Rough {
+		draws /= 10
+	}
 	for k := range runs {
-		runs[k] = newSampler(m, data, opt.Seed*chains+uint64(k)).run()
+		runs[k] = newSampler(m, data, opt.Seed*chains+uint64(k)).run(draws)
 	}
 	r.ScaleReduction = scaleReduction(runs)
 	points := slices.Concat(runs...)

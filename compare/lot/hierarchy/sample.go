@@ -54,15 +54,15 @@ func newSampler(m *Model, data []class, seed uint64) *sampler {
 }
 
 // run returns the kept points of one chain.
-func (s *sampler) run() [][]float64 {
+func (s *sampler) run(draws int) [][]float64 {
 	n := len(s.model.factors)
 	x := make([]float64, n)
 	for j := range x {
 		x[j] = 0.05 + s.rand.Float64()
 	}
-	out := make([][]float64, 0, sweeps)
+	out := make([][]float64, 0, draws)
 	d := make([]float64, n)
-	for k := range burn + sweeps {
+	for k := range burn + draws {
 		for j := range n {
 			s.stretch(x, j)
 		}
@@ -163,7 +163,7 @@ func (s *sampler) slice(from, to, width float64, f func(float64) float64) {
 // as in Gelman et al., Bayesian Data Analysis 3rd ed. 11.4), of the spreads.
 func scaleReduction(runs [][][]float64) float64 {
 	worst := 1.0
-	half := sweeps / 2
+	half := len(runs[0]) / 2
 	for j := range runs[0][0] {
 		var means, variances []float64
 		for _, r := range runs {
