@@ -187,28 +187,31 @@ func TestTwoGroups(t *testing.T) {
 		}
 		return out
 	}
-	for name, of := range map[string]func(i int) point{
-		"normal": func(int) point {
+	for _, one := range []struct {
+		name string
+		of   func(i int) point
+	}{
+		{"normal", func(int) point {
 			c := 0.02 * random.NormFloat64()
 			return point{c + 0.002*random.NormFloat64(), c + 0.002*random.NormFloat64()}
-		},
-		"even": func(int) point {
+		}},
+		{"even", func(int) point {
 			c := 0.2 * random.Float64()
 			return point{c + 0.002*random.NormFloat64(), c + 0.002*random.NormFloat64()}
-		},
-		"one far off": func(i int) point {
+		}},
+		{"one far off", func(i int) point {
 			c := 0.02*random.NormFloat64() + 0.3*float64((50-i)/50)
 			return point{c + 0.002*random.NormFloat64(), c}
-		},
+		}},
 	} {
 		found := 0
 		for lot := range 15 {
-			if twoGroups(draw(20+lot, of), 2, uint64(lot)) != nil {
+			if twoGroups(draw(20+lot, one.of), 2, uint64(lot)) != nil {
 				found++
 			}
 		}
 		if found > 1 {
-			t.Errorf("%s: two groups in %d of 15 lots of one", name, found)
+			t.Errorf("%s: two groups in %d of 15 lots of one", one.name, found)
 		}
 	}
 	missed := 0
