@@ -2,9 +2,11 @@ package read
 
 import (
 	"bytes"
+	"compress/gzip"
 	"errors"
 	"fmt"
 	"io"
+	"os"
 	"strconv"
 
 	"offbeat/acquire"
@@ -65,4 +67,66 @@ func since(ticks uint64, shift int) float64 {
 // alike is the error for a record whose times all print alike.
 func alike(c *acquire.Capture) error {
 	return &acquire.Error{File: c.Source, What: fmt.Sprintf("all %d times of the record are printed alike", c.Rows), Expect: "times that rise", Do: "export with more digits, or give --interval", Err: acquire.ErrTime}
+}
+
+// Fault is the error for what an input failed with.
+func Fault(name string, err error) error {
+	if e := (*acquire.Error)(nil); errors.As(err, &e) {
+		return e
+	}
+	e := &acquire.Error{File: name, What: Cause(err), Err: err}
+	if errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, gzip.ErrChecksum) {
+		e.What, e.Err = "the compressed data are cut short or damaged", acquire.ErrTruncated
+		e.Do = "copy the file again"
+	}
+	return e
+}
+
+// Cause is what went wrong, without the name of the file.
+func Cause(err error) string {
+	var pe *os.PathError
+	if errors.As(err, &pe) {
+		return pe.Err.Error()
+	}
+	return err.Error()
+}
+
+// Reasons why a row that could be read is not used.
+const (
+	repeatedRow = "the row before it again"
+	falseTime   = "a time that its neighbours deny"
+)
+
+// Reasons why a line is skipped.
+const (
+	anotherTable = "part of another table"
+	looseText    = "text among the rows"
+	badRow       = "malformed row"
+	cutRow       = "cut in mid-row"
+)
+
+const otherChannel = "row of another channel"
+
+// maxBad is how many bad rows may be slips however short the file is; of a longer one, one row in a hundred.
+const maxBad = 3
+
+// cutError is the error for a last line that is no whole row and has no line end.
+func cutError(name string, num int64, column int) *acquire.Error {
+	return &acquire.Error{File: name, Line: int(num), Column: column, What: "the last line is cut in mid-row", Expect: "whole rows",
+		Do: "copy or export the file again; without its last line it can be read", Err: acquire.ErrTruncated}
+}
+
+// allText: no cell but text and empty ones, and some text.
+func allText(cells [][]byte) bool {
+	some := false
+	for _, c := range cells {
+		switch scan.Classify(c) {
+		case scan.Text:
+			some = true
+		case scan.Empty:
+		default:
+			return false
+		}
+	}
+	return some
 }
