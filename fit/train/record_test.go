@@ -37,6 +37,9 @@ func TestAveragesStandWhereTheirCyclesDo(t *testing.T) {
 			t.Errorf("%d cycles: %d high, %d low, %d whole, %d edges", n, r.Highs, r.Lows, r.Whole, train.Edges())
 		}
 		for name, all := range map[string][]Cycle{"cycles": r.Cycles, "sample": r.Sample, "digest": r.Digest} {
+			if k := fineCap / 2; name == "sample" && len(all) > k && all[k].N > 1 && !all[k].Start {
+				t.Errorf("%d: the averages of the sample go on with its single cycles", n)
+			}
 			sum, next := 0, 0.0
 			for i, c := range all {
 				if want := 8 * (c.Index + 1); math.Abs(c.Rise-want) > 1e-9*want || math.Abs(c.Fall-want-3) > 1e-9*want {
@@ -168,6 +171,9 @@ func TestRunsTooShortToAverage(t *testing.T) {
 	}
 	train := even(6000, breaks...)
 	r := train.Record()
+	if train.Faults.Unknown != len(breaks) {
+		t.Errorf("%d breaks, expected %d", train.Faults.Unknown, len(breaks))
+	}
 	if !train.Truncated() || r.Whole != 3000 || r.Highs != 6000 || r.Lows != 3000 {
 		t.Errorf("truncated %v, %d whole, %d high, %d low", train.Truncated(), r.Whole, r.Highs, r.Lows)
 	}
@@ -187,6 +193,17 @@ func TestRunsTooShortToAverage(t *testing.T) {
 		}
 		if c != want {
 			t.Fatalf("sample %d: %+v, want %+v", i, c, want)
+		}
+	}
+}
+
+// Once the usual pulses are known, no more edges wait than a burst of glitches may hold, however they come.
+func TestFewEdgesWait(t *testing.T) {
+	train := New(true, false)
+	for i := range 3 * firstChunk {
+		train.Add([]transition.Edge{{X: 4 * float64(i), Cell: 1, Slope: 1, Rise: i%2 == 0}})
+		if most := maxCluster; i >= firstChunk && len(train.pending) > most {
+			t.Fatalf("%d edges wait behind edge %d, expected at most %d", len(train.pending), i, most)
 		}
 	}
 }
