@@ -5,6 +5,7 @@ import (
 
 	"offbeat/fit/circuit"
 	"offbeat/fit/posterior"
+	"offbeat/fit/wiring"
 )
 
 // leastCurrent and mostCurrent bound the current at the timing node, over what charges the capacitor through its resistors at
@@ -40,7 +41,7 @@ var current = Cause{
 	},
 	Cases: func(b *Board) []Case {
 		v, err := b.Circuit.Typical(b.Design)
-		if err != nil || !b.Circuit.Reads(circuit.Bias) {
+		if w := b.Circuit.Wiring; err != nil || !b.Circuit.Reads(circuit.Bias) || w == nil || w.Device.Kind == wiring.Pair { // a pair has two timing nodes
 			return nil
 		}
 		full := (b.Design.Supply.Value - b.Design.Minus.Value) / 3 / b.Circuit.Charging(&v)

@@ -372,7 +372,12 @@ func (p *Problem) draws(h *hypothesis, r recipe, d *fit.Design) {
 		})
 	}
 	if r.tie != nil {
+		_, own := r.own[circuit.Half]
+		drawn := own || slices.ContainsFunc(h.terms, func(q circuit.Prior) bool { return q.Slot == circuit.Half })
 		h.steps = append(h.steps, func(_ float64, s *state) {
+			if !drawn { // a tie moves it from where it is
+				s.v[circuit.Half] = h.start[circuit.Half]
+			}
 			r.tie(s)
 			for i, q := range p.Design.Parts {
 				if slot, there := h.circuit.Slot(q.Name); there {
