@@ -23,7 +23,7 @@ type system struct {
 	slow   float64 // s, the longest one
 	steady bool
 	most   float64          // s, the longest step; 0: as long as the error allows
-	seen   func(at float64) // is told of every step: when it ends, from the beginning of the state of the device
+	seen   func(at float64) // is told of every step: its middle and when it ends, from the beginning of the state of the device
 }
 
 func (b *Board) system() (*system, error) {
@@ -464,6 +464,13 @@ func (s *system) half(low, first bool) (took float64, err error) {
 			if math.Abs(fine[i]) > adrift*s.scale {
 				return 0, s.stop(low)
 			}
+		}
+		if s.seen != nil {
+			if taken < h {
+				mid, _ = s.step(s.y, taken/2, mass, rates, f)
+			}
+			copy(s.y, mid)
+			s.seen(took + taken/2)
 		}
 		copy(s.y, fine)
 		took += taken

@@ -82,7 +82,7 @@ func (t *trace) follow(low bool, against float64) error {
 		begun = t.at[n-1]
 	}
 	t.mark(begun, t.s.at(t.s.y, t.node, low)) // what the output's jump gives the node
-	t.s.most = against / tracePoints
+	t.s.most = 2 * against / tracePoints      // a step tells its middle too
 	t.s.seen = func(at float64) { t.mark(begun+at, t.s.at(t.s.y, t.node, low)) }
 	_, err := t.s.half(low, false)
 	return err
