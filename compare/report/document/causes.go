@@ -77,7 +77,8 @@ func (b *Basis) fits(id string) picture.Picture {
 	return picture.Fits(id, names, fits, alone)
 }
 
-// A share of a deviation below smallShare of the largest counts with the rest, and so does what comes after mostShares.
+// A share of a deviation below smallShare of the largest counts with the rest, and so do what comes after mostShares and what
+// no listed cause explains, unless that is the largest.
 const (
 	smallShare = 0.15
 	mostShares = 4
@@ -98,7 +99,7 @@ func sharedOut(all []compare.Deviation, causes []compare.Cause) string {
 	var names []string
 	var values []float64
 	for _, d := range all {
-		if math.Abs(d.Value) < smallShare*largest || len(names) == mostShares {
+		if size := math.Abs(d.Value); size < smallShare*largest || len(names) == mostShares || d.Of == cause.Unexplained && size < largest {
 			continue
 		}
 		of := d.Of
