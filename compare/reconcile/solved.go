@@ -57,6 +57,7 @@ func (s *solved) loosen(top *compare.Cause) error {
 	if err != nil || r.Status.Impossible {
 		return err
 	}
+	s.samples = nil // those by case are of the old ones
 	s.result.Samples = slices.DeleteFunc(s.result.Samples, func(q posterior.Sample) bool { return slices.Contains(members, q.Hypothesis) })
 	for _, q := range r.Samples {
 		q.Hypothesis, q.Weight = of[q.Hypothesis], q.Weight*top.Probability
