@@ -16,9 +16,8 @@ const (
 	slowMost   = 3e-3
 	humLeast   = 1e-5 // relative swing of the period, of the lines that are looked at
 	humMost    = 1e-2
-	shown      = 0.02 // of the variance, that the slowest bend adds where the others need no look
-	bendRatio  = 2.0  // of the sizes that the evidence is computed for
-	bendReach  = 4.0  // standard deviations, of the sizes that are averaged over,
+	bendRatio  = 2.0 // of the sizes that the evidence is computed for
+	bendReach  = 4.0 // standard deviations, of the sizes that are averaged over,
 	bendStep   = 0.25
 	broadest   = 1.0  // cells, of a bend that the cells may hide
 	supposed   = 0.25 // prior probability of slow bends, and of each line
@@ -67,10 +66,10 @@ func (f *Fit) along(least float64) look {
 	}
 }
 
-// slow are the bends of a walk or a drift: of the degrees given.
-func slow(along look, reach float64, degrees ...int) []bend {
+// slow are the bends of a walk or a drift.
+func slow(along look, reach float64) []bend {
 	var all []bend
-	for _, degree := range degrees {
+	for degree := 2; degree <= 4; degree++ {
 		all = append(all, along(func(x float64) float64 { return legendre(degree, x) }, reach))
 	}
 	return all
@@ -143,7 +142,7 @@ func over(bends []bend, share []float64, lo, hi float64) (all strayed) {
 func (f *Fit) Wander(lo, hi float64) (walk, gain float64) {
 	var mean, spread, share []float64
 	reach := math.Sqrt(math.Exp(hi) * f.of.cycles)
-	for j, b := range slow(f.along(softest), 0, 2, 3, 4) {
+	for j, b := range slow(f.along(softest), 0) {
 		d, down, up := b.size[2], b.log[0], b.log[2]
 		slope, curve := (up-down)/(2*d), -(up+down)/(d*d)
 		curve = max(curve, 0.1/(d*d), math.Abs(slope)/reach) // a bend beyond what a steady train has is none of it
@@ -177,13 +176,7 @@ func (f *Fit) Hide(turns []float64) {
 	cycles := f.of.cycles
 	// Most of a smooth change of the period is a parabola; the rest falls with the degree as an integrated walk's does.
 	if unit := f.start * cycles / (12 * math.Sqrt(5)); slowMost*unit > 1/cycles {
-		bends, before := slow(along, broadest, 2), f.Row
-		f.hide([][]bend{bends}, []float64{1}, slowLeast*unit, slowMost*unit)
-		period := func(r budget.Row) float64 { return r.High + 2*r.Both + r.Low }
-		if f.Row.High > (1+shown)*before.High || period(f.Row) > (1+shown)*period(before) { // else a train shows its bends
-			f.Row = before
-			f.hide([][]bend{append(bends, slow(along, broadest, 3, 4)...)}, []float64{1, 1. / 6, 1. / 24}, slowLeast*unit, slowMost*unit)
-		}
+		f.hide([][]bend{slow(along, broadest)}, []float64{1, 1. / 6, 1. / 24}, slowLeast*unit, slowMost*unit)
 	}
 	first, last := f.of.span()
 	for _, t := range turns {
