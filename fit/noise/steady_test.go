@@ -33,7 +33,7 @@ func TestNearlyCommensurateNeedsTheCells(t *testing.T) {
 }
 
 // A period that drifts by some ten parts in a million bends the edges by a third of a cell, and in a train that creeps through one cell
-// all the same none shows it: the few slips of rising and falling edges lie elsewhere, and the high time's error is 2.6 times what the
+// all the same none shows it: the few slips of rising and falling edges lie elsewhere, and the high time's error is 1.9 times what the
 // cells alone leave.
 func TestDriftHidesInTheCells(t *testing.T) {
 	const trains, cycles = 30, 100
