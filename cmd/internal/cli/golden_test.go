@@ -264,7 +264,7 @@ func TestGolden(t *testing.T) {
 		{"predict-json", 0, "", "predict bell.toml --json"},
 		{"predict-quiet", 0, "", "predict --circuit monostable --part R1=100k:1% --part C1=10u:20% --part C1.kind=electrolytic --supply 12V --quiet"},
 
-		// Issue 2, item 8: each bad input has its message and its status.
+		// Each bad input has its message and its status.
 		{"bad-wrong-unit", 3, "", "predict wrong-unit.toml"},
 		{"bad-wrong-unit-flag", 2, "", "predict --circuit astable --part R1=10kF:1%"},
 		{"bad-negative", 3, "", "predict negative.toml"},
