@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare/lot/hierarchy"
@@ -33,13 +34,16 @@ const (
 	mixtureEnds = 60  // steps of the fit
 	nullLots    = 199 // single groups that are drawn and fitted as two, for comparison
 	nullPoints  = 3e4 // boards of all those lots together
+	mostDrawn   = 500 // boards of one of them: by then the ratio of likelihoods follows one law
 	resolved    = 2   // standard uncertainties of measuring a board by which two groups must lie apart
 	against     = 3   // by how much in ln likelihood two groups must beat one group that is spread evenly
+	shapely     = 30  // boards from which on the shape of one group shows: two must beat any with a single peak too
+	binsPer     = 3   // bins that the boards are counted in for it, times the cube root of their number
 )
 
 // twoGroups tells whether the points are two groups rather than one, by likelihood: two normal groups of one covariance
 // against one, with the gain set against that of lots of one group (McLachlan 1987, the bootstrap of the ratio, which no
-// linear map changes), and against one group that is spread evenly along the line between the two. Nil: one group.
+// linear map changes), and against one group of other shapes along the line between the two. Nil: one group.
 func twoGroups(points []point, dimensions int, seed uint64) *mixture {
 	n := len(points)
 	if n < 2*leastGroup+2 {
@@ -54,13 +58,13 @@ func twoGroups(points []point, dimensions int, seed uint64) *mixture {
 		return nil
 	}
 	random := rand.New(rand.NewPCG(seed, 0x2b47))
-	lots := int(min(nullLots, max(99, nullPoints/float64(n))))
-	drawn := make([]point, n)
-	for range lots {
+	drawn := make([]point, min(n, mostDrawn))
+	worth := func(n int) float64 { return float64(dimensions+1) * math.Log(float64(n)) }
+	for range int(min(nullLots, max(99, nullPoints/float64(n)))) {
 		for i := range drawn {
 			drawn[i] = point{random.NormFloat64(), random.NormFloat64()}
 		}
-		if g, _ := mixtureGain(drawn, dimensions); g >= gain {
+		if g, _ := mixtureGain(drawn, dimensions); g+worth(len(drawn)) >= gain+worth(n) {
 			return nil
 		}
 	}
@@ -200,8 +204,9 @@ func fitMixture(z []point, dimensions int, direction point, share float64) *mixt
 	return m
 }
 
-// apart says whether the groups explain the points along the line between them better than one group that is spread evenly
-// over their range: parts that fill their tolerance look like two groups to a normal curve.
+// apart says whether the groups explain how the points lie along the line between them better than one group does that is
+// spread evenly over their range and, of many boards, than any with a single peak: parts that fill their tolerance, or were cut
+// off at its ends, look like two groups to a normal curve.
 func (m *mixture) apart(points []point, dimensions int) bool {
 	mean, c := momentsOf(points, nil)
 	white, ok := whitener(c, dimensions)
@@ -211,27 +216,102 @@ func (m *mixture) apart(points []point, dimensions int) bool {
 	d := point{m.mean[1][0] - m.mean[0][0], m.mean[1][1] - m.mean[0][1]}
 	length := math.Hypot(d[0], d[1])
 	var at []float64
+	var middle [2]float64
+	for g := range middle {
+		middle[g] = (m.mean[g][0]*d[0] + m.mean[g][1]*d[1]) / length
+	}
 	within := 0.0
 	for i, p := range points {
 		z := white.of(point{p[0] - mean[0], p[1] - mean[1]})
 		y := (z[0]*d[0] + z[1]*d[1]) / length
 		at = append(at, y)
 		for g, w := range [2]float64{1 - m.member[i], m.member[i]} {
-			e := y - (m.mean[g][0]*d[0]+m.mean[g][1]*d[1])/length
-			within += w * e * e / float64(len(points))
+			within += w * (y - middle[g]) * (y - middle[g]) / float64(len(points))
 		}
 	}
-	sd, two := math.Sqrt(within), 0.0
+	low, high := slices.Min(at), slices.Max(at)
+	bins := make([]float64, int(binsPer*math.Cbrt(float64(len(at)))))
+	width := (high - low) / float64(len(bins))
+	for _, y := range at {
+		bins[min(int((y-low)/width), len(bins)-1)]++
+	}
+	sd := math.Sqrt(within)
+	if two := m.along(at, middle, sd); two <= -float64(len(at))*math.Log(high-low)+against {
+		return false
+	} else if len(at) < shapely {
+		return true
+	}
+	two := 0.0
+	below := func(k int) (p float64) {
+		switch k {
+		case 0:
+			return 0
+		case len(bins):
+			return 1
+		}
+		for g, share := range m.share {
+			p += share * distuv.UnitNormal.CDF((low+float64(k)*width-middle[g])/sd)
+		}
+		return p
+	}
+	for k, n := range bins {
+		if n > 0 {
+			two += n * math.Log((below(k+1)-below(k))*float64(len(at))/n)
+		}
+	}
+	return two > onePeak(bins)
+}
+
+// along is the ln likelihood of places along the line between the groups' middles, with the groups' spread along it.
+func (m *mixture) along(at []float64, middle [2]float64, sd float64) (log float64) {
 	for _, y := range at {
 		both := 0.0
-		for g := range m.share {
-			e := (y - (m.mean[g][0]*d[0]+m.mean[g][1]*d[1])/length) / sd
-			both += m.share[g] * math.Exp(-0.5*e*e) / (sd * math.Sqrt(2*math.Pi))
+		for g, share := range m.share {
+			both += share * distuv.Normal{Mu: middle[g], Sigma: sd}.Prob(y)
 		}
-		two += math.Log(both)
+		log += math.Log(both)
 	}
-	even := -float64(len(at)) * math.Log(slices.Max(at)-slices.Min(at))
-	return two > even+against
+	return log
+}
+
+// onePeak is the greatest ln likelihood of counts under a density that rises to one peak and falls from there, against that of
+// their own shares: each side is a run of pools, no lower than the one before (Barlow, Bartholomew, Bremner and Brunk 1972).
+func onePeak(counts []float64) float64 {
+	turned := slices.Clone(counts)
+	slices.Reverse(turned)
+	up, down := rising(counts), rising(turned)
+	best := math.Inf(-1)
+	for k := range up {
+		best = max(best, up[k]+down[len(counts)-k])
+	}
+	return best
+}
+
+// rising is the greatest ln likelihood of the first 0, 1 … counts under shares that never fall, against their own.
+func rising(counts []float64) []float64 {
+	type pool struct{ sum, n, log float64 } // log: of the pools up to and with this one
+	log := func(p pool) float64 {
+		if p.sum == 0 {
+			return 0
+		}
+		return p.sum * math.Log(p.sum/p.n)
+	}
+	var pools []pool
+	out, own := []float64{0}, 0.0
+	for _, n := range counts {
+		p := pool{sum: n, n: 1}
+		own += log(p)
+		for len(pools) > 0 && pools[len(pools)-1].sum*p.n >= p.sum*pools[len(pools)-1].n {
+			last := pools[len(pools)-1]
+			p.sum, p.n, pools = p.sum+last.sum, p.n+last.n, pools[:len(pools)-1]
+		}
+		if p.log = log(p); len(pools) > 0 {
+			p.log += pools[len(pools)-1].log
+		}
+		pools = append(pools, p)
+		out = append(out, p.log-own)
+	}
+	return out
 }
 
 // batches splits the boards into two groups where they are two; nil: they are one.
