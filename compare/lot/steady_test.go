@@ -214,16 +214,13 @@ func TestTwoGroups(t *testing.T) {
 			t.Errorf("%s: two groups in %d of 15 lots of one", one.name, found)
 		}
 	}
-	for lot := range 3 { // a maker's sorting cuts the ends off: no normal curve, and of thousands that shows
-		cut := draw(2000, func(int) point {
-			c := 1.0
-			for math.Abs(c) > 0.7 {
-				c = 0.3 * random.NormFloat64()
-			}
-			return point{0.05*c + 0.002*random.NormFloat64(), 0.05*c + 0.002*random.NormFloat64()}
+	for lot := range 6 { // no normal curve and not even, and of many boards that shows
+		skew := draw(400, func(int) point {
+			c := 0.02 * math.Exp(0.5*random.NormFloat64())
+			return point{c + 0.002*random.NormFloat64(), c + 0.002*random.NormFloat64()}
 		})
-		if twoGroups(cut, 2, uint64(lot)) != nil {
-			t.Error("two groups in 2,000 boards whose ends were cut off")
+		if twoGroups(skew, 2, uint64(lot)) != nil {
+			t.Error("two groups in 400 boards of one that leans to one side")
 		}
 	}
 	missed := 0

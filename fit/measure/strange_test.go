@@ -16,7 +16,7 @@ import (
 )
 
 // tries is how many captures of each strange world are drawn: of 20, a world that passes in one of seven is seen with 95 %;
-// make honesty draws more.
+// make honesty draws more of all but gated bursts, of which one in some forty still lies beyond four of its uncertainties.
 var tries = draws(20)
 
 // draws is how many captures a test looks at: as many as its limits need, or what a study asks for.
