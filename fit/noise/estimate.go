@@ -30,30 +30,8 @@ type Known struct {
 	Second  float64    // one second in the unit of the edges; 0: not known, then no hum is looked for
 }
 
-// The budget's names of the components that other files look for.
-const (
-	walkName    = "random-walk period noise"
-	LatticeName = "sample interval"
-	humName     = "mains hum"
-	slowName    = "flicker and wander of the period"
-	allanName   = "Allan deviation at its longest time"
-)
-
-// unlikely is the probability of a hypothesis below which its answer need not be exact.
-const unlikely = 1e-4
-
 // ErrFew is returned for fewer than two whole cycles.
 var ErrFew = errors.New("fewer than two whole cycles")
-
-// model is a train laid out, and what was found of its noise.
-type model struct {
-	c, sample, digest *chain // digest may be nil
-	lattice           *cell.Lattice
-	fl                floors
-	steady            *steadyFit // may be nil
-	ways              []way
-	lines             []float64 // turns of the mains in a period, where a line may hide in the cells
-}
 
 // Estimate fits the mean high and low time of a train.
 func Estimate(t *train.Record, k Known) (*Result, error) {
@@ -188,17 +166,6 @@ func unshown(high float64, highs int, low float64, lows int) budget.Row {
 		High: left * high * high / float64(highs), Low: left * low * low / max(float64(lows), 1)}
 }
 
-// way is the answer under one hypothesis of the noise.
-type way struct {
-	found
-	walks     bool
-	h, l      float64      // less nominal
-	high, low []float64    // weights of the observations
-	phase     []float64    // smoothed edge times
-	local     float64      // and how far noise leaves them open
-	rows      []budget.Row // of the noise, of hum, and of the lattice
-}
-
 // ways gives the answer under each hypothesis.
 func (c *chain) ways(fl *floors, of []found) []way {
 	ways := make([]way, len(of))
@@ -233,6 +200,3 @@ func (c *chain) budget(fl *floors, e excess, wh, wl []float64) []budget.Row {
 	walk.Low = inHigh*e.high + inLow*e.low
 	return []budget.Row{known, white, walk}
 }
-
-// normal is the quantile of the standard normal distribution.
-func normal(p float64) float64 { return math.Sqrt2 * math.Erfinv(2*p-1) }

@@ -169,19 +169,3 @@ func (c *chain) sums(l *cell.Lattice, wa, wb, phase []float64, jitter [2]float64
 	}
 	return aa, ab, bb
 }
-
-// comb is what is left of harmonic m in a mean over n edges one period apart.
-func (c *chain) comb(i int, m float64) float64 {
-	n := c.n[i]
-	d := m * (c.h0 + c.l0)
-	d = math.Pi * (d - math.Round(d))
-	if s := math.Sin(d); math.Abs(s) > 1e-12 {
-		return math.Sin(n*d) / (n * s)
-	}
-	return 1
-}
-
-// sincos of 2π x.
-func sincos(x float64) (s, c float64) {
-	return math.Sincos(2 * math.Pi * (x - math.Floor(x)))
-}

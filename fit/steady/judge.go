@@ -58,7 +58,6 @@ const (
 	fewestJudged = 4    // intervals of both states that can be judged
 	tornTime     = 0.25 // of the record, that lies between runs of such a train
 	bimodal      = 1.5  // fourth moment over the square of the second: 1 for two values equally often, 1.8 for uniform ones, 3 for normal
-	ordered      = 1.3  // times the mean square of a line, that a pattern which is none has at least
 	digits       = 1e-9 // of a length, that its last digits are worth at most
 	idleShare    = 0.20 // of the record, that lies between bursts at least
 	idlePulses   = 2.5  // pulses that a gap between bursts is longer than, at least

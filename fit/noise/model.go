@@ -1,0 +1,60 @@
+package noise
+
+import (
+	"math"
+
+	"offbeat/fit/budget"
+	"offbeat/fit/cell"
+)
+
+// The budget's names of the components that other files look for.
+const (
+	walkName    = "random-walk period noise"
+	LatticeName = "sample interval"
+	humName     = "mains hum"
+	slowName    = "flicker and wander of the period"
+	allanName   = "Allan deviation at its longest time"
+)
+
+// unlikely is the probability of a hypothesis below which its answer need not be exact.
+const unlikely = 1e-4
+
+// model is a train laid out, and what was found of its noise.
+type model struct {
+	c, sample, digest *chain // digest may be nil
+	lattice           *cell.Lattice
+	fl                floors
+	steady            *steadyFit // may be nil
+	ways              []way
+	lines             []float64 // turns of the mains in a period, where a line may hide in the cells
+}
+
+// way is the answer under one hypothesis of the noise.
+type way struct {
+	found
+	walks     bool
+	h, l      float64      // less nominal
+	high, low []float64    // weights of the observations
+	phase     []float64    // smoothed edge times
+	local     float64      // and how far noise leaves them open
+	rows      []budget.Row // of the noise, of hum, and of the lattice
+}
+
+// normal is the quantile of the standard normal distribution.
+func normal(p float64) float64 { return math.Sqrt2 * math.Erfinv(2*p-1) }
+
+// comb is what is left of harmonic m in a mean over n edges one period apart.
+func (c *chain) comb(i int, m float64) float64 {
+	n := c.n[i]
+	d := m * (c.h0 + c.l0)
+	d = math.Pi * (d - math.Round(d))
+	if s := math.Sin(d); math.Abs(s) > 1e-12 {
+		return math.Sin(n*d) / (n * s)
+	}
+	return 1
+}
+
+// sincos of 2π x.
+func sincos(x float64) (s, c float64) {
+	return math.Sincos(2 * math.Pi * (x - math.Floor(x)))
+}
