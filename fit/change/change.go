@@ -62,7 +62,7 @@ func once(cycles []train.Cycle, cell float64) (found []Stretch, alike bool) {
 	if !ok {
 		return nil, false
 	}
-	dither := p.dither(cell)
+	dither, all := p.dither(cell), p
 	p = p.thinned(mostPoints)
 	if len(p.index) < fewest {
 		return nil, false
@@ -87,6 +87,10 @@ func once(cycles []train.Cycle, cell float64) (found []Stretch, alike bool) {
 	}
 	if best.gain <= 0 {
 		return nil, false
+	}
+	if len(all.index) > len(p.index) {
+		best.at = all.finer(best.at, (len(all.index)+mostPoints-1)/mostPoints)
+		p = all
 	}
 	return p.stretches(best.at), best.alike
 }

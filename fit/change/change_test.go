@@ -361,3 +361,24 @@ func TestDither(t *testing.T) {
 		}
 	}
 }
+
+// A few cycles among hundreds, where neighbours are averaged, are found as those very cycles: no period is a mean over some of
+// each kind.
+func TestChangesLieBetweenCycles(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(31, 32))
+	for _, n := range []int{180, 250, 470, 900} {
+		for _, few := range []int{3, 4, 7} {
+			first := 30 + rnd.IntN(n-60)
+			cycles := signal{white: 1e-3, step: 3e-4}.cycles(rnd, n, func(i int) (high, low float64) {
+				if i >= first && i < first+few {
+					return 1.05, 1.05
+				}
+				return 1, 1
+			})
+			found, _ := Find(cycles, 0)
+			if len(found) != 3 || found[1].From != cycles[first].Rise || found[1].To != cycles[first+few-1].Fall {
+				t.Errorf("cycles %d to %d of %d, from %.1f: %v", first, first+few-1, n, cycles[first].Rise, found)
+			}
+		}
+	}
+}

@@ -3,6 +3,8 @@ package change
 import (
 	"math"
 
+	"gonum.org/v1/gonum/stat"
+
 	"offbeat/fit/stability"
 	"offbeat/fit/train"
 )
@@ -113,6 +115,37 @@ func (p points) thinned(n int) points {
 	}
 	if n := len(out.to); n > 0 {
 		out.to[n-1] = p.to[len(p.to)-1]
+	}
+	return out
+}
+
+// finer places changes between averages of a group of points each among the points themselves: where the high times and periods of
+// the two sides lie closest to their own means, within two groups of where the averages change.
+func (p *points) finer(at []int, group int) (out []int) {
+	period := func(i int) float64 { return (p.from[i+1] - p.from[i]) / (p.index[i+1] - p.index[i]) }
+	squares := func(of func(int) float64, a, b int) float64 {
+		v := make([]float64, 0, b-a)
+		for i := a; i < b; i++ {
+			v = append(v, of(i))
+		}
+		mean, variance := stat.PopMeanVariance(v, nil)
+		return variance / (mean * mean) * float64(b-a)
+	}
+	high := func(i int) float64 { return p.high[i] }
+	from := 0
+	for k, a := range at {
+		to := len(p.index) - 1 // the last has no period
+		if k+1 < len(at) {
+			to = at[k+1] * group
+		}
+		a *= group
+		best, least := a, math.Inf(1)
+		for b := max(from+1, a-2*group); b <= min(a+2*group, to-1); b++ {
+			if s := squares(high, from, b) + squares(high, b, to) + squares(period, from, b) + squares(period, b, to); s < least {
+				best, least = b, s
+			}
+		}
+		out, from = append(out, best), best
 	}
 	return out
 }
