@@ -50,6 +50,8 @@ var badInputs = []struct {
 
 	{name: "unit of another world", text: "Time (day),volt\n0.1,1.5\n0.2,2.5\n0.3,1.5\n", is: acquire.ErrTime, line: 1, column: 1, says: []string{`"day"`, "--time-unit"}},
 
+	{name: "a unit over no column", text: "time  level\nmsec\n" + ramp(20, "%.3f  1.5\n", 0.002), is: acquire.ErrTime, line: 2, column: 1, says: []string{`"msec"`, "--time-unit msec"}},
+
 	{name: "several channels", text: "Time,A,B\n0,1.5,2\n1,2.5,3\n2,3.5,1\n", is: acquire.ErrChoice, says: []string{"1 (A), 2 (B)", "--channel"}},
 	{name: "no such channel", text: "Time,A,B\n0,1.5,2\n1,2.5,3\n2,3.5,1\n", options: acquire.Options{Channels: []string{"C"}}, is: acquire.ErrChoice, says: []string{`"C"`, "1 (A), 2 (B)"}},
 	{name: "several lines in a console log", text: "rate 1000 Hz\n@37 00 -> 11 x\n@90 11 -> 01 x\n", is: acquire.ErrChoice, says: []string{"D0", "D1"}},

@@ -28,6 +28,15 @@ func UnitHeader(w io.Writer, s acquiretest.Signal, f acquiretest.Form) error {
 	return p.Table(&s, 1e3)
 }
 
+// WideNames writes names of several words with wide gaps between them, and rows that blanks part; times are in microseconds.
+func WideNames(w io.Writer, s acquiretest.Signal, f acquiretest.Form) error {
+	f = f.Fill(&s)
+	p := acquiretest.NewPrinter(w, f)
+	p.Line("Time since trigger / Mikrosekunden   Output voltage / V")
+	acquiretest.Samples(&s, f, func(_ int64, t, v float64) { p.Line(p.Number(f.Time, t*1e6) + "   " + p.Number(f.Level, v)) })
+	return p.Flush()
+}
+
 // Values writes a preamble that states the interval, and one level a row.
 func Values(w io.Writer, s acquiretest.Signal, f acquiretest.Form) error {
 	f = f.Fill(&s)
@@ -315,6 +324,7 @@ var Writers = []Writer{
 	{Name: "time and volt, no header", Kind: "samples", Write: Plain},
 	{Name: "units on their own row", Kind: "samples", Write: UnitsRow},
 	{Name: "units in the header", Kind: "samples", Write: UnitHeader},
+	{Name: "names with wide gaps", Kind: "samples", Write: WideNames},
 	{Name: "decimal commas", Kind: "samples", Write: Semicolons},
 	{Name: "values only", Kind: "samples", Write: Values, zero: fromStart},
 	{Name: "index and volt", Kind: "samples", Write: IndexVolt},

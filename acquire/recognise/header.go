@@ -3,6 +3,7 @@ package recognise
 import (
 	"bytes"
 	"fmt"
+	"regexp"
 
 	"offbeat/acquire/internal/grid"
 	"offbeat/acquire/internal/scan"
@@ -11,6 +12,9 @@ import (
 // findHeader looks for names and units in the lines just above the table.
 func (h *head) findHeader() {
 	i := h.above(h.first)
+	for _, k := range []int{i, h.above(i)} {
+		h.recutNames(k)
+	}
 	if i >= 0 && h.unitsBelowNames(i) {
 		h.units, h.names = i, h.above(i)
 		return
@@ -28,6 +32,27 @@ func (h *head) findHeader() {
 	h.units = i
 	if j := h.above(i); j >= 0 && h.mayHead(j) && !h.allUnits(j) {
 		h.names = j
+	}
+}
+
+// namesOf are how names of several words stand above rows that blanks part: in quotes, or with wide gaps between them.
+var namesOf = []*regexp.Regexp{regexp.MustCompile(`"[^"]*"|[^ \t"]+`), regexp.MustCompile(`[^ \t]+(?: [^ \t]+)*`)}
+
+// recutNames cuts a line above rows that blanks part so that it has as many cells as they do, if a way of namesOf does that.
+func (h *head) recutNames(i int) {
+	if i < 0 || h.delim != scan.Blanks || h.lines[i].filled() == h.width() {
+		return
+	}
+	text := h.lines[i].text
+	for _, way := range namesOf {
+		var cells [][]byte
+		for _, at := range way.FindAllIndex(text, -1) {
+			cells = append(cells, scan.Trim(text[at[0]:at[1]]))
+		}
+		if len(cells) == h.width() {
+			h.lines[i] = lineOf(text, cells)
+			return
+		}
 	}
 }
 

@@ -17,12 +17,16 @@ type headLine struct {
 
 func newHeadLine(text []byte, delim byte) headLine {
 	room := make([][]byte, 0, bytes.Count(text, []byte{delim})+1)
-	l := headLine{text: text, cells: scan.Split(room, text, delim)}
+	cells := scan.Split(room, text, delim)
 	if delim == scan.Blanks {
-		l.cells = withUnits(l.cells)
+		cells = withUnits(cells)
 	}
-	l.class = make([]scan.Class, len(l.cells))
-	for i, c := range l.cells {
+	return lineOf(text, cells)
+}
+
+func lineOf(text []byte, cells [][]byte) headLine {
+	l := headLine{text: text, cells: cells, class: make([]scan.Class, len(cells))}
+	for i, c := range cells {
 		l.class[i] = scan.Classify(c)
 	}
 	return l

@@ -6,6 +6,8 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"offbeat/acquire"
 	"offbeat/acquire/internal/scan"
@@ -63,6 +65,9 @@ func Recognise(t Input, opt acquire.Options) (*Plan, error) {
 			return nil, err
 		}
 		if p != nil {
+			if err := h.strayUnit(p); err != nil {
+				return nil, err
+			}
 			return h.assemble(s.name, t.How, p), nil
 		}
 	}
@@ -70,6 +75,30 @@ func Recognise(t Input, opt acquire.Options) (*Plan, error) {
 		return nil, &acquire.Error{File: name, What: fmt.Sprintf("the input does not have the shape %q", opt.Shape), Do: "leave --shape out to see what is recognised", Err: acquire.ErrShape}
 	}
 	return nil, h.unrecognised()
+}
+
+// strayUnit is the error for times whose unit would be a guess though a line just above the rows names one, which stands over no
+// column as it was cut.
+func (h *head) strayUnit(p *proposal) error {
+	if p.guess == nil {
+		return nil
+	}
+	i := h.above(h.first)
+	for _, i := range []int{i, h.above(i)} {
+		if i < 0 || isNamed(&h.lines[i]) < h.lines[i].filled() || bytes.ContainsAny(h.lines[i].text, "=:") {
+			continue
+		}
+		for _, word := range strings.FieldsFunc(string(h.lines[i].text), func(r rune) bool {
+			return !unicode.IsLetter(r) && !unicode.IsDigit(r) && r != '.' && r != utf8.RuneError
+		}) {
+			if isFraction(word) {
+				return &acquire.Error{File: h.name, Line: i + 1, Column: bytes.Index(h.lines[i].text, []byte(word)) + 1,
+					What:   fmt.Sprintf("%q is a unit of time, and it is not clear which column's", word),
+					Expect: "the unit behind the name of its column, or under it", Do: "give --time-unit " + word, Err: acquire.ErrTime}
+			}
+		}
+	}
+	return nil
 }
 
 // cellFaults are cells that are nearly numbers: how they look, what is wrong with them, what to do.

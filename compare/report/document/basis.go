@@ -103,18 +103,18 @@ func wholeOf(f *compare.Finding) string {
 	return "whole cycle"
 }
 
-// warnings are what a finding's reader should know before believing its numbers, with what was met in the captures.
-func warnings(f *compare.Finding) []string {
+// warnings are what a reader should know before believing the numbers, what was met in the captures first.
+func warnings(captures []compare.Capture, more []string) []string {
 	var out []string
-	for i := range f.Captures {
-		for _, n := range f.Captures[i].Notes {
-			if len(f.Captures) > 1 {
-				n = words.Source(&f.Captures[i], f.Captures) + ": " + n
+	for i := range captures {
+		for _, n := range captures[i].Notes {
+			if len(captures) > 1 {
+				n = words.Source(&captures[i], captures) + ": " + n
 			}
 			out = append(out, n)
 		}
 	}
-	return append(out, f.Warnings...)
+	return append(out, more...)
 }
 
 // notes lists what a reader should know before believing the numbers.

@@ -57,11 +57,11 @@ func (b *Basis) sections() []Section {
 		}
 		return append(all, notes(b.Warnings), cautions())
 	case b.Finding == nil:
-		return append(b.measured(), b.heard(), captureList(b.Captures), notes(b.Warnings), cautions())
+		return append(b.measured(), b.heard(), captureList(b.Captures), notes(warnings(b.Captures, b.Warnings)), cautions())
 	}
 	f := b.Finding
 	return []Section{b.latch(), b.latchFaults(), b.proposals(), b.next(), b.board(), b.causes(), b.times(), b.parts(), b.since(), waveform(f.Waveform, b.run()), b.stability(f.Stability, false),
-		b.heard(), b.captures(), captureList(f.Captures), notes(warnings(f)), cautions()}
+		b.heard(), b.captures(), captureList(f.Captures), notes(warnings(f.Captures, f.Warnings)), cautions()}
 }
 
 // answer puts the answer at the head, and the verdict in a word where there is one.
