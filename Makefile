@@ -54,7 +54,7 @@ honesty: ## error over stated uncertainty, over classes of captures from 2 to 10
 	OFFBEAT_STUDY=1000 $(GO) test -count=1 -timeout 2h -run 'TestSteadyTrains|TestFromFive' -v ./fit/change
 	OFFBEAT_STUDY=1000 $(GO) test -count=1 -timeout 2h -run TestSteadyIsNotModulated -v ./fit/steady
 	OFFBEAT_STUDY=2000 $(GO) test -count=1 -timeout 2h -run TestModulationIsHeld -v ./fit/measure
-	OFFBEAT_STUDY=120 $(GO) test -count=1 -timeout 2h -run 'TestNoiseIsNoTrain|TestModulatedIsNotAveraged|TestBursts' ./fit/measure
+	OFFBEAT_STUDY=120 $(GO) test -count=1 -timeout 2h -run 'TestNoiseIsNoTrain|TestModulatedIsNotAveraged|TestBursts|TestGatedBursts' ./fit/measure
 	OFFBEAT_STUDY=20 $(GO) test -count=1 -timeout 2h -run TestNoTwoContradict ./compare/report/document
 
 wirings: ## the timing laws of every wiring, with diodes turned, missing and bridged, against the integration of Kirchhoff's law; some minutes

@@ -28,27 +28,23 @@ func newChain(cycles []train.Cycle, scale float64) *chain {
 	c := &chain{single: true}
 	c.h0, c.l0 = nominal(cycles, scale)
 	var prev train.Cycle
-	base := 0.0 // cycle number of the run's first
+	var base, highs, lows float64 // cycle number of the run's first; whole times up to the edge before
 	for i, k := range cycles {
-		if k.Start && i > 0 {
+		first := k.Start || i == 0
+		if first && i > 0 {
 			base += prev.Index - k.Index + 1
 		}
 		if k.N > 1 {
 			c.single = false
 		}
-		first := k.Start || i == 0
-		if !math.IsNaN(k.Rise) {
-			dh, dl := 0.0, 0.0
-			if !first {
-				step := k.Index - prev.Index
-				dh, dl = step-1, step // fall of the one before to this rise
+		edge := func(x float64, rise bool, high float64) {
+			if !math.IsNaN(x) {
+				c.add(x*scale, rise, first, high-highs, k.Index-lows, float64(k.N), base+k.Index)
+				highs, lows, first = high, k.Index, false
 			}
-			c.add(k.Rise*scale, true, first, dh, dl, float64(k.N), base+k.Index)
-			first = false
 		}
-		if !math.IsNaN(k.Fall) {
-			c.add(k.Fall*scale, false, first, 1, 0, float64(k.N), base+k.Index)
-		}
+		edge(k.Rise, true, k.Index)
+		edge(k.Fall, false, k.Index+1)
 		prev = k
 	}
 	return c
@@ -78,27 +74,32 @@ func (c *chain) add(x float64, rise, start bool, dh, dl, n, index float64) {
 	c.n, c.index = append(c.n, n), append(c.index, index)
 }
 
-// nominal is the plain mean high and low time.
+// nominal is the plain mean high and low time: the low time is what the mean period leaves, or where no run has a whole one, the
+// gaps' mean.
 func nominal(cycles []train.Cycle, scale float64) (h, l float64) {
-	var nh, nl float64
-	for i, k := range cycles {
-		if d := k.Fall - k.Rise; !math.IsNaN(d) {
-			h += d * float64(k.N)
-			nh += float64(k.N)
-		}
-		if i > 0 && !k.Start {
-			p := cycles[i-1]
-			step := k.Index - p.Index
-			if d := k.Rise - p.Fall; !math.IsNaN(d) && step == 1 {
-				l += d
-				nl++
-			} else if d := k.Rise - p.Rise; !math.IsNaN(d) && !math.IsNaN(p.Fall-p.Rise) {
-				l += (d - step*(p.Fall-p.Rise))
-				nl += step
-			}
+	var high, low, period, nh, nl, np float64
+	add := func(sum, n *float64, d, count float64) {
+		if !math.IsNaN(d) {
+			*sum, *n = *sum+d*scale, *n+count
 		}
 	}
-	return h / max(nh, 1) * scale, l / max(nl, 1) * scale
+	last := train.Cycle{Rise: math.NaN(), Fall: math.NaN()}
+	for _, k := range cycles {
+		if k.Start {
+			last.Rise, last.Fall = math.NaN(), math.NaN()
+		}
+		add(&high, &nh, (k.Fall-k.Rise)*float64(k.N), float64(k.N))
+		add(&period, &np, k.Rise-last.Rise, k.Index-last.Index)
+		add(&low, &nl, k.Rise-last.Fall, 1)
+		if last.Fall = k.Fall; !math.IsNaN(k.Rise) {
+			last = k
+		}
+	}
+	h = high / max(nh, 1)
+	if np > 0 {
+		return h, period/np - h
+	}
+	return h, low / max(nl, 1)
 }
 
 // noise is the variances of the model, in the chain's unit squared.

@@ -17,6 +17,11 @@
 // Σ w y over the edges, from which the budget of each cause follows. How much hangs on the noise is seen from its two ends
 // over N cycles: the variance of the mean period is 6 r/N³ for white noise, and (qh + ql)/N for a walk.
 //
+// Runs between gaps each have a diffuse start, but where each begins a whole number of periods after the one before, as near as
+// its edges lie: then one train goes on through the gaps, as behind a gate, and they are one run. Without that, bursts that keep
+// in step with the samples are all rounded alike, which none of them shows: of 800 gated records 10 lay beyond 4 uncertainties,
+// and none does with it (rms 0.9 and 0.7).
+//
 // # The variances
 //
 // No N edges tell r and q so well that the better one would do, so the answer is averaged over both, with log-uniform priors

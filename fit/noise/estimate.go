@@ -38,13 +38,14 @@ func Estimate(t *train.Record, k Known) (*Result, error) {
 	if t.Whole < 2 || t.Highs == 0 || t.Lows == 0 {
 		return nil, ErrFew
 	}
+	cycles, sample := through(t.Cycles, k.Lattice.Cell), through(t.Sample, k.Lattice.Cell)
 	unit := k.Lattice.Cell
 	if unit == 0 {
-		h, l := nominal(t.Cycles, 1)
+		h, l := nominal(cycles, 1)
 		unit = (h + l) / 1000
 	}
 	area := unit * unit
-	m := &model{lattice: &k.Lattice, c: newChain(t.Cycles, 1/unit), sample: newChain(t.Sample, 1/unit)}
+	m := &model{lattice: &k.Lattice, c: newChain(cycles, 1/unit), sample: newChain(sample, 1/unit)}
 	m.fl = floors{known: [2]float64{k.White[0] / area, k.White[1] / area}, lattice: k.Lattice.Variance(), width: k.Lattice.Width()}
 	if t.Digest != nil {
 		m.digest = newChain(t.Digest, 1/unit)
