@@ -73,6 +73,51 @@ func TestFromCodesAgainstDraws(t *testing.T) {
 	}
 }
 
+// TestLeftByCodes checks what is left of a level against closed forms. One code alone holds the level anywhere in one step, of
+// standard deviation 1/√12, a little less if noise there is, and √1.5 times that is stated. With noise that takes the samples over two codes n of them leave what
+// one share of n leaves: its standard deviation √(p (1−p)/n), over the density at the threshold.
+func TestLeftByCodes(t *testing.T) {
+	const q = 0.02
+	one, ok := fromCodes(slices.Repeat([]float64{1.24}, 300), 1.24, 0, q)
+	if want := math.Sqrt(1.5/12) * q; !ok || math.Abs(one.bias) > 1e-9*q || one.left > want || one.left < 0.8*want {
+		t.Errorf("one code: %+v, want a bias of 0 and %g left", one, want)
+	}
+	// Three codes tell the noise, 0.3 of a step, too; the level is on the middle one.
+	counts := []int{191, 1618, 191} // of 2000: Φ(−0.5/0.3) = 0.0478, and twice that for a share that can be seen
+	var s []float64
+	for k, n := range counts {
+		s = append(s, slices.Repeat([]float64{float64(k) * q}, n)...)
+	}
+	few, ok := fromCodes(s, q, q*q*2*191/2000, q)
+	sigma := 0.5 / 1.3073 // Φ(−1.3073) = 191/2000
+	p, density := 191.0/2000, math.Exp(-1.3073*1.3073/2)/math.Sqrt(2*math.Pi)/sigma
+	want := math.Sqrt(p/2000/2) / density * q // of half the difference of the two shares
+	if !ok || math.Abs(few.bias) > 1e-6*q || few.left < 0.9*want || few.left > 1.3*want || math.Abs(math.Sqrt(few.noise)/q/sigma-1) > 0.1 {
+		t.Errorf("three codes: %+v, want %g left and noise %g", few, want, sigma*q)
+	}
+}
+
+// TestScaled checks that volts, microvolts and kilovolts are one: samples times a power of two give each answer times it, to the bit.
+func TestScaled(t *testing.T) {
+	for _, noise := range []float64{0, 0.006, 0.1} {
+		v := square(3000, 0.5, 0.13, 4.87, noise, 5.0/256, 9)
+		want, ok := Find(v)
+		for _, k := range []float64{1. / (1 << 30), 1 << 20} {
+			w := slices.Clone(v)
+			for i := range w {
+				w[i] *= k
+			}
+			got, found := Find(w)
+			for i, pair := range [][2]float64{{got.Low, want.Low}, {got.High, want.High}, {got.Noise, want.Noise}, {got.Quantum, want.Quantum}, {got.Hysteresis, want.Hysteresis},
+				{got.Uncertainty[0], want.Uncertainty[0]}, {got.Uncertainty[1], want.Uncertainty[1]}, {got.Bias[1], want.Bias[1]}, {got.Left[1], want.Left[1]}} {
+				if !found || !ok || pair[0] != k*pair[1] {
+					t.Errorf("noise %g, times %g: value %d is %g, want %g", noise, k, i, pair[0], k*pair[1])
+				}
+			}
+		}
+	}
+}
+
 // Samples beyond two thousand may be copies of their neighbours and tell no more.
 func TestMoreSamplesTellNoMore(t *testing.T) {
 	of := func(n int) coded {
@@ -127,6 +172,10 @@ func TestLevelBetweenCodes(t *testing.T) {
 		plain += math.Pow((e.High-e.Bias[1]-high)/e.Uncertainty[1], 2) / boards
 		if e.Left[1] != e.Uncertainty[1] {
 			t.Fatalf("%g left of %g", e.Left[1], e.Uncertainty[1])
+		}
+		// Samples about a level have its noise and that of rounding, whichever codes they fall on.
+		if both := math.Sqrt(0.0075*0.0075 + 0.05*0.05/12); math.Abs(e.Noise/both-1) > 0.15 {
+			t.Fatalf("noise %g, want %g", e.Noise, both)
 		}
 	}
 	if z > 1.6 || plain < 2*z {
@@ -297,6 +346,7 @@ func TestQuantum(t *testing.T) {
 	}{
 		"a converter":        {line(40, 0.02, 10), 0.02},
 		"a lost code":        {slices.Concat(line(20, 0.02, 10), []float64{0.42, 0.42}), 0.02},
+		"a value astray":     {slices.Sorted(slices.Values(append(line(40, 0.02, 10), 0.0274))), 0.02}, // a gap of 0.0074, that 0.02 is no whole number of
 		"the states alone":   {[]float64{0, 0, 5, 5}, 0},
 		"a tenth":            {line(11, 1, 3), 0},
 		"under a tenth":      {line(12, 1, 3), 1},
