@@ -38,14 +38,15 @@ func (p *progressReader) reach(read int64, last bool) {
 
 // text is the input as UTF-8 whose lines end in LF or CRLF, whatever it came as.
 type text struct {
-	r     io.Reader // what follows head
-	head  []byte    // the first headSize bytes
-	whole bool      // head is all there is
-	plain bool      // the input is this text, behind a mark of so many bytes
-	mark  int64
-	file  *read.File // the same, where it is a regular file
-	how   []string   // evidence: how it was stored
-	log   io.Reader  // all of it, where it is a saved serial stream: that may hold anything, and nothing above is filled
+	r       io.Reader // what follows head
+	head    []byte    // the first headSize bytes
+	whole   bool      // head is all there is
+	plain   bool      // the input is this text, behind a mark of so many bytes
+	mark    int64
+	file    *read.File // the same, where it is a regular file
+	how     []string   // evidence: how it was stored
+	foreign error      // what the first bytes are taken for, where its lines may be objects of names and values all the same
+	log     io.Reader  // all of it, where it is a saved serial stream: that may hold anything, and nothing above is filled
 }
 
 // decode undoes compression, UTF-16, byte-order marks and line ends in CR alone.
@@ -71,7 +72,10 @@ func decode(name string, r io.Reader) (*text, error) {
 		return t, nil
 	}
 	if err := notText(name, lead); err != nil {
-		return nil, err
+		if text := bytes.TrimSpace(bytes.TrimPrefix(lead, []byte(utf8Mark))); len(text) == 0 || text[0] != '{' && text[0] != '[' {
+			return nil, err
+		}
+		t.foreign = err
 	}
 	if order, bom := utf16Order(lead); order >= 0 {
 		word := []string{"little-endian", "big-endian"}[order]

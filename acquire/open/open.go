@@ -8,7 +8,6 @@ import (
 
 	"offbeat/acquire"
 	"offbeat/acquire/read"
-	"offbeat/acquire/recognise"
 )
 
 // Open opens the named file ("-" is standard input) and recognises its shape. The caller closes the Source.
@@ -60,12 +59,12 @@ func from(name string, r io.Reader, total int64, opt acquire.Options, tune read.
 		return s, s.openLog()
 	}
 	t := s.text
-	if at, ok := r.(io.ReaderAt); ok && total >= 0 && t.plain {
-		t.file = &read.File{At: at, Size: total, Mark: t.mark, Reach: progress.reach}
-	}
-	plan, err := recognise.Recognise(recognise.Input{Name: name, Head: t.head, Whole: t.whole, How: t.how}, opt)
+	plan, err := t.plan(name, opt)
 	if err != nil {
 		return nil, err
+	}
+	if at, ok := r.(io.ReaderAt); ok && total >= 0 && t.plain {
+		t.file = &read.File{At: at, Size: total, Mark: t.mark, Reach: progress.reach}
 	}
 	s.reader = read.Open(read.Text{Head: t.head, Rest: t.r, Whole: t.whole, File: t.file}, plan, opt, &s.counts, tune)
 	return s, nil

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strings"
 
 	"offbeat/acquire/acquiretest"
 )
@@ -34,6 +35,16 @@ func WideNames(w io.Writer, s acquiretest.Signal, f acquiretest.Form) error {
 	p := acquiretest.NewPrinter(w, f)
 	p.Line("Time since trigger / Mikrosekunden   Output voltage / V")
 	acquiretest.Samples(&s, f, func(_ int64, t, v float64) { p.Line(p.Number(f.Time, t*1e6) + "   " + p.Number(f.Level, v)) })
+	return p.Flush()
+}
+
+// Named writes a line for each transition that names its values.
+func Named(w io.Writer, s acquiretest.Signal, f acquiretest.Form) error {
+	f = f.Fill(&s)
+	p := acquiretest.NewPrinter(w, f)
+	for i, t := range append([]float64{s.Start}, s.Edges...) {
+		p.Line("[out] time=" + strings.TrimSpace(p.Number(f.Time, t)) + " s state=" + []string{"low", "high"}[(i+s.First)%2])
+	}
 	return p.Flush()
 }
 
@@ -331,6 +342,7 @@ var Writers = []Writer{
 	{Name: "table beside a preamble", Kind: "samples", Write: Beside},
 	{Name: "pairs of lowest and highest", Kind: "samples", Write: Pairs},
 	{Name: "transitions", Kind: "transitions", Write: acquiretest.Transitions},
+	{Name: "values named on each line", Kind: "transitions", Write: Named},
 	{Name: "sampled logic", Kind: "logic", Write: Logic},
 	{Name: "index and state", Kind: "logic", Write: IndexLogic, zero: fromStart},
 	{Name: "unit in each cell", Kind: "transitions", Tick: 1e-12, Write: CellUnits},

@@ -15,6 +15,7 @@ type cycleTaker struct {
 	rows  scan.Rows
 	begun bool
 	t     float64
+	state float64 // of what begins at t, where high and low times come in turn
 }
 
 func (c *cycleTaker) line(text []byte, num int64, cut bool, out *listReader) (acquire.LineClass, string, error) {
@@ -28,10 +29,28 @@ func (c *cycleTaker) line(text []byte, num int64, cut bool, out *listReader) (ac
 	}
 	times, states := [2]float64{}, [2]float64{1, 0}
 	for i, v := range c.rows.Value {
-		if times[i] = v[0] * c.cycle.Longer[i]; !(times[i] > 0) || math.IsInf(times[i], 0) {
+		if times[i] = v[0] * c.cycle.Longer[i]; !(times[i] > 0 || c.cycle.Instants && times[i] == times[i]) || math.IsInf(times[i], 0) {
 			c.end(out)
 			return out.bad(c.p, text, num, cut, c.p.Layout.Value[i])
 		}
+	}
+	switch {
+	case len(c.rows.Value) == 1:
+		if !c.begun {
+			out.row(c.t, 0)
+		}
+		c.begun, c.state = true, 1-c.state
+		out.row(c.t, c.state)
+		c.t += times[0]
+		return acquire.RowLine, "", nil
+	case c.cycle.Instants:
+		if times[1] < times[0] {
+			times, states = [2]float64{times[1], times[0]}, [2]float64{0, 1}
+		}
+		for i, state := range states {
+			out.row(times[i], state)
+		}
+		return acquire.RowLine, "", nil
 	}
 	if c.cycle.LowFirst {
 		times, states = [2]float64{times[1], times[0]}, [2]float64{0, 1}
@@ -50,11 +69,11 @@ func (c *cycleTaker) line(text []byte, num int64, cut bool, out *listReader) (ac
 // end lists the last low or high time's end.
 func (c *cycleTaker) end(out *listReader) {
 	if c.begun {
-		first := 1.0
+		first := 1 - c.state
 		if c.cycle.LowFirst {
 			first = 0
 		}
 		out.row(c.t, first)
 	}
-	c.begun = false
+	c.begun, c.state = false, 0
 }

@@ -144,7 +144,11 @@ func (r *tableReader) begin() *record {
 		rec.stated, rec.rounding = r.step, r.rounding
 	}
 	c := acquire.NewCapture(acquire.Capture{Source: r.p.Name, Record: r.records, Shape: p.Shape, Kind: p.Kind, Channels: p.Channels,
-		Start: p.Start, Guess: p.Guess, Notes: append(slices.Clone(p.Notes), r.pending...), Evidence: slices.Clone(p.Evidence)}, func(b *acquire.Block) error { return r.read(rec, b) })
+		Start: p.Start, Guess: p.Guess, Notes: append(slices.Clone(p.Notes), r.pending...), Evidence: slices.Clone(p.Evidence)}, func(b *acquire.Block) error {
+		err := r.read(rec, b)
+		p.ToStates(b)
+		return err
+	})
 	r.pending = nil
 	rec.cap = c
 	r.b.fill()

@@ -103,13 +103,15 @@ func (p *draft) settleUnit(opt acquire.Options) error {
 	case isTimeUnit(c.name):
 		unit, from = c.name, "by its header"
 	case strangeUnit(c.name) != "":
-		return &acquire.Error{File: p.Name, Line: h.names + 1, Column: scan.Column(h.lines[h.names].text, h.delim, h.before+k), What: fmt.Sprintf("the time column is in %q, which is no unit known here", strangeUnit(c.name)),
+		line, column := h.nameAt(k)
+		return &acquire.Error{File: p.Name, Line: line, Column: column, What: fmt.Sprintf("the time column is in %q, which is no unit known here", strangeUnit(c.name)),
 			Expect: timeunit.Known, Do: "give --time-unit", Err: acquire.ErrTime}
 	case isTimeUnit(p.head.meta.timeUnit):
 		unit, from = p.head.meta.timeUnit, "by the preamble"
 		p.WeakUnit = true
 	case tickNames[plainName(c.name)]:
-		return &acquire.Error{File: p.Name, Line: h.names + 1, Column: h.lines[h.names].column(h.before + k), What: fmt.Sprintf("the times of column %q are a timer's ticks, and nothing says how long a tick is", c.name),
+		line, column := h.nameAt(k)
+		return &acquire.Error{File: p.Name, Line: line, Column: column, What: fmt.Sprintf("the times of column %q are a timer's ticks, and nothing says how long a tick is", c.name),
 			Expect: "times in " + timeunit.Known, Do: "give --time-unit if a tick is one of these, or else divide the column by the timer's rate", Err: acquire.ErrTime}
 	default:
 		p.WeakUnit = true
@@ -163,7 +165,7 @@ func (p *draft) settleTail() {
 // assemble makes the plan of what a shape proposes. It is the only place that does.
 func (h *head) assemble(shape string, how []string, q *proposal) *Plan {
 	f, notes := q.Plan, h.notes
-	f.Name, f.Shape, f.States = h.name, shape, q.Kind != acquire.Samples
+	f.Name, f.Shape, f.States = h.name, shape, q.Kind != acquire.Samples && q.Half == nil
 	if len(f.Preamble) > 0 {
 		f.Shape += " with preamble"
 	}

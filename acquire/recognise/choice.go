@@ -38,7 +38,8 @@ func (p *draft) choose(opt acquire.Options) error {
 	}
 	switch {
 	case len(p.all) > 1 && h.mixed() != "":
-		return &acquire.Error{File: p.Name, Line: h.names + 1, What: fmt.Sprintf("column %q says that the rows of several channels are mixed", h.mixed()), Expect: "a column of levels for each channel, or one channel",
+		line, _ := h.nameAt(p.Layout.Time)
+		return &acquire.Error{File: p.Name, Line: line, What: fmt.Sprintf("column %q says that the rows of several channels are mixed", h.mixed()), Expect: "a column of levels for each channel, or one channel",
 			Do: "export each channel by itself, or keep the rows of one", Err: acquire.ErrShape}
 	case h.perCycle(p.Layout.Time, p.columns):
 		return &acquire.Error{File: p.Name, Line: h.first + 1, What: "the table has a row for each cycle, and no levels", Expect: "a row for each pulse or edge", Do: "list the pulses one a line, such as H 3.2 ms and L 1.9 ms", Err: acquire.ErrShape}

@@ -86,5 +86,13 @@ func (h *head) cell(i, k int) []byte {
 	return h.lines[i].cells[k]
 }
 
+// nameAt is the line and the column, from 1, of what names column k: its name above the rows, or else its first cell.
+func (h *head) nameAt(k int) (line, column int) {
+	if h.names < 0 {
+		return h.first + 1, h.lines[h.first].column(max(k, 0))
+	}
+	return h.names + 1, h.lines[h.names].column(h.before + max(k, 0))
+}
+
 // maxChannelNumber bounds a number that may be a channel's name in a header.
 const maxChannelNumber = 64

@@ -39,6 +39,7 @@ type Plan struct {
 	Res      grid.Resolution // of the times
 	Grid     grid.Grid       // that the head's times lie on; no step: none
 	Tick     float64         // s, unit of the greatest common step; 0: not wanted
+	Half     *float64        // level between the two that a list of transitions gives; nil: it gives states
 	States   bool            // levels are 0 or 1, and whatever else is none
 
 	Length                       int64 // rows that the preamble states; 0: none
@@ -65,10 +66,11 @@ type (
 		Longer    [2]float64  // further factors of start and duration, see scan.Layout
 		Tolerance float64     // s, by which an end may miss the next start
 	}
-	// Cycles: a high and a low time a row.
+	// Cycles: a high and a low time a row; where the layout has one column, a high or a low time a row, in turn.
 	Cycles struct {
 		Longer   [2]float64 // further factors of the high and the low time, see scan.Layout
 		LowFirst bool
+		Instants bool // when the pulse rises and when it falls stand in their places
 	}
 	// Pulses: durations in running text.
 	Pulses struct {
@@ -103,6 +105,19 @@ type (
 		Channel string // wanted; empty: all
 	}
 )
+
+// ToStates turns the two levels of a list of transitions into states; what is no level stays none.
+func (p *Plan) ToStates(b *acquire.Block) {
+	for _, v := range b.Value {
+		for i := range v {
+			if p.Half != nil && v[i] > *p.Half {
+				v[i] = 1
+			} else if p.Half != nil && v[i] <= *p.Half {
+				v[i] = 0
+			}
+		}
+	}
+}
 
 // HasTime reports whether rows have times.
 func (p *Plan) HasTime() bool { return p.Layout.Time >= 0 }

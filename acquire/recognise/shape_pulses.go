@@ -51,6 +51,8 @@ func fitPulses(h *head, opt acquire.Options) (*proposal, error) {
 			case tok[0] == '+' || tok[0] == '-' || tok[0]-'0' <= 9:
 				signed = signed || tok[0] == '+'
 				good++
+			case isUnit(tok) && !isTimeUnit(tok):
+				return nil, nil // "high 8.7 ms low 4.3 ms f 76.9 Hz": the last is no fall
 			default:
 				bad++
 			}

@@ -2,6 +2,7 @@ package recognise
 
 import (
 	"offbeat/acquire"
+	"offbeat/acquire/internal/grid"
 )
 
 // tableShape: rows of time and level, evenly sampled or each with its own time; any preamble above.
@@ -15,5 +16,26 @@ func fitTable(h *head, opt acquire.Options) (*proposal, error) {
 	if err != nil {
 		return nil, err
 	}
+	if half, ok := p.alternate(); ok && opt.Shape == "" {
+		q := p.transitions(p.times[len(p.times)-1])
+		q.Half = &half
+		q.say("at uneven times every row goes to the other of two levels: one row a transition")
+		return q, nil
+	}
 	return p.analog(), nil
+}
+
+// alternate reports whether the chosen channel's levels are just two, each row's the other than the row's before, at uneven times;
+// half lies between them. Samples that followed the signal would now and then find it where it was.
+func (p *draft) alternate() (half float64, ok bool) {
+	if len(p.levels) != 1 || p.Grid.Step > 0 || !p.HasTime() || len(p.levels[0]) < 6 || !grid.Ascends(p.times) {
+		return 0, false
+	}
+	v := p.levels[0]
+	for i := 2; i < len(v); i++ {
+		if v[i] != v[i-2] {
+			return 0, false
+		}
+	}
+	return (v[0] + v[1]) / 2, v[0] != v[1]
 }

@@ -21,6 +21,9 @@ func newHead(t Input, opt acquire.Options) (*head, error) {
 		try = []byte{d}
 	}
 	lines := splitLines(t.Head, t.Whole)
+	if t.Labels != nil {
+		h.meta.names, h.meta.units = t.Labels.Names, t.Labels.Units
+	}
 	h.whole = t.Whole && len(lines) < headLines
 	best := 0
 	for i, d := range try {
@@ -70,10 +73,11 @@ func newHead(t Input, opt acquire.Options) (*head, error) {
 
 // Input is the input's beginning as UTF-8.
 type Input struct {
-	Name  string   // for messages
-	Head  []byte   // the first lines
-	Whole bool     // that is all there is
-	How   []string // evidence: how it was stored
+	Name   string   // for messages
+	Head   []byte   // the first lines
+	Whole  bool     // that is all there is
+	How    []string // evidence: how it was stored
+	Labels *Labels  // what its lines name their values; nil: nothing
 }
 
 // readMeta takes names and values from the lines above the table, comments too.

@@ -44,7 +44,7 @@ func FuzzReader(f *testing.F) {
 
 // FuzzLine: parsing a line never depends on what stands around it, and a unit in the cell is a unit of time.
 func FuzzLine(f *testing.F) {
-	for _, s := range []string{"1234,1", "H 87", "[10:00:01.5] 3,0", "@3 00 -> 01 D0", "-8.5e-3 s;low", "1,8700", "10:00:01,250 -> 7,1"} {
+	for _, s := range []string{"1234,1", "H 87", "[10:00:01.5] 3,0", "@3 00 -> 01 D0", "-8.5e-3 s;low", "1,8700", "10:00:01,250 -> 7,1", "t_on 8700 t_off 4300 us", `{"t_us":7,"level":1}`} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, b []byte) {
@@ -55,6 +55,11 @@ func FuzzLine(f *testing.F) {
 		}
 		if ok != (r.can != 0) {
 			t.Fatalf("ok %v with forms %b", ok, r.can)
+		}
+		for _, part := range named(b) {
+			if _, ok := parseLine(part); !ok && len(part) < MaxLine {
+				t.Errorf("%q names %q, which is no reading", before, part)
+			}
 		}
 		if again, _ := parseLine(append([]byte(" \t"), before...)); ok && again != r {
 			t.Errorf("%q gives %+v, with blanks before it %+v", before, r, again)

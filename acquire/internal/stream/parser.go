@@ -75,9 +75,26 @@ func (p *parser) line(l Line) {
 		return
 	}
 	p.counts.Lines++
+	r, ok := parseLine(l.Text)
+	if ok || l.Long {
+		p.reading(l, r, ok)
+		return
+	}
+	parts := named(l.Text)
+	p.counts.Lines += int64(max(len(parts)-1, 0)) // of two readings, it counts as two
+	for i, part := range parts {
+		r, ok := parseLine(part)
+		p.reading(Line{Text: part, Cut: l.Cut && i == len(parts)-1}, r, ok)
+	}
+	if parts == nil {
+		p.reading(l, r, false)
+	}
+}
+
+// reading takes what a line says; ok is false where it is no reading.
+func (p *parser) reading(l Line, r reading, ok bool) {
 	mayBeCut := p.mayBeCut
 	p.mayBeCut = false
-	r, ok := parseLine(l.Text)
 	defer func() { p.before = r }()
 	switch {
 	case l.Long || !ok:

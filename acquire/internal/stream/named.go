@@ -1,0 +1,53 @@
+package stream
+
+import (
+	"bytes"
+	"regexp"
+)
+
+// Lines that name what they hold, each in words of the trade: how long each state lasted, or a time and a level.
+var (
+	namedDuration = regexp.MustCompile(`(?i)(?:^|[^a-z0-9])(?:t|time|pulse|width|duration)?[ _]?(high|hi|on|mark|low|lo|off|space|h|l)(?:[ _]?(?:time|width|pulse|duration))?(?:[ _]?\(?(us|ms|ns|s)\)?)?["']?[ \t]*[:=]?[ \t]*(\d+(?:\.\d+)?)[ \t]*(us|ms|ns|s)?(?:$|[^a-z0-9.])`)
+	namedTime     = regexp.MustCompile(`(?i)(?:^|[^a-z0-9])(?:t|ts|time|timestamp|at)(?:[ _]?\(?(us|ms|ns|s)\)?)?["']?[ \t]*[:=]?[ \t]*(\d+(?:\.\d+)?)[ \t]*(us|ms|ns|s)?(?:$|[^a-z0-9.])`)
+	namedLevel    = regexp.MustCompile(`(?i)(?:^|[^a-z0-9])(?:level|state|pin|value|out|output)["']?[ \t]*[:=]?[ \t]*["']?(0|1|high|low|hi|lo|h|l)(?:$|[^a-z0-9.])`)
+)
+
+// named makes the plain lines, "H 8700us" or "1234us,1", of one that names its values; nil if it does not. A unit that stands behind
+// the last of two durations alone is that of both.
+func named(line []byte) [][]byte {
+	if bytes.IndexAny(line, "0123456789") < 0 {
+		return nil
+	}
+	var parts [][]byte
+	var units [][]byte
+	for rest := line; len(rest) > 0; {
+		at := namedDuration.FindSubmatchIndex(rest)
+		if at == nil {
+			break
+		}
+		parts = append(parts, append(append(bytes.Clone(rest[at[2]:at[3]]), ' '), rest[at[6]:at[7]]...))
+		units = append(units, unitAt(rest, at, 4, 8))
+		rest = rest[at[7]:]
+	}
+	if len(parts) == 2 {
+		if units[0] == nil {
+			units[0] = units[1]
+		}
+		return [][]byte{append(parts[0], units[0]...), append(parts[1], units[1]...)}
+	}
+	t, v := namedTime.FindSubmatchIndex(line), namedLevel.FindSubmatch(line)
+	if t == nil || v == nil {
+		return nil
+	}
+	return [][]byte{append(append(append(bytes.Clone(line[t[4]:t[5]]), unitAt(line, t, 2, 6)...), ','), v[1]...)}
+}
+
+// unitAt is what was found at the first of the places that was; nil: at none.
+func unitAt(line []byte, at []int, places ...int) []byte {
+	for _, k := range places {
+		if at[k] >= 0 {
+			return bytes.ToLower(line[at[k]:at[k+1]])
+		}
+	}
+	return nil
+}

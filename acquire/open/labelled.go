@@ -1,0 +1,77 @@
+package open
+
+import (
+	"bufio"
+	"bytes"
+	"errors"
+	"io"
+
+	"offbeat/acquire"
+	"offbeat/acquire/read"
+	"offbeat/acquire/recognise"
+)
+
+// plan recognises the text's shape. Lines that are no table may still name each value they hold: then the text becomes the table of
+// their values. The error is that of the text as it came.
+func (t *text) plan(name string, opt acquire.Options) (*recognise.Plan, error) {
+	in := recognise.Input{Name: name, Head: t.head, Whole: t.whole, How: t.how}
+	failed := t.foreign
+	if failed == nil {
+		plan, err := recognise.Recognise(in, opt)
+		if !errors.Is(err, acquire.ErrShape) {
+			return plan, err
+		}
+		failed = err
+	}
+	in.Labels = recognise.FindLabels(t.head, t.whole)
+	if in.Labels == nil {
+		return nil, failed
+	}
+	all := &labelled{in: bufio.NewReader(io.MultiReader(bytes.NewReader(t.head), t.r)), labels: in.Labels}
+	head := make([]byte, headSize)
+	n, err := readUpTo(all, head)
+	t.head, t.r, t.whole, t.plain = head[:n], all, err == io.EOF, false
+	in.Head, in.Whole, in.How = t.head, t.whole, append(in.How, "each line names the values it holds: they are taken as a table")
+	plan, err := recognise.Recognise(in, opt)
+	if errors.Is(err, acquire.ErrShape) {
+		return nil, failed
+	}
+	return plan, err
+}
+
+// labelled turns each line of a pattern into a row of its values, line by line, and leaves the others as they are.
+type labelled struct {
+	in     *bufio.Reader
+	labels *recognise.Labels
+	line   []byte
+	out    []byte
+	err    error
+}
+
+func (l *labelled) Read(b []byte) (int, error) {
+	for len(l.out) == 0 {
+		if l.err != nil {
+			return 0, l.err
+		}
+		l.line = l.line[:0]
+		for more := true; more; {
+			var part []byte
+			part, l.err = l.in.ReadSlice('\n')
+			l.line = append(l.line, part...)
+			more = errors.Is(l.err, bufio.ErrBufferFull) && len(l.line) < read.MaxLine
+		}
+		if errors.Is(l.err, bufio.ErrBufferFull) {
+			l.err = nil // what is longer than a line may be goes on as it is
+		}
+		text, ended := bytes.CutSuffix(l.line, []byte("\n"))
+		l.out = l.labels.Row(l.out, text)
+		if ended {
+			l.out = append(l.out, '\n')
+		}
+	}
+	n := copy(b, l.out)
+	if l.out = l.out[n:]; len(l.out) == 0 {
+		l.out = nil
+	}
+	return n, nil
+}
