@@ -14,6 +14,7 @@ import (
 	"offbeat/fit/change"
 	"offbeat/fit/stability"
 	"offbeat/fit/step"
+	"offbeat/fit/train"
 )
 
 // Of says how a capture's times run: against the time where temperature is nil, else against that temperature in
@@ -123,6 +124,30 @@ func OfStretches(at []float64, stretches []*fit.Measurement) *compare.Stability 
 			Before: stat.Mean(periods[before:from], counts[before:from]), After: stat.Mean(periods[from:places[i+1]], counts[from:places[i+1]])})
 	}
 	allan(out, stability.FamilyOf(y, d.Range/float64(len(at)-1)))
+	return out
+}
+
+// OfCycles finds the changes of the period among single cycles of which the edges are rounded to cell, in s; none that a period which
+// wanders would make as well.
+func OfCycles(cycles []train.Cycle, cell float64) (out []compare.Jump) {
+	parts, alike := change.Find(cycles, cell)
+	if alike {
+		return nil
+	}
+	before := math.NaN()
+	for i, p := range parts {
+		var periods []float64
+		for k := 1; k < len(cycles); k++ {
+			if a, b := &cycles[k-1], &cycles[k]; a.Rise >= p.From && b.Fall <= p.To && !b.Start {
+				periods = append(periods, b.Rise-a.Rise)
+			}
+		}
+		after := stat.Mean(periods, nil)
+		if i > 0 {
+			out = append(out, compare.Jump{Time: (parts[i-1].To + p.From) / 2, Before: before, After: after})
+		}
+		before = after
+	}
 	return out
 }
 

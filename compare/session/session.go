@@ -32,6 +32,7 @@ type Session struct {
 	judged   int   // points it rests on
 	parts    []Trend
 	version  int
+	changes  changes
 }
 
 func (s *Session) onePulse() bool {

@@ -151,14 +151,14 @@ func TestPartsFollow(t *testing.T) {
 		}
 		return 1, 1
 	}, nil, func() {
-		if s.Judge() { // a block holds 15 s
+		if s.solve() { // a block holds 15 s
 			judged++
 		}
 	})
-	if s.Judge() {
+	if s.solve() {
 		judged++
 	}
-	if s.Judge() {
+	if s.Judge(); s.Judge() {
 		t.Error("judged the same points twice")
 	}
 	sh := s.Snapshot()
@@ -209,7 +209,7 @@ func TestTrace(t *testing.T) {
 func TestWithoutDesign(t *testing.T) {
 	s := New(nil)
 	heard(t, s, 20, func(float64) (float64, float64) { return 1, 1 }, map[float64]string{19.9: "late"}, func() {})
-	if s.Judge() {
+	if s.solve() {
 		t.Error("judged without a design")
 	}
 	sh := s.Snapshot()

@@ -29,6 +29,7 @@ func (s *Session) begin() {
 	s.grown, s.judged = 0, 0
 	s.start, s.finding, s.failed, s.parts = nil, nil, nil, nil
 	s.steps = map[int]stepped{}
+	s.changes = changes{}
 	s.version++
 }
 
@@ -41,6 +42,7 @@ func (s *Session) Watch(c *acquire.Capture, src Source, after func()) *acquire.C
 	return follow.Watch(c, func(c *acquire.Capture, b *acquire.Block) {
 		s.mu.Lock()
 		s.add(s.follower.Add(c, b))
+		s.changes.take(s.follower.Cycles(), max(c.Step, c.TimeResolution))
 		s.counts, s.marks = src.Counts(), src.Marks()
 		s.version++
 		s.mu.Unlock()
@@ -64,9 +66,15 @@ func (s *Session) End(src Source) {
 	s.version++
 }
 
-// Judge back-solves the times as they are now, where a design is known and new points have come; it returns
-// false where there was nothing to do. It takes long: give it a goroutine of its own.
+// Judge looks for changes among the last cycles, and back-solves the times as they are now where a design is known and new points
+// have come; it returns false where there was nothing to do. It takes long: give it a goroutine of its own.
 func (s *Session) Judge() bool {
+	looked := !s.onePulse() && s.look()
+	return s.solve() || looked
+}
+
+// solve is the back-solve of Judge.
+func (s *Session) solve() bool {
 	s.mu.Lock()
 	m, now, grown := s.follower.Latest(Latest), s.follower.Points(), s.grown
 	if s.design == nil || m == nil || grown == s.judged {
@@ -112,6 +120,7 @@ type Snapshot struct {
 	Failed  error            // why the last back-solve gave none
 	Parts   []Trend
 	Runs    *compare.Stability // how the period runs in stretches of some seconds; nil: too short yet
+	Changes []compare.Jump     // where the period changed, the last cycles singly looked at
 	compare.Session
 }
 
@@ -134,6 +143,7 @@ func (s *Session) Snapshot() Snapshot {
 	}
 	if !s.onePulse() {
 		sh.Runs = runs(sh.Points)
+		sh.Changes = s.changes.all(sh.Runs)
 	}
 	for _, p := range s.parts {
 		sh.Parts = append(sh.Parts, p.clone())

@@ -23,6 +23,7 @@ const (
 	mostPoints = 160  // that are looked at; neighbours are averaged
 	guarded    = 12   // points of a stretch that can spare those beside a change
 	deepest    = 2    // how often a stretch is looked into again
+	divisible  = 20   // cycles of one that is
 	rounded    = 0.7  // more of the bar is asked where rounding, which is not normal, is all the noise there is
 	resolved   = 1.5  // cells that a change moves edges by at least, where they are all rounded to those
 	rounding   = 1e-9 // of the times, that the last digits of their numbers are worth at most
@@ -47,11 +48,13 @@ func find(cycles []train.Cycle, cell float64, depth int) (out []Stretch, alike b
 				part = append(part, c)
 			}
 		}
-		if more, unsure := find(part, cell, depth-1); len(more) > 0 && !unsure {
-			out = append(out, more...)
-		} else {
-			out = append(out, s)
+		more := []Stretch{s}
+		if len(part) >= divisible {
+			if inside, unsure := find(part, cell, depth-1); len(inside) > 0 && !unsure {
+				more = inside
+			}
 		}
+		out = append(out, more...)
 	}
 	return out, alike
 }

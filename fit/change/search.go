@@ -26,18 +26,22 @@ var (
 func noises() (out []weighed) {
 	add := func(n noise, share float64) { out = append(out, weighed{n, math.Log(share)}) }
 	add(noise{}, 0.45)
-	for k := range 15 {
-		add(noise{walk: math.Pow(10, float64(k)/2-1)}, 0.45/15)
+	for k := range 8 {
+		w := math.Pow(10, float64(k)-1)
+		add(noise{walk: w}, 0.45/8*map[bool]float64{true: slightWalk, false: 1}[w < 20])
 	}
-	for k := range 18 {
-		w := math.Pow(10, float64(k)/2-0.5)
-		add(noise{wander: w}, 0.05/18)
-		for _, v := range []float64{1, 10, 100, 1000} {
-			add(noise{v, w}, 0.05/18/4)
+	for k := range 9 {
+		for _, v := range []float64{0, 3, 100} {
+			add(noise{v, math.Pow(10, float64(k))}, 0.05/27)
 		}
 	}
 	return out
 }
+
+// slightWalk is the share, over that of a larger one, of a walk which white noise all but hides. Most changes in white noise bend the
+// phase no more than it would: of those of five uncertainties a test that held to one false one in a thousand under each walk could
+// find one in twenty-five.
+const slightWalk = 0.2
 
 type weighed struct {
 	noise
@@ -45,7 +49,7 @@ type weighed struct {
 }
 
 const (
-	bar        = 3.9 // log of the odds of a change that are asked, against a train that is steady or drifts
+	bar        = 4.1 // log of the odds of a change that are asked, against a train that is steady or drifts
 	bent       = 1.0 // and against one that warms up or wanders; below bar that is said
 	places     = 40  // where a change is looked for at first
 	screened   = 1.0 // and of a first look at few noises
@@ -61,8 +65,9 @@ var least = math.Log(math.Sqrt(2*math.Pi) / (2 * sizes))
 // The prior shares of a train that drifts, and of one that warms up, where nothing changes; and of one that drifts where
 // something does.
 const (
-	driftShare, warmingShare = 0.3, 0.1
-	alsoDrifts               = 0.15
+	driftShare, warmingShare = 0.5, 0.1
+	alsoDrifts               = 0.05
+	forGood                  = 0.4 // of changes without a return
 )
 
 // search weighs a jump, and a jump and a return, against none: each on a steady train or one that drifts, none also on one that
@@ -224,11 +229,11 @@ func (s *series) under(n weighed, at, given []int, forms [][]float64, l *looked)
 		b.off(c)
 		cols[i], a[i], g[i], h[i] = c, floats.Dot(y, c), floats.Dot(c, c), floats.Dot(slope, c)
 	}
-	pairs := 0
+	pairs := 0.0 // the shorter the likelier: of each length as many
 	for i := range at {
 		for j := i + 1; j < k; j++ {
 			if at[j]-at[i] >= s.shortest {
-				pairs++
+				pairs += 1 / float64(at[j]-at[i])
 			}
 		}
 	}
@@ -253,10 +258,10 @@ func (s *series) under(n weighed, at, given []int, forms [][]float64, l *looked)
 		}
 	}
 	for i := range at {
-		add([2]int{at[i]}, a[i], g[i], h[i], -math.Log(2*float64(k)))
+		add([2]int{at[i]}, a[i], g[i], h[i], math.Log(forGood/float64(k)))
 		for j := i + 1; j < k; j++ {
 			if at[j]-at[i] >= s.shortest {
-				add([2]int{at[i], at[j]}, a[i]-a[j], g[i]+g[j]-2*floats.Dot(cols[i], cols[j]), h[i]-h[j], -math.Log(2*float64(pairs)))
+				add([2]int{at[i], at[j]}, a[i]-a[j], g[i]+g[j]-2*floats.Dot(cols[i], cols[j]), h[i]-h[j], math.Log((1-forGood)/pairs/float64(at[j]-at[i])))
 			}
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"offbeat/acquire"
 	"offbeat/fit"
 	"offbeat/fit/level"
+	"offbeat/fit/train"
 	"offbeat/fit/transition"
 )
 
@@ -33,6 +34,10 @@ type Follower struct {
 	now     float64 // s, of the last row
 	run     Run
 	started bool
+
+	whole []train.Cycle // that nobody has taken yet
+	met   int           // whole cycles so far
+	apart bool          // the next one does not follow the last
 }
 
 // New makes a follower.
@@ -43,7 +48,7 @@ func New(opt Options) *Follower {
 	if opt.Cycles == 0 {
 		opt.Cycles = 8
 	}
-	return &Follower{opt: opt, begin: math.NaN(), cycle: cycles{single: opt.Single}}
+	return &Follower{opt: opt, begin: math.NaN(), cycle: cycles{single: opt.Single}, apart: true}
 }
 
 // Watch returns a capture with the rows of c that shows each block to show before its reader sees it: whoever
@@ -130,7 +135,7 @@ func (f *Follower) scan(t, v []float64) int {
 func (f *Follower) edge(e transition.Edge) bool {
 	switch {
 	case e.Break:
-		f.inRun = 0
+		f.inRun, f.apart = 0, true
 		f.cycle.split()
 		return false
 	case f.inRun > 0 && e.Rise != f.last.Rise:
@@ -138,6 +143,10 @@ func (f *Follower) edge(e transition.Edge) bool {
 			f.begin = f.last.X
 		}
 		f.cycle.add(f.last.Rise, e.X-f.last.X)
+		if f.last.Rise && len(f.whole) < keptCycles {
+			f.whole = append(f.whole, train.Cycle{Rise: f.last.X, Fall: e.X, Index: float64(f.met), N: 1, Start: f.apart})
+			f.met, f.apart = f.met+1, false
+		}
 	}
 	f.last = e
 	f.inRun++
@@ -160,6 +169,16 @@ func (f *Follower) close(t float64) bool {
 		f.run.add(p)
 	}
 	return ok
+}
+
+// keptCycles are kept for Cycles; where nobody takes them, no more are.
+const keptCycles = 1 << 14
+
+// Cycles hands over the high pulses that have ended since it was last asked, the whole cycles that they begin numbered through.
+func (f *Follower) Cycles() []train.Cycle {
+	out := f.whole
+	f.whole = nil
+	return out
 }
 
 // Points are what was seen so far, in time order. The slice is the follower's own: copy what you keep.

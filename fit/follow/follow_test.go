@@ -10,16 +10,16 @@ import (
 	"offbeat/acquire"
 )
 
-// train draws edges of a pulse train: true times plus white jitter, rounded to a quantum. Nothing here is
+// signal draws edges of a pulse train: true times plus white jitter, rounded to a quantum. Nothing here is
 // taken from the code under test.
-type train struct {
+type signal struct {
 	high, low float64 // s
 	jitter    float64 // s, standard deviation of one edge
 	quantum   float64 // s; 0: none
 	cycles    int
 }
 
-func (c train) rows(rng *rand.Rand) (t, v []float64) {
+func (c signal) rows(rng *rand.Rand) (t, v []float64) {
 	at := rng.Float64() * (c.high + c.low)
 	for i := range 2*c.cycles + 1 {
 		x := at + c.jitter*rng.NormFloat64()
@@ -72,16 +72,16 @@ func follow(tb testing.TB, c *acquire.Capture, o Options) *Follower {
 func TestHonest(t *testing.T) {
 	for _, c := range []struct {
 		name string
-		train
+		signal
 		least float64
 	}{
-		{"jitter above the quantum", train{4.0137e-3, 3.2291e-3, 3e-6, 1e-6, 40}, 0.9},
-		{"jitter alone", train{4.0137e-3, 3.2291e-3, 3e-6, 0, 40}, 0.9},
-		{"jitter as large as the quantum", train{4.0137e-3, 3.2291e-3, 4e-6, 4e-6, 40}, 0.9},
-		{"quantum alone", train{4.0137e-3, 3.2291e-3, 0, 4e-6, 40}, 0},
-		{"quantum alone, whole quanta", train{4.0e-3, 3.2e-3, 0, 4e-6, 40}, 0},
-		{"little jitter", train{4.0137e-3, 3.2291e-3, 0.5e-6, 4e-6, 40}, 0},
-		{"few cycles", train{0.401, 0.323, 3e-5, 1e-6, 8}, 0.8},
+		{"jitter above the quantum", signal{4.0137e-3, 3.2291e-3, 3e-6, 1e-6, 40}, 0.9},
+		{"jitter alone", signal{4.0137e-3, 3.2291e-3, 3e-6, 0, 40}, 0.9},
+		{"jitter as large as the quantum", signal{4.0137e-3, 3.2291e-3, 4e-6, 4e-6, 40}, 0.9},
+		{"quantum alone", signal{4.0137e-3, 3.2291e-3, 0, 4e-6, 40}, 0},
+		{"quantum alone, whole quanta", signal{4.0e-3, 3.2e-3, 0, 4e-6, 40}, 0},
+		{"little jitter", signal{4.0137e-3, 3.2291e-3, 0.5e-6, 4e-6, 40}, 0},
+		{"few cycles", signal{0.401, 0.323, 3e-5, 1e-6, 8}, 0.8},
 	} {
 		rng := rand.New(rand.NewPCG(6, 1))
 		var square [3]float64
@@ -129,7 +129,7 @@ func TestRoundingInStep(t *testing.T) {
 		const runs = 800
 		for range runs {
 			high := 4e-3 + q*rng.Float64()
-			tt, v := train{high, 1800*q - high, c.jitter, q, 40}.rows(rng)
+			tt, v := signal{high, 1800*q - high, c.jitter, q, 40}.rows(rng)
 			p := follow(t, capture(acquire.Transitions, q, tt, v, 100), Options{Span: 0.2}).Points()[0]
 			e := (p.High.Value - high) / p.High.Uncertainty
 			square += e * e / runs
@@ -145,7 +145,7 @@ func TestRoundingInStep(t *testing.T) {
 // A pulse of each kind is wrong; what is left says the same as without.
 func TestOddPulses(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 3))
-	c := train{4e-3, 3e-3, 2e-6, 0, 400}
+	c := signal{4e-3, 3e-3, 2e-6, 0, 400}
 	tt, v := c.rows(rng)
 	// An edge pair is missing at 100, and rows 300 to 302 tell of a stretch not known.
 	tt, v = append(tt[:100], tt[102:]...), append(v[:100], v[102:]...)
@@ -249,7 +249,7 @@ func TestLatest(t *testing.T) {
 		t.Error("something of nothing")
 	}
 	rng := rand.New(rand.NewPCG(3, 1))
-	tt, v := train{0.04, 0.03, 1e-6, 0, 200}.rows(rng) // 14 s
+	tt, v := signal{0.04, 0.03, 1e-6, 0, 200}.rows(rng) // 14 s
 	f = follow(t, capture(acquire.Transitions, 0, tt, v, 100), Options{})
 	for _, c := range []struct {
 		span float64
@@ -269,7 +269,7 @@ func TestLatest(t *testing.T) {
 
 // BenchmarkAdd follows the edges of a 138 Hz timer.
 func BenchmarkAdd(b *testing.B) {
-	tt, v := train{4e-3, 3.2e-3, 3e-6, 1e-6, 50_000}.rows(rand.New(rand.NewPCG(1, 1)))
+	tt, v := signal{4e-3, 3.2e-3, 3e-6, 1e-6, 50_000}.rows(rand.New(rand.NewPCG(1, 1)))
 	b.ReportAllocs()
 	for b.Loop() {
 		follow(b, capture(acquire.Transitions, 1e-6, tt, v, 100), Options{})

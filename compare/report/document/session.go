@@ -24,7 +24,7 @@ func Live(sh *session.Snapshot, status ...string) *Document {
 	if sh.Now == nil {
 		now.say(Sentence, "No whole cycles yet.")
 	}
-	if text := changesOf(sh.Runs); text != "" {
+	if text := changesOf(sh.Changes); text != "" {
 		now.labelled(Sentence, "Changed", "the period, "+text+".")
 	}
 	if sh.Finding != nil {
@@ -66,7 +66,7 @@ func LiveLine(sh *session.Snapshot) string {
 		} else if d := sh.Drift.High; d != nil {
 			line += "; high time " + words.Changed(d.Value, d.Uncertainty) + " since the start"
 		}
-		if text := changesOf(sh.Runs); text != "" {
+		if text := changesOf(sh.Changes); text != "" {
 			line += "; it changed " + text
 		}
 	}

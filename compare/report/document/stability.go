@@ -111,20 +111,16 @@ func aside(c *compare.Capture) string {
 
 // jumps leads with the changes inside a capture; nothing where there are none.
 func jumps(s *compare.Stability) string {
-	text := changesOf(s)
-	if text == "" {
+	if s == nil || len(s.Changes) == 0 {
 		return ""
 	}
-	return "intermittent, the period changes " + text + "; over the whole "
+	return "intermittent, the period changes " + changesOf(s.Changes) + "; over the whole "
 }
 
 // changesOf says when the period changed; nothing where it did not.
-func changesOf(s *compare.Stability) string {
-	if s == nil {
-		return ""
-	}
+func changesOf(changes []compare.Jump) string {
 	var all []string
-	for _, c := range s.Changes {
+	for _, c := range changes {
 		all = append(all, jumpText(c))
 	}
 	return strings.Join(all, ", ")
