@@ -49,7 +49,8 @@ func Of(m *fit.Measurement, temperature func(t float64) float64, cell float64) *
 	drift.Seen = math.Abs(drift.Value) > compare.Seen*drift.Uncertainty
 	drift.High, drift.Low, drift.Correlation = of(d.High), of(d.Low), d.Correlation
 	out.EdgeNoise, out.PeriodNoise, out.Drift = of(d.White), of(d.Walk), drift
-	if len(m.Stretches) > 1 { // over the whole the changes would pass for noise
+	if len(m.Stretches) > 1 { // over the whole the changes would pass for noise and for a drift
+		out.EdgeNoise, out.PeriodNoise, out.Drift = compare.Measured{}, compare.Measured{}, compare.Drift{}
 		if own, err := stability.FitDrift(&m.Stretches[m.Longest()].Series, z, cell); err == nil {
 			out.EdgeNoise, out.PeriodNoise = of(own.White), of(own.Walk)
 		}

@@ -203,9 +203,9 @@ func TestFromFiveUncertainties(t *testing.T) {
 		signal
 		least [3][2]float64 // share found of 8 and of 14, of 50 cycles or more
 	}{
-		{"jitter", signal{white: 0.3}, [3][2]float64{{0.75, 0.97}, {0.15, 0.6}, {0.3, 0.85}}},
-		{"walk", signal{step: 0.3}, [3][2]float64{{0.9, 0.97}, {0.75, 0.97}, {0.8, 0.97}}},
-		{"both", signal{white: 0.3, step: 0.1}, [3][2]float64{{0.8, 0.97}, {0.3, 0.9}, {0.25, 0.9}}},
+		{"jitter", signal{white: 0.3}, [3][2]float64{{0.9, 0.97}, {0.2, 0.7}, {0.75, 0.97}}},
+		{"walk", signal{step: 0.3}, [3][2]float64{{0.95, 0.97}, {0.9, 0.97}, {0.95, 0.97}}},
+		{"both", signal{white: 0.3, step: 0.1}, [3][2]float64{{0.85, 0.97}, {0.45, 0.9}, {0.6, 0.97}}},
 	} {
 		for kind, name := range []string{"jump", "jump and return", "for a few cycles"} {
 			for _, n := range counts {

@@ -49,8 +49,9 @@ type weighed struct {
 }
 
 const (
-	bar        = 4.1 // log of the odds of a change that are asked, against a train that is steady or drifts
-	bent       = 1.0 // and against one that warms up or wanders; below bar that is said
+	bar        = 4.3 // log of the odds of a change that are asked, against a train that is steady or drifts
+	bent       = 1.0 // and against one that warms up or wanders;
+	sure       = 5.0 // below that it is said that one would look much the same
 	places     = 40  // where a change is looked for at first
 	screened   = 1.0 // and of a first look at few noises
 	most       = 3   // rounds of changes that are taken for given
@@ -97,7 +98,7 @@ func (s *series) search() jump {
 		}
 		places := s.settle(l.noise, l.degree, slices.Concat(given, l.places()))
 		if smooth > bent {
-			return jump{gain, places, s.moved(l.noise, l.degree, places), smooth < bar}
+			return jump{gain, places, s.moved(l.noise, l.degree, places), smooth < sure}
 		}
 		given = places
 		at = slices.DeleteFunc(at, func(k int) bool {

@@ -167,7 +167,7 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 	if o.runs || len(m.Changes) > 0 || o.quiet && (m.Slow.HumUnseen || m.Slow.Amplitude > 0) {
 		d.Stability = course.Of(m, temperature, c.Step)
 	}
-	if o.runs && temperature != nil && (d.Stability == nil || !d.Stability.Drift.Told()) {
+	if o.runs && temperature != nil && len(m.Changes) == 0 && (d.Stability == nil || !d.Stability.Drift.Told()) {
 		r.warnings = append(r.warnings, fmt.Sprintf("%s: no drift against the temperature: it does not change, is not readable as °C, or the capture has too few cycles", c.Source))
 	}
 	r.measurements, r.waves = append(r.measurements, m), append(r.waves, w)

@@ -159,18 +159,15 @@ func stabilityRows(s *compare.Stability, all bool) [][2]string {
 			add("flicker or a wandering period", fmt.Sprintf("probability %s: averaging does not lessen it, and ± holds for the mean of another record as long too", quantity.Probability(p)), p > 0.5)
 		}
 	}
-	if !s.Drift.Told() {
-		return rows
-	}
 	of := ""
 	if len(s.Changes) > 0 {
 		of = " within the longest stretch"
 	}
-	if s.Modulation == nil { // else it is no noise
+	if s.Modulation == nil && s.EdgeNoise != (compare.Measured{}) { // else it is no noise, or no stretch is long enough to tell
 		add("white edge noise"+of, noiseText(s.EdgeNoise, s.Rounding), false)
 		add("random-walk period noise"+of, noiseText(s.PeriodNoise, s.Rounding), false)
 	}
-	if of != "" { // over the whole they are those of the changes
+	if !s.Drift.Told() { // or it is that of the changes
 		return rows
 	}
 	add("drift", driftText(&s.Drift), s.Drift.Seen || s.Drift.Against == "temperature")
@@ -274,12 +271,13 @@ func stabilityRecords(s *compare.Stability) []Record {
 		add("period_uncertainty_with_walk", "s", &u.Walk, nil)
 		add("probability_of_walk", "1", &u.Probability, nil)
 	}
-	if !s.Drift.Told() {
-		return rows
+	if s.EdgeNoise != (compare.Measured{}) {
+		add("edge_noise", "s", &s.EdgeNoise.Value, &s.EdgeNoise.Uncertainty)
+		add("period_noise", "s", &s.PeriodNoise.Value, &s.PeriodNoise.Uncertainty)
 	}
-	add("edge_noise", "s", &s.EdgeNoise.Value, &s.EdgeNoise.Uncertainty)
-	add("period_noise", "s", &s.PeriodNoise.Value, &s.PeriodNoise.Uncertainty)
-	add("drift", s.Drift.Unit, &s.Drift.Value, &s.Drift.Uncertainty)
+	if s.Drift.Told() {
+		add("drift", s.Drift.Unit, &s.Drift.Value, &s.Drift.Uncertainty)
+	}
 	for _, a := range s.Allan {
 		add(fmt.Sprintf("allan_deviation %.6g s", a.Time), "1", number(a.Value), nil)
 	}

@@ -37,8 +37,11 @@ func (b *Basis) times() Section {
 		s.say(Sentence, "No target is set, so there is no verdict.")
 	}
 	for _, v := range f.Verdict.Each {
-		q := compare.QuantityOf(v.Quantity)
-		s.add(Block{Label: "Target", Tone: tones[v.Result], Text: fmt.Sprintf("%s %s: %s; conformance probability %s.", q.Name, quantity.Span(v.Limits[0], v.Limits[1], q.Unit), v.Result, quantity.Probability(v.ProbabilityIn))})
+		q, where := compare.QuantityOf(v.Quantity), ""
+		if len(f.Stretches) > 0 {
+			where = " where it is " + quantity.Format(v.Value, q.Unit)
+		}
+		s.add(Block{Label: "Target", Tone: tones[v.Result], Text: fmt.Sprintf("%s %s: %s%s; conformance probability %s.", q.Name, quantity.Span(v.Limits[0], v.Limits[1], q.Unit), v.Result, where, quantity.Probability(v.ProbabilityIn))})
 	}
 	if f.Verdict.Rule != "" {
 		s.add(Block{Label: "Rule", Text: f.Verdict.Rule + ".", Show: Detail})
@@ -61,7 +64,7 @@ func (b *Basis) times() Section {
 			s.add(Block{Label: compare.Sentence(q.Name) + " against " + against, Text: text, Show: show})
 		}
 	}
-	if f.Verdict.Result == "fail" && len(f.Causes) > 0 && f.Causes[0].Cause == cause.Nothing {
+	if f.Verdict.Result == "fail" && len(f.Stretches) == 0 && len(f.Causes) > 0 && f.Causes[0].Cause == cause.Nothing {
 		s.say(Sentence, "Off target with nothing wrong: a design whose parts in tolerance do not hold its target; offbeat predict says how many boards do.")
 	}
 	return s
