@@ -6,7 +6,6 @@ import (
 	"slices"
 
 	"offbeat/compare"
-	"offbeat/compare/course"
 	"offbeat/fit/stability"
 	"offbeat/fit/train"
 )
@@ -49,34 +48,17 @@ func (c *changes) all(runs *compare.Stability) []compare.Jump {
 	return all
 }
 
-// look finds the changes among the cycles; nothing where none has come. Old cycles make room, and changes among them stay known.
-func (s *Session) look() bool {
-	s.mu.Lock()
-	c, follower := s.changes, s.follower
-	s.changes.grown = false
-	s.mu.Unlock()
-	if !c.grown {
-		return false
-	}
-	jumps := course.OfCycles(whole(c.cycles), c.cell)
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	if follower != s.follower {
-		return true // another capture has begun meanwhile
-	}
-	now := &s.changes
-	now.recent = jumps
-	if n := len(now.cycles); n > mostCycles {
-		cut := now.cycles[n-leastCycles].Rise
-		for len(jumps) > 0 && jumps[0].Time < now.cycles[n-leastCycles+settled].Rise {
+// found takes the changes among the cycles. Old cycles make room, and changes among them stay known.
+func (c *changes) found(jumps []compare.Jump) {
+	if n := len(c.cycles); n > mostCycles {
+		cut := c.cycles[n-leastCycles].Rise
+		for len(jumps) > 0 && jumps[0].Time < c.cycles[n-leastCycles+settled].Rise {
 			cut = max(cut, jumps[0].Time)
-			now.known, jumps = append(now.known, jumps[0]), jumps[1:]
+			c.known, jumps = append(c.known, jumps[0]), jumps[1:]
 		}
-		now.recent = jumps
-		now.cycles = slices.DeleteFunc(slices.Clone(now.cycles), func(c train.Cycle) bool { return c.Rise < cut })
+		c.cycles = slices.DeleteFunc(slices.Clone(c.cycles), func(c train.Cycle) bool { return c.Rise < cut })
 	}
-	s.version++
-	return true
+	c.recent = jumps
 }
 
 // odd is by how much a pulse that is none of the train differs from those beside it; oddReach are those on either side.

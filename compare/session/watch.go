@@ -5,6 +5,7 @@ import (
 
 	"offbeat/acquire"
 	"offbeat/compare"
+	"offbeat/compare/course"
 	"offbeat/compare/reconcile"
 	"offbeat/fit"
 	"offbeat/fit/follow"
@@ -71,6 +72,25 @@ func (s *Session) End(src Source) {
 func (s *Session) Judge() bool {
 	looked := !s.onePulse() && s.look()
 	return s.solve() || looked
+}
+
+// look is the search of Judge for changes.
+func (s *Session) look() bool {
+	s.mu.Lock()
+	c, follower := s.changes, s.follower
+	s.changes.grown = false
+	s.mu.Unlock()
+	if !c.grown {
+		return false
+	}
+	jumps := course.OfCycles(whole(c.cycles), c.cell)
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if follower == s.follower { // else another capture has begun meanwhile
+		s.changes.found(jumps)
+		s.version++
+	}
+	return true
 }
 
 // solve is the back-solve of Judge.
