@@ -151,3 +151,49 @@ func TestHighsEqualByChance(t *testing.T) {
 		t.Errorf("relative uncertainty of two equal high times %.2g", u)
 	}
 }
+
+// Edges of forms that are in the list of profiles and not, with little noise and with more: the error of the times is what is stated,
+// and where a profile fits, that is little. Values against the time in time constants; the truth is the crossing of one half.
+func TestFormsOfEdges(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		at    func(x float64) float64
+		half  float64 // where it crosses one half
+		noise float64 // of the amplitude
+		most  float64 // uncertainty of the high time in samples, 0: any
+	}{
+		{"two equal lags", func(x float64) float64 { return 1 - (1+x)*math.Exp(-x) }, 1.6783469900166605, 0.003, 0.05},
+		{"three lags", func(x float64) float64 { return 1 - (1+x+x*x/2)*math.Exp(-x) }, 2.6740603137235606, 0.003, 0},
+		{"two unequal lags", func(x float64) float64 { return 1 - (math.Exp(-x)-0.3*math.Exp(-x/0.3))/0.7 }, 1.021782753074253, 0.03, 0},
+		{"a ramp that ends in a lag", func(x float64) float64 {
+			return min(x, 1-0.4*math.Exp(-max(x-0.6, 0)/0.4))
+		}, 0.5, 0.03, 0},
+	} {
+		var z [4]tally
+		u, n := 0.0, uint64(draws(12))
+		for seed := range n {
+			rnd := rand.New(rand.NewPCG(seed, 77))
+			w := measuretest.Wave{High: 200 + 200*rnd.Float64(), Low: 200 + 200*rnd.Float64()}
+			tau, phase := [2]float64{logUniform(rnd, 2, 25), logUniform(rnd, 2, 25)}, 100*rnd.Float64()
+			v := make([]float64, int(12*(w.High+w.Low)))
+			for i := range v {
+				x := math.Mod(float64(i)-phase+w.High+w.Low, w.High+w.Low)
+				y := 1.0 // of the pulse before, that falls, of this one, and of the rise after
+				for k, at := range []float64{-w.Low, 0, w.High, w.High + w.Low} {
+					y += float64(2*(k%2)-1) * c.at(max((x-at)/tau[1-k%2]+c.half, 0))
+				}
+				v[i] = math.Round((3.3*(y+c.noise*rnd.NormFloat64()))/0.013) * 0.013
+			}
+			m, err := measure.Run(measuretest.FromRows(acquire.Capture{Source: "form", Kind: acquire.Samples, Step: 1}, nil, v), measure.Options{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			normalised(m, w, &z)
+			u += m.High.Uncertainty / float64(n)
+		}
+		t.Logf("%s: %.2f %.2f %.2f, high time to %.3f", c.name, z[0].rms(), z[1].rms(), z[2].rms(), u)
+		if z[0].rms() > 1.4 || z[1].rms() > 1.4 || c.most > 0 && u > c.most {
+			t.Errorf("%s: error of the times over their uncertainty %.2f and %.2f, which is %.3f samples", c.name, z[0].rms(), z[1].rms(), u)
+		}
+	}
+}

@@ -114,7 +114,6 @@ type fitted struct {
 	scale  float64
 	square float64 // of the residuals
 	points float64
-	shift  float64 // mean crossing, from the interpolated one
 }
 
 // learn takes the profile that fits the windows best; tolerated is the variance of residuals up to which one is believed,
@@ -146,21 +145,6 @@ func (f *form) learn(w []window, tolerated float64) bool {
 	f.profile, f.scale = profiles[best], b.scale
 	f.before = min(f.before, (margin-f.from)*f.scale+spare*f.cell)
 	f.after = min(f.after, (f.to+margin)*f.scale+spare*f.cell)
-	// The other profiles, as likely as their residuals leave them, say how much later or earlier the crossing may be.
-	total, doubt := 0.0, 0.0
-	for _, o := range fits {
-		p := 1.0
-		if noise > 0 {
-			p = math.Exp(-(o.square - b.square) / noise / 2)
-		} else if o.square > b.square {
-			p = 0
-		}
-		if p > 0 {
-			total += p
-			doubt += p * (o.shift - b.shift) * (o.shift - b.shift)
-		}
-	}
-	f.doubt = doubt / total
 	return true
 }
 
@@ -187,9 +171,6 @@ func (f *form) fit(w []window) (r fitted, ok bool) {
 		if math.Abs(step) < 1e-4*f.scale {
 			break
 		}
-	}
-	for _, s := range shifts {
-		r.shift += s / float64(len(w))
 	}
 	return r, !math.IsNaN(r.square)
 }

@@ -34,7 +34,6 @@ type form struct {
 	scale         float64 // unit of the edges' times
 	cell          float64 // distance between samples
 	before, after float64 // how far the window reaches from the crossing
-	doubt         float64 // variance of the crossing, from which profile it is
 
 	edges, samples  float64
 	square          float64    // of residuals
@@ -283,7 +282,8 @@ type Summary struct {
 }
 
 const (
-	significant = 4.0 // standard deviations from which a bend near 50 % is believed against the profile
+	significant = 4.0 // standard deviations from which a bend near 50 % is believed against the profile,
+	doubtful    = 2.0 // and from which all of it is doubt; below, the less of it the less it stands out
 	looseScale  = 0.3 // relative standard uncertainty of the scale that was learnt, where the edges tell no better
 )
 
@@ -296,7 +296,7 @@ func (r *Refiner) Summary(rise bool) (s Summary, ok bool) {
 	s = Summary{Edges: int(f.edges), Info: f.info / f.edges, Profile: f.name}
 	s.ByStart, s.ByEnd = f.pull[0]/f.edges, f.pull[1]/f.edges
 	s.Noise = f.square / max(f.samples-f.edges-1, 1)
-	v, scale := f.doubt, 0.0
+	v, scale := 0.0, 0.0
 	if stiff := f.stiff + s.Noise/(looseScale*looseScale*f.scale*f.scale); stiff > 0 {
 		k := f.coupling / f.edges
 		scale = f.drift / stiff
@@ -308,9 +308,12 @@ func (r *Refiner) Summary(rise bool) (s Summary, ok bool) {
 	if f.weights > 0 {
 		bend := (f.middle - scale*f.lean) / f.weights // a positive one asks for later crossings
 		u := s.Noise * max(1/f.weights-1/f.info, 0)
-		if bend*bend > significant*significant*u {
+		switch sure := bend * bend / u; {
+		case sure > significant*significant:
 			s.Late -= bend
 			v += u + bend*bend/10
+		case u > 0:
+			v += bend * bend * min(sure/doubtful/doubtful, 1)
 		}
 	}
 	s.LateU = math.Sqrt(v)

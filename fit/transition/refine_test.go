@@ -162,9 +162,12 @@ func TestNotLearnt(t *testing.T) {
 func TestSummaryCorrects(t *testing.T) {
 	const wrong = 1.05
 	v, want := train(20_000, shapes["lag of 4"], 0, 8)
-	r := Learn(0, nil, v, finder(5, 3, 10).Scan(0, nil, v, nil), 0, 10, 0.2)
+	r := Learn(0, nil, v, finder(5, 3, 10).Scan(0, nil, v, nil), 0.2, 9.9, 0.2)
 	if r == nil {
 		t.Fatal("no form was learnt")
+	}
+	if low, high := r.Levels(); math.Abs(low) > 0.01 || math.Abs(high-10) > 0.01 {
+		t.Errorf("learnt between the levels %.4f and %.4f, want 0 and 10", low, high)
 	}
 	for _, f := range r.forms {
 		f.scale *= wrong
