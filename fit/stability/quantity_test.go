@@ -49,11 +49,11 @@ func TestQuantity(t *testing.T) {
 		}
 		for now := 2.1; now < 101; now += 3.7 {
 			// A point is the mean of 32 rows or so; the change within them is at most 0.5 K/s times 50 ms.
-			if got, want := q.At(now), at(now); math.Abs(got-want) > 0.002 {
+			if got, want := q.At(now), at(now); !(math.Abs(got-want) <= 0.002) {
 				t.Errorf("%s: at %.1f s %.4f, want %.4f", c.name, now, got, want)
 			}
 		}
-		if got, want := q.At(0), at(2); math.Abs(got-want) > 0.03 {
+		if got, want := q.At(0), at(2); !(math.Abs(got-want) <= 0.03) {
 			t.Errorf("%s: before the record %.3f, want its first, %.3f", c.name, got, want)
 		}
 	}

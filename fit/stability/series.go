@@ -40,13 +40,13 @@ func FamilyOf(y []float64, tau float64) []Point {
 	var out []Point
 	for m := 1; n-2*m+1 >= leastTerms; m *= 3 {
 		a, h := Of(Overlapping, y, m), Of(OverlappingHadamard, y, m)
-		out = append(out, Point{Time: float64(m) * tau, Allan: a.Value, Hadamard: h.Value, Terms: a.Terms, Freedom: freedom(float64(n), float64(m))})
+		out = append(out, Point{Time: float64(m) * tau, Allan: a.Value, Hadamard: h.Value, Terms: a.Terms, Freedom: freedom(float64(n+1), float64(m))})
 	}
 	return out
 }
 
-// freedom is the degrees of freedom of the overlapping Allan variance of n values of white frequency noise, m at a time
-// (NIST SP 1065, table 5).
+// freedom is the degrees of freedom of the overlapping Allan variance of white frequency noise, of n phases (one more than values)
+// and m values at a time (NIST SP 1065, table 5).
 func freedom(n, m float64) float64 {
 	return max((3*(n-1)/(2*m)-2*(n-2)/n)*4*m*m/(4*m*m+5), 1)
 }
