@@ -716,7 +716,7 @@ func TestByKeyboard(t *testing.T) {
 		t.Errorf("%d buttons are printed", shown)
 	}
 	b.CDP("Emulation.setEmulatedMedia", map[string]any{"media": ""}, nil)
-	sheets := b.Paper(8.27, 11.69, "")
+	sheets := b.Paper(8.27, 11.69, false, "")
 	if len(sheets) < 2 || len(sheets) > 8 {
 		t.Errorf("it prints on %d pages", len(sheets))
 	}

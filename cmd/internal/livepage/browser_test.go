@@ -130,7 +130,7 @@ func TestInBrowser(t *testing.T) {
 			}
 		}
 	}
-	for _, f := range b.Faults(b.Paper(8.27, 11.69, "")) {
+	for _, f := range b.Faults(b.Paper(8.27, 11.69, false, "")) {
 		t.Error("on paper ", f)
 	}
 	// The clock goes on without being announced, and what is selected beside it stays selected until it is let go.
