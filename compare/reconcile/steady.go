@@ -88,6 +88,7 @@ func steady(d *fit.Design, obs []question.Observation, ask asked) (*compare.Find
 	if err := pinned.Ended(); err != nil {
 		return nil, nil, err
 	}
+	s.Done(s.result) // of many boards, of which no one asks for the evidence
 	return f, &Evidence{b, s.Problem, s.Cases, s.result}, nil
 }
 

@@ -22,6 +22,7 @@ type Boards struct {
 	guard sync.Mutex
 	cells map[place]*cell
 	used  int
+	spare sync.Pool // *[]Sample
 }
 
 // Sizes of the cells, in standard deviations of the first hypothesis's times.
@@ -102,7 +103,12 @@ func NewBoards(p *Problem, hypotheses []Hypothesis) *Boards {
 // Run is the function of that name for a board: p differs by its data from what the boards share.
 func (b *Boards) Run(p *Problem) (*Result, error) {
 	c := newContest(p, b.kept)
-	c.brief = true
+	c.brief, c.room = true, func(n int) []Sample {
+		if s, _ := b.spare.Get().(*[]Sample); s != nil && cap(*s) >= n {
+			return (*s)[:n]
+		}
+		return make([]Sample, n, n+n/2)
+	}
 	if middle := b.near(&p.Data[0]); middle != nil {
 		c.start(middle)
 	}
@@ -110,6 +116,13 @@ func (b *Boards) Run(p *Problem) (*Result, error) {
 		c.first()
 	}
 	return c.end(b.all, b.at)
+}
+
+// Done takes the samples of a result back that nobody looks at any more: another board's take their room.
+func (b *Boards) Done(r *Result) {
+	s := r.Samples
+	r.Samples = nil
+	b.spare.Put(&s)
 }
 
 // near is the solved middle of the board's cell; nil where it lies too far out to share one.
@@ -202,7 +215,7 @@ func (b *Boards) solve(d Datum) *contest {
 		case s.cloud.n == 0 || c.share[i] < unseen && s.cloud.met > 0:
 			c.systems[i] = nil
 		default:
-			s.cloud.weights, s.cloud.place = nil, nil // a board has its own weights, and the places are the lattice's
+			s.cloud.weights = nil // a board has its own
 		}
 	}
 	return c
@@ -297,29 +310,27 @@ func (s *system) moved(p *Problem, thin int, rough bool) *system {
 
 	old, c, n := &s.cloud, &t.cloud, len(t.begin)
 	points := len(old.log) / thin
-	*c = cloud{box: old.box, n: old.n / thin, log: make([]float64, points), weights: make([]float64, points), place: make([]float64, 0, points*dims), z: make([]float64, 0, points*n)}
-	var lattice *lattice
+	*c = cloud{box: old.box, n: old.n / thin, log: make([]float64, points), weights: make([]float64, points), z: make([]float64, points*n)}
 	for k := range c.log {
 		of := k * thin // every so manieth point of a lattice is a lattice
-		if of%old.n == 0 {
-			lattice = newLattice(dims, old.n, of/old.n)
-		}
 		c.log[k] = math.Inf(-1)
-		c.z, c.place = append(c.z, old.z[of*n:][:n]...), c.place[:(k+1)*dims]
-		old.box.point(lattice, of%old.n, c.place[k*dims:])
-		z, u := c.z[k*n:], c.place[k*dims:]
-		switch logDet := old.logDet[of] + turn; {
-		case !math.IsNaN(logDet):
-			if t.carry(s, z, from, old.inverse[of*m*m:][:m*m], w, rough) {
-				c.log[k] = t.logWeight(z, logDet)
-			} else {
-				c.log[k] = t.weight(z, w)
-			}
-		case far:
+		logDet := old.logDet[of]
+		if math.IsNaN(logDet) && !far {
+			continue
+		}
+		z := c.z[k*n:][:n]
+		copy(z, old.z[of*n:])
+		switch {
+		case math.IsNaN(logDet):
+			u := c.place(k, dims)
 			for f, j := range t.free {
 				z[j] = t.tilts[f].Quantile(u[f])
 			}
 			t.guess(z)
+			c.log[k] = t.weight(z, w)
+		case t.carry(s, z, from, old.inverse[of*m*m:][:m*m], w, rough):
+			c.log[k] = t.logWeight(z, logDet+turn)
+		default:
 			c.log[k] = t.weight(z, w)
 		}
 	}

@@ -95,7 +95,7 @@ func (c *cloud) weigh() {
 // evenly spread: those of a coarser lattice over the same box are points of the finer one.
 func (s *system) room(b box, n int) (had int) {
 	old := s.cloud
-	c, dims, all := &s.cloud, len(s.free), len(s.centre)
+	c, all := &s.cloud, len(s.centre)
 	*c = cloud{box: b, n: n}
 	if old.n <= n && slices.Equal(old.box.from, b.from) && slices.Equal(old.box.to, b.to) {
 		had = old.n
@@ -107,7 +107,7 @@ func (s *system) room(b box, n int) (had int) {
 	}
 	points := replicates * n
 	c.log, c.weights = make([]float64, points), make([]float64, points)
-	c.place, c.z = make([]float64, points*dims), make([]float64, points*all)
+	c.z = make([]float64, points*all)
 	m := 0
 	if s.cell != nil {
 		m = s.times()
@@ -117,7 +117,6 @@ func (s *system) room(b box, n int) (had int) {
 		for from := range old.log {
 			to := from * (n / had)
 			c.log[to] = old.log[from]
-			copy(c.place[to*dims:][:dims], old.place[from*dims:])
 			copy(c.z[to*all:][:all], old.z[from*all:])
 			if s.cell != nil {
 				c.logDet[to] = old.logDet[from]
@@ -139,10 +138,9 @@ func (s *system) clone() *system {
 // replicate evaluates the points of one shifted lattice, but for the even share of them that it had, and puts them into their
 // part of the cloud.
 func (s *system) replicate(c *cloud, rep, had int) {
-	b, dims := c.box, len(s.free)
-	z := make([]float64, len(s.begin))
+	z, u := make([]float64, len(s.begin)), make([]float64, len(s.free))
 	w := newSolver(s.times())
-	points := newLattice(dims, c.n, rep)
+	points := newLattice(len(u), c.n, rep)
 	for i := range c.n {
 		if i%32 == 0 && s.problem.Ended() != nil {
 			return
@@ -151,8 +149,7 @@ func (s *system) replicate(c *cloud, rep, had int) {
 			continue
 		}
 		k := rep*c.n + i
-		u := c.place[k*dims:][:dims]
-		b.point(points, i, u)
+		c.box.point(points, i, u)
 		for k, j := range s.free {
 			z[j] = s.tilts[k].Quantile(u[k])
 		}
@@ -240,19 +237,34 @@ func (s *system) summarise(c *cloud) estimate {
 	return e
 }
 
+// place is where point i lies in the unit cube of so many dimensions, until the next is asked for.
+func (c *cloud) place(i, dims int) []float64 {
+	if c.lattice == nil || c.lattice.n != c.n || i/c.n != c.replicate {
+		c.replicate = i / c.n
+		c.lattice, c.placed = newLattice(dims, c.n, c.replicate), make([]float64, dims)
+	}
+	c.box.point(c.lattice, i%c.n, c.placed)
+	return c.placed
+}
+
 // narrow is the smallest box around the points that carry weight, with a margin for what lies between
 // lattice points.
 func (c *cloud) narrow(dims int) box {
 	b := box{make([]float64, dims), make([]float64, dims)}
+	hits := 0
 	for k := range dims {
-		lo, hi, hits := math.Inf(1), math.Inf(-1), 0
-		for i, l := range c.log {
-			if l > c.top-16 { // lighter points add less than 1e-7 each
-				x := c.place[i*dims+k]
-				lo, hi, hits = min(lo, x), max(hi, x), hits+1
+		b.from[k], b.to[k] = math.Inf(1), math.Inf(-1)
+	}
+	for i, l := range c.log {
+		if l > c.top-16 { // lighter points add less than 1e-7 each
+			hits++
+			for k, x := range c.place(i, dims) {
+				b.from[k], b.to[k] = min(b.from[k], x), max(b.to[k], x)
 			}
 		}
-		width := c.box.to[k] - c.box.from[k]
+	}
+	for k := range dims {
+		lo, hi, width := b.from[k], b.to[k], c.box.to[k]-c.box.from[k]
 		margin := 3*(hi-lo)/float64(hits) + 0.5*width/math.Sqrt(float64(hits)*float64(c.n))
 		b.from[k], b.to[k] = max(lo-margin, c.box.from[k]), min(hi+margin, c.box.to[k])
 	}
@@ -324,9 +336,12 @@ func (c *cloud) widened() box {
 	low, high := make([]float64, dims), make([]float64, dims)
 	var sum float64
 	for i, w := range c.weights {
+		if w == 0 {
+			continue
+		}
 		sum += w
-		for k := range dims {
-			at := (c.place[i*dims+k] - c.box.from[k]) / (c.box.to[k] - c.box.from[k])
+		for k, x := range c.place(i, dims) {
+			at := (x - c.box.from[k]) / (c.box.to[k] - c.box.from[k])
 			switch {
 			case at < 0.1:
 				low[k] += w

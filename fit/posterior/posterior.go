@@ -90,10 +90,12 @@ type contest struct {
 	share      []float64   // the probabilities that follow
 	brief      bool        // one board of many: with no more points than the sharpness of its probabilities takes
 	cell       [][]float64 // of what boards the data are the middle; nil: those of one
+	room       func(samples int) []Sample
 }
 
 func newContest(p *Problem, kept []Hypothesis) *contest {
-	return &contest{problem: p, hypotheses: kept, systems: make([]*system, len(kept)), plain: make([]*plain, len(kept)), estimates: make([]estimate, len(kept))}
+	return &contest{problem: p, hypotheses: kept, systems: make([]*system, len(kept)), plain: make([]*plain, len(kept)), estimates: make([]estimate, len(kept)),
+		room: func(n int) []Sample { return make([]Sample, n) }}
 }
 
 // total is nought where no hypothesis is possible, else one.
@@ -240,7 +242,7 @@ func (c *contest) samples() []Sample {
 		first[i] = all
 		weigh(i, func(int, float64) { all++ })
 	}
-	out := make([]Sample, all)
+	out := c.room(all)
 	each(len(share), func(i int) {
 		to := out[first[i]:]
 		weigh(i, func(k int, w float64) {
@@ -279,7 +281,9 @@ func probabilities(hypotheses []Hypothesis, estimates []estimate) []float64 {
 type plain struct {
 	hypothesis *Hypothesis
 	system     *system
+	lattice    *lattice
 	times      [][]float64 // the logarithms of each board's times, and the facts, where it runs; since a baseline, of the nominal one alone
+	boards     []Sample    // they themselves; none since a baseline
 }
 
 // plainPoints is how many they are.
@@ -288,6 +292,7 @@ const plainPoints = 256
 func newPlain(p *Problem, h *Hypothesis) *plain {
 	b := &plain{hypothesis: h, system: newSystem(p, h)}
 	s := b.system
+	b.lattice = newLattice(len(s.vars), plainPoints, 0)
 	if !s.possible() {
 		return b
 	}
@@ -305,6 +310,10 @@ func newPlain(p *Problem, h *Hypothesis) *plain {
 		if s.residual(z, r) {
 			floats.Add(r, s.data)
 			b.times[k] = r
+		}
+		if p.Present == nil {
+			v, extra := s.at(z)
+			b.boards = append(b.boards, Sample{Values: v, Extra: extra})
 		}
 	}
 	return b
@@ -324,7 +333,7 @@ func (b *plain) begin() []float64 {
 // place moves z to board k.
 func (b *plain) place(s *system, k int, z []float64) {
 	u := make([]float64, len(s.vars))
-	newLattice(len(u), plainPoints, 0).point(k, u)
+	b.lattice.point(k, u)
 	for j := range s.vars {
 		if s.problem.Present == nil || j < len(b.hypothesis.Prior) {
 			z[j] = s.vars[j].Density.Quantile(u[j])
@@ -380,6 +389,9 @@ func (b *plain) unexplained(p *Problem) estimate {
 	}
 	z := b.begin()
 	e.at = func(k int) (circuit.Values, []float64) {
+		if k < len(b.boards) {
+			return b.boards[k].Values, b.boards[k].Extra
+		}
 		b.place(s, k, z)
 		return s.at(z)
 	}

@@ -278,7 +278,7 @@ func (s *system) density(j int) Density {
 	return s.errors[j-len(s.vars)]
 }
 
-// cloud is what one run over a box found: the points' log weights and places, one replicate after the other.
+// cloud is what one run over a box found: its lattice points, one replicate after the other.
 type cloud struct {
 	box     box
 	n       int       // points a replicate
@@ -286,10 +286,13 @@ type cloud struct {
 	log     []float64 // -Inf where no solution is
 	top     float64   // largest of log
 	weights []float64 // exp(log - top)
-	place   []float64 // len(log) times the number of free unknowns, in the unit cube
 	z       []float64 // len(log) times the number of unknowns
 	logDet  []float64 // of the Jacobian at each point, NaN where none was solved; nil: nobody asks
 	inverse []float64 // of the Jacobian, likewise
+
+	lattice   *lattice // of place: the one of its last point
+	replicate int
+	placed    []float64
 }
 
 // factors are those of a Jacobian of the residual by the pivots (Gaussian elimination with row exchange).

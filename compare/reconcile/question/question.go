@@ -36,6 +36,13 @@ func (q *Question) Solve() (*posterior.Result, error) {
 	return posterior.Run(q.Problem, Hypotheses(q.Cases))
 }
 
+// Done ends the use of what Solve gave: nobody may look at its samples any more.
+func (q *Question) Done(r *posterior.Result) {
+	if q.boards != nil {
+		q.boards.Done(r)
+	}
+}
+
 // Hypotheses are those of the cases.
 func Hypotheses(cases []cause.Case) []posterior.Hypothesis {
 	h := make([]posterior.Hypothesis, len(cases))
