@@ -15,12 +15,12 @@ func Density(r, s2, width float64) (value, log float64) {
 }
 
 // The normal distribution function and its log are the inner loops of every fit, so they are tabulated; linear
-// interpolation errs by less than 1e-5 of one, and by 1e-4 of the value at -8.
+// interpolation errs by less than 1e-5 of one, and by 5e-4 of the value at -8.
 const (
 	tableFrom = -8
 	tableTo   = 6
-	tableStep = 1.0 / 256
-	tableSize = 1 << 12 // a power of two, that an index needs no check
+	tableStep = 1.0 / 128
+	tableSize = 1 << 11 // a power of two, that an index needs no check
 	nearOne   = 4.0     // from where on the log, -3e-5, is as good as nought in a sum over the edges of a record
 )
 

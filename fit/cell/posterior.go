@@ -31,10 +31,10 @@ const (
 	finest   = 0.7  // white noises between two of them where so many are too many
 	margin   = 3.5  // white noises beyond the hard limits of an offset that it reaches to
 	deepest  = 9.0  // nats below the top at which an integral ends
-	outer    = 16   // points of the outer integral at least, and three times as many at most: ±4 standard deviations in steps of half of one
-	rough    = 10   // and at least where but a change of the answer is asked for
+	outer    = 11   // points of the outer integral at least, and three times as many at most: ±4 standard deviations in steps of three quarters of one
+	rough    = 8    // and at least where but a change of the answer is asked for
 	hidden   = 20.0 // nats below the top at which a point of an inner one adds nothing
-	hopeless = 12.0 // nats below the best white noise after which more of it is not tried
+	hopeless = 5.0  // nats below the best white noise after which more of it is not tried: twice as much falls as far again and farther
 	locked   = 0.99 // cells of room that edges leave to a period of whole cells when all of them agree with it
 )
 
@@ -210,6 +210,24 @@ type Fit struct {
 	White        float64    // cells, the likeliest white noise
 	start, room  float64    // the period that leaves most room, and how much
 	of           *cells
+	nodes        []node
+}
+
+// node is the answer at one white noise.
+type node struct {
+	sigma, log, high, period float64
+	row                      budget.Row
+}
+
+// at is the answer at a white noise, worked out anew where Solve has not left it.
+func (f *Fit) at(sigma float64) node {
+	for _, n := range f.nodes {
+		if n.sigma == sigma {
+			return n
+		}
+	}
+	log, high, period, row := f.of.solve(sigma, f.start, f.room)
+	return node{sigma, log, high, period, row}
 }
 
 // Solve fits edges, over so many cycles, of a train whose period is about the one given; nil if no white noise of Whites explains them.
@@ -217,31 +235,26 @@ func Solve(e *Edges, period, cycles float64) *Fit {
 	p := &cells{Edges: *e, cycles: cycles}
 	f := &Fit{of: p}
 	f.start, f.room = p.widest(period, 3/p.cycles)
-	type node struct {
-		high, period float64
-		row          budget.Row
-	}
-	var ns []node
 	var logs []float64
 	for _, s := range Whites {
-		if f.room < -8*s.Sigma || len(ns) > 0 && logs[len(ns)-1] < floats.Max(logs)-hopeless {
+		if f.room < -8*s.Sigma || len(logs) > 0 && logs[len(logs)-1] < floats.Max(logs)-hopeless {
 			continue
 		}
-		l, h, t, row := p.solve(s.Sigma, f.start, f.room)
-		ns, logs = append(ns, node{h, t, row}), append(logs, l+math.Log(s.Weight))
+		n := f.at(s.Sigma)
+		f.nodes, logs = append(f.nodes, n), append(logs, n.log+math.Log(s.Weight))
 		if floats.MaxIdx(logs) == len(logs)-1 {
 			f.White = s.Sigma
 		}
 	}
-	if len(ns) == 0 {
+	if len(logs) == 0 {
 		return nil
 	}
 	f.Log = floats.LogSumExp(logs)
-	for i, n := range ns {
+	for i, n := range f.nodes {
 		w := math.Exp(logs[i] - f.Log)
 		f.High, f.Period = f.High+w*n.high, f.Period+w*n.period
 	}
-	for i, n := range ns {
+	for i, n := range f.nodes {
 		dh := n.high - f.High
 		dl := n.period - f.Period - dh
 		f.Row = f.Row.Plus(n.row.Plus(budget.Row{High: dh * dh, Both: dh * dl, Low: dl * dl}).Scale(math.Exp(logs[i] - f.Log)))

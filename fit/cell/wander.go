@@ -40,7 +40,7 @@ type look func(shape func(x float64) float64, reach float64) bend
 // along lays out the evidence at a white noise of so many cells at least.
 func (f *Fit) along(least float64) look {
 	p, sigma := f.of, max(f.White, least)
-	still, high, period, _ := p.solve(sigma, f.start, f.room)
+	still := f.at(sigma)
 	first, last := p.span()
 	return func(shape func(x float64) float64, reach float64) bend {
 		var sides [2]bend
@@ -49,8 +49,8 @@ func (f *Fit) along(least float64) look {
 			for d := sigma + 0.5/p.cycles; ; d *= bendRatio {
 				size := sign * d
 				l, h, t := p.bent(func(k float64) float64 { return size * shape((k-first)/(last-first)) }, sigma, f.start, f.room)
-				x.size, x.log, x.high, x.period = append(x.size, size), append(x.log, min(max(l-still, -beyond), beyond)), append(x.high, h-high), append(x.period, t-period)
-				if d*bendRatio >= reach || l-still < -deepest {
+				x.size, x.log, x.high, x.period = append(x.size, size), append(x.log, min(max(l-still.log, -beyond), beyond)), append(x.high, h-still.high), append(x.period, t-still.period)
+				if d*bendRatio >= reach || l-still.log < -deepest {
 					break
 				}
 			}
@@ -204,6 +204,9 @@ func (f *Fit) thin() *Fit {
 	}
 	t := *f
 	t.of = p
+	if len(p.Index[0]) < len(f.of.Index[0]) || len(p.Index[1]) < len(f.of.Index[1]) {
+		t.nodes = nil // of more edges
+	}
 	return &t
 }
 

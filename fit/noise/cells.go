@@ -12,36 +12,37 @@ import (
 // of its cell (a single step of expectation propagation; Minka 2001). width is the width of the cell
 // [0] for falling, [1] for rising edges, in the chain's unit.
 func (c *chain) cells(nz *noise, f *filter, width [2]float64) float64 {
-	det := f.shh*f.sll - f.shl*f.shl
+	perDet := 1 / (f.shh*f.sll - f.shl*f.shl)
+	hh, hl, ll := f.sll*perDet, 2*f.shl*perDet, f.shh*perDet
 	sum := 0.0
 	product, logs, count := 1.0, 0.0, 0.0 // of the variances and the squared densities, and the log of what was taken out of it
 	var ry, rh, rl, n float64
 	for i := len(c.y) - 1; i >= 0; i-- {
-		inv, g := 1/f.f[i], f.gain[i]
-		keep := 1 - g
-		uy, uh, ul := f.vy[i]*inv-g*ry, f.vh[i]*inv-g*rh, f.vl[i]*inv-g*rl
+		inv, g := f.inv[i], f.gain[i]
+		keep, y, h, l := 1-g, f.vy[i]*inv, f.vh[i]*inv, f.vl[i]*inv
+		uy, uh, ul := y-g*ry, h-g*rh, l-g*rl
 		d := inv + g*g*n
-		ry, rh, rl = f.vy[i]*inv+keep*ry, f.vh[i]*inv+keep*rh, f.vl[i]*inv+keep*rl
+		ry, rh, rl = y+keep*ry, h+keep*rh, l+keep*rl
 		n = inv + keep*keep*n
 		if c.start[i] {
 			ry, rh, rl, n = 0, 0, 0, 0
 		}
-		k := kind(c.rise[i])
-		if width[k] == 0 || c.n[i] > 1 { // a mean over many cells has none
+		w := width[kind(c.rise[i])]
+		if w == 0 || c.n[i] > 1 { // a mean over many cells has none
 			continue
 		}
 		u := uy - f.high*uh - f.low*ul
-		d -= (f.sll*uh*uh - 2*f.shl*uh*ul + f.shh*ul*ul) / det
+		d -= hh*uh*uh - hl*uh*ul + ll*ul*ul
 		if d < 1e-12 {
 			continue // no other edge foretells this one
 		}
 		v := 1 / d
 		r := math.Abs(u * v)
-		s2 := max(v-width[k]*width[k]/12, 1e-12)
-		if s2 > blurred*width[k]*width[k] {
+		s2 := max(v-w*w/12, 1e-12)
+		if s2 > blurred*w*w {
 			continue
 		}
-		density, more := cell.Density(r, s2, width[k])
+		density, more := cell.Density(r, s2, w)
 		sum += more + 0.5*r*r*d
 		if product *= v * density * density; product < 1e-200 || product > 1e200 {
 			logs += math.Log(product)

@@ -116,7 +116,7 @@ type filter struct {
 	shh, shl, sll float64   // information matrix
 	logLikelihood float64   // restricted likelihood
 	vy, vh, vl    []float64 // innovations
-	f, gain       []float64 // their variance, and the gain
+	inv, gain     []float64 // 1 over their variance, and the gain
 	keep          bool
 }
 
@@ -143,7 +143,7 @@ func (c *chain) run(nz *noise, f *filter) {
 	if f.keep {
 		k := len(c.y)
 		f.vy, f.vh, f.vl = resize(f.vy, k), resize(f.vh, k), resize(f.vl, k)
-		f.f, f.gain = resize(f.f, k), resize(f.gain, k)
+		f.inv, f.gain = resize(f.inv, k), resize(f.gain, k)
 	}
 	for i, y := range c.y {
 		r := nz.white[0]
@@ -154,7 +154,7 @@ func (c *chain) run(nz *noise, f *filter) {
 		if c.start[i] {
 			ay, ah, al, p = y, 0, 0, r
 			if f.keep {
-				f.vy[i], f.vh[i], f.vl[i], f.f[i], f.gain[i] = 0, 0, 0, math.Inf(1), 1
+				f.vy[i], f.vh[i], f.vl[i], f.inv[i], f.gain[i] = 0, 0, 0, 0, 1
 			}
 			continue
 		}
@@ -180,7 +180,7 @@ func (c *chain) run(nz *noise, f *filter) {
 		ah, al = -(1-g)*vh, -(1-g)*vl
 		p = g * r
 		if f.keep {
-			f.vy[i], f.vh[i], f.vl[i], f.f[i], f.gain[i] = vy, vh, vl, variance, g
+			f.vy[i], f.vh[i], f.vl[i], f.inv[i], f.gain[i] = vy, vh, vl, inv, g
 		}
 	}
 	logf += math.Log(product)
@@ -207,10 +207,9 @@ func (c *chain) weights(f *filter) (wh, wl []float64) {
 	var rh, rl float64
 	for i := n - 1; i >= 0; i-- {
 		// Backward pass of the smoother on both regressors (Durbin and Koopman 2012, 4.5).
-		uh := f.vh[i]/f.f[i] - f.gain[i]*rh
-		ul := f.vl[i]/f.f[i] - f.gain[i]*rl
-		rh = f.vh[i]/f.f[i] + (1-f.gain[i])*rh
-		rl = f.vl[i]/f.f[i] + (1-f.gain[i])*rl
+		vh, vl, g := f.vh[i]*f.inv[i], f.vl[i]*f.inv[i], f.gain[i]
+		uh, ul := vh-g*rh, vl-g*rl
+		rh, rl = vh+(1-g)*rh, vl+(1-g)*rl
 		wh[i] = (f.sll*uh - f.shl*ul) / det
 		wl[i] = (f.shh*ul - f.shl*uh) / det
 		if c.start[i] {
@@ -226,7 +225,7 @@ func (c *chain) path(nz *noise, f *filter) (x []float64, local float64) {
 	x = make([]float64, len(c.y))
 	var r, n float64
 	for i := len(c.y) - 1; i >= 0; i-- {
-		g, inv := f.gain[i], 1/f.f[i]
+		g, inv := f.gain[i], f.inv[i]
 		v := f.vy[i] - f.high*f.vh[i] - f.low*f.vl[i]
 		u := v*inv - g*r
 		d := inv + g*g*n
@@ -247,7 +246,7 @@ func (c *chain) misfits(f *filter) []float64 {
 	u := make([]float64, len(c.y))
 	r := 0.0
 	for i := len(u) - 1; i >= 0; i-- {
-		v := (f.vy[i] - f.high*f.vh[i] - f.low*f.vl[i]) / f.f[i]
+		v := (f.vy[i] - f.high*f.vh[i] - f.low*f.vl[i]) * f.inv[i]
 		u[i] = v - f.gain[i]*r
 		r = v + (1-f.gain[i])*r
 		if c.start[i] {

@@ -16,12 +16,20 @@ type stage struct {
 // stagesStill and stagesWalk are the looks that close in on the likelihood. The first cycles tell the white noise; means
 // over the whole record, digest (nil: none), a walk that the first are too short for.
 func (c *chain) stagesStill() []stage {
-	return []stage{{c.head(headSize), 16}, {c, 16}, {c, 16}, {c, 16}} // the white noise is the only unknown
+	all := []stage{{c.head(headSize), 16}, {c, 16}, {c, 16}, {c, 16}} // the white noise is the only unknown
+	if len(c.y) <= headSize {
+		return all[1:]
+	}
+	return all
 }
 
-func (c *chain) stagesWalk(digest *chain) []stage {
+func (c *chain) stagesWalk(digest *chain, steady *steadyFit) []stage {
 	if digest == nil {
-		return []stage{{c, 64}, {c, 64}, {c, 64}, {c, 64}}
+		first := 64
+		if steady != nil {
+			first /= 2 // mostly it is far likelier, and that look the last
+		}
+		return []stage{{c, first}, {c, 64}, {c, 64}, {c, 64}}
 	}
 	last := 80
 	if len(c.y) > longChain {
@@ -70,7 +78,7 @@ func (c *chain) searchWalk(digest *chain, fl *floors, steady *steadyFit) (less, 
 	in := func(kind kindOf, from, deep float64) found {
 		b := box{kind, [3]float64{from, 0, c.even() - reach}, [3]float64{hi, deep, c.even() + reach}, lo, hi,
 			c.walkLog() + math.Log((hi-from)*deep/(hi-lo))}
-		return c.search(fl, steady, b, c.stagesWalk(digest))
+		return c.search(fl, steady, b, c.stagesWalk(digest, steady))
 	}
 	return in(weak, lo, 2*math.Log(c.cycles)), in(strong, least, hi-lo)
 }
@@ -81,9 +89,11 @@ func (c *chain) searchWalk(digest *chain, fl *floors, steady *steadyFit) (less, 
 func (c *chain) search(fl *floors, steady *steadyFit, b box, plan []stage) (r found) {
 	even := c.even()
 	filters := make([]filter, cores())
-	u := make([][3]float64, plan[0].draws)
-	es := make([]excess, plan[0].draws)
-	ll := make([]float64, plan[0].draws)
+	most := 0
+	for _, now := range plan {
+		most = max(most, now.draws)
+	}
+	u, es, ll := make([][3]float64, most), make([]excess, most), make([]float64, most)
 	taken, whole := 0, 0 // points, and looks at the whole chain
 	for s, now := range plan {
 		part := now.of
