@@ -70,8 +70,8 @@ func (h *head) readColumn(c *column, k int) {
 			c.states++
 		}
 		odd.add(v)
-		c.power = c.power || bytes.ContainsAny(cell, "eE")
-		c.integers = c.integers && !bytes.ContainsAny(cell, ".,eE")
+		c.power = c.power || power(cell) >= 0
+		c.integers = c.integers && bytes.IndexByte(cell, '.') < 0 && bytes.IndexByte(cell, ',') < 0 && power(cell) < 0
 		if seen {
 			c.rises = c.rises && v >= last
 			rose = rose || v > last

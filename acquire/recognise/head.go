@@ -25,6 +25,7 @@ type head struct {
 	named       map[string]int // the first column of each plain name
 	meta        meta
 	repeats     Repeats // how often a row is printed
+	parsed      map[parsed][]float64
 
 	notes    []string
 	evidence []string
@@ -32,9 +33,16 @@ type head struct {
 
 // cut is the head of lines that a delimiter cuts, no table found yet.
 func cut(lines [][]byte, delim byte) *head {
-	h := &head{delim: delim}
+	h := &head{delim: delim, lines: make([]headLine, len(lines))}
+	n := 0
 	for _, l := range lines {
-		h.lines = append(h.lines, newHeadLine(l, delim))
+		n += mostCells(l, delim)
+	}
+	cells, class := make([][]byte, n), make([]scan.Class, n)
+	for i, l := range lines {
+		n := mostCells(l, delim)
+		h.lines[i] = cutLine(l, delim, cells[:0:n], class[:0:n])
+		cells, class = cells[n:], class[n:]
 	}
 	return h
 }
@@ -67,14 +75,28 @@ func (h *head) cells(k int) (cells [][]byte) {
 	return cells
 }
 
-// numbers are the numbers of column k, in the order of the rows.
+// parsed is what the numbers of a column hang on.
+type parsed struct {
+	column, first, last int
+	point               byte
+}
+
+// numbers are the numbers of column k, in the order of the rows: read only.
 func (h *head) numbers(k int) []float64 {
-	var v []float64
+	at := parsed{k, h.first, h.last, h.point}
+	v, known := h.parsed[at]
+	if known {
+		return v
+	}
 	for i := h.first; i < h.last; i++ {
 		if x, ok := scan.Float(h.cell(i, k), h.point, 0); ok {
+			if v == nil {
+				v = make([]float64, 0, h.last-i)
+			}
 			v = append(v, x)
 		}
 	}
+	h.parsed[at] = v
 	return v
 }
 

@@ -50,7 +50,7 @@ func (h *head) recutNames(i int) {
 			cells = append(cells, scan.Trim(text[at[0]:at[1]]))
 		}
 		if len(cells) == h.width() {
-			h.lines[i] = lineOf(text, cells)
+			h.lines[i] = lineOf(text, cells, nil)
 			return
 		}
 	}

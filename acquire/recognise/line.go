@@ -15,21 +15,25 @@ type headLine struct {
 	class []scan.Class
 }
 
-func newHeadLine(text []byte, delim byte) headLine {
-	room := make([][]byte, 0, bytes.Count(text, []byte{delim})+1)
-	cells := scan.Split(room, text, delim)
+func newHeadLine(text []byte, delim byte) headLine { return cutLine(text, delim, nil, nil) }
+
+// mostCells is how many cells a line has at most, but for tabs among blanks.
+func mostCells(text []byte, delim byte) int { return bytes.Count(text, []byte{delim}) + 1 }
+
+// cutLine cuts a line into the room given.
+func cutLine(text []byte, delim byte, cells [][]byte, class []scan.Class) headLine {
+	cells = scan.Split(cells, text, delim)
 	if delim == scan.Blanks {
 		cells = withUnits(cells)
 	}
-	return lineOf(text, cells)
+	return lineOf(text, cells, class)
 }
 
-func lineOf(text []byte, cells [][]byte) headLine {
-	l := headLine{text: text, cells: cells, class: make([]scan.Class, len(cells))}
-	for i, c := range cells {
-		l.class[i] = scan.Classify(c)
+func lineOf(text []byte, cells [][]byte, class []scan.Class) headLine {
+	for _, c := range cells {
+		class = append(class, scan.Classify(c))
 	}
-	return l
+	return headLine{text: text, cells: cells, class: class}
 }
 
 // withUnits joins each name with the unit in brackets that a blank parts from it.
@@ -126,14 +130,19 @@ func tailForm(cells [][]byte) (form NumberForm, cell int) {
 		return form, 0
 	}
 	c := cells[cell]
-	if i := bytes.IndexAny(c, "eE"); i >= 0 {
+	if i := power(c); i >= 0 {
 		form.Exponent = len(c) - i
 		c = c[:i]
 	}
-	if i := bytes.LastIndexAny(c, ".,"); i >= 0 {
+	if i := max(bytes.LastIndexByte(c, '.'), bytes.LastIndexByte(c, ',')); i >= 0 {
 		form.Decimals = len(c) - i
 	}
 	return form, cell
+}
+
+// power is where a number's power of ten begins; -1: it has none.
+func power(cell []byte) int {
+	return slices.IndexFunc(cell, func(c byte) bool { return c|0x20 == 'e' })
 }
 
 // headLines is how many lines the recogniser looks at.
@@ -142,7 +151,7 @@ const headLines = 1000
 // splitLines cuts text into its first lines, without their ends; an unterminated last line is kept only if it is
 // all there is.
 func splitLines(b []byte, whole bool) [][]byte {
-	var lines [][]byte
+	lines := make([][]byte, 0, min(bytes.Count(b, []byte{'\n'})+1, headLines))
 	for len(b) > 0 && len(lines) < headLines {
 		i := bytes.IndexByte(b, '\n')
 		if i < 0 {

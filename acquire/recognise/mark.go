@@ -99,6 +99,7 @@ func (h *head) rejoin() error {
 			Expect: "as many cells as names", Do: "if decimals are written with a comma, export with another delimiter (semicolon or tab)", Err: acquire.ErrShape}
 	}
 	h.join, h.point = at, ','
+	clear(h.parsed)
 	for i := h.first; i < h.last; i++ {
 		l := &h.lines[i]
 		l.cells = scan.Join(l.cells, at)

@@ -2,6 +2,7 @@ package recognise
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"offbeat/acquire"
@@ -27,9 +28,12 @@ func fitConsole(h *head, opt acquire.Options) (*proposal, error) {
 	repeats, states := 0, true
 	last := ""
 	for i := range h.lines {
+		if !slices.ContainsFunc(h.lines[i].text, func(c byte) bool { return c == ':' || c == '>' || c|0x20 == 's' || c|0x20 == 'z' }) {
+			continue // as most, and what follows is slow
+		}
 		text := string(h.lines[i].text)
 		if strings.IndexByte(text, ':') < 0 && !strings.Contains(text, "->") && !mayStateRate(text) {
-			continue // the patterns below are slow
+			continue
 		}
 		if m := rateWords.FindStringSubmatch(text); m != nil && stated.rate == 0 {
 			v, _ := scan.Float([]byte(m[1]), '.', map[string]int{"": 0, "K": 3, "M": 6, "G": 9}[strings.ToUpper(m[2])])

@@ -92,7 +92,11 @@ func (p *draft) rescale(factor float64) error {
 // readTimes parses the head's rows.
 func (p *draft) readTimes() {
 	h := p.head
-	var text []byte
+	size := scan.Pad
+	for i := h.first; i < h.last; i++ {
+		size += len(h.lines[i].text) + 1
+	}
+	text := make([]byte, 0, size)
 	for i := h.first; i < h.last; i++ {
 		text = append(append(text, h.lines[i].text...), '\n')
 	}

@@ -11,7 +11,7 @@ import (
 // newHead finds the delimiter and the first table; first and last are equal if there is none.
 func newHead(t Input, opt acquire.Options) (*head, error) {
 	name := t.Name
-	h := &head{name: name, size: len(t.Head), whole: t.Whole, names: -1, units: -1, join: -1, point: '.'}
+	h := &head{name: name, size: len(t.Head), whole: t.Whole, names: -1, units: -1, join: -1, point: '.', parsed: map[parsed][]float64{}}
 	try := delimiters
 	if opt.Delimiter != "" {
 		d, ok := delimiterNames[opt.Delimiter]

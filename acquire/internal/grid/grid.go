@@ -45,15 +45,18 @@ func ResolutionOf(cells [][]byte, l *scan.Layout) Resolution {
 	open := len(cells) >= 20
 	sci, single, long := false, l.TimeForm == scan.PlainTime, 0
 	for _, c := range cells {
-		unit, ok := l.Digit(c)
+		if l.TimeForm != scan.PlainTime {
+			if unit, ok := l.Digit(c); ok {
+				low, high = min(low, unit), max(high, unit)
+			}
+			continue
+		}
+		d, ok := scan.ParseDecimal(c, l.Point)
 		if !ok {
 			continue
 		}
+		unit := l.LastDigit(d)
 		low, high = min(low, unit), max(high, unit)
-		if l.TimeForm != scan.PlainTime {
-			continue
-		}
-		d, _ := scan.ParseDecimal(c, l.Point)
 		if d.Digits > r.Digits {
 			whole = unit
 		} else if d.Digits == r.Digits {

@@ -127,9 +127,13 @@ func (l *Layout) Digit(b []byte) (s float64, ok bool) {
 		t, ok = ParseCalendar(b)
 		power = -t.Places
 	default:
-		var d Decimal
-		d, ok = ParseDecimal(b, l.Point)
-		power, times = d.Unit+l.TimeShift, max(l.Longer, 1)
+		d, ok := ParseDecimal(b, l.Point)
+		return l.LastDigit(d), ok
 	}
 	return Pow10(power) * float64(times), ok
+}
+
+// LastDigit is the unit, in s, of the last digit of a plain time.
+func (l *Layout) LastDigit(d Decimal) float64 {
+	return Pow10(d.Unit+l.TimeShift) * float64(max(l.Longer, 1))
 }
