@@ -146,7 +146,8 @@ func (c *contest) focus() {
 		least = little
 	}
 	each(len(c.hypotheses), func(i int) {
-		if c.systems[i] != nil && c.share[i]*doubt(c.estimates[i]) > least {
+		enough := c.brief && c.cell == nil && c.estimates[i].effective >= needed(c.share[i])
+		if c.systems[i] != nil && c.share[i]*doubt(c.estimates[i]) > least && !enough {
 			c.estimates[i] = c.systems[i].focus()
 		}
 	})
