@@ -24,11 +24,23 @@ const (
 	curveParts  = 24   // that the record is cut into to see how it runs
 	curveSwing  = 12.0 // standard deviations of the noise, that a curve runs over at least
 	straightest = 0.01 // of the swing, that a ramp lies from a line at most
+	curveEdges  = 2    // of what may be no train, at most
 )
+
+// follow keeps a course of samples while they may be of a curve.
+func (r *run) follow(first int64, t, v []float64) {
+	switch {
+	case r.c.Kind != acquire.Samples:
+	case r.train.Edges() > curveEdges:
+		r.course = course{}
+	default:
+		r.course.add(first, t, v)
+	}
+}
 
 // curve says of a record without pulses what it is instead, where that is plain.
 func (r *run) curve(err error) error {
-	if r.c.Kind != acquire.Samples || !errors.Is(err, ErrFlat) && !errors.Is(err, ErrFew) || r.train.Edges() > 2 || len(r.course.v) < 2*curveParts {
+	if r.c.Kind != acquire.Samples || !errors.Is(err, ErrFlat) && !errors.Is(err, ErrFew) || r.train.Edges() > curveEdges || len(r.course.v) < 2*curveParts {
 		return err
 	}
 	v := r.course.v

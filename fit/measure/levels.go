@@ -31,9 +31,11 @@ func (r *run) search(final bool) error {
 		r.use(e)
 		r.learn()
 		r.scan(r.first, r.times(), r.v)
+		r.follow(r.first, r.times(), r.v)
 		r.v, r.t = nil, nil
 		return nil
 	}
+	r.follow(r.first, r.times(), r.v)
 	if !final {
 		r.v, r.t = r.v[:0], r.t[:0]
 	}

@@ -79,9 +79,6 @@ func (r *run) block(b *acquire.Block) error {
 		r.train.Begin(b.Time[0])
 	}
 	r.rows += int64(b.N)
-	if r.c.Kind == acquire.Samples {
-		r.course.add(b.First, b.Time, v)
-	}
 	if !r.have {
 		if len(r.v) == 0 {
 			r.first = b.First
@@ -96,6 +93,7 @@ func (r *run) block(b *acquire.Block) error {
 		return nil
 	}
 	r.scan(b.First, b.Time, v)
+	r.follow(b.First, b.Time, v)
 	if r.c.Kind == acquire.Samples {
 		r.watch(v)
 	}
