@@ -31,7 +31,7 @@ func TestWornCapacitorBlamesNoResistor(t *testing.T) {
 					if err != nil {
 						t.Fatal(err)
 					}
-					causes := s.causes()
+					causes := s.causes(asked{})
 					if top := causes[0]; len(top.Parts) > 0 && top.Parts[0] == "C1" {
 						named++
 					}

@@ -13,8 +13,11 @@ import (
 	"offbeat/fit/posterior"
 )
 
+// untold is the probability of a cause below which nobody is told of it, of one of many boards.
+const untold = 0.001
+
 // causes merges the cases of one explanation and sorts the explanations, the likeliest first.
-func (s *solved) causes() []compare.Cause {
+func (s *solved) causes(ask asked) []compare.Cause {
 	of, first := explanations(s.Cases)
 	out, members := make([]compare.Cause, len(first)), make([][]int, len(first))
 	for i, c := range s.Cases {
@@ -25,7 +28,9 @@ func (s *solved) causes() []compare.Cause {
 		members[k] = append(members[k], i)
 	}
 	for k := range out {
-		s.describe(&out[k], members[k])
+		if ask.shared == nil || out[k].Probability >= untold {
+			s.describe(&out[k], members[k])
+		}
 	}
 	slices.SortStableFunc(out, func(a, b compare.Cause) int { return -cmp.Compare(a.Probability, b.Probability) })
 	return out

@@ -123,7 +123,7 @@ func (s *solved) contradictions(f *compare.Finding, d *fit.Design, obs []questio
 		if err != nil || rest.result.Status.Impossible {
 			continue
 		}
-		causes := rest.causes()
+		causes := rest.causes(asked{})
 		if unexplained(causes) < reconciled {
 			out = append(out, fmt.Sprintf("%s the rest: that left out, the likeliest is %s (%s); check it first", p.name, causes[0].Detail, quantity.Probability(causes[0].Probability)))
 		}

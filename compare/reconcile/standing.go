@@ -36,7 +36,7 @@ func standing(d *fit.Design, ask asked) (*compare.Finding, *Evidence, error) {
 		return nil, nil, err
 	}
 	s := &solved{Question: *q, result: r}
-	f := &compare.Finding{Schema: 1, Title: d.Title, Groups: []compare.Group{}, Parts: s.parts(), Causes: s.causes(), Predicted: Predicted(predicted)}
+	f := &compare.Finding{Schema: 1, Title: d.Title, Groups: []compare.Group{}, Parts: s.parts(), Causes: s.causes(ask), Predicted: Predicted(predicted)}
 	s.withdraw(f, ask)
 	f.Families = s.families()
 	f.Confounded = []string{}

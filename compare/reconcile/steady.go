@@ -114,7 +114,7 @@ func (s *solved) compute(d *fit.Design, pinned *posterior.Problem, set []questio
 
 // summary is what the weighted samples say: parts, causes and the next readings.
 func (s *solved) summary(ask asked) (*compare.Finding, error) {
-	f := &compare.Finding{Schema: 1, Causes: s.causes()}
+	f := &compare.Finding{Schema: 1, Causes: s.causes(ask)}
 	if !ask.brief && ask.earlier == nil {
 		if err := s.loosen(&f.Causes[0]); err != nil {
 			return nil, err

@@ -85,10 +85,10 @@ func (r *run) watch(v []float64) {
 	r.use(e)
 }
 
-// thinned takes about n values of v, one from each of as many stretches, not at even distances: those could keep in step
+// thinned takes n values of v at most, one from each of as many stretches, not at even distances: those could keep in step
 // with the train and meet nothing but its plateaus.
 func thinned(v []float64, n int) []float64 {
-	step := max(len(v)/n, 1)
+	step := max((len(v)+n-1)/n, 1)
 	out := make([]float64, 0, len(v)/step+1)
 	for from := 0; from < len(v); from += step {
 		_, within := math.Modf(float64(len(out)) * math.Phi)

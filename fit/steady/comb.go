@@ -125,12 +125,16 @@ func without(v []float64, f float64, harmonics int) (left []float64, rank int) {
 			continue
 		}
 		col := make([]float64, len(v))
+		turn := 2 * math.Pi * f * float64((k+1)/2)
+		sin, cos := math.Sincos(turn*(1-n)/2 + math.Pi/2*float64(k&1))
+		sinTurn, cosTurn := math.Sincos(turn)
 		for i := range col {
-			switch x := float64(i) - (n-1)/2; {
+			switch {
 			case k < 1:
-				col[i] = math.Pow(2*x/n, float64(k+1))
+				col[i] = math.Pow((2*float64(i)-n+1)/n, float64(k+1))
 			default:
-				col[i] = math.Sin(math.Pi * (f*x*float64((k+1)/2*2) + float64(k%2)/2))
+				col[i] = sin
+				sin, cos = sin*cosTurn+cos*sinTurn, cos*cosTurn-sin*sinTurn
 			}
 		}
 		for range 2 { // once more: rounding
