@@ -41,9 +41,13 @@ func (m *Model) Run(boards []Board, opt Options) (*Result, error) {
 		return nil, ErrNone
 	}
 	r := &Result{Outliers: m.outliers(boards)}
+	out := map[int]bool{}
+	for _, o := range r.Outliers {
+		out[o.Board] = true
+	}
 	var used []Board
 	for i, b := range boards {
-		if !slices.ContainsFunc(r.Outliers, func(o Outlier) bool { return o.Board == i }) {
+		if !out[i] {
 			used = append(used, b)
 		}
 	}

@@ -1,7 +1,9 @@
 package hierarchy
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -20,39 +22,129 @@ const outlierRisk = 0.01
 // against (n-1)²/n times the quantile of Beta(p/2, (n-p-1)/2) at 1 - risk/n. All boards up to the last one
 // that exceeds it stand out, so that several cannot hide one another. At most a fifth of the lot is tested.
 func (m *Model) outliers(boards []Board) []Outlier {
-	p := m.times()
-	left := make([]int, len(boards))
-	for i := range left {
-		left[i] = i
-	}
+	p, n := m.times(), len(boards)
+	l := newLeft(boards)
+	least := n - n/5
+	low := critical(float64(max(least, int(p)+3)), p, outlierRisk) // it rises with n
 	var removed []Outlier
 	named := 0
-	for range len(boards) / 5 {
-		n := float64(len(left))
-		if n < p+3 {
-			break
-		}
-		mean, s := m.moments(boards, left)
+	for l.n > least && float64(l.n) >= p+3 {
+		mean, s := l.moments(m.onePulse)
 		if !s.valid() {
 			break
 		}
-		inverse := s.inverse()
-		at, most := 0, 0.0
-		for k, i := range left {
-			if d := inverse.distance(boards[i].residual().minus(mean)); d > most {
-				at, most = k, d
-			}
-		}
-		removed = append(removed, Outlier{Board: left[at]})
-		if most > critical(n, p, outlierRisk) {
+		at, most := l.outermost(mean, s)
+		removed = append(removed, Outlier{Board: at})
+		if most > low && most > critical(float64(l.n), p, outlierRisk) {
 			named = len(removed)
 		}
-		left = append(left[:at], left[at+1:]...)
+		l.remove(at)
 	}
-	for _, o := range removed[named:] {
-		left = append(left, o.Board)
+	removed = removed[:named]
+	out := make([]bool, n)
+	for _, o := range removed {
+		out[o.Board] = true
 	}
-	return m.confirm(boards, left, removed[:named])
+	var left []int
+	for i := range boards {
+		if !out[i] {
+			left = append(left, i)
+		}
+	}
+	return m.confirm(boards, left, removed)
+}
+
+// left are the boards of a lot that were not taken out of it.
+type left struct {
+	boards  []Board
+	n       int
+	gone    []bool
+	about   pair // that the sums are about
+	sum     pair
+	squares matrix
+
+	order   []int // those left when mean and covariance were these, the outermost there first
+	far     []float64
+	mean    pair
+	inverse matrix
+}
+
+func newLeft(boards []Board) *left {
+	l := &left{boards: boards, n: len(boards), gone: make([]bool, len(boards))}
+	for _, b := range boards {
+		l.about[0] += b.High / float64(l.n)
+		l.about[1] += b.Low / float64(l.n)
+	}
+	for _, b := range boards {
+		d := b.residual().minus(l.about)
+		l.sum = pair{l.sum[0] + d[0], l.sum[1] + d[1]}
+		l.squares = l.squares.plus(outer(d))
+	}
+	return l
+}
+
+func (l *left) remove(i int) {
+	d := l.boards[i].residual().minus(l.about)
+	l.gone[i] = true
+	l.n--
+	l.sum = l.sum.minus(d)
+	l.squares = l.squares.plus(outer(d).times(-1))
+}
+
+// moments are the mean and the covariance of the boards left.
+func (l *left) moments(onePulse bool) (pair, matrix) {
+	n := float64(l.n)
+	off := pair{l.sum[0] / n, l.sum[1] / n}
+	s := l.squares.plus(outer(off).times(-n)).times(1 / (n - 1))
+	if onePulse {
+		s[2] = 1
+	}
+	return pair{l.about[0] + off[0], l.about[1] + off[1]}, s
+}
+
+// sorted is by how much distances may have grown since the boards were sorted by them.
+const sorted = 1.03
+
+// outermost is the board farthest from a mean in a covariance, and its squared distance. By the triangle inequality no distance is
+// more than the one that the boards are sorted by and that between the two means, times the most by which any length has grown: so
+// few are looked at, and they are sorted anew as that grows.
+func (l *left) outermost(mean pair, s matrix) (at int, most float64) {
+	inverse := s.inverse()
+	grown := math.Inf(1)
+	if l.order != nil {
+		grown = growth(inverse, l.inverse)
+	}
+	if !(grown < sorted) {
+		l.mean, l.inverse, grown = mean, inverse, 1
+		l.order, l.far = l.order[:0], make([]float64, len(l.boards))
+		for i, b := range l.boards {
+			if !l.gone[i] {
+				l.order, l.far[i] = append(l.order, i), math.Sqrt(inverse.distance(b.residual().minus(mean)))
+			}
+		}
+		slices.SortFunc(l.order, func(a, b int) int { return cmp.Compare(l.far[b], l.far[a]) })
+	}
+	moved := math.Sqrt(l.inverse.distance(mean.minus(l.mean)))
+	at = -1
+	for _, i := range l.order {
+		if l.gone[i] {
+			continue
+		}
+		if reach := (l.far[i] + moved) * grown * (1 + 1e-9); reach*reach < most {
+			break
+		}
+		if d := inverse.distance(l.boards[i].residual().minus(mean)); at < 0 || d > most || d == most && i < at {
+			at, most = i, d
+		}
+	}
+	return at, most
+}
+
+// growth is the most by which a length by the inverse covariance a is more than by b: the root of the largest eigenvalue of b⁻¹a.
+func growth(a, b matrix) float64 {
+	c := b.inverse()
+	trace, det := c.trace(a), c.determinant()*a.determinant()
+	return math.Sqrt(trace/2 + math.Sqrt(max(trace*trace/4-det, 0)))
 }
 
 // times is how many times a board has.
