@@ -91,8 +91,10 @@ func notFinite(v reflect.Value, path string) string {
 		}
 	case reflect.Struct:
 		for i := range v.NumField() {
-			if at := notFinite(v.Field(i), path+"."+jsonName(v.Type().Field(i))); at != "" {
-				return at
+			if f := v.Type().Field(i); f.IsExported() {
+				if at := notFinite(v.Field(i), path+"."+jsonName(f)); at != "" {
+					return at
+				}
 			}
 		}
 	case reflect.Slice, reflect.Array:
@@ -134,7 +136,7 @@ func filled(v reflect.Value) reflect.Value {
 		}
 	case reflect.Struct:
 		for i := range v.NumField() {
-			if !(v.Field(i).IsZero() && leftOut(v.Type().Field(i))) {
+			if f := v.Type().Field(i); f.IsExported() && !(v.Field(i).IsZero() && leftOut(f)) {
 				c.Field(i).Set(filled(v.Field(i)))
 			}
 		}

@@ -10,6 +10,7 @@ import (
 
 	"offbeat/compare"
 	"offbeat/compare/ledger"
+	"offbeat/compare/lot"
 	"offbeat/compare/report"
 	"offbeat/compare/report/reporttest"
 )
@@ -52,6 +53,15 @@ func TestJSONOfAnEmptyFinding(t *testing.T) {
 	}
 	if f.Groups != nil || f.Causes[0].Parts != nil {
 		t.Error("the caller's finding was changed")
+	}
+}
+
+// A lot of two batches holds what is not of its JSON form: that is left out, whatever it is.
+func TestJSONOfTwoBatches(t *testing.T) {
+	var b bytes.Buffer
+	r := &lot.Report{Batches: []lot.Batch{{Boards: []string{"lamp 1"}}, {Boards: []string{"lamp 2"}}}}
+	if err := report.JSON(&b, r); err != nil || !strings.Contains(b.String(), `"lamp 2"`) {
+		t.Errorf("%v\n%s", err, b.String())
 	}
 }
 
