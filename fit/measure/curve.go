@@ -32,15 +32,34 @@ func (r *run) follow(first int64, t, v []float64) {
 	switch {
 	case r.c.Kind != acquire.Samples:
 	case r.train.Edges() > curveEdges:
-		r.course = course{}
+		r.course, r.behind = course{}, rows{}
 	default:
+		r.catchUp()
 		r.course.add(first, t, v)
 	}
 }
 
+// rows are samples of the record from the first row on.
+type rows struct {
+	first int64
+	t, v  []float64
+}
+
+// catchUp adds what the course lacks.
+func (r *run) catchUp() {
+	if b := r.behind; b.v != nil && r.c.Kind == acquire.Samples {
+		r.course.add(b.first, b.t, b.v)
+	}
+	r.behind = rows{}
+}
+
 // curve says of a record without pulses what it is instead, where that is plain.
 func (r *run) curve(err error) error {
-	if r.c.Kind != acquire.Samples || !errors.Is(err, ErrFlat) && !errors.Is(err, ErrFew) || r.train.Edges() > curveEdges || len(r.course.v) < 2*curveParts {
+	if r.c.Kind != acquire.Samples || !errors.Is(err, ErrFlat) && !errors.Is(err, ErrFew) || r.train.Edges() > curveEdges {
+		return err
+	}
+	r.catchUp()
+	if len(r.course.v) < 2*curveParts {
 		return err
 	}
 	v := r.course.v

@@ -31,7 +31,7 @@ func (r *run) search(final bool) error {
 		r.use(e)
 		r.learn()
 		r.scan(r.first, r.times(), r.v)
-		r.follow(r.first, r.times(), r.v)
+		r.behind = rows{r.first, r.times(), r.v}
 		r.v, r.t = nil, nil
 		return nil
 	}

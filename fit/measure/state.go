@@ -45,6 +45,7 @@ type run struct {
 	known   int64     // samples that are not NaN
 	recent  []float64 // a thin sample of the latest values
 	course  course    // a thin sample of all, with times
+	behind  rows      // that it lacks: those that the levels were found in
 	rows    int64
 	moved   int
 	judged  steady.Judgement
