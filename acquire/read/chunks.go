@@ -200,7 +200,8 @@ func (s *rowStream) fillAt(c *chunk, from int64) {
 	}
 	own := before + s.chunk // where the next chunk begins in buf
 	n, end := 0, -1
-	for size := own + margin; end < 0; size *= 2 {
+	first := before + int(min(int64(s.chunk), max(s.file.Size-from, 0))) + margin // the last chunk of a file may be short
+	for size := first; end < 0; size *= 2 {
 		if room := size + 1 + scan.Pad; len(c.buf) < room {
 			c.buf = append(c.buf, make([]byte, room-len(c.buf))...)
 		}
