@@ -39,12 +39,6 @@ func (r *run) follow(first int64, t, v []float64) {
 	}
 }
 
-// rows are samples of the record from the first row on.
-type rows struct {
-	first int64
-	t, v  []float64
-}
-
 // catchUp adds what the course lacks.
 func (r *run) catchUp() {
 	if b := r.behind; b.v != nil && r.c.Kind == acquire.Samples {

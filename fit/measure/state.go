@@ -77,6 +77,12 @@ func (r *run) fault(what, expect string, cause error) error {
 	return &acquire.Error{File: r.c.Source, What: what, Expect: expect, Err: cause}
 }
 
+// rows are samples of the record from the first row on.
+type rows struct {
+	first int64
+	t, v  []float64
+}
+
 // curveCap is how many samples a course keeps of the record, at most.
 const curveCap = 8192
 

@@ -269,14 +269,6 @@ func (c *contest) start(middle *contest) {
 	}
 }
 
-// needed is how many effective points keep the error of a probability well below what is sharp.
-func needed(probability float64) float64 {
-	if probability > 0.1 {
-		return plenty
-	}
-	return max(4*probability*probability/(sharp*sharp), ample)
-}
-
 // movable says whether the points of a system can be moved to another board's times: some are kept, and no solved unknown is
 // the noise, which is another board's.
 func (s *system) movable() bool {

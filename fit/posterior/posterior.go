@@ -154,6 +154,14 @@ func (c *contest) focus() {
 	c.share = probabilities(c.hypotheses, c.estimates)
 }
 
+// needed is how many effective points keep the error of a probability well below what is sharp.
+func needed(probability float64) float64 {
+	if probability > 0.1 {
+		return plenty
+	}
+	return max(4*probability*probability/(sharp*sharp), ample)
+}
+
 // sharpen computes those that count again with as many points as it takes.
 func (c *contest) sharpen() {
 	points := make([]int, len(c.hypotheses))
