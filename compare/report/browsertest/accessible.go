@@ -89,6 +89,7 @@ func fetched() ([]byte, error) {
 // Accessible runs the accessibility checker on the page as it is, as a test of its own: all rules of WCAG 2.1, A and AA, and
 // the checker's good practice; its rule of contrast, which takes as long as all others together, where colours are asked for:
 // Contrast asks the same of every state, and of the text in pictures, of which the checker says nothing.
+// The style sheets, which one rule reads, are fetched where colours are asked for too.
 // It is skipped, with the reason, where the checker can't be had.
 func (b *Browser) Accessible(state string, colours bool) {
 	outer := b.t
@@ -105,7 +106,7 @@ func (b *Browser) Accessible(state string, colours bool) {
 			b.CDP("Runtime.evaluate", map[string]any{"expression": script + "\n0"}, nil)
 		}
 		var wrong []string
-		b.Run(`const look = {resultTypes: ["violations"], rules: {"color-contrast": {enabled: false}}, runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "best-practice"]};
+		b.Run(`const look = {preload: `+strconv.FormatBool(colours)+`, resultTypes: ["violations"], rules: {"color-contrast": {enabled: false}}, runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "best-practice"]};
 const found = (await axe.run(document, look)).violations;
 if (`+strconv.FormatBool(colours)+`) found.push(...(await axe.run({exclude: ["svg"]}, {resultTypes: ["violations"], runOnly: {type: "rule", values: ["color-contrast"]}})).violations);
 return found.flatMap(v => v.nodes.slice(0, 3).map(n => v.id + ": " + n.html.slice(0, 160) + " " + n.failureSummary.replace(/\s+/g, " ").slice(0, 240)));`, &wrong)
