@@ -10,6 +10,7 @@ import (
 // falls between two samples, so it does not average out like noise. Its Fourier coefficients are those of a
 // sawtooth for edges that are faster than the sample interval, and shrink as samples come to lie on the slope.
 type Lattice struct {
+	Places    bool       // edges are told by their place among the samples: the cell of one is the whole part of it
 	Cell      float64    // sample interval; 0: no lattice
 	Sharpness [2]float64 // mean rise over the crossing's cell as a share of the amplitude: [0] falling, [1] rising edges
 	Code      [2]float64 // rise over one cell in amplitude steps, 0: amplitude resolution does not matter

@@ -46,7 +46,7 @@ func Estimate(t *train.Record, k Known) (*Result, error) {
 	}
 	area := unit * unit
 	m := &model{lattice: &k.Lattice, c: newChain(cycles, 1/unit), sample: newChain(sample, 1/unit)}
-	m.fl = floors{known: [2]float64{k.White[0] / area, k.White[1] / area}, lattice: k.Lattice.Variance(), width: k.Lattice.Width()}
+	m.fl = floors{known: [2]float64{k.White[0] / area, k.White[1] / area}, lattice: k.Lattice.Variance(), width: k.Lattice.Width(), places: k.Lattice.Places}
 	if t.Digest != nil {
 		m.digest = newChain(t.Digest, 1/unit)
 	}

@@ -9,6 +9,7 @@ type floors struct {
 	known   [2]float64 // amplitude noise and time rounding, [0] fall [1] rise
 	lattice [2]float64 // rounding to the sample lattice, taken as white while noise is sought
 	width   [2]float64 // width of the cell that an edge is rounded to
+	places  bool       // that cell is the whole part of the edge's place
 }
 
 // excess is the noise found in the train itself, as posterior means.

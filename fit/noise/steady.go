@@ -21,19 +21,33 @@ type steadyFit struct {
 
 const (
 	sureCell   = 0.9  // cells narrower than this (samples lie on the slope) are left to the linear fit
+	partCell   = 0.5  // and where the cell of an edge with a sample on its slope is known, than this, in a train that
+	creeps     = 2.0  // moves by fewer cells against the samples over the record: there the linear fit takes the same error for many
 	offGrid    = 0.25 // edges further than this from a common grid, in cells, are not on one
 	steadyWalk = 0.3  // cells of wander over the record below which the train counts as steady
 )
 
-// edges lays the chain out for its cells; ok is false if it is not one unbroken run on a grid with sharp edges.
+// edges lays the chain out for its cells; ok is false if it is not one unbroken run on a grid with sharp edges. A sample that happens
+// to lie on such an edge moves the crossing within its cell, by nothing that is known of the edge: the cell alone counts.
 func (c *chain) edges(fl *floors) (e cell.Edges, ok bool) {
-	if !c.single || min(fl.width[0], fl.width[1]) < sureCell {
+	least := sureCell
+	if p := c.h0 + c.l0; fl.places && math.Abs(p-math.Round(p))*c.cycles < creeps {
+		least = partCell
+	}
+	if !c.single || min(fl.width[0], fl.width[1]) < least {
 		return e, false
 	}
 	for i, x := range c.x {
 		side := math.Round(x - c.x[0])
-		if i > 0 && c.start[i] || math.Abs(x-c.x[0]-side) > offGrid {
+		if i > 0 && c.start[i] || !fl.places && math.Abs(x-c.x[0]-side) > offGrid {
 			return e, false
+		}
+		if fl.places {
+			seen := x
+			if c.seen != nil {
+				seen = c.seen[i]
+			}
+			side = math.Floor(seen) + x - seen
 		}
 		s := kind(c.rise[i])
 		e.Index[s], e.Side[s] = append(e.Index[s], c.index[i]), append(e.Side[s], side)
@@ -60,6 +74,11 @@ func (c *chain) steady(fl *floors) *steadyFit {
 	r.walkRow = budget.Row{High: walk / 2 / r.cycles, Both: 0.1 * walk / r.cycles, Low: walk / 2 / r.cycles}
 	still, some := steadyLogs(floats.LogSumExp([]float64{c.stillLog(), c.walkLog() + math.Log(part(limit, least, hi))}), r.cycles)
 	log := f.Log + math.Log(part(steadyWhite, lo, hi))
+	if fl.places { // where an edge lies within its cell says nothing of the train, but the other models foretell it, with this density
+		for s, side := range e.Side {
+			log -= float64(len(side)) * math.Log(fl.width[s])
+		}
+	}
 	r.still, r.walk = log+still, log+some+gain
 	return r
 }
