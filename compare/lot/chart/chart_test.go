@@ -3,6 +3,7 @@ package chart
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strconv"
 	"testing"
 
@@ -207,6 +208,12 @@ func TestRulesOnPatterns(t *testing.T) {
 	}{
 		{"quiet", []float64{0.3, -0.4, 1.2, 0.2, -1.1, -0.6, 0.5}, nil},
 		{"far out", []float64{0.3, 3.1, -0.2}, map[int]int{1: 1}},
+		{"on the limits", []float64{0.3, 3, -0.2, 0.5, -3, -0.5}, nil},
+		{"one of three, the last on the limit", []float64{2.5, 0.1, 2, -0.2}, nil},
+		{"one of three, the first on the limit", []float64{2, 0.1, 2.5, -0.2}, nil},
+		{"fifteen, one on the limit", []float64{0.1, -0.2, -0.3, 0.4, 0.5, -0.6, -0.7, 1, 0.3, -0.1, 0.2, 0.4, -0.4, -0.5, 0.6}, nil},
+		{"fourteen, two of them equal", []float64{0.1, -0.2, 0.3, -0.1, 0.2, -1.5, 0.6, 0.6, 1.3, 0.1, 0.2, -0.3, 0.4, 0.2}, nil},
+		{"six, two of them equal", []float64{-1.2, -0.8, -0.3, -0.3, 0.5, 0.9}, nil},
 		{"nine on one side", []float64{-1, 0.1, 0.5, 0.2, 0.6, 0.3, 0.9, 0.2, 1.4, 0.1}, map[int]int{2: 9}},
 		{"a zero breaks the run", []float64{0.1, 0.5, 0.2, 0.6, 0, 0.9, 0.2, 1.4, 0.1}, nil},
 		{"six rising", []float64{-1.2, -0.8, -0.3, 0.2, 0.5, 0.9}, map[int]int{3: 5}},
@@ -274,5 +281,72 @@ func TestTooFew(t *testing.T) {
 	same, _, _, err := Individuals([]float64{2, 2, 2, 2}, 0)
 	if err != nil || len(same.Signals) > 0 {
 		t.Errorf("four equal values: %+v, %v", same, err)
+	}
+}
+
+// What values are rounded to shows where a fifth of the neighbours or more are equal, and holds the deviation up to half of it.
+func TestRounding(t *testing.T) {
+	for _, c := range []struct {
+		x    []float64
+		want float64
+	}{
+		{[]float64{1, 1, 1.5, 4, 7, 7.5}, 0.5}, {[]float64{1, 1, 1.5, 4, 7, 9, 7.5}, 0}, {[]float64{1, 3, 2}, 0}, {[]float64{2, 2, 2}, 0}, {nil, 0},
+		{[]float64{0.3, 0.1 + 0.2, 0.5, 0.5}, 0.2}, {[]float64{-9, -9, -6, 4}, 3}, {[]float64{1e6, 1e6 + 1, 1e6 + 1}, 1},
+	} {
+		if got := Step(c.x); math.Abs(got-c.want) > 1e-12 {
+			t.Errorf("%v: step %g, want %g", c.x, got, c.want)
+		}
+	}
+	x := []float64{0.4, 0.5, 1.2, 1.5, 1.6}
+	if got := snapped(x, 1, 1); !slices.Equal(got, []float64{0.4, 1, 1, 1, 1.6}) || x[1] != 0.5 {
+		t.Errorf("%v", got)
+	}
+	if got := snapped(x, 1, 0); !slices.Equal(got, x) {
+		t.Errorf("%v", got)
+	}
+	quiet := append(make([]float64, 20), 1) // ranges of 1/20 in the mean
+	if _, _, s, err := Individuals(quiet, 0); err != nil || s.Value != 0.5 {
+		t.Errorf("deviation %g, want half a step; %v", s.Value, err)
+	}
+}
+
+// Limits at the edges of what can be charted, by closed forms: of two values the moving range has mean 2/√π and variance 2 − 4/π.
+func TestAtTheEdges(t *testing.T) {
+	d2 := 2 / math.Sqrt(math.Pi)
+	c, ranges, s, err := Individuals([]float64{1, 4}, 0)
+	expect.Within(t, "freedom of one range", s.Freedom, 4/math.Pi/(2*(2-4/math.Pi)), 1e-6)
+	expect.Within(t, "deviation", s.Value, 3/d2, 1e-6)
+	expect.Within(t, "upper limit of ranges", ranges.High[0], 3+3*math.Sqrt(2-4/math.Pi)*3/d2, 1e-5)
+	if err != nil || c.Centre != 2.5 || ranges.Low[0] != 0 {
+		t.Errorf("%+v, %v", c, err)
+	}
+	x := []float64{1, 2, 4, 1, 3, 2, 5}
+	all, _, _, _ := Individuals(x, 0)
+	beyond, _, _, err := Individuals(x, 100)
+	two, _, _, err2 := Individuals(x, 2)
+	if err != nil || err2 != nil || beyond.Centre != all.Centre || beyond.Low[0] != all.Low[0] || two.Centre != 1.5 {
+		t.Errorf("%+v, want %+v; %+v", beyond, all, two)
+	}
+	// ISO 7870-2 Table 2: of ten a subgroup D3 is 0.223 and D4 1.777.
+	var groups [][]float64
+	for i := range 2 {
+		g := make([]float64, 10)
+		for k := range g {
+			g[k] = float64((i + 3*k) % 10)
+		}
+		groups = append(groups, g)
+	}
+	_, spreads, _, err := Subgroups(groups, ByRange, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	expect.Within(t, "lower limit of ten", spreads.Low[0]/spreads.Centre, 0.223, 0.001)
+	expect.Within(t, "upper limit of ten", spreads.High[0]/spreads.Centre, 1.777, 0.001)
+	if _, err := EWMA([]float64{1, 2}, 1, 1, EWMAOptions{}); err != nil {
+		t.Error(err)
+	}
+	limits := Chart{Points: []float64{1, 2, 1.5, 2.5, 0.5}, Low: flat(1, 5), High: flat(2, 5)}
+	if limits.beyond(); len(limits.Signals) != 2 || limits.Signals[0].Point != 3 || limits.Signals[1].Point != 4 {
+		t.Errorf("%+v", limits.Signals)
 	}
 }

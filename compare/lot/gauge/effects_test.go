@@ -215,6 +215,15 @@ func TestEffectsThatAreNotTold(t *testing.T) {
 	if e := EffectsOf(plain); len(e.All) != 0 || len(e.Notes) != 0 {
 		t.Errorf("%+v", e)
 	}
+	// Three readings tell two boards and a difference of stations, and leave nothing to judge it by; four leave one degree of freedom.
+	few := []Reading{{Board: "1", Station: "a", Value: 1}, {Board: "1", Station: "b", Value: 2}, {Board: "2", Station: "a", Value: 4}, {Board: "2", Station: "b", Value: 5.2}}
+	if e := EffectsOf(few[:3]); len(e.All) > 0 && e.All[0].Within {
+		t.Errorf("%+v", e)
+	}
+	// By hand: differences of 1 and 1.2 halve to ±0.55, and scatter by 0.1/√2 in the mean of each board.
+	if e := EffectsOf(few); len(e.All) != 2 || !e.All[0].Within || e.Freedom != 1 || math.Abs(e.All[0].Bias+0.55) > 1e-12 || math.Abs(e.All[1].Bias-0.55) > 1e-12 || math.Abs(e.All[0].Uncertainty-0.05) > 1e-12 {
+		t.Errorf("%+v", e)
+	}
 	if e := EffectsOf(nil); len(e.All) != 0 {
 		t.Errorf("%+v", e)
 	}

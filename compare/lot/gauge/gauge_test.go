@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 )
 
@@ -159,6 +160,62 @@ func TestExpectations(t *testing.T) {
 	}
 }
 
+// The same of boards and repetition alone, on any numbers of readings, and no board component of a single board.
+func TestExpectationsOneWay(t *testing.T) {
+	var obs []Observation
+	for i := range 5 {
+		for range i + 1 {
+			obs = append(obs, Observation{fmt.Sprint(i), "a station", 0})
+		}
+	}
+	var board, repeat components
+	add := func(to *components, ones func(n int) bool) {
+		y := slices.Clone(obs)
+		for n := range y {
+			if ones(n) {
+				y[n].Value = 1
+			}
+		}
+		c := gather(y).oneWay()
+		to.board, to.repeat = to.board+c.board, to.repeat+c.repeat
+	}
+	for i := range 5 {
+		add(&board, func(n int) bool { return obs[n].Board == fmt.Sprint(i) })
+	}
+	for k := range obs {
+		add(&repeat, func(n int) bool { return n == k })
+	}
+	near(t, "boards of boards", board.board, 1, 1e-12)
+	near(t, "repetition of boards", board.repeat, 0, 1e-12)
+	near(t, "boards of repetition", repeat.board, 0, 1e-12)
+	near(t, "repetition of repetition", repeat.repeat, 1, 1e-12)
+	s, err := Of(obs[10:])
+	if err != nil || !math.IsNaN(s.BoardToBoard) || s.Freedom != 4 || s.Total != s.Gauge {
+		t.Errorf("one board: %+v, %v", s, err)
+	}
+}
+
+// What is measured adds in quadrature: the gauge is repetition, stations and interaction; with the boards it is all.
+func TestParts(t *testing.T) {
+	truth := components{board: 4, station: 1, interaction: 2, repeat: 0.25}
+	s, err := Of(simulate(rand.New(rand.NewPCG(8, 12)), 8, 4, truth, func(i, j int) int { return 1 + (i+j)%3 }))
+	if err != nil || s.Interaction == 0 || s.Reproducibility == 0 {
+		t.Fatalf("%+v, %v", s, err)
+	}
+	squares := s.Repeatability*s.Repeatability + s.Reproducibility*s.Reproducibility + s.Interaction*s.Interaction
+	near(t, "gauge", s.Gauge*s.Gauge, squares, 1e-12)
+	near(t, "all", s.Total*s.Total, squares+s.BoardToBoard*s.BoardToBoard, 1e-12)
+	// Two pairs of stations with no board in common: what lies between the pairs is that of their boards.
+	const apart = "boards and stations are not linked well enough to tell them all apart"
+	two := simulate(rand.New(rand.NewPCG(8, 13)), 6, 4, truth, func(i, j int) int { return 2 * (1 - (i+j/2)%2) })
+	if s, err := Of(two); err != nil || !slices.Contains(s.Notes, apart) {
+		t.Errorf("%+v, %v", s, err)
+	}
+	if slices.Contains(s.Notes, apart) {
+		t.Errorf("%+v", s)
+	}
+}
+
 // The repeatability's interval covers the truth in 95 % of studies (2000 of them: five standard errors are 2.4 %).
 func TestRepeatabilityInterval(t *testing.T) {
 	random := rand.New(rand.NewPCG(8, 10))
@@ -188,16 +245,17 @@ func TestWhatCannotBeTold(t *testing.T) {
 		p              plan
 		station, fails bool
 		repeatNear     float64
+		freedom        int
 	}{
-		{"one station", 1, func(i, j int) int { return 3 }, false, false, 0.5},
+		{"one station", 1, func(i, j int) int { return 3 }, false, false, 0.5, 80},
 		{"each board on its own station", 4, func(i, j int) int {
 			if i%4 == j {
 				return 3
 			}
 			return 0
-		}, false, false, 0.5},
-		{"once on each station", 3, func(i, j int) int { return 1 }, true, false, 0.5},
-		{"each board once", 1, func(i, j int) int { return 1 }, false, true, 0},
+		}, false, false, 0.5, 80},
+		{"once on each station", 3, func(i, j int) int { return 1 }, true, false, 0.5, 78},
+		{"each board once", 1, func(i, j int) int { return 1 }, false, true, 0, 0},
 	} {
 		s, err := Of(simulate(random, 40, c.stations, truth, c.p))
 		if c.fails {
@@ -209,7 +267,7 @@ func TestWhatCannotBeTold(t *testing.T) {
 		if err != nil {
 			t.Fatal(c.name, err)
 		}
-		if known := !math.IsNaN(s.Reproducibility); known != c.station || len(s.Notes) == 0 {
+		if known := !math.IsNaN(s.Reproducibility); known != c.station || len(s.Notes) == 0 || s.Freedom != c.freedom {
 			t.Errorf("%s: %+v", c.name, s)
 		}
 		near(t, c.name, s.Repeatability, c.repeatNear, 0.15) // 80 degrees of freedom: 8 %, four times that
@@ -231,7 +289,15 @@ func TestNegativeIsSetToNought(t *testing.T) {
 func TestWarning(t *testing.T) {
 	s := Study{Gauge: 0.1}
 	near(t, "share", s.Share(-1, 1), 0.3, 1e-12)
-	if Warning(0.05) != "" || Warning(0.2) == "" || Warning(0.2) == Warning(0.4) {
-		t.Error("the three bands run together")
+	for share, says := range map[float64][]string{0.05: nil, Marginal: nil, 0.2: {"20 %", "10 %", "marginal"}, Unfit: {"30 %", "marginal"}, 0.4: {"40 %", "30 %", "not safe"}} {
+		got := Warning(share)
+		for _, part := range says {
+			if !strings.Contains(got, part) {
+				t.Errorf("a share of %g: %q lacks %q", share, got, part)
+			}
+		}
+		if (got == "") != (says == nil) {
+			t.Errorf("a share of %g: %q", share, got)
+		}
 	}
 }
