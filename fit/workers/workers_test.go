@@ -5,6 +5,7 @@ import (
 	"strings"
 	"sync/atomic"
 	"testing"
+	"time"
 )
 
 // caught runs f and gives its panic as an error.
@@ -50,4 +51,18 @@ func TestAll(t *testing.T) {
 	if sum.Load() != 111 {
 		t.Errorf("the sum is %d, want 111", sum.Load())
 	}
+}
+
+// Two calls that wait for each other end only side by side.
+func TestSideBySide(t *testing.T) {
+	met := make(chan bool)
+	meet := func() {
+		select {
+		case met <- true:
+		case <-met:
+		case <-time.After(10 * time.Second):
+			t.Error("the other call did not begin")
+		}
+	}
+	All(meet, meet)
 }
