@@ -27,7 +27,7 @@ func written(t *testing.T, w open.Writer, sig acquiretest.Signal, form acquirete
 	lines := strings.SplitAfter(b.String(), "\n")
 	lines = lines[:len(lines)-1]
 	i := slices.IndexFunc(lines, func(l string) bool {
-		return strings.ContainsRune("-+0123456789.,;@#", rune(l[0])) || strings.HasPrefix(l, "S=") || w.Name == "words and durations" || w.Name == "table beside a preamble"
+		return strings.ContainsRune("-+0123456789.,;@#[", rune(l[0])) || strings.HasPrefix(l, "S=") || w.Name == "words and durations" || w.Name == "table beside a preamble"
 	})
 	return lines[:i], lines[i:]
 }
@@ -344,5 +344,35 @@ func TestBombs(t *testing.T) {
 	err := firstError(z.Bytes(), acquire.Options{})
 	if err == nil || !strings.Contains(err.Error(), "unpack to more than") {
 		t.Errorf("%v", err)
+	}
+}
+
+// TestCopiedRowCutsNothing: one row of samples on a grid that stands twice, wherever it is, is the same row: the record goes on.
+func TestCopiedRowCutsNothing(t *testing.T) {
+	sig := acquiretest.Astable(4e-4, 2.5e-4, 30)
+	for _, w := range []string{"time and volt, no header", "units in the header", "sampled logic", "names with wide gaps"} {
+		i := slices.IndexFunc(open.Writers, func(o open.Writer) bool { return o.Name == w })
+		head, rows := written(t, open.Writers[i], sig, acquiretest.Form{Step: 1.5e-6})
+		for _, at := range []int{0, 1, 536, len(rows) / 2, len(rows) - 1} {
+			text := strings.Join(slices.Concat(head, rows[:at], rows[at:at+1], rows[at:]), "")
+			src, err := open.OpenReader("copied", strings.NewReader(text), acquire.Options{})
+			if err != nil {
+				t.Fatalf("%s, row %d: %v", w, at, err)
+			}
+			records, n := 0, 0
+			for {
+				c, err := src.Next()
+				if err != nil {
+					break
+				}
+				records++
+				for b := new(acquire.Block); c.Read(b) == nil; {
+					n += b.N
+				}
+			}
+			if records != 1 || n != len(rows) {
+				t.Errorf("%s, row %d of %d printed twice: %d records, %d rows", w, at, len(rows), records, n)
+			}
+		}
 	}
 }

@@ -21,10 +21,11 @@ type record struct {
 	done     bool
 
 	n           int64
-	first, last float64 // s
-	sum, isum   float64 // of r(i) = t(i) - first - i step, and of i r(i)
-	inexact     int64   // rows whose printed time is rounded
-	common      int64   // ticks
+	first, last float64   // s
+	level       []float64 // of the last row handed out, before any is turned over
+	sum, isum   float64   // of r(i) = t(i) - first - i step, and of i r(i)
+	inexact     int64     // rows whose printed time is rounded
+	common      int64     // ticks
 	lost        map[string]int64
 	stepped     bool  // it ended where the time steps off
 	clipped     int64 // levels marked as beyond the range

@@ -215,15 +215,17 @@ func (r *tableReader) read(rec *record, out *acquire.Block) error {
 	if rec.done || rec != r.cur {
 		return io.EOF
 	}
-	if err := r.fill(); err != nil {
-		if e := rec.finish(r.p, r.records == 1); e != nil && err == io.EOF {
-			err, r.err = e, e
-		}
-		return err
-	}
 	n := 0
-	if !r.boundary {
-		n = r.extent(rec)
+	for again := true; again; again = n == 0 && !r.boundary && r.skipCopy(rec) {
+		if err := r.fill(); err != nil {
+			if e := rec.finish(r.p, r.records == 1); e != nil && err == io.EOF {
+				err, r.err = e, e
+			}
+			return err
+		}
+		if !r.boundary {
+			n = r.extent(rec)
+		}
 	}
 	if n == 0 {
 		if !r.boundary {
@@ -256,8 +258,10 @@ func (r *tableReader) read(rec *record, out *acquire.Block) error {
 	if b.marked {
 		rec.marks(b, from, to)
 	}
+	rec.level = rec.level[:0]
 	for _, v := range b.value {
 		v = v[from:to]
+		rec.level = append(rec.level, v[n-1])
 		if r.opt.Invert {
 			invert(v, r.p.Kind)
 		}
@@ -270,6 +274,24 @@ func (r *tableReader) read(rec *record, out *acquire.Block) error {
 	rec.cap.Rows = rec.n
 	r.pos = to
 	return nil
+}
+
+// skipCopy skips the row at pos where it is the one before it once more: its levels are the same and so is its time, which is printed
+// finely enough to tell one row of the grid from the next.
+func (r *tableReader) skipCopy(rec *record) bool {
+	if r.b.fill(); len(r.b.time) == 0 || rec.grid.Step == 0 || r.b.time[r.pos] != rec.last || rec.grid.Res.At(rec.last) > rec.grid.Step/2 {
+		return false
+	}
+	for i, v := range r.b.value {
+		if i >= len(rec.level) || v[r.pos] != rec.level[i] {
+			return false
+		}
+	}
+	r.counts.Add(acquire.SkippedLine, 1, repeatedRow)
+	rec.cap.Skipped++
+	rec.lost[repeatedRow]++
+	r.pos++
+	return true
 }
 
 // thousands is the error for times whose dots part thousands, as the record shows that they do: the whole numbers before this
