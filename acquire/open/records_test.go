@@ -2,6 +2,7 @@ package open_test
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -565,6 +566,25 @@ func TestShortestDigits(t *testing.T) {
 		caps, _ := readAll(t, s)
 		if len(caps) != 1 || caps[0].Rows != 13_000 || math.Abs(caps[0].Step-1e-3) > 2e-3*caps[0].StepRelative+1e-12 || math.Abs(caps[0].Start) > start {
 			t.Errorf("%s: %d records, the first of %d rows, %g s apart, from %g s; %q", form, len(caps), caps[0].Rows, caps[0].Step, caps[0].Start, caps[0].Notes)
+		}
+	}
+}
+
+// TestStatedInterval: however a line above levels states how far they lie apart, in words of several languages, it is that; a unit
+// that is not known is not passed over.
+func TestStatedInterval(t *testing.T) {
+	for _, line := range []string{"Sampling interval 2500 ns", "% interval 2.5 us", "sample spacing 2.5 microseconds", "Increment,2.5,us", "Sampling Frequency (kHz);400", "Abtastintervall: 2,5 us",
+		"Abtastrate: 400 kHz", "Période d'échantillonnage: 2.5 µs", "rate 0.4 MHz", "400000 samples per second", "ADC rate 0.4 MSPS", "XINC 2.5E-6", "Horizontal Increment : 0.0000025", "Interval (us),2.5"} {
+		for _, names := range []string{"", "volt\n"} {
+			text := line + "\n" + names + strings.Repeat("0.1\n4.9\n4.9\n0.1\n", 20)
+			if caps, _, _ := read(t, text, acquire.Options{}); math.Abs(caps[0].Step/2.5e-6-1) > 1e-9 {
+				t.Errorf("%q above %q: an interval of %g s", line, names, caps[0].Step)
+			}
+		}
+	}
+	for _, line := range []string{"Interval (div),2.5", "Sampling interval 2500 ticks"} {
+		if src, err := open.OpenReader("x", strings.NewReader(line+"\nvolt\n"+strings.Repeat("0.1\n4.9\n", 20)), acquire.Options{}); !errors.Is(err, acquire.ErrTime) {
+			t.Errorf("%q is taken: %v, %v", line, src, err)
 		}
 	}
 }

@@ -146,6 +146,11 @@ func (h *head) mayHead(i int) bool {
 	if n == 2 && n > width && isUnit(string(l.cells[1])) {
 		return false // "VUnit,V"
 	}
+	if m := (meta{}); n == 1 || h.delim == scan.Blanks {
+		if m.readRunning(l, i); m.interval > 0 {
+			return false // "sampling interval 2500 ns"
+		}
+	}
 	for _, p := range assigned(l) {
 		if _, _, stated := ValueUnit(p[1]); stated {
 			return false // "sample_rate_hz: 20000"

@@ -3,6 +3,7 @@ package recognise
 import (
 	"bytes"
 	"math"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -41,8 +42,8 @@ type stated struct {
 }
 
 var keywords = []keyword{
-	{[]string{"interval", "increment", "xresolution", "x resolution", "sampling period", "sample period", "sample time", "time step", "timestep", "delta t"}, func(m *meta, v stated) { m.setInterval(v.number, v) }},
-	{[]string{"sample rate", "sampling rate", "samplerate", "sampling frequency", "sample frequency", "samples per second"}, func(m *meta, v stated) { m.setInterval(1/v.number, v) }},
+	{[]string{"interval", "increment", "xresolution", "x resolution", "xinc", "spacing", "sampling period", "sample period", "sample time", "time step", "timestep", "delta t"}, func(m *meta, v stated) { m.setInterval(v.number, v) }},
+	{[]string{"sample rate", "sampling rate", "samplerate", "sampling frequency", "sample frequency", "samples per second", "samples/s"}, func(m *meta, v stated) { m.setInterval(1/v.number, v) }},
 	{[]string{"record length", "memory length", "number of points", "sample count", "samples", "points"}, func(m *meta, v stated) {
 		if v.ok {
 			m.length = int64(v.number)
@@ -132,8 +133,8 @@ func (m *meta) readUnder(n, v *headLine, line int) {
 func (m *meta) readPairs(l *headLine, i int) {
 	n := l.filled()
 	parts := assigned(l)
-	if parts == nil && n == 1 {
-		m.readRate(l, i)
+	if m.readRunning(l, i); m.line == i+1 {
+		return
 	}
 	if parts != nil || n == 1 {
 		for _, p := range parts {
@@ -153,7 +154,15 @@ func (m *meta) readPairs(l *headLine, i int) {
 		return
 	}
 	for k := 0; k+1 < n; k += 2 {
-		m.pair(i, string(l.cells[k]), string(l.cells[k+1]), l.column(k+1))
+		name, value, at := string(l.cells[k]), string(l.cells[k+1]), l.column(k+1)
+		if k+2 < n && (isTimeUnit(string(l.cells[k+2])) || isRate(string(l.cells[k+2]))) { // "Increment,2.5,us"
+			value += " " + string(l.cells[k+2])
+			k++
+		}
+		if whole := cutDecimal.FindStringSubmatch(name); whole != nil && l.class[k+1] != scan.Text && value[0]-'0' <= 9 { // "interval: 2,5 us"
+			name, value = whole[1], whole[2]+"."+value
+		}
+		m.pair(i, name, value, at)
 	}
 }
 
@@ -180,9 +189,12 @@ func assigned(l *headLine) (pairs [][2]string) {
 	return pairs
 }
 
+// cutDecimal is a name whose value begins with it, as where the decimal comma parts two cells.
+var cutDecimal = regexp.MustCompile(`^(.*[^\d\s])\s*[:=]\s*(\d+)$`)
+
 // readComment takes "key=value" and "key: value", several to a line if commas part them.
 func (m *meta) readComment(l *headLine, i int) {
-	m.readRate(l, i)
+	m.readRunning(l, i)
 	text, at := string(l.text), 0
 	for part := range strings.SplitSeq(text, ",") {
 		if k := strings.IndexAny(part, "=:"); k > 0 {
@@ -192,11 +204,16 @@ func (m *meta) readComment(l *headLine, i int) {
 	}
 }
 
-// readRate takes a rate in running text: "# 20 kHz".
-func (m *meta) readRate(l *headLine, i int) {
+// readRunning takes an interval or a rate in running text: "# 20 kHz", "sampling interval 2500 ns".
+func (m *meta) readRunning(l *headLine, i int) {
 	text := string(l.text)
-	if at := rateWords.FindStringSubmatchIndex(text); at != nil && !strings.ContainsAny(text, "=:") {
+	if strings.ContainsAny(text, "=:") {
+		return
+	}
+	if at := rateWords.FindStringSubmatchIndex(text); at != nil {
 		m.pair(i, "rate", text[at[2]:], at[2]+1)
+	} else if at := running.FindStringSubmatchIndex(text); at != nil {
+		m.pair(i, text[at[2]:at[3]], text[at[4]:at[5]], at[4]+1)
 	}
 }
 
@@ -209,9 +226,14 @@ func (m *meta) pair(line int, name, value string, column int) {
 		text = text[i+1:]
 	}
 	v := stated{text: text, line: line + 1, column: column}
+	if _, behind := valueAndUnit(text); behind != "" {
+		unit = behind
+	} else {
+		text += unit // "Interval (us),2"
+	}
 	v.number, v.rounding, v.ok = ValueUnit(text)
-	if _, number := scan.Float([]byte(text), '.', 0); number && isTimeUnit(unit) { // "Interval (us),2"
-		v.number, v.rounding, v.ok = ValueUnit(text + unit)
+	if u := strangeUnit(name); unit == "" && u != "" && !strings.ContainsAny(u, "0123456789") { // "Interval (div),2.5"
+		v.ok = false
 	}
 	for _, k := range keywords {
 		for _, w := range k.words {
@@ -226,6 +248,10 @@ func (m *meta) pair(line int, name, value string, column int) {
 	}
 	switch {
 	case !v.ok:
+	case sampled.MatchString(key) && isRate(unit):
+		m.setInterval(1/v.number, v)
+	case sampled.MatchString(key) && isTimeUnit(unit):
+		m.setInterval(v.number, v)
 	case startNames[key]:
 		m.start = v.number
 	case stepNames[key]:
@@ -236,20 +262,44 @@ func (m *meta) pair(line int, name, value string, column int) {
 }
 
 // rateUnits gives the power of ten that turns a sample rate into hertz, by the unit in lower case.
-var rateUnits = map[string]int{"hz": 0, "khz": 3, "mhz": 6, "ghz": 9, "sa/s": 0, "ksa/s": 3, "msa/s": 6, "gsa/s": 9, "s/s": 0, "ks/s": 3, "ms/s": 6, "gs/s": 9}
+var rateUnits = map[string]int{"hz": 0, "khz": 3, "mhz": 6, "ghz": 9, "sa/s": 0, "ksa/s": 3, "msa/s": 6, "gsa/s": 9, "s/s": 0, "ks/s": 3, "ms/s": 6, "gs/s": 9,
+	"sps": 0, "ksps": 3, "msps": 6, "gsps": 9, "samples/s": 0}
 
-// ValueUnit reads a number with an optional unit of time or rate, with or without brackets, into s or Hz, and tells
-// how it is rounded.
-func ValueUnit(s string) (v, rounding float64, ok bool) {
-	s = strings.TrimSpace(s)
-	if v, rounding, ok = rounded(s, '.', 0); ok {
-		return v, rounding, true
+func isRate(unit string) bool {
+	_, ok := rateUnits[strings.ToLower(unit)]
+	return ok
+}
+
+var (
+	// sampled: a name that speaks of sampling, in the languages that exports are labelled in.
+	sampled = regexp.MustCompile(`sampl|abtast|chantillon|muestre|campion|bemonster`)
+	// perSecond and perSample are what a rate and an interval may have behind them in words.
+	perSecond = regexp.MustCompile(`(?i)\b(?:samples?|points?)\s*(?:/|per)\s*s(?:ec(?:ond)?)?$`)
+	perSample = regexp.MustCompile(`(?i)\s*(?:/|\bper)\s*(?:samples?|points?|pts?|sa)$`)
+	// running: words, a number and its unit.
+	running = regexp.MustCompile(`^[#%;/>\s]*(\pL[\pL '/().]*?)\s+(\d+(?:[.,]\d+)?(?:[eE][-+]?\d+)?\s*[\pL/\x{b5} ]*)$`)
+)
+
+// valueAndUnit parts what is behind a number from it, without its brackets.
+func valueAndUnit(s string) (number, unit string) {
+	s = perSecond.ReplaceAllString(perSample.ReplaceAllString(strings.TrimSpace(s), ""), "samples/s")
+	if _, ok := scan.ParseDecimal([]byte(s), '.'); ok {
+		return s, ""
 	}
 	i := len(s)
 	for i > 0 && (s[i-1] >= 0x80 || s[i-1]|0x20 >= 'a' && s[i-1]|0x20 <= 'z' || strings.IndexByte("()[]/", s[i-1]) >= 0) {
 		i--
 	}
-	unit := strings.Trim(s[i:], "()[]")
+	return strings.TrimSpace(s[:i]), strings.Trim(s[i:], "()[]")
+}
+
+// ValueUnit reads a number with an optional unit of time or rate, with or without brackets, into s or Hz, and tells
+// how it is rounded.
+func ValueUnit(s string) (v, rounding float64, ok bool) {
+	number, unit := valueAndUnit(s)
+	if unit == "" {
+		return rounded(number, '.', 0)
+	}
 	in, ok := timeunit.Named(unit)
 	if !ok {
 		in.Times = 1
@@ -257,7 +307,6 @@ func ValueUnit(s string) (v, rounding float64, ok bool) {
 			return 0, 0, false
 		}
 	}
-	number := strings.TrimSpace(s[:i])
 	if v, rounding, ok = rounded(number, '.', in.Power); !ok {
 		v, rounding, ok = rounded(number, ',', in.Power)
 	}

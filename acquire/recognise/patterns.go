@@ -16,7 +16,7 @@ var (
 	// CounterLine: a counter and a level.
 	CounterLine = regexp.MustCompile(`^(\d+)\s*[,;\t ]\s*(-?\d+(?:\.\d+)?)\s*$`)
 	// rateWords: a rate in running text, or alone on a line.
-	rateWords = regexp.MustCompile(`(?i)(?:(?:rate|sampl\w*|freq\w*|clock)[^\d\n]{0,24}|^[#;/>\s]*)\b([\d.]+)\s*([kMG]?)(?:Hz|Sa/s|S/s|sps)\b`)
+	rateWords = regexp.MustCompile(`(?i)(?:(?:rate|sampl\w*|freq\w*|clock)[^\d\n]{0,24}|^[#;/>\s]*)\b([\d.]+)\s*([kMG]?)(?:Hz|Sa/s|S/s|sps|samples\s*(?:/|per)\s*s(?:ec(?:ond)?)?)\b`)
 )
 
 // mayStateRate is a quick look for the units of rateWords.
