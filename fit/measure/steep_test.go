@@ -35,3 +35,25 @@ func TestSteepEdgesThatCreep(t *testing.T) {
 		}
 	}
 }
+
+// TestLongCreepingTrain: a record too long to be kept cycle by cycle, whose period is so near to a whole number of samples that its
+// edges slip past one or two at most: the times are open by a part of a sample, however many cycles say the same.
+func TestLongCreepingTrain(t *testing.T) {
+	var z tally
+	for seed := range uint64(6) {
+		rnd := rand.New(rand.NewPCG(seed, 50))
+		w := measuretest.Wave{Step: 1, High: 15 + 20*rnd.Float64(), Cycles: 2300.3, Phase: 20 * rnd.Float64()}
+		w.Low = math.Round(w.High+25) + (rnd.Float64()-0.5)*4/w.Cycles - w.High
+		m, err := measure.Run(w.Capture(rnd), measure.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		z.add(m.High.Value-w.High, m.High.Uncertainty, m.Freedom.High)
+		if u := m.High.Uncertainty; u > 0.6 {
+			t.Errorf("seed %d: high time to %.3f samples", seed, u)
+		}
+	}
+	if z.rms() > 1.5 {
+		t.Errorf("error of the high time over its uncertainty %.2f", z.rms())
+	}
+}

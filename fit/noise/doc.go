@@ -37,8 +37,11 @@
 // Rounding to samples enters thrice: as white noise of the same variance while noise is sought; in the likelihood, where the
 // density of each edge, foretold from all others, is replaced by that of its cell (one step of expectation propagation; Minka
 // 2001); and in the budget, as the harmonics of package cell summed over the smoothed edges. That the phases are known no
-// better than the answer is in the sum by averaging over the answer's own spread, starting from no knowledge, so that the
-// iteration comes from the wide side. A train that is steady against its cells is a third pair of hypotheses, solved exactly
+// better than the answer is in the sum by averaging over the answer's own spread (at one standard deviation each way), starting from
+// no knowledge, so that the iteration comes from the wide side. Noise keeps the harmonics from adding up as far as neighbouring
+// intervals show it: where all are rounded alike, one slip of an edge in thousands is no noise. (With the spread at random, and slips
+// for noise, trains of 5000 cycles that creep by a sample or two had errors of 67 of the high time's uncertainty, and have 0.6.)
+// A train that is steady against its cells is a third pair of hypotheses, solved exactly
 // in package cell and weighed by its evidence. Every hypothesis covers its own part of the noise, so that the odds add to 1.
 // What such a train beats by 9 nats is looked at no closer than that takes, and what it may hide is added where it is likely.
 //

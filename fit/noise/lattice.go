@@ -27,18 +27,18 @@ func (c *chain) lattice(l *cell.Lattice, fl *floors, ways []way, o *odds) {
 	one := l.Variance()[0] + l.Variance()[1]
 	now := budget.Row{Name: LatticeName, Kind: "B", Distribution: "rectangular",
 		High: one, Both: -one, Low: one + one/(c.cycles*c.cycles)}
+	seen := c.scatter() // where all neighbours are rounded alike, a slip is no noise that would break that up
 	for range phaseRounds {
 		share(len(ways), len(ways)*n, func(worker, j int) {
 			w := &ways[j]
-			spread := w.white + w.local
+			spread := min(w.white+w.local, seen)
 			jitter := [2]float64{fl.known[0] + spread, fl.known[1] + spread}
 			hh, both, ll := budget.Sum(append(w.rows[:len(w.rows):len(w.rows)], now))
 			// Cholesky factor of the covariance of high and low.
 			a := math.Sqrt(hh)
 			b := both / a
 			d := math.Sqrt(max(ll-b*b, 0))
-			z := halton(j + 1)
-			eh, el := a*normal(z[0]), b*normal(z[0])+d*normal(z[1])
+			eh, el := a, b+d*float64(1-j%2*2) // a node of Gauss and Hermite's rule of two: one standard deviation
 			moved := resize(moves[worker], n)
 			moves[worker] = moved
 			for i := range moved {

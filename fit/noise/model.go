@@ -40,9 +40,6 @@ type way struct {
 	rows      []budget.Row // of the noise, of hum, and of the lattice
 }
 
-// normal is the quantile of the standard normal distribution.
-func normal(p float64) float64 { return math.Sqrt2 * math.Erfinv(2*p-1) }
-
 // comb is what is left of harmonic m in a mean over n edges one period apart.
 func (c *chain) comb(i int, m float64) float64 {
 	n := c.n[i]
