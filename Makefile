@@ -11,7 +11,7 @@ build: ## bin/offbeat
 	$(GO) build -o bin/offbeat ./cmd/offbeat
 
 # What takes longest begins first, so that no core is idle at the end. Memory is not short: collecting it less often saves a tenth.
-LONGEST = ./compare/report/page ./cmd/internal/cli ./compare/reconcile ./compare/comparetest ./fit/measure ./compare/lot
+LONGEST = ./cmd/internal/cli ./compare/report/page ./compare/reconcile ./compare/comparetest ./fit/measure ./compare/lot
 
 test: fmt-check vet ## everything that must hold; the runner's own lines come last
 	GOGC=400 GOMEMLIMIT=2GiB $(GO) test -count=1 -vet=off $(LONGEST) ./...

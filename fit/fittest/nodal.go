@@ -81,10 +81,17 @@ func (s *system) held(n string, low bool) float64 {
 	return s.b.Held[n]
 }
 
-// matrices lays out mass, rates and right side for a state of the device and of the diodes.
-func (s *system) matrices(low bool, mask int) (mass, rates [][]float64, f []float64) {
+// equations are mass y' = f - rates y, and what a step of each length that was asked for does: y becomes by y + to.
+type equations struct {
+	mass, rates [][]float64
+	f           []float64
+	steps       map[float64][][]float64 // rows of by, each with its to at the end; nil: singular
+}
+
+// matrices lays out the equations of a state of the device and of the diodes.
+func (s *system) matrices(low bool, mask int) *equations {
 	n := len(s.y)
-	mass, rates, f = square(n), square(n), make([]float64, n)
+	mass, rates, f := square(n), square(n), make([]float64, n)
 	stamp := func(m [][]float64, e Two, by float64, withHeld bool) {
 		i, freeA := s.index[e.A]
 		j, freeB := s.index[e.B]
@@ -150,7 +157,7 @@ func (s *system) matrices(low bool, mask int) (mass, rates [][]float64, f []floa
 	} else {
 		rates[k][k] = 1
 	}
-	return mass, rates, f
+	return &equations{mass, rates, f, map[float64][][]float64{}}
 }
 
 // ties says whether a diode lies between two held nodes or two nodes with capacitors.
@@ -177,23 +184,45 @@ func square(n int) [][]float64 {
 	return m
 }
 
-// step is the solution after h from y: all stages at once, (mass + h a rates) k = …, for y' of each stage's end value.
-func (s *system) step(y []float64, h float64, mass, rates [][]float64, f []float64) ([]float64, bool) {
+// step is the solution after h from y. The equations are linear: what a step of one length does is found once.
+func (s *system) step(y []float64, h float64, e *equations) ([]float64, bool) {
+	rows, known := e.steps[h]
+	if !known {
+		rows = s.advance(h, e)
+		e.steps[h] = rows
+	}
+	if rows == nil {
+		return nil, false
+	}
 	n := len(y)
-	m, r := square(n*radauStages), make([]float64, n*radauStages)
+	out := make([]float64, n)
+	for p, row := range rows {
+		sum := row[n]
+		for q, v := range y {
+			sum += row[q] * v
+		}
+		out[p] = sum
+	}
+	return out, true
+}
+
+// advance is what a step does: all stages at once, (mass + h a rates) k = …, for y' of each stage's end value, from every y.
+func (s *system) advance(h float64, e *equations) [][]float64 {
+	n := len(e.f)
+	m, r := square(n*radauStages), make([][]float64, n*radauStages)
 	// Unknowns: the stage values Y(i). mass (Y(i) - y) = h Σ a(i,j) (f - rates Y(j)).
 	for i := range radauStages {
 		for p := range n {
 			row := i*n + p
+			r[row] = append(append(make([]float64, 0, n+1), e.mass[p]...), 0)
 			for q := range n {
-				m[row][i*n+q] += mass[p][q]
-				r[row] += mass[p][q] * y[q]
+				m[row][i*n+q] += e.mass[p][q]
 				for j := range radauStages {
-					m[row][j*n+q] += h * s.a[i][j] * rates[p][q]
+					m[row][j*n+q] += h * s.a[i][j] * e.rates[p][q]
 				}
 			}
 			for j := range radauStages {
-				r[row] += h * s.a[i][j] * f[p]
+				r[row][n] += h * s.a[i][j] * e.f[p]
 			}
 		}
 	}
@@ -204,17 +233,19 @@ func (s *system) step(y []float64, h float64, mass, rates [][]float64, f []float
 			big = max(big, math.Abs(x))
 		}
 		if big == 0 {
-			return nil, false
+			return nil
 		}
 		for k := range m[row] {
 			m[row][k] /= big
 		}
-		r[row] /= big
+		for k := range r[row] {
+			r[row][k] /= big
+		}
 	}
 	if !dense(m, r) {
-		return nil, false
+		return nil
 	}
-	return r[n*(radauStages-1):], true
+	return r[n*(radauStages-1):]
 }
 
 // power empties all capacitors.
@@ -226,7 +257,10 @@ func (s *system) power(low bool) {
 // the other nodes moved by what by says, from nought.
 func (s *system) redistribute(by func(held string) float64) {
 	n := len(s.names)
-	m, q := square(n), make([]float64, n)
+	m, q := square(n), make([][]float64, n)
+	for i := range q {
+		q[i] = []float64{0}
+	}
 	for _, c := range s.b.Capacitors {
 		for _, end := range [2][2]string{{c.A, c.B}, {c.B, c.A}} {
 			i, free := s.index[end[0]]
@@ -237,7 +271,7 @@ func (s *system) redistribute(by func(held string) float64) {
 			if j, other := s.index[end[1]]; other {
 				m[i][j] -= c.Value
 			} else {
-				q[i] += c.Value * by(end[1])
+				q[i][0] += c.Value * by(end[1])
 			}
 		}
 	}
@@ -248,7 +282,7 @@ func (s *system) redistribute(by func(held string) float64) {
 	}
 	if dense(m, q) {
 		for i := range q {
-			s.y[i] += q[i]
+			s.y[i] += q[i][0]
 		}
 	}
 }
@@ -272,8 +306,8 @@ func (s *system) switchTo(low bool) {
 func (s *system) conducting(low bool) (int, error) {
 	var hard []float64 // after a capacitor has jumped to where a diode holds it
 	for mask := range 1 << len(s.b.Diodes) {
-		mass, rates, f := s.matrices(low, mask)
-		y, ok := s.step(s.y, s.quick, mass, rates, f)
+		e := s.matrices(low, mask)
+		y, ok := s.step(s.y, s.quick, e)
 		if !ok || !s.fits(y, low, mask, 1e-12) {
 			continue
 		}
@@ -367,8 +401,8 @@ func (s *system) half(low, first bool) (took float64, err error) {
 	if err != nil {
 		return 0, err
 	}
-	mass, rates, f := s.matrices(low, mask)
-	begun, ok := s.step(s.y, s.quick, mass, rates, f)
+	e := s.matrices(low, mask)
+	begun, ok := s.step(s.y, s.quick, e)
 	if !ok {
 		return 0, errors.New("fittest: the equations are singular")
 	}
@@ -392,13 +426,13 @@ func (s *system) half(low, first bool) (took float64, err error) {
 		if s.most > 0 {
 			h = min(h, s.most)
 		}
-		y, ok := s.step(s.y, h, mass, rates, f)
+		y, ok := s.step(s.y, h, e)
 		if !ok {
 			return 0, errors.New("fittest: the equations are singular")
 		}
 		// Two half steps tell the error.
-		mid, _ := s.step(s.y, h/2, mass, rates, f)
-		fine, ok := s.step(mid, h/2, mass, rates, f)
+		mid, _ := s.step(s.y, h/2, e)
+		fine, ok := s.step(mid, h/2, e)
 		if !ok {
 			return 0, errors.New("fittest: the equations are singular")
 		}
@@ -435,7 +469,7 @@ func (s *system) half(low, first bool) (took float64, err error) {
 				if t == from || t == to || to-from < 1e-14*(took+to) {
 					break
 				}
-				z, _ := s.step(s.y, t, mass, rates, f)
+				z, _ := s.step(s.y, t, e)
 				g := before(z)
 				if math.Abs(g) < rounding*s.scale {
 					to = t
@@ -456,7 +490,7 @@ func (s *system) half(low, first bool) (took float64, err error) {
 				last = past
 			}
 			taken = to
-			fine, _ = s.step(s.y, taken, mass, rates, f)
+			fine, _ = s.step(s.y, taken, e)
 		}
 		rest := true
 		for i := range s.names {
@@ -467,7 +501,7 @@ func (s *system) half(low, first bool) (took float64, err error) {
 		}
 		if s.seen != nil {
 			if taken < h {
-				mid, _ = s.step(s.y, taken/2, mass, rates, f)
+				mid, _ = s.step(s.y, taken/2, e)
 			}
 			copy(s.y, mid)
 			s.seen(took + taken/2)
@@ -487,7 +521,7 @@ func (s *system) half(low, first bool) (took float64, err error) {
 			if mask, err = s.conducting(low); err != nil {
 				return 0, err
 			}
-			mass, rates, f = s.matrices(low, mask)
+			e = s.matrices(low, mask)
 			h = 0.03 * s.slow
 			continue
 		}
@@ -505,9 +539,9 @@ func (s *system) rest() error {
 		if err != nil {
 			return err
 		}
-		mass, rates, f := s.matrices(true, mask)
+		e := s.matrices(true, mask)
 		for range 400 {
-			y, ok := s.step(s.y, s.slow, mass, rates, f)
+			y, ok := s.step(s.y, s.slow, e)
 			if !ok {
 				return errors.New("fittest: the equations are singular")
 			}

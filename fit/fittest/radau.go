@@ -61,8 +61,8 @@ func radauNodes() (c [radauStages]float64) {
 	return c
 }
 
-// dense solves a x = b in place by elimination with partial pivoting; false where a is singular.
-func dense(a [][]float64, b []float64) bool {
+// dense solves a x = b in place for each column of b by elimination with partial pivoting; false where a is singular.
+func dense(a, b [][]float64) bool {
 	n := len(b)
 	for k := range n {
 		p := k
@@ -84,14 +84,20 @@ func dense(a [][]float64, b []float64) bool {
 			for j := k; j < n; j++ {
 				a[i][j] -= f * a[k][j]
 			}
-			b[i] -= f * b[k]
+			for j, x := range b[k] {
+				b[i][j] -= f * x
+			}
 		}
 	}
 	for i := n - 1; i >= 0; i-- {
 		for j := i + 1; j < n; j++ {
-			b[i] -= a[i][j] * b[j]
+			for k, x := range b[j] {
+				b[i][k] -= a[i][j] * x
+			}
 		}
-		b[i] /= a[i][i]
+		for k := range b[i] {
+			b[i][k] /= a[i][i]
+		}
 	}
 	return true
 }

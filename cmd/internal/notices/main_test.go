@@ -20,7 +20,7 @@ func TestEveryLinkedModuleHasItsNotice(t *testing.T) {
 		t.Fatal(err)
 	}
 	binary := filepath.Join(t.TempDir(), "offbeat")
-	if out, err := exec.Command("go", "build", "-o", binary, "./cmd/offbeat").CombinedOutput(); err != nil {
+	if out, err := exec.Command("go", "build", "-ldflags=-s -w", "-o", binary, "./cmd/offbeat").CombinedOutput(); err != nil {
 		t.Fatalf("%v: %s", err, out)
 	}
 	made, err := exec.Command("go", "version", "-m", binary).Output()

@@ -89,7 +89,7 @@ func fetched() ([]byte, error) {
 // Accessible runs the accessibility checker on the page as it is, as a test of its own: all rules of WCAG 2.1, A and AA, and
 // the checker's good practice; its rule of contrast, which takes as long as all others together, where colours are asked for:
 // Contrast asks the same of every state, and of the text in pictures, of which the checker says nothing.
-// The style sheets, which one rule reads, are fetched where colours are asked for too.
+// Style sheets and media, which single rules read, are fetched where colours are asked for too.
 // It is skipped, with the reason, where the checker can't be had.
 func (b *Browser) Accessible(state string, colours bool) {
 	outer := b.t

@@ -321,7 +321,9 @@ func TestInBrowser(t *testing.T) {
 				if b.Run(`return document.querySelector("#next li")?.getBoundingClientRect().bottom ?? 0`, &at); width == 390 && at > 844 {
 					t.Errorf("%s: the next reading ends %.0f px down, below a phone's first screen", name, at)
 				}
-				roles[width] = b.Roles()
+				if width != 768 { // not compared
+					roles[width] = b.Roles()
+				}
 				if keep {
 					b.Picture(file(name, fmt.Sprint(width), scheme+".png"))
 				}
