@@ -159,7 +159,7 @@ func (m *meta) readPairs(l *headLine, i int) {
 			value += " " + string(l.cells[k+2])
 			k++
 		}
-		if whole := cutDecimal.FindStringSubmatch(name); whole != nil && l.class[k+1] != scan.Text && value[0]-'0' <= 9 { // "interval: 2,5 us"
+		if whole := cutDecimal.FindStringSubmatch(name); whole != nil && value != "" && value[0]-'0' <= 9 { // "interval: 2,5 us"
 			name, value = whole[1], whole[2]+"."+value
 		}
 		m.pair(i, name, value, at)
