@@ -1,0 +1,152 @@
+package hierarchy
+
+import (
+	"math"
+	"testing"
+
+	"offbeat/fit"
+	"offbeat/fit/circuit"
+)
+
+// A board against the design's times and back is the measurement that it came from.
+func TestBoardAndBack(t *testing.T) {
+	m := &fit.Measurement{High: fit.Estimate{Value: 4e-3, Uncertainty: 4e-6}, Low: fit.Estimate{Value: 3e-3, Uncertainty: 6e-6}, Covariance: -5e-12}
+	for _, low := range []float64{2.5e-3, 0} {
+		b, err := BoardOf("lamp 1", []*fit.Measurement{m}, 3.7e-3, low)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := b.Measurement(3.7e-3, low, 1e-6)
+		near(t, "high", got.High.Value, 4e-3, 1e-15)
+		near(t, "its uncertainty", got.High.Uncertainty, 4e-6, 1e-15)
+		want := *m
+		if low == 0 {
+			want = fit.Measurement{}
+		}
+		near(t, "low", got.Low.Value, want.Low.Value, 1e-15)
+		near(t, "its uncertainty", got.Low.Uncertainty, want.Low.Uncertainty, 1e-15)
+		near(t, "covariance", got.Covariance, want.Covariance, 1e-24)
+		if got.Clock != 1e-6 || got.Source != "lamp 1" {
+			t.Errorf("%+v", got)
+		}
+	}
+	for _, high := range []float64{0, math.NaN(), -1} {
+		if _, err := BoardOf("lamp 1", []*fit.Measurement{{High: fit.Estimate{Value: high}}}, 1, 0); err == nil {
+			t.Errorf("a high time of %g was taken", high)
+		}
+	}
+	// A covariance that the two uncertainties do not allow is cut to what they do.
+	b := Board{Noise: Noise{High: 4e-6, Covariance: 9e-6, Low: 1e-6}}
+	v := b.noise(false)
+	near(t, "correlation", v[1]/math.Sqrt(v[0]*v[2]), 0.999, 1e-6)
+	near(t, "high", v[0], 4e-6, 1e-12)
+	near(t, "low", v[2], 1e-6, 1e-12)
+	if b.Noise = (Noise{}); !b.noise(false).valid() || !b.noise(true).valid() {
+		t.Error("exact boards have a noise that is singular")
+	}
+}
+
+// The priors of x = (spread/scale)²: of a half-normal spread x has mean 1 (chi-square with one degree of freedom); a half-t spread
+// is k times as likely at nought as at s by Student's density, and x has it over 2√x.
+func TestPriorsOfSpreads(t *testing.T) {
+	timer, part := factor{scale: 0.5}, factor{scale: 0.05, part: true}
+	sum, mean := 0.0, 0.0
+	const step = 1e-3
+	for root := step / 2; root < 8; root += step { // dx = 2 √x d√x
+		w := math.Exp(timer.logPrior(root*root)) * 2 * root * step
+		sum, mean = sum+w, mean+w*root*root
+	}
+	near(t, "mean of a timer's", mean/sum, 1, 1e-5)
+	student := func(s float64) float64 { return math.Pow(1+s*s/4, -2.5) } // four degrees of freedom
+	for _, s := range []float64{0.5, 1, 7} {
+		got := math.Exp(part.logPrior(s*s)-part.logPrior(1e-8)) * s / 1e-4
+		near(t, "a part's", got, student(s), 1e-6)
+	}
+	if last := math.Ln10 / 0.05; math.IsInf(part.logPrior(last*last*0.999), -1) || !math.IsInf(part.logPrior(last*last*1.001), -1) {
+		t.Error("a part's spread ends elsewhere than at a factor of ten")
+	}
+}
+
+// Boards with one noise have their mean for a centre, whatever V is: its covariance is the mean of (V + noise)/n over the draws of V.
+// Spreads are the roots of the draws, their interval the 2.5 % points.
+func TestSettledByHand(t *testing.T) {
+	m := model(t, lamp(fit.Ideal))
+	noise := Noise{High: 3e-6, Covariance: -1e-6, Low: 5e-6}
+	boards := []Board{{High: 0.01, Low: 0.02, Noise: noise}, {High: -0.02, Low: 0.01, Noise: noise}, {High: 0.04, Low: -0.06, Noise: noise}, {High: 0.01, Low: 0.01, Noise: noise}}
+	var points [][]float64
+	var sum matrix
+	for i := range 1001 {
+		x := make([]float64, len(m.factors))
+		for j := range x {
+			x[j] = math.Pow(float64((i*373)%1001)/1000, 2) // the roots are 0, 1/1000 … 1
+		}
+		points, sum = append(points, x), sum.plus(m.covariance(x).times(1./1001))
+	}
+	var r Result
+	m.settle(&r, m.classify(boards), points)
+	near(t, "high", r.High, 0.01, 1e-12)
+	near(t, "low", r.Low, -0.005, 1e-12)
+	near(t, "variance of high", r.Covariance.High, (sum[0]+3e-6)/4, 1e-12)
+	near(t, "covariance", r.Covariance.Covariance, (sum[1]-1e-6)/4, 1e-12)
+	near(t, "variance of low", r.Covariance.Low, (sum[2]+5e-6)/4, 1e-12)
+	for j, f := range m.factors[:3] {
+		s := m.spread(points, j)
+		near(t, "lower end", s.Interval95[0], 0.025*f.scale, 1e-12)
+		near(t, "upper end", s.Interval95[1], 0.975*f.scale, 1e-12)
+		near(t, "mean", s.Value, 0.5*f.scale, 1e-9)
+		near(t, "standard deviation", s.Standard, f.scale*math.Sqrt(1002./1000/12), 1e-3*f.scale)
+	}
+}
+
+// The split scale reduction of two chains of four draws, worked out by hand: halves with means 2, 2, 3, 5 and variance 2 each.
+func TestScaleReductionByHand(t *testing.T) {
+	chain := func(spreads ...float64) (run [][]float64) {
+		for _, s := range spreads {
+			run = append(run, []float64{4, s * s})
+		}
+		return run
+	}
+	near(t, "scale reduction", scaleReduction([][][]float64{chain(1, 3, 1, 3), chain(2, 4, 4, 6)}), math.Sqrt(1-0.5+1), 1e-12)
+	near(t, "of chains that stand", scaleReduction([][][]float64{chain(1, 1, 1, 1), chain(1, 1, 1, 1)}), 1, 0)
+}
+
+// A timer's term moves the times by as much as its standard deviation does: (b-a)/√12 of a rectangular prior (JCGM 100 4.3.7),
+// the difference taken here over the whole of it.
+func TestTimerFactors(t *testing.T) {
+	d := lamp(fit.Bipolar)
+	m := model(t, d)
+	c, err := circuit.Of(d)
+	if err != nil {
+		t.Fatal(err)
+	}
+	at, err := c.Typical(d)
+	if err != nil {
+		t.Fatal(err)
+	}
+	priors, err := c.Priors(d.Family)
+	if err != nil {
+		t.Fatal(err)
+	}
+	seen := 0
+	for _, p := range priors {
+		sd := p.B
+		if p.Form == circuit.Uniform {
+			sd = (p.B - p.A) / 3.4641016
+		}
+		up, down := at, at
+		up[p.Slot] += sd / 3
+		down[p.Slot] -= sd / 3
+		h1, l1, ok1 := c.Times(&up)
+		h0, l0, ok0 := c.Times(&down)
+		for _, f := range m.factors[3:] {
+			if f.name == p.Name && ok1 && ok0 {
+				near(t, f.name+", high", f.column[0], 1.5*math.Log(h1/h0), 0.02*math.Abs(f.column[0])+1e-7)
+				near(t, f.name+", low", f.column[1], 1.5*math.Log(l1/l0), 0.02*math.Abs(f.column[1])+1e-7)
+				seen++
+			}
+		}
+	}
+	if seen < 3 {
+		t.Errorf("%d terms of the timer were looked at", seen)
+	}
+}
