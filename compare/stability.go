@@ -9,6 +9,7 @@ type Stability struct {
 	Allan       []AllanPoint       `json:"allan_deviation"`
 	Drift       Drift              `json:"drift,omitzero"`
 	Changes     []Jump             `json:"changes,omitempty"` // where the times jump inside the capture, in the order of time
+	Moves       Moves              `json:"moves,omitzero"`    // how the period moves where it does not jump
 	Modulation  *Modulation        `json:"modulation,omitempty"`
 	Rounding    *float64           `json:"rounding,omitempty"` // s, the sample interval to which the edges are rounded: noise below it is not told; absent: they are not
 	Course      *Course            `json:"-"`                  // for pictures; nil: too short a capture
@@ -47,6 +48,13 @@ type Jump struct {
 	Time   float64 `json:"time"`
 	Before float64 `json:"period_before"`
 	After  float64 `json:"period_after"`
+}
+
+// Moves is how the period moves inside a capture without a jump (fit.Moves).
+type Moves struct {
+	By          float64 `json:"by"`                            // relative, from the first cycle to the last; of one that wanders from the least to the largest of eight stretches
+	Uncertainty float64 `json:"standard_uncertainty,omitzero"` // of one that drifts
+	Wanders     bool    `json:"wanders,omitempty"`             // to and fro, or as it warms up, likelier than in a straight line
 }
 
 // Stretch is what lies between two changes of a capture, solved as a capture of its own.

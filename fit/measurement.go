@@ -41,10 +41,18 @@ type Measurement struct {
 	Changes   []Change       // in the order of time; none: it does not change
 	Stretches []*Measurement // what lies between: one more than there are changes, or none
 	Alike     bool           // a period that warms up or wanders would look much like the changes
+	Moves     Moves          // how the period moves where it does not jump
 }
 
 // AlikeText says so.
 const AlikeText = "a period that warms up or wanders would look much the same"
+
+// Moves is how the period of a train moves inside its record, by more than warmth makes of it in a while; zero: it does not.
+type Moves struct {
+	By          float64 // relative, from the first cycle to the last; of one that wanders from the least of some stretches to the largest
+	Uncertainty float64 // standard; 0 of one that wanders
+	Wanders     bool    // to and fro, or as it warms up, likelier than in a straight line
+}
 
 // Freedom are the effective degrees of freedom of the uncertainties, the clock's term included (JCGM 100 G.4.1): an error over
 // its stated uncertainty has Student's distribution with them. 0: so many that it is the normal one.

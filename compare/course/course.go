@@ -24,7 +24,7 @@ func Of(m *fit.Measurement, temperature func(t float64) float64, cell float64) *
 	if m.Low.Count == 0 {
 		return nil
 	}
-	out := &compare.Stability{Period: periodUncertainty(m)}
+	out := &compare.Stability{Period: periodUncertainty(m), Moves: compare.Moves(m.Moves)}
 	for _, c := range m.Changes {
 		out.Changes = append(out.Changes, compare.Jump(c))
 	}
@@ -46,6 +46,9 @@ func Of(m *fit.Measurement, temperature func(t float64) float64, cell float64) *
 		return compare.Measured{Value: e.Value, Uncertainty: e.Uncertainty, Count: e.Count}
 	}
 	drift.Value, drift.Uncertainty, drift.Range = d.Slope.Value, d.Slope.Uncertainty, d.Range
+	if m.Moves.Wanders { // which makes slopes of its own
+		drift.Uncertainty = math.Hypot(drift.Uncertainty, m.Moves.By/(math.Sqrt2*drift.Range))
+	}
 	drift.Seen = math.Abs(drift.Value) > compare.Seen*drift.Uncertainty
 	drift.High, drift.Low, drift.Correlation = of(d.High), of(d.Low), d.Correlation
 	out.EdgeNoise, out.PeriodNoise, out.Drift = of(d.White), of(d.Walk), drift

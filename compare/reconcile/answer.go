@@ -76,6 +76,8 @@ func VerdictText(v *compare.Verdict) string {
 	}
 	text := strings.Join(all, "; ")
 	switch {
+	case v.Result == verdict.Undecided && len(v.Each) > 0 && text == "":
+		return "Not passed, since the times change inside the capture; by itself each is within its limits."
 	case v.Result == verdict.Undecided && len(v.Each) == 0:
 		why, _, _ := strings.Cut(v.Rule, ";")
 		return "No verdict: " + why + "."

@@ -72,6 +72,10 @@ func stretched(d *fit.Design, obs []question.Observation, at int, ask asked) (*c
 var provoke = compare.Next{Reading: "Capture again while you tap the board with an insulated stick, then while you warm one part at a time: what brings the change is loose or fails with heat",
 	Kind: nextreading.Check, Effort: 5, Caution: caution.Warm, Enter: "NEW.csv"}
 
+// settle comes first where the period moves without a jump.
+var settle = compare.Next{Reading: "Let the board run until its period stands still, with no draught on it and a steady supply, and capture again: what moves on is no warming up",
+	Kind: nextreading.Check, Effort: 10, Enter: "NEW.csv"}
+
 // passing says what the verdict of a board that changes means.
 var passing = map[string]string{
 	verdict.Undecided: "Not passed, for that alone or because a stretch is too close to a limit. ",
@@ -99,6 +103,11 @@ func worstOf(findings []*compare.Finding, own compare.Verdict) compare.Verdict {
 			v = f.Verdict
 		}
 	}
+	return unpassed(v)
+}
+
+// unpassed is a verdict on times that change inside a capture.
+func unpassed(v compare.Verdict) compare.Verdict {
 	if v.Result == verdict.Pass {
 		v.Result = verdict.Undecided
 	}
@@ -106,6 +115,21 @@ func worstOf(findings []*compare.Finding, own compare.Verdict) compare.Verdict {
 		v.Rule += "; a capture whose times change inside is never passed"
 	}
 	return v
+}
+
+// moving says how the period moves in captures in which it does not jump.
+func moving(obs []question.Observation) (all []string) {
+	for _, o := range obs {
+		switch m := o.Measurement.Moves; {
+		case m.Wanders:
+			all = append(all, fmt.Sprintf("The period wanders or warms up inside the capture, by %.2g %%.", 100*m.By))
+		case m.By != 0:
+			p := o.Measurement.Period().Value
+			all = append(all, fmt.Sprintf("The period drifts inside the capture, from %s to %s, by (%s) %%.", withDigits(p*(1-m.By/2), p*(1+m.By/2)), withDigits(p*(1+m.By/2), p*(1-m.By/2)),
+				quantity.Bare(100*m.By, 100*m.Uncertainty)))
+		}
+	}
+	return slices.Compact(all)
 }
 
 // intermittent says when the period changed, and which part alone would have done that.

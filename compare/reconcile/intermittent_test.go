@@ -75,3 +75,29 @@ func TestIntermittentIsNeverPassed(t *testing.T) {
 		t.Errorf("%+v", s)
 	}
 }
+
+// A capacitor that grows by 1 % over the capture drifts, one that comes near to its value as it warms up is no straight line: both lead
+// the finding, and neither passes. One that grows by 0.1 % is every day's.
+func TestMovingIsNotPassed(t *testing.T) {
+	const cycles = 120
+	for text, capacitor := range map[string]func(i int) float64{
+		"The period drifts inside the capture, from ":        func(i int) float64 { return 1 + 0.01*float64(i)/cycles },
+		"The period wanders or warms up inside the capture,": func(i int) float64 { return 1 - 0.02*math.Exp(-float64(i)/20) },
+		"On target": func(i int) float64 { return 1 + 0.001*float64(i)/cycles },
+	} {
+		m := jumping(t, cycles, capacitor)
+		d := design("astable")
+		d.Targets = []fit.Target{{Quantity: "period", Low: 0.8 * m.Period().Value, High: 1.2 * m.Period().Value}}
+		f, _, err := Solve(d, []*fit.Measurement{m})
+		if err != nil {
+			t.Fatal(err)
+		}
+		passes := text == "On target"
+		if !strings.HasPrefix(f.Finding, text) || (f.Verdict.Result == verdict.Pass) != passes || strings.Contains(VerdictText(&f.Verdict), "too close") || (f.Next[0].Reading == settle.Reading) == passes {
+			t.Errorf("%+v %q, next %q; want %q", f.Verdict, f.Finding, f.Next[0].Reading, text)
+		}
+		if mv := m.Moves; strings.Contains(text, "drifts") && math.Abs(mv.By-0.01*(cycles-1)/cycles) > 5*mv.Uncertainty+1e-4 {
+			t.Errorf("drifts by %+v", mv)
+		}
+	}
+}

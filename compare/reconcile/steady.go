@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strings"
 
 	"offbeat/compare"
 	"offbeat/compare/cause"
@@ -58,6 +59,10 @@ func steady(d *fit.Design, obs []question.Observation, ask asked) (*compare.Find
 	if f.Verdict, err = s.decide(d, set); err != nil {
 		return nil, nil, err
 	}
+	moves := moving(obs)
+	if len(moves) > 0 {
+		f.Verdict = unpassed(f.Verdict)
+	}
 	s.blind(f)
 	if f.Waveform, err = waveformOf(b.Circuit, &pinned.Base, d, set); err != nil {
 		return nil, nil, err
@@ -81,6 +86,11 @@ func steady(d *fit.Design, obs []question.Observation, ask asked) (*compare.Find
 	}
 	f.Reasoning = s.reasoning(f)
 	s.answer(f, odd)
+	if len(moves) > 0 {
+		f.Next = append([]compare.Next{settle}, f.Next...)
+		f.Answer = append(moves, f.Answer...)
+		f.Finding = strings.Join(moves, " ") + " " + f.Finding
+	}
 	f.Answer = append(f.Answer, modulated(obs)...)
 	if len(notes) > 0 {
 		f.Finding = "The captures disagree (see the warnings). " + f.Finding

@@ -29,6 +29,33 @@ const (
 	rounding   = 1e-9 // of the times, that the last digits of their numbers are worth at most
 )
 
+// Course is how the period of a train runs where it does not jump.
+type Course int
+
+// Wanders is to and fro, or as it warms up: a random walk or an exponential approach is likelier than a straight line.
+const (
+	Steady Course = iota
+	Drifts
+	Wanders
+)
+
+// Run says how the period runs over a train without a jump, told like those of Find.
+func Run(cycles []train.Cycle, cell float64) Course {
+	p, ok := newPoints(cycles)
+	if !ok {
+		return Steady
+	}
+	coherent := p.coherent(cell)
+	if p = p.thinned(mostPoints); len(p.index) < fewest {
+		return Steady
+	}
+	s := p.phases()
+	if s.coarse = 1 + rounded*coherent; s.spread() < resolved*cell*coherent {
+		return Steady
+	}
+	return s.course()
+}
+
 // Find gives the stretches of a train that changes; nil where it is steady, drifts, or is too short to tell. Each stretch is
 // looked into in turn. cell is the sample interval or the quantum of the edges, 0: none. Where a train that warms up or wanders would
 // look much the same, alike is true.
@@ -65,22 +92,18 @@ func once(cycles []train.Cycle, cell float64) (found []Stretch, alike bool) {
 	if !ok {
 		return nil, false
 	}
-	dither, all := p.dither(cell), p
+	coherent, all := p.coherent(cell), p
 	p = p.thinned(mostPoints)
 	if len(p.index) < fewest {
 		return nil, false
 	}
 	var best jump
-	coherent := math.Exp(-2 * math.Pi * math.Pi * dither)
 	least := resolved * cell * coherent
 	for _, s := range []*series{p.phases(), p.highs()} {
 		if s.spread() < max(least, rounding*math.Abs(p.phase[len(p.phase)-1])) {
 			continue // nothing that rounding could not do
 		}
-		s.coarse = 1
-		if cell > 0 {
-			s.coarse += rounded * coherent
-		}
+		s.coarse = 1 + rounded*coherent
 		f := s.search()
 		// A jump of the duty factor alone moves the middles by a step, which looks like a jump of the period and a return at once.
 		atOnce := len(best.at) == 2 && best.at[1]-best.at[0] < 3*s.shortest

@@ -58,9 +58,6 @@ func newPoints(cycles []train.Cycle) (p points, ok bool) {
 // with exp(-2π² dither) (Widrow and Kollár, Quantization Noise, 2008, chapter 9). Rounding of a period near a whole number of cells and
 // a half, a third or so alternates like noise, but not where every second or third edge is looked at.
 func (p *points) dither(cell float64) float64 {
-	if cell == 0 {
-		return 0
-	}
 	least := math.Inf(1)
 	for lag := 1; lag <= lags; lag++ {
 		sum, n := 0.0, 0.0
@@ -79,6 +76,14 @@ func (p *points) dither(cell float64) float64 {
 		return 0
 	}
 	return max(least/3/(cell*cell)-1.0/12, 0) // a middle has half the variance of an edge, a second difference six times that
+}
+
+// coherent is how far rounding to cells moves means as it moves single edges: 0 where there are none.
+func (p *points) coherent(cell float64) float64 {
+	if cell == 0 {
+		return 0
+	}
+	return math.Exp(-2 * math.Pi * math.Pi * p.dither(cell))
 }
 
 // usual is the median period between neighbours.

@@ -83,7 +83,7 @@ func (s *series) search() jump {
 		return jump{}
 	}
 	l := s.weigh(few, at, nil)
-	if l.change.over(l.calm) < screened {
+	if l.change.over(l.calm()) < screened {
 		return jump{}
 	}
 	l = s.weigh(grid, at, nil)
@@ -92,7 +92,7 @@ func (s *series) search() jump {
 		if math.IsInf(l.best, -1) {
 			break // no place is left
 		}
-		gain, smooth := l.change.over(none.calm)/s.coarse-bar, l.change.over(none.smooth)/s.coarse
+		gain, smooth := l.change.over(none.calm())/s.coarse-bar, l.change.over(none.smooth)/s.coarse
 		if gain < 0 {
 			break
 		}
@@ -109,12 +109,23 @@ func (s *series) search() jump {
 	return jump{}
 }
 
+// course says how the period runs where it does not jump.
+func (s *series) course() Course {
+	switch l := s.weigh(grid, nil, nil); {
+	case l.smooth.over(l.calm()) > bar*s.coarse:
+		return Wanders
+	case l.slope.over(l.steady) > bar*s.coarse:
+		return Drifts
+	}
+	return Steady
+}
+
 // promising are the points that changes are looked for at, with those that suit each of few noises best: a large change stands out
 // at its own place alone. nil where none suits.
 func (s *series) promising() (at []int) {
 	coarse := s.candidates(places / 2)
 	for _, n := range few {
-		if l := s.weigh([]weighed{n}, coarse, nil); l.best > math.Inf(-1) && l.change.over(l.none()) > screened {
+		if l := s.weigh([]weighed{n}, coarse, nil); l.best > math.Inf(-1) && l.change.over(l.calm().and(l.smooth)) > screened {
 			at = append(at, s.settle(l.noise, l.degree, l.places())...)
 		}
 	}
@@ -140,20 +151,26 @@ func (s *sum) add(log float64) {
 // over is the log of the ratio of two sums.
 func (s sum) over(o sum) float64 { return s.top - o.top + math.Log(s.of/o.of) }
 
-// looked are the likelihoods without a change, steady or drifting, or warming up or wandering; with a change; and the likeliest change.
+// looked are the likelihoods of a steady train, of one that drifts, of one that warms up or wanders, and of a change; and the likeliest
+// change.
 type looked struct {
-	calm, smooth, change sum
-	best                 float64
-	noise                noise
-	degree               int
-	at                   [2]int // the second is 0 for one jump
+	steady, slope, smooth, change sum
+	best                          float64
+	noise                         noise
+	degree                        int
+	at                            [2]int // the second is 0 for one jump
 }
 
-func (l *looked) none() sum {
-	all := l.calm
-	all.add(l.smooth.top + math.Log(l.smooth.of))
-	return all
+// and is the sum of two.
+func (s sum) and(o sum) sum {
+	if o.of > 0 {
+		s.add(o.top + math.Log(o.of))
+	}
+	return s
 }
+
+// calm is that of a train that is steady or drifts.
+func (l *looked) calm() sum { return l.steady.and(l.slope) }
 
 func (l *looked) places() []int {
 	if l.at[1] == 0 {
@@ -165,7 +182,7 @@ func (l *looked) places() []int {
 // weigh looks at the changes at the points at, beside those that are given, under each noise.
 func (s *series) weigh(all []weighed, at, given []int) *looked {
 	never := sum{top: math.Inf(-1)}
-	l := &looked{calm: never, smooth: never, change: never, best: math.Inf(-1)}
+	l := &looked{never, never, never, never, math.Inf(-1), noise{}, 0, [2]int{}}
 	forms := make([][]float64, len(at))
 	for i, k := range at {
 		forms[i] = s.form([]int{k})
@@ -210,12 +227,12 @@ func (s *series) under(n weighed, at, given []int, forms [][]float64, l *looked)
 	ys := floats.Dot(y, slope)
 	left := max(rest-ys*ys, rest*1e-12)
 	drift := sized(ys*ys, rest)
-	calm := &l.calm
+	still, slopes := &l.steady, &l.slope
 	if n.wander > 0 {
-		calm = &l.smooth
+		still, slopes = &l.smooth, &l.smooth
 	}
-	calm.add(base + math.Log(1-driftShare-warmingShare))
-	calm.add(base + drift + math.Log(driftShare))
+	still.add(base + math.Log(1-driftShare-warmingShare))
+	slopes.add(base + drift + math.Log(driftShare))
 	for _, form := range s.warming {
 		c := w.white(form)
 		drifts.off(c)

@@ -11,6 +11,7 @@ import (
 	"offbeat/fit/budget"
 	"offbeat/fit/change"
 	"offbeat/fit/noise"
+	"offbeat/fit/stability"
 	"offbeat/fit/train"
 )
 
@@ -57,8 +58,31 @@ func (r *run) stretches(m *fit.Measurement, t *train.Record, k noise.Known, fitt
 	m.Stretches, m.Alike = all, alike && len(all) > 0
 	if len(all) > 0 {
 		m.Notes = append([]string{r.changed(m)}, m.Notes...)
+		return
+	}
+	switch course := change.Run(t.Cycles, k.Lattice.Cell); {
+	case course == change.Drifts:
+		if d, err := stability.FitDrift(&m.Series, func(t float64) float64 { return t }, r.c.Step); err == nil {
+			m.Moves = fit.Moves{By: d.Slope.Value * d.Range, Uncertainty: d.Slope.Uncertainty * d.Range}
+		}
+	case course == change.Wanders:
+		lo, hi := math.Inf(1), 0.0
+		for _, b := range stability.Blocks(&m.Series, func(t float64) float64 { return t }, eighths, nil) {
+			lo, hi = min(lo, b.Period), max(hi, b.Period)
+		}
+		m.Moves = fit.Moves{By: hi/lo - 1, Wanders: true}
+	}
+	if !(math.Abs(m.Moves.By) > warmth) {
+		m.Moves = fit.Moves{}
 	}
 }
+
+// eighths are the stretches whose mean periods say how far one wanders. Temperature coefficients of 200 ppm/K make warmth of some ten
+// kelvin: a period that moves no farther in a record is what a bench sees every day (common practice).
+const (
+	eighths = 8
+	warmth  = 2e-3
+)
 
 // changed says what lies between the changes.
 func (r *run) changed(m *fit.Measurement) string {

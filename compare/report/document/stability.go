@@ -111,7 +111,14 @@ func aside(c *compare.Capture) string {
 
 // jumps leads with the changes inside a capture; nothing where there are none.
 func jumps(s *compare.Stability) string {
-	if s == nil || len(s.Changes) == 0 {
+	switch {
+	case s == nil:
+		return ""
+	case s.Moves.Wanders:
+		return fmt.Sprintf("the period wanders or warms up by %.2g %%; over the whole ", 100*s.Moves.By)
+	case s.Moves.By != 0:
+		return fmt.Sprintf("the period drifts by (%s) %%; over the whole ", quantity.Bare(100*s.Moves.By, 100*s.Moves.Uncertainty))
+	case len(s.Changes) == 0:
 		return ""
 	}
 	return "intermittent, the period changes " + changesOf(s.Changes) + "; over the whole "
