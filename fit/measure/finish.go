@@ -60,28 +60,44 @@ func (r *run) stretches(m *fit.Measurement, t *train.Record, k noise.Known, fitt
 		m.Notes = append([]string{r.changed(m)}, m.Notes...)
 		return
 	}
-	switch course := change.Run(t.Cycles, k.Lattice.Cell); {
-	case course == change.Drifts:
-		if d, err := stability.FitDrift(&m.Series, func(t float64) float64 { return t }, r.c.Step); err == nil {
-			m.Moves = fit.Moves{By: d.Slope.Value * d.Range, Uncertainty: d.Slope.Uncertainty * d.Range}
-		}
-	case course == change.Wanders:
-		lo, hi := math.Inf(1), 0.0
-		for _, b := range stability.Blocks(&m.Series, func(t float64) float64 { return t }, eighths, nil) {
-			lo, hi = min(lo, b.Period), max(hi, b.Period)
-		}
-		m.Moves = fit.Moves{By: hi/lo - 1, Wanders: true}
+	if course := change.Run(t.Cycles, k.Lattice.Cell); course != change.Steady {
+		m.Moves = moves(&m.Series, course == change.Wanders, r.c.Step)
 	}
-	if !(math.Abs(m.Moves.By) > warmth) {
-		m.Moves = fit.Moves{}
+}
+
+// moves says how far the period of a series moves that drifts, or wanders; zero where that is no more than warmth makes. One that
+// wanders by little beside a straight line drifts, and is known by so much less.
+func moves(s *fit.Series, wanders bool, cell float64) (m fit.Moves) {
+	itself := func(t float64) float64 { return t }
+	d, err := stability.FitDrift(s, itself, cell)
+	if err != nil {
+		return m
 	}
+	m = fit.Moves{By: d.Slope.Value * d.Range, Uncertainty: d.Slope.Uncertainty * d.Range}
+	if wanders {
+		lo, hi, below, above := math.Inf(1), 0.0, math.Inf(1), math.Inf(-1)
+		for _, b := range stability.Blocks(s, itself, eighths, nil) {
+			left := b.Period/d.Period.Value - d.Slope.Value*(b.At-d.Middle)
+			lo, hi, below, above = min(lo, b.Period), max(hi, b.Period), min(below, left), max(above, left)
+		}
+		if bend := above - below; bend < slightBend*math.Abs(m.By) {
+			m.Uncertainty = math.Hypot(m.Uncertainty, bend)
+		} else {
+			m = fit.Moves{By: hi/lo - 1, Wanders: true}
+		}
+	}
+	if !(math.Abs(m.By) > warmth) {
+		return fit.Moves{}
+	}
+	return m
 }
 
 // eighths are the stretches whose mean periods say how far one wanders. Temperature coefficients of 200 ppm/K make warmth of some ten
 // kelvin: a period that moves no farther in a record is what a bench sees every day (common practice).
 const (
-	eighths = 8
-	warmth  = 2e-3
+	eighths    = 8
+	warmth     = 2e-3
+	slightBend = 0.2
 )
 
 // changed says what lies between the changes.

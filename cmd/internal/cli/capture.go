@@ -158,6 +158,9 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 		return r.charge(c, o, err)
 	}
 	m.Inverted = o.Invert
+	if temperature != nil {
+		m.Moves = fit.Moves{} // what moves it is known
+	}
 	measured := reconcile.Measured(m)
 	d := described(c, o.explain)
 	d.Cycles, d.Measured = m.Cycles, &measured

@@ -342,8 +342,12 @@ func walk(t *testing.T, name string, b *document.Basis, seen map[string]int) {
 
 	// The verdict, its probability and the word in the headline; the guard band is two standard uncertainties.
 	word := map[string]string{"pass": "On target", "fail": "Off target", "undecided": "Undecided"}[f.Verdict.Result]
-	if word != "" && len(f.Stretches) == 0 && !strings.HasPrefix(f.Answer[0], word) {
-		wrong("verdict %s, headline %q", f.Verdict.Result, f.Answer[0])
+	leads := f.Answer[0]
+	if strings.HasPrefix(leads, "The period ") { // moves: the verdict comes next, and is none that passes
+		leads = strings.Replace(f.Answer[1], "Not passed", "Undecided", 1)
+	}
+	if word != "" && len(f.Stretches) == 0 && !strings.HasPrefix(leads, word) {
+		wrong("verdict %s, headline %q", f.Verdict.Result, f.Answer)
 	}
 	for _, q := range f.Verdict.Each {
 		if seen["verdict"]++; q.Result == "pass" && q.ProbabilityIn < 0.95 || q.Result == "fail" && q.ProbabilityIn > 0.05 {
