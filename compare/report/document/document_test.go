@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"offbeat/compare"
+	"offbeat/compare/session"
 )
 
 func TestSuits(t *testing.T) {
@@ -116,5 +117,17 @@ func TestMoves(t *testing.T) {
 		if got := likely + ", " + interval; got != c.want || moved(&c.of) != c.moved {
 			t.Errorf("%q, moved %v; want %q, %v", got, moved(&c.of), c.want, c.moved)
 		}
+	}
+}
+
+// A stream that changed leads with that on its page, before what the last seconds say.
+func TestLiveLeadsWithTheChange(t *testing.T) {
+	sh := &session.Snapshot{Finding: &compare.Finding{Finding: "On target."}, Changes: []compare.Jump{{Time: 3, Before: 7e-3, After: 7.2e-3}}}
+	const want = "Intermittent: the period changed at 3 s from 7.000 ms to 7.200 ms. In the last seconds: on target."
+	if got := Live(sh).Subject; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	if sh.Changes = nil; Live(sh).Subject != "On target." {
+		t.Errorf("without a change %q", Live(sh).Subject)
 	}
 }

@@ -24,11 +24,14 @@ func Live(sh *session.Snapshot, status ...string) *Document {
 	if sh.Now == nil {
 		now.say(Sentence, "No whole cycles yet.")
 	}
-	if text := changesOf(sh.Changes); text != "" {
-		now.labelled(Sentence, "Changed", "the period, "+text+".")
+	changed := changesOf(sh.Changes)
+	if changed != "" {
+		now.labelled(Sentence, "Changed", "the period, "+changed+".")
 	}
 	if sh.Finding != nil {
-		d.Subject = sh.Finding.Finding
+		if d.Subject = sh.Finding.Finding; changed != "" {
+			d.Subject = "Intermittent: the period changed " + changed + ". In the last seconds: " + compare.Within(d.Subject)
+		}
 		parts.table(partsTable(sh.Finding.Parts), Always)
 	}
 	causes, next := Section{ID: "causes", Show: PageOnly}, Section{ID: "next", Show: PageOnly}
