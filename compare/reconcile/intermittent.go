@@ -72,10 +72,6 @@ func stretched(d *fit.Design, obs []question.Observation, at int, ask asked) (*c
 var provoke = compare.Next{Reading: "Capture again while you tap the board with an insulated stick, then while you warm one part at a time: what brings the change is loose or fails with heat",
 	Kind: nextreading.Check, Effort: 5, Caution: caution.Warm, Enter: "NEW.csv"}
 
-// settle comes first where the period moves without a jump.
-var settle = compare.Next{Reading: "Let the board run until its period stands still, with no draught on it and a steady supply, and capture again: what moves on is no warming up",
-	Kind: nextreading.Check, Effort: 10, Enter: "NEW.csv"}
-
 // passing says what the verdict of a board that changes means.
 var passing = map[string]string{
 	verdict.Undecided: "Not passed, for that alone or because a stretch is too close to a limit. ",
@@ -106,32 +102,6 @@ func worstOf(findings []*compare.Finding, own compare.Verdict) compare.Verdict {
 	return unpassed(v)
 }
 
-// unpassed is a verdict on times that change inside a capture.
-func unpassed(v compare.Verdict) compare.Verdict {
-	if v.Result == verdict.Pass {
-		v.Result = verdict.Undecided
-	}
-	if v.Result != verdict.None {
-		v.Rule += "; a capture whose times change inside is never passed"
-	}
-	return v
-}
-
-// moving says how the period moves in captures in which it does not jump.
-func moving(obs []question.Observation) (all []string) {
-	for _, o := range obs {
-		switch m := o.Measurement.Moves; {
-		case m.Wanders:
-			all = append(all, fmt.Sprintf("The period wanders or warms up inside the capture, by %.2g %%.", 100*m.By))
-		case m.By != 0:
-			p := o.Measurement.Period().Value
-			all = append(all, fmt.Sprintf("The period drifts inside the capture, from %s to %s, by (%s) %%.", withDigits(p*(1-m.By/2), p*(1+m.By/2)), withDigits(p*(1+m.By/2), p*(1-m.By/2)),
-				quantity.Bare(100*m.By, 100*m.Uncertainty)))
-		}
-	}
-	return slices.Compact(all)
-}
-
 // intermittent says when the period changed, and which part alone would have done that.
 func intermittent(d *fit.Design, m *fit.Measurement) string {
 	var all []string
@@ -146,11 +116,6 @@ func intermittent(d *fit.Design, m *fit.Measurement) string {
 		all = append(all, fit.AlikeText)
 	}
 	return "Intermittent: the period changes inside the capture, " + strings.Join(all, ", ") + "."
-}
-
-// withDigits is a period with the digits that tell it from the other.
-func withDigits(x, other float64) string {
-	return quantity.Uncertain(x, math.Abs(other-x)/20+1e-9*x, quantity.Second)
 }
 
 // partFit is the chance of steps as far from what a part would do below which it is not named.

@@ -30,16 +30,6 @@ const (
 	rounding   = 1e-9 // of the times, that the last digits of their numbers are worth at most
 )
 
-// Course is how the period of a train runs where it does not jump.
-type Course int
-
-// Wanders is to and fro, or as it warms up: a random walk or an exponential approach is likelier than a straight line.
-const (
-	Steady Course = iota
-	Drifts
-	Wanders
-)
-
 // Run says how the period runs over a train without a jump, told like those of Find.
 func Run(cycles []train.Cycle, cell float64) Course {
 	p, ok := newPoints(cycles)

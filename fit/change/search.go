@@ -8,6 +8,16 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
+// Course is how the period of a train runs where it does not jump.
+type Course int
+
+// Wanders is to and fro, or as it warms up: a random walk or an exponential approach is likelier than a straight line.
+const (
+	Steady Course = iota
+	Drifts
+	Wanders
+)
+
 // jump is a change, or none.
 type jump struct {
 	gain  float64 // by how much the log of its odds passes the bar

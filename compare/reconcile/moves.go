@@ -1,0 +1,48 @@
+package reconcile
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"offbeat/acquire/quantity"
+	"offbeat/compare"
+	"offbeat/compare/nextreading"
+	"offbeat/compare/reconcile/question"
+	"offbeat/compare/verdict"
+)
+
+// moving says how the period moves in captures in which it does not jump.
+func moving(obs []question.Observation) (all []string) {
+	for _, o := range obs {
+		switch m := o.Measurement.Moves; {
+		case m.Wanders:
+			all = append(all, fmt.Sprintf("The period wanders or warms up inside the capture, by %.2g %%.", 100*m.By))
+		case m.By != 0:
+			p := o.Measurement.Period().Value
+			all = append(all, fmt.Sprintf("The period drifts inside the capture, from %s to %s, by (%s) %%.", withDigits(p*(1-m.By/2), p*(1+m.By/2)), withDigits(p*(1+m.By/2), p*(1-m.By/2)),
+				quantity.Bare(100*m.By, 100*m.Uncertainty)))
+		}
+	}
+	return slices.Compact(all)
+}
+
+// unpassed is a verdict on times that change inside a capture.
+func unpassed(v compare.Verdict) compare.Verdict {
+	if v.Result == verdict.Pass {
+		v.Result = verdict.Undecided
+	}
+	if v.Result != verdict.None {
+		v.Rule += "; a capture whose times change inside is never passed"
+	}
+	return v
+}
+
+// settle comes first where the period moves without a jump.
+var settle = compare.Next{Reading: "Let the board run until its period stands still, with no draught on it and a steady supply, and capture again: what moves on is no warming up",
+	Kind: nextreading.Check, Effort: 10, Enter: "NEW.csv"}
+
+// withDigits is a period with the digits that tell it from the other.
+func withDigits(x, other float64) string {
+	return quantity.Uncertain(x, math.Abs(other-x)/20+1e-9*x, quantity.Second)
+}
