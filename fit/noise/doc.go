@@ -47,6 +47,29 @@
 //
 // The result is the mean of the hypotheses' answers; its covariance holds what they differ.
 //
+// # What each stage is for
+//
+// Root mean square error over stated uncertainty, with each stage and without it, of 20 to 50 records of a class of make honesty, of
+// 100 cycles where no number stands.
+//
+//	hum                lists with hum, 200 cycles: period 0.8, 0.1 and 500 times as uncertain without
+//	its weights        logic with hum, 200 cycles: times 1.1, 1.4
+//	its second fit     logic with hum, 200 cycles: period 0.8, 0.2 and 10 times as uncertain
+//	cells in search    logic with both noises: period 1.0, 1.6
+//	box that closes    lists with both noises: high time 0.9, 0.6 and 1.4 times as uncertain
+//	weak, strong walk  lists with a walk: period 0.9, 0.4 and 3 times as uncertain without the strong one; the weak one leads in the
+//	                   odds of short walks (TestNeverBelowAllan)
+//	averages (digest)  lists with both noises, 5000 cycles: period 1.20, 1.26; its part in flicker is in TestPowerLawNoise
+//	means of cycles    lists with hum, 5000 cycles: period 1.0, 0.3 and 8 times as uncertain without what averaging leaves of a line
+//	steps of means     logic with a walk, 5000 cycles: period 1.0, 1.1
+//	rounds of phases   small random walk: times 1.05, 1.3
+//	local noise        logic with both noises: low time 1.3, 1.5
+//	steady trains      nearly commensurate: times 0.7, 3.7
+//	their white noise  small white jitter: times 1.2, 1.5
+//	their walk         small random walk: period 1.3, 1.5
+//	codes              slow ramps without noise, 1000 cycles: period 0.5, 1.9 without the lattice of amplitude steps
+//	locked trains      commensurate periods: times 1.2, 1.4
+//
 // # What does not average
 //
 // Hum of the supply moves the edges by a line of the mains, 50 or 60 Hz, and twice it. Rising and falling edges each have a

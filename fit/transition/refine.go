@@ -271,14 +271,12 @@ func (f *form) add(w *window, shift float64) {
 
 // Summary is what the edges of one polarity have shown.
 type Summary struct {
-	Edges   int
 	Info    float64 // mean inverse variance of a crossing for noise of one amplitude in each sample; unit of the edges^-2
 	Noise   float64 // variance of the samples about the form, as a share of the amplitude squared
 	Late    float64 // by how much all crossings are late: the form was not quite what was assumed
 	LateU   float64 // standard uncertainty of that
 	ByStart float64 // how much later the crossing seems for an error of the level that the edges start from, as a share of the amplitude
 	ByEnd   float64 // and of the level that they go to
-	Profile string
 }
 
 const (
@@ -293,7 +291,7 @@ func (r *Refiner) Summary(rise bool) (s Summary, ok bool) {
 	if f == nil || f.edges == 0 {
 		return s, false
 	}
-	s = Summary{Edges: int(f.edges), Info: f.info / f.edges, Profile: f.name}
+	s = Summary{Info: f.info / f.edges}
 	s.ByStart, s.ByEnd = f.pull[0]/f.edges, f.pull[1]/f.edges
 	s.Noise = f.square / max(f.samples-f.edges-1, 1)
 	v, scale := 0.0, 0.0
