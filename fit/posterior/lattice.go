@@ -1,6 +1,6 @@
 package posterior
 
-import "math"
+import "math/rand/v2"
 
 // generator is a rank-1 lattice's generating vector, found component by component (Sloan and Reztsov 2002) for
 // shift-averaged errors that weigh all pairs and triples of coordinates alike, as good as can be had at every power of
@@ -18,10 +18,12 @@ type lattice struct {
 
 func newLattice(dims, n, replicate int) *lattice {
 	l := &lattice{n, make([]int, dims), make([]float64, dims)}
+	// Shifts are random, so that they are independent (Cranley and Patterson 1976): along the multiples of one number they cancel
+	// in sums of three coordinates, and all replicates share an error of which their scatter tells nothing.
+	shift := rand.New(rand.NewPCG(uint64(replicate), 1976))
 	for j := range dims {
 		l.step[j] = generator[j%len(generator)] + 2*(j/len(generator))
-		// Shifts run along a Kronecker sequence of the golden ratio, different in each coordinate.
-		l.shift[j] = math.Mod((float64(replicate)+0.5)*math.Mod(0.6180339887498949*float64(j+1), 1), 1)
+		l.shift[j] = shift.Float64()
 	}
 	return l
 }
