@@ -115,6 +115,18 @@ func (d Density) Normalised() Density {
 	return build(pieces...)
 }
 
+// raised gives each of few pieces the root of its share, so that draws meet the rare ones; of mass 1.
+func (d Density) raised() Density {
+	if len(d.pieces) > 3 {
+		return d.Normalised()
+	}
+	pieces := slices.Clone(d.pieces)
+	for i, p := range pieces {
+		pieces[i] = newPiece(p.from, p.to, p.at-math.Log(p.mass)/2, p.slope)
+	}
+	return Density{pieces: pieces, mass: build(pieces...).mass, normal: d.normal, mean: d.mean, sd: d.sd}.Normalised()
+}
+
 // Times multiplies by a factor whose logarithm is given and which vanishes outside from … to.
 func (d Density) Times(from, to float64, logFactor func(x float64) float64) Density {
 	if d.normal {

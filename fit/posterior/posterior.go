@@ -53,8 +53,12 @@ const (
 	rounds     = 4
 )
 
-// plenty is the effective sample size that a likely hypothesis must have: below it the parts' intervals are ragged.
-const plenty = 256
+// plenty is the effective sample size that a likely hypothesis must have, below which the parts' intervals are ragged: an end holds
+// 2.5 % to 0.4 % by it.
+const (
+	plenty      = 2048
+	plentyBrief = 256 // of one board of many
+)
 
 // Run computes the probability of each hypothesis and the weighted samples of their mixture.
 // It fails when there is nothing to compare, and with the problem's context; contradictory input is no failure but Status.Impossible.
@@ -198,7 +202,7 @@ func (c *contest) refine(points []int) bool {
 		points[i] = 0
 		short := c.share[i] * (1 - c.share[i]) * e.relative / c.sharp()
 		if c.share[i] > 0.1 {
-			short = max(short, plenty/e.effective)
+			short = max(short, c.plenty()/e.effective)
 		}
 		if short > 1 && had < mostPoints {
 			points[i] = min(mostPoints, had*int(max(2, math.Exp2(math.Ceil(math.Log2(short))))))
@@ -213,6 +217,13 @@ func (c *contest) sharp() float64 {
 		return sharpBrief
 	}
 	return sharp
+}
+
+func (c *contest) plenty() float64 {
+	if c.brief {
+		return plentyBrief
+	}
+	return plenty
 }
 
 // result is what has come out.
@@ -286,17 +297,20 @@ func probabilities(hypotheses []Hypothesis, estimates []estimate) []float64 {
 	return share
 }
 
-// plain are boards of the priors, on a lattice.
+// plain are boards of the priors, on a lattice that meets what is rare more often: parts far out of tolerance are what a board that
+// nothing explains may have besides.
 type plain struct {
 	hypothesis *Hypothesis
 	system     *system
 	lattice    *lattice
+	draws      []Density   // of which the variables are drawn
+	lean       []float64   // logarithms of the weights of the boards
 	times      [][]float64 // the logarithms of each board's times, and the facts, where it runs; since a baseline, of the nominal one alone
 	boards     []Sample    // they themselves; none since a baseline
 }
 
 // plainPoints is how many they are.
-const plainPoints = 256
+const plainPoints = 512
 
 func newPlain(p *Problem, h *Hypothesis) *plain {
 	b := &plain{hypothesis: h, system: newSystem(p, h)}
@@ -310,10 +324,20 @@ func newPlain(p *Problem, h *Hypothesis) *plain {
 	if p.Present != nil {
 		n = 1
 	}
-	b.times = make([][]float64, n)
+	b.times, b.lean = make([][]float64, n), make([]float64, n)
+	for _, v := range s.vars {
+		d := v.Density
+		if p.Present == nil {
+			d = d.raised()
+		}
+		b.draws = append(b.draws, d)
+	}
 	for k := range b.times {
 		if p.Present == nil {
 			b.place(s, k, z)
+			for j, d := range b.draws {
+				b.lean[k] += s.vars[j].Density.Normalised().LogAt(z[j]) - d.LogAt(z[j])
+			}
 		}
 		r := make([]float64, s.times())
 		if s.residual(z, r) {
@@ -345,7 +369,7 @@ func (b *plain) place(s *system, k int, z []float64) {
 	b.lattice.point(k, u)
 	for j := range s.vars {
 		if s.problem.Present == nil || j < len(b.hypothesis.Prior) {
-			z[j] = s.vars[j].Density.Quantile(u[j])
+			z[j] = b.draws[j].Quantile(u[j])
 		}
 	}
 }
@@ -379,7 +403,7 @@ func (b *plain) unexplained(p *Problem) estimate {
 	e.weights = make([]float64, e.points)
 	for k := range e.weights {
 		if k < len(b.times) {
-			e.weights[k] = density(b.times[k])
+			e.weights[k] = density(b.times[k]) + b.lean[k]
 		} else {
 			e.weights[k] = e.weights[0]
 		}
