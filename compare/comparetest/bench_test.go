@@ -103,7 +103,7 @@ func (b *Board) network(s *state) fittest.Network {
 	n := fittest.Network{Circuit: b.Drawing.Name, Supply: v[circuit.Supply], OutputHigh: v[circuit.Supply] - v[circuit.OutputDrop], OutputLow: v[circuit.OutputLow],
 		Upper: v[circuit.Upper], Lower: v[circuit.Upper] * v[circuit.Half], Saturation: v[circuit.SwitchVoltage], OnResistance: v[circuit.SwitchResistance],
 		DelayFall: v[circuit.DelayFall], DelayRise: v[circuit.DelayRise], Bias: v[circuit.Bias], Diode: v[circuit.DiodeDrop],
-		Breakdown: v[circuit.Breakdown], BaseEmitter: v[circuit.BaseEmitter], Reference: v[circuit.Supply] / 2}
+		Breakdown: v[circuit.Breakdown], BaseEmitter: v[circuit.BaseEmitter], Collector: v[circuit.Collector], Reference: v[circuit.Supply] / 2}
 	for i, p := range b.Design.Parts {
 		switch x := s.parts[i]; p.Name {
 		case "R1":

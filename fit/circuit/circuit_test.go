@@ -108,7 +108,7 @@ func bench(c *Circuit, v *Values) fittest.Network {
 		n.R2, n.C = v[1], v[2]
 		n.Weak = v[WeakRatio] * v[1]
 	case &multivibrator:
-		n.C, n.R2, n.C2, n.BaseEmitter, n.Breakdown = v[1], v[2], v[3], v[BaseEmitter], v[Breakdown]
+		n.C, n.R2, n.C2, n.BaseEmitter, n.Breakdown, n.Collector = v[1], v[2], v[3], v[BaseEmitter], v[Breakdown], v[Collector]
 	case named("comparator"):
 		n.C, n.Feedback, n.Reference = v[1], v[3]/(v[2]+v[3]), v[Supply]/2
 	default:
@@ -147,6 +147,7 @@ func TestAgainstIntegration(t *testing.T) {
 					v[p.Slot] += p.B * rng.NormFloat64()
 				}
 			}
+			v[Collector] *= min(v[0], v[2]) // its prior stands over the smaller base resistor
 			if c.Has(LeakRatio) && rng.IntN(2) == 0 {
 				v[LeakRatio] = math.Exp(uniform(math.Log(3), math.Log(300)))
 			}

@@ -3,6 +3,7 @@ package circuit
 import (
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 	"strings"
 
@@ -145,6 +146,15 @@ func (c *Circuit) Beliefs(d *fit.Design) ([]Prior, error) {
 	priors, err := c.Priors(d.Family)
 	if err != nil {
 		return nil, err
+	}
+	if at := slices.IndexFunc(priors, func(p Prior) bool { return p.Slot == Collector }); at >= 0 {
+		base := math.Inf(1)
+		for _, p := range d.Parts {
+			if p.Kind == fit.Resistor {
+				base = min(base, p.Nominal)
+			}
+		}
+		priors[at].A, priors[at].B = base*priors[at].A, base*priors[at].B
 	}
 	if d.Upper.Value > 0 {
 		priors = replace(priors, stated(Upper, "upper threshold ratio", d.Upper))

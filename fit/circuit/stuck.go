@@ -169,9 +169,9 @@ func (c *Circuit) changed(key, part string, v *Values, how func(*wiring.Wiring, 
 // stuck says in numbers why the multivibrator does not run; empty where it does.
 func (sets coupled) stuck(v *Values) string {
 	for side, base := range []string{wiring.PinBase1, wiring.PinBase2} {
-		if s, _ := sets.run(v, side); !(s.target > v[BaseEmitter]) {
+		if s, _ := sets.run(v, side, math.Inf(1)); !(s.target > v[BaseEmitter]) {
 			return fmt.Sprintf("%s would settle at %s, below the %s at which it turns its transistor on", base, volts(s.target, v[BaseEmitter]), volts(v[BaseEmitter], s.target))
-		} else if !runs(sets.half(v, side)) {
+		} else if !runs(sets.half(v, side, math.Inf(1))) {
 			return base + " is held, so that its transistor never switches"
 		}
 	}

@@ -28,6 +28,7 @@ const (
 	Ladder                                  // ohm, the three resistors inside a timer together, whose taps are the thresholds
 	Breakdown                               // V at which its reversed base-emitter junction breaks down; 0: never
 	BaseEmitter                             // V at which a transistor of the multivibrator turns on
+	Collector                               // ohm, the resistor of each of its collectors; 0: a collector follows at once
 
 	// Faults; 0 means absent.
 	LeakRatio // resistance across the capacitor over the actual charging resistance

@@ -32,7 +32,7 @@ const (
 //	comparator      output - R1 - node, node at the inverting input, a divider feeds the output back to the other
 //	multivibrator   two cross-coupled transistors: supply - R1 - base of the first, C from that base to the second's
 //	                collector; R2 and C2 likewise for the second. The high time is that of R1 and C, the low time that of R2
-//	                and C2. Each collector is taken to be back at the supply before its capacitor is used again.
+//	                and C2. Collector is the resistor that brings each collector back, which is the output; 0: at once.
 type Network struct {
 	Circuit string
 
@@ -67,6 +67,7 @@ type Network struct {
 	Trigger     float64 // s from one trigger to the next: the monostable's trace. The switch empties the capacitor at once
 	Breakdown   float64 // V at which a reversed base-emitter junction of the multivibrator clamps the base; 0: never
 	BaseEmitter float64 // V at which a transistor of the multivibrator turns on
+	Collector   float64 // ohm, of the multivibrator
 }
 
 // needs lists what must be positive in each circuit.
@@ -153,9 +154,10 @@ func (n Network) board() *Board {
 }
 
 // base is a half of the multivibrator: the base that the other transistor, as it turns on, drives below ground through the
-// capacitor on its collector, so that it turns its own off until the resistor has charged it again.
-func (n Network) base(ohm, farad float64) *Board {
-	b := &Board{Held: map[string]float64{"supply": n.Supply}, Draws: map[string]float64{"base": n.Bias}, Output: "collector", High: n.Saturation, Low: n.Supply,
+// capacitor on its collector, which has come back for the time of the other half, so that it turns its own off until the resistor
+// has charged it again. The fall alone counts: what the capacitor holds besides leaves the base alone.
+func (n Network) base(ohm, farad, other float64) *Board {
+	b := &Board{Held: map[string]float64{"supply": n.Supply}, Draws: map[string]float64{"base": n.Bias}, Output: "collector", High: n.Saturation + n.Supply - n.recovered(farad, other), Low: n.Supply,
 		Resistors: []Two{{"supply", "base", ohm}}, Capacitors: []Two{{"base", "collector", farad}}, Diodes: []Two{{"base", "ground", n.BaseEmitter}},
 		FallWhen: []Test{{Left: "base", LeftBy: 1, RightBy: n.BaseEmitter}}}
 	if n.Leak > 0 {
@@ -165,6 +167,24 @@ func (n Network) base(ohm, farad float64) *Board {
 		b.Diodes = append(b.Diodes, Two{"ground", "base", n.Breakdown})
 	}
 	return b
+}
+
+// recovered is the voltage of a collector whose transistor has been off for so long, by the classical Runge-Kutta method.
+func (n Network) recovered(farad, off float64) float64 {
+	tau := n.Collector * farad
+	if !(tau > 0) || off > 60*tau {
+		return n.Supply
+	}
+	steps := int(100*off/tau) + 1
+	v, h := n.Saturation, off/tau/float64(steps)
+	slope := func(v float64) float64 { return n.Supply - v }
+	for range steps {
+		a := slope(v)
+		b := slope(v + h/2*a)
+		c := slope(v + h/2*b)
+		v += h / 6 * (a + 2*b + 2*c + slope(v+h*c))
+	}
+	return v
 }
 
 // Integrate gives the output's high and low time in seconds in the steady cycle, with a relative error below 1e-10 as long
@@ -179,11 +199,28 @@ func Integrate(n Network) (high, low float64, err error) {
 		high, err = n.board().Pulse()
 		return high, 0, err
 	case Multivibrator:
-		if high, err = n.base(n.R1, n.C).Pulse(); err != nil {
-			return 0, 0, err
+		high, low = math.Inf(1), math.Inf(1)
+		for range 1000 {
+			last := high
+			if high, err = n.base(n.R1, n.C, low).Pulse(); err != nil {
+				return 0, 0, err
+			}
+			if low, err = n.base(n.R2, n.C2, high).Pulse(); err != nil || n.Collector == 0 {
+				return high, low, err
+			}
+			if last-high < 1e-12*high {
+				break
+			}
 		}
-		low, err = n.base(n.R2, n.C2).Pulse()
-		return high, low, err
+		late, middle := high, (n.Saturation+n.recovered(n.C2, high))/2
+		for from := 0.0; late-from > 1e-12*high; { // halve where the output passes midway
+			if at := (from + late) / 2; n.recovered(n.C2, at) < middle {
+				from = at
+			} else {
+				late = at
+			}
+		}
+		return high - late, low + late, nil
 	}
 	return n.board().Cycle(false)
 }
