@@ -23,13 +23,9 @@ func (c *chain) stagesStill() []stage {
 	return all
 }
 
-func (c *chain) stagesWalk(digest *chain, steady *steadyFit) []stage {
+func (c *chain) stagesWalk(digest *chain) []stage {
 	if digest == nil {
-		first := 64
-		if steady != nil {
-			first /= 2 // mostly it is far likelier, and that look the last
-		}
-		return []stage{{c, first}, {c, 64}, {c, 64}, {c, 64}}
+		return []stage{{c, 64}, {c, 64}, {c, 64}, {c, 64}}
 	}
 	last := 80
 	if len(c.y) > longChain {
@@ -78,7 +74,7 @@ func (c *chain) searchWalk(digest *chain, fl *floors, steady *steadyFit) (less, 
 	in := func(kind kindOf, from, deep float64) found {
 		b := box{kind, [3]float64{from, 0, c.even() - reach}, [3]float64{hi, deep, c.even() + reach}, lo, hi,
 			c.walkLog() + math.Log((hi-from)*deep/(hi-lo))}
-		return c.search(fl, steady, b, c.stagesWalk(digest, steady))
+		return c.search(fl, steady, b, c.stagesWalk(digest))
 	}
 	return in(weak, lo, 2*math.Log(c.cycles)), in(strong, least, hi-lo)
 }
@@ -89,11 +85,9 @@ func (c *chain) searchWalk(digest *chain, fl *floors, steady *steadyFit) (less, 
 func (c *chain) search(fl *floors, steady *steadyFit, b box, plan []stage) (r found) {
 	even := c.even()
 	filters := make([]filter, cores())
-	most := 0
-	for _, now := range plan {
-		most = max(most, now.draws)
-	}
-	u, es, ll := make([][3]float64, most), make([]excess, most), make([]float64, most)
+	u := make([][3]float64, plan[0].draws)
+	es := make([]excess, plan[0].draws)
+	ll := make([]float64, plan[0].draws)
 	taken, whole := 0, 0 // points, and looks at the whole chain
 	for s, now := range plan {
 		part := now.of
