@@ -2,15 +2,19 @@ package circuit
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"offbeat/fit"
 	"offbeat/fit/wiring"
 )
 
-// registry lists every circuit that keeps time.
+// registry lists every circuit that keeps time: each is compiled when it is asked for.
 var registry = makeRegistry()
+
+type entry struct {
+	name string
+	of   func() (*Circuit, error)
+}
 
 // latches lists the circuits that keep no time.
 var latches = []*Circuit{
@@ -18,7 +22,15 @@ var latches = []*Circuit{
 }
 
 // All returns the circuits that keep time, in the order of the documentation.
-func All() []*Circuit { return registry }
+func All() []*Circuit {
+	var all []*Circuit
+	for _, e := range registry {
+		if c, err := e.of(); err == nil {
+			all = append(all, c)
+		}
+	}
+	return all
+}
 
 // Latches returns the circuits that keep no time.
 func Latches() []*Circuit { return latches }
@@ -26,7 +38,10 @@ func Latches() []*Circuit { return latches }
 // Names lists every circuit, those that keep time first.
 func Names() []string {
 	var names []string
-	for _, c := range slices.Concat(registry, latches) {
+	for _, e := range registry {
+		names = append(names, e.name)
+	}
+	for _, c := range latches {
 		names = append(names, c.Name)
 	}
 	return names
@@ -34,7 +49,12 @@ func Names() []string {
 
 // Lookup finds a circuit by name, one that keeps no time too. The error lists the names there are.
 func Lookup(name string) (*Circuit, error) {
-	for _, c := range slices.Concat(registry, latches) {
+	for _, e := range registry {
+		if e.name == name {
+			return e.of()
+		}
+	}
+	for _, c := range latches {
 		if c.Name == name {
 			return c, nil
 		}

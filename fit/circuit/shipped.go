@@ -3,6 +3,7 @@ package circuit
 import (
 	"math"
 	"slices"
+	"sync"
 
 	"offbeat/fit"
 	"offbeat/fit/wiring"
@@ -39,24 +40,25 @@ var shipped = map[string]known{
 		"high and low time differ by more than twofold, which one resistor for both cannot make: the divider's other end is not at mid-supply"}},
 }
 
-// makeRegistry compiles the shipped wirings that keep time, the multivibrator ahead of the last, as they are documented.
-// A wiring that does not compile is left out, which a test rules out.
-func makeRegistry() []*Circuit {
-	var out []*Circuit
+// makeRegistry lists the shipped wirings that keep time, the multivibrator ahead of the last, as they are documented.
+// One that does not compile is not there, which a test rules out.
+func makeRegistry() []entry {
+	var out []entry
 	for _, s := range wiring.All() {
 		w, err := s.Wiring()
 		if err != nil || w.Runs == wiring.Bistable {
 			continue
 		}
-		c, err := wired(w, &fit.Design{Supply: fit.Reading{Value: 5}, Parts: usualParts(w)}, s.Shares)
-		if err != nil {
-			continue
-		}
-		k := shipped[s.Name]
-		c.Name, c.Title, c.Groups, c.First, c.Ratio = s.Name, s.Title, k.groups, k.first, k.ratio
-		out = append(out, c)
+		out = append(out, entry{s.Name, sync.OnceValues(func() (*Circuit, error) {
+			c, err := wired(w, &fit.Design{Supply: fit.Reading{Value: 5}, Parts: usualParts(w)}, s.Shares)
+			if err == nil {
+				k := shipped[s.Name]
+				c.Name, c.Title, c.Groups, c.First, c.Ratio = s.Name, s.Title, k.groups, k.first, k.ratio
+			}
+			return c, err
+		})})
 	}
-	return slices.Insert(out, max(len(out)-1, 0), &multivibrator)
+	return slices.Insert(out, max(len(out)-1, 0), entry{multivibrator.Name, func() (*Circuit, error) { return &multivibrator, nil }})
 }
 
 // usualParts are values about which a wiring without a design is compiled.

@@ -4,6 +4,7 @@ import (
 	_ "embed"
 	"html/template"
 	"io"
+	"sync"
 
 	"offbeat/compare/report/document"
 	"offbeat/compare/report/picture"
@@ -34,7 +35,9 @@ var LiveScript string
 // LiveStyle is the style of the live page.
 func LiveStyle() string { return picture.Style + pageStyle + liveStyle }
 
-var liveTemplate = template.Must(template.Must(template.New("live").Parse(pageText)).Parse(liveText))
+var liveTemplate = sync.OnceValue(func() *template.Template {
+	return template.Must(template.Must(template.New("live").Parse(pageText)).Parse(liveText))
+})
 
 // LivePlaces are the parts of the live page that change, by the id of their place.
 var LivePlaces = []string{"state", "clock", "finding", "now", "parts", "causes", "next", "marks", "trends", "heard"}
@@ -51,7 +54,7 @@ type liveSheet struct {
 
 // Live writes the whole page; its script and style are asked for beside it, nothing else.
 func Live(w io.Writer, h *Heard) error {
-	text, err := styleless(liveTemplate, "live", h.sheet())
+	text, err := styleless(liveTemplate(), "live", h.sheet())
 	if err == nil {
 		_, err = io.WriteString(w, text)
 	}
@@ -63,7 +66,7 @@ func LiveParts(h *Heard) (map[string]string, error) {
 	s := h.sheet()
 	parts := map[string]string{}
 	for _, place := range LivePlaces {
-		text, err := styleless(liveTemplate, place, s)
+		text, err := styleless(liveTemplate(), place, s)
 		if err != nil {
 			return nil, err
 		}

@@ -10,6 +10,7 @@ import (
 	"io"
 	"regexp"
 	"strings"
+	"sync"
 	"time"
 	"unicode"
 
@@ -30,14 +31,14 @@ var pageText string
 //go:embed page.css
 var pageStyle string
 
-var pageTemplate = template.Must(template.New("page").Parse(pageText))
+var pageTemplate = sync.OnceValue(func() *template.Template { return template.Must(template.New("page").Parse(pageText)) })
 
 // Write renders a document.
 func Write(w io.Writer, d *document.Document, m Maker) error {
 	s := sheetOf(d, "")
 	s.Kicker = m.line()
 	s.Style = template.CSS(picture.Style + pageStyle + running(d.Title, s.Kicker))
-	return pageTemplate.Execute(w, s)
+	return pageTemplate().Execute(w, s)
 }
 
 // running is the style of what stands at the head of each printed page but the first (CSS Paged Media 3, margin boxes).
@@ -85,7 +86,7 @@ type Part struct {
 // its markup: what would be an attribute style is called data-style. prefix begins all ids.
 func Parts(d *document.Document, prefix string) (answer string, sections []Part, err error) {
 	s := sheetOf(d, prefix)
-	part := func(name string, data any) (string, error) { return styleless(pageTemplate, name, data) }
+	part := func(name string, data any) (string, error) { return styleless(pageTemplate(), name, data) }
 	if answer, err = part("answer", s); err != nil {
 		return "", nil, err
 	}
