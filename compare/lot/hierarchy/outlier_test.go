@@ -1,11 +1,14 @@
 package hierarchy
 
 import (
+	"fmt"
+	"math"
 	"math/rand/v2"
 	"slices"
 	"testing"
 
 	"gonum.org/v1/gonum/floats/scalar"
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // TestOutermostAgainstEveryBoard takes the boards of lots out one by one and looks at every one that is left, with the moments
@@ -49,6 +52,35 @@ func TestOutermostAgainstEveryBoard(t *testing.T) {
 			l.remove(at)
 			all = slices.DeleteFunc(all, func(i int) bool { return i == at })
 		}
+	}
+}
+
+// TestCritical checks the critical distance of the outermost board: of one time by the test of Grubbs for 8 values at 5 % on one side
+// (2.032: NIST/SEMATECH e-Handbook, 1.3.5.17.1, from memory), of many boards by what it comes to, the quantile of χ².
+func TestCritical(t *testing.T) {
+	near(t, "8 values", math.Sqrt(critical(8, 1, 0.10)), 2.032, 0.0005)
+	for _, n := range []float64{100, 2e4, 1e6} {
+		for p := 1.0; p <= 2; p++ {
+			want := distuv.ChiSquared{K: p}.Quantile(1 - outlierRisk/n)
+			near(t, fmt.Sprintf("%g boards of %g times", n, p), critical(n, p, outlierRisk)/want, 1, 1e-3+15/n)
+		}
+	}
+}
+
+// A group in forty of a large lot stands out, all of it and nothing else.
+func TestOutliersOfALargeLot(t *testing.T) {
+	r := rand.New(rand.NewPCG(2, 40))
+	boards := make([]Board, 30_000)
+	for i := range boards {
+		x := r.NormFloat64()
+		boards[i].High, boards[i].Low = 0.01*x, 0.01*x+0.004*r.NormFloat64()
+		if i%40 == 7 {
+			boards[i].High += 0.2
+		}
+	}
+	out := (&Model{}).outliers(boards)
+	if strange := slices.ContainsFunc(out, func(o Outlier) bool { return o.Board%40 != 7 }); len(out) != 750 || strange {
+		t.Errorf("%d boards stand out, want the 750 that do", len(out))
 	}
 }
 
