@@ -11,11 +11,6 @@ import (
 // registry lists every circuit that keeps time: each is compiled when it is asked for.
 var registry = makeRegistry()
 
-type entry struct {
-	name string
-	of   func() (*Circuit, error)
-}
-
 // latches lists the circuits that keep no time.
 var latches = []*Circuit{
 	&bistable,

@@ -40,6 +40,12 @@ var shipped = map[string]known{
 		"high and low time differ by more than twofold, which one resistor for both cannot make: the divider's other end is not at mid-supply"}},
 }
 
+// entry is a circuit that is compiled when it is asked for.
+type entry struct {
+	name string
+	of   func() (*Circuit, error)
+}
+
 // makeRegistry lists the shipped wirings that keep time, the multivibrator ahead of the last, as they are documented.
 // One that does not compile is not there, which a test rules out.
 func makeRegistry() []entry {
