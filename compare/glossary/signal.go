@@ -36,7 +36,7 @@ var signal = []Term{
 		Source: "NIST SP 1065", See: []string{"jitter", "drift"}},
 	{Name: "intermittent",
 		Also:   []string{"jump", "change point", "stretch"},
-		Text:   "A fault that comes and goes: the times jump inside the capture, once or to and fro, as a loose joint, a cracked part or a bad contact makes them. The stretches between the jumps are told from a steady or a drifting train by their likelihood (a small jump may look much like a train that warms up or wanders, which is then said), each is solved by itself, and the board is never passed. Nor is one whose period drifts, wanders or warms up by more than 0.2 % inside a capture, which is then said first. Tap, bend, warm and cool the parts one at a time while you listen.",
+		Text:   "A fault that comes and goes: the times jump inside the capture, once or to and fro, as a loose joint, a cracked part or a bad contact makes them. Their likelihood tells the stretches between the jumps from a steady or a drifting train (a small jump may look like warming up or wandering, which is then said); each is solved by itself, and the board is never passed. Nor is one whose period drifts, wanders or warms up by more than 0.2 %, which is then said first. Tap, bend, warm and cool the parts one at a time while you listen.",
 		Source: "", See: []string{"drift", "jitter"}},
 	{Name: "modulation",
 		Also: []string{"modulated"},
@@ -46,7 +46,7 @@ var signal = []Term{
 		Text: "A steady change of the period with time (ppm/min), or with a temperature that a channel shows (ppm/K), fitted together with both kinds of noise. It counts as seen where it exceeds three standard uncertainties; edges that are rounded to the sample interval may not pass for one.",
 		See:  []string{"jitter", "Allan deviation"}},
 	{Name: "capacitor's waveform", Also: []string{"waveform", "final voltage"},
-		Text: "The timing capacitor's own voltage on a second channel: it heads for one final voltage with one time constant while it charges, for another while it discharges, and turns at the thresholds. An final voltage below the supply shows a leak, one of the discharge above ground a weak discharge output; thresholds are measured, and need not be assumed.",
+		Text: "The timing capacitor's own voltage on a second channel: it heads for one final voltage with one time constant while it charges, for another while it discharges, and turns at the thresholds. A final voltage below the supply shows a leak, one of the discharge above ground a weak discharge output; thresholds are measured, and need not be assumed.",
 		See:  []string{"leakage", "thresholds", "discharge"}},
 	{Name: "trace", Text: "The thinned copy of a capture that the report's pictures are drawn from. Nothing is measured on it."},
 }
