@@ -43,7 +43,8 @@ func tokensOf(line []byte) []labelToken {
 func FindLabels(headOf []byte, whole bool) *Labels {
 	kinds := map[string][][]labelToken{}
 	most, lines := "", 0
-	for _, l := range splitLines(headOf, whole)[:min(labelLines, len(splitLines(headOf, whole)))] {
+	all := splitLines(headOf, whole)
+	for _, l := range all[:min(labelLines, len(all))] {
 		if len(bytes.TrimSpace(l)) == 0 {
 			continue
 		}
@@ -54,7 +55,11 @@ func FindLabels(headOf []byte, whole bool) *Labels {
 		}
 		kind := ""
 		for _, t := range tokens {
-			kind += map[bool]string{true: "v", false: "w"}[t.value]
+			if t.value {
+				kind += "v"
+			} else {
+				kind += "w"
+			}
 		}
 		if kinds[kind] = append(kinds[kind], tokens); len(kinds[kind]) > len(kinds[most]) {
 			most = kind

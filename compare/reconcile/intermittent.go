@@ -61,8 +61,9 @@ func stretched(d *fit.Design, obs []question.Observation, at int, ask asked) (*c
 		}
 		f.Stretches = append(f.Stretches, part)
 	}
-	f.Verdict = worstOf(findings, f.Verdict)
-	f.Answer = nonempty(intermittent(d, m), strings.TrimSpace(passing[f.Verdict.Result]), "In the longest stretch: "+compare.Within(own))
+	v := worstOf(findings, f.Verdict)
+	f.Answer = nonempty(intermittent(d, m), passing(v.Result, findings, m.Stretches), "In the longest stretch: "+compare.Within(own))
+	f.Verdict = v
 	f.Finding = strings.Join(f.Answer, " ")
 	f.Next = append([]compare.Next{provoke}, f.Next...)
 	return f, evidence, nil
@@ -72,10 +73,24 @@ func stretched(d *fit.Design, obs []question.Observation, at int, ask asked) (*c
 var provoke = compare.Next{Reading: "Capture again while you tap the board with an insulated stick, then while you warm one part at a time: what brings the change is loose or fails with heat",
 	Kind: nextreading.Check, Effort: 5, Caution: caution.Warm, Enter: "NEW.csv"}
 
-// passing says what the verdict of a board that changes means.
-var passing = map[string]string{
-	verdict.Undecided: "Not passed, for that alone or because a stretch is too close to a limit. ",
-	verdict.Fail:      "Off target in one stretch at least. ",
+// passing says what the verdict of a board that changes means, and what alone it rests on.
+func passing(result string, stretches []*compare.Finding, measured []*fit.Measurement) string {
+	switch result {
+	case verdict.Fail:
+		return "Off target in one stretch at least."
+	case verdict.Undecided:
+	default:
+		return ""
+	}
+	why := ", for that alone."
+	for i, f := range stretches {
+		if f.Verdict.Result == verdict.Undecided && measured[i].Moves == (fit.Moves{}) {
+			return "Not passed: a stretch is too close to a limit, too."
+		} else if f.Verdict.Result == verdict.Undecided {
+			why = "." // that moves inside: for this, or for a limit
+		}
+	}
+	return "Not passed" + why
 }
 
 // stretch are the observations with stretch i in the place of each capture that has one.

@@ -3,6 +3,7 @@ package reconcile
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -61,6 +62,14 @@ func TestIntermittentIsNeverPassed(t *testing.T) {
 	}
 	if f.Verdict.Result != verdict.Undecided || !strings.HasPrefix(f.Finding, "Intermittent: ") || strings.Join(f.Answer, " ") != f.Finding || !strings.Contains(f.Finding, "C1 by −8 %") || strings.Contains(f.Finding, "On target") {
 		t.Errorf("%+v %q", f.Verdict, f.Finding)
+	}
+	if !slices.Contains(f.Answer, "Not passed, for that alone.") {
+		t.Errorf("%q, though each stretch is well inside", f.Answer)
+	}
+	near := *d
+	near.Targets = []fit.Target{{Quantity: "period", Low: p[1].Period().Value * (1 - 1e-7), High: 1.2 * p[0].Period().Value}}
+	if f, _, err := Solve(&near, []*fit.Measurement{m}); err != nil || !slices.Contains(f.Answer, "Not passed: a stretch is too close to a limit, too.") {
+		t.Errorf("%q, though one stretch lies at a limit: %v", f.Answer, err)
 	}
 	if len(f.Stretches) != 3 || f.Stretches[1].Measured.Period.Value/f.Stretches[0].Measured.Period.Value > 0.93 || *f.Stretches[1].From != m.Changes[0].Time || f.Stretches[2].To != nil {
 		t.Errorf("%+v", f.Stretches)

@@ -162,6 +162,17 @@ func (w *window) named(f Form) bool {
 	return 2*with > all
 }
 
+// labels reports whether most lines name their values.
+func (w *window) labels() bool {
+	n := 0
+	for _, r := range w.readings {
+		if r.named {
+			n++
+		}
+	}
+	return 2*n > len(w.readings)
+}
+
 // counts: all readings are whole numbers without a unit, and some is more than a few volts.
 func (w *window) counts() bool {
 	most := 0.0

@@ -25,6 +25,7 @@ type reading struct {
 	volts bool    // value had a unit of voltage
 	name  string  // channel, where the line names one
 	after bool    // a garbled line stands before it: that may have hidden edges
+	named bool    // the line names its values: no other line of the record is chatter that looks like one
 }
 
 // states are the words for a level.

@@ -18,18 +18,22 @@ func named(line []byte) [][]byte {
 	if bytes.IndexAny(line, "0123456789") < 0 {
 		return nil
 	}
-	var parts [][]byte
-	var units [][]byte
+	var parts, units, words [][]byte
 	for rest := line; len(rest) > 0; {
 		at := namedDuration.FindSubmatchIndex(rest)
 		if at == nil {
 			break
 		}
 		parts = append(parts, append(append(bytes.Clone(rest[at[2]:at[3]]), ' '), rest[at[6]:at[7]]...))
-		units = append(units, unitAt(rest, at, 4, 8))
+		units, words = append(units, unitAt(rest, at, 4, 8)), append(words, rest[at[2]:at[3]])
 		rest = rest[at[7]:]
 	}
 	if len(parts) == 2 {
+		a, _ := state(words[0])
+		b, _ := state(words[1])
+		if a == b {
+			return nil // "high 8700 us, highest 8720 us"
+		}
 		if units[0] == nil {
 			units[0] = units[1]
 		}

@@ -51,6 +51,7 @@ type run struct {
 	folder   folder
 	last     number    // time of the reading before
 	named    bool      // the lines write their unit
+	labels   bool      // and name their values
 	misfit   []reading // that came in a row
 	recent   []reading // last ones that fitted, at most misfits
 	readings int64
@@ -84,6 +85,7 @@ func (p *parser) line(l Line) {
 	p.counts.Lines += int64(max(len(parts)-1, 0)) // of two readings, it counts as two
 	for i, part := range parts {
 		r, ok := parseLine(part)
+		r.named = true
 		p.reading(Line{Text: part, Cut: l.Cut && i == len(parts)-1}, r, ok)
 	}
 	if parts == nil {
@@ -233,7 +235,7 @@ func (p *parser) begin(end bool) error {
 	p.records++
 	p.rec, p.ended = &Record{Number: p.records, Form: form, Channel: p.channel, Marks: p.marks}, false
 	p.marks = nil
-	p.run.named = w.named(form)
+	p.run.named, p.run.labels = w.named(form), w.labels()
 	p.rec.Counts = form == TimeReading && w.counts()
 	p.run.folder = folder{n: n}
 	p.settleUnit(w)
@@ -286,7 +288,7 @@ func (p *parser) take(r reading, cut bool) {
 	case cut && !(form.wholeWhenCut() && form.fits(r)):
 		p.counts.Garbage++
 		p.counts.Cut++
-	case !form.fits(r) || r.num.unit != p.run.named:
+	case !form.fits(r) || r.num.unit != p.run.named || r.named != p.run.labels:
 		p.counts.Garbage++
 		if p.run.misfit = append(p.run.misfit, r); len(p.run.misfit) == misfits {
 			p.counts.Garbage -= misfits

@@ -142,6 +142,10 @@ var streams = []struct {
 		rows: "0:1 200:0 300:1 510:0 620:1", counts: Counts{Lines: 4, Edges: 4, Readings: 4}},
 	{name: "named times and levels", text: "t=100 level=1\ntime: 300 us? no\nt=300 level=0\nt=400 level=1\n", form: TimeLevel,
 		rows: "0:1 200:0 300:1", counts: Counts{Lines: 4, Edges: 3, Readings: 3, Garbage: 1, Chatter: 1}},
+	{name: "chatter that reads as named durations", text: "H 200\nL 100\nrelay on 5 times, off 3 times\nH 210\nL 110\n", form: LevelDuration,
+		rows: "0:1 200:0 300:1 510:0 620:1", counts: Counts{Lines: 6, Edges: 4, Readings: 4, Garbage: 2}},
+	{name: "one state named twice", text: "H 200\nL 100\nhigh 200 us, high 210 us\nH 210\nL 110\n", form: LevelDuration,
+		rows: "0:1 200:0 300:1 510:0 620:1", counts: Counts{Lines: 5, Edges: 4, Readings: 4, Garbage: 1, Chatter: 1}},
 	{name: "duration lost", text: "H 200\nL 90\nH 210\nH 220\nL 110\n", form: LevelDuration,
 		// The lost low is taken as long as the last one heard, 90, for the axis only.
 		rows: "0:1 200:0 290:1 500:0 530:x 560:0 590:1 810:0 920:1", counts: Counts{Lines: 5, Edges: 5, Readings: 5, Lost: 1}},

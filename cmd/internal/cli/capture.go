@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"slices"
 
 	"offbeat/acquire"
 	"offbeat/acquire/open"
@@ -157,6 +158,10 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 	if err != nil {
 		return r.charge(c, o, err)
 	}
+	if k := r.repeated(m); k >= 0 {
+		r.warnings = append(r.warnings, fmt.Sprintf("record %d has every pulse of record %d, to the last digit, as where a file was pasted twice: it is counted once", c.Record, r.captures[k].Record))
+		return nil
+	}
 	m.Inverted = o.Invert
 	if temperature != nil {
 		m.Moves = fit.Moves{} // what moves it is known
@@ -177,6 +182,19 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 	r.traces = append(r.traces, tapped)
 	r.captures = append(r.captures, d)
 	return nil
+}
+
+// manyAlike is how many cycles two records have at least where all their times being alike is no chance.
+const manyAlike = 20
+
+// repeated finds the record of the same source whose pulses are all those of m; -1: there is none.
+func (r *reading) repeated(m *fit.Measurement) int {
+	if m.Cycles < manyAlike {
+		return -1
+	}
+	return slices.IndexFunc(r.measurements, func(o *fit.Measurement) bool {
+		return o.Source == m.Source && o.Cycles == m.Cycles && slices.Equal(o.Series.High, m.Series.High) && slices.Equal(o.Series.Low, m.Series.Low)
+	})
 }
 
 // slow says why a record could not be measured whose samples lie too far apart for the design's pulses.

@@ -1,0 +1,46 @@
+package cli
+
+import (
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"offbeat/compare/report"
+)
+
+// TestPastedTwice: a file that was pasted behind itself tells no more than once, and says so; two records of one board do.
+func TestPastedTwice(t *testing.T) {
+	rows := func(shift int) string {
+		var b strings.Builder
+		for i := range 60 {
+			at := i*7271 + (i*i*shift)%5
+			fmt.Fprintf(&b, "%d,1\n%d,0\n", at, at+3965)
+		}
+		return b.String()
+	}
+	measure := func(text string) *report.Measurement {
+		file := filepath.Join(t.TempDir(), "capture.csv")
+		if err := os.WriteFile(file, []byte("time_us,level\n"+text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		s, out, errs := buffered("")
+		if code := Main([]string{"measure", "--json", file}, s); code != 0 {
+			t.Fatal(code, errs)
+		}
+		m := new(report.Measurement)
+		if err := json.Unmarshal([]byte(out.String()), m); err != nil {
+			t.Fatal(err)
+		}
+		return m
+	}
+	once, twice, two := measure(rows(3)), measure(rows(3)+rows(3)), measure(rows(3)+rows(7))
+	if len(twice.Captures) != 1 || twice.Measured.Period.Uncertainty != once.Measured.Period.Uncertainty || !strings.Contains(strings.Join(twice.Warnings, " "), "pasted twice") {
+		t.Errorf("pasted twice: %d captures, %v", len(twice.Captures), twice.Warnings)
+	}
+	if len(two.Captures) != 2 {
+		t.Errorf("two records of one board: %d captures, %v", len(two.Captures), two.Warnings)
+	}
+}
