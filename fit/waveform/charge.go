@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/mat"
+
 	"offbeat/fit"
 	"offbeat/fit/measure"
 )
@@ -63,6 +65,7 @@ func FitCharge(c *measure.Curve, clock float64) (*Charge, error) {
 	}
 	end, amplitude, tau := r.p[0], r.p[1], r.p[2]
 	residual := math.Sqrt(r.square / r.freedom)
+	r.stairs(s)
 	rough := 0.0
 	for i := 1; i < len(s.v); i++ {
 		d := s.v[i] - s.v[i-1]
@@ -80,4 +83,46 @@ func FitCharge(c *measure.Curve, clock float64) (*Charge, error) {
 		Final: fit.Estimate{Value: end, Uncertainty: u(r.covariance[0][0]), Count: count},
 		Start: fit.Estimate{Value: end + amplitude, Uncertainty: u(r.covariance[0][0] + r.covariance[1][1] + 2*r.covariance[0][1]), Count: count}}
 	return out, nil
+}
+
+// stairs adds what rounding to codes does that more samples do not average out. With noise of standard deviation σ the
+// mean of codes q apart lies off the voltage v by a sum of waves -(-1)^h q/(πh) exp(-2π²h²σ²/q²) sin(2πhv/q) (Widrow and
+// Kollár, Quantization Noise, 2008, from memory); where v lies among the codes is unknown, so each wave counts with every phase.
+func (r *runs) stairs(s segment) {
+	sorted := slices.Clone(s.v)
+	slices.Sort(sorted)
+	whole := sorted[len(sorted)-1] - sorted[0]
+	q := whole
+	for i := 1; i < len(sorted); i++ {
+		if d := sorted[i] - sorted[i-1]; d > 1e-9*whole {
+			q = min(q, d)
+		}
+	}
+	variance := r.square / r.freedom
+	noise := max(variance/(q*q)-1.0/12, 0) // σ²/q²
+	shape := mat.NewSymDense(3, slices.Concat(r.covariance...))
+	for h := 1.0; h < 4; h++ {
+		var wave [2][]float64
+		for i := range wave {
+			wave[i] = make([]float64, 3)
+		}
+		for _, t := range s.t {
+			e := math.Exp(-t / r.p[2])
+			sin, cos := math.Sincos(2 * math.Pi * h * (r.p[0] + r.p[1]*e) / q)
+			for k, slope := range [3]float64{1, e, r.p[1] * e * t / (r.p[2] * r.p[2])} {
+				wave[0][k] += sin * slope
+				wave[1][k] += cos * slope
+			}
+		}
+		for _, w := range wave {
+			var off mat.VecDense
+			off.MulVec(shape, mat.NewVecDense(3, w))
+			off.ScaleVec(q/(math.Pi*h*variance*math.Sqrt2)*math.Exp(-2*math.Pi*math.Pi*h*h*noise), &off)
+			for i := range 3 {
+				for k := range 3 {
+					r.covariance[i][k] += off.AtVec(i) * off.AtVec(k)
+				}
+			}
+		}
+	}
 }

@@ -33,7 +33,7 @@ func curveOf(t *testing.T, rnd *rand.Rand, rows int, noise, code float64, of fun
 // voltage hold with their uncertainties. The truth is the exponential solution of Kirchhoff's law for a resistor and a capacitor.
 func TestChargeAlone(t *testing.T) {
 	var n, tau, final float64
-	for seed := range uint64(80) {
+	for seed := range uint64(48) {
 		rnd := rand.New(rand.NewPCG(seed, 6))
 		rows := 800 + rnd.IntN(20_000)
 		length := float64(rows) * 1e-4
@@ -58,14 +58,14 @@ func TestChargeAlone(t *testing.T) {
 		z1, z2 := (r.Tau.Value-want)/r.Tau.Uncertainty, (r.Final.Value-to)/r.Final.Uncertainty
 		n, tau, final = n+1, tau+z1*z1, final+z2*z2
 	}
-	if a, b := math.Sqrt(tau/n), math.Sqrt(final/n); a < 0.7 || a > 1.4 || b < 0.7 || b > 1.4 {
+	if a, b := math.Sqrt(tau/n), math.Sqrt(final/n); a < 0.75 || a > 1.25 || b < 0.75 || b > 1.25 {
 		t.Errorf("error over stated uncertainty has root mean square %.2f (time constant), %.2f (final voltage)", a, b)
 	}
 }
 
 // A ramp is called a ramp, noise and a flat line are not, and what bends otherwise has no time constant.
 func TestRampsAndOthers(t *testing.T) {
-	for seed := range uint64(12) {
+	for seed := range uint64(4) {
 		rnd := rand.New(rand.NewPCG(seed, 7))
 		slope := (1 + rnd.Float64()) * float64(1-2*rnd.IntN(2))
 		c, err := curveOf(t, rnd, 5000, 0.01, 8.0/256*float64(rnd.IntN(2)), func(x float64) float64 { return 2 + slope*x })

@@ -50,6 +50,9 @@ func Fit(c *acquire.Capture, opt Options) (*Result, error) {
 		return nil, fault(c, "the capacitor's channel is too square: it jumps where the output does and stands still between", "a voltage that rises and falls in curves between two thresholds; see that the channels are not exchanged and that the probe sits on the timing capacitor", ErrCurve)
 	}
 	if opt.Measure.SinglePulse {
+		if inverted { // what falls during the pulse: said by its name
+			charge = discharge
+		}
 		return single(c, m, charge)
 	}
 	if len(charge) < 1 || len(discharge) < 1 {

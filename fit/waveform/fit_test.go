@@ -24,6 +24,7 @@ type board struct {
 	delay                                 float64 // s, from a threshold to the turn of the discharge switch, and as much again to the output
 	noise, code                           float64 // V, on the capacitor's channel
 	wander                                float64 // V, standard deviation of each threshold from cycle to cycle
+	ripple                                float64 // V, standard deviation of the supply from cycle to cycle
 }
 
 var harbour = board{r1: 10e3, r2: 47e3, c: 100e-9, leak: 2e6, supply: 5, upper: 3.42, lower: 1.61, noise: 0.02, code: 5.0 / 200}
@@ -34,17 +35,17 @@ func (b board) truth() (tauCharge, tauDischarge, asymptote float64) {
 	return b.c * r * b.leak / (r + b.leak), b.c * b.r2 * b.leak / (b.r2 + b.leak), b.supply * b.leak / (r + b.leak)
 }
 
-// capture integrates dv/dt = i/C by the midpoint rule in steps of a fiftieth of a sample.
+// capture integrates dv/dt = i/C by the midpoint rule in steps of a twentieth of a sample.
 func (b board) capture(step float64, rows int, seed uint64) *acquire.Capture {
 	rnd := rand.New(rand.NewPCG(seed, 2))
-	const fine = 50
+	const fine = 20
 	h := step / fine
 	v, charging := b.lower+(b.upper-b.lower)*rnd.Float64(), true
-	upper, lower := b.upper, b.lower
+	upper, lower, supply := b.upper, b.lower, b.supply
 	current := func(v float64) float64 {
 		i := -v / b.leak
 		if charging {
-			return i + (b.supply-v)/(b.r1+b.r2)
+			return i + (supply-v)/(b.r1+b.r2)
 		}
 		return i - v/b.r2
 	}
@@ -62,6 +63,7 @@ func (b board) capture(step float64, rows int, seed uint64) *acquire.Capture {
 			if t >= turnAt {
 				charging, turnAt = !charging, math.Inf(1)
 				upper, lower = b.upper+b.wander*rnd.NormFloat64(), b.lower+b.wander*rnd.NormFloat64()
+				supply = b.supply + b.ripple*rnd.NormFloat64()
 			}
 			if t >= flipAt {
 				output, flipAt = 5-output, math.Inf(1)
@@ -114,17 +116,22 @@ func (s *z) check(t *testing.T, what string, lo, hi float64) {
 }
 
 // Over captures of a board integrated from Kirchhoff's law, with a leak and moved thresholds, the errors are as large as
-// stated. Of 40 normal values the root mean square lies within 0.78 to 1.22 at two sigma; five are looked at.
+// stated; so they are where the thresholds or the supply differ from cycle to cycle, which makes all samples of a run wrong
+// together (the turns are then stated too wide: the times differ because the supply does, and that is not counted). Of 30 normal values the root mean square lies within 0.74 to 1.26 at two sigma; five are looked at.
 func TestHonest(t *testing.T) {
-	plain, wander := z{}, z{}
-	for seed := range uint64(40) {
-		plain.add(t, harbour, 37.1e-6, 3000, seed)
-		b := harbour
-		b.wander = 0.01
-		wander.add(t, b, 37.1e-6, 3000, seed)
+	wander, ripple := harbour, harbour
+	wander.wander, ripple.ripple = 0.01, 0.1
+	for _, c := range []struct {
+		name   string
+		b      board
+		lo, hi float64
+	}{{"white noise", harbour, 0.7, 1.35}, {"wandering thresholds", wander, 0.6, 1.4}, {"a supply that wanders", ripple, 0.15, 1.4}} {
+		var sum z
+		for seed := range uint64(30) {
+			sum.add(t, c.b, 37.1e-6, 3000, seed)
+		}
+		sum.check(t, c.name, c.lo, c.hi)
 	}
-	plain.check(t, "white noise", 0.7, 1.35)
-	wander.check(t, "wandering thresholds", 0.6, 1.4)
 }
 
 // A comparator's delay lets the capacitor run on: the runs meet at the threshold plus the overshoot, the output's own
@@ -144,8 +151,8 @@ func TestTurnIsWhereTheRunsMeet(t *testing.T) {
 		got  fit.Estimate
 		want float64
 	}{{"upper", r.Upper, up}, {"lower", r.Lower, down}} {
-		// The board is stepped by 0.2 us, which moves its turns by up to that much.
-		if math.Abs(c.got.Value-c.want) > 4*c.got.Uncertainty+0.2e-6*(b.supply/tc) {
+		// The board is stepped by 0.5 us, which moves its turns by up to that much.
+		if math.Abs(c.got.Value-c.want) > 4*c.got.Uncertainty+0.5e-6*(b.supply/tc) {
 			t.Errorf("%s turn at %.5f V ± %.5f, want %.5f", c.name, c.got.Value, c.got.Uncertainty, c.want)
 		}
 	}

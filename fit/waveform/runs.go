@@ -3,6 +3,7 @@ package waveform
 import (
 	"errors"
 	"math"
+	"slices"
 
 	"offbeat/fit/waveform/lsq"
 )
@@ -17,6 +18,7 @@ type runs struct {
 // fitRuns fits one asymptote, amplitude and time constant to all segments, first as if each began at the output's edge,
 // then with what the residuals say of how far their beginnings lie off it.
 func fitRuns(s []segment) (*runs, error) {
+	alike(s)
 	p := newProblem(s)
 	res, err := p.fit(start(s))
 	if err != nil {
@@ -33,6 +35,19 @@ func fitRuns(s []segment) (*runs, error) {
 		r.cluster(s, p, res)
 	}
 	return r, nil
+}
+
+// alike ends all segments where the shortest does: with a supply that moves, the longest are those of the lowest supply,
+// and what they alone show would bend the curve.
+func alike(s []segment) {
+	last := math.Inf(1)
+	for _, g := range s {
+		last = min(last, g.t[len(g.t)-1]+g.t[1]-g.t[0])
+	}
+	for i, g := range s {
+		n, _ := slices.BinarySearch(g.t, last)
+		s[i] = segment{g.t[:n], g.v[:n], g.n[:n]}
+	}
 }
 
 // problem is the fit of one kind of run.
