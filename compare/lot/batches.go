@@ -360,12 +360,16 @@ func (c *Collector) batches(rows []*Row, opt Options) []Batch {
 	return out
 }
 
-// batchWords says what the two groups are: which part would make their difference, by how much, and who they are.
+// batchWords says what the two groups are: which parts would make their difference, by how much, and who they are.
 func (r *Report) batchWords(d *fit.Design) string {
 	a, b := &r.Batches[0], &r.Batches[1]
 	what := ""
-	if name, by := difference(d, a, b); name != "" {
-		what = fmt.Sprintf(", as if %s of the second were %s against the first", name, quantity.Change(math.Expm1(by)))
+	for i, p := range difference(d, a, b) {
+		if i == 0 {
+			what = fmt.Sprintf(", as if %s of the second were %s against the first", p.name, quantity.Change(math.Expm1(p.by)))
+		} else {
+			what += fmt.Sprintf(", or %s %s", p.name, quantity.Change(math.Expm1(p.by)))
+		}
 	}
 	return fmt.Sprintf("Two batches are mixed: %s (%s) and %s (%s)%s.", quantity.Plural(len(a.Boards), "board"), few(a.Boards, 3), quantity.Plural(len(b.Boards), "board"), few(b.Boards, 5), what)
 }
@@ -377,26 +381,64 @@ func few(names []string, most int) string {
 	return strings.Join(names, ", ")
 }
 
-// difference is the part whose change comes nearest to what sets two groups apart; of parts that do the same, the one with
-// the wider tolerance. Empty: none does it.
-func difference(d *fit.Design, a, b *Batch) (name string, by float64) {
+// partBy is a part and by how much it would differ, as a logarithm.
+type partBy struct {
+	name string
+	by   float64
+}
+
+const (
+	missed = 0.15 // share of a difference that is little to leave over
+	fits   = 6    // chi-square that the scatter makes, and that parts may differ by: one degree of freedom, 1.4 %
+)
+
+// difference is what single parts would have to differ by to set two groups apart so: each that leaves little over, or no more than the
+// boards' own scatter makes, and fits about as well as the best does; the one with the widest tolerance first. Empty: none does it.
+func difference(d *fit.Design, a, b *Batch) (all []partBy) {
 	m, err := hierarchy.NewModel(d, nil)
 	if err != nil {
-		return "", 0
+		return nil
 	}
 	dh, dl := b.High-a.High, b.Low-a.Low
 	size := math.Hypot(dh, dl)
-	widest := 0.0
-	for _, p := range d.Parts {
-		h, l := m.Slope(p.Name)
-		s := h*h + l*l
-		if s == 0 {
-			continue
-		}
-		x := (h*dh + l*dl) / s
-		if miss := math.Hypot(dh-x*h, dl-x*l); miss < 0.15*size && max(p.Minus, p.Plus) > widest {
-			name, by, widest = p.Name, x, max(p.Minus, p.Plus)
+	var hh, hl, ll float64 // scatter of the difference
+	na, nb := float64(len(a.rows)), float64(len(b.rows))
+	n := max(na+nb-2, 1) / (1/na + 1/nb)
+	for _, g := range []*Batch{a, b} {
+		for _, r := range g.rows {
+			h, l := r.times.High-g.High, r.times.Low-g.Low
+			hh, hl, ll = hh+h*h/n, hl+h*l/n, ll+l*l/n
 		}
 	}
-	return name, by
+	floor := 1e-12 * size * size
+	hh, ll = hh+floor, ll+floor
+	det := hh*ll - hl*hl
+	product := func(h, l, x, y float64) float64 { return (h*x*ll - (h*y+l*x)*hl + l*y*hh) / det }
+	best := math.Inf(1)
+	var chi, width []float64
+	for _, p := range d.Parts {
+		h, l := m.Slope(p.Name)
+		s := product(h, l, h, l)
+		if h*h+l*l == 0 {
+			continue
+		}
+		x := product(h, l, dh, dl) / s
+		rh, rl := dh-x*h, dl-x*l
+		if c := product(rh, rl, rh, rl); c < fits || math.Hypot(rh, rl) < missed*size {
+			best = min(best, c)
+			all, chi, width = append(all, partBy{p.Name, x}), append(chi, c), append(width, max(p.Minus, p.Plus))
+		}
+	}
+	var order []int
+	for i := range all {
+		if chi[i] <= best+fits {
+			order = append(order, i)
+		}
+	}
+	slices.SortStableFunc(order, func(i, j int) int { return cmp.Compare(width[j], width[i]) })
+	out := make([]partBy, len(order))
+	for k, i := range order {
+		out[k] = all[i]
+	}
+	return out
 }

@@ -146,3 +146,35 @@ func TestSilentBoard(t *testing.T) {
 		t.Errorf("%+v", r)
 	}
 }
+
+// A board whose times change inside its capture is named, with how, and what its table row says.
+func TestBoardThatChangesInside(t *testing.T) {
+	b := &bench{random: rand.New(rand.NewPCG(19, 31)), spread: [3]float64{0.004, 0.004, 0.006}, noise: 1e-4}
+	var s sampled
+	for i := range 3 {
+		s.add(manifest.Entry{Board: fmt.Sprint("lamp ", i+1)}, b.capture(b.board(t), "x"))
+	}
+	c := NewCollector(lamp())
+	err := Run(context.Background(), Group(s.entries), s.work(lamp()), RunOptions{}, func(o *Outcome) error {
+		if o.Board.Name == "lamp 2" {
+			o.Finding.Captures = []compare.Capture{{Stability: &compare.Stability{Moves: compare.Moves{By: 0.01, Uncertainty: 0.0005}}}}
+		}
+		c.Add(o)
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := c.Report(Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(r.Changing) != 1 || r.Changing[0].Board != "lamp 2" || r.Changing[0].Moves.By != 0.01 || !strings.Contains(r.Finding, "One board changes inside its capture, which is never passed: lamp 2.") {
+		t.Errorf("%+v %q %+v", r.Changing, r.Finding, r.Boards)
+	}
+	for i, row := range c.Rows() {
+		if strings.Contains(row.CauseTitle(), "changes inside its capture") != (i == 1) {
+			t.Error(row.CauseTitle())
+		}
+	}
+}

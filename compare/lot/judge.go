@@ -16,6 +16,8 @@ func (c *Collector) Report(opt Options) (*Report, error) {
 			r.Silent = append(r.Silent, Failure{row.Board, row.Silent})
 		case row.Error != "":
 			r.Failed = append(r.Failed, Failure{row.Board, row.Error})
+		case row.Inside != nil:
+			r.Changing = append(r.Changing, *row.Inside)
 		}
 	}
 	rows := judged(c.rows)

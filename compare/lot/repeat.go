@@ -78,27 +78,47 @@ func readings(rows []*Row, quantity int) []gauge.Reading {
 	return out
 }
 
-// effects keeps what moves a measurement, and warns of a station or operator that reads otherwise than the rest.
+// effects keeps what moves a measurement.
 func (r *Report) effects(name string, e gauge.Effects) {
 	for _, x := range e.All {
 		r.Effects = append(r.Effects, MeasuredEffect{name, x})
-		if x.Significant && x.Factor != "temperature" {
-			how := "the same boards"
-			if !x.Within {
-				how = "boards of its own"
-			}
-			r.Warnings = append(r.Warnings, fmt.Sprintf("%s: %s %s reads %s against the mean of all (95 %%: %s … %s), by %s", compare.QuantityOf(name).Name, x.Factor, x.Level,
-				quantity.Change(x.Bias), quantity.Change(x.Interval95[0]), quantity.Change(x.Interval95[1]), how))
-		}
 	}
 	for _, n := range e.Notes {
 		r.Warnings = append(r.Warnings, compare.QuantityOf(name).Name+": "+n)
 	}
 }
 
+// readOtherwise says which stations, and which operators, read unlike the others.
+func (r *Report) readOtherwise() (out []string) {
+	for _, factor := range []string{"station", "operator"} {
+		var low, high *MeasuredEffect
+		for i := range r.Effects {
+			x := &r.Effects[i]
+			if !x.Significant || x.Factor != factor || low != nil && x.Quantity != low.Quantity {
+				continue
+			}
+			if low == nil || x.Bias < low.Bias {
+				low = x
+			}
+			if high == nil || x.Bias > high.Bias {
+				high = x
+			}
+		}
+		if low == nil || low == high {
+			continue
+		}
+		why := "each has boards of its own: it is the boards or the " + factor + "s, and an exchange of some boards would tell"
+		if low.Within {
+			why = "on the same boards: it is the " + factor + "s"
+		}
+		out = append(out, fmt.Sprintf("The %ss differ in %s: %s reads %s, %s %s against the mean of all; %s.", factor, compare.QuantityOf(low.Quantity).Name, low.Level, quantity.Change(low.Bias), high.Level, quantity.Change(high.Bias), why))
+	}
+	return out
+}
+
 // ppm writes a temperature coefficient.
 func ppm(perK float64) string {
-	return quantity.Minus(fmt.Sprintf("%+.3g ppm", 1e6*perK))
+	return quantity.Minus(fmt.Sprintf("%+.10g ppm", quantity.Rounded(1e6*perK, 3)))
 }
 
 // stated warns by the captures' own uncertainty where nothing was measured twice.

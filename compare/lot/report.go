@@ -30,7 +30,8 @@ type Report struct {
 	Standing   []Outlier             `json:"outlier_details"`
 	Failed     []Failure             `json:"failed"`
 	Duplicates []Duplicate           `json:"duplicates"`
-	Silent     []Failure             `json:"no_pulses"` // boards whose capture was read and shows none: they count as nonconforming
+	Silent     []Failure             `json:"no_pulses"`          // boards whose capture was read and shows none: they count as nonconforming
+	Changing   []Changing            `json:"changing,omitempty"` // boards whose times change inside a capture: none of them passes
 	Gauge      []Gauge               `json:"gauge"`
 	Effects    []MeasuredEffect      `json:"effects"` // of stations, operators and the temperature
 	Charts     []Chart               `json:"charts"`
@@ -87,6 +88,13 @@ type Count struct {
 type Failure struct {
 	Board string `json:"board"`
 	Error string `json:"error"`
+}
+
+// Changing is a board whose times change inside a capture, by jumps or without.
+type Changing struct {
+	Board   string         `json:"board"`
+	Changes []compare.Jump `json:"changes,omitempty"`
+	Moves   compare.Moves  `json:"moves,omitzero"`
 }
 
 // Outlier is a board that stands out, with what likeliest sets it apart from the others: its parts come from the same batches.

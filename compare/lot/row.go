@@ -26,8 +26,9 @@ type Row struct {
 	Rule    string        // of the verdict
 	Files   []File
 	Each    []Repeat
-	Error   string // why it could not be judged
-	Silent  string // what was read of it that shows no pulses: it fails, and has no values
+	Error   string    // why it could not be judged
+	Silent  string    // what was read of it that shows no pulses: it fails, and has no values
+	Inside  *Changing // how its times change inside a capture; nil: they don't
 
 	own       compare.Cause // the likeliest by its own times
 	times     hierarchy.Board
@@ -129,6 +130,11 @@ func (c *Collector) measured(r *Row, o *Outcome) error {
 	if len(f.Causes) > 0 {
 		r.own, r.Cause = f.Causes[0], f.Causes[0]
 	}
+	for i := range f.Captures {
+		if s := f.Captures[i].Stability; r.Inside == nil && s != nil && (len(s.Changes) > 0 || s.Moves.By != 0) {
+			r.Inside = &Changing{r.Board, s.Changes, s.Moves}
+		}
+	}
 	var ms []*fit.Measurement
 	for _, m := range o.Each {
 		t := reconcile.Measured(m.Measurement)
@@ -224,7 +230,10 @@ type owner struct{ board, lot, capture string }
 func (r *Row) CauseTitle() string {
 	title := cause.Title(r.Cause.Cause, r.Cause.Parts)
 	if r.Apart != nil {
-		return AgainstOthers(title)
+		title = AgainstOthers(title)
+	}
+	if r.Inside != nil {
+		return "changes inside its capture; else " + title
 	}
 	return title
 }

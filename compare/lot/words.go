@@ -3,6 +3,7 @@ package lot
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"offbeat/acquire/quantity"
@@ -25,18 +26,22 @@ func (r *Report) sentence(d *fit.Design) string {
 	out = append(out, fmt.Sprintf("%s: %s.", decision, a.Reason))
 	for i := range r.Trends {
 		out = append(out, r.Trends[i].words())
+		if k := slices.IndexFunc(r.Effects, func(x MeasuredEffect) bool {
+			return x.Factor == "temperature" && x.Significant && !x.Within && x.Quantity == r.Trends[i].Quantity
+		}); k >= 0 {
+			out = append(out, fmt.Sprintf("Their temperature may be why (%s a kelvin): some of the first and last once more at one temperature would tell.", ppm(r.Effects[k].Bias)))
+		}
 	}
+	out = append(out, r.readOtherwise()...)
 	if s := r.batch(); s != "" && len(r.Batches) == 0 && (r.Headline == nil || r.Headline.Part == "") {
 		out = append(out, s)
 	}
-	if n := len(r.Outliers); n > 0 {
-		shown := r.Outliers[:min(n, 5)]
-		more := ""
-		if n > len(shown) {
-			more = fmt.Sprintf(" and %d more", n-len(shown))
-		}
-		out = append(out, fmt.Sprintf("%s out: %s%s.", map[bool]string{true: "One board stands", false: quantity.Plural(n, "board") + " stand"}[n == 1], strings.Join(shown, ", "), more))
+	out = append(out, named(r.Outliers, "stands out", "stand out")...)
+	var changing []string
+	for _, b := range r.Changing {
+		changing = append(changing, b.Board)
 	}
+	out = append(out, named(changing, "changes inside its capture, which is never passed", "change inside their captures, which is never passed")...)
 	if n := len(r.Silent); n > 0 {
 		out = append(out, fmt.Sprintf("%s no pulses, which counts as nonconforming.", map[bool]string{true: "One board shows", false: quantity.Plural(n, "board") + " show"}[n == 1]))
 	}
@@ -44,6 +49,20 @@ func (r *Report) sentence(d *fit.Design) string {
 		out = append(out, fmt.Sprintf("%s could not be judged.", quantity.Plural(n, "board")))
 	}
 	return strings.Join(out, " ")
+}
+
+// named says what some boards do, and names the first; nothing where there is none.
+func named(boards []string, one, several string) []string {
+	switch n := len(boards); {
+	case n == 0:
+		return nil
+	case n == 1:
+		return []string{fmt.Sprintf("One board %s: %s.", one, boards[0])}
+	case n > 5:
+		return []string{fmt.Sprintf("%d boards %s: %s and %d more.", n, several, strings.Join(boards[:5], ", "), n-5)}
+	default:
+		return []string{fmt.Sprintf("%d boards %s: %s.", n, several, strings.Join(boards, ", "))}
+	}
 }
 
 // batch says what moved for the whole lot.

@@ -19,7 +19,7 @@ import (
 // against their limits, the charts, what measuring adds.
 func (b *Basis) lotSections() []Section {
 	r := b.Lot
-	return []Section{lotDecision(r), b.lotCommon(), lotBatches(r), b.lotStanding(), b.lotBoards(), lotValues(r), b.lotCharts(), lotGauge(r), lotEffects(r), follows(r.Follows), lotLots(r), lotWithout("silent", "No pulses", r.Silent), lotWithout("failed", "Could not be read", r.Failed), lotAbout(r), b.lotFiles(), notes(r.Warnings)}
+	return []Section{lotDecision(r), b.lotCommon(), lotBatches(r), b.lotStanding(), b.lotBoards(), lotValues(r), b.lotCharts(), lotGauge(r), lotEffects(r), follows(r.Follows), lotLots(r), lotChanging(r.Changing), lotWithout("silent", "No pulses", r.Silent), lotWithout("failed", "Could not be read", r.Failed), lotAbout(r), b.lotFiles(), notes(r.Warnings)}
 }
 
 func lotDecision(r *lot.Report) Section {
@@ -336,6 +336,15 @@ func lotWithout(id, heading string, boards []lot.Failure) Section {
 	s := Section{ID: id, Heading: heading}
 	for _, f := range boards {
 		s.points(f.Board + ": " + f.Error)
+	}
+	return s
+}
+
+// lotChanging are the boards whose times change inside a capture, and how.
+func lotChanging(boards []lot.Changing) Section {
+	s := Section{ID: "changing", Heading: "Changes inside the capture"}
+	for _, b := range boards {
+		s.points(b.Board + ": " + movement(b.Changes, b.Moves))
 	}
 	return s
 }

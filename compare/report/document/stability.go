@@ -111,17 +111,22 @@ func aside(c *compare.Capture) string {
 
 // jumps leads with the changes inside a capture; nothing where there are none.
 func jumps(s *compare.Stability) string {
-	switch {
-	case s == nil:
-		return ""
-	case s.Moves.Wanders:
-		return fmt.Sprintf("the period wanders or warms up by %.2g %%; over the whole ", 100*s.Moves.By)
-	case s.Moves.By != 0:
-		return fmt.Sprintf("the period drifts by (%s) %%; over the whole ", quantity.Bare(100*s.Moves.By, 100*s.Moves.Uncertainty))
-	case len(s.Changes) == 0:
+	if s == nil || len(s.Changes) == 0 && s.Moves.By == 0 {
 		return ""
 	}
-	return "intermittent, the period changes " + changesOf(s.Changes) + "; over the whole "
+	return movement(s.Changes, s.Moves) + "; over the whole "
+}
+
+// movement says how the period jumps, or moves without.
+func movement(changes []compare.Jump, m compare.Moves) string {
+	switch {
+	case m.Wanders:
+		return fmt.Sprintf("the period wanders or warms up by %.2g %%", 100*m.By)
+	case m.By != 0:
+		return fmt.Sprintf("the period drifts by (%s) %%", quantity.Bare(100*m.By, 100*m.Uncertainty))
+	default:
+		return "intermittent, the period changes " + changesOf(changes)
+	}
 }
 
 // changesOf says when the period changed; nothing where it did not.
