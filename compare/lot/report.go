@@ -90,13 +90,6 @@ type Failure struct {
 	Error string `json:"error"`
 }
 
-// Changing is a board whose times change inside a capture, by jumps or without.
-type Changing struct {
-	Board   string         `json:"board"`
-	Changes []compare.Jump `json:"changes,omitempty"`
-	Moves   compare.Moves  `json:"moves,omitzero"`
-}
-
 // Outlier is a board that stands out, with what likeliest sets it apart from the others: its parts come from the same batches.
 type Outlier struct {
 	Board    string        `json:"board"`

@@ -35,6 +35,13 @@ type Row struct {
 	predicted [2]float64 // s, the design's high and low time for it; the low one 0 for a single pulse
 }
 
+// Changing is a board whose times change inside a capture, by jumps or without.
+type Changing struct {
+	Board   string         `json:"board"`
+	Changes []compare.Jump `json:"changes,omitempty"`
+	Moves   compare.Moves  `json:"moves,omitzero"`
+}
+
 // File is one capture as it lies in its file, and how it was taken.
 type File struct {
 	Name, SHA256      string // hexadecimal; empty where it could not be read
