@@ -6,6 +6,7 @@ import (
 	"compress/gzip"
 	"context"
 	"crypto/sha256"
+	_ "embed"
 	"errors"
 	"fmt"
 	"io"
@@ -86,10 +87,15 @@ func fetched() ([]byte, error) {
 	}
 }
 
+// accessible is what Accessible runs in the page.
+//
+//go:embed accessible.js
+var accessible string
+
 // Accessible runs the accessibility checker on the page as it is, as a test of its own: all rules of WCAG 2.1, A and AA, and
-// the checker's good practice; its rule of contrast, which takes as long as all others together, where colours are asked for:
-// Contrast asks the same of every state, and of the text in pictures, of which the checker says nothing.
-// Style sheets and media, which single rules read, are fetched where colours are asked for too.
+// the checker's good practice. Those of colours, and those that read style sheets and media, run where colours are asked for;
+// the others where the page stands otherwise than when they were last asked. Of texts that look alike the first and the last
+// are given to the checker's rule of contrast, which takes a page's time for some hundred: Contrast asks the same of every text.
 // It is skipped, with the reason, where the checker can't be had.
 func (b *Browser) Accessible(state string, colours bool) {
 	outer := b.t
@@ -106,10 +112,7 @@ func (b *Browser) Accessible(state string, colours bool) {
 			b.CDP("Runtime.evaluate", map[string]any{"expression": script + "\n0"}, nil)
 		}
 		var wrong []string
-		b.Run(`const look = {preload: `+strconv.FormatBool(colours)+`, resultTypes: ["violations"], rules: {"color-contrast": {enabled: false}}, runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "best-practice"]};
-const found = (await axe.run(document, look)).violations;
-if (`+strconv.FormatBool(colours)+`) found.push(...(await axe.run({exclude: ["svg"]}, {resultTypes: ["violations"], runOnly: {type: "rule", values: ["color-contrast"]}})).violations);
-return found.flatMap(v => v.nodes.slice(0, 3).map(n => v.id + ": " + n.html.slice(0, 160) + " " + n.failureSummary.replace(/\s+/g, " ").slice(0, 240)));`, &wrong)
+		b.Run("const colours = "+strconv.FormatBool(colours)+";\n"+accessible, &wrong)
 		for _, w := range wrong {
 			t.Error(w)
 		}

@@ -1,0 +1,25 @@
+const coloured = ["color-contrast", "link-in-text-block", "css-orientation-lock", "no-autoplay-audio"];
+// What the other rules can see of a page: what is in it, what of it is shown or lies outside, and what scrolls.
+const seen = document.documentElement.outerHTML + [...document.querySelectorAll("body, body :not(svg *)")].map(e => {
+  const s = getComputedStyle(e), q = e.getBoundingClientRect();
+  return [s.display, s.visibility, s.clip, s.clipPath, s.position, s.overflowX, s.overflowY, q.width > 0, q.height > 0, q.right > 0 && q.left < innerWidth, q.bottom + scrollY > 0,
+    e.scrollWidth > e.clientWidth, e.scrollHeight > e.clientHeight, e.value, e.checked, e.disabled].join();
+}).join(";");
+const found = [];
+const look = {resultTypes: ["violations"], preload: false, rules: Object.fromEntries(coloured.map(r => [r, {enabled: false}])), runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "best-practice"]};
+if (window.checked != seen) found.push(...(await axe.run(document, look)).violations);
+window.checked = seen;
+if (colours) {
+  const ends = new Map(); // by looks, the first and the last text
+  for (const e of document.querySelectorAll("body :not(svg, svg *)")) {
+    if (!e.getClientRects().length || !e.matches("input, select, textarea") && ![...e.childNodes].some(n => n.nodeType == 3 && n.data.trim())) continue;
+    const s = getComputedStyle(e), key = [s.color, s.fontSize, s.fontWeight, s.textShadow, s.position];
+    for (let p = e; p; p = p.parentElement) { const t = getComputedStyle(p); key.push(t.backgroundColor, t.backgroundImage, t.opacity); }
+    const alike = key.filter(x => x != "rgba(0, 0, 0, 0)" && x != "none" && x != "1").join();
+    ends.set(alike, [ends.has(alike) ? ends.get(alike)[0] : e, e]);
+  }
+  const texts = [...new Set([...ends.values()].flat())];
+  if (texts.length) found.push(...(await axe.run({include: texts}, {resultTypes: ["violations"], preload: false, runOnly: {type: "rule", values: coloured.slice(0, 1)}})).violations);
+  found.push(...(await axe.run(document, {resultTypes: ["violations"], runOnly: {type: "rule", values: coloured.slice(1)}})).violations);
+}
+return found.flatMap(v => v.nodes.slice(0, 3).map(n => v.id + ": " + n.html.slice(0, 160) + " " + n.failureSummary.replace(/\s+/g, " ").slice(0, 240)));
