@@ -1,0 +1,267 @@
+package measure
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"reflect"
+	"strings"
+	"testing"
+
+	"offbeat/acquire"
+	"offbeat/fit"
+	"offbeat/fit/budget"
+	"offbeat/fit/measure/measuretest"
+	"offbeat/fit/noise"
+	"offbeat/fit/train"
+)
+
+func close(t *testing.T, what string, got, want, tolerance float64) {
+	t.Helper()
+	if !(math.Abs(got-want) <= tolerance) {
+		t.Errorf("%s: %v, want %v ± %v", what, got, want, tolerance)
+	}
+}
+
+// A first-order edge 1 - exp(-x/tau)/2 seen at two samples a random place apart: its mean rise, mean and error of the straight
+// line's crossing by simulation of places; edges so slow that they are straight between two samples are met on time, and a
+// sharp one half a sample off at random.
+func TestLagOfAnEdge(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 2))
+	for _, tau := range []float64{0.1, 0.5, 2, 20} {
+		l := newLag(tau)
+		var rise, mid, late float64
+		const n = 200_000
+		for range n {
+			at := rng.Float64() // of the true crossing, after the first sample
+			volt := func(x float64) float64 {
+				if x -= at - tau*math.Ln2; x <= 0 { // when the edge begins
+					return 0
+				}
+				return -math.Expm1(-x / tau)
+			}
+			a, b := volt(0), volt(1)
+			rise += (b - a) / n
+			mid += ((a+b)/2 - 0.5) / n
+			late += ((0.5-a)/(b-a) - at) / n
+		}
+		close(t, fmt.Sprintf("tau %v: rise", tau), l.sharpness, rise, 0.002)
+		close(t, fmt.Sprintf("tau %v: mid", tau), l.mid, mid, 0.002)
+		close(t, fmt.Sprintf("tau %v: late", tau), l.late, late, 0.003)
+		close(t, "the lag that is as sharp", lagOf(l.sharpness).late, l.late, 1e-6)
+	}
+	if v, u := late(train.Shape{Edges: 9, Sharpness: 0.99951, Mid: 0.1}, 0, 0, 3.3, 0); v != 0 || u != 0 {
+		t.Errorf("steep edges have a shape: %v ± %v", v, u)
+	}
+	if v, u := late(train.Shape{Sharpness: 0.5, Mid: 0.1}, 0, 0, 3.3, 0); v != 0 || u != 0 {
+		t.Errorf("no edges have a shape: %v ± %v", v, u)
+	}
+	// Many edges of that lag everywhere between the samples, their mean seen: the correction is the lag's own, shrunk by what
+	// the form may be wrong.
+	l := newLag(0.8)
+	v, u := late(train.Shape{Edges: 1_000_000, Sharpness: l.sharpness, Mid: l.mid}, 1, 0, 0, 0)
+	k := 1 / (1 + shapeError*shapeError)
+	close(t, "late", v, k*l.late, 1e-3*l.late)
+	close(t, "its uncertainty", u, math.Sqrt(k)*shapeError*l.late, 1e-3*l.late)
+	wide, uw := late(train.Shape{Edges: 1_000_000, Sharpness: l.sharpness, Mid: l.mid}, 1, 0.3, 0, 0)
+	if !(math.Abs(wide) < math.Abs(v)) || !(uw > u) || uw > math.Abs(l.late) {
+		t.Errorf("unsure levels: %v ± %v, sure ones %v ± %v", wide, uw, v, u)
+	}
+}
+
+// How far edges one period apart crowd is the mean of |Σ exp(2πi place)|²/n²: the double sum, term by term.
+func TestCrowding(t *testing.T) {
+	for _, c := range []struct {
+		period, loss float64
+		n            int
+	}{{0.3, 0, 7}, {0.01, 0, 40}, {0.5, 0.02, 9}, {0.123, 0.4, 30}, {2.25, 0.1, 6}, {0, 0, 5}, {3, 0.1, 4}, {1e-5, 0, 20}, {0.5, 0, 2}, {0.2, 3, 12}} {
+		want := 0.0
+		for i := range c.n {
+			for k := range c.n {
+				d := math.Abs(float64(i - k))
+				want += math.Exp(-c.loss*d) * math.Cos(2*math.Pi*c.period*d) / float64(c.n*c.n)
+			}
+		}
+		close(t, fmt.Sprintf("%+v", c), crowded(c.period, c.loss, float64(c.n)), want, 2e-5)
+	}
+}
+
+// The variance of a mean place: of edges spread evenly by noise 1/12 over their number, of edges that keep to one place what
+// the harmonics seen make of it.
+func TestPlaces(t *testing.T) {
+	close(t, "scattered", places(train.Shape{Edges: 10}, 1e3, 0.1234, 0), 1./12/10, 1e-4/10+0.0021/10)
+	all := 0.0
+	for m := 1; m <= 3; m++ {
+		all += 1 / (2 * math.Pi * math.Pi * float64(m*m))
+	}
+	close(t, "at one place", places(train.Shape{Edges: 10, Crowding: [3]float64{1, 1, 1}}, 0, 0, 0), all, 1e-12)
+	close(t, "half seen", places(train.Shape{Edges: 10, Crowding: [3]float64{0.5, 0, 0}}, 0, 0, 0), 0.25/(2*math.Pi*math.Pi), 1e-12)
+	// Steps that lose all order leave each edge by itself: 1/12 over n in all, of which the harmonics seen count by what is seen.
+	rest := 0.0
+	for m := 4; m <= 50; m++ {
+		rest += 1 / (2 * math.Pi * math.Pi * float64(m*m)) / 10
+	}
+	close(t, "random steps", places(train.Shape{Edges: 10}, 0, 0.3, 50), rest, 1e-9)
+}
+
+// Degrees of freedom: edges less the three numbers fitted, cycles less one, more where scatter is not all (JCGM 100, G.4 and H.2).
+func TestFreedom(t *testing.T) {
+	a := budget.Row{Name: "scatter", Kind: "A", High: 4, Low: 9, Both: -1}
+	b := budget.Row{Name: noise.LatticeName, Kind: "B", High: 8, Low: 2, Both: 1}
+	c := budget.Row{Name: "other", Kind: "B", High: 12, Low: 1, Both: 0.5}
+	hh, hl, ll := budget.Sum([]budget.Row{a, b, c})
+	m := &fit.Measurement{High: fit.Estimate{Value: 30, Uncertainty: math.Sqrt(hh), Count: 6}, Low: fit.Estimate{Value: 20, Uncertainty: math.Sqrt(ll), Count: 7}, Covariance: hl, Cycles: 5}
+	f := freedom([]budget.Row{a, b, c}, 0.25, m)
+	close(t, "high", f.High, 10*24./(4+2), 1e-9)
+	close(t, "low", f.Low, 10*12./(9+0.5), 1e-9)
+	close(t, "period", f.Period, 4*(24+12+2*0.5)/(6+9.5-2*0.75), 1e-9)
+	dh, dl := 20./2500, -30./2500
+	close(t, "duty", f.Duty, 10*(dh*dh*24+2*dh*dl*0.5+dl*dl*12)/(dh*dh*6+2*dh*dl*-0.75+dl*dl*9.5), 1e-9)
+	m.Cycles = 0
+	if f := freedom([]budget.Row{a, b, c}, 0.25, m); math.Abs(f.High-5*24./6) > 1e-9 || f.Low != 0 || f.Period != 0 {
+		t.Errorf("of single pulses: %+v", f)
+	}
+	m.High.Count, m.Cycles = 1, 4
+	if f := freedom([]budget.Row{a}, 0, &fit.Measurement{High: fit.Estimate{Value: 1, Uncertainty: 2, Count: 1}}); f.High != 1 {
+		t.Errorf("of one pulse: %+v", f)
+	}
+	if f := freedom([]budget.Row{c}, 0, m); f != (fit.Freedom{}) {
+		t.Errorf("without scatter: %+v", f)
+	}
+	if f := freedom([]budget.Row{{Kind: "A", High: 24. / 250}}, 0, m); f.High != 0 {
+		t.Errorf("so many: %+v", f)
+	}
+	w := walk(&noise.Result{Rows: []budget.Row{a}, Walk: 0.3, WhiteAlone: 1, WithWalk: 20}, 2, 100)
+	rest := 100. - 4*(4+9-2)
+	close(t, "without a walk", w.Without, math.Sqrt(4*1+rest), 1e-12)
+	close(t, "with one", w.With, math.Sqrt(4*20+rest), 1e-12)
+	close(t, "its probability", w.Probability, 0.3, 0)
+}
+
+// A period that drifts moves by its slope over the record; one that goes to and fro by the spread of its eighths; less than
+// warmth makes is none.
+func TestMoves(t *testing.T) {
+	series := func(of func(x float64) float64) *fit.Series {
+		s := &fit.Series{Every: 1}
+		at := 0.0
+		for i := range 400 {
+			p := 1e-3 * (1 + of(float64(i)/400))
+			s.Start, s.High, s.Low = append(s.Start, at), append(s.High, 0.6*p), append(s.Low, 0.4*p)
+			at += p
+		}
+		return s
+	}
+	m := moves(series(func(x float64) float64 { return 0.05 * x }), false, 0)
+	close(t, "drift", m.By, 0.05, 0.002)
+	if m.Wanders || m.Uncertainty > 0.002 {
+		t.Errorf("%+v", m)
+	}
+	if m = moves(series(func(x float64) float64 { return 0.0018 * x }), false, 0); m != (fit.Moves{}) {
+		t.Errorf("warmth: %+v", m)
+	}
+	m = moves(series(func(x float64) float64 { return 0.05 * math.Sin(2*math.Pi*x) }), true, 0)
+	// The mean of a sine over an eighth from a quarter turn on: 0.05 · 4/π · (cos 45° ... ) of the eighths beside the crest.
+	crest := 0.05 * (math.Cos(math.Pi/4) - math.Cos(math.Pi/2)) / (math.Pi / 4)
+	close(t, "wander", m.By, (1+crest)/(1-crest)-1, 0.002)
+	if !m.Wanders || m.Uncertainty != 0 {
+		t.Errorf("%+v", m)
+	}
+	m = moves(series(func(x float64) float64 { return 0.05*x + 0.002*math.Sin(2*math.Pi*x) }), true, 0)
+	if m.Wanders || m.Uncertainty < 0.002 || m.Uncertainty > 0.01 {
+		t.Errorf("a bend beside a drift: %+v", m)
+	}
+	if m = moves(&fit.Series{Every: 1}, true, 0); m != (fit.Moves{}) {
+		t.Errorf("nothing: %+v", m)
+	}
+}
+
+// A number that is none is found wherever it stands.
+func TestNotFinite(t *testing.T) {
+	m := &fit.Measurement{Series: fit.Series{High: []float64{1, 2}}, Stretches: []*fit.Measurement{nil, {}}}
+	if _, _, found := notFinite("m", reflect.ValueOf(m)); found {
+		t.Error("all is finite")
+	}
+	for want, spoil := range map[string]func(m *fit.Measurement){
+		"m.Low.Uncertainty":    func(m *fit.Measurement) { m.Low.Uncertainty = math.NaN() },
+		"m.Series.High[1]":     func(m *fit.Measurement) { m.Series.High[1] = math.Inf(-1) },
+		"m.Stretches[1].Clock": func(m *fit.Measurement) { m.Stretches[1].Clock = math.Inf(1) },
+	} {
+		m := &fit.Measurement{Series: fit.Series{High: []float64{1, 2}}, Stretches: []*fit.Measurement{nil, {}}}
+		spoil(m)
+		if at, value, found := notFinite("m", reflect.ValueOf(m)); !found || at != want || !math.IsNaN(value) && !math.IsInf(value, 0) {
+			t.Errorf("%s, %v, %v; want %s", at, value, found, want)
+		}
+		r := &run{c: &acquire.Capture{Source: "lamp"}}
+		if err := r.finite(m); !errors.Is(err, ErrNumber) || !strings.Contains(err.Error(), strings.TrimPrefix(want, "m.")) {
+			t.Error(err)
+		}
+	}
+}
+
+// A thin course keeps every row at first, then one in two, four …, each with its time, wherever the blocks are cut.
+func TestCourseIsThinned(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	for _, rows := range []int{curveCap - 1, curveCap, 3*curveCap + 7, 9 * curveCap} {
+		var c course
+		for first := 0; first < rows; {
+			n := min(1+rng.IntN(5000), rows-first)
+			v := make([]float64, n)
+			for i := range v {
+				v[i] = float64(first+i) / 2
+			}
+			c.add(int64(first), nil, v)
+			first += n
+		}
+		every := 1
+		for (rows-1)/every+1 > curveCap {
+			every *= 2
+		}
+		if len(c.t) == curveCap || len(c.t) < curveCap/2-1 && rows >= curveCap || c.t[0] != 0 {
+			t.Fatalf("%d rows: %d kept from %v on", rows, len(c.t), c.t[0])
+		}
+		for i := range c.t {
+			if c.v[i] != c.t[i]/2 || i > 0 && c.t[i]-c.t[i-1] != float64(c.every) {
+				t.Fatalf("%d rows: %v V at row %v after row %v", rows, c.v[i], c.t[i], c.t[max(i-1, 0)])
+			}
+		}
+	}
+	var c course
+	c.add(0, []float64{5, 6, 7}, []float64{1, math.NaN(), math.Inf(1)})
+	if len(c.t) != 1 || c.t[0] != 5 {
+		t.Errorf("%v", c.t)
+	}
+}
+
+// A record that runs from one voltage to another is called what it is; one that stands or goes to and fro is none.
+func TestOneCurve(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		of   func(x float64) float64
+		want string // of the error
+	}{
+		{"ramp up", func(x float64) float64 { return 1 + 2*x }, "a ramp from 1.00"},
+		{"ramp down", func(x float64) float64 { return 3 - 2*x }, "a ramp from 3.00"},
+		{"charge", func(x float64) float64 { return 5 - 4*math.Exp(-4*x) }, "one curve from"},
+		{"discharge", func(x float64) float64 { return 4 * math.Exp(-4*x) }, "one curve from"},
+		{"stands", func(float64) float64 { return 2 }, "flat"},
+		{"to and fro", func(x float64) float64 { return 2 + x + 0.5*math.Sin(9*x) }, ""},
+	} {
+		rng := rand.New(rand.NewPCG(5, 6))
+		v := make([]float64, 3000)
+		for i := range v {
+			v[i] = c.of(float64(i)/float64(len(v)-1)) + 0.001*rng.NormFloat64()
+		}
+		_, err := Run(measuretest.FromRows(acquire.Capture{Source: c.name, Kind: acquire.Samples, Step: 1e-3}, nil, v), Options{})
+		if err == nil || !strings.Contains(err.Error(), c.want) || c.want == "" && strings.Contains(err.Error(), "without pulses") {
+			t.Errorf("%s: %v", c.name, err)
+			continue
+		}
+		curve := (*Curve)(nil)
+		if errors.As(err, &curve) != (strings.HasPrefix(c.want, "a ramp") || strings.HasPrefix(c.want, "one curve")) {
+			t.Errorf("%s: %T", c.name, err)
+		} else if curve != nil && (curve.Ramp != strings.HasPrefix(c.want, "a ramp") || len(curve.Time) != len(v) || math.Abs(curve.Time[2999]-2.999) > 1e-9) {
+			t.Errorf("%s: ramp %v, %d points", c.name, curve.Ramp, len(curve.Time))
+		}
+	}
+}
