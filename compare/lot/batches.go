@@ -180,22 +180,26 @@ func fitMixture(z []point, dimensions int, direction point, share float64) *mixt
 		if !ok {
 			return nil
 		}
-		size := math.Log(white[0])
+		size := math.Log(white[0]) - 0.5*float64(dimensions)*math.Log(2*math.Pi)
 		if dimensions == 2 {
 			size += math.Log(white[2])
 		}
+		one, two := math.Log(m.share[0])+size, math.Log(m.share[1])+size
 		m.log = 0
+		less := 1.0 // what the less likely groups add, as a product: its logarithm is taken once in a while
 		for i, p := range z {
-			var l [2]float64
-			for g := range l {
-				q := white.of(point{p[0] - m.mean[g][0], p[1] - m.mean[g][1]})
-				l[g] = math.Log(m.share[g]) + size - 0.5*(q[0]*q[0]+q[1]*q[1]) - 0.5*float64(dimensions)*math.Log(2*math.Pi)
+			q, r := white.of(point{p[0] - m.mean[0][0], p[1] - m.mean[0][1]}), white.of(point{p[0] - m.mean[1][0], p[1] - m.mean[1][1]})
+			a, b := one-0.5*(q[0]*q[0]+q[1]*q[1]), two-0.5*(r[0]*r[0]+r[1]*r[1])
+			e := math.Exp(-math.Abs(b - a))
+			if m.member[i] = 1 / (1 + e); b < a {
+				m.member[i] = e / (1 + e)
 			}
-			top := max(l[0], l[1])
-			both := top + math.Log(math.Exp(l[0]-top)+math.Exp(l[1]-top))
-			m.member[i] = math.Exp(l[1] - both)
-			m.log += both
+			m.log += max(a, b)
+			if less *= 1 + e; less > 1e300 {
+				m.log, less = m.log+math.Log(less), 1
+			}
 		}
+		m.log += math.Log(less)
 		if m.log-last < 1e-8*math.Abs(m.log) {
 			break
 		}
