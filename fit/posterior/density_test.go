@@ -18,6 +18,10 @@ func TestDensityLaws(t *testing.T) {
 		{"uniform", Uniform(-1, 3), 1},
 		{"uniform value", UniformValue(90, 110), 1},
 		{"outside value", OutsideValue(90, 110, 0.25, 0.5), 1},
+		{"below a value", BelowValue(90, 0.25), 1},
+		{"one beside another", Uniform(-1, 3).Beside(Uniform(4, 5), 0.5), 1.5},
+		{"one before another", Uniform(4, 5).Beside(BelowValue(20, 0.1), 2), 3},
+		{"made whole", Uniform(0, 1).Beside(Uniform(2, 3), 2).Normalised(), 1},
 		{"normal", Normal(2, 0.5), 1},
 		{"window of a uniform value", UniformValue(90, 110).Window(math.Log(105), math.Log(200)), 0.25},
 		{"window of a normal", Normal(2, 0.5).Window(2, 10), 0.5},
@@ -140,4 +144,21 @@ func TestTiltOfALongTail(t *testing.T) {
 			t.Errorf("rate %.3g: the weights sum to %.4f, the prior's mass is %.4f", rate, sum, d.Mass())
 		}
 	}
+}
+
+// Draws that meet the rare: each of few pieces has the root of its share, and is shaped as it was; of a table or one piece nothing changes.
+func TestRaised(t *testing.T) {
+	d := Uniform(0, 1).Beside(Uniform(2, 4), 0.01) // 100 to 1: 10 to 1
+	r := d.raised()
+	close(t, "mass", r.Mass(), 1, 1e-12)
+	close(t, "the rare one's share", r.Window(2, 4).Mass(), 1./11, 1e-12)
+	close(t, "its shape", r.LogAt(3.9)-r.LogAt(2.1), 0, 1e-12)
+	e := OutsideValue(90, 110, 0.25, 0.2).raised()
+	close(t, "sides", e.Window(math.Log(100), 100).Mass(), math.Sqrt(0.2)/(math.Sqrt(0.2)+math.Sqrt(0.8)), 1e-9)
+	n := Normal(2, 0.5)
+	if n.raised().LogAt(1) != n.LogAt(1) || n.Normalised().LogAt(1) != n.LogAt(1) {
+		t.Error("a normal is another")
+	}
+	table := n.Window(0, 5)
+	close(t, "a table", table.raised().LogAt(2.2), table.LogAt(2.2)-math.Log(table.Mass()), 1e-9)
 }
