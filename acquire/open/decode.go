@@ -68,7 +68,7 @@ func decode(name string, r io.Reader) (*text, error) {
 		}
 	}
 	if stream.IsLog(lead) {
-		t.log = r
+		t.log, t.how = r, append(t.how, "a saved serial stream, by its header")
 		return t, nil
 	}
 	if err := notText(name, lead); err != nil {

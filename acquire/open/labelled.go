@@ -27,14 +27,19 @@ func (t *text) plan(name string, opt acquire.Options) (*recognise.Plan, error) {
 	if in.Labels == nil {
 		return nil, failed
 	}
-	all := &labelled{in: bufio.NewReader(io.MultiReader(bytes.NewReader(t.head), t.r)), labels: in.Labels}
-	head := make([]byte, headSize)
-	n, err := readUpTo(all, head)
-	t.head, t.r, t.whole, t.plain = head[:n], all, err == io.EOF, false
-	in.Head, in.Whole, in.How = t.head, t.whole, append(in.How, "each line names the values it holds: they are taken as a table")
+	in.How = append(in.How, "each line names the values it holds: they are taken as a table")
+	rows := func(from io.Reader) io.Reader { return &labelled{in: bufio.NewReader(from), labels: in.Labels} }
+	head := make([]byte, max(headSize, len(t.head)))
+	n, err := readUpTo(rows(bytes.NewReader(t.head)), head)
+	in.Head, in.Whole = head[:n], t.whole && err == io.EOF
 	plan, err := recognise.Recognise(in, opt)
 	if errors.Is(err, acquire.ErrShape) {
 		return nil, failed
+	}
+	if err == nil { // all of it, in place of what the recogniser saw
+		all := rows(io.MultiReader(bytes.NewReader(t.head), t.r))
+		n, end := readUpTo(all, head)
+		t.head, t.r, t.whole, t.plain = head[:n], all, end == io.EOF, false
 	}
 	return plan, err
 }

@@ -3,6 +3,7 @@
 package open
 
 import (
+	"bytes"
 	"io"
 	"os"
 
@@ -60,6 +61,10 @@ func from(name string, r io.Reader, total int64, opt acquire.Options, tune read.
 	}
 	t := s.text
 	plan, err := t.plan(name, opt)
+	if t.isLog(plan, err, opt) {
+		t.log, t.how = io.MultiReader(bytes.NewReader(t.head), t.r), append(t.how, "lines of a serial stream, with others among them")
+		return s, s.openLog()
+	}
 	if err != nil {
 		return nil, err
 	}

@@ -1,8 +1,11 @@
 package open
 
 import (
+	"errors"
+
 	"offbeat/acquire"
 	"offbeat/acquire/internal/stream"
+	"offbeat/acquire/recognise"
 )
 
 // savedLog reads the log of a serial stream that was heard: the same bytes give the same captures as then.
@@ -31,11 +34,23 @@ func (l *savedLog) Next() (*acquire.Capture, error) {
 	if err != nil {
 		return nil, err
 	}
-	c.Evidence = append(append([]string{}, l.s.text.how...), append(c.Evidence, "a saved serial stream, by its header")...)
+	c.Evidence = append(append([]string{}, l.s.text.how...), c.Evidence...)
 	return c, nil
 }
 
 func (l *savedLog) Stop() {}
+
+// isLog: the text is what a terminal kept of a board's lines, with garbage or other lines among them, at which a table would end.
+// A table that says its unit, or is asked for, is one.
+func (t *text) isLog(plan *recognise.Plan, err error, opt acquire.Options) bool {
+	table := plan != nil && (plan.Kind != acquire.Transitions || plan.Guess == "" || plan.Lines != nil)
+	other := err != nil && !errors.Is(err, acquire.ErrShape) && !errors.Is(err, acquire.ErrChoice) && !errors.Is(err, acquire.ErrSyntax)
+	if table || other || opt.Shape != "" || opt.Delimiter != "" || opt.Interval != 0 || opt.Record != 0 {
+		return false
+	}
+	ok, said := stream.Likely(t.head, err != nil)
+	return ok && (said || plan == nil || len(plan.Header) == 0)
+}
 
 // lineCounts puts the counts of a stream into the form that all sources share.
 func lineCounts(c stream.Counts) acquire.Counts {

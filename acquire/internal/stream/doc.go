@@ -13,6 +13,9 @@
 //	1234567,1        time,level at each edge; the level may be a word (H, LOW, rise …)
 //	1234567,512      time,reading of a converter or a voltage
 //	1234567,0        time,level at each look (a polled pin): told from the first by its repeats
+//	17,1234567,1     number of the line, time, level
+//	A,1234567,1      channel, time, level
+//	12:00:01.25,1    time of day, level
 //	H 8700           level and how long it lasted; also "1,8700"
 //	8700             how long each level lasted, in turn; a sign tells the level (+ high, - low)
 //	@37 00 -> 01 D0  index, old and new states, channel

@@ -2,6 +2,7 @@ package stream
 
 import (
 	"math"
+	"slices"
 
 	"offbeat/acquire/internal/timeunit"
 )
@@ -208,6 +209,17 @@ func (w *window) scale(f Form) (places int, power bool, first, usual float64) {
 		last = n
 	}
 	return places, power, first, timeunit.Usual(steps)
+}
+
+// doubtful: the unit of the numbers is a guess, and the first of them may be cut: some have decimals and others not, or they step
+// by far more than decimals do.
+func (w *window) doubtful(f Form) bool {
+	if w.named(f) {
+		return false
+	}
+	places, power, first, usual := w.scale(f)
+	mixed := slices.ContainsFunc(w.readings, func(r reading) bool { return f.fits(r) && f.number(r).places != places })
+	return !power && places > 0 && (mixed || timeunit.Of(timeunit.Written{}, first, usual).Power != 0)
 }
 
 // signed reports whether durations tell their level by a sign.

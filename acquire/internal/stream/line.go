@@ -25,6 +25,7 @@ type reading struct {
 	volts bool    // value had a unit of voltage
 	name  string  // channel, where the line names one
 	after bool    // a garbled line stands before it: that may have hidden edges
+	index int64   // of a line that counts itself before its time; 0: it does not
 	named bool    // the line names its values: no other line of the record is chatter that looks like one
 }
 
@@ -44,6 +45,8 @@ func parseLine(b []byte) (r reading, ok bool) {
 	switch c := b[0]; {
 	case c == '@':
 		r, ok = parseIndexed(b[1:])
+	case clockLength(b) > 0:
+		r, ok = parseClock(b)
 	case c >= '0' && c <= '9' || c == '-' || c == '+' || c == '.':
 		r, ok = parseNumeric(b)
 	default:
@@ -76,7 +79,7 @@ func parseNumeric(b []byte) (r reading, ok bool) {
 		}
 		return r, true
 	}
-	second := bytes.TrimLeft(rest, " \t,;")
+	second := bytes.TrimLeft(rest, cellEnds)
 	if len(second) == len(rest) || len(second) == 0 {
 		return r, false
 	}
@@ -87,6 +90,12 @@ func parseNumeric(b []byte) (r reading, ok bool) {
 	v, rest, ok := parseNumber(second)
 	if !ok {
 		return r, false
+	}
+	if third := bytes.TrimLeft(rest, cellEnds); len(third) < len(rest) && n.places == 0 && !n.signed && !n.unit && v.digits > 1 {
+		if s, ok := state(third); ok {
+			r.can, r.num, r.index, r.state, r.value = canLevel, v, n.digits+1, s, float64(s)
+			return r, true
+		}
 	}
 	if below, _, said, after, ok := cutUnit(rest, voltUnit); ok && len(after) == 0 {
 		w := v
@@ -103,17 +112,36 @@ func parseNumeric(b []byte) (r reading, ok bool) {
 	return r, r.can != 0
 }
 
+// cellEnds stand between what a line holds.
+const cellEnds = " \t,;"
+
+// parseClock reads a time of day that is the time itself, parted from a level by more than a blank.
+func parseClock(b []byte) (r reading, ok bool) {
+	n := clockLength(b)
+	rest := bytes.TrimLeft(b[n:], "\t,;")
+	s, ok := state(bytes.TrimLeft(rest, " "))
+	if !ok || len(rest) == len(b)-n {
+		return r, false
+	}
+	of := func(b []byte) int64 { return int64(b[0]-'0')*10 + int64(b[1]-'0') }
+	t := number{digits: of(b)*3600 + of(b[3:])*60 + of(b[6:]), unit: true}
+	for _, c := range b[min(9, n):min(n, 18)] {
+		t.digits, t.places = t.digits*10+int64(c-'0'), t.places+1
+	}
+	return reading{can: canLevel, num: t, state: s, value: float64(s)}, true
+}
+
 // parsePulse reads a state word and a number.
 func parsePulse(b []byte) (r reading, ok bool) {
-	i := bytes.IndexAny(b, " \t,;:=")
+	i := bytes.IndexAny(b, pulseEnds)
 	if i <= 0 {
 		return r, false
 	}
 	s, ok := state(b[:i])
 	if !ok {
-		return r, false
+		return parseChannel(b, i)
 	}
-	n, rest, ok := parseNumber(bytes.TrimLeft(b[i:], " \t,;:="))
+	n, rest, ok := parseNumber(bytes.TrimLeft(b[i:], pulseEnds))
 	if !ok || n.signed {
 		return r, false
 	}
@@ -121,6 +149,21 @@ func parsePulse(b []byte) (r reading, ok bool) {
 		return r, false
 	}
 	return reading{can: canPulse, last: n, state: s}, true
+}
+
+// pulseEnds stand behind the word for a level.
+const pulseEnds = cellEnds + ":=@"
+
+// parseChannel reads "A,1234567,1": the name of a channel in one or two characters, then commas alone.
+func parseChannel(b []byte, end int) (r reading, ok bool) {
+	if end > 2 || b[end] != ',' || end+1 == len(b) || b[end+1] < '0' || b[end+1] > '9' || bytes.IndexByte(b, ' ') >= 0 {
+		return r, false
+	}
+	if r, ok = parseNumeric(b[end+1:]); r.can != canLevel || r.index > 0 {
+		return reading{}, false
+	}
+	r.name = string(b[:end])
+	return r, ok
 }
 
 // parseIndexed reads "37 00 -> 01 D0": index, old states, new states, the channel that changed. Where the

@@ -3,19 +3,24 @@ package stream
 import (
 	"bytes"
 	"regexp"
+	"strconv"
 )
 
-// Lines that name what they hold, each in words of the trade: how long each state lasted, or a time and a level.
+// Lines that name what they hold, each in words of the trade: how long each state lasted, or one of them
+// and the period, or a time and a level.
 var (
 	namedDuration = regexp.MustCompile(`(?i)(?:^|[^a-z0-9])(?:t|time|pulse|width|duration)?[ _]?(high|hi|on|mark|low|lo|off|space|h|l)(?:[ _]?(?:time|width|pulse|duration))?(?:[ _]?\(?(us|ms|ns|s)\)?)?["']?[ \t]*[:=]?[ \t]*(\d+(?:\.\d+)?)[ \t]*(us|ms|ns|s)?(?:$|[^a-z0-9.])`)
-	namedTime     = regexp.MustCompile(`(?i)(?:^|[^a-z0-9])(?:t|ts|time|timestamp|at)(?:[ _]?\(?(us|ms|ns|s)\)?)?["']?[ \t]*[:=]?[ \t]*(\d+(?:\.\d+)?)[ \t]*(us|ms|ns|s)?(?:$|[^a-z0-9.])`)
-	namedLevel    = regexp.MustCompile(`(?i)(?:^|[^a-z0-9])(?:level|state|pin|value|out|output)["']?[ \t]*[:=]?[ \t]*["']?(0|1|high|low|hi|lo|h|l)(?:$|[^a-z0-9.])`)
+	namedPeriod   = regexp.MustCompile(`(?i)(?:^|[^a-z0-9])(?:t[ _]?)?(?:period|cycle|per)(?:[ _]?time)?(?:[ _]?\(?(us|ms|ns|s)\)?)?["']?[ \t]*[:=]?[ \t]*(\d+(?:\.\d+)?)[ \t]*(us|ms|ns|s)?(?:$|[^a-z0-9.])`)
+	namedTime     = regexp.MustCompile(`(?i)(?:^|[^a-z0-9])(?:t|ts|time|timestamp|at|edge)(?:[ _]?\(?(us|ms|ns|s)\)?)?["']?[ \t]*[:=]?[ \t]*(\d+(?:\.\d+)?)[ \t]*(us|ms|ns|s)?(?:$|[^a-z0-9.])`)
+	namedLevel    = regexp.MustCompile(`(?i)(?:^|[^a-z0-9])(?:level|state|pin|value|out|output|edge|dir)["']?[ \t]*[:=]?[ \t]*["']?(0|1|high|low|hi|lo|h|l|rising|falling|rise|fall)(?:$|[^a-z0-9.])`)
+	// spoilt: it holds what no board prints, behind which a number may be cut.
+	spoilt = regexp.MustCompile(`[^\t -~µμ]`)
 )
 
 // named makes the plain lines, "H 8700us" or "1234us,1", of one that names its values; nil if it does not. A unit that stands behind
 // the last of two durations alone is that of both.
 func named(line []byte) [][]byte {
-	if bytes.IndexAny(line, "0123456789") < 0 {
+	if bytes.IndexAny(line, "0123456789") < 0 || spoilt.Match(line) {
 		return nil
 	}
 	var parts, units, words [][]byte
@@ -39,11 +44,33 @@ func named(line []byte) [][]byte {
 		}
 		return [][]byte{append(parts[0], units[0]...), append(parts[1], units[1]...)}
 	}
+	if at := namedPeriod.FindSubmatchIndex(line); at != nil && len(parts) == 1 {
+		return withRest(parts[0], units[0], line[at[4]:at[5]], unitAt(line, at, 2, 6))
+	}
 	t, v := namedTime.FindSubmatchIndex(line), namedLevel.FindSubmatch(line)
 	if t == nil || v == nil {
 		return nil
 	}
 	return [][]byte{append(append(append(bytes.Clone(line[t[4]:t[5]]), unitAt(line, t, 2, 6)...), ','), v[1]...)}
+}
+
+// withRest makes the plain lines of a half-cycle, "high 3951", and a period in the same unit: what is left is the other one.
+func withRest(half, unit, period, unitOf []byte) [][]byte {
+	word, digits, _ := bytes.Cut(half, []byte(" "))
+	a, _, ok := parseNumber(digits)
+	b, _, okToo := parseNumber(period)
+	if unit == nil {
+		unit = unitOf
+	}
+	other := []byte("L ")
+	if s, _ := state(word); s == 0 {
+		other = []byte("H ")
+	}
+	if !ok || !okToo || a.places != b.places || b.digits <= a.digits || unitOf != nil && !bytes.Equal(unit, unitOf) {
+		return nil
+	}
+	rest := strconv.AppendFloat(other, b.minus(a), 'f', a.places, 64)
+	return [][]byte{append(half, unit...), append(rest, unit...)}
 }
 
 // unitAt is what was found at the first of the places that was; nil: at none.

@@ -1,6 +1,9 @@
 package stream
 
-import "math"
+import (
+	"bytes"
+	"math"
+)
 
 // number is a decimal as printed: digits × 10^-places; where a unit of time was
 // written behind it, converted to seconds.
@@ -26,12 +29,17 @@ func (n number) minus(m number) float64 {
 const maxDigits = 18
 
 // parseNumber reads a decimal at the start of b and returns what follows it. Only digits, one point and a
-// sign make a number here: no exponent beyond e±dd, no "inf", "nan", hexadecimal or digit grouping.
+// sign make a number here, or 0x and its digits: no exponent beyond e±dd, no "inf", "nan" or digit grouping.
 func parseNumber(b []byte) (n number, rest []byte, ok bool) {
 	i, minus := 0, false
 	if i < len(b) && (b[i] == '+' || b[i] == '-') {
 		minus, n.signed = b[i] == '-', true
 		i++
+	}
+	if !n.signed {
+		if digits, ok := bytes.CutPrefix(b, []byte("0x")); ok {
+			return hexadecimal(digits)
+		}
 	}
 	digits, point := 0, false
 	for ; i < len(b); i++ {
@@ -61,6 +69,19 @@ func parseNumber(b []byte) (n number, rest []byte, ok bool) {
 		return number{}, nil, false
 	}
 	return n, b, true
+}
+
+// hexadecimal reads what follows "0x".
+func hexadecimal(b []byte) (n number, rest []byte, ok bool) {
+	i := 0
+	for ; i < len(b); i++ {
+		k := bytes.IndexByte([]byte("0123456789abcdef"), b[i]|0x20)
+		if k < 0 || b[i] < '0' {
+			break
+		}
+		n.digits = n.digits<<4 | int64(k)
+	}
+	return n, b[i:], i > 0 && i < 16
 }
 
 // exponent reads e±dd, if it is there, and folds it into the places.

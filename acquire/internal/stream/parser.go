@@ -13,6 +13,8 @@ import (
 const (
 	// misfits in a row end a record: the board has begun to print in another form.
 	misfits = 8
+	// maxSkip is how far a line that counts itself may be ahead of the line before it.
+	maxSkip = 64
 	// maxChannels bounds how many names of other channels are kept for a note.
 	maxChannels = 64
 )
@@ -28,6 +30,7 @@ type parser struct {
 	others   []string // other channels met
 	mayBeCut bool     // the port has just come back: the next line may lack its beginning
 	before   reading  // the line before
+	index    int64    // of the last line that counts itself
 	garbled  bool     // the last lines were neither readings nor text
 
 	window  window
@@ -95,6 +98,10 @@ func (p *parser) line(l Line) {
 
 // reading takes what a line says; ok is false where it is no reading.
 func (p *parser) reading(l Line, r reading, ok bool) {
+	if ok && r.index > 0 { // the first alone may be two lines run together
+		ok = p.index > 0 && r.index > p.index && r.index <= p.index+maxSkip
+		p.index = r.index
+	}
 	mayBeCut := p.mayBeCut
 	p.mayBeCut = false
 	defer func() { p.before = r }()
@@ -218,7 +225,7 @@ func (p *parser) begin(end bool) error {
 		}
 	}
 	form := w.settle(end || wait)
-	if form == Unknown {
+	if form == Unknown || !end && len(p.window.readings) < windowFull && p.asked == 0 && p.stated == 0 && w.doubtful(form) {
 		return nil
 	}
 	p.counts.Readings += doubled

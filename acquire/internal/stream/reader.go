@@ -1,6 +1,9 @@
 package stream
 
-import "io"
+import (
+	"bytes"
+	"io"
+)
 
 // batchRows is how many rows Read hands out at most at a time, a few more where a line makes several.
 const batchRows = 4096
@@ -20,6 +23,30 @@ func NewReader(r io.Reader, o Options) (*Reader, error) {
 		return nil, err
 	}
 	return &Reader{frame: NewFramer(r), p: p}, nil
+}
+
+const (
+	likely   = 8   // readings that make a stream of what no header says is one
+	readings = 0.7 // share of its lines that are readings
+)
+
+// Likely says whether the first bytes of a text are lines of a board, with others among them that are none. Readings of a
+// converter are samples in any table, and count only where lines of edges could not be read as one either (refused). said: one of
+// the others tells the unit of the times.
+func Likely(head []byte, refused bool) (ok, said bool) {
+	r, err := NewReader(bytes.NewReader(head), Options{})
+	if err != nil {
+		return false, false
+	}
+	rec, err := r.Next()
+	if err != nil || rec.Form == TimeReading || rec.Form == TimeLook && !refused {
+		return false, false
+	}
+	for rows := (Rows{}); err == nil; {
+		err = r.Read(&rows)
+	}
+	c := r.Counts()
+	return c.Readings >= likely && float64(c.Readings) >= readings*float64(c.Lines) && (refused || c.Garbage > 0 && c.Resets == 0), r.p.stated > 0
 }
 
 // Counts says what was met so far.

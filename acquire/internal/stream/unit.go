@@ -50,7 +50,7 @@ func ParseUnit(s string) (float64, error) {
 // timeWords stand before a unit in a column header or a banner; rateWords before a tick rate.
 var (
 	timeWords = map[string]bool{"t": true, "time": true, "times": true, "timestamp": true, "duration": true, "interval": true, "dt": true, "unit": true, "units": true, "in": true}
-	rateWords = map[string]bool{"rate": true, "tick": true, "ticks": true, "timebase": true, "samplerate": true}
+	rateWords = map[string]bool{"rate": true, "tick": true, "ticks": true, "counts": true, "cycles": true, "timebase": true, "samplerate": true}
 )
 
 // statedUnit finds a unit of time in a line that is no reading: a column header (time_us,level), a banner
