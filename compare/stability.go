@@ -43,11 +43,13 @@ type Modulation struct {
 	Mains     bool    `json:"mains,omitempty"`  // as hum of the mains would
 }
 
-// Jump is where the period jumps inside a capture, all in s; the time is on the capture's axis.
+// Jump is where the period jumps inside a capture (fit.Change), times in s; when is on the capture's axis.
 type Jump struct {
-	Time   float64 `json:"time"`
-	Before float64 `json:"period_before"`
-	After  float64 `json:"period_after"`
+	Time        float64 `json:"time"`
+	Before      float64 `json:"period_before"`
+	After       float64 `json:"period_after"`
+	By          float64 `json:"by"`                   // relative; the mean periods differ by what a drift or a wander does besides
+	Uncertainty float64 `json:"standard_uncertainty"` // of that: noise of every kind, the place and a drift beside the jump left open
 }
 
 // Moves is how the period moves inside a capture without a jump (fit.Moves).

@@ -61,8 +61,26 @@ type Freedom struct{ High, Low, Period, Duty float64 }
 // Change is where the times of a train jump.
 type Change struct {
 	Time          float64 // s, on the capture's axis
-	Before, After float64 // s, the period on either side
+	Before, After float64 // s, the mean period of the stretch on either side
+	By            float64 // relative, by how much the period jumps there
+	Uncertainty   float64 // standard, of that: noise of every kind, the place and a drift beside the jump left open
 }
+
+// String says it in words: the size of the jump itself, then the mean periods, which differ by all that the period does.
+func (c Change) String() string {
+	period := func(x float64) string {
+		return quantity.Uncertain(x, math.Abs(c.After-c.Before)/20+1e-9*x, quantity.Second)
+	}
+	s := fmt.Sprintf("at %s by (%s) %%, from %s to %s", quantity.Format(c.Time, quantity.Second), quantity.Bare(100*c.By, 100*c.Uncertainty), period(c.Before), period(c.After))
+	if math.Abs(c.After/c.Before-1-c.By) > max(beside*c.Uncertainty, math.Abs(c.By)/20) {
+		s += " with a slower change beside it"
+	}
+	return s
+}
+
+// beside is from how many standard uncertainties of a jump on the mean periods differ by more than it, where they do by more than
+// a twentieth of it.
+const beside = 3
 
 // Levels are the two state levels found (IEEE 181 histogram modes) and the reference level between them, in volts (or 0/1).
 type Levels struct {

@@ -118,27 +118,31 @@ func OfStretches(at []float64, stretches []*fit.Measurement) *compare.Stability 
 	for i, m := range stretches {
 		counts[i] = float64(m.Cycles)
 	}
-	places := append(change.In(at, periods, counts), len(at))
-	for i, from := range places[:len(places)-1] {
-		before := 0
-		if i > 0 {
-			before = places[i-1]
-		}
-		out.Changes = append(out.Changes, compare.Jump{Time: (at[from-1] + at[from]) / 2,
-			Before: stat.Mean(periods[before:from], counts[before:from]), After: stat.Mean(periods[from:places[i+1]], counts[from:places[i+1]])})
+	places, sizes := change.In(at, periods, counts)
+	between := func(from, to int) float64 { return stat.Mean(periods[from:to], counts[from:to]) }
+	places = append(append([]int{0}, places...), len(at))
+	for i, size := range sizes {
+		from, k, to := places[i], places[i+1], places[i+2]
+		out.Changes = append(out.Changes, jump((at[k-1]+at[k])/2, between(from, k), between(k, to), size))
 	}
 	allan(out, stability.FamilyOf(y, d.Range/float64(len(at)-1)))
 	return out
 }
 
+// jump is one of the period, of a size in s.
+func jump(at, before, after float64, size change.Size) compare.Jump {
+	size = size.Over(before)
+	return compare.Jump{Time: at, Before: before, After: after, By: size.By, Uncertainty: size.Uncertainty}
+}
+
 // OfCycles finds the changes of the period among single cycles of which the edges are rounded to cell, in s; none that a period which
 // wanders would make as well.
 func OfCycles(cycles []train.Cycle, cell float64) (out []compare.Jump) {
-	parts, alike := change.Find(cycles, cell)
-	if alike {
+	found := change.Find(cycles, cell)
+	if found.Alike {
 		return nil
 	}
-	before := math.NaN()
+	parts, before := found.Stretches, math.NaN()
 	for i, p := range parts {
 		var periods []float64
 		for k := 1; k < len(cycles); k++ {
@@ -148,7 +152,7 @@ func OfCycles(cycles []train.Cycle, cell float64) (out []compare.Jump) {
 		}
 		after := stat.Mean(periods, nil)
 		if i > 0 {
-			out = append(out, compare.Jump{Time: (parts[i-1].To + p.From) / 2, Before: before, After: after})
+			out = append(out, jump((parts[i-1].To+p.From)/2, before, after, found.Sizes[i-1]))
 		}
 		before = after
 	}

@@ -121,7 +121,7 @@ func worstOf(findings []*compare.Finding, own compare.Verdict) compare.Verdict {
 func intermittent(d *fit.Design, m *fit.Measurement) string {
 	var all []string
 	for i, c := range m.Changes {
-		s := fmt.Sprintf("at %s from %s to %s", quantity.Format(c.Time, quantity.Second), withDigits(c.Before, c.After), withDigits(c.After, c.Before))
+		s := c.String()
 		if parts := explaining(d, m.Stretches[i], m.Stretches[i+1]); parts != "" {
 			s += " (" + parts + ")"
 		}

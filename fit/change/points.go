@@ -2,6 +2,7 @@ package change
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat"
 
@@ -10,9 +11,11 @@ import (
 )
 
 const (
-	fewest   = 8 // cycles of a train
-	briefest = 3 // and of a stretch
-	lags     = 8 // distances of edges that their own noise is sought in
+	fewest     = 8   // cycles of a train
+	briefest   = 3   // and of a stretch
+	lags       = 8   // distances of edges that their own noise is sought in
+	mostPoints = 160 // that are looked at; neighbours are averaged
+	single     = 8   // cycles beside a change that are not averaged where it is sized
 )
 
 // points are the whole cycles of a train, or averages of neighbours.
@@ -54,16 +57,20 @@ func newPoints(cycles []train.Cycle) (p points, ok bool) {
 	return p, len(p.index) >= fewest
 }
 
-// dither is the variance of single edges beyond their rounding, in cells²: as it grows, what rounding does to a mean fades
-// with exp(-2π² dither) (Widrow and Kollár, Quantization Noise, 2008, chapter 9). Rounding of a period near a whole number of cells and
-// a half, a third or so alternates like noise, but not where every second or third edge is looked at.
-func (p *points) dither(cell float64) float64 {
+// The variance of the second difference of such values, over that of a single edge: a middle has half of an edge's, a high time twice.
+const ofMiddles, ofHighs = 3, 12
+
+// dither is the variance of single edges beyond their rounding, in cells², by values with so much of it in their second difference: as
+// it grows, what rounding does to a mean fades with exp(-2π² dither) (Widrow and Kollár, Quantization Noise, 2008, chapter 9). Rounding of
+// a period near a whole number of cells and a half, a third or so alternates like noise, but not where every second or third edge is
+// looked at. High times near a whole number of cells are all the same, whatever the middles do.
+func (p *points) dither(cell float64, of []float64, share float64) float64 {
 	least := math.Inf(1)
 	for lag := 1; lag <= lags; lag++ {
 		sum, n := 0.0, 0.0
-		for i := 2 * lag; i < len(p.phase); i++ {
+		for i := 2 * lag; i < len(of); i++ {
 			if apart := float64(lag) * p.count[i]; p.index[i]-p.index[i-lag] == apart && p.index[i-lag]-p.index[i-2*lag] == apart {
-				d := p.phase[i] - 2*p.phase[i-lag] + p.phase[i-2*lag]
+				d := of[i] - 2*of[i-lag] + of[i-2*lag]
 				sum += d * d * p.count[i]
 				n++
 			}
@@ -75,15 +82,15 @@ func (p *points) dither(cell float64) float64 {
 	if math.IsInf(least, 1) {
 		return 0
 	}
-	return max(least/3/(cell*cell)-1.0/12, 0) // a middle has half the variance of an edge, a second difference six times that
+	return max(least/share/(cell*cell)-1.0/12, 0)
 }
 
-// coherent is how far rounding to cells moves means as it moves single edges: 0 where there are none.
-func (p *points) coherent(cell float64) float64 {
+// coherent is how far rounding to cells moves means of such values as it moves single ones: 0 where there are no cells.
+func (p *points) coherent(cell float64, of []float64, share float64) float64 {
 	if cell == 0 {
 		return 0
 	}
-	return math.Exp(-2 * math.Pi * math.Pi * p.dither(cell))
+	return math.Exp(-2 * math.Pi * math.Pi * p.dither(cell, of, share))
 }
 
 // usual is the median period between neighbours.
@@ -107,20 +114,50 @@ func (p points) thinned(n int) points {
 	if group <= 1 {
 		return p
 	}
-	var out points
+	var starts []int
 	for i := 0; i+group <= len(p.index); i += group {
+		starts = append(starts, i)
+	}
+	return p.grouped(starts, len(starts)*group)
+}
+
+// focused averages neighbours but for those near the given points, and says where those are then.
+func (p points) focused(at []int) (out points, now []int) {
+	group := (len(p.index) + mostPoints - 1) / mostPoints
+	if group <= 1 {
+		return p, at
+	}
+	var starts []int
+	for i := 0; i < len(p.index); {
+		if slices.Contains(at, i) {
+			now = append(now, len(starts))
+		}
+		starts = append(starts, i)
+		near := slices.ContainsFunc(at, func(a int) bool { return i+group > a-single && i <= a+single })
+		if i++; !near {
+			i = min(i+group-1, len(p.index))
+		}
+	}
+	return p.grouped(starts, len(p.index)), now
+}
+
+// grouped averages the points from each of the starts to the next, and to the end.
+func (p points) grouped(starts []int, end int) (out points) {
+	for k, i := range starts {
+		to := end
+		if k+1 < len(starts) {
+			to = starts[k+1]
+		}
 		var index, phase, high, count float64
-		for k := i; k < i+group; k++ {
+		for k := i; k < to; k++ {
 			w := p.count[k]
 			index, phase, high, count = index+w*p.index[k], phase+w*(p.phase[k]-p.phase[i]), high+w*p.high[k], count+w
 		}
 		out.index, out.phase = append(out.index, index/count), append(out.phase, p.phase[i]+phase/count)
 		out.high, out.count = append(out.high, high/count), append(out.count, count)
-		out.from, out.to = append(out.from, p.from[i]), append(out.to, p.to[i+group-1])
+		out.from, out.to = append(out.from, p.from[i]), append(out.to, p.to[to-1])
 	}
-	if n := len(out.to); n > 0 {
-		out.to[n-1] = p.to[len(p.to)-1]
-	}
+	out.to[len(out.to)-1] = p.to[len(p.to)-1]
 	return out
 }
 
@@ -160,12 +197,23 @@ func (p *points) highs() *series  { return p.series(p.high, false) }
 
 func (p *points) series(y []float64, phase bool) *series {
 	n := len(y)
-	s := &series{y: y, phase: phase}
+	s := &series{y: y, phase: phase, unit: 1}
 	span := p.index[n-1] - p.index[0]
+	if phase {
+		s.unit = span
+	}
 	usual := stability.Median(p.count)
 	for i := range y {
 		s.x = append(s.x, (p.index[i]-p.index[0])/span)
 		s.white = append(s.white, usual/p.count[i])
+		// A value is the mean of 2N edges. Neighbouring means of a walk differ by its step, less by as much as white noise of a negative
+		// variance would take: the covariance of their differences is q (k² - 1)/6k for k edges with steps of variance q (Working,
+		// Econometrica 28, 1960).
+		smooth := 0.0
+		if n := p.count[i]; phase {
+			smooth = (4*n*n - 1) / (24 * n * span)
+		}
+		s.smooth = append(s.smooth, smooth)
 	}
 	first := s.first()
 	for k := range first + 2 {
@@ -174,12 +222,6 @@ func (p *points) series(y []float64, phase bool) *series {
 			v[i] = math.Pow(2*x-1, float64(k))
 		}
 		s.powers = append(s.powers, v)
-	}
-	// A value is the mean of 2N edges. Neighbouring means of a walk differ by its step, less by as much as white noise of a negative
-	// variance would take: the covariance of their differences is q (k² - 1)/6k for k edges with steps of variance q (Working,
-	// Econometrica 28, 1960).
-	if phase {
-		s.smooth = (4*usual*usual - 1) / (24 * usual * usual)
 	}
 	for _, rate := range []float64{0, 1, 3, 10} {
 		v := make([]float64, n)
@@ -190,6 +232,7 @@ func (p *points) series(y []float64, phase bool) *series {
 		}
 		s.warming = append(s.warming, v)
 	}
+	s.brief = (briefest - 1) / span
 	s.shortest = max(int(math.Ceil(briefest/usual)), 2)
 	return s
 }

@@ -26,40 +26,8 @@ type jump struct {
 	alike bool    // a train that warms up or wanders would look much the same
 }
 
-// grid are the noises that are averaged over, each with the log of its prior probability: white alone, with a walk of the phase,
-// with one of the period, with both. few are those of a first look.
-var (
-	grid = noises()
-	few  = []weighed{{noise{}, -0.8}, {noise{walk: 1}, -1.9}, {noise{walk: 30}, -1.9}, {noise{walk: 1e3}, -1.9}, {noise{wander: 100}, -2.3}}
-)
-
-func noises() (out []weighed) {
-	add := func(n noise, share float64) { out = append(out, weighed{n, math.Log(share)}) }
-	add(noise{}, 0.45)
-	for k := range 8 {
-		w := math.Pow(10, float64(k)-1)
-		add(noise{walk: w}, 0.45/8*map[bool]float64{true: slightWalk, false: 1}[w < 20])
-	}
-	for k := range 9 {
-		for _, v := range []float64{0, 3, 100} {
-			add(noise{v, math.Pow(10, float64(k))}, 0.05/27)
-		}
-	}
-	return out
-}
-
-// slightWalk is the share, over that of a larger one, of a walk which white noise all but hides. Most changes in white noise bend the
-// phase no more than it would: of those of five uncertainties a test that held to one false one in a thousand under each walk could
-// find one in twenty-five.
-const slightWalk = 0.2
-
-type weighed struct {
-	noise
-	log float64
-}
-
 const (
-	bar        = 4.3 // log of the odds of a change that are asked, against a train that is steady or drifts
+	bar        = 5.4 // log of the odds of a change that are asked, against a train that is steady or drifts
 	bent       = 1.0 // and against one that warms up or wanders;
 	sure       = 5.0 // below that it is said that one would look much the same
 	places     = 40  // where a change is looked for at first
@@ -107,7 +75,7 @@ func (s *series) search() jump {
 			break
 		}
 		places := s.settle(l.noise, l.degree, slices.Concat(given, l.places()))
-		if smooth > bent {
+		if smooth > bent && s.stands(places) {
 			return jump{gain, places, s.moved(l.noise, l.degree, places), smooth < sure}
 		}
 		given = places
@@ -195,7 +163,7 @@ func (s *series) weigh(all []weighed, at, given []int) *looked {
 	l := &looked{never, never, never, never, math.Inf(-1), noise{}, 0, [2]int{}}
 	forms := make([][]float64, len(at))
 	for i, k := range at {
-		forms[i] = s.form([]int{k})
+		forms[i] = s.form(k)
 	}
 	for _, n := range all {
 		if n.wander == 0 || s.phase { // the walk of a time itself is that of the period
@@ -224,7 +192,7 @@ func (s *series) under(n weighed, at, given []int, forms [][]float64, l *looked)
 		return log
 	}
 	for _, k := range given {
-		c := w.white(s.form([]int{k}))
+		c := w.white(s.form(k))
 		b.add(c)
 		d := floats.Dot(y, c)
 		base += sized(d*d, rest) - math.Log(float64(len(at)))
@@ -306,7 +274,7 @@ func (s *series) settle(n noise, degree int, at []int) []int {
 		own := basis{}
 		for _, k := range at {
 			if cols[k] == nil {
-				cols[k] = w.white(s.form([]int{k}))
+				cols[k] = w.white(s.form(k))
 				b.off(cols[k])
 			}
 			c := slices.Clone(cols[k])
@@ -342,7 +310,7 @@ func (s *series) moved(n noise, degree int, at []int) float64 {
 		x.SetCol(k, w.white(s.powers[k]))
 	}
 	for k, place := range at {
-		x.SetCol(degree+1+k, w.white(s.form([]int{place})))
+		x.SetCol(degree+1+k, w.white(s.form(place)))
 	}
 	var size mat.VecDense
 	if size.SolveVec(x, mat.NewVecDense(len(s.y), w.white(s.y))) != nil {
@@ -350,13 +318,11 @@ func (s *series) moved(n noise, degree int, at []int) float64 {
 	}
 	sum := make([]float64, len(s.y))
 	for k, place := range at {
-		floats.AddScaled(sum, size.AtVec(degree+1+k), s.form([]int{place}))
+		floats.AddScaled(sum, size.AtVec(degree+1+k), s.form(place))
 	}
 	s.plain(degree).off(sum)
 	return slices.Max(sum) - slices.Min(sum)
 }
-
-const tiny = 1e-9
 
 // candidates are so many points that a stretch may begin at.
 func (s *series) candidates(places float64) []int {

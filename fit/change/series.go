@@ -12,11 +12,13 @@ type series struct {
 	x, y     []float64   // places, from 0 to 1, and values
 	white    []float64   // variance of the white noise of each, in units of the usual one
 	coarse   float64     // what the bars are multiplied by
-	smooth   float64     // share of a walk's step from value to value by which averaging lessens that
+	smooth   []float64   // of each, how much of a walk of unit size over the record averaging takes off
 	phase    bool        // y is a phase: a jump of the period bends it; else y is a time itself
 	powers   [][]float64 // of the places, up to the largest degree
 	warming  [][]float64 // what a time does beside a drift that approaches its last value exponentially, at some rates
 	shortest int         // points of a stretch at least
+	brief    float64     // the same on the axis of the places
+	unit     float64     // of the places, in cycles of a phase
 }
 
 // first is the degree of a steady train's polynomial.
@@ -39,17 +41,22 @@ func (s *series) spread() float64 {
 	return hi - lo
 }
 
-// form is that of a change that begins at the first place, and ends at the second where there is one.
-func (s *series) form(at []int) []float64 {
+// form is that of a change that begins at a point.
+func (s *series) form(at int) []float64 { return s.bend(s.before(at)) }
+
+// before is the place midway between a point and the one before it.
+func (s *series) before(i int) float64 { return (s.x[i-1] + s.x[i]) / 2 }
+
+// bend is what a change of unit size at a place adds to the values.
+func (s *series) bend(place float64) []float64 {
 	v := make([]float64, len(s.x))
-	for j, k := range at {
-		from, sign := (s.x[k-1]+s.x[k])/2, float64(1-2*j)
-		for i := k; i < len(v); i++ {
-			if s.phase {
-				v[i] += sign * (s.x[i] - from)
-			} else {
-				v[i] += sign
-			}
+	for i, x := range s.x {
+		switch {
+		case x <= place:
+		case s.phase:
+			v[i] = x - place
+		default:
+			v[i] = 1
 		}
 	}
 	return v
@@ -92,7 +99,7 @@ func (s *series) filter(noise noise) *whitening {
 		}
 		v := p[0] + s.white[i]
 		if i > 0 {
-			v -= s.smooth * walk * w.step[i]
+			v -= s.smooth[i] * walk
 		}
 		w.gain[i] = [2]float64{p[0] / v, p[1] / v}
 		w.scale[i] = 1 / math.Sqrt(v)

@@ -43,7 +43,8 @@ func (r *run) finish() (*fit.Measurement, error) {
 
 // stretches adds what lies between the changes of a train; nothing where it does not change.
 func (r *run) stretches(m *fit.Measurement, t *train.Record, k noise.Known, fitted *fittedEdges, scale float64) {
-	parts, alike := change.Find(t.Cycles, k.Lattice.Cell)
+	found := change.Find(t.Cycles, k.Lattice.Cell)
+	parts := found.Stretches
 	var all []*fit.Measurement
 	for _, s := range parts {
 		one, err := r.estimate(t.Part(s.From, s.To), k, fitted, scale)
@@ -53,9 +54,11 @@ func (r *run) stretches(m *fit.Measurement, t *train.Record, k noise.Known, fitt
 		all = append(all, one)
 	}
 	for i := 1; i < len(all); i++ {
-		m.Changes = append(m.Changes, fit.Change{Time: r.time((parts[i-1].To+parts[i].From)/2, scale), Before: all[i-1].Period().Value, After: all[i].Period().Value})
+		before := all[i-1].Period().Value
+		size := found.Sizes[i-1].Over(before / scale)
+		m.Changes = append(m.Changes, fit.Change{Time: r.time((parts[i-1].To+parts[i].From)/2, scale), Before: before, After: all[i].Period().Value, By: size.By, Uncertainty: size.Uncertainty})
 	}
-	m.Stretches, m.Alike = all, alike && len(all) > 0
+	m.Stretches, m.Alike = all, found.Alike && len(all) > 0
 	if len(all) > 0 {
 		m.Notes = append([]string{r.changed(m)}, m.Notes...)
 		return

@@ -83,14 +83,6 @@ func driftText(d *compare.Drift) string {
 	return "not significant: " + value + " of the period, " + over
 }
 
-// jumpText says when the period changed, with the digits that tell one from the other.
-func jumpText(c compare.Jump) string {
-	period := func(x float64) string {
-		return quantity.Uncertain(x, math.Abs(c.After-c.Before)/20+1e-9*x, quantity.Second)
-	}
-	return fmt.Sprintf("at %s from %s to %s", quantity.Format(c.Time, quantity.Second), period(c.Before), period(c.After))
-}
-
 // aside tells, in a single line that leaves out all other notes, what its ± and verdict rest on.
 func aside(c *compare.Capture) string {
 	var all []string
@@ -133,7 +125,7 @@ func movement(changes []compare.Jump, m compare.Moves) string {
 func changesOf(changes []compare.Jump) string {
 	var all []string
 	for _, c := range changes {
-		all = append(all, jumpText(c))
+		all = append(all, fit.Change(c).String())
 	}
 	return strings.Join(all, ", ")
 }
@@ -157,7 +149,7 @@ func stabilityRows(s *compare.Stability, all bool) [][2]string {
 		}
 	}
 	for _, c := range s.Changes {
-		add("change of the period", jumpText(c), true)
+		add("change of the period", fit.Change(c).String(), true)
 	}
 	if s.Modulation != nil {
 		add("modulation", fit.Modulation(*s.Modulation).String()+map[bool]string{false: "; ± holds it"}[s.Modulation.Mains], true)
@@ -273,6 +265,7 @@ func stabilityRecords(s *compare.Stability) []Record {
 		add("change_time", "s", &c.Time, nil)
 		add("period_before", "s", &c.Before, nil)
 		add("period_after", "s", &c.After, nil)
+		add("period_jump", "1", &c.By, &c.Uncertainty)
 	}
 	if s.Modulation != nil {
 		add("modulation_rms", "1", &s.Modulation.Amplitude, nil)

@@ -1,0 +1,40 @@
+package change
+
+import "math"
+
+// grid are the noises that are averaged over, each with the log of its prior probability: white alone, with a walk of the phase,
+// with one of the period, with both. few are those of a first look. even has no share taken
+// off: what small walks a change must prove itself against is one thing, how well its size is known another.
+var (
+	grid = noises(slightWalk)
+	even = noises(1)
+	few  = []weighed{{noise{}, -0.8}, {noise{walk: 1}, -1.9}, {noise{walk: 30}, -1.9}, {noise{walk: 1e3}, -1.9}, {noise{wander: 100}, -2.3}}
+)
+
+func noises(slight float64) (out []weighed) {
+	add := func(n noise, share float64) { out = append(out, weighed{n, math.Log(share)}) }
+	add(noise{}, 0.45)
+	for k := range 8 {
+		w := math.Pow(10, float64(k)-1)
+		add(noise{walk: w}, 0.45/8*map[bool]float64{true: slight, false: 1}[w < 20])
+	}
+	for k := range 9 {
+		for _, v := range []float64{0, 3, 100} {
+			add(noise{v, math.Pow(10, float64(k))}, 0.05/27)
+		}
+	}
+	return out
+}
+
+// slightWalk is the share, over that of a larger one, of a walk which white noise all but hides. Most changes in white noise bend the
+// phase no more than it would: of those of five uncertainties a test that held to one false one in a thousand under each walk could
+// find one in twenty-five.
+const slightWalk = 0.2
+
+type weighed struct {
+	noise
+	log float64
+}
+
+// tiny is the share of a column below which nothing is left of it.
+const tiny = 1e-9
