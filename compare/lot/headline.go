@@ -77,15 +77,19 @@ func (c *Collector) headline(r *Report, rows []*Row) *Headline {
 	default:
 		return h // it is something else than a part's value, or not told
 	}
+	s := slopeOf(model, h.Quantity, most.Name, rows[0].predicted)
+	base := math.Log(h.Mean) - s*shift
+	if without := math.Exp(base); without < low || without > high {
+		return h // that alone takes no board off target
+	}
 	h.Likely = r.Causes[0].Probability
 	h.Part, h.Shift, h.Tolerance = most.Name, math.Expm1(shift), part.Plus
 	if h.Shift < 0 {
 		h.Tolerance = part.Minus
 	}
 	h.Inside = math.Abs(h.Shift) <= h.Tolerance && most.OutOfTolerance < likely
-	s := slopeOf(model, h.Quantity, most.Name, rows[0].predicted)
 	scatter := scatters * deviation
-	if base := math.Log(h.Mean) - s*shift; low+scatter < high-scatter {
+	if low+scatter < high-scatter {
 		a, b := math.Expm1((math.Log(max(low, 0)+scatter)-base)/s), math.Expm1((math.Log(high-scatter)-base)/s)
 		if a > b {
 			a, b = b, a

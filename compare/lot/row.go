@@ -281,7 +281,7 @@ func (a *Apart) Finding(own string, v *compare.Verdict) string {
 }
 
 // apartWords say against what such a board is judged: the others' parts, not the design's.
-var apartWords = strings.NewReplacer("nothing wrong, every part in tolerance", "like the other boards", "out of tolerance", "unlike the others'", " nominal ", " their ")
+var apartWords = strings.NewReplacer("nothing wrong, every part in tolerance", "no part unlike the others', so the device or its setting", "out of tolerance", "unlike the others'", " nominal ", " their ")
 
 // AgainstOthers puts the words of a cause so.
 func AgainstOthers(text string) string { return apartWords.Replace(text) }

@@ -278,6 +278,10 @@ func TestHeadline(t *testing.T) {
 	if len(r.Batches) != 0 || len(r.Outliers) != 0 {
 		t.Errorf("%+v %+v", r.Batches, r.Outliers)
 	}
+	d.Targets[0].Value, d.Targets[0].Low, d.Targets[0].High = 0.8*f0, 0.8*f0*0.97, 0.8*f0*1.03
+	if h := s.report(t, d, Options{}).Headline; h == nil || h.Part != "" { // without its batch they would fail as well
+		t.Errorf("%+v", h)
+	}
 }
 
 // Which parts could set two groups apart: 51 kOhm in place of 47 kOhm, the half-cycles by the textbook's ln 2 (R1 + R2) C and ln 2 R2 C.
