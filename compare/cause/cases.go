@@ -94,7 +94,7 @@ func (b *Board) Beside(k *Case) (all []Case) {
 
 // controlFixed says whether under this case nothing moves the upper threshold from its ideal ratio.
 func (b *Board) controlFixed(k *Case) bool {
-	if b.Design.Family != fit.Ideal || k.Unexplained {
+	if b.Design.Family != fit.Ideal || k.Unexplained && k.Cause == Unexplained {
 		return false
 	}
 	for _, v := range k.Override {

@@ -1,32 +1,57 @@
 package cause
 
-import "offbeat/fit/circuit"
+import (
+	"offbeat/fit/circuit"
+	"offbeat/fit/wiring"
+)
+
+// What an output may lose of the supply (common practice), and what a collector of a multivibrator: there a transistor whose gain is
+// below what its resistors ask for does not saturate, which at a gain of 5 where 25 is wanted leaves a fifth of the swing.
+const mostLost, mostOfSwing = 0.3, 0.85
 
 // output: where the output feeds the capacitor, its high level, its low level or both stop short of the rails by 0.02 to 0.3
-// of the supply, uniformly: a worn or loaded output stage.
+// of the supply, uniformly: a worn or loaded output stage. Likewise the swing of a multivibrator's collectors, of one or both.
 var output = Cause{
 	Name: "output",
 	Key:  "output",
-	Odds: []Row{{"", 0.01, 0.04, "a loaded or weak output: as often as a weak switch (common practice)"}},
+	Odds: []Row{{"", 0.01, 0.04, "a loaded or weak output, or a weak transistor of two: as often as a weak switch (common practice)"}},
 	Words: Words{
 		Kind:  "weak output",
 		Title: "weak output",
 		Detail: func(s *Said) string {
-			return "about " + s.Value(0) + " short of the upper rail, " + s.Value(1) + " of the lower"
+			return "about " + s.Value(0) + " " + s.Parameters[0].Name + ", " + s.Value(1) + " " + s.Parameters[1].Name
 		},
 		Curve:   "weak output",
 		Lot:     "the devices' outputs are weak",
 		Retune:  "the likeliest cause is the output, which stops short of its rails: take its load off or change the device first",
 		Repair:  "Take the load off the output, else change the device",
-		Form:    "the output's high level (0.4), low level (0.3) or both (0.3) short of the rail by 0.02 … 0.3 of the supply",
-		Meaning: "The output that feeds the capacitor stops short of its rails: it is loaded, worn or of another kind. What charges or discharges the capacitor is then less.",
-		Also:    []string{"output levels"},
+		Form:    "the output's high level (0.4), low level (0.3) or both (0.3) short of the rail by 0.02 … 0.3 of the supply; of a multivibrator the swing of the output's collector, of the other one, or of both by one gain, by 0.02 … 0.85",
+		Meaning: "The output that feeds the capacitor stops short of its rails: it is loaded, worn or of another kind. What charges or discharges the capacitor is then less. In a multivibrator a loaded collector, or a transistor of too little gain, swings less, and the half-cycle that it drives is shorter.",
+		Also:    []string{"output levels", "low gain"},
 	},
 	Cases: func(b *Board) []Case {
-		if !b.Circuit.Reads(circuit.OutputDrop) || !b.Circuit.Reads(circuit.OutputLow) {
+		w := b.Circuit.Wiring
+		switch {
+		case w != nil && w.Device.Kind == wiring.Pair:
+			all := b.oneOrBoth(b.ofSupply(circuit.OutputDrop, 0.02, mostOfSwing), b.ofSupply(circuit.OutputLow, 0.02, mostOfSwing),
+				term("lost at the output's collector", "V", circuit.OutputDrop), term("lost at the other one", "V", circuit.OutputLow))
+			all[2].Override, all[2].Tie = all[2].Override[:1], oneGain
+			return all
+		case !b.Circuit.Reads(circuit.OutputDrop) || !b.Circuit.Reads(circuit.OutputLow):
 			return nil
 		}
-		return b.oneOrBoth(b.ofSupply(circuit.OutputDrop, 0.02, 0.3), b.ofSupply(circuit.OutputLow, 0.02, 0.3),
-			term("output below the upper rail", "V", circuit.OutputDrop), term("output above the lower rail", "V", circuit.OutputLow))
+		return b.oneOrBoth(b.ofSupply(circuit.OutputDrop, 0.02, mostLost), b.ofSupply(circuit.OutputLow, 0.02, mostLost),
+			term("short of the upper rail", "V", circuit.OutputDrop), term("short of the lower one", "V", circuit.OutputLow))
 	},
+}
+
+// oneGain gives both transistors of a multivibrator one gain, so that each swing is as the current into its base, if not all there
+// is: what is drawn is lost where the base's own resistor is the larger.
+func oneGain(v *circuit.Values) {
+	full, lost := v[circuit.Supply]-v[circuit.SwitchVoltage], v[circuit.OutputDrop]
+	weaker, other, ratio := circuit.OutputDrop, circuit.OutputLow, v[0]/v[2]
+	if ratio < 1 {
+		weaker, other, ratio = other, weaker, 1/ratio
+	}
+	v[weaker], v[other] = lost, max(0, full-(full-lost)*ratio)
 }

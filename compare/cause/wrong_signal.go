@@ -3,25 +3,23 @@ package cause
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"offbeat/fit/circuit"
 	"offbeat/fit/posterior"
+	"offbeat/fit/wiring"
 )
 
 // The ways in which a capture is not of the output as it is, with their shares of the odds (common practice: a reversed
 // polarity or an active-low buffer is the commonest).
-const (
-	invertedShare = 0.4
-	nodeShare     = 0.3
-	aliasShare    = 0.3
-)
+const invertedShare, nodeShare, aliasShare, foreignShare, dividedShare = 0.3, 0.2, 0.25, 0.15, 0.1
 
 // WrongSignal is the name of the cause that says the capture is not of the output as it is.
 const WrongSignal = "wrong signal"
 
 // wrongSignal: the board is sound and the capture is not of its output: inverted; of the capacitor's node, whose edges are
-// taken midway between its ends; or sampled below two samples a pulse, so that the frequency folds about a multiple of
-// the sample rate while the duty factor stays.
+// taken midway between its ends; sampled below two samples a pulse, so that the frequency folds about a multiple of
+// the sample rate while the duty factor stays; the output of a divider behind it; or nothing of it at all.
 var wrongSignal = Cause{
 	Name:    WrongSignal,
 	Key:     "wrong_signal",
@@ -40,8 +38,8 @@ var wrongSignal = Cause{
 		Lot:     "the captures are not of the output",
 		Retune:  "the likeliest cause is that the capture is not of the output: capture it again before any part is changed",
 		Repair:  "Capture the output of the circuit itself",
-		Form:    "every part in tolerance, and the capture inverted (0.4 of the odds), of the capacitor's node (0.3; half of that through a 10 MΩ probe where that counts), or sampled below two samples a pulse (0.3)",
-		Meaning: "The board may be sound and the capture wrong: inverted, of the capacitor's node instead of the output, or sampled so slowly that another frequency shows in place of the true one.",
+		Form:    "every part in tolerance, and the capture inverted (0.3 of the odds), of the capacitor's node (0.2; half of that through a 10 MΩ probe where that counts), sampled below two samples a pulse (0.25), of a divider by 2, 4, 8, 10 or 16 (0.1), or of something else (0.15; half of that hum at the mains or twice it); of a single pulse always the last",
+		Meaning: "The board may be sound and the capture wrong: inverted, of the capacitor's node instead of the output, of a divider behind the output, of mains hum or another clock, or sampled so slowly that another frequency shows in place of the true one.",
 		Also:    []string{"inverted", "aliased"},
 	},
 	Cases: func(b *Board) []Case {
@@ -55,14 +53,17 @@ var wrongSignal = Cause{
 			all.Preset = 1 // even a sound board can't show otherwise
 			return []Case{all}
 		}
+		out := []Case{b.lying(foreignShare, foreign, elsewhere...)}
 		if b.Circuit.OnePulse {
-			return nil
+			out[0].Share = 0
+			return out
 		}
 		turned := inverted
 		if b.Inverted {
 			turned = upright
 		}
-		out := []Case{b.seen(invertedShare, float64(turned), func(_ *circuit.Values, high, low float64) (float64, float64, bool) { return low, high, true })}
+		out = append(out, b.lying(dividedShare, divided, dividers...),
+			b.seen(invertedShare, float64(turned), func(_ *circuit.Values, high, low float64) (float64, float64, bool) { return low, high, true }))
 		out = append(out, b.nodes()...)
 		folds, blind := b.aliases()
 		if !blind {
@@ -88,11 +89,13 @@ var wrongSignal = Cause{
 // nodes are the captures of the capacitor's node, through a probe that draws next to nothing and through the usual one, which
 // is a leak of its own as long as it is there.
 func (b *Board) nodes() []Case {
-	if b.Circuit.Curve == nil || b.Circuit.Bends {
-		return nil
-	}
 	out := []Case{b.seen(nodeShare, ofTheNode, b.midway)}
-	if v, err := b.Circuit.Typical(b.Design); err == nil {
+	switch v, err := b.Circuit.Typical(b.Design); {
+	case b.Circuit.Wiring.Device.Kind == wiring.Pair: // a base is no ramp between two thresholds
+		return nil
+	case b.Circuit.Curve == nil || b.Circuit.Bends:
+		out[0] = b.lying(nodeShare, ofTheNode, ramp)
+	case err == nil:
 		if k := probe / b.Circuit.Charging(&v); k > leastLeak && k < mostLeak && b.Circuit.Has(circuit.LeakRatio) {
 			loaded := b.seen(nodeShare/2, ofTheNode, b.midway)
 			loaded.Fixed = []posterior.Fixed{{Slot: circuit.LeakRatio, Value: k}}
@@ -112,13 +115,45 @@ func (b *Board) nodes() []Case {
 // loaded or sampled too coarsely (common practice).
 const rampsOdds = 100
 
+// ramp is a capture of the node where its curve is not one of two first-order runs: between thresholds at a third and two thirds
+// of what it runs to, each run spends 0.585 of its time on its end's side of the middle (ln 1.5/ln 2); diodes move that a little.
+var ramp = posterior.Misfit{Share: 1, High: 0.05, Low: 0.05, See: func(high, low float64) (float64, float64) {
+	const end = 0.585
+	return end*high + (1-end)*low, (1-end)*high + end*low
+}}
+
+// dividers are a counter's outputs behind the board's, of even halves, and elsewhere is no signal of the board: hum at the mains, or
+// ripple at twice it, whose halves are less even; or some other clock of even halves (common practice).
+var dividers, elsewhere = func() (d, e []posterior.Misfit) {
+	for _, n := range []struct{ by, share float64 }{{2, 0.4}, {4, 0.2}, {8, 0.1}, {10, 0.2}, {16, 0.1}} {
+		d = append(d, posterior.Misfit{Share: n.share, High: 0.01, Low: 0.01, See: func(high, low float64) (float64, float64) {
+			return n.by * (high + low) / 2, n.by * (high + low) / 2
+		}})
+	}
+	for _, hum := range []struct{ hertz, sd float64 }{{50, 0.015}, {60, 0.015}, {100, 0.05}, {120, 0.05}} {
+		e = append(e, posterior.Misfit{Share: 0.125, High: hum.sd, Low: hum.sd, See: func(_, _ float64) (float64, float64) { return 0.5 / hum.hertz, 0.5 / hum.hertz }})
+	}
+	return d, append(e, posterior.Misfit{Share: 0.5, High: 0.02, Low: 0.02, Both: 5, See: func(high, low float64) (float64, float64) {
+		return (high + low) / 2, (high + low) / 2
+	}})
+}()
+
 // What the first parameter of a wrong signal says; from aliased on it is the sample rate, Hz.
 const (
-	upright   = 0 // it was turned as it was read, and should not be
-	inverted  = 1
-	ofTheNode = 2
-	aliased   = 3
+	upright = iota // it was turned as it was read, and should not be
+	inverted
+	ofTheNode
+	foreign
+	divided
+	aliased
 )
+
+// lying is a sound board whose capture lies in one of these forms about what another way to see it shows.
+func (b *Board) lying(share, kind float64, forms ...posterior.Misfit) Case {
+	c := b.seen(share, kind, nil)
+	c.Unexplained, c.Misfit = true, forms
+	return c
+}
 
 // seen is a sound board shown in another way.
 func (b *Board) seen(share, kind float64, see func(v *circuit.Values, high, low float64) (float64, float64, bool)) Case {
@@ -214,35 +249,32 @@ const (
 	mostAliases = 8
 )
 
-// wrongSignalDo is the capture to take instead, and how to tell.
+// sights say of each kind what it is, in brief where that is shorter, what to capture instead, and how that is entered.
+var sights = [...]struct{ detail, brief, do, enter string }{
+	upright:   {"it was turned and should not be: take --invert away", "", "read the same capture without --invert", ""},
+	inverted:  {"the output is inverted: add --invert", "", "read the same capture with its polarity turned", "--invert"},
+	ofTheNode: {"it is the capacitor's node and not the output: probe the output, or name its channel with --channel out=NAME", "the capacitor's node: probe the output, or name its channel with --channel out=NAME", "capture the output in place of the capacitor's node", "NEW.csv"},
+	foreign:   {"it is no signal of this board but mains hum or another clock: probe the output, or name its channel with --channel out=NAME", "mains hum or another clock: probe the output, or name its channel with --channel out=NAME", "capture the output of this board", "NEW.csv"},
+	divided:   {"it is the output of a divider behind the board: probe the output itself, or name its channel with --channel out=NAME", "a divider behind the output: probe the output itself, or name its channel with --channel out=NAME", "capture the output in place of the divider's", "NEW.csv"},
+	aliased:   {"{rate} samples a second are below two a pulse, so that another frequency shows, or none: sample at {wanted} a second or more", "sampled too slowly: take {wanted} samples a second or more", "capture the output at {wanted} samples a second or more", "NEW.csv"},
+}
+
+// sight fills in a text of the kind that is said.
+func (s *Said) sight(text string) string {
+	return strings.NewReplacer("{rate}", perSecond(s.Values[0]-aliased), "{wanted}", perSecond(s.Values[1])).Replace(text)
+}
+
 func wrongSignalDo(s *Said) (reading, enter string) {
-	switch kind := s.Values[0]; {
-	case kind == upright:
-		return "read the same capture without --invert", ""
-	case kind == inverted:
-		return "read the same capture with its polarity turned", "--invert"
-	case kind == ofTheNode:
-		return "capture the output in place of the capacitor's node", "NEW.csv"
-	default:
-		return "capture the output at " + perSecond(s.Values[1]) + " samples a second or more", "NEW.csv"
-	}
+	k := sights[int(min(s.Values[0], aliased))]
+	return s.sight(k.do), k.enter
 }
 
 func wrongSignalDetail(s *Said) string {
-	switch kind := s.Values[0]; {
-	case s.Brief && kind == ofTheNode:
-		return "the capacitor's node: probe the output, or name its channel with --channel out=NAME"
-	case s.Brief && kind > ofTheNode:
-		return "sampled too slowly: take " + perSecond(s.Values[1]) + " samples a second or more"
-	case kind == upright:
-		return "it was turned and should not be: take --invert away"
-	case kind == inverted:
-		return "the output is inverted: add --invert"
-	case kind == ofTheNode:
-		return "it is the capacitor's node and not the output: probe the output, or name its channel with --channel out=NAME"
-	default:
-		return perSecond(kind-aliased) + " samples a second are below two a pulse, so that another frequency shows, or none: sample at " + perSecond(s.Values[1]) + " a second or more"
+	k := sights[int(min(s.Values[0], aliased))]
+	if s.Brief && k.brief != "" {
+		return s.sight(k.brief)
 	}
+	return s.sight(k.detail)
 }
 
 // perSecond writes a rate without a power of ten.

@@ -76,6 +76,14 @@ func (b *Board) drawn(rng *rand.Rand, h *hypothesis, integrated bool) (high, low
 		common := both * rng.NormFloat64()
 		high, low = high*math.Exp(on*rng.NormFloat64()+common), low*math.Exp(off*rng.NormFloat64()+common)
 	}
+	if h.forms != nil {
+		u := rng.Float64()
+		k := slices.IndexFunc(h.forms, func(f sight) bool { u -= f.share; return u < 0 })
+		f := h.forms[max(k, 0)]
+		high, low = f.of(high, low)
+		common := f.sd[2] * rng.NormFloat64()
+		high, low = high*math.Exp(f.sd[0]*rng.NormFloat64()+common), low*math.Exp(f.sd[1]*rng.NormFloat64()+common)
+	}
 	return high, low, ok
 }
 

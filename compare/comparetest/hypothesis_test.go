@@ -14,7 +14,7 @@ import (
 )
 
 // The shares of the wrong views, and the resistance of the usual probe at ten to one, which loads the node.
-const invertedShare, nodeShare, probe = 0.4, 0.3, 10e6
+const invertedShare, nodeShare, foreignShare, dividedShare, probe = 0.3, 0.2, 0.15, 0.1, 10e6
 
 // step turns a number even between 0 and 1 into one more quantity of a board; those before it stand already.
 type step func(u float64, s *state)
@@ -26,7 +26,9 @@ type hypothesis struct {
 	Odds  float64
 
 	wild    string // the part whose reading is wrong
-	parts   int    // of the design
+	view    view
+	forms   []sight
+	parts   int // of the design
 	circuit *circuit.Circuit
 	start   circuit.Values // what is not drawn
 	terms   []circuit.Prior
@@ -42,12 +44,15 @@ type recipe struct {
 	wild  string // the part whose reading is wrong
 	also  string // a part that is out of its tolerance beside the cause
 	// fault is the last step, of the part that a fault adds, as a multiple of legs, or as it is where there are none.
-	fault form
-	legs  string
-	share float64               // of the cause's odds; 0: all
-	own   map[circuit.Slot]form // in place of the terms' priors, in the slots' order
-	first string                // the part that the others go with
-	tie   func(s *state)        // what the fault does to a board whose quantities are drawn
+	fault  form
+	legs   string
+	share  float64               // of the cause's odds; 0: all
+	own    map[circuit.Slot]form // in place of the terms' priors, in the slots' order
+	first  string                // the part that the others go with
+	tie    func(s *state)        // what the fault does to a board whose quantities are drawn
+	view   view
+	forms  []sight // of a capture of something else
+	probed bool    // the usual probe is on the node
 }
 
 // hypotheses lists them all, of each family that may be fitted.
@@ -95,9 +100,7 @@ func (p *Problem) compile(recipes []recipe) ([]*hypothesis, error) {
 func (p *Problem) recipes() []recipe {
 	k, all := p.Drawing, cardsOf(p.Drawing.text())
 	out := []recipe{{cause: Nothing}, {cause: Clock}, {cause: Unexplained}}
-	if !k.OnePulse {
-		out = append(out, recipe{cause: WrongSignal})
-	}
+	out = append(out, p.wrongSignals()...)
 	var live []fit.Part
 	for _, q := range p.Design.Parts {
 		if !slices.Contains(k.Idle, q.Name) {
@@ -122,7 +125,18 @@ func (p *Problem) recipes() []recipe {
 	}
 	out = append(out, p.alike()...)
 	if len(all) == 0 {
-		return out
+		swing := p.Design.Supply.Value
+		weak := weakOutput(uniform(shortest*swing, collectorLost*swing))
+		delete(weak[2].own, circuit.OutputLow)
+		weak[2].tie = func(s *state) { // of one gain: a swing is as its base's current, until there is no more
+			whole, lost := s.v[circuit.Supply]-s.v[circuit.SwitchVoltage], s.v[circuit.OutputDrop]
+			if r1, r2 := s.parts[0], s.parts[2]; r1 >= r2 {
+				s.v[circuit.OutputLow] = whole - min(whole, (whole-lost)*r1/r2)
+			} else {
+				s.v[circuit.OutputLow], s.v[circuit.OutputDrop] = lost, whole-min(whole, (whole-lost)*r2/r1)
+			}
+		}
+		return append(out, weak...)
 	}
 	for _, card := range all[1:] {
 		name := card[0]
@@ -151,6 +165,14 @@ func (p *Problem) recipes() []recipe {
 		out = append(out, recipe{cause: Stray, cards: all.toGround(k.Node), fault: logUniform(strayLow, strayHigh)})
 	}
 	return append(out, p.ofDevice(all)...)
+}
+
+// weakOutput loses of one level or swing, of the other, or of both.
+func weakOutput(lost form) (out []recipe) {
+	for i, own := range []map[circuit.Slot]form{{circuit.OutputDrop: lost}, {circuit.OutputLow: lost}, {circuit.OutputDrop: lost, circuit.OutputLow: lost}} {
+		out = append(out, recipe{cause: Output, share: []float64{0.4, 0.3, 0.3}[i], own: own})
+	}
+	return out
 }
 
 // ofDevice are the causes that lie in the device, and all resistors off alike.
@@ -192,9 +214,7 @@ func (p *Problem) ofDevice(all cards) (out []recipe) {
 		add(Slow, 0.3, map[circuit.Slot]form{circuit.DelayFall: lag, circuit.DelayRise: lag})
 	}
 	if all.ends("output") > 2 { // something hangs on it
-		add(Output, 0.4, only(circuit.OutputDrop, lost))
-		add(Output, 0.3, only(circuit.OutputLow, lost))
-		add(Output, 0.3, map[circuit.Slot]form{circuit.OutputDrop: lost, circuit.OutputLow: lost})
+		out = append(out, weakOutput(lost)...)
 	}
 	full := swing / 3 / p.nominalCharging()
 	size := only(circuit.Bias, logUniform(currentLow*full, currentHigh*full))
@@ -386,24 +406,63 @@ func (p *Problem) draws(h *hypothesis, r recipe, d *fit.Design) {
 			}
 		})
 	}
-	if r.cause == WrongSignal {
-		to, probed := 1., 0.
-		if p.Drawing.Views == 2 {
-			to = invertedShare / (invertedShare + nodeShare)
-			if k := probe / p.nominalCharging(); k > leakLow && k < leakHigh {
-				probed = k
-			}
-		}
-		h.steps = append(h.steps, func(u float64, s *state) {
-			s.view, s.v[circuit.LeakRatio] = inverted, 0
-			if u >= to {
-				s.view = ofNode
-			}
-			if u >= (1+to)/2 { // half of those through the usual probe
-				s.v[circuit.LeakRatio] = probed
-			}
-		})
+	h.view, h.forms = r.view, r.forms
+	if r.probed {
+		h.steps = append(h.steps, func(_ float64, s *state) { s.v[circuit.LeakRatio] = probe / p.nominalCharging() })
 	}
+}
+
+// wrongSignals are the sights in which a capture is not of the output, with their shares of what the board can show.
+func (p *Problem) wrongSignals() []recipe {
+	half := func(high, low float64) float64 {
+		if p.Drawing.OnePulse {
+			return high
+		}
+		return (high + low) / 2
+	}
+	var mains, counted []sight
+	for _, hertz := range []float64{50, 60, 100, 120} {
+		sd := 0.015
+		if hertz > 60 {
+			sd = 0.05
+		}
+		mains = append(mains, sight{0.125, [3]float64{sd, sd, 0}, func(_, _ float64) (float64, float64) { return 0.5 / hertz, 0.5 / hertz }})
+	}
+	mains = append(mains, sight{0.5, [3]float64{0.02, 0.02, 5}, func(high, low float64) (float64, float64) { return half(high, low), half(high, low) }})
+	if p.Drawing.OnePulse {
+		return []recipe{{cause: WrongSignal, forms: mains}}
+	}
+	for by, share := range map[float64]float64{2: 0.4, 4: 0.2, 8: 0.1, 10: 0.2, 16: 0.1} {
+		counted = append(counted, sight{share, [3]float64{0.01, 0.01, 0}, func(high, low float64) (float64, float64) { return by * half(high, low), by * half(high, low) }})
+	}
+	out := []recipe{{share: invertedShare, view: inverted}, {share: foreignShare, forms: mains}, {share: dividedShare, forms: counted}}
+	switch k := probe / p.nominalCharging(); {
+	case p.Drawing.Views == 2 && k > leakLow && k < leakHigh:
+		out = append(out, recipe{share: nodeShare / 2, view: ofNode}, recipe{share: nodeShare / 2, view: ofNode, probed: true})
+	case p.Drawing.Views == 2:
+		out = append(out, recipe{share: nodeShare, view: ofNode})
+	case p.Drawing.Views == 1 && p.Drawing.Node != "": // from a third of what it runs to over a half to two thirds
+		end := math.Log(1.5) / math.Ln2
+		out = append(out, recipe{share: nodeShare, forms: []sight{{1, [3]float64{0.05, 0.05, 0}, func(high, low float64) (float64, float64) {
+			return end*high + (1-end)*low, end*low + (1-end)*high
+		}}}})
+	}
+	sum := 0.
+	for i := range out {
+		sum += out[i].share
+	}
+	for i := range out {
+		out[i].cause, out[i].share = WrongSignal, out[i].share/sum
+	}
+	return out
+}
+
+// sight is a form of what a capture of something else shows of a board's times: its share, the standard deviations as in odd, and
+// what it lies about.
+type sight struct {
+	share float64
+	sd    [3]float64
+	of    func(high, low float64) (float64, float64)
 }
 
 // nominalCharging is what the timing capacitor charges through by the drawing, a potentiometer at its middling position.
@@ -491,7 +550,9 @@ func (p *Problem) part(r recipe, q fit.Part) form {
 }
 
 // state is a board of which nothing is drawn yet.
-func (h *hypothesis) state() *state { return &state{parts: make([]float64, h.parts), v: h.start} }
+func (h *hypothesis) state() *state {
+	return &state{parts: make([]float64, h.parts), v: h.start, view: h.view}
+}
 
 // draw makes a board of numbers even between 0 and 1, one a step: each step says its quantity whatever it was before.
 func (h *hypothesis) draw(u []float64, s *state) {
@@ -535,6 +596,12 @@ func (h *hypothesis) likelihood(t *times, s *state, readings []read) float64 {
 	case h.Cause == Unexplained && h.wild == "":
 		for i := range t.misfit {
 			l += t.misfit[i].share * t.misfit[i].times.density(high, low)
+		}
+	case h.forms != nil:
+		for _, f := range h.forms {
+			if wide, err := t.wider(f.sd); err == nil {
+				l += f.share * wide.density(f.of(high, low))
+			}
 		}
 	default:
 		l = t.density(high, low)

@@ -46,7 +46,7 @@ func (s *solved) loosen(top *compare.Cause) error {
 	var of []int
 	for _, i := range members {
 		k := &s.Cases[i]
-		if k.Unexplained || len(k.Shifts) > 0 && k.Override == nil || k.Cause == cause.Nothing {
+		if k.Cause == cause.Unexplained || len(k.Shifts) > 0 && k.Override == nil || k.Cause == cause.Nothing {
 			return nil // whose pairs are hypotheses of their own
 		}
 		for _, c := range append([]cause.Case{*k}, s.Board.Beside(k)...) {

@@ -101,7 +101,7 @@ func (sets coupled) run(v *Values, side int, other float64) (s segment, start fl
 			}
 		}
 	}
-	swing := -(v[Supply] - v[SwitchVoltage]) * math.Expm1(-other/(v[Collector]*own))
+	swing := -(v[Supply] - v[SwitchVoltage] - v[[2]Slot{OutputLow, OutputDrop}[side]]) * math.Expm1(-other/(v[Collector]*own))
 	start = v[BaseEmitter] - swing*own/farad
 	if v[Breakdown] > 0 {
 		start = max(start, -v[Breakdown])

@@ -22,9 +22,9 @@ const (
 	Bias                                    // A, drawn from the capacitor's node by the threshold pin or the input on it
 	OtherBias                               // A, drawn by a comparator's other input
 	DiodeDrop                               // V, constant forward drop of the first diode
-	OutputDrop                              // V, by which the output's high level stays below the supply
+	OutputDrop                              // V, by which the output's high level stays below the supply (multivibrator: by which that collector's swing is less)
 	OutputHigh                              // V against ground, its high level where the design states one
-	OutputLow                               // V, its low level above ground or the negative rail; against ground where the design states it
+	OutputLow                               // V, its low level above ground or the negative rail; against ground where the design states it (multivibrator: as OutputDrop, of the other collector)
 	Ladder                                  // ohm, the three resistors inside a timer together, whose taps are the thresholds
 	Breakdown                               // V at which its reversed base-emitter junction breaks down; 0: never
 	BaseEmitter                             // V at which a transistor of the multivibrator turns on

@@ -59,8 +59,8 @@ type Network struct {
 	Stray   float64 // farad from the node to ground; not in the multivibrator, nor beside Contact
 	Diode   float64 // V, constant forward drop of the diode across R2. It conducts only while R2 alone would drop more
 
-	OutputHigh float64 // V of the output when high: astable-output, schmitt, comparator. 0: Supply
-	OutputLow  float64 // V of the output when low; negative for a split supply
+	OutputHigh float64 // V of the output when high: astable-output, schmitt, comparator; what its collector swings up to: multivibrator. 0: Supply
+	OutputLow  float64 // V of the output when low; negative for a split supply. Multivibrator: by which the other collector's swing is less
 
 	Feedback    float64 // comparator: thresholds are Reference + Feedback (output - Reference), 0 < Feedback < 1
 	Reference   float64 // V, comparator: where the divider's other end sits
@@ -155,9 +155,10 @@ func (n Network) board() *Board {
 
 // base is a half of the multivibrator: the base that the other transistor, as it turns on, drives below ground through the
 // capacitor on its collector, which has come back for the time of the other half, so that it turns its own off until the resistor
-// has charged it again. The fall alone counts: what the capacitor holds besides leaves the base alone.
-func (n Network) base(ohm, farad, other float64) *Board {
-	b := &Board{Held: map[string]float64{"supply": n.Supply}, Draws: map[string]float64{"base": n.Bias}, Output: "collector", High: n.Saturation + n.Supply - n.recovered(farad, other), Low: n.Supply,
+// has charged it again. The fall alone counts, which is less by what is lost: what the capacitor holds besides leaves the base alone.
+func (n Network) base(ohm, farad, other, lost float64) *Board {
+	swing := (n.recovered(farad, other) - n.Saturation) * (1 - lost/(n.Supply-n.Saturation))
+	b := &Board{Held: map[string]float64{"supply": n.Supply}, Draws: map[string]float64{"base": n.Bias}, Output: "collector", High: n.Supply - swing, Low: n.Supply,
 		Resistors: []Two{{"supply", "base", ohm}}, Capacitors: []Two{{"base", "collector", farad}}, Diodes: []Two{{"base", "ground", n.BaseEmitter}},
 		FallWhen: []Test{{Left: "base", LeftBy: 1, RightBy: n.BaseEmitter}}}
 	if n.Leak > 0 {
@@ -202,10 +203,10 @@ func Integrate(n Network) (high, low float64, err error) {
 		high, low = math.Inf(1), math.Inf(1)
 		for range 1000 {
 			last := high
-			if high, err = n.base(n.R1, n.C, low).Pulse(); err != nil {
+			if high, err = n.base(n.R1, n.C, low, n.OutputLow).Pulse(); err != nil {
 				return 0, 0, err
 			}
-			if low, err = n.base(n.R2, n.C2, high).Pulse(); err != nil || n.Collector == 0 {
+			if low, err = n.base(n.R2, n.C2, high, n.Supply-n.OutputHigh).Pulse(); err != nil || n.Collector == 0 {
 				return high, low, err
 			}
 			if last-high < 1e-12*high {

@@ -385,18 +385,17 @@ func (b *plain) unexplained(p *Problem) estimate {
 	h, s := b.hypothesis, b.system.clone()
 	s.problem, s.data, s.errors = p, nil, nil
 	s.collectData()
-	misfit, forms := make([]float64, s.times()), make([]float64, len(h.Misfit))
+	forms := make([]float64, len(h.Misfit))
 	density := func(times []float64) float64 {
 		if times == nil {
 			return math.Inf(-1)
 		}
-		floats.SubTo(misfit, times, s.data)
 		for i := range h.Misfit {
-			forms[i] = h.Misfit[i].logDensity(p.Data, misfit)
+			forms[i] = h.Misfit[i].logDensity(p.Data, times)
 		}
 		sum := floats.LogSumExp(forms)
-		for _, x := range misfit[s.times()-len(p.Facts):] {
-			sum -= 0.5*x*x + 0.5*math.Log(2*math.Pi)
+		for k := s.times() - len(p.Facts); k < len(times); k++ {
+			sum -= 0.5*math.Pow(times[k]-s.data[k], 2) + 0.5*math.Log(2*math.Pi)
 		}
 		return sum
 	}

@@ -96,23 +96,35 @@ type Hypothesis struct {
 
 // Misfit is a form in which the logarithms of a board's times are normal about the prediction: its share, and the standard
 // deviations of what moves the high time alone, the low time alone, and both alike.
-type Misfit struct{ Share, High, Low, Both float64 }
+type Misfit struct {
+	Share, High, Low, Both float64
+	// See turns the predicted times, s, into those about which the form lies; nil: they are it. A pulse that is timed alone comes as both.
+	See func(high, low float64) (seenHigh, seenLow float64)
+}
 
-// logDensity is that of the deviations of all captures but settled ones, in the order of the data, noise and all.
-func (m *Misfit) logDensity(data []Datum, off []float64) float64 {
+// logDensity is that of the data, but for settled ones, about the logarithms of their predicted times, in their order; noise and all.
+func (m *Misfit) logDensity(data []Datum, times []float64) float64 {
 	sum, k := math.Log(m.Share), 0
 	for i := range data {
 		d := &data[i]
 		both := m.Both * m.Both
 		high, low := m.High*m.High+both+d.High, m.Low*m.Low+both+d.Low
 		both += d.Covariance
-		x, y := off[k], 0.0
+		x, y := times[k], times[k]
 		k++
 		if d.OnePulse {
 			low, both = 1/(2*math.Pi), 0 // of no meaning
 		} else {
-			y = off[k]
+			y = times[k]
 			k++
+		}
+		if m.See != nil {
+			h, l := m.See(math.Exp(x), math.Exp(y))
+			x, y = math.Log(h), math.Log(l)
+		}
+		x -= d.LnHigh
+		if y -= d.LnLow; d.OnePulse {
+			y = 0
 		}
 		if det := high*low - both*both; !d.Settled {
 			sum -= 0.5*(low*x*x-2*both*x*y+high*y*y)/det + 0.5*math.Log(det) + math.Log(2*math.Pi)
