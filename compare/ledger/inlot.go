@@ -23,9 +23,9 @@ func (v *Visit) InLot(a *lot.Apart) *Visit {
 	return &in
 }
 
-// supersede makes the result one that takes the place of another of the same board and captures. It says false where the
+// Supersede makes the result one that takes the place of another of the same board and captures. It says false where the
 // other names the same causes.
-func (v *Visit) supersede(now *Visit) (*Visit, bool, error) {
+func (v *Visit) Supersede(now *Visit) (*Visit, bool, error) {
 	text := func(v *Visit) ([]byte, error) { return json.Marshal([]any{v.Finding, v.Causes}) }
 	a, err := text(v)
 	if err != nil {
@@ -39,7 +39,7 @@ func (v *Visit) supersede(now *Visit) (*Visit, bool, error) {
 	if next.Alone == nil { // it no longer stands out
 		next.Alone = &Alone{v.Key, v.Finding, v.Causes}
 	}
-	next.Key, next.Recorded = digest(append([]byte(now.Key), a...)), time.Now()
+	next.Key, next.Recorded = Digest(append([]byte(now.Key), a...)), time.Now()
 	if !next.Recorded.After(now.Recorded) { // another station's clock is ahead
 		next.Recorded = now.Recorded.Add(time.Microsecond)
 	}

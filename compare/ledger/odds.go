@@ -2,7 +2,6 @@ package ledger
 
 import (
 	"cmp"
-	"context"
 	"fmt"
 	"slices"
 	"strings"
@@ -53,12 +52,10 @@ var bins = []float64{0, 0.01, 0.1, 0.3, 0.5, 0.7, 0.9, 1}
 // Learn turns the record of repairs into odds. The design's own odds count as weight boards that were seen before, shared
 // out among its causes: a Dirichlet prior, whose posterior after the counts is again one (Gelman et al., Bayesian Data
 // Analysis 3rd ed. 3.4). A cause's odds against nothing are then a ratio of two gamma variates.
-func (s *Store) Learn(ctx context.Context, d *fit.Design, weight float64) (*Learned, error) {
+//
+// The findings are the oldest first; known is the result with a key, nil where there is none.
+func Learn(d *fit.Design, weight float64, found []Found, known func(key string) (*Visit, error)) (*Learned, error) {
 	rows, index, err := priors(d, weight)
-	if err != nil {
-		return nil, err
-	}
-	found, err := s.Found(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -86,7 +83,7 @@ func (s *Store) Learn(ctx context.Context, d *fit.Design, weight float64) (*Lear
 		if f.Visit == "" {
 			continue
 		}
-		v, err := s.Known(ctx, f.Visit)
+		v, err := known(f.Visit)
 		if err != nil {
 			return nil, err
 		}

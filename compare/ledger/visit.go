@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"offbeat/acquire/manifest"
@@ -106,7 +107,7 @@ func NewRun(d *fit.Design, text []byte, tool string, options map[string]any) (*R
 	if len(text) == 0 {
 		text = meant
 	}
-	return &Run{Title: d.Title, Revision: digest(meant)[:12], DesignSHA256: digest(text), DesignText: string(text), Tool: tool, Options: options, Instrument: lot.InstrumentOf(d)}, nil
+	return &Run{Title: d.Title, Revision: Digest(meant)[:12], DesignSHA256: Digest(text), DesignText: string(text), Tool: tool, Options: options, Instrument: lot.InstrumentOf(d)}, nil
 }
 
 // Key identifies a board's result before it is worked out: a digest of board, lot, design, version, options, and of each
@@ -137,7 +138,7 @@ func (r *Run) digest(b *lot.Board) string {
 		if digest == "" {
 			digest = "unread " + e.Capture
 		}
-		write(digest, e.Station, e.Operator, stamp(e.Time), string(conditions(e)))
+		write(digest, e.Station, e.Operator, Stamp(e.Time), string(conditions(e)))
 	}
 	return hex.EncodeToString(h.Sum(nil))
 }
@@ -253,11 +254,11 @@ func (v *Visit) Outcome() (*lot.Outcome, error) {
 		}
 		b.Captures, b.Digests = append(b.Captures, e), append(b.Digests, c.SHA256)
 	}
-	return v.onto(b)
+	return v.On(b)
 }
 
-// onto is the result as that of a board with the same captures.
-func (v *Visit) onto(b *lot.Board) (*lot.Outcome, error) {
+// On is the result as that of a board with the same captures.
+func (v *Visit) On(b *lot.Board) (*lot.Outcome, error) {
 	o := &lot.Outcome{Board: b, Silent: v.Silent}
 	for i := range v.Captures {
 		for _, r := range v.Captures[i].Records {
@@ -289,15 +290,18 @@ func (v *Visit) onto(b *lot.Board) (*lot.Outcome, error) {
 	return o, nil
 }
 
-// layout writes times so that their text sorts as they do.
-const layout = "2006-01-02T15:04:05.000000000Z"
+// Layout writes times so that their text sorts as they do.
+const Layout = "2006-01-02T15:04:05.000000000Z"
 
-// stamp is a time as the tables have it; "" where it is not known.
-func stamp(t time.Time) string {
+// Digest is the SHA-256 of a text, hexadecimal.
+func Digest(text []byte) string { return fmt.Sprintf("%x", sha256.Sum256(text)) }
+
+// Stamp is a time as the tables have it; "" where it is not known.
+func Stamp(t time.Time) string {
 	if t.IsZero() {
 		return ""
 	}
-	return t.UTC().Format(layout)
+	return t.UTC().Format(Layout)
 }
 
 // Decision is what was decided on a lot: by whom, when, by which plan, against which design.
@@ -314,6 +318,23 @@ type Decision struct {
 	Design       string         `json:"design,omitempty"`
 	DesignSHA256 string         `json:"design_sha256"`
 	Version      string         `json:"version"`
+}
+
+// Found is what a repair showed of a board.
+type Found struct {
+	Board string    `json:"board"`
+	Lot   string    `json:"lot,omitempty"`
+	Cause string    `json:"cause"`
+	Part  string    `json:"part,omitempty"`
+	At    time.Time `json:"at"`
+	By    string    `json:"found_by,omitempty"`
+	Note  string    `json:"note,omitempty"`
+	Visit string    `json:"visit,omitempty"` // the key of the result that stood for the board then
+}
+
+// Parts are those that the finding names.
+func (f *Found) Parts() []string {
+	return strings.FieldsFunc(f.Part, func(x rune) bool { return strings.ContainsRune(" +,", x) })
 }
 
 // Alone is what a board's own times say of it, and the key of that result.

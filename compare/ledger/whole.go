@@ -13,7 +13,8 @@ type Whole struct {
 	Unsupported []bool   `json:"unsupported"` // of the parts
 }
 
-func wholeOf(f *compare.Finding, runs bool) *Whole {
+// WholeOf keeps a finding; runs says that how the times ran was looked at.
+func WholeOf(f *compare.Finding, runs bool) *Whole {
 	w := &Whole{Finding: f, Runs: runs, Answer: f.Answer}
 	for i := range f.Causes {
 		w.Briefs = append(w.Briefs, f.Causes[i].Brief)
@@ -27,8 +28,8 @@ func wholeOf(f *compare.Finding, runs bool) *Whole {
 	return w
 }
 
-// restored is the finding as it was; nil where it was not kept whole.
-func (w *Whole) restored() *compare.Finding {
+// Restored is the finding as it was; nil where it was not kept whole.
+func (w *Whole) Restored() *compare.Finding {
 	if w == nil || w.Finding == nil || len(w.Briefs) != len(w.Causes) || len(w.Kinds) != len(w.Next) || len(w.Unsupported) != len(w.Parts) {
 		return nil
 	}

@@ -15,6 +15,7 @@ import (
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare"
 	"offbeat/compare/ledger"
+	"offbeat/compare/ledger/store"
 	"offbeat/compare/lot"
 	"offbeat/fit"
 )
@@ -60,11 +61,11 @@ func (f *ledgerFlags) files(all *files) {
 }
 
 // station opens the ledger; nil where none is wanted.
-func (f *ledgerFlags) station(ctx context.Context, run *ledger.Run) (*ledger.Station, error) {
+func (f *ledgerFlags) station(ctx context.Context, run *ledger.Run) (*store.Station, error) {
 	if f.Ledger == "" {
 		return nil, nil
 	}
-	t, err := ledger.NewStation(ctx, f.Ledger, f.Spool, run)
+	t, err := store.NewStation(ctx, f.Ledger, f.Spool, run)
 	if err != nil {
 		return nil, err
 	}
@@ -89,7 +90,7 @@ func (f *keepFlags) register(c *cobra.Command) {
 
 // keeper keeps the finding of one board.
 type keeper struct {
-	station  *ledger.Station
+	station  *store.Station
 	board    *lot.Board
 	captures []string
 	runs     bool // how the times run is looked at
@@ -177,15 +178,15 @@ func given(c *cobra.Command, names []string) map[string]any {
 const ledgerVariable = "OFFBEAT_LEDGER"
 
 // withLedger opens a ledger for what is done with it, until the user interrupts.
-func withLedger(open func(context.Context, string) (*ledger.Store, error), name string, do func(context.Context, *ledger.Store) error) error {
+func withLedger(open func(context.Context, string) (*store.Store, error), name string, do func(context.Context, *store.Store) error) error {
 	ctx, stop := untilInterrupted()
 	defer stop()
-	store, err := open(ctx, name)
+	opened, err := open(ctx, name)
 	if err != nil {
 		return err
 	}
-	defer store.Close()
-	return do(ctx, store)
+	defer opened.Close()
+	return do(ctx, opened)
 }
 
 // namedLedger takes the ledger of a command that needs other arguments too: the flag, else the environment.
@@ -206,8 +207,8 @@ func (n *namedLedger) check() error {
 }
 
 // latest is the latest decision on each lot.
-func latest(ctx context.Context, store *ledger.Store) (map[string]*ledger.Decision, error) {
-	all, err := store.Decisions(ctx)
+func latest(ctx context.Context, opened *store.Store) (map[string]*ledger.Decision, error) {
+	all, err := opened.Decisions(ctx)
 	out := map[string]*ledger.Decision{}
 	for i := range all {
 		out[all[i].Lot] = &all[i]

@@ -11,6 +11,7 @@ import (
 	"offbeat/acquire/manifest"
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare/ledger"
+	"offbeat/compare/ledger/store"
 	"offbeat/compare/report"
 	"offbeat/compare/report/document"
 	"offbeat/compare/report/table"
@@ -20,7 +21,7 @@ import (
 type ledgerOptions struct {
 	Output   outputFlags
 	Ledger   string
-	Filter   ledger.Filter
+	Filter   store.Filter
 	All      bool
 	From, To string
 }
@@ -98,36 +99,36 @@ const shownMost = 500
 type ledgerSink func(*ledger.Visit) error
 
 func (o *ledgerOptions) run(s *streams.Streams) error {
-	return withLedger(ledger.Read, o.Ledger, func(ctx context.Context, store *ledger.Store) error {
+	return withLedger(store.Read, o.Ledger, func(ctx context.Context, opened *store.Store) error {
 		o.Filter.Current = !o.All && o.Filter.Board == ""
 		if o.Output.CSV == "" {
-			return o.list(ctx, s, store, nil)
+			return o.list(ctx, s, opened, nil)
 		}
 		return writeText(o.Output.CSV, s, func(w io.Writer) error {
 			rows, err := table.NewLedger(w)
 			if err != nil {
 				return err
 			}
-			return o.list(ctx, s, store, rows.Visit)
+			return o.list(ctx, s, opened, rows.Visit)
 		})
 	})
 }
 
 // list prints the chosen results, and hands each to the table where one is wanted.
-func (o *ledgerOptions) list(ctx context.Context, s *streams.Streams, store *ledger.Store, table ledgerSink) error {
+func (o *ledgerOptions) list(ctx context.Context, s *streams.Streams, opened *store.Store, table ledgerSink) error {
 	l := &report.Ledger{Count: map[string]int{}}
 	var stream *report.LedgerStream
 	var decided map[string]*ledger.Decision
 	if o.Output.JSON && o.Output.CSV != "-" {
 		var err error
-		if decided, err = latest(ctx, store); err != nil {
+		if decided, err = latest(ctx, opened); err != nil {
 			return err
 		}
 		stream = report.NewLedgerStream(s.Out)
 	}
 	older := 0
 	var visits []ledger.Visit
-	err := store.Each(ctx, o.Filter, func(v *ledger.Visit) error {
+	err := opened.Each(ctx, o.Filter, func(v *ledger.Visit) error {
 		l.Count[v.Verdict]++
 		if o.Filter.Board != "" {
 			visits = append(visits, *v)

@@ -8,7 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"offbeat/cmd/internal/streams"
-	"offbeat/compare/ledger"
+	"offbeat/compare/ledger/store"
 	"offbeat/compare/report"
 	"offbeat/compare/report/document"
 )
@@ -41,15 +41,15 @@ func newLedgerTask(s *streams.Streams, name string, do func(*streams.Streams, []
 }
 
 func migrateLedger(s *streams.Streams, names []string) error {
-	return withLedger(ledger.Migrate, names[0], func(ctx context.Context, store *ledger.Store) error {
-		_, err := fmt.Fprintf(s.Out, "%s: the tables are up to date.\n", store.Name())
+	return withLedger(store.Migrate, names[0], func(ctx context.Context, opened *store.Store) error {
+		_, err := fmt.Fprintf(s.Out, "%s: the tables are up to date.\n", opened.Name())
 		return printed(err)
 	})
 }
 
 func sendLedger(s *streams.Streams, names []string) error {
-	return withLedger(ledger.Read, names[0], func(ctx context.Context, from *ledger.Store) error {
-		to, err := ledger.Open(ctx, names[1])
+	return withLedger(store.Read, names[0], func(ctx context.Context, from *store.Store) error {
+		to, err := store.Open(ctx, names[1])
 		if err != nil {
 			return err
 		}
@@ -64,8 +64,8 @@ func sendLedger(s *streams.Streams, names []string) error {
 }
 
 func checkLedger(s *streams.Streams, names []string) error {
-	return withLedger(ledger.Read, names[0], func(ctx context.Context, store *ledger.Store) error {
-		n, faults, err := store.Check(ctx)
+	return withLedger(store.Read, names[0], func(ctx context.Context, opened *store.Store) error {
+		n, faults, err := opened.Check(ctx)
 		if err != nil {
 			return err
 		}
@@ -111,26 +111,26 @@ func (o *showOptions) files(*streams.Streams) files {
 }
 
 func (o *showOptions) run(s *streams.Streams) error {
-	return withLedger(ledger.Read, o.Ledger, func(ctx context.Context, store *ledger.Store) error {
-		visits, err := store.Visits(ctx, ledger.Filter{Board: o.Board, Lot: o.Lot, Current: true})
+	return withLedger(store.Read, o.Ledger, func(ctx context.Context, opened *store.Store) error {
+		visits, err := opened.Visits(ctx, store.Filter{Board: o.Board, Lot: o.Lot, Current: true})
 		if err == nil && len(visits) == 0 {
-			visits, err = store.Visits(ctx, ledger.Filter{Key: o.Board})
+			visits, err = opened.Visits(ctx, store.Filter{Key: o.Board})
 		}
 		if err != nil {
 			return err
 		}
 		if len(visits) == 0 {
-			return fmt.Errorf("ledger %s: %w: %q; offbeat ledger lists what there is", store.Name(), ledger.ErrBoard, o.Board)
+			return fmt.Errorf("ledger %s: %w: %q; offbeat ledger lists what there is", opened.Name(), store.ErrBoard, o.Board)
 		}
 		d := &report.LedgerDetail{Schema: 1, Visits: visits, Designs: map[string]string{}}
-		decided, err := latest(ctx, store)
+		decided, err := latest(ctx, opened)
 		if err != nil {
 			return err
 		}
 		for i := range d.Visits {
 			v := &d.Visits[i]
 			v.Decision = decided[v.Lot]
-			if d.Designs[v.DesignSHA256], err = store.Design(ctx, v.DesignSHA256); err != nil {
+			if d.Designs[v.DesignSHA256], err = opened.Design(ctx, v.DesignSHA256); err != nil {
 				return err
 			}
 		}

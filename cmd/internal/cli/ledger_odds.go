@@ -17,6 +17,7 @@ import (
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/compare/ledger"
+	"offbeat/compare/ledger/store"
 	"offbeat/compare/report"
 	"offbeat/compare/report/text"
 	"offbeat/fit"
@@ -76,21 +77,21 @@ func (o *foundOptions) files(*streams.Streams) (f files) {
 }
 
 func (o *foundOptions) run(s *streams.Streams) error {
-	return withLedger(ledger.Open, o.Ledger, func(ctx context.Context, store *ledger.Store) error {
-		visits, err := store.Visits(ctx, ledger.Filter{Board: o.Found.Board, Lot: o.Found.Lot, Current: true})
+	return withLedger(store.Open, o.Ledger, func(ctx context.Context, opened *store.Store) error {
+		visits, err := opened.Visits(ctx, store.Filter{Board: o.Found.Board, Lot: o.Found.Lot, Current: true})
 		if err != nil {
 			return err
 		}
 		f := o.Found
 		switch {
 		case len(visits) == 0:
-			return fmt.Errorf("ledger %s: %w: %q; offbeat ledger lists what there is", store.Name(), ledger.ErrBoard, f.Board)
+			return fmt.Errorf("ledger %s: %w: %q; offbeat ledger lists what there is", opened.Name(), store.ErrBoard, f.Board)
 		case len(visits) > 1:
 			var lots []string
 			for i := range visits {
 				lots = append(lots, fmt.Sprintf("%q", visits[i].Lot))
 			}
-			return fmt.Errorf("ledger %s: several lots have a board %q: %s; choose with --lot", store.Name(), f.Board, strings.Join(lots, ", "))
+			return fmt.Errorf("ledger %s: several lots have a board %q: %s; choose with --lot", opened.Name(), f.Board, strings.Join(lots, ", "))
 		}
 		v := &visits[0]
 		for _, part := range f.Parts() {
@@ -104,7 +105,7 @@ func (o *foundOptions) run(s *streams.Streams) error {
 				f.By = u.Username
 			}
 		}
-		if err := store.Find(ctx, &f); err != nil {
+		if err := opened.Find(ctx, &f); err != nil {
 			return err
 		}
 		stated := 0.0
@@ -159,21 +160,21 @@ func (o *oddsOptions) files(*streams.Streams) files {
 }
 
 func (o *oddsOptions) run(s *streams.Streams) error {
-	return withLedger(ledger.Read, o.Ledger, func(ctx context.Context, store *ledger.Store) error {
+	return withLedger(store.Read, o.Ledger, func(ctx context.Context, opened *store.Store) error {
 		var d *fit.Design
 		var err error
 		if o.Design != "" {
 			d, err = designfile.Read(o.Design, designfile.Flags{})
 		} else {
 			var design string
-			if design, err = store.Repaired(ctx); err == nil {
+			if design, err = opened.Repaired(ctx); err == nil {
 				d, err = kept(design)
 			}
 		}
 		if err != nil {
 			return err
 		}
-		l, err := store.Learn(ctx, d, o.Weight)
+		l, err := opened.Learn(ctx, d, o.Weight)
 		if err != nil {
 			return err
 		}

@@ -18,6 +18,7 @@ import (
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare"
 	"offbeat/compare/ledger"
+	"offbeat/compare/ledger/store"
 	"offbeat/compare/lot"
 	"offbeat/compare/lot/acceptance"
 	"offbeat/compare/lot/chart"
@@ -56,7 +57,7 @@ func newLot(s *streams.Streams, run func(*lotOptions) error) *cobra.Command {
 		case o.File == "" && o.Design.Circuit == "":
 			return usagef("the design is missing; expected DESIGN MANIFEST, or --circuit and --part")
 		case o.From != "" && len(o.Boards) > 0:
-			return usagef("--from %s takes the boards from a ledger; expected no MANIFEST beside it", ledger.Shown(o.From))
+			return usagef("--from %s takes the boards from a ledger; expected no MANIFEST beside it", store.Shown(o.From))
 		case len(o.Boards) == 0 && o.From == "":
 			return usagef("the boards are missing; expected a manifest, a folder, a pattern, or several captures")
 		}
@@ -235,7 +236,7 @@ type lotJob struct {
 	judge  *lot.Reconciler
 	about  *ledger.Run
 
-	ledger *ledger.Station // nil: none
+	ledger *store.Station // nil: none
 	rows   *table.Lot
 	stream *report.LotStream
 	held   *report.LotHeld // nil: nobody reads the boards one by one
@@ -358,13 +359,13 @@ func (j *lotJob) write(ctx context.Context) error {
 
 // fromLedger takes the current results of a lot, in the order of its manifest.
 func (j *lotJob) fromLedger(ctx context.Context) error {
-	store, err := ledger.Read(ctx, j.From)
+	opened, err := store.Read(ctx, j.From)
 	if err != nil {
 		return err
 	}
-	defer store.Close()
+	defer opened.Close()
 	n, other := 0, 0
-	err = store.Each(ctx, ledger.Filter{Lot: j.Name, Current: true, Manifest: true}, func(v *ledger.Visit) error {
+	err = opened.Each(ctx, store.Filter{Lot: j.Name, Current: true, Manifest: true}, func(v *ledger.Visit) error {
 		if n++; v.Revision != j.about.Revision {
 			other++
 			return nil
@@ -382,10 +383,10 @@ func (j *lotJob) fromLedger(ctx context.Context) error {
 	case err != nil:
 		return err
 	case n == 0:
-		return fmt.Errorf("ledger %s has no result of the lot %q; offbeat ledger lists what there is", store.Name(), j.Name)
+		return fmt.Errorf("ledger %s has no result of the lot %q; offbeat ledger lists what there is", opened.Name(), j.Name)
 	case other > 0:
 		return fmt.Errorf("ledger %s: %d of the %d current results of the lot %q are of another design than this one (revision %s); run the lot again from its captures, or give the design that they are of",
-			store.Name(), other, n, j.Name, j.about.Revision)
+			opened.Name(), other, n, j.Name, j.about.Revision)
 	}
 	return nil
 }

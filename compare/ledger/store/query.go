@@ -1,4 +1,4 @@
-package ledger
+package store
 
 import (
 	"context"
@@ -8,6 +8,8 @@ import (
 	"fmt"
 	"strings"
 	"time"
+
+	"offbeat/compare/ledger"
 )
 
 // Filter chooses results; what is empty chooses all.
@@ -35,7 +37,7 @@ func (f Filter) clause() (string, []any) {
 	}
 	for _, c := range []struct{ condition, value string }{
 		{"v.board = $%d", f.Board}, {"v.lot = $%d", f.Lot}, {"v.verdict = $%d", f.Verdict}, {"v.revision = $%d", f.Revision}, {"v.visit = $%d", f.Key},
-		{"v.visit IN (SELECT c.visit FROM captures c WHERE c.sha256 = $%d)", f.SHA256}, {"v.at >= $%d", stamp(f.From)}, {"v.at < $%d", stamp(f.To)},
+		{"v.visit IN (SELECT c.visit FROM captures c WHERE c.sha256 = $%d)", f.SHA256}, {"v.at >= $%d", ledger.Stamp(f.From)}, {"v.at < $%d", ledger.Stamp(f.To)},
 	} {
 		if c.value != "" {
 			add(c.condition, c.value)
@@ -70,7 +72,7 @@ func (f Filter) query() (string, []any) {
 
 // Each hands out the results that the filter chooses, the oldest first, one at a time as they are read. What it hands out
 // is the caller's.
-func (s *Store) Each(ctx context.Context, f Filter, take func(*Visit) error) error {
+func (s *Store) Each(ctx context.Context, f Filter, take func(*ledger.Visit) error) error {
 	err := s.look(ctx, func(tx *sql.Tx) error {
 		query, args := f.query()
 		return each(ctx, tx, query, args, func(rows *sql.Rows) error {
@@ -99,8 +101,8 @@ type taken struct{ err error }
 
 func (t *taken) Error() string { return t.err.Error() }
 
-func unpack(record, newest string) (*Visit, error) {
-	v := &Visit{}
+func unpack(record, newest string) (*ledger.Visit, error) {
+	v := &ledger.Visit{}
 	if err := json.Unmarshal([]byte(record), v); err != nil {
 		return nil, fmt.Errorf("a result is not readable: %w", err)
 	}
@@ -114,9 +116,9 @@ func unpack(record, newest string) (*Visit, error) {
 }
 
 // Visits lists what Each hands out.
-func (s *Store) Visits(ctx context.Context, f Filter) ([]Visit, error) {
-	var out []Visit
-	err := s.Each(ctx, f, func(v *Visit) error {
+func (s *Store) Visits(ctx context.Context, f Filter) ([]ledger.Visit, error) {
+	var out []ledger.Visit
+	err := s.Each(ctx, f, func(v *ledger.Visit) error {
 		out = append(out, *v)
 		return nil
 	})
@@ -124,7 +126,7 @@ func (s *Store) Visits(ctx context.Context, f Filter) ([]Visit, error) {
 }
 
 // Known is the result with that key; nil where there is none, or where this user may not look.
-func (s *Store) Known(ctx context.Context, key string) (*Visit, error) {
+func (s *Store) Known(ctx context.Context, key string) (*ledger.Visit, error) {
 	var record, newest string
 	err := s.db.QueryRowContext(ctx, `SELECT v.record, `+current+` FROM visits v WHERE v.visit = $1`, key).Scan(&record, &newest)
 	if errors.Is(err, sql.ErrNoRows) || denied(err) {
@@ -179,7 +181,7 @@ func (s *Store) Check(ctx context.Context) (results int, faults []string, err er
 			switch {
 			case err != nil:
 				faults = append(faults, fmt.Sprintf("result %s: %v", key, err))
-			case digest([]byte(record)) != seal:
+			case ledger.Digest([]byte(record)) != seal:
 				faults = append(faults, fmt.Sprintf("board %s, result %s: changed since it was written", v.Board, key))
 			case captures != distinct(v.Captures) || parts != len(v.Parts):
 				faults = append(faults, fmt.Sprintf("board %s, result %s: %d of %d captures and %d of %d parts are there", v.Board, key, captures, distinct(v.Captures), parts, len(v.Parts)))
@@ -190,7 +192,7 @@ func (s *Store) Check(ctx context.Context) (results int, faults []string, err er
 	return results, faults, s.fault("cannot be read", err)
 }
 
-func distinct(captures []Capture) int {
+func distinct(captures []ledger.Capture) int {
 	names := map[string]bool{}
 	for _, c := range captures {
 		names[c.Name] = true

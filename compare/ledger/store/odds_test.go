@@ -1,4 +1,4 @@
-package ledger
+package store
 
 import (
 	"context"
@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"offbeat/compare"
+	"offbeat/compare/ledger"
 	"offbeat/fit"
 )
 
@@ -38,7 +39,7 @@ func TestLearn(t *testing.T) {
 			if i == 0 {
 				cause, part = "shifted", "R1" // lamp 0 is found again below
 			}
-			if err := s.Find(ctx, &Found{Board: v.Board, Lot: v.Lot, Cause: cause, Part: part, At: epoch.Add(time.Duration(i) * time.Hour), Visit: v.Key}); err != nil {
+			if err := s.Find(ctx, &ledger.Found{Board: v.Board, Lot: v.Lot, Cause: cause, Part: part, At: epoch.Add(time.Duration(i) * time.Hour), Visit: v.Key}); err != nil {
 				t.Fatal(err)
 			}
 		}

@@ -1,8 +1,7 @@
-package ledger
+package store
 
 import (
 	"context"
-	"crypto/sha256"
 	"database/sql"
 	"errors"
 	"fmt"
@@ -69,7 +68,12 @@ func server(name string) bool {
 const advisory = 0x6f666662656174 // "offbeat"
 
 func postgres(name string) (*Store, error) {
-	s := &Store{name: Shown(name), hidden: passwords(name)}
+	s := &Store{name: Shown(name), hidden: Secrets(name)}
+	for _, written := range s.hidden {
+		if meant, err := url.PathUnescape(written); err == nil {
+			s.hidden = append(s.hidden, meant)
+		}
+	}
 	config, err := pgconn.ParseConfig(name)
 	if authority, _, _ := strings.Cut(strings.TrimPrefix(name, "postgres"), "?"); err != nil || strings.Count(authority, "@") > 1 && strings.Contains(authority, "://") { // its own message may show the password
 		return nil, fmt.Errorf("the ledger's address %s is malformed; expected postgres://user@host/database, an @ in a password as %%40", s.name)
@@ -85,34 +89,6 @@ func postgres(name string) (*Store, error) {
 		return err
 	}
 	return s, nil
-}
-
-// The places where a password stands: after the user of an address, however it is slashed, and after a word that says so.
-var secrets = []*regexp.Regexp{
-	regexp.MustCompile(`(?i)(^[a-z]+:/*[^/@:\s]*:)(.*)(@)`),
-	regexp.MustCompile(`(?i)(\b(?:ssl)?password\s*=\s*)('(?:[^'\\]|\\.)*'|[^\s&']+)()`),
-}
-
-// Shown is a ledger's name for a message: without a password, whatever form it has.
-func Shown(name string) string {
-	for _, r := range secrets {
-		name = r.ReplaceAllString(name, "${1}xxxxx${3}")
-	}
-	return name
-}
-
-// passwords are the ones in a name, as they stand there and as they are meant.
-func passwords(name string) []string {
-	var out []string
-	for _, r := range secrets {
-		for _, m := range r.FindAllStringSubmatch(name, -1) {
-			out = append(out, m[2], strings.Trim(m[2], "'"))
-			if plain, err := url.PathUnescape(m[2]); err == nil {
-				out = append(out, plain)
-			}
-		}
-	}
-	return out
 }
 
 // sqliteMark begins every SQLite file that holds something.
@@ -238,9 +214,14 @@ func away(err error) bool {
 
 // transaction runs work, and again where another writer got in between.
 func (s *Store) transaction(ctx context.Context, work func(*sql.Tx) error) error {
+	return patiently(ctx, func() error { return s.once(ctx, nil, work) })
+}
+
+// patiently tries, and again while another writer is in the way.
+func patiently(ctx context.Context, try func() error) error {
 	start := time.Now()
 	for {
-		err := s.once(ctx, nil, work)
+		err := try()
 		if err == nil || !busy(err) || time.Since(start) > patience {
 			return err
 		}
@@ -301,9 +282,6 @@ func list[T any](ctx context.Context, s *Store, query string, scan func(rows *sq
 	})
 	return out, s.fault("cannot be read", err)
 }
-
-// digest is the SHA-256 of a text, hexadecimal.
-func digest(text []byte) string { return fmt.Sprintf("%x", sha256.Sum256(text)) }
 
 // ignoreDone drops the complaint that a failed transaction is over already.
 func ignoreDone(err error) error {

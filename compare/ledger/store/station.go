@@ -1,4 +1,4 @@
-package ledger
+package store
 
 import (
 	"context"
@@ -7,25 +7,26 @@ import (
 	"sync"
 
 	"offbeat/compare"
+	"offbeat/compare/ledger"
 	"offbeat/compare/lot"
 )
 
 // Station writes the results of one run where they belong: into the ledger, or, while its server is away, into a local
 // file, from which Send brings them later. One goroutine may record while others ask what is known.
 type Station struct {
-	run   *Run
+	run   *ledger.Run
 	name  string // of the local file
 	away  error  // why the ledger is not written; nil: it is
 	guard sync.Mutex
-	store *Store            // the ledger, or the local file
-	newer map[string]*Visit // what stands in place of a board's own result, by its key
+	store *Store                   // the ledger, or the local file
+	newer map[string]*ledger.Visit // what stands in place of a board's own result, by its key
 
 	Added, Known int
 }
 
 // NewStation opens the ledger for a run; spool names the local file that serves while a server is away.
-func NewStation(ctx context.Context, name, spool string, run *Run) (*Station, error) {
-	t := &Station{run: run, name: spool, newer: map[string]*Visit{}}
+func NewStation(ctx context.Context, name, spool string, run *ledger.Run) (*Station, error) {
+	t := &Station{run: run, name: spool, newer: map[string]*ledger.Visit{}}
 	store, err := Open(ctx, name)
 	if errors.Is(err, ErrAway) {
 		return t, t.local(ctx, err)
@@ -66,17 +67,17 @@ func (t *Station) Find(ctx context.Context, b *lot.Board) (*lot.Outcome, error) 
 	if err != nil || v == nil {
 		return nil, err
 	}
-	return v.onto(b)
+	return v.On(b)
 }
 
-func (t *Station) known(ctx context.Context, b *lot.Board) (*Visit, error) {
+func (t *Station) known(ctx context.Context, b *lot.Board) (*ledger.Visit, error) {
 	key := t.run.Key(b)
 	if key == "" {
 		return nil, nil
 	}
 	v, err := t.open().Known(ctx, key)
 	if err == nil && v != nil && v.SupersededBy != "" {
-		var now *Visit
+		var now *ledger.Visit
 		if now, err = t.open().Known(ctx, v.SupersededBy); err == nil && now != nil && now.Alone != nil && now.Alone.Key == key {
 			t.Seen(now)
 		}
@@ -96,7 +97,7 @@ func (t *Station) Finding(ctx context.Context, b *lot.Board, runs bool) (f *comp
 		return nil, false, err
 	}
 	now := t.current(v.Key)
-	if f = v.Whole.restored(); f != nil {
+	if f = v.Whole.Restored(); f != nil {
 		if runs && !v.Whole.Runs {
 			return nil, false, nil
 		}
@@ -106,7 +107,7 @@ func (t *Station) Finding(ctx context.Context, b *lot.Board, runs bool) (f *comp
 		t.Known++
 		return f, true, nil
 	}
-	o, err := v.onto(b)
+	o, err := v.On(b)
 	if err != nil { // a thin one
 		return nil, false, nil
 	}
@@ -120,7 +121,7 @@ func (t *Station) Finding(ctx context.Context, b *lot.Board, runs bool) (f *comp
 }
 
 // Record writes a board's result down.
-func (t *Station) Record(ctx context.Context, v *Visit) error {
+func (t *Station) Record(ctx context.Context, v *ledger.Visit) error {
 	added, err := t.record(ctx, v)
 	if added {
 		t.Added++
@@ -133,11 +134,11 @@ func (t *Station) Record(ctx context.Context, v *Visit) error {
 // RecordWhole writes a single board's result down, with all of its finding; runs says that how the times ran was looked at.
 func (t *Station) RecordWhole(ctx context.Context, o *lot.Outcome, runs bool) error {
 	v := t.run.Visit(o)
-	v.Whole = wholeOf(o.Finding, runs)
+	v.Whole = ledger.WholeOf(o.Finding, runs)
 	return t.Record(ctx, v)
 }
 
-func (t *Station) record(ctx context.Context, v *Visit) (added bool, err error) {
+func (t *Station) record(ctx context.Context, v *ledger.Visit) (added bool, err error) {
 	added, err = t.store.Record(ctx, v)
 	if errors.Is(err, ErrAway) {
 		if err = t.local(ctx, err); err == nil {
@@ -148,7 +149,7 @@ func (t *Station) record(ctx context.Context, v *Visit) (added bool, err error) 
 }
 
 // Decide writes down what was decided on a lot.
-func (t *Station) Decide(ctx context.Context, d *Decision) error {
+func (t *Station) Decide(ctx context.Context, d *ledger.Decision) error {
 	d.Design, d.DesignSHA256, d.Version = t.run.Title, t.run.DesignSHA256, t.run.Tool
 	err := t.store.Decide(ctx, d)
 	if errors.Is(err, ErrAway) {
@@ -176,12 +177,12 @@ func (t *Station) Close() error { return t.store.Close() }
 
 // Judged writes down what a board is against the others of its lot, where the ledger has it otherwise: a newer result of the
 // same board, beside that of its own times, which Record wrote.
-func (t *Station) Judged(ctx context.Context, own *Visit, a *lot.Apart) error {
+func (t *Station) Judged(ctx context.Context, own *ledger.Visit, a *lot.Apart) error {
 	now := t.current(own.Key)
 	if now == nil {
 		now = own
 	}
-	next, changed, err := own.InLot(a).supersede(now)
+	next, changed, err := own.InLot(a).Supersede(now)
 	if err != nil || !changed {
 		return err
 	}
@@ -190,14 +191,14 @@ func (t *Station) Judged(ctx context.Context, own *Visit, a *lot.Apart) error {
 }
 
 // current is the result that stands for a board in place of the one with that key, as far as it was seen; nil: that one.
-func (t *Station) current(key string) *Visit {
+func (t *Station) current(key string) *ledger.Visit {
 	t.guard.Lock()
 	defer t.guard.Unlock()
 	return t.newer[key]
 }
 
 // Seen remembers that a result against the others stands for a board.
-func (t *Station) Seen(v *Visit) {
+func (t *Station) Seen(v *ledger.Visit) {
 	if v.Alone == nil {
 		return
 	}

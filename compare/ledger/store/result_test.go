@@ -1,4 +1,4 @@
-package ledger
+package store
 
 import (
 	"context"
@@ -16,6 +16,7 @@ import (
 	"offbeat/acquire/manifest"
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
+	"offbeat/compare/ledger"
 	"offbeat/compare/lot"
 	"offbeat/fit"
 	"offbeat/fit/measure"
@@ -36,10 +37,10 @@ func captured(t *testing.T, name string, texts ...string) *lot.Board {
 	return b
 }
 
-func run(t *testing.T, options map[string]any) *Run {
+func run(t *testing.T, options map[string]any) *ledger.Run {
 	t.Helper()
 	d := &fit.Design{Title: "Harbour lamp", File: "a.toml", Parts: []fit.Part{{Name: "R1", Nominal: 10e3}}, Notes: []string{"assumed"}}
-	r, err := NewRun(d, []byte("title = \"Harbour lamp\"\n"), "v1.2.3", options)
+	r, err := ledger.NewRun(d, []byte("title = \"Harbour lamp\"\n"), "v1.2.3", options)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -50,38 +51,40 @@ func run(t *testing.T, options map[string]any) *Run {
 // of options are not. SHA-256 of "abc" is that of FIPS 180-2's example.
 func TestKey(t *testing.T) {
 	temperature := 21.5
-	of := func(change func(b *lot.Board, r *Run)) string {
+	of := func(change func(b *lot.Board, r *ledger.Run)) string {
 		b, r := captured(t, "lamp 1", "abc", "def"), run(t, map[string]any{"invert": true, "channel": []string{"CH1"}})
 		change(b, r)
 		return r.Key(b)
 	}
-	same := of(func(b *lot.Board, r *Run) {
+	same := of(func(b *lot.Board, r *ledger.Run) {
 		b.Place = 77
 		r.Options = map[string]any{"channel": []string{"CH1"}, "invert": true}
 	})
 	seen := map[string]string{same: "unchanged"}
-	if again := of(func(*lot.Board, *Run) {}); again != same {
+	if again := of(func(*lot.Board, *ledger.Run) {}); again != same {
 		t.Errorf("the same board has the keys %s and %s", same, again)
 	}
-	for what, change := range map[string]func(b *lot.Board, r *Run){
-		"board":       func(b *lot.Board, _ *Run) { b.Name = "lamp 2" },
-		"lot":         func(b *lot.Board, _ *Run) { b.Lot = "week 6" },
-		"revision":    func(_ *lot.Board, r *Run) { r.Revision = "other" },
-		"version":     func(_ *lot.Board, r *Run) { r.Tool = "v1.2.4" },
-		"option":      func(_ *lot.Board, r *Run) { r.Options = map[string]any{"invert": false, "channel": []string{"CH1"}} },
-		"no options":  func(_ *lot.Board, r *Run) { r.Options = nil },
-		"bytes":       func(b *lot.Board, _ *Run) { os.WriteFile(b.Captures[1].Capture, []byte("deg"), 0o644) },
-		"fewer":       func(b *lot.Board, _ *Run) { b.Captures = b.Captures[:1] },
-		"order":       func(b *lot.Board, _ *Run) { slices.Reverse(b.Captures) },
-		"station":     func(b *lot.Board, _ *Run) { b.Captures[1].Station = "quay" },
-		"operator":    func(b *lot.Board, _ *Run) { b.Captures[1].Operator = "quay" },
-		"time":        func(b *lot.Board, _ *Run) { b.Captures[0].Time = epoch },
-		"temperature": func(b *lot.Board, _ *Run) { b.Captures[0].Temperature = &temperature },
-		"supply":      func(b *lot.Board, _ *Run) { b.Captures[0].Supply = &quantity.Quantity{Value: 5.1} },
-		"its limits": func(b *lot.Board, _ *Run) {
+	for what, change := range map[string]func(b *lot.Board, r *ledger.Run){
+		"board":    func(b *lot.Board, _ *ledger.Run) { b.Name = "lamp 2" },
+		"lot":      func(b *lot.Board, _ *ledger.Run) { b.Lot = "week 6" },
+		"revision": func(_ *lot.Board, r *ledger.Run) { r.Revision = "other" },
+		"version":  func(_ *lot.Board, r *ledger.Run) { r.Tool = "v1.2.4" },
+		"option": func(_ *lot.Board, r *ledger.Run) {
+			r.Options = map[string]any{"invert": false, "channel": []string{"CH1"}}
+		},
+		"no options":  func(_ *lot.Board, r *ledger.Run) { r.Options = nil },
+		"bytes":       func(b *lot.Board, _ *ledger.Run) { os.WriteFile(b.Captures[1].Capture, []byte("deg"), 0o644) },
+		"fewer":       func(b *lot.Board, _ *ledger.Run) { b.Captures = b.Captures[:1] },
+		"order":       func(b *lot.Board, _ *ledger.Run) { slices.Reverse(b.Captures) },
+		"station":     func(b *lot.Board, _ *ledger.Run) { b.Captures[1].Station = "quay" },
+		"operator":    func(b *lot.Board, _ *ledger.Run) { b.Captures[1].Operator = "quay" },
+		"time":        func(b *lot.Board, _ *ledger.Run) { b.Captures[0].Time = epoch },
+		"temperature": func(b *lot.Board, _ *ledger.Run) { b.Captures[0].Temperature = &temperature },
+		"supply":      func(b *lot.Board, _ *ledger.Run) { b.Captures[0].Supply = &quantity.Quantity{Value: 5.1} },
+		"its limits": func(b *lot.Board, _ *ledger.Run) {
 			b.Captures[0].Supply = &quantity.Quantity{Value: 5.1, Tolerance: quantity.Tolerance{Minus: 0.01, Plus: 0.01}}
 		},
-		"reading": func(b *lot.Board, _ *Run) {
+		"reading": func(b *lot.Board, _ *ledger.Run) {
 			b.Captures[0].Readings = []manifest.Reading{{Name: "R1", Quantity: quantity.Quantity{Value: 9e3}}}
 		},
 	} {
@@ -91,7 +94,7 @@ func TestKey(t *testing.T) {
 		}
 		seen[key] = what
 	}
-	if key := of(func(b *lot.Board, _ *Run) { os.Remove(b.Captures[0].Capture) }); key != "" {
+	if key := of(func(b *lot.Board, _ *ledger.Run) { os.Remove(b.Captures[0].Capture) }); key != "" {
 		t.Error("a board that cannot be read is known before it is looked at")
 	}
 }
@@ -161,7 +164,7 @@ func TestOutcomeComesBack(t *testing.T) {
 func TestSuperseded(t *testing.T) {
 	onBoth(t, func(t *testing.T, where string) {
 		s := open(t, where)
-		at := func(i int, lot, err string) Visit {
+		at := func(i int, lot, err string) ledger.Visit {
 			v := visit("lamp 1", "quay", i)
 			v.Recorded, v.Lot = epoch.Add(time.Duration(i)*time.Minute), lot
 			if err != "" {
@@ -262,7 +265,7 @@ func TestReaderHoldsUpNobody(t *testing.T) {
 		}
 		defer r.Close()
 		n := 0
-		err = r.Each(ctx, Filter{}, func(*Visit) error {
+		err = r.Each(ctx, Filter{}, func(*ledger.Visit) error {
 			if n++; n == 5 {
 				hurry, cancel := context.WithTimeout(ctx, 5*time.Second)
 				defer cancel()
@@ -322,7 +325,7 @@ func TestRights(t *testing.T) {
 	if station.Added != 1 || station.Known != 1 {
 		t.Errorf("%d added, %d known", station.Added, station.Known)
 	}
-	if err := station.Decide(ctx, &Decision{Lot: "week 5", At: epoch, By: "KL"}); err != nil {
+	if err := station.Decide(ctx, &ledger.Decision{Lot: "week 5", At: epoch, By: "KL"}); err != nil {
 		t.Error(err)
 	}
 	r, err := Read(ctx, as("reader", "SELECT"))
@@ -424,7 +427,7 @@ func TestServerAway(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if err := s.Decide(ctx, &Decision{Lot: "week 5", At: epoch, By: "KL"}); err != nil {
+	if err := s.Decide(ctx, &ledger.Decision{Lot: "week 5", At: epoch, By: "KL"}); err != nil {
 		t.Fatal(err)
 	}
 	if notes := strings.Join(s.Notes(), "\n"); !strings.Contains(notes, "offbeat ledger send "+spool) || !strings.Contains(notes, "does not answer") {
@@ -464,30 +467,30 @@ func TestServerAway(t *testing.T) {
 // Visits are compared with their like: one at another temperature, on another station, against another design or of another
 // lot is no drift, and neither is a correction that rests on the same captures.
 func TestDriftOfLike(t *testing.T) {
-	at := func(years, frequency float64, change func(*Visit)) Visit {
-		v := Visit{Key: fmt.Sprint(years, frequency), Lot: "week 5", Station: "quay", Revision: "r", At: epoch.Add(time.Duration(years * year)), Recorded: epoch.Add(time.Duration(years * year)),
+	at := func(years, frequency float64, change func(*ledger.Visit)) ledger.Visit {
+		v := ledger.Visit{Key: fmt.Sprint(years, frequency), Lot: "week 5", Station: "quay", Revision: "r", At: epoch.Add(time.Duration(years * year)), Recorded: epoch.Add(time.Duration(years * year)),
 			Measured: compare.Times[compare.Measured]{Frequency: &compare.Measured{Value: frequency, Uncertainty: frequency * 1e-4}}}
-		v.Captures = []Capture{{SHA256: v.Key}}
+		v.Captures = []ledger.Capture{{SHA256: v.Key}}
 		change(&v)
 		return v
 	}
-	same := func(*Visit) {}
+	same := func(*ledger.Visit) {}
 	warm, warmer := 35.0, 36.0
-	for name, odd := range map[string]func(*Visit){
-		"station": func(v *Visit) { v.Station = "shed" }, "lot": func(v *Visit) { v.Lot = "week 6" }, "design": func(v *Visit) { v.Revision = "s" }, "temperature": func(v *Visit) { v.Temperature = &warm },
+	for name, odd := range map[string]func(*ledger.Visit){
+		"station": func(v *ledger.Visit) { v.Station = "shed" }, "lot": func(v *ledger.Visit) { v.Lot = "week 6" }, "design": func(v *ledger.Visit) { v.Revision = "s" }, "temperature": func(v *ledger.Visit) { v.Temperature = &warm },
 	} {
-		got, apart := Drifts([]Visit{at(0, 100, same), at(0.5, 110, odd), at(1, 100.5, same)})
+		got, apart := ledger.Drifts([]ledger.Visit{at(0, 100, same), at(0.5, 110, odd), at(1, 100.5, same)})
 		if len(got) != 1 || got[0].Visits != 2 || apart != 1 || got[0].Changes[0].Value > 0.006 {
 			t.Errorf("%s: %+v, %d apart", name, got, apart)
 		}
 	}
-	got, _ := Drifts([]Visit{at(0, 100, func(v *Visit) { v.Temperature = &warm }), at(1, 101, func(v *Visit) { v.Temperature = &warmer })})
+	got, _ := ledger.Drifts([]ledger.Visit{at(0, 100, func(v *ledger.Visit) { v.Temperature = &warm }), at(1, 101, func(v *ledger.Visit) { v.Temperature = &warmer })})
 	if len(got) != 1 {
 		t.Errorf("1 K apart: %+v", got)
 	}
-	corrected := at(1, 99, func(v *Visit) { v.Key, v.Recorded = "again", v.Recorded.Add(time.Hour) })
+	corrected := at(1, 99, func(v *ledger.Visit) { v.Key, v.Recorded = "again", v.Recorded.Add(time.Hour) })
 	corrected.Captures[0].SHA256 = at(1, 90, same).Key
-	got, _ = Drifts([]Visit{at(0, 100, same), at(1, 90, same), corrected})
+	got, _ = ledger.Drifts([]ledger.Visit{at(0, 100, same), at(1, 90, same), corrected})
 	if len(got) != 1 || got[0].Visits != 2 || got[0].Changes[0].Value < -0.011 {
 		t.Errorf("a correction: %+v", got)
 	}
@@ -512,7 +515,7 @@ func BenchmarkEach(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
 				got := 0
-				if err := s.Each(context.Background(), Filter{Current: true}, func(*Visit) error { got++; return nil }); err != nil || got != n {
+				if err := s.Each(context.Background(), Filter{Current: true}, func(*ledger.Visit) error { got++; return nil }); err != nil || got != n {
 					b.Fatal(got, err)
 				}
 			}

@@ -1,4 +1,4 @@
-package ledger
+package store
 
 import (
 	"context"
@@ -6,9 +6,11 @@ import (
 	"encoding/json"
 	"strings"
 	"time"
+
+	"offbeat/compare/ledger"
 )
 
-// visitColumns are those of the table visits that are filled, in the order of Visit.row.
+// visitColumns are those of the table visits that are filled, in the order of rowOf.
 var visitColumns = []string{"visit", "board", "lot", "place", "design", "revision", "design_sha256", "tool", "station", "operator", "at", "recorded", "temperature", "supply",
 	"verdict", "error", "cause", "cause_parts", "probability", "cycles", "record", "seal",
 	"high_time", "high_time_u", "low_time", "low_time_u", "period", "period_u", "frequency", "frequency_u", "duty_factor", "duty_factor_u"}
@@ -20,7 +22,7 @@ var partColumns = []string{"visit", "place", "name", "nominal", "value", "low", 
 
 // Record writes a result down, in one transaction. It says false where the ledger already holds it, and then
 // changes nothing. Times that are zero are filled in.
-func (s *Store) Record(ctx context.Context, v *Visit) (added bool, err error) {
+func (s *Store) Record(ctx context.Context, v *ledger.Visit) (added bool, err error) {
 	if v.Recorded.IsZero() {
 		v.Recorded = time.Now()
 	}
@@ -29,7 +31,7 @@ func (s *Store) Record(ctx context.Context, v *Visit) (added bool, err error) {
 		v.At = v.Recorded
 	}
 	v.Written = v.Recorded
-	row, err := v.row()
+	row, err := rowOf(v)
 	if err != nil {
 		return false, s.fault("cannot be written", err)
 	}
@@ -38,10 +40,10 @@ func (s *Store) Record(ctx context.Context, v *Visit) (added bool, err error) {
 		if added = n > 0; err != nil || !added {
 			return err
 		}
-		if _, err := insert(ctx, tx, "captures", captureColumns, v.captureRows()); err != nil {
+		if _, err := insert(ctx, tx, "captures", captureColumns, captureRows(v)); err != nil {
 			return err
 		}
-		_, err = insert(ctx, tx, "parts", partColumns, v.partRows())
+		_, err = insert(ctx, tx, "parts", partColumns, partRows(v))
 		return err
 	})
 	if err != nil {
@@ -51,7 +53,7 @@ func (s *Store) Record(ctx context.Context, v *Visit) (added bool, err error) {
 }
 
 // Keep stores the text of a run's design, once.
-func (s *Store) Keep(ctx context.Context, r *Run) error {
+func (s *Store) Keep(ctx context.Context, r *ledger.Run) error {
 	return s.keep(ctx, r.DesignSHA256, r.Title, r.DesignText)
 }
 
@@ -60,27 +62,27 @@ func (s *Store) keep(ctx context.Context, sha256, title, text string) error {
 }
 
 // text is the result as JSON, without what other results and decisions make of it.
-func (v *Visit) text() (record, seal string, err error) {
+func textOf(v *ledger.Visit) (record, seal string, err error) {
 	own := *v
 	own.SupersededBy, own.Decision = "", nil
 	b, err := json.Marshal(&own)
 	if err != nil {
 		return "", "", err
 	}
-	return string(b), digest(b), nil
+	return string(b), ledger.Digest(b), nil
 }
 
 // row lists the values of visitColumns.
-func (v *Visit) row() ([]any, error) {
+func rowOf(v *ledger.Visit) ([]any, error) {
 	cycles := 0
 	if v.Measured.High != nil {
 		cycles = v.Measured.High.Count
 	}
-	record, seal, err := v.text()
+	record, seal, err := textOf(v)
 	if err != nil {
 		return nil, err
 	}
-	row := []any{v.Key, v.Board, v.Lot, v.Place, v.Design, v.Revision, v.DesignSHA256, v.Tool, v.Station, v.Operator, stamp(v.At), stamp(v.Recorded), v.Temperature, v.Supply,
+	row := []any{v.Key, v.Board, v.Lot, v.Place, v.Design, v.Revision, v.DesignSHA256, v.Tool, v.Station, v.Operator, ledger.Stamp(v.At), ledger.Stamp(v.Recorded), v.Temperature, v.Supply,
 		v.Verdict, v.Error, v.Cause, strings.Join(v.CauseParts, ","), v.Probability, cycles, record, seal}
 	for _, m := range v.Measured.Each() {
 		if m == nil {
@@ -93,12 +95,12 @@ func (v *Visit) row() ([]any, error) {
 }
 
 // captureRows lists the values of captureColumns, a row a record.
-func (v *Visit) captureRows() [][]any {
+func captureRows(v *ledger.Visit) [][]any {
 	var rows [][]any
 	for _, c := range v.Captures {
 		at := ""
 		if c.Time != nil {
-			at = stamp(*c.Time)
+			at = ledger.Stamp(*c.Time)
 		}
 		head := func() []any {
 			return []any{v.Key, len(rows), c.Name, c.SHA256, c.Station, c.Operator, at, c.Temperature}
@@ -117,7 +119,7 @@ func (v *Visit) captureRows() [][]any {
 	return rows
 }
 
-func (v *Visit) partRows() [][]any {
+func partRows(v *ledger.Visit) [][]any {
 	rows := make([][]any, len(v.Parts))
 	for i, p := range v.Parts {
 		rows[i] = []any{v.Key, i, p.Name, p.Nominal, p.Value, p.Interval95[0], p.Interval95[1], p.OutOfTolerance}

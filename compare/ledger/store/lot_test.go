@@ -1,4 +1,4 @@
-package ledger
+package store
 
 import (
 	"context"
@@ -15,6 +15,7 @@ import (
 
 	"offbeat/acquire/manifest"
 	"offbeat/compare"
+	"offbeat/compare/ledger"
 	"offbeat/compare/lot"
 	"offbeat/fit"
 	"offbeat/fit/fittest"
@@ -28,7 +29,7 @@ func TestLotFromLedger(t *testing.T) {
 		Parts: []fit.Part{{Name: "R1", Kind: fit.Resistor, Nominal: 10e3, Minus: 0.05, Plus: 0.05}, {Name: "R2", Kind: fit.Resistor, Nominal: 47e3, Minus: 0.05, Plus: 0.05},
 			{Name: "C1", Kind: fit.Capacitor, Nominal: 100e-9, Minus: 0.1, Plus: 0.1}},
 		Targets: []fit.Target{{Quantity: "frequency", Value: 138.7, Low: 138.7 * 0.85, High: 138.7 * 1.15}}}
-	r, err := NewRun(d, nil, "v1.2.3", nil)
+	r, err := ledger.NewRun(d, nil, "v1.2.3", nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -103,7 +104,7 @@ func TestLotFromLedger(t *testing.T) {
 		}
 		defer s.Close()
 		c := lot.NewCollector(d)
-		err = s.Each(ctx, Filter{Lot: "week 5", Current: true, Manifest: true}, func(v *Visit) error {
+		err = s.Each(ctx, Filter{Lot: "week 5", Current: true, Manifest: true}, func(v *ledger.Visit) error {
 			o, err := v.Outcome()
 			if err == nil {
 				c.Add(o)

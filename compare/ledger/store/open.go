@@ -1,4 +1,4 @@
-package ledger
+package store
 
 import (
 	"context"
@@ -44,12 +44,14 @@ func Migrate(ctx context.Context, name string) (*Store, error) {
 	return s.begin(ctx, s.migrate)
 }
 
-// begin sees to the tables before anybody uses them.
+// begin sees to the tables before anybody uses them. Who makes a file's log is told that it is busy, not made to wait.
 func (s *Store) begin(ctx context.Context, ready func(context.Context) error) (*Store, error) {
-	err := s.db.PingContext(ctx)
-	if err == nil {
-		err = ready(ctx)
-	}
+	err := patiently(ctx, func() error {
+		if err := s.db.PingContext(ctx); err != nil {
+			return err
+		}
+		return ready(ctx)
+	})
 	if err != nil {
 		s.db.Close()
 		return nil, s.fault("cannot be used", err)

@@ -1,4 +1,4 @@
-package ledger
+package store
 
 import (
 	"bufio"
@@ -16,24 +16,28 @@ import (
 	"time"
 
 	"offbeat/compare"
+	"offbeat/compare/ledger"
 )
+
+// year is in nanoseconds, as a duration is.
+const year = 365.25 * 24 * float64(time.Hour)
 
 var epoch = time.Date(2026, 1, 31, 8, 0, 0, 123456789, time.UTC)
 
 // visit is the i-th result of a board at a station.
-func visit(board, station string, i int) Visit {
+func visit(board, station string, i int) ledger.Visit {
 	temperature := 21.5
 	m := func(v float64) *compare.Measured {
 		return &compare.Measured{Value: v, Uncertainty: v * 1e-4, Count: 100}
 	}
-	return Visit{
+	return ledger.Visit{
 		Key: fmt.Sprint(board, station, i), Board: board, Lot: "week 5", Place: i, Design: "Harbour lamp", Revision: "0123456789ab", Tool: "v1.2.3", Version: "v1.2.3", Station: station, Operator: "KL",
 		Stations: []string{station}, Operators: []string{"KL"}, Options: map[string]any{"invert": true},
 		At: epoch.Add(time.Duration(i) * time.Hour), Temperature: &temperature, Verdict: "pass",
 		Measured: compare.Times[compare.Measured]{High: m(3.95e-3), Low: m(3.26e-3), Period: m(7.21e-3), Frequency: m(138.7), Duty: m(0.548)},
 		Cause:    "shifted", CauseParts: []string{"R1", "C1"}, Probability: 0.75,
 		Parts: []compare.Part{{Name: "R1", Nominal: 10e3, Value: 10.05e3, Interval95: [2]float64{9.9e3, 10.2e3}, OutOfTolerance: 0.01}, {Name: "C1", Nominal: 100e-9, Value: 101e-9, Interval95: [2]float64{95e-9, 107e-9}, OutOfTolerance: 0.02}},
-		Captures: []Capture{{Name: "lamp.csv", SHA256: fmt.Sprintf("%s %d", station, i), Station: station, Records: []Record{{High: *m(3.95e-3), Low: m(3.26e-3), Covariance: 1e-14, Clock: 5e-5, Cycles: 100}}},
+		Captures: []ledger.Capture{{Name: "lamp.csv", SHA256: fmt.Sprintf("%s %d", station, i), Station: station, Records: []ledger.Record{{High: *m(3.95e-3), Low: m(3.26e-3), Covariance: 1e-14, Clock: 5e-5, Cycles: 100}}},
 			{Name: "lamp-again.csv", SHA256: "second"}},
 	}
 }
@@ -48,7 +52,7 @@ func open(t *testing.T, where string) *Store {
 	return s
 }
 
-func record(t *testing.T, s *Store, v Visit) Visit {
+func record(t *testing.T, s *Store, v ledger.Visit) ledger.Visit {
 	t.Helper()
 	added, err := s.Record(context.Background(), &v)
 	if err != nil || !added {
@@ -57,7 +61,7 @@ func record(t *testing.T, s *Store, v Visit) Visit {
 	return v
 }
 
-func visits(t *testing.T, s *Store, f Filter) []Visit {
+func visits(t *testing.T, s *Store, f Filter) []ledger.Visit {
 	t.Helper()
 	v, err := s.Visits(context.Background(), f)
 	if err != nil {
@@ -71,7 +75,7 @@ func TestRoundTrip(t *testing.T) {
 	onBoth(t, func(t *testing.T, where string) {
 		s := open(t, where)
 		want := record(t, s, visit("lamp 1", "quay", 0))
-		failed := record(t, s, Visit{Key: "lamp 2", Board: "lamp 2", Revision: "0123456789ab", Tool: "v1.2.3", Error: "lamp.csv:17:3: cut short", Captures: []Capture{{Name: "lamp.csv"}}})
+		failed := record(t, s, ledger.Visit{Key: "lamp 2", Board: "lamp 2", Revision: "0123456789ab", Tool: "v1.2.3", Error: "lamp.csv:17:3: cut short", Captures: []ledger.Capture{{Name: "lamp.csv"}}})
 		again := visit("lamp 1", "quay", 0)
 		if added, err := s.Record(context.Background(), &again); err != nil || added {
 			t.Errorf("the same result was added again: %v", err)
@@ -151,7 +155,7 @@ func TestMigrations(t *testing.T) {
 			t.Fatal(err)
 		}
 		_, err = old.db.Exec(`INSERT INTO visits (visit, board, lot, design, revision, tool, station, operator, at, recorded, verdict, error, cause, cause_parts, probability, frequency, frequency_u, cycles)
-			VALUES ('k1', 'lamp 1', 'week 1', 'Harbour lamp', 'r1', 'v0.9', 'quay', 'KL', $1, $1, 'pass', '', 'nothing', '', 0.9, 138.5, 0.01, 50)`, stamp(epoch))
+			VALUES ('k1', 'lamp 1', 'week 1', 'Harbour lamp', 'r1', 'v0.9', 'quay', 'KL', $1, $1, 'pass', '', 'nothing', '', 0.9, 138.5, 0.01, 50)`, ledger.Stamp(epoch))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -177,7 +181,7 @@ func TestMigrations(t *testing.T) {
 		if n, faults, err := s.Check(ctx); n != 2 || len(faults) != 0 || err != nil {
 			t.Errorf("%d results, %q, %v", n, faults, err)
 		}
-		if _, err := got[0].Outcome(); !errors.Is(err, ErrThin) { // its captures' times were not kept then
+		if _, err := got[0].Outcome(); !errors.Is(err, ledger.ErrThin) { // its captures' times were not kept then
 			t.Error(err)
 		}
 		if _, err := s.db.Exec(`UPDATE ledger_version SET version = 99`); err != nil {
@@ -384,11 +388,11 @@ func TestCancelledWhileWaiting(t *testing.T) {
 // A line through points on it is found exactly, and scatter widens its uncertainty. The weighted fit of three
 // points 0, 1, 2 years with equal uncertainty u has the slope (x2-x0)/2 with u/sqrt(2).
 func TestDrift(t *testing.T) {
-	at := func(years, frequency float64) Visit {
-		return Visit{At: epoch.Add(time.Duration(years * year)), Measured: compare.Times[compare.Measured]{Frequency: &compare.Measured{Value: frequency, Uncertainty: frequency * 1e-4}}}
+	at := func(years, frequency float64) ledger.Visit {
+		return ledger.Visit{At: epoch.Add(time.Duration(years * year)), Measured: compare.Times[compare.Measured]{Frequency: &compare.Measured{Value: frequency, Uncertainty: frequency * 1e-4}}}
 	}
-	line := []Visit{at(0, 100), {At: epoch, Error: "cut short"}, at(1, 100*math.Exp(0.01)), at(2, 100*math.Exp(0.02))}
-	got, _ := Drifts(line)
+	line := []ledger.Visit{at(0, 100), {At: epoch, Error: "cut short"}, at(1, 100*math.Exp(0.01)), at(2, 100*math.Exp(0.02))}
+	got, _ := ledger.Drifts(line)
 	if len(got) != 1 || got[0].Quantity != "frequency" || got[0].Visits != 3 || len(got[0].Changes) != 2 {
 		t.Fatalf("%+v", got)
 	}
@@ -405,16 +409,16 @@ func TestDrift(t *testing.T) {
 	if !got[0].Changes[0].Significant {
 		t.Error("1 % in 0.01 % is not significant")
 	}
-	bent, _ := Drifts([]Visit{at(0, 100), at(1, 101), at(2, 100)})
+	bent, _ := ledger.Drifts([]ledger.Visit{at(0, 100), at(1, 101), at(2, 100)})
 	// Residuals of the flat line are -1/3, 2/3, -1/3 of ln 1.01: chi² = (2/3) (ln 1.01/1e-4)² with one degree of freedom.
 	near("bent", bent[0].PerYear.Uncertainty, 1e-4/math.Sqrt2*math.Sqrt(2./3)*math.Log(1.01)/1e-4, 1e-8)
-	if d, _ := Drifts([]Visit{at(0, 100), at(0, 101)}); len(d) != 0 {
+	if d, _ := ledger.Drifts([]ledger.Visit{at(0, 100), at(0, 101)}); len(d) != 0 {
 		t.Errorf("two visits at one time have a drift: %+v", d)
 	}
-	if d, _ := Drifts(line[:1]); len(d) != 0 {
+	if d, _ := ledger.Drifts(line[:1]); len(d) != 0 {
 		t.Errorf("one visit has a drift: %+v", d)
 	}
-	noise, _ := Drifts([]Visit{at(0, 100), at(1, 100.01)})
+	noise, _ := ledger.Drifts([]ledger.Visit{at(0, 100), at(1, 100.01)})
 	if noise[0].Changes[0].Significant {
 		t.Error("a change of its own uncertainty is significant")
 	}

@@ -1,6 +1,6 @@
 //go:build !unix
 
-package ledger
+package store
 
 import "os/exec"
 

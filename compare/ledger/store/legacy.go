@@ -1,4 +1,4 @@
-package ledger
+package store
 
 import (
 	"context"
@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"offbeat/compare"
+	"offbeat/compare/ledger"
 	"offbeat/compare/lot"
 )
 
@@ -23,11 +24,11 @@ func fillRecords(ctx context.Context, tx *sql.Tx) error {
 		return err
 	}
 	for _, key := range keys {
-		v := Visit{Key: key, Place: -1}
-		if err := v.fromColumns(ctx, tx); err != nil {
+		v := ledger.Visit{Key: key, Place: -1}
+		if err := fromColumns(ctx, tx, &v); err != nil {
 			return err
 		}
-		record, seal, err := v.text()
+		record, seal, err := textOf(&v)
 		if err != nil {
 			return err
 		}
@@ -39,7 +40,7 @@ func fillRecords(ctx context.Context, tx *sql.Tx) error {
 }
 
 // fromColumns reads a result of the first two versions.
-func (v *Visit) fromColumns(ctx context.Context, tx *sql.Tx) error {
+func fromColumns(ctx context.Context, tx *sql.Tx, v *ledger.Visit) error {
 	var at, recorded, parts string
 	var cycles int
 	var numbers [10]*float64
@@ -53,10 +54,10 @@ func (v *Visit) fromColumns(ctx context.Context, tx *sql.Tx) error {
 	if err != nil {
 		return err
 	}
-	if v.At, err = time.Parse(layout, at); err != nil {
+	if v.At, err = time.Parse(ledger.Layout, at); err != nil {
 		return err
 	}
-	if v.Recorded, err = time.Parse(layout, recorded); err != nil {
+	if v.Recorded, err = time.Parse(ledger.Layout, recorded); err != nil {
 		return err
 	}
 	v.Written, v.Version, v.Stations, v.Operators = v.Recorded, v.Tool, lot.With(nil, v.Station), lot.With(nil, v.Operator)
@@ -70,7 +71,7 @@ func (v *Visit) fromColumns(ctx context.Context, tx *sql.Tx) error {
 		return nil
 	})
 	err = each(ctx, tx, `SELECT name, sha256 FROM captures WHERE visit = $1 ORDER BY place`, []any{v.Key}, func(rows *sql.Rows) error {
-		var c Capture
+		var c ledger.Capture
 		err := rows.Scan(&c.Name, &c.SHA256)
 		v.Captures = append(v.Captures, c)
 		return err

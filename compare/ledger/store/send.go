@@ -1,8 +1,10 @@
-package ledger
+package store
 
 import (
 	"context"
 	"database/sql"
+
+	"offbeat/compare/ledger"
 )
 
 // Sent is how much was copied from one ledger to another.
@@ -23,7 +25,7 @@ func (s *Store) Send(ctx context.Context, to *Store) (n Sent, err error) {
 	if err != nil {
 		return n, s.fault("cannot be read", err)
 	}
-	err = s.Each(ctx, Filter{}, func(v *Visit) error {
+	err = s.Each(ctx, Filter{}, func(v *ledger.Visit) error {
 		v.SupersededBy = ""
 		added, err := to.Record(ctx, v)
 		if added {
