@@ -367,7 +367,7 @@ func (c *Collector) batches(rows []*Row, opt Options) []Batch {
 // batchWords says what the two groups are: which parts would make their difference, by how much, and who they are.
 func (r *Report) batchWords(d *fit.Design) string {
 	a, b := &r.Batches[0], &r.Batches[1]
-	what := ""
+	what := ", which no single part makes: the devices may differ"
 	for i, p := range difference(d, a, b) {
 		if i == 0 {
 			what = fmt.Sprintf(", as if %s of the second were %s against the first", p.name, quantity.Change(math.Expm1(p.by)))

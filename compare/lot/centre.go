@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"offbeat/compare"
+	"offbeat/compare/cause"
 	"offbeat/compare/lot/hierarchy"
 	"offbeat/compare/reconcile"
 	"offbeat/fit"
@@ -78,6 +79,11 @@ func (c *Collector) work(rows []*Row, opt Options) (*moved, error) {
 // common says what the boards have in common: the centre's causes, and each part's batch.
 func (m *moved) common(centre *compare.Finding, result *hierarchy.Result) {
 	m.causes, m.confounded = centre.Causes, centre.Confounded
+	for i := range m.causes { // of the centre: how the boards lie about it, their parts' spreads tell
+		if m.causes[i].Cause == cause.Nothing {
+			m.causes[i].Detail = "no part moved for the whole lot"
+		}
+	}
 	for i, p := range centre.Parts {
 		s := result.Spreads[i]
 		low, high := math.Log(p.Interval95[0]/p.Nominal), math.Log(p.Interval95[1]/p.Nominal)

@@ -178,3 +178,27 @@ func TestBoardThatChangesInside(t *testing.T) {
 		}
 	}
 }
+
+// Boards that fail on both sides of a target that they are on on average fail by their scatter, whatever the batch's mean: the
+// standard deviation of parts in a tolerance of 10 % is 5.8 % at most, that of a rectangle.
+func TestScatterFails(t *testing.T) {
+	rows := steady(rand.New(rand.NewPCG(19, 33)), "x", 12)
+	var all []*Row
+	for i := range rows {
+		rows[i].Verdict, rows[i].Values[3] = "fail", 138.7*(1+0.1*float64(i%3-1))
+		all = append(all, &rows[i])
+	}
+	for _, c := range []struct {
+		spread, u float64
+		scatters  bool
+	}{{0.12, 0.012, true}, {0.08, 0.012, false}, {0.057, 0, false}, {0.059, 0, true}} {
+		k := NewCollector(lamp())
+		k.rows = rows
+		r := &Report{Boards: count(rows), Parts: []Part{{Name: "R1", Spread: Estimate{Value: 0.003}}, {Name: "C1", Shift: Estimate{Value: -0.007}, Spread: Estimate{Value: c.spread, Uncertainty: c.u}}},
+			Causes: []compare.Cause{{Cause: "nothing", Probability: 0.96}}}
+		r.Headline = k.headline(r, all)
+		if got := strings.Contains(r.sentence(lamp()), "The boards scatter by more than parts in tolerance do, as if C1 did by"); got != c.scatters || r.Headline == nil || c.scatters && r.Headline.Part != "" {
+			t.Errorf("%g ± %g: %q %+v", c.spread, c.u, r.sentence(lamp()), r.Headline)
+		}
+	}
+}

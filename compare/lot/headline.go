@@ -52,6 +52,9 @@ func (c *Collector) headline(r *Report, rows []*Row) *Headline {
 	if h.Quantity == "" {
 		return nil
 	}
+	if r.scattering(c.design) != nil && worst < 0 {
+		return h // on target on average: it is the scatter that fails them
+	}
 	model, err := hierarchy.NewModel(c.design, nil)
 	if err != nil {
 		return h
@@ -99,6 +102,22 @@ func (c *Collector) headline(r *Report, rows []*Row) *Headline {
 		}
 	}
 	return h
+}
+
+// scattering is the part that differs from board to board for sure by more than parts in tolerance do: their standard deviation
+// is at most that of a rectangle as wide. Of several the one that exceeds it most; nil: none does.
+func (r *Report) scattering(d *fit.Design) (widest *Part) {
+	most := 0.0
+	for i := range r.Parts {
+		p, q := &r.Parts[i], d.Part(r.Parts[i].Name)
+		if q == nil || len(r.Batches) > 0 {
+			continue
+		}
+		if over := (p.Spread.Value - 2*p.Spread.Uncertainty) * math.Sqrt(3) / max(q.Minus, q.Plus); over > max(1, most) {
+			widest, most = p, over
+		}
+	}
+	return widest
 }
 
 // slopeOf is d ln(quantity)/d ln(part), for predicted high and low times.

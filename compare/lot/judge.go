@@ -1,5 +1,11 @@
 package lot
 
+import (
+	"slices"
+
+	"offbeat/compare/verdict"
+)
+
 // Report decides on the lot.
 func (c *Collector) Report(opt Options) (*Report, error) {
 	opt = opt.usual()
@@ -39,6 +45,11 @@ func (c *Collector) Report(opt Options) (*Report, error) {
 	r.Follows = c.follows(rows)
 	if err := c.decide(r, opt); err != nil {
 		return nil, err
+	}
+	for _, row := range rows {
+		if row.Verdict == verdict.Fail && row.Inside == nil && !slices.Contains(r.Outliers, row.Board) && len(r.Batches) == 0 && r.Headline == nil {
+			r.failing = append(r.failing, row.Board)
+		}
 	}
 	r.Plan, r.Stations, r.Operators = &r.Acceptance.Plan, c.stations, c.operators
 	r.warn(c.design)

@@ -44,6 +44,8 @@ type Report struct {
 	Warnings   []string              `json:"warnings"`
 	About
 
+	failing []string // judged boards, where they are few and in no list of the report
+
 	Values map[string][]float64 `json:"-"` // of the judged boards, by quantity of the target, in the charts' order
 }
 

@@ -22,8 +22,12 @@ func (r *Report) sentence(d *fit.Design) string {
 	if len(r.Batches) > 0 {
 		out = append(out, r.batchWords(d))
 	}
+	if p := r.scattering(d); p != nil {
+		out = append(out, fmt.Sprintf("The boards scatter by more than parts in tolerance do, as if %s did by (%s) %% (standard deviation): several batches, or parts of another tolerance.", p.Name, quantity.Bare(100*p.Spread.Value, 100*p.Spread.Uncertainty)))
+	}
 	decision := map[acceptance.Result]string{acceptance.Accept: "The lot is accepted", acceptance.Reject: "The lot is not accepted", acceptance.Undecided: "No decision on the lot"}[a.Result]
 	out = append(out, fmt.Sprintf("%s: %s.", decision, a.Reason))
+	out = append(out, named(r.failing, "fails", "fail")...)
 	for i := range r.Trends {
 		out = append(out, r.Trends[i].words())
 		if k := slices.IndexFunc(r.Effects, func(x MeasuredEffect) bool {
