@@ -150,3 +150,88 @@ func TestHideADrift(t *testing.T) {
 		}
 	}
 }
+
+// soft is the posterior of two lines through cells with normal noise of sigma cells, under a flat prior, summed over a plain grid: log of
+// the integral over both offsets and the period, mean high time and period, and second moments about those.
+func soft(e *Edges, period, sigma float64) (log, high, mean, hh, hp, pp float64) {
+	const periods, offsets = 61, 100
+	n := e.Index[1][len(e.Index[1])-1]
+	reach := (1 + 8*sigma) / n
+	var w, h, p, sh, sp, both float64
+	step := 2 * reach / (periods - 1)
+	for i := range periods {
+		x := period - reach + float64(i)*step
+		var sum, first, second [2]float64
+		for s := range sum {
+			lo, hi := math.Inf(1), math.Inf(-1)
+			for k, j := range e.Index[s] {
+				lo, hi = min(lo, e.Side[s][k]-j*x), max(hi, e.Side[s][k]-j*x+1)
+			}
+			d := (hi - lo) / offsets
+			for o := range offsets {
+				a, weight := lo+(float64(o)+0.5)*d, d
+				for k, j := range e.Index[s] {
+					at := (a + j*x - e.Side[s][k]) / sigma
+					weight *= 0.25 * math.Erfc(-at/math.Sqrt2) * math.Erfc((at-1/sigma)/math.Sqrt2)
+				}
+				sum[s], first[s], second[s] = sum[s]+weight, first[s]+weight*a, second[s]+weight*a*a
+			}
+		}
+		if sum[0] == 0 || sum[1] == 0 {
+			continue
+		}
+		q := sum[0] * sum[1] * step
+		m := first[0]/sum[0] - first[1]/sum[1]
+		v := second[0]/sum[0] - first[0]*first[0]/sum[0]/sum[0] + second[1]/sum[1] - first[1]*first[1]/sum[1]/sum[1]
+		w, h, p = w+q, h+q*m, p+q*x
+		sh, sp, both = sh+q*(m*m+v), sp+q*x*x, both+q*m*x
+	}
+	h, p = h/w, p/w
+	return math.Log(w), h, p, sh/w - h*h, both/w - h*p, sp/w - p*p
+}
+
+// With noise the sides of the cells are soft: the evidence, the mean and the covariance at each white noise, and their average, against
+// sums over a plain grid of offsets and periods.
+func TestSolveAgainstSoftSides(t *testing.T) {
+	for seed := range uint64(3) {
+		rnd := rand.New(rand.NewPCG(seed, 3))
+		cycles := 6 + 2*int(seed)
+		high, period, phase, jitter := 7+5*rnd.Float64(), 20+9*rnd.Float64(), rnd.Float64(), 0.12*float64(seed%3)/2
+		var e Edges
+		for k := range cycles {
+			for s, x := range [2]float64{phase + high, phase} {
+				e.Index[s], e.Side[s] = append(e.Index[s], float64(k)), append(e.Side[s], math.Floor(x+float64(k)*period+jitter*rnd.NormFloat64()))
+			}
+		}
+		f := Solve(&e, period, float64(cycles-1))
+		var all, wh, wp, whh, whp, wpp float64
+		best, likeliest := 0.0, 0.0
+		for _, white := range Whites {
+			log, high, mean, hh, hp, pp := soft(&e, f.start, white.Sigma)
+			got := f.at(white.Sigma)
+			if !(math.Abs(got.log-log) < 0.05) || !(math.Abs(got.high-high) < 0.05*math.Sqrt(hh)) || !(math.Abs(got.period-mean) < 0.05*math.Sqrt(pp)) {
+				t.Errorf("seed %d, noise %g: log %.3f, high %.5f, period %.6f; plain sums %.3f, %.5f, %.6f", seed, white.Sigma, got.log, got.high, got.period, log, high, mean)
+			}
+			both := got.row.High + got.row.Both
+			if math.Abs(got.row.High/hh-1) > 0.05 || math.Abs((got.row.High+2*got.row.Both+got.row.Low)/pp-1) > 0.06 || math.Abs(both-hp) > 0.05*math.Sqrt(hh*pp) {
+				t.Errorf("seed %d, noise %g: variances %.4g and %.4g, covariance %.4g; plain sums %.4g, %.4g, %.4g", seed, white.Sigma,
+					got.row.High, got.row.High+2*got.row.Both+got.row.Low, both, hh, pp, hp)
+			}
+			w := white.Weight * math.Exp(log)
+			all, wh, wp = all+w, wh+w*high, wp+w*mean
+			whh, whp, wpp = whh+w*(hh+high*high), whp+w*(hp+high*mean), wpp+w*(pp+mean*mean)
+			if w > best {
+				best, likeliest = w, white.Sigma
+			}
+		}
+		high, mean := wh/all, wp/all
+		vh, both, vp := whh/all-high*high, whp/all-high*mean, wpp/all-mean*mean
+		if math.Abs(f.Log-math.Log(all)) > 0.05 || math.Abs(f.High-high) > 0.05*math.Sqrt(vh) || math.Abs(f.Period-mean) > 0.05*math.Sqrt(vp) ||
+			math.Abs(f.Row.High/vh-1) > 0.05 || math.Abs((f.Row.High+2*f.Row.Both+f.Row.Low)/vp-1) > 0.06 || math.Abs(f.Row.High+f.Row.Both-both) > 0.05*math.Sqrt(vh*vp) {
+			t.Errorf("seed %d: %+v; plain sums log %.3f, high %.5f, period %.6f, variances %.4g and %.4g, covariance %.4g", seed, f, math.Log(all), high, mean, vh, vp, both)
+		}
+		if f.White != likeliest {
+			t.Errorf("seed %d: noise of %g cells is the likeliest, by plain sums %g", seed, f.White, likeliest)
+		}
+	}
+}

@@ -1,0 +1,231 @@
+package cell
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"gonum.org/v1/gonum/integrate/quad"
+
+	"offbeat/fit/budget"
+)
+
+// Bends are the shifted Legendre polynomials of mean square one: no two of them share anything, and none has a straight line.
+func TestLegendre(t *testing.T) {
+	for i := 1; i <= 4; i++ {
+		for j := 1; j <= i; j++ {
+			want := 0.0
+			if i == j {
+				want = 1
+			}
+			if got := quad.Fixed(func(x float64) float64 { return legendre(i, x) * legendre(j, x) }, 0, 1, 12, nil, 0); math.Abs(got-want) > 1e-12 {
+				t.Errorf("mean product of degrees %d and %d is %g, want %g", i, j, got, want)
+			}
+		}
+		if got := legendre(i, 1); math.Abs(got-math.Sqrt(float64(2*i+1))) > 1e-12 {
+			t.Errorf("degree %d ends at %g", i, got)
+		}
+	}
+}
+
+// bumpy is a bend whose evidence is lopsided, with the sizes that are looked at.
+func bumpy(top, lean float64) bend {
+	var b bend
+	for _, x := range []float64{-0.8, -0.4, -0.2, -0.1, -0.05, 0, 0.05, 0.1, 0.2, 0.4, 0.8} {
+		b.size = append(b.size, x)
+		b.log = append(b.log, top*x-math.Abs(x)*x*x*20-x*x)
+		b.high = append(b.high, lean*x+x*x)
+		b.period = append(b.period, 0.3*lean*x-0.2*x*x)
+	}
+	return b
+}
+
+// at reads a bend between its sizes by straight lines; beyond them it stays as it is.
+func (b *bend) at(x float64) (log, high, period float64) {
+	last := len(b.size) - 1
+	x = min(max(x, b.size[0]), b.size[last])
+	for k := range last {
+		if x <= b.size[k+1] {
+			p := (x - b.size[k]) / (b.size[k+1] - b.size[k])
+			in := func(y []float64) float64 { return (1-p)*y[k] + p*y[k+1] }
+			return in(b.log), in(b.high), in(b.period)
+		}
+	}
+	return math.NaN(), math.NaN(), math.NaN()
+}
+
+// moments of a pair of bends of normal sizes with the standard deviations given, by plain sums over both: the mean evidence, and the
+// first and second moments of what both together change.
+func pair(a, b *bend, sa, sb float64) (w, h, p, hh, hp, pp float64) {
+	const n = 81
+	all := 0.0
+	for i := range n {
+		za := -4 + 8*float64(i)/(n-1)
+		la, ha, pa := a.at(za * sa)
+		for j := range n {
+			zb := -4 + 8*float64(j)/(n-1)
+			lb, hb, pb := b.at(zb * sb)
+			prior := math.Exp(-(za*za + zb*zb) / 2)
+			q := prior * math.Exp(la+lb)
+			all, w = all+prior, w+q
+			h, p, hh, hp, pp = h+q*(ha+hb), p+q*(pa+pb), hh+q*(ha+hb)*(ha+hb), hp+q*(ha+hb)*(pa+pb), pp+q*(pa+pb)*(pa+pb)
+		}
+	}
+	return w / all, h / w, p / w, hh / w, hp / w, pp / w
+}
+
+// What two bends that go together, or one in their stead, add to the covariance: the second moments of what they change of the high
+// time and of the period, where sizes are normal, of a log-uniform spread, and a bend as likely as is supposed.
+func TestHiddenBendsAgainstPlainSums(t *testing.T) {
+	a, b, other := bumpy(2, 1.5), bumpy(-1, 0.7), bumpy(0.5, -0.4)
+	const least, most, sizes = 0.03, 0.5, 60
+	var logs, hh, hp, pp [2]float64
+	for i := range sizes {
+		s := least * math.Pow(most/least, (float64(i)+0.5)/sizes)
+		none := bend{size: []float64{-1, 0, 1}, log: make([]float64, 3), high: make([]float64, 3), period: make([]float64, 3)}
+		w, _, _, x, y, z := pair(&a, &b, s, s*0.5)
+		logs[0], hh[0], hp[0], pp[0] = logs[0]+w/sizes, hh[0]+w*x/sizes, hp[0]+w*y/sizes, pp[0]+w*z/sizes
+		w, _, _, x, y, z = pair(&other, &none, s, s)
+		logs[1], hh[1], hp[1], pp[1] = logs[1]+w/sizes, hh[1]+w*x/sizes, hp[1]+w*y/sizes, pp[1]+w*z/sizes
+	}
+	of := func(i int) float64 { return supposed * logs[i] / (1 - supposed + supposed*logs[i]) }
+	for i, bends := range [][]bend{{a, b}, {other}} {
+		f := Fit{Row: budget.Row{High: 0.01, Both: 0.002, Low: 0.03}}
+		f.hide([][]bend{bends}, []float64{1, 0.25}, least, most)
+		row := budget.Row{High: of(i) * hh[i] / logs[i], Both: of(i) * (hp[i] - hh[i]) / logs[i], Low: of(i) * (pp[i] - 2*hp[i] + hh[i]) / logs[i]}
+		for _, c := range []struct{ got, want float64 }{{f.Row.High - 0.01, row.High}, {f.Row.Both - 0.002, row.Both}, {f.Row.Low - 0.03, row.Low}} {
+			if math.Abs(c.got-c.want) > 0.02*row.High {
+				t.Errorf("%d bends add %.5g, by plain sums %.5g", len(bends), c.got, c.want)
+			}
+		}
+	}
+	for _, limits := range [][2]float64{{0.2, 0.1}, {3, 5}} {
+		f := Fit{}
+		if f.hide([][]bend{{a}}, []float64{1}, limits[0], limits[1]); f.Row != (budget.Row{}) {
+			t.Errorf("no size from %g to %g adds %+v", limits[0], limits[1], f.Row)
+		}
+	}
+}
+
+// creeping is a train of noisy edges that creeps through its cells.
+func creeping(rnd *rand.Rand, cycles int, jitter, step float64) *Edges {
+	var e Edges
+	x := rnd.Float64()
+	for k := range cycles {
+		for s, at := range [2]float64{x + 7.3, x} {
+			e.Index[s], e.Side[s] = append(e.Index[s], float64(k)), append(e.Side[s], math.Floor(at+jitter*rnd.NormFloat64()))
+		}
+		x += 20 + 3.3/float64(cycles) + step*rnd.NormFloat64()
+	}
+	return &e
+}
+
+// back is the train of the edges played backwards, and over the one whose levels are exchanged, its first high pulse left out.
+func (e *Edges) back() *Edges {
+	var r Edges
+	for s := range e.Index {
+		from := e.Index[1-s]
+		for i := len(from) - 1; i >= 0; i-- {
+			r.Index[s], r.Side[s] = append(r.Index[s], -from[i]), append(r.Side[s], -e.Side[1-s][i]-1)
+		}
+	}
+	return &r
+}
+
+func (e *Edges) over() *Edges {
+	var r Edges
+	r.Index[1], r.Side[1] = e.Index[0], e.Side[0]
+	for i, k := range e.Index[1] {
+		r.Index[0], r.Side[0] = append(r.Index[0], k-1), append(r.Side[0], e.Side[1][i])
+	}
+	return &r
+}
+
+// A train played backwards has the same times, walk and hidden drift; one of exchanged levels has the other's.
+func TestBackwardsAndUpsideDown(t *testing.T) {
+	for _, cycles := range []int{30, 700} {
+		e := creeping(rand.New(rand.NewPCG(uint64(cycles), 5)), cycles, 0.02, 0)
+		n := float64(cycles - 1)
+		look := func(e *Edges) (f *Fit, walk, gain float64) {
+			f = Solve(e, 20+3.3/float64(cycles), n)
+			walk, gain = f.Wander(math.Log(1e-9), math.Log(0.09/n))
+			f.Hide(nil)
+			return f, walk, gain
+		}
+		f, walk, gain := look(e)
+		for name, other := range map[string]*Edges{"backwards": e.back(), "upside down": e.over()} {
+			g, w, l := look(other)
+			high, row := g.High, g.Row
+			if name == "upside down" {
+				high, row = g.Period-g.High, budget.Row{High: row.Low, Both: row.Both, Low: row.High}
+			}
+			u := math.Sqrt(f.Row.High)
+			if math.Abs(high-f.High) > 0.05*u || math.Abs(g.Period-f.Period) > 0.05*u || math.Abs(row.High-f.Row.High) > 0.05*u*u || math.Abs(row.Low-f.Row.Low) > 0.05*u*u {
+				t.Errorf("%d cycles, %s: high %.5f, period %.6f, %+v; forwards %.5f, %.6f, %+v", cycles, name, high, g.Period, row, f.High, f.Period, f.Row)
+			}
+			if math.Abs(math.Log(w/walk)) > 0.15 || math.Abs(l-gain) > 0.2 {
+				t.Errorf("%d cycles, %s: walk %.3g, evidence %.3f; forwards %.3g, %.3f", cycles, name, w, l, walk, gain)
+			}
+		}
+	}
+}
+
+// The walk and its evidence against sums over plain grids: a unit walk's share of each bend by its covariance, the lesser of two times; the
+// evidence of each size of a bend by the lines through the cells moved back by it; and the size of the walk.
+func TestWanderAgainstPlainSums(t *testing.T) {
+	const cycles, sizes = 40, 41
+	for seed := range uint64(4) {
+		rnd := rand.New(rand.NewPCG(seed, 8))
+		e := creeping(rnd, cycles, 0.08, 0.05*float64(seed%2))
+		f := Solve(e, 20+3.3/cycles, cycles-1)
+		lo, hi := math.Log(1e-6), math.Log(0.09/cycles)
+		walk, gain := f.Wander(lo, hi)
+		sigma := max(f.White, 0.012)
+		still := f.at(sigma)
+		var share [3]float64
+		var evidence [3][sizes]float64
+		const reach = 0.8
+		for j := range share {
+			const n = 60
+			for a := range n {
+				for b := range n {
+					x, y := (float64(a)+0.5)/n, (float64(b)+0.5)/n
+					share[j] += min(x, y) * legendre(j+2, x) * legendre(j+2, y) / (n * n) * (cycles - 1)
+				}
+			}
+			for i := range sizes {
+				size := reach * (2*float64(i)/(sizes-1) - 1)
+				moved := Edges{Index: e.Index}
+				for s := range e.Side {
+					for k, c := range e.Side[s] {
+						moved.Side[s] = append(moved.Side[s], c-size*legendre(j+2, e.Index[s][k]/(cycles-1)))
+					}
+				}
+				p := cells{Edges: moved, cycles: cycles - 1}
+				log, _, _, _ := p.solve(sigma, f.start, f.room)
+				evidence[j][i] = math.Exp(log - still.log)
+			}
+		}
+		var all, mean float64
+		const walks = 40
+		for i := range walks {
+			q, w := math.Exp(lo+(hi-lo)*(float64(i)+0.5)/walks), 1.0
+			for j, v := range share {
+				sum, norm := 0.0, 0.0
+				for k := -60; k <= 60; k++ {
+					z := float64(k) / 15
+					x := z * math.Sqrt(q*v)
+					at := min(max((x/reach+1)/2*(sizes-1), 0), sizes-1.001)
+					part := at - math.Floor(at)
+					p := math.Exp(-z * z / 2)
+					norm, sum = norm+p, sum+p*((1-part)*evidence[j][int(at)]+part*evidence[j][int(at)+1])
+				}
+				w *= sum / norm
+			}
+			all, mean = all+w/walks, mean+w*q/walks
+		}
+		if math.Abs(math.Log(walk/mean*all)) > 0.25 || math.Abs(gain-math.Log(all)) > 0.2 {
+			t.Errorf("seed %d, white %g: walk %.3g, evidence %.3f; plain sums %.3g, %.3f", seed, f.White, walk, gain, mean/all, math.Log(all))
+		}
+	}
+}
