@@ -92,8 +92,39 @@ func TestMirror(t *testing.T) {
 		t.Fatalf("%d edges, mirrored %d", len(up), len(down))
 	}
 	for i := range up {
-		if up[i].Rise == down[i].Rise || math.Abs(up[i].X-down[i].X) > 1e-9 {
+		u, d := up[i], down[i]
+		several := math.IsNaN(u.Mid) && math.IsNaN(d.Mid)
+		if u.Rise == d.Rise || math.Abs(u.X-d.X) > 1e-9 || math.Abs(u.Slope-d.Slope) > 1e-9 || u.Cell != d.Cell || !several && !(math.Abs(u.Mid-d.Mid) < 1e-9) {
 			t.Fatalf("edge %d: %+v, mirrored %+v", i, up[i], down[i])
+		}
+	}
+}
+
+// Samples that lie on a limit, or leave their zone anywhere among others that do not, are found by the look at many at once as by a look
+// at each.
+func TestManyAtOnceIsOneByOne(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(9, 9))
+	values := []float64{0, 3, 4, 5, 6, 7, 10, math.NaN()} // the band is 4 to 6
+	for range 400 {
+		var v []float64
+		for len(v) < 120 {
+			level := 10 * float64(rnd.IntN(2))
+			for range rnd.IntN(30) {
+				v = append(v, level)
+			}
+			v = append(v, values[rnd.IntN(len(values))])
+		}
+		whole, single := finder(5, 2, 10), finder(5, 2, 10)
+		got := whole.Scan(0, nil, v, nil)
+		var want []Edge
+		for i, x := range v {
+			want = single.step(float64(i), x, want)
+		}
+		same := func(a, b Edge) bool {
+			return a.X == b.X && a.Cell == b.Cell && a.Slope == b.Slope && (a.Mid == b.Mid || a.Mid != a.Mid && b.Mid != b.Mid) && a.Rise == b.Rise && a.Break == b.Break
+		}
+		if !slices.EqualFunc(got, want, same) || whole.Runts != single.Runts || whole.Below != single.Below || whole.Above != single.Above {
+			t.Fatalf("%v: %+v, one by one %+v", v, got, want)
 		}
 	}
 }
