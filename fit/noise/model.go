@@ -40,15 +40,16 @@ type way struct {
 	rows      []budget.Row // of the noise, of hum, and of the lattice
 }
 
-// comb is what is left of harmonic m in a mean over n edges one period apart.
+// comb is what is left of harmonic m in a mean over n edges one period apart, about their middle.
 func (c *chain) comb(i int, m float64) float64 {
-	n := c.n[i]
-	d := m * (c.h0 + c.l0)
-	d = math.Pi * (d - math.Round(d))
+	n, turns := c.n[i], m*(c.h0+c.l0)
+	whole := math.Round(turns)
+	sign := 1 - 2*math.Mod(math.Abs(whole)*(n-1), 2)
+	d := math.Pi * (turns - whole)
 	if s := math.Sin(d); math.Abs(s) > 1e-12 {
-		return math.Sin(n*d) / (n * s)
+		return sign * math.Sin(n*d) / (n * s)
 	}
-	return 1
+	return sign
 }
 
 // sincos of 2π x.
