@@ -226,13 +226,14 @@ func (c *cycles) point(quantum float64) (Point, bool) {
 	var spans []span
 	whole := false
 	for _, w := range c.order {
-		odd := math.Abs(w.width-mid[w.level]) > oddPulse*mid[w.level]
-		if w.first || odd || !whole {
-			spans = append(spans, span{})
-		}
-		if whole = !odd; odd {
+		if math.Abs(w.width-mid[w.level]) > oddPulse*mid[w.level] {
+			whole = false
 			continue
 		}
+		if w.first || !whole {
+			spans = append(spans, span{})
+		}
+		whole = true
 		m := p.Low.Value
 		if w.level == 1 {
 			m = p.High.Value

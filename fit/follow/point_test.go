@@ -1,0 +1,171 @@
+package follow
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"offbeat/acquire"
+	"offbeat/fit"
+)
+
+// pulses are n cycles of 4 ms and 3 ms with jitter of the edges, as a point gathers them.
+func pulses(rnd *rand.Rand, n int, jitter float64) (c cycles) {
+	last := 0.0
+	for i := range 2 * n {
+		next := jitter * rnd.NormFloat64()
+		c.add(i%2 == 0, []float64{4e-3, 3e-3}[i%2]+next-last)
+		last = next
+	}
+	return c
+}
+
+// The mean of pulses, against plain sums: of n that scatter by s it is known to s/√n, as Student's distribution spreads that; of pulses all
+// alike, to what the rounding of both edges may have in common; of pulses that jitter by half a quantum, with a hundredth of that.
+func TestMeanOfPulses(t *testing.T) {
+	v := []float64{1.01, 1.04, 0.98, 1.02, 0.95, 1.06}
+	got := mean(v, 0)
+	want := math.Sqrt(0.0016 * 5 / 3 / 6) // Σ d² = 0.008 over 5; variance of Student's distribution with 5 degrees of freedom
+	if math.Abs(got.Value-1.01) > 1e-12 || math.Abs(got.Uncertainty/want-1) > 1e-6 || got.Count != 6 {
+		t.Errorf("%+v, want 1.01 ± %.5f", got, want)
+	}
+	const q = 0.1
+	same := mean([]float64{1, 1, 1, 1, 1}, q)
+	if want := math.Sqrt(q*q/6/5*4/2 + q*q/6); math.Abs(same.Uncertainty/want-1) > 1e-12 {
+		t.Errorf("all alike: to %.5f, want %.5f", same.Uncertainty, want)
+	}
+	var loose []float64
+	for i := range 1000 {
+		loose = append(loose, 1+math.Sqrt(q*q/4+q*q/6)*math.Sqrt(999.0/1000)*[]float64{-1, 1}[i%2])
+	}
+	if want := math.Sqrt((q*q/4+q*q/6)*999/997/1000 + q*q/6*math.Exp(-math.Pi*math.Pi/2)); math.Abs(mean(loose, q).Uncertainty/want-1) > 1e-3 {
+		t.Errorf("jitter of half a quantum: to %.6f, want %.6f", mean(loose, q).Uncertainty, want)
+	}
+}
+
+// The two times of a point and their covariance make the period as uncertain as its noise does, by the sum of its pulses; rounding of the
+// ends of a stretch counts at least; and the times differ by no more than that.
+func TestPeriodOfAPoint(t *testing.T) {
+	for seed := range uint64(20) {
+		rnd := rand.New(rand.NewPCG(seed, 4))
+		quantum := []float64{0, 1e-6, 1e-4}[seed%3]
+		c := pulses(rnd, 20, 1e-6)
+		p, ok := c.point(quantum)
+		if !ok || p.Cycles != 20 || p.stretches != 1 {
+			t.Fatalf("%+v", p)
+		}
+		square := func(e fit.Estimate) float64 { return e.Uncertainty * e.Uncertainty }
+		want := max(p.noise.sum(1), quantum*quantum/6) / 400
+		if got := square(p.High) + square(p.Low) + 2*p.Covariance; math.Abs(got/want-1) > 1e-6 && math.Abs(p.Covariance) < 0.999999*p.High.Uncertainty*p.Low.Uncertainty {
+			t.Errorf("seed %d: variance of the period %.4g, of its pulses %.4g", seed, got, want)
+		}
+		if d := math.Abs(p.High.Uncertainty - p.Low.Uncertainty); d > math.Sqrt(want) {
+			t.Errorf("seed %d: the times' uncertainties differ by %.4g, the period's is %.4g", seed, d, math.Sqrt(want))
+		}
+		if sum, own := p.High.Uncertainty+p.Low.Uncertainty, mean(c.width[1], quantum).Uncertainty+mean(c.width[0], quantum).Uncertainty; math.Abs(sum/own-1) > 1e-9 {
+			t.Errorf("seed %d: the times are known to %.4g together, by their scatter to %.4g", seed, sum, own)
+		}
+		if p.Time() != (p.Begin+p.End)/2 {
+			t.Error(p.Time())
+		}
+	}
+}
+
+// Points that have kept their few pulses are joined to what one point of all their pulses says, across a gap as two stretches; points of
+// many are averaged.
+func TestJoinedIsOne(t *testing.T) {
+	for _, gap := range []bool{false, true} {
+		rnd := rand.New(rand.NewPCG(9, 4))
+		var all cycles
+		var ps []Point
+		for k := range 4 {
+			c := pulses(rnd, 12, 1e-6)
+			for i, w := range c.order {
+				if gap && k == 2 && i == 0 {
+					all.split()
+				}
+				all.add(w.level == 1, w.width)
+			}
+			p, _ := c.point(1e-6)
+			p.Begin, p.End = float64(k), float64(k+1)
+			if gap && k == 2 {
+				p.Begin += 0.5
+			}
+			ps = append(ps, p)
+		}
+		want, _ := all.point(1e-6)
+		got := Join(ps)
+		if got.High != want.High || got.Low != want.Low || got.Covariance != want.Covariance || got.Cycles != 48 || got.Begin != 0 || got.End != 4 || got.stretches != want.stretches {
+			t.Errorf("gap %v: joined %+v, of all pulses %+v", gap, got, want)
+		}
+		if gap != (got.stretches == 2) {
+			t.Errorf("gap %v: %d stretches", gap, got.stretches)
+		}
+		// The same without the pulses: weighted means, and the noise of all of them over the stretches that they make.
+		sum := &noise{}
+		for i := range ps {
+			ps[i].order = nil
+			sum.add(ps[i].noise)
+		}
+		far := Join(ps)
+		variance := 0.0
+		for _, p := range ps {
+			variance += (p.High.Uncertainty*p.High.Uncertainty + p.Low.Uncertainty*p.Low.Uncertainty) / 16
+		}
+		u := sum.sum(got.stretches) / (48 * 48)
+		if v := far.High.Uncertainty*far.High.Uncertainty + far.Low.Uncertainty*far.Low.Uncertainty + 2*far.Covariance; math.Abs(v/u-1) > 1e-6 || far.Cycles != 48 || far.stretches != got.stretches {
+			t.Errorf("gap %v: variance of the period %.4g, of all noise %.4g; %+v", gap, v, u, far)
+		}
+	}
+}
+
+// Pulses that are missing, or odd, begin another stretch; one that is odd is in none.
+func TestStretches(t *testing.T) {
+	c := pulses(rand.New(rand.NewPCG(2, 4)), 20, 1e-6)
+	c.order[10].first = true
+	c.order[21].width *= 1.31
+	c.width[0][10] *= 1.31
+	p, ok := c.point(0)
+	if !ok || p.stretches != 3 || p.odd != 1 || p.High.Count != 20 || p.Low.Count != 19 || p.Cycles != 19 || p.noise.pulses != 39 {
+		t.Errorf("%+v", p)
+	}
+	few := pulses(rand.New(rand.NewPCG(2, 4)), fewCycles, 1e-6)
+	if p, ok := few.point(0); !ok || p.Cycles != fewCycles {
+		t.Errorf("%d cycles: %+v, %v", fewCycles, p, ok)
+	}
+	fewer := pulses(rand.New(rand.NewPCG(2, 4)), fewCycles-1, 1e-6)
+	if p, ok := fewer.point(0); ok {
+		t.Errorf("%d cycles make %+v", fewCycles-1, p)
+	}
+}
+
+// Rows without times lie on the capture's grid.
+func TestRowsOnAGrid(t *testing.T) {
+	const start, step = 0.25, 1e-4
+	var v, times []float64
+	for i := range 60_000 {
+		v, times = append(v, []float64{0, 1}[(i/40)%2]), append(times, start+step*float64(i))
+	}
+	add := func(f *Follower, timed bool) {
+		c := acquire.NewCapture(acquire.Capture{Kind: acquire.Logic, Start: start, Step: step}, nil)
+		for i := 0; i < len(v); i += 1000 {
+			b := acquire.Block{First: int64(i), N: 1000, Value: [][]float64{v[i : i+1000]}}
+			if timed {
+				b.Time = times[i : i+1000]
+			}
+			f.Add(c, &b)
+		}
+	}
+	grid, timed := New(Options{}), New(Options{})
+	add(grid, false)
+	add(timed, true)
+	a, b := grid.Points(), timed.Points()
+	if len(a) < 4 || len(a) != len(b) {
+		t.Fatalf("%d points on a grid, %d with times", len(a), len(b))
+	}
+	for i := range a {
+		if math.Abs(a[i].Begin-b[i].Begin) > 1e-9 || math.Abs(a[i].High.Value-40*step) > 1e-9 || math.Abs(a[i].Low.Value-40*step) > 1e-9 {
+			t.Errorf("point %d: %+v, with times %+v", i, a[i], b[i])
+		}
+	}
+}
