@@ -28,13 +28,15 @@ type cells struct {
 
 const (
 	offsets  = 24   // points of an inner integral at most, half as many in a rough one, and a third as many at least
+	closer   = 6    // looks at an offset that many edges leave less of than the points of the look before are apart
+	fewest   = 3    // points of it that matter, less one, with which it is told
 	finest   = 0.7  // white noises between two of them where so many are too many
 	margin   = 3.5  // white noises beyond the hard limits of an offset that it reaches to
 	deepest  = 9.0  // nats below the top at which an integral ends
 	outer    = 11   // points of the outer integral at least, and three times as many at most: ±4 standard deviations in steps of three quarters of one
 	rough    = 8    // and at least where but a change of the answer is asked for
 	hidden   = 20.0 // nats below the top at which a point of an inner one adds nothing
-	hopeless = 5.0  // nats below the best white noise after which more of it is not tried: twice as much falls as far again and farther
+	hopeless = 5.0  // nats below the best white noise after which more of it is not tried where none explains all edges: twice as much falls as far again and farther
 	locked   = 0.99 // cells of room that edges leave to a period of whole cells when all of them agree with it
 )
 
@@ -102,25 +104,40 @@ func (p *cells) offset(s int, period float64) moments {
 	if p.points == rough {
 		most /= 2
 	}
-	points := min(max(int((to-from)*unit/finest), offsets/3), most)
-	step := (to - from) / float64(points)
-	// The sums of what the lower sides leave, from from on, and of what the upper sides do, from to back.
 	var sums [2][offsets]float64
-	up, down := sums[0][:points], sums[1][:points]
-	low, high, dz := (from+step/2)*unit, (1-to+step/2)*unit, step*unit
-	for _, b := range p.at {
-		b *= unit
-		if z := low - b; z < nearOne {
-			addLogNormals(up, z, dz)
+	up, step, top := sums[0][:0], 0.0, 0.0
+	for range closer {
+		points := min(max(int((to-from)*unit/finest), offsets/3), most)
+		step = (to - from) / float64(points)
+		// The sums of what the lower sides leave, from from on, and of what the upper sides do, from to back.
+		sums = [2][offsets]float64{}
+		up = sums[0][:points]
+		down := sums[1][:points]
+		low, high, dz := (from+step/2)*unit, (1-to+step/2)*unit, step*unit
+		for _, b := range p.at {
+			b *= unit
+			if z := low - b; z < nearOne {
+				addLogNormals(up, z, dz)
+			}
+			if z := high + b; z < nearOne {
+				addLogNormals(down, z, dz)
+			}
 		}
-		if z := high + b; z < nearOne {
-			addLogNormals(down, z, dz)
+		top = math.Inf(-1)
+		for j := range up {
+			up[j] += down[points-1-j]
+			top = max(top, up[j])
 		}
-	}
-	top := math.Inf(-1)
-	for j := range up {
-		up[j] += down[points-1-j]
-		top = max(top, up[j])
+		first, last := points, 0
+		for j, l := range up {
+			if l > top-deepest {
+				first, last = min(first, j), j
+			}
+		}
+		if last-first >= fewest {
+			break
+		}
+		from, to = from+float64(first-1)*step, from+float64(last+2)*step // many edges leave less than the points are apart
 	}
 	var w, m, q float64
 	for j, l := range up {
@@ -155,6 +172,7 @@ func (p *cells) solve(sigma, period, room float64) (log, high, mean float64, row
 		} else {
 			break
 		}
+		period = slices.MaxFunc(pts, func(a, b point) int { return cmp.Compare(a.log, b.log) }).period
 	}
 	step = p.step
 	top := math.Inf(-1)
@@ -237,7 +255,7 @@ func Solve(e *Edges, period, cycles float64) *Fit {
 	f.start, f.room = p.widest(period, 3/p.cycles)
 	var logs []float64
 	for _, s := range Whites {
-		if f.room < -8*s.Sigma || len(logs) > 0 && logs[len(logs)-1] < floats.Max(logs)-hopeless {
+		if f.room < -8*s.Sigma || f.room > 0 && len(logs) > 0 && logs[len(logs)-1] < floats.Max(logs)-hopeless {
 			continue
 		}
 		n := f.at(s.Sigma)

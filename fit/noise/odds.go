@@ -94,7 +94,9 @@ func (a answer) blend(s *steadyFit, o *odds, h0, l0 float64) answer {
 	left := 1 - share
 	b := answer{a.high + share*dh, a.low + share*dl, nil, a.white * left, a.step * left}
 	for _, row := range a.rows {
-		row = row.Scale(left)
+		if row.Name != humName { // what hum's fit leaves open is open for the steady train too
+			row = row.Scale(left)
+		}
 		switch row.Name {
 		case walkName:
 			row = row.Plus(s.walkRow.Scale(o.steadyWalk))
