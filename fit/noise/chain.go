@@ -50,15 +50,6 @@ func newChain(cycles []train.Cycle, scale float64) *chain {
 	return c
 }
 
-// head is the first n observations of the chain; both share their data.
-func (c *chain) head(n int) *chain {
-	h := *c
-	n = min(n, len(c.y))
-	h.y, h.x, h.rise, h.start = c.y[:n], c.x[:n], c.rise[:n], c.start[:n]
-	h.dh, h.dl, h.n, h.index = c.dh[:n], c.dl[:n], c.n[:n], c.index[:n]
-	return &h
-}
-
 func (c *chain) add(x float64, rise, start bool, dh, dl, n, index float64) {
 	if start {
 		dh, dl = 0, 0

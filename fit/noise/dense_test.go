@@ -306,8 +306,7 @@ func TestHumAgainstMatrices(t *testing.T) {
 		joined := was
 		joined.spread = h.spread
 		row, second := joined.row(c, way.high, way.low), joined.swing()*joined.swing()/2
-		way.excess = excess{0, nz.high, nz.low}
-		joined.join(c, &floors{known: nz.white}, &way)
+		joined.join(c, &nz, &way)
 		var weights mat.Dense
 		weights.Product(&covariance, w.x.T(), w.inverse, w.edges)
 		for i := range c.y {

@@ -112,11 +112,9 @@ func (m *model) hum(second float64, s *fit.Slow) *hum {
 	}
 	from := h.frequency
 	for range 2 {
-		for range 3 {
-			m.c.clean(h)
-			m.c.regress(&nz, h)
-			h.frequency = min(max(h.frequency, from*(1-mainsLimit)), from*(1+mainsLimit))
-		}
+		m.c.clean(h)
+		m.c.regress(&nz, h)
+		h.frequency = min(max(h.frequency, from*(1-mainsLimit)), from*(1+mainsLimit))
 		for _, c := range []*chain{m.c, m.sample, m.digest} {
 			c.clean(h)
 		}
@@ -124,9 +122,12 @@ func (m *model) hum(second float64, s *fit.Slow) *hum {
 		nz = m.fl.noise(m.likeliest())
 	}
 	share(len(m.ways), len(m.ways)*len(m.c.y), func(_, i int) {
-		w := &m.ways[i]
-		w.rows = append(w.rows, h.row(m.c, w.high, w.low))
-		h.join(m.c, &m.fl, w)
+		w, own := &m.ways[i], *h
+		nz := m.fl.noise(w.excess)
+		m.c.regress(&nz, &own) // for its covariance under this noise
+		own.late, own.frequency = h.late, h.frequency
+		w.rows = append(w.rows, own.row(m.c, w.high, w.low))
+		own.join(m.c, &nz, w)
 	})
 	s.Hum, s.Swing = h.frequency*second, h.swing()
 	return h

@@ -69,7 +69,6 @@ func part(limit, lo, hi float64) float64 {
 }
 
 const (
-	headSize    = 128  // observations at the head of a chain that are looked at first
 	longChain   = 1024 // observations that leave so little doubt that fewer draws do
 	priorUp     = 25.0 // upper end of the prior of each variance, times the intervals' own scatter
 	priorDown   = 1e-6 // and lower end of the white noise's
@@ -81,7 +80,6 @@ const (
 	keepShare   = 1e-3 // points with less than this share of the best likelihood do not stretch the next stage
 	keepLong    = 0.02 // nor with less than this in a long chain, whose likelihood has no long tails
 	keepLeast   = 16   // but the best one of so many do
-	keepAlong   = 5    // one of so many must matter before they bound what the larger noise leaves open
 	lookOff     = 4.0  // nats, that a first look at a whole chain may fall short by, and a fourth of it a second
 	unlikelier  = 1e-3 // beside a steady train: so little is told by a quarter of the points well enough
 	smallestVar = 1e-30

@@ -235,8 +235,7 @@ func (h *hum) row(c *chain, wh, wl []float64) budget.Row {
 
 // join makes the weights of a way those of the joint fit of hum and times (Frisch and Waugh 1933), and its phases those that the
 // edges had before hum was taken off: rounding hangs on both.
-func (h *hum) join(c *chain, fl *floors, w *way) {
-	nz := fl.noise(w.excess)
+func (h *hum) join(c *chain, nz *noise, w *way) {
 	joint := func(weights []float64) []float64 {
 		var g, z [humColumns]float64
 		for i, x := range weights {
@@ -256,7 +255,7 @@ func (h *hum) join(c *chain, fl *floors, w *way) {
 			}
 		}
 		f := filter{keep: true}
-		d.run(&nz, &f)
+		d.run(nz, &f)
 		out := make([]float64, len(weights))
 		for i, u := range d.misfits(&f) {
 			out[i] = weights[i] - u

@@ -13,14 +13,10 @@ type stage struct {
 	draws int
 }
 
-// stagesStill and stagesWalk are the looks that close in on the likelihood. The first cycles tell the white noise; means
-// over the whole record, digest (nil: none), a walk that the first are too short for.
-func (c *chain) stagesStill() []stage {
-	all := []stage{{c.head(headSize), 16}, {c, 16}, {c, 16}, {c, 16}} // the white noise is the only unknown
-	if len(c.y) <= headSize {
-		return all[1:]
-	}
-	return all
+// stagesStill and stagesWalk are the looks that close in on the likelihood: means over the whole record, digest (nil: none), tell a walk
+// that the cycles kept singly are too few for.
+func (c *chain) stagesStill() []stage { // the white noise is the only unknown
+	return []stage{{c, 16}, {c, 16}, {c, 16}, {c, 16}}
 }
 
 func (c *chain) stagesWalk(digest *chain) []stage {
@@ -31,7 +27,7 @@ func (c *chain) stagesWalk(digest *chain) []stage {
 	if len(c.y) > longChain {
 		last = 40
 	}
-	return []stage{{c.head(headSize), 96}, {digest, 64}, {digest, 64}, {c, 32}, {c, last}}
+	return []stage{{digest, 96}, {digest, 64}, {digest, 64}, {c, 32}, {c, last}}
 }
 
 // kindOf is which of the two noises is the larger. The likelihood runs along the axes of a box of the larger noise and
@@ -193,12 +189,6 @@ func (b box) shrink(u [][3]float64, ll []float64, keep float64) box {
 	if c := best[len(best)-1-len(best)/keepLeast]; c < cut { // so few that the best place may lie beside them
 		cut, margin = c, 1.0/8
 	}
-	matter := 0
-	for _, l := range ll {
-		if l > cut {
-			matter++
-		}
-	}
 	for k := range b.lo {
 		lo, hi := math.Inf(1), math.Inf(-1)
 		for i := range u {
@@ -207,7 +197,7 @@ func (b box) shrink(u [][3]float64, ll []float64, keep float64) box {
 			}
 		}
 		whole := b.hi[k] - b.lo[k]
-		if whole == 0 || lo > hi || k > 0 && matter < len(ll)/keepAlong { // nothing to close in on, or by too few points
+		if whole == 0 || lo > hi { // nothing to close in on
 			continue
 		}
 		b.lo[k], b.hi[k] = max(lo-margin*whole, b.lo[k]), min(hi+margin*whole, b.hi[k])
