@@ -185,7 +185,7 @@ func (n *network) pins(w *wiring.Wiring) {
 func (n *network) findTiming(w *wiring.Wiring) error {
 	pins := []string{wiring.PinThreshold, wiring.PinIn, wiring.PinMinus, wiring.PinPlus}
 	for _, pin := range pins {
-		if p, ok := n.index[w.Device.Node(pin)]; ok && w.Device.Node(pin) != "" && n.stateOf[p] >= 0 {
+		if p, ok := n.index[w.Device.Node(pin)]; ok && n.stateOf[p] >= 0 {
 			n.timing = n.stateOf[p]
 			return nil
 		}

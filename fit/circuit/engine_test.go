@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
+
+	"offbeat/fit"
 )
 
 // A run's voltage is its closed form to the last digits, however short it is, and until and after undo each other.
@@ -95,6 +97,10 @@ func TestModesAgainstMatrixExponential(t *testing.T) {
 		for i := range n {
 			x[i], h[1+i] = rng.NormFloat64(), rng.NormFloat64()
 		}
+		if n < mostStates { // one more that a diode holds
+			x[n], h[1+n] = 0.7, 1.3
+			o.n++
+		}
 		drifting, fastest := false, 1.0
 		for k := range n {
 			drifting, fastest = drifting || o.rate[k] == 0, max(fastest, o.rate[k])
@@ -107,7 +113,7 @@ func TestModesAgainstMatrixExponential(t *testing.T) {
 		for _, at := range []float64{0, 1e-3, 0.1, 1, 5} {
 			want, got := moved(n, &a, &b, &j, &x, at), x
 			o.after(&got, at)
-			value := h[0]
+			value := h[0] + h[1+n%mostStates]*x[n%mostStates]*float64(o.n-n)
 			for i := range n {
 				if math.Abs(got[i]-want[i]) > 1e-10*(1+math.Abs(want[i])) {
 					t.Fatalf("%d nodes, grounded %v, node %d after %v s: %v, want %v", n, grounded, i, at, got[i], want[i])
@@ -199,6 +205,241 @@ func TestSlopesOfTheDwells(t *testing.T) {
 					t.Errorf("%q: difference %d by dwell %d: %v, want %v", text, i, k, slopes[i][k], want)
 				}
 			}
+		}
+	}
+}
+
+// Every state of every board, whichever nodes a diode holds: the currents into a moving node charge its capacitances (Kirchhoff), and
+// all comes to rest where they add up to nothing.
+func TestMotionsObeyKirchhoff(t *testing.T) {
+	rng := rand.New(rand.NewPCG(17, 8))
+	held := 0
+	for _, text := range boards {
+		c, v := run(t, design(t, text))
+		v[Bias], v[SwitchResistance] = 1e-8, 30
+		e := c.engine
+		var q charges
+		e.load(&v, &q)
+		for s := range e.pieces {
+			for mask, p := range e.pieces[s] {
+				if p.tape == nil {
+					continue
+				}
+				var o motion
+				e.move(&v, s == 1, mask, &q, &o)
+				var r [mostOutputs]float64
+				p.tape.eval(&v, r[:])
+				at := 0
+				var own, current vector
+				var g square
+				for i := range e.n {
+					own[i], current[i] = r[at], r[at+1]
+					at += 2
+					for k := i + 1; k < e.n; k++ {
+						g[i][k], g[k][i] = r[at], r[at]
+						at++
+					}
+				}
+				var x vector
+				for i := range e.n {
+					if x[i] = 5 * rng.Float64(); p.frozen>>i&1 == 1 {
+						x[i] = o.clamp[i]
+						held++
+					}
+				}
+				into := func(x vector, i int) float64 {
+					sum := current[i] - own[i]*x[i]
+					for k := range e.n {
+						sum -= g[i][k] * (x[i] - x[k])
+					}
+					return sum
+				}
+				fastest := 0.0
+				for k := range o.m {
+					fastest = max(fastest, o.rate[k])
+				}
+				if fastest == 0 {
+					continue
+				}
+				h := 1e-4 / fastest
+				up, middle := x, x
+				o.after(&up, 2*h)
+				o.after(&middle, h)
+				rest := x
+				o.after(&rest, 60/o.slowest())
+				for i := range o.m {
+					p := o.node[i]
+					charged, size := 0.0, 0.0
+					for k := range e.n {
+						charged += q.matrix[p][k] * (up[k] - x[k]) / (2 * h)
+						size += math.Abs(q.matrix[p][k]) * 5 * fastest
+					}
+					if math.Abs(charged-into(middle, p)) > 1e-6*size {
+						t.Errorf("%q, low %v, diodes %b: %v A charge node %d, want %v", text, s == 1, mask, charged, p, into(middle, p))
+					}
+					if !o.drifts() && math.Abs(into(rest, p)) > 1e-9*size {
+						t.Errorf("%q, low %v, diodes %b: at rest %v A flow into node %d", text, s == 1, mask, into(rest, p), p)
+					}
+				}
+			}
+		}
+	}
+	if held < 4 {
+		t.Errorf("only %d nodes are held", held)
+	}
+}
+
+// A diode that comes to hold nodes brings them there; the others keep their charge, and what the held ones take or give has to run
+// through their diodes forward.
+func TestPullKeepsTheCharge(t *testing.T) {
+	rng := rand.New(rand.NewPCG(19, 8))
+	forward := [2]int{}
+	for range 400 {
+		n := 2 + rng.IntN(mostStates-1)
+		_, b, _ := random(rng, n, true)
+		e := &engine{n: n}
+		f := follower{e: e, tol: 1e-13, c: charges{matrix: b}}
+		o := motion{n: n}
+		p := piece{frozen: 1<<rng.IntN(n) | 1<<rng.IntN(n), drains: rng.IntN(1 << n)}
+		for i := range n {
+			f.x[i], o.clamp[i] = rng.NormFloat64(), rng.NormFloat64()
+			if p.frozen>>i&1 == 0 {
+				o.node[o.m] = i
+				o.m++
+			}
+		}
+		// Of the moving nodes: no charge comes or goes; of the held ones: where they are held.
+		m, q := mat.NewDense(n, n, nil), mat.NewVecDense(n, nil)
+		for i := range n {
+			if p.frozen>>i&1 == 1 {
+				m.Set(i, i, 1)
+				q.SetVec(i, o.clamp[i]-f.x[i])
+				continue
+			}
+			for k := range n {
+				m.Set(i, k, b[i][k])
+			}
+		}
+		var by mat.VecDense
+		if err := by.SolveVec(m, q); err != nil {
+			t.Fatal(err)
+		}
+		was, want := f.x, true
+		ok := f.pull(&o, &p)
+		for i := range n {
+			if ok && math.Abs(f.x[i]-was[i]-by.AtVec(i)) > 1e-12 {
+				t.Fatalf("node %d moves by %v, want %v", i, f.x[i]-was[i], by.AtVec(i))
+			}
+			brought := 0.0
+			for k := range n {
+				brought += b[i][k] * by.AtVec(k)
+			}
+			if p.frozen>>i&1 == 1 {
+				want = want && (brought >= 0) == (p.drains>>i&1 == 0)
+			}
+		}
+		if ok != want {
+			t.Fatalf("charge runs forward: %v, want %v", ok, want)
+		}
+		forward[map[bool]int{true: 1}[ok]]++
+	}
+	if forward[0] < 100 || forward[1] < 100 {
+		t.Errorf("%v", forward)
+	}
+}
+
+// The boards with a lower rail, worked by hand: an output that swings from -V to V, a share b of it compared with the capacitor:
+// RC ln((1 + b) / (1 - b)) each way (common practice).
+func TestLowerRail(t *testing.T) {
+	d := design(t, "U1 comparator plus=ref minus=cap\nR1 output cap 10\nC1 cap ground 100\nR2 output ref 30\nR3 ref ground 10", "minus")
+	d.Supply.Value, d.Minus = 9, fit.Reading{Value: -9}
+	c, v := run(t, d)
+	high, low, ok := c.Times(&v)
+	want := 1e-3 * math.Log(1.25/0.75)
+	if !ok || math.Abs(high/want-1) > 1e-12 || math.Abs(low/want-1) > 1e-12 {
+		t.Errorf("%v, %v s; want %v", high, low, want)
+	}
+	d.OutputLow = &fit.Reading{Value: -6}
+	c, v = run(t, d)
+	high, low, _ = c.Times(&v)
+	// From -6/4 to 9/4 toward 9, and back toward -6.
+	if math.Abs(high/(1e-3*math.Log((9+1.5)/(9-2.25)))-1) > 1e-12 || math.Abs(low/(1e-3*math.Log((6+2.25)/(6-1.5)))-1) > 1e-12 {
+		t.Errorf("a stated low level: %v, %v s", high, low)
+	}
+	if high, _, ok := c.Times(&v); !ok || !runs(high) || runs(0) || runs(-1) || runs(math.Inf(1)) || runs(math.NaN()) {
+		t.Errorf("%v runs", high)
+	}
+}
+
+// The instrument's clock stretches all times alike; a bad contact in series with C makes its time constant that of both
+// resistances, and the node turns where it meets the thresholds.
+func TestClockAndContact(t *testing.T) {
+	c := named("astable")
+	v := Ideal(9)
+	v[0], v[1], v[2] = 10e3, 47e3, 100e-9
+	high, low, _ := c.Times(&v)
+	w := v
+	w[Clock] = 0.02
+	h, l, _ := c.Times(&w)
+	if math.Abs(h/high-math.Exp(0.02)) > 1e-12 || math.Abs(l/low-math.Exp(0.02)) > 1e-12 {
+		t.Errorf("times %v, %v of what they were", h/high, l/low)
+	}
+	v[Contact] = 0.1 // of the 57 kohm that it charges through
+	k := c.Curve(&v)
+	for _, s := range []struct {
+		name      string
+		got, want float64
+	}{{"charge", k.Charge.Tau, (57e3 + 5.7e3) * 100e-9}, {"discharge", k.Discharge.Tau, (47e3 + 5.7e3) * 100e-9}, {"peak", k.Peak, 6}, {"valley", k.Valley, 3}, {"upper", k.Upper, 6}} {
+		if math.Abs(s.got/s.want-1) > 1e-9 {
+			t.Errorf("%s %v, want %v", s.name, s.got, s.want)
+		}
+	}
+}
+
+// Thresholds that the design states: their limits add, of the lower over the upper one too; one without limits is good to a millionth.
+func TestStatedLimits(t *testing.T) {
+	c := named("schmitt")
+	d := &fit.Design{Family: fit.CMOS, Supply: fit.Reading{Value: 5}}
+	half := func() Prior {
+		t.Helper()
+		all, err := c.Beliefs(d)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, p := range all {
+			if p.Slot == Half {
+				return p
+			}
+		}
+		return Prior{}
+	}
+	d.Upper, d.Lower = fit.Reading{Value: 0.6, Half: 0.03}, fit.Reading{Value: 0.3, Half: 0.006}
+	if p := half(); p.Form != Uniform || math.Abs(p.A-0.5*(1-0.07)) > 1e-12 || math.Abs(p.B-0.5*(1+0.07)) > 1e-12 {
+		t.Errorf("%+v", p)
+	}
+	d.Upper, d.Lower = fit.Reading{Value: 0.6, Standard: 0.03}, fit.Reading{Value: 0.3, Standard: 0.006}
+	if p := half(); p.Form != Normal || p.A != 0.5 || math.Abs(p.B-0.5*0.07) > 1e-12 {
+		t.Errorf("%+v", p)
+	}
+	d.Upper, d.Lower = fit.Reading{}, fit.Reading{Value: 0.3}
+	if p := half(); math.Abs(p.A-0.45*(1-1e-6)) > 1e-12 || math.Abs(p.B-0.45*(1+1e-6)) > 1e-12 {
+		t.Errorf("%+v", p)
+	}
+	for p, want := range map[Prior][2]float64{{Form: Normal, A: 3, B: 2}: {3, 2}, {A: 3, B: 6}: {4.5, math.Sqrt(0.75)}} {
+		if p.Typical() != want[0] || math.Abs(p.Deviation()-want[1]) > 1e-12 {
+			t.Errorf("%+v: %v ± %v", p, p.Typical(), p.Deviation())
+		}
+	}
+}
+
+// A voltage is written to three digits, or as many more as tell it from another.
+func TestVoltsTellApart(t *testing.T) {
+	for _, c := range []struct {
+		x, other float64
+		want     string
+	}{{1.23456, 0, "1.23 V"}, {12.3456, 0, "12.3 V"}, {123.456, 0, "123 V"}, {0.0123456, 9, "0.0123 V"}, {3.3333, 3.3345, "3.333 V"}, {-2, -2.00001, "−2.00000 V"}, {0, 1, "0.00 V"}} {
+		if got := volts(c.x, c.other); got != c.want {
+			t.Errorf("%v beside %v: %s, want %s", c.x, c.other, got, c.want)
 		}
 	}
 }

@@ -14,7 +14,7 @@ import (
 
 // Tolerances of what the times fix.
 const (
-	rankTolerance  = 1e-6 // singular values below this share of the first count as zero
+	rankTolerance  = 1e-6 // what is left of a row below this share of the longest counts as zero
 	exactTolerance = 1e-5 // of a gradient's length that may lie outside the times' own
 	nudge          = 1e-4 // relative change of a part for a sensitivity
 	mostAtomParts  = 3    // resistors in a sum
@@ -82,25 +82,17 @@ func (c *Circuit) sensitivities(v *Values) ([][]float64, bool) {
 
 // span is an orthonormal basis of the rows of two or one: as many as their rank.
 func span(rows [][]float64) [][]float64 {
-	// The singular values of two rows from their Gram matrix.
-	a, b, ab := floats.Dot(rows[0], rows[0]), 0.0, 0.0
-	if len(rows) == 2 {
-		b, ab = floats.Dot(rows[1], rows[1]), floats.Dot(rows[0], rows[1])
+	first, second := 0, 1
+	if len(rows) == 2 && floats.Norm(rows[1], 2) > floats.Norm(rows[0], 2) {
+		first, second = 1, 0
 	}
-	mean, half := (a+b)/2, math.Hypot((a-b)/2, ab)
-	if mean+half == 0 {
+	size := floats.Norm(rows[first], 2)
+	if size == 0 {
 		return nil
 	}
-	first, second := slices.Clone(rows[0]), []float64(nil)
+	basis := [][]float64{unit(slices.Clone(rows[first]))}
 	if len(rows) == 2 {
-		second = rows[1]
-		if b > a {
-			first, second = slices.Clone(rows[1]), rows[0]
-		}
-	}
-	basis := [][]float64{unit(first)}
-	if second != nil {
-		if rest, left := outside(second, basis); left > rankTolerance*math.Sqrt(mean+half) {
+		if rest, left := outside(rows[second], basis); left > rankTolerance*size {
 			basis = append(basis, unit(rest))
 		}
 	}
@@ -179,7 +171,7 @@ func (c *Circuit) fix(v Values) {
 		if len(found) == rank || i == len(rows) {
 			return
 		}
-		if rest, left := outside(rows[i], found); left > exactTolerance*math.Sqrt(floats.Dot(rows[i], rows[i])) {
+		if rest, left := outside(rows[i], found); left > exactTolerance*floats.Norm(rows[i], 2) {
 			found = append(found, unit(rest))
 			c.Groups = append(c.Groups, c.near(name, i, rows[i], v))
 		}
@@ -260,7 +252,7 @@ func (k *candidate) gradient(point int) []float64 {
 func (k *candidate) exact(spans [][][]float64) bool {
 	for i := range spans {
 		g := k.gradient(i)
-		size := math.Sqrt(floats.Dot(g, g))
+		size := floats.Norm(g, 2)
 		if _, left := outside(g, spans[i]); size < 1e-3 || left > exactTolerance*size {
 			return false
 		}

@@ -55,6 +55,8 @@ func TestDerivedGroups(t *testing.T) {
 		timer + "R1 output cap 10\nR2 output cap 47\nC1 cap ground 100":                                              "C1*(R1||R2)",
 		timer + "R1 supply discharge 4\nR2 discharge a 10\nD1 a cap\nR3 discharge b 22\nD2 cap b\nC1 cap ground 100": "R3*C1 (R1+R2)/R3",
 		timer + "R1 supply discharge 10\nR2 discharge cap 47\nC1 cap ground 100\nR3 cap ground 330":                  "C1*(R2||R3) high_time",
+		timer + "R1 output a 10\nR2 a b 22\nR3 b c 33\nR4 c cap 10\nC1 cap ground 100":                               "high_time", // a sum that nobody reads
+		timer + "R1 output a 10\nR2 a b 22\nR3 b cap 33\nC1 cap ground 100":                                          "C1*(R1+R2+R3)",
 		"U1 timer threshold=cap discharge=cap\nR1 supply a 47\nR2 a cap 10\nC1 cap ground 100":                       "C1*(R1+R2)",
 	} {
 		d := design(t, text)
@@ -179,6 +181,14 @@ func TestGroupsOfEveryBoard(t *testing.T) {
 					}
 				}
 				at = v
+				off := v
+				for i := range c.Parts {
+					off[i] *= math.Exp(1e-3 * (2*rng.Float64() - 1))
+				}
+				h, l, _ := c.Times(&off)
+				if want := []float64{h, l}[k]; math.Abs(g.Of(&off)/want-1) > 1e-5 {
+					t.Errorf("%q: %s is %v beside the nominal values, want %v", text, g.Name, g.Of(&off), want)
+				}
 			} else if want := value(t, g.Name, func(name string) float64 { s, _ := c.Slot(name); return at[s] }); math.Abs(g.Of(&at)/want-1) > 1e-12 {
 				t.Errorf("%q: %s is %v, want %v", text, g.Name, g.Of(&at), want)
 			}

@@ -96,7 +96,7 @@ func (f *follower) fits(o *motion) bool {
 // jumps says whether a node is not where the motion holds it.
 func (f *follower) jumps(o *motion) bool {
 	for i := range o.n {
-		if o.m < o.n && !o.moves(i) && !(math.Abs(f.x[i]-o.clamp[i]) <= nearly*math.Abs(f.v[Supply])) {
+		if !o.moves(i) && !(math.Abs(f.x[i]-o.clamp[i]) <= nearly*math.Abs(f.v[Supply])) {
 			return true
 		}
 	}
@@ -140,7 +140,7 @@ func (f *follower) search(low bool, guess int) *motion {
 		}
 		if o := f.motion(low, k); f.fits(o) {
 			for i := range o.n {
-				if o.m < o.n && !o.moves(i) {
+				if !o.moves(i) {
 					f.x[i] = o.clamp[i]
 				}
 			}

@@ -41,7 +41,7 @@ func TestCrossingsAreFound(t *testing.T) {
 	met := 0
 	for range 1000 {
 		var rate vector
-		c := course{m: 2 + rng.IntN(3), rate: &rate}
+		c := course{m: 1 + rng.IntN(4), rate: &rate}
 		for k := range c.m {
 			rate[k] = math.Exp(6 * rng.Float64())
 			c.part[k] = rng.NormFloat64()

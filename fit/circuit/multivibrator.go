@@ -55,7 +55,7 @@ func (sets coupled) times(v *Values) (high, low float64, ok bool) {
 		}
 		h := sets.half(v, 0, low)
 		l := sets.half(v, 1, h)
-		settled := math.Abs(h-high) <= 1e-15*high && math.Abs(l-low) <= 1e-15*low
+		settled := max(math.Abs(h/high-1), math.Abs(l/low-1)) < 1e-15
 		if high, low = h, l; settled {
 			break
 		}

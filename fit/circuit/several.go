@@ -18,7 +18,7 @@ type dwells struct {
 }
 
 // steps of Newton's method before the cycle is followed instead.
-const mostSteps = 40
+const mostSteps = 20
 
 // dwells is the law of several charged nodes whose diodes are throughout each state as they are in the nominal cycle;
 // false where the cycle has to be followed from power-up.
