@@ -227,6 +227,16 @@ func TestChargeKnown(t *testing.T) {
 		{"final", c.Final, 5, math.Sqrt(k.At(0, 0))},
 		{"start", c.Start, rest.at(0), math.Sqrt(quadratic(k, rest.by(0)))},
 	})
+	// Points that lie about the run by more than half as much again as neighbours differ, and a fiftieth of its swing.
+	for rms, fits := range map[float64]bool{0.07: true, 0.12: false} {
+		c := record(0, run{5, -4, 0.04})
+		for i, at := range c.Time {
+			c.Volt[i] += rms * math.Sqrt2 * math.Sin(2*math.Pi*at/0.02)
+		}
+		if _, err := waveform.FitCharge(c, 0); (err == nil) != fits {
+			t.Errorf("a wave of %v V: %v", rms, err)
+		}
+	}
 	for _, s := range []struct {
 		begin float64
 		r     run

@@ -219,25 +219,8 @@ func (r *runs) cluster(s []segment, p *problem, res *lsq.Result) {
 	}
 }
 
-// start guesses a run from the first segment's two ends and middle: three equidistant points of an exponential.
+// start guesses a run that ends where the first segment does, two time constants after its beginning: from there the fit finds its way.
 func start(s []segment) []float64 {
-	g := s[0]
-	third := max(len(g.t)/5, 1)
-	mean := func(from int) (t, v float64) {
-		for i := from; i < from+third; i++ {
-			t += g.t[i] / float64(third)
-			v += g.v[i] / float64(third)
-		}
-		return t, v
-	}
-	t0, a := mean(0)
-	_, b := mean((len(g.t) - third) / 2)
-	t2, c := mean(len(g.t) - third)
-	q := (c - b) / (b - a)
-	if !(q > 0.02 && q < 0.98) { // no bend to be seen, or all of it gone
-		q = 0.5
-	}
-	tau := -(t2 - t0) / 2 / math.Log(q)
-	amplitude := (a - b) / (1 - q) // at t0
-	return []float64{a - amplitude, amplitude * math.Exp(t0/tau), tau}
+	g, last := s[0], len(s[0].t)-1
+	return []float64{g.v[last], g.v[0] - g.v[last], (g.t[last] - g.t[0]) / 2}
 }
