@@ -129,6 +129,26 @@ func TestManyAtOnceIsOneByOne(t *testing.T) {
 	}
 }
 
+// What is said of an edge beside its place: its cell, how much of the amplitude it rises by over it, where the middle of its two samples
+// lies along it, and the samples nearest to the reference. Worked out by hand.
+func TestWhatAnEdgeIsLike(t *testing.T) {
+	f := finder(5, 2, 10)
+	e := f.Scan(0, []float64{0, 1, 3, 4, 5, 9, 10}, []float64{0, 2, 9, 10, 8, 1, 0}, nil)
+	if len(e) != 2 {
+		t.Fatalf("%+v", e)
+	}
+	up, down := e[0], e[1]
+	if math.Abs(up.X-(1+2*3.0/7)) > 1e-12 || up.Cell != 2 || math.Abs(up.Slope-0.7) > 1e-12 || math.Abs(up.Mid-0.05) > 1e-12 || !up.Rise {
+		t.Errorf("rise %+v", up)
+	}
+	if math.Abs(down.X-(5+4*3.0/7)) > 1e-12 || down.Cell != 4 || math.Abs(down.Slope-0.7) > 1e-12 || math.Abs(down.Mid-0.05) > 1e-12 || down.Rise {
+		t.Errorf("fall %+v", down)
+	}
+	if f.Below != 2 || f.Above != 8 {
+		t.Errorf("nearest samples %g and %g, want 2 and 8", f.Below, f.Above)
+	}
+}
+
 // noisy is a train of ramps with noise, so slow that they cross the reference several times.
 func noisy(n int, seed uint64) []float64 {
 	rnd := rand.New(rand.NewPCG(seed, 1))

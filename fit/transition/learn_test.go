@@ -1,0 +1,170 @@
+package transition
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// wave samples a square wave of 0 and 10 whose rises and falls have a form each, value 0 to 1 against samples from the crossing, with the
+// crossings where they truly are; pulses are so many samples long and a part of one.
+func wave(n int, length float64, rise, fall func(x float64) float64, noise float64) (v, at []float64) {
+	rnd := rand.New(rand.NewPCG(7, 1))
+	for x := length * 0.7; x < float64(n)+length; x += length + rnd.Float64() {
+		at = append(at, x)
+	}
+	v = make([]float64, n)
+	k := 0
+	for i := range v {
+		for k < len(at) && at[k]-length*0.45 < float64(i) {
+			k++
+		}
+		y := 0.0
+		if k > 0 {
+			if y = rise(float64(i) - at[k-1]); k%2 == 0 {
+				y = 1 - fall(float64(i)-at[k-1])
+			}
+		}
+		v[i] = 10*y + noise*rnd.NormFloat64()
+	}
+	return v, at
+}
+
+func rampOf(length float64) func(x float64) float64 {
+	return func(x float64) float64 { return min(max(0.5+x/length, 0), 1) }
+}
+
+func lagOf(tau float64) func(x float64) float64 {
+	return func(x float64) float64 { return 1 - math.Exp(-max(x/tau+math.Ln2, 0)) }
+}
+
+// learnFrom looks for the form of edges, and refines them all.
+func learnFrom(v []float64, noise float64) (r *Refiner, out []Edge) {
+	if r = Learn(0, nil, v, finder(5, 3, 10).Scan(0, nil, v, nil), 0, 10, noise); r == nil {
+		return nil, nil
+	}
+	return r, r.Flush(r.Take(0, nil, v, finder(5, 3, 10).Scan(0, nil, v, nil), nil))
+}
+
+// Forms are learnt with their scale, of each polarity by itself, where samples lie on the slope: 0.6 of the amplitude between two at most,
+// a ramp of 1.6 samples; and where the window holds no more samples than are kept.
+func TestWhatIsLearnt(t *testing.T) {
+	steep := rampOf(0.5)
+	for _, c := range []struct {
+		name       string
+		n          int
+		length     float64
+		rise, fall func(x float64) float64
+		want       [2]string  // form of falls and of rises
+		scale      [2]float64 // samples
+	}{
+		{"lags that rise, steep falls", 4000, 60, lagOf(4), steep, [2]string{"", "first-order lag"}, [2]float64{0, 4}},
+		{"steep rises, lags that fall", 4000, 60, steep, lagOf(3), [2]string{"first-order lag", ""}, [2]float64{3, 0}},
+		{"ramps of two lengths", 4000, 60, rampOf(7), rampOf(5), [2]string{"ramp", "ramp"}, [2]float64{5, 7}},
+		{"ramps of 1.8 samples", 4000, 60, rampOf(1.8), rampOf(1.8), [2]string{"ramp", "ramp"}, [2]float64{1.8, 1.8}},
+		{"ramps of 1.4 samples", 4000, 60, rampOf(1.4), rampOf(1.4), [2]string{}, [2]float64{}},
+		{"ramps of 3000 samples", 120_000, 20_000, rampOf(3000), rampOf(3000), [2]string{"ramp", "ramp"}, [2]float64{3000, 3000}},
+		{"ramps of 4000 samples", 120_000, 20_000, rampOf(4000), rampOf(4000), [2]string{}, [2]float64{}},
+		{"pulses as short as their edges", 4000, 17.3, lagOf(1.8), lagOf(1.8), [2]string{"first-order lag", "first-order lag"}, [2]float64{1.8, 1.8}},
+		{"lags by a hundredth of the amplitude another form", 4000, 60, func(x float64) float64 { return lagOf(4)(x) + 0.02*math.Exp(-(x-3)*(x-3)/8) }, steep, [2]string{"", "first-order lag"}, [2]float64{0, 3.85}},
+		{"lags by more", 4000, 60, func(x float64) float64 { return lagOf(4)(x) + 0.2*math.Exp(-(x-3)*(x-3)/8) }, steep, [2]string{}, [2]float64{}},
+	} {
+		v, at := wave(c.n, c.length, c.rise, c.fall, 0)
+		r, out := learnFrom(v, 0.01)
+		if r == nil {
+			if c.want != [2]string{} {
+				t.Errorf("%s: nothing is learnt", c.name)
+			}
+			continue
+		}
+		for k, f := range r.forms {
+			if f == nil {
+				if c.want[k] != "" {
+					t.Errorf("%s: nothing of polarity %d", c.name, k)
+				}
+			} else if f.name != c.want[k] || math.Abs(f.scale/c.scale[k]-1) > 0.03 {
+				t.Errorf("%s: polarity %d is a %s of %.3f samples, want %s of %g", c.name, k, f.name, f.scale, c.want[k], c.scale[k])
+			}
+		}
+		for i, e := range out {
+			if f := r.forms[polarity(e.Rise)]; f != nil && i > 0 && i < len(out)-1 && math.Abs(e.X-at[i]) > 0.025*f.scale {
+				t.Errorf("%s: edge %d at %.4f, want %.4f", c.name, i, e.X, at[i])
+				break
+			}
+		}
+	}
+}
+
+// Windows of more samples than are looked at one by one hold means of some: crossings and noise are as with all of them.
+func TestSlowEdgesInGroups(t *testing.T) {
+	const rise, noise = 900.0, 0.004
+	v, at := wave(200_000, 4300, rampOf(rise), rampOf(rise), noise)
+	r, out := learnFrom(v, noise)
+	if r == nil {
+		t.Fatal("nothing is learnt")
+	}
+	square, n := 0.0, 0.0
+	for i, e := range out[1 : len(out)-1] {
+		square, n = square+(e.X-at[i+1])*(e.X-at[i+1]), n+1
+	}
+	bound := noise / 10 * math.Sqrt(rise) // σ over the slope, of all samples on it
+	if rms := math.Sqrt(square / n); rms > 1.4*bound {
+		t.Errorf("crossings scatter by %.3f, the bound is %.3f", rms, bound)
+	}
+	for _, up := range []bool{false, true} {
+		s, _ := r.Summary(up)
+		if math.Abs(math.Sqrt(s.Noise)/(noise/10)-1) > 0.03 || math.Abs(1/math.Sqrt(s.Info)/math.Sqrt(rise)-1) > 0.03 {
+			t.Errorf("rise %v: noise %.5f, want %.5f; scatter for unit noise %.2f, want %.2f", up, math.Sqrt(s.Noise), noise/10, 1/math.Sqrt(s.Info), math.Sqrt(rise))
+		}
+	}
+}
+
+// The scale is found from three times it and from a third of it.
+func TestScaleIsFound(t *testing.T) {
+	for _, p := range profiles {
+		for _, off := range []float64{0.35, 0.7, 1.6, 2.8} {
+			const scale = 5.0
+			var w []window
+			for k := range 4 {
+				var one window
+				for i := range 60 {
+					x := float64(i) - 20 + 0.23*float64(k)
+					y, _ := p.at((x - 0.4) / scale)
+					one.x, one.y, one.n = append(one.x, x), append(one.y, y), append(one.n, 1)
+				}
+				w = append(w, one)
+			}
+			f := form{profile: p, scale: scale * off, cell: 1}
+			if r, ok := f.fit(w); ok && math.Abs(r.scale/scale-1) > 1e-3 && r.square < 1e-3 || off > 0.5 && off < 2 && !ok {
+				t.Errorf("%s from %g: scale %.4f, want %g; square %.3g, %v", p.name, scale*off, r.scale, scale, r.square, ok)
+			}
+		}
+	}
+}
+
+// Samples count to a level within four standard deviations of their noise, or three hundredths of the amplitude; others are of a pulse
+// that is none. An edge that the record cuts stays as it was interpolated.
+func TestLevelsAndCutEdges(t *testing.T) {
+	v, _ := wave(6000, 60, lagOf(2), lagOf(2), 0)
+	for i := 25; i < len(v); i += 30 {
+		v[i] += 0.7 // of the plateaus
+	}
+	for _, c := range []struct{ noise, low float64 }{{0.01, 0}, {0.2, 0.7 / 30}} {
+		r, _ := learnFrom(v, c.noise)
+		if r == nil {
+			t.Fatal("nothing is learnt")
+		}
+		low, high, n := r.Plateaus()
+		if (math.Abs(low) > 0.005) != (c.low > 0) || (math.Abs(high-10) > 0.005) != (c.low > 0) || n[0] < 1000 || n[1] < 1000 {
+			t.Errorf("noise %g: levels %.4f and %.4f of %v samples", c.noise, low, high, n)
+		}
+	}
+	v, at := wave(6000, 60, lagOf(6), lagOf(6), 0)
+	cut := int(at[0]) - 3
+	short := v[cut:]
+	_, out := learnFrom(short, 0.01)
+	plain := finder(5, 3, 10).Scan(0, nil, short, nil)
+	if len(out) == 0 || len(plain) != len(out) || out[0].X != plain[0].X || out[1].X == plain[1].X {
+		t.Errorf("first edge at %.5f, interpolated %.5f", out[0].X, plain[0].X)
+	}
+}
