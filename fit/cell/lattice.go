@@ -36,8 +36,8 @@ func ramp(u, r float64) float64 {
 	return a/(a-b) - u
 }
 
-// duration inverts the mean sharpness of a linear slope: 1 - r/4 up to r = 2, 1/r beyond.
-func duration(sharpness float64) float64 {
+// Duration of a linear slope in cells, from its mean rise over the cell of its crossing: 1 - r/4 up to r = 2, 1/r beyond.
+func Duration(sharpness float64) float64 {
 	if sharpness >= 0.5 {
 		return max(4*(1-sharpness), 0)
 	}
@@ -93,7 +93,7 @@ func (l *Lattice) Variance() [2]float64 {
 		return v
 	}
 	for k := range v {
-		v[k] = rampVariance(duration(l.Sharpness[k])) + l.codeVariance(k)
+		v[k] = rampVariance(Duration(l.Sharpness[k])) + l.codeVariance(k)
 	}
 	return v
 }
@@ -106,7 +106,7 @@ func (l *Lattice) Width() [2]float64 {
 		return w
 	}
 	for k := range w {
-		w[k] = math.Sqrt(12 * rampVariance(duration(l.Sharpness[k])))
+		w[k] = math.Sqrt(12 * rampVariance(Duration(l.Sharpness[k])))
 	}
 	return w
 }
@@ -130,7 +130,7 @@ func (l *Lattice) Harmonics(count int) (terms []Term, rest [2]float64) {
 	}
 	var c [2][]float64
 	for k := range c {
-		r := duration(l.Sharpness[k])
+		r := Duration(l.Sharpness[k])
 		c[k] = rampHarmonics(r, count)
 		rest[k] = rampVariance(r)
 		for _, x := range c[k] {

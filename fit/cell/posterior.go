@@ -202,11 +202,8 @@ func (p *cells) solve(sigma, period, room float64) (log, high, mean float64, row
 func (p *cells) march(period, step float64, most int) []point {
 	pts := make([]point, 0, most)
 	top := math.Inf(-1)
-	for _, sign := range [2]float64{1, -1} {
-		for i := 0; len(pts) < most; i++ {
-			if sign < 0 && i == 0 {
-				continue
-			}
+	for from, sign := range [2]float64{1, -1} {
+		for i := from; len(pts) < most; i++ {
 			x := period + sign*float64(i)*step
 			fall, rise := p.offset(0, x), p.offset(1, x)
 			l := fall.log + rise.log

@@ -1,6 +1,7 @@
 package cell
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -27,9 +28,12 @@ const (
 	beyond     = 300.0 // nats, that evidence differs by at most: all there is of it
 )
 
-// bend is a way that edges may stray from the straight line: for sizes in cells rms, in order, the log of the evidence over that of
-// none, and by how much the mean high time and the period then differ.
-type bend struct{ size, log, high, period []float64 }
+// stray is one size, in cells rms, of a way that edges may stray from the straight line: the log of its evidence over that of none, and by
+// how much the mean high time and the period then differ.
+type stray struct{ size, log, high, period float64 }
+
+// bend is such a way, by size.
+type bend []stray
 
 // The evidence of a steady train along the ways in which its edges may stray from a straight line and stay in their cells: a train
 // that creeps through them shows next to nothing of it. They are Legendre polynomials of degree 2 to 4, and sines of lines.
@@ -43,26 +47,19 @@ func (f *Fit) along(least float64) look {
 	still := f.at(sigma)
 	first, last := p.span()
 	return func(shape func(x float64) float64, reach float64) bend {
-		var sides [2]bend
-		for s, sign := range [2]float64{-1, 1} {
-			x := &sides[s]
+		b := bend{{}}
+		for _, sign := range [2]float64{-1, 1} {
 			for d := sigma + 0.5/p.cycles; ; d *= bendRatio {
 				size := sign * d
 				l, h, t := p.bent(func(k float64) float64 { return size * shape((k-first)/(last-first)) }, sigma, f.start, f.room)
-				x.size, x.log, x.high, x.period = append(x.size, size), append(x.log, min(max(l-still.log, -beyond), beyond)), append(x.high, h-still.high), append(x.period, t-still.period)
+				b = append(b, stray{size, min(max(l-still.log, -beyond), beyond), h - still.high, t - still.period})
 				if d*bendRatio >= reach || l-still.log < -deepest {
 					break
 				}
 			}
 		}
-		down, up := &sides[0], &sides[1]
-		slices.Reverse(down.size)
-		slices.Reverse(down.log)
-		slices.Reverse(down.high)
-		slices.Reverse(down.period)
-		none := []float64{0}
-		return bend{slices.Concat(down.size, none, up.size), slices.Concat(down.log, none, up.log),
-			slices.Concat(down.high, none, up.high), slices.Concat(down.period, none, up.period)}
+		slices.SortFunc(b, func(x, y stray) int { return cmp.Compare(x.size, y.size) })
+		return b
 	}
 }
 
@@ -80,21 +77,21 @@ func slow(along look, reach float64) []bend {
 type strayed struct{ log, high, period, highs, both, periods float64 }
 
 // of averages over sizes of variance v about none.
-func (b *bend) of(v float64) (s strayed) {
+func (b bend) of(v float64) (s strayed) {
 	sd, sum := math.Sqrt(v), 0.0
 	weights := 0.0
 	k := 0
 	for z := -bendReach; z <= bendReach; z += bendStep {
 		x := z * sd
-		for k < len(b.size)-2 && x > b.size[k+1] {
+		for k < len(b)-2 && x > b[k+1].size {
 			k++
 		}
 		w := math.Exp(-z * z / 2)
 		weights += w
-		at := (min(max(x, b.size[0]), b.size[len(b.size)-1]) - b.size[k]) / (b.size[k+1] - b.size[k])
-		between := func(y []float64) float64 { return y[k] + at*(y[k+1]-y[k]) }
-		w *= math.Exp(between(b.log))
-		h, t := between(b.high), between(b.period)
+		from, to := b[k], b[k+1]
+		at := (min(max(x, b[0].size), b[len(b)-1].size) - from.size) / (to.size - from.size)
+		w *= math.Exp(from.log + at*(to.log-from.log))
+		h, t := from.high+at*(to.high-from.high), from.period+at*(to.period-from.period)
 		sum += w
 		s.high, s.period = s.high+w*h, s.period+w*t
 		s.highs, s.both, s.periods = s.highs+w*h*h, s.both+w*h*t, s.periods+w*t*t
@@ -143,7 +140,7 @@ func (f *Fit) Wander(lo, hi float64) (walk, gain float64) {
 	var mean, spread, share []float64
 	reach := math.Sqrt(math.Exp(hi) * f.of.cycles)
 	for j, b := range slow(f.along(softest), 0) {
-		d, down, up := b.size[2], b.log[0], b.log[2]
+		d, down, up := b[2].size, b[0].log, b[2].log
 		slope, curve := (up-down)/(2*d), -(up+down)/(d*d)
 		curve = max(curve, 0.1/(d*d), math.Abs(slope)/reach) // a bend beyond what a steady train has is none of it
 		n := float64(j + 2)

@@ -29,26 +29,20 @@ func TestLegendre(t *testing.T) {
 }
 
 // bumpy is a bend whose evidence is lopsided, with the sizes that are looked at.
-func bumpy(top, lean float64) bend {
-	var b bend
+func bumpy(top, lean float64) (b bend) {
 	for _, x := range []float64{-0.8, -0.4, -0.2, -0.1, -0.05, 0, 0.05, 0.1, 0.2, 0.4, 0.8} {
-		b.size = append(b.size, x)
-		b.log = append(b.log, top*x-math.Abs(x)*x*x*20-x*x)
-		b.high = append(b.high, lean*x+x*x)
-		b.period = append(b.period, 0.3*lean*x-0.2*x*x)
+		b = append(b, stray{x, top*x - math.Abs(x)*x*x*20 - x*x, lean*x + x*x, 0.3*lean*x - 0.2*x*x})
 	}
 	return b
 }
 
 // at reads a bend between its sizes by straight lines; beyond them it stays as it is.
-func (b *bend) at(x float64) (log, high, period float64) {
-	last := len(b.size) - 1
-	x = min(max(x, b.size[0]), b.size[last])
-	for k := range last {
-		if x <= b.size[k+1] {
-			p := (x - b.size[k]) / (b.size[k+1] - b.size[k])
-			in := func(y []float64) float64 { return (1-p)*y[k] + p*y[k+1] }
-			return in(b.log), in(b.high), in(b.period)
+func (b bend) at(x float64) (log, high, period float64) {
+	x = min(max(x, b[0].size), b[len(b)-1].size)
+	for k := range b[1:] {
+		if y, z := b[k], b[k+1]; x <= z.size {
+			p := (x - y.size) / (z.size - y.size)
+			return (1-p)*y.log + p*z.log, (1-p)*y.high + p*z.high, (1-p)*y.period + p*z.period
 		}
 	}
 	return math.NaN(), math.NaN(), math.NaN()
@@ -56,7 +50,7 @@ func (b *bend) at(x float64) (log, high, period float64) {
 
 // moments of a pair of bends of normal sizes with the standard deviations given, by plain sums over both: the mean evidence, and the
 // first and second moments of what both together change.
-func pair(a, b *bend, sa, sb float64) (w, h, p, hh, hp, pp float64) {
+func pair(a, b bend, sa, sb float64) (w, h, p, hh, hp, pp float64) {
 	const n = 81
 	all := 0.0
 	for i := range n {
@@ -82,10 +76,10 @@ func TestHiddenBendsAgainstPlainSums(t *testing.T) {
 	var logs, hh, hp, pp [2]float64
 	for i := range sizes {
 		s := least * math.Pow(most/least, (float64(i)+0.5)/sizes)
-		none := bend{size: []float64{-1, 0, 1}, log: make([]float64, 3), high: make([]float64, 3), period: make([]float64, 3)}
-		w, _, _, x, y, z := pair(&a, &b, s, s*0.5)
+		none := bend{{size: -1}, {}, {size: 1}}
+		w, _, _, x, y, z := pair(a, b, s, s*0.5)
 		logs[0], hh[0], hp[0], pp[0] = logs[0]+w/sizes, hh[0]+w*x/sizes, hp[0]+w*y/sizes, pp[0]+w*z/sizes
-		w, _, _, x, y, z = pair(&other, &none, s, s)
+		w, _, _, x, y, z = pair(other, none, s, s)
 		logs[1], hh[1], hp[1], pp[1] = logs[1]+w/sizes, hh[1]+w*x/sizes, hp[1]+w*y/sizes, pp[1]+w*z/sizes
 	}
 	of := func(i int) float64 { return supposed * logs[i] / (1 - supposed + supposed*logs[i]) }

@@ -3,6 +3,8 @@ package follow
 import (
 	"math"
 
+	"gonum.org/v1/gonum/stat"
+
 	"offbeat/fit"
 	"offbeat/fit/stability"
 )
@@ -259,14 +261,7 @@ func (c *cycles) point(quantum float64) (Point, bool) {
 // rounding of each pulse may be the same, however many there are.
 func mean(v []float64, quantum float64) fit.Estimate {
 	n := float64(len(v))
-	m := 0.0
-	for _, x := range v {
-		m += x / n
-	}
-	s := 0.0
-	for _, x := range v {
-		s += (x - m) * (x - m) / (n - 1)
-	}
+	m, s := stat.MeanVariance(v, nil)
 	q := quantum * quantum
 	u := max(s, q/6) / n * (n - 1) / (n - 3)
 	if q > 0 {

@@ -213,20 +213,17 @@ func (c *chain) weights(f *filter) (wh, wl []float64) {
 // path gives the smoothed true edge times, and the mean variance that local noise leaves in them: by how much
 // an edge may be elsewhere although the mean high and low time are right.
 func (c *chain) path(nz *noise, f *filter) (x []float64, local float64) {
-	x = make([]float64, len(c.y))
-	var r, n float64
-	for i := len(c.y) - 1; i >= 0; i-- {
+	x = c.misfits(f)
+	var n float64
+	for i := len(x) - 1; i >= 0; i-- {
 		g, inv := f.gain[i], f.inv[i]
-		v := f.vy[i] - f.high*f.vh[i] - f.low*f.vl[i]
-		u := v*inv - g*r
 		d := inv + g*g*n
-		r = v*inv + (1-g)*r
 		n = inv + (1-g)*(1-g)*n
 		white := nz.white[kind(c.rise[i])] / c.n[i]
-		x[i] = c.x[i] - white*u
+		x[i] = c.x[i] - white*x[i]
 		local += max(white-white*white*d, 0)
 		if c.start[i] {
-			r, n = 0, 0
+			n = 0
 		}
 	}
 	return x, local / float64(len(x))

@@ -194,11 +194,10 @@ func (c *chain) budget(fl *floors, e excess, wh, wl []float64) []budget.Row {
 		known.High, known.Both, known.Low = known.High+k*hh, known.Both+k*hl, known.Low+k*ll
 		white.High, white.Both, white.Low = white.High+e.white*hh, white.Both+e.white*hl, white.Low+e.white*ll
 	}
-	inHigh, inLow := c.gains(wh, wh)
-	walk.High = inHigh*e.high + inLow*e.low
-	inHigh, inLow = c.gains(wh, wl)
-	walk.Both = inHigh*e.high + inLow*e.low
-	inHigh, inLow = c.gains(wl, wl)
-	walk.Low = inHigh*e.high + inLow*e.low
+	steps := func(a, b []float64) float64 {
+		high, low := c.gains(a, b)
+		return high*e.high + low*e.low
+	}
+	walk.High, walk.Both, walk.Low = steps(wh, wh), steps(wh, wl), steps(wl, wl)
 	return []budget.Row{known, white, walk}
 }

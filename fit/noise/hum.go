@@ -3,6 +3,7 @@ package noise
 import (
 	"math"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 
 	"offbeat/fit/budget"
@@ -201,7 +202,7 @@ func apart(f, cycles float64) bool {
 }
 
 // power is the mean square of how late hum makes the edges.
-func (h *hum) power() float64 { return mat.Dot(vector(h.late[:]), vector(h.late[:])) / 4 }
+func (h *hum) power() float64 { return floats.Dot(h.late[:], h.late[:]) / 4 }
 
 func vector(x []float64) *mat.VecDense { return mat.NewVecDense(len(x), x) }
 

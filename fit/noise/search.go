@@ -13,12 +13,8 @@ type stage struct {
 	draws int
 }
 
-// stagesStill and stagesWalk are the looks that close in on the likelihood: means over the whole record, digest (nil: none), tell a walk
-// that the cycles kept singly are too few for.
-func (c *chain) stagesStill() []stage { // the white noise is the only unknown
-	return []stage{{c, 16}, {c, 16}, {c, 16}, {c, 16}}
-}
-
+// stagesWalk are the looks that close in on the likelihood of a walk: means over the whole record, digest (nil: none), tell one that the
+// cycles kept singly are too few for.
 func (c *chain) stagesWalk(digest *chain) []stage {
 	if digest == nil {
 		return []stage{{c, 64}, {c, 64}, {c, 64}, {c, 64}}
@@ -59,7 +55,7 @@ func (c *chain) searchStill(fl *floors, steady *steadyFit) found {
 		b.share += math.Log(1 - part(steadyWhite, lo, hi))
 		b.lo[0] = max(lo, steadyWhite)
 	}
-	return c.search(fl, nil, b, c.stagesStill())
+	return c.search(fl, nil, b, []stage{{c, 16}, {c, 16}, {c, 16}, {c, 16}}) // the white noise is the only unknown
 }
 
 // searchWalk averages the noise over its posterior with a walk that is less than the white noise, and with one that is

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat"
 
 	"offbeat/acquire/quantity"
@@ -210,12 +211,8 @@ func (c *Census) strict(period, scatter float64) bool {
 		for i, e := range b {
 			place[i] = e.x
 		}
-		sum := 0.0
-		for _, d := range detrended(place) {
-			sum += d * d
-		}
 		n := float64(len(b))
-		if walk := scatter * math.Sqrt(n/2/15); math.Sqrt(sum/n) > pacedWithin*walk*period {
+		if walk := scatter * math.Sqrt(n/2/15); floats.Norm(detrended(place), 2)/math.Sqrt(n) > pacedWithin*walk*period {
 			return false
 		}
 		looked = true
@@ -369,20 +366,20 @@ func (x *Context) mains(t tone) bool {
 // bursts tells trains with idle times between.
 func (c *Census) bursts(x Context) Judgement {
 	period := x.Usual[0] + x.Usual[1]
-	var long, inBursts, count float64
+	var long, kept, count float64
 	pulses := c.run
 	for _, g := range c.gaps {
 		k := 1
 		if g.low {
 			k = 0
 		}
-		pulses += g.run
+		pulses, kept = pulses+g.run, kept+g.length
 		if g.length > x.Usual[k]+idlePulses*period {
 			long += g.length
 			count++
 		}
 	}
-	inBursts = float64(pulses) / 2
+	inBursts := float64(pulses) / 2
 	least := 2.0
 	if x.Cell*coarse > min(x.Usual[0], x.Usual[1]) {
 		least = 10 // noise makes short ones
@@ -390,20 +387,13 @@ func (c *Census) bursts(x Context) Judgement {
 	if count == 0 || inBursts < least*(count+1) {
 		return Judgement{}
 	}
-	scale := c.idle / max(c.idleKept(), 1e-300) // gaps beyond those kept are taken for alike
+	scale := c.idle / max(kept, 1e-300) // gaps beyond those kept are taken for alike
 	if long*scale < idleShare*(c.last-c.origin) {
 		return Judgement{}
 	}
 	j := Judgement{Kind: Bursts, Bursts: int(math.Round(count*scale)) + 1, Pulses: inBursts / (count + 1), Gap: long / count}
 	j.Least, j.Most, j.Unlike = c.unlike(x.Cell)
 	return j
-}
-
-func (c *Census) idleKept() (sum float64) {
-	for _, g := range c.gaps {
-		sum += g.length
-	}
-	return sum
 }
 
 const (

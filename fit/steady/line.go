@@ -4,7 +4,9 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/dsp/fourier"
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mathext"
+	"gonum.org/v1/gonum/stat"
 )
 
 const (
@@ -211,22 +213,16 @@ func straight(lists [][]float64) (out [][]float64) {
 
 // detrended takes the straight line of least squares off the values.
 func detrended(v []float64) []float64 {
-	n := float64(len(v))
-	mean, slope, xx := 0.0, 0.0, 0.0
-	for _, y := range v {
-		mean += y / n
+	at, out := make([]float64, len(v)), make([]float64, len(v))
+	for i := range at {
+		at[i] = float64(i) - float64(len(v)-1)/2
 	}
-	for i, y := range v {
-		x := float64(i) - (n-1)/2
-		slope += x * (y - mean)
-		xx += x * x
+	mean, slope := stat.Mean(v, nil), 0.0
+	if len(v) > 1 {
+		slope = floats.Dot(at, v) / floats.Dot(at, at)
 	}
-	if xx > 0 {
-		slope /= xx
-	}
-	out := make([]float64, len(v))
-	for i, y := range v {
-		out[i] = y - mean - slope*(float64(i)-(n-1)/2)
+	for i, x := range at {
+		out[i] = v[i] - mean - slope*x
 	}
 	return out
 }

@@ -1,6 +1,10 @@
 package transition
 
-import "math"
+import (
+	"math"
+
+	"offbeat/fit/cell"
+)
 
 const (
 	fewestEdges  = 2    // of a polarity, from which its form is learnt
@@ -54,32 +58,24 @@ func Learn(first int64, t, v []float64, edges []Edge, low, high, noise float64) 
 
 // guess is the window about the edges of a polarity, from the interpolated slope; nil if they are steep or few.
 func guess(edges []Edge, rise bool) *form {
-	var slope, cell, n float64
+	var slope, width, n float64
 	for _, e := range edges {
 		if !e.Break && e.Rise == rise {
 			slope += e.Slope
-			cell += e.Cell
+			width += e.Cell
 			n++
 		}
 	}
 	if n < fewestEdges || slope/n > slow || slope <= 0 {
 		return nil
 	}
-	cell /= n
-	rt := riseTime(slope/n) * cell
-	f := &form{cell: cell, scale: rt, before: early*rt + 2*cell, after: late*rt + 2*cell}
-	if (f.before+f.after)/cell > mostReach {
+	width /= n
+	rt := cell.Duration(slope/n) * width
+	f := &form{cell: width, scale: rt, before: early*rt + 2*width, after: late*rt + 2*width}
+	if (f.before+f.after)/width > mostReach {
 		return nil
 	}
 	return f
-}
-
-// riseTime of a ramp in cells, from its mean rise over the cell of the crossing: 1 - r/4 up to r = 2, 1/r beyond.
-func riseTime(share float64) float64 {
-	if share >= 0.5 {
-		return max(4*(1-share), 0)
-	}
-	return 1 / share
 }
 
 // windows copies the samples about some of the edges of a polarity.
