@@ -105,8 +105,9 @@ func (s strayed) times(k float64) strayed {
 	return strayed{s.log, k * s.high, k * s.period, k * s.highs, k * s.both, k * s.periods}
 }
 
+// plus adds second moments, which are all that is asked of a sum.
 func (s strayed) plus(o strayed) strayed {
-	return strayed{0, s.high + o.high, s.period + o.period, s.highs + o.highs, s.both + o.both, s.periods + o.periods}
+	return strayed{highs: s.highs + o.highs, both: s.both + o.both, periods: s.periods + o.periods}
 }
 
 // and is both of two that do not hang on each other.

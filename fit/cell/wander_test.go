@@ -48,44 +48,49 @@ func (b bend) at(x float64) (log, high, period float64) {
 	return math.NaN(), math.NaN(), math.NaN()
 }
 
-// moments of a pair of bends of normal sizes with the standard deviations given, by plain sums over both: the mean evidence, and the
-// first and second moments of what both together change.
-func pair(a, b bend, sa, sb float64) (w, h, p, hh, hp, pp float64) {
-	const n = 81
+// triple is the mean evidence of three bends of normal sizes with the standard deviations given, by plain sums over all, and the second
+// moments of what they change together.
+func triple(b [3]bend, sd [3]float64) (w, hh, hp, pp float64) {
+	const n = 21
 	all := 0.0
-	for i := range n {
-		za := -4 + 8*float64(i)/(n-1)
-		la, ha, pa := a.at(za * sa)
-		for j := range n {
-			zb := -4 + 8*float64(j)/(n-1)
-			lb, hb, pb := b.at(zb * sb)
-			prior := math.Exp(-(za*za + zb*zb) / 2)
-			q := prior * math.Exp(la+lb)
-			all, w = all+prior, w+q
-			h, p, hh, hp, pp = h+q*(ha+hb), p+q*(pa+pb), hh+q*(ha+hb)*(ha+hb), hp+q*(ha+hb)*(pa+pb), pp+q*(pa+pb)*(pa+pb)
+	var at [3][n]stray
+	for k := range b {
+		for i := range n {
+			z := -4 + 8*float64(i)/(n-1)
+			l, h, p := b[k].at(z * sd[k])
+			at[k][i] = stray{math.Exp(-z * z / 2), math.Exp(l - z*z/2), h, p}
 		}
 	}
-	return w / all, h / w, p / w, hh / w, hp / w, pp / w
+	for _, x := range at[0] {
+		for _, y := range at[1] {
+			for _, z := range at[2] {
+				q, h, p := x.log*y.log*z.log, x.high+y.high+z.high, x.period+y.period+z.period
+				all, w = all+x.size*y.size*z.size, w+q
+				hh, hp, pp = hh+q*h*h, hp+q*h*p, pp+q*p*p
+			}
+		}
+	}
+	return w / all, hh / w, hp / w, pp / w
 }
 
-// What two bends that go together, or one in their stead, add to the covariance: the second moments of what they change of the high
+// What three bends that go together, or one in their stead, add to the covariance: the second moments of what they change of the high
 // time and of the period, where sizes are normal, of a log-uniform spread, and a bend as likely as is supposed.
 func TestHiddenBendsAgainstPlainSums(t *testing.T) {
-	a, b, other := bumpy(2, 1.5), bumpy(-1, 0.7), bumpy(0.5, -0.4)
+	a, b, c, other := bumpy(2, 1.5), bumpy(-1, 0.7), bumpy(1, 1), bumpy(0.5, -0.4)
 	const least, most, sizes = 0.03, 0.5, 60
 	var logs, hh, hp, pp [2]float64
 	for i := range sizes {
 		s := least * math.Pow(most/least, (float64(i)+0.5)/sizes)
 		none := bend{{size: -1}, {}, {size: 1}}
-		w, _, _, x, y, z := pair(a, b, s, s*0.5)
+		w, x, y, z := triple([3]bend{a, b, c}, [3]float64{s, s * 0.5, s * 0.4})
 		logs[0], hh[0], hp[0], pp[0] = logs[0]+w/sizes, hh[0]+w*x/sizes, hp[0]+w*y/sizes, pp[0]+w*z/sizes
-		w, _, _, x, y, z = pair(other, none, s, s)
+		w, x, y, z = triple([3]bend{other, none, none}, [3]float64{s, s, s})
 		logs[1], hh[1], hp[1], pp[1] = logs[1]+w/sizes, hh[1]+w*x/sizes, hp[1]+w*y/sizes, pp[1]+w*z/sizes
 	}
 	of := func(i int) float64 { return supposed * logs[i] / (1 - supposed + supposed*logs[i]) }
-	for i, bends := range [][]bend{{a, b}, {other}} {
+	for i, bends := range [][]bend{{a, b, c}, {other}} {
 		f := Fit{Row: budget.Row{High: 0.01, Both: 0.002, Low: 0.03}}
-		f.hide([][]bend{bends}, []float64{1, 0.25}, least, most)
+		f.hide([][]bend{bends}, []float64{1, 0.25, 0.16}, least, most)
 		row := budget.Row{High: of(i) * hh[i] / logs[i], Both: of(i) * (hp[i] - hh[i]) / logs[i], Low: of(i) * (pp[i] - 2*hp[i] + hh[i]) / logs[i]}
 		for _, c := range []struct{ got, want float64 }{{f.Row.High - 0.01, row.High}, {f.Row.Both - 0.002, row.Both}, {f.Row.Low - 0.03, row.Low}} {
 			if math.Abs(c.got-c.want) > 0.02*row.High {
@@ -221,5 +226,64 @@ func TestWanderAgainstPlainSums(t *testing.T) {
 		if math.Abs(math.Log(walk/mean*all)) > 0.25 || math.Abs(gain-math.Log(all)) > 0.2 {
 			t.Errorf("seed %d, white %g: walk %.3g, evidence %.3f; plain sums %.3g, %.3f", seed, f.White, walk, gain, mean/all, math.Log(all))
 		}
+	}
+}
+
+// What Hide looks at: parabolas of a period that changes evenly by 1e-6 to 3e-3 over the record, with the finer bends as a drift that walks
+// has them, by the covariance of a walk summed twice; and lines that swing the period by 1e-5 to 1e-2, at four phases. The sizes that
+// these make of the edges are summed here.
+func TestHideLooksAtDriftsAndLines(t *testing.T) {
+	const cycles, n = 60, 240
+	e := creeping(rand.New(rand.NewPCG(4, 5)), cycles, 0.02, 0)
+	f, g := Solve(e, 20+3.3/cycles, cycles-1), Solve(e, 20+3.3/cycles, cycles-1)
+	last := float64(cycles - 1)
+	var share [3]float64
+	for a := range n {
+		for b := range n {
+			x, y := (float64(a)+0.5)/n, (float64(b)+0.5)/n
+			s, l := min(x, y), max(x, y)
+			for j := range share {
+				share[j] += s * s * (3*l - s) / 6 * legendre(j+2, x) * legendre(j+2, y) / (n * n)
+			}
+		}
+	}
+	// Edges of a period that grows evenly by all of itself over the record, less their straight line.
+	var drift float64
+	for i := range 2000 {
+		x := (float64(i) + 0.5) / 2000
+		late := f.start * last * (x*x/2 - x/2 + 1.0/12)
+		drift += late * late / 2000
+	}
+	drift = math.Sqrt(drift)
+	along := g.thin().along(softHidden)
+	g.hide([][]bend{slow(along, broadest)}, []float64{1, share[1] / share[0], share[2] / share[0]}, 1e-6*drift, 3e-3*drift)
+	const turns = 0.043
+	// Periods that swing by all of themselves: the edges are their sum.
+	swing := 0.0
+	for i := range 2000 {
+		late := f.start / (2 * math.Pi * turns) * math.Cos(2*math.Pi*float64(i)/2000)
+		swing += late * late / 2000
+	}
+	swing = math.Sqrt(swing)
+	var phases [][]bend
+	for i := range 4 {
+		phases = append(phases, []bend{along(func(x float64) float64 {
+			return math.Sqrt2 * math.Sin(2*math.Pi*turns*x*last+math.Pi*float64(i)/4)
+		}, broadest)})
+	}
+	g.hide(phases, []float64{1}, 1e-5*swing, 1e-2*swing)
+	f.Hide([]float64{turns})
+	for _, x := range [][2]float64{{f.Row.High, g.Row.High}, {f.Row.Both, g.Row.Both}, {f.Row.Low, g.Row.Low}} {
+		if math.Abs(x[0]/x[1]-1) > 0.02 {
+			t.Errorf("%+v, of the sizes summed %+v", f.Row, g.Row)
+			break
+		}
+	}
+	// A line so fast that it can't move an edge by a part of a cell hides nothing, nor does any drift of a few cycles.
+	h, k := Solve(e, 20+3.3/cycles, cycles-1), Solve(e, 20+3.3/cycles, cycles-1)
+	h.Hide([]float64{20})
+	k.Hide(nil)
+	if h.Row != k.Row {
+		t.Errorf("a line of 20 turns a cycle hides %+v", h.Row)
 	}
 }
