@@ -3,24 +3,25 @@ package change
 import "math"
 
 // grid are the noises that are averaged over, each with the log of its prior probability: white alone, with a walk of the phase,
-// with one of the period, with both. few are those of a first look. even has no share taken
-// off: what small walks a change must prove itself against is one thing, how well its size is known another.
+// with one of the period, with both. few are those of a first look. open are for the size of a change: what small walks it must prove
+// itself against is one thing, how well its size is known another, and the noise of a relaxation oscillator's thresholds adds up.
 var (
-	grid = noises(slightWalk)
-	even = noises(1)
+	grid = noises(0.45, 0.45, slightWalk, 0.05)
+	open = noises(0.25, 0.6, 1, 0.15)
 	few  = []weighed{{noise{}, -0.8}, {noise{walk: 1}, -1.9}, {noise{walk: 30}, -1.9}, {noise{walk: 1e3}, -1.9}, {noise{wander: 100}, -2.3}}
 )
 
-func noises(slight float64) (out []weighed) {
+// noises have so much for none but white noise, for a walk of the phase, of that for a slight one, and for a walk of the period.
+func noises(still, walks, slight, wanders float64) (out []weighed) {
 	add := func(n noise, share float64) { out = append(out, weighed{n, math.Log(share)}) }
-	add(noise{}, 0.45)
+	add(noise{}, still)
 	for k := range 8 {
 		w := math.Pow(10, float64(k)-1)
-		add(noise{walk: w}, 0.45/8*map[bool]float64{true: slight, false: 1}[w < 20])
+		add(noise{walk: w}, walks/8*map[bool]float64{true: slight, false: 1}[w < 20])
 	}
 	for k := range 9 {
 		for _, v := range []float64{0, 3, 100} {
-			add(noise{v, math.Pow(10, float64(k))}, 0.05/27)
+			add(noise{v, math.Pow(10, float64(k))}, wanders/27)
 		}
 	}
 	return out

@@ -45,7 +45,7 @@ var least = math.Log(math.Sqrt(2*math.Pi) / (2 * sizes))
 // something does.
 const (
 	driftShare, warmingShare = 0.5, 0.1
-	alsoDrifts               = 0.05
+	alsoDrifts               = 0.15
 	forGood                  = 0.4 // of changes without a return
 )
 

@@ -1,6 +1,7 @@
 package change
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -15,8 +16,9 @@ func (s Size) Over(time float64) Size { return Size{s.By / time, s.Uncertainty /
 
 const (
 	clear   = 4  // standard uncertainties of its size that a lone jump stands out by: it is sought at many places
-	beneath = 9  // in the logarithm of a share that is left out of a mean
-	steps   = 24 // places that a change is tried at
+	beneath = 6  // in the logarithm of a share that is left out of a mean
+	steps   = 16 // places that a change is tried at where it is likely, and as many where it is not,
+	unlike  = 20 // in the logarithm of a share: many such may matter
 	rounds  = 2  // of placing one after the other
 )
 
@@ -41,30 +43,38 @@ func (s *series) sizes(at []int) []Size {
 	for k, i := range at {
 		places[k] = s.before(i)
 	}
-	best := s.likeliest(places)
+	best := s.matter(places)[0]
 	for range rounds {
 		for k := range at {
-			tried := s.open(best, places, k)
-			all := s.guesses(best, without(places, k), tried, nil)
-			places[k] = tried[slices.IndexFunc(all, func(g guess) bool { return g.log == highest(all) })]
+			from, to := s.room(places, k, k)
+			tried := s.likely([]weighed{best}, without(places, k), nil, from, to, false)
+			for i := range tried {
+				tried[i].width = 1
+			}
+			all := s.guesses(best, without(places, k), tried, nil, false)
+			top := slices.MaxFunc(all, func(a, b guess) int { return cmp.Compare(a.log, b.log) })
+			places[k] = tried[top.place].at
 		}
 	}
 	out := make([]Size, len(at))
 	for k := range at {
-		tried, fixed, beside := s.open(best, places, k), without(places, k), []float64(nil)
-		if len(fixed) > 0 {
-			j := k - 1
-			if j < 0 || k+1 < len(at) && places[k+1]-places[k] < places[k]-places[j] {
+		j, fixed := k, without(places, k)
+		if len(at) > 1 {
+			if j = k - 1; j < 0 || k+1 < len(at) && places[k+1]-places[k] < places[k]-places[j] {
 				j = k + 1
 			}
-			beside = s.open(best, places, j)
 			fixed = slices.DeleteFunc(fixed, func(x float64) bool { return x == places[j] })
 		}
+		from, to := s.room(places, min(j, k), max(j, k))
+		noises := s.matter(places)
+		var beside []spot
+		if j != k {
+			beside = s.likely(noises[:1], fixed, middles(s.gaps(from, to)), from, to, j > k)
+		}
+		tried := s.likely(noises, fixed, beside, from, to, k > j)
 		var all []guess
-		for _, n := range even {
-			if n.wander == 0 || s.phase {
-				all = append(all, s.guesses(n, fixed, tried, beside)...)
-			}
+		for _, n := range noises {
+			all = append(all, s.guesses(n, fixed, tried, beside, k > j)...)
 		}
 		mean, variance := mixed(all)
 		out[k] = Size{mean / s.unit, math.Sqrt(variance) / s.unit}
@@ -75,62 +85,93 @@ func (s *series) sizes(at []int) []Size {
 // without are the places but for one.
 func without(places []float64, k int) []float64 { return slices.Delete(slices.Clone(places), k, k+1) }
 
-// likeliest is the noise under which changes at some places are likeliest.
-func (s *series) likeliest(places []float64) (best weighed) {
-	top := math.Inf(-1)
-	for _, n := range even {
+// matter are the noises under which changes at some places are likely, the likeliest first.
+func (s *series) matter(places []float64) (out []weighed) {
+	logs := map[noise]float64{}
+	for _, n := range open {
 		if n.wander == 0 || s.phase {
-			if log := highest(s.guesses(n, places[1:], places[:1], nil)); log > top {
-				best, top = n, log
-			}
+			logs[n.noise] = highest(s.guesses(n, places[1:], []spot{{places[0], 1}}, nil, false))
+			out = append(out, n)
 		}
 	}
-	return best
+	slices.SortStableFunc(out, func(a, b weighed) int { return cmp.Compare(logs[b.noise], logs[a.noise]) })
+	top := logs[out[0].noise]
+	return slices.DeleteFunc(out, func(n weighed) bool { return logs[n.noise] < top-unlike })
 }
 
-// open are the places that change k is likely to be at, the others at theirs: some between two points where few are.
-func (s *series) open(n weighed, places []float64, k int) (out []float64) {
-	from, to := s.x[s.shortest-1], s.x[len(s.x)-s.shortest]
-	apart := float64(s.shortest) * (to - from) / float64(len(s.x))
-	if k > 0 {
-		from = places[k-1] + apart/2
+// room is where changes from one to another of those at some places may lie, between their neighbours.
+func (s *series) room(places []float64, first, last int) (from, to float64) {
+	from, to = s.x[s.shortest-1], s.x[len(s.x)-s.shortest]
+	if first > 0 {
+		from = places[first-1] + s.brief
 	}
-	if k+1 < len(places) {
-		to = places[k+1] - apart/2
+	if last+1 < len(places) {
+		to = places[last+1] - s.brief
 	}
-	var ends [][2]float64
-	var middles []float64
+	return from, to
+}
+
+// gaps lie between two points each.
+func (s *series) gaps(from, to float64) (out [][2]float64) {
 	for i := 1; i < len(s.x); i++ {
 		if a, b := max(s.x[i-1], from), min(s.x[i], to); a < b {
-			ends, middles = append(ends, [2]float64{a, b}), append(middles, (a+b)/2)
+			out = append(out, [2]float64{a, b})
 		}
 	}
-	if len(ends) == 0 {
-		return places[k : k+1]
+	return out
+}
+
+// spot is a place, and how much of the record it stands for.
+type spot struct{ at, width float64 }
+
+func middles(gaps [][2]float64) (out []spot) {
+	for _, g := range gaps {
+		out = append(out, spot{(g[0] + g[1]) / 2, g[1] - g[0]})
 	}
-	all := s.guesses(n, without(places, k), middles, nil)
-	top := highest(all)
-	var likely [][2]float64
-	for i, g := range all {
-		if g.log > top-beneath {
-			likely = append(likely, ends[i])
+	return out
+}
+
+// likely are places between two that stand for all that a change may be at, under some noises, others being fixed and one more at any of
+// the places beside: most where it is likely.
+func (s *series) likely(noises []weighed, fixed []float64, beside []spot, from, to float64, after bool) (out []spot) {
+	gaps := s.gaps(from, to)
+	at := middles(gaps)
+	best, top := make([]float64, len(gaps)), math.Inf(-1)
+	for i := range best {
+		best[i] = math.Inf(-1)
+	}
+	for _, n := range noises {
+		for _, g := range s.guesses(n, fixed, at, beside, after) {
+			best[g.place], top = max(best[g.place], g.log), max(top, g.log)
 		}
 	}
-	for i := range steps {
-		at := (float64(i) + 0.5) / steps * float64(len(likely))
-		gap := likely[int(at)]
-		out = append(out, gap[0]+(gap[1]-gap[0])*(at-math.Floor(at)))
+	for _, ends := range [][2]float64{{-beneath, 1}, {-unlike, -beneath}} {
+		var left [][2]float64
+		length := 0.0
+		for i, log := range best {
+			if log >= top+ends[0] && log < top+ends[1] {
+				left, length = append(left, gaps[i]), length+gaps[i][1]-gaps[i][0]
+			}
+		}
+		for i := range steps * min(len(left), 1) {
+			at := (float64(i) + 0.5) / steps * float64(len(left))
+			gap := left[int(at)]
+			out = append(out, spot{gap[0] + (gap[1]-gap[0])*(at-math.Floor(at)), length / steps})
+		}
 	}
 	return out
 }
 
 // guess is a size with its variance, and the log of its share.
-type guess struct{ log, by, variance float64 }
+type guess struct {
+	log, by, variance float64
+	place             int
+}
 
 // guesses are those of a change under a noise, at each of some places in turn, where others are fixed, and one more is at each of the
 // places beside in turn: by generalised least squares, the variance that of Student's distribution, the share that of the likelihood
-// with all sizes integrated out, each as likely in each octave.
-func (s *series) guesses(n weighed, fixed, places, beside []float64) (out []guess) {
+// with all sizes integrated out, each as likely in each octave. It lies after the one beside, or before.
+func (s *series) guesses(n weighed, fixed []float64, places, beside []spot, after bool) (out []guess) {
 	w := s.filter(n.noise)
 	b := s.basis(w, s.first()+1)
 	for _, place := range fixed {
@@ -139,35 +180,39 @@ func (s *series) guesses(n weighed, fixed, places, beside []float64) (out []gues
 	y := w.white(s.y)
 	b.off(y)
 	rest, free := floats.Dot(y, y), float64(len(y)-len(b.cols))
-	columns := func(places []float64) (cols [][]float64, along []float64) {
+	columns := func(places []spot) (cols [][]float64, along []float64) {
 		for _, place := range places {
-			c := w.white(s.bend(place))
+			c := w.white(s.bend(place.at))
 			b.off(c)
 			cols, along = append(cols, c), append(along, floats.Dot(y, c))
 		}
 		return cols, along
 	}
 	// add takes sizes, one or two, with the cofactors of their covariance and its determinant.
-	add := func(determinant, explained float64, sizes, cofactors []float64) {
+	add := func(place int, width, determinant, explained float64, sizes, cofactors []float64) {
 		left := max(rest-explained, rest*1e-12, math.SmallestNonzeroFloat64)
-		own := max(free-float64(len(sizes)), 1)
-		log := n.log - (w.logs+b.logs+math.Log(determinant)+own*math.Log(left))/2
+		own, share := max(free-float64(len(sizes)), 1), width*width/determinant
 		for i, size := range sizes {
-			log -= math.Log(max(math.Abs(size), math.Sqrt(left/own*cofactors[i])))
+			share /= max(size*size, left/own*cofactors[i])
 		}
-		out = append(out, guess{log, sizes[0], left / max(own-2, 1) * cofactors[0]})
+		log := n.log - (w.logs+b.logs-math.Log(share)+own*math.Log(left))/2
+		out = append(out, guess{log, sizes[0], left / max(own-2, 1) * cofactors[0], place})
 	}
 	cols, along := columns(places)
 	other, across := columns(beside)
 	for i, c := range cols {
 		g, a := floats.Dot(c, c), along[i]
 		if len(beside) == 0 && g > math.SmallestNonzeroFloat64 {
-			add(g, a*a/g, []float64{a / g}, []float64{1 / g})
+			add(i, places[i].width, g, a*a/g, []float64{a / g}, []float64{1 / g})
 		}
 		for j, o := range other {
 			h, q, d := floats.Dot(c, o), floats.Dot(o, o), across[j]
-			if determinant := g*q - h*h; determinant > tiny*g*q && math.Abs(places[i]-beside[j]) > s.brief {
-				add(determinant, (a*a*q-2*a*d*h+d*d*g)/determinant, []float64{(a*q - d*h) / determinant, (d*g - a*h) / determinant}, []float64{q / determinant, g / determinant})
+			apart := beside[j].at - places[i].at
+			if after {
+				apart = -apart
+			}
+			if determinant := g*q - h*h; determinant > tiny*g*q && apart > s.brief {
+				add(i, places[i].width*beside[j].width, determinant, (a*a*q-2*a*d*h+d*d*g)/determinant, []float64{(a*q - d*h) / determinant, (d*g - a*h) / determinant}, []float64{q / determinant, g / determinant})
 			}
 		}
 	}

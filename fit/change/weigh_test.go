@@ -74,7 +74,7 @@ func TestWeighing(t *testing.T) {
 		}
 	}
 	change := func(from, to int, share float64) {
-		sum += share * (0.95*odds(still, left(false, from, to)) + 0.05*slopes*odds(drift, left(true, from, to)))
+		sum += share * (0.85*odds(still, left(false, from, to)) + 0.15*slopes*odds(drift, left(true, from, to)))
 	}
 	for i, from := range at {
 		change(from, n, 0.4/float64(len(at)))
