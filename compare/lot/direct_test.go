@@ -1,0 +1,284 @@
+package lot
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+
+	"gonum.org/v1/gonum/stat"
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"offbeat/compare"
+	"offbeat/compare/cause"
+	"offbeat/compare/lot/chart"
+)
+
+// grid are normal points, their quantiles in turn along a direction, with a little across it: no chance is in them.
+func grid(n int, middle, along point, width float64) []point {
+	out := make([]point, n)
+	for i := range out {
+		q := width * distuv.UnitNormal.Quantile((float64(i)+0.5)/float64(n))
+		e := 0.1 * width * math.Sin(float64(7*i))
+		out[i] = point{middle[0] + q*along[0] - e*along[1], middle[1] + q*along[1] + e*along[0]}
+	}
+	return out
+}
+
+// Two groups that lie well apart, along either axis or across both, are found and split as they were made; one group, of any
+// shape, is not, nor are too few boards, a group of two or one below a tenth of the lot.
+func TestGroupsAsMade(t *testing.T) {
+	even := func(n int) []point {
+		out := grid(n, point{}, point{1, 0}, 0.01)
+		for i := range out {
+			out[i][0] = float64(i) / float64(n)
+		}
+		return out
+	}
+	lean := grid(300, point{}, point{1, 0.2}, 1) // lognormal
+	for i := range lean {
+		lean[i][0] = math.Exp(0.6 * lean[i][0])
+	}
+	for _, c := range []struct {
+		name       string
+		first      []point
+		second     []point
+		dimensions int
+		two        bool
+	}{
+		{"along the high time", grid(14, point{}, point{0, 1}, 0.01), grid(8, point{0.2, 0}, point{0, 1}, 0.01), 2, true},
+		{"along the low time", grid(14, point{}, point{1, 0}, 0.01), grid(8, point{0, -0.2}, point{1, 0}, 0.01), 2, true},
+		{"across both", grid(8, point{}, point{0.6, 0.8}, 0.02), grid(8, point{0.3, -0.3}, point{0.6, 0.8}, 0.02), 2, true},
+		{"the high time alone", grid(12, point{}, point{1, 0}, 0.01), grid(5, point{0.09, 0}, point{1, 0}, 0.01), 1, true},
+		{"many boards", grid(24, point{}, point{1, 0}, 0.01), grid(16, point{0.09, 0}, point{1, 0}, 0.01), 1, true},
+		{"seven boards", grid(4, point{}, point{0, 1}, 0.01), grid(3, point{0.2, 0}, point{0, 1}, 0.01), 2, false},
+		{"a group of two", grid(14, point{}, point{0, 1}, 0.01), grid(2, point{0.2, 0}, point{0, 1}, 0.01), 2, false},
+		{"a twentieth of the lot", grid(95, point{}, point{0, 1}, 0.01), grid(5, point{0.2, 0}, point{0, 1}, 0.01), 2, false},
+		{"one normal group", grid(24, point{}, point{0.6, 0.8}, 0.02), nil, 2, false},
+		{"an even group", even(24), nil, 2, false},
+		{"a large even group", even(80), nil, 1, false},
+		{"a group that leans", lean, nil, 1, false},
+	} {
+		m := twoGroups(append(slices.Clone(c.first), c.second...), c.dimensions, 1)
+		if (m != nil) != c.two {
+			t.Errorf("%s: two groups %v", c.name, m != nil)
+		}
+		if m == nil {
+			continue
+		}
+		a, b := slices.Max(m.member[:len(c.first)]), slices.Min(m.member[len(c.first):])
+		if m.member[0] > 0.5 {
+			a, b = 1-slices.Min(m.member[:len(c.first)]), 1-slices.Max(m.member[len(c.first):])
+		}
+		if a > 0.1 || b < 0.9 {
+			t.Errorf("%s: the first group belongs to the second by %v at most, the second by %v at least", c.name, a, b)
+		}
+	}
+}
+
+// Groups closer together than measuring resolves are one.
+func TestGroupsBelowMeasuring(t *testing.T) {
+	c := NewCollector(lamp())
+	var rows []*Row
+	for _, p := range append(grid(14, point{}, point{0, 1}, 1e-6), grid(8, point{2e-5, 0}, point{0, 1}, 1e-6)...) {
+		r := &Row{predicted: [2]float64{4e-3, 3e-3}}
+		r.times.High, r.times.Low, r.times.Noise.High, r.times.Noise.Low = p[0], p[1], 1.1e-10, 1e-10
+		rows = append(rows, r)
+	}
+	if b := c.batches(rows, Options{}); b != nil {
+		t.Errorf("%+v", b)
+	}
+	if names := few([]string{"a", "b", "c"}, 3); names != "a, b, c" {
+		t.Error(names)
+	}
+}
+
+// The chance of a signal in a steady lot of twenty, its limits from its own points, is that of the published simulation
+// (ewma_arl.csv, estimated_20: own-set alarm share 0.0502, 40,000 charts); where nothing signals there is nothing to put down to chance.
+func TestChanceOfASignal(t *testing.T) {
+	d := drawing{rules: []int{1}}
+	x := make([]float64, 20)
+	random := rand.New(rand.NewPCG(19, 31))
+	for i := range x {
+		x[i] = random.NormFloat64()
+	}
+	x[7] = 9
+	all, _ := d.of(x)
+	if len(all[0].Signals) != 1 {
+		t.Fatalf("%+v", all[0].Signals)
+	}
+	got := d.chances(all, len(x), 3)
+	near(t, "one point beyond its limits", got[0], 0.0502, 5*math.Sqrt(0.0502*0.95/1000))
+	for i := range all {
+		all[i].Signals = nil
+	}
+	for _, p := range d.chances(all, len(x), 3) {
+		near(t, "no signal", p, 1, 0)
+	}
+	two := []chart.Chart{{Signals: make([]chart.Signal, 1)}, {}}
+	near(t, "as many or more than none", d.chances(two, len(x), 3)[1], 1, 1e-9)
+}
+
+// How boards follow the temperature is one regression with a mean for each board; its uncertainty is the larger of what the
+// residuals say, Student's factor in, and what the captures state.
+func TestSlopeOfBoards(t *testing.T) {
+	random := rand.New(rand.NewPCG(19, 32))
+	for _, u := range []float64{1e-7, 1e-3} {
+		var rows []*Row
+		var tt, ty, yy, stated float64
+		captures := 0
+		for board := range 3 {
+			row := &Row{}
+			var ts, ys []float64
+			for range 5 {
+				at := 15 + 20*random.Float64()
+				y := math.Log(5e-3) + 0.01*float64(board) - 3e-4*at + 1e-4*random.NormFloat64()
+				ts, ys = append(ts, at), append(ys, y)
+				p := math.Exp(y)
+				row.Each = append(row.Each, Repeat{Temperature: &at, Values: [5]float64{0.6 * p, 0.4 * p, p}, Uncertainties: [5]float64{0.6 * p * u, 0.4 * p * u, p * u}})
+				captures++
+			}
+			row.Each = append(row.Each, Repeat{Values: [5]float64{1, 1, 1}}) // without a temperature
+			mt, my := stat.Mean(ts, nil), stat.Mean(ys, nil)
+			for i := range ts {
+				a, b := ts[i]-mt, ys[i]-my
+				tt, ty, yy, stated = tt+a*a, ty+a*b, yy+b*b, stated+a*a*u*u
+			}
+			rows = append(rows, row)
+		}
+		d := NewCollector(lamp()).follows(rows)
+		dof := float64(captures - 3 - 1)
+		want := math.Sqrt(max((yy-ty*ty/tt)/tt/(dof-2), stated/(tt*tt)))
+		near(t, "slope", d.Value, ty/tt, 1e-12)
+		near(t, "uncertainty", d.Uncertainty, want, 1e-9*want)
+		if d.Seen != (math.Abs(ty/tt) > compare.Seen*want) || d.High.Count != captures || d.Correlation < 0.99 && u < 1e-4 {
+			t.Errorf("%+v", d)
+		}
+		near(t, "high", d.High.Value, d.Value, 1e-12) // all times follow alike
+	}
+}
+
+// Of boards that are captured three times each those whose captures scatter far more than the others' are split, the worst first.
+func TestUnlikeBoardsAreSplit(t *testing.T) {
+	for _, c := range []struct {
+		off  []float64 // of each board's last capture
+		want string
+	}{
+		{[]float64{0, 0, 0, 0, 0, 0, 0, 0}, ""}, {[]float64{0, 0, 0.03, 0, 0, 0, 0, 0}, "b2"}, {[]float64{0, 0.05, 0, 0, 0.2, 0, 0, 0}, "b4 b1"},
+		{[]float64{0.001, 0, 0, 0, 0.004, 0, 0, 0}, ""}, // below what boards of one kind differ by
+	} {
+		col := NewCollector(lamp())
+		random := rand.New(rand.NewPCG(19, 33))
+		for i, off := range c.off {
+			row := Row{Board: fmt.Sprint("b", i), Verdict: "pass"}
+			for k := range 3 {
+				v := 1 + 1e-4*random.NormFloat64() + off*float64(k/2)
+				row.Each = append(row.Each, Repeat{Capture: "x", Values: [5]float64{4e-3 * v, 3e-3 * v}, Uncertainties: [5]float64{4e-7, 3e-7}})
+			}
+			col.rows = append(col.rows, row)
+		}
+		col.rows = append(col.rows, Row{Board: "broken", Error: "cut short", Each: make([]Repeat, 2)}, Row{Board: "alone", Each: make([]Repeat, 1)})
+		col.unlike()
+		var got []string
+		for _, d := range col.duplicates {
+			got = append(got, d.Boards[0])
+		}
+		if strings.Join(got, " ") != c.want {
+			t.Errorf("%v: %q, want %q", c.off, got, c.want)
+		}
+	}
+}
+
+// What most boards fail by, and what the target bears of it: the frequency goes as one over C (SLFS022I p. 11), so a batch off by z
+// makes f exp(shift) / (1 + z), which two standard deviations of the boards must not take beyond the limits.
+func TestHeadlineByHand(t *testing.T) {
+	d := lamp()
+	d.Targets[0].Low, d.Targets[0].High = 135, 142
+	c := NewCollector(d)
+	var rows []*Row
+	f := []float64{144.5, 145, 145.5, 145.2, 144.8, 170}
+	for i, x := range f {
+		r := &Row{Board: fmt.Sprint(i), predicted: [2]float64{57, 47}}
+		r.Values[3] = x
+		rows = append(rows, r)
+	}
+	mean, sd := stat.MeanStdDev(f[:5], nil)
+	value := 95e-9
+	report := func() *Report {
+		return &Report{Boards: Count{Pass: 1, Fail: 4, Undecided: 1}, Outliers: []string{"5"}, Causes: []compare.Cause{{Cause: cause.Nothing, Probability: 0.8}},
+			Parts: []Part{{Name: "R1", Shift: Estimate{Value: 0.01}}, {Name: "C1", Shift: Estimate{Value: math.Log(0.95)}, OutOfTolerance: 0.2}}}
+	}
+	h := c.headline(report(), rows)
+	if h == nil || h.Part != "C1" || !h.Inside || h.Failing != 4 || h.Boards != 6 || h.Bears == nil || h.Likely != 0.8 {
+		t.Fatalf("%+v", h)
+	}
+	near(t, "mean", h.Mean, mean, 1e-9)
+	near(t, "shift", h.Shift, -0.05, 1e-12)
+	near(t, "tolerance", h.Tolerance, 0.1, 0)
+	near(t, "least borne", h.Bears[0], mean*0.95/(142-2*sd)-1, 1e-6)
+	near(t, "most borne", h.Bears[1], mean*0.95/(135+2*sd)-1, 1e-6)
+	for name, k := range map[string]struct {
+		spoil func(r *Report)
+		none  bool // no headline; else one without a part
+		part  string
+	}{
+		"half pass":          {func(r *Report) { r.Boards.Pass = 4 }, true, ""},
+		"two boards":         {func(r *Report) { r.Boards = Count{Fail: 2} }, true, ""},
+		"dead boards aside":  {func(r *Report) { r.Boards = Count{Fail: 9, Silent: 7} }, true, ""},
+		"two batches":        {func(r *Report) { r.Batches = make([]Batch, 2) }, true, ""},
+		"nothing moved much": {func(r *Report) { r.Parts = nil }, false, ""},
+		"two parts alike":    {func(r *Report) { r.Parts[0].Shift.Value = -0.4 }, false, ""},
+		"another cause":      {func(r *Report) { r.Causes[0] = compare.Cause{Cause: "leakage", Parts: []string{"C1"}} }, false, ""},
+		"not told":           {func(r *Report) { r.Causes = nil }, false, ""},
+		"by the cause it names": {func(r *Report) {
+			r.Causes[0] = compare.Cause{Cause: "shifted", Parts: []string{"C1"}, Value: &value, Unit: "F"}
+		}, false, "C1"},
+		"a value of another kind": {func(r *Report) {
+			r.Causes[0] = compare.Cause{Cause: "shifted", Parts: []string{"C1"}, Value: &value, Unit: "ohm"}
+		}, false, ""},
+		"takes none off target": {func(r *Report) { r.Parts[1].Shift.Value = -0.2 }, false, ""},
+	} {
+		r := report()
+		k.spoil(r)
+		if h := c.headline(r, rows); (h == nil) != k.none || h != nil && h.Part != k.part {
+			t.Errorf("%s: %+v", name, h)
+		}
+	}
+	r := report()
+	r.Parts[1].OutOfTolerance = 0.6
+	if h := c.headline(r, rows); h == nil || h.Inside {
+		t.Errorf("likely out of tolerance: %+v", h)
+	}
+	for _, p := range []struct {
+		spread, u float64
+		want      bool
+	}{{0.07, 0.004, true}, {0.07, 0.01, false}, {0.05, 0, false}} { // a rectangle of 10 %: 5.8 %
+		r := &Report{Parts: []Part{{Name: "C1", Spread: Estimate{Value: p.spread, Uncertainty: p.u}}}}
+		if got := r.scattering(d) != nil; got != p.want {
+			t.Errorf("spread %v ± %v: scatters %v", p.spread, p.u, got)
+		}
+	}
+}
+
+// Names are kept once, and what a board that stands out is said to have is said against the others.
+func TestNamesAndTitles(t *testing.T) {
+	if got := With(With(With(nil, ""), "a"), "a"); !slices.Equal(got, []string{"a"}) {
+		t.Error(got)
+	}
+	r := &Row{Cause: compare.Cause{Cause: "shifted", Parts: []string{"C1"}}}
+	own := r.CauseTitle()
+	r.Apart = new(Apart)
+	if got := r.CauseTitle(); got == own || got != AgainstOthers(own) {
+		t.Errorf("%q, against the others %q", own, got)
+	}
+	c := NewCollector(lamp())
+	if c.others(nil) != nil || c.others([]Part{{Name: "R1"}}) != nil {
+		t.Error("others without parts")
+	}
+	some := Estimate{Value: 0.01}
+	if all := []Part{{Name: "R1", Spread: some}, {Name: "R2", Spread: some}, {Name: "C1", Spread: some}}; c.others(all) == nil {
+		t.Error("no others")
+	}
+}
