@@ -205,7 +205,7 @@ func (b *Boards) solve(d Datum) *contest {
 	p.Data = []Datum{d}
 	c := newContest(&p, b.kept)
 	c.cell, c.brief = b.axes, true
-	c.look(seekPoints)
+	c.look(pilotPoints)
 	c.focus()
 	c.sharpen()
 	for i, s := range c.systems {
@@ -245,6 +245,9 @@ func (c *contest) start(middle *contest) {
 			default:
 				continue
 			}
+			if s != nil && s.cloud.n > 0 {
+				thin = min(thin, s.cloud.n/2)
+			}
 			if had[i] == 0 || thin < had[i] {
 				had[i] = thin
 				next = append(next, i)
@@ -259,7 +262,7 @@ func (c *contest) start(middle *contest) {
 				c.systems[i] = s.moved(c.problem, had[i], c.share[i] < small)
 				c.estimates[i] = c.systems[i].summarise(&c.systems[i].cloud)
 			} else if c.systems[i] == nil {
-				c.glance(i, seekPoints)
+				c.glance(i, pilotPoints)
 			}
 		})
 		if c.share = probabilities(c.hypotheses, c.estimates); c.total() == 0 {
@@ -318,8 +321,9 @@ func (s *system) moved(p *Problem, thin int, rough bool) *system {
 			for f, j := range t.free {
 				z[j] = t.tilts[f].Quantile(u[f])
 			}
-			t.guess(z)
-			c.log[k] = t.weight(z, w)
+			if t.guess(z) {
+				c.log[k] = t.weight(z, w)
+			}
 		case t.carry(s, z, from, old.inverse[of*m*m:][:m*m], w, rough):
 			c.log[k] = t.logWeight(z, logDet+turn)
 		default:

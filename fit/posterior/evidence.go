@@ -10,11 +10,14 @@ import (
 // Sizes of the lattices. A replicate is one shifted lattice; their scatter gives the numerical error.
 const (
 	replicates   = 4
-	pilotPoints  = 32   // a replicate, first look
-	seekPoints   = 64   // a replicate, when the first look found next to nothing
+	scoutPoints  = 8    // a replicate, first look
+	pilotPoints  = 32   // a replicate, second look
 	searchPoints = 2048 // a replicate, when no hypothesis was found possible at all
 	minEffective = 24   // effective sample size below which the box is narrowed
 )
+
+// tails widens the scatter of so few replicates: three of it leave out 2 % of Student's distribution of three degrees of freedom.
+const tails = 1.51
 
 // estimate is the evidence of one hypothesis and the points behind it.
 type estimate struct {
@@ -153,8 +156,10 @@ func (s *system) replicate(c *cloud, rep, had int) {
 		for k, j := range s.free {
 			z[j] = s.tilts[k].Quantile(u[k])
 		}
-		s.guess(z)
-		c.log[k] = s.weight(z, w)
+		c.log[k] = math.Inf(-1)
+		if w.solved = false; s.guess(z) {
+			c.log[k] = s.weight(z, w)
+		}
 		copy(c.z[k*len(z):], z)
 		if c.logDet != nil {
 			c.keep(k, w)
@@ -233,7 +238,7 @@ func (s *system) summarise(c *cloud) estimate {
 	for _, x := range each {
 		scatter += (x - mean) * (x - mean)
 	}
-	e.relative = math.Sqrt(scatter/(replicates-1)/replicates) / mean
+	e.relative = max(tails*math.Sqrt(scatter/(replicates-1)/replicates)/mean, 1/e.effective)
 	return e
 }
 
@@ -271,22 +276,12 @@ func (c *cloud) narrow(dims int) box {
 	return b
 }
 
-// look takes a first look at the hypothesis's evidence, over all of its free unknowns' cube; where it finds next to nothing,
-// again at seek points a replicate.
-func (s *system) look(seek int, brief bool) estimate {
+// look takes a first look at the hypothesis's evidence, over all of its free unknowns' cube.
+func (s *system) look(points int) estimate {
 	if !s.possible() || !s.reaches() || !s.choosePivots() {
 		return estimate{logEvidence: math.Inf(-1)}
 	}
-	b := unitBox(len(s.free))
-	n := pilotPoints
-	if brief {
-		n /= 2
-	}
-	c := s.run(b, n)
-	if c.met < 4 {
-		c = s.run(b, seek)
-	}
-	return s.summarise(c)
+	return s.summarise(s.run(unitBox(len(s.free)), points))
 }
 
 // focus narrows the box around what the first look found until enough of the points count, which gives the evidence to

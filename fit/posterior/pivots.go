@@ -55,7 +55,7 @@ func (s *system) choosePivots() bool {
 			s.pivots, s.free, s.tilts, s.logMass = kept.pivots, kept.free, kept.tilts, kept.logMass
 			break
 		}
-		s.begin = next
+		s.begin, s.met = next, worst(r) < s.tol
 		if solved && slices.Equal(before, s.pivots) {
 			break
 		}

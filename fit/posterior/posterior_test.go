@@ -271,8 +271,8 @@ func TestRefineOnlyWhatNeedsIt(t *testing.T) {
 		{"open, sharp", 0.5, 2 * plenty, 3 * sharp, 0},
 		{"unlikely", 0.01, 20, 0.2, 0},
 	} {
-		points := make([]int, 1)
-		k := &contest{share: []float64{c.share}, estimates: []estimate{{points: replicates * 128, effective: c.effective, relative: c.relative}}}
+		points := make([]int, 2) // and one that is impossible
+		k := &contest{share: []float64{c.share, 0}, estimates: []estimate{{points: replicates * 128, effective: c.effective, relative: c.relative}, {effective: 1}}}
 		if more := k.refine(points); points[0] != c.want || more != (c.want > 0) {
 			t.Errorf("%s: %d points a replicate (more: %v), want %d", c.name, points[0], more, c.want)
 		}

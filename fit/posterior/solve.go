@@ -55,6 +55,9 @@ func (s *system) solve(z []float64, w *solver) (logDet float64, ok bool) {
 		}
 		jacobian.newton(w.r, w.dz)
 		q := s.ofSpread(w.dz)
+		if s.beyond(z, w.dz) > q+s.margin() {
+			return 0, false
+		}
 		if now*q < s.tol && moved > 0 {
 			if !renew() {
 				return 0, false
@@ -86,6 +89,25 @@ func (s *system) ofSpread(step []float64) float64 {
 	return q
 }
 
+// margin is how many spreads beyond its support a solution of a pivot still counts: for one of the boards that a cell stands for it may
+// lie within.
+func (s *system) margin() float64 {
+	if s.cell != nil {
+		return 0.5
+	}
+	return 0
+}
+
+// beyond is by how much of its prior's spread a step would take a pivot out of its support.
+func (s *system) beyond(z, step []float64) float64 {
+	var out float64
+	for k, p := range s.pivots {
+		x := z[p] + step[k]
+		out = max(out, (s.from[p]-x)/s.spread[p], (x-s.to[p])/s.spread[p])
+	}
+	return out
+}
+
 // refer takes the point where solutions begin as the one that the others are told from, by the sensitivities there.
 func (s *system) refer() {
 	m := s.times()
@@ -104,15 +126,23 @@ func (s *system) refer() {
 	}
 }
 
-// guess puts the pivots where the solution for the free unknowns of z lies to first order, within their supports.
-func (s *system) guess(z []float64) {
+// astray is how many spreads beyond its support a pivot lies to first order where no solution is looked for: of the weight of all
+// points, those that lie so far out hold less than 1e-4.
+const astray = 0.75
+
+// guess puts the pivots where the solution for the free unknowns of z lies to first order; false where that is no solution.
+func (s *system) guess(z []float64) bool {
+	near := true
 	for k, p := range s.pivots {
 		x := s.begin[p] + s.offset[k]
 		for f, j := range s.free {
 			x += s.lean[f][k] * (z[j] - s.begin[j])
 		}
-		z[p] = min(max(x, s.from[p]), s.to[p])
+		out := (astray + s.margin()) * s.spread[p]
+		near = near && x > s.from[p]-out && x < s.to[p]+out
+		z[p] = x
 	}
+	return near
 }
 
 // restart puts the pivots back to where they are at the given point.

@@ -36,6 +36,7 @@ type system struct {
 	changed   circuit.Values
 	tol       float64     // largest residual of a solved point
 	begin     []float64   // a point where the circuit runs, as near to a solution as the supports allow
+	met       bool        // begin is a solution
 	pivots    []int       // the eliminated unknowns, as many as times
 	free      []int       // the others
 	tilts     []tilt      // one a free unknown
@@ -152,7 +153,7 @@ func (s *system) collectData() {
 		s.data = append(s.data, f.Value)
 		s.tol = min(s.tol, s.noise[i][i])
 	}
-	s.tol = max(1e-3*s.tol, 1e-11)
+	s.tol = max(1e-2*s.tol, 1e-11)
 }
 
 // residual writes model plus noise minus data at the point z; false where the circuit does not run.
