@@ -43,6 +43,68 @@ func TestWrongSignalSaysWhatToDo(t *testing.T) {
 	}
 }
 
+// Nothing of the output at all, or what a counter makes of it, blames no part; nor does the node of a board whose diode bends the charge.
+func TestOtherSignals(t *testing.T) {
+	for _, c := range []struct {
+		circuit   string
+		high, low float64 // s
+		says      string
+	}{
+		{"astable", 0.01003, 0.00994, "mains hum"}, // 50 Hz
+		{"astable", 0.008304, 0.008365, "mains hum"},
+		{"monostable", 0.01002, 0, "mains hum"},
+		{"schmitt", 5e-8, 5e-8, "another clock"}, // faster than it runs on strays alone
+		{"astable", 2, 0, "a divider"},           // periods in each half
+		{"astable", 5, 0, "a divider"},
+		{"astable-diode", 0, 0, "capacitor's node"},
+	} {
+		n := fittest.Network{Circuit: c.circuit, R1: 10.02e3, R2: 46.9e3, C: 102e-9, Supply: 5, Diode: 0.6}
+		m := integrate(t, n)
+		switch period := m.High.Value + m.Low.Value; {
+		case c.high >= 1:
+			m.High.Value, m.Low.Value = c.high*period, c.high*period
+		case c.high > 0:
+			m.High.Value, m.Low.Value = c.high, c.low
+		default:
+			for at, thresholds := range map[*float64][2]float64{&m.High.Value: {1. / 2, 2. / 3}, &m.Low.Value: {1. / 3, 1. / 2}} {
+				part := n
+				part.Lower, part.Upper = thresholds[0], thresholds[1]
+				part.Circuit = fittest.AstableDiode
+				rise, fall, err := fittest.Integrate(part)
+				if err != nil {
+					t.Fatal(err)
+				}
+				*at = rise + fall
+			}
+		}
+		d := design(c.circuit)
+		if c.circuit == "schmitt" {
+			d = design("astable-output")
+			d.Circuit, d.Family = c.circuit, fit.CMOS
+		}
+		if f := run(t, d, m); f.Causes[0].Cause != cause.WrongSignal || !strings.Contains(f.Finding, c.says) {
+			t.Errorf("%s, %g and %g s: %s", c.circuit, m.High.Value, m.Low.Value, f.Finding)
+		}
+	}
+}
+
+// Two transistors whose gain is half of what saturates them swing their collectors by half, so that both half-cycles are short:
+// no resistor and no capacitor of the two is to blame for sure.
+func TestWeakPair(t *testing.T) {
+	d := design("multivibrator")
+	d.Family, d.Supply.Value, d.Parts = fit.Bipolar, 6, []fit.Part{
+		{Name: "R1", Nominal: 47e3, Minus: 0.01, Plus: 0.01}, {Name: "C1", Kind: fit.Capacitor, Nominal: 100e-9, Minus: 0.05, Plus: 0.05},
+		{Name: "R2", Nominal: 68e3, Minus: 0.01, Plus: 0.01}, {Name: "C2", Kind: fit.Capacitor, Nominal: 47e-9, Minus: 0.05, Plus: 0.05}}
+	const swing = 5.9
+	half := 0.5 * swing * 68 / 47 // of the collector whose base has the smaller resistor
+	m := integrate(t, fittest.Network{Circuit: "multivibrator", R1: 47.1e3, C: 101e-9, R2: 67.8e3, C2: 46.5e-9, Supply: 6, Saturation: 6 - swing, BaseEmitter: 0.65,
+		Collector: 1500, OutputHigh: 6 - (swing - half), OutputLow: 0.5 * swing})
+	f := run(t, d, m)
+	if top := f.Causes[0]; top.Cause != "output" {
+		t.Errorf("%s", f.Finding)
+	}
+}
+
 // Samples below two a pulse of the design are said, and those above are not.
 func TestUndersampled(t *testing.T) {
 	d := design("astable") // low time 3.26 ms
