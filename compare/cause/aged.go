@@ -45,12 +45,9 @@ var aged = Cause{
 			low, _ := limits(p, p.Nominal)
 			prior := b.Loose()
 			prior[k.part] = b.Read(k.part, posterior.BelowValue(low, meanExcess))
-			out = append(out, Case{
-				Parts:      []string{p.Name},
-				Shifts:     []int{k.part},
-				Hypothesis: posterior.Hypothesis{Prior: prior, Override: []posterior.Variable{k.prior()}},
-				Parameters: append(b.part(k.part), b.resistance(k)),
-			})
+			c := b.with(append(b.part(k.part), b.resistance(k)), k.prior())
+			c.Parts, c.Shifts, c.Prior = []string{p.Name}, []int{k.part}, prior
+			out = append(out, c)
 		}
 		return out
 	},

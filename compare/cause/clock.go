@@ -28,13 +28,7 @@ var clock = Cause{
 		See:     []string{"instrument clock", "confounded"},
 	},
 	Cases: func(b *Board) []Case {
-		return []Case{{
-			Hypothesis: posterior.Hypothesis{
-				Prior:    b.Loose(),
-				Override: []posterior.Variable{{Slot: circuit.Clock, Density: posterior.Normal(0, 0.02)}},
-			},
-			Parameters: []*Parameter{term("clock's logarithmic error", "1", circuit.Clock)},
-		}}
+		return []Case{b.with([]*Parameter{term("clock's logarithmic error", "1", circuit.Clock)}, posterior.Variable{Slot: circuit.Clock, Density: posterior.Normal(0, 0.02)})}
 	},
 }
 

@@ -1,11 +1,6 @@
 package cause
 
-import (
-	"math"
-
-	"offbeat/fit/circuit"
-	"offbeat/fit/posterior"
-)
+import "offbeat/fit/circuit"
 
 // contact: a resistance in series with the capacitor, log-uniform from 0.1 to 1 of the charging resistance: a cracked
 // joint, a corroded lead, or the series resistance of a dried electrolytic.
@@ -38,15 +33,9 @@ var contact = Cause{
 			return nil
 		}
 		c := b.Parts[b.capacitor()].Name
-		return []Case{{
-			Parts: []string{c},
-			Hypothesis: posterior.Hypothesis{
-				Prior:    b.Loose(),
-				Override: []posterior.Variable{{Slot: circuit.Contact, Log: true, Density: posterior.Uniform(math.Log(0.1), 0)}},
-			},
-			Parameters: []*Parameter{{"series resistance at " + c, "ohm", 0, func(v *circuit.Values) float64 {
-				return v[circuit.Contact] * b.Circuit.Charging(v)
-			}}},
-		}}
+		k := b.with([]*Parameter{{"series resistance at " + c, "ohm", 0, func(v *circuit.Values) float64 { return v[circuit.Contact] * b.Circuit.Charging(v) }}},
+			logUniform(circuit.Contact, 0.1, 1))
+		k.Parts = []string{c}
+		return []Case{k}
 	},
 }

@@ -1,10 +1,7 @@
 package cause
 
 import (
-	"math"
-
 	"offbeat/fit/circuit"
-	"offbeat/fit/posterior"
 	"offbeat/fit/wiring"
 )
 
@@ -45,15 +42,10 @@ var current = Cause{
 			return nil
 		}
 		full := (b.Design.Supply.Value - b.Design.Minus.Value) / 3 / b.Circuit.Charging(&v)
-		size := posterior.Variable{Slot: circuit.Bias, Log: true, Density: posterior.Uniform(math.Log(leastCurrent*full), math.Log(mostCurrent*full))}
-		var out []Case
-		for _, tie := range []func(v *circuit.Values){nil, func(v *circuit.Values) { v[circuit.Bias] = -v[circuit.Bias] }} {
-			out = append(out, Case{
-				Share:      0.5,
-				Hypothesis: posterior.Hypothesis{Prior: b.Loose(), Override: []posterior.Variable{size}, Tie: tie},
-				Parameters: []*Parameter{term("current out of the timing node", "A", circuit.Bias)},
-			})
-		}
-		return out
+		out := b.with([]*Parameter{term("current out of the timing node", "A", circuit.Bias)}, logUniform(circuit.Bias, leastCurrent*full, mostCurrent*full))
+		out.Share = 0.5
+		in := out
+		in.Tie = func(v *circuit.Values) { v[circuit.Bias] = -v[circuit.Bias] }
+		return []Case{out, in}
 	},
 }

@@ -1,11 +1,6 @@
 package cause
 
-import (
-	"math"
-
-	"offbeat/fit/circuit"
-	"offbeat/fit/posterior"
-)
+import "offbeat/fit/circuit"
 
 // discharge: a resistance from the discharge pin to ground while the switch conducts, what feeds that pin still doing so;
 // log-uniform from a hundredth to all of the actual resistance between that pin and the capacitor; or a voltage that stays in
@@ -30,18 +25,13 @@ var discharge = Cause{
 		if !b.Circuit.Has(circuit.WeakRatio) {
 			return nil
 		}
-		weak := func(share float64, v posterior.Variable) Case {
-			return Case{
-				Share:      share,
-				Hypothesis: posterior.Hypothesis{Prior: b.Loose(), Override: []posterior.Variable{v}},
-				// A voltage counts as the resistance that it is in the middle of the discharge.
-				Parameters: []*Parameter{{"discharge switch", "ohm", 0, func(v *circuit.Values) float64 {
-					return (v[circuit.WeakRatio] + 2*v[circuit.SwitchVoltage]/v[circuit.Supply]) * b.Circuit.Discharging(v)
-				}}},
-			}
-		}
-		out := []Case{weak(1-voltageShare, posterior.Variable{Slot: circuit.WeakRatio, Log: true, Density: posterior.Uniform(math.Log(0.01), 0)})}
-		return append(out, weak(voltageShare, b.ofSupply(circuit.SwitchVoltage, 0.02, 0.3)))
+		// A voltage counts as the resistance that it is in the middle of the discharge.
+		said := []*Parameter{{"discharge switch", "ohm", 0, func(v *circuit.Values) float64 {
+			return (v[circuit.WeakRatio] + 2*v[circuit.SwitchVoltage]/v[circuit.Supply]) * b.Circuit.Discharging(v)
+		}}}
+		all := []Case{b.with(said, logUniform(circuit.WeakRatio, 0.01, 1)), b.with(said, b.ofSupply(circuit.SwitchVoltage, 0.02, mostLost))}
+		all[0].Share, all[1].Share = 1-voltageShare, voltageShare
+		return all
 	},
 }
 

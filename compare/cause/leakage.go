@@ -1,8 +1,6 @@
 package cause
 
 import (
-	"math"
-
 	"offbeat/fit/circuit"
 	"offbeat/fit/posterior"
 )
@@ -40,11 +38,9 @@ var leakage = Cause{
 	Cases: func(b *Board) []Case {
 		var out []Case
 		for _, k := range b.leaks() {
-			out = append(out, Case{
-				Parts:      []string{b.Parts[k.part].Name},
-				Hypothesis: posterior.Hypothesis{Prior: b.Loose(), Override: []posterior.Variable{k.prior()}},
-				Parameters: []*Parameter{b.resistance(k)},
-			})
+			c := b.with([]*Parameter{b.resistance(k)}, k.prior())
+			c.Parts = []string{b.Parts[k.part].Name}
+			out = append(out, c)
 		}
 		return out
 	},
@@ -57,9 +53,7 @@ const (
 )
 
 // prior is that of a leakage over the charging resistance: below twice that the capacitor never reaches two thirds of the supply.
-func (k leak) prior() posterior.Variable {
-	return posterior.Variable{Slot: k.slot, Log: true, Density: posterior.Uniform(math.Log(leastLeak), math.Log(mostLeak))}
-}
+func (k leak) prior() posterior.Variable { return logUniform(k.slot, leastLeak, mostLeak) }
 
 // resistance is the leakage's.
 func (b *Board) resistance(k leak) *Parameter {

@@ -1,11 +1,6 @@
 package cause
 
-import (
-	"math"
-
-	"offbeat/fit/circuit"
-	"offbeat/fit/posterior"
-)
+import "offbeat/fit/circuit"
 
 // leastLag and mostLag bound a slow device's delay, s: from the longest in a timer's sheet (Philips NE555, turn-off time) to twice
 // what an amplifier of 0.3 V/µs takes for 30 V (SLOS068AB).
@@ -38,10 +33,7 @@ var slow = Cause{
 		if high, low, ok := b.Circuit.Times(&v); ok && mostLag < 0.02*b.shorter(high, low) {
 			return nil
 		}
-		lag := func(slot circuit.Slot) posterior.Variable {
-			return posterior.Variable{Slot: slot, Log: true, Density: posterior.Uniform(math.Log(leastLag), math.Log(mostLag))}
-		}
-		all := b.oneOrBoth(lag(circuit.DelayFall), lag(circuit.DelayRise), term("delay at the fall", "s", circuit.DelayFall), term("delay at the rise", "s", circuit.DelayRise))
+		all := b.oneOrBoth(logUniform(circuit.DelayFall, leastLag, mostLag), logUniform(circuit.DelayRise, leastLag, mostLag), term("delay at the fall", "s", circuit.DelayFall), term("delay at the rise", "s", circuit.DelayRise))
 		if b.Circuit.OnePulse { // which the rise begins
 			all = all[:1]
 			all[0].Share = 1

@@ -1,11 +1,6 @@
 package cause
 
-import (
-	"math"
-
-	"offbeat/fit/circuit"
-	"offbeat/fit/posterior"
-)
+import "offbeat/fit/circuit"
 
 // stray: a capacitance from the timing node to ground that the drawing does not hold, log-uniform from 10 pF to 1 nF: a
 // long lead (90 … 110 pF a metre), a probe (12 pF, or 110 pF undivided), a protoboard's rows (2 … 25 pF a contact).
@@ -34,13 +29,7 @@ var stray = Cause{
 		if !b.Circuit.Has(circuit.Stray) || mostStray < 0.02*b.Parts[b.capacitor()].Nominal {
 			return nil
 		}
-		return []Case{{
-			Hypothesis: posterior.Hypothesis{
-				Prior:    b.Loose(),
-				Override: []posterior.Variable{{Slot: circuit.Stray, Log: true, Density: posterior.Uniform(math.Log(leastStray), math.Log(mostStray))}},
-			},
-			Parameters: []*Parameter{term("stray capacitance", "F", circuit.Stray)},
-		}}
+		return []Case{b.with([]*Parameter{term("stray capacitance", "F", circuit.Stray)}, logUniform(circuit.Stray, leastStray, mostStray))}
 	},
 }
 

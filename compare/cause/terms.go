@@ -1,6 +1,8 @@
 package cause
 
 import (
+	"math"
+
 	"offbeat/fit/circuit"
 	"offbeat/fit/posterior"
 )
@@ -19,8 +21,17 @@ func (b *Board) ofSupply(slot circuit.Slot, low, high float64) posterior.Variabl
 // oneOrBoth are the cases of a fault of two of the device's terms: the first alone in 0.4 of the odds, the second alone in 0.3, or
 // both (common practice).
 func (b *Board) oneOrBoth(first, second posterior.Variable, said ...*Parameter) []Case {
-	of := func(share float64, own ...posterior.Variable) Case {
-		return Case{Share: share, Hypothesis: posterior.Hypothesis{Prior: b.Loose(), Override: own}, Parameters: said}
-	}
-	return []Case{of(0.4, first), of(0.3, second), of(0.3, first, second)}
+	all := []Case{b.with(said, first), b.with(said, second), b.with(said, first, second)}
+	all[0].Share, all[1].Share, all[2].Share = 0.4, 0.3, 0.3
+	return all
+}
+
+// with is a board, its parts in tolerance, with these quantities of a fault.
+func (b *Board) with(said []*Parameter, own ...posterior.Variable) Case {
+	return Case{Hypothesis: posterior.Hypothesis{Prior: b.Loose(), Override: own}, Parameters: said}
+}
+
+// logUniform is a quantity whose logarithm lies evenly between these limits.
+func logUniform(slot circuit.Slot, low, high float64) posterior.Variable {
+	return posterior.Variable{Slot: slot, Log: true, Density: posterior.Uniform(math.Log(low), math.Log(high))}
 }

@@ -52,14 +52,9 @@ var thresholds = Cause{
 		}
 		upper := v[circuit.Upper]
 		moved := func(share float64, tie func(v *circuit.Values), own ...posterior.Variable) Case {
-			return Case{
-				Share:      share,
-				Hypothesis: posterior.Hypothesis{Prior: b.Loose(), Override: own, Tie: tie},
-				Parameters: []*Parameter{
-					{"upper threshold over supply", "1", upper, func(v *circuit.Values) float64 { return v[circuit.Upper] }},
-					{"lower over upper threshold", "1", v[circuit.Half], func(v *circuit.Values) float64 { return v[circuit.Half] }},
-				},
-			}
+			c := b.with([]*Parameter{term("upper threshold over supply", "1", circuit.Upper), term("lower over upper threshold", "1", circuit.Half)}, own...)
+			c.Share, c.Tie, c.Parameters[0].Nominal, c.Parameters[1].Nominal = share, tie, upper, v[circuit.Half]
+			return c
 		}
 		alone := moved(upperShare, func(v *circuit.Values) { v[circuit.Half] *= upper / v[circuit.Upper] }, posterior.Variable{Slot: circuit.Upper, Density: controlRange})
 		early := moved(noiseShare, func(v *circuit.Values) {

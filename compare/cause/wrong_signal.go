@@ -157,11 +157,9 @@ func (b *Board) lying(share, kind float64, forms ...posterior.Misfit) Case {
 
 // seen is a sound board shown in another way.
 func (b *Board) seen(share, kind float64, see func(v *circuit.Values, high, low float64) (float64, float64, bool)) Case {
-	return Case{
-		Share:      share,
-		Hypothesis: posterior.Hypothesis{Prior: b.Loose(), See: see},
-		Parameters: []*Parameter{{"kind", "1", 0, func(*circuit.Values) float64 { return kind }}, {"rate that would do", "1", 0, func(*circuit.Values) float64 { return b.rate() }}},
-	}
+	c := b.with([]*Parameter{{"kind", "1", 0, func(*circuit.Values) float64 { return kind }}, {"rate that would do", "1", 0, func(*circuit.Values) float64 { return b.rate() }}})
+	c.Share, c.See = share, see
+	return c
 }
 
 // wanted is how many samples a pulse tell a board's times well (common practice).
