@@ -257,7 +257,9 @@ func TestExplainAgainstChi(t *testing.T) {
 			a, b := (c1+c2-2*c0)/2e-6, (c1-c2)/2e-3
 			change := -b / (2 * a)
 			p, ok := explain(g[0], g[1], high, low, rho)
-			// The survival of chi-square with one degree of freedom is that of a normal value on both sides.
+			// How well it fits counts the law itself too, as 2 % of the larger step. The survival of chi-square with one degree of
+			// freedom is that of a normal value on both sides.
+			_ = inverse.Inverse(mat.NewSymDense(2, []float64{4e-6 + 3.6e-9, rho * 1.4e-6, rho * 1.4e-6, 0.49e-6 + 3.6e-9}))
 			chance := math.Erfc(math.Sqrt(chi(change) / 2))
 			if !ok || !scalar.EqualWithinRel(p.Change, change, 1e-7) || !scalar.EqualWithinRel(p.Uncertainty, 1/math.Sqrt(a), 1e-7) || math.Abs(p.Fit-chance) > 1e-7 {
 				t.Errorf("correlation %g, %v: %+v %v, want %g with %g and %g", rho, g, p, ok, change, 1/math.Sqrt(a), chance)

@@ -22,7 +22,7 @@ type Part struct {
 
 // Parts says for each part of the design which change of it would explain the relative steps of the high and
 // the low time (steps of their logarithms), correlation being that of the two. It linearises the circuit's
-// law about its typical values: steps are small. Of a single pulse the low time has no meaning and is not used.
+// law about its typical values, which counts as modelled in how it fits. Of a single pulse the low time has no meaning and is not used.
 func Parts(d *fit.Design, high, low Step, correlation float64) ([]Part, error) {
 	c, err := circuit.Of(d)
 	if err != nil {
@@ -51,6 +51,10 @@ func Parts(d *fit.Design, high, low Step, correlation float64) ([]Part, error) {
 	}
 	return parts, nil
 }
+
+// modelled is the standard uncertainty of a part's steps by the typical board's law, over the larger of them: what a bias, a delay or
+// an on-resistance of this board's own, and the law's bend over a tenth, make of them (common practice).
+const modelled = 0.02
 
 // nudge is the relative change by which sensitivities are taken: its cube, the error of a central difference,
 // is far below any step's uncertainty.
@@ -83,7 +87,9 @@ func explain(gh, gl float64, high, low Step, correlation float64) (p Part, ok bo
 	p.Change = (gh*(high.Value*b-low.Value*ab) + gl*(low.Value*a-high.Value*ab)) / det / info
 	p.Uncertainty = 1 / math.Sqrt(info)
 	rh, rl := high.Value-gh*p.Change, low.Value-gl*p.Change
-	chi := (rh*rh*b - 2*rh*rl*ab + rl*rl*a) / det
+	model := modelled * max(math.Abs(high.Value), math.Abs(low.Value))
+	a, b = a+model*model, b+model*model
+	chi := (rh*rh*b - 2*rh*rl*ab + rl*rl*a) / (a*b - ab*ab)
 	p.Fit = distuv.ChiSquared{K: 1}.Survival(chi)
 	return p, true
 }

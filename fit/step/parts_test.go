@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"offbeat/fit"
+	"offbeat/fit/fittest"
 )
 
 // lamp is the harbour's astable with an ideal timer: high (R1+R2) C ln 2, low R2 C ln 2 (the first-order
@@ -78,5 +79,30 @@ func TestPartsOfASinglePulse(t *testing.T) {
 func TestPartsNeedsACircuit(t *testing.T) {
 	if _, err := Parts(&fit.Design{Circuit: "none"}, Step{}, Step{}, 0); err == nil {
 		t.Error("no error")
+	}
+}
+
+// A jump of a tenth on a quiet record is far sharper than the typical board's bias and on-resistance: the part that made it is
+// named all the same, and the others are not. The board is integrated from Kirchhoff's law.
+func TestPartsOfASharpJump(t *testing.T) {
+	d := *lamp
+	d.Family = fit.Bipolar
+	of := func(r1 float64) (high, low float64) {
+		high, low, err := fittest.Integrate(fittest.Network{Circuit: "astable", R1: r1, R2: 47.2e3, C: 98e-9, Supply: 5, OnResistance: 40, Saturation: 0.02, Bias: 1.5e-7})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return high, low
+	}
+	h0, l0 := of(10e3)
+	h1, l1 := of(11.2e3)
+	parts, err := Parts(&d, Step{Value: math.Log(h1 / h0), Uncertainty: 2e-6}, Step{Value: math.Log(l1 / l0), Uncertainty: 2e-6}, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range parts {
+		if (p.Name == "R1") != (p.Fit > 0.01) || p.Name == "R1" && math.Abs(p.Change-math.Log(1.12)) > 0.01 {
+			t.Errorf("%+v", p)
+		}
 	}
 }
