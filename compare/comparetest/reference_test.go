@@ -35,8 +35,11 @@ func TestAgainstBruteForce(t *testing.T) {
 	seen, count, unjudged := map[string]int{}, 0, 0
 	for i, w := range comparetest.Wirings {
 		for k := range max(boards, 1) {
-			if boards == 0 && i == len(comparetest.Wirings)-1 {
-				continue // two charged nodes: each draw takes ten times as long
+			if boards == 0 {
+				if i == len(comparetest.Wirings)-1 {
+					continue // two charged nodes: each draw takes ten times as long
+				}
+				k = quick[w.Name]
 			}
 			b := referenceBoard(t, w, i, k)
 			got, err := reconcile.Run(&b.Design, []*fit.Measurement{&b.Measured})
@@ -77,6 +80,9 @@ func TestAgainstBruteForce(t *testing.T) {
 	t.Logf("%d boards of %d wirings (%d more not judged), true causes %v: largest difference beyond three standard errors (at most %.4f): causes %.4f, out of tolerance %.4f, ends of intervals %.4f, medians %.4f",
 		count, len(comparetest.Wirings), unjudged, seen, worstError, most.cause, most.part, most.ends, most.median)
 }
+
+// quick are the boards, not the first, of the wirings whose first takes most draws: on fewer the averages are as sharp or sharper.
+var quick = map[string]int{"astable-diode": 2, "two diodes": 3, "diode across part of R2": 2, "comparator on one supply": 3}
 
 // referenceBoard draws the k-th board of a wiring: families and true causes in turn.
 func referenceBoard(t *testing.T, w *comparetest.Drawing, i, k int) comparetest.Board {

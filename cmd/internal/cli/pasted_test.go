@@ -44,3 +44,22 @@ func TestPastedTwice(t *testing.T) {
 		t.Errorf("two records of one board: %d captures, %v", len(two.Captures), two.Warnings)
 	}
 }
+
+// TestWhatWasReadIsSaidBesideTheFinding: what the reading of a capture warns of stands in every answer that rests on it.
+func TestWhatWasReadIsSaidBesideTheFinding(t *testing.T) {
+	dir := t.TempDir()
+	file := filepath.Join(dir, "capture.csv")
+	rows := ""
+	for i := range 60 {
+		rows += fmt.Sprintf("%d,1\n%d,0\n", i*8958+i*i*3%5, i*8958+i*i*3%5+4880)
+	}
+	if err := os.WriteFile(file, []byte("time_us,level\n"+rows+rows), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for command, on := range map[string]string{"reconcile": file, "retune": file, "lot": dir} {
+		args := strings.Fields(command + " --json --circuit astable --part R1=10k:1% --part R2=47k:1% --part C1=100n:10% --target frequency=138Hz:12% " + on)
+		if stdout, stderr, _ := run(t, "", args...); !strings.Contains(stdout, "pasted twice") {
+			t.Errorf("%s does not say that the capture was pasted twice: %s %s", command, stdout, stderr)
+		}
+	}
+}
