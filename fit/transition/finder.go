@@ -116,39 +116,24 @@ func (f *Finder) swing(t, v []float64, i int, out []Edge) (int, []Edge) {
 	return i, out[:n]
 }
 
-// runBelow counts the samples up to the first that is not below the limit. Eight comparisons a turn: on a level
-// this loop is the whole work.
+// runBelow counts the samples up to the first that is not below the limit.
 func runBelow(v []float64, limit float64) int {
-	k := 0
-	for len(v)-k >= 8 {
-		w := v[k : k+8 : k+8]
-		if !(w[0] < limit && w[1] < limit && w[2] < limit && w[3] < limit &&
-			w[4] < limit && w[5] < limit && w[6] < limit && w[7] < limit) {
-			break
+	for k, x := range v {
+		if !(x < limit) {
+			return k
 		}
-		k += 8
 	}
-	for k < len(v) && v[k] < limit {
-		k++
-	}
-	return k
+	return len(v)
 }
 
 // runAbove counts the samples up to the first that is not above the limit.
 func runAbove(v []float64, limit float64) int {
-	k := 0
-	for len(v)-k >= 8 {
-		w := v[k : k+8 : k+8]
-		if !(w[0] > limit && w[1] > limit && w[2] > limit && w[3] > limit &&
-			w[4] > limit && w[5] > limit && w[6] > limit && w[7] > limit) {
-			break
+	for k, x := range v {
+		if !(x > limit) {
+			return k
 		}
-		k += 8
 	}
-	for k < len(v) && v[k] > limit {
-		k++
-	}
-	return k
+	return len(v)
 }
 
 func at(x0 float64, t []float64, i int) float64 {

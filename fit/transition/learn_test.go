@@ -6,7 +6,7 @@ import (
 	"testing"
 )
 
-// wave samples a square wave of 0 and 10 whose rises and falls have a form each, value 0 to 1 against samples from the crossing, with the
+// wave samples a square wave of -5 and 5 whose rises and falls have a form each, value 0 to 1 against samples from the crossing, with the
 // crossings where they truly are; pulses are so many samples long and a part of one.
 func wave(n int, length float64, rise, fall func(x float64) float64, noise float64) (v, at []float64) {
 	rnd := rand.New(rand.NewPCG(7, 1))
@@ -25,7 +25,7 @@ func wave(n int, length float64, rise, fall func(x float64) float64, noise float
 				y = 1 - fall(float64(i)-at[k-1])
 			}
 		}
-		v[i] = 10*y + noise*rnd.NormFloat64()
+		v[i] = 10*y - 5 + noise*rnd.NormFloat64()
 	}
 	return v, at
 }
@@ -40,10 +40,11 @@ func lagOf(tau float64) func(x float64) float64 {
 
 // learnFrom looks for the form of edges, and refines them all.
 func learnFrom(v []float64, noise float64) (r *Refiner, out []Edge) {
-	if r = Learn(0, nil, v, finder(5, 3, 10).Scan(0, nil, v, nil), 0, 10, noise); r == nil {
+	edges := finder(0, 3, 10).Scan(0, nil, v, nil)
+	if r = Learn(0, nil, v, edges, -5, 5, noise); r == nil {
 		return nil, nil
 	}
-	return r, r.Flush(r.Take(0, nil, v, finder(5, 3, 10).Scan(0, nil, v, nil), nil))
+	return r, r.Flush(r.Take(0, nil, v, edges, nil))
 }
 
 // Forms are learnt with their scale, of each polarity by itself, where samples lie on the slope: 0.6 of the amplitude between two at most,
@@ -66,6 +67,9 @@ func TestWhatIsLearnt(t *testing.T) {
 		{"ramps of 3000 samples", 120_000, 20_000, rampOf(3000), rampOf(3000), [2]string{"ramp", "ramp"}, [2]float64{3000, 3000}},
 		{"ramps of 4000 samples", 120_000, 20_000, rampOf(4000), rampOf(4000), [2]string{}, [2]float64{}},
 		{"pulses as short as their edges", 4000, 17.3, lagOf(1.8), lagOf(1.8), [2]string{"first-order lag", "first-order lag"}, [2]float64{1.8, 1.8}},
+		{"ramps that nearly touch", 4000, 8, rampOf(6), rampOf(6), [2]string{"ramp", "ramp"}, [2]float64{6, 6}},
+		{"two of each", 270, 60, rampOf(6), rampOf(6), [2]string{"ramp", "ramp"}, [2]float64{6, 6}},
+		{"one of each", 150, 60, rampOf(6), rampOf(6), [2]string{}, [2]float64{}},
 		{"lags by a hundredth of the amplitude another form", 4000, 60, func(x float64) float64 { return lagOf(4)(x) + 0.02*math.Exp(-(x-3)*(x-3)/8) }, steep, [2]string{"", "first-order lag"}, [2]float64{0, 3.85}},
 		{"lags by more", 4000, 60, func(x float64) float64 { return lagOf(4)(x) + 0.2*math.Exp(-(x-3)*(x-3)/8) }, steep, [2]string{}, [2]float64{}},
 	} {
@@ -147,24 +151,84 @@ func TestScaleIsFound(t *testing.T) {
 func TestLevelsAndCutEdges(t *testing.T) {
 	v, _ := wave(6000, 60, lagOf(2), lagOf(2), 0)
 	for i := 25; i < len(v); i += 30 {
-		v[i] += 0.7 // of the plateaus
+		v[i] += 0.7
+		v[i-4] += 0.2
 	}
-	for _, c := range []struct{ noise, low float64 }{{0.01, 0}, {0.2, 0.7 / 30}} {
-		r, _ := learnFrom(v, c.noise)
+	var off [2]float64
+	for i, noise := range []float64{0.01, 0.2} {
+		r, _ := learnFrom(v, noise)
 		if r == nil {
 			t.Fatal("nothing is learnt")
 		}
 		low, high, n := r.Plateaus()
-		if (math.Abs(low) > 0.005) != (c.low > 0) || (math.Abs(high-10) > 0.005) != (c.low > 0) || n[0] < 1000 || n[1] < 1000 {
-			t.Errorf("noise %g: levels %.4f and %.4f of %v samples", c.noise, low, high, n)
+		off[i] = (low + high) / 2
+		if math.Abs(low+5-off[i]) > 0.01 || math.Abs(high-5-off[i]) > 0.01 || n[0] < 1000 || n[1] < 1000 {
+			t.Errorf("noise %g: levels %.4f and %.4f of %v samples", noise, low, high, n)
 		}
+	}
+	if math.Abs(off[0]/off[1]-0.2/0.9) > 0.06 || off[0] < 0.002 {
+		t.Errorf("levels are off by %.4f where samples up to 0.3 away count, by %.4f where those up to 0.8 do", off[0], off[1])
+	}
+	// A form by twice as much as two hundredths of the amplitude another is believed where the noise is as large.
+	odd := func(x float64) float64 { return lagOf(4)(x) + 0.2*math.Exp(-(x-3)*(x-3)/8) }
+	w, _ := wave(4000, 60, odd, rampOf(0.5), 0)
+	if r, _ := learnFrom(w, 0.9); r == nil {
+		t.Error("beside noise of 0.9 the form is not believed")
 	}
 	v, at := wave(6000, 60, lagOf(6), lagOf(6), 0)
 	cut := int(at[0]) - 3
 	short := v[cut:]
 	_, out := learnFrom(short, 0.01)
-	plain := finder(5, 3, 10).Scan(0, nil, short, nil)
+	plain := finder(0, 3, 10).Scan(0, nil, short, nil)
 	if len(out) == 0 || len(plain) != len(out) || out[0].X != plain[0].X || out[1].X == plain[1].X {
 		t.Errorf("first edge at %.5f, interpolated %.5f", out[0].X, plain[0].X)
+	}
+}
+
+// Windows to learn from are of one polarity, lie between the middles of the pulses beside, and are no more than tell enough: 64, or 16 of
+// 512 points. Samples of a plateau are eight for each on a slope, 32 at least.
+func TestWindowsToLearnFrom(t *testing.T) {
+	for _, c := range []struct {
+		n               int
+		length, lag     float64
+		least, most     int
+		plateau, around float64
+	}{{20_000, 60, 2, 50, 90, 40, 12}, {80_000, 300, 8, 50, 80, 66, 10}, {200_000, 3000, 60, 14, 20, 540, 60}} {
+		v, at := wave(c.n, c.length, lagOf(c.lag), lagOf(c.lag), 0)
+		edges := finder(0, 3, 10).Scan(0, nil, v, nil)
+		r := Learn(0, nil, v, edges, -5, 5, 0.01)
+		if r == nil {
+			t.Fatal("nothing is learnt")
+		}
+		b := span{v: v}
+		for _, rise := range []bool{false, true} {
+			f := *r.forms[polarity(rise)]
+			r.forms[polarity(rise)] = guess(edges, rise)
+			w := r.windows(&b, edges, rise)
+			if len(w) < c.least || len(w) > c.most {
+				t.Errorf("lags of %g: %d windows", c.lag, len(w))
+			}
+			for _, one := range w {
+				last := len(one.x) - 1
+				if one.y[0] > 0.1 || one.y[last] < 0.9 || one.x[0] < -c.length/2-1 || one.x[last] > c.length/2+1 {
+					t.Fatalf("lags of %g: a window from %.1f (%.2f) to %.1f (%.2f)", c.lag, one.x[0], one.y[0], one.x[last], one.y[last])
+				}
+			}
+			*r.forms[polarity(rise)] = f
+		}
+		r.Flush(r.Take(0, nil, v, edges, nil))
+		_, _, n := r.Plateaus()
+		if each := float64(n[0]+n[1]) / float64(len(at)-2); math.Abs(each-c.plateau) > c.around {
+			t.Errorf("lags of %g: %.1f samples of a plateau", c.lag, each)
+		}
+	}
+	// The same slope at four samples a unit of time has as many samples: too many.
+	v, _ := wave(120_000, 20_000, rampOf(4000), rampOf(4000), 0)
+	times := make([]float64, len(v))
+	for i := range times {
+		times[i] = float64(i) / 4
+	}
+	if r := Learn(0, times, v, finder(0, 3, 10).Scan(0, times, v, nil), -5, 5, 0.01); r != nil {
+		t.Error("slopes of 4000 samples are learnt")
 	}
 }
