@@ -1,5 +1,7 @@
 package compare
 
+import "offbeat/acquire/quantity"
+
 // Stability is how a pulse train's times run over a capture: its jitter by kind, its Allan deviation, its drift. A capture
 // that is too short for those, or whose temperature does not change, has the uncertainty of its period alone.
 type Stability struct {
@@ -57,6 +59,19 @@ type Moves struct {
 	By          float64 `json:"by"`                            // relative, from the first cycle to the last; of one that wanders from the least to the largest of eight stretches
 	Uncertainty float64 `json:"standard_uncertainty,omitzero"` // of one that drifts
 	Wanders     bool    `json:"wanders,omitempty"`             // to and fro, or as it warms up, likelier than in a straight line
+	Stops       float64 `json:"stops,omitempty"`               // s without a pulse at the end of the capture, where that is far more than a period
+	Missing     int     `json:"missing_pulses,omitempty"`
+}
+
+// Lacks says which pulses are not there.
+func (m Moves) Lacks() (all []string) {
+	if m.Stops > 0 {
+		all = append(all, "the output stops inside the capture, no pulse in its last "+quantity.Format(quantity.Rounded(m.Stops, 2), quantity.Second))
+	}
+	if m.Missing > 0 {
+		all = append(all, quantity.Plural(m.Missing, "pulse")+" missing inside the capture, each where one was due")
+	}
+	return all
 }
 
 // Stretch is what lies between two changes of a capture, solved as a capture of its own.

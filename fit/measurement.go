@@ -52,6 +52,8 @@ type Moves struct {
 	By          float64 // relative, from the first cycle to the last; of one that wanders from the least of some stretches to the largest
 	Uncertainty float64 // standard; 0 of one that wanders
 	Wanders     bool    // to and fro, or as it warms up, likelier than in a straight line
+	Stops       float64 // s, from the last edge to the end of the record, where that is far more than a period; 0: it runs on
+	Missing     int     // pulses that the sampled output leaves out, a whole number at a time
 }
 
 // Freedom are the effective degrees of freedom of the uncertainties, the clock's term included (JCGM 100 G.4.1): an error over

@@ -24,12 +24,15 @@ const (
 // answer puts the finding into the fewest sentences: the verdict with value and limits, the likeliest cause, what is not
 // excluded; odd are impossible times and contradictions. The first two, with the causes in full, are the finding in one line.
 // Where the capture is not of the output, what to do about that comes first.
-func (s *solved) answer(f *compare.Finding, odd []string) {
-	judged := VerdictText(&f.Verdict)
-	f.Finding = strings.TrimSpace(judged + " " + s.likely(f, odd, inFull))
-	f.Answer = nonempty(judged, s.likely(f, odd, briefly))
+func (s *solved) answer(f *compare.Finding, odd []string, lacking bool) {
+	judged, full, brief := VerdictText(&f.Verdict), s.likely(f, odd, inFull), s.likely(f, odd, briefly)
+	if lacking {
+		full, brief = "While it runs: "+compare.Within(full), "While it runs: "+compare.Within(brief)
+	}
+	f.Finding = strings.TrimSpace(judged + " " + full)
+	f.Answer = nonempty(judged, brief)
 	if top := &f.Causes[0]; top.Probability >= 0.5 && cause.Of(top.Cause, top.Parts).Blind {
-		f.Finding = strings.TrimSpace(s.likely(f, odd, inFull) + " " + judged)
+		f.Finding = strings.TrimSpace(full + " " + judged)
 		slices.Reverse(f.Answer)
 	}
 	if text := notExcluded(f); text != "" && !s.result.Status.Impossible {
@@ -77,7 +80,7 @@ func VerdictText(v *compare.Verdict) string {
 	text := strings.Join(all, "; ")
 	switch {
 	case v.Result == verdict.Undecided && len(v.Each) > 0 && text == "":
-		return "Not passed, since the times change inside the capture; by itself each is within its limits."
+		return "Not passed, since the output does not stay the same inside the capture; by itself each time is within its limits."
 	case v.Result == verdict.Undecided && len(v.Each) == 0:
 		why, _, _ := strings.Cut(v.Rule, ";")
 		return "No verdict: " + why + "."

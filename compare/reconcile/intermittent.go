@@ -130,7 +130,11 @@ func intermittent(d *fit.Design, m *fit.Measurement) string {
 	if m.Alike {
 		all = append(all, fit.AlikeText)
 	}
-	return "Intermittent: the period changes inside the capture, " + strings.Join(all, ", ") + "."
+	text := "Intermittent: the period changes inside the capture, " + strings.Join(all, ", ") + "."
+	for _, lack := range compare.Moves(m.Moves).Lacks() {
+		text += " " + compare.Sentence(lack) + "."
+	}
+	return text
 }
 
 // partFit is the chance of steps as far from what a part would do below which it is not named.

@@ -110,3 +110,23 @@ func TestMovingIsNotPassed(t *testing.T) {
 		}
 	}
 }
+
+// A board that leaves out pulses, or stops, is not passed, though its times are right, and the answer leads with that.
+func TestLackingIsNeverPassed(t *testing.T) {
+	for _, c := range []struct {
+		moves fit.Moves
+		want  string
+	}{
+		{fit.Moves{Stops: 0.2}, "The output stops inside the capture, no pulse in its last 200 ms. Not passed"},
+		{fit.Moves{Missing: 6}, "6 pulses missing inside the capture, each where one was due. Not passed"},
+	} {
+		m := integrate(t, fittest.Network{Circuit: "astable", R1: 10e3, R2: 47e3, C: 100e-9, Supply: 5})
+		m.Moves = c.moves
+		d := design("astable")
+		d.Targets = []fit.Target{{Quantity: "period", Low: 0.8 * m.Period().Value, High: 1.2 * m.Period().Value}}
+		f := run(t, d, m)
+		if f.Verdict.Result != verdict.Undecided || !strings.HasPrefix(f.Finding, c.want) || !strings.Contains(f.Finding, "While it runs: nothing wrong") || !strings.HasPrefix(f.Next[0].Reading, "Capture again while you tap") {
+			t.Errorf("%s %q %+v", f.Verdict.Result, f.Finding, f.Next[0])
+		}
+	}
+}

@@ -12,7 +12,7 @@ import (
 	"offbeat/compare/verdict"
 )
 
-// moving says how the period moves in captures in which it does not jump.
+// moving says how the period moves in captures in which it does not jump, and which pulses they lack.
 func moving(obs []question.Observation) (all []string) {
 	for _, o := range obs {
 		switch m := o.Measurement.Moves; {
@@ -22,6 +22,9 @@ func moving(obs []question.Observation) (all []string) {
 			p := o.Measurement.Period().Value
 			all = append(all, fmt.Sprintf("The period drifts inside the capture, from %s to %s, by (%s) %%.", withDigits(p*(1-m.By/2), p*(1+m.By/2)), withDigits(p*(1+m.By/2), p*(1-m.By/2)),
 				quantity.Bare(100*m.By, 100*m.Uncertainty)))
+		}
+		for _, text := range compare.Moves(o.Measurement.Moves).Lacks() {
+			all = append(all, compare.Sentence(text)+".")
 		}
 	}
 	return slices.Compact(all)

@@ -67,5 +67,5 @@ func (s *solved) coarse(f *compare.Finding) {
 		f.Next = nil // another capture first
 	}
 	s.blind(f)
-	s.answer(f, nil)
+	s.answer(f, nil, false)
 }

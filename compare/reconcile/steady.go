@@ -85,9 +85,16 @@ func steady(d *fit.Design, obs []question.Observation, ask asked) (*compare.Find
 		f.Warnings = append(f.Warnings, levels)
 	}
 	f.Reasoning = s.reasoning(f)
-	s.answer(f, odd)
+	lacking := slices.ContainsFunc(obs, func(o question.Observation) bool {
+		return o.Measurement.Moves.Stops > 0 || o.Measurement.Moves.Missing > 0
+	})
+	s.answer(f, odd, lacking)
 	if len(moves) > 0 {
-		f.Next = append([]compare.Next{settle}, f.Next...)
+		first := settle
+		if lacking {
+			first = provoke
+		}
+		f.Next = append([]compare.Next{first}, f.Next...)
 		f.Answer = append(moves, f.Answer...)
 		f.Finding = strings.Join(moves, " ") + " " + f.Finding
 	}

@@ -37,8 +37,22 @@ func (r *run) finish() (*fit.Measurement, error) {
 	m.Notes = append(append(r.notes, m.Notes...), r.remarks(m)...)
 	if !r.opt.SinglePulse {
 		r.stretches(m, t, k, &fitted, scale)
+		r.lacks(m, scale)
 	}
 	return m, nil
+}
+
+// stopped is how many periods without a pulse at the record's end say that the output has stopped (common practice).
+const stopped = 4
+
+// lacks says which pulses of a train are not there. Edges that a list lacks may have been lost on their way.
+func (r *run) lacks(m *fit.Measurement, scale float64) {
+	if silent := r.train.Silent(r.end) * scale; m.Cycles > 1 && silent > stopped*m.Period().Value {
+		m.Moves.Stops = silent
+	}
+	if r.c.Kind != acquire.Transitions && (m.Faults.Dropped > r.train.OddGaps && !r.train.Trimmed() || r.train.OddGaps == 0) {
+		m.Moves.Missing = m.Faults.Dropped
+	}
 }
 
 // stretches adds what lies between the changes of a train; nothing where it does not change.

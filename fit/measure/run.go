@@ -79,6 +79,10 @@ func (r *run) block(b *acquire.Block) error {
 		r.train.Begin(b.Time[0])
 	}
 	r.rows += int64(b.N)
+	r.end = float64(b.First + int64(b.N) - 1)
+	if b.Time != nil {
+		r.end = b.Time[b.N-1]
+	}
 	if !r.have {
 		if len(r.v) == 0 {
 			r.first = b.First

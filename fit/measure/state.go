@@ -47,6 +47,7 @@ type run struct {
 	course  course    // a thin sample of all, with times
 	behind  rows      // that it lacks: those that the levels were found in
 	rows    int64
+	end     float64 // where the last row lies, in the unit of the edges
 	moved   int
 	judged  steady.Judgement
 	notes   []string

@@ -38,6 +38,7 @@ type Train struct {
 	fresh   bool            // the next edge to be stored begins a run
 	last    transition.Edge
 	open    bool // last belongs to the current run
+	unknown bool // what follows last is not known
 	begun   bool
 	store   store
 	census  steady.Census
@@ -101,6 +102,7 @@ func (t *Train) work(final bool) {
 		if e[i].Break {
 			t.Faults.Unknown++
 			t.endRun()
+			t.unknown = true
 			i++
 			continue
 		}
@@ -148,7 +150,7 @@ func (t *Train) steady(e []transition.Edge, i int) int {
 	}
 	if i > from {
 		t.census.AddRun(e[from:i])
-		t.last = e[i-1]
+		t.last, t.unknown = e[i-1], false
 		for k := range t.slopes { // the edges of a list have no slope: each is one step
 			s, n := &t.slopes[k], (i-from)/2
 			s.n, s.mids, s.hard = s.n+n, s.mids+n, s.hard+n
@@ -224,7 +226,7 @@ func (t *Train) accept(e transition.Edge) {
 		}
 	}
 	first := t.bursts && !t.open
-	t.last = e
+	t.last, t.unknown = e, false
 	t.open = true
 	s := &t.slopes[kind(e.Rise)]
 	s.n++
@@ -260,6 +262,15 @@ func (t *Train) push(e transition.Edge) {
 	t.census.Add(e.X, e.Rise, t.fresh)
 	t.fresh = false
 	t.store.push(e.X, e.Rise)
+}
+
+// Silent is how long no edge comes before the record's end, in the unit of the edges; 0 where that is not known, or the pulses come
+// in bursts anyway.
+func (t *Train) Silent(end float64) float64 {
+	if t.unknown || t.bursts && t.OddGaps > 0 {
+		return 0
+	}
+	return end - t.last.X
 }
 
 // Trimmed says that the pulses come in bursts of which the first and the last pulse were left out.

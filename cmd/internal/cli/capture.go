@@ -164,7 +164,7 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 	}
 	m.Inverted = o.Invert
 	if temperature != nil {
-		m.Moves = fit.Moves{} // what moves it is known
+		m.Moves = fit.Moves{Stops: m.Moves.Stops, Missing: m.Moves.Missing} // what moves the period is known
 	}
 	measured := reconcile.Measured(m)
 	d := described(c, o.explain)
@@ -172,7 +172,7 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 	if w != nil {
 		d.Waveform = trace.Waveform(w)
 	}
-	if o.runs || len(m.Changes) > 0 || m.Moves.By != 0 || o.quiet && (m.Slow.HumUnseen || m.Slow.Amplitude > 0) {
+	if o.runs || len(m.Changes) > 0 || m.Moves != (fit.Moves{}) || o.quiet && (m.Slow.HumUnseen || m.Slow.Amplitude > 0) {
 		d.Stability = course.Of(m, temperature, c.Step)
 	}
 	if o.runs && temperature != nil && len(m.Changes) == 0 && (d.Stability == nil || !d.Stability.Drift.Told()) {

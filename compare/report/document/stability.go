@@ -103,22 +103,24 @@ func aside(c *compare.Capture) string {
 
 // jumps leads with the changes inside a capture; nothing where there are none.
 func jumps(s *compare.Stability) string {
-	if s == nil || len(s.Changes) == 0 && s.Moves.By == 0 {
+	if s == nil || len(s.Changes) == 0 && s.Moves == (compare.Moves{}) {
 		return ""
 	}
 	return movement(s.Changes, s.Moves) + "; over the whole "
 }
 
-// movement says how the period jumps, or moves without.
+// movement says how the period jumps, or moves without, and which pulses are not there.
 func movement(changes []compare.Jump, m compare.Moves) string {
+	all := m.Lacks()
 	switch {
 	case m.Wanders:
-		return fmt.Sprintf("the period wanders or warms up by %.2g %%", 100*m.By)
+		all = append(all, fmt.Sprintf("the period wanders or warms up by %.2g %%", 100*m.By))
 	case m.By != 0:
-		return fmt.Sprintf("the period drifts by (%s) %%", quantity.Bare(100*m.By, 100*m.Uncertainty))
-	default:
-		return "intermittent, the period changes " + changesOf(changes)
+		all = append(all, fmt.Sprintf("the period drifts by (%s) %%", quantity.Bare(100*m.By, 100*m.Uncertainty)))
+	case len(changes) > 0:
+		all = append(all, "intermittent, the period changes "+changesOf(changes))
 	}
+	return strings.Join(all, "; ")
 }
 
 // changesOf says when the period changed; nothing where it did not.
