@@ -8,8 +8,6 @@ import (
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
-	"offbeat/compare/caution"
-	"offbeat/compare/nextreading"
 	"offbeat/compare/reconcile/question"
 	"offbeat/compare/verdict"
 	"offbeat/fit"
@@ -68,10 +66,6 @@ func stretched(d *fit.Design, obs []question.Observation, at int, ask asked) (*c
 	f.Next = append([]compare.Next{provoke}, f.Next...)
 	return f, evidence, nil
 }
-
-// provoke comes before what the longest stretch alone would need.
-var provoke = compare.Next{Reading: "Capture again while you tap the board with an insulated stick, then while you warm one part at a time: what brings the change is loose or fails with heat",
-	Kind: nextreading.Check, Effort: 5, Caution: caution.Warm, Enter: "NEW.csv"}
 
 // passing says what the verdict of a board that changes means, and what alone it rests on.
 func passing(result string, stretches []*compare.Finding, measured []*fit.Measurement) string {

@@ -7,6 +7,7 @@ import (
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
+	"offbeat/compare/caution"
 	"offbeat/compare/nextreading"
 	"offbeat/compare/reconcile/question"
 	"offbeat/compare/verdict"
@@ -44,6 +45,10 @@ func unpassed(v compare.Verdict) compare.Verdict {
 // settle comes first where the period moves without a jump.
 var settle = compare.Next{Reading: "Let the board run until its period stands still, with no draught on it and a steady supply, and capture again: what moves on is no warming up",
 	Kind: nextreading.Check, Effort: 10, Enter: "NEW.csv"}
+
+// provoke comes before what the longest stretch alone would need.
+var provoke = compare.Next{Reading: "Capture again while you tap the board with an insulated stick, then while you warm one part at a time: what brings the change is loose or fails with heat",
+	Kind: nextreading.Check, Effort: 5, Caution: caution.Warm, Enter: "NEW.csv"}
 
 // withDigits is a period with the digits that tell it from the other.
 func withDigits(x, other float64) string {
