@@ -112,6 +112,9 @@ func TestLockedTrain(t *testing.T) {
 	if f == nil {
 		t.Fatal("no line fits")
 	}
+	if v := f.Row.High + 2*f.Row.Both + f.Row.Low; v < 0 || v > 1e-3 || math.Abs(f.Row.Low/f.Row.High-1) > 0.02 {
+		t.Errorf("variance of the period %.4g, of the low time %.4f", v, f.Row.Low)
+	}
 	free := Solve(cellsOf(7.3, 20.04, 0.2, cycles), 20.04, cycles-1)
 	if v := f.Row.High; v < 0.12 || v > 1.0/6 || free.Row.High > v/2 {
 		t.Errorf("variance of the high time %.3f, of a train that creeps %.3f", v, free.Row.High)
