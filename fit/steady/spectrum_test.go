@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/stat"
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // The spectrum of some lists is the mean of their squared Fourier sums at twice as many frequencies as are independent, straight lines
@@ -214,5 +215,131 @@ func TestRoundedHasItsPlace(t *testing.T) {
 	}
 	if (&Context{}).rounded(periods, tone{every: 3, square: 0.1}, nil, 50) {
 		t.Error("no cells round nothing")
+	}
+}
+
+// flat is a spectrum of lists of n values with a background of one and nothing on it.
+func flat(n, lists int) (s spectrum) {
+	s = spectrum{n: n, lists: lists, power: make([]float64, n+1), under: make([]float64, n+1), total: 1}
+	for i := range s.under {
+		s.under[i] = 1
+	}
+	return s
+}
+
+// The chance of a line is Fisher's for the power of its frequency over a background told by all the others, times the frequencies; its
+// mean square, and which of two is named, follow from the powers.
+func TestLineAgainstFisher(t *testing.T) {
+	for _, c := range []struct{ n, lists, at int }{{60, 1, 30}, {60, 3, 41}, {60, 2, 60}, {30, 1, 59 - 30}, {200, 1, 8}} {
+		for _, power := range []float64{3, 6, 12, 40} {
+			s := flat(c.n, c.lists)
+			s.power[c.at], s.total = power, 1+power/100
+			degrees := 2 * float64(c.lists)
+			if c.at >= c.n-1 {
+				degrees /= 2
+			}
+			frequencies := float64(c.n + 1 - from)
+			want := distuv.F{D1: degrees, D2: float64(c.lists)*frequencies - 2}.Survival(power) * frequencies
+			got := findLine(&s)
+			if want > 1e-9 && math.Abs(got.chance/min(want, 1)-1) > 1e-5 {
+				t.Errorf("%+v, power %g: chance %.4g, by Fisher's distribution %.4g", c, power, got.chance, want)
+			}
+			if want >= lineChance {
+				if got.every != 0 {
+					t.Errorf("%+v, power %g: %+v", c, power, got)
+				}
+				continue
+			}
+			square := max(s.total-1, min(2*power/float64(c.n), s.total))
+			if got.every != float64(2*c.n)/float64(c.at) || got.width != 0.5/float64(c.n) || math.Abs(got.line-2*power/float64(c.n)) > 1e-12 || math.Abs(got.square-square) > 1e-12 || math.Abs(got.rest-1) > 1e-12 {
+				t.Errorf("%+v, power %g: %+v", c, power, got)
+			}
+		}
+	}
+	s := flat(100, 1)
+	s.power[40], s.power[80] = 60, 100
+	if f := findLine(&s); f.every != 5 {
+		t.Errorf("of a line and its half, with more than half its power, the one every %g is named", f.every)
+	}
+	s.power[40] = 40
+	if f := findLine(&s); f.every != 2.5 {
+		t.Errorf("of a line and its half, with less, the one every %g is named", f.every)
+	}
+	s.power[39], s.power[40], s.power[41], s.power[80] = 90, 100, 90, 0
+	if f := findLine(&s); f.every != 5 {
+		t.Errorf("of three neighbours the one every %g is named", f.every)
+	}
+	short := flat(fewest-1, 1)
+	short.power[12] = 100
+	if f := findLine(&short); f.every != 0 {
+		t.Errorf("of few values %+v", f)
+	}
+}
+
+// The chance of a pattern of many values is Fisher's for the scatter between its places over that within, times the patterns looked at.
+func TestPatternAgainstFisher(t *testing.T) {
+	for seed := range uint64(12) {
+		rnd := rand.New(rand.NewPCG(seed, 9))
+		v := make([]float64, 160)
+		for i := range v {
+			v[i] = rnd.NormFloat64()
+			if i%7 == 3 {
+				v[i] += 0.4 * float64(seed%4)
+			}
+		}
+		s := flat(160, 1)
+		got := findPattern([][]float64{v}, &s)
+		want := 1.0
+		for every := 2; every <= 16; every++ {
+			var groups [][]float64
+			for place := range every {
+				var at []float64
+				for i := place; i < len(v); i += every {
+					at = append(at, v[i])
+				}
+				groups = append(groups, at)
+			}
+			mean := stat.Mean(v, nil)
+			at := make([]float64, len(v))
+			for i := range at {
+				at[i] = float64(i)
+			}
+			_, slope := stat.LinearRegression(at, v, nil, false)
+			between, within := 0.0, 0.0
+			for place, g := range groups {
+				for i := range g {
+					g[i] -= mean + slope*(float64(place+i*every)-159.0/2)
+				}
+				m := stat.Mean(g, nil)
+				between += float64(len(g)) * m * m
+				within += float64(len(g)) * stat.PopVariance(g, nil)
+			}
+			a, b := float64(every-1), float64(160-every-1)
+			if x := between / a / (within / b); x >= 1 {
+				want = min(want, distuv.F{D1: a, D2: b}.Survival(x)*15)
+			}
+		}
+		if math.Abs(got.chance/want-1) > 1e-6 {
+			t.Errorf("seed %d: chance %.4g, by analysis of variance %.4g", seed, got.chance, want)
+		}
+	}
+}
+
+// Noise that is louder where a comb has its teeth makes one as often as it is louder.
+func TestLoudness(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(2, 9))
+	white, walk := make([]float64, 120), make([]float64, 120)
+	x := 0.0
+	for i := range white {
+		white[i] = rnd.NormFloat64()
+		x += rnd.NormFloat64()
+		walk[i] = x
+	}
+	if l := loudness(white, 0.11, 3); l > 1.5 {
+		t.Errorf("white noise is %.2f times as loud", l)
+	}
+	slow, fast := loudness(walk, 0.04, 1), loudness(walk, 0.4, 1)
+	if slow < 3 || fast != 1 {
+		t.Errorf("a walk is %.2f times as loud at 25 values, %.2f at 2.5", slow, fast)
 	}
 }
