@@ -194,16 +194,16 @@ func (f *Fit) Hide(turns []float64) {
 
 // thin is the fit with so many of its edges, evenly taken, as tell where the slips of a train lie that creeps through its cells.
 func (f *Fit) thin() *Fit {
-	p := &cells{cycles: f.of.cycles, points: rough, step: f.of.step}
+	t, p := *f, &cells{cycles: f.of.cycles, points: rough, step: f.of.step}
+	t.of = p
 	for s, index := range f.of.Index {
-		for i := 0; i < len(index); i += 1 + len(index)/mostEdges {
+		step := 1 + len(index)/mostEdges
+		if step > 1 {
+			t.nodes = nil // of more edges
+		}
+		for i := 0; i < len(index); i += step {
 			p.Index[s], p.Side[s] = append(p.Index[s], index[i]), append(p.Side[s], f.of.Side[s][i])
 		}
-	}
-	t := *f
-	t.of = p
-	if len(p.Index[0]) < len(f.of.Index[0]) || len(p.Index[1]) < len(f.of.Index[1]) {
-		t.nodes = nil // of more edges
 	}
 	return &t
 }

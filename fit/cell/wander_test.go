@@ -3,6 +3,7 @@ package cell
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"gonum.org/v1/gonum/integrate/quad"
@@ -314,5 +315,50 @@ func TestBentTrains(t *testing.T) {
 	}
 	if a, b := math.Sqrt(with/n), math.Sqrt(without/n); n < trains-4 || a > 2.6 || b < 4 {
 		t.Errorf("error over uncertainty %.2f, %.2f without what %g trains may hide", a, b, n)
+	}
+}
+
+// A bend is looked at from a part of a cell on, in sizes that double, short of what is asked for, and no further than where the evidence
+// has gone; by the edges moved back by it. Nought asks for the least alone.
+func TestSizesOfABend(t *testing.T) {
+	const cycles = 60
+	e := creeping(rand.New(rand.NewPCG(4, 5)), cycles, 0.02, 0)
+	f := Solve(e, 20+3.3/cycles, cycles-1)
+	along := f.along(softHidden)
+	shape := func(x float64) float64 { return legendre(2, x) }
+	if b := along(shape, 0); len(b) != 3 {
+		t.Errorf("%d sizes where none is asked for", len(b))
+	}
+	least := max(f.White, softHidden) + 0.5/(cycles-1)
+	still := f.at(max(f.White, softHidden))
+	for _, reach := range []float64{0.1, 0.3, 5} {
+		b := along(shape, reach)
+		middle := slices.IndexFunc(b, func(x stray) bool { return x.size == 0 })
+		for i, x := range b {
+			if i == middle {
+				if x != (stray{}) {
+					t.Errorf("nothing moves %+v", x)
+				}
+				continue
+			}
+			steps := max(i-middle, middle-i)
+			if math.Abs(math.Abs(x.size)/(least*math.Pow(2, float64(steps-1)))-1) > 1e-9 || steps > 1 && math.Abs(x.size) >= reach {
+				t.Errorf("reach %g: size %d is %.4f", reach, i-middle, x.size)
+			}
+			if last := i == 0 || i == len(b)-1; !last && x.log < -deepest || last && math.Abs(x.size)*2 < reach && x.log >= -deepest {
+				t.Errorf("reach %g: the look ends at %.3f, evidence %.1f", reach, x.size, x.log)
+			}
+			moved := Edges{Index: e.Index}
+			for s := range e.Side {
+				for k, c := range e.Side[s] {
+					moved.Side[s] = append(moved.Side[s], c-x.size*shape(e.Index[s][k]/(cycles-1)))
+				}
+			}
+			p := cells{Edges: moved, cycles: cycles - 1}
+			log, high, period, _ := p.solve(max(f.White, softHidden), f.start, f.room)
+			if math.Abs(max(log-still.log, -beyond)-x.log) > 0.05 || math.Abs(high-still.high-x.high) > 0.002 || math.Abs(period-still.period-x.period) > 0.002/cycles {
+				t.Errorf("size %.3f: %+v, of the edges moved %.3f, %.5f, %.6f", x.size, x, log-still.log, high-still.high, period-still.period)
+			}
+		}
 	}
 }

@@ -85,7 +85,7 @@ func (r *Refiner) windows(b *span, edges []Edge, rise bool) []window {
 	some := min(learnt, max(int(learnPoints/points), 2*fewestEdges))
 	step := max(len(edges)/2/some, 1) * 2 // of rises and falls that alternate
 	var out []window
-	for i := polarity(rise == (len(edges) > 0 && !edges[0].Rise)); i < len(edges); i += step {
+	for i := polarity(rise == !edges[0].Rise); i < len(edges); i += step {
 		e := edges[i]
 		if e.Break || e.Rise != rise {
 			continue
