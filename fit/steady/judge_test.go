@@ -90,6 +90,9 @@ func TestKinds(t *testing.T) {
 		{"short bursts", Context{}, func(rnd *rand.Rand) *Census {
 			return made(0, 8, 12, func() float64 { return low + 400 }, func(int) (float64, float64) { return high + 0.1*rnd.NormFloat64(), low + 0.1*rnd.NormFloat64() })
 		}, Steady},
+		{"bursts with a fourth of the time between", Context{}, func(rnd *rand.Rand) *Census {
+			return made(0, 8, 12, func() float64 { return low + 800 }, func(int) (float64, float64) { return high + 0.1*rnd.NormFloat64(), low + 0.1*rnd.NormFloat64() })
+		}, Bursts},
 		{"pulses triggered at any time", Context{Pulses: true}, func(rnd *rand.Rand) *Census {
 			return made(0, 1, 100, nil, func(int) (float64, float64) { return high + 0.1*rnd.NormFloat64(), 1000 * rnd.ExpFloat64() })
 		}, Steady},
@@ -123,15 +126,16 @@ func TestBurstsAreCounted(t *testing.T) {
 	for _, c := range []struct {
 		runs           int
 		differ, jitter float64
+		cell           float64
 		unlike         bool
-	}{{8, 0, 0.1, false}, {8, 0.01, 0.1, true}, {8, 0.001, 0.001, false}, {8, 0.01, 3, false}, {3000, 0, 0.1, false}} {
+	}{{8, 0, 0.1, 0, false}, {8, 0.01, 0.1, 0, true}, {8, 0.001, 0.001, 0, false}, {8, 0.01, 3, 0, false}, {3000, 0, 0.1, 0, false}, {8, 0.01, 0.1, 20, false}, {8, 0.01, 0.1, 0.5, true}} {
 		rnd := rand.New(rand.NewPCG(3, 6))
 		const each = 12
 		census := made(0, c.runs, each, func() float64 { return 3000 }, func(i int) (float64, float64) {
 			f := 1 + c.differ*float64(i/each%2)
 			return 70*f + c.jitter*rnd.NormFloat64(), 110*f + c.jitter*rnd.NormFloat64()
 		})
-		j := census.bursts(Context{Usual: [2]float64{110, 70}})
+		j := census.bursts(Context{Usual: [2]float64{110, 70}, Cell: c.cell})
 		if j.Kind != Bursts || math.Abs(float64(j.Bursts-c.runs)) > 0.01*float64(c.runs) || math.Abs(j.Pulses/each-1) > 0.01 || math.Abs(j.Gap/3000-1) > 1e-9 || j.Unlike != c.unlike {
 			t.Errorf("%+v: %+v", c, j)
 		}
@@ -294,5 +298,64 @@ func TestCombAgainstFisher(t *testing.T) {
 				t.Fatalf("every %g: what is left hangs on what was taken off", every)
 			}
 		}
+	}
+}
+
+// How far the mean over an eighth of a list, or two turns of a modulation, goes astray, worked out by hand; and the variance of edges that
+// was drawn.
+func TestSwing(t *testing.T) {
+	v := make([]float64, 80)
+	for i := range v {
+		v[i] = 5 + math.Floor(float64(i)/70)
+	}
+	for every, want := range map[float64]float64{2: 0.875, 20: 0.125} {
+		if _, most, n := swing([][]float64{v}, every); math.Abs(most-want) > 1e-12 || n != 80 {
+			t.Errorf("every %g: %g of %g values, want %g of 80", every, most, n, want)
+		}
+	}
+	rnd := rand.New(rand.NewPCG(7, 6))
+	var lists [][]float64
+	for range 4 {
+		w, last := make([]float64, 2000), rnd.NormFloat64()
+		for i := range w {
+			next := rnd.NormFloat64()
+			w[i], last = 50+0.3*(next-last), next
+		}
+		lists = append(lists, w)
+	}
+	if jitter, most, _ := swing(lists, 2); math.Abs(jitter/0.09-1) > 0.1 || most > 0.02 {
+		t.Errorf("edges of variance 0.09: %.4f; the mean goes astray by %.4f", jitter, most)
+	}
+}
+
+// The few teeth of a saw are found as a comb, with their length, their mean square and the noise beside; noise of nothing, or of few
+// values, has none.
+func TestCombIsFound(t *testing.T) {
+	for seed := range uint64(12) {
+		rnd := rand.New(rand.NewPCG(seed, 12))
+		n, every := 40+rnd.IntN(40), 6+4*rnd.Float64()
+		v := make([]float64, n)
+		mean, square := 0.0, 0.0
+		for i := range v {
+			_, p := math.Modf(float64(i) / every)
+			v[i], mean, square = p+0.03*rnd.NormFloat64(), mean+p/float64(n), square+p*p/float64(n)
+		}
+		square -= mean * mean
+		f := findComb(v, false)
+		if f.every == 0 || f.chance > combRare || math.Abs(f.every/every-1) > 0.04 && math.Abs(f.every/every-2) > 0.05 && math.Abs(3*f.every/every-1) > 0.05 || math.Abs(f.square/square-1) > 0.25 || f.rest > 0.3*square || math.Abs(f.width*16*float64(n)-1) > 1e-9 {
+			t.Errorf("seed %d: a saw of mean square %.4f every %.3f of %d values: %+v", seed, square, every, n, f)
+		}
+		for i := range v {
+			v[i] = rnd.NormFloat64()
+		}
+		if f := findComb(v, false); f.every != 0 {
+			t.Errorf("seed %d: in noise %+v", seed, f)
+		}
+	}
+	if f := findComb(make([]float64, 40), false); f.chance != 1 || f.every != 0 {
+		t.Errorf("in nothing %+v", f)
+	}
+	if f := findComb(make([]float64, fewestFold-1), false); f.chance != 1 {
+		t.Errorf("in few values %+v", f)
 	}
 }
