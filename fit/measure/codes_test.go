@@ -14,7 +14,7 @@ func TestLevelsBetweenCodes(t *testing.T) {
 	for _, noise := range []float64{0, 0.05, 0.1, 0.2, 0.5, 1} {
 		for _, rise := range []float64{6, 0.5} {
 			var z, p [4]tally
-			for seed := range uint64(draws(45)) {
+			for seed := range uint64(draws(30)) {
 				rnd := rand.New(rand.NewPCG(seeds()+seed, uint64(100*noise)))
 				w := measuretest.Wave{Step: 1, High: 57.31 + 40*rnd.Float64(), Low: 91.77 + 40*rnd.Float64(), Cycles: 30.3, Phase: 100 * rnd.Float64(), Rise: rise, Fall: rise * (0.5 + rnd.Float64()),
 					Code: 0.1, Noise: 0.1 * noise, White: 0.05}

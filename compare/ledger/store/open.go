@@ -3,8 +3,6 @@ package store
 import (
 	"context"
 	"errors"
-
-	_ "github.com/jackc/pgx/v5/stdlib"
 )
 
 // Read opens a ledger for reading: nothing is written, no other user is held up, and the right to SELECT is enough.

@@ -38,23 +38,17 @@ func (s *Store) Send(ctx context.Context, to *Store) (n Sent, err error) {
 	if err != nil {
 		return n, err
 	}
-	decisions, err := s.Decisions(ctx)
-	if err != nil {
+	if err := copied(ctx, s.Decisions, to.Decide); err != nil {
 		return n, err
 	}
-	for i := range decisions {
-		if err := to.Decide(ctx, &decisions[i]); err != nil {
-			return n, err
-		}
+	return n, copied(ctx, s.Found, to.Find)
+}
+
+// copied writes what is listed, one by one.
+func copied[T any](ctx context.Context, list func(context.Context) ([]T, error), write func(context.Context, *T) error) error {
+	all, err := list(ctx)
+	for i := 0; i < len(all) && err == nil; i++ {
+		err = write(ctx, &all[i])
 	}
-	found, err := s.Found(ctx)
-	if err != nil {
-		return n, err
-	}
-	for i := range found {
-		if err := to.Find(ctx, &found[i]); err != nil {
-			return n, err
-		}
-	}
-	return n, nil
+	return err
 }

@@ -139,25 +139,28 @@ func (t *Station) RecordWhole(ctx context.Context, o *lot.Outcome, runs bool) er
 }
 
 func (t *Station) record(ctx context.Context, v *ledger.Visit) (added bool, err error) {
-	added, err = t.store.Record(ctx, v)
+	err = t.write(ctx, func() (err error) {
+		added, err = t.store.Record(ctx, v)
+		return err
+	})
+	return added, err
+}
+
+// write writes into the local file instead where the ledger's server is away.
+func (t *Station) write(ctx context.Context, do func() error) error {
+	err := do()
 	if errors.Is(err, ErrAway) {
 		if err = t.local(ctx, err); err == nil {
-			added, err = t.store.Record(ctx, v)
+			err = do()
 		}
 	}
-	return added, err
+	return err
 }
 
 // Decide writes down what was decided on a lot.
 func (t *Station) Decide(ctx context.Context, d *ledger.Decision) error {
 	d.Design, d.DesignSHA256, d.Version = t.run.Title, t.run.DesignSHA256, t.run.Tool
-	err := t.store.Decide(ctx, d)
-	if errors.Is(err, ErrAway) {
-		if err = t.local(ctx, err); err == nil {
-			err = t.store.Decide(ctx, d)
-		}
-	}
-	return err
+	return t.write(ctx, func() error { return t.store.Decide(ctx, d) })
 }
 
 // Notes say what the user should know of where the results went.

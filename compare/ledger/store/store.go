@@ -41,19 +41,15 @@ type Store struct {
 	lock   func(context.Context, *sql.Tx) error
 }
 
-type purpose int
-
-const (
-	reading purpose = iota
-	writing
-)
+// What a ledger is opened for.
+const reading, writing = false, true
 
 // connect prepares the database without touching its tables.
-func connect(name string, p purpose) (*Store, error) {
+func connect(name string, write bool) (*Store, error) {
 	if server(name) {
 		return postgres(name)
 	}
-	return file(name, p)
+	return file(name, write)
 }
 
 // keyword is how a server's address in words begins: "host=quay dbname=harbour".
@@ -69,11 +65,6 @@ const advisory = 0x6f666662656174 // "offbeat"
 
 func postgres(name string) (*Store, error) {
 	s := &Store{name: Shown(name), hidden: Secrets(name)}
-	for _, written := range s.hidden {
-		if meant, err := url.PathUnescape(written); err == nil {
-			s.hidden = append(s.hidden, meant)
-		}
-	}
 	config, err := pgconn.ParseConfig(name)
 	if authority, _, _ := strings.Cut(strings.TrimPrefix(name, "postgres"), "?"); err != nil || strings.Count(authority, "@") > 1 && strings.Contains(authority, "://") { // its own message may show the password
 		return nil, fmt.Errorf("the ledger's address %s is malformed; expected postgres://user@host/database, an @ in a password as %%40", s.name)
@@ -94,8 +85,8 @@ func postgres(name string) (*Store, error) {
 // sqliteMark begins every SQLite file that holds something.
 const sqliteMark = "SQLite format 3\x00"
 
-func file(name string, p purpose) (*Store, error) {
-	if err := inspect(name, p == writing); err != nil {
+func file(name string, write bool) (*Store, error) {
+	if err := inspect(name, write); err != nil {
 		return nil, err
 	}
 	path, err := filepath.Abs(name)
@@ -107,7 +98,7 @@ func file(name string, p purpose) (*Store, error) {
 	// Write-ahead logging lets readers go on while one writes; FULL keeps what was committed through a power cut.
 	// A transaction takes the write lock at its start, so that it waits there and not half way.
 	q := url.Values{"_pragma": {wait, "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(1)"}, "_txlock": {"immediate"}}
-	if p == reading {
+	if !write {
 		q = url.Values{"_pragma": {wait, "query_only(1)"}, "mode": {"ro"}, "_txlock": {"deferred"}}
 		// Where no log lies beside the file nobody writes it, and it is read as it stands, since the database would make a
 		// log's index even to read. Whether that was true to the end is looked at after each reading.
@@ -239,7 +230,10 @@ func (s *Store) once(ctx context.Context, o *sql.TxOptions, work func(*sql.Tx) e
 		return err
 	}
 	if err := work(tx); err != nil {
-		return errors.Join(err, ignoreDone(tx.Rollback()))
+		if end := tx.Rollback(); !errors.Is(end, sql.ErrTxDone) { // that it is over already is no complaint
+			err = errors.Join(err, end)
+		}
+		return err
 	}
 	return tx.Commit()
 }
@@ -281,14 +275,6 @@ func list[T any](ctx context.Context, s *Store, query string, scan func(rows *sq
 		})
 	})
 	return out, s.fault("cannot be read", err)
-}
-
-// ignoreDone drops the complaint that a failed transaction is over already.
-func ignoreDone(err error) error {
-	if errors.Is(err, sql.ErrTxDone) {
-		return nil
-	}
-	return err
 }
 
 // busy says whether SQLite gave up waiting for another writer.

@@ -29,7 +29,7 @@ const dpi = 40
 // inked is the grey from which a row counts as empty.
 const inked = 0xd8
 
-// Paper prints on a paper of that size in inches. How its sheets end is found by poppler's tools; without these it is only
+// Paper prints on a paper of that size in inches. How its sheets end, but the last, is found by poppler's tools; without these it is only
 // said how many there are. Unless drawn, the pictures are printed as frames with their words: it takes nine tenths of the browser's
 // time to put what is in them on paper, and nothing moves by it.
 func (b *Browser) Paper(width, height float64, drawn bool, file string) []Sheet {
@@ -46,9 +46,13 @@ func (b *Browser) Paper(width, height float64, drawn bool, file string) []Sheet 
 		b.t.Log("pdftoppm is not installed: how full the sheets are is not looked at")
 		return sheets
 	}
-	text := bytes.Split(b.through(raw, "pdftotext", "-", "-"), []byte("\f"))
-	pictures := b.through(raw, "pdftoppm", "-r", fmt.Sprint(dpi), "-gray", "-")
-	for i := range sheets {
+	if len(sheets) < 2 {
+		return sheets
+	}
+	last := fmt.Sprint(len(sheets) - 1)
+	text := bytes.Split(b.through(raw, "pdftotext", "-l", last, "-", "-"), []byte("\f"))
+	pictures := b.through(raw, "pdftoppm", "-l", last, "-r", fmt.Sprint(dpi), "-gray", "-")
+	for i := range sheets[:len(sheets)-1] { // the last may end anywhere
 		sheets[i].Last = lastLine(string(text[i]))
 		var w, h, white int
 		if _, err := fmt.Sscanf(string(pictures[:min(len(pictures), 40)]), "P5\n%d %d\n%d\n", &w, &h, &white); err != nil {
