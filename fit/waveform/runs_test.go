@@ -109,7 +109,7 @@ func TestBeginningsAreWhitened(t *testing.T) {
 		along += pr.along[k] * pr.along[k]
 	}
 	got := math.Pow(1-pr.damp[0], -2) - 1 // of 400 beginnings known to 7 %, of 9,600 residuals to 1.5 %
-	if want := shift * shift * sum / (noise * noise); math.Abs(got/want-1) > 0.2 || math.Abs(along-1) > 1e-12 {
+	if want := shift * shift * sum / (noise * noise); math.Abs(got/want-1) > 0.2 || pr.damp[0] < 0 || pr.damp[0] > 1 || math.Abs(along-1) > 1e-12 {
 		t.Errorf("variance of the beginnings over that of the noise %v, want %v", got, want)
 	}
 	steady := newProblem(made(p, segments, n, 0.05, func(int, float64) float64 { return 0 }))
@@ -162,6 +162,9 @@ func TestClusteredCovariance(t *testing.T) {
 		want.Mul(&half, &bread)
 		want.Scale(float64(segments)/(segments-1), &want)
 		variance := square / (segments*n - 3)
+		if one, err := fitRuns(s[:1]); err != nil || one.freedom != n-3 {
+			t.Errorf("%+v, %v", one, err)
+		}
 		r := &runs{covariance: res.Covariance}
 		r.cluster(s, pr, res)
 		wider := 0.0
@@ -235,9 +238,12 @@ func TestCutting(t *testing.T) {
 
 // Two lines meet where they do, whichever rises, within a quarter of the span to either side.
 func TestCrossingOfLines(t *testing.T) {
-	for _, c := range []struct{ a, b, span, level float64 }{{2, -1, 4, 1 + 2*2./3}, {-1, 2, 4, 1 + 2*2./3}, {2, -1, 2.6, math.NaN()}} {
+	for _, c := range []struct{ a, b, span, level float64 }{{2, -1, 4, 1 + 2*2./3}, {-1, 2, 4, 1 + 2*2./3}, {2, -1, 2.6, math.NaN()}, {-2, 1, 2.6, math.NaN()}} {
 		level, ok := crossing(func(s float64) (x, y float64) {
 			if c.a > 0 {
+				return 1 + c.a*s, 3 + c.b*s
+			}
+			if c.a < -1 { // at -2/3
 				return 1 + c.a*s, 3 + c.b*s
 			}
 			return 3 + c.a*s, 1 + c.b*s
