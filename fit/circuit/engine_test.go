@@ -1,8 +1,11 @@
 package circuit
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
+	"strings"
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
@@ -178,6 +181,12 @@ func TestSlopesOfTheDwells(t *testing.T) {
 		dwell := [2]float64{1.3 * e.dwell[0], 0.8 * e.dwell[1]}
 		if !d.at(dwell) {
 			t.Fatal(text)
+		}
+		step := d.step()
+		for i, e := range d.ends {
+			if left := e + d.slopes[i][0]*step[0] + d.slopes[i][1]*step[1]; math.Abs(left) > 1e-12 {
+				t.Errorf("%q: Newton's step leaves %v of difference %d", text, left, i)
+			}
 		}
 		slopes, x, y := d.slopes, d.x, d.y
 		d.high.after(&x, dwell[0])
@@ -440,6 +449,168 @@ func TestVoltsTellApart(t *testing.T) {
 	}{{1.23456, 0, "1.23 V"}, {12.3456, 0, "12.3 V"}, {123.456, 0, "123 V"}, {0.0123456, 9, "0.0123 V"}, {3.3333, 3.3345, "3.333 V"}, {-2, -2.00001, "−2.00000 V"}, {0, 1, "0.00 V"}} {
 		if got := volts(c.x, c.other); got != c.want {
 			t.Errorf("%v beside %v: %s, want %s", c.x, c.other, got, c.want)
+		}
+	}
+}
+
+// A tape computes what its expressions say, whatever was folded and shared: random ones of constants and slots.
+func TestTapesCompute(t *testing.T) {
+	rng := rand.New(rand.NewPCG(23, 8))
+	for range 400 {
+		b := newBuilder()
+		b.absent = []Slot{7}
+		var v Values
+		for i := range 8 {
+			v[i] = math.Exp(rng.NormFloat64())
+		}
+		var all []expr
+		var want []float64
+		put := func(e expr, x float64) {
+			if math.Abs(x) < 1e6 && (x == 0 || math.Abs(x) > 1e-6) {
+				all, want = append(all, e), append(want, x)
+			}
+		}
+		for _, x := range []float64{0, 1, -1, 2.5} {
+			put(b.constant(x), x)
+		}
+		for s := range Slot(8) {
+			put(b.slot(s), v[s]*float64((7-s+6)/7)) // the last is absent: zero
+		}
+		for range 30 {
+			i, k := rng.IntN(len(all)), rng.IntN(len(all))
+			x, y := want[i], want[k]
+			switch rng.IntN(8) {
+			case 0:
+				put(b.add(all[i], all[k]), x+y)
+			case 1:
+				put(b.sub(all[i], all[k]), x-y)
+			case 2, 3:
+				put(b.mul(all[i], all[k]), x*y)
+			case 4:
+				if math.Abs(y) > 1e-3 {
+					put(b.div(all[i], all[k]), x/y)
+				}
+			case 5:
+				if math.Abs(x) > 1e-3 {
+					put(b.invert(all[i]), 1/x)
+				}
+			case 6:
+				put(b.negative(all[i]), -x)
+			default:
+				if put(b.least(all[i]), max(x, leastOhm)); x == 0 {
+					put(b.path(all[i]), 0)
+				} else if math.Abs(x) > 1e-3 {
+					put(b.path(all[i]), 1/x)
+				}
+			}
+		}
+		tape := b.compile(all...)
+		got := make([]float64, len(all))
+		tape.eval(&v, got)
+		for i := range got {
+			if math.Abs(got[i]-want[i]) > 1e-8*(1+math.Abs(want[i])) {
+				t.Fatalf("expression %d: %v, want %v", i, got[i], want[i])
+			}
+		}
+		if tape.reads(7) {
+			t.Error("a tape reads what there is none of")
+		}
+	}
+}
+
+// A run passes an end where it lies between its beginning and its goal, on the side from which the difference rises.
+func TestRunsPassTheirEnds(t *testing.T) {
+	for _, c := range []struct {
+		start, end, goal, sense float64
+		want                    bool
+	}{{1, 2, 3, 1, true}, {3, 2, 1, -1, true}, {-3, -2, -1, 2, true}, {-1, -2, -3, -1, true}, {2, 1, 3, 1, false}, {1, 3, 2, 1, false}, {1, 2, 3, -1, false}, {1, 1, 3, 1, false}, {1, 3, 3, 1, false}, {-2, -3, -1, 1, false}} {
+		if got := (&halves{}).ends(c.start, c.end, c.goal, c.sense); got != c.want {
+			t.Errorf("%+v: %v", c, got)
+		}
+	}
+}
+
+// Which capacitor times a board, what its law reads, whether all capacitors are on ground, and what is too much for one wiring.
+func TestWhatABoardHolds(t *testing.T) {
+	const timer = "U1 timer trigger=cap threshold=cap\nR1 supply discharge 10\nR2 discharge cap 47\n"
+	for _, c := range []struct {
+		text     string
+		name     string
+		grounded bool
+	}{
+		{timer + "C1 cap ground 100", "C1", true}, {timer + "C1 cap supply 100", "C1", false}, {timer + "C9 control ground 10\nC1 cap ground 100", "C1", true},
+		{timer + "R3 cap a 2\nC7 a ground 10\nC1 cap ground 100", "C1", true}, {timer + "R3 cap a 2\nC7 a supply 10\nC1 cap ground 100", "C1", false},
+		{"U1 timer trigger=pin threshold=pin\nR1 supply discharge 10\nR2 discharge cap 47\nR3 cap pin 3\nC2 supply ground 10\nC1 cap ground 100", "C1", true},
+	} {
+		k, v := run(t, design(t, c.text))
+		if got := k.Parts[k.Capacitor()].Name; got != c.name || k.Grounded() != c.grounded {
+			t.Errorf("%q: times by %s, on ground %v", c.text, got, k.Grounded())
+		}
+		v[LeakRatio], v[Contact] = 9, 0.1
+		r, _ := k.Slot("R1")
+		if k.Sound(&v, r); v[LeakRatio] != 9 || v[Contact] != 0.1 {
+			t.Errorf("%q: a sound resistor mends the capacitor", c.text)
+		}
+		if k.Sound(&v, Slot(k.Capacitor())); v[LeakRatio] != 0 || v[Contact] != 0 {
+			t.Errorf("%q: a sound capacitor leaks", c.text)
+		}
+	}
+	if bistable.Capacitor() != -1 || multivibrator.Capacitor() != 1 {
+		t.Errorf("%d, %d", bistable.Capacitor(), multivibrator.Capacitor())
+	}
+	for _, c := range []struct {
+		circuit *Circuit
+		slot    Slot
+		want    bool
+	}{{named("astable"), DelayFall, true}, {named("astable"), DelayRise, true}, {named("astable"), OutputDrop, false},
+		{named("astable-output"), OutputDrop, true}, {&multivibrator, Supply, true}, {&multivibrator, BaseEmitter, true}, {&multivibrator, Upper, false}} {
+		if got := c.circuit.Reads(c.slot); got != c.want {
+			t.Errorf("%s reads slot %d: %v", c.circuit.Name, c.slot, got)
+		}
+	}
+	chain := func(nodes, diodes int) string {
+		text := "U1 inverter in=n0\nR1 output n0 10\nC1 n0 ground 10"
+		for i := 1; i < nodes; i++ {
+			text += fmt.Sprintf("\nR%d n%d n%d 10\nC%d n%d ground 1", i+1, i-1, i, i+1, i)
+		}
+		for i := range diodes {
+			text += fmt.Sprintf("\nR%d output x%d 47\nD%d x%d n0", 90+i, i, i+1, i)
+		}
+		return text
+	}
+	for _, c := range []struct {
+		nodes, diodes int
+		fault         string
+	}{{mostStates, 0, ""}, {mostStates + 1, 0, "more than 6 nodes with capacitors"}, {1, mostDiodes, ""}, {1, mostDiodes + 1, "7 diodes"}} {
+		_, err := Of(design(t, chain(c.nodes, c.diodes)))
+		if (err == nil) != (c.fault == "") || err != nil && !strings.Contains(err.Error(), c.fault) {
+			t.Errorf("%d nodes, %d diodes: %v", c.nodes, c.diodes, err)
+		}
+	}
+	k, _ := run(t, design(t, timer+"C1 cap ground 100"))
+	for _, n := range []int{MaxParts - int(k.means.next), MaxParts - int(k.means.next) + 1} {
+		_, err := k.Loaded([][]Load{slices.Repeat([]Load{{"cap", LoadOhm, 1e6}}, n)})
+		if (err == nil) != (n+int(k.means.next) <= MaxParts) {
+			t.Errorf("%d loads: %v", n, err)
+		}
+	}
+	// One stated level of the output is enough for a law of its own.
+	for _, d := range []*fit.Design{{OutputHigh: &fit.Reading{Value: 4}}, {OutputLow: &fit.Reading{Value: 0.5}}} {
+		d.Circuit, d.Family, d.Supply = "astable-output", fit.Ideal, fit.Reading{Value: 5}
+		d.Parts = []fit.Part{{Name: "R1", Nominal: 47e3}, {Name: "C1", Kind: fit.Capacitor, Nominal: 100e-9}}
+		c, v := run(t, d)
+		high, low, _ := c.Times(&v)
+		top, bottom := 5., 0.
+		if d.OutputHigh != nil {
+			top = 4
+		} else {
+			bottom = 0.5
+		}
+		if want := 4.7e-3 * math.Log((top-5./3)/(top-10./3)); math.Abs(high/want-1) > 1e-9 {
+			t.Errorf("%v V … %v V: high %v, want %v", bottom, top, high, want)
+		}
+		if want := 4.7e-3 * math.Log((10./3-bottom)/(5./3-bottom)); math.Abs(low/want-1) > 1e-9 {
+			t.Errorf("%v V … %v V: low %v, want %v", bottom, top, low, want)
 		}
 	}
 }

@@ -45,11 +45,7 @@ func (e *engine) dwells(v *Values) (high, low float64, ok bool) {
 		if !d.at(t) {
 			return 0, 0, false
 		}
-		det := d.slopes[0][0]*d.slopes[1][1] - d.slopes[0][1]*d.slopes[1][0]
-		step := [2]float64{
-			-(d.ends[0]*d.slopes[1][1] - d.ends[1]*d.slopes[0][1]) / det,
-			-(d.ends[1]*d.slopes[0][0] - d.ends[0]*d.slopes[1][0]) / det,
-		}
+		step := d.step()
 		size := 0.0
 		for i := range t {
 			// A dwell at most halves the way to the shortest there is, and grows by half at most.
@@ -65,6 +61,13 @@ func (e *engine) dwells(v *Values) (high, low float64, ok bool) {
 		}
 	}
 	return 0, 0, false
+}
+
+// step is Newton's, from the differences at the ends and their slopes.
+func (d *dwells) step() [2]float64 {
+	e, s := &d.ends, &d.slopes
+	det := s[0][0]*s[1][1] - s[0][1]*s[1][0]
+	return [2]float64{(e[1]*s[0][1] - e[0]*s[1][1]) / det, (e[0]*s[1][0] - e[1]*s[0][0]) / det}
 }
 
 // settledStep is the relative step after which the next one is below what a float64 tells: each step squares the error.
