@@ -74,15 +74,17 @@ func (c Change) String() string {
 		return quantity.Uncertain(x, math.Abs(c.After-c.Before)/20+1e-9*x, quantity.Second)
 	}
 	s := fmt.Sprintf("at %s by (%s) %%, from %s to %s", quantity.Format(c.Time, quantity.Second), quantity.Bare(100*c.By, 100*c.Uncertainty), period(c.Before), period(c.After))
-	if math.Abs(c.After/c.Before-1-c.By) > max(beside*c.Uncertainty, math.Abs(c.By)/20) {
+	if c.Beside() {
 		s += " with a slower change beside it"
 	}
 	return s
 }
 
-// beside is from how many standard uncertainties of a jump on the mean periods differ by more than it, where they do by more than
-// a twentieth of it.
-const beside = 3
+// Beside reports whether the period changes slowly besides: its means differ by more than the jump, by three standard uncertainties of
+// that and a twentieth of it.
+func (c Change) Beside() bool {
+	return math.Abs(c.After/c.Before-1-c.By) > max(3*c.Uncertainty, math.Abs(c.By)/20)
+}
 
 // Levels are the two state levels found (IEEE 181 histogram modes) and the reference level between them, in volts (or 0/1).
 type Levels struct {

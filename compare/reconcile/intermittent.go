@@ -116,7 +116,7 @@ func intermittent(d *fit.Design, m *fit.Measurement) string {
 	var all []string
 	for i, c := range m.Changes {
 		s := c.String()
-		if parts := explaining(d, m.Stretches[i], m.Stretches[i+1]); parts != "" {
+		if parts := explaining(d, m.Stretches[i], m.Stretches[i+1]); parts != "" && !c.Beside() { // the stretches differ by more than that
 			s += " (" + parts + ")"
 		}
 		all = append(all, s)

@@ -312,6 +312,13 @@ var changing = []struct {
 // may have any size, no test finds more, even if it knows all else, than 4, 8 and 35 % of jumps among 200 cycles in white noise, 5, 10
 // and 29 % of those with a return and 24, 51 and 80 % of those for a few cycles: the likelihood of the jump against the walk that
 // imitates it best, the most powerful test there is (Neyman and Pearson 1933). The uncertainty that is stated holds that walk.
+//
+// What is found, of 5, 6 and 8 (30 to 60 trains each, 50, 200 and 800 cycles together). By the true noise: of jumps 5, 28 and 58 % in white
+// edge noise, 65, 87 and 100 % in the periods' own, 42, 60 and 90 % in both; of those with a return 5, 10 and 22 %, 42, 57 and 97 %, 27, 38
+// and 72 %; for a few cycles 23, 40 and 78 %, 25, 62 and 97 %, 15, 38 and 73 %. By what is stated: of jumps 83, 95 and 100 %, 100 % from 5
+// on, and 83, 80 and 84 %; with a return 89, 100 and 100 %, 100 % from 5 on, and 90, 100 and 100 %; for a few cycles 96, 100 and 100 %, 78,
+// 100 and 100 %, 63, 85 and 95 %; beside a drift jumps 50, 64 and 78 %, for a period that warms up may look the same. Sizes that were found
+// lie off by 0.7 to 1.2 of what is stated, rms in each class.
 func TestFromFiveUncertainties(t *testing.T) {
 	trains, _ := strconv.Atoi(os.Getenv("OFFBEAT_STUDY"))
 	seeds, _ := strconv.Atoi(os.Getenv("OFFBEAT_STUDY_SEED"))
@@ -331,7 +338,7 @@ func TestFromFiveUncertainties(t *testing.T) {
 				var own tally
 				for _, size := range sizes {
 					for seed := range trains {
-						c.try(&own, rand.New(rand.NewPCG(uint64(seeds+seed), uint64(n))), n, kind, size, c.slow)
+						c.try(&own, rand.New(rand.NewPCG(uint64(seeds+seed), uint64(100*n+size))), n, kind, size, c.slow)
 					}
 				}
 				if study {

@@ -5,7 +5,6 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/floats"
-	"gonum.org/v1/gonum/mat"
 )
 
 // Course is how the period of a train runs where it does not jump.
@@ -75,8 +74,10 @@ func (s *series) search() jump {
 			break
 		}
 		places := s.settle(l.noise, l.degree, slices.Concat(given, l.places()))
-		if smooth > bent && s.stands(places) {
-			return jump{gain, places, s.moved(l.noise, l.degree, places), smooth < sure}
+		if smooth > bent {
+			if sizes := s.sizes(places); stands(sizes) {
+				return jump{gain, places, s.moved(l.degree, places, sizes), smooth < sure}
+			}
 		}
 		given = places
 		at = slices.DeleteFunc(at, func(k int) bool {
@@ -302,26 +303,13 @@ func (s *series) settle(n noise, degree int, at []int) []int {
 	return at
 }
 
-// moved is the range of what the changes, each of its own size, add to the values beyond the polynomial.
-func (s *series) moved(n noise, degree int, at []int) float64 {
-	w := s.filter(n)
-	x := mat.NewDense(len(s.y), degree+1+len(at), nil)
-	for k := range degree + 1 {
-		x.SetCol(k, w.white(s.powers[k]))
-	}
-	for k, place := range at {
-		x.SetCol(degree+1+k, w.white(s.form(place)))
-	}
-	var size mat.VecDense
-	if size.SolveVec(x, mat.NewVecDense(len(s.y), w.white(s.y))) != nil {
-		return 0
-	}
+// moved is the range of what changes of some sizes add to the values beyond the polynomial.
+func (s *series) moved(degree int, at []int, sizes []Size) float64 {
 	sum := make([]float64, len(s.y))
 	for k, place := range at {
-		floats.AddScaled(sum, size.AtVec(degree+1+k), s.form(place))
+		floats.AddScaled(sum, sizes[k].By*s.unit, s.form(place))
 	}
-	s.plain(degree).off(sum)
-	return slices.Max(sum) - slices.Min(sum)
+	return s.beyond(sum, degree)
 }
 
 // candidates are so many points that a stretch may begin at.

@@ -30,15 +30,16 @@ func (s *series) first() int {
 }
 
 // spread is the range of the values about their line of least squares.
-func (s *series) spread() float64 {
-	b := s.plain(1)
-	r := append([]float64(nil), s.y...)
-	b.off(r)
-	lo, hi := math.Inf(1), math.Inf(-1)
-	for _, v := range r {
-		lo, hi = min(lo, v), max(hi, v)
+func (s *series) spread() float64 { return s.beyond(slices.Clone(s.y), 1) }
+
+// beyond is the range of v about its polynomial of least squares; v is changed.
+func (s *series) beyond(v []float64, degree int) float64 {
+	b := &basis{}
+	for k := range degree + 1 {
+		b.add(slices.Clone(s.powers[k]))
 	}
-	return hi - lo
+	b.off(v)
+	return slices.Max(v) - slices.Min(v)
 }
 
 // form is that of a change that begins at a point.
@@ -67,15 +68,6 @@ func (s *series) basis(w *whitening, degree int) *basis {
 	b := &basis{}
 	for k := range degree + 1 {
 		b.add(w.white(s.powers[k]))
-	}
-	return b
-}
-
-// plain is the basis of the powers themselves.
-func (s *series) plain(degree int) *basis {
-	b := &basis{}
-	for k := range degree + 1 {
-		b.add(slices.Clone(s.powers[k]))
 	}
 	return b
 }

@@ -22,14 +22,10 @@ const (
 	rounds  = 2  // of placing one after the other
 )
 
-// stands reports whether changes at some points stand out of the uncertainty of their sizes. A jump and its return do so together: what
-// they shift the edges between them by.
-func (s *series) stands(at []int) bool {
-	if len(at) > 1 {
-		return true
-	}
-	size := s.sizes(at)[0]
-	return math.Abs(size.By) > clear*size.Uncertainty
+// stands reports whether changes stand out of the uncertainty of their sizes. A jump and its return do so together: by what they shift the
+// edges between them.
+func stands(sizes []Size) bool {
+	return len(sizes) > 1 || math.Abs(sizes[0].By) > clear*sizes[0].Uncertainty
 }
 
 // sizes are the posterior mean and standard deviation of each change at the given points. What the record leaves open is left free: the

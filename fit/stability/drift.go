@@ -4,6 +4,8 @@ import (
 	"errors"
 	"math"
 
+	"gonum.org/v1/gonum/mat"
+
 	"offbeat/fit"
 )
 
@@ -196,48 +198,26 @@ func (c *driftChain) fit(ratio float64) driftFit {
 
 func (c *driftChain) freedom() float64 { return float64(len(c.add) - unknowns) }
 
-// invert inverts the unknowns' block of a, of which the lower half is given (Cholesky), and gives the logarithm of its
-// determinant.
+// invert inverts the unknowns' block of a, of which the lower half is given, and gives the logarithm of its determinant; not ok where
+// they hang on each other.
 func invert(a *[columns][columns]float64, out *[unknowns][unknowns]float64) (logDet float64, ok bool) {
-	var l [unknowns][unknowns]float64
+	s := mat.NewSymDense(unknowns, nil)
 	for i := range unknowns {
 		for j := range i + 1 {
-			x := a[i][j]
-			for k := range j {
-				x -= l[i][k] * l[j][k]
-			}
-			if i == j {
-				if !(x > 1e-14*a[i][i]) {
-					return 0, false
-				}
-				l[i][i] = math.Sqrt(x)
-				logDet += math.Log(x)
-				continue
-			}
-			l[i][j] = x / l[j][j]
+			s.SetSym(i, j, a[i][j])
 		}
 	}
-	for c := range unknowns {
-		var y [unknowns]float64
-		for i := range unknowns {
-			x := 0.0
-			if i == c {
-				x = 1
-			}
-			for k := range i {
-				x -= l[i][k] * y[k]
-			}
-			y[i] = x / l[i][i]
-		}
-		for i := unknowns - 1; i >= 0; i-- {
-			x := y[i]
-			for k := i + 1; k < unknowns; k++ {
-				x -= l[k][i] * out[k][c]
-			}
-			out[i][c] = x / l[i][i]
+	var root mat.Cholesky
+	var inverse mat.SymDense
+	if !root.Factorize(s) || root.InverseTo(&inverse) != nil {
+		return 0, false
+	}
+	for i := range unknowns {
+		for j := range unknowns {
+			out[i][j] = inverse.At(i, j)
 		}
 	}
-	return logDet, true
+	return root.LogDet(), true
 }
 
 // mixture is the mean and the covariance of the unknowns over the ratios that the data allow.
