@@ -47,7 +47,8 @@ func (p *patient) probed(t *testing.T, rng *rand.Rand) *waveform.Result {
 
 // Boards drawn from the documented priors, each cause as likely as every other, integrated from Kirchhoff's law and seen
 // by two channels of 8 bits: the likeliest cause is right as often as its probability says. WAVEFORM_BOARDS asks for more
-// boards than the sixteen of every run (129 of them, 2026-11: stated 0.757, right 0.767).
+// boards than the ten of every run (129 of them, 2026-11: stated 0.757, right 0.767). Few boards' causes hang on how sure the
+// facts are: that is held by TestWaveformFactsAreHonest, which is red where their uncertainties are taken 0.6 times.
 func TestWaveformProbabilitiesAreKept(t *testing.T) {
 	boards := 10
 	if n, err := strconv.Atoi(os.Getenv("WAVEFORM_BOARDS")); err == nil && n > 0 {
