@@ -53,7 +53,7 @@ func TestNeverBelowAllan(t *testing.T) {
 		// Where no noise at all was found, all of the deviation is of the mean.
 		alone := &model{c: newChain(record.Cycles, 1)}
 		own := period(alone.allan(&record.Series, 1, nil, func(float64) float64 { return 0 }))
-		if want := last.Allan * last.Allan * mean * mean / chance * n / float64(record.Whole); math.Abs(own/want-1) > 0.02+2/float64(record.Whole) {
+		if want := last.Allan * last.Allan * mean * mean / chance * n / float64(record.Whole); !(math.Abs(own-want) <= (0.02+2/float64(record.Whole))*want+1e-24) {
 			t.Errorf("seed %d: without noise the mean is left open by %.4g, its deviation says %.4g", seed, math.Sqrt(own), math.Sqrt(want))
 		}
 	}

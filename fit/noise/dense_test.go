@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
+
+	"offbeat/fit/budget"
 )
 
 // someChain is a chain of two or three runs, some of whose edges are missing; where averaged is set its observations are means of a few.
@@ -153,6 +155,11 @@ func TestChainAgainstMatrices(t *testing.T) {
 			t.Errorf("seed %d: noise leaves %.6g of an edge open, by matrices %.6g", seed, local, open)
 		}
 		if c.single {
+			// Known noise, other white noise and the walk together are the covariance of the fit.
+			hh, both, ll := budget.Sum(c.budget(&floors{known: [2]float64{nz.white[0] - 0.01, nz.white[1] - 0.01}}, excess{0.01, nz.high, nz.low}, wh, wl))
+			if !close(hh, covariance.At(0, 0), 1e-7) || !close(both, covariance.At(0, 1), 1e-7) || !close(ll, covariance.At(1, 1), 1e-7) {
+				t.Errorf("seed %d: covariance %.6g, %.6g, %.6g, by matrices %v", seed, hh, both, ll, mat.Formatted(&covariance))
+			}
 			c.checkGains(t, wh, wl)
 			celled += c.checkCells(t, &nz, &f, w)
 		}

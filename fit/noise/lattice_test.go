@@ -71,14 +71,16 @@ func TestSumsAgainstEveryPhase(t *testing.T) {
 
 // What averaging leaves of a line is the mean over the edges averaged, taken one by one about their middle.
 func TestCombIsTheMean(t *testing.T) {
-	c := &chain{h0: 12.3, l0: 20.5, n: []float64{8}}
-	for _, m := range []float64{0.001, 0.02, 1, 3, 7.5, 5 / 32.8, 8.2 / 32.8} {
-		sum := 0.0
-		for k := range 8 {
-			sum += math.Cos(2 * math.Pi * m * (float64(k) - 3.5) * (c.h0 + c.l0))
-		}
-		if got := c.comb(0, m); math.Abs(got-sum/8) > 1e-9 {
-			t.Errorf("turns of %g: %g, mean %g", m, got, sum/8)
+	for _, n := range []int{7, 8} {
+		c := &chain{h0: 12.3, l0: 20.5, n: []float64{float64(n)}}
+		for _, m := range []float64{0.001, 0.02, 1, 3, 7.5, 5 / 32.8, 8.2 / 32.8, 33 / 32.8} {
+			sum := 0.0
+			for k := range n {
+				sum += math.Cos(2*math.Pi*m*(float64(k)-float64(n-1)/2)*(c.h0+c.l0)) / float64(n)
+			}
+			if got := c.comb(0, m); math.Abs(got-sum) > 1e-9 {
+				t.Errorf("turns of %g over %d: %g, mean %g", m, n, got, sum)
+			}
 		}
 	}
 }

@@ -270,6 +270,21 @@ func TestLikelihoodOfBends(t *testing.T) {
 	if got := b.log(&s); math.Abs(got/want-1) > 1e-6 {
 		t.Errorf("%.6g, by the library %.6g", got, want)
 	}
+	// Under a way's noise: white noise of the edges and their rounding, steps, and rounding that may follow any one wave.
+	whole := singly(rnd, 60, 0.1, 0.1).bends()
+	m := &model{fl: floors{known: [2]float64{0.01, 0.03}, lattice: [2]float64{0.05, 0.07}}}
+	got := whole.covariance(m, &way{found: found{excess: excess{0.004, 0.002, 0.003}}, local: 0.006})
+	for i := range whole.size {
+		for j := range whole.size {
+			want := 0.084*whole.white.At(i, j) + 0.005*whole.walk.At(i, j)
+			if i == j {
+				want += 0.06 * math.Exp(-4*math.Pi*math.Pi*0.03) * whole.points
+			}
+			if math.Abs(got.At(i, j)-want) > 1e-9 {
+				t.Fatalf("covariance of bends %d and %d is %.6g, want %.6g", i, j, got.At(i, j), want)
+			}
+		}
+	}
 	s.SetSym(3, 3, -1)
 	if got := b.log(&s); !math.IsInf(got, -1) {
 		t.Errorf("of no covariance %g", got)
