@@ -36,7 +36,7 @@ const (
 	outer    = 11   // points of the outer integral at least, and three times as many at most: ±4 standard deviations in steps of three quarters of one
 	rough    = 8    // and at least where but a change of the answer is asked for
 	hidden   = 20.0 // nats below the top at which a point of an inner one adds nothing
-	hopeless = 5.0  // nats below the best white noise after which more of it is not tried where none explains all edges: twice as much falls as far again and farther
+	hopeless = 5.0  // nats below the best white noise after which more is not tried of a train whose edges a line explains without: twice as much falls as far again and farther
 	locked   = 0.99 // cells of room that edges leave to a period of whole cells when all of them agree with it
 )
 

@@ -238,3 +238,34 @@ func TestSolveAgainstSoftSides(t *testing.T) {
 		}
 	}
 }
+
+// Edges that many cycles of noise leave no line through: the posterior is narrower than the points of a first look are apart, and lies far
+// from the period that leaves most room. Where the look ends beside it the error of the period is 13 of its uncertainty here, and that of the
+// high time 230 in one such train of fifty.
+func TestManyNoisyEdges(t *testing.T) {
+	const cycles, trains, jitter = 1000, 6, 0.1
+	var high, period float64
+	for seed := range uint64(trains) {
+		rnd := rand.New(rand.NewPCG(seed, 77))
+		var e Edges
+		x, p, h := rnd.Float64(), 20+3*rnd.Float64()/cycles, 7+rnd.Float64()
+		for k := range cycles {
+			for s, at := range [2]float64{x + h, x} {
+				e.Index[s], e.Side[s] = append(e.Index[s], float64(k)), append(e.Side[s], math.Floor(at+jitter*rnd.NormFloat64()))
+			}
+			x += p
+		}
+		f := Solve(&e, p+0.1/cycles, cycles-1)
+		if f == nil {
+			t.Fatal("no line fits")
+		}
+		high += (f.High - h) * (f.High - h) / f.Row.High / trains
+		period += (f.Period - p) * (f.Period - p) / (f.Row.High + 2*f.Row.Both + f.Row.Low) / trains
+		if f.White < 0.05 {
+			t.Errorf("seed %d: white noise of %g cells", seed, f.White)
+		}
+	}
+	if h, p := math.Sqrt(high), math.Sqrt(period); h > 2.2 || p > 2.2 {
+		t.Errorf("error over uncertainty %.2f for the high time, %.2f for the period", h, p)
+	}
+}
