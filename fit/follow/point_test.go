@@ -65,8 +65,9 @@ func TestPeriodOfAPoint(t *testing.T) {
 		if sum, own := p.High.Uncertainty+p.Low.Uncertainty, mean(c.width[1], quantum).Uncertainty+mean(c.width[0], quantum).Uncertainty; math.Abs(sum/own-1) > 1e-9 {
 			t.Errorf("seed %d: the times are known to %.4g together, by their scatter to %.4g", seed, sum, own)
 		}
-		if p.Time() != (p.Begin+p.End)/2 {
-			t.Error(p.Time())
+		apart := mean(c.width[1], quantum).Uncertainty - mean(c.width[0], quantum).Uncertainty
+		if d := p.High.Uncertainty - p.Low.Uncertainty; math.Abs(d-min(max(apart, -math.Sqrt(want)), math.Sqrt(want))) > 1e-6*math.Sqrt(want) {
+			t.Errorf("seed %d: the times' uncertainties differ by %.4g, by their scatter %.4g, at most %.4g", seed, d, apart, math.Sqrt(want))
 		}
 	}
 }
@@ -98,6 +99,9 @@ func TestJoinedIsOne(t *testing.T) {
 		if got.High != want.High || got.Low != want.Low || got.Covariance != want.Covariance || got.Cycles != 48 || got.Begin != 0 || got.End != 4 || got.stretches != want.stretches {
 			t.Errorf("gap %v: joined %+v, of all pulses %+v", gap, got, want)
 		}
+		if got.Time() != 2 || ps[3].Time() != 3.5 {
+			t.Errorf("middles at %g and %g, want 2 and 3.5", got.Time(), ps[3].Time())
+		}
 		if gap != (got.stretches == 2) {
 			t.Errorf("gap %v: %d stretches", gap, got.stretches)
 		}
@@ -128,6 +132,10 @@ func TestStretches(t *testing.T) {
 	p, ok := c.point(0)
 	if !ok || p.stretches != 3 || p.odd != 1 || p.High.Count != 20 || p.Low.Count != 19 || p.Cycles != 19 || p.noise.pulses != 39 {
 		t.Errorf("%+v", p)
+	}
+	// Coarse steps: the two ends of each of three stretches are rounded, each by a step over the root of twelve.
+	if p, _ := c.point(1e-4); math.Abs(p.High.Uncertainty*p.High.Uncertainty+p.Low.Uncertainty*p.Low.Uncertainty+2*p.Covariance-3*1e-8/6/(19*19)) > 1e-13 {
+		t.Errorf("of coarse steps %+v", p)
 	}
 	few := pulses(rand.New(rand.NewPCG(2, 4)), fewCycles, 1e-6)
 	if p, ok := few.point(0); !ok || p.Cycles != fewCycles {
@@ -167,5 +175,24 @@ func TestRowsOnAGrid(t *testing.T) {
 		if math.Abs(a[i].Begin-b[i].Begin) > 1e-9 || math.Abs(a[i].High.Value-40*step) > 1e-9 || math.Abs(a[i].Low.Value-40*step) > 1e-9 {
 			t.Errorf("point %d: %+v, with times %+v", i, a[i], b[i])
 		}
+	}
+}
+
+// The high pulses that have ended are handed over once, numbered through, with a start behind what is not known.
+func TestCyclesAreHandedOver(t *testing.T) {
+	var tt, v []float64
+	for i := range 40 {
+		tt, v = append(tt, float64(i)), append(v, []float64{1, 0}[i%2])
+	}
+	v[21] = math.NaN()
+	f := follow(t, capture(acquire.Transitions, 0, tt, v, 7), Options{})
+	got := f.Cycles()
+	for i, c := range got {
+		if c.Index != float64(i) || c.Fall != c.Rise+1 || c.Start != (i == 0 || c.Rise == 24) {
+			t.Errorf("cycle %d: %+v", i, c)
+		}
+	}
+	if len(got) != 17 || f.Cycles() != nil {
+		t.Errorf("%d cycles", len(got))
 	}
 }
