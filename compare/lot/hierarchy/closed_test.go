@@ -2,7 +2,10 @@ package hierarchy
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
+
+	"gonum.org/v1/gonum/mat"
 
 	"offbeat/fit"
 	"offbeat/fit/circuit"
@@ -148,5 +151,58 @@ func TestTimerFactors(t *testing.T) {
 	}
 	if seen < 3 {
 		t.Errorf("%d terms of the timer were looked at", seen)
+	}
+}
+
+// The restricted likelihood of boards with unlike noise, and their centre, by dense matrices: generalised least squares of all times on
+// one mean (Patterson and Thompson 1971).
+func TestRestrictedLikelihoodByMatrices(t *testing.T) {
+	rng := rand.New(rand.NewPCG(11, 9))
+	m := &Model{}
+	var boards []Board
+	for i := range 12 {
+		n := []float64{1e-6, 3e-5, 8e-4}[i%3]
+		boards = append(boards, Board{High: 0.1 + 0.03*rng.NormFloat64(), Low: -0.2 + 0.05*rng.NormFloat64(), Noise: Noise{High: n, Covariance: 0.3 * n, Low: 2 * n}})
+	}
+	data := m.classify(boards)
+	if len(data) != 3 || data[0].n != 4 {
+		t.Fatalf("%d classes", len(data))
+	}
+	dense := func(v matrix) (l, high, low float64) {
+		size := 2 * len(boards)
+		w, x, y := mat.NewSymDense(size, nil), mat.NewDense(size, 2, nil), mat.NewVecDense(size, nil)
+		for i, b := range boards {
+			s := v.plus(b.noise(false))
+			w.SetSym(2*i, 2*i, s[0])
+			w.SetSym(2*i, 2*i+1, s[1])
+			w.SetSym(2*i+1, 2*i+1, s[2])
+			x.Set(2*i, 0, 1)
+			x.Set(2*i+1, 1, 1)
+			y.SetVec(2*i, b.High)
+			y.SetVec(2*i+1, b.Low)
+		}
+		var ch mat.Cholesky
+		ch.Factorize(w)
+		var wx, gram mat.Dense
+		_ = ch.SolveTo(&wx, x)
+		gram.Mul(x.T(), &wx)
+		var xy, mean, fitted, left, wl mat.VecDense
+		xy.MulVec(wx.T(), y)
+		_ = mean.SolveVec(&gram, &xy)
+		fitted.MulVec(x, &mean)
+		left.SubVec(y, &fitted)
+		_ = ch.SolveVecTo(&wl, &left)
+		return -0.5 * (ch.LogDet() + math.Log(mat.Det(&gram)) + mat.Dot(&left, &wl)), mean.AtVec(0), mean.AtVec(1)
+	}
+	first := matrix{1e-3, 2e-4, 2e-3}
+	one, high, low := dense(first)
+	if at, _ := centre(data, first); math.Abs(at[0]-high) > 1e-12 || math.Abs(at[1]-low) > 1e-12 {
+		t.Errorf("centre %v, want %v, %v", at, high, low)
+	}
+	for _, v := range []matrix{{1e-4, 0, 1e-4}, {4e-3, -1e-3, 1e-3}, {2e-5, 1e-5, 9e-3}} {
+		other, _, _ := dense(v)
+		if got := logLikelihood(data, v) - logLikelihood(data, first); math.Abs(got-(other-one)) > 1e-9*math.Abs(other-one) {
+			t.Errorf("%v: %v, want %v", v, got, other-one)
+		}
 	}
 }
