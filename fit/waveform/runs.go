@@ -5,6 +5,9 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/mat"
+
 	"offbeat/fit/waveform/lsq"
 )
 
@@ -168,54 +171,31 @@ func (p *problem) loosen(res *lsq.Result) {
 func (r *runs) cluster(s []segment, p *problem, res *lsq.Result) {
 	resid := make([]float64, p.size)
 	p.residual(res.P, resid)
-	var m, b [3][3]float64
-	i := 0
+	m, i := mat.NewSymDense(3, nil), 0
 	for _, g := range s {
-		var sum [3]float64
+		sum := make([]float64, 3)
 		for range g.t {
-			for k := range sum {
-				sum[k] += res.Jacobian[i][k] * resid[i]
-			}
+			floats.AddScaled(sum, resid[i], res.Jacobian[i])
 			i++
 		}
-		for k := range sum {
-			for l := range sum {
-				m[k][l] += sum[k] * sum[l]
-			}
-		}
+		m.SymRankOne(m, 1, mat.NewVecDense(3, sum))
 	}
 	v := res.Residual * res.Residual
 	if v == 0 {
 		return
 	}
-	var bm [3][3]float64
-	for k := range b {
-		for l := range b {
-			b[k][l] = res.Covariance[k][l] / v
-		}
+	b := mat.NewDense(3, 3, slices.Concat(res.Covariance...))
+	b.Scale(1/v, b)
+	var wide mat.Dense
+	wide.Product(b, m, b)
+	wide.Scale(float64(len(s))/float64(len(s)-1), &wide)
+	rows, times := make([][]float64, 3), 0.0
+	for k := range rows {
+		rows[k] = mat.Row(nil, k, &wide)
+		times += rows[k][k] / res.Covariance[k][k] / 3
 	}
-	for k := range b {
-		for l := range b {
-			for n := range b {
-				bm[k][l] += b[k][n] * m[n][l]
-			}
-		}
-	}
-	wide := make([][]float64, 3)
-	scale := float64(len(s)) / float64(len(s)-1)
-	trace := [2]float64{}
-	for k := range wide {
-		wide[k] = make([]float64, 3)
-		for l := range wide[k] {
-			for n := range b {
-				wide[k][l] += scale * bm[k][n] * b[n][l]
-			}
-		}
-		trace[0] += wide[k][k] / res.Covariance[k][k]
-		trace[1]++
-	}
-	if trace[0] > trace[1] {
-		r.covariance = wide
+	if times > 1 {
+		r.covariance = rows
 	}
 }
 
