@@ -7,6 +7,7 @@ import (
 
 	"offbeat/acquire"
 	"offbeat/fit"
+	"offbeat/fit/transition"
 )
 
 // pulses are n cycles of 4 ms and 3 ms with jitter of the edges, as a point gathers them.
@@ -194,5 +195,42 @@ func TestCyclesAreHandedOver(t *testing.T) {
 	}
 	if len(got) != 17 || f.Cycles() != nil {
 		t.Errorf("%d cycles", len(got))
+	}
+}
+
+// A point is complete after its span with its cycles, after ten spans with four of them, and with as many as it may hold, each to the
+// instant; the latest points are those within a span, its ends included.
+func TestDueToTheInstant(t *testing.T) {
+	for _, c := range []struct {
+		cycles int
+		at     float64
+		want   bool
+	}{{8, 1, true}, {8, 0.999, false}, {7, 1, false}, {4, 10, true}, {4, 9.999, false}, {3, 10, false}, {maxCycles, 0.001, true}, {maxCycles - 1, 0.001, false}} {
+		f := New(Options{})
+		f.begin = 0
+		for range c.cycles {
+			f.cycle.add(true, 1e-3)
+			f.cycle.add(false, 1e-3)
+		}
+		if f.due(c.at) != c.want {
+			t.Errorf("%d cycles after %g s: %v", c.cycles, c.at, !c.want)
+		}
+	}
+	f := New(Options{})
+	for i := range 4 {
+		p := Point{Begin: float64(i), End: float64(i + 1), Cycles: 1}
+		p.High.Count, p.Low.Count = 1, 1
+		f.run.points = append(f.run.points, p)
+	}
+	for span, want := range map[float64]int{0.5: 1, 1: 1, 2: 2, 2.5: 2, 3: 3, 9: 4} {
+		if m := f.Latest(span); m.Cycles != want {
+			t.Errorf("the latest %g s hold %d points, want %d", span, m.Cycles, want)
+		}
+	}
+	for i := range 2 * (keptCycles + 5) {
+		f.edge(transition.Edge{X: float64(i), Rise: i%2 == 0})
+	}
+	if n := len(f.Cycles()); n != keptCycles {
+		t.Errorf("%d cycles are kept, want %d", n, keptCycles)
 	}
 }
