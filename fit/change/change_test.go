@@ -200,25 +200,27 @@ func TestSteadyTrainsDoNotChange(t *testing.T) {
 	}
 }
 
-// TestTrainsNearTheBar: of 6,000 steady trains those that look most as if they changed do not, but for one or two: a bar that is lower by
-// half a unit lets twice as many pass.
+// TestTrainsNearTheBar: of 12,000 steady trains each, with both noises and with a drift, 5 and 8 change; these look most as if they did. With
+// a bar that is lower by half a unit 16 and 19 do. High times near a whole number of cells, which drift across it, do not change.
 func TestTrainsNearTheBar(t *testing.T) {
-	found := 0
-	for class, seeds := range map[string][]uint64{
-		"both":              {1168, 1216, 1331, 1338, 247, 293, 612, 769, 830},
-		"drift":             {1007, 1079, 184, 333, 419, 541, 606, 742, 791, 816},
-		"drift with a walk": {1201, 635, 830},
-		"walk":              {35, 583, 804},
+	for class, c := range map[string]struct {
+		most  int
+		seeds []uint64
+	}{
+		"both":                    {6, []uint64{100013, 100333, 100431, 101780, 102508, 102540, 103722, 104993, 105273, 105630, 105658, 105776, 106974, 107685, 108150, 109081, 109382, 109803, 109817, 110605, 110780, 111040, 111858}},
+		"drift":                   {9, []uint64{100431, 100587, 101194, 101427, 101870, 102986, 103686, 103739, 103917, 104279, 104754, 104921, 105018, 106085, 106448, 106672, 106703, 106812, 107090, 107239, 107295, 107956, 108706, 108764, 109350, 109523, 109668, 110831, 111753}},
+		"rounded coarsely, drift": {0, []uint64{101742, 103040, 103257, 103445, 104108, 105304, 105430, 105527, 106361, 107409}},
 	} {
-		for _, seed := range seeds {
+		found := 0
+		for _, seed := range c.seeds {
 			if Find(draw(class, seed, 88002)).Stretches != nil {
 				t.Logf("%s, seed %d changes", class, seed)
 				found++
 			}
 		}
-	}
-	if found > 2 {
-		t.Errorf("%d of 25 change", found)
+		if found > c.most {
+			t.Errorf("%d of %d trains change, %s", found, len(c.seeds), class)
+		}
 	}
 }
 
@@ -318,7 +320,7 @@ var changing = []struct {
 // and 72 %; for a few cycles 23, 40 and 78 %, 25, 62 and 97 %, 15, 38 and 73 %. By what is stated: of jumps 83, 95 and 100 %, 100 % from 5
 // on, and 83, 80 and 84 %; with a return 89, 100 and 100 %, 100 % from 5 on, and 90, 100 and 100 %; for a few cycles 96, 100 and 100 %, 78,
 // 100 and 100 %, 63, 85 and 95 %; beside a drift jumps 50, 64 and 78 %, for a period that warms up may look the same. Sizes that were found
-// lie off by 0.7 to 1.2 of what is stated, rms in each class.
+// lie off by 0.5 to 1.2 of what is stated, rms in each class and kind.
 func TestFromFiveUncertainties(t *testing.T) {
 	trains, _ := strconv.Atoi(os.Getenv("OFFBEAT_STUDY"))
 	seeds, _ := strconv.Atoi(os.Getenv("OFFBEAT_STUDY_SEED"))
