@@ -7,21 +7,13 @@ import (
 
 // Read opens a ledger for reading: nothing is written, no other user is held up, and the right to SELECT is enough.
 func Read(ctx context.Context, name string) (*Store, error) {
-	s, err := connect(name, reading)
-	if err != nil {
-		return nil, err
-	}
-	return s.begin(ctx, s.compatible)
+	return begin(ctx, name, reading, (*Store).compatible)
 }
 
 // Open opens a ledger for a station: the right to INSERT is enough. A file that does not exist is made, and an empty
 // ledger gets its tables; those of another version are left alone.
 func Open(ctx context.Context, name string) (*Store, error) {
-	s, err := connect(name, writing)
-	if err != nil {
-		return nil, err
-	}
-	return s.begin(ctx, func(ctx context.Context) error {
+	return begin(ctx, name, writing, func(s *Store, ctx context.Context) error {
 		err := s.compatible(ctx)
 		if errors.Is(err, errEmpty) {
 			return s.migrate(ctx)
@@ -35,20 +27,20 @@ func Open(ctx context.Context, name string) (*Store, error) {
 
 // Migrate opens a ledger, makes it where there is none, and brings its tables up to date.
 func Migrate(ctx context.Context, name string) (*Store, error) {
-	s, err := connect(name, writing)
+	return begin(ctx, name, writing, (*Store).migrate)
+}
+
+// begin connects and sees to the tables before anybody uses them. Who makes a file's log is told that it is busy, not made to wait.
+func begin(ctx context.Context, name string, write bool, ready func(*Store, context.Context) error) (*Store, error) {
+	s, err := connect(name, write)
 	if err != nil {
 		return nil, err
 	}
-	return s.begin(ctx, s.migrate)
-}
-
-// begin sees to the tables before anybody uses them. Who makes a file's log is told that it is busy, not made to wait.
-func (s *Store) begin(ctx context.Context, ready func(context.Context) error) (*Store, error) {
-	err := patiently(ctx, func() error {
+	err = patiently(ctx, func() error {
 		if err := s.db.PingContext(ctx); err != nil {
 			return err
 		}
-		return ready(ctx)
+		return ready(s, ctx)
 	})
 	if err != nil {
 		s.db.Close()

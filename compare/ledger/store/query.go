@@ -73,6 +73,7 @@ func (f Filter) query() (string, []any) {
 // Each hands out the results that the filter chooses, the oldest first, one at a time as they are read. What it hands out
 // is the caller's.
 func (s *Store) Each(ctx context.Context, f Filter, take func(*ledger.Visit) error) error {
+	var refused error
 	err := s.look(ctx, func(tx *sql.Tx) error {
 		query, args := f.query()
 		return each(ctx, tx, query, args, func(rows *sql.Rows) error {
@@ -84,22 +85,15 @@ func (s *Store) Each(ctx context.Context, f Filter, take func(*ledger.Visit) err
 			if err != nil {
 				return err
 			}
-			if err := take(v); err != nil {
-				return &taken{err}
-			}
-			return nil
+			refused = take(v)
+			return refused
 		})
 	})
-	if t := (*taken)(nil); errors.As(err, &t) {
-		return t.err
+	if refused != nil { // no fault of the ledger
+		return refused
 	}
 	return s.fault("cannot be read", err)
 }
-
-// taken is an error of who takes the results: no fault of the ledger.
-type taken struct{ err error }
-
-func (t *taken) Error() string { return t.err.Error() }
 
 func unpack(record, newest string) (*ledger.Visit, error) {
 	v := &ledger.Visit{}
@@ -198,4 +192,18 @@ func distinct(captures []ledger.Capture) int {
 		names[c.Name] = true
 	}
 	return len(names)
+}
+
+// Decisions lists the decisions on lots, the oldest first.
+func (s *Store) Decisions(ctx context.Context) ([]ledger.Decision, error) {
+	return list(ctx, s, `SELECT record FROM decisions ORDER BY at, decision`, func(rows *sql.Rows) (d ledger.Decision, err error) {
+		var text string
+		if err := rows.Scan(&text); err != nil {
+			return d, err
+		}
+		if err := json.Unmarshal([]byte(text), &d); err != nil {
+			return d, fmt.Errorf("a decision is not readable: %w", err)
+		}
+		return d, nil
+	})
 }

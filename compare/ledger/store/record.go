@@ -52,6 +52,23 @@ func (s *Store) Record(ctx context.Context, v *ledger.Visit) (added bool, err er
 	return added, nil
 }
 
+// Decide writes a decision down, once.
+func (s *Store) Decide(ctx context.Context, d *ledger.Decision) error {
+	d.At = d.At.Round(0).UTC()
+	own := *d
+	own.Key, own.At = "", time.Time{} // the same decision by the same person is one, whenever it was printed again
+	text, err := json.Marshal(own)
+	if err != nil {
+		return s.fault("cannot be written", err)
+	}
+	d.Key = ledger.Digest(text)
+	if text, err = json.Marshal(d); err != nil {
+		return s.fault("cannot be written", err)
+	}
+	return s.add(ctx, "decisions", []string{"decision", "lot", "at", "decided_by", "result", "design_sha256", "tool", "record"},
+		d.Key, d.Lot, ledger.Stamp(d.At), d.By, d.Result, d.DesignSHA256, d.Version, string(text))
+}
+
 // Keep stores the text of a run's design, once.
 func (s *Store) Keep(ctx context.Context, r *ledger.Run) error {
 	return s.keep(ctx, r.DesignSHA256, r.Title, r.DesignText)

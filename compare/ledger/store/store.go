@@ -194,8 +194,7 @@ func denied(err error) bool { return code(err) == "42501" }
 
 // away says whether the server does not answer, or not now: what it refused is something else.
 func away(err error) bool {
-	switch c := code(err); {
-	case c != "":
+	if c := code(err); c != "" {
 		return strings.HasPrefix(c, "08") || strings.HasPrefix(c, "57P0") || c == "53300"
 	}
 	var network net.Error
