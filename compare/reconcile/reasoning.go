@@ -141,6 +141,11 @@ func (s *solved) ruledOut(f *compare.Finding) string {
 		}
 		k.left, k.count = k.left+c.Probability, k.count+1
 	}
+	for i, o := range s.result.Outcomes { // for all that the numbers tell
+		if k := kinds[cause.Of(s.Cases[i].Cause, s.Cases[i].Parts).Kind]; k != nil {
+			k.left += 2 * o.StandardError
+		}
+	}
 	var out []string
 	for _, name := range order {
 		k := kinds[name]

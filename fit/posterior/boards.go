@@ -286,11 +286,11 @@ const most = 0.4
 // lie to first order.
 func (s *system) moved(p *Problem, thin int, rough bool) *system {
 	t := s.clone()
-	t.problem, t.cell = p, nil
+	t.problem, t.cell, t.near = p, nil, nil
 	t.data, t.errors, t.noise = nil, nil, nil
 	t.collectData()
 	m, dims := t.times(), len(t.free)
-	w := newSolver(m)
+	w := newSolver(m, dims)
 	from := make([]float64, m) // the residual of the middle's solutions here, their noise aside
 	for i := range from {
 		from[i] = s.data[i] - t.data[i]
@@ -321,9 +321,7 @@ func (s *system) moved(p *Problem, thin int, rough bool) *system {
 			for f, j := range t.free {
 				z[j] = t.tilts[f].Quantile(u[f])
 			}
-			if t.guess(z) {
-				c.log[k] = t.weight(z, w)
-			}
+			c.log[k] = t.seek(z, w)
 		case t.carry(s, z, from, old.inverse[of*m*m:][:m*m], w, rough):
 			c.log[k] = t.logWeight(z, logDet+turn)
 		default:

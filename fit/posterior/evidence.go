@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
+
 	"offbeat/fit/circuit"
 )
 
@@ -61,6 +63,9 @@ const apart = 128
 // run evaluates n lattice points a replicate over the box, those left out that the run before over the same box had.
 // Points share nothing, so that their order leaves no trace. The cloud is overwritten by the next run.
 func (s *system) run(b box, n int) *cloud {
+	if s.near = nil; n >= apart {
+		s.near = s.learn()
+	}
 	had := s.room(b, n)
 	c := &s.cloud
 	if n < apart {
@@ -111,9 +116,8 @@ func (s *system) room(b box, n int) (had int) {
 	points := replicates * n
 	c.log, c.weights = make([]float64, points), make([]float64, points)
 	c.z = make([]float64, points*all)
-	m := 0
-	if s.cell != nil {
-		m = s.times()
+	m := s.times()
+	if (s.cell != nil || m <= mostTimes) && (had == 0 || old.logDet != nil) {
 		c.logDet, c.inverse = make([]float64, points), make([]float64, points*m*m)
 	}
 	if had > 0 {
@@ -121,7 +125,7 @@ func (s *system) room(b box, n int) (had int) {
 			to := from * (n / had)
 			c.log[to] = old.log[from]
 			copy(c.z[to*all:][:all], old.z[from*all:])
-			if s.cell != nil {
+			if c.logDet != nil {
 				c.logDet[to] = old.logDet[from]
 				copy(c.inverse[to*m*m:][:m*m], old.inverse[from*m*m:])
 			}
@@ -142,7 +146,7 @@ func (s *system) clone() *system {
 // part of the cloud.
 func (s *system) replicate(c *cloud, rep, had int) {
 	z, u := make([]float64, len(s.begin)), make([]float64, len(s.free))
-	w := newSolver(s.times())
+	w := newSolver(s.times(), len(s.free))
 	points := newLattice(len(u), c.n, rep)
 	for i := range c.n {
 		if i%32 == 0 && s.problem.Ended() != nil {
@@ -156,10 +160,7 @@ func (s *system) replicate(c *cloud, rep, had int) {
 		for k, j := range s.free {
 			z[j] = s.tilts[k].Quantile(u[k])
 		}
-		c.log[k] = math.Inf(-1)
-		if w.solved = false; s.guess(z) {
-			c.log[k] = s.weight(z, w)
-		}
+		c.log[k] = s.seek(z, w)
 		copy(c.z[k*len(z):], z)
 		if c.logDet != nil {
 			c.keep(k, w)
@@ -170,28 +171,30 @@ func (s *system) replicate(c *cloud, rep, had int) {
 // keep notes the Jacobian with which point k was solved.
 func (c *cloud) keep(k int, w *solver) {
 	c.logDet[k] = math.NaN()
-	if !w.solved {
-		return
-	}
-	c.logDet[k] = w.own.logDet
-	m := len(w.r)
-	for i := range m {
-		clear(w.trial)
-		w.trial[i] = -1
-		w.own.newton(w.trial, w.dz)
-		for row, x := range w.dz {
-			c.inverse[(k*m+row)*m+i] = x
-		}
+	if w.solved {
+		c.logDet[k] = w.logDet
+		copy(c.inverse[k*len(w.inverse):], w.inverse)
 	}
 }
 
-// weight solves the pivots of z and returns the logarithm of the point's weight, -Inf where there is no solution.
-func (s *system) weight(z []float64, w *solver) float64 {
-	var logDet float64
-	if logDet, w.solved = s.solve(z, w); !w.solved {
+// seek solves for the pivots of z from where what is known tells, and returns the logarithm of the point's weight.
+func (s *system) seek(z []float64, w *solver) float64 {
+	if w.solved = s.near != nil && s.near.solve(s, z, w); w.solved {
+		return s.logWeight(z, w.logDet)
+	}
+	if !s.guess(z) {
 		return math.Inf(-1)
 	}
-	return s.logWeight(z, logDet)
+	return s.weight(z, w)
+}
+
+// weight solves for the pivots of z and returns the logarithm of the point's weight, -Inf where there is no solution.
+func (s *system) weight(z []float64, w *solver) float64 {
+	if w.solved = s.solve(z, w); !w.solved {
+		return math.Inf(-1)
+	}
+	w.invert()
+	return s.logWeight(z, w.logDet)
 }
 
 // logWeight is the logarithm of the weight of a solved point.
@@ -222,24 +225,29 @@ func (s *system) summarise(c *cloud) estimate {
 	if c.met == 0 {
 		return e
 	}
-	var sum, squares float64
-	var each [replicates]float64
-	for i, x := range c.weights {
-		sum += x
-		squares += x * x
-		each[i/c.n] += x
-	}
-	e.weights, e.total = c.weights, sum
+	e.weights = c.weights
+	e.tally()
 	n := len(s.centre)
 	e.at = func(k int) (circuit.Values, []float64) { return s.at(c.z[k*n:][:n]) }
-	e.effective = sum * sum / squares
-	e.logEvidence = c.top + math.Log(sum/float64(e.points)) + math.Log(c.box.volume()) + s.logMass
-	mean, scatter := sum/replicates, 0.0
+	e.logEvidence = c.top + math.Log(e.total/float64(e.points)) + math.Log(c.box.volume()) + s.logMass
+	return e
+}
+
+// tally sums the weights up, all and by replicates, whose scatter tells the numerical error.
+func (e *estimate) tally() {
+	var squares, scatter float64
+	var each [replicates]float64
+	for i, x := range e.weights {
+		squares += x * x
+		each[i*replicates/len(e.weights)] += x
+	}
+	e.total = floats.Sum(each[:])
+	e.effective = e.total * e.total / squares
+	mean := e.total / replicates
 	for _, x := range each {
 		scatter += (x - mean) * (x - mean)
 	}
 	e.relative = max(tails*math.Sqrt(scatter/(replicates-1)/replicates)/mean, 1/e.effective)
-	return e
 }
 
 // place is where point i lies in the unit cube of so many dimensions, until the next is asked for.

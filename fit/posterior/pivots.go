@@ -41,7 +41,7 @@ func (s *system) choosePivots() bool {
 	for range 3 {
 		before := slices.Clone(s.pivots)
 		next := slices.Clone(s.begin)
-		_, solved := s.solve(next, newSolver(m))
+		solved := s.solve(next, newSolver(m, 0))
 		if !solved {
 			copy(next, s.begin)
 			s.approach(next)

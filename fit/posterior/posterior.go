@@ -326,7 +326,7 @@ func probabilities(hypotheses []Hypothesis, estimates []estimate) []float64 {
 type plain struct {
 	hypothesis *Hypothesis
 	system     *system
-	lattice    *lattice
+	lattices   [replicates]*lattice
 	draws      []Density   // of which the variables are drawn
 	lean       []float64   // logarithms of the weights of the boards
 	times      [][]float64 // the logarithms of each board's times, and the facts, where it runs; since a baseline, of the nominal one alone
@@ -339,7 +339,9 @@ const plainPoints = 512
 func newPlain(p *Problem, h *Hypothesis) *plain {
 	b := &plain{hypothesis: h, system: newSystem(p, h)}
 	s := b.system
-	b.lattice = newLattice(len(s.vars), plainPoints, 0)
+	for i := range b.lattices {
+		b.lattices[i] = newLattice(len(s.vars), plainPoints/replicates, i)
+	}
 	if !s.possible() {
 		return b
 	}
@@ -390,7 +392,8 @@ func (b *plain) begin() []float64 {
 // place moves z to board k.
 func (b *plain) place(s *system, k int, z []float64) {
 	u := make([]float64, len(s.vars))
-	b.lattice.point(k, u)
+	const n = plainPoints / replicates
+	b.lattices[k/n].point(k%n, u)
 	for j := range s.vars {
 		if s.problem.Present == nil || j < len(b.hypothesis.Prior) {
 			z[j] = b.draws[j].Quantile(u[j])
@@ -402,7 +405,7 @@ func (b *plain) place(s *system, k int, z []float64) {
 // of the forms of the misfit, but for settled captures, the facts with standard deviation 1. So a design that leaves its times wide
 // open has no narrow place for boards that nothing explains.
 func (b *plain) unexplained(p *Problem) estimate {
-	e := estimate{logEvidence: math.Inf(-1), effective: plainPoints, points: plainPoints}
+	e := estimate{logEvidence: math.Inf(-1), points: plainPoints}
 	if len(b.times) == 0 {
 		return e
 	}
@@ -437,8 +440,8 @@ func (b *plain) unexplained(p *Problem) estimate {
 	}
 	for k, w := range e.weights {
 		e.weights[k] = math.Exp(w - top)
-		e.total += e.weights[k]
 	}
+	e.tally()
 	e.logEvidence = top + math.Log(e.total/float64(e.points))
 	for _, d := range h.Prior {
 		e.logEvidence += math.Log(d.Mass())

@@ -169,7 +169,7 @@ func TestRefinedLatticeIsTheFineOne(t *testing.T) {
 	h := Hypothesis{Odds: 1, Prior: tolerance(0.02, 0.02, 0.1)}
 	var logs [2][]float64
 	var evals [2]int
-	for i, sizes := range [][]int{{512}, {32, 64, 512}} {
+	for i, sizes := range [][]int{{apart / 2}, {8, 16, apart / 2}} {
 		s := newSystem(p, &h)
 		if !s.choosePivots() {
 			t.Fatal("no pivots")
@@ -179,7 +179,7 @@ func TestRefinedLatticeIsTheFineOne(t *testing.T) {
 			s.run(unitBox(len(s.free)), n)
 		}
 		logs[i], evals[i] = s.cloud.log, s.evals
-		if e := s.summarise(&s.cloud); e.effective < 100 {
+		if e := s.summarise(&s.cloud); e.effective < 50 {
 			t.Fatalf("effective sample size %.1f: nothing to compare", e.effective)
 		}
 	}

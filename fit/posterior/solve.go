@@ -11,31 +11,49 @@ type solver struct {
 	r, trial, dz []float64
 	column       []float64
 	own          factors
-	pushed       int  // steps in a row that ended at the end of a support
-	solved       bool // the last point was
+	pushed       int       // steps in a row that ended at the end of a support
+	solved       bool      // the last point was
+	logDet       float64   // of the Jacobian there
+	inverse      []float64 // of it
+	place, told  []float64 // of what is known nearby
 }
 
-func newSolver(m int) *solver {
-	return &solver{r: make([]float64, m), trial: make([]float64, m), dz: make([]float64, m), column: make([]float64, m)}
+func newSolver(m, free int) *solver {
+	return &solver{r: make([]float64, m), trial: make([]float64, m), dz: make([]float64, m), column: make([]float64, m),
+		inverse: make([]float64, m*m), place: make([]float64, 1+free), told: make([]float64, m+1+m*m)}
+}
+
+// invert notes the Jacobian of a point that was solved by one of its own.
+func (w *solver) invert() {
+	m := len(w.r)
+	w.logDet = w.own.logDet
+	for i := range m {
+		clear(w.trial)
+		w.trial[i] = -1
+		w.own.newton(w.trial, w.dz)
+		for row, x := range w.dz {
+			w.inverse[row*m+i] = x
+		}
+	}
 }
 
 // A determinant still holds after steps that are together this small against the priors' spreads: it is then off by a
 // like part of itself, and as often up as down.
 const still = 3e-3
 
-// solve moves the pivots of z until every residual is below tol, and returns the logarithm of the Jacobian's determinant
-// there; false where no point of the priors' support does it.
+// solve moves the pivots of z until every residual is below tol, the Jacobian there being w's own; false where no
+// point of the priors' support does it.
 //
 // It is Newton's method. The first steps take the Jacobian of the point where the system's solutions begin; a new one is
 // computed where they converge slowly, and once so near the solution that the step with it lands there: over a spread of
 // the priors the Jacobian changes by as much as itself, so that a step of the part q of a spread leaves q times the residual.
-func (s *system) solve(z []float64, w *solver) (logDet float64, ok bool) {
+func (s *system) solve(z []float64, w *solver) bool {
 	if !s.residual(z, w.r) {
 		s.restart(z, s.begin)
 		if !s.residual(z, w.r) {
 			s.restart(z, s.centre)
 			if !s.residual(z, w.r) {
-				return 0, false
+				return false
 			}
 		}
 	}
@@ -48,19 +66,22 @@ func (s *system) solve(z []float64, w *solver) (logDet float64, ok bool) {
 	for range 60 {
 		now := worst(w.r)
 		if now < s.tol && moved < still {
-			return w.own.logDet, true
+			return true
 		}
 		if (!jacobian.usable || now > 0.2*before) && !renew() {
-			return 0, false
+			// On the flat side of a kink, such as a breakdown that is not reached, only the other side's shows the way.
+			if jacobian, moved = &s.reference, math.Inf(1); !jacobian.usable {
+				return false
+			}
 		}
 		jacobian.newton(w.r, w.dz)
 		q := s.ofSpread(w.dz)
 		if s.beyond(z, w.dz) > q+s.margin() {
-			return 0, false
+			return false
 		}
 		if now*q < s.tol && moved > 0 {
 			if !renew() {
-				return 0, false
+				return false
 			}
 			jacobian.newton(w.r, w.dz)
 			q = s.ofSpread(w.dz)
@@ -69,15 +90,15 @@ func (s *system) solve(z []float64, w *solver) (logDet float64, ok bool) {
 			for k, p := range s.pivots {
 				z[p] += w.dz[k]
 			}
-			return w.own.logDet, true
+			return true
 		}
 		before = now
 		if !s.advance(z, w) {
-			return 0, false
+			return false
 		}
 		moved += q
 	}
-	return 0, false
+	return false
 }
 
 // ofSpread is the largest part of its prior's spread by which a step moves a pivot.
@@ -111,7 +132,7 @@ func (s *system) beyond(z, step []float64) float64 {
 // refer takes the point where solutions begin as the one that the others are told from, by the sensitivities there.
 func (s *system) refer() {
 	m := s.times()
-	w := newSolver(m)
+	w := newSolver(m, 0)
 	s.lean, s.offset = make([][]float64, len(s.free)), make([]float64, m)
 	for f := range s.lean {
 		s.lean[f] = make([]float64, m)

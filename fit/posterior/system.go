@@ -47,6 +47,7 @@ type system struct {
 	held      []float64   // the variables that trial holds; NaN: another
 	stale     bool        // trial holds nothing
 	cloud     cloud
+	near      *nearby     // what the points solved so far say of others; nil: too little
 	cell      [][]float64 // half-widths of the cell of boards of which the data are the middle; nil: those of one board
 	evals     int
 }
@@ -288,7 +289,7 @@ type cloud struct {
 	top     float64   // largest of log
 	weights []float64 // exp(log - top)
 	z       []float64 // len(log) times the number of unknowns
-	logDet  []float64 // of the Jacobian at each point, NaN where none was solved; nil: nobody asks
+	logDet  []float64 // of the Jacobian at each point, NaN where none was solved; nil: it is not kept
 	inverse []float64 // of the Jacobian, likewise
 
 	lattice   *lattice // of place: the one of its last point
