@@ -10,6 +10,7 @@ import (
 	"offbeat/compare/verdict"
 	"offbeat/fit"
 	"offbeat/fit/fittest"
+	"offbeat/fit/posterior"
 )
 
 // The reasoning names the likeliest cause, its rival, and the numbers both rest on.
@@ -38,7 +39,7 @@ func TestReasoning(t *testing.T) {
 // The factor between two probabilities is the product of the two that the reasoning states.
 func TestRivalsAddUp(t *testing.T) {
 	f := &compare.Finding{Causes: []compare.Cause{{Cause: "leakage", Detail: "a", Probability: 0.9, PriorOdds: 0.01}, {Cause: "clock", Detail: "b", Probability: 0.03, PriorOdds: 0.005}}}
-	text := strings.Join((&solved{}).rivalReason(f), " ")
+	text := strings.Join((&solved{result: &posterior.Result{}}).rivalReason(f), " ")
 	if !strings.Contains(text, "prior odds 2 : 1") || !strings.Contains(text, "fit 15 : 1") {
 		t.Errorf("30 = 2 x 15, but %q", text)
 	}

@@ -305,7 +305,7 @@ func (s *system) moved(p *Problem, thin int, rough bool) *system {
 
 	old, c, n := &s.cloud, &t.cloud, len(t.begin)
 	points := len(old.log) / thin
-	*c = cloud{box: old.box, n: old.n / thin, log: make([]float64, points), weights: make([]float64, points), z: make([]float64, points*n)}
+	*c = cloud{seed: old.seed, box: old.box, n: old.n / thin, log: make([]float64, points), weights: make([]float64, points), z: make([]float64, points*n)}
 	for k := range c.log {
 		of := k * thin // every so manieth point of a lattice is a lattice
 		c.log[k] = math.Inf(-1)

@@ -86,7 +86,7 @@ func TestReadingMass(t *testing.T) {
 func TestLatticeFillsEachCoordinate(t *testing.T) {
 	const n, dims = 256, 24
 	for rep := range replicates {
-		l := newLattice(dims, n, rep)
+		l := newLattice(dims, n, rep, 0)
 		u := make([]float64, dims)
 		var seen [dims][n]bool
 		for i := range n {
@@ -108,7 +108,7 @@ func TestLatticeFillsEachCoordinate(t *testing.T) {
 // A smooth product over twelve coordinates integrates to 1; 4096 random points would err by about 0.03.
 func TestLatticeIntegrates(t *testing.T) {
 	const n, dims = 4096, 12
-	l := newLattice(dims, n, 1)
+	l := newLattice(dims, n, 1, 0)
 	u := make([]float64, dims)
 	sum := 0.0
 	for i := range n {

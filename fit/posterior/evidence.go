@@ -104,7 +104,7 @@ func (c *cloud) weigh() {
 func (s *system) room(b box, n int) (had int) {
 	old := s.cloud
 	c, all := &s.cloud, len(s.centre)
-	*c = cloud{box: b, n: n}
+	*c = cloud{box: b, n: n, seed: s.problem.Seed}
 	if old.n <= n && slices.Equal(old.box.from, b.from) && slices.Equal(old.box.to, b.to) {
 		had = old.n
 	}
@@ -147,7 +147,7 @@ func (s *system) clone() *system {
 func (s *system) replicate(c *cloud, rep, had int) {
 	z, u := make([]float64, len(s.begin)), make([]float64, len(s.free))
 	w := newSolver(s.times(), len(s.free))
-	points := newLattice(len(u), c.n, rep)
+	points := newLattice(len(u), c.n, rep, c.seed)
 	for i := range c.n {
 		if i%32 == 0 && s.problem.Ended() != nil {
 			return
@@ -254,7 +254,7 @@ func (e *estimate) tally() {
 func (c *cloud) place(i, dims int) []float64 {
 	if c.lattice == nil || c.lattice.n != c.n || i/c.n != c.replicate {
 		c.replicate = i / c.n
-		c.lattice, c.placed = newLattice(dims, c.n, c.replicate), make([]float64, dims)
+		c.lattice, c.placed = newLattice(dims, c.n, c.replicate, c.seed), make([]float64, dims)
 	}
 	c.box.point(c.lattice, i%c.n, c.placed)
 	return c.placed

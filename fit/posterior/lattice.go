@@ -16,11 +16,11 @@ type lattice struct {
 	shift []float64
 }
 
-func newLattice(dims, n, replicate int) *lattice {
+func newLattice(dims, n, replicate int, seed uint64) *lattice {
 	l := &lattice{n, make([]int, dims), make([]float64, dims)}
 	// Shifts are random, so that they are independent (Cranley and Patterson 1976): along the multiples of one number they cancel
 	// in sums of three coordinates, and all replicates share an error of which their scatter tells nothing.
-	shift := rand.New(rand.NewPCG(uint64(replicate), 1976))
+	shift := rand.New(rand.NewPCG(uint64(replicate), 1976+seed))
 	for j := range dims {
 		l.step[j] = generator[j%len(generator)] + 2*(j/len(generator))
 		l.shift[j] = shift.Float64()

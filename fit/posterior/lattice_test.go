@@ -12,7 +12,7 @@ func TestReplicatesShareNoWave(t *testing.T) {
 	const dims = 24
 	shifts := make([][]float64, replicates)
 	for r := range shifts {
-		shifts[r] = newLattice(dims, 64, r).shift
+		shifts[r] = newLattice(dims, 64, r, 0).shift
 	}
 	square, n := 0.0, 0.0
 	for a := range dims {

@@ -142,7 +142,11 @@ func (c *contest) glance(i, points int) {
 	h := &c.hypotheses[i]
 	if h.Unexplained {
 		if c.plain[i] == nil {
-			c.plain[i] = newPlain(c.problem, h)
+			points := plainPoints
+			if c.brief {
+				points = plainBrief
+			}
+			c.plain[i] = newPlain(c.problem, h, points)
 		}
 		c.estimates[i] = c.plain[i].unexplained(c.problem)
 		return
@@ -326,6 +330,7 @@ func probabilities(hypotheses []Hypothesis, estimates []estimate) []float64 {
 type plain struct {
 	hypothesis *Hypothesis
 	system     *system
+	points     int
 	lattices   [replicates]*lattice
 	draws      []Density   // of which the variables are drawn
 	lean       []float64   // logarithms of the weights of the boards
@@ -333,20 +338,23 @@ type plain struct {
 	boards     []Sample    // they themselves; none since a baseline
 }
 
-// plainPoints is how many they are.
-const plainPoints = 512
+// plainPoints is how many they are, and plainBrief of one board of many.
+const (
+	plainPoints = 1024
+	plainBrief  = 512
+)
 
-func newPlain(p *Problem, h *Hypothesis) *plain {
-	b := &plain{hypothesis: h, system: newSystem(p, h)}
+func newPlain(p *Problem, h *Hypothesis, points int) *plain {
+	b := &plain{hypothesis: h, system: newSystem(p, h), points: points}
 	s := b.system
 	for i := range b.lattices {
-		b.lattices[i] = newLattice(len(s.vars), plainPoints/replicates, i)
+		b.lattices[i] = newLattice(len(s.vars), points/replicates, i, p.Seed)
 	}
 	if !s.possible() {
 		return b
 	}
 	z := b.begin()
-	n := plainPoints
+	n := points
 	if p.Present != nil {
 		n = 1
 	}
@@ -392,7 +400,7 @@ func (b *plain) begin() []float64 {
 // place moves z to board k.
 func (b *plain) place(s *system, k int, z []float64) {
 	u := make([]float64, len(s.vars))
-	const n = plainPoints / replicates
+	n := b.points / replicates
 	b.lattices[k/n].point(k%n, u)
 	for j := range s.vars {
 		if s.problem.Present == nil || j < len(b.hypothesis.Prior) {
@@ -405,7 +413,7 @@ func (b *plain) place(s *system, k int, z []float64) {
 // of the forms of the misfit, but for settled captures, the facts with standard deviation 1. So a design that leaves its times wide
 // open has no narrow place for boards that nothing explains.
 func (b *plain) unexplained(p *Problem) estimate {
-	e := estimate{logEvidence: math.Inf(-1), points: plainPoints}
+	e := estimate{logEvidence: math.Inf(-1), points: b.points}
 	if len(b.times) == 0 {
 		return e
 	}

@@ -283,6 +283,7 @@ func (s *system) density(j int) Density {
 // cloud is what one run over a box found: its lattice points, one replicate after the other.
 type cloud struct {
 	box     box
+	seed    uint64
 	n       int       // points a replicate
 	met     int       // how many of them have weight
 	log     []float64 // -Inf where no solution is
