@@ -89,7 +89,7 @@ func TestCloudsAreSummarised(t *testing.T) {
 
 	u := make([]float64, 1)
 	at := func(i int) float64 {
-		c.box.point(newLattice(1, 8, i/8), i%8, u)
+		c.box.point(newLattice(1, 8, i/8, 0), i%8, u)
 		return u[0]
 	}
 	low, high, hits := math.Inf(1), math.Inf(-1), 0

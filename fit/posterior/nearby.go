@@ -7,13 +7,6 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// nearby is what the points solved so far say of others: where the solution for given free unknowns lies, and the Jacobian
-// there, each fitted by a plane to what was found.
-type nearby struct {
-	from   []float64  // the middle of the free unknowns
-	planes *mat.Dense // a column for each pivot, the logarithm of the determinant, and the elements of the inverse
-}
-
 // Of a fit of planes.
 const (
 	mostKnown = 256  // points it takes at most

@@ -5,6 +5,8 @@ import (
 	"runtime"
 	"slices"
 
+	"gonum.org/v1/gonum/mat"
+
 	"offbeat/fit/circuit"
 	"offbeat/fit/workers"
 )
@@ -154,7 +156,7 @@ func (s *system) collectData() {
 		s.data = append(s.data, f.Value)
 		s.tol = min(s.tol, s.noise[i][i])
 	}
-	s.tol = max(1e-2*s.tol, 1e-11)
+	s.tol = max(min(1e-2*s.tol, 1e-6), 1e-11) // the determinant is that of the point before the last step
 }
 
 // residual writes model plus noise minus data at the point z; false where the circuit does not run.
@@ -309,6 +311,13 @@ type factors struct {
 // each calls f for 0 … n-1 on all cores.
 func each(n int, f func(i int)) {
 	workers.Each(n, runtime.GOMAXPROCS(0), func(_, i int) { f(i) })
+}
+
+// nearby is what the points solved so far say of others: where the solution for given free unknowns lies, and the Jacobian
+// there, each fitted by a plane to what was found.
+type nearby struct {
+	from   []float64  // the middle of the free unknowns
+	planes *mat.Dense // a column for each pivot, the logarithm of the determinant, and the elements of the inverse
 }
 
 // box is the part of the free unknowns' unit cube that a run covers.
