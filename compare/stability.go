@@ -61,6 +61,8 @@ type Moves struct {
 	Wanders     bool    `json:"wanders,omitempty"`             // to and fro, or as it warms up, likelier than in a straight line
 	Stops       float64 `json:"stops,omitempty"`               // s without a pulse at the end of the capture, where that is far more than a period
 	Missing     int     `json:"missing_pulses,omitempty"`
+	Short       int     `json:"short_pulses,omitempty"` // far too short for the train, and no glitches
+	Long        int     `json:"long_gaps,omitempty"`    // gaps far too long, and no whole number of periods
 }
 
 // Lacks says which pulses are not there.
@@ -70,6 +72,12 @@ func (m Moves) Lacks() (all []string) {
 	}
 	if m.Missing > 0 {
 		all = append(all, quantity.Plural(m.Missing, "pulse")+" missing inside the capture, each where one was due")
+	}
+	if m.Short > 0 {
+		all = append(all, quantity.Plural(m.Short, "time")+" inside the capture far too short for the train, and kept out of the mean")
+	}
+	if m.Long > 0 {
+		all = append(all, quantity.Plural(m.Long, "time")+" inside the capture far too long for the train, and kept out of the mean")
 	}
 	return all
 }

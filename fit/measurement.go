@@ -54,6 +54,7 @@ type Moves struct {
 	Wanders     bool    // to and fro, or as it warms up, likelier than in a straight line
 	Stops       float64 // s, from the last edge to the end of the record, where that is far more than a period; 0: it runs on
 	Missing     int     // pulses that the sampled output leaves out, a whole number at a time
+	Short, Long int     // pulses that are no glitches but far too short, and gaps far too long that are no whole number of periods
 }
 
 // Freedom are the effective degrees of freedom of the uncertainties, the clock's term included (JCGM 100 G.4.1): an error over

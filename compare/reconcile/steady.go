@@ -85,9 +85,7 @@ func steady(d *fit.Design, obs []question.Observation, ask asked) (*compare.Find
 		f.Warnings = append(f.Warnings, levels)
 	}
 	f.Reasoning = s.reasoning(f)
-	lacking := slices.ContainsFunc(obs, func(o question.Observation) bool {
-		return o.Measurement.Moves.Stops > 0 || o.Measurement.Moves.Missing > 0
-	})
+	lacking := slices.ContainsFunc(obs, func(o question.Observation) bool { return len(compare.Moves(o.Measurement.Moves).Lacks()) > 0 })
 	s.answer(f, odd, lacking)
 	if len(moves) > 0 {
 		first := settle

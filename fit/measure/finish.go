@@ -12,6 +12,7 @@ import (
 	"offbeat/fit/change"
 	"offbeat/fit/noise"
 	"offbeat/fit/stability"
+	"offbeat/fit/steady"
 	"offbeat/fit/train"
 )
 
@@ -45,10 +46,19 @@ func (r *run) finish() (*fit.Measurement, error) {
 // stopped is how many periods without a pulse at the record's end say that the output has stopped (common practice).
 const stopped = 4
 
+// severalShort are more than one disturbance makes (common practice).
+const severalShort = 3
+
 // lacks says which pulses of a train are not there. Edges that a list lacks may have been lost on their way.
 func (r *run) lacks(m *fit.Measurement, scale float64) {
 	if silent := r.train.Silent(r.end) * scale; m.Cycles > 1 && silent > stopped*m.Period().Value {
 		m.Moves.Stops = silent
+	}
+	if few := map[bool]int{true: 1}[r.c.Kind == acquire.Transitions]; r.train.OddGaps > few && r.judged.Kind != steady.Bursts {
+		m.Moves.Long = r.train.OddGaps
+	}
+	if r.train.Short >= severalShort {
+		m.Moves.Short = r.train.Short
 	}
 	if r.c.Kind != acquire.Transitions && (m.Faults.Dropped > r.train.OddGaps && !r.train.Trimmed() || r.train.OddGaps == 0) {
 		m.Moves.Missing = m.Faults.Dropped

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"offbeat/acquire"
+	"offbeat/fit"
 	"offbeat/fit/measure"
 	"offbeat/fit/measure/measuretest"
 )
@@ -58,6 +59,37 @@ func TestPulsesThatAreNotThere(t *testing.T) {
 		list := measured(t, measuretest.FromRows(acquire.Capture{Source: "lamp", Kind: acquire.Transitions, TimeResolution: 1e-6}, at, level), measure.Options{})
 		if list.Moves.Stops != 0 || list.Moves.Missing != 0 || list.Faults.Dropped != c.missing {
 			t.Errorf("%s, its edges: %+v %+v", c.name, list.Moves, list.Faults)
+		}
+	}
+}
+
+// A stretch in which the output runs at another pace by far is said, whatever the pace: as a change, as times that are far too long
+// or too short, as pulses that are missing, or by a refusal; no such record passes for one steady train.
+func TestAnotherPaceIsSaid(t *testing.T) {
+	for _, pace := range []float64{0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.7, 1.4, 1.8, 2, 2.5, 3, 4.6, 7} {
+		var v []float64
+		at, level := []float64{}, []float64{}
+		now, due := 0.0, 0.0
+		for i := range 80 {
+			s := 1.0
+			if i >= 30 && float64(i) < 30+12/pace && i < 60 {
+				s = pace
+			}
+			for _, half := range []struct{ length, level float64 }{{220 * s, 5}, {180 * s, 0}} {
+				at, level = append(at, due*1e-6), append(level, half.level/5)
+				for due += half.length; now < due; now++ {
+					v = append(v, half.level)
+				}
+			}
+		}
+		for name, c := range map[string]*acquire.Capture{
+			"samples": measuretest.FromRows(acquire.Capture{Source: "lamp", Kind: acquire.Samples, Step: 1e-6}, nil, v),
+			"edges":   measuretest.FromRows(acquire.Capture{Source: "lamp", Kind: acquire.Transitions, TimeResolution: 1e-9}, at, level),
+		} {
+			m, err := measure.Run(c, measure.Options{})
+			if err == nil && len(m.Changes) == 0 && m.Moves == (fit.Moves{}) && m.Faults.Dropped < 3 {
+				t.Errorf("%s, pace %g: nothing is said: %+v", name, pace, m.Faults)
+			}
 		}
 	}
 }

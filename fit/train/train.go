@@ -16,13 +16,17 @@ const (
 	longest    = 1.60 // above this share some edges are missing
 	firstChunk = 4096 // edges that settle what is usual
 	maxCluster = 64   // edges in one burst of glitches
-	atStart    = 8    // edges within this many rows of the record's start, if several, are settling
+	noGlitch   = 0.1  // nor above this share, and so many rows: it is a pulse of another train
+	noGlitches = 8.
+	longRow    = 12 // edges in a row that no ringing makes: there a tenth of that share and half the rows will do
+	atStart    = 8  // edges within this many rows of the record's start, if several, are settling
 	follow     = 1.0 / 64
 )
 
 // Train collects the edges of one capture. Its memory is bounded.
 type Train struct {
 	Faults  fit.Faults
+	Short   int // of the glitches, those that are long enough to be pulses
 	OddGaps int // intervals too long to belong to the train that are no whole number of missing pulses
 	Chatter int // transitions with more than one edge
 
@@ -111,6 +115,11 @@ func (t *Train) work(final bool) {
 			break
 		}
 		m := j - i + 1
+		for k := i; k+1 < j; k++ { // of disturbances one of two neighbours is short
+			if t.pulse(e[k:], m) && t.pulse(e[k+1:], m) {
+				t.Short++
+			}
+		}
 		switch {
 		case m == 1:
 			t.accept(e[i])
@@ -172,6 +181,18 @@ func (t *Train) settle(e []transition.Edge) []transition.Edge {
 	}
 	t.Faults.Glitches += n / 2
 	return e[n:]
+}
+
+// pulse tells that what begins with the first edge is too long for a glitch, among so many in a row.
+func (t *Train) pulse(e []transition.Edge, inARow int) bool {
+	share, rows := noGlitch, noGlitches*e[0].Cell
+	if inARow >= longRow {
+		share, rows = share/10, rows/2
+	}
+	if t.hold {
+		rows = 0
+	}
+	return e[1].X-e[0].X > max(share*t.usual[kind(e[0].Rise)], rows)
 }
 
 // cluster returns the last edge of the burst that starts at i: edges closer than a glitch.

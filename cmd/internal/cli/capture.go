@@ -164,7 +164,7 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 	}
 	m.Inverted = o.Invert
 	if temperature != nil {
-		m.Moves = fit.Moves{Stops: m.Moves.Stops, Missing: m.Moves.Missing} // what moves the period is known
+		m.Moves.By, m.Moves.Uncertainty, m.Moves.Wanders = 0, 0, false // what moves the period is known
 	}
 	measured := reconcile.Measured(m)
 	d := described(c, o.explain)
