@@ -1,6 +1,10 @@
 package compare
 
-import "offbeat/acquire/quantity"
+import (
+	"fmt"
+
+	"offbeat/acquire/quantity"
+)
 
 // Stability is how a pulse train's times run over a capture: its jitter by kind, its Allan deviation, its drift. A capture
 // that is too short for those, or whose temperature does not change, has the uncertainty of its period alone.
@@ -68,7 +72,7 @@ type Moves struct {
 // Lacks says which pulses are not there.
 func (m Moves) Lacks() (all []string) {
 	if m.Stops > 0 {
-		all = append(all, "the output stops inside the capture, no pulse in its last "+quantity.Format(quantity.Rounded(m.Stops, 2), quantity.Second))
+		all = append(all, fmt.Sprintf("the output stops inside the capture, no pulse in its last %s (cut the record there if something gates it)", quantity.Format(quantity.Rounded(m.Stops, 2), quantity.Second)))
 	}
 	if m.Missing > 0 {
 		all = append(all, quantity.Plural(m.Missing, "pulse")+" missing inside the capture, each where one was due")
