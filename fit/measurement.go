@@ -44,6 +44,15 @@ type Measurement struct {
 	Moves     Moves          // how the period moves where it does not jump
 }
 
+// FirstChanges keeps the first of many changes, put into words, and says how many more there are.
+func FirstChanges(all []string) []string {
+	const most = 3
+	if len(all) <= most+1 {
+		return all
+	}
+	return append(all[:most:most], fmt.Sprintf("and %d times more", len(all)-most))
+}
+
 // AlikeText says so.
 const AlikeText = "a period that warms up or wanders would look much the same"
 

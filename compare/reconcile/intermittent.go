@@ -121,6 +121,7 @@ func intermittent(d *fit.Design, m *fit.Measurement) string {
 		}
 		all = append(all, s)
 	}
+	all = fit.FirstChanges(all)
 	if m.Alike {
 		all = append(all, fit.AlikeText)
 	}

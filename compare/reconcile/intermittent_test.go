@@ -1,6 +1,7 @@
 package reconcile
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -128,5 +129,23 @@ func TestLackingIsNeverPassed(t *testing.T) {
 		if f.Verdict.Result != verdict.Undecided || !strings.HasPrefix(f.Finding, c.want) || !strings.Contains(f.Finding, "While it runs: nothing wrong") || !strings.HasPrefix(f.Next[0].Reading, "Capture again while you tap") {
 			t.Errorf("%s %q %+v", f.Verdict.Result, f.Finding, f.Next[0])
 		}
+	}
+}
+
+// Of many changes the first three are told in the answer; the table has them all.
+func TestManyChangesAreCounted(t *testing.T) {
+	at := []int{31, 50, 113, 171, 199, 290, 322} // as a contact comes and goes: in no order
+	m := jumping(t, 360, func(i int) float64 {
+		past := 0
+		for _, k := range at {
+			if i >= k {
+				past++
+			}
+		}
+		return 1 + 0.03*float64(past&1)
+	})
+	f := run(t, design("astable"), m)
+	if n := len(m.Changes); n < 6 || strings.Count(f.Finding, "from") != 3 || !strings.Contains(f.Finding, fmt.Sprintf("and %d times more", n-3)) || len(f.Stretches) != n+1 {
+		t.Errorf("%d changes: %q, %d stretches", n, f.Finding, len(f.Stretches))
 	}
 }

@@ -16,7 +16,7 @@ const (
 	longest    = 1.60 // above this share some edges are missing
 	firstChunk = 4096 // edges that settle what is usual
 	maxCluster = 64   // edges in one burst of glitches
-	noGlitch   = 0.1  // nor above this share, and so many rows: it is a pulse of another train
+	noGlitch   = 0.1  // nor above this share, and so many rows: it is a pulse of another train (common practice)
 	noGlitches = 8.
 	longRow    = 12 // edges in a row that no ringing makes: there a tenth of that share and half the rows will do
 	atStart    = 8  // edges within this many rows of the record's start, if several, are settling

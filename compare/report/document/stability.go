@@ -129,7 +129,7 @@ func changesOf(changes []compare.Jump) string {
 	for _, c := range changes {
 		all = append(all, fit.Change(c).String())
 	}
-	return strings.Join(all, ", ")
+	return strings.Join(fit.FirstChanges(all), ", ")
 }
 
 // allanText lists the Allan deviation by averaging time.
