@@ -111,9 +111,9 @@ func (b *Board) nodes() []Case {
 	return out
 }
 
-// rampsOdds is how much oftener the capacitor's node than an output dwells at no two levels: an output does so where it is
-// loaded or sampled too coarsely (common practice).
-const rampsOdds = 100
+// rampsOdds is how much oftener the capacitor's node than an output dwells at no two levels: an output does so only where a load
+// rounds its edges over a quarter of the cycle (common practice).
+const rampsOdds = 1000
 
 // ramp is a capture of the node where its curve is not one of two first-order runs: between thresholds at a third and two thirds
 // of what it runs to, each run spends 0.585 of its time on its end's side of the middle (ln 1.5/ln 2); diodes move that a little.

@@ -147,7 +147,7 @@ func (e *Estimate) clippedState(s []float64, above, below int) bool {
 }
 
 // Extremes takes the 1 % and 99 % points for the levels: for a waveform that does not dwell anywhere. ok
-// is false when they coincide.
+// is false when they coincide, or no waveform shows above the noise.
 func Extremes(v []float64) (e Estimate, ok bool) {
 	s := make([]float64, 0, len(v))
 	rough, n := 0.0, 0
@@ -167,12 +167,13 @@ func Extremes(v []float64) (e Estimate, ok bool) {
 	if len(s) < 2 {
 		return e, false
 	}
+	again := recurring(s)
 	order(s)
 	e.Quantum = quantum(s)
 	e.Low, e.High = s[len(s)/100], s[len(s)-1-len(s)/100]
 	e.Noise = math.Sqrt(rough / float64(max(n, 1)) / 2)
 	e.Uncertainty = [2]float64{e.Noise, e.Noise}
-	if !(e.High-e.Low > 8*e.Noise) {
+	if most := e.High - e.Low; !(most > 8*e.Noise) && !(again && most > 8*e.Quantum) { // a converter's last steps recur too
 		return e, false
 	}
 	return e.band(), true
