@@ -173,7 +173,7 @@ func Extremes(v []float64) (e Estimate, ok bool) {
 	e.Low, e.High = s[len(s)/100], s[len(s)-1-len(s)/100]
 	e.Noise = math.Sqrt(rough / float64(max(n, 1)) / 2)
 	e.Uncertainty = [2]float64{e.Noise, e.Noise}
-	if most := e.High - e.Low; !(most > 8*e.Noise) && !(again && most > 8*e.Quantum) { // a converter's last steps recur too
+	if most := e.High - e.Low; !(most > 8*e.Noise) && !(again && most > 8*max(e.Quantum, step(s))) { // a converter's last steps recur too
 		return e, false
 	}
 	return e.band(), true

@@ -64,6 +64,8 @@ const (
 	idlePulses   = 2.5  // pulses that a gap between bursts is longer than, at least
 	paced        = 60   // edges that show an even pace
 	pacedWithin  = 0.4  // of the wander of independent draws
+	rounding     = 1.02 // cells, that the longest and the shortest of steady intervals lie apart at most, by rounding alone
+	lasting      = 1.9  // cells, that they all last: noise makes one of a single cell each second time
 	coarse       = 4    // samples a pulse; below, a steady train may miss pulses in a regular order
 )
 
@@ -161,6 +163,9 @@ func (c *Census) restless(lists [kinds][][]float64, x *Context, bursts bool) Jud
 			continue
 		}
 		n[k], own[k] = count, math.Sqrt(max(variance-x.Cell*x.Cell/4, 0))/mean // two rounded edges add a quarter of a cell² at most
+		if all := slices.Concat(lists[k]...); floats.Min(all) > lasting*x.Cell && floats.Max(all)-floats.Min(all) < rounding*x.Cell {
+			own[k] = 0
+		}
 		seldom = seldom || x.Cell*coarse > mean
 	}
 	all := n[0] + n[1]

@@ -359,3 +359,34 @@ func TestCombIsFound(t *testing.T) {
 		t.Errorf("in few values %+v", f)
 	}
 }
+
+// Of pulses a few samples long rounding alone makes a train seem restless: a few of them are no less steady for it. Of a line that
+// each sample sets anew, few are.
+func TestFewRoundedPulses(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(15, 16))
+	for i := range 3000 {
+		high, low, start := 2.1+8*rnd.Float64(), 2.1+8*rnd.Float64(), rnd.Float64()
+		c := made(1, 1, 3+rnd.IntN(8), nil, func(int) (float64, float64) { return high + start/1e6, low })
+		if j := c.Judge(Context{Cell: 1, Usual: [2]float64{low, high}}); j.Kind != Steady {
+			t.Fatalf("draw %d, high %g and low %g samples: %s", i, high, low, j.Text(func(x float64) string { return fmt.Sprint(x) }))
+		}
+	}
+	steady := 0
+	const draws = 3000
+	for range draws {
+		length := func() float64 {
+			n := 1.0
+			for rnd.Float64() < 0.5 {
+				n++
+			}
+			return n
+		}
+		c := made(1, 1, 4, nil, func(int) (float64, float64) { return length(), length() })
+		if c.Judge(Context{Cell: 1, Usual: [2]float64{2, 2}}).Kind == Steady {
+			steady++
+		}
+	}
+	if steady > draws/20 {
+		t.Errorf("%d of %d lines of noise are steady", steady, draws)
+	}
+}
