@@ -30,6 +30,7 @@ const (
 	halfBand    = 0.10       // half the hysteresis band, relative to the amplitude
 	maxHalfBand = 0.35
 	coarsest    = 0.1 // a wider amplitude step, as a share of the range, is a gap between states
+	rampShare   = 0.2 // of the samples, that lie in the middle half of the swing: an output has 0.16 there, however noisy, a sine 0.28
 	noiseInBand = 3.0 // the half band is at least this many standard deviations of the noise
 )
 
@@ -118,6 +119,9 @@ func (e *Estimate) twoModes(s []float64) bool {
 		e.Noise = math.Sqrt((low.variance*float64(low.n) + high.variance*float64(high.n)) / float64(low.n+high.n))
 		worst := max(low.spread, high.spread)
 		e.Dwells = e.High-e.Low > minContrast*worst
+		from, _ := slices.BinarySearch(s, e.Low+(e.High-e.Low)/4)
+		to, _ := slices.BinarySearch(s, e.High-(e.High-e.Low)/4)
+		e.Ramps = float64(to-from) > rampShare*float64(len(s))
 		e.FewCodes, e.OneStep = len(slices.Compact(slices.Clone(s))) <= fewCodes, e.High-e.Low < oneStep*step(s)
 		return e.Dwells
 	}
