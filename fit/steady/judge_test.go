@@ -390,3 +390,26 @@ func TestFewRoundedPulses(t *testing.T) {
 		t.Errorf("%d of %d lines of noise are steady", steady, draws)
 	}
 }
+
+// Rounding to cells alone modulates no train, whatever share of a cell its period and its pulses end in.
+func TestRoundingAloneIsNoModulation(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(17, 18))
+	for i := range 250 {
+		high, low, start := 6+10*rnd.Float64(), 3+5*rnd.Float64(), rnd.Float64()
+		if i%4 == 0 { // 5/19 and the like: what is left of the period recurs next to evenly
+			high, low = 12.04, 3.22+0.004*(rnd.Float64()-0.5)
+		}
+		at := 0
+		c := made(1, 1, 30+rnd.IntN(90), nil, func(int) (float64, float64) {
+			at++
+			if at == 1 {
+				return high + start, low
+			}
+			return high, low
+		})
+		j := c.Judge(Context{Cell: 1, Usual: [2]float64{low, high}})
+		if j.Kind != Steady {
+			t.Errorf("high %g and low %g cells: %s", high, low, j.Text(func(x float64) string { return fmt.Sprint(x) }))
+		}
+	}
+}
