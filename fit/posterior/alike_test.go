@@ -30,6 +30,10 @@ func TestAlike(t *testing.T) {
 	if r := alike.Outcomes[1].Probability / alike.Outcomes[2].Probability; math.Abs(r-3) > 1e-9 {
 		t.Errorf("shared out %.6f : 1, want 3 : 1", r)
 	}
+	hs[1].Odds, hs[2].Odds = 0, 0
+	if none, err := Run(p, hs); err != nil || none.Outcomes[0].Probability != 1 || none.Outcomes[1].Probability != 0 || none.Outcomes[2].Probability != 0 {
+		t.Errorf("of no odds: %+v, %v", none.Outcomes, err)
+	}
 	if alike.Status.Evaluations >= apart.Status.Evaluations {
 		t.Errorf("%d evaluations, %d where each is computed", alike.Status.Evaluations, apart.Status.Evaluations)
 	}

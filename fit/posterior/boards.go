@@ -4,6 +4,9 @@ import (
 	"math"
 	"slices"
 	"sync"
+
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/mat"
 )
 
 // Boards back-solves boards that differ by their measured times alone, as those of a lot do. The plane of the times'
@@ -54,49 +57,33 @@ func NewBoards(p *Problem, hypotheses []Hypothesis) *Boards {
 	b.kept, b.at = distinct(hypotheses)
 	s := newSystem(&b.problem, &hypotheses[0])
 	m := s.times()
-	z, r := make([]float64, len(s.centre)), make([]float64, m)
-	copy(z, s.centre)
+	z, r := slices.Clone(s.centre), make([]float64, m)
 	if !s.possible() || !s.residual(z, r) {
 		return nil
 	}
-	cov := make([][]float64, m)
-	for i := range cov {
-		cov[i] = make([]float64, m)
-		cov[i][i] = 1e-8
+	cov := mat.NewSymDense(m, nil)
+	for i := range m {
+		cov.SetSym(i, i, 1e-8)
 		b.middle = append(b.middle, r[i]+s.data[i])
 	}
-	column := make([]float64, m)
+	column := mat.NewVecDense(m, nil)
 	for j := range s.vars {
-		if !s.column(z, r, j, column) {
+		if !s.column(z, r, j, column.RawVector().Data) {
 			return nil
 		}
-		for i := range cov {
-			for k := range cov {
-				cov[i][k] += column[i] * column[k] * s.spread[j] * s.spread[j]
-			}
-		}
+		cov.SymRankOne(cov, s.spread[j]*s.spread[j], column)
 	}
-	for i, row := range cov { // the Cholesky factor, in place
-		for k := range i {
-			row[i] -= row[k] * row[k]
-		}
-		row[i] = math.Sqrt(row[i])
-		for below := i + 1; below < m; below++ {
-			for k := range i {
-				cov[below][i] -= cov[below][k] * row[k]
-			}
-			cov[below][i] /= row[i]
-			row[below] = 0
-		}
-	}
+	var root mat.Cholesky
+	var lower mat.TriDense
+	root.Factorize(cov)
+	root.LTo(&lower)
 	least := math.Inf(1)
-	for i, row := range cov {
-		for k := range row {
-			row[k] *= cellHalf
-		}
-		least = min(least, fine*row[i])
+	for i := range m {
+		axis := mat.Row(nil, i, &lower)
+		floats.Scale(cellHalf, axis)
+		b.axes, least = append(b.axes, axis), min(least, axis[i])
 	}
-	b.axes, b.quiet = cov, noiseStep(least*least)
+	b.quiet = noiseStep(math.Pow(fine*least, 2))
 	return b
 }
 
@@ -107,7 +94,7 @@ func (b *Boards) Run(p *Problem) (*Result, error) {
 		if s, _ := b.spare.Get().(*[]Sample); s != nil && cap(*s) >= n {
 			return (*s)[:n]
 		}
-		return make([]Sample, n, n+n/2)
+		return make([]Sample, n, 2*n) // the next board has a few more or less
 	}
 	if middle := b.near(&p.Data[0]); middle != nil {
 		c.start(middle)

@@ -162,6 +162,13 @@ func TestCellsOfBoards(t *testing.T) {
 		t.Errorf("steps %d, %d", noiseStep(16), noiseStep(1./256))
 	}
 	for i := range mostCells + 3 { // cells that nobody solves
+		if i == mostCells {
+			first := b.datum(place{noiseHigh: b.quiet, noiseLow: b.quiet})
+			if b.near(&first); len(b.cells) != mostCells {
+				t.Errorf("%d cells are kept, no more than may be", len(b.cells))
+			}
+			b.cells[place{noiseHigh: b.quiet, noiseLow: b.quiet}].used = 1
+		}
 		at := place{high: i % 9, low: i / 9, noiseHigh: b.quiet, noiseLow: b.quiet}
 		b.used++
 		b.cells[at] = &cell{used: b.used}

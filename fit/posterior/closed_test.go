@@ -2,11 +2,14 @@ package posterior
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"offbeat/fit/circuit"
 )
 
 // A misfit is normal about the predicted times, captures independent: the quadratic form and the determinant by dense matrices; of a
@@ -122,5 +125,116 @@ func TestCloudsAreSummarised(t *testing.T) {
 	}
 	for probability, want := range map[float64]float64{0.2: plenty, 0.001: ample, 0.01: 4 * 1e-4 / (sharp * sharp)} {
 		close(t, "needed", needed(probability), want, 1e-12)
+	}
+}
+
+// Elimination against the library's factors: determinant, solution and inverse of matrices of every size; a singular one has none.
+func TestEliminationAgainstTheLibrary(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(5, 71))
+	for m := 1; m <= MostEquations; m++ {
+		var f factors
+		a, r := mat.NewDense(m, m, nil), make([]float64, m)
+		for i := range m {
+			r[i] = rnd.NormFloat64()
+			for k := range m {
+				f.lu[i][k] = rnd.NormFloat64()
+				a.Set(i, k, f.lu[i][k])
+			}
+		}
+		if !f.decompose(m) || !f.usable {
+			t.Fatalf("size %d is singular", m)
+		}
+		logDet, _ := mat.LogDet(a)
+		close(t, "determinant", f.logDet, logDet, 1e-9)
+		var x mat.VecDense
+		var inverse mat.Dense
+		if x.SolveVec(a, mat.NewVecDense(m, r)) != nil || inverse.Inverse(a) != nil {
+			t.Fatal("by the library")
+		}
+		w := newSolver(m, 0)
+		w.own = f
+		f.newton(r, w.dz)
+		for i, got := range w.dz {
+			close(t, "step", got, -x.AtVec(i), 1e-9)
+		}
+		w.invert()
+		for i := range m {
+			for k := range m {
+				close(t, "inverse", w.inverse[i*m+k], inverse.At(i, k), 1e-9)
+			}
+		}
+		close(t, "its determinant", w.logDet, logDet, 1e-9)
+		if m > 1 {
+			for k := range m {
+				f.lu[0][k], f.lu[1][k] = 1, 2
+			}
+			for i := 2; i < m; i++ {
+				for k := range m {
+					f.lu[i][k] = a.At(i, k)
+				}
+			}
+			if f.decompose(m) || f.usable {
+				t.Errorf("size %d: rows that are multiples of each other have an inverse", m)
+			}
+		}
+	}
+}
+
+// Bounds: an astable shows no edge for a time T with the chance that it falls into one half-cycle, counted here instant by instant; a pulse
+// if it is longer; a board at rest for sure.
+func TestChanceOfStandingStill(t *testing.T) {
+	runs := true
+	of := func(high, low float64, pulse bool) *circuit.Circuit {
+		return &circuit.Circuit{OnePulse: pulse, Times: func(*circuit.Values) (float64, float64, bool) { return high, low, runs }}
+	}
+	for _, c := range []struct{ high, low, still float64 }{{3, 2, 1}, {3, 2, 2.5}, {3, 2, 4}, {2, 7, 3}} {
+		s := &system{problem: &Problem{Bounds: []Bound{{Still: c.still}}}, circuit: of(c.high, c.low, false)}
+		hits, n := 0.0, 100000
+		for i := range n { // the watching begins somewhere in the period
+			x := (c.high + c.low) * (float64(i) + 0.5) / float64(n)
+			if x+c.still < c.high || x >= c.high && x+c.still < c.high+c.low {
+				hits++
+			}
+		}
+		close(t, "chance", math.Exp(s.still(nil)), hits/float64(n), 1e-3)
+		for _, longer := range []bool{false, true} {
+			want := map[bool]float64{true: 0, false: math.Inf(-1)}[longer]
+			s.circuit = of(map[bool]float64{true: c.still * 1.01, false: c.still}[longer], 1, true)
+			if got := s.still(nil); got != want {
+				t.Errorf("a pulse longer: %v; log chance %v, want %v", longer, got, want)
+			}
+		}
+		runs = false
+		if got := s.still(nil); got != 0 {
+			t.Errorf("log chance of a board at rest %v", got)
+		}
+		runs = true
+	}
+}
+
+// Odds far apart do not overflow; a hypothesis's own circuit and what its captures show make its times.
+func TestOddsAndTimes(t *testing.T) {
+	p := probabilities([]Hypothesis{{Odds: 1, LogFactor: 1500}, {Odds: 3, LogFactor: 1500}, {Odds: 1}}, []estimate{{logEvidence: -2}, {logEvidence: -3}, {logEvidence: 700}})
+	close(t, "odds", p[0]/p[1], math.E/3, 1e-9)
+	close(t, "all", p[0]+p[1], 1, 1e-12)
+	var v circuit.Values
+	v[0], v[1] = 2, 3
+	plain := powers([]float64{1, 0}, []float64{0, 1})
+	for _, c := range []struct {
+		h         Hypothesis
+		high, low float64
+	}{
+		{Hypothesis{}, 2, 3},
+		{Hypothesis{Circuit: powers([]float64{0, 2}, []float64{1, 0})}, 9, 2},
+		{Hypothesis{See: func(v *circuit.Values, high, low float64) (float64, float64, bool) { return low, 10 * high, v[0] == 2 }}, 3, 20},
+	} {
+		high, low, ok := c.h.Times(plain, &v)
+		if close(t, "high", high, c.high, 1e-12); !ok {
+			t.Error("does not run")
+		}
+		close(t, "low", low, c.low, 1e-12)
+	}
+	if _, err := Run(&Problem{Circuit: plain, Data: make([]Datum, 7), Facts: make([]Fact, 3)}, []Hypothesis{{}}); err == nil {
+		t.Error("seventeen equations are taken")
 	}
 }

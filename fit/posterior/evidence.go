@@ -117,7 +117,7 @@ func (s *system) room(b box, n int) (had int) {
 	c.log, c.weights = make([]float64, points), make([]float64, points)
 	c.z = make([]float64, points*all)
 	m := s.times()
-	if (s.cell != nil || m <= mostTimes) && (had == 0 || old.logDet != nil) {
+	if m <= mostTimes && (had == 0 || old.logDet != nil) {
 		c.logDet, c.inverse = make([]float64, points), make([]float64, points*m*m)
 	}
 	if had > 0 {
@@ -149,7 +149,7 @@ func (s *system) replicate(c *cloud, rep, had int) {
 	w := newSolver(s.times(), len(s.free))
 	points := newLattice(len(u), c.n, rep, c.seed)
 	for i := range c.n {
-		if i%32 == 0 && s.problem.Ended() != nil {
+		if s.problem.Ended() != nil {
 			return
 		}
 		if had > 0 && i%(c.n/had) == 0 {
@@ -252,11 +252,11 @@ func (e *estimate) tally() {
 
 // place is where point i lies in the unit cube of so many dimensions, until the next is asked for.
 func (c *cloud) place(i, dims int) []float64 {
-	if c.lattice == nil || c.lattice.n != c.n || i/c.n != c.replicate {
-		c.replicate = i / c.n
-		c.lattice, c.placed = newLattice(dims, c.n, c.replicate, c.seed), make([]float64, dims)
+	l := &c.lattices[i/c.n]
+	if *l == nil {
+		*l, c.placed = newLattice(dims, c.n, i/c.n, c.seed), make([]float64, dims)
 	}
-	c.box.point(c.lattice, i%c.n, c.placed)
+	c.box.point(*l, i%c.n, c.placed)
 	return c.placed
 }
 

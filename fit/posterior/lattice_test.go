@@ -30,3 +30,18 @@ func TestReplicatesShareNoWave(t *testing.T) {
 		t.Errorf("the mean of a wave over the replicates is %.2f, root mean square of %.0f; expected about 0.5", rms, n)
 	}
 }
+
+// No two coordinates of a lattice go in step, however many there are: that would tie the unknowns to each other.
+func TestCoordinatesGoApart(t *testing.T) {
+	steps := map[int]bool{}
+	l := newLattice(3*len(generator), 2048, 0, 0)
+	for _, s := range l.step {
+		steps[s&2047] = true
+		if s%2 == 0 {
+			t.Errorf("step %d meets only some of the points", s)
+		}
+	}
+	if len(steps) < len(l.step)-2 { // chance
+		t.Errorf("%d of %d steps differ", len(steps), len(l.step))
+	}
+}

@@ -15,7 +15,7 @@ type Problem struct {
 	Data     []Datum        // one a capture
 	Facts    []Fact         // what else was read of the board
 	Bounds   []Bound        // how long its output stood still
-	// Context ends the work before its time, with its error: looked at once in some dozen points. nil: nothing does.
+	// Context ends the work before its time, with its error: looked at before each point. nil: nothing does.
 	Context context.Context
 	Seed    uint64 // of the shifts of the lattices
 	// Extra are further quantities that no circuit has, such as a part added for one capture: their values unless a

@@ -295,9 +295,8 @@ type cloud struct {
 	logDet  []float64 // of the Jacobian at each point, NaN where none was solved; nil: it is not kept
 	inverse []float64 // of the Jacobian, likewise
 
-	lattice   *lattice // of place: the one of its last point
-	replicate int
-	placed    []float64
+	lattices [replicates]*lattice // of place
+	placed   []float64
 }
 
 // factors are those of a Jacobian of the residual by the pivots (Gaussian elimination with row exchange).
