@@ -33,7 +33,7 @@ func TestWalkShowsInTheCells(t *testing.T) {
 		e := r.High + r.Low - period
 		ratio += e * e / variance(r) / trains
 	}
-	if z := math.Sqrt(ratio); z < 0.5 || z > 1.3 {
+	if z := math.Sqrt(ratio); !(z >= 0.5 && z <= 1.3) {
 		t.Errorf("error of the period over its stated uncertainty has root mean square %.2f, want 0.5 to 1.3", z)
 	}
 }

@@ -221,7 +221,7 @@ func (c *chain) checkCells(t *testing.T, nz *noise, f *filter, w *whole) (looked
 		}
 		want += math.Log(density) + 0.5*math.Log(2*math.Pi*v) + 0.5*r*r/v
 	}
-	if got := c.cells(nz, f, width); math.Abs(got-want) > 1e-3*float64(len(c.y)) {
+	if got := c.cells(nz, f, width); !(math.Abs(got-want) <= 1e-3*float64(len(c.y))) {
 		t.Errorf("cells change the likelihood by %.5f, edge by edge %.5f", got, want)
 	}
 	return 1
@@ -270,7 +270,7 @@ func TestHumAgainstMatrices(t *testing.T) {
 		w, without := lay(c, &nz, columns, prior), lay(c, &nz, nil, nil)
 		gain := c.regress(&nz, h)
 		freedom := float64(w.d.Len() - 2 - humUnknowns)
-		if want := freedom * math.Log(without.quadratic/w.quadratic); math.Abs(gain-want) > 1e-3*math.Abs(want) {
+		if want := freedom * math.Log(without.quadratic/w.quadratic); !(math.Abs(gain-want) <= 1e-3*math.Abs(want)) {
 			t.Errorf("seed %d: hum gains %.4f, by matrices %.4f", seed, gain, want)
 		}
 		var covariance mat.Dense
@@ -281,11 +281,11 @@ func TestHumAgainstMatrices(t *testing.T) {
 				got = h.late[k] - was.late[k]
 			}
 			u := math.Sqrt(covariance.At(2+k, 2+k))
-			if math.Abs(got-w.beta.AtVec(2+k)) > 0.01*u {
+			if !(math.Abs(got-w.beta.AtVec(2+k)) <= 0.01*u) {
 				t.Errorf("seed %d: unknown %d moves by %.5f, by matrices %.5f", seed, k, got, w.beta.AtVec(2+k))
 			}
 			for l := range humColumns {
-				if math.Abs(h.spread.At(k, l)-covariance.At(2+k, 2+l)) > 0.01*u*math.Sqrt(covariance.At(2+l, 2+l)) {
+				if !(math.Abs(h.spread.At(k, l)-covariance.At(2+k, 2+l)) <= 0.01*u*math.Sqrt(covariance.At(2+l, 2+l))) {
 					t.Fatalf("seed %d: covariance of %d and %d is %.5g, by matrices %.5g", seed, k, l, h.spread.At(k, l), covariance.At(2+k, 2+l))
 				}
 			}
@@ -300,7 +300,7 @@ func TestHumAgainstMatrices(t *testing.T) {
 			for k, z := range columns(i)[:humUnknowns] {
 				e += z * was.late[k]
 			}
-			if lates[i] = e; math.Abs(x[i]-c.x[i]-e) > 1e-9 || math.Abs(y[i]-c.y[i]-e) > 1e-9 {
+			if lates[i] = e; !(math.Abs(x[i]-c.x[i]-e) <= 1e-9) || !(math.Abs(y[i]-c.y[i]-e) <= 1e-9) {
 				t.Fatalf("seed %d: edge %d is moved by %.6f, want %.6f", seed, i, x[i]-c.x[i], e)
 			}
 		}
@@ -317,10 +317,10 @@ func TestHumAgainstMatrices(t *testing.T) {
 		var weights mat.Dense
 		weights.Product(&covariance, w.x.T(), w.inverse, w.edges)
 		for i := range c.y {
-			if math.Abs(way.phase[i]-lates[i]) > 1e-9 {
+			if !(math.Abs(way.phase[i]-lates[i]) <= 1e-9) {
 				t.Fatalf("seed %d: the phase of edge %d is moved by %.6f, want %.6f", seed, i, way.phase[i], lates[i])
 			}
-			if u := math.Abs(weights.At(0, i)) + math.Abs(weights.At(1, i)); math.Abs(way.high[i]-weights.At(0, i)) > 1e-4*u+1e-9 || math.Abs(way.low[i]-weights.At(1, i)) > 1e-4*u+1e-9 {
+			if u := math.Abs(weights.At(0, i)) + math.Abs(weights.At(1, i)); !(math.Abs(way.high[i]-weights.At(0, i)) <= 1e-4*u+1e-9) || !(math.Abs(way.low[i]-weights.At(1, i)) <= 1e-4*u+1e-9) {
 				t.Fatalf("seed %d: beside hum edge %d weighs %.6g and %.6g, by matrices %.6g and %.6g", seed, i, way.high[i], way.low[i], weights.At(0, i), weights.At(1, i))
 			}
 		}
@@ -330,7 +330,7 @@ func TestHumAgainstMatrices(t *testing.T) {
 			{row.High, covariance.At(0, 0) - alone.At(0, 0) + second*second*c.h0*c.h0}, {row.Both, covariance.At(0, 1) - alone.At(0, 1) + second*second*c.h0*c.l0},
 			{row.Low, covariance.At(1, 1) - alone.At(1, 1) + second*second*c.l0*c.l0},
 		} {
-			if math.Abs(e.got-e.want) > 1e-3*(row.High+row.Low) {
+			if !(math.Abs(e.got-e.want) <= 1e-3*(row.High+row.Low)) {
 				t.Errorf("seed %d: hum leaves %.6g open, by matrices %.6g", seed, e.got, e.want)
 			}
 		}

@@ -54,12 +54,13 @@
 //
 //	hum                lists with hum, 200 cycles: period 0.8, 0.1 and 500 times as uncertain without
 //	its weights        what has the form of hum moves the times by a fourteenth of itself without (TestTimesBesideHum)
-//	its second fit     logic with hum, 200 cycles: period 0.8, 0.2 and 10 times as uncertain
+//	its second fit     period 1.3 times as uncertain as without hum; 2 times, and up to 17, with one fit alone (TestHumIsFoundAndGone)
 //	cells in search    logic with both noises: period 1.0, 1.6 (TestWalkShowsInTheCells)
 //	box that closes    high time of a walk 1.7 times as uncertain without it (TestWalkAlone)
 //	weak, strong walk  the same 1.9 times without the strong one; the weak one leads in the odds of short walks (TestNeverBelowAllan)
 //	averages (digest)  lists with both noises, 5000 cycles: period 1.20, 1.26; its part in flicker is in TestPowerLawNoise
-//	means of cycles    lists with hum, 5000 cycles: period 1.0, 0.3 and 8 times as uncertain without what averaging leaves of a line
+//	means of cycles    lists with hum, 5000 cycles: period 1.0, 0.3 and 8 times as uncertain without what averaging leaves of
+//	                   a line (TestCombIsTheMean, TestHumAgainstMatrices)
 //	steps of means     half as much again as is drawn without it (TestStepsOfMeans)
 //	rounds of phases   2500 cycles that creep: high time 1.2, 4.9 (TestLongTrainThatCreeps)
 //	local noise        small random walk, 500 cycles: high time 1.0, 1.4 (TestSmallWalkBreaksRoundingUp)
@@ -68,7 +69,7 @@
 //	their walk         small random walk: period 1.3, 1.5
 //	what they hide     drift: high time 1.1, 1.9 (TestDriftHidesInTheCells); hum 1.5, 13 (TestHumHidesInTheCells)
 //	codes              slopes without noise: high time 1.2, 5.5 without the lattice of amplitude steps (TestAmplitudeStepsRecur)
-//	locked trains      commensurate periods: times 1.2, 1.4
+//	locked trains      commensurate periods: times 1.2, 1.4 (TestLockedTrain in fit/cell)
 //
 // A look at the first cycles before all of them, and a limit to how few points may close the box along the lesser noise, showed in none
 // of 3,300 records of those classes and of strange trains.

@@ -8,6 +8,7 @@ import (
 	"offbeat/fit/budget"
 	"offbeat/fit/cell"
 	"offbeat/fit/train"
+	"offbeat/fit/workers"
 )
 
 // Result is what a train says. Times are in the unit of the edges.
@@ -121,7 +122,7 @@ func (m *model) hum(second float64, s *fit.Slow) *hum {
 		m.fit()
 		nz = m.fl.noise(m.likeliest())
 	}
-	share(len(m.ways), len(m.ways)*len(m.c.y), func(_, i int) {
+	workers.Each(len(m.ways), cores(), func(_, i int) {
 		w, own := &m.ways[i], *h
 		nz := m.fl.noise(w.excess)
 		m.c.regress(&nz, &own) // for its covariance under this noise
@@ -171,7 +172,7 @@ func unshown(high float64, highs int, low float64, lows int) budget.Row {
 // ways gives the answer under each hypothesis.
 func (c *chain) ways(fl *floors, of []found) []way {
 	ways := make([]way, len(of))
-	share(len(ways), len(ways)*len(c.y), func(_, j int) {
+	workers.Each(len(ways), cores(), func(_, j int) {
 		f, w := filter{keep: true}, &ways[j]
 		nz := fl.noise(of[j].excess)
 		c.run(&nz, &f)

@@ -5,6 +5,7 @@ import (
 
 	"offbeat/fit/budget"
 	"offbeat/fit/cell"
+	"offbeat/fit/workers"
 )
 
 const (
@@ -29,7 +30,7 @@ func (c *chain) lattice(l *cell.Lattice, fl *floors, ways []way, o *odds) {
 		High: one, Both: -one, Low: one + one/(c.cycles*c.cycles)}
 	seen := c.scatter() // where all neighbours are rounded alike, a slip is no noise that would break that up
 	for range phaseRounds {
-		share(len(ways), len(ways)*n, func(worker, j int) {
+		workers.Each(len(ways), cores(), func(worker, j int) {
 			w := &ways[j]
 			spread := min(w.white+w.local, seen)
 			jitter := [2]float64{fl.known[0] + spread, fl.known[1] + spread}

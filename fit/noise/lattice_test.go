@@ -57,7 +57,7 @@ func TestSumsAgainstEveryPhase(t *testing.T) {
 		terms, rest := l.Harmonics(400)
 		a, b, d := first.sums(&l, wh, wl, phase, [2]float64{}, terms, rest)
 		near := func(name string, got, want float64) {
-			if math.Abs(got-want) > 0.03*math.Sqrt(hh*ll) {
+			if !(math.Abs(got-want) <= 0.03*math.Sqrt(hh*ll)) {
 				t.Errorf("%v: %s by harmonics %.4g, over all phases %.4g", c, name, got, want)
 			}
 		}
@@ -78,7 +78,7 @@ func TestCombIsTheMean(t *testing.T) {
 			for k := range n {
 				sum += math.Cos(2*math.Pi*m*(float64(k)-float64(n-1)/2)*(c.h0+c.l0)) / float64(n)
 			}
-			if got := c.comb(0, m); math.Abs(got-sum) > 1e-9 {
+			if got := c.comb(0, m); !(math.Abs(got-sum) <= 1e-9) {
 				t.Errorf("turns of %g over %d: %g, mean %g", m, n, got, sum)
 			}
 		}

@@ -2,6 +2,7 @@ package noise
 
 import (
 	"math"
+	"runtime"
 
 	"offbeat/fit/budget"
 	"offbeat/fit/cell"
@@ -56,3 +57,6 @@ func (c *chain) comb(i int, m float64) float64 {
 func sincos(x float64) (s, c float64) {
 	return math.Sincos(2 * math.Pi * (x - math.Floor(x)))
 }
+
+// cores is how many workers share what there is to do; each has a number below it, for memory of its own.
+func cores() int { return runtime.GOMAXPROCS(0) }

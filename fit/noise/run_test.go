@@ -46,7 +46,7 @@ func TestSecondRunStartsWithHalfACycle(t *testing.T) {
 		t.Fatal(err)
 	}
 	// The mean of 8192 pulses with white edge noise of 0.01: 0.01·√2/√8192 = 1.6e-4 at most.
-	if math.Abs(r.High-high) > 5*1.6e-4 || math.Abs(r.Low-low) > 5*1.6e-4 {
+	if !(math.Abs(r.High-high) <= 5*1.6e-4) || !(math.Abs(r.Low-low) <= 5*1.6e-4) {
 		t.Errorf("high %.6f, low %.6f, want %g and %g", r.High, r.Low, high, low)
 	}
 }

@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"offbeat/fit/workers"
+
 	"gonum.org/v1/gonum/floats"
 )
 
@@ -87,7 +89,7 @@ func (c *chain) search(fl *floors, steady *steadyFit, b box, plan []stage) (r fo
 			now.draws = min(now.draws, max(now.draws/4, keepLeast))
 		}
 		u, es, ll = u[:now.draws], es[:now.draws], ll[:now.draws]
-		share(len(u), len(u)*len(part.y), func(worker, i int) {
+		workers.Each(len(u), cores(), func(worker, i int) {
 			h := halton(taken + i + 1)
 			for k := range b.lo {
 				u[i][k] = b.lo[k] + h[k]*(b.hi[k]-b.lo[k])

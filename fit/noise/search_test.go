@@ -54,7 +54,7 @@ func TestSearchAgainstGrid(t *testing.T) {
 			mean += math.Exp(l-all) * whites[i]
 		}
 		got := c.searchStill(fl, nil)
-		if want := all - math.Log(fine) + base + c.stillLog(); math.Abs(got.log-want) > 0.3 || math.Abs(math.Log(got.white/mean)) > 0.15 {
+		if want := all - math.Log(fine) + base + c.stillLog(); !(math.Abs(got.log-want) <= 0.3) || !(math.Abs(math.Log(got.white/mean)) <= 0.15) {
 			t.Errorf("seed %d: without a walk evidence %.3f, white noise %.5f; on a grid %.3f, %.5f", seed, got.log, got.white, want, mean)
 		}
 		const steps, splits = 36, 13
@@ -88,7 +88,7 @@ func TestSearchAgainstGrid(t *testing.T) {
 		sum := floats.LogSumExp([]float64{less.log, more.log})
 		a, b := math.Exp(less.log-sum), math.Exp(more.log-sum)
 		gotWalk, gotWhite := a*(less.high+less.low)+b*(more.high+more.low), a*less.white+b*more.white
-		if want := all - math.Log(steps*steps*norm) + base + c.walkLog(); math.Abs(sum-want) > 0.5 || math.Abs(math.Log(gotWalk/walk)) > 0.4 || math.Abs(math.Log(gotWhite/white)) > 0.5 {
+		if want := all - math.Log(steps*steps*norm) + base + c.walkLog(); !(math.Abs(sum-want) <= 0.5) || !(math.Abs(math.Log(gotWalk/walk)) <= 0.4) || !(math.Abs(math.Log(gotWhite/white)) <= 0.5) {
 			t.Errorf("seed %d: with a walk evidence %.3f, walk %.5f, white noise %.5f; on a grid %.3f, %.5f, %.5f", seed, sum, gotWalk, gotWhite, want, walk, white)
 		}
 	}
@@ -99,7 +99,7 @@ func TestHalton(t *testing.T) {
 	for i, want := range [][3]float64{{1.0 / 2, 1.0 / 3, 1.0 / 5}, {1.0 / 4, 2.0 / 3, 2.0 / 5}, {3.0 / 4, 1.0 / 9, 3.0 / 5}, {1.0 / 8, 4.0 / 9, 4.0 / 5}, {5.0 / 8, 7.0 / 9, 1.0 / 25}} {
 		got := halton(i + 1)
 		for k := range want {
-			if math.Abs(got[k]-want[k]) > 1e-12 {
+			if !(math.Abs(got[k]-want[k]) <= 1e-12) {
 				t.Errorf("point %d: %v, want %v", i+1, got, want)
 			}
 		}
@@ -132,7 +132,7 @@ func TestShrink(t *testing.T) {
 			}
 			volume += math.Log((s.hi[k] - s.lo[k]) / (b.hi[k] - b.lo[k]))
 		}
-		if math.Abs(s.share-b.share-volume) > 1e-9 {
+		if !(math.Abs(s.share-b.share-volume) <= 1e-9) {
 			t.Errorf("the share falls by %.4f, the volume by %.4f", s.share-b.share, volume)
 		}
 		best := floats.Max(ll)
@@ -168,7 +168,7 @@ func TestBoxIsNoise(t *testing.T) {
 	for kind, want := range map[kindOf]excess{still: {4, 0, 0}, weak: {4, 0.375, 0.125}, strong: {0.5, 3, 1}} {
 		b := box{kind: kind, most: 3, least: 0}
 		got := b.excess(u)
-		if math.Abs(got.white-want.white) > 1e-12 || math.Abs(got.high-want.high) > 1e-12 || math.Abs(got.low-want.low) > 1e-12 {
+		if !(math.Abs(got.white-want.white) <= 1e-12) || !(math.Abs(got.high-want.high) <= 1e-12) || !(math.Abs(got.low-want.low) <= 1e-12) {
 			t.Errorf("kind %d: %+v, want %+v", kind, got, want)
 		}
 		in := map[kindOf]bool{still: true, weak: b.holds(u, 4), strong: b.holds(u, 4)}[kind]
@@ -198,7 +198,7 @@ func TestMixtureOfAnswers(t *testing.T) {
 	logs := []float64{1, 0.4, 0.5, -0.3}
 	sum := floats.LogSumExp(logs)
 	for i, got := range []float64{odds.ways[0], odds.ways[1], odds.steadyStill, odds.steadyWalk} {
-		if math.Abs(got-math.Exp(logs[i]-sum)) > 1e-12 {
+		if !(math.Abs(got-math.Exp(logs[i]-sum)) <= 1e-12) {
 			t.Errorf("odds %d: %g", i, got)
 		}
 	}
@@ -220,11 +220,11 @@ func TestMixtureOfAnswers(t *testing.T) {
 	a := mix(ways, &odds).blend(s, &odds, h0, l0)
 	gh, gb, gl := budget.Sum(a.rows)
 	for _, x := range [][2]float64{{a.high, mh}, {a.low, ml}, {gh, hh}, {gb, hl}, {gl, ll}, {a.white, 0.3*p[0] + 0.1*p[1]}, {a.step, 0.07 * p[1]}} {
-		if math.Abs(x[0]-x[1]) > 1e-9 {
+		if !(math.Abs(x[0]-x[1]) <= 1e-9) {
 			t.Errorf("%.6f, of the mixture %.6f", x[0], x[1])
 		}
 	}
-	if only := newOdds(ways, s, false, true); only.ways[0] != 0 || only.steadyStill != 0 || math.Abs(only.ways[1]/only.steadyWalk-math.Exp(0.7)) > 1e-9 {
+	if only := newOdds(ways, s, false, true); only.ways[0] != 0 || only.steadyStill != 0 || !(math.Abs(only.ways[1]/only.steadyWalk-math.Exp(0.7)) <= 1e-9) {
 		t.Errorf("with a walk alone: %+v", only)
 	}
 	if only := newOdds(ways, nil, true, false); only.ways[0] != 1 || only.steady() != 0 {
@@ -237,11 +237,11 @@ func TestMixtureOfAnswers(t *testing.T) {
 func TestPriorOddsOfAWalk(t *testing.T) {
 	for cycles, want := range map[float64]float64{9: 1, 60: 2, 600: 20, 900: 30, 1e6: 1000} {
 		c := &chain{cycles: cycles}
-		if p, q := math.Exp(c.stillLog()), math.Exp(c.walkLog()); math.Abs(p+q-1) > 1e-12 || math.Abs(p/q/want-1) > 1e-9 {
+		if p, q := math.Exp(c.stillLog()), math.Exp(c.walkLog()); !(math.Abs(p+q-1) <= 1e-12) || !(math.Abs(p/q/want-1) <= 1e-9) {
 			t.Errorf("%g cycles: %g and %g", cycles, p, q)
 		}
 		still, walk := steadyLogs(math.Log(0.3), cycles)
-		if want := min(math.Pow(cycles, 0.25), max(cycles/30, 1)); math.Abs(math.Exp(still)+math.Exp(walk)-0.3) > 1e-12 || math.Abs(math.Exp(still-walk)/want-1) > 1e-9 {
+		if want := min(math.Pow(cycles, 0.25), max(cycles/30, 1)); !(math.Abs(math.Exp(still)+math.Exp(walk)-0.3) <= 1e-12) || !(math.Abs(math.Exp(still-walk)/want-1) <= 1e-9) {
 			t.Errorf("%g cycles, steady: %g and %g", cycles, math.Exp(still), math.Exp(walk))
 		}
 	}
@@ -268,7 +268,7 @@ func TestLikelihoodOfBends(t *testing.T) {
 		t.Log(err)
 	}
 	want := -0.5 * (root.LogDet() + mat.Dot(&x, mat.NewVecDense(n, b.size)))
-	if got := b.log(&s); math.Abs(got/want-1) > 1e-6 {
+	if got := b.log(&s); !(math.Abs(got/want-1) <= 1e-6) {
 		t.Errorf("%.6g, by the library %.6g", got, want)
 	}
 	// Under a way's noise: white noise of the edges and their rounding, steps, and rounding that may follow any one wave.
@@ -281,7 +281,7 @@ func TestLikelihoodOfBends(t *testing.T) {
 			if i == j {
 				want += 0.06 * math.Exp(-4*math.Pi*math.Pi*0.03) * whole.points
 			}
-			if math.Abs(got.At(i, j)-want) > 1e-9 {
+			if !(math.Abs(got.At(i, j)-want) <= 1e-9) {
 				t.Fatalf("covariance of bends %d and %d is %.6g, want %.6g", i, j, got.At(i, j), want)
 			}
 		}
@@ -299,18 +299,18 @@ func TestCountsAndScatter(t *testing.T) {
 	from := 0
 	for i := range len(c.y) + 1 {
 		if i < len(c.y) && (!c.start[i] || i == 0) {
-			if i > 0 && (math.Abs(high[i]-high[i-1]-c.dh[i]) > 1e-12 || math.Abs(low[i]-low[i-1]-c.dl[i]) > 1e-12) {
+			if i > 0 && (!(math.Abs(high[i]-high[i-1]-c.dh[i]) <= 1e-12) || !(math.Abs(low[i]-low[i-1]-c.dl[i]) <= 1e-12)) {
 				t.Fatalf("edge %d is not %g high and %g low times on", i, c.dh[i], c.dl[i])
 			}
 			continue
 		}
-		if math.Abs(high[from]+high[i-1]) > 1e-12 || math.Abs(low[from]+low[i-1]) > 1e-12 {
+		if !(math.Abs(high[from]+high[i-1]) <= 1e-12) || !(math.Abs(low[from]+low[i-1]) <= 1e-12) {
 			t.Errorf("run from %d to %d is not about its middle", from, i)
 		}
 		from = i
 	}
 	d := singly(rand.New(rand.NewPCG(5, 51)), 4000, 0.2, 0)
-	if s := d.scatter(); math.Abs(s/(2*0.04)-1) > 0.1 { // intervals have twice the variance of an edge
+	if s := d.scatter(); !(math.Abs(s/(2*0.04)-1) <= 0.1) { // intervals have twice the variance of an edge
 		t.Errorf("scatter %.4f of white noise of 0.04", s)
 	}
 }
@@ -331,7 +331,7 @@ func TestSinglePulses(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if math.Abs(r.High-stat.Mean(d, nil)) > 1e-9 || math.Abs(r.Low-stat.Mean(gaps[:8], nil)) > 1e-9 {
+	if !(math.Abs(r.High-stat.Mean(d, nil)) <= 1e-9) || !(math.Abs(r.Low-stat.Mean(gaps[:8], nil)) <= 1e-9) {
 		t.Errorf("high %.6f, low %.6f; want %.6f, %.6f", r.High, r.Low, stat.Mean(d, nil), stat.Mean(gaps[:8], nil))
 	}
 	known := 0.01 + 0.25/6
@@ -355,17 +355,17 @@ func TestSinglePulses(t *testing.T) {
 	} {
 		got := rows[name]
 		for i, x := range []float64{got.High, got.Both, got.Low} {
-			if math.Abs(x-want[i]) > 0.01*math.Abs(want[i])+1e-12 {
+			if !(math.Abs(x-want[i]) <= 0.01*math.Abs(want[i])+1e-12) {
 				t.Errorf("%s: %.6g, want %.6g", name, x, want[i])
 			}
 		}
 	}
-	if math.Abs(r.White/math.Sqrt(own)-1) > 0.01 {
+	if !(math.Abs(r.White/math.Sqrt(own)-1) <= 0.01) {
 		t.Errorf("pulses scatter by %.4f, want %.4f", r.White, math.Sqrt(own))
 	}
 	same := []train.Cycle{{Rise: 1, Fall: 4, N: 1, Start: true}, {Rise: 11, Fall: 14, N: 1, Index: 1}}
 	r, err = EstimateSingle(&train.Record{Cycles: same, Sample: same, Highs: 2, Whole: 1}, Known{Lattice: cell.Lattice{Cell: 0.5, Sharpness: [2]float64{1, 1}}})
-	if err != nil || r.High != 3 || r.Low != 7 || math.Abs(r.Rows[2].High-0.25/6) > 1e-4 {
+	if err != nil || r.High != 3 || r.Low != 7 || !(math.Abs(r.Rows[2].High-0.25/6) <= 1e-4) {
 		t.Errorf("two alike: %+v, %v", r, err)
 	}
 	if _, err := EstimateSingle(&train.Record{}, Known{}); err == nil {

@@ -9,6 +9,7 @@ import (
 
 	"offbeat/fit"
 	"offbeat/fit/budget"
+	"offbeat/fit/workers"
 )
 
 const (
@@ -44,7 +45,7 @@ type bends struct {
 // bends lays out the longest run; nil where it is short.
 func (c *chain) bends() *bends {
 	from, to := c.longest()
-	// The mean of a cycle's rise and fall is one point: the high time's length does not enter.
+	// The mean of a cycle's rise and fall is one point, whose place is the fall's: the high time's length does not enter.
 	var u, y, n []float64
 	at := 0.0
 	for i := from + 1; i < to; i++ {
@@ -52,7 +53,7 @@ func (c *chain) bends() *bends {
 		if c.rise[i] || c.n[i] != c.n[i-1] {
 			continue
 		}
-		u, y, n = append(u, at-c.h0/(c.h0+c.l0)/2), append(y, (c.y[i]+c.y[i-1])/2), append(n, 2*c.n[i])
+		u, y, n = append(u, at), append(y, (c.y[i]+c.y[i-1])/2), append(n, 2*c.n[i])
 	}
 	if len(u) < slowCycles {
 		return nil
@@ -201,7 +202,7 @@ func (m *model) slow(o *odds, variance float64, r *fit.Slow) (row budget.Row, al
 	prior := -math.Log(m.c.cycles)/2 - math.Log(2*slowSteps) // one more unknown costs √N, whichever kind it is
 	without := make([]float64, n)
 	with := make([][2][slowSteps]float64, n)
-	share(n, n*slowSteps*len(b.size)*len(b.size)*len(b.size)/4, func(_, i int) {
+	workers.Each(n, cores(), func(_, i int) {
 		w := &m.ways[i]
 		base, s := b.covariance(m, w), mat.NewSymDense(len(b.size), nil)
 		none := b.log(base)

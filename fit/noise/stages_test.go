@@ -60,7 +60,7 @@ func TestWalkAlone(t *testing.T) {
 			}
 		}
 	}
-	if k := math.Exp(sum / n); k < 0.8 || k > 1.3 {
+	if k := math.Exp(sum / n); !(k >= 0.8 && k <= 1.3) {
 		t.Errorf("the high time is open by %.2f times what the walk leaves", k)
 	}
 }
@@ -87,7 +87,7 @@ func TestStepsOfMeans(t *testing.T) {
 		f := float64(n)
 		c := chain{dh: []float64{f}, dl: []float64{f}, n: []float64{f}}
 		want := square
-		if got := c.step(0, &noise{high: 0.09, low: 0.04}); math.Abs(got/want-1) > 0.1+0.5/(f*f) {
+		if got := c.step(0, &noise{high: 0.09, low: 0.04}); !(math.Abs(got/want-1) <= 0.1+0.5/(f*f)) {
 			t.Errorf("means of %d: variance of a step %.4f, drawn %.4f", n, got, want)
 		}
 	}
@@ -118,7 +118,7 @@ func TestSmallWalkBreaksRoundingUp(t *testing.T) {
 		}
 		q.add(r, high, high+low)
 	}
-	if high, _ := q.rms(); high < 0.6 || high > 1.2 {
+	if high, _ := q.rms(); !(high >= 0.6 && high <= 1.2) {
 		t.Errorf("error of the high time over its stated uncertainty has root mean square %.2f", high)
 	}
 }
@@ -137,7 +137,7 @@ func TestLongTrainThatCreeps(t *testing.T) {
 			}
 			q.add(r, high, period)
 		}
-		if high, _ := q.rms(); high > 1.8 {
+		if high, _ := q.rms(); !(high <= 1.8) {
 			t.Errorf("%g slips: error of the high time over its stated uncertainty has root mean square %.2f", slips, high)
 		}
 	}
@@ -166,7 +166,7 @@ func TestAmplitudeStepsRecur(t *testing.T) {
 			}
 			q.add(r, high, period)
 		}
-		if high, period := q.rms(); high < 0.6 || high > 1.7 || period > 1.5 {
+		if high, period := q.rms(); !(high >= 0.6 && high <= 1.7) || !(period <= 1.5) {
 			t.Errorf("%d cycles: error over stated uncertainty has root mean square %.2f and %.2f", cycles, high, period)
 		}
 	}
@@ -198,7 +198,7 @@ func TestHumHidesInTheCells(t *testing.T) {
 		}
 		q.add(r, high, period)
 	}
-	if high, period := q.rms(); high > 1.8 || period > 1.8 {
+	if high, period := q.rms(); !(high <= 1.8 && period <= 1.8) {
 		t.Errorf("error over stated uncertainty has root mean square %.2f and %.2f", high, period)
 	}
 }
@@ -230,7 +230,7 @@ func TestTimesBesideHum(t *testing.T) {
 				without[k] += before[i] * z[k]
 				size[k] += math.Abs(w.high[i] * z[k])
 			}
-			if math.Abs(inside[k]) > 1e-3*size[k] {
+			if !(math.Abs(inside[k]) <= 1e-3*size[k]) {
 				t.Errorf("unknown %d of the hum moves the high time by %.3g of itself, %.3g in a fit without hum", k, inside[k], without[k])
 			}
 		}

@@ -43,7 +43,7 @@ func TestCellsOfAChain(t *testing.T) {
 		for s, index := range e.Index {
 			for i, k := range index {
 				side := 20*float64(i) + 7*float64(1-s)
-				if ok && (k != float64(i) || math.Abs(e.Side[s][i]-side) > 1e-9) {
+				if ok && (k != float64(i) || !(math.Abs(e.Side[s][i]-side) <= 1e-9)) {
 					t.Errorf("%s: edge %d of side %d is %g in cell %g, want %g", c.name, i, s, k, e.Side[s][i], side)
 				}
 			}
@@ -66,7 +66,7 @@ func TestSteadyCovers(t *testing.T) {
 			t.Errorf("%+v: %v", c.e, !c.want)
 		}
 	}
-	if w := math.Exp(steadyWhite); math.Abs(w-cell.Largest*cell.Largest) > 1e-12 {
+	if w := math.Exp(steadyWhite); !(math.Abs(w-cell.Largest*cell.Largest) <= 1e-12) {
 		t.Errorf("white noise up to %g", w)
 	}
 }
@@ -74,16 +74,16 @@ func TestSteadyCovers(t *testing.T) {
 // What so few intervals may hide of a period's noise: two parts in ten thousand of each, which fades with the fourth power of half the
 // degrees of freedom. Worked out by hand.
 func TestUnshown(t *testing.T) {
-	if r := unshown(100, 1, 50, 1); math.Abs(math.Sqrt(r.High)-0.02) > 1e-12 || math.Abs(math.Sqrt(r.Low)-0.01) > 1e-12 {
+	if r := unshown(100, 1, 50, 1); !(math.Abs(math.Sqrt(r.High)-0.02) <= 1e-12) || !(math.Abs(math.Sqrt(r.Low)-0.01) <= 1e-12) {
 		t.Errorf("one of each: %+v", r)
 	}
-	if r := unshown(100, 2, 50, 2); math.Abs(r.High/(0.02*0.02/2/2)-1) > 1e-9 {
+	if r := unshown(100, 2, 50, 2); !(math.Abs(r.High/(0.02*0.02/2/2)-1) <= 1e-9) {
 		t.Errorf("two of each: %+v", r)
 	}
-	if r := unshown(100, 4, 50, 4); math.Abs(r.High/(0.02*0.02/4/82)-1) > 1e-9 || math.Abs(r.Low/(0.01*0.01/4/82)-1) > 1e-9 {
+	if r := unshown(100, 4, 50, 4); !(math.Abs(r.High/(0.02*0.02/4/82)-1) <= 1e-9) || !(math.Abs(r.Low/(0.01*0.01/4/82)-1) <= 1e-9) {
 		t.Errorf("four of each: %+v", r)
 	}
-	if r := unshown(100, 3, 0, 0); math.Abs(r.High/(0.02*0.02/3/2)-1) > 1e-9 || r.Low != 0 {
+	if r := unshown(100, 3, 0, 0); !(math.Abs(r.High/(0.02*0.02/3/2)-1) <= 1e-9) || r.Low != 0 {
 		t.Errorf("three high times: %+v", r)
 	}
 }
@@ -100,7 +100,7 @@ func TestNominalTimes(t *testing.T) {
 		{[]train.Cycle{{Rise: nan, Fall: 3, N: 1, Start: true}, {Rise: 10, Fall: 12, Index: 1, N: 1}, {Rise: nan, Fall: 103, N: 1, Start: true}, {Rise: 112, Fall: 116, Index: 1, N: 1}}, 3, 8},
 		{[]train.Cycle{{Rise: 1, Fall: 4, N: 4, Index: 1.5, Start: true}, {Rise: 41, Fall: 45, N: 2, Index: 5.5}}, 10.0 / 3, 10 - 10.0/3},
 	} {
-		if h, l := nominal(c.cycles, 2); math.Abs(h/2-c.high) > 1e-12 || math.Abs(l/2-c.low) > 1e-12 {
+		if h, l := nominal(c.cycles, 2); !(math.Abs(h/2-c.high) <= 1e-12) || !(math.Abs(l/2-c.low) <= 1e-12) {
 			t.Errorf("%+v: high %g, low %g; want %g, %g", c.cycles, h/2, l/2, c.high, c.low)
 		}
 	}

@@ -27,7 +27,7 @@ func TestNearlyCommensurateNeedsTheCells(t *testing.T) {
 		e := r.High + r.Low - length
 		ratio += e * e / variance(r) / trains
 	}
-	if z := math.Sqrt(ratio); z < 0.5 || z > 1.3 {
+	if z := math.Sqrt(ratio); !(z >= 0.5 && z <= 1.3) {
 		t.Errorf("error of the period over its stated uncertainty has root mean square %.2f, want 0.5 to 1.3", z)
 	}
 }
@@ -59,7 +59,7 @@ func TestDriftHidesInTheCells(t *testing.T) {
 		hh, _, _ := budget.Sum(r.Rows)
 		ratio += (r.High - high) * (r.High - high) / hh / trains
 	}
-	if z := math.Sqrt(ratio); z < 0.5 || z > 1.6 {
+	if z := math.Sqrt(ratio); !(z >= 0.5 && z <= 1.6) {
 		t.Errorf("error of the high time over its stated uncertainty has root mean square %.2f, want 0.5 to 1.6", z)
 	}
 }

@@ -23,11 +23,11 @@ func TestAlike(t *testing.T) {
 		weight[s.Hypothesis] += s.Weight
 	}
 	for i := range hs {
-		if a, b := apart.Outcomes[i].Probability, alike.Outcomes[i].Probability; math.Abs(a-b) > 0.01 || math.Abs(weight[i]-b) > 1e-6 {
+		if a, b := apart.Outcomes[i].Probability, alike.Outcomes[i].Probability; !(math.Abs(a-b) <= 0.01) || !(math.Abs(weight[i]-b) <= 1e-6) {
 			t.Errorf("hypothesis %d: %.4f apart, %.4f alike, its samples weigh %.4f", i, a, b, weight[i])
 		}
 	}
-	if r := alike.Outcomes[1].Probability / alike.Outcomes[2].Probability; math.Abs(r-3) > 1e-9 {
+	if r := alike.Outcomes[1].Probability / alike.Outcomes[2].Probability; !(math.Abs(r-3) <= 1e-9) {
 		t.Errorf("shared out %.6f : 1, want 3 : 1", r)
 	}
 	hs[1].Odds, hs[2].Odds = 0, 0

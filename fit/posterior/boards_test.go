@@ -105,11 +105,11 @@ func TestBoardsGetWhatTheyGetAlone(t *testing.T) {
 				}
 				high, low, ok := c.Times(&s.Values)
 				u := math.Sqrt(data[i].High)
-				if !ok || math.Abs(math.Log(high)-data[i].LnHigh) > 7*u || !c.OnePulse && math.Abs(math.Log(low)-data[i].LnLow) > 7*u {
+				if !ok || !(math.Abs(math.Log(high)-data[i].LnHigh) <= 7*u) || !c.OnePulse && !(math.Abs(math.Log(low)-data[i].LnLow) <= 7*u) {
 					t.Fatalf("%s, board %d: a sample of hypothesis %d shows %v and %v s", k.circuit, i, s.Hypothesis, high, low)
 				}
 			}
-			if math.Abs(sum-1) > 1e-3 {
+			if !(math.Abs(sum-1) <= 1e-3) {
 				t.Errorf("%s, board %d: the weights sum to %v", k.circuit, i, sum)
 			}
 		}
@@ -137,7 +137,7 @@ func TestCellsOfBoards(t *testing.T) {
 		for low := -cellReach; low <= cellReach; low += 4 {
 			at := place{high: high, low: low, noiseHigh: b.quiet + 1, noiseLow: b.quiet + 2, correlation: -1}
 			d := b.datum(at)
-			if r := d.Covariance / math.Sqrt(d.High*d.Low); math.Abs(r+0.5) > 1e-12 {
+			if r := d.Covariance / math.Sqrt(d.High*d.Low); !(math.Abs(r+0.5) <= 1e-12) {
 				t.Errorf("correlation %v", r)
 			}
 			for _, off := range [][2]float64{{0, 0}, {0.98, 0}, {-0.98, 0.98}, {0, -0.98}} {
@@ -214,7 +214,7 @@ func TestCoarseCapture(t *testing.T) {
 			t.Fatal(err)
 		}
 		for i := range hs {
-			if got := math.Exp(r.Outcomes[i].LogEvidence - free.Outcomes[i].LogEvidence); math.Abs(got-c.want) > 1e-3*oddTrain {
+			if got := math.Exp(r.Outcomes[i].LogEvidence - free.Outcomes[i].LogEvidence); !(math.Abs(got-c.want) <= 1e-3*oddTrain) {
 				t.Errorf("interval %v, hypothesis %d: the evidence is %v of what it was, want %v", c.interval, i, got, c.want)
 			}
 		}

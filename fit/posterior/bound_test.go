@@ -54,7 +54,7 @@ func TestStandingStillCounts(t *testing.T) {
 		t.Fatal(err)
 	}
 	for i := range all {
-		if got := r.Outcomes[i].Probability; math.Abs(got-want[i]/total) > 0.01+4*r.Outcomes[i].StandardError {
+		if got := r.Outcomes[i].Probability; !(math.Abs(got-want[i]/total) <= 0.01+4*r.Outcomes[i].StandardError) {
 			t.Errorf("factors %v: probability %.4f ± %.4f, want %.4f", factors[i], got, r.Outcomes[i].StandardError, want[i]/total)
 		}
 	}

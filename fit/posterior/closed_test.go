@@ -58,7 +58,7 @@ func TestNoiseIsTheCovariance(t *testing.T) {
 			for j := range want {
 				got += s.noise[i][j] * s.noise[k][j]
 			}
-			if math.Abs(got-want[i][k]) > 1e-18 {
+			if !(math.Abs(got-want[i][k]) <= 1e-18) {
 				t.Errorf("covariance %d %d: %v, want %v", i, k, got, want[i][k])
 			}
 		}
@@ -120,7 +120,7 @@ func TestCloudsAreSummarised(t *testing.T) {
 	}
 	c.met = 0
 	c.weigh()
-	if w := c.widened(); w.from[0] != 0.2 || math.Abs(w.to[0]-0.8) > 1e-12 {
+	if w := c.widened(); w.from[0] != 0.2 || !(math.Abs(w.to[0]-0.8) <= 1e-12) {
 		t.Errorf("weight lies against the upper side, widened to %v", w)
 	}
 	for probability, want := range map[float64]float64{0.2: plenty, 0.001: ample, 0.01: 4 * 1e-4 / (sharp * sharp)} {

@@ -130,7 +130,7 @@ func TestTiltOfALongTail(t *testing.T) {
 	for _, rate := range []float64{-4 / spread, -2 / spread, -1 / spread, 0, 1 / spread, 2 / spread, 4 / spread} {
 		tilted, logMass := tiltTo(d, rate, 0, spread)
 		want := rate * spread * spread
-		if got := tilted.Quantile(0.5); math.Abs(got) > math.Abs(want)+spread/2+1e-6 {
+		if got := tilted.Quantile(0.5); !(math.Abs(got) <= math.Abs(want)+spread/2+1e-6) {
 			t.Errorf("rate %.3g: the median lies at %.3g; expected it at most half a spread beyond %.3g", rate, got, want)
 		}
 		// The weight takes back what the tilt put in: over the tilted density it integrates to the prior's mass.
@@ -140,7 +140,7 @@ func TestTiltOfALongTail(t *testing.T) {
 			x := tilted.Quantile((float64(i) + 0.5) / n)
 			sum += math.Exp(logMass-tilted.rate*(x-tilted.about)) / n
 		}
-		if math.Abs(sum-d.Mass()) > 0.01 {
+		if !(math.Abs(sum-d.Mass()) <= 0.01) {
 			t.Errorf("rate %.3g: the weights sum to %.4f, the prior's mass is %.4f", rate, sum, d.Mass())
 		}
 	}

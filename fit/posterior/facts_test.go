@@ -26,7 +26,7 @@ func TestFactEqualsWindow(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got, want := told.Outcomes[0].LogEvidence, cut.Outcomes[0].LogEvidence-math.Log(2*half); math.Abs(got-want) > 0.02 {
+	if got, want := told.Outcomes[0].LogEvidence, cut.Outcomes[0].LogEvidence-math.Log(2*half); !(math.Abs(got-want) <= 0.02) {
 		t.Errorf("log evidence %.4f, want %.4f", got, want)
 	}
 	for _, s := range told.Samples {
@@ -66,7 +66,7 @@ func TestKnownCapacitorAcrossPinsC(t *testing.T) {
 	}
 	for _, q := range []struct{ fraction, want float64 }{{0.025, 0.9905}, {0.5, 1}, {0.975, 1.0095}} {
 		// 2048 points resolve a uniform's quantiles to a few 1e-4 of its 2 % width; the density's slope over ± 1 % is as small.
-		if got := at(q.fraction) / c; math.Abs(got-q.want) > 4e-4 {
+		if got := at(q.fraction) / c; !(math.Abs(got-q.want) <= 4e-4) {
 			t.Errorf("quantile %v: C is %.5f of the true one, want %.5f", q.fraction, got, q.want)
 		}
 	}
@@ -74,7 +74,7 @@ func TestKnownCapacitorAcrossPinsC(t *testing.T) {
 		t.Fatalf("%d extra quantities in a sample", n)
 	}
 	for _, s := range r.Samples {
-		if got := s.Extra[0] / s.Values[2] * c / k; math.Abs(got-1) > 1e-4 {
+		if got := s.Extra[0] / s.Values[2] * c / k; !(math.Abs(got-1) <= 1e-4) {
 			t.Fatalf("the known capacitor over C is off by %v", got-1)
 		}
 	}

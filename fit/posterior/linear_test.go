@@ -161,7 +161,7 @@ func (l *linear) checkCloud(t *testing.T, name string, s *system, drawn bool) {
 			mass += math.Log(s.tilts[k].mass)
 		}
 	}
-	if math.Abs(mass-s.logMass) > 1e-9 {
+	if !(math.Abs(mass-s.logMass) <= 1e-9) {
 		t.Errorf("%s: the tilted priors hold %v, want %v", name, s.logMass, mass)
 	}
 	c, met := &s.cloud, 0
@@ -171,7 +171,7 @@ func (l *linear) checkCloud(t *testing.T, name string, s *system, drawn bool) {
 		c.box.point(newLattice(len(u), c.n, k/c.n, c.seed), k%c.n, u)
 		want := -logDet
 		for f, j := range s.free {
-			if x := s.tilts[f].Quantile(u[f]); drawn && math.Abs(x-z[j]) > 1e-12 {
+			if x := s.tilts[f].Quantile(u[f]); drawn && !(math.Abs(x-z[j]) <= 1e-12) {
 				t.Fatalf("%s: point %d has %v for unknown %d, its lattice %v", name, k, z[j], j, x)
 			}
 			want += prior(j, z[j]) - density(f, j, z[j])
@@ -195,20 +195,20 @@ func (l *linear) checkCloud(t *testing.T, name string, s *system, drawn bool) {
 			continue
 		}
 		met++
-		if c.logDet != nil && math.Abs(c.logDet[k]-logDet) > 1e-4 {
+		if c.logDet != nil && !(math.Abs(c.logDet[k]-logDet) <= 1e-4) {
 			t.Fatalf("%s: point %d has the determinant %v, want %v", name, k, c.logDet[k], logDet)
 		}
 		for i, p := range s.pivots {
 			for j := range s.pivots {
-				if c.inverse != nil && math.Abs(c.inverse[k*m*m+i*m+j]-inverse.At(i, j)) > 1e-4*mat.Norm(&inverse, 2) {
+				if c.inverse != nil && !(math.Abs(c.inverse[k*m*m+i*m+j]-inverse.At(i, j)) <= 1e-4*mat.Norm(&inverse, 2)) {
 					t.Fatalf("%s: point %d has %v for element %d %d of the inverse, want %v", name, k, c.inverse[k*m*m+i*m+j], i, j, inverse.At(i, j))
 				}
 			}
-			if math.Abs(z[p]-solved.AtVec(i)) > 1e-5*(1+math.Abs(z[p])) {
+			if !(math.Abs(z[p]-solved.AtVec(i)) <= 1e-5*(1+math.Abs(z[p]))) {
 				t.Fatalf("%s: point %d: unknown %d solved to %v, want %v", name, k, p, z[p], solved.AtVec(i))
 			}
 		}
-		if got += s.logMass; math.Abs(got-want) > 1e-4*(1+math.Abs(want)) {
+		if got += s.logMass; !(math.Abs(got-want) <= 1e-4*(1+math.Abs(want))) {
 			t.Fatalf("%s: point %d weighs %v, want %v", name, k, got, want)
 		}
 	}
@@ -297,7 +297,7 @@ func (l *linear) check(t *testing.T, name string, r *Result, beliefs []belief, w
 			l.noise = b.noise
 		}
 		logs[i], at[i], covariance[i] = l.normal(b.mean, b.spread)
-		if got := r.Outcomes[i].LogEvidence; math.Abs(got-logs[i]) > within && r.Outcomes[i].Probability > 1e-4 {
+		if got := r.Outcomes[i].LogEvidence; !(math.Abs(got-logs[i]) <= within) && r.Outcomes[i].Probability > 1e-4 {
 			t.Errorf("%s, hypothesis %d: log evidence %.4f, want %.4f", name, i, got, logs[i])
 		}
 		logs[i] += b.factor
@@ -306,7 +306,7 @@ func (l *linear) check(t *testing.T, name string, r *Result, beliefs []belief, w
 	sum, n := floats.LogSumExp(logs), len(l.rows[0])
 	for i, o := range r.Outcomes {
 		p := math.Exp(logs[i] - sum)
-		if math.Abs(o.Probability-p) > 4*o.StandardError+1e-3 {
+		if !(math.Abs(o.Probability-p) <= 4*o.StandardError+1e-3) {
 			t.Errorf("%s, hypothesis %d: probability %.5f ± %.5f, want %.5f", name, i, o.Probability, o.StandardError, p)
 		}
 		if p < 0.1 {
@@ -327,7 +327,7 @@ func (l *linear) check(t *testing.T, name string, r *Result, beliefs []belief, w
 				total += s.Weight
 			}
 		}
-		if math.Abs(total-o.Probability) > 1e-3 {
+		if !(math.Abs(total-o.Probability) <= 1e-3) {
 			t.Errorf("%s, hypothesis %d: its samples weigh %v, want %v", name, i, total, o.Probability)
 		}
 		floats.Scale(1/total, m)
@@ -343,11 +343,11 @@ func (l *linear) check(t *testing.T, name string, r *Result, beliefs []belief, w
 		}
 		for a := range m {
 			u := math.Sqrt(covariance[i].At(a, a))
-			if math.Abs(m[a]-at[i].AtVec(a)) > 3*within*u+1e-9 {
+			if !(math.Abs(m[a]-at[i].AtVec(a)) <= 3*within*u+1e-9) {
 				t.Errorf("%s, hypothesis %d: mean %d is %.4f, want %.4f ± %.4f", name, i, a, m[a], at[i].AtVec(a), u)
 			}
 			for b := range m {
-				if v := math.Sqrt(covariance[i].At(b, b)); math.Abs(c.At(a, b)-covariance[i].At(a, b)) > 5*within*u*v+1e-9 {
+				if v := math.Sqrt(covariance[i].At(b, b)); !(math.Abs(c.At(a, b)-covariance[i].At(a, b)) <= 5*within*u*v+1e-9) {
 					t.Errorf("%s, hypothesis %d: covariance %d %d is %.5f, want %.5f", name, i, a, b, c.At(a, b), covariance[i].At(a, b))
 				}
 			}
@@ -495,7 +495,7 @@ func TestPivotsOfLinearBoards(t *testing.T) {
 			for j := range n {
 				largest = max(largest, mat.Norm(rest.ColView(j), 2))
 			}
-			if got := mat.Norm(rest.ColView(p), 2); math.Abs(got/largest-1) > 1e-6 {
+			if got := mat.Norm(rest.ColView(p), 2); !(math.Abs(got/largest-1) <= 1e-6) {
 				t.Errorf("problem %d: pivot %d moves the rest by %v, the most is %v", seed, k, got, largest)
 			}
 			direction := mat.NewVecDense(m, mat.Col(nil, p, rest))
@@ -517,7 +517,7 @@ func TestPivotsOfLinearBoards(t *testing.T) {
 			if k > 0 && hat.At(j, j) > hat.At(s.free[k-1], s.free[k-1])+1e-6 {
 				t.Errorf("problem %d: unknown %d is tied more than %d", seed, j, s.free[k-1])
 			}
-			if d := s.tilts[k].Density; math.Abs((d.mean-s.centre[j])/s.spread[j]-toward.At(j, 0)) > 1e-5 {
+			if d := s.tilts[k].Density; !(math.Abs((d.mean-s.centre[j])/s.spread[j]-toward.At(j, 0)) <= 1e-5) {
 				t.Errorf("problem %d: unknown %d is drawn %v spreads from its median, want %v", seed, j, (d.mean-s.centre[j])/s.spread[j], toward.At(j, 0))
 			}
 		}
@@ -528,7 +528,7 @@ func TestPivotsOfLinearBoards(t *testing.T) {
 		copy(z, s.centre)
 		s.approach(z)
 		for j := range z {
-			if got := (z[j] - s.centre[j]) / s.spread[j]; math.Abs(got-toward.At(j, 0)) > 1e-5 {
+			if got := (z[j] - s.centre[j]) / s.spread[j]; !(math.Abs(got-toward.At(j, 0)) <= 1e-5) {
 				t.Errorf("problem %d: unknown %d goes %v spreads, the shortest way %v", seed, j, got, toward.At(j, 0))
 			}
 		}
@@ -662,7 +662,7 @@ func TestNarrowBoxIsWidened(t *testing.T) {
 		}
 		want, _, _ := l.normal([]float64{0.1, -0.2, 0, 0.1}, []float64{0.3, 0.2, 0.4, 0.25})
 		cut, whole := s.summarise(s.run(b, 256)).logEvidence, s.summarise(s.runWidening(b, 256)).logEvidence
-		if math.Abs(whole-want) > 0.02 || cut > want-0.5 {
+		if !(math.Abs(whole-want) <= 0.02) || cut > want-0.5 {
 			t.Errorf("problem %d: log evidence %.4f, before widening %.4f, want %.4f", seed, whole, cut, want)
 		}
 		s.cloud.met = 0

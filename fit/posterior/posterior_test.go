@@ -49,7 +49,7 @@ func TestEvidenceAlongTheRidge(t *testing.T) {
 				sum += (a + b) * b / n / (20e3 * tol[0]) / (94e3 * tol[1])
 			}
 		}
-		if got, want := r.Outcomes[0].LogEvidence, math.Log(sum); math.Abs(got-want) > 0.01 {
+		if got, want := r.Outcomes[0].LogEvidence, math.Log(sum); !(math.Abs(got-want) <= 0.01) {
 			t.Errorf("tolerances %v: log evidence %.4f, want %.4f", tol, got, want)
 		}
 	}
@@ -86,12 +86,12 @@ func TestSamplesMeetTheTimes(t *testing.T) {
 	sum := 0.0
 	for _, s := range r.Samples {
 		high, low, ok := p.Circuit.Times(&s.Values)
-		if !ok || math.Abs(math.Log(high)-p.Data[0].LnHigh) > 7e-5 || math.Abs(math.Log(low)-p.Data[0].LnLow) > 7e-5 {
+		if !ok || !(math.Abs(math.Log(high)-p.Data[0].LnHigh) <= 7e-5) || !(math.Abs(math.Log(low)-p.Data[0].LnLow) <= 7e-5) {
 			t.Fatalf("a sample has times %v %v, seven standard deviations off", high, low)
 		}
 		sum += s.Weight
 	}
-	if math.Abs(sum-1) > 1e-6 {
+	if !(math.Abs(sum-1) <= 1e-6) {
 		t.Errorf("weights sum to %v", sum)
 	}
 }
@@ -119,7 +119,7 @@ func TestCornerIsNoContradiction(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if r.Status.Impossible || math.Abs(r.Outcomes[0].Probability-1) > 1e-9 {
+	if r.Status.Impossible || !(math.Abs(r.Outcomes[0].Probability-1) <= 1e-9) {
 		t.Errorf("the only possible cause got %+v", r.Outcomes[0])
 	}
 }
@@ -252,7 +252,7 @@ func TestNoSolutionIsLostToItsStart(t *testing.T) {
 			sum += scale / 0.4 / (to - from) / ((g1 - g0) / 2e-6) / n / n
 		}
 	}
-	if got := r.Outcomes[0].LogEvidence; math.Abs(got-math.Log(sum)) > 0.01 {
+	if got := r.Outcomes[0].LogEvidence; !(math.Abs(got-math.Log(sum)) <= 0.01) {
 		t.Errorf("log evidence %.4f, want %.4f", got, math.Log(sum))
 	}
 }

@@ -196,12 +196,12 @@ func TestRestrictedLikelihoodByMatrices(t *testing.T) {
 	}
 	first := matrix{1e-3, 2e-4, 2e-3}
 	one, high, low := dense(first)
-	if at, _ := centre(data, first); math.Abs(at[0]-high) > 1e-12 || math.Abs(at[1]-low) > 1e-12 {
+	if at, _ := centre(data, first); !(math.Abs(at[0]-high) <= 1e-12) || !(math.Abs(at[1]-low) <= 1e-12) {
 		t.Errorf("centre %v, want %v, %v", at, high, low)
 	}
 	for _, v := range []matrix{{1e-4, 0, 1e-4}, {4e-3, -1e-3, 1e-3}, {2e-5, 1e-5, 9e-3}} {
 		other, _, _ := dense(v)
-		if got := logLikelihood(data, v) - logLikelihood(data, first); math.Abs(got-(other-one)) > 1e-9*math.Abs(other-one) {
+		if got := logLikelihood(data, v) - logLikelihood(data, first); !(math.Abs(got-(other-one)) <= 1e-9*math.Abs(other-one)) {
 			t.Errorf("%v: %v, want %v", v, got, other-one)
 		}
 	}
