@@ -9,9 +9,8 @@ import (
 	"offbeat/fit/circuit"
 )
 
-// Sizes of the lattices. A replicate is one shifted lattice; their scatter gives the numerical error.
+// Sizes of the lattices.
 const (
-	replicates   = 4
 	scoutPoints  = 8    // a replicate, first look
 	pilotPoints  = 32   // a replicate, second look
 	searchPoints = 2048 // a replicate, when no hypothesis was found possible at all

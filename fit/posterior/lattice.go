@@ -8,6 +8,9 @@ import "math/rand/v2"
 var generator = [...]int{1, 873, 1095, 1051, 685, 451, 1615, 1771, 991, 1847, 1933, 763, 587, 413, 657, 1177,
 	1415, 927, 1009, 1795, 1547, 965, 1399, 1843, 423, 1751, 109, 1451, 1701, 1131, 1915, 1555}
 
+// replicates are how many lattices, each shifted by itself, a run has; their scatter gives the numerical error.
+const replicates = 4
+
 // lattice is one replicate: the points i*generator/n + shift, modulo 1, n being a power of two. Replicates differ by the shift alone,
 // so that their scatter tells the numerical error. Every other point of a lattice is one of that with half the points.
 type lattice struct {
