@@ -17,14 +17,14 @@ import (
 func TestRunIsItsClosedForm(t *testing.T) {
 	s := segment{target: 5, tau: 2e-3}
 	for _, y := range []float64{0, 1e-12, 1e-6, 1e-3, 0.0035, 0.0039999, 0.004, 0.0041, 0.1, 1, 3} {
-		if got, want := s.after(0, y*s.tau), -5*math.Expm1(-y); math.Abs(got-want) > 4e-16*want && y < 0.004 || math.Abs(got-want) > 1e-15*max(want, 5) {
+		if got, want := s.after(0, y*s.tau), -5*math.Expm1(-y); !(math.Abs(got-want) <= 4e-16*want) && y < 0.004 || !(math.Abs(got-want) <= 1e-15*max(want, 5)) {
 			t.Errorf("after %v time constants %.17g V, want %.17g", y, got, want)
 		}
-		if back := s.until(1, s.after(1, y*s.tau)); y > 1e-3 && math.Abs(back/(y*s.tau)-1) > 1e-12 {
+		if back := s.until(1, s.after(1, y*s.tau)); y > 1e-3 && !(math.Abs(back/(y*s.tau)-1) <= 1e-12) {
 			t.Errorf("after %v time constants: until that is %v s", y, back)
 		}
 	}
-	if s := node(9, 2e3, 3e-6, 1e-4); s.target != 9-0.2 || math.Abs(s.tau-6e-3) > 1e-18 {
+	if s := node(9, 2e3, 3e-6, 1e-4); s.target != 9-0.2 || !(math.Abs(s.tau-6e-3) <= 1e-18) {
 		t.Errorf("a node fed through 2 kohm that gives 0.1 mA: %+v", s)
 	}
 }
@@ -118,16 +118,16 @@ func TestModesAgainstMatrixExponential(t *testing.T) {
 			o.after(&got, at)
 			value := h[0] + h[1+n%mostStates]*x[n%mostStates]*float64(o.n-n)
 			for i := range n {
-				if math.Abs(got[i]-want[i]) > 1e-10*(1+math.Abs(want[i])) {
+				if !(math.Abs(got[i]-want[i]) <= 1e-10*(1+math.Abs(want[i]))) {
 					t.Fatalf("%d nodes, grounded %v, node %d after %v s: %v, want %v", n, grounded, i, at, got[i], want[i])
 				}
 				value += h[1+i] * want[i]
 			}
-			if math.Abs(c.at(at)-value) > 1e-10*(1+math.Abs(value)) {
+			if !(math.Abs(c.at(at)-value) <= 1e-10*(1+math.Abs(value))) {
 				t.Fatalf("watched after %v s: %v, want %v", at, c.at(at), value)
 			}
 			step := 1e-4 / fastest
-			if slope := (c.at(at+step) - c.at(at-step)) / (2 * step); math.Abs(c.slope(at)-slope) > 1e-6*fastest {
+			if slope := (c.at(at+step) - c.at(at-step)) / (2 * step); !(math.Abs(c.slope(at)-slope) <= 1e-6*fastest) {
 				t.Fatalf("slope after %v s: %v, want %v", at, c.slope(at), slope)
 			}
 		}
@@ -147,7 +147,7 @@ func TestChargesAreShared(t *testing.T) {
 			for k := range n {
 				back += b[i][k] * x[k]
 			}
-			if math.Abs(back) > 1e-12 {
+			if !(math.Abs(back) <= 1e-12) {
 				t.Fatalf("%d nodes: %v left of the charge of node %d", n, back, i)
 			}
 		}
@@ -184,7 +184,7 @@ func TestSlopesOfTheDwells(t *testing.T) {
 		}
 		step := d.step()
 		for i, e := range d.ends {
-			if left := e + d.slopes[i][0]*step[0] + d.slopes[i][1]*step[1]; math.Abs(left) > 1e-12 {
+			if left := e + d.slopes[i][0]*step[0] + d.slopes[i][1]*step[1]; !(math.Abs(left) <= 1e-12) {
 				t.Errorf("%q: Newton's step leaves %v of difference %d", text, left, i)
 			}
 		}
@@ -192,13 +192,13 @@ func TestSlopesOfTheDwells(t *testing.T) {
 		d.high.after(&x, dwell[0])
 		for i := range e.n {
 			x[i] -= d.c.jump[i]
-			if math.Abs(x[i]-y[i]) > 1e-12 {
+			if !(math.Abs(x[i]-y[i]) <= 1e-12) {
 				t.Errorf("%q: the low state begins at %v, not %v", text, y, x)
 			}
 		}
 		d.low.after(&x, dwell[1])
 		for i := range e.n {
-			if x[i] += d.c.jump[i]; math.Abs(x[i]-d.x[i]) > 1e-12 {
+			if x[i] += d.c.jump[i]; !(math.Abs(x[i]-d.x[i]) <= 1e-12) {
 				t.Errorf("%q: the high state begins at %v, not %v", text, d.x, x)
 			}
 		}
@@ -210,7 +210,7 @@ func TestSlopesOfTheDwells(t *testing.T) {
 			ends := d.ends
 			d.at(down)
 			for i := range ends {
-				if want := (ends[i] - d.ends[i]) / (2 * step); math.Abs(slopes[i][k]-want) > 1e-6*math.Abs(want)+1e-7 {
+				if want := (ends[i] - d.ends[i]) / (2 * step); !(math.Abs(slopes[i][k]-want) <= 1e-6*math.Abs(want)+1e-7) {
 					t.Errorf("%q: difference %d by dwell %d: %v, want %v", text, i, k, slopes[i][k], want)
 				}
 			}
@@ -283,10 +283,10 @@ func TestMotionsObeyKirchhoff(t *testing.T) {
 						charged += q.matrix[p][k] * (up[k] - x[k]) / (2 * h)
 						size += math.Abs(q.matrix[p][k]) * 5 * fastest
 					}
-					if math.Abs(charged-into(middle, p)) > 1e-6*size {
+					if !(math.Abs(charged-into(middle, p)) <= 1e-6*size) {
 						t.Errorf("%q, low %v, diodes %b: %v A charge node %d, want %v", text, s == 1, mask, charged, p, into(middle, p))
 					}
-					if !o.drifts() && math.Abs(into(rest, p)) > 1e-9*size {
+					if !o.drifts() && !(math.Abs(into(rest, p)) <= 1e-9*size) {
 						t.Errorf("%q, low %v, diodes %b: at rest %v A flow into node %d", text, s == 1, mask, into(rest, p), p)
 					}
 				}
@@ -336,7 +336,7 @@ func TestPullKeepsTheCharge(t *testing.T) {
 		was, want := f.x, true
 		ok := f.pull(&o, &p)
 		for i := range n {
-			if ok && math.Abs(f.x[i]-was[i]-by.AtVec(i)) > 1e-12 {
+			if ok && !(math.Abs(f.x[i]-was[i]-by.AtVec(i)) <= 1e-12) {
 				t.Fatalf("node %d moves by %v, want %v", i, f.x[i]-was[i], by.AtVec(i))
 			}
 			brought := 0.0
@@ -365,14 +365,14 @@ func TestLowerRail(t *testing.T) {
 	c, v := run(t, d)
 	high, low, ok := c.Times(&v)
 	want := 1e-3 * math.Log(1.25/0.75)
-	if !ok || math.Abs(high/want-1) > 1e-12 || math.Abs(low/want-1) > 1e-12 {
+	if !ok || !(math.Abs(high/want-1) <= 1e-12) || !(math.Abs(low/want-1) <= 1e-12) {
 		t.Errorf("%v, %v s; want %v", high, low, want)
 	}
 	d.OutputLow = &fit.Reading{Value: -6}
 	c, v = run(t, d)
 	high, low, _ = c.Times(&v)
 	// From -6/4 to 9/4 toward 9, and back toward -6.
-	if math.Abs(high/(1e-3*math.Log((9+1.5)/(9-2.25)))-1) > 1e-12 || math.Abs(low/(1e-3*math.Log((6+2.25)/(6-1.5)))-1) > 1e-12 {
+	if !(math.Abs(high/(1e-3*math.Log((9+1.5)/(9-2.25)))-1) <= 1e-12) || !(math.Abs(low/(1e-3*math.Log((6+2.25)/(6-1.5)))-1) <= 1e-12) {
 		t.Errorf("a stated low level: %v, %v s", high, low)
 	}
 	if high, _, ok := c.Times(&v); !ok || !runs(high) || runs(0) || runs(-1) || runs(math.Inf(1)) || runs(math.NaN()) {
@@ -390,7 +390,7 @@ func TestClockAndContact(t *testing.T) {
 	w := v
 	w[Clock] = 0.02
 	h, l, _ := c.Times(&w)
-	if math.Abs(h/high-math.Exp(0.02)) > 1e-12 || math.Abs(l/low-math.Exp(0.02)) > 1e-12 {
+	if !(math.Abs(h/high-math.Exp(0.02)) <= 1e-12) || !(math.Abs(l/low-math.Exp(0.02)) <= 1e-12) {
 		t.Errorf("times %v, %v of what they were", h/high, l/low)
 	}
 	v[Contact] = 0.1 // of the 57 kohm that it charges through
@@ -399,7 +399,7 @@ func TestClockAndContact(t *testing.T) {
 		name      string
 		got, want float64
 	}{{"charge", k.Charge.Tau, (57e3 + 5.7e3) * 100e-9}, {"discharge", k.Discharge.Tau, (47e3 + 5.7e3) * 100e-9}, {"peak", k.Peak, 6}, {"valley", k.Valley, 3}, {"upper", k.Upper, 6}} {
-		if math.Abs(s.got/s.want-1) > 1e-9 {
+		if !(math.Abs(s.got/s.want-1) <= 1e-9) {
 			t.Errorf("%s %v, want %v", s.name, s.got, s.want)
 		}
 	}
@@ -423,19 +423,19 @@ func TestStatedLimits(t *testing.T) {
 		return Prior{}
 	}
 	d.Upper, d.Lower = fit.Reading{Value: 0.6, Half: 0.03}, fit.Reading{Value: 0.3, Half: 0.006}
-	if p := half(); p.Form != Uniform || math.Abs(p.A-0.5*(1-0.07)) > 1e-12 || math.Abs(p.B-0.5*(1+0.07)) > 1e-12 {
+	if p := half(); p.Form != Uniform || !(math.Abs(p.A-0.5*(1-0.07)) <= 1e-12) || !(math.Abs(p.B-0.5*(1+0.07)) <= 1e-12) {
 		t.Errorf("%+v", p)
 	}
 	d.Upper, d.Lower = fit.Reading{Value: 0.6, Standard: 0.03}, fit.Reading{Value: 0.3, Standard: 0.006}
-	if p := half(); p.Form != Normal || p.A != 0.5 || math.Abs(p.B-0.5*0.07) > 1e-12 {
+	if p := half(); p.Form != Normal || p.A != 0.5 || !(math.Abs(p.B-0.5*0.07) <= 1e-12) {
 		t.Errorf("%+v", p)
 	}
 	d.Upper, d.Lower = fit.Reading{}, fit.Reading{Value: 0.3}
-	if p := half(); math.Abs(p.A-0.45*(1-1e-6)) > 1e-12 || math.Abs(p.B-0.45*(1+1e-6)) > 1e-12 {
+	if p := half(); !(math.Abs(p.A-0.45*(1-1e-6)) <= 1e-12) || !(math.Abs(p.B-0.45*(1+1e-6)) <= 1e-12) {
 		t.Errorf("%+v", p)
 	}
 	for p, want := range map[Prior][2]float64{{Form: Normal, A: 3, B: 2}: {3, 2}, {A: 3, B: 6}: {4.5, math.Sqrt(0.75)}} {
-		if p.Typical() != want[0] || math.Abs(p.Deviation()-want[1]) > 1e-12 {
+		if p.Typical() != want[0] || !(math.Abs(p.Deviation()-want[1]) <= 1e-12) {
 			t.Errorf("%+v: %v ± %v", p, p.Typical(), p.Deviation())
 		}
 	}
@@ -466,7 +466,7 @@ func TestTapesCompute(t *testing.T) {
 		var all []expr
 		var want []float64
 		put := func(e expr, x float64) {
-			if math.Abs(x) < 1e6 && (x == 0 || math.Abs(x) > 1e-6) {
+			if math.Abs(x) < 1e6 && (x == 0 || !(math.Abs(x) <= 1e-6)) {
 				all, want = append(all, e), append(want, x)
 			}
 		}
@@ -487,11 +487,11 @@ func TestTapesCompute(t *testing.T) {
 			case 2, 3:
 				put(b.mul(all[i], all[k]), x*y)
 			case 4:
-				if math.Abs(y) > 1e-3 {
+				if !(math.Abs(y) <= 1e-3) {
 					put(b.div(all[i], all[k]), x/y)
 				}
 			case 5:
-				if math.Abs(x) > 1e-3 {
+				if !(math.Abs(x) <= 1e-3) {
 					put(b.invert(all[i]), 1/x)
 				}
 			case 6:
@@ -499,7 +499,7 @@ func TestTapesCompute(t *testing.T) {
 			default:
 				if put(b.least(all[i]), max(x, leastOhm)); x == 0 {
 					put(b.path(all[i]), 0)
-				} else if math.Abs(x) > 1e-3 {
+				} else if !(math.Abs(x) <= 1e-3) {
 					put(b.path(all[i]), 1/x)
 				}
 			}
@@ -508,7 +508,7 @@ func TestTapesCompute(t *testing.T) {
 		got := make([]float64, len(all))
 		tape.eval(&v, got)
 		for i := range got {
-			if math.Abs(got[i]-want[i]) > 1e-8*(1+math.Abs(want[i])) {
+			if !(math.Abs(got[i]-want[i]) <= 1e-8*(1+math.Abs(want[i]))) {
 				t.Fatalf("expression %d: %v, want %v", i, got[i], want[i])
 			}
 		}
@@ -606,10 +606,10 @@ func TestWhatABoardHolds(t *testing.T) {
 		} else {
 			bottom = 0.5
 		}
-		if want := 4.7e-3 * math.Log((top-5./3)/(top-10./3)); math.Abs(high/want-1) > 1e-9 {
+		if want := 4.7e-3 * math.Log((top-5./3)/(top-10./3)); !(math.Abs(high/want-1) <= 1e-9) {
 			t.Errorf("%v V … %v V: high %v, want %v", bottom, top, high, want)
 		}
-		if want := 4.7e-3 * math.Log((10./3-bottom)/(5./3-bottom)); math.Abs(low/want-1) > 1e-9 {
+		if want := 4.7e-3 * math.Log((10./3-bottom)/(5./3-bottom)); !(math.Abs(low/want-1) <= 1e-9) {
 			t.Errorf("%v V … %v V: low %v, want %v", bottom, top, low, want)
 		}
 	}

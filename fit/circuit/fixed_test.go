@@ -73,11 +73,11 @@ func TestDerivedGroups(t *testing.T) {
 	// A resistor across the capacitor takes its share off: the powers add up to the dimension.
 	c, v := run(t, design(t, timer+"R1 supply discharge 10\nR2 discharge cap 47\nC1 cap ground 100\nR3 cap ground 330"))
 	g := c.Groups[1]
-	if sum := g.Near["R1"] + g.Near["R2"] + g.Near["R3"]; math.Abs(sum-1) > 1e-6 || math.Abs(g.Near["C1"]-1) > 1e-6 {
+	if sum := g.Near["R1"] + g.Near["R2"] + g.Near["R3"]; !(math.Abs(sum-1) <= 1e-6) || !(math.Abs(g.Near["C1"]-1) <= 1e-6) {
 		t.Errorf("powers %v", g.Near)
 	}
 	h, _, _ := c.Times(&v)
-	if x := g.Of(&v); math.Abs(x/h-1) > 1e-9 {
+	if x := g.Of(&v); !(math.Abs(x/h-1) <= 1e-9) {
 		t.Errorf("%s is %g, the time %g", g.Name, x, h)
 	}
 }
@@ -176,7 +176,7 @@ func TestGroupsOfEveryBoard(t *testing.T) {
 			if g.Near != nil { // a law near the nominal values
 				k := map[string]int{"high_time": 0, "low_time": 1}[g.Name]
 				for i, p := range times(&v)[k] {
-					if math.Abs(g.Near[c.Parts[i].Name]-p) > 1e-4 {
+					if !(math.Abs(g.Near[c.Parts[i].Name]-p) <= 1e-4) {
 						t.Errorf("%q: %s goes with the power %v of %s, want %v", text, g.Name, g.Near[c.Parts[i].Name], c.Parts[i].Name, p)
 					}
 				}
@@ -186,10 +186,10 @@ func TestGroupsOfEveryBoard(t *testing.T) {
 					off[i] *= math.Exp(1e-3 * (2*rng.Float64() - 1))
 				}
 				h, l, _ := c.Times(&off)
-				if want := []float64{h, l}[k]; math.Abs(g.Of(&off)/want-1) > 1e-5 {
+				if want := []float64{h, l}[k]; !(math.Abs(g.Of(&off)/want-1) <= 1e-5) {
 					t.Errorf("%q: %s is %v beside the nominal values, want %v", text, g.Name, g.Of(&off), want)
 				}
-			} else if want := value(t, g.Name, func(name string) float64 { s, _ := c.Slot(name); return at[s] }); math.Abs(g.Of(&at)/want-1) > 1e-12 {
+			} else if want := value(t, g.Name, func(name string) float64 { s, _ := c.Slot(name); return at[s] }); !(math.Abs(g.Of(&at)/want-1) <= 1e-12) {
 				t.Errorf("%q: %s is %v, want %v", text, g.Name, g.Of(&at), want)
 			}
 			own := gradient(&at, g.Of)

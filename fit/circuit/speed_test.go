@@ -97,7 +97,7 @@ func TestByHand(t *testing.T) {
 		}
 		high, low, ok := c.Times(&v)
 		h, l, fine := hand(&v)
-		if !ok || !fine || math.Abs(h/high-1) > 1e-9 || math.Abs(l/low-1) > 1e-9 {
+		if !ok || !fine || !(math.Abs(h/high-1) <= 1e-9) || !(math.Abs(l/low-1) <= 1e-9) {
 			t.Errorf("%s: by hand %v %v %v, compiled %v %v %v", c.Name, h, l, fine, high, low, ok)
 		}
 	}

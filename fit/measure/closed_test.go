@@ -119,7 +119,7 @@ func TestFreedom(t *testing.T) {
 	dh, dl := 20./2500, -30./2500
 	close(t, "duty", f.Duty, 10*(dh*dh*24+2*dh*dl*0.5+dl*dl*12)/(dh*dh*6+2*dh*dl*-0.75+dl*dl*9.5), 1e-9)
 	m.Cycles = 0
-	if f := freedom([]budget.Row{a, b, c}, 0.25, m); math.Abs(f.High-5*24./6) > 1e-9 || f.Low != 0 || f.Period != 0 {
+	if f := freedom([]budget.Row{a, b, c}, 0.25, m); !(math.Abs(f.High-5*24./6) <= 1e-9) || f.Low != 0 || f.Period != 0 {
 		t.Errorf("of single pulses: %+v", f)
 	}
 	m.High.Count, m.Cycles = 1, 4
@@ -260,7 +260,7 @@ func TestOneCurve(t *testing.T) {
 		curve := (*Curve)(nil)
 		if errors.As(err, &curve) != (strings.HasPrefix(c.want, "a ramp") || strings.HasPrefix(c.want, "one curve")) {
 			t.Errorf("%s: %T", c.name, err)
-		} else if curve != nil && (curve.Ramp != strings.HasPrefix(c.want, "a ramp") || len(curve.Time) != len(v) || math.Abs(curve.Time[2999]-2.999) > 1e-9) {
+		} else if curve != nil && (curve.Ramp != strings.HasPrefix(c.want, "a ramp") || len(curve.Time) != len(v) || !(math.Abs(curve.Time[2999]-2.999) <= 1e-9)) {
 			t.Errorf("%s: ramp %v, %d points", c.name, curve.Ramp, len(curve.Time))
 		}
 	}

@@ -47,7 +47,7 @@ func TestPulsesThatAreNotThere(t *testing.T) {
 		{"both", pulsing([]int{9, 30}, 300, 0), 0.303, 2},
 	} {
 		m := run(t, c.v)
-		if math.Abs(m.Moves.Stops-c.stops) > 2e-3 || m.Moves.Missing != c.missing {
+		if !(math.Abs(m.Moves.Stops-c.stops) <= 2e-3) || m.Moves.Missing != c.missing {
 			t.Errorf("%s: %+v, want %g s and %d", c.name, m.Moves, c.stops, c.missing)
 		}
 		var at, level []float64

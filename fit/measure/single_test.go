@@ -55,7 +55,7 @@ func TestOneCycle(t *testing.T) {
 	w := measuretest.Wave{Step: 1, High: 57.3, Low: 91.1, Cycles: 12.3, Phase: 31}
 	a, errA := measure.Run(w.Capture(rand.New(rand.NewPCG(1, 1))), measure.Options{})
 	b, errB := measure.Run(w.Capture(rand.New(rand.NewPCG(1, 1))), measure.Options{OneCycle: true})
-	if errA != nil || errB != nil || a.High != b.High || math.Abs(a.Covariance-b.Covariance) > 0 {
+	if errA != nil || errB != nil || a.High != b.High || !(math.Abs(a.Covariance-b.Covariance) <= 0) {
 		t.Errorf("%v, %v: %+v, %+v", errA, errB, a, b)
 	}
 }

@@ -46,10 +46,10 @@ func TestHum(t *testing.T) {
 				t.Errorf("%g cycles, hum of %g: found at %g Hz", c.cycles, c.size, m.Slow.Hum)
 			}
 			// The line's place is known to a fiftieth of the record's own resolution, one cycle over its length.
-			if want := c.size * math.Hypot(1, 1.0/3); found && (math.Abs(m.Slow.Hum-50) > 0.02*3600/c.cycles || math.Abs(m.Slow.Swing/want-1) > 0.05) {
+			if want := c.size * math.Hypot(1, 1.0/3); found && (!(math.Abs(m.Slow.Hum-50) <= 0.02*3600/c.cycles) || !(math.Abs(m.Slow.Swing/want-1) <= 0.05)) {
 				t.Errorf("%g cycles: hum of %.4f Hz that moves the period by %.4g, want 50 Hz, %.4g", c.cycles, m.Slow.Hum, m.Slow.Swing, want)
 			}
-			if e := m.Period().Value*3600 - 1; !c.unseen && math.Abs(e) > 4*m.Period().Uncertainty*3600 {
+			if e := m.Period().Value*3600 - 1; !c.unseen && !(math.Abs(e) <= 4*m.Period().Uncertainty*3600) {
 				t.Errorf("%g cycles, hum of %g: period off by %.2g, stated %.2g", c.cycles, c.size, e, m.Period().Uncertainty*3600)
 			}
 		}

@@ -12,10 +12,9 @@ import (
 )
 
 const (
-	combSeen  = 3    // times that a comb recurs, at least
-	combTries = 4    // of the likeliest lengths that are looked at closely
-	combFiner = 4    // lengths that are told apart, for each independent frequency
-	combRare  = 1e-3 // chance from which on it is not asked what other noise makes as rare
+	combSeen  = 3 // times that a comb recurs, at least
+	combTries = 4 // of the likeliest lengths that are looked at closely
+	combFiner = 4 // lengths that are told apart, for each independent frequency
 )
 
 // findComb looks in a short record for what recurs any number of values, as a harmonic series: the few teeth of a saw have no line
@@ -29,9 +28,6 @@ func findComb(v []float64, resolved bool) (t tone) {
 	}
 	straight := detrended(v)
 	total := floats.Dot(straight, straight)
-	if !(total > 0) {
-		return t
-	}
 	padded := make([]float64, 2*combFiner*n)
 	copy(padded, straight)
 	c := fourier.NewFFT(len(padded)).Coefficients(nil, padded)
@@ -60,14 +56,7 @@ func findComb(v []float64, resolved bool) (t tone) {
 				peaks = append(peaks, k)
 			}
 		}
-		if len(peaks) == 0 {
-			continue
-		}
 		slices.SortFunc(peaks, func(a, b int) int { return cmp.Compare(at[b], at[a]) })
-		// What the best of them explains, and half as much again for harmonics that lean on each other, must be rare.
-		if combChance(total, total-1.5*at[peaks[0]]*2/float64(n), n, 2*harmonics, 1)*2*float64(len(c)-from) > combRare {
-			continue
-		}
 		best, left, used := 0.0, straight, 0
 		for _, k := range peaks[:min(len(peaks), combTries)] {
 			f := float64(k) / float64(len(padded))
@@ -81,12 +70,8 @@ func findComb(v []float64, resolved bool) (t tone) {
 		}
 		b := float64(n - used - 2)
 		within := max(floats.Dot(left, left), 1e-12*total)
-		chance := func(loud float64) float64 { return combChance(total, within, n, used, loud) * 2 * float64(len(c)-from) }
 		own := (total - within/b*float64(n-2)) / float64(n)
-		if chance(1) > combRare {
-			continue // no other noise makes that rarer
-		}
-		found := chance(loudness(left, best, harmonics))
+		found := combChance(total, within, used, b, loudness(left, best, harmonics)) * float64(2*(len(c)-from))
 		if found < lineChance && own > t.square {
 			t = tone{chance: found, every: 1 / best, width: 0.5 / float64(2*combFiner*n), square: own, rest: within / b}
 		}
@@ -95,10 +80,9 @@ func findComb(v []float64, resolved bool) (t tone) {
 	return t
 }
 
-// combChance is that noise of the mean square within leaves so much less than total to a series of so many numbers, where it is loud.
-func combChance(total, within float64, n, used int, loud float64) float64 {
-	b := float64(n - used - 2)
-	within = max(within, 1e-12*total)
+// combChance is that noise of the square sum within, of b degrees of freedom, leaves so much less than total to a series of so many
+// numbers, where it is loud.
+func combChance(total, within float64, used int, b, loud float64) float64 {
 	x := (total - within) / (within / b) / loud
 	return mathext.RegIncBeta(b/2, float64(used)/2, b/(b+x))
 }
@@ -107,9 +91,9 @@ func combChance(total, within float64, n, used int, loud float64) float64 {
 func loudness(noise []float64, f float64, harmonics int) float64 {
 	s := newSpectrum([][]float64{noise})
 	most := 1.0
-	for h := 1; h <= harmonics && s.under != nil; h++ {
+	for h := 1; h <= harmonics; h++ {
 		if f := float64(h) * f; math.Abs(f-math.Round(f))*float64(s.n) >= combSeen {
-			most = max(most, s.under[s.at(f)]/stat.Mean(s.under[2*combSeen:], nil))
+			most = max(most, s.under[s.at(f)]/stat.Mean(s.under[from:], nil))
 		}
 	}
 	return most
@@ -120,21 +104,17 @@ func without(v []float64, f float64, harmonics int) (left []float64, rank int) {
 	left = slices.Clone(v)
 	var basis [][]float64
 	n := float64(len(v))
-	for k := -1; k <= 2*harmonics; k++ {
-		if f := f * float64((k+1)/2); k > 0 && math.Abs(f-math.Round(f))*n < combSeen {
+	for k := -1; k <= 2*harmonics; k++ { // the mean, the slope, then a cosine and a sine each
+		f := f * float64((k+1)/2)
+		if k > 0 && math.Abs(f-math.Round(f))*n < combSeen {
 			continue
 		}
 		col := make([]float64, len(v))
-		turn := 2 * math.Pi * f * float64((k+1)/2)
-		sin, cos := math.Sincos(turn*(1-n)/2 + math.Pi/2*float64(k&1))
-		sinTurn, cosTurn := math.Sincos(turn)
 		for i := range col {
-			switch {
-			case k < 1:
-				col[i] = math.Pow((2*float64(i)-n+1)/n, float64(k+1))
-			default:
-				col[i] = sin
-				sin, cos = sin*cosTurn+cos*sinTurn, cos*cosTurn-sin*sinTurn
+			if x := float64(i); k < 1 {
+				col[i] = math.Pow(x, float64(k+1))
+			} else {
+				col[i] = math.Sin(2*math.Pi*f*x + math.Pi/2*float64(k&1))
 			}
 		}
 		for range 2 { // once more: rounding

@@ -65,16 +65,15 @@ func newSpectrum(lists [][]float64) (s spectrum) {
 	for i := range s.power {
 		s.power[i] /= float64(s.lists)
 	}
-	if s.total /= max(float64(s.lists), 1); s.total > 0 {
-		s.background()
-	}
+	s.total /= max(float64(s.lists), 1)
+	s.background()
 	return s
 }
 
 // at is the place of a frequency, in 1/values; those above 1/2 show as lower ones.
 func (s *spectrum) at(f float64) int {
 	f = math.Abs(f - math.Round(f))
-	return min(max(int(math.Round(f*float64(2*s.n))), from), len(s.under)-1)
+	return max(int(math.Round(f*float64(2*s.n))), from)
 }
 
 // from is the first frequency that is looked at.
@@ -91,8 +90,7 @@ var colours = [4]func(sin2 float64) float64{
 
 const (
 	rounds  = 12   // of leaving lines out
-	climbs  = 24   // steps of the likelihood in each, at most
-	still   = 1e-3 // of the whole, that a colour changes by in the last
+	climbs  = 24   // steps of the likelihood in each
 	fitted  = 2048 // frequencies that are fitted, of more every so many
 	standsS = 7    // times the background, from where on a frequency is no part of it
 )
@@ -140,15 +138,10 @@ func (s *spectrum) background() {
 					}
 				}
 			}
-			moved, whole := 0.0, 0.0
-			for k, was := range size {
+			for k := range size {
 				if down[k] > 0 {
 					size[k] *= math.Sqrt(up[k] / down[k])
 				}
-				moved, whole = max(moved, math.Abs(size[k]-was)), whole+size[k]
-			}
-			if moved < still*whole {
-				break
 			}
 		}
 		fill()
@@ -188,14 +181,14 @@ func findLine(s *spectrum) (t tone) {
 	strongest, rest := 0.0, 0.0
 	t.chance = 1
 	for i := from; i < m; i++ {
-		if c := chance(i) * float64(m-from); peak(i) && s.power[i] > strongest {
+		if c := chance(i) * float64(m-from); peak(i) {
 			if t.chance = min(t.chance, c); c < lineChance {
-				strongest = s.power[i]
+				strongest = max(strongest, s.power[i])
 			}
 		}
 		rest += under[i] / float64(m-from)
 	}
-	for i := from; i < m && strongest > 0; i++ {
+	for i := from; strongest > 0; i++ {
 		if peak(i) && s.power[i] > harmonic*strongest && chance(i)*float64(m-from) < lineChance {
 			return tone{t.chance, float64(2*s.n) / float64(i), 0.5 / float64(s.n), max(s.total-rest, min(2*strongest/float64(s.n), s.total)), 2 * s.power[i] / float64(s.n), rest}
 		}

@@ -193,7 +193,7 @@ func TestModulationIsNamed(t *testing.T) {
 			if rms < 5e-4 && m.Amplitude == 0 {
 				continue // as small as the noise
 			}
-			if math.Abs(m.Amplitude/rms-1) > 0.3 || math.Abs(m.Every/every-1) > 0.1 && math.Abs(m.Every/every-2) > 0.1 && math.Abs(m.Every/every-3) > 0.1 {
+			if !(math.Abs(m.Amplitude/rms-1) <= 0.3) || !(math.Abs(m.Every/every-1) <= 0.1) && !(math.Abs(m.Every/every-2) <= 0.1) && !(math.Abs(m.Every/every-3) <= 0.1) {
 				t.Errorf("%s of %.2g %% rms every %.3g of %d cycles: %v, %v", name, 100*rms, every, n, j.Kind, m)
 			}
 			if rms > 1.2*modulated && j.Kind != Modulated {

@@ -45,18 +45,14 @@ func findPattern(lists [][]float64, s *spectrum) (t tone) {
 	var seen []tone
 	for _, every := range all {
 		between, within, a, b := fold(values, every)
-		if b <= 0 || !(between > 0) {
+		if !(between > 0) {
 			continue
 		}
 		within = max(within, 1e-12*between)
-		x := between / a / (within / b)
-		if x < 1 { // as often as not
-			continue
-		}
-		x /= loud(every)
+		x := between / a / (within / b) / loud(every)
 		chance := mathext.RegIncBeta(b/2, a/2, b/(b+a*x)) * float64(len(all))
 		t.chance = min(t.chance, chance)
-		if own := between - within/b*a; chance < lineChance && own > 0 {
+		if own := between - within/b*a; chance < lineChance {
 			seen = append(seen, tone{chance, every, 0.5 / float64(n*finer), own / (a + b), 0, within / b})
 			t.square = max(t.square, own/(a+b))
 		}
@@ -83,7 +79,7 @@ func fold(lists [][]float64, every float64) (between, within, a, b float64) {
 		square := 0.0
 		for i, x := range v {
 			phase := float64(i)/every + 1e-9
-			j := min(int((phase-math.Floor(phase))*float64(places)), places-1)
+			j := int((phase - math.Floor(phase)) * float64(places))
 			sum[j] += x
 			count[j]++
 			square += x * x

@@ -44,7 +44,7 @@ func TestSpectrumAgainstSums(t *testing.T) {
 			}
 			want += real(sum*cmplx.Conj(sum)) / n / 3
 		}
-		if math.Abs(s.power[k]-want) > 1e-9 {
+		if !(math.Abs(s.power[k]-want) <= 1e-9) {
 			t.Fatalf("frequency %d: %.6f, by sums %.6f", k, s.power[k], want)
 		}
 	}
@@ -53,7 +53,7 @@ func TestSpectrumAgainstSums(t *testing.T) {
 			total += x * x / n / 3
 		}
 	}
-	if math.Abs(s.total-total) > 1e-12 || s.lists != 3 || s.n != n {
+	if !(math.Abs(s.total-total) <= 1e-12) || s.lists != 3 || s.n != n {
 		t.Errorf("%d lists of %d values, mean square %.6f, want %.6f", s.lists, s.n, s.total, total)
 	}
 	for i, f := range map[int]float64{16: 0.2, 24: 0.7, 32: 1.4, from: 0.001, n: 0.5} {
@@ -119,7 +119,7 @@ func TestSineIsFound(t *testing.T) {
 		}
 		s := newSpectrum(lists)
 		f := findLine(&s)
-		if math.Abs(1/f.every-1/every) > f.width || f.width > 0.004 || math.Abs(f.square/(size*size)-1) > 0.25 || f.line > 1.1*size*size || f.line < 0.4*size*size || math.Abs((f.square+f.rest)/(size*size+0.04)-1) > 0.3 {
+		if !(math.Abs(1/f.every-1/every) <= f.width) || f.width > 0.004 || !(math.Abs(f.square/(size*size)-1) <= 0.25) || f.line > 1.1*size*size || f.line < 0.4*size*size || !(math.Abs((f.square+f.rest)/(size*size+0.04)-1) <= 0.3) {
 			t.Errorf("seed %d: sine of mean square %.3f every %.3f in noise of 0.04: %+v", seed, size*size, every, f)
 		}
 		p := findPattern(lists, &s)
@@ -149,7 +149,7 @@ func TestPatternIsFound(t *testing.T) {
 		}
 		s := newSpectrum(lists)
 		p := findPattern(lists, &s)
-		if p.every != float64(every) || math.Abs(p.square/square-1) > 0.1 || math.Abs(p.rest/0.01-1) > 0.35 || p.chance > 1e-9 {
+		if p.every != float64(every) || !(math.Abs(p.square/square-1) <= 0.1) || !(math.Abs(p.rest/0.01-1) <= 0.35) || p.chance > 1e-9 {
 			t.Errorf("pattern of %d, mean square %.4f, in noise of 0.01: %+v", every, square, p)
 		}
 		between, within, a, b := fold(lists, float64(every))
@@ -165,7 +165,7 @@ func TestPatternIsFound(t *testing.T) {
 				wantWithin += float64(len(at)) * stat.PopVariance(at, nil)
 			}
 		}
-		if math.Abs(between/wantBetween-1) > 1e-9 || math.Abs(within/wantWithin-1) > 1e-9 || a != float64(2*(every-1)) || b != float64(2*every*29-2) {
+		if !(math.Abs(between/wantBetween-1) <= 1e-9) || !(math.Abs(within/wantWithin-1) <= 1e-9) || a != float64(2*(every-1)) || b != float64(2*every*29-2) {
 			t.Errorf("places of %d: %g between, %g within, of %g and %g degrees; want %g, %g", every, between, within, a, b, wantBetween, wantWithin)
 		}
 	}
@@ -178,7 +178,7 @@ func TestSlowPatternIsFound(t *testing.T) {
 	for i := range v {
 		v[i] = 0.3*math.Copysign(1, math.Mod(float64(i)/250, 1)-0.3) + rnd.NormFloat64()
 	}
-	if f := findSlow([][]float64{v}); math.Abs(f.every/250-1) > 0.1 && math.Abs(f.every/500-1) > 0.1 || math.Abs(f.square/(0.09*4*0.3*0.7)-1) > 0.4 {
+	if f := findSlow([][]float64{v}); !(math.Abs(f.every/250-1) <= 0.1) && !(math.Abs(f.every/500-1) <= 0.1) || !(math.Abs(f.square/(0.09*4*0.3*0.7)-1) <= 0.4) {
 		t.Errorf("a square wave every 250 of mean square %.4f: %+v", 0.09*4*0.3*0.7, f)
 	}
 	if f := findSlow([][]float64{v[:100]}); f != (tone{}) {
@@ -241,7 +241,7 @@ func TestLineAgainstFisher(t *testing.T) {
 			frequencies := float64(c.n + 1 - from)
 			want := distuv.F{D1: degrees, D2: float64(c.lists)*frequencies - 2}.Survival(power) * frequencies
 			got := findLine(&s)
-			if want > 1e-9 && math.Abs(got.chance/min(want, 1)-1) > 1e-5 {
+			if want > 1e-9 && !(math.Abs(got.chance/min(want, 1)-1) <= 1e-5) {
 				t.Errorf("%+v, power %g: chance %.4g, by Fisher's distribution %.4g", c, power, got.chance, want)
 			}
 			if want >= lineChance {
@@ -251,7 +251,7 @@ func TestLineAgainstFisher(t *testing.T) {
 				continue
 			}
 			square := max(s.total-1, min(2*power/float64(c.n), s.total))
-			if got.every != float64(2*c.n)/float64(c.at) || got.width != 0.5/float64(c.n) || math.Abs(got.line-2*power/float64(c.n)) > 1e-12 || math.Abs(got.square-square) > 1e-12 || math.Abs(got.rest-1) > 1e-12 {
+			if got.every != float64(2*c.n)/float64(c.at) || got.width != 0.5/float64(c.n) || !(math.Abs(got.line-2*power/float64(c.n)) <= 1e-12) || !(math.Abs(got.square-square) <= 1e-12) || !(math.Abs(got.rest-1) <= 1e-12) {
 				t.Errorf("%+v, power %g: %+v", c, power, got)
 			}
 		}
@@ -319,7 +319,7 @@ func TestPatternAgainstFisher(t *testing.T) {
 				want = min(want, distuv.F{D1: a, D2: b}.Survival(x)*15)
 			}
 		}
-		if math.Abs(got.chance/want-1) > 1e-6 {
+		if !(math.Abs(got.chance/want-1) <= 1e-6) {
 			t.Errorf("seed %d: chance %.4g, by analysis of variance %.4g", seed, got.chance, want)
 		}
 	}

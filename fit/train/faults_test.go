@@ -87,7 +87,7 @@ func TestFaultsByHand(t *testing.T) {
 				t.Errorf("%s %+v: %d glitches, %d dropped, %d odd gaps, %d chattering, %d high, %d low; by hand %d %d %d %d, %d %d", c.name, form,
 					tr.Faults.Glitches, tr.Faults.Dropped, tr.OddGaps, tr.Chatter, r.Highs, r.Lows, c.glitches, c.dropped, c.odd, c.chatter, c.highs, c.lows)
 			}
-			if s := tr.Shortest() / form.scale; math.Abs(s-3) > 0.2 {
+			if s := tr.Shortest() / form.scale; !(math.Abs(s-3) <= 0.2) {
 				t.Errorf("%s %+v: the shortest is %g", c.name, form, s)
 			}
 		}
@@ -115,7 +115,7 @@ func TestChatterThatIsTheRule(t *testing.T) {
 		t.Errorf("%d chattering, %d glitches, %d high, %d low", tr.Chatter, tr.Faults.Glitches, r.Highs, r.Lows)
 	}
 	for i, c := range r.Cycles {
-		if want := 8 * float64(i+1); math.Abs(c.Rise-want) > 1e-9 || math.Abs(c.Fall-want-3) > 1e-9 {
+		if want := 8 * float64(i+1); !(math.Abs(c.Rise-want) <= 1e-9) || !(math.Abs(c.Fall-want-3) <= 1e-9) {
 			t.Fatalf("cycle %d: %+v, want %g", i, c, want)
 		}
 	}
@@ -227,7 +227,7 @@ func TestShape(t *testing.T) {
 	tr.End()
 	fall, rise := tr.Sharpness()
 	near := func(what string, got, want float64) {
-		if math.Abs(got-want) > 1e-9 {
+		if !(math.Abs(got-want) <= 1e-9) {
 			t.Errorf("%s %g, by hand %g", what, got, want)
 		}
 	}

@@ -42,7 +42,7 @@ func TestAveragesStandWhereTheirCyclesDo(t *testing.T) {
 			}
 			sum, next := 0, 0.0
 			for i, c := range all {
-				if want := 8 * (c.Index + 1); math.Abs(c.Rise-want) > 1e-9*want || math.Abs(c.Fall-want-3) > 1e-9*want {
+				if want := 8 * (c.Index + 1); !(math.Abs(c.Rise-want) <= 1e-9*want) || !(math.Abs(c.Fall-want-3) <= 1e-9*want) {
 					t.Fatalf("%d, %s %d: %+v, expected at %g", n, name, i, c, want)
 				}
 				if c.N&(c.N-1) != 0 && i < len(all)-2 || c.Index != next+float64(c.N-1)/2 {
@@ -122,7 +122,7 @@ func TestPart(t *testing.T) {
 			}
 			highs += c.N
 		}
-		if got := float64(highs) * 8; p.Highs != highs || p.Lows != highs-1 || p.Whole != highs-1 || math.Abs(got-(to-from)) > 4*8 {
+		if got := float64(highs) * 8; p.Highs != highs || p.Lows != highs-1 || p.Whole != highs-1 || !(math.Abs(got-(to-from)) <= 4*8) {
 			t.Errorf("%d: %d high, %d low, %d whole in %g", n, p.Highs, p.Lows, p.Whole, to-from)
 		}
 		in := 0
