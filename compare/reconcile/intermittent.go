@@ -153,7 +153,8 @@ func explaining(d *fit.Design, from, to *fit.Measurement) string {
 	var names []string
 	for _, p := range parts {
 		if p.Fit > partFit {
-			names = append(names, fmt.Sprintf("%s by %s %%", p.Name, quantity.Minus(fmt.Sprintf("%+.2g", 100*math.Expm1(p.Change)))))
+			by := 100 * math.Expm1(p.Change)
+			names = append(names, fmt.Sprintf("%s by %s %%", p.Name, quantity.Minus(fmt.Sprintf(map[bool]string{false: "%+.2g", true: "%+.0f"}[math.Abs(by) > 99], by))))
 		}
 	}
 	if len(names) == 0 {

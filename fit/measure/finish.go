@@ -37,7 +37,9 @@ func (r *run) finish() (*fit.Measurement, error) {
 	m.Faults.Partial = 2
 	m.Notes = append(append(r.notes, m.Notes...), r.remarks(m)...)
 	if !r.opt.SinglePulse {
-		r.stretches(m, t, k, &fitted, scale)
+		if err := r.stretches(m, t, k, &fitted, scale); err != nil {
+			return nil, err
+		}
 		r.lacks(m, scale)
 	}
 	return m, nil
@@ -49,7 +51,8 @@ const stopped = 4
 // severalShort are more than one disturbance makes (common practice).
 const severalShort = 3
 
-// lacks says which pulses of a train are not there. Edges that a list lacks may have been lost on their way.
+// lacks says which pulses of a train are not there. Edges that a list lacks may have been lost on their way,
+// unless they do so in a regular order.
 func (r *run) lacks(m *fit.Measurement, scale float64) {
 	if silent := r.train.Silent(r.end) * scale; m.Cycles > 1 && silent > stopped*m.Period().Value {
 		m.Moves.Stops = silent
@@ -60,36 +63,67 @@ func (r *run) lacks(m *fit.Measurement, scale float64) {
 	if r.train.Short >= severalShort {
 		m.Moves.Short = r.train.Short
 	}
-	if r.c.Kind != acquire.Transitions && (m.Faults.Dropped > r.train.OddGaps && !r.train.Trimmed() || r.train.OddGaps == 0) {
+	if r.train.Misses || r.c.Kind != acquire.Transitions && (m.Faults.Dropped > r.train.OddGaps && !r.train.Trimmed() || r.train.OddGaps == 0) {
 		m.Moves.Missing = m.Faults.Dropped
 	}
 }
 
+// parts are what lies between the changes of a train; of one that runs at several paces, those and what lies between changes in each.
+func (r *run) parts(t *train.Record, cell float64) (all change.Found) {
+	paces := r.train.Paces()
+	if paces == nil || r.c.Kind == acquire.Transitions && r.train.Shortest() < coarse*cell {
+		return change.Find(t.Cycles, cell)
+	}
+	for i, p := range paces {
+		found := change.Find(t.Part(p.From, p.To).Cycles, cell)
+		if found.Stretches == nil {
+			found.Stretches = []change.Stretch{{From: p.From, To: p.To}}
+		}
+		if i > 0 {
+			all.Sizes = append(all.Sizes, change.Size{})
+		}
+		all.Stretches, all.Sizes, all.Alike = append(all.Stretches, found.Stretches...), append(all.Sizes, found.Sizes...), all.Alike || found.Alike
+	}
+	return all
+}
+
+// coarse is how many steps of a list's times a pulse has at least where another pace of it is no rounding.
+const coarse = 4
+
 // stretches adds what lies between the changes of a train; nothing where it does not change.
-func (r *run) stretches(m *fit.Measurement, t *train.Record, k noise.Known, fitted *fittedEdges, scale float64) {
-	found := change.Find(t.Cycles, k.Lattice.Cell)
-	parts := found.Stretches
+func (r *run) stretches(m *fit.Measurement, t *train.Record, k noise.Known, fitted *fittedEdges, scale float64) error {
+	found := r.parts(t, k.Lattice.Cell)
 	var all []*fit.Measurement
-	for _, s := range parts {
+	for _, s := range found.Stretches {
 		one, err := r.estimate(t.Part(s.From, s.To), k, fitted, scale)
-		if err != nil || !(one.Low.Value > 0 && one.High.Value > 0) {
-			return // too short to be measured by itself
+		if err == nil && !(one.Low.Value > 0 && one.High.Value > 0) {
+			err = r.few(t)
+		}
+		if err != nil && r.train.Paces() != nil {
+			return err
+		} else if err != nil {
+			return nil // too short to be measured by itself
 		}
 		all = append(all, one)
 	}
 	for i := 1; i < len(all); i++ {
-		before := all[i-1].Period().Value
-		size := found.Sizes[i-1].Over(before / scale)
-		m.Changes = append(m.Changes, fit.Change{Time: r.time((parts[i-1].To+parts[i].From)/2, scale), Before: before, After: all[i].Period().Value, By: size.By, Uncertainty: size.Uncertainty})
+		before, after, size := all[i-1].Period(), all[i].Period(), found.Sizes[i-1].Over(all[i-1].Period().Value/scale)
+		if size == (change.Size{}) {
+			ratio := after.Value / before.Value
+			size = change.Size{By: ratio - 1, Uncertainty: ratio * math.Hypot(before.Uncertainty/before.Value, after.Uncertainty/after.Value)}
+		}
+		at := r.time((found.Stretches[i-1].To+found.Stretches[i].From)/2, scale)
+		m.Changes = append(m.Changes, fit.Change{Time: at, Before: before.Value, After: after.Value, By: size.By, Uncertainty: size.Uncertainty})
 	}
 	m.Stretches, m.Alike = all, found.Alike && len(all) > 0
 	if len(all) > 0 {
 		m.Notes = append([]string{r.changed(m)}, m.Notes...)
-		return
+		return nil
 	}
 	if course := change.Run(t.Cycles, k.Lattice.Cell); course != change.Steady {
 		m.Moves = moves(&m.Series, course == change.Wanders, r.c.Step)
 	}
+	return nil
 }
 
 // moves says how far the period of a series moves that drifts, or wanders; zero where that is no more than warmth makes. One that

@@ -26,9 +26,10 @@ const (
 // Train collects the edges of one capture. Its memory is bounded.
 type Train struct {
 	Faults  fit.Faults
-	Short   int // of the glitches, those that are long enough to be pulses
-	OddGaps int // intervals too long to belong to the train that are no whole number of missing pulses
-	Chatter int // transitions with more than one edge
+	Short   int  // of the glitches, those that are long enough to be pulses
+	OddGaps int  // intervals too long to belong to the train that are no whole number of missing pulses
+	Chatter int  // transitions with more than one edge
+	Misses  bool // it misses pulses in a regular order for a while
 
 	hold    bool
 	single  bool
@@ -45,7 +46,9 @@ type Train struct {
 	unknown bool // what follows last is not known
 	begun   bool
 	store   store
-	census  steady.Census
+	recent  [2]float64 // the last few intervals before an edge
+	pace    Pace       // the present one, and those before it
+	paces   []Pace
 	slopes  [2]slopeSum // by polarity: [0] fall, [1] rise
 }
 
@@ -84,6 +87,7 @@ func (t *Train) Forget() {
 func (t *Train) End() {
 	t.work(true)
 	t.endRun()
+	t.pace.usual = t.usual
 	if t.single { // gaps of any length are the trigger's
 		t.Faults.Dropped, t.OddGaps = 0, 0
 	}
@@ -103,6 +107,13 @@ func (t *Train) work(final bool) {
 	i := 0
 	for i < len(e) {
 		i = t.steady(e, i)
+		usual, turns, wait := t.turns(e, i, final)
+		if wait {
+			break
+		}
+		if turns {
+			t.turn(usual)
+		}
 		if e[i].Break {
 			t.Faults.Unknown++
 			t.endRun()
@@ -145,11 +156,11 @@ func (t *Train) steady(e []transition.Edge, i int) int {
 	for ; i < len(e)-4; i += 2 {
 		rise, fall, next := &e[i], &e[i+1], &e[i+2]
 		l, h, after := rise.X-last, fall.X-rise.X, next.X-fall.X
-		if rise.Break || !rise.Rise || fall.Break || fall.Rise || next.Break || !(l <= longest*low) || !(h >= shortest*high) {
+		if rise.Break || !rise.Rise || fall.Break || fall.Rise || next.Break || !(l <= elsewhere*low) || !(h*elsewhere >= high) {
 			break
 		}
 		low += follow * (l - low)
-		if !(h <= longest*high) || !(after >= shortest*low) {
+		if !(h <= elsewhere*high) || !(after*elsewhere >= low) {
 			break
 		}
 		high += follow * (h - high)
@@ -158,7 +169,10 @@ func (t *Train) steady(e []transition.Edge, i int) int {
 		last = fall.X
 	}
 	if i > from {
-		t.census.AddRun(e[from:i])
+		t.pace.add(e[from:i], false)
+		for j := max(from+1, i-window); j < i; j++ {
+			t.blend(e[j].X-e[j-1].X, kind(e[j-1].Rise))
+		}
 		t.last, t.unknown = e[i-1], false
 		for k := range t.slopes { // the edges of a list have no slope: each is one step
 			s, n := &t.slopes[k], (i-from)/2
@@ -199,6 +213,9 @@ func (t *Train) pulse(e []transition.Edge, inARow int) bool {
 func (t *Train) cluster(e []transition.Edge, i int) int {
 	j := i
 	for j+1 < len(e) && j-i < maxCluster && !e[j+1].Break && e[j+1].X-e[j].X < t.glitch(e[j].Rise) {
+		if _, turns, _ := t.turns(e, j+1, true); turns {
+			break
+		}
 		j++
 	}
 	return j
@@ -244,6 +261,7 @@ func (t *Train) accept(e transition.Edge) {
 			t.endRun()
 		default:
 			t.usual[k] += follow * (d - t.usual[k])
+			t.blend(d, k)
 		}
 	}
 	first := t.bursts && !t.open
@@ -280,7 +298,7 @@ func (t *Train) push(e transition.Edge) {
 			return
 		}
 	}
-	t.census.Add(e.X, e.Rise, t.fresh)
+	t.pace.add([]transition.Edge{e}, t.fresh)
 	t.fresh = false
 	t.store.push(e.X, e.Rise)
 }
@@ -490,19 +508,36 @@ func (r *Record) Part(from, to float64) *Record {
 // digestLeast is how many averages tell of a part of a train.
 const digestLeast = 16
 
-// Shortest is the shorter of the usual high and low time, in the unit of the edges.
+// Shortest is the shorter of the usual high and low time, at the fastest pace, in the unit of the edges.
 func (t *Train) Shortest() float64 {
-	if t.single || t.usual[0] == 0 {
-		return t.usual[1]
+	least := func(usual [2]float64) float64 {
+		if t.single || usual[0] == 0 {
+			return usual[1]
+		}
+		return min(usual[0], usual[1])
 	}
-	return min(t.usual[0], t.usual[1])
+	shortest := least(t.usual)
+	for _, p := range t.paces {
+		shortest = min(shortest, least(p.usual))
+	}
+	return shortest
 }
 
-// Judge says whether the sound edges are those of one steady train. The caller knows the cell, what else was excluded, and
-// how few codes there are.
-func (t *Train) Judge(x steady.Context) steady.Judgement {
-	x.Usual, x.Pulses = t.usual, t.single
-	return t.census.Judge(x)
+// Judge says whether the sound edges are those of one steady train, or of one at each pace. The caller knows the cell, what else was
+// excluded, and how few codes there are.
+func (t *Train) Judge(x steady.Context) (j steady.Judgement) {
+	longest := 0
+	for _, p := range append(t.paces, t.pace) {
+		x.Usual, x.Pulses = p.usual, t.single
+		own := p.census.Judge(x)
+		if own.Kind != steady.Steady && own.Kind != steady.Bursts || own.Unlike {
+			return own
+		}
+		if p.edges >= longest {
+			longest, j = p.edges, own
+		}
+	}
+	return j
 }
 
 // Chatters tells that several edges a transition are the rule.
