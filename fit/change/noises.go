@@ -6,18 +6,17 @@ import "math"
 // with one of the period, with both. few are those of a first look. open are for the size of a change: what small walks it must prove
 // itself against is one thing, how well its size is known another, and the noise of a relaxation oscillator's thresholds adds up.
 var (
-	grid = noises(0.45, 0.45, slightWalk, 0.05)
-	open = noises(0.25, 0.6, 1, 0.15)
+	grid = noises(0.45, 0.45, 0.05)
+	open = noises(0.25, 0.6, 0.15)
 	few  = []weighed{{noise{}, -0.8}, {noise{walk: 1}, -1.9}, {noise{walk: 30}, -1.9}, {noise{walk: 1e3}, -1.9}, {noise{wander: 100}, -2.3}}
 )
 
-// noises have so much for none but white noise, for a walk of the phase, of that for a slight one, and for a walk of the period.
-func noises(still, walks, slight, wanders float64) (out []weighed) {
+// noises have so much for none but white noise, for a walk of the phase, and for a walk of the period.
+func noises(still, walks, wanders float64) (out []weighed) {
 	add := func(n noise, share float64) { out = append(out, weighed{n, math.Log(share)}) }
 	add(noise{}, still)
 	for k := range 8 {
-		w := math.Pow(10, float64(k)-1)
-		add(noise{walk: w}, walks/8*map[bool]float64{true: slight, false: 1}[w < 20])
+		add(noise{walk: math.Pow(10, float64(k)-1)}, walks/8)
 	}
 	for k := range 9 {
 		for _, v := range []float64{0, 3, 100} {
@@ -27,10 +26,19 @@ func noises(still, walks, slight, wanders float64) (out []weighed) {
 	return out
 }
 
-// slightWalk is the share, over that of a larger one, of a walk which white noise all but hides. Most changes in white noise bend the
-// phase no more than it would: of those of five uncertainties a test that held to one false one in a thousand under each walk could
-// find one in twenty-five.
-const slightWalk = 0.2
+// seldom is how many times less variance than its white noise a walk adds from cycle to cycle that has the whole of its share; the share
+// of one that adds less is less in proportion. Most changes in white noise bend the phase no more than a walk would that adds a
+// hundredth: of those of five uncertainties among 200 cycles a test that held to one false one in a thousand under each such walk
+// finds one in twenty-five, and this one two in three, with one in a thousand trains of walks of any size.
+const seldom = 3
+
+// share is the log of the prior probability of a noise, where it must be told from a change.
+func (s *series) share(n weighed) float64 {
+	if n.walk == 0 || n.wander > 0 {
+		return n.log
+	}
+	return n.log + min(0, math.Log(seldom*n.walk/s.cycles))
+}
 
 type weighed struct {
 	noise

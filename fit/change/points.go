@@ -203,6 +203,7 @@ func (p *points) series(y []float64, phase bool) *series {
 		s.unit = span
 	}
 	usual := stability.Median(p.count)
+	s.cycles = span * usual
 	for i := range y {
 		s.x = append(s.x, (p.index[i]-p.index[0])/span)
 		s.white = append(s.white, usual/p.count[i])

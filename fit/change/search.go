@@ -26,7 +26,8 @@ type jump struct {
 }
 
 const (
-	bar        = 5.4 // log of the odds of a change that are asked, against a train that is steady or drifts
+	bar        = 5.2 // log of the odds of a change that are asked, against a train that is steady or drifts
+	moving     = 5.9 // and of a drift, or of one that warms up or wanders, against a train that is steady
 	bent       = 1.0 // and against one that warms up or wanders;
 	sure       = 5.0 // below that it is said that one would look much the same
 	places     = 40  // where a change is looked for at first
@@ -43,9 +44,9 @@ var least = math.Log(math.Sqrt(2*math.Pi) / (2 * sizes))
 // The prior shares of a train that drifts, and of one that warms up, where nothing changes; and of one that drifts where
 // something does.
 const (
-	driftShare, warmingShare = 0.5, 0.1
-	alsoDrifts               = 0.15
-	forGood                  = 0.4 // of changes without a return
+	driftShare, warmingShare = 0.6, 0.1
+	alsoDrifts               = 0.1
+	forGood                  = 0.45 // of changes without a return
 )
 
 // search weighs a jump, and a jump and a return, against none: each on a steady train or one that drifts, none also on one that
@@ -75,9 +76,8 @@ func (s *series) search() jump {
 		}
 		places := s.settle(l.noise, l.degree, slices.Concat(given, l.places()))
 		if smooth > bent {
-			if sizes := s.sizes(places); stands(sizes) {
-				return jump{gain, places, s.moved(l.degree, places, sizes), smooth < sure}
-			}
+			sizes := s.sizes(places)
+			return jump{gain, places, s.moved(l.degree, places, sizes), smooth < sure || !stands(sizes)}
 		}
 		given = places
 		at = slices.DeleteFunc(at, func(k int) bool {
@@ -91,9 +91,9 @@ func (s *series) search() jump {
 // course says how the period runs where it does not jump.
 func (s *series) course() Course {
 	switch l := s.weigh(grid, nil, nil); {
-	case l.smooth.over(l.calm()) > bar*s.coarse:
+	case l.smooth.over(l.calm()) > moving*s.coarse:
 		return Wanders
-	case l.slope.over(l.steady) > bar*s.coarse:
+	case l.slope.over(l.steady) > moving*s.coarse:
 		return Drifts
 	}
 	return Steady
@@ -182,7 +182,7 @@ func (s *series) under(n weighed, at, given []int, forms [][]float64, l *looked)
 	y := w.white(s.y)
 	b.off(y)
 	free, rest := float64(len(y)-first-1), max(floats.Dot(y, y), math.SmallestNonzeroFloat64)
-	base := n.log - (w.logs+b.logs+free*math.Log(rest))/2
+	base := s.share(n) - (w.logs+b.logs+free*math.Log(rest))/2
 	// sized is the log of the likelihood, averaged over the size of a column whose square with the rest is d, over that without.
 	sized := func(d, rest float64) float64 {
 		left := max(rest-d, rest*1e-12)

@@ -19,6 +19,7 @@ type series struct {
 	shortest int         // points of a stretch at least
 	brief    float64     // the same on the axis of the places
 	unit     float64     // of the places, in cycles of a phase
+	cycles   float64     // of the record, in those of a point: so much less a walk adds to from cycle to cycle, in white noise of one
 }
 
 // first is the degree of a steady train's polynomial.

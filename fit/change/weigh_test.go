@@ -66,7 +66,7 @@ func TestWeighing(t *testing.T) {
 	}
 	still, drift := left(false, 0, 0), left(true, 0, 0)
 	slopes := odds(still, drift)
-	expect.Near(t, "drift over steady", l.slope.over(l.steady), math.Log(0.5*slopes/0.4), 1e-9)
+	expect.Near(t, "drift over steady", l.slope.over(l.steady), math.Log(driftShare*slopes/(1-driftShare-warmingShare)), 1e-9)
 	var sum, pairs float64
 	for i := range at {
 		for j := i + 1; j < len(at); j++ {
@@ -74,14 +74,14 @@ func TestWeighing(t *testing.T) {
 		}
 	}
 	change := func(from, to int, share float64) {
-		sum += share * (0.85*odds(still, left(false, from, to)) + 0.15*slopes*odds(drift, left(true, from, to)))
+		sum += share * ((1-alsoDrifts)*odds(still, left(false, from, to)) + alsoDrifts*slopes*odds(drift, left(true, from, to)))
 	}
 	for i, from := range at {
-		change(from, n, 0.4/float64(len(at)))
+		change(from, n, forGood/float64(len(at)))
 		for _, to := range at[i+1:] {
-			change(from, to, 0.6/pairs/float64(to-from))
+			change(from, to, (1-forGood)/pairs/float64(to-from))
 		}
 	}
-	expect.Near(t, "change over steady", l.change.over(l.steady), math.Log(sum/0.4), 1e-6)
-	expect.Near(t, "change over both", l.change.over(l.calm()), math.Log(sum/(0.4+0.5*slopes)), 1e-6)
+	expect.Near(t, "change over steady", l.change.over(l.steady), math.Log(sum/(1-driftShare-warmingShare)), 1e-6)
+	expect.Near(t, "change over both", l.change.over(l.calm()), math.Log(sum/(1-driftShare-warmingShare+driftShare*slopes)), 1e-6)
 }
