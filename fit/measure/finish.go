@@ -63,7 +63,7 @@ func (r *run) lacks(m *fit.Measurement, scale float64) {
 	if r.train.Short >= severalShort {
 		m.Moves.Short = r.train.Short
 	}
-	if r.train.Misses || r.c.Kind != acquire.Transitions && (m.Faults.Dropped > r.train.OddGaps && !r.train.Trimmed() || r.train.OddGaps == 0) {
+	if r.train.Misses() || r.c.Kind != acquire.Transitions && (m.Faults.Dropped > r.train.OddGaps && !r.train.Trimmed() || r.train.OddGaps == 0) {
 		m.Moves.Missing = m.Faults.Dropped
 	}
 }

@@ -122,8 +122,8 @@ func TestOnePace(t *testing.T) {
 			}
 			if tr := collect(e, seed%2 == 0, 1+rnd.IntN(300)); tr.Paces() != nil {
 				t.Errorf("%s, seed %d: %d paces", name, seed, len(tr.Paces()))
-			} else if name == "every second missing" && (!tr.Misses || tr.Faults.Dropped < 40) {
-				t.Errorf("%s, seed %d: misses %v, faults %+v", name, seed, tr.Misses, tr.Faults)
+			} else if name == "every second missing" && (!tr.Misses() || tr.Faults.Dropped < 40) {
+				t.Errorf("%s, seed %d: misses %v, faults %+v", name, seed, tr.Misses(), tr.Faults)
 			}
 		}
 	}

@@ -26,16 +26,15 @@ const (
 // Train collects the edges of one capture. Its memory is bounded.
 type Train struct {
 	Faults  fit.Faults
-	Short   int  // of the glitches, those that are long enough to be pulses
-	OddGaps int  // intervals too long to belong to the train that are no whole number of missing pulses
-	Chatter int  // transitions with more than one edge
-	Misses  bool // it misses pulses in a regular order for a while
+	Short   int // of the glitches, those that are long enough to be pulses
+	OddGaps int // intervals too long to belong to the train that are no whole number of missing pulses
+	Chatter int // transitions with more than one edge
 
+	paces
 	hold    bool
 	single  bool
 	begin   float64 // where the record begins
 	pending []transition.Edge
-	usual   [2]float64      // interval before the next edge: [0] low, [1] high
 	keep    bool            // chattering transitions are the rule: use them at their middle
 	bursts  bool            // the pulses come in bursts of several: what begins and ends one may cut its first and last pulse
 	held    transition.Edge // in bursts, the last edge so far, which is stored only if another follows
@@ -46,9 +45,6 @@ type Train struct {
 	unknown bool // what follows last is not known
 	begun   bool
 	store   store
-	recent  [2]float64 // the last few intervals before an edge
-	pace    Pace       // the present one, and those before it
-	paces   []Pace
 	slopes  [2]slopeSum // by polarity: [0] fall, [1] rise
 }
 
@@ -87,7 +83,6 @@ func (t *Train) Forget() {
 func (t *Train) End() {
 	t.work(true)
 	t.endRun()
-	t.pace.usual = t.usual
 	if t.single { // gaps of any length are the trigger's
 		t.Faults.Dropped, t.OddGaps = 0, 0
 	}
@@ -107,12 +102,12 @@ func (t *Train) work(final bool) {
 	i := 0
 	for i < len(e) {
 		i = t.steady(e, i)
-		usual, turns, wait := t.turns(e, i, final)
-		if wait {
+		if usual, turns, wait := t.turns(e, i, !t.hold, final); wait && !t.single {
 			break
-		}
-		if turns {
-			t.turn(usual)
+		} else if turns && !t.single {
+			t.endRun()
+			t.bursts = false
+			t.OddGaps += t.turn(usual) / 2
 		}
 		if e[i].Break {
 			t.Faults.Unknown++
@@ -169,7 +164,7 @@ func (t *Train) steady(e []transition.Edge, i int) int {
 		last = fall.X
 	}
 	if i > from {
-		t.pace.add(e[from:i], false)
+		t.now.add(e[from:i], false)
 		for j := max(from+1, i-window); j < i; j++ {
 			t.blend(e[j].X-e[j-1].X, kind(e[j-1].Rise))
 		}
@@ -213,7 +208,7 @@ func (t *Train) pulse(e []transition.Edge, inARow int) bool {
 func (t *Train) cluster(e []transition.Edge, i int) int {
 	j := i
 	for j+1 < len(e) && j-i < maxCluster && !e[j+1].Break && e[j+1].X-e[j].X < t.glitch(e[j].Rise) {
-		if _, turns, _ := t.turns(e, j+1, true); turns {
+		if _, turns, _ := t.turns(e, j+1, !t.hold, true); turns && !t.single {
 			break
 		}
 		j++
@@ -298,7 +293,7 @@ func (t *Train) push(e transition.Edge) {
 			return
 		}
 	}
-	t.pace.add([]transition.Edge{e}, t.fresh)
+	t.now.add([]transition.Edge{e}, t.fresh)
 	t.fresh = false
 	t.store.push(e.X, e.Rise)
 }
@@ -435,7 +430,7 @@ func typical(d []float64) float64 {
 
 // chatters tells whether more than a fifth of the transitions come as bursts.
 func chatters(e []transition.Edge, usual [2]float64) bool {
-	t := Train{usual: usual}
+	t := Train{paces: paces{usual: usual}}
 	bursts, all := 0, 0
 	for i := 0; i < len(e); {
 		j := t.cluster(e, i)
@@ -517,7 +512,7 @@ func (t *Train) Shortest() float64 {
 		return min(usual[0], usual[1])
 	}
 	shortest := least(t.usual)
-	for _, p := range t.paces {
+	for _, p := range t.past {
 		shortest = min(shortest, least(p.usual))
 	}
 	return shortest
@@ -527,7 +522,7 @@ func (t *Train) Shortest() float64 {
 // excluded, and how few codes there are.
 func (t *Train) Judge(x steady.Context) (j steady.Judgement) {
 	longest := 0
-	for _, p := range append(t.paces, t.pace) {
+	for _, p := range t.all() {
 		x.Usual, x.Pulses = p.usual, t.single
 		own := p.census.Judge(x)
 		if own.Kind != steady.Steady && own.Kind != steady.Bursts || own.Unlike {
@@ -538,6 +533,17 @@ func (t *Train) Judge(x steady.Context) (j steady.Judgement) {
 		}
 	}
 	return j
+}
+
+// Misses tells that pulses are missing in a regular order for a while.
+func (t *Train) Misses() bool { return t.misses }
+
+// Paces of the train, after End; nil where there is but one.
+func (t *Train) Paces() []Pace {
+	if len(t.past) == 0 {
+		return nil
+	}
+	return t.all()
 }
 
 // Chatters tells that several edges a transition are the rule.
