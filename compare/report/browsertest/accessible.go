@@ -103,6 +103,12 @@ var Contrast string
 //go:embed accessible.js
 var accessible string
 
+// undrawn takes what is only drawn out of the pictures until redraw is called: half of a page's elements, which no rule is about, as
+// they have no role, name, link, focus or id. What they hold of these stays, and what holds it.
+//
+//go:embed undrawn.js
+var undrawn string
+
 // Accessible runs the accessibility checker on the page as it is, as a test of its own: all rules of WCAG 2.1, A and AA, and
 // the checker's good practice. Those of colours, and those that read style sheets and media, run where colours are asked for;
 // the others where the page stands otherwise than when they were last asked. Of texts that look alike the first and the last
@@ -123,9 +129,30 @@ func (b *Browser) Accessible(state string, colours bool) {
 			b.CDP("Runtime.evaluate", map[string]any{"expression": script + "\n0"}, nil)
 		}
 		var wrong []string
-		b.Run("const colours = "+strconv.FormatBool(colours)+";\n"+accessible, &wrong)
+		b.Run(undrawn+"const colours = "+strconv.FormatBool(colours)+";\n"+accessible, &wrong)
 		for _, w := range wrong {
 			t.Error(w)
 		}
 	})
+}
+
+// Roles counts what the page is to a screen reader, by role; what it passes over is left out, and what is only drawn.
+func (b *Browser) Roles() map[string]int {
+	b.t.Helper()
+	b.Run(undrawn+"window.redraw = redraw", nil)
+	defer b.Run("window.redraw()", nil)
+	var tree struct {
+		Nodes []struct {
+			Ignored bool
+			Role    struct{ Value string }
+		}
+	}
+	b.CDP("Accessibility.getFullAXTree", map[string]any{}, &tree)
+	out := map[string]int{}
+	for _, n := range tree.Nodes {
+		if !n.Ignored {
+			out[n.Role.Value]++
+		}
+	}
+	return out
 }

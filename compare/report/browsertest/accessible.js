@@ -6,8 +6,10 @@ const seen = document.documentElement.outerHTML + [...document.querySelectorAll(
     e.scrollWidth > e.clientWidth, e.scrollHeight > e.clientHeight, e.value, e.checked, e.disabled].join();
 }).join(";");
 const found = [];
-const look = {resultTypes: ["violations"], preload: false, rules: Object.fromEntries(coloured.map(r => [r, {enabled: false}])), runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "best-practice"]};
-if (window.checked != seen) found.push(...(await axe.run(document, look)).violations);
+const violations = async (context, runOnly, rules) => found.push(...(await axe.run(context, {resultTypes: ["violations"], preload: colours, runOnly, rules})).violations);
+const off = colours ? coloured.slice(0, 1) : coloured;
+if (window.checked != seen) await violations(document, ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "best-practice"], Object.fromEntries(off.map(r => [r, {enabled: false}])));
+else if (colours) await violations(document, coloured.slice(1));
 window.checked = seen;
 if (colours) {
   const ends = new Map(); // by looks, the first and the last text
@@ -19,7 +21,7 @@ if (colours) {
     ends.set(alike, [ends.has(alike) ? ends.get(alike)[0] : e, e]);
   }
   const texts = [...new Set([...ends.values()].flat())];
-  if (texts.length) found.push(...(await axe.run({include: texts}, {resultTypes: ["violations"], preload: false, runOnly: {type: "rule", values: coloured.slice(0, 1)}})).violations);
-  found.push(...(await axe.run(document, {resultTypes: ["violations"], runOnly: {type: "rule", values: coloured.slice(1)}})).violations);
+  if (texts.length) await violations({include: texts}, coloured.slice(0, 1));
 }
+redraw();
 return found.flatMap(v => v.nodes.slice(0, 3).map(n => v.id + ": " + n.html.slice(0, 160) + " " + n.failureSummary.replace(/\s+/g, " ").slice(0, 240)));

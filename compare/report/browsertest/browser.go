@@ -21,6 +21,7 @@ type Browser struct {
 	t       *testing.T
 	c       *chromium
 	session string // of the page
+	scheme  string // of colours
 	events  []event
 	loaded  chan struct{}
 }
@@ -32,6 +33,7 @@ type chromium struct {
 	last    int
 	waiting map[int]chan reply
 	pages   map[string]*Browser // by session
+	idle    []string            // sessions of windows whose tests have ended
 }
 
 // reply is what the browser answers, and event what it tells unasked.
@@ -47,6 +49,9 @@ type event struct {
 
 // patience is how long the browser may take for one thing.
 const patience = 60 * time.Second
+
+// idle is what the browser does for a person who goes on to the next page and back: processes kept ready, pages kept alive.
+const idle = "SpareRendererForSitePerProcess,BackForwardCache,ProactivelySwapBrowsingInstance"
 
 // running starts the browser, once.
 var running = sync.OnceValues(func() (*chromium, error) {
@@ -68,7 +73,7 @@ var running = sync.OnceValues(func() (*chromium, error) {
 		return nil, err
 	}
 	cmd := exec.Command(binary, "--headless", "--remote-debugging-pipe", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-dev-shm-usage",
-		"--disable-background-networking", "--disable-component-update", "--disable-sync", "--hide-scrollbars", "about:blank")
+		"--disable-background-networking", "--disable-component-update", "--disable-sync", "--hide-scrollbars", "--disable-features="+idle, "about:blank")
 	cmd.ExtraFiles = []*os.File{in, out}
 	if err := cmd.Start(); err != nil {
 		return nil, fmt.Errorf("Chromium does not start: %w", err)
@@ -80,7 +85,8 @@ var running = sync.OnceValues(func() (*chromium, error) {
 	return c, nil
 })
 
-// New opens a page of its own, that shares nothing with others, or skips the test where there is no Chromium.
+// New opens a page of its own, that knows nothing of those before it, or skips the test where there is no Chromium. The window stays
+// when its test ends and is the next one's: to open one takes the browser longer than to show a page.
 func New(t *testing.T) *Browser {
 	t.Helper()
 	c, err := running()
@@ -88,18 +94,32 @@ func New(t *testing.T) *Browser {
 		t.Skip(err)
 	}
 	b := &Browser{t: t, c: c, loaded: make(chan struct{}, 1)}
-	var context struct{ BrowserContextID string }
-	b.CDP("Target.createBrowserContext", nil, &context)
+	c.lock.Lock()
+	if n := len(c.idle); n > 0 {
+		b.session, c.idle = c.idle[n-1], c.idle[:n-1]
+		c.pages[b.session] = b
+	}
+	c.lock.Unlock()
+	t.Cleanup(func() {
+		b.Open("about:blank")
+		c.lock.Lock()
+		c.idle = append(c.idle, b.session)
+		c.lock.Unlock()
+	})
+	if b.session != "" {
+		for _, cmd := range []string{"Emulation.setEmulatedMedia", "Emulation.clearDeviceMetricsOverride", "Network.clearBrowserCookies", "Network.clearBrowserCache"} {
+			b.CDP(cmd, nil, nil)
+		}
+		b.CDP("Network.emulateNetworkConditions", map[string]any{"offline": false, "latency": 0, "downloadThroughput": -1, "uploadThroughput": -1}, nil)
+		return b
+	}
 	var target struct{ TargetID string }
-	b.CDP("Target.createTarget", map[string]any{"url": "about:blank", "browserContextId": context.BrowserContextID}, &target)
+	b.CDP("Target.createTarget", map[string]any{"url": "about:blank"}, &target)
 	var attached struct{ SessionID string }
 	b.CDP("Target.attachToTarget", map[string]any{"targetId": target.TargetID, "flatten": true}, &attached)
 	c.lock.Lock()
 	b.session, c.pages[attached.SessionID] = attached.SessionID, b
 	c.lock.Unlock()
-	t.Cleanup(func() {
-		c.send("", "Target.disposeBrowserContext", map[string]any{"browserContextId": context.BrowserContextID})
-	})
 	for _, domain := range []string{"Page", "Runtime", "Log", "Network", "DOM"} {
 		b.CDP(domain+".enable", nil, nil)
 	}
@@ -130,6 +150,9 @@ func (c *chromium) listen(from *bufio.Reader) {
 			delete(c.waiting, m.ID)
 		} else if b := c.pages[m.SessionID]; b != nil {
 			b.events = append(b.events, m.event)
+			if m.Method == "Page.javascriptDialogOpening" { // unsaved work is left as it is
+				go c.send(m.SessionID, "Page.handleJavaScriptDialog", map[string]any{"accept": true})
+			}
 			if m.Method == "Page.loadEventFired" {
 				select {
 				case b.loaded <- struct{}{}:
@@ -206,7 +229,10 @@ func (b *Browser) taken(methods ...string) []event {
 func (b *Browser) Screen(width int, scheme string) {
 	b.t.Helper()
 	b.CDP("Emulation.setDeviceMetricsOverride", map[string]any{"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": false}, nil)
-	b.CDP("Emulation.setEmulatedMedia", map[string]any{"features": []map[string]string{{"name": "prefers-color-scheme", "value": scheme}}}, nil)
+	if b.scheme != scheme { // all styles are computed anew
+		b.CDP("Emulation.setEmulatedMedia", map[string]any{"features": []map[string]string{{"name": "prefers-color-scheme", "value": scheme}}}, nil)
+	}
+	b.scheme = scheme
 }
 
 // Open goes to an address and waits until it has loaded.
@@ -226,6 +252,16 @@ func (b *Browser) Open(url string) {
 	case <-time.After(patience):
 		b.t.Fatalf("%s does not load", url)
 	}
+}
+
+// Show puts a page's text in the place of the one that was opened: as loading it would, without a process and a checker of its own.
+func (b *Browser) Show(html string) {
+	b.t.Helper()
+	var tree struct {
+		FrameTree struct{ Frame struct{ ID string } }
+	}
+	b.CDP("Page.getFrameTree", nil, &tree)
+	b.CDP("Page.setDocumentContent", map[string]any{"frameId": tree.FrameTree.Frame.ID, "html": html}, nil)
 }
 
 // Run executes a script in the page and decodes what it returns; a promise is waited for.
@@ -342,25 +378,6 @@ func (b *Browser) Asked(page string) []string {
 		url := m.Request.URL
 		if strings.HasPrefix(m.DocumentURL, page) && url != page && !strings.HasPrefix(url, "data:") {
 			out = append(out, url)
-		}
-	}
-	return out
-}
-
-// Roles counts what the page is to a screen reader, by role; what it passes over is left out.
-func (b *Browser) Roles() map[string]int {
-	b.t.Helper()
-	var tree struct {
-		Nodes []struct {
-			Ignored bool
-			Role    struct{ Value string }
-		}
-	}
-	b.CDP("Accessibility.getFullAXTree", map[string]any{}, &tree)
-	out := map[string]int{}
-	for _, n := range tree.Nodes {
-		if !n.Ignored {
-			out[n.Role.Value]++
 		}
 	}
 	return out

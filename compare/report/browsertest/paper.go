@@ -9,9 +9,9 @@ import (
 	"strings"
 )
 
-// framed leaves of each picture its frame and its words.
+// framed leaves of each picture its frame, with a word at its foot so that no heading counts as the last line above it.
 const framed = `const s = new CSSStyleSheet();
-s.replaceSync("svg :not(g, text, tspan) { visibility: hidden !important } svg { outline: 1px solid black; outline-offset: -1px }");
+s.replaceSync("svg > * { display: none } svg { outline: 1px solid black; outline-offset: -1px } figure { position: relative } figure::after { content: 'picture'; position: absolute; left: 0; bottom: 0; font-size: 8px }");
 document.adoptedStyleSheets.push(s);`
 
 // Sheet is a printed page as its reader finds it at the foot.
@@ -30,7 +30,7 @@ const dpi = 40
 const inked = 0xd8
 
 // Paper prints on a paper of that size in inches. How its sheets end, but the last, is found by poppler's tools; without these it is only
-// said how many there are. Unless drawn, the pictures are printed as frames with their words: it takes nine tenths of the browser's
+// said how many there are. Unless drawn, the pictures are printed as frames: it takes nine tenths of the browser's
 // time to put what is in them on paper, and nothing moves by it.
 func (b *Browser) Paper(width, height float64, drawn bool, file string) []Sheet {
 	b.t.Helper()

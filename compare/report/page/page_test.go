@@ -297,16 +297,22 @@ func TestInBrowser(t *testing.T) {
 		}
 		return filepath.Join(dir, strings.Join(parts, "-"))
 	}
+	opened := ""
 	for name, p := range pages(t) {
 		path := filepath.Join(dir, name+".html")
 		if err := os.WriteFile(path, []byte(written(t, p)), 0o644); err != nil {
 			t.Fatal(err)
 		}
-		b.Open("file://" + path)
+		if opened == "" {
+			opened = "file://" + path
+			b.Open(opened)
+		} else {
+			b.Show(written(t, p))
+		}
 		roles := map[int]map[string]int{}
 		for _, width := range []int{390, 768, 1280} {
 			for _, scheme := range []string{"light", "dark"} {
-				if !keep && (width < 1280) != (scheme == "light") {
+				if !keep && (width == 768) != (scheme == "dark") {
 					continue // colours do not depend on the width: one of each will do
 				}
 				b.Screen(width, scheme)
@@ -316,7 +322,7 @@ func TestInBrowser(t *testing.T) {
 				for _, w := range append(wrong, faint...) {
 					t.Errorf("%s, %d px, %s: %s", name, width, scheme, w)
 				}
-				b.Accessible(fmt.Sprintf("%s %d %s", name, width, scheme), width == 1280)
+				b.Accessible(fmt.Sprintf("%s %d %s", name, width, scheme), width == 768)
 				var at float64 // where the first thing to do ends
 				if b.Run(`return document.querySelector("#next li")?.getBoundingClientRect().bottom ?? 0`, &at); width == 390 && at > 844 {
 					t.Errorf("%s: the next reading ends %.0f px down, below a phone's first screen", name, at)
@@ -349,7 +355,7 @@ func TestInBrowser(t *testing.T) {
 		for _, e := range b.Log() {
 			t.Errorf("%s: console says %s: %s", name, e.Level, e.Message)
 		}
-		for _, url := range b.Asked("file://" + path) {
+		for _, url := range b.Asked(opened) {
 			t.Errorf("%s asks for %s", name, url)
 		}
 	}
