@@ -29,15 +29,34 @@ func TestBoardAndBack(t *testing.T) {
 		near(t, "low", got.Low.Value, want.Low.Value, 1e-15)
 		near(t, "its uncertainty", got.Low.Uncertainty, want.Low.Uncertainty, 1e-15)
 		near(t, "covariance", got.Covariance, want.Covariance, 1e-24)
+		if low == 0 && got.Low != want.Low {
+			t.Errorf("a pulse has the low time %+v", got.Low)
+		}
 		if got.Clock != 1e-6 || got.Source != "lamp 1" {
 			t.Errorf("%+v", got)
 		}
 	}
 	for _, high := range []float64{0, math.NaN(), -1} {
-		if _, err := BoardOf("lamp 1", []*fit.Measurement{{High: fit.Estimate{Value: high}}}, 1, 0); err == nil {
-			t.Errorf("a high time of %g was taken", high)
+		for i, m := range []*fit.Measurement{{High: fit.Estimate{Value: high}, Low: fit.Estimate{Value: 1}}, {High: fit.Estimate{Value: 1}, Low: fit.Estimate{Value: high}}} {
+			for _, low := range []float64{1, 0} {
+				_, err := BoardOf("lamp 1", []*fit.Measurement{m}, 1, low)
+				if none := i == 0 || low > 0; none != (err != nil && err.Error() == "no usable times") {
+					t.Errorf("times of %g and %g beside a low one of %g: %v", m.High.Value, m.Low.Value, low, err)
+				}
+			}
 		}
 	}
+	for _, d := range []float64{20.7, 20.8} { // ln 1e9 = 20.723
+		far := &fit.Measurement{High: fit.Estimate{Value: 1}, Low: fit.Estimate{Value: math.Exp(-d)}}
+		if _, err := BoardOf("lamp 1", []*fit.Measurement{far}, 1, 1); (err != nil) != (d > 20.75) {
+			t.Errorf("a low time exp(%g) times too short: %v", d, err)
+		}
+	}
+	two, err := BoardOf("lamp 1", []*fit.Measurement{m, m}, 1, 1) // means of two that are as well known
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "noise of two", two.Noise.Low, 4e-6/2, 1e-18)
 	// A covariance that the two uncertainties do not allow is cut to what they do.
 	b := Board{Noise: Noise{High: 4e-6, Covariance: 9e-6, Low: 1e-6}}
 	v := b.noise(false)
@@ -204,5 +223,121 @@ func TestRestrictedLikelihoodByMatrices(t *testing.T) {
 		if got := logLikelihood(data, v) - logLikelihood(data, first); !(math.Abs(got-(other-one)) <= 1e-9*math.Abs(other-one)) {
 			t.Errorf("%v: %v, want %v", v, got, other-one)
 		}
+	}
+}
+
+// Slopes of an astable: R1 has its share of R1 + R2 in the high time and none in the low one. What is no part has none.
+func TestSlopeOfAPart(t *testing.T) {
+	m := model(t, lamp(fit.Bipolar))
+	high, low := m.Slope("R1")
+	near(t, "high", high, 10./57, 0.02)
+	near(t, "low", low, 0, 0.01) // the switch's resistance
+	high, low = m.Slope("C1")
+	near(t, "high", high, 1, 0.02)
+	near(t, "low", low, 1, 0.02)
+	for _, name := range []string{"R9", m.factors[4].name} {
+		if high, low := m.Slope(name); high != 0 || low != 0 {
+			t.Errorf("%s has the slopes %g and %g", name, high, low)
+		}
+	}
+	c, err := circuit.Lookup("astable")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, ok := slope(c, circuit.Ideal(5), circuit.Upper, 0); ok {
+		t.Error("a step of nought has a slope")
+	}
+}
+
+// What is no covariance has no likelihood, of one class of noise and of two; and which matrices are covariances.
+func TestNoCovariance(t *testing.T) {
+	m := &Model{}
+	boards := []Board{{High: 1, Noise: Noise{High: 1e-6, Low: 1e-6}}, {Low: 1, Noise: Noise{High: 1e-6, Low: 1e-6}}, {High: 2, Noise: Noise{High: 1e-6, Low: 1e-6}}, {Low: 3, Noise: Noise{High: 1, Low: 1}}}
+	for n := 3; n <= 4; n++ {
+		if l := logLikelihood(m.classify(boards[:n]), matrix{4, 9, 4}); !math.IsInf(l, -1) {
+			t.Errorf("log likelihood of %d boards %g", n, l)
+		}
+	}
+	for v, want := range map[matrix]bool{{1, 0, 1}: true, {2, 1, 1}: true, {1, 1, 1}: false, {-1, 0, -1}: false, {1, 2, 1}: false, {math.Inf(1), 0, math.Inf(1)}: false, {1, 0, math.Inf(1)}: false} {
+		if v.valid() != want {
+			t.Errorf("%v: %v", v, !want)
+		}
+	}
+}
+
+// Each way of moving draws from its own density, here each alone, against quadrature: the logarithm of one variance, with the
+// others held; a line through two; a line that leaves V, on which the priors alone decide.
+func TestMovesDrawFromTheirDensity(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(21, 9))
+	m := &Model{factors: []factor{newFactor("a", pair{1, 0.8}, 0.03, true), newFactor("b", pair{0.5, 0.4}, 0.04, false), newFactor("c", pair{0.1, 0.9}, 0.05, true)}}
+	var boards []Board
+	for range 15 {
+		a := 0.04 * rnd.NormFloat64()
+		boards = append(boards, Board{High: a + 0.01*rnd.NormFloat64(), Low: 0.8*a + 0.02*rnd.NormFloat64(), Noise: Noise{High: 1e-5, Low: 1e-5}})
+	}
+	s := newSampler(m, m.classify(boards), 3)
+	if len(s.row) != 2 || len(s.null) != 1 {
+		t.Fatalf("%d directions move V, %d leave it", len(s.row), len(s.null))
+	}
+	v := m.covariance([]float64{1, 1, 1})
+	for i, x := range m.covariance([]float64{1 + s.null[0][0], 1 + s.null[0][1], 1 + s.null[0][2]}) {
+		near(t, "V along a direction that leaves it", x, v[i], 1e-12)
+	}
+	start := []float64{1.2, 0.8, 0.6}
+	at := func(d []float64, u float64) []float64 {
+		return []float64{start[0] + u*d[0], start[1] + u*d[1], start[2] + u*d[2]}
+	}
+	for _, c := range []struct {
+		name string
+		d    []float64
+		move func(x []float64)
+		log  func(x []float64) float64
+	}{
+		{"stretch", []float64{1, 0, 0}, func(x []float64) { s.stretch(x, 0) }, s.log},
+		{"a line", []float64{0, 1, -0.5}, func(x []float64) { s.move(x, []float64{0, 1, -0.5}, s.log) }, s.log},
+		{"a flat line", s.null[0], func(x []float64) { s.move(x, s.null[0], s.logPrior) }, s.log},
+	} {
+		// By quadrature along the line, as far as all variances are above nought.
+		from, to := -60.0, 60.0
+		for j, g := range c.d {
+			if g > 0 {
+				from = max(from, -start[j]/g)
+			} else if g < 0 {
+				to = min(to, -start[j]/g)
+			}
+		}
+		const n = 40000
+		var sum, mean, square float64
+		top := c.log(start)
+		for i := range n { // the ends, where the priors rise, by the square of a like step
+			f := (float64(i) + 0.5) / n
+			u, du := from+(to-from)*f*f*(3-2*f), (to-from)*6*f*(1-f)/n
+			w := math.Exp(c.log(at(c.d, u))-top) * du
+			sum, mean, square = sum+w, mean+w*u, square+w*u*u
+		}
+		mean /= sum
+		sd := math.Sqrt(square/sum - mean*mean)
+		x := append([]float64(nil), start...)
+		var m1, m2 float64
+		const draws = 6000
+		for range draws {
+			c.move(x)
+			u := 0.0
+			for j := range x {
+				u += (x[j] - start[j]) * c.d[j]
+			}
+			u /= c.d[0]*c.d[0] + c.d[1]*c.d[1] + c.d[2]*c.d[2]
+			for j, want := range at(c.d, u) {
+				if !(math.Abs(x[j]-want) <= 1e-9) || !(x[j] > 0) {
+					t.Fatalf("%s: %v is not on the line", c.name, x)
+				}
+			}
+			m1, m2 = m1+u/draws, m2+u*u/draws
+		}
+		near(t, c.name+", mean", m1, mean, 0.1*sd)
+		near(t, c.name+", standard deviation", math.Sqrt(m2-m1*m1), sd, 0.12*sd)
+	}
+	if got := len(s.run(7)); got != 7 {
+		t.Errorf("%d of 7 draws", got)
 	}
 }
