@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat"
 
 	"offbeat/fit"
 	"offbeat/fit/circuit"
@@ -339,5 +340,40 @@ func TestMovesDrawFromTheirDensity(t *testing.T) {
 	}
 	if got := len(s.run(7)); got != 7 {
 		t.Errorf("%d of 7 draws", got)
+	}
+}
+
+// Boards of unlike noise: what is open of their centre is the mean of what is open for each draw of V and the covariance of the centres.
+func TestSettledByTotalVariance(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(31, 9))
+	m := model(t, lamp(fit.Ideal))
+	var boards []Board
+	for i := range 10 {
+		n := []float64{1e-6, 2e-3}[i%2]
+		boards = append(boards, Board{High: 0.05*rnd.NormFloat64() + 200*n, Low: 0.05*rnd.NormFloat64() - 100*n, Noise: Noise{High: n, Low: 3 * n}})
+	}
+	data := m.classify(boards)
+	if apart := m.classify([]Board{{Noise: Noise{High: 2e-4, Low: 1e-4}}, {Noise: Noise{High: 1.1e-4, Low: 1e-5}}}); len(data) != 2 || len(apart) != 2 {
+		t.Errorf("%d and %d classes", len(data), len(apart))
+	}
+	const n = 50
+	var points [][]float64
+	at, within := mat.NewDense(n, 2, nil), matrix{}
+	for i := range n {
+		points = append(points, []float64{3 * rnd.Float64(), 3 * rnd.Float64(), 3 * rnd.Float64()})
+		c, information := centre(data, m.covariance(points[i]))
+		at.SetRow(i, c[:])
+		within = within.plus(information.inverse().times(1. / n))
+	}
+	var between mat.SymDense
+	stat.CovarianceMatrix(&between, at, nil) // over n-1
+	var r Result
+	m.settle(&r, data, points)
+	near(t, "high", r.High, stat.Mean(mat.Col(nil, 0, at), nil), 1e-12)
+	near(t, "variance of high", r.Covariance.High, within[0]+between.At(0, 0)*(n-1)/n, 1e-12)
+	near(t, "covariance", r.Covariance.Covariance, within[1]+between.At(0, 1)*(n-1)/n, 1e-12)
+	near(t, "variance of low", r.Covariance.Low, within[2]+between.At(1, 1)*(n-1)/n, 1e-12)
+	if between.At(0, 0) < within[0]/1e4 {
+		t.Error("the centres are all alike: nothing is shown")
 	}
 }

@@ -393,6 +393,12 @@ func TestSameSeedSameResult(t *testing.T) {
 	if fmt.Sprint(a) != fmt.Sprint(b) {
 		t.Error("two runs differ")
 	}
+	for seed := range uint64(3) {
+		if c, _ := m.Run(boards, Options{Seed: seed}); fmt.Sprint(a) == fmt.Sprint(c) {
+			t.Errorf("seeds 5 and %d draw alike", seed)
+		}
+		a, _ = m.Run(boards, Options{Seed: seed})
+	}
 }
 
 // A board whose parts really follow their coefficients, 20 K warmer, is the board it was: to the second order of a

@@ -8,6 +8,8 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/floats/scalar"
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
@@ -81,6 +83,52 @@ func TestOutliersOfALargeLot(t *testing.T) {
 	out := (&Model{}).outliers(boards)
 	if strange := slices.ContainsFunc(out, func(o Outlier) bool { return o.Board%40 != 7 }); len(out) != 750 || strange {
 		t.Errorf("%d boards stand out, want the 750 that do", len(out))
+	}
+}
+
+// The distance of an outlier is Mahalanobis's from the boards that are left, in their covariance: measuring is in that already, but for what
+// it does more to this board than to them. Five boards are the fewest of which one is named, and of two alike the first comes first.
+func TestDistanceOfAnOutlier(t *testing.T) {
+	r := rand.New(rand.NewPCG(6, 40))
+	for _, more := range []float64{0, 2e-3} {
+		boards := make([]Board, 30)
+		x := mat.NewDense(29, 2, nil)
+		for i := range boards {
+			boards[i] = Board{High: 0.02 * r.NormFloat64(), Low: 0.03 * r.NormFloat64(), Noise: Noise{High: 1e-4, Low: 2e-4}}
+			if i < 29 {
+				x.SetRow(i, []float64{boards[i].High, boards[i].Low})
+			}
+		}
+		odd := &boards[29]
+		odd.Low, odd.Noise.High, odd.Noise.Low = 0.5, 1e-4+more, 2e-4+3*more
+		out := (&Model{}).outliers(boards)
+		if len(out) != 1 || out[0].Board != 29 {
+			t.Fatalf("%+v", out)
+		}
+		var s mat.SymDense
+		stat.CovarianceMatrix(&s, x, nil)
+		s.SetSym(0, 0, s.At(0, 0)+more)
+		s.SetSym(1, 1, s.At(1, 1)+3*more)
+		var root mat.Cholesky
+		root.Factorize(&s)
+		from := mat.NewVecDense(2, []float64{odd.High, odd.Low})
+		to := mat.NewVecDense(2, []float64{stat.Mean(mat.Col(nil, 0, x), nil), stat.Mean(mat.Col(nil, 1, x), nil)})
+		near(t, "distance", out[0].Distance, stat.Mahalanobis(from, to, &root), 1e-9)
+	}
+	five := []Board{{High: 1e-3}, {Low: 1e-3}, {High: -1e-3, Low: 2e-3}, {Low: -2e-3}, {High: 0.9, Low: -0.5}}
+	if out := (&Model{}).outliers(five); len(out) != 1 || out[0].Board != 4 {
+		t.Errorf("of five %+v", out)
+	}
+	alike := make([]Board, 60)
+	for i := range alike {
+		alike[i] = Board{High: 1e-2 * r.NormFloat64(), Low: 1e-2 * r.NormFloat64()}
+	}
+	for _, at := range []int{51, 40, 23, 7} {
+		alike[at] = Board{High: 1, Low: -1}
+		l := newLeft(alike)
+		if got, _ := l.outermost(l.moments(false)); got != at {
+			t.Errorf("of those alike board %d comes first, want %d", got, at)
+		}
 	}
 }
 
