@@ -167,6 +167,11 @@ func TestCellsOfBoards(t *testing.T) {
 			if b.near(&first); len(b.cells) != mostCells {
 				t.Errorf("%d cells are kept, no more than may be", len(b.cells))
 			}
+			for at, o := range b.cells {
+				if at.high+at.low > 0 && o.used >= b.cells[place{noiseHigh: b.quiet, noiseLow: b.quiet}].used {
+					t.Errorf("cell %+v is taken for used later than the last", at)
+				}
+			}
 			b.cells[place{noiseHigh: b.quiet, noiseLow: b.quiet}].used = 1
 		}
 		at := place{high: i % 9, low: i / 9, noiseHigh: b.quiet, noiseLow: b.quiet}
@@ -226,5 +231,48 @@ func TestCoarseCapture(t *testing.T) {
 	s.see = func(*circuit.Values, float64, float64) (float64, float64, bool) { return 0, 0, true }
 	if got := s.coarse(&p.Base, 1); got != 0 {
 		t.Errorf("what takes the capture for something else: %v", got)
+	}
+}
+
+// The likely hypotheses of a board begin with as many of the cell's points as its probabilities take, or all there are, and those points
+// are solved on the board itself.
+func TestBoardsStartWithEnough(t *testing.T) {
+	p := bench(t, 10e3, 47e3, 100e-9, 1e-4)
+	hs := lotOf(&p.Base, 0.01, 0.01, 0.1)
+	b := NewBoards(p, hs)
+	rnd := rand.New(rand.NewPCG(9, 82))
+	looked := 0
+	for range 12 {
+		v := p.Base
+		for i, tol := range []float64{0.01, 0.01, 0.1} {
+			v[i] *= 1 + tol*(2*rnd.Float64()-1)
+		}
+		own := *p
+		own.Data = []Datum{boardOf(t, p.Circuit, v, 1e-4)}
+		middle := b.near(&own.Data[0])
+		if middle == nil {
+			t.Fatal("no cell")
+		}
+		c := newContest(&own, b.kept)
+		c.brief = true
+		c.start(middle)
+		for i, s := range c.systems {
+			if s == nil || c.share[i] < small || c.share[i]*doubt(c.estimates[i]) <= little {
+				continue
+			}
+			looked++
+			if e := c.estimates[i].effective; e < 0.8*min(needed(c.share[i]), plentyBrief) && s.cloud.n < middle.systems[i].cloud.n {
+				t.Errorf("hypothesis %d, probability %.3f: %d of %d points, %.1f of them count", i, c.share[i], s.cloud.n, middle.systems[i].cloud.n, e)
+			}
+			r := make([]float64, 2)
+			for k, l := range s.cloud.log {
+				if !math.IsInf(l, -1) && (!s.residual(s.cloud.z[k*len(s.begin):][:len(s.begin)], r) || !(worst(r) <= 2e-6)) {
+					t.Fatalf("hypothesis %d: point %d misses the board's times by %g", i, k, worst(r))
+				}
+			}
+		}
+	}
+	if looked < 12 {
+		t.Errorf("%d hypotheses were looked at", looked)
 	}
 }

@@ -238,3 +238,47 @@ func TestOddsAndTimes(t *testing.T) {
 		t.Error("seventeen equations are taken")
 	}
 }
+
+// The error of a probability by those of the evidences, which are independent: by the derivatives, of all by all.
+func TestErrorsOfProbabilities(t *testing.T) {
+	c := &contest{share: []float64{0.7, 0.2, 0.1}, estimates: []estimate{{relative: 0.02}, {relative: 0.05}, {relative: 0.3}}}
+	for i, got := range c.errors() {
+		square := 0.0
+		for j, e := range c.estimates { // d p_i / d log E_j = p_i (δ_ij - p_j)
+			d := -c.share[i] * c.share[j]
+			if i == j {
+				d += c.share[i]
+			}
+			square += d * d * e.relative * e.relative
+		}
+		close(t, "error", got, math.Sqrt(square), 1e-9)
+	}
+}
+
+// A box is widened by half of its width where more than a thousandth of the weight lies in the outer tenth.
+func TestWidensByTheWeightAtASide(t *testing.T) {
+	for _, side := range []float64{0.05, 0.95} {
+		for _, share := range []float64{0.0005, 0.002} {
+			c := &cloud{box: box{[]float64{0.3}, []float64{0.5}}, n: 16, met: 2, weights: make([]float64, 16*replicates)}
+			best, middle := 0, 0
+			for i := range c.weights {
+				x := (c.place(i, 1)[0] - 0.3) / 0.2
+				if math.Abs(x-side) < 0.05 {
+					best = i
+				}
+				if math.Abs(x-0.5) < 0.1 {
+					middle = i
+				}
+			}
+			c.weights[best], c.weights[middle] = 50*share, 50*(1-share) // whatever their sum
+			w := c.widened()
+			want := [2]float64{0.3, 0.5}
+			if share > 0.001 {
+				want = map[float64][2]float64{0.05: {0.2, 0.5}, 0.95: {0.3, 0.6}}[side]
+			}
+			if !(math.Abs(w.from[0]-want[0]) <= 1e-12 && math.Abs(w.to[0]-want[1]) <= 1e-12) {
+				t.Errorf("%g of the weight at %g: widened to %v, want %v", share, side, w, want)
+			}
+		}
+	}
+}

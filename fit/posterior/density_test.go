@@ -50,6 +50,11 @@ func TestDensityLaws(t *testing.T) {
 				x := f.d.Quantile(u)
 				close(t, "mass below a quantile", integral(from, x, p), u*m, 3e-3)
 			}
+			for u := range 2 { // nothing lies beyond the ends
+				if x := f.d.Quantile(float64(u)); !(x >= from-1e-9 && x <= to+1e-9) || math.IsInf(x, 0) {
+					t.Errorf("quantile %d is %v, support %v to %v", u, x, from, to)
+				}
+			}
 			tilted, logMass := f.d.tilt(0.7, 1)
 			close(t, "mass of the tilt", integral(from, to, func(x float64) float64 { return p(x) * math.Exp(0.7*(x-1)) }), math.Exp(logMass), 2e-3)
 			x := f.d.Quantile(0.4)
@@ -155,6 +160,8 @@ func TestRaised(t *testing.T) {
 	close(t, "its shape", r.LogAt(3.9)-r.LogAt(2.1), 0, 1e-12)
 	e := OutsideValue(90, 110, 0.25, 0.2).raised()
 	close(t, "sides", e.Window(math.Log(100), 100).Mass(), math.Sqrt(0.2)/(math.Sqrt(0.2)+math.Sqrt(0.8)), 1e-9)
+	three := Uniform(0, 1).Beside(Uniform(2, 3), 0.25).Beside(Uniform(4, 5), 1./16).raised() // 16, 4, 1: 4, 2, 1
+	close(t, "of three", three.Window(2, 3).Mass(), 2./7, 1e-9)
 	n := Normal(2, 0.5)
 	if n.raised().LogAt(1) != n.LogAt(1) || n.Normalised().LogAt(1) != n.LogAt(1) {
 		t.Error("a normal is another")

@@ -599,6 +599,14 @@ func TestReachIsTheSumOfTheEnds(t *testing.T) {
 			t.Errorf("%v and %v: reaches %v, want %v", a, d, got, want)
 		}
 		said[want]++
+		// Such a fact rules out as a time does; one of a capture's own conditions need not be monotonic.
+		for under := range 2 {
+			p.Facts = []Fact{{Of: func(v *circuit.Values) float64 { return math.Log(v[0]) }, Value: 0.7, Half: 0.1, Under: under}}
+			if got := newSystem(p, h).reaches(); got != (want && under == 1) && !near {
+				t.Errorf("%v and %v: with a fact under %d reaches %v", a, d, under, got)
+			}
+		}
+		p.Facts = nil
 		h.Prior[0] = Uniform(-0.6, 0.6) // a factor of three: the times may turn, nothing is ruled out
 		if !newSystem(p, h).reaches() {
 			t.Error("a shifted part rules something out")
@@ -782,5 +790,94 @@ func TestWhatPointsTellOfOthers(t *testing.T) {
 	}
 	if curved == 0 || curved == 4 {
 		t.Errorf("%d of 4 are curved", curved)
+	}
+}
+
+// From wherever solutions begin, those of linear boards are told exactly, and none is looked for where one lies three quarters of a
+// spread and more beyond a support, of the middle of a cell half a spread farther.
+func TestGuessOfLinearBoards(t *testing.T) {
+	l := linearProblem(rand.New(rand.NewPCG(1, 80)), 1, true)
+	s := newSystem(&l.problem, l.widePriors(false))
+	if !s.choosePivots() {
+		t.Fatal("no pivots")
+	}
+	rnd := rand.New(rand.NewPCG(2, 80))
+	z, r := make([]float64, len(s.centre)), make([]float64, s.times())
+	for j := range z {
+		s.begin[j] = s.centre[j] + s.spread[j]*(rnd.Float64()-0.5)
+		z[j] = s.centre[j] + s.spread[j]*(rnd.Float64()-0.5)
+	}
+	s.refer()
+	if !s.guess(z) || !s.residual(z, r) || worst(r) > 1e-6 {
+		t.Errorf("told to %g", worst(r))
+	}
+	for _, c := range []struct {
+		at   float64 // in spreads beyond the upper or lower end
+		cell [][]float64
+		want bool
+	}{{0.7, nil, true}, {0.8, nil, false}, {1.2, [][]float64{{1}}, true}, {1.3, [][]float64{{1}}, false}} {
+		for _, begin := range []float64{1 + 0.2*c.at, -1 - 0.2*c.at} {
+			one := &system{pivots: []int{0}, offset: []float64{0}, begin: []float64{begin}, from: []float64{-1}, to: []float64{1}, spread: []float64{0.2}, cell: c.cell}
+			if got := one.guess([]float64{0}); got != c.want {
+				t.Errorf("%g spreads out: looked for %v", c.at, got)
+			}
+		}
+	}
+	if q := (&system{pivots: []int{2, 0}, spread: []float64{4, 1, 0.5}}).ofSpread([]float64{-0.3, 2}); q != 0.6 {
+		t.Errorf("steps of 0.6 and 0.5 spreads: %g", q)
+	}
+}
+
+// A part far off by its prior's rare side may be what a board that nothing explains has besides: the average over a prior of two unequal
+// sides, of which the rare one is drawn more often, against quadrature.
+func TestUnexplainedByARareSide(t *testing.T) {
+	prior := Uniform(-0.1, 0.1).Beside(Uniform(1, 2), 0.02)
+	m := Misfit{Share: 1, High: 0.2}
+	for _, y := range []float64{0.3, 1.4} {
+		p := &Problem{Circuit: powers([]float64{1}, nil), Data: []Datum{{LnHigh: y, High: 0.01, OnePulse: true}}}
+		p.Base[0] = 1
+		r, err := Run(p, []Hypothesis{{Odds: 1, Prior: []Density{prior}, Unexplained: true, Misfit: []Misfit{m}}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		law := distuv.Normal{Mu: y, Sigma: math.Sqrt(0.05)}
+		want := (law.CDF(0.1)-law.CDF(-0.1))/0.2 + 0.02*(law.CDF(2)-law.CDF(1))
+		if got := r.Outcomes[0].LogEvidence; !(math.Abs(got-math.Log(want)) <= 0.01) {
+			t.Errorf("at %g: log evidence %.4f, want %.4f", y, got, math.Log(want))
+		}
+		rare := 0.0
+		for _, s := range r.Samples {
+			if s.Values[0] > 2 {
+				rare += s.Weight
+			}
+		}
+		if share := 0.02 * (law.CDF(2) - law.CDF(1)) / want; !(math.Abs(rare-share) <= 0.01) {
+			t.Errorf("at %g: the rare side has %.4f, want %.4f", y, rare, share)
+		}
+	}
+}
+
+// A fact is read on the hypothesis's own circuit where it has that number, and else the hypothesis cannot be.
+func TestFactOnAnotherCircuit(t *testing.T) {
+	l := linearProblem(rand.New(rand.NewPCG(4, 81)), 1, false)
+	h := l.widePriors(false)
+	h.Circuit = powers([]float64{0.3, 0.6, 0.1}, []float64{0.5, -0.2, 0.9})
+	of := func(v *circuit.Values) float64 { return 0.4*math.Log(v[0]) - 0.9*math.Log(v[2]) }
+	l.problem.Facts[0].On = func(c *circuit.Circuit) func(v *circuit.Values) float64 {
+		if c != h.Circuit {
+			return nil
+		}
+		return of
+	}
+	other := *h
+	other.Circuit = powers([]float64{0.3, 0.6, 0.1}, []float64{0.5, -0.2, 0.9})
+	r, err := Run(&l.problem, []Hypothesis{*h, other})
+	if err != nil {
+		t.Fatal(err)
+	}
+	l.rows = [][]float64{{0.3, 0.6, 0.1, 0}, {0.5, -0.2, 0.9, 0}, {0.3, 0.6, 0.1, 0.3}, {0.5, -0.2, 0.9, 0.5}, {0.4, 0, -0.9, 0}}
+	want, _, _ := l.normal([]float64{0.1, -0.2, 0, 0.1}, []float64{0.3, 0.2, 0.4, 0.25})
+	if got := r.Outcomes[0].LogEvidence; !(math.Abs(got-want) <= 0.02) || r.Outcomes[1].Probability != 0 {
+		t.Errorf("log evidence %.4f, want %.4f; one without that number has %.4f", got, want, r.Outcomes[1].Probability)
 	}
 }

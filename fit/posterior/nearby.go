@@ -33,15 +33,10 @@ func (s *system) learn() *nearby {
 		}
 		known = known[:mostKnown]
 	}
-	b := &nearby{make([]float64, n), &mat.Dense{}}
-	for _, k := range known {
-		for f, j := range s.free {
-			b.from[f] += c.z[k*all+j] / float64(len(known))
-		}
-	}
+	b := &nearby{}
 	x, y := mat.NewDense(len(known), n+1, nil), mat.NewDense(len(known), m+1+m*m, nil)
 	for i, k := range known {
-		b.place(s, c.z[k*all:], x.RawRowView(i))
+		s.place(c.z[k*all:], x.RawRowView(i))
 		to := y.RawRowView(i)
 		for p, j := range s.pivots {
 			to[p] = c.z[k*all+j]
@@ -63,18 +58,18 @@ func (s *system) learn() *nearby {
 	return b
 }
 
-// place writes where the free unknowns of z lie from the middle, in spreads, after a one.
-func (b *nearby) place(s *system, z, x []float64) {
+// place writes where the free unknowns of z lie from where solutions begin, in spreads, after a one.
+func (s *system) place(z, x []float64) {
 	x[0] = 1
 	for f, j := range s.free {
-		x[f+1] = (z[j] - b.from[f]) / s.spread[j]
+		x[f+1] = (z[j] - s.begin[j]) / s.spread[j]
 	}
 }
 
 // solve moves the pivots of z to the solution by the Jacobian that the planes tell; false where that takes more than a few steps.
 func (b *nearby) solve(s *system, z []float64, w *solver) bool {
 	m := len(s.pivots)
-	b.place(s, z, w.place)
+	s.place(z, w.place)
 	clear(w.told)
 	for i, x := range w.place {
 		floats.AddScaled(w.told, x, b.planes.RawRowView(i))
@@ -95,9 +90,6 @@ func (b *nearby) solve(s *system, z []float64, w *solver) bool {
 			w.logDet = w.told[m]
 			copy(w.inverse, w.told[m+1:])
 			return true
-		}
-		if now > 0.3*before {
-			return false
 		}
 		before = now
 	}

@@ -37,10 +37,6 @@ func (w *solver) invert() {
 	}
 }
 
-// A determinant still holds after steps that are together this small against the priors' spreads: it is then off by a
-// like part of itself, and as often up as down.
-const still = 3e-3
-
 // solve moves the pivots of z until every residual is below tol, the Jacobian there being w's own; false where no
 // point of the priors' support does it.
 //
@@ -57,20 +53,17 @@ func (s *system) solve(z []float64, w *solver) bool {
 			}
 		}
 	}
-	jacobian, moved, before := &s.reference, math.Inf(1), math.Inf(1)
+	jacobian, here, before := &s.reference, false, math.Inf(1)
 	renew := func() bool {
-		jacobian, moved = &w.own, 0
+		jacobian, here = &w.own, true
 		return s.factor(z, w.r, &w.own, w.column)
 	}
 	w.pushed = 0
 	for range 60 {
 		now := worst(w.r)
-		if now < s.tol && moved < still {
-			return true
-		}
 		if (!jacobian.usable || now > 0.2*before) && !renew() {
 			// On the flat side of a kink, such as a breakdown that is not reached, only the other side's shows the way.
-			if jacobian, moved = &s.reference, math.Inf(1); !jacobian.usable {
+			if jacobian, here = &s.reference, false; !jacobian.usable {
 				return false
 			}
 		}
@@ -79,7 +72,7 @@ func (s *system) solve(z []float64, w *solver) bool {
 		if s.beyond(z, w.dz) > q+s.margin() {
 			return false
 		}
-		if now*q < s.tol && moved > 0 {
+		if now*q < s.tol && !here {
 			if !renew() {
 				return false
 			}
@@ -96,7 +89,7 @@ func (s *system) solve(z []float64, w *solver) bool {
 		if !s.advance(z, w) {
 			return false
 		}
-		moved += q
+		here = false
 	}
 	return false
 }

@@ -315,8 +315,7 @@ func each(n int, f func(i int)) {
 // nearby is what the points solved so far say of others: where the solution for given free unknowns lies, and the Jacobian
 // there, each fitted by a plane to what was found.
 type nearby struct {
-	from   []float64  // the middle of the free unknowns
-	planes *mat.Dense // a column for each pivot, the logarithm of the determinant, and the elements of the inverse
+	planes mat.Dense // a column for each pivot, the logarithm of the determinant, and the elements of the inverse
 }
 
 // box is the part of the free unknowns' unit cube that a run covers.
