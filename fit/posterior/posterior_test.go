@@ -221,7 +221,7 @@ func TestNoSolutionIsLostToItsStart(t *testing.T) {
 		return math.Log(lo / hi), ok
 	}
 	want, sum := math.Log(low/high), 0.0
-	const n = 200
+	const n = 100
 	for i := range n {
 		a := r1 * (0.9 + 0.2*(float64(i)+0.5)/n)
 		for j := range n {
