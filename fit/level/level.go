@@ -29,9 +29,12 @@ const (
 	minContrast = 4.0        // levels closer than this many standard deviations of their noise are one level
 	halfBand    = 0.10       // half the hysteresis band, relative to the amplitude
 	maxHalfBand = 0.35
-	coarsest    = 0.1 // a wider amplitude step, as a share of the range, is a gap between states
-	rampShare   = 0.2 // of the samples, that lie in the middle half of the swing: an output has 0.16 there, however noisy, a sine 0.28
-	noiseInBand = 3.0 // the half band is at least this many standard deviations of the noise
+	coarsest    = 0.1  // a wider amplitude step, as a share of the range, is a gap between states
+	sloped      = 1.5  // times that the middle half of a side's samples spread wider than its nearest quarter, where many lie on slopes
+	sharp       = 3    // and where the quarter is a state for all that: of a sine 1.9
+	rampShare   = 0.2  // of the samples, that lie in the middle half of a ramp's swing: an output has 0.16 there, however noisy, a sine 0.28
+	rampDwell   = 1.25 // times as many within a sixteenth of a ramp's levels: of a sine about once
+	noiseInBand = 3.0  // the half band is at least this many standard deviations of the noise
 )
 
 // Find returns the state levels of the samples v, in any order; v is not changed. NaN is left out, ±Inf
@@ -111,27 +114,35 @@ func (e *Estimate) twoModes(s []float64) bool {
 			s = s[split:]
 			continue
 		}
-		low := newCluster(s[:split], s[0], middle, e.Quantum)
-		high := newCluster(s[split:], middle, s[len(s)-1], e.Quantum)
+		grain := max(e.Quantum, step(s))
+		low := newCluster(s[:split], s[0], middle, e.Quantum, grain)
+		high := newCluster(s[split:], middle, s[len(s)-1], e.Quantum, grain)
 		e.Low, e.High = low.mean, high.mean
 		e.Uncertainty = [2]float64{low.uncertainty, high.uncertainty}
 		e.Bias, e.Left = [2]float64{low.bias, high.bias}, [2]float64{low.left, high.left}
 		e.Noise = math.Sqrt((low.variance*float64(low.n) + high.variance*float64(high.n)) / float64(low.n+high.n))
 		worst := max(low.spread, high.spread)
 		e.Dwells = e.High-e.Low > minContrast*worst
-		from, _ := slices.BinarySearch(s, e.Low+(e.High-e.Low)/4)
-		to, _ := slices.BinarySearch(s, e.High-(e.High-e.Low)/4)
-		e.Ramps = float64(to-from) > rampShare*float64(len(s))
+		a := e.High - e.Low
+		core := between(s, e.Low+a/4, e.High-a/4)
+		e.Ramps = core > rampShare && between(s, e.Low-a/16, e.Low+a/16)+between(s, e.High-a/16, e.High+a/16) < rampDwell*core
 		e.FewCodes, e.OneStep = len(slices.Compact(slices.Clone(s))) <= fewCodes, e.High-e.Low < oneStep*step(s)
 		return e.Dwells
 	}
 	return false
 }
 
+// between is the share of sorted samples that lie between two values.
+func between(s []float64, low, high float64) float64 {
+	from, _ := slices.BinarySearch(s, low)
+	to, _ := slices.BinarySearch(s, high)
+	return float64(to-from) / float64(len(s))
+}
+
 // clippedState makes a level of samples that ran past the instrument's range, where the rest is one level.
 func (e *Estimate) clippedState(s []float64, above, below int) bool {
 	least := max(1, int(float64(len(s))*spikeShare))
-	c := newCluster(s, s[0], s[len(s)-1], e.Quantum)
+	c := newCluster(s, s[0], s[len(s)-1], e.Quantum, e.Quantum)
 	reach := max(s[len(s)-1]-s[0], 6*c.spread, 1e-3*math.Abs(c.mean), e.Quantum)
 	if reach == 0 {
 		reach = 1
@@ -205,8 +216,8 @@ type cluster struct {
 }
 
 // newCluster finds the mode of the sorted samples s in a histogram over lo … hi, and then the mean of the
-// samples about it.
-func newCluster(s []float64, lo, hi, quantum float64) cluster {
+// samples about it. grain is the distance of the few values that they take, where they take few.
+func newCluster(s []float64, lo, hi, quantum, grain float64) cluster {
 	c := cluster{}
 	if lo == hi {
 		return cluster{mean: lo, uncertainty: quantum / math.Sqrt(12), n: len(s)}
@@ -224,8 +235,16 @@ func newCluster(s []float64, lo, hi, quantum float64) cluster {
 	}
 	mode := lo + (float64(best)+0.5)/k
 	// The median distance from the mode is deaf to the samples on the slopes while they are fewer than half.
-	c.spread = 1.4826 * max(medianFrom(s, mode)-0.5/k, 0)
-	reach := max(3.5*c.spread, 1.5/k, 1.5*quantum)
+	c.spread = 1.4826 * max(nearest(s, mode, len(s)/2)-0.5/k, 0)
+	// Where pulses are so short that many samples lie on slopes, the quarter next to the mode tells (normal: 0.3186).
+	near := max(nearest(s, mode, len(s)/4), 0.5/k, grain/2) / 0.3186
+	if near > c.spread/sloped {
+		near = c.spread
+	}
+	if near < c.spread/sharp {
+		c.spread = near
+	}
+	reach := max(3.5*near, 1.5/k, 1.5*quantum)
 	from, _ := slices.BinarySearch(s, mode-reach)
 	to, _ := slices.BinarySearch(s, mode+reach)
 	about := s[from:to]
@@ -242,19 +261,26 @@ func newCluster(s []float64, lo, hi, quantum float64) cluster {
 		c.variance += (x - c.mean) * (x - c.mean)
 	}
 	c.variance /= float64(c.n)
+	// Slopes go on within reach as they do next to it.
+	more, _ := slices.BinarySearch(s, mode+2*reach)
+	less, _ := slices.BinarySearch(s, mode-2*reach)
+	each := reach / 2 / float64(c.n)
+	slopes := float64((more-to)-(from-less)) * each
+	c.mean -= slopes
 	c.left = math.Sqrt(Left(quantum, c.variance))
 	c.uncertainty = math.Hypot(math.Sqrt(c.variance/float64(c.n)), c.left)
 	if k, ok := fromCodes(about, c.mean, c.variance, quantum); ok {
 		c.mean, c.bias, c.left, c.uncertainty = c.mean+k.bias, k.bias, k.left, k.left
 		c.variance = k.noise + quantum*quantum/12
 	}
+	c.uncertainty = math.Hypot(c.uncertainty, math.Hypot(slopes, math.Sqrt(float64(more-to+from-less))*each))
 	return c
 }
 
-// medianFrom is the median distance of sorted samples from a place: half of them lie next to it.
-func medianFrom(s []float64, place float64) (d float64) {
+// nearest is the distance from a place within which n of the sorted samples lie.
+func nearest(s []float64, place float64, n int) (d float64) {
 	up, _ := slices.BinarySearch(s, place)
-	for down := up - 1; up-down-2 < len(s)/2; {
+	for down := up - 1; up-down-2 < n; {
 		if down < 0 || up < len(s) && s[up]-place < place-s[down] {
 			d = s[up] - place
 			up++
