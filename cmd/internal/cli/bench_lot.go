@@ -61,7 +61,7 @@ func (w *workbench) Judge(ctx context.Context, state *benchpage.State, tell func
 		w.lots, w.lotsOf = job, key
 		w.mu.Unlock()
 	}
-	r, err := job.collector.Report(job.Lot)
+	r, err := decideLot(job.collector, job.Lot)
 	if err != nil {
 		return nil, err
 	}

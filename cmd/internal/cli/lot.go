@@ -273,7 +273,7 @@ func (j *lotJob) run(csv io.Writer) (err error) {
 	}
 	var r *lot.Report
 	if j.Shard == "" {
-		if r, err = j.collector.Report(j.Lot); err != nil {
+		if r, err = decideLot(j.collector, j.Lot); err != nil {
 			return usage(err)
 		}
 	}
@@ -432,6 +432,14 @@ func (j *lotJob) verdict(r *lot.Report) error {
 	return nil
 }
 
+// judgeBoard and decideLot can be replaced: the tests do once what is asked of them again.
+var (
+	judgeBoard = func(ctx context.Context, r *lot.Reconciler, _ *fit.Design, b *lot.Board, ms []*fit.Measurement) (*compare.Finding, error) {
+		return r.Board(ctx, b, ms)
+	}
+	decideLot = (*lot.Collector).Report
+)
+
 // work reads, measures and reconciles one board.
 func (j *lotJob) work(ctx context.Context, b *lot.Board) (*compare.Finding, []lot.Measured, error) {
 	r := &reading{}
@@ -458,7 +466,7 @@ func (j *lotJob) work(ctx context.Context, b *lot.Board) (*compare.Finding, []lo
 			each = append(each, lot.Measured{Entry: e, Measurement: m})
 		}
 	}
-	f, err := j.judge.Board(ctx, b, r.measurements)
+	f, err := judgeBoard(ctx, j.judge, j.design, b, r.measurements)
 	if err != nil {
 		return nil, nil, err
 	}

@@ -2,14 +2,19 @@ package cli
 
 import (
 	"context"
+	"crypto/sha256"
 	"encoding/json"
+	"fmt"
 	"os"
 	"reflect"
 	"slices"
+	"strings"
 	"sync"
 	"testing"
 
 	"offbeat/compare"
+	"offbeat/compare/lot"
+	"offbeat/compare/lot/hierarchy"
 	"offbeat/compare/reconcile"
 	"offbeat/compare/reconcile/question"
 	"offbeat/fit"
@@ -60,7 +65,110 @@ func solvedOnce() func(context.Context, *fit.Design, []question.Observation, *co
 	}
 }
 
+// digest tells apart all that values hold, what they point to and keep to themselves; functions apart, and the law of a design.
+func digest(values ...any) string {
+	h := sha256.New()
+	met := map[uintptr]bool{}
+	var tell func(v reflect.Value)
+	tell = func(v reflect.Value) {
+		switch k := v.Kind(); {
+		case !v.IsValid() || k == reflect.Func || v.Type() == reflect.TypeFor[*hierarchy.Model]():
+		case k == reflect.Pointer:
+			if fmt.Fprint(h, "*", v.IsNil()); !v.IsNil() && !met[v.Pointer()] {
+				met[v.Pointer()] = true
+				tell(v.Elem())
+			}
+		case k == reflect.Interface:
+			tell(v.Elem())
+		case k == reflect.Struct:
+			fmt.Fprintf(h, "%v{", v.Type())
+			for i := range v.NumField() {
+				tell(v.Field(i))
+			}
+		case k == reflect.Slice || k == reflect.Array:
+			fmt.Fprintf(h, "[%d]", v.Len())
+			for i := range v.Len() {
+				tell(v.Index(i))
+			}
+		case k == reflect.Map:
+			keys := v.MapKeys()
+			slices.SortFunc(keys, func(a, b reflect.Value) int { return strings.Compare(fmt.Sprint(a), fmt.Sprint(b)) })
+			for _, key := range keys {
+				tell(key)
+				tell(v.MapIndex(key))
+			}
+		default:
+			fmt.Fprintf(h, "%q,", fmt.Sprint(v))
+		}
+	}
+	for _, v := range values {
+		tell(reflect.ValueOf(v))
+	}
+	return string(h.Sum(nil))
+}
+
+// keptOf gives what a question was answered with before, unless somebody has changed it since.
+type keptOf[T any] struct {
+	lock sync.Mutex
+	all  map[string]T
+	then map[string]string // the answers' digests
+}
+
+func (k *keptOf[T]) answer(question string, solve func() (T, error)) (T, error) {
+	k.lock.Lock()
+	before, ok := k.all[question]
+	ok = ok && digest(before) == k.then[question]
+	k.lock.Unlock()
+	if ok {
+		return before, nil
+	}
+	now, err := solve()
+	if err == nil {
+		k.lock.Lock()
+		defer k.lock.Unlock()
+		k.all[question], k.then[question] = now, digest(now)
+	}
+	return now, err
+}
+
+func newKept[T any]() *keptOf[T] { return &keptOf[T]{all: map[string]T{}, then: map[string]string{}} }
+
+// decided is a lot's report and what its making left in the collector.
+type decided struct {
+	report *lot.Report
+	after  lot.Collector
+}
+
+// lotsOnce has a board judged and a lot decided on once, as solvedOnce does for findings.
+func lotsOnce() {
+	boards, lots := newKept[*compare.Finding](), newKept[decided]()
+	anew := judgeBoard
+	judgeBoard = func(ctx context.Context, r *lot.Reconciler, d *fit.Design, b *lot.Board, ms []*fit.Measurement) (*compare.Finding, error) {
+		f, err := boards.answer(digest(d, b.Design(d), ms), func() (*compare.Finding, error) { return anew(ctx, r, d, b, ms) })
+		if err != nil {
+			return nil, err
+		}
+		own := *f
+		own.Warnings = slices.Clone(f.Warnings)
+		return &own, nil
+	}
+	decideLot = func(c *lot.Collector, opt lot.Options) (*lot.Report, error) {
+		a, err := lots.answer(digest(c, opt), func() (decided, error) {
+			r, err := c.Report(opt)
+			return decided{r, *c}, err
+		})
+		if err != nil {
+			return nil, err
+		}
+		own := *a.report
+		own.Warnings = slices.Clone(own.Warnings)
+		*c = a.after
+		return &own, nil
+	}
+}
+
 func TestMain(m *testing.M) {
 	solveUntil = solvedOnce()
+	lotsOnce()
 	os.Exit(m.Run())
 }
