@@ -31,7 +31,8 @@ func Drift(p fit.Part) float64 {
 // departures are by how much the second-order terms of a sound timer of a family may differ from one visit to the next, as
 // standard deviations in the slot's unit, by warmth and by damp. Thresholds: an astable's period moves by 150 ppm/K where it is
 // bipolar (SLFS022A p. 5, SNAS548D 6.5) and by 75 ppm/K where it is CMOS (SNAS558J p. 4). A current into or out of the
-// timing node: 5 V across 500 Mohm of damp board, of which the pass limit is 100 Mohm (J-STD-004B). A junction's drop: 2 mV/K.
+// timing node: 5 V across 500 Mohm of damp board, of which the pass limit is 100 Mohm (J-STD-004B). A junction's drop: 2 mV/K, and what else has
+// moved changes its current: 0.1 V a decade (diode law from memory), which the law of a board leaves out.
 // The others are common practice.
 var departures = map[string]map[circuit.Slot]float64{
 	fit.Bipolar: {circuit.Upper: 3e-4, circuit.Half: 3e-4, circuit.Bias: 10e-9, circuit.OtherBias: 10e-9, circuit.SwitchVoltage: 3e-3, circuit.SwitchResistance: 2,
@@ -44,7 +45,7 @@ var departures = map[string]map[circuit.Slot]float64{
 // Departure is that of a second-order term of a design's family; 0: it stays.
 func Departure(c *circuit.Circuit, family string, slot circuit.Slot) float64 {
 	if slot == circuit.DiodeDrop || c.IsDrop(slot) {
-		return warmth * 2e-3
+		return math.Hypot(warmth*2e-3, 0.03)
 	}
 	return departures[family][slot]
 }

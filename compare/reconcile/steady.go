@@ -64,7 +64,7 @@ func steady(d *fit.Design, obs []question.Observation, ask asked) (*compare.Find
 		f.Verdict = unpassed(f.Verdict)
 	}
 	s.blind(f)
-	if f.Waveform, err = waveformOf(b.Circuit, &pinned.Base, d, set); err != nil {
+	if f.Waveform, err = waveformOf(b.Circuit, &pinned.Base, b.Design, set); err != nil {
 		return nil, nil, err
 	}
 	f.Next = untaken(f.Next, f.Waveform)

@@ -185,7 +185,9 @@ func waveformOf(b *circuit.Circuit, typical *circuit.Values, d *fit.Design, set 
 			f.Notes = append(f.Notes, w.Notes...)
 		}
 		if trace.Tells(b) {
-			n.Faults(f, b, d, typical, set[i].Probe())
+			at := *d
+			at.Supply = supply
+			n.Faults(f, b, &at, typical, set[i].Probe())
 		}
 		if !n.Plausible {
 			f.Notes = append(f.Notes, trace.Implausible)

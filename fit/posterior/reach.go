@@ -53,10 +53,11 @@ func (s *system) mixed(i int) bool {
 	return k >= 0 && s.problem.Facts[k].Under > 0
 }
 
-// narrow says whether every part stays within a factor of about three.
+// narrow says whether every part stays within a factor of about three, and moves by no more where a hypothesis is of that.
 func (s *system) narrow() bool {
 	for j := range s.vars {
-		if int(s.vars[j].Slot) < len(s.circuit.Parts) && s.to[j]-s.from[j] > 1 {
+		part := int(s.vars[j].Slot) < len(s.circuit.Parts) || j >= len(s.vars)-s.own && s.vars[j].Slot >= Extra(0)
+		if part && s.to[j]-s.from[j] > 1 {
 			return false
 		}
 	}

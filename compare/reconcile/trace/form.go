@@ -2,13 +2,17 @@ package trace
 
 import (
 	"math"
+	"math/rand/v2"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"offbeat/compare"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
+	"offbeat/fit/predict"
 	"offbeat/fit/waveform"
 )
 
@@ -85,16 +89,15 @@ func (n *Numbers) Faults(f *compare.Waveform, c *circuit.Circuit, d *fit.Design,
 	if !n.Plausible || !c.Grounded() {
 		return // a leak that does not lead to ground holds the discharge up as a weak discharge does
 	}
+	at := *typical
+	at[circuit.Supply] = d.Supply.Value
+	typical = &at
 	sound := n.model(c, typical)
 	if c.Has(circuit.LeakRatio) && !c.Bends {
-		// at = full L / (R + L), so 1/L = (full/at - 1) / R
-		full, at, r := sound[waveform.Asymptote], f.Asymptote.Value, c.Charging(typical)
-		u := math.Hypot(f.Asymptote.Uncertainty*full/at, n.unsure(c, d, typical)) / at
-		g, gu := (full/at-1)/r, math.Hypot(u/r, (full/at-1)/r*unsureCharging(c, d, typical))
-		g -= probe
-		f.LeakConductance = &compare.Conductance{Value: g, Uncertainty: gu, Interval95: nonNegative(g, gu)}
-		if g > compare.Seen*gu {
-			f.Leak = &compare.Measured{Value: 1 / g, Uncertainty: gu / sq(g)}
+		if f.LeakConductance = n.leak(c, d, typical, probe); f.LeakConductance != nil {
+			if g, u := f.LeakConductance.Value, f.LeakConductance.Uncertainty; g > compare.Seen*u {
+				f.Leak = &compare.Measured{Value: 1 / g, Uncertainty: u / sq(g)}
+			}
 		}
 	}
 	if f.DischargeAsymptote == nil {
@@ -108,43 +111,43 @@ func (n *Numbers) Faults(f *compare.Waveform, c *circuit.Circuit, d *fit.Design,
 	}
 }
 
-// unsure is the standard uncertainty of where a sound board's charge heads, as a share of the supply, by the timer's terms.
-func (n *Numbers) unsure(c *circuit.Circuit, d *fit.Design, typical *circuit.Values) float64 {
-	priors, err := c.Beliefs(d)
-	sum := 0.0
-	for _, q := range priors {
-		v := *typical
-		v[q.Slot] += q.Deviation()
-		sum += sq(n.model(c, &v)[waveform.Asymptote] - n.model(c, typical)[waveform.Asymptote])
-	}
+// draws is how many boards and channels are drawn for the limits of a leak, which then lie within 0.3 % of probability.
+const draws = 4000
+
+// leak is what conductance across the capacitor, in S, beside the probe's keeps the charge short of where a typical board's heads.
+// Its uncertainty is by drawing (JCGM 101): boards of the design, and the channel's scale and zero, rectangular, which are most of it.
+func (n *Numbers) leak(c *circuit.Circuit, d *fit.Design, typical *circuit.Values, probe float64) *compare.Conductance {
+	boards, err := predict.Draw(d, draws, 1)
 	if err != nil {
-		return 0
+		return nil // a design that does not run
 	}
-	return math.Sqrt(sum)
+	of := func(v *circuit.Values, at float64) float64 { // at = full L / (R + L), so 1/L = (full/at - 1) / R
+		return (n.model(c, v)[waveform.Asymptote]/at-1)/c.Charging(v) - probe
+	}
+	at, u := n.y[waveform.Asymptote], math.Sqrt(n.covariance.At(waveform.Asymptote, waveform.Asymptote))
+	rng := rand.New(rand.NewPCG(2, 1))
+	within := func(limit float64) float64 { return limit * (2*rng.Float64() - 1) }
+	all := make([]float64, draws)
+	for i := range boards {
+		all[i] = of(&boards[i], (at+u*rng.NormFloat64()+within(n.zero))/(1+within(n.scale)))
+	}
+	slices.Sort(all)
+	return &compare.Conductance{Value: of(typical, at), Uncertainty: stat.StdDev(all, nil), Interval95: nonNegative(all)}
 }
 
-// unsureCharging is the relative standard uncertainty of the charging resistance, its parts rectangular in their tolerances.
-func unsureCharging(c *circuit.Circuit, d *fit.Design, typical *circuit.Values) float64 {
-	sum := 0.0
-	for i, s := range c.Parts {
-		if p := d.Part(s.Name); s.Kind == fit.Resistor && p != nil {
-			v := *typical
-			v[i] *= 1 + max(p.Minus, p.Plus)
-			sum += sq(c.Charging(&v)/c.Charging(typical)-1) / 3
-		}
+// nonNegative is the 95 % interval of what cannot lie below zero, by its sorted draws: all of them where zero lies outside, else from
+// zero to where 95 % of those above it lie below, or as many of a normal distribution's where next to none lies above.
+func nonNegative(all []float64) [2]float64 {
+	below, _ := slices.BinarySearch(all, 0)
+	quantile := func(p float64, x []float64) float64 { return stat.Quantile(p, stat.LinInterp, x, nil) }
+	switch n := len(all); {
+	case below*40 < n:
+		return [2]float64{quantile(0.025, all), quantile(0.975, all)}
+	case (n-below)*40 > n:
+		return [2]float64{0, quantile(0.95, all[below:])}
 	}
-	return math.Sqrt(sum)
-}
-
-// nonNegative is the 95 % interval of what is measured as x with standard uncertainty u and cannot lie below zero: about x
-// where zero lies outside, else from zero to where 95 % of the normal's part above zero lie below.
-func nonNegative(x, u float64) [2]float64 {
-	norm := distuv.UnitNormal
-	if wide := norm.Quantile(0.975) * u; x > wide {
-		return [2]float64{x - wide, x + wide}
-	}
-	// By the upper tail, which keeps its digits where little of the normal is left above zero.
-	return [2]float64{0, max(x-u*norm.Quantile(0.05*norm.CDF(x/u)), 0)}
+	x, u := stat.MeanStdDev(all, nil)
+	return [2]float64{0, max(x-u*distuv.UnitNormal.Quantile(0.05*distuv.UnitNormal.CDF(x/u)), 0)}
 }
 
 // Charge puts a charge by itself into the JSON's form.
