@@ -359,8 +359,10 @@ func newPlain(p *Problem, h *Hypothesis, points int) *plain {
 		n = 1
 	}
 	b.times, b.lean = make([][]float64, n), make([]float64, n)
+	var own []Density
 	for _, v := range s.vars {
 		d := v.Density
+		own = append(own, d.Normalised()) // costs more than the rest of a point
 		if p.Present == nil {
 			d = d.raised()
 		}
@@ -370,7 +372,7 @@ func newPlain(p *Problem, h *Hypothesis, points int) *plain {
 		if p.Present == nil {
 			b.place(s, k, z)
 			for j, d := range b.draws {
-				b.lean[k] += s.vars[j].Density.Normalised().LogAt(z[j]) - d.LogAt(z[j])
+				b.lean[k] += own[j].LogAt(z[j]) - d.LogAt(z[j])
 			}
 		}
 		r := make([]float64, s.times())
