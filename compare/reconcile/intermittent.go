@@ -125,12 +125,15 @@ func intermittent(d *fit.Design, m *fit.Measurement) string {
 	if m.Alike {
 		all = append(all, fit.AlikeText)
 	}
-	text := "Intermittent: the period changes inside the capture, " + strings.Join(all, ", ") + "."
+	text := "Intermittent: the period changes inside the capture, " + strings.Join(all, ", ") + ". " + seek
 	for _, lack := range compare.Moves(m.Moves).Lacks() {
 		text += " " + compare.Sentence(lack) + "."
 	}
 	return text
 }
+
+// seek says in one sentence what to do about a change; provoke has it whole.
+const seek = "Capture again while you tap the board, then while you warm one part at a time."
 
 // partFit is the chance of steps as far from what a part would do below which it is not named.
 const partFit = 0.01

@@ -63,7 +63,7 @@ func (r *run) lacks(m *fit.Measurement, scale float64) {
 	if r.train.Short >= severalShort {
 		m.Moves.Short = r.train.Short
 	}
-	if r.train.Misses() || r.c.Kind != acquire.Transitions && (m.Faults.Dropped > r.train.OddGaps && !r.train.Trimmed() || r.train.OddGaps == 0) {
+	if r.train.Misses || r.c.Kind != acquire.Transitions && (m.Faults.Dropped > r.train.OddGaps && !r.train.Trimmed() || r.train.OddGaps == 0) {
 		m.Moves.Missing = m.Faults.Dropped
 	}
 }
@@ -71,7 +71,7 @@ func (r *run) lacks(m *fit.Measurement, scale float64) {
 // parts are what lies between the changes of a train; of one that runs at several paces, those and what lies between changes in each.
 func (r *run) parts(t *train.Record, cell float64) (all change.Found) {
 	paces := r.train.Paces()
-	if paces == nil || r.c.Kind == acquire.Transitions && r.train.Shortest() < coarse*cell {
+	if len(paces) == 1 || r.c.Kind == acquire.Transitions && r.train.Shortest() < coarse*cell {
 		return change.Find(t.Cycles, cell)
 	}
 	for i, p := range paces {
@@ -99,7 +99,7 @@ func (r *run) stretches(m *fit.Measurement, t *train.Record, k noise.Known, fitt
 		if err == nil && !(one.Low.Value > 0 && one.High.Value > 0) {
 			err = r.few(t)
 		}
-		if err != nil && r.train.Paces() != nil {
+		if err != nil && len(r.train.Paces()) > 1 {
 			return err
 		} else if err != nil {
 			return nil // too short to be measured by itself

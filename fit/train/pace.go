@@ -43,7 +43,7 @@ type paces struct {
 	now    Pace
 	usual  [2]float64 // interval before the next edge: [0] low, [1] high
 	recent [2]float64 // the same of the last few alone
-	misses bool       // in a row, every second pulse is missing, or more
+	Misses bool       // in a row, every second pulse is missing, or more
 }
 
 // blend takes an interval into the mean of the last few.
@@ -87,7 +87,7 @@ func (p *paces) turns(e []transition.Edge, i int, rows, final bool) (usual [2]fl
 		return usual, false, false
 	}
 	if p.now.edges > 0 && p.missing(usual) {
-		p.misses = true
+		p.Misses = true
 		return usual, false, false
 	}
 	return usual, true, false
@@ -115,8 +115,8 @@ func (p *paces) turn(usual [2]float64) (few int) {
 	return few
 }
 
-// all of them, after the record's end.
-func (p *paces) all() []Pace {
+// Paces of the train, after its end, the present one last.
+func (p *paces) Paces() []Pace {
 	p.now.usual = p.usual
 	return append(p.past[:len(p.past):len(p.past)], p.now)
 }

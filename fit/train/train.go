@@ -505,15 +505,11 @@ const digestLeast = 16
 
 // Shortest is the shorter of the usual high and low time, at the fastest pace, in the unit of the edges.
 func (t *Train) Shortest() float64 {
-	least := func(usual [2]float64) float64 {
-		if t.single || usual[0] == 0 {
-			return usual[1]
+	shortest := math.Inf(1)
+	for _, p := range t.Paces() {
+		if shortest = min(shortest, p.usual[1]); !t.single && p.usual[0] > 0 {
+			shortest = min(shortest, p.usual[0])
 		}
-		return min(usual[0], usual[1])
-	}
-	shortest := least(t.usual)
-	for _, p := range t.past {
-		shortest = min(shortest, least(p.usual))
 	}
 	return shortest
 }
@@ -522,7 +518,7 @@ func (t *Train) Shortest() float64 {
 // excluded, and how few codes there are.
 func (t *Train) Judge(x steady.Context) (j steady.Judgement) {
 	longest := 0
-	for _, p := range t.all() {
+	for _, p := range t.Paces() {
 		x.Usual, x.Pulses = p.usual, t.single
 		own := p.census.Judge(x)
 		if own.Kind != steady.Steady && own.Kind != steady.Bursts || own.Unlike {
@@ -533,17 +529,6 @@ func (t *Train) Judge(x steady.Context) (j steady.Judgement) {
 		}
 	}
 	return j
-}
-
-// Misses tells that pulses are missing in a regular order for a while.
-func (t *Train) Misses() bool { return t.misses }
-
-// Paces of the train, after End; nil where there is but one.
-func (t *Train) Paces() []Pace {
-	if len(t.past) == 0 {
-		return nil
-	}
-	return t.all()
 }
 
 // Chatters tells that several edges a transition are the rule.
