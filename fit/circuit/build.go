@@ -183,20 +183,14 @@ func (n *network) pins(w *wiring.Wiring) {
 
 // findTiming finds the charged node nearest to what is compared: the pin's own where a capacitor is on it.
 func (n *network) findTiming(w *wiring.Wiring) error {
-	pins := []string{wiring.PinThreshold, wiring.PinIn, wiring.PinMinus, wiring.PinPlus}
-	for _, pin := range pins {
-		if p, ok := n.index[w.Device.Node(pin)]; ok && n.stateOf[p] >= 0 {
+	for _, pin := range []string{wiring.PinThreshold, wiring.PinIn, wiring.PinMinus, wiring.PinPlus} {
+		if p, ok := n.index[w.Device.Node(pin)]; ok && n.isState(p) {
 			n.timing = n.stateOf[p]
 			return nil
 		}
 	}
-	for _, c := range n.caps {
-		for _, p := range []int{c.p, c.q} {
-			if n.stateOf[p] >= 0 {
-				n.timing = n.stateOf[p]
-				return nil
-			}
-		}
+	if len(n.charged) > 0 {
+		return nil // the first
 	}
 	return &wiring.Error{Line: w.Device.Line, Column: w.Device.Column, What: "neither the output nor the discharge pin reaches a capacitor that is compared", Want: "a resistor from one of them to it"}
 }
@@ -204,7 +198,7 @@ func (n *network) findTiming(w *wiring.Wiring) error {
 // path is the resistance between the discharge pin and the timing node, the diodes as they are as the low state ends, or
 // blocking, or conducting where none leads there otherwise.
 func (n *network) path(to int) expr {
-	if n.discharge < 0 || n.stateOf[n.discharge] >= 0 {
+	if n.discharge < 0 || n.isState(n.discharge) {
 		return noExpr
 	}
 	defer n.alone(to, n.discharge)()

@@ -174,19 +174,12 @@ func (c *Circuit) Position(part string) (Slot, bool) {
 
 // Capacitor is the index of the timing capacitor among the parts; -1 where there is none.
 func (c *Circuit) Capacitor() int {
-	first := -1
 	for i, p := range c.Parts {
-		if p.Kind != fit.Capacitor || p.Idle {
-			continue
-		}
 		if s, ok := c.Leak(p.Name); ok && s == LeakRatio {
 			return i
 		}
-		if first < 0 {
-			first = i
-		}
 	}
-	return first
+	return slices.IndexFunc(c.Parts, func(p Spec) bool { return p.Kind == fit.Capacitor && !p.Idle })
 }
 
 // Grounded says whether every capacitor that swings has an end on ground.

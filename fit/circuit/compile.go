@@ -29,8 +29,8 @@ func compiled(bare, w *wiring.Wiring, m *means, nominal *Values) (*engine, error
 			if plain, err = build(plain.b, w, m, noExpr); err != nil {
 				return nil, err
 			}
-			if k := plain.stateOf[plain.node(e.nodes[e.timing])]; k >= 0 { // unless a source holds it
-				plain.timing = k
+			if p := plain.node(e.nodes[e.timing]); plain.isState(p) { // unless a source holds it
+				plain.timing = plain.stateOf[p]
 			}
 		}
 		again := plain.compile(pulse, charging, path)

@@ -54,7 +54,7 @@ func (n *network) compile(onePulse bool, charging, path expr) *engine {
 		e.senses[s] = -1
 		for _, c := range n.compare[s] {
 			for i, p := range []int{c.second, c.first} {
-				if p >= 0 && n.stateOf[p] >= 0 {
+				if p >= 0 && n.isState(p) {
 					e.senses[s], e.rising[s] = n.stateOf[p], i == 1
 				}
 			}

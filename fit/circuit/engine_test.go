@@ -173,11 +173,6 @@ func TestSlopesOfTheDwells(t *testing.T) {
 		e.load(&v, &d.c)
 		e.move(&v, false, e.nominal[0], &d.c, &d.high)
 		e.move(&v, true, e.nominal[1], &d.c, &d.low)
-		for s, o := range []*motion{&d.high, &d.low} {
-			for k := range o.m {
-				d.back[s][k] = math.Exp(o.rate[k] * v[[2]Slot{DelayFall, DelayRise}[s]])
-			}
-		}
 		dwell := [2]float64{1.3 * e.dwell[0], 0.8 * e.dwell[1]}
 		if !d.at(dwell) {
 			t.Fatal(text)

@@ -17,7 +17,7 @@ const (
 	rankTolerance  = 1e-6 // what is left of a row below this share of the longest counts as zero
 	exactTolerance = 1e-5 // of a gradient's length that may lie outside the times' own
 	nudge          = 1e-4 // relative change of a part for a sensitivity
-	mostAtomParts  = 3    // resistors in a sum
+	mostAtomParts  = 3    // parts in a sum
 )
 
 // atom is what a group is made of: a part, a sum of parts in series, two such side by side, capacitors side by side.
@@ -140,7 +140,7 @@ func (c *Circuit) fix(v Values) {
 		points, spans = append(points, at), append(spans, span(here))
 	}
 	rank := len(spans[0])
-	c.First = independent(rows, rank)
+	c.First = independent(rows)
 	var found [][]float64 // an orthonormal basis of what the groups fix
 	ohms, farads := c.atoms(points)
 	take := func(unitOf string, until int) {
@@ -201,7 +201,7 @@ func (c *Circuit) near(name string, half int, powers []float64, v Values) Group 
 }
 
 // independent are the first parts whose columns have the rank, in the order of the parts, resistors ahead.
-func independent(rows [][]float64, rank int) []int {
+func independent(rows [][]float64) []int {
 	var out []int
 	var basis [][]float64
 	for i := range rows[0] {
@@ -209,7 +209,7 @@ func independent(rows [][]float64, rank int) []int {
 		for k := range rows {
 			col[k] = rows[k][i]
 		}
-		if rest, left := outside(col, basis); len(out) < rank && left > 1e-3 {
+		if rest, left := outside(col, basis); left > 1e-3 {
 			out, basis = append(out, i), append(basis, unit(rest))
 		}
 	}
@@ -310,21 +310,21 @@ func (c *Circuit) atoms(points []Values) (ohms, farads []*atom) {
 			return s
 		}, len(parts) == 1, nil}
 	}
-	var grow func(list []int, from []int, share bool, most int, ohm bool, out *[]*atom)
-	grow = func(list, from []int, share bool, most int, ohm bool, out *[]*atom) {
+	var grow func(list, from []int, ohm bool, out *[]*atom)
+	grow = func(list, from []int, ohm bool, out *[]*atom) {
 		for k, i := range from {
-			if share && len(list) > 0 && !slices.ContainsFunc(list, func(j int) bool { return c.shares(i, j) }) {
+			if ohm && len(list) > 0 && !slices.ContainsFunc(list, func(j int) bool { return c.shares(i, j) }) {
 				continue
 			}
 			longer := append(slices.Clone(list), i)
 			*out = append(*out, sum(longer, ohm))
-			if len(longer) < most {
-				grow(longer, from[k+1:], share, most, ohm, out)
+			if len(longer) < mostAtomParts {
+				grow(longer, from[k+1:], ohm, out)
 			}
 		}
 	}
-	grow(nil, r, true, mostAtomParts, true, &ohms)
-	grow(nil, caps, false, len(caps), false, &farads)
+	grow(nil, r, true, &ohms)
+	grow(nil, caps, false, &farads)
 	series := slices.Clone(ohms)
 	for k, a := range series {
 		for _, b := range series[:k] {

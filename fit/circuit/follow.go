@@ -6,7 +6,6 @@ import "math"
 const (
 	mostCycles = 1000
 	mostEvents = 200 // diodes' changes in one state
-	motions    = 6   // kept at a time
 )
 
 // same is the change of a voltage from one cycle to the next, relative to the supply, below which the cycle repeats;
@@ -22,9 +21,8 @@ type follower struct {
 	v     *Values
 	c     charges
 	x     [mostStates]float64
-	tol   float64 // V
-	kept  [motions]motion
-	have  int
+	tol   float64            // V
+	kept  [2]map[int]*motion // by the state of the device and which diodes conduct
 	stuck stuck
 }
 
@@ -39,27 +37,20 @@ type stuck struct {
 }
 
 func (f *follower) begin(e *engine, v *Values) {
-	f.e, f.v = e, v
+	f.e, f.v, f.kept = e, v, [2]map[int]*motion{{}, {}}
 	e.load(v, &f.c)
 	f.x = f.c.start
 	f.tol = slack * math.Abs(v[Supply])
 }
 
-// motion is that of a state, computed once where it can be kept.
+// motion is that of a state, computed once.
 func (f *follower) motion(low bool, mask int) *motion {
-	for i := range f.have {
-		if o := &f.kept[i]; o.low == low && o.mask == mask {
-			return o
-		}
+	kept := f.kept[side(low)]
+	if kept[mask] == nil {
+		kept[mask] = &motion{}
+		f.e.move(f.v, low, mask, &f.c, kept[mask])
 	}
-	i := f.have
-	if i == motions {
-		i = mask % motions
-	} else {
-		f.have++
-	}
-	f.e.move(f.v, low, mask, &f.c, &f.kept[i])
-	return &f.kept[i]
+	return kept[mask]
 }
 
 // value is an affine at the present voltages.
@@ -204,7 +195,7 @@ func (f *follower) ending(o *motion, i int, d *vector) (c course, past bool) {
 	}
 }
 
-// crossing is when all differences are at or above zero, within until.
+// crossing is when all differences are at or above zero; until, and false, where they are not within that.
 func (f *follower) crossing(o *motion, until float64) (float64, bool) {
 	d := o.start(&f.x)
 	at := 0.0
@@ -215,14 +206,14 @@ func (f *follower) crossing(o *motion, until float64) (float64, bool) {
 		}
 		t, ok := c.rises(until)
 		if !ok {
-			return 0, false
+			return until, false
 		}
 		at = max(at, t)
 	}
 	for i := range o.nd {
 		c := o.course(&o.differ[i], &f.x, &d)
 		if at > 0 && c.at(at) < -1e-9*math.Abs(f.v[Supply]) {
-			return 0, false
+			return until, false
 		}
 	}
 	return at, true
@@ -271,9 +262,7 @@ func (f *follower) half(low, first bool) (took float64, ok bool) {
 	for range mostEvents {
 		until, ends := left, false
 		if !crossed {
-			if until, ends = f.crossing(o, rest/o.slowest()); !ends {
-				until = rest / o.slowest()
-			}
+			until, ends = f.crossing(o, rest/o.slowest())
 		}
 		at, which := f.breaks(o, until)
 		if which < 0 && ends {

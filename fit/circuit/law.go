@@ -72,7 +72,7 @@ func (n *network) solve(low bool, mask int) *law {
 
 // fixedRoot says whether a node's root is held, or a state.
 func (l *law) fixedRoot(p int) (held, state bool) {
-	return l.n.isHeld(p), l.n.stateOf[p] >= 0
+	return l.n.isHeld(p), l.n.isState(p)
 }
 
 // conduct ties the two ends of a diode.
@@ -117,7 +117,7 @@ func (l *law) clamp(d diode) (volt expr, drains bool) {
 	n, b := l.n, l.n.b
 	ra, rk := l.root[d.anode], l.root[d.cathode]
 	up := b.add(d.drop, b.sub(l.offset[d.cathode], l.offset[d.anode])) // v(ra) - v(rk)
-	if n.stateOf[ra] >= 0 {
+	if n.isState(ra) {
 		return b.add(n.holds(rk, l.low), up), true
 	}
 	return b.sub(n.holds(ra, l.low), up), false
@@ -165,7 +165,7 @@ func (l *law) join(p, q int, ohm expr) {
 func (l *law) next() int {
 	best, least := -1, 0
 	for p := range l.root {
-		if l.root[p] != p || l.n.isHeld(p) || l.n.stateOf[p] >= 0 || l.known[p] != nil {
+		if l.root[p] != p || l.n.isHeld(p) || l.n.isState(p) || l.known[p] != nil {
 			continue
 		}
 		degree := len(l.adj[p]) + len(l.to[p])
@@ -292,7 +292,7 @@ func (l *law) volt(p int) affine {
 	switch {
 	case n.isHeld(r):
 		v = n.fixed(n.holds(r, l.low))
-	case n.stateOf[r] >= 0:
+	case n.isState(r):
 		v = n.of(n.stateOf[r])
 	default:
 		w := l.known[r]
@@ -342,10 +342,9 @@ func (l *law) conditions(mask int) []affine {
 		case slices.Contains(l.loops, i):
 			out = append(out, n.minus(across, n.fixed(d.drop)))
 		case slices.Contains(l.clamps, i):
-			state := n.stateOf[l.root[d.anode]]
-			into := true
-			if state < 0 {
-				state, into = n.stateOf[l.root[d.cathode]], false
+			state, into := n.stateOf[l.root[d.anode]], n.isState(l.root[d.anode])
+			if !into {
+				state = n.stateOf[l.root[d.cathode]]
 			}
 			out = append(out, n.times(l.into(state, into), b.constant(ampere)))
 		default:

@@ -358,78 +358,47 @@ func (c *course) rises(until float64) (float64, bool) {
 	if c.m == 0 {
 		return 0, false
 	}
-	if c.m == 1 && c.rate[0] == 0 {
-		t := c.end / c.part[0]
-		return max(t, 0), c.part[0] < 0 && t <= until
-	}
-	if c.m == 1 {
+	if c.m == 1 && c.rate[0] > 0 {
 		if !(c.end > 0 && c.part[0] < 0) {
 			return 0, false
 		}
 		t := math.Log(-c.part[0]/c.end) / c.rate[0]
 		return max(t, 0), t <= until
 	}
-	return c.within(0, until, 60)
-}
-
-func (c *course) within(t0, t1 float64, depth int) (float64, bool) {
-	high, least, most := c.end, 0.0, 0.0
+	var e0, e1 vector
 	for k := range c.m {
-		e0, e1 := c.left(k, t0), c.left(k, t1)
-		p := c.part[k]
-		s0, s1 := -p*c.falls(k, e0), -p*c.falls(k, e1)
-		if p > 0 {
-			high += p * e0
-			least, most = least+s0, most+s1
-		} else {
-			high += p * e1
-			least, most = least+s1, most+s0
-		}
+		e0[k], e1[k] = c.left(k, 0), c.left(k, until)
 	}
-	switch {
-	case high <= 0, most < 0:
-		return 0, false
-	case least > 0:
-		if c.at(t1) <= 0 {
-			return 0, false
-		}
-		return c.root(t0, t1), true
-	case depth == 0:
-		return t1, c.at(t1) > 0
-	}
-	mid := t0 + (t1-t0)/2
-	if t, ok := c.within(t0, mid, depth-1); ok {
-		return t, true
-	}
-	if c.at(mid) > 0 {
-		return mid, true
-	}
-	return c.within(mid, t1, depth-1)
+	return c.within(0, until, &e0, &e1, 60)
 }
 
-// crosses says whether the course rises above zero between t0 and t1, where e0 and e1 are left of its modes.
-func (c *course) crosses(t0, t1 float64, e0, e1 *vector, depth int) bool {
+// within is rises between t0 and t1, where e0 and e1 are left of the modes.
+func (c *course) within(t0, t1 float64, e0, e1 *vector, depth int) (float64, bool) {
 	high, end, least, most := c.end, c.end, 0.0, 0.0
 	for k := range c.m {
-		p := c.part[k]
-		a, b := p*e0[k], p*e1[k]
-		s, t := -c.rate[k]*a, -c.rate[k]*b
+		a, b := c.part[k]*e0[k], c.part[k]*e1[k]
+		s, t := -c.part[k]*c.falls(k, e0[k]), -c.part[k]*c.falls(k, e1[k])
 		end += b
 		high += max(a, b)
 		least, most = least+min(s, t), most+max(s, t)
 	}
 	switch {
-	case end > 0:
-		return true
-	case high <= 0, most < 0, least > 0, depth == 0:
-		return false
+	case high <= 0, most < 0:
+		return 0, false
+	case least > 0 && end > 0:
+		return c.root(t0, t1), true
+	case least > 0, depth == 0:
+		return t1, end > 0
 	}
 	mid := t0 + (t1-t0)/2
 	var e vector
 	for k := range c.m {
-		e[k] = math.Exp(-c.rate[k] * mid)
+		e[k] = c.left(k, mid)
 	}
-	return c.crosses(t0, mid, e0, &e, depth-1) || c.crosses(mid, t1, &e, e1, depth-1)
+	if t, ok := c.within(t0, mid, e0, &e, depth-1); ok {
+		return t, true
+	}
+	return c.within(mid, t1, &e, e1, depth-1)
 }
 
 // root is where a course that rises throughout passes zero: Newton's method within the bracket.

@@ -93,6 +93,9 @@ func (n *network) node(name string) int {
 // isHeld says whether a source or the device holds the node.
 func (n *network) isHeld(p int) bool { return n.held[p] != noExpr || p == n.output }
 
+// isState says whether the node's voltage is a state.
+func (n *network) isState(p int) bool { return n.stateOf[p] >= 0 }
+
 // holds is the voltage of a held node in a state of the device.
 func (n *network) holds(p int, low bool) expr {
 	switch {
@@ -113,7 +116,7 @@ func tooMany(c *wiring.Card, what string, most int) error {
 func (n *network) charge() error {
 	for _, c := range n.caps {
 		for _, p := range []int{c.p, c.q} {
-			if !n.isHeld(p) && n.stateOf[p] < 0 {
+			if !n.isHeld(p) && !n.isState(p) {
 				n.stateOf[p] = len(n.charged)
 				if n.charged = append(n.charged, p); len(n.charged) > mostStates {
 					return tooMany(c.card, fmt.Sprintf("more than %d nodes with capacitors", mostStates), mostStates)

@@ -1,6 +1,9 @@
 package circuit
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // cycle of several charged nodes with two dwell times as unknowns: for given dwells the periodic voltages are one linear
 // solve, and the differences at the two ends are the equations (Newton's method).
@@ -12,7 +15,6 @@ type dwells struct {
 	low    motion
 	x      [mostStates]float64 // as the high state begins
 	y      [mostStates]float64 // as the low state begins
-	back   [2]vector           // growth of each mode's distance over the delays
 	ends   [2]float64          // the differences at the two ends
 	slopes [2][2]float64       // of the ends by the dwells
 }
@@ -33,12 +35,9 @@ func (e *engine) dwells(v *Values) (high, low float64, ok bool) {
 	// From the design's own nominal cycle, slower or faster as the board is.
 	t := [2]float64{e.dwell[0] * e.pace[0] / d.high.slowest(), e.dwell[1] * e.pace[1] / d.low.slowest()}
 	least := [2]float64{v[DelayFall], v[DelayRise]}
-	for s, o := range []*motion{&d.high, &d.low} {
-		for k := range o.m {
-			if o.rate[k] == 0 {
-				return 0, 0, false // it drifts
-			}
-			d.back[s][k] = math.Exp(o.rate[k] * least[s])
+	for _, o := range []*motion{&d.high, &d.low} {
+		if slices.Contains(o.rate[:o.m], 0) {
+			return 0, 0, false // it drifts
 		}
 	}
 	for range mostSteps {
@@ -78,8 +77,8 @@ func (d *dwells) at(t [2]float64) bool {
 	n := d.e.n
 	// After a state of motion o from x: e (x - goal) + goal, with e = shape exp(-rate t) into.
 	var fh, fl, bh, bl vector // what is left of each mode at the turns, and at the ends a delay earlier
-	d.high.left(t[0], d.v[DelayFall], &d.back[0], &fh, &bh)
-	d.low.left(t[1], d.v[DelayRise], &d.back[1], &fl, &bl)
+	d.high.left(t[0], d.v[DelayFall], &fh, &bh)
+	d.low.left(t[1], d.v[DelayRise], &fl, &bl)
 	var eh, el square
 	gh, gl := d.high.flow(&fh, &eh), d.low.flow(&fl, &el)
 	// x = el y + gl + jump, y = eh x + gh - jump.
@@ -132,13 +131,10 @@ func (d *dwells) at(t [2]float64) bool {
 	return !math.IsNaN(d.ends[0] + d.ends[1])
 }
 
-// left is the share of each mode's way that is left after t, and a delay before; back is its growth over that delay.
-func (o *motion) left(t, delay float64, back, after, before *vector) {
+// left is the share of each mode's way that is left after t, and a delay before.
+func (o *motion) left(t, delay float64, after, before *vector) {
 	for k := range o.m {
-		after[k] = math.Exp(-o.rate[k] * t)
-		if before[k] = after[k] * back[k]; !(back[k] < 1e6) {
-			before[k] = math.Exp(-o.rate[k] * (t - delay))
-		}
+		after[k], before[k] = math.Exp(-o.rate[k]*t), math.Exp(-o.rate[k]*(t-delay))
 	}
 }
 
@@ -160,14 +156,10 @@ func (d *dwells) sound(t [2]float64) bool {
 		} else if y > -tol {
 			c.end -= 2 * tol
 		}
-		var e0, e1 vector
-		for k := range c.m {
-			e0[k], e1[k] = 1, math.Exp(-c.rate[k]*until*(1-1e-9))
-		}
-		if c.crosses(0, until*(1-1e-9), &e0, &e1, 60) {
+		if _, crosses := c.rises(until * (1 - 1e-9)); crosses {
 			return false
 		}
-		if o.nh > 0 && !d.holds(o, &x, &s, t[i]) {
+		if !d.holds(o, &x, &s, t[i]) {
 			return false
 		}
 	}
@@ -176,10 +168,6 @@ func (d *dwells) sound(t [2]float64) bool {
 
 // holds says whether the diodes stay as they are until the state ends.
 func (d *dwells) holds(o *motion, x, s *vector, until float64) bool {
-	var e0, e1 vector
-	for k := range o.m {
-		e0[k], e1[k] = 1, math.Exp(-o.rate[k]*until)
-	}
 	tol := slack * math.Abs(d.v[Supply])
 	for i := range o.nh {
 		c := o.course(&o.hold[i], x, s)
@@ -187,7 +175,7 @@ func (d *dwells) holds(o *motion, x, s *vector, until float64) bool {
 		for k := range c.m {
 			c.part[k] = -c.part[k]
 		}
-		if c.at(0) > 0 || c.crosses(0, until, &e0, &e1, 60) {
+		if _, crosses := c.rises(until); crosses || c.at(0) > 0 {
 			return false
 		}
 	}
