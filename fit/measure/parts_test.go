@@ -92,8 +92,32 @@ func TestScalesOfTimeAndLevel(t *testing.T) {
 			}
 			for i, row := range one.Budget {
 				same(row.Name, got.Budget[i].High, k*row.High)
+				if lengthens := map[string]bool{"reference level": true, "form of the edges": true, "curvature of the edges": true}; lengthens[row.Name] && row.Period > 1e-6*row.High {
+					t.Errorf("%s: %s moves the period by %g", name, row.Name, row.Period)
+				}
 			}
 		}
+	}
+}
+
+// A train seen upside down has its high and low times exchanged, whatever the form of its edges is.
+func TestUpsideDown(t *testing.T) {
+	for name, w := range map[string]measuretest.Wave{
+		"bent":  {Step: 1, High: 57.3, Low: 91.1, Cycles: 300.3, Phase: 31, Noise: 0.01, Shape: measuretest.Exponential, Rise: 0.3, Fall: 1.1},
+		"slow":  {Step: 1, High: 141.3, Low: 166.7, Cycles: 60.3, Phase: 31, Noise: 0.05, Shape: measuretest.Exponential, Rise: 15, Fall: 6},
+		"steps": {Step: 1, High: 41.3, Low: 66.7, Cycles: 90.3, Phase: 31, Noise: 0.01, Code: 5.0 / 16, Rise: 1.5, Fall: 2.5},
+	} {
+		up, err := Run(rescaled(w, 1, 1, 0), Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		down, err := Run(rescaled(w, 1, -1, 5), Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		close(t, name+": high time", down.Low.Value, up.High.Value, 0.01*up.High.Uncertainty)
+		close(t, name+": low time", down.High.Value, up.Low.Value, 0.01*up.Low.Uncertainty)
+		close(t, name+": uncertainty", down.High.Uncertainty/up.Low.Uncertainty, 1, 0.01)
 	}
 }
 
