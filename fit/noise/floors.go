@@ -81,7 +81,6 @@ const (
 	keepLong    = 0.02 // nor with less than this in a long chain, whose likelihood has no long tails
 	keepLeast   = 16   // but the best one of so many do
 	lookOff     = 4.0  // nats, that a first look at a whole chain may fall short by, and a fourth of it a second
-	unlikelier  = 1e-3 // beside a steady train: so little is told by a quarter of the points well enough
 	smallestVar = 1e-30
 )
 

@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/cmplx"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"gonum.org/v1/gonum/floats"
@@ -234,7 +235,7 @@ func TestPriorOfNoise(t *testing.T) {
 				clear(c.y)
 				clear(d.y)
 			}
-			one, other := floors{lattice: [2]float64{1e-9, 3e-9}}, floors{lattice: [2]float64{3e-9 * k * k, 1e-9 * k * k}}
+			one, other := floors{lattice: [2]float64{1e-16, 3e-16}}, floors{lattice: [2]float64{3e-16 * k * k, 1e-16 * k * k}}
 			lo, hi := c.prior(&one)
 			low, high := d.prior(&other)
 			near(t, "least white noise", low-lo, 2*math.Log(k), 1e-9)
@@ -303,8 +304,8 @@ func TestBendsEdgeByEdge(t *testing.T) {
 	for _, cycles := range []int{30, 110} {
 		c := singly(rand.New(rand.NewPCG(2, 67)), cycles, 0.1, 0)
 		other := c.start[1:]
-		if cycles == 30 { // a shorter run after it and a longer one before: neither counts with the longest
-			other[20] = true
+		if cycles == 30 { // shorter runs before and after the longest do not count
+			other[10], other[50] = true, true
 		}
 		fed := func(value func(i int) float64) []float64 {
 			d := *c
@@ -425,5 +426,40 @@ func TestLikeliest(t *testing.T) {
 		if m.likeliest().white != 42 {
 			t.Errorf("not way %d", best)
 		}
+	}
+}
+
+// The same train in another unit of time has the same answer in it, with a lattice and without, whatever is known of the edges.
+func TestEstimateInEveryUnit(t *testing.T) {
+	e := walking(rand.New(rand.NewPCG(4, 69)), [2]float64{50.3, 70.1}, [2]float64{0.05, 0.05}, 0.3, 60, false)
+	for _, size := range []float64{0, 0.02} {
+		k := Known{Lattice: cell.Lattice{Cell: size, Sharpness: [2]float64{1, 1}}, White: [2]float64{0.02, 0.05}, Second: 3e4}
+		one, err := Estimate(recordOf(e), k)
+		if err != nil {
+			t.Fatal(err)
+		}
+		const by = 8.0
+		other := recordOf(e)
+		other.Cycles = slices.Clone(other.Cycles)
+		for i := range other.Cycles {
+			c := &other.Cycles[i]
+			c.Rise, c.Fall = c.Rise*by, c.Fall*by
+		}
+		other.Sample = other.Cycles // few enough to be kept singly
+		for i := range other.Series.Start {
+			other.Series.Start[i] *= by
+		}
+		k.Lattice.Cell, k.White, k.Second = by*size, [2]float64{by * by * 0.02, by * by * 0.05}, by*3e4
+		scaled, err := Estimate(other, k)
+		if err != nil {
+			t.Fatal(err)
+		}
+		near(t, "high", scaled.High/by, one.High, 1e-9)
+		near(t, "low", scaled.Low/by, one.Low, 1e-9)
+		near(t, "variance", variance(scaled)/by/by, variance(one), 1e-6)
+		near(t, "known part", scaled.Rows[0].High/by/by, one.Rows[0].High, 1e-6)
+		near(t, "white noise", scaled.White/by, one.White, 1e-6)
+		near(t, "step", scaled.Step/by, one.Step, 1e-6)
+		near(t, "without a walk", scaled.WhiteAlone/by/by, one.WhiteAlone, 1e-6)
 	}
 }

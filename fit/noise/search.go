@@ -85,9 +85,6 @@ func (c *chain) search(fl *floors, steady *steadyFit, b box, plan []stage) (r fo
 	taken, whole := 0, 0 // points, and looks at the whole chain
 	for s, now := range plan {
 		part := now.of
-		if whole > 0 && steady != nil && r.log < min(steady.still, steady.walk)+math.Log(unlikelier) {
-			now.draws = min(now.draws, max(now.draws/4, keepLeast))
-		}
 		u, es, ll = u[:now.draws], es[:now.draws], ll[:now.draws]
 		workers.Each(len(u), cores(), func(worker, i int) {
 			h := halton(taken + i + 1)

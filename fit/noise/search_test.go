@@ -315,6 +315,20 @@ func TestCountsAndScatter(t *testing.T) {
 	}
 }
 
+// Means over n cycles scatter by an nth of the variance: what is told of one edge is the same.
+func TestScatterOfMeans(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(8, 51))
+	for _, n := range []float64{1, 4, 16} {
+		c := &chain{h0: 40, l0: 60}
+		for i := range 6000 {
+			c.add(100*n*float64(i/2)+40*float64(i%2)+0.2/math.Sqrt(n)*rnd.NormFloat64(), i%2 == 0, i == 0, []float64{n - 1, 1}[i%2], []float64{n, 0}[i%2], n, float64(i/2))
+		}
+		if s := c.scatter(); !(math.Abs(s/(2*0.04)-1) <= 0.1) {
+			t.Errorf("means of %g: %.4f of white noise of 0.04", n, s)
+		}
+	}
+}
+
 // Single pulses against the library: their mean, and its scatter as far as nothing known explains it, under a log-uniform prior summed here.
 func TestSinglePulses(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(6, 51))
