@@ -90,7 +90,7 @@ func NewBoards(p *Problem, hypotheses []Hypothesis) *Boards {
 // Run is the function of that name for a board: p differs by its data from what the boards share.
 func (b *Boards) Run(p *Problem) (*Result, error) {
 	c := newContest(p, b.kept)
-	c.brief, c.room = true, func(n int) []Sample {
+	c.brief, c.moved, c.room = true, true, func(n int) []Sample {
 		if s, _ := b.spare.Get().(*[]Sample); s != nil && cap(*s) >= n {
 			return (*s)[:n]
 		}
@@ -231,9 +231,6 @@ func (c *contest) start(middle *contest) {
 				thin *= thinned
 			default:
 				continue
-			}
-			if s != nil && s.cloud.n > 0 {
-				thin = min(thin, s.cloud.n/2)
 			}
 			if had[i] == 0 || thin < had[i] {
 				had[i] = thin

@@ -254,7 +254,7 @@ func TestBoardsStartWithEnough(t *testing.T) {
 			t.Fatal("no cell")
 		}
 		c := newContest(&own, b.kept)
-		c.brief = true
+		c.brief, c.moved = true, true
 		c.start(middle)
 		for i, s := range c.systems {
 			if s == nil || c.share[i] < small || c.share[i]*doubt(c.estimates[i]) <= little {

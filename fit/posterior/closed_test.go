@@ -88,6 +88,9 @@ func TestCloudsAreSummarised(t *testing.T) {
 	e := s.summarise(c)
 	close(t, "log evidence", e.logEvidence, math.Log(total/float64(len(c.log))*0.4)+0.5, 1e-12)
 	close(t, "relative error", e.relative, max(tails*stat.StdDev(sums, nil)/math.Sqrt(replicates)/stat.Mean(sums, nil), squares/(total*total)), 1e-12)
+	four := estimate{weights: []float64{1, 2, 3, 9}} // one a replicate: mean 15/4, standard deviation √(155/12)
+	four.tally()
+	close(t, "error of four", four.relative, tails*math.Sqrt(155./12)/2/(15./4), 1e-12)
 	close(t, "effective", e.effective, total*total/squares, 1e-12)
 
 	u := make([]float64, 1)
@@ -234,8 +237,10 @@ func TestOddsAndTimes(t *testing.T) {
 		}
 		close(t, "low", low, c.low, 1e-12)
 	}
-	if _, err := Run(&Problem{Circuit: plain, Data: make([]Datum, 7), Facts: make([]Fact, 3)}, []Hypothesis{{}}); err == nil {
-		t.Error("seventeen equations are taken")
+	for facts := 2; facts <= 3; facts++ {
+		if _, err := Run(&Problem{Circuit: plain, Data: make([]Datum, 7), Facts: make([]Fact, facts)}, []Hypothesis{{}}); (err == nil) != (facts == 2) {
+			t.Errorf("%d equations: %v", 14+facts, err)
+		}
 	}
 }
 

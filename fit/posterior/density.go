@@ -38,11 +38,8 @@ func build(pieces ...piece) Density {
 
 func newPiece(from, to, at, slope float64) piece {
 	p := piece{from: from, to: to, at: at, slope: slope}
-	w := to - from
-	if math.Abs(slope*w) < 1e-12 {
-		p.mass = math.Exp(at) * w
-	} else {
-		p.growth = math.Expm1(slope * w)
+	p.growth = math.Expm1(slope * (to - from))
+	if p.mass = math.Exp(at) * (to - from); p.growth != 0 {
 		p.mass = math.Exp(at) * p.growth / slope
 	}
 	return p

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/stat"
 
 	"offbeat/fit/circuit"
 )
@@ -234,7 +235,7 @@ func (s *system) summarise(c *cloud) estimate {
 
 // tally sums the weights up, all and by replicates, whose scatter tells the numerical error.
 func (e *estimate) tally() {
-	var squares, scatter float64
+	var squares float64
 	var each [replicates]float64
 	for i, x := range e.weights {
 		squares += x * x
@@ -242,11 +243,8 @@ func (e *estimate) tally() {
 	}
 	e.total = floats.Sum(each[:])
 	e.effective = e.total * e.total / squares
-	mean := e.total / replicates
-	for _, x := range each {
-		scatter += (x - mean) * (x - mean)
-	}
-	e.relative = max(tails*math.Sqrt(scatter/(replicates-1)/replicates)/mean, 1/e.effective)
+	mean, sd := stat.MeanStdDev(each[:], nil)
+	e.relative = max(tails*stat.StdErr(sd, replicates)/mean, 1/e.effective)
 }
 
 // place is where point i lies in the unit cube of so many dimensions, until the next is asked for.

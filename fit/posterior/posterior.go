@@ -102,6 +102,7 @@ type contest struct {
 	estimates  []estimate
 	share      []float64   // the probabilities that follow
 	brief      bool        // one board of many: with no more points than the sharpness of its probabilities takes
+	moved      bool        // and that from the middle of its cell
 	cell       [][]float64 // of what boards the data are the middle; nil: those of one
 	room       func(samples int) []Sample
 }
@@ -163,7 +164,7 @@ func (c *contest) focus() {
 		least = little
 	}
 	each(len(c.hypotheses), func(i int) {
-		enough := c.brief && c.cell == nil && c.estimates[i].effective >= needed(c.share[i])
+		enough := c.moved && c.estimates[i].effective >= needed(c.share[i])
 		if c.systems[i] != nil && c.share[i]*doubt(c.estimates[i]) > least && !enough {
 			c.estimates[i] = c.systems[i].focus()
 		}
@@ -182,11 +183,11 @@ func needed(probability float64) float64 {
 // sharpen computes those that count again with as many points as it takes.
 func (c *contest) sharpen() {
 	points := make([]int, len(c.hypotheses))
-	if c.brief && c.cell == nil && !c.refine(points) { // moved to the board, all are good enough
+	if c.moved && !c.refine(points) { // all are good enough
 		return
 	}
 	for i, p := range c.share {
-		if p > 0 && !(c.brief && c.cell == nil) {
+		if p > 0 && !c.moved {
 			points[i] = finePoints(p, len(points) == 1)
 			if c.brief {
 				points[i] = min(points[i], briefPoints)
@@ -226,7 +227,7 @@ func (c *contest) refine(points []int) bool {
 }
 
 func (c *contest) sharp() float64 {
-	if c.brief && c.cell == nil {
+	if c.moved {
 		return sharpBrief
 	}
 	return sharp

@@ -279,6 +279,22 @@ func TestRefineOnlyWhatNeedsIt(t *testing.T) {
 	}
 }
 
+// Of a lone hypothesis, which is sure, only the spread is asked for: fewer points do than of one that is open.
+func TestLoneHypothesisIsSure(t *testing.T) {
+	h := Hypothesis{Odds: 1, Prior: tolerance(0.05, 0.05, 0.2)}
+	one, err := Run(bench(t, 10e3, 47e3, 104e-9, 1e-2), []Hypothesis{h})
+	if err != nil {
+		t.Fatal(err)
+	}
+	two, err := Run(bench(t, 10e3, 47e3, 104e-9, 1e-2), []Hypothesis{h, h})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if a, b := one.Outcomes[0], two.Outcomes[0]; a.Points >= b.Points || a.Probability != 1 || math.Abs(b.Probability-0.5) > 0.01 {
+		t.Errorf("alone %+v, beside its like %+v", a, b)
+	}
+}
+
 // A run whose context ends is left soon, wherever it has come to.
 func TestEndsWithItsContext(t *testing.T) {
 	hs := []Hypothesis{{Odds: 1, Prior: tolerance(0.01, 0.01, 0.1)}, {Odds: 0.1, Prior: tolerance(0.01, 0.01, 0.1)}}
