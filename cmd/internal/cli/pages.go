@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"github.com/spf13/cobra"
 
@@ -123,18 +124,28 @@ func schemaCommand(s *streams.Streams) *cobra.Command {
 // wiringCommand is the topic of how a board's wiring is written, with a page for each wiring that the program brings along.
 func wiringCommand() *cobra.Command {
 	c := worded("wiring", nil)
+	pages := wiringPages()
+	for _, s := range wiring.All() {
+		c.AddCommand(&cobra.Command{Use: s.Name, Short: s.Title, Long: pages[s.Name]})
+	}
+	transistors := worded("wiring-multivibrator", nil)
+	transistors.Long += pages["multivibrator"]
+	c.AddCommand(transistors)
+	return c
+}
+
+// wiringPages are the texts by the wirings' names, drawn once.
+var wiringPages = sync.OnceValue(func() map[string]string {
+	pages := map[string]string{"multivibrator": "\n" + drawn(schematic.Named("multivibrator"))}
 	for _, s := range wiring.All() {
 		text, err := wiringPage(s)
 		if err != nil {
 			text = err.Error() // a test reads every shipped wiring
 		}
-		c.AddCommand(&cobra.Command{Use: s.Name, Short: s.Title, Long: text})
+		pages[s.Name] = text
 	}
-	transistors := worded("wiring-multivibrator", nil)
-	transistors.Long += "\n" + drawn(schematic.Named("multivibrator"))
-	c.AddCommand(transistors)
-	return c
-}
+	return pages
+})
 
 // drawn is a small drawing of a board with its signs explained.
 func drawn(d *schematic.Drawing) string {

@@ -3,6 +3,7 @@ package trace
 import (
 	"math"
 	"slices"
+	"sync"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -41,6 +42,21 @@ func (n *Numbers) Facts(c *circuit.Circuit, typical *circuit.Values, under int, 
 	full := n.withChannel(scale, zero)
 	slices.SortStableFunc(use, func(a, b int) int { return int(math.Copysign(1, full.At(b, b)-full.At(a, a))) })
 	l, d := factors(full, use)
+	// One board is asked for its facts one after the other, so the last answer of a processor is mostly the next one's too.
+	type answer struct {
+		c *circuit.Circuit
+		v circuit.Values
+		y [6]float64
+	}
+	pool := sync.Pool{New: func() any { return &answer{} }}
+	model := func(c *circuit.Circuit, v *circuit.Values) [6]float64 {
+		a := pool.Get().(*answer)
+		defer pool.Put(a)
+		if a.c != c || a.v != *v {
+			*a = answer{c, *v, n.model(c, v)}
+		}
+		return a.y
+	}
 	var out []posterior.Fact
 	for i := skip; i < len(use); i++ {
 		row := inverseRow(l, i)
@@ -55,7 +71,7 @@ func (n *Numbers) Facts(c *circuit.Circuit, typical *circuit.Values, under int, 
 			if !Tells(c) {
 				return nil
 			}
-			return func(v *circuit.Values) float64 { return of(n.model(c, v)) }
+			return func(v *circuit.Values) float64 { return of(model(c, v)) }
 		}
 		out = append(out, posterior.Fact{Under: under, Value: of(n.y), Standard: math.Sqrt(d[i]), Of: on(c), On: on})
 	}
