@@ -418,3 +418,49 @@ func TestPlainestFirst(t *testing.T) {
 		}
 	}
 }
+
+// What circuits say of themselves: whether the output's levels have a say, what the timing capacitor charges and discharges through, what
+// becomes of a family that is not stated, and whose drop a slot is.
+func TestWhatCircuitsSay(t *testing.T) {
+	for name, c := range map[string]struct {
+		reaches             bool
+		charging, discharge float64 // with 10, 47, … kilohm
+		unsaid              string
+	}{
+		"astable": {false, 57e3, 47e3, "taken as bipolar for what is predicted; the causes weigh bipolar 0.6 against cmos 0.4"}, "astable-output": {true, 10e3, 0, ""},
+		"schmitt": {true, 10e3, 0, "taken as cmos"}, "monostable": {false, 10e3, 0, ""}, "multivibrator": {false, 10e3, 0, "taken as bipolar"},
+	} {
+		k := named(name)
+		v := Ideal(5)
+		ohms := []float64{10e3, 47e3, 22e3, 33e3}
+		for i, p := range k.Parts {
+			if v[i] = 100e-9; p.Kind == fit.Resistor {
+				v[i], ohms = ohms[0], ohms[1:]
+			}
+		}
+		if k.OutputReaches() != c.reaches {
+			t.Errorf("%s: the output's levels have a say: %v", name, !c.reaches)
+		}
+		near(t, name+": charges through", k.Charging(&v), c.charging, 1e-12)
+		near(t, name+": discharges through", k.Discharging(&v), c.discharge, 1e-12)
+		if got := k.Unsaid(); c.unsaid != "" && got != c.unsaid {
+			t.Errorf("%s: %s", name, got)
+		}
+		if k.IsDrop(Upper) {
+			t.Errorf("%s: a threshold is a diode's drop", name)
+		}
+	}
+	d := &fit.Design{Family: fit.Bipolar, Supply: fit.Reading{Value: 9}, Parts: []fit.Part{{Name: "R1", Nominal: 47e3}, {Name: "C1", Kind: fit.Capacitor, Nominal: 1e-7}, {Name: "R2", Nominal: 22e3}, {Name: "C2", Kind: fit.Capacitor, Nominal: 1e-7}}}
+	priors, err := named("multivibrator").Beliefs(d)
+	at := slices.IndexFunc(priors, func(p Prior) bool { return p.Slot == Collector })
+	if err != nil || at < 0 || !(math.Abs(priors[at].A-220) <= 1e-9) || !(math.Abs(priors[at].B-2200) <= 1e-9) {
+		t.Errorf("%+v, %v: a collector's resistor is a hundredth to a tenth of the smaller base's", priors, err)
+	}
+	d = design(t, "U1 timer trigger=cap threshold=cap\nR1 supply discharge 10\nR2 discharge cap 47\nD1 discharge cap\nC1 cap ground 100")
+	d.Upper, d.Lower = fit.Reading{Value: 0.6}, fit.Reading{Value: 0.24}
+	d.Diodes[0].Drop = fit.Reading{Value: 0.6, Half: 0.1}
+	c, _ := run(t, d)
+	if !(math.Abs(c.about[Upper]-0.6) <= 1e-12) || !(math.Abs(c.about[Half]-0.4) <= 1e-12) || !c.IsDrop(DiodeDrop) || c.IsDrop(Upper) || !c.Bends || named("astable").Bends {
+		t.Errorf("compiled about %g and %g", c.about[Upper], c.about[Half])
+	}
+}
