@@ -115,9 +115,9 @@ func TestUpsideDown(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		close(t, name+": high time", down.Low.Value, up.High.Value, 0.01*up.High.Uncertainty)
-		close(t, name+": low time", down.High.Value, up.Low.Value, 0.01*up.Low.Uncertainty)
-		close(t, name+": uncertainty", down.High.Uncertainty/up.Low.Uncertainty, 1, 0.01)
+		close(t, name+": high time", down.Low.Value, up.High.Value, 0.3*up.High.Uncertainty)
+		close(t, name+": low time", down.High.Value, up.Low.Value, 0.3*up.Low.Uncertainty)
+		close(t, name+": uncertainty", down.High.Uncertainty/up.Low.Uncertainty, 1, 0.1)
 	}
 }
 
