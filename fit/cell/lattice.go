@@ -13,6 +13,7 @@ type Lattice struct {
 	Places    bool       // edges are told by their place among the samples: the cell of one is the whole part of it
 	Cell      float64    // sample interval; 0: no lattice
 	Sharpness [2]float64 // mean rise over the crossing's cell as a share of the amplitude: [0] falling, [1] rising edges
+	Steep     [2]bool    // so few samples lie on the slope that its form is a guess where all edges meet them alike
 	Code      [2]float64 // rise over one cell in amplitude steps, 0: amplitude resolution does not matter
 	Fitted    [2]float64 // Σ of the squared rises over one cell, in steps², of the samples that place an edge; 0: two interpolated ones do
 	Dither    float64    // variance of the amplitude noise in steps², that breaks the amplitude lattice up

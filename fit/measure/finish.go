@@ -369,6 +369,7 @@ func (r *run) knowledge(scale float64, f *fittedEdges) noise.Known {
 		q := r.levels.Quantum
 		noise := max(r.levels.Noise*r.levels.Noise-q*q/12, 0)
 		for i, g := range k.Lattice.Sharpness {
+			k.Lattice.Steep[i] = g > 0.5
 			slope := a * g / cell // V per edge unit
 			k.White[i] = 2.0 / 3 * noise / (slope * slope)
 			if q > 0 {

@@ -36,6 +36,32 @@ func TestSteepEdgesThatCreep(t *testing.T) {
 	}
 }
 
+// TestSlopesThatCreep: ramps of a fifth to one and a half sample intervals in such a train meet one sample or two, at next to the same
+// place throughout: how steep they are does not show, and so not by how much a crossing moves. Taken for ramps of twice the interval the
+// period's error over its uncertainty had a root mean square of 2 to 3.6.
+func TestSlopesThatCreep(t *testing.T) {
+	var z [4]tally
+	for seed := range uint64(draws(80)) {
+		rnd := rand.New(rand.NewPCG(seeds()+seed, 6))
+		period := 20 + math.Floor(60*rnd.Float64())
+		high := period * (0.3 + 0.4*rnd.Float64())
+		period += 0.1 * math.Pow(0.01, rnd.Float64()) * (1 - 2*float64(seed%2))
+		w := measuretest.Wave{Step: 1, High: high, Low: period - high, Cycles: []float64{5.3, 9.3, 20.3}[seed%3], Phase: 100 * rnd.Float64(), Noise: 0.001 + 0.003*rnd.Float64()}
+		w.Rise = 0.2 + 1.3*rnd.Float64()
+		w.Fall = w.Rise
+		m, err := measure.Run(w.Capture(rnd), measure.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		normalised(m, w, &z)
+	}
+	for i, name := range []string{"high time", "low time", "period"} {
+		if rms := z[i].rms(); rms > 1.5 {
+			t.Errorf("error of the %s over its uncertainty has root mean square %.2f", name, rms)
+		}
+	}
+}
+
 // TestLongCreepingTrain: a record too long to be kept cycle by cycle, whose period is so near to a whole number of samples that its
 // edges slip past one or two at most: the times are open by a part of a sample, however many cycles say the same.
 func TestLongCreepingTrain(t *testing.T) {

@@ -47,6 +47,13 @@ func Estimate(t *train.Record, k Known) (*Result, error) {
 	}
 	area := unit * unit
 	m := &model{lattice: &k.Lattice, c: newChain(cycles, 1/unit), sample: newChain(sample, 1/unit)}
+	if k.Lattice.Places && m.c.creeping() {
+		for i, steep := range k.Lattice.Steep {
+			if steep {
+				k.Lattice.Sharpness[i] = 1 // what the few places on its slopes show of an edge is no mean over its cell
+			}
+		}
+	}
 	m.fl = floors{known: [2]float64{k.White[0] / area, k.White[1] / area}, lattice: k.Lattice.Variance(), width: k.Lattice.Width(), places: k.Lattice.Places}
 	if t.Digest != nil {
 		m.digest = newChain(t.Digest, 1/unit)

@@ -21,20 +21,27 @@ type steadyFit struct {
 
 const (
 	sureCell   = 0.9  // cells narrower than this (samples lie on the slope) are left to the linear fit
-	partCell   = 0.5  // and where the cell of an edge with a sample on its slope is known, than this, in a train that
-	creeps     = 2.0  // moves by fewer cells against the samples over the record: there the linear fit takes the same error for many
+	creep      = 0.2  // cells from one edge to the next, above which a few edges already lie all over a cell
+	creeps     = 2.0  // cells that a train moves by against the samples over the record, below which many edges have the same error
 	offGrid    = 0.25 // edges further than this from a common grid, in cells, are not on one
 	steadyWalk = 0.3  // cells of wander over the record below which the train counts as steady
 )
 
+// creeping tells a train of which every first, second or third period meets the samples alike throughout the record.
+func (c *chain) creeping() bool {
+	for every := 1.0; every < 4; every++ {
+		p := every * (c.h0 + c.l0)
+		if step := math.Abs(p - math.Round(p)); step*every < creep && step*c.cycles < creeps {
+			return true
+		}
+	}
+	return false
+}
+
 // edges lays the chain out for its cells; ok is false if it is not one unbroken run on a grid with sharp edges. A sample that happens
 // to lie on such an edge moves the crossing within its cell, by nothing that is known of the edge: the cell alone counts.
 func (c *chain) edges(fl *floors) (e cell.Edges, ok bool) {
-	least := sureCell
-	if p := c.h0 + c.l0; fl.places && math.Abs(p-math.Round(p))*c.cycles < creeps {
-		least = partCell
-	}
-	if !c.single || min(fl.width[0], fl.width[1]) < least {
+	if !c.single || min(fl.width[0], fl.width[1]) < sureCell {
 		return e, false
 	}
 	for i, x := range c.x {

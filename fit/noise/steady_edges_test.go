@@ -32,8 +32,6 @@ func TestCellsOfAChain(t *testing.T) {
 		{"two runs", chainOf(0, 3, 1), floors{width: whole}, false},
 		{"averages", chainOf(0, 0, 2), floors{width: whole}, false},
 		{"a sample on one slope", chainOf(0, 0, 1), floors{width: [2]float64{0.6, 1}}, false},
-		{"a sample on one slope, by their places", chainOf(0, 0, 1), floors{width: [2]float64{0.6, 1}, places: true}, true},
-		{"samples on one slope, by their places", chainOf(0, 0, 1), floors{width: [2]float64{0.4, 1}, places: true}, false},
 	} {
 		e, ok := c.c.edges(&c.fl)
 		if ok != c.want {
@@ -51,6 +49,24 @@ func TestCellsOfAChain(t *testing.T) {
 	}
 	if e, ok := newChain([]train.Cycle{{Rise: 0.5, Fall: 7.5, N: 1, Start: true}}, 1).edges(&floors{width: whole}); ok {
 		t.Errorf("one cycle: %+v", e)
+	}
+}
+
+// A train creeps where each first, second or third period moves it by less than two cells against the samples over the record.
+func TestCreeping(t *testing.T) {
+	for _, c := range []struct {
+		period float64
+		cycles int
+		want   bool
+	}{{20, 50, true}, {20.03, 50, true}, {19.97, 50, true}, {20.05, 50, false}, {20.5, 50, true}, {20.51, 50, true}, {20.53, 50, false}, {20 + 1.0/3, 50, true}, {20.19, 5, true}, {20.21, 5, false}} {
+		var list []train.Cycle
+		for k := range c.cycles {
+			x := float64(k) * c.period
+			list = append(list, train.Cycle{Rise: x, Fall: x + 7, Index: float64(k), N: 1, Start: k == 0})
+		}
+		if got := newChain(list, 1).creeping(); got != c.want {
+			t.Errorf("%d periods of %g: %v", c.cycles, c.period, got)
+		}
 	}
 }
 
