@@ -68,33 +68,11 @@ func (r *run) lacks(m *fit.Measurement, scale float64) {
 	}
 }
 
-// parts are what lies between the changes of a train; of one that runs at several paces, those and what lies between changes in each.
-func (r *run) parts(t *train.Record, cell float64) (all change.Found) {
-	paces := r.train.Paces()
-	if len(paces) == 1 || r.c.Kind == acquire.Transitions && r.train.Shortest() < coarse*cell {
-		return change.Find(t.Cycles, cell)
-	}
-	for i, p := range paces {
-		found := change.Find(t.Part(p.From, p.To).Cycles, cell)
-		if found.Stretches == nil {
-			found.Stretches = []change.Stretch{{From: p.From, To: p.To}}
-		}
-		if i > 0 {
-			all.Sizes = append(all.Sizes, change.Size{})
-		}
-		all.Stretches, all.Sizes, all.Alike = append(all.Stretches, found.Stretches...), append(all.Sizes, found.Sizes...), all.Alike || found.Alike
-	}
-	return all
-}
-
-// coarse is how many steps of a list's times a pulse has at least where another pace of it is no rounding.
-const coarse = 4
-
 // stretches adds what lies between the changes of a train; nothing where it does not change.
 func (r *run) stretches(m *fit.Measurement, t *train.Record, k noise.Known, fitted *fittedEdges, scale float64) error {
-	found := r.parts(t, k.Lattice.Cell)
+	parts, found := r.parts(k.Lattice.Cell), r.found
 	var all []*fit.Measurement
-	for _, s := range found.Stretches {
+	for _, s := range parts {
 		one, err := r.estimate(t.Part(s.From, s.To), k, fitted, scale)
 		if err == nil && !(one.Low.Value > 0 && one.High.Value > 0) {
 			err = r.few(t)
@@ -112,7 +90,7 @@ func (r *run) stretches(m *fit.Measurement, t *train.Record, k noise.Known, fitt
 			ratio := after.Value / before.Value
 			size = change.Size{By: ratio - 1, Uncertainty: ratio * math.Hypot(before.Uncertainty/before.Value, after.Uncertainty/after.Value)}
 		}
-		at := r.time((found.Stretches[i-1].To+found.Stretches[i].From)/2, scale)
+		at := r.time((parts[i-1].To+parts[i].From)/2, scale)
 		m.Changes = append(m.Changes, fit.Change{Time: at, Before: before.Value, After: after.Value, By: size.By, Uncertainty: size.Uncertainty})
 	}
 	m.Stretches, m.Alike = all, found.Alike && len(all) > 0

@@ -19,7 +19,15 @@ func (r *run) unsteady(scale float64) error {
 	if r.c.Kind == acquire.Transitions {
 		cell = r.quantum()
 	}
-	j := r.train.Judge(steady.Context{Cell: cell, Second: 1 / scale, Excluded: r.find.Runts + glitches, FewCodes: r.levels.FewCodes})
+	x := steady.Context{Cell: cell, Second: 1 / scale, Excluded: r.find.Runts + glitches, FewCodes: r.levels.FewCodes}
+	j := r.train.Judge(x, r.train.Paces())
+	if !r.opt.SinglePulse && (j.Kind == steady.Modulated || j.Kind == steady.Irregular) { // or it jumps, and may be back
+		if own := r.parts(cell); len(own) > 1 && len(own) <= jumps+1 {
+			if by := r.train.Judge(x, own); by.Kind == steady.Steady {
+				j = by
+			}
+		}
+	}
 	name := func(x float64) string { return quantity.Uncertain(x*scale, math.Abs(x*scale)/200, quantity.Second) }
 	r.judged = j
 	switch {
@@ -39,6 +47,9 @@ func (r *run) unsteady(scale float64) error {
 	}
 	return r.refuse(j.Text(name), ErrUnsteady)
 }
+
+// jumps are how many in a record are no modulation of it.
+const jumps = 2
 
 // remedies are what to do about a train that is refused, by the sentinel.
 var remedies = map[error]string{

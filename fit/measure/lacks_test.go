@@ -2,6 +2,7 @@ package measure_test
 
 import (
 	"math"
+	"math/rand/v2"
 	"slices"
 	"testing"
 
@@ -89,6 +90,45 @@ func TestAnotherPaceIsSaid(t *testing.T) {
 			m, err := measure.Run(c, measure.Options{})
 			if err == nil && len(m.Changes) == 0 && m.Moves == (fit.Moves{}) && m.Faults.Dropped < 3 {
 				t.Errorf("%s, pace %g: nothing is said: %+v", name, pace, m.Faults)
+			}
+		}
+	}
+}
+
+// A jump, or one and back, of any size and for any share of the record is no modulation: both stretches or all three are solved, with the
+// periods that they have.
+func TestJumpsAreNoModulation(t *testing.T) {
+	for seed := range uint64(40) {
+		rnd := rand.New(rand.NewPCG(seed, 17))
+		n := 60 + rnd.IntN(300)
+		at := 10/float64(n) + 0.4*rnd.Float64()
+		back := at + 0.15 + 0.3*rnd.Float64()
+		if seed%3 == 0 {
+			back = 2
+		}
+		size := math.Pow(10, -1.2+2.1*rnd.Float64())
+		if seed%2 == 0 {
+			size = -size / (1 + size)
+		}
+		if size < -0.7 {
+			size = -0.7 // pulses that the samples still show
+		}
+		m, err := measure.Run(recorded(rnd, inTurn(rnd, n, func(i int) (float64, float64) {
+			f := 1 + 1e-3*rnd.NormFloat64()
+			if x := float64(i) / float64(n); x >= at && x < back {
+				f *= 1 + size
+			}
+			return f, f
+		})), measure.Options{})
+		if err != nil {
+			t.Errorf("seed %d, %+.2f from %.2f to %.2f of %d cycles: %v", seed, size, at, back, n, err)
+			continue
+		}
+		want := []float64{size, -size / (1 + size)}[:map[bool]int{true: 1, false: 2}[back > 1]]
+		for i, by := range want {
+			if len(m.Changes) != len(want) || !(math.Abs(m.Changes[i].By-by) < 0.02*(1+math.Abs(by))) {
+				t.Errorf("seed %d, %+.2f from %.2f to %.2f of %d cycles: %+v", seed, size, at, back, n, m.Changes)
+				break
 			}
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"offbeat/acquire"
+	"offbeat/fit/change"
 	"offbeat/fit/level"
 	"offbeat/fit/noise"
 	"offbeat/fit/steady"
@@ -50,6 +51,8 @@ type run struct {
 	end     float64 // where the last row lies, in the unit of the edges
 	moved   int
 	judged  steady.Judgement
+	found   *change.Found // what lies between the changes of the train, once it was sought; between: the same with its edges
+	between []train.Pace
 	notes   []string
 }
 

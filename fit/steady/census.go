@@ -58,6 +58,24 @@ func (c *Census) Add(x float64, rise, first bool) {
 	c.count, c.run, c.last = c.count+1, c.run+1, x
 }
 
+// Part is what was kept of the edges between two times.
+func (c *Census) Part(from, to float64) *Census {
+	p := &Census{every: c.every, origin: from, last: to}
+	for _, b := range c.blocks {
+		var own []edge
+		for _, e := range b {
+			if e.x >= from && e.x <= to {
+				own = append(own, e)
+			}
+		}
+		if p.count += len(own); len(own) > 0 {
+			own[0].first = own[0].first || len(p.blocks) == 0
+			p.blocks = append(p.blocks, own)
+		}
+	}
+	return p
+}
+
 // AddRun takes edges of the present run, in order.
 func (c *Census) AddRun(e []transition.Edge) {
 	for len(e) > 0 {

@@ -120,3 +120,9 @@ func (p *paces) Paces() []Pace {
 	p.now.usual = p.usual
 	return append(p.past[:len(p.past):len(p.past)], p.now)
 }
+
+// Part is what a pace has between two times.
+func (p Pace) Part(from, to float64) Pace {
+	p.From, p.To, p.census = from, to, *p.census.Part(from, to)
+	return p
+}

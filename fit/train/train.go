@@ -514,18 +514,18 @@ func (t *Train) Shortest() float64 {
 	return shortest
 }
 
-// Judge says whether the sound edges are those of one steady train, or of one at each pace. The caller knows the cell, what else was
+// Judge says whether the sound edges are those of one steady train in each of some stretches. The caller knows the cell, what else was
 // excluded, and how few codes there are.
-func (t *Train) Judge(x steady.Context) (j steady.Judgement) {
-	longest := 0
-	for _, p := range t.Paces() {
+func (t *Train) Judge(x steady.Context, stretches []Pace) (j steady.Judgement) {
+	longest := 0.0
+	for _, p := range stretches {
 		x.Usual, x.Pulses = p.usual, t.single
 		own := p.census.Judge(x)
 		if own.Kind != steady.Steady && own.Kind != steady.Bursts || own.Unlike {
 			return own
 		}
-		if p.edges >= longest {
-			longest, j = p.edges, own
+		if p.To-p.From >= longest {
+			longest, j = p.To-p.From, own
 		}
 	}
 	return j
