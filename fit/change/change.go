@@ -37,21 +37,28 @@ type Found struct {
 	Alike     bool      // a train that warms up or wanders would look much the same
 }
 
+// looks are the middles and the high times of a train, all and in averages, each nil where rounding could do all that it shows.
+func looks(cycles []train.Cycle, cell float64) (all, p points, out [2]*series) {
+	all, ok := newPoints(cycles)
+	if p = all.thinned(mostPoints); !ok || len(p.index) < fewest {
+		return all, p, out
+	}
+	coherent := [2]float64{all.coherent(cell, all.phase, ofMiddles), all.coherent(cell, all.high, ofHighs)}
+	for k, s := range [2]*series{p.phases(), p.highs()} {
+		s.least, s.coarse = resolved*cell*coherent[k], 1+rounded*coherent[k]
+		if s.spread() >= max(s.least, rounding*math.Abs(p.phase[len(p.phase)-1])) {
+			out[k] = s
+		}
+	}
+	return all, p, out
+}
+
 // Run says how the period runs over a train without a jump, told like those of Find.
 func Run(cycles []train.Cycle, cell float64) Course {
-	p, ok := newPoints(cycles)
-	if !ok {
-		return Steady
+	if _, _, s := looks(cycles, cell); s[0] != nil {
+		return s[0].course()
 	}
-	coherent := p.coherent(cell, p.phase, ofMiddles)
-	if p = p.thinned(mostPoints); len(p.index) < fewest {
-		return Steady
-	}
-	s := p.phases()
-	if s.coarse = 1 + rounded*coherent; s.spread() < resolved*cell*coherent {
-		return Steady
-	}
-	return s.course()
+	return Steady
 }
 
 // Find gives the stretches of a train that changes. Each is looked into in turn. cell is the sample interval or the quantum of the
@@ -96,28 +103,16 @@ func find(cycles []train.Cycle, cell float64, depth int) (out []Stretch, alike b
 
 // once looks for one jump, or one jump and a return.
 func once(cycles []train.Cycle, cell float64) (found []Stretch, alike bool) {
-	all, ok := newPoints(cycles)
-	if !ok {
-		return nil, false
-	}
-	p := all.thinned(mostPoints)
-	if len(p.index) < fewest {
-		return nil, false
-	}
+	all, p, looked := looks(cycles, cell)
 	var best jump
-	for _, look := range []struct {
-		*series
-		coherent float64
-	}{{p.phases(), all.coherent(cell, all.phase, ofMiddles)}, {p.highs(), all.coherent(cell, all.high, ofHighs)}} {
-		least := resolved * cell * look.coherent
-		if look.spread() < max(least, rounding*math.Abs(p.phase[len(p.phase)-1])) {
-			continue // nothing that rounding could not do
+	for _, s := range looked {
+		if s == nil {
+			continue
 		}
-		look.coarse = 1 + rounded*look.coherent
-		f := look.search()
+		f := s.search()
 		// A jump of the duty factor alone moves the middles by a step, which looks like a jump of the period and a return at once.
-		atOnce := len(best.at) == 2 && best.at[1]-best.at[0] < 3*look.shortest
-		if f.moved > least && (f.gain > best.gain || f.gain > 0 && atOnce) {
+		atOnce := len(best.at) == 2 && best.at[1]-best.at[0] < 3*s.shortest
+		if f.moved > s.least && (f.gain > best.gain || f.gain > 0 && atOnce) {
 			best = f
 		}
 	}

@@ -12,6 +12,7 @@ type series struct {
 	x, y     []float64   // places, from 0 to 1, and values
 	white    []float64   // variance of the white noise of each, in units of the usual one
 	coarse   float64     // what the bars are multiplied by
+	least    float64     // that a change moves the values by
 	smooth   []float64   // of each, how much of a walk of unit size over the record averaging takes off
 	phase    bool        // y is a phase: a jump of the period bends it; else y is a time itself
 	powers   [][]float64 // of the places, up to the largest degree

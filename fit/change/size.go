@@ -15,18 +15,12 @@ type Size struct{ By, Uncertainty float64 }
 func (s Size) Over(time float64) Size { return Size{s.By / time, s.Uncertainty / time} }
 
 const (
-	clear   = 4  // standard uncertainties of its size that a lone jump stands out by: it is sought at many places
+	clear   = 4  // standard uncertainties of its size that a lone jump stands out by, if no wander is to look alike: it is sought at many places
 	beneath = 6  // in the logarithm of a share that is left out of a mean
 	steps   = 16 // places that a change is tried at where it is likely, and as many where it is not,
 	unlike  = 20 // in the logarithm of a share: many such may matter
 	rounds  = 2  // of placing one after the other
 )
-
-// stands reports whether changes stand out of the uncertainty of their sizes. A jump and its return do so together: by what they shift the
-// edges between them.
-func stands(sizes []Size) bool {
-	return len(sizes) > 1 || math.Abs(sizes[0].By) > clear*sizes[0].Uncertainty
-}
 
 // sizes are the posterior mean and standard deviation of each change at the given points. What the record leaves open is left free: the
 // noise, by its prior shares; the place of the change and of its neighbour; the sizes of the others; and a drift beside all, whether it
