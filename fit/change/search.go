@@ -77,8 +77,7 @@ func (s *series) search() jump {
 		places := s.settle(l.noise, l.degree, slices.Concat(given, l.places()))
 		if smooth > bent {
 			sizes := s.sizes(places)
-			hidden := len(sizes) == 1 && math.Abs(sizes[0].By) < clear*sizes[0].Uncertainty
-			return jump{gain, places, s.moved(l.degree, places, sizes), smooth < sure || hidden}
+			return jump{gain, places, s.moved(l.degree, places, sizes), smooth < sure || !stands(sizes)}
 		}
 		given = places
 		at = slices.DeleteFunc(at, func(k int) bool {

@@ -22,6 +22,12 @@ const (
 	rounds  = 2  // of placing one after the other
 )
 
+// stands reports whether changes stand out of the uncertainty of their sizes. A jump and its return do so together: by what they shift the
+// edges between them.
+func stands(sizes []Size) bool {
+	return len(sizes) > 1 || math.Abs(sizes[0].By) > clear*sizes[0].Uncertainty
+}
+
 // sizes are the posterior mean and standard deviation of each change at the given points. What the record leaves open is left free: the
 // noise, by its prior shares; the place of the change and of its neighbour; the sizes of the others; and a drift beside all, whether it
 // shows or not, for what bends the train by as much as a drift would is no jump.
