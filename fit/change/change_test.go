@@ -407,13 +407,13 @@ func (s signal) try(own *tally, rnd *rand.Rand, n, kind, z int, slow func(rnd *r
 		return
 	}
 	for k, got := range f.Sizes {
-		if place := (f.Stretches[k].To + f.Stretches[k+1].From) / 2; math.Abs(place-cycles[int([]float64{at, back}[k])].Rise) > 148.4*float64(n)/10 {
+		if place := (f.Stretches[k].To + f.Stretches[k+1].From) / 2; !(math.Abs(place-cycles[int([]float64{at, back}[k])].Rise) <= 148.4*float64(n)/10) {
 			own.elsewhere++
 			continue
 		}
 		off := (got.By - size*148.4*float64(1-2*k)) / got.Uncertainty
 		own.squares, own.sizes = own.squares+off*off, own.sizes+1
-		if math.Abs(off) > 3 {
+		if !(math.Abs(off) <= 3) {
 			own.outside++
 		}
 	}
@@ -502,7 +502,7 @@ func TestChangesAreFound(t *testing.T) {
 					}
 					length := float64(n) * 148.4 * 1.01
 					for i, p := range places {
-						if at := (got[i].To + got[i+1].From) / 2 / length; math.Abs(at-p) > 0.03+2/float64(n) {
+						if at := (got[i].To + got[i+1].From) / 2 / length; !(math.Abs(at-p) <= 0.03+2/float64(n)) {
 							t.Errorf("%s, %d cycles: change at %.3f of the record, is at %.3f", name, n, at, p)
 						}
 					}
@@ -544,7 +544,7 @@ func TestDither(t *testing.T) {
 			cell := 148.4 / (7 + 1/parts + 1e-4)
 			s := signal{cell: cell, white: white * cell}
 			p, _ := newPoints(s.cycles(rand.New(rand.NewPCG(3, 7)), 400, func(int) (float64, float64) { return 1, 1 }))
-			if got := p.dither(cell, p.phase, ofMiddles); math.Abs(got-white*white) > 0.05+0.25*white*white {
+			if got := p.dither(cell, p.phase, ofMiddles); !(math.Abs(got-white*white) <= 0.05+0.25*white*white) {
 				t.Errorf("periods of 7 cells and 1/%g, jitter of %g cells: dither of %.3g cells²", parts, white, got)
 			}
 		}

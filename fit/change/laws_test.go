@@ -1,0 +1,374 @@
+package change
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat"
+
+	"offbeat/fit/train"
+)
+
+func near(t *testing.T, what string, got, want, by float64) {
+	t.Helper()
+	if !(math.Abs(got-want) <= by*(math.Abs(want)+1e-3)) {
+		t.Errorf("%s: %.10g, want %.10g", what, got, want)
+	}
+}
+
+// unlikeSeries is of averages of unlike numbers of cycles at uneven places.
+func unlikeSeries(rnd *rand.Rand, n int, phase bool) *series {
+	var p points
+	at := 3.0
+	for range n {
+		count := float64(1 + rnd.IntN(6))
+		p.index, p.count = append(p.index, at+count/2), append(p.count, count)
+		p.phase, p.high = append(p.phase, 148*at+rnd.NormFloat64()), append(p.high, 57+rnd.NormFloat64())
+		at += count + float64(rnd.IntN(3))
+	}
+	if phase {
+		return p.phases()
+	}
+	return p.highs()
+}
+
+// The filter's innovations are the values times the inverse of the Cholesky factor of their covariance written out: white noise, a random
+// walk, its integral, less what averaging takes off. So are the sizes of changes, alone and two together, those of least squares under it.
+func TestWhiteningIsCholesky(t *testing.T) {
+	for seed := range uint64(12) {
+		rnd := rand.New(rand.NewPCG(seed, 91))
+		s := unlikeSeries(rnd, 14+rnd.IntN(10), seed%2 == 0)
+		n := weighed{noise{walk: 30 * rnd.Float64()}, -0.7}
+		if seed%3 == 1 {
+			n.walk = 0
+		}
+		if s.phase && seed%4 == 0 {
+			n.wander = 50 * rnd.Float64()
+		}
+		k := len(s.x)
+		v := mat.NewSymDense(k, nil)
+		for i, at := range s.x {
+			for j := range i + 1 {
+				u := s.x[j]
+				c := n.walk*u + 3*n.wander*(u*u*at/2-u*u*u/6)
+				if i == j {
+					if c += s.white[i]; i > 0 {
+						c -= n.walk * s.smooth[i]
+					}
+				}
+				v.SetSym(i, j, c)
+			}
+		}
+		var root mat.Cholesky
+		if !root.Factorize(v) {
+			t.Fatal("no covariance")
+		}
+		var lower mat.TriDense
+		root.LTo(&lower)
+		w := s.filter(n.noise)
+		near(t, "determinant", w.logs, root.LogDet(), 1e-9)
+		var want mat.VecDense
+		if err := want.SolveVec(&lower, mat.NewVecDense(k, s.y)); err != nil {
+			t.Fatal(err)
+		}
+		for i, got := range w.white(s.y) {
+			near(t, "innovation", got, want.AtVec(i), 1e-8)
+		}
+		a, b := s.x[4]*0.3+s.x[5]*0.7, s.x[k-6]*0.6+s.x[k-5]*0.4
+		check := func(what string, g guess, places []float64, which int) {
+			t.Helper()
+			log, sizes, variances := dense(s, n, places)
+			near(t, what+", share", g.log, log, 1e-7)
+			near(t, what+", size", g.by, sizes[which], 1e-6)
+			near(t, what+", variance", g.variance, variances[which], 1e-6)
+		}
+		check("alone", s.guesses(n, nil, []spot{{a, 1}}, nil, false)[0], []float64{a}, 0)
+		check("before another", s.guesses(n, nil, []spot{{a, 1}}, []spot{{b, 1}}, false)[0], []float64{a, b}, 0)
+		check("after another", s.guesses(n, nil, []spot{{b, 1}}, []spot{{a, 1}}, true)[0], []float64{a, b}, 1)
+		if g := s.guesses(n, nil, []spot{{a, 1}}, []spot{{b, 1}}, true); len(g) != 0 {
+			t.Errorf("after one that lies before it: %+v", g)
+		}
+		// A place that stands for more of the record is likelier by as much.
+		one, wide := s.guesses(n, []float64{b}, []spot{{a, 1}}, nil, false)[0], s.guesses(n, []float64{b}, []spot{{a, 5}}, nil, false)[0]
+		near(t, "beside one that is fixed", one.by, s.guesses(n, nil, []spot{{a, 1}}, []spot{{b, 1}}, false)[0].by, 1e-6)
+		near(t, "five times as wide", wide.log-one.log, math.Log(5), 1e-9)
+	}
+}
+
+// A mixture's moments, sums of logarithms and what a polynomial leaves are the library's.
+func TestSumsOfLogarithms(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(1, 92))
+	for range 20 {
+		all, logs := sum{top: math.Inf(-1)}, []float64{}
+		parts := [2]sum{all, all}
+		for i := range 30 {
+			x := 100 * (rnd.Float64() - 0.5) * rnd.Float64()
+			all.add(x)
+			parts[i%2].add(x)
+			logs = append(logs, x)
+		}
+		want := floats.LogSumExp(logs)
+		near(t, "sum", all.over(sum{0, 1}), want, 1e-9)
+		near(t, "of two", parts[0].and(parts[1]).over(sum{0, 2}), want-math.Ln2, 1e-9)
+		none := parts[0].and(sum{top: math.Inf(-1)})
+		near(t, "of one and none", none.over(parts[0]), 0, 1e-12)
+		var guesses []guess
+		var by, weights []float64
+		within := 0.0
+		for _, x := range logs[:8] {
+			g := guess{log: x, by: rnd.NormFloat64(), variance: rnd.Float64()}
+			guesses, by, weights = append(guesses, g), append(by, g.by), append(weights, math.Exp(x-floats.LogSumExp(logs[:8])))
+			within += weights[len(weights)-1] * g.variance
+		}
+		mean, variance := mixed(guesses)
+		wantMean, between := stat.PopMeanVariance(by, weights)
+		near(t, "mean", mean, wantMean, 1e-9)
+		near(t, "variance", variance, within+between, 1e-9)
+	}
+	s := unlikeSeries(rnd, 30, true)
+	x := mat.NewDense(30, 2, nil)
+	for i, u := range s.x {
+		x.SetRow(i, []float64{1, u})
+	}
+	var fit, line mat.VecDense
+	_ = fit.SolveVec(x, mat.NewVecDense(30, s.y))
+	line.MulVec(x, &fit)
+	rest := slices.Clone(s.y)
+	floats.Sub(rest, line.RawVector().Data)
+	near(t, "spread", s.spread(), floats.Max(rest)-floats.Min(rest), 1e-6)
+	// A jump of the period by By cycle lengths bends the phase by that times what lies behind it.
+	moved := s.moved(1, []int{10}, []Size{{By: 0.3}})
+	bend := make([]float64, 30)
+	for i, u := range s.x {
+		bend[i] = 0.3 * max(u-(s.x[9]+s.x[10])/2, 0) * s.unit
+	}
+	_ = fit.SolveVec(x, mat.NewVecDense(30, bend))
+	line.MulVec(x, &fit)
+	floats.Sub(bend, line.RawVector().Data)
+	near(t, "moved", moved, floats.Max(bend)-floats.Min(bend), 1e-6)
+}
+
+// Averages keep what they are of: as many cycles, the same sums, the same ends. Those beside a change that is to be sized are not averaged.
+func TestAveragesKeepWhatTheyAreOf(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(2, 93))
+	for _, n := range []int{100, 161, 500, 1999} {
+		cycles := signal{white: 0.3}.cycles(rnd, n, func(int) (float64, float64) { return 1, 1 })
+		p, ok := newPoints(cycles)
+		if !ok {
+			t.Fatal("no points")
+		}
+		thin := p.thinned(mostPoints)
+		at := []int{n / 3, n/3 + 5, n - 20}
+		near3, places := p.focused(at)
+		for name, q := range map[string]points{"thinned": thin, "focused": near3} {
+			whole := int(floats.Sum(q.count))
+			if len(q.index) > mostPoints && name == "thinned" || whole > n || name == "focused" && whole != n || n-whole >= (n+mostPoints-1)/mostPoints {
+				t.Errorf("%s: %d points of %d cycles, of %d", name, len(q.index), whole, n)
+			}
+			for what, v := range map[string][2][]float64{"index": {q.index, p.index}, "phase": {q.phase, p.phase}, "high": {q.high, p.high}} {
+				near(t, name+", sum of "+what, floats.Dot(v[0], q.count), floats.Sum(v[1][:whole]), 1e-9)
+			}
+			if q.from[0] != p.from[0] || q.to[len(q.to)-1] != p.to[n-1] {
+				t.Errorf("%s: from %g to %g, want %g to %g", name, q.from[0], q.to[len(q.to)-1], p.from[0], p.to[n-1])
+			}
+			for i := 1; i < len(q.from); i++ {
+				if !(q.from[i] > q.to[i-1]) || !(q.from[i]-q.to[i-1] < 148.4) {
+					t.Fatalf("%s: average %d begins at %g, the one before ends at %g", name, i, q.from[i], q.to[i-1])
+				}
+			}
+		}
+		for k, i := range places {
+			for j := i - single/2; j <= i+single/2; j++ {
+				if near3.count[j] != 1 || near3.index[j] != p.index[at[k]+j-i] {
+					t.Errorf("of %d, beside cycle %d: an average of %g about %g", n, at[k], near3.count[j], near3.index[j])
+				}
+			}
+		}
+	}
+}
+
+// Cycles are numbered by their own numbers within a run, and through a gap by the periods that it holds; one of two tenths of a period and
+// more from a whole number is none. An average stands for the cycles about it.
+func TestNumbersThroughGaps(t *testing.T) {
+	for _, off := range []float64{0, 0.19, -0.19, 0.21, -0.21} {
+		var cycles []train.Cycle
+		for i := range 20 {
+			c := train.Cycle{Rise: 10 * float64(i), Fall: 10*float64(i) + 4, N: 1, Index: float64(i), Start: i == 0}
+			if i >= 12 {
+				c.Rise, c.Fall, c.Index, c.Start = c.Rise+10*(7+off), c.Fall+10*(7+off), float64(i-12), i == 12
+			}
+			cycles = append(cycles, c)
+		}
+		cycles = append(cycles, train.Cycle{Rise: math.NaN(), Fall: 300, N: 1, Index: 9})
+		p, ok := newPoints(cycles)
+		if ok != (math.Abs(off) < 0.2) {
+			t.Errorf("a gap of 8%+g periods: %v", off, ok)
+		}
+		for i := range p.index {
+			if want := float64(i + 7*min(i/12, 1)); ok && (p.index[i] != want || p.high[i] != 4 || p.phase[i] != cycles[i].Rise+2 || p.from[i] != cycles[i].Rise || p.to[i] != cycles[i].Fall) {
+				t.Errorf("cycle %d: %g, high %g, middle %g, from %g to %g", i, p.index[i], p.high[i], p.phase[i], p.from[i], p.to[i])
+			}
+		}
+	}
+	var means []train.Cycle
+	for i := range 10 {
+		means = append(means, train.Cycle{Rise: 50*float64(i) + 20, Fall: 50*float64(i) + 24, N: 5, Index: 5*float64(i) + 2, Start: i == 0})
+	}
+	if p, ok := newPoints(means); !ok || p.from[0] != 0 || p.to[0] != 44 || p.count[3] != 5 || p.index[1] != 5 {
+		t.Errorf("means of five: %+v", p)
+	}
+}
+
+// mirrored is the train run backwards.
+func mirrored(cycles []train.Cycle) (out []train.Cycle) {
+	for i, c := range slices.Backward(cycles) {
+		out = append(out, train.Cycle{Rise: 1e6 - c.Fall, Fall: 1e6 - c.Rise, N: c.N, Index: float64(len(cycles) - 1 - i), Start: i == len(cycles)-1})
+	}
+	return out
+}
+
+// What is found does not hang on the unit of time, nor on where it begins, nor on which way it runs; a size changes its sign with that.
+func TestFoundWhicheverWayTimeRuns(t *testing.T) {
+	for _, c := range []struct {
+		n      int
+		signal signal
+		at, to int
+	}{{40, signal{white: 0.2}, 15, 40}, {60, signal{step: 0.2}, 20, 42}, {70, signal{cell: 1, white: 0.4}, 40, 70}, {70, signal{white: 0.1, step: 0.1}, 40, 55}} {
+		cycles := c.signal.cycles(rand.New(rand.NewPCG(uint64(c.n), 94)), c.n, func(i int) (float64, float64) {
+			if i >= c.at && i < c.to {
+				return 1.03, 1.03
+			}
+			return 1, 1
+		})
+		want := Find(cycles, c.signal.cell)
+		if changes := 1 + map[bool]int{true: 1}[c.to < c.n]; len(want.Sizes) != changes || len(want.Stretches) != changes+1 {
+			t.Fatalf("%d cycles: %+v", c.n, want)
+		}
+		for k, s := range want.Sizes {
+			by := 0.03 * 148.4 * float64(1-2*k)
+			if !(math.Abs(s.By-by) <= 4*s.Uncertainty) || !(s.Uncertainty < 0.3*math.Abs(by)) {
+				t.Errorf("%d cycles: change by %+v, is %g", c.n, s, by)
+			}
+		}
+		const k = 0.25
+		scaled := make([]train.Cycle, len(cycles))
+		for i, c := range cycles {
+			scaled[i] = c
+			scaled[i].Rise, scaled[i].Fall = k*c.Rise+900, k*c.Fall+900
+		}
+		got := Find(scaled, k*c.signal.cell)
+		back := Find(mirrored(cycles), c.signal.cell)
+		if len(got.Stretches) != len(want.Stretches) || len(back.Stretches) != len(want.Stretches) || got.Alike != want.Alike || back.Alike != want.Alike {
+			t.Fatalf("%d cycles: %+v, in another unit %+v, backwards %+v", c.n, want, got, back)
+		}
+		last := len(want.Stretches) - 1
+		for i, s := range want.Stretches {
+			near(t, "from, in another unit", got.Stretches[i].From, k*s.From+900, 1e-9)
+			near(t, "to, in another unit", got.Stretches[i].To, k*s.To+900, 1e-9)
+			near(t, "from, backwards", 1e6-back.Stretches[last-i].To, s.From, 1e-7)
+			near(t, "to, backwards", 1e6-back.Stretches[last-i].From, s.To, 1e-7)
+		}
+		for i, s := range want.Sizes {
+			near(t, "size, in another unit", got.Sizes[i].By, k*s.By, 1e-6)
+			near(t, "its uncertainty", got.Sizes[i].Uncertainty, k*s.Uncertainty, 1e-6)
+			b := back.Sizes[last-1-i]
+			if !(math.Abs(b.By+s.By) <= 0.1*s.Uncertainty) || !(math.Abs(b.Uncertainty/s.Uncertainty-1) <= 0.1) {
+				t.Errorf("%d cycles: %+v, backwards %+v", c.n, s, b)
+			}
+		}
+		if a, b := Run(scaled, k*c.signal.cell), Run(cycles, c.signal.cell); a != b {
+			t.Errorf("%d cycles run as %v, in another unit as %v", c.n, b, a)
+		}
+	}
+}
+
+// Of values that jump the place is found and the size, of such as do not, or are all the same, nothing.
+func TestValuesThatJump(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(3, 95))
+	const n = 60
+	at, values, counts := make([]float64, n), make([]float64, n), make([]float64, n)
+	for i := range n {
+		at[i], counts[i] = float64(10*i), 10
+	}
+	for _, jump := range []float64{0, 2} {
+		for i := range n {
+			values[i] = 40 + 0.2*rnd.NormFloat64()
+			if i >= 22 {
+				values[i] += jump
+			}
+		}
+		places, sizes := In(at, values, counts)
+		if jump == 0 {
+			if places != nil || sizes != nil {
+				t.Errorf("steady values change at %v by %v", places, sizes)
+			}
+			continue
+		}
+		if !slices.Equal(places, []int{22}) {
+			t.Fatalf("values that jump at 22 do at %v", places)
+		}
+		want, u := jump, 0.2*math.Sqrt(1./22+1./38)
+		if s := sizes[0]; !(math.Abs(s.By-want) <= 4*s.Uncertainty) || !(s.Uncertainty > 0.7*u && s.Uncertainty < 3*u) { // a drift is left free, which takes twice that
+			t.Errorf("by %+v, want %g ± %g and more", s, want, u)
+		}
+		if places, _ := In(at[18:25], values[18:25], counts[18:25]); places != nil {
+			t.Errorf("seven values change at %v", places)
+		}
+	}
+	for i := range n {
+		values[i] = 40 + 1e-8*float64(i/30)
+	}
+	if places, _ := In(at, values, counts); places != nil {
+		t.Errorf("values that are the same to their last digits change at %v", places)
+	}
+}
+
+// Places that are looked at are distinct, in order, as many as are asked for or all there are, and leave a stretch at either end.
+func TestCandidates(t *testing.T) {
+	for n := 8; n < 200; n += 7 {
+		for _, asked := range []float64{5, 20, 40} {
+			s := &series{y: make([]float64, n), shortest: 3}
+			got := s.candidates(asked)
+			room := n - 2*3 + 1
+			if got[0] != 3 || got[len(got)-1] > n-3 || len(got) < min(room, int(asked)) || len(got) > min(room, int(asked)+1) {
+				t.Errorf("%g of %d points: %v", asked, n, got)
+			}
+			for i := 1; i < len(got); i++ {
+				if step := got[i] - got[i-1]; step < 1 || float64(step) > float64(n-6)/asked+1 && step > 1 {
+					t.Errorf("%g of %d points: %v", asked, n, got)
+				}
+			}
+		}
+	}
+}
+
+// Stretches run from edge to edge between the changes, and where they are long leave out the point beside each change.
+func TestStretchesBetweenChanges(t *testing.T) {
+	var p points
+	for i := range 40 {
+		p.index, p.from, p.to = append(p.index, float64(i)), append(p.from, 10*float64(i)), append(p.to, 10*float64(i)+4)
+	}
+	for _, at := range [][]int{{20}, {11, 29}, {12, 28}, {5}} {
+		got := p.stretches(slices.Clone(at))
+		from := 0
+		for k, to := range append(slices.Clone(at), 40) {
+			want := Stretch{10 * float64(from), 10*float64(to-1) + 4}
+			if to-from >= 12 {
+				if k > 0 {
+					want.From += 10
+				}
+				if to < 40 {
+					want.To -= 10
+				}
+			}
+			if got[k] != want {
+				t.Errorf("changes at %v: stretch %d is %+v, want %+v", at, k, got[k], want)
+			}
+			from = to
+		}
+	}
+}
