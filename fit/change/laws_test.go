@@ -372,3 +372,238 @@ func TestStretchesBetweenChanges(t *testing.T) {
 		}
 	}
 }
+
+// Among averages a change is placed at the very cycle: where two changes are told to the average, each is found to the cycle.
+func TestFinerToTheCycle(t *testing.T) {
+	for _, group := range []int{2, 5, 9} {
+		for _, c := range [][2]int{{100, 170}, {103, 161}, {97, 188}, {111, 0}} {
+			cycles := signal{white: 1e-3}.cycles(rand.New(rand.NewPCG(uint64(group), 96)), 300, func(i int) (float64, float64) {
+				if i >= c[0] && (c[1] == 0 || i < c[1]) {
+					return 1.04, 0.99
+				}
+				return 1, 1
+			})
+			p, _ := newPoints(cycles)
+			at, want := []int{c[0] / group, c[1] / group}, c[:]
+			if c[1] == 0 {
+				at, want = at[:1], want[:1]
+			}
+			if got := p.finer(at, group); !slices.Equal(got, want) {
+				t.Errorf("groups of %d: changes at %v, want %v", group, got, want)
+			}
+		}
+	}
+}
+
+// Jitter takes from what rounding does to a mean as much as it does from a wave of one cell: exp(-2π²σ²/cell²), the characteristic
+// function of a normal (Widrow and Kollár 2008).
+func TestJitterBreaksRoundingUp(t *testing.T) {
+	for _, white := range []float64{0, 0.15, 0.25, 0.5} {
+		const cell = 2.7
+		p, _ := newPoints(signal{cell: cell, white: white * cell}.cycles(rand.New(rand.NewPCG(5, 97)), 4000, func(int) (float64, float64) { return 1, 1 }))
+		want := math.Exp(-2 * math.Pi * math.Pi * white * white)
+		for what, got := range map[string]float64{"middles": p.coherent(cell, p.phase, ofMiddles), "high times": p.coherent(cell, p.high, ofHighs)} {
+			if !(got >= want-0.12 && (got <= want+0.12 || white == 0.15)) { // so little may not show in the least of all distances
+				t.Errorf("%s with jitter of %g cells: %.3f of the rounding is left, want %.3f", what, white, got, want)
+			}
+		}
+		if got := p.coherent(0, p.phase, ofMiddles); got != 0 {
+			t.Errorf("without cells %g of their rounding is left", got)
+		}
+	}
+}
+
+// Places run from 0 to 1, white noise falls with the number averaged, and averaging takes off a walk what makes the differences of
+// neighbouring means depend on each other: their covariance, by matrices.
+func TestSeriesOfAverages(t *testing.T) {
+	for _, n := range []int{1, 3, 8} {
+		var p points
+		for i := range 30 {
+			p.index, p.count = append(p.index, float64(n*i)), append(p.count, float64(n))
+			p.phase, p.high = append(p.phase, float64(i)), append(p.high, float64(i%3))
+		}
+		k := 2 * n // edges of a mean
+		means := mat.NewDense(3, 3*k, nil)
+		for j := range 3 {
+			for i := range k {
+				for e := range j*k + i + 1 { // each edge is the sum of the steps before it
+					means.Set(j, e, means.At(j, e)+1/float64(k))
+				}
+			}
+		}
+		var covariance mat.Dense
+		covariance.Mul(means, means.T())
+		together := covariance.At(2, 1) - covariance.At(2, 0) - covariance.At(1, 1) + covariance.At(1, 0) // of the two differences
+		s := p.phases()
+		span := 29 * float64(n)
+		near(t, "what averaging takes off", s.smooth[3]*2*span, together, 1e-9) // for a walk of unit size a step has 1/(2 span)
+		near(t, "what a walk adds from one to the next", s.cycles, 29*float64(n*n), 1e-9)
+		near(t, "first place", s.x[0], 0, 0)
+		near(t, "last", s.x[29], 1, 1e-12)
+		if s.shortest*n < 3 || (s.shortest-1)*n >= 3 && s.shortest > 2 || s.shortest < 2 {
+			t.Errorf("means of %d: stretches of %d at least", n, s.shortest)
+		}
+		if h := p.highs(); h.smooth[4] != 0 || h.unit != 1 || s.unit != span || h.first() != 0 || s.first() != 1 {
+			t.Errorf("means of %d: %+v", n, h.smooth[4])
+		}
+		for i, x := range s.x { // a drift bends a phase, a warming does exponentially, and neither bends a line
+			if !(math.Abs(s.powers[2][i]-(2*x-1)*(2*x-1)) <= 1e-12) || !(math.Abs(s.warming[2][i]-math.Exp(-3*x)) <= 1e-12) || s.powers[0][i] != 1 {
+				t.Fatalf("place %g: %g, %g", x, s.powers[2][i], s.warming[2][i])
+			}
+		}
+	}
+	for name, c := range map[string]struct {
+		all  []weighed
+		want float64
+	}{"where nothing is known": {open, 1}, "before a change": {grid, 0.95}} {
+		all := 0.0
+		for _, n := range c.all {
+			all += math.Exp(n.log)
+		}
+		near(t, name, all, c.want, 1e-9)
+	}
+	s := &series{cycles: 60}
+	for walk, want := range map[float64]float64{1000: 1, 20: 1, 10: 0.5, 2: 0.1} { // a third of the white noise a cycle, or less
+		near(t, "share", math.Exp(s.share(weighed{noise{walk: walk}, 0})), want, 1e-9)
+	}
+	if s.share(weighed{noise{}, -2}) != -2 || s.share(weighed{noise{walk: 2, wander: 1}, -3}) != -3 {
+		t.Error("noise without a walk, or that wanders, has less than its share")
+	}
+}
+
+// The likelihoods of a drift, of changes beside one that is given, and of trains that warm up, under noise that walks, are those of
+// least squares on the values made independent by the Cholesky factor of their covariance.
+func TestWeighingUnderAWalk(t *testing.T) {
+	for seed := range uint64(4) {
+		s := unlikeSeries(rand.New(rand.NewPCG(seed, 98)), 26, seed%2 == 0)
+		n := weighed{noise{walk: 5}, -0.4}
+		var given []int
+		if seed > 1 {
+			given = []int{13}
+		}
+		at := []int{4, 8, 18, 22}
+		l := s.weigh([]weighed{n}, at, given)
+		k := len(s.x)
+		v := mat.NewSymDense(k, nil)
+		for i := range s.x {
+			for j := range i + 1 {
+				c := n.walk * s.x[j]
+				if i == j {
+					if c += s.white[i]; i > 0 {
+						c -= n.walk * s.smooth[i]
+					}
+				}
+				v.SetSym(i, j, c)
+			}
+		}
+		var root mat.Cholesky
+		root.Factorize(v)
+		form := func(from int) []float64 {
+			place, out := (s.x[from-1]+s.x[from])/2, make([]float64, k)
+			for i, x := range s.x {
+				if x > place {
+					out[i] = map[bool]float64{true: x - place, false: 1}[s.phase]
+				}
+			}
+			return out
+		}
+		left := func(columns ...[]float64) float64 { // the least squared distance, in the noise
+			for d := range s.first() + 1 {
+				columns = append(columns, s.powers[d])
+			}
+			for _, g := range given {
+				columns = append(columns, form(g))
+			}
+			x := mat.NewDense(k, len(columns), nil)
+			for j, c := range columns {
+				x.SetCol(j, c)
+			}
+			var w, wy mat.Dense
+			var b, rest mat.VecDense
+			var a, solved mat.Dense
+			_ = root.SolveTo(&w, x)
+			a.Mul(x.T(), &w)
+			wy.Mul(w.T(), mat.NewVecDense(k, s.y))
+			_ = b.SolveVec(&a, wy.ColView(0))
+			rest.MulVec(x, &b)
+			rest.SubVec(mat.NewVecDense(k, s.y), &rest)
+			_ = root.SolveTo(&solved, &rest)
+			return mat.Dot(&rest, solved.ColView(0))
+		}
+		free := float64(k - s.first() - 1 - len(given))
+		odds := func(without, with float64) float64 { // of one more column, averaged over its size
+			v := math.Pow(without/with, free/2) * math.Sqrt(2*math.Pi) / 14
+			if z2 := (without - with) / with * (free - 1); z2 > 1 {
+				v /= math.Sqrt(z2)
+			}
+			return v
+		}
+		slope := s.powers[s.first()+1]
+		still, drift := left(), left(slope)
+		slopes := odds(still, drift)
+		share := 1 - driftShare - warmingShare
+		near(t, "drift over steady", l.slope.over(l.steady), math.Log(driftShare*slopes/share), 1e-5)
+		warms := 0.0
+		for _, w := range s.warming {
+			warms += warmingShare / 4 * slopes * odds(drift, left(slope, w))
+		}
+		near(t, "warming over steady", l.smooth.over(l.steady), math.Log(warms/share), 1e-5)
+		var pairs, all float64
+		for i := range at {
+			for j := i + 1; j < len(at); j++ {
+				pairs += 1 / float64(at[j]-at[i])
+			}
+		}
+		change := func(c []float64, share float64) {
+			all += share * ((1-alsoDrifts)*odds(still, left(c)) + alsoDrifts*slopes*odds(drift, left(slope, c)))
+		}
+		for i, from := range at {
+			change(form(from), forGood/4)
+			for _, to := range at[i+1:] {
+				c := form(from)
+				floats.Sub(c, form(to))
+				change(c, (1-forGood)/pairs/float64(to-from))
+			}
+		}
+		near(t, "change over steady", l.change.over(l.steady), math.Log(all/share), 1e-4)
+	}
+}
+
+// The places that stand for all that a change may be at cover each gap once, the likely and the less likely, and none is left without.
+func TestLikelyPlacesCoverTheirGaps(t *testing.T) {
+	s := unlikeSeries(rand.New(rand.NewPCG(7, 99)), 30, true)
+	for i, x := range s.x { // a change that stands out
+		s.y[i] += 400 * max(x-0.4, 0)
+	}
+	n := []weighed{{noise{walk: 3}, 0}}
+	from, to := s.room([]float64{0.2, 0.5, 0.9}, 1, 1)
+	if from != 0.2+s.brief || to != 0.9-s.brief {
+		t.Errorf("between 0.2 and 0.9 there is room from %g to %g", from, to)
+	}
+	from, to = s.room([]float64{0.5}, 0, 0)
+	if from != s.x[s.shortest-1] || to != s.x[30-s.shortest] {
+		t.Errorf("a lone change has room from %g to %g", from, to)
+	}
+	gaps := s.gaps(from, to)
+	all := s.guesses(n[0], nil, middles(gaps), nil, false)
+	top := highest(all)
+	want := 0.0
+	for _, g := range all {
+		if g.log >= top-unlike {
+			want += gaps[g.place][1] - gaps[g.place][0]
+		}
+	}
+	got := 0.0
+	for _, spot := range s.likely(n, nil, nil, from, to, false) {
+		if got += spot.width; spot.at < from || spot.at > to {
+			t.Errorf("a place at %g", spot.at)
+		}
+	}
+	near(t, "covered", got, want, 1e-9)
+	if o := (Size{2, 1}).Over(4); o != (Size{0.5, 0.25}) {
+		t.Errorf("%+v", o)
+	}
+	if stands([]Size{{3.9, 1}}) || !stands([]Size{{-4.1, 1}}) || !stands([]Size{{1, 1}, {-1, 1}}) {
+		t.Error("four standard uncertainties are another bar")
+	}
+}
