@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat"
 )
 
 // Sizes of the runs.
@@ -172,16 +173,8 @@ func scaleReduction(runs [][][]float64) float64 {
 				means, variances = append(means, m), append(variances, v)
 			}
 		}
-		within, mean, between := 0.0, 0.0, 0.0
-		for k := range means {
-			within += variances[k] / float64(len(means))
-			mean += means[k] / float64(len(means))
-		}
-		for _, m := range means {
-			between += (m - mean) * (m - mean) / float64(len(means)-1)
-		}
-		if within > 0 {
-			worst = max(worst, math.Sqrt(1-1/float64(half)+between/within))
+		if within := stat.Mean(variances, nil); within > 0 {
+			worst = max(worst, math.Sqrt(1-1/float64(half)+stat.Variance(means, nil)/within))
 		}
 	}
 	return worst
