@@ -237,6 +237,9 @@ func TestPointsOfLinearBoards(t *testing.T) {
 		for _, n := range []int{8, 32, 128} {
 			s.run(unitBox(len(s.free)), n)
 			l.checkCloud(t, fmt.Sprintf("problem %d, %d points", seed, n), s, true)
+			if kept := s.cloud.logDet != nil; kept != (s.times() <= mostTimes) {
+				t.Errorf("problem %d: Jacobians of %d equations are kept: %v", seed, s.times(), kept)
+			}
 		}
 	}
 }
@@ -563,6 +566,13 @@ func TestApproachKeepsToTheSupports(t *testing.T) {
 		}
 		if worst(r) < 1e-6 {
 			met++
+		}
+		if !s.choosePivots() || !s.met {
+			t.Errorf("problem %d: solutions begin at none", seed)
+		}
+		l.problem.Data[0].LnHigh += 4 // beyond all that the supports reach
+		if s = newSystem(&l.problem, h); !s.choosePivots() || s.met {
+			t.Errorf("problem %d: a solution is met where there is none", seed)
 		}
 	}
 	if met < 30 {
