@@ -17,14 +17,18 @@ import (
 	"offbeat/fit/transition"
 )
 
-// rescaled is the capture of the same samples at another interval, or edges at so many times their time, and of other levels.
-func rescaled(w measuretest.Wave, times, gain, offset float64) *acquire.Capture {
+// rescaled is the capture of the same samples at another interval, or edges at so many times their time, and of other levels; timed
+// gives each sample its time.
+func rescaled(w measuretest.Wave, times, gain, offset float64, timed bool) *acquire.Capture {
 	rnd := rand.New(rand.NewPCG(9, 41))
 	c := w.Capture(rnd)
 	var at, v []float64
 	var b acquire.Block
 	for c.Read(&b) == nil {
 		for i := range b.N {
+			if timed {
+				at = append(at, float64(len(v))*times)
+			}
 			v = append(v, gain*b.Value[0][i]+offset)
 			if b.Time != nil {
 				at = append(at, b.Time[i]*times)
@@ -46,19 +50,24 @@ func TestScalesOfTimeAndLevel(t *testing.T) {
 		"scattered":     {Step: 1, High: 57.3, Low: 91.1, Cycles: 40.3, Phase: 31, White: 0.6, HighStep: 0.4},
 		"modulated":     {Step: 1, High: 57.3, Low: 91.1, Cycles: 60.3, Phase: 31, Hum: measuretest.Hum{Frequency: 1 / 148.4 / 7, High: [2]float64{0.006, 0}, Low: [2]float64{0.006, 0}}},
 		"changing":      {Step: 1, High: 57.3, Low: 91.1, Cycles: 60.3, Phase: 31, White: 0.2, Drift: 4e-6},
+		"timed":         {Step: 1, High: 57.3, Low: 91.1, Cycles: 20.3, Phase: 31, Noise: 0.01, Code: 5.0 / 64, Shape: measuretest.Exponential, Rise: 0.8, Fall: 2},
+		"timed slow":    {Step: 1, High: 141.3, Low: 166.7, Cycles: 12.3, Phase: 31, Noise: 0.05, Code: 5.0 / 256, Rise: 25, Fall: 30},
 		"list of edges": {Kind: acquire.Transitions, Step: 0.1, High: 57.3, Low: 91.1, Cycles: 30.3, Phase: 31, White: 0.3},
 	} {
 		of := func(times, gain, offset float64) *fit.Measurement {
 			if w.Kind == acquire.Transitions {
 				gain, offset = 1, 0
 			}
-			m, err := Run(rescaled(w, times, gain, offset), Options{})
+			m, err := Run(rescaled(w, times, gain, offset, strings.HasPrefix(name, "timed")), Options{})
 			if err != nil {
 				t.Fatalf("%s: %v", name, err)
 			}
 			return m
 		}
 		one := of(1, 1, 0)
+		if by := w.Drift * w.Cycles * (w.High + w.Low); by > 0 && (one.Moves.Wanders || !(math.Abs(one.Moves.By/by-1) <= 0.1)) {
+			t.Errorf("%s: %+v, want %g", name, one.Moves, by)
+		}
 		for _, c := range []struct{ times, gain, offset float64 }{{1. / 1024, 1, 0}, {1, 64, 0}, {1, 1, 24}} {
 			got, k := of(c.times, c.gain, c.offset), c.times
 			if one.Slow.Modulation.Mains != got.Slow.Modulation.Mains || one.Slow.Hum != got.Slow.Hum {
@@ -86,6 +95,7 @@ func TestScalesOfTimeAndLevel(t *testing.T) {
 			same("interval", got.Interval, k*one.Interval)
 			for i, s := range one.Series.Start {
 				same("series", got.Series.Start[i]+got.Series.High[i], k*(s+one.Series.High[i]))
+				same("its low times", got.Series.Low[i], k*one.Series.Low[i])
 			}
 			if len(got.Budget) != len(one.Budget) || len(got.Notes) != len(one.Notes) {
 				t.Fatalf("%s: %d rows and %d notes, not %d and %d", name, len(got.Budget), len(got.Notes), len(one.Budget), len(one.Notes))
@@ -107,11 +117,11 @@ func TestUpsideDown(t *testing.T) {
 		"slow":  {Step: 1, High: 141.3, Low: 166.7, Cycles: 60.3, Phase: 31, Noise: 0.05, Shape: measuretest.Exponential, Rise: 15, Fall: 6},
 		"steps": {Step: 1, High: 41.3, Low: 66.7, Cycles: 90.3, Phase: 31, Noise: 0.01, Code: 5.0 / 16, Rise: 1.5, Fall: 2.5},
 	} {
-		up, err := Run(rescaled(w, 1, 1, 0), Options{})
+		up, err := Run(rescaled(w, 1, 1, 0, false), Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
-		down, err := Run(rescaled(w, 1, -1, 5), Options{})
+		down, err := Run(rescaled(w, 1, -1, 5, false), Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -140,7 +150,7 @@ func ran(t *testing.T, c *acquire.Capture) *run {
 // to amplitude steps is no noise; a printed time is good to a step over √12.
 func TestWhatIsKnownOfTheEdges(t *testing.T) {
 	for _, scale := range []float64{1, 1e-3} {
-		r := ran(t, rescaled(measuretest.Wave{Step: 1, High: 57.3, Low: 91.1, Cycles: 12.3, Phase: 31, Noise: 0.05, Rise: 1.6, Fall: 2.5}, scale, 1, 0))
+		r := ran(t, rescaled(measuretest.Wave{Step: 1, High: 57.3, Low: 91.1, Cycles: 12.3, Phase: 31, Noise: 0.05, Rise: 1.6, Fall: 2.5}, scale, 1, 0, false))
 		r.levels.Noise, r.levels.Quantum = 0.05, 0.08
 		fall, rise := r.train.Sharpness()
 		noise, a := 0.05*0.05-0.08*0.08/12, r.levels.High-r.levels.Low
@@ -171,7 +181,7 @@ func TestWhatIsKnownOfTheEdges(t *testing.T) {
 			t.Error("steps of none")
 		}
 	}
-	r := ran(t, rescaled(measuretest.Wave{Kind: acquire.Transitions, Step: 0.25, High: 57.3, Low: 91.1, Cycles: 12.3, Phase: 31}, 1, 1, 0))
+	r := ran(t, rescaled(measuretest.Wave{Kind: acquire.Transitions, Step: 0.25, High: 57.3, Low: 91.1, Cycles: 12.3, Phase: 31}, 1, 1, 0, false))
 	r.c.TimeResolution = 0.6
 	k := r.knowledge(1, &fittedEdges{})
 	close(t, "a printed time", k.White[0], 0.6*0.6/12, 1e-15)
@@ -459,5 +469,56 @@ func TestRefusals(t *testing.T) {
 		if err := r.refuse("it is not", ErrUnsteady); !strings.Contains(fmt.Sprint(err), c.want) {
 			t.Errorf("pulses of %g: %v", c.length, err)
 		}
+	}
+}
+
+// A train that goes on at another pace is measured on either side; the change is that of the periods, as uncertain as both are, and told
+// with the place of each stretch's end.
+func TestChangeOfPace(t *testing.T) {
+	for _, pace := range []float64{0.5, 3} {
+		rnd := rand.New(rand.NewPCG(2, 47))
+		var at, v []float64
+		now := 0.0
+		for i := range 80 {
+			f := 1.0
+			if i >= 40 {
+				f = pace
+			}
+			for k, length := range []float64{220, 180} {
+				at, v = append(at, (now+0.3*rnd.NormFloat64())*1e-6), append(v, float64(1-k))
+				now += length * f
+			}
+		}
+		m, err := Run(measuretest.FromRows(acquire.Capture{Source: "lamp", Kind: acquire.Transitions, TimeResolution: 1e-9}, at, v), Options{})
+		if err != nil || len(m.Changes) != 1 || len(m.Stretches) != 2 {
+			t.Fatalf("pace %g: %v, %+v", pace, err, m)
+		}
+		before, after, c := m.Stretches[0].Period(), m.Stretches[1].Period(), m.Changes[0]
+		close(t, "before", before.Value, 400e-6, 1e-6)
+		close(t, "after", after.Value, pace*400e-6, 1e-6)
+		close(t, "by", c.By, pace-1, 0.003)
+		close(t, "where", c.Time, 40*400e-6, 400e-6*max(pace, 1))
+		u := pace * math.Hypot(before.Uncertainty/before.Value, after.Uncertainty/after.Value)
+		if !(c.Uncertainty >= 0.5*u && c.Uncertainty <= 2*u) {
+			t.Errorf("pace %g: changes by %g ± %g, its periods say ± %g", pace, c.By, c.Uncertainty, u)
+		}
+		if n := m.Notes[0]; strings.Count(n, "; to ") != 2 || strings.Count(n, "; to its end") != 1 || strings.Index(n, "; to its end") < strings.Index(n, "; to ")+5 {
+			t.Errorf("pace %g: %s", pace, n)
+		}
+	}
+}
+
+// The movement of a drifting period is as uncertain as a slope of least squares is: √(12/n) of what single periods scatter by.
+func TestMovementIsASlope(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(3, 48))
+	s, at := &fit.Series{Every: 1}, 5.0
+	for i := range 400 {
+		p := 1e-3 * (1 + 0.05*float64(i)/400 + 1e-3*rnd.NormFloat64())
+		s.Start, s.High, s.Low = append(s.Start, at), append(s.High, 0.6*p), append(s.Low, 0.4*p)
+		at += p
+	}
+	m := moves(s, false, 0)
+	if want := 1e-3 * math.Sqrt(12.0/400); m.Uncertainty < want/2 || m.Uncertainty > 2*want {
+		t.Errorf("%+v, want ± %g", m, want)
 	}
 }
