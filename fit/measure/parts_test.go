@@ -65,6 +65,9 @@ func TestScalesOfTimeAndLevel(t *testing.T) {
 			return m
 		}
 		one := of(1, 1, 0)
+		if samples := map[acquire.Kind]float64{acquire.Samples: 1}[w.Kind]; one.Interval != samples {
+			t.Errorf("%s: %g s between samples, want %g", name, one.Interval, samples)
+		}
 		if by := w.Drift * w.Cycles * (w.High + w.Low); by > 0 && (one.Moves.Wanders || !(math.Abs(one.Moves.By/by-1) <= 0.1)) {
 			t.Errorf("%s: %+v, want %g", name, one.Moves, by)
 		}
@@ -407,7 +410,7 @@ func TestLevelsFromWhereOn(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(1, 43))
 	of := func(low, high float64) (v []float64) {
 		for i := range 64 * 1100 {
-			v = append(v, []float64{low, high}[i/50%2]+0.01*rnd.NormFloat64())
+			v = append(v, 10+[]float64{low, high}[i/50%2]+0.01*rnd.NormFloat64())
 		}
 		return v
 	}
@@ -426,7 +429,7 @@ func TestLevelsFromWhereOn(t *testing.T) {
 		if (r.moved == 1) != c.moved || (r.train.Edges() == 0) != c.forgets || (len(r.notes) == 1) != c.forgets {
 			t.Errorf("%g and %g V: revised %d times, %d edges left, %q", c.low, c.high, r.moved, r.train.Edges(), r.notes)
 		}
-		if c.moved && (!(math.Abs(r.levels.Low-c.low) <= 0.1) || !(math.Abs(r.levels.High-c.high) <= 0.1)) {
+		if c.moved && (!(math.Abs(r.levels.Low-10-c.low) <= 0.1) || !(math.Abs(r.levels.High-10-c.high) <= 0.1)) {
 			t.Errorf("%g and %g V: %+v", c.low, c.high, r.levels.Levels)
 		}
 	}
