@@ -185,7 +185,9 @@ func (r *run) estimate(t *train.Record, k noise.Known, fitted *fittedEdges, scal
 	if r.c.Kind == acquire.Samples {
 		cell := max(k.Lattice.Cell, 1e-300)
 		interpolated := 1 - res.ByCells
-		bent, row := r.curvature(interpolated, (res.High+res.Low)/cell, res.Step*res.Step/(cell*cell), [2]float64{(k.White[0] + res.White*res.White) / (cell * cell), (k.White[1] + res.White*res.White) / (cell * cell)}, fitted)
+		area := cell * cell
+		jitter := [2]float64{(k.White[0] + res.White*res.White) / area, (k.White[1] + res.White*res.White) / area}
+		bent, row := r.curvature(interpolated, (res.High+res.Low)/cell, res.Step*res.Step/area, jitter, fitted)
 		rows = append(rows, row.Scale(r.c.Step*r.c.Step))
 		late, more := r.settle(fitted, cell, interpolated)
 		for _, row := range more {

@@ -502,7 +502,7 @@ func TestChangeOfPace(t *testing.T) {
 		close(t, "by", c.By, pace-1, 0.003)
 		close(t, "where", c.Time, 40*400e-6, 400e-6*max(pace, 1))
 		u := pace * math.Hypot(before.Uncertainty/before.Value, after.Uncertainty/after.Value)
-		if !(c.Uncertainty >= 0.5*u && c.Uncertainty <= 2*u) {
+		if !(c.Uncertainty >= 0.999*u && c.Uncertainty <= 1.001*u) {
 			t.Errorf("pace %g: changes by %g ± %g, its periods say ± %g", pace, c.By, c.Uncertainty, u)
 		}
 		if n := m.Notes[0]; strings.Count(n, "; to ") != 2 || strings.Count(n, "; to its end") != 1 || strings.Index(n, "; to its end") < strings.Index(n, "; to ")+5 {

@@ -64,7 +64,7 @@ func (r *run) scan(first int64, t, v []float64) {
 			n := min(len(v), stretch)
 			r.edges = r.find.Scan(float64(first), t[:n], v[:n], r.edges[:0])
 			r.train.Add(r.edges)
-			first, t, v = first+int64(n), t[n:], v[n:]
+			t, v = t[n:], v[n:]
 		}
 		return
 	}
