@@ -14,6 +14,34 @@ func Density(r, s2, width float64) (value, log float64) {
 	return (normal(near) - normal(-far)) / width, 0
 }
 
+// Inside is the log of the probability that a normal variable of the mean and variance given lies between lo and lo + 1, its slope along
+// the mean, and by how much that slope falls.
+func Inside(lo, mean, variance float64) (log, slope, curve float64) {
+	k := 1 / math.Sqrt(variance)
+	a, b, sign := (lo-mean)*k, (lo+1-mean)*k, k
+	if a > -b {
+		a, b, sign = -b, -a, -k // the mirror image
+	}
+	switch {
+	case a < -tableTo && b > tableTo:
+		return 0, 0, 0
+	case b > -1:
+		log = math.Log(normal(b) - normal(a))
+	default:
+		log = logNormal(b)
+		log += math.Log1p(-math.Exp(logNormal(a) - log))
+	}
+	at := func(z float64) float64 {
+		if math.Abs(z) > tableTo && b > -tableTo {
+			return 0
+		}
+		return math.Exp(-z*z/2-log) / math.Sqrt(2*math.Pi)
+	}
+	pa, pb := at(a), at(b)
+	d := pa - pb
+	return log, sign * d, k * k * (d*d + b*pb - a*pa)
+}
+
 // The normal distribution function and its log are the inner loops of every fit, so they are tabulated; linear
 // interpolation errs by less than 1e-5 of one, and by 5e-4 of the value at -8.
 const (

@@ -35,3 +35,28 @@ func TestDensityIsADensity(t *testing.T) {
 		}
 	}
 }
+
+// What lies inside a cell by the library's normal distribution, and its slope and bend by differences.
+func TestInside(t *testing.T) {
+	n := func(lo, mean, variance float64) float64 {
+		s := math.Sqrt(2 * variance)
+		a, b := (lo-mean)/s, (lo+1-mean)/s
+		if a > 0 {
+			a, b = -b, -a
+		}
+		return math.Log((math.Erfc(-b) - math.Erfc(-a)) / 2)
+	}
+	for _, sigma := range []float64{0.05, 0.3, 1.5} {
+		for mean := -1.0; mean < 2.6; mean += 0.13 {
+			if math.Abs(mean-0.3-0.5) > 0.5+6*sigma { // so far out the library's difference is rounding
+				continue
+			}
+			v, h := sigma*sigma, 1e-3*sigma
+			log, slope, curve := Inside(0.3, mean, v)
+			up, at, down := n(0.3, mean+h, v), n(0.3, mean, v), n(0.3, mean-h, v)
+			if math.Abs(log-at) > 1e-3 || math.Abs(slope-(up-down)/(2*h)) > 2e-3/sigma || math.Abs(curve-(2*at-up-down)/(h*h)) > 5e-3/v {
+				t.Errorf("mean %.2f, sigma %g: %.5f, slope %.5f, bend %.5f; by differences %.5f, %.5f, %.5f", mean, sigma, log, slope, curve, at, (up-down)/(2*h), (2*at-up-down)/(h*h))
+			}
+		}
+	}
+}

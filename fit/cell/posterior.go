@@ -44,6 +44,12 @@ const (
 // log-uniform, and the first stands for all below.
 var Whites = []struct{ Sigma, Weight float64 }{{0.001, 7. / 11.4}, {0.004, 1 / 11.4}, {0.012, 1 / 11.4}, {0.03, 1 / 11.4}, {0.06, 0.7 / 11.4}, {0.12, 0.7 / 11.4}}
 
+// White is the white noise of an edge, as a standard deviation in cells, below which it lies with probability p: the prior of Whites, not in steps.
+func White(p float64) float64 {
+	first := Whites[0]
+	return first.Sigma * math.Pow(Largest/first.Sigma, max(p-first.Weight, 0)/(1-first.Weight))
+}
+
 // Largest is the most white noise of an edge that is looked at, in cells; with more the linear fit is as good.
 const Largest = 0.12
 

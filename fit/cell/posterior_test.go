@@ -73,36 +73,6 @@ func TestSolveRefuses(t *testing.T) {
 	}
 }
 
-// A walk that stays within the cells shows in them only by its bends: trains with one of a tenth of a cell over the record
-// are told from steady ones by the posterior mean of the walk, and by the evidence. Both are creeping trains of 100 cycles.
-func TestWanderTellsASmallWalk(t *testing.T) {
-	const cycles = 100
-	rnd := rand.New(rand.NewPCG(1, 9))
-	var walks, gains [2]float64
-	for i := range 40 {
-		step := 0.02 * float64(i%2)
-		var e Edges
-		x := rnd.Float64()
-		for k := range cycles {
-			for s, at := range [2]float64{x + 7.3, x} {
-				e.Index[s], e.Side[s] = append(e.Index[s], float64(k)), append(e.Side[s], math.Floor(at))
-			}
-			x += 20.031 + step*rnd.NormFloat64()
-		}
-		f := Solve(&e, 20.03, cycles-1)
-		if f == nil {
-			t.Fatal("no line fits")
-		}
-		walk, gain := f.Wander(math.Log(1e-9), math.Log(0.3*0.3/cycles))
-		walks[i%2] += walk / 20
-		gains[i%2] += gain / 20
-	}
-	t.Logf("walk %.3g and %.3g, evidence %.2f and %.2f", walks[0], walks[1], gains[0], gains[1])
-	if walks[1] < 4*walks[0] || gains[0] > -0.1 || gains[1] < 0.5 {
-		t.Errorf("steady trains: mean walk %.3g, log evidence %.2f; with a walk of 4e-4: %.3g, %.2f", walks[0], gains[0], walks[1], gains[1])
-	}
-}
-
 // Edges that all keep their cells under a period of whole cells may be locked to the sampling clock: then each of the two
 // lies anywhere in its cell, whatever the others say, and the high time has the variance 1/6. That counts as likely as not:
 // 0.132 between 1/6 and the 0.097 that lines leave.

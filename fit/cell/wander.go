@@ -11,9 +11,8 @@ import (
 )
 
 const (
-	softest    = 0.012 // white noise, in cells, below which the evidence along a bend says too much: of a walk,
-	softHidden = 0.03  // and of what goes unseen beside noise that does
-	slowLeast  = 1e-6  // relative change of the period over the record, of the slow bends that are looked at
+	softest    = 0.03 // white noise, in cells, below which the evidence along a bend says too much of what goes unseen beside noise
+	slowLeast  = 1e-6 // relative change of the period over the record, of the slow bends that are looked at
 	slowMost   = 3e-3
 	humLeast   = 1e-5 // relative swing of the period, of the lines that are looked at
 	humMost    = 1e-2
@@ -135,42 +134,10 @@ func over(bends []bend, share []float64, lo, hi float64) (all strayed) {
 	return all
 }
 
-// Wander looks for a random walk of the edges: along each bend, the evidence is taken as normal. It returns the posterior mean of the
-// walk's variance per period, log-uniform between exp(lo) and exp(hi), and the log of the evidence over that of no walk.
-func (f *Fit) Wander(lo, hi float64) (walk, gain float64) {
-	var mean, spread, share []float64
-	reach := math.Sqrt(math.Exp(hi) * f.of.cycles)
-	for j, b := range slow(f.along(softest), 0) {
-		d, down, up := b[2].size, b[0].log, b[2].log
-		slope, curve := (up-down)/(2*d), -(up+down)/(d*d)
-		curve = max(curve, 0.1/(d*d), math.Abs(slope)/reach) // a bend beyond what a steady train has is none of it
-		n := float64(j + 2)
-		mean, spread = append(mean, slope/curve), append(spread, 1/curve)
-		// variance of the projection of a unit walk: (1/(2n+3) + 1/(2n-1)) / (4 (2n+1))
-		share = append(share, (1/(2*n+3)+1/(2*n-1))/(4*(2*n+1))*f.of.cycles)
-	}
-	const steps = 60
-	var logs, sizes [steps]float64
-	for i := range steps {
-		q := math.Exp(lo + (hi-lo)*(float64(i)+0.5)/steps)
-		l := 0.0
-		for j := range mean {
-			v := q*share[j] + spread[j]
-			l -= 0.5 * (math.Log(v/spread[j]) + mean[j]*mean[j]*(1/v-1/spread[j]))
-		}
-		logs[i], sizes[i] = l, q
-	}
-	gain = floats.LogSumExp(logs[:])
-	for i, l := range logs {
-		walk += math.Exp(l-gain) * sizes[i]
-	}
-	return walk, gain - math.Log(steps)
-}
-
 // Hide adds to the covariance what a drift of the period, and lines of so many turns a cycle, that the cells can hide would change of
 // the answer. The answer stays, and so does its evidence: what looks like a drift may be a walk.
 func (f *Fit) Hide(turns []float64) {
-	along := f.thin().along(softHidden)
+	along := f.thin().along(softest)
 	cycles := f.of.cycles
 	// Most of a smooth change of the period is a parabola; the rest falls with the degree as an integrated walk's does.
 	if unit := f.start * cycles / (12 * math.Sqrt(5)); slowMost*unit > 1/cycles {

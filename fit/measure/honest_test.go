@@ -389,8 +389,8 @@ func (h *honesty) check(t *testing.T) {
 			t.Errorf("%s, %d cycles or more: error of the period over its stated uncertainty has root mean square %.2f over %d values, want 0.8 to 1.2", name, enough, long.rms(), long.n)
 		}
 	}
-	if r := h.all.rms(); r < 0.8 || r > 1.2 {
-		t.Errorf("error over stated uncertainty has root mean square %.3f over %d values, want 0.8 to 1.2", r, h.all.n)
+	if !h.all.between(0.8, 1.2, 3) {
+		t.Errorf("error over stated uncertainty has root mean square %.3f over %d values, want 0.8 to 1.2", h.all.rms(), h.all.n)
 	}
 	if c := h.all.cover(); c < 0.93 {
 		t.Errorf("%.4f of the values lie within two standard uncertainties, want at least 0.93", c)

@@ -109,6 +109,8 @@ type filter struct {
 	vy, vh, vl    []float64 // innovations
 	inv, gain     []float64 // 1 over their variance, and the gain
 	keep          bool
+	own           []float64 // variances of the observations, in the place of those of the white noise; may be nil
+	sites         []float64 // see propagate
 }
 
 // step is the random-walk variance gained before observation i.
@@ -142,6 +144,9 @@ func (c *chain) run(nz *noise, f *filter) {
 			r = nz.white[1]
 		}
 		r /= c.n[i]
+		if f.own != nil {
+			r = f.own[i]
+		}
 		if c.start[i] {
 			ay, ah, al, p = y, 0, 0, r
 			if f.keep {

@@ -221,7 +221,7 @@ func (c *chain) checkCells(t *testing.T, nz *noise, f *filter, w *whole) (looked
 		}
 		want += math.Log(density) + 0.5*math.Log(2*math.Pi*v) + 0.5*r*r/v
 	}
-	if got := c.cells(nz, f, width); !(math.Abs(got-want) <= 1e-3*float64(len(c.y))) {
+	if got := c.cells(f, width); !(math.Abs(got-want) <= 1e-3*float64(len(c.y))) {
 		t.Errorf("cells change the likelihood by %.5f, edge by edge %.5f", got, want)
 	}
 	return 1

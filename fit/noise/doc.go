@@ -41,8 +41,13 @@
 // no knowledge, so that the iteration comes from the wide side. Noise keeps the harmonics from adding up as far as neighbouring
 // intervals show it: where all are rounded alike, one slip of an edge in thousands is no noise. (With the spread at random, and slips
 // for noise, trains of 5000 cycles that creep by a sample or two had errors of 67 of the high time's uncertainty, and have 0.6.)
-// A train that is steady against its cells is a third pair of hypotheses, solved exactly
-// in package cell and weighed by its evidence. Every hypothesis covers its own part of the noise, so that the odds add to 1.
+// A train that is steady against its cells is another hypothesis, solved exactly in package cell and weighed by its evidence; one that
+// walks through them has its own, by expectation propagation to its end (propagate). Nothing but the few edges at the sides of their cells
+// tells those two apart, and a walk that happens to leave the line straight none: their odds are even. (With the fourth root of
+// the cycles, and the walk told by three bends of the line, the period of 300 trains of 100 cycles with a small walk had an error of
+// 1.85 of what is stated, and has 1.3.) A walk by more than three tenths of a cell over the record gives the noise, not the answer: where the steps
+// are no independent ones, as of flicker, the cells' answer was 5 of its uncertainties off in 3 of 16 records of 1000 cycles.
+// Every hypothesis covers its own part of the noise, so that the odds add to 1.
 // What such a train beats by 9 nats is looked at no closer than that takes, and what it may hide is added where it is likely.
 //
 // The result is the mean of the hypotheses' answers; its covariance holds what they differ.
@@ -66,7 +71,7 @@
 //	local noise        small random walk, 500 cycles: high time 1.0, 1.4 (TestSmallWalkBreaksRoundingUp)
 //	steady trains      nearly commensurate: times 0.7, 3.7 (TestNearlyCommensurateNeedsTheCells)
 //	their white noise  small white jitter: times 1.2, 1.5
-//	their walk         small random walk: period 1.3, 1.5
+//	their walk         small random walk: period 1.2, 2.1 (TestWalkBelowTheCells)
 //	what they hide     drift: high time 1.1, 1.9 (TestDriftHidesInTheCells); hum 1.5, 13 (TestHumHidesInTheCells)
 //	codes              slopes without noise: high time 1.2, 5.5 without the lattice of amplitude steps (TestAmplitudeStepsRecur)
 //	locked trains      commensurate periods: times 1.2, 1.4 (TestLockedTrain in fit/cell)

@@ -67,7 +67,7 @@ func Estimate(t *train.Record, k Known) (*Result, error) {
 	if max(o.steady(), alone.steady(), walking.steady()) > unlikely {
 		m.steady.hide(m.lines)
 	}
-	given := func(o odds) answer { return mix(m.ways, &o).blend(m.steady, &o, m.c.h0, m.c.l0) }
+	given := func(o odds) answer { return mix(m.ways, &o).blend(m.steady, &o) }
 	a := given(o)
 	r.High, r.Low = (m.c.h0+a.high)*unit, (m.c.l0+a.low)*unit
 	for _, row := range a.rows {
@@ -104,7 +104,11 @@ func (m *model) fit() {
 		m.steady = m.c.steady(&m.fl)
 	}
 	less, more := m.sample.searchWalk(m.digest, &m.fl, m.steady)
-	m.ways = m.c.ways(&m.fl, []found{m.sample.searchStill(&m.fl, m.steady), less, more})
+	all := []found{m.sample.searchStill(&m.fl, m.steady), less, more}
+	if m.steady != nil && !math.IsInf(m.steady.beyond.log, -1) {
+		all = append(all, m.steady.beyond)
+	}
+	m.ways = m.c.ways(&m.fl, all)
 }
 
 // hum looks for a line of the mains, and fits all again without it; second is that many units of the chain, 0 not known.

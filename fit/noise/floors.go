@@ -36,13 +36,13 @@ type found struct {
 // square root of the number of cycles, as Schwarz (1978) lets one more unknown count, and less where few cycles tell nothing of it:
 // the noise of a relaxation oscillator's thresholds adds up, for each cycle begins where the last has ended. There the prior
 // decides, and it errs to the wide side; in many cycles a walk that matters shows itself.
-func (c *chain) stillLog() float64 { return -math.Log1p(1 / stillOdds(c.cycles, 0.5)) }
+func (c *chain) stillLog() float64 { return -math.Log1p(1 / stillOdds(c.cycles)) }
 
-func (c *chain) walkLog() float64 { return -math.Log1p(stillOdds(c.cycles, 0.5)) }
+func (c *chain) walkLog() float64 { return -math.Log1p(stillOdds(c.cycles)) }
 
-// stillOdds are the prior odds of no walk: a power of the cycles, or that many thirtieths of one, which lets a walk below
+// stillOdds are the prior odds of no walk: the root of the cycles, or that many thirtieths of one, which lets a walk below
 // the sample interval hide; even odds at least.
-func stillOdds(cycles, power float64) float64 { return min(math.Pow(cycles, power), max(cycles/30, 1)) }
+func stillOdds(cycles float64) float64 { return min(math.Sqrt(cycles), max(cycles/30, 1)) }
 
 // leastWalk is the log of the least variance of a walk's step that matters beside white noise of the variance given: over
 // the cycles it adds 1.2 times itself over their number to the variance of the mean period, white noise 6 times itself

@@ -414,8 +414,8 @@ func TestCellsCountByTheirWidth(t *testing.T) {
 	if whole == nil || part == nil {
 		t.Fatal("not steady")
 	}
-	near(t, "without a walk", part.still-whole.still, -30*math.Log(0.95), 1e-9)
-	near(t, "with one", part.walk-whole.walk, -30*math.Log(0.95), 1e-9)
+	near(t, "without a walk", part.still.log-whole.still.log, -30*math.Log(0.95), 1e-9)
+	near(t, "with one", part.walk.log-whole.walk.log, -30*math.Log(0.95), 1e-9)
 }
 
 // The likeliest way is the one of most evidence, wherever it stands.

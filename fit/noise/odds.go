@@ -32,9 +32,9 @@ func newOdds(ways []way, s *steadyFit, still, walk bool) odds {
 		logs[i] = of(ways[i].log, ways[i].walks && walk || !ways[i].walks && still)
 	}
 	if s == nil {
-		s = &steadyFit{still: none, walk: none}
+		s = &steadyFit{still: inCells{log: none}, walk: inCells{log: none}}
 	}
-	logs = append(logs, of(s.still, still), of(s.walk, walk))
+	logs = append(logs, of(s.still.log, still), of(s.walk.log, walk))
 	sum := floats.LogSumExp(logs)
 	if math.IsInf(sum, -1) { // nothing else is left
 		logs[0], sum = 0, 0
@@ -83,26 +83,27 @@ func mix(ways []way, o *odds) answer {
 	return a
 }
 
-// blend mixes the answer of a steady train in; steady may be nil, where the odds of it are 0. h0 and l0 are the
-// nominal times.
-func (a answer) blend(s *steadyFit, o *odds, h0, l0 float64) answer {
-	share := o.steady()
-	if s == nil || share == 0 {
+// blend mixes the answers of a steady train in; s may be nil, where the odds of it are 0.
+func (a answer) blend(s *steadyFit, o *odds) answer {
+	if s == nil || o.steady() == 0 {
 		return a
 	}
-	dh, dl := s.high-h0-a.high, s.period-s.high-l0-a.low
-	left := 1 - share
-	b := answer{a.high + share*dh, a.low + share*dl, nil, a.white * left, a.step * left}
+	still, walk, left := o.steadyStill, o.steadyWalk, 1-o.steady()
+	b := answer{left*a.high + still*s.still.high + walk*s.walk.high, left*a.low + still*s.still.low + walk*s.walk.low, nil, a.white * left,
+		a.step*left + walk*(s.steps.high+s.steps.low)}
+	steps := budget.Row{High: s.steps.high / s.cycles, Low: s.steps.low / s.cycles}
+	cells := squares(a.high-b.high, a.low-b.low).Scale(left).
+		Plus(s.still.row.Plus(squares(s.still.high-b.high, s.still.low-b.low)).Scale(still)).
+		Plus(s.walk.row.Plus(squares(s.walk.high-b.high, s.walk.low-b.low)).Plus(steps.Scale(-1)).Scale(walk))
 	for _, row := range a.rows {
 		if row.Name != humName { // what hum's fit leaves open is open for the steady train too
 			row = row.Scale(left)
 		}
 		switch row.Name {
 		case walkName:
-			row = row.Plus(s.walkRow.Scale(o.steadyWalk))
+			row = row.Plus(steps.Scale(walk))
 		case LatticeName:
-			row = row.Plus(s.row.Scale(share))
-			row = row.Plus(budget.Row{High: dh * dh, Both: dh * dl, Low: dl * dl}.Scale(share * left))
+			row = row.Plus(cells)
 		}
 		b.rows = append(b.rows, row)
 	}

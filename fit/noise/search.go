@@ -87,10 +87,7 @@ func (c *chain) search(fl *floors, steady *steadyFit, b box, plan []stage) (r fo
 		part := now.of
 		u, es, ll = u[:now.draws], es[:now.draws], ll[:now.draws]
 		workers.Each(len(u), cores(), func(worker, i int) {
-			h := halton(taken + i + 1)
-			for k := range b.lo {
-				u[i][k] = b.lo[k] + h[k]*(b.hi[k]-b.lo[k])
-			}
+			u[i] = b.point(taken + i)
 			e := b.excess(u[i])
 			es[i] = e
 			room := 1.0
@@ -107,7 +104,7 @@ func (c *chain) search(fl *floors, steady *steadyFit, b box, plan []stage) (r fo
 			part.run(&nz, f)
 			ll[i] = f.logLikelihood - math.Log(room) + splitLog - (u[i][2]-even)*(u[i][2]-even)/(2*splitSpread*splitSpread)
 			if f.keep {
-				ll[i] += part.cells(&nz, f, fl.width)
+				ll[i] += part.cells(f, fl.width)
 			}
 		})
 		taken += now.draws
@@ -116,7 +113,7 @@ func (c *chain) search(fl *floors, steady *steadyFit, b box, plan []stage) (r fo
 		if len(part.y) == len(c.y) {
 			whole++
 		}
-		if s == len(plan)-1 || whole > 0 && steady != nil && r.log < min(steady.still, steady.walk)+math.Log(unlikely)-lookOff/float64(whole*whole) {
+		if s == len(plan)-1 || whole > 0 && steady != nil && r.log < b.rival(steady)+math.Log(unlikely)-lookOff/float64(whole*whole) {
 			break
 		}
 		b = b.shrink(u, ll, part.keep())
@@ -156,6 +153,23 @@ func (b *box) excess(u [3]float64) excess {
 	}
 	share := 1 / (1 + math.Exp(-u[2]))
 	return excess{white, walk * share, walk * (1 - share)}
+}
+
+// rival is the log of the evidence of a steady train of the box's kind: without a walk, or with one.
+func (b *box) rival(s *steadyFit) float64 {
+	if b.kind == still {
+		return s.still.log
+	}
+	return s.walk.log
+}
+
+// point is that point of the box's Halton sequence.
+func (b *box) point(i int) [3]float64 {
+	u := halton(i + 1)
+	for k, h := range u {
+		u[k] = b.lo[k] + h*(b.hi[k]-b.lo[k])
+	}
+	return u
 }
 
 // holds tells whether a point lies in the prior, where the log of the walk's variance lies at most room below most.

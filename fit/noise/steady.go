@@ -3,28 +3,26 @@ package noise
 import (
 	"math"
 
-	"gonum.org/v1/gonum/floats"
-
-	"offbeat/fit/budget"
 	"offbeat/fit/cell"
 )
 
 // steadyFit is the answer if the train is steady, that is if its wander and jitter are small against a cell.
 type steadyFit struct {
-	high, period float64
-	row          budget.Row
-	walkRow      budget.Row // of random-walk noise too small to break the fit, if there is any
-	still, walk  float64    // log of the evidence without a walk and with one, the prior share of what it covers included
-	cycles       float64
-	fit          *cell.Fit
+	still, walk inCells // without a walk and with one; the prior share of what they cover is in the logs
+	steps       excess  // of the walk
+	beyond      found   // a walk that is too far for those
+	cycles      float64
+	fit         *cell.Fit // without a walk; nil if none explains the cells
 }
 
 const (
-	sureCell   = 0.9  // cells narrower than this (samples lie on the slope) are left to the linear fit
-	creep      = 0.2  // cells from one edge to the next, above which a few edges already lie all over a cell
-	creeps     = 2.0  // cells that a train moves by against the samples over the record, below which many edges have the same error
-	offGrid    = 0.25 // edges further than this from a common grid, in cells, are not on one
-	steadyWalk = 0.3  // cells of wander over the record below which the train counts as steady
+	sureCell   = 0.9   // cells narrower than this (samples lie on the slope) are left to the linear fit
+	creep      = 0.2   // cells from one edge to the next, above which a few edges already lie all over a cell
+	creeps     = 2.0   // cells that a train moves by against the samples over the record, below which many edges have the same error
+	offGrid    = 0.25  // edges further than this from a common grid, in cells, are not on one
+	matters    = 100.0 // times less than the variance of the mean period without a walk, that one gives it: less is as good as none
+	steadyWalk = 0.3   // cells of wander over the record below which no edge need show it
+	mostWalk   = 0.3   // and of the random step of one period, beyond which its cells tell no more of an edge than noise of their width
 )
 
 // creeping tells a train of which every first, second or third period meets the samples alike throughout the record.
@@ -38,81 +36,48 @@ func (c *chain) creeping() bool {
 	return false
 }
 
-// edges lays the chain out for its cells; ok is false if it is not one unbroken run on a grid with sharp edges. A sample that happens
-// to lie on such an edge moves the crossing within its cell, by nothing that is known of the edge: the cell alone counts.
-func (c *chain) edges(fl *floors) (e cell.Edges, ok bool) {
+// edges lays the chain out for its cells, and gives the lower side of each edge's, less nominal; ok is false if it is not one unbroken run
+// on a grid with sharp edges. A sample that happens to lie on such an edge moves the crossing within its cell, by nothing that is known of
+// the edge: the cell alone counts.
+func (c *chain) edges(fl *floors) (e cell.Edges, lower []float64, ok bool) {
 	if !c.single || min(fl.width[0], fl.width[1]) < sureCell {
-		return e, false
+		return e, nil, false
 	}
 	for i, x := range c.x {
 		side := math.Round(x - c.x[0])
 		if i > 0 && c.start[i] || !fl.places && math.Abs(x-c.x[0]-side) > offGrid {
-			return e, false
+			return e, nil, false
 		}
+		from := c.x[0]
 		if fl.places {
 			seen := x
 			if c.seen != nil {
 				seen = c.seen[i]
 			}
-			side = math.Floor(seen) + x - seen
+			side, from = math.Floor(seen)+x-seen, 0
 		}
 		s := kind(c.rise[i])
 		e.Index[s], e.Side[s] = append(e.Index[s], c.index[i]), append(e.Side[s], side)
+		lower = append(lower, side+from-x+c.y[i])
 	}
-	return e, len(e.Index[0]) >= 2 && len(e.Index[1]) >= 2
-}
-
-// steady fits the chain by cells; nil if that does not apply.
-func (c *chain) steady(fl *floors) *steadyFit {
-	e, ok := c.edges(fl)
-	if !ok {
-		return nil
-	}
-	cycles := max(c.cycles, 1)
-	f := cell.Solve(&e, c.h0+c.l0, cycles)
-	if f == nil {
-		return nil
-	}
-	r := &steadyFit{high: f.High, period: f.Period, row: f.Row, cycles: cycles, fit: f}
-	lo, hi := c.prior(fl)
-	limit := math.Log(r.limit())
-	least := min(c.leastWalk(fl, f.White*f.White), limit-1)
-	walk, gain := f.Wander(least, limit)
-	r.walkRow = budget.Row{High: walk / 2 / r.cycles, Both: 0.1 * walk / r.cycles, Low: walk / 2 / r.cycles}
-	still, some := steadyLogs(floats.LogSumExp([]float64{c.stillLog(), c.walkLog() + math.Log(part(limit, least, hi))}), r.cycles)
-	log := f.Log + math.Log(part(steadyWhite, lo, hi))
-	if fl.places { // where an edge lies within its cell says nothing of the train, but the other models foretell it, with this density
-		for s, side := range e.Side {
-			log -= float64(len(side)) * math.Log(fl.width[s])
-		}
-	}
-	r.still, r.walk = log+still, log+some+gain
-	return r
+	return e, lower, len(e.Index[0]) >= 2 && len(e.Index[1]) >= 2
 }
 
 // hide adds what drift, and lines of so many turns a cycle, may hide in the cells.
 func (s *steadyFit) hide(lines []float64) {
+	if s.fit == nil {
+		return
+	}
+	bare := s.fit.Row
 	s.fit.Hide(lines)
-	s.row = s.fit.Row
-}
-
-// steadyLogs splits the log of the prior probability of a steady train into no walk and one too small to leave its cells.
-// The odds are the fourth root of the number of cycles at most, where the filter's are the square root: a train in which nothing
-// shows but its cells says nothing against a walk, and errs alike either way then (by simulation: at 100 cycles the error
-// of the period is 0.65 of what is stated without a walk, 1.6 times it with one; with the square root 0.8 and 2.2, with
-// even odds 0.54 and 1.35).
-func steadyLogs(both, cycles float64) (still, walk float64) {
-	odds := stillOdds(cycles, 0.25)
-	return both - math.Log1p(1/odds), both - math.Log1p(odds)
+	s.still.row = s.fit.Row
+	s.walk.row = s.walk.row.Plus(s.fit.Row).Plus(bare.Scale(-1))
 }
 
 // steadyWhite is the log of the largest white variance of a steady train.
 var steadyWhite = 2 * math.Log(cell.Largest)
 
-// covers tells whether noise of this size counts as steady.
+// covers tells whether noise of this size counts as steady, or as a walk through the cells.
 func (s *steadyFit) covers(e excess) bool {
-	return e.high+e.low < s.limit() && e.white < cell.Largest*cell.Largest
+	return e.high+e.low < mostWalk*mostWalk && e.white < cell.Largest*cell.Largest
 }
-
-// limit is the variance of a walk's step below which the train counts as steady.
-func (s *steadyFit) limit() float64 { return steadyWalk * steadyWalk / s.cycles }
