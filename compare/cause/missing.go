@@ -26,7 +26,7 @@ var missing = Cause{
 		Lot:     "%s is missing",
 		Repair:  "Fit %s as drawn",
 		Retune:  "the likeliest cause is a part that is missing or open: fit it first, then tune",
-		Form:    "the wiring without one of its parts, where that still runs, or the output stands still; the others in tolerance; without its timing capacitor the board runs on strays of 10 pF to 1 nF",
+		Form:    "the wiring without one of its parts, where that still runs, or the output stands still; the others in tolerance; without its timing capacitor the board runs on strays of 10 to 200 pF",
 		Meaning: "A part was not fitted, or has opened: a forgotten diode, a broken wire, a cold joint. It is asked where the board still runs without it, and of a board that stands still.",
 		Also:    []string{"open", "forgotten part"},
 	},
@@ -42,7 +42,7 @@ func (b *Board) onStrays() []Case {
 		return nil
 	}
 	prior := b.Loose()
-	prior[i] = b.Read(i, posterior.Uniform(math.Log(leastStray), math.Log(mostStray)))
+	prior[i] = b.Read(i, posterior.Uniform(math.Log(leastStray), math.Log(mostLeft)))
 	return []Case{{Parts: []string{b.Parts[i].Name}, Fitted: []int{i}, Hypothesis: posterior.Hypothesis{Prior: prior}}}
 }
 

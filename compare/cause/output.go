@@ -1,6 +1,8 @@
 package cause
 
 import (
+	"math"
+
 	"offbeat/fit/circuit"
 	"offbeat/fit/wiring"
 )
@@ -25,7 +27,7 @@ var output = Cause{
 		Lot:     "the devices' outputs are weak",
 		Retune:  "the likeliest cause is the output, which stops short of its rails: take its load off or change the device first",
 		Repair:  "Take the load off the output, else change the device",
-		Form:    "the output's high level (0.4), low level (0.3) or both (0.3) short of the rail by 0.02 … 0.3 of the supply; of a multivibrator the swing of the output's collector, of the other one, or of both by one gain, by 0.02 … 0.85",
+		Form:    "the output's high level (0.4), low level (0.3) or both (0.3) short of the rail by 0.02 … 0.3 of the supply; of a multivibrator the swing of the output's collector, of the other one, or of both by one gain, by 0.02 … 0.85, in half of the last told at half the supply, which so small a swing passes for a moment only",
 		Meaning: "The output that feeds the capacitor stops short of its rails: it is loaded, worn or of another kind. What charges or discharges the capacitor is then less. In a multivibrator a loaded collector, or a transistor of too little gain, swings less, and the half-cycle that it drives is shorter.",
 		Also:    []string{"output levels", "low gain"},
 	},
@@ -35,8 +37,10 @@ var output = Cause{
 		case w != nil && w.Device.Kind == wiring.Pair:
 			all := b.oneOrBoth(b.ofSupply(circuit.OutputDrop, 0.02, mostOfSwing), b.ofSupply(circuit.OutputLow, 0.02, mostOfSwing),
 				term("lost at the output's collector", "V", circuit.OutputDrop), term("lost at the other one", "V", circuit.OutputLow))
-			all[2].Override, all[2].Tie = all[2].Override[:1], oneGain
-			return all
+			all[2].Override, all[2].Tie, all[2].Share = all[2].Override[:1], oneGain, all[2].Share/2
+			half := all[2]
+			half.See = atHalf
+			return append(all, half)
 		case !b.Circuit.Reads(circuit.OutputDrop) || !b.Circuit.Reads(circuit.OutputLow):
 			return nil
 		}
@@ -54,4 +58,17 @@ func oneGain(v *circuit.Values) {
 		weaker, other, ratio = other, weaker, 1/ratio
 	}
 	v[weaker], v[other] = lost, max(0, full-(full-lost)*ratio)
+}
+
+// atHalf are the times of a multivibrator's output about half the supply, as a logic input tells them: a smaller swing passes it only
+// while the other collector's rise, (V2/Rc) exp(-t/(Rc C1)) beside V/R1, feeds the base. (Transistors of a gain of 8 to 20 where 25
+// saturates them, integrated by the Ebers-Moll equations, lie below for 4 to 25 % less.)
+func atHalf(v *circuit.Values, high, low float64) (float64, float64, bool) {
+	swing, other := v[circuit.Supply]-v[circuit.SwitchVoltage]-v[circuit.OutputDrop], v[circuit.Supply]-v[circuit.SwitchVoltage]-v[circuit.OutputLow]
+	if 2*swing >= v[circuit.Supply] || v[circuit.Collector] == 0 {
+		return high, low, true
+	}
+	brought := v[0] / v[circuit.Collector] * other / (v[circuit.Supply] - v[circuit.BaseEmitter])
+	below := min(v[circuit.Collector]*v[1]*math.Exp(v[circuit.Clock])*math.Log(brought/(v[circuit.Supply]/2/swing-1)), low)
+	return high + low - below, below, below > 0
 }

@@ -66,7 +66,7 @@ func (b *Board) drawn(rng *rand.Rand, h *hypothesis, integrated bool) (high, low
 	s := h.state()
 	b.Truth = Truth{h.Cause, h.Parts, s, h.wild}
 	h.draw(u, s)
-	if integrated && s.view != ofNode {
+	if integrated && s.view != ofNode && s.view != atHalf {
 		high, low, ok = b.integrate(h, s)
 	} else {
 		high, low, ok = h.shown(s)

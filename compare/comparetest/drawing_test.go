@@ -64,10 +64,10 @@ func TestBoardsAgainstIntegration(t *testing.T) {
 			b.drawn(rng, h, false)
 			s := b.Truth.state
 			high, low, ok := h.shown(s)
-			if h.Cause == Unexplained || s.view == ofNode || h.Cause == Shifted && len(h.Parts) == 2 {
+			if h.Cause == Unexplained || s.view == ofNode || s.view == atHalf || h.Cause == Shifted && len(h.Parts) == 2 {
 				continue
 			}
-			if ok && !w.OnePulse && min(high, low) < 1e-6 {
+			if ok && !w.OnePulse && min(high, low) < 5e-6 {
 				continue
 			}
 			high1, low1, ok1 := b.integrate(h, s)

@@ -16,6 +16,7 @@ const (
 	leakLow, leakHigh       = 2.2, 300
 	contactLow, contactHigh = 0.1, 1
 	strayLow, strayHigh     = 10e-12, 1e-9 // F
+	leftHigh                = 200e-12      // F, of what a missing capacitor leaves
 	weakLow, weakHigh       = 0.01, 1
 	controlLow, controlHigh = 0.40, 0.90
 	saturated, shortest     = 0.3, 0.02 // of the supply: the most of a voltage in the switch or lost at the output, and the least

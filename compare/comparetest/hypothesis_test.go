@@ -136,7 +136,10 @@ func (p *Problem) recipes() []recipe {
 				s.v[circuit.OutputLow], s.v[circuit.OutputDrop] = lost, whole-min(whole, (whole-lost)*r2/r1)
 			}
 		}
-		return append(out, weak...)
+		weak[2].share /= 2
+		half := weak[2]
+		half.view = atHalf
+		return append(append(out, weak...), half)
 	}
 	for _, card := range all[1:] {
 		name := card[0]
@@ -158,7 +161,7 @@ func (p *Problem) recipes() []recipe {
 	}
 	timing := p.Design.Part(k.Leaks[0])
 	if grounded := len(k.Leaks) == 1 && slices.Contains(all.card(timing.Name), "ground"); grounded && timing.Low() >= 2*strayHigh {
-		out = append(out, recipe{cause: Missing, parts: k.Leaks[:1], fault: logUniform(strayLow, strayHigh)}) // strays in its place
+		out = append(out, recipe{cause: Missing, parts: k.Leaks[:1], fault: logUniform(strayLow, leftHigh)}) // strays in its place
 	}
 	out = append(out, recipe{cause: Contact, parts: k.Leaks[:1], cards: all.inSeries(k.Leaks[0], k.Node), fault: logUniform(contactLow, contactHigh), legs: k.Charging})
 	if strayHigh >= 0.02*p.Design.Part(k.Leaks[0]).Nominal { // below a fiftieth of the capacitor it is nothing against tolerances
@@ -568,10 +571,28 @@ func (h *hypothesis) shown(s *state) (high, low float64, ok bool) {
 		low, high, ok = h.circuit.Times(&s.v)
 	case ofNode:
 		high, low, ok = h.midway(&s.v)
+	case atHalf:
+		high, low, ok = h.circuit.Times(&s.v)
+		if t := s.pulledBelow(); t < low {
+			high, low = high+low-t, t
+		}
 	default:
 		high, low, ok = h.circuit.Times(&s.v)
 	}
 	return high, low, ok && high > 0 && (low > 0 || h.circuit.OnePulse)
+}
+
+// pulledBelow is how long the output's transistor of a multivibrator, of a gain that leaves its collector a swing below half the
+// supply, pulls it below that: as long as its base gets so much more than its resistor's current.
+func (s *state) pulledBelow() float64 {
+	whole := s.v[circuit.Supply] - s.v[circuit.SwitchVoltage]
+	own, other, rc := whole-s.v[circuit.OutputDrop], whole-s.v[circuit.OutputLow], s.v[circuit.Collector]
+	if own >= s.v[circuit.Supply]/2 || rc == 0 {
+		return math.Inf(1)
+	}
+	usual := (s.v[circuit.Supply] - s.v[circuit.BaseEmitter]) / s.parts[0]
+	needed := usual * (s.v[circuit.Supply]/2/own - 1) // beyond the usual
+	return rc * s.parts[1] * math.Log(other/rc/needed) * math.Exp(s.v[circuit.Clock])
 }
 
 // midway are the times that the capacitor's node spends above and below the middle of its swing: those above are the cycle

@@ -222,4 +222,5 @@ const (
 	ofOutput view = iota
 	inverted
 	ofNode // the capacitor's, its edges midway between its ends
+	atHalf // the output, its edges at half the supply
 )

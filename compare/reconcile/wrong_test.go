@@ -54,6 +54,7 @@ func TestOtherSignals(t *testing.T) {
 		{"astable", 0.008304, 0.008365, "mains hum"},
 		{"monostable", 0.01002, 0, "mains hum"},
 		{"schmitt", 5e-8, 5e-8, "another clock"}, // faster than it runs on strays alone
+		{"schmitt", 5e-6, 5e-6, "another clock"}, // and slower than on what a missing capacitor leaves
 		{"astable", 2, 0, "a divider"},           // periods in each half
 		{"astable", 5, 0, "a divider"},
 		{"astable-diode", 0, 0, "capacitor's node"},

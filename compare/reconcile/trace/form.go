@@ -94,10 +94,9 @@ func (n *Numbers) Faults(f *compare.Waveform, c *circuit.Circuit, d *fit.Design,
 	typical = &at
 	sound := n.model(c, typical)
 	if c.Has(circuit.LeakRatio) && !c.Bends {
-		if f.LeakConductance = n.leak(c, d, typical, probe); f.LeakConductance != nil {
-			if g, u := f.LeakConductance.Value, f.LeakConductance.Uncertainty; g > compare.Seen*u {
-				f.Leak = &compare.Measured{Value: 1 / g, Uncertainty: u / sq(g)}
-			}
+		g := n.leak(c, d, typical, probe)
+		if f.LeakConductance = g; g != nil && g.Value > compare.Seen*g.Uncertainty {
+			f.Leak = &compare.Measured{Value: 1 / g.Value, Uncertainty: g.Uncertainty / sq(g.Value)}
 		}
 	}
 	if f.DischargeAsymptote == nil {
