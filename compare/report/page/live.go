@@ -36,7 +36,7 @@ var LiveScript string
 func LiveStyle() string { return picture.Style + pageStyle + liveStyle }
 
 var liveTemplate = sync.OnceValue(func() *template.Template {
-	return template.Must(template.Must(template.New("live").Parse(pageText)).Parse(liveText))
+	return template.Must(template.Must(base("live").Parse(pageText)).Parse(liveText))
 })
 
 // LivePlaces are the parts of the live page that change, by the id of their place.

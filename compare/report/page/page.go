@@ -31,7 +31,19 @@ var pageText string
 //go:embed page.css
 var pageStyle string
 
-var pageTemplate = sync.OnceValue(func() *template.Template { return template.Must(template.New("page").Parse(pageText)) })
+var pageTemplate = sync.OnceValue(func() *template.Template { return template.Must(base("page").Parse(pageText)) })
+
+// base is an empty template with what the pages' ones call.
+func base(name string) *template.Template {
+	return template.New(name).Funcs(template.FuncMap{"wraps": wraps})
+}
+
+var digest = regexp.MustCompile(`[0-9a-f]{16}`)
+
+// wraps lets a digest break where its line ends, and leaves nothing of that in what is copied.
+func wraps(text string) template.HTML {
+	return template.HTML(digest.ReplaceAllString(template.HTMLEscapeString(text), "$0<wbr>"))
+}
 
 // Write renders a document.
 func Write(w io.Writer, d *document.Document, m Maker) error {
