@@ -75,3 +75,17 @@ func TestCrossingsAreFound(t *testing.T) {
 		t.Errorf("only %d courses cross", met)
 	}
 }
+
+// A course of values that are none crosses nowhere, and says so at once: halving an interval for that would have no end.
+func TestCourseOfNoNumbers(t *testing.T) {
+	for m := 1; m <= 3; m++ {
+		rate := vector{0, 2, 3}
+		c := course{m: m, end: -1, part: vector{math.NaN(), 1, 1}, rate: &rate}
+		if at, ok := c.rises(math.NaN()); ok {
+			t.Errorf("%d modes: rises at %v", m, at)
+		}
+		if at, ok := c.rises(3); ok {
+			t.Errorf("%d modes: rises at %v", m, at)
+		}
+	}
+}

@@ -358,7 +358,11 @@ func (c *course) rises(until float64) (float64, bool) {
 	if c.m == 0 {
 		return 0, false
 	}
-	if c.m == 1 && c.rate[0] > 0 {
+	if c.m == 1 && c.rate[0] == 0 {
+		t := c.end / c.part[0]
+		return max(t, 0), c.part[0] < 0 && t <= until
+	}
+	if c.m == 1 {
 		if !(c.end > 0 && c.part[0] < 0) {
 			return 0, false
 		}
@@ -383,7 +387,7 @@ func (c *course) within(t0, t1 float64, e0, e1 *vector, depth int) (float64, boo
 		least, most = least+min(s, t), most+max(s, t)
 	}
 	switch {
-	case high <= 0, most < 0:
+	case !(high > 0), !(most >= 0): // a value that is none among them
 		return 0, false
 	case least > 0 && end > 0:
 		return c.root(t0, t1), true
