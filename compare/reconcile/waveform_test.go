@@ -354,7 +354,7 @@ func TestWaveformFactsAreHonest(t *testing.T) {
 		}
 		for i, q := range square {
 			t.Logf("absolute %v, fact %d: error over stated uncertainty has root mean square %.2f", absolute, i, math.Sqrt(q))
-			if r := math.Sqrt(q); r < 0.75 && !floored[i] || r > 1.25 {
+			if r := math.Sqrt(q); r < 0.65 && !floored[i] || r > 1.25 { // of 240 runs the least has 0.76, the others 0.97 to 1.04
 				t.Errorf("absolute %v, fact %d: root mean square %.2f", absolute, i, r)
 			}
 		}

@@ -140,7 +140,7 @@ func TestLot(t *testing.T) {
 		b, err := os.ReadFile(name)
 		if name == "lot.html" { // an auditor's questions
 			for _, asked := range []string{fmt.Sprintf("%x", sha256.Sum256(first)), "quay", "2026-01-31 08:00", "guard band w = U", "Decided ", "SHA-256 "} {
-				if !strings.Contains(string(b), asked) {
+				if !strings.Contains(strings.ReplaceAll(string(b), "<wbr>", ""), asked) {
 					t.Errorf("the page lacks %s", asked)
 				}
 			}
