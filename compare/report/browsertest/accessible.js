@@ -2,8 +2,8 @@ const coloured = ["color-contrast", "link-in-text-block", "css-orientation-lock"
 // What the other rules can see of a page: what is in it, what of it is shown or lies outside, and what scrolls.
 const seen = document.documentElement.outerHTML + [...document.querySelectorAll("body, body :not(svg *)")].map(e => {
   const s = getComputedStyle(e), q = e.getBoundingClientRect();
-  return [s.display, s.visibility, s.clip, s.clipPath, s.position, s.overflowX, s.overflowY, q.width > 0, q.height > 0, q.right > 0 && q.left < innerWidth, q.bottom + scrollY > 0,
-    e.scrollWidth > e.clientWidth, e.scrollHeight > e.clientHeight, e.value, e.checked, e.disabled].join();
+  return [s.display == "none", s.visibility, s.clip, s.clipPath, q.width > 0, q.height > 0, q.right > 0 && q.left < innerWidth, q.bottom + scrollY > 0,
+    /auto|scroll/.test(s.overflow) && (e.scrollWidth > e.clientWidth || e.scrollHeight > e.clientHeight), e.value, e.checked, e.disabled].join();
 }).join(";");
 const found = [];
 const violations = async (context, runOnly, rules) => found.push(...(await axe.run(context, {resultTypes: ["violations"], preload: colours, runOnly, rules})).violations);
