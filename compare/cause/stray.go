@@ -34,5 +34,5 @@ var stray = Cause{
 }
 
 // leastStray and mostStray bound the stray capacitances counted, F, and mostLeft what is left of a timing capacitor that is missing:
-// pins and tracks, and an undivided probe's 110 pF.
+// pins and tracks, and an undivided probe's 110 pF (common practice).
 const leastStray, mostStray, mostLeft = 10e-12, 1e-9, 200e-12

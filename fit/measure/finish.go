@@ -150,6 +150,7 @@ func (r *run) changed(m *fit.Measurement) string {
 		}
 		fmt.Fprintf(&b, "; to %s: high %s, low %s", to, quantity.PlusMinus(s.High.Value, s.High.Uncertainty, quantity.Second), quantity.PlusMinus(s.Low.Value, s.Low.Uncertainty, quantity.Second))
 	}
+	b.WriteString("; ± without the instrument clock's")
 	if m.Alike {
 		b.WriteString("; " + fit.AlikeText)
 	}
