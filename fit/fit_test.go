@@ -27,7 +27,7 @@ func TestQuantitiesArePropagated(t *testing.T) {
 		dk := (c.of(h*(1+e), l*(1+e)) - c.of(h*(1-e), l*(1-e))) / (2 * e) // by the clock's factor
 		want := math.Sqrt(math.Pow(dh*2e-6, 2) + math.Pow(dl*5e-6, 2) + 2*dh*dl*m.Covariance + math.Pow(dk*1e-3, 2)/3)
 		got := m.Each()[i]
-		if got.Value != c.of(h, l) || math.Abs(got.Uncertainty/want-1) > 1e-6 || got.Count != []int{9, 8, 7, 7, 7}[i] {
+		if got.Value != c.of(h, l) || !(math.Abs(got.Uncertainty/want-1) <= 1e-6) || got.Count != []int{9, 8, 7, 7, 7}[i] {
 			t.Errorf("%s: %+v, want %v ± %v", c.name, got, c.of(h, l), want)
 		}
 	}

@@ -45,7 +45,7 @@ func TestSimulateFollowsTimes(t *testing.T) {
 	want += 1e-3 * (1 + want)
 	rows := strings.Fields(h.rows[0])
 	last := rows[len(rows)-1]
-	if got := atof(t, strings.TrimSuffix(last, ":0")) * 1e-6; math.Abs(got-want) > 15e-6 {
+	if got := atof(t, strings.TrimSuffix(last, ":0")) * 1e-6; !(math.Abs(got-want) <= 15e-6) {
 		t.Errorf("last row at %.6f s, want %.6f", got, want)
 	}
 	if h.counts.Edges != 2000 || h.counts.Lost != 0 {

@@ -119,7 +119,7 @@ func TestWrittenIsRead(t *testing.T) {
 					t.Fatalf("more than %d edges", n)
 				}
 				e := truth[n]
-				if caps[0].Kind == acquire.Transitions && math.Abs(b.t-e) > slack || !(e > a.t-slack && e <= b.t+slack) {
+				if caps[0].Kind == acquire.Transitions && !(math.Abs(b.t-e) <= slack) || !(e > a.t-slack && e <= b.t+slack) {
 					t.Fatalf("edge %d lies at %g, not between rows at %g and %g", n, e, a.t, b.t)
 				}
 				n++

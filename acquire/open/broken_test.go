@@ -67,7 +67,7 @@ func sameEdges(t *testing.T, name string, w open.Writer, sig acquiretest.Signal,
 		if strings.Contains(w.Name, "pairs") {
 			slack[i] *= 3 // a pair that spans the edge is half-way up, and noise puts it on either side
 		}
-		if math.Abs(e-truth[i]) > slack[i]*1.01+1e-9+w.Tick+float64(i)*w.Digit {
+		if !(math.Abs(e-truth[i]) <= slack[i]*1.01+1e-9+w.Tick+float64(i)*w.Digit) {
 			t.Errorf("%s: edge %d at %.9g, written at %.9g; %q", name, i, e, truth[i], caps[0].Shape)
 			return
 		}
@@ -128,7 +128,7 @@ func TestPolledStates(t *testing.T) {
 		fmt.Fprintf(&b, "%.9f,%d\n", now, state)
 	}
 	caps, _, _ := read(t, b.String(), acquire.Options{})
-	if c := caps[0]; len(caps) != 1 || c.Kind != acquire.Logic || math.Abs(c.Step/math.Sqrt(square/float64(n))-1) > 0.05 {
+	if c := caps[0]; len(caps) != 1 || c.Kind != acquire.Logic || !(math.Abs(c.Step/math.Sqrt(square/float64(n))-1) <= 0.05) {
 		t.Errorf("%d captures, kind %v, step %g, expected %g", len(caps), c.Kind, c.Step, math.Sqrt(square/float64(n)))
 	}
 }

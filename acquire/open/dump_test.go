@@ -85,7 +85,7 @@ func TestDumpTraps(t *testing.T) {
 		if n := s.Counts(); n.Lines != int64(strings.Count(c.text, "\n"))+int64(min(1, len(c.text)-strings.LastIndexByte(c.text, '\n')-1)) {
 			t.Errorf("%s: %+v", c.name, n)
 		}
-		if c.name[:2] == "14" && math.Abs(caps[0].Step-125e-9) > 1e-18 {
+		if c.name[:2] == "14" && !(math.Abs(caps[0].Step-125e-9) <= 1e-18) {
 			t.Errorf("%s: step %g", c.name, caps[0].Step)
 		}
 	}

@@ -38,7 +38,7 @@ func TestHeadersInAllSpellings(t *testing.T) {
 			scale = 1e6
 		}
 		caps, rows, n := read(t, header+"\n"+ramp(10, "%.6f,2.5\n", 350e-6*scale), acquire.Options{})
-		if c := caps[0]; len(rows[0]) != 10 || n.Header != 1 || c.Channels[0].Unit != "V" || math.Abs(c.Step-350e-6) > 1e-12 {
+		if c := caps[0]; len(rows[0]) != 10 || n.Header != 1 || c.Channels[0].Unit != "V" || !(math.Abs(c.Step-350e-6) <= 1e-12) {
 			t.Errorf("%s: %d rows, %+v, step %g, %v", header, len(rows[0]), c.Channels, c.Step, n)
 		}
 	}
@@ -126,7 +126,7 @@ func TestOverrides(t *testing.T) {
 		{"shape", "t,a\n0,0\n1,1\n2,0\n3,1\n4,0\n", acquire.Options{Shape: "sampled logic"}, 0, 1e-6, 0},
 	} {
 		caps, rows, _ := read(t, c.text, c.opt)
-		if k := caps[0]; len(caps) != 1 || k.Start != c.start || math.Abs(k.Step-c.step) > 1e-15 || rows[0][0].v[0] != c.first {
+		if k := caps[0]; len(caps) != 1 || k.Start != c.start || !(math.Abs(k.Step-c.step) <= 1e-15) || rows[0][0].v[0] != c.first {
 			t.Errorf("%s: %d records, start %g, step %g, first %v; expected %g, %g, %g", c.name, len(caps), k.Start, k.Step, rows[0][0].v, c.start, c.step, c.first)
 		}
 	}
@@ -175,7 +175,7 @@ func TestGapsSplitRecords(t *testing.T) {
 		for _, k := range caps {
 			rows = append(rows, k.Rows)
 			start = append(start, k.Start)
-			if k.Rows > 2 && math.Abs(k.Step-1e-6) > 1e-12 {
+			if k.Rows > 2 && !(math.Abs(k.Step-1e-6) <= 1e-12) {
 				t.Errorf("%s: step %g", c.name, k.Step)
 			}
 		}
@@ -195,7 +195,7 @@ func TestRecordsOfDifferentIntervals(t *testing.T) {
 		t.Fatalf("%d records, expected 3: %v", len(caps), caps[0].Notes)
 	}
 	for i, step := range []float64{1e-6, 5e-6, 2e-6} {
-		if math.Abs(caps[i].Step-step) > 1e-12 || rows[i][0].t != 0 {
+		if !(math.Abs(caps[i].Step-step) <= 1e-12) || rows[i][0].t != 0 {
 			t.Errorf("record %d: step %g, expected %g", i+1, caps[i].Step, step)
 		}
 	}
@@ -258,7 +258,7 @@ func TestCoarseTimes(t *testing.T) {
 			t.Errorf("resolution %g, notes %q", c.TimeResolution, c.Notes)
 		}
 		caps, _, _ = read(t, fmt.Sprintf("Sample Interval,%.12e\ntime (s),v (V)\n%s", step, b.String()), acquire.Options{})
-		if c := caps[0]; math.Abs(c.Step/step-1) > 1e-11 || math.Abs(c.Start-start) > c.TimeResolution/10 {
+		if c := caps[0]; !(math.Abs(c.Step/step-1) <= 1e-11) || !(math.Abs(c.Start-start) <= c.TimeResolution/10) {
 			t.Errorf("with the interval stated: step %.12g, start %.9g; truly %.12g and %.9g", c.Step, c.Start, step, start)
 		}
 	}
@@ -273,7 +273,7 @@ func TestCoarseTimesToTheEnd(t *testing.T) {
 	}
 	caps, rows, _ := read(t, b.String(), acquire.Options{})
 	c := caps[0]
-	if end := c.Start + float64(c.Rows-1)*c.Step; len(caps) != 1 || c.Regressed || c.Step != 50e-9 || math.Abs(c.Start+1.5e-3) > 1e-6 || math.Abs(end-3.49995e-3) > 1e-6 {
+	if end := c.Start + float64(c.Rows-1)*c.Step; len(caps) != 1 || c.Regressed || c.Step != 50e-9 || !(math.Abs(c.Start+1.5e-3) <= 1e-6) || !(math.Abs(end-3.49995e-3) <= 1e-6) {
 		t.Errorf("%d records, %d rows, step %g, from %g to %g; %q", len(caps), len(rows[0]), c.Step, c.Start, end, c.Notes)
 	}
 }
@@ -294,7 +294,7 @@ func TestStatedIntervalContradicts(t *testing.T) {
 // TestDecimated: a column that keeps every tenth sample of the stated interval is believed, and said.
 func TestDecimated(t *testing.T) {
 	caps, _, _ := read(t, "Sample Interval,1e-7\ntime (s),v (V)\n"+ramp(100, "%.7f,1.5\n", 1e-6), acquire.Options{})
-	if c := caps[0]; math.Abs(c.Step-1e-6) > 1e-12 || len(c.Notes) != 1 || !strings.Contains(c.Notes[0], "one sample in 10") {
+	if c := caps[0]; !(math.Abs(c.Step-1e-6) <= 1e-12) || len(c.Notes) != 1 || !strings.Contains(c.Notes[0], "one sample in 10") {
 		t.Errorf("step %g, notes %q", c.Step, c.Notes)
 	}
 }
@@ -304,7 +304,7 @@ func TestSlipsAreNoGaps(t *testing.T) {
 	for _, step := range []float64{1.3e-6, 2.0004e-6, 1e-6 / 3, 0.99e-6} {
 		text := fmt.Sprintf("Sample Interval,%.12e\ntime (s),v (V)\n", step) + ramp(30_000, "%.6f,1.5\n", step)
 		caps, _, _ := read(t, text, acquire.Options{})
-		if len(caps) != 1 || math.Abs(caps[0].Step/step-1) > 1e-9 {
+		if len(caps) != 1 || !(math.Abs(caps[0].Step/step-1) <= 1e-9) {
 			t.Errorf("step %g: %d records, step %g; %q", step, len(caps), caps[0].Step, caps[0].Notes)
 		}
 	}
@@ -401,7 +401,7 @@ func TestRoundingThatGrows(t *testing.T) {
 	for _, form := range []string{"%.4e,1.5\n", "%.3e,1.5\n", "%.6g,1.5\n"} {
 		for _, step := range []float64{1.3e-6, 2e-6, 1e-6 / 3} {
 			caps, _, _ := read(t, "time (s),v (V)\n"+ramp(60_000, form, step), acquire.Options{})
-			if c := caps[0]; len(caps) != 1 || math.Abs(c.Step/step-1) > 3*c.StepRelative {
+			if c := caps[0]; len(caps) != 1 || !(math.Abs(c.Step/step-1) <= 3*c.StepRelative) {
 				t.Errorf("%q step %g: %d records, the first of %d rows, step %.9g ± %.2g; %q", form, step, len(caps), c.Rows, c.Step, c.StepRelative, c.Notes)
 			}
 		}
@@ -418,7 +418,7 @@ func TestSinglePrecision(t *testing.T) {
 				fmt.Fprintf(&b, form, float64(float32(start+float64(i)*2.5e-6)))
 			}
 			caps, _, _ := read(t, b.String(), acquire.Options{})
-			if c := caps[0]; len(caps) != 1 || math.Abs(c.Step/2.5e-6-1) > 3*c.StepRelative+1e-9 {
+			if c := caps[0]; len(caps) != 1 || !(math.Abs(c.Step/2.5e-6-1) <= 3*c.StepRelative+1e-9) {
 				t.Errorf("%q from %g: %d records, the first of %d rows, step %.9g ± %.2g; %q", form, start, len(caps), c.Rows, c.Step, c.StepRelative, c.Notes)
 			}
 		}
@@ -505,7 +505,7 @@ func TestFewBadRowsPass(t *testing.T) {
 func TestCounterBackAtZero(t *testing.T) {
 	const before, after = "10:00:01 -> 4294960000,0\n10:00:01 -> 4294967290,1\n", "10:00:01 -> 14,0\n10:00:01 -> 9014,1\n"
 	caps, rows, _ := read(t, before+after, acquire.Options{})
-	if len(caps) != 1 || math.Abs(rows[0][2].t-rows[0][1].t-20e-6) > 1e-12 {
+	if len(caps) != 1 || !(math.Abs(rows[0][2].t-rows[0][1].t-20e-6) <= 1e-12) {
 		t.Errorf("wrapped: %d records, %v", len(caps), rows)
 	}
 	caps, rows, _ = read(t, before+"10:00:01 -> ready\n"+after, acquire.Options{})
@@ -513,7 +513,7 @@ func TestCounterBackAtZero(t *testing.T) {
 		t.Errorf("reset: %d records, %v", len(caps), rows)
 	}
 	caps, rows, _ = read(t, before+after, acquire.Options{TimeUnit: "ms"})
-	if len(caps) != 1 || math.Abs(rows[0][2].t-rows[0][1].t-20e-3) > 1e-9 {
+	if len(caps) != 1 || !(math.Abs(rows[0][2].t-rows[0][1].t-20e-3) <= 1e-9) {
 		t.Errorf("milliseconds: %d records, %v", len(caps), rows)
 	}
 }
@@ -540,7 +540,7 @@ func TestIntervalUncertainty(t *testing.T) {
 	} {
 		caps, _, _ := read(t, c.text, acquire.Options{})
 		k := caps[0]
-		if len(caps) != 1 || math.Abs(k.Step/c.step-1) > 3*c.want+1e-15 || math.Abs(k.StepRelative-c.want) > 0.01*c.want {
+		if len(caps) != 1 || !(math.Abs(k.Step/c.step-1) <= 3*c.want+1e-15) || !(math.Abs(k.StepRelative-c.want) <= 0.01*c.want) {
 			t.Errorf("%s: %d records, step %.17g ± %.4g, expected %.17g ± %.4g", c.name, len(caps), k.Step, k.StepRelative, c.step, c.want)
 		}
 	}
@@ -564,7 +564,7 @@ func TestShortestDigits(t *testing.T) {
 			t.Fatal(err)
 		}
 		caps, _ := readAll(t, s)
-		if len(caps) != 1 || caps[0].Rows != 13_000 || math.Abs(caps[0].Step-1e-3) > 2e-3*caps[0].StepRelative+1e-12 || math.Abs(caps[0].Start) > start {
+		if len(caps) != 1 || caps[0].Rows != 13_000 || !(math.Abs(caps[0].Step-1e-3) <= 2e-3*caps[0].StepRelative+1e-12) || !(math.Abs(caps[0].Start) <= start) {
 			t.Errorf("%s: %d records, the first of %d rows, %g s apart, from %g s; %q", form, len(caps), caps[0].Rows, caps[0].Step, caps[0].Start, caps[0].Notes)
 		}
 	}
@@ -577,7 +577,7 @@ func TestStatedInterval(t *testing.T) {
 		"Abtastrate: 400 kHz", "Période d'échantillonnage: 2.5 µs", "rate 0.4 MHz", "400000 samples per second", "ADC rate 0.4 MSPS", "XINC 2.5E-6", "Horizontal Increment : 0.0000025", "Interval (us),2.5"} {
 		for _, names := range []string{"", "volt\n"} {
 			text := line + "\n" + names + strings.Repeat("0.1\n4.9\n4.9\n0.1\n", 20)
-			if caps, _, _ := read(t, text, acquire.Options{}); math.Abs(caps[0].Step/2.5e-6-1) > 1e-9 {
+			if caps, _, _ := read(t, text, acquire.Options{}); !(math.Abs(caps[0].Step/2.5e-6-1) <= 1e-9) {
 				t.Errorf("%q above %q: an interval of %g s", line, names, caps[0].Step)
 			}
 		}

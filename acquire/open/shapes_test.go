@@ -196,13 +196,13 @@ func checkCapture(t *testing.T, name string, text []byte, w want) {
 				tolerance = 1e-6 * at(w.step, i)
 			}
 		}
-		if start := at(w.start, i); math.Abs(rows[i][0].t-start) > tolerance {
+		if start := at(w.start, i); !(math.Abs(rows[i][0].t-start) <= tolerance) {
 			fail("row 0 lies at %.12g s, expected %.12g", rows[i][0].t, start)
 		}
-		if len(w.step) > 0 && math.Abs(c.Step-at(w.step, i)) > 1e-3*tolerance+1e-9*c.Step {
+		if len(w.step) > 0 && !(math.Abs(c.Step-at(w.step, i)) <= 1e-3*tolerance+1e-9*c.Step) {
 			fail("step %.12g s, expected %.12g", c.Step, at(w.step, i))
 		}
-		if (c.Kind != acquire.Transitions || w.resolution > 0) && math.Abs(c.TimeResolution-w.resolution) > 1e-6*w.resolution {
+		if (c.Kind != acquire.Transitions || w.resolution > 0) && !(math.Abs(c.TimeResolution-w.resolution) <= 1e-6*w.resolution) {
 			fail("time resolution %g s, expected %g", c.TimeResolution, w.resolution)
 		}
 		reference := w.reference

@@ -66,7 +66,7 @@ func TestCapturesAddUp(t *testing.T) {
 	if l.Sets != 3 || l.Resets != 3 || l.FalseSets != 1 || l.Bounces != 5 || l.SetBounces != 3 || l.ResetBounces != 2 || l.UnknownRows != 1 || l.Settling != 2e-3 {
 		t.Errorf("%+v", l)
 	}
-	if s := l.Shortest; s.Value != 4e-3 || math.Abs(s.Uncertainty-2.449489742783178e-6) > 1e-18 || s.Count != 3 {
+	if s := l.Shortest; s.Value != 4e-3 || !(math.Abs(s.Uncertainty-2.449489742783178e-6) <= 1e-18) || s.Count != 3 {
 		t.Errorf("shortest %+v", s)
 	}
 	if l.Table[0].Time != 2 || l.Table[0].Wrong != 0.25 || !l.Table[3].Set || !l.Table[3].Reset || l.Table[3].Expected != "low" {

@@ -64,12 +64,12 @@ func TestEveryCase(t *testing.T) {
 				t.Errorf("%s %s: %d priors for %d parts", c.Name, k.Cause, len(k.Prior), len(c.Parts))
 			}
 			for i, d := range k.Prior {
-				if math.Abs(d.Mass()-1) > 1e-6 {
+				if !(math.Abs(d.Mass()-1) <= 1e-6) {
 					t.Errorf("%s %s %v: prior of %s has mass %v", c.Name, k.Cause, k.Parts, c.Parts[i].Name, d.Mass())
 				}
 			}
 			for _, v := range k.Override {
-				if math.Abs(v.Density.Mass()-1) > 1e-6 {
+				if !(math.Abs(v.Density.Mass()-1) <= 1e-6) {
 					t.Errorf("%s %s: own prior has mass %v", c.Name, k.Cause, v.Density.Mass())
 				}
 				if !moves(t, b, v) {
@@ -83,7 +83,7 @@ func TestEveryCase(t *testing.T) {
 			want["leakage C1"] = 0
 		}
 		for key, x := range want {
-			if math.Abs(sums[key]-x) > 1e-12 {
+			if !(math.Abs(sums[key]-x) <= 1e-12) {
 				t.Errorf("%s: odds of %q add up to %v, want %v", c.Name, key, sums[key], x)
 			}
 		}
@@ -95,7 +95,7 @@ func TestEveryCase(t *testing.T) {
 			}
 		}
 		// R1 alone differs from the others: of n resistors it has n-1 to trade with, each with the row's odds over n-1.
-		if want := 0.02 * float64(min(1, resistors-1)); math.Abs(exchanged-want) > 1e-12 {
+		if want := 0.02 * float64(min(1, resistors-1)); !(math.Abs(exchanged-want) <= 1e-12) {
 			t.Errorf("%s: exchanged has odds %v in all, want %v", c.Name, exchanged, want)
 		}
 		if discharge != c.Has(circuit.WeakRatio) {
@@ -159,11 +159,11 @@ func TestReadings(t *testing.T) {
 	d.Readings = []fit.Reading{{Name: "R2", Value: 46e3, Half: 1e3}, {Name: "C1", Value: 100e-9, Standard: 1e-9}, {Name: "control", Value: 3.3, Half: 0.05}}
 	b := board(t, d)
 	// 46k ± 1k meets 47k ± 5 % (44.65k … 49.35k) in 45k … 47k: 2000 of 4700 ohm.
-	if got := b.Tolerance[1].Mass(); math.Abs(got-2000./4700) > 1e-9 {
+	if got := b.Tolerance[1].Mass(); !(math.Abs(got-2000./4700) <= 1e-9) {
 		t.Errorf("R2 keeps %v of its prior, want %v", got, 2000./4700)
 	}
 	// A normal of standard deviation 1 nF inside 90 … 110 nF: sqrt(2 pi) * 1 / 20.
-	if got, want := b.Tolerance[2].Mass(), math.Sqrt(2*math.Pi)/20; math.Abs(got-want) > 1e-3*want {
+	if got, want := b.Tolerance[2].Mass(), math.Sqrt(2*math.Pi)/20; !(math.Abs(got-want) <= 1e-3*want) {
 		t.Errorf("C1 keeps %v of its prior, want %v", got, want)
 	}
 	// With an ideal timer a control reading of 0.66 ± 0.01 of the supply agrees with 2/3; one of 0.6 does not.

@@ -44,7 +44,7 @@ func TestALookWeighs(t *testing.T) {
 		case k.Cause == "thresholds":
 			free = 1 - (0.05 + 0.95*0.6)
 		}
-		if got, want := k.LogFactor-plain[i].LogFactor, math.Log(wrong*free); math.Abs(got-want) > 1e-12 {
+		if got, want := k.LogFactor-plain[i].LogFactor, math.Log(wrong*free); !(math.Abs(got-want) <= 1e-12) {
 			t.Errorf("%s %v: %v, want %v", k.Cause, k.Parts, got, want)
 		}
 	}

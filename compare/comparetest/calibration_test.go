@@ -205,7 +205,7 @@ func (r *reliability) write(w io.Writer) (wrong []string) {
 		}
 		mean, share, sd := r.stated[i]/r.n[i], r.true[i]/r.n[i], math.Sqrt(r.variance[i])/r.n[i]
 		fmt.Fprintf(w, "%-16s %9.0f %9.2f %% %9.2f %% %9.2f %% %6.1f\n", name, r.n[i], 100*mean, 100*share, 100*sd, (share-mean)/max(sd, 1e-9))
-		if math.Abs(share-mean) > 4*sd+min(0.01, mean/10)+1/r.n[i] {
+		if !(math.Abs(share-mean) <= 4*sd+min(0.01, mean/10)+1/r.n[i]) {
 			wrong = append(wrong, fmt.Sprintf("stated %s: %.2f %% on average, true in %.2f ± %.2f %% of %.0f", name, 100*mean, 100*share, 100*sd, r.n[i]))
 		}
 	}
@@ -299,13 +299,13 @@ func report(w io.Writer, all []trial, coverageGoal float64) (short []string) {
 	}
 	fmt.Fprintln(w, "(rows by truth need not agree with what is stated: only over all truths is a probability a frequency)")
 	cover, _ := total.coverage()
-	if math.Abs(cover-0.95) > coverageGoal {
+	if !(math.Abs(cover-0.95) <= coverageGoal) {
 		short = append(short, fmt.Sprintf("the 95 %% intervals of the parts cover %.2f %%, goal 95 ± %.2f %%", 100*cover, 100*coverageGoal))
 	}
-	if off := total.right - total.top; math.Abs(off) > 4*math.Sqrt(total.topVariance)+0.002*total.boards {
+	if off := total.right - total.top; !(math.Abs(off) <= 4*math.Sqrt(total.topVariance)+0.002*total.boards) {
 		short = append(short, fmt.Sprintf("the likeliest cause was right %.0f times, stated %.1f ± %.1f", total.right, total.top, math.Sqrt(total.topVariance)))
 	}
-	if off := total.score - total.surprise; math.Abs(off) > 4*math.Sqrt(total.surpriseVariance)+0.005*total.boards {
+	if off := total.score - total.surprise; !(math.Abs(off) <= 4*math.Sqrt(total.surpriseVariance)+0.005*total.boards) {
 		short = append(short, fmt.Sprintf("the logarithmic score is %.4f bits, stated %.4f ± %.4f", total.score/total.boards, total.surprise/total.boards, math.Sqrt(total.surpriseVariance)/total.boards))
 	}
 	if unlisted > 0 {

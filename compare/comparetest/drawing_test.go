@@ -135,7 +135,7 @@ func TestFaultsAsCards(t *testing.T) {
 					}
 					high, low, ok := h.circuit.Times(&s.v)
 					high1, low1, ok1 := sound.circuit.Times(&v)
-					if ok != ok1 || ok && (math.Abs(high1/high-1) > 1e-8 || math.Abs(low1/low-1) > 1e-8) {
+					if ok != ok1 || ok && (!(math.Abs(high1/high-1) <= 1e-8) || !(math.Abs(low1/low-1) <= 1e-8)) {
 						t.Errorf("%s, %s, %s: %g and %g s by the cards, %g and %g s by the slot (%v, %v)", w.Name, family, h.Cause, high, low, high1, low1, ok, ok1)
 						break
 					}

@@ -513,7 +513,7 @@ func TestStatedUncertaintyOfALot(t *testing.T) {
 	for i := range temperatures {
 		b.Captures[i+1].Temperature = &temperatures[i]
 	}
-	if v, ok := temperature(b); !ok || math.Abs(v-29) > 1e-12 {
+	if v, ok := temperature(b); !ok || !(math.Abs(v-29) <= 1e-12) {
 		t.Errorf("%v, %v", v, ok)
 	}
 	if got := ppm(-2.5e-4); got != "\u2212250 ppm" {
@@ -527,7 +527,7 @@ func TestSupplyOfABoard(t *testing.T) {
 		d := lamp()
 		d.Supply.Value, d.Supply.Half = c.design, c.half
 		b := &Board{Captures: []manifest.Entry{{Supply: &quantity.Quantity{Value: 9}}}}
-		if s := b.Design(d).Supply; math.Abs(s.Value-9) > 1e-12 || math.Abs(s.Half-c.want) > 1e-12 {
+		if s := b.Design(d).Supply; !(math.Abs(s.Value-9) <= 1e-12) || !(math.Abs(s.Half-c.want) <= 1e-12) {
 			t.Errorf("%+v: %+v", c, s)
 		}
 	}

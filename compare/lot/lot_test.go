@@ -284,7 +284,7 @@ func TestGaugeOfLot(t *testing.T) {
 	g := r.Gauge[0]
 	// The period adds two independent times of 57/104 and 47/104 of it, each good to 0.2 %.
 	want := 138.7 * 2e-3 * math.Hypot(57./104, 47./104)
-	if g.Stations != "station" || g.Boards != 12 || g.Observations != 72 || math.Abs(g.Repeatability-want) > 4*want/math.Sqrt(2*48) {
+	if g.Stations != "station" || g.Boards != 12 || g.Observations != 72 || !(math.Abs(g.Repeatability-want) <= 4*want/math.Sqrt(2*48)) {
 		t.Errorf("%+v, repeatability %v", g, want)
 	}
 	// Two stations 2 % apart have a standard deviation of 2 %/sqrt(2).

@@ -163,7 +163,7 @@ func TestTrend(t *testing.T) {
 		x[i] = 138.7 * (1 - 0.03*float64(i)/39 + 0.005*random.NormFloat64())
 	}
 	d := trendOf("frequency", x, labels, nil)
-	if d == nil || d.From != "lamp 1" || d.To != "lamp 40" || math.Abs(d.Value+0.03) > 4*d.Uncertainty || !strings.Contains(d.words(), "frequency drifts along the boards: by \u2212") {
+	if d == nil || d.From != "lamp 1" || d.To != "lamp 40" || !(math.Abs(d.Value+0.03) <= 4*d.Uncertainty) || !strings.Contains(d.words(), "frequency drifts along the boards: by \u2212") {
 		t.Errorf("%+v", d)
 	}
 	step := make([]int, len(labels)) // two batches one after the other are no drift
@@ -384,7 +384,7 @@ func TestCovariatesOfLot(t *testing.T) {
 	}
 	r := s.report(t, d, Options{})
 	want := 138.7 * 2e-4 * math.Hypot(57./104, 47./104)
-	if len(r.Gauge) != 1 || math.Abs(r.Gauge[0].Repeatability-want) > 0.4*want || r.Gauge[0].PerKelvin == nil {
+	if len(r.Gauge) != 1 || !(math.Abs(r.Gauge[0].Repeatability-want) <= 0.4*want) || r.Gauge[0].PerKelvin == nil {
 		t.Fatalf("%+v", r.Gauge)
 	}
 	near(t, "slope", *r.Gauge[0].PerKelvin, -300e-6, 2e-5)

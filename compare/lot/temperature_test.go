@@ -65,7 +65,7 @@ func TestNoTemperatureNoSlope(t *testing.T) {
 	}
 	// Two captures of one board leave no scatter to judge by: the captures' own uncertainty is taken.
 	d := warmed(t, 1, 1, -220e-6, []float64{15, 45})
-	if d == nil || !(d.Uncertainty > 0) || math.Abs(d.Value+220e-6) > 4*d.Uncertainty {
+	if d == nil || !(d.Uncertainty > 0) || !(math.Abs(d.Value+220e-6) <= 4*d.Uncertainty) {
 		t.Errorf("two captures: %+v", d)
 	}
 }

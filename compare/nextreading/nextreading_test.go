@@ -63,7 +63,7 @@ func TestKnownInformation(t *testing.T) {
 		}
 		// "alike" is judged by few agreeing points at a time, each with a chance scatter of the odds worth some
 		// hundredths of a bit.
-		if math.Abs(got-c.want) > 0.09 {
+		if !(math.Abs(got-c.want) <= 0.09) {
 			t.Errorf("%s: %.3f bits, want %.3f", c.name, got, c.want)
 		}
 	}
@@ -89,7 +89,7 @@ func TestAKnownPartTellsThePart(t *testing.T) {
 		}
 	}
 	for key, want := range map[string]float64{KnownPart + " C1": 1, Resistance + " R2": 1, Control + " ": 0, Instrument + " ": 0} {
-		if math.Abs(found[key]-want) > 0.02 {
+		if !(math.Abs(found[key]-want) <= 0.02) {
 			t.Errorf("%s: %.3f bits, want %v", key, found[key], want)
 		}
 	}

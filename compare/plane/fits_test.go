@@ -15,12 +15,12 @@ import (
 func TestFitsOf(t *testing.T) {
 	b := reporttest.LampBasis(t)
 	times, fits, alone := plane.FitsOf(b.Evidence, 5)
-	if alone || len(times) != 2 || !times[1].Low || len(fits) < 2 || math.Abs(fits[0].Probability-b.Finding.Causes[0].Probability) > 1e-9 {
+	if alone || len(times) != 2 || !times[1].Low || len(fits) < 2 || !(math.Abs(fits[0].Probability-b.Finding.Causes[0].Probability) <= 1e-9) {
 		t.Fatalf("%d times, %d causes", len(times), len(fits))
 	}
 	for _, f := range fits {
 		for i, m := range f.Misses {
-			if math.Abs(m.Median) > 1 || m.Low < -3.5 || m.High > 3.5 || m.Low > m.Median || m.High < m.Median {
+			if !(math.Abs(m.Median) <= 1) || m.Low < -3.5 || m.High > 3.5 || m.Low > m.Median || m.High < m.Median {
 				t.Errorf("%s, time %d: %+v", f.Name, i, m)
 			}
 		}
@@ -30,7 +30,7 @@ func TestFitsOf(t *testing.T) {
 	old := d.LnHigh
 	defer func() { d.LnHigh = old }()
 	d.LnHigh += 10 * times[0].Uncertainty
-	if _, fits, _ = plane.FitsOf(b.Evidence, 5); math.Abs(fits[0].Misses[0].Median-before+10) > 1e-6 {
+	if _, fits, _ = plane.FitsOf(b.Evidence, 5); !(math.Abs(fits[0].Misses[0].Median-before+10) <= 1e-6) {
 		t.Errorf("missed by %g, want %g", fits[0].Misses[0].Median, before-10)
 	}
 }
@@ -51,7 +51,7 @@ func TestFitsOfAContradiction(t *testing.T) {
 		t.Fatalf("alone %v, %d times, %d causes", alone, len(times), len(fits))
 	}
 	for _, f := range fits {
-		if m := f.Misses; math.Abs(m[0].Median) > 1 || math.Abs(m[2].Median+50) > 1 || math.Abs(m[3].Median) > 1 {
+		if m := f.Misses; !(math.Abs(m[0].Median) <= 1) || !(math.Abs(m[2].Median+50) <= 1) || !(math.Abs(m[3].Median) <= 1) {
 			t.Errorf("%s: %+v", f.Name, m)
 		}
 	}
@@ -68,7 +68,7 @@ func TestFitsOfTakesConditionsIn(t *testing.T) {
 	e.Problem = &p
 	_, fits, _ := plane.FitsOf(&e, 5)
 	for _, m := range fits[0].Misses {
-		if math.Abs(m.Median) > 1 {
+		if !(math.Abs(m.Median) <= 1) {
 			t.Errorf("%+v", m)
 		}
 	}

@@ -137,7 +137,7 @@ func TestSpread(t *testing.T) {
 	const du, dk = 0.010, 0.0125
 	high := math.Hypot((3-0.75)*du, 1*dk) / math.Ln2
 	low := 2 * dk / math.Ln2
-	if math.Abs(math.Sqrt(s[0][0])/high-1) > 0.05 || math.Abs(math.Sqrt(s[1][1])/low-1) > 0.05 {
+	if !(math.Abs(math.Sqrt(s[0][0])/high-1) <= 0.05) || !(math.Abs(math.Sqrt(s[1][1])/low-1) <= 0.05) {
 		t.Errorf("spread of ln high %.4f, ln low %.4f; by hand %.4f, %.4f", math.Sqrt(s[0][0]), math.Sqrt(s[1][1]), high, low)
 	}
 }

@@ -102,7 +102,7 @@ func TestALookGivesWhatItPromises(t *testing.T) {
 			}
 			left += p * entropy(after)
 		}
-		if got := entropy(before) - left; math.Abs(got-n.Information) > 0.01 {
+		if got := entropy(before) - left; !(math.Abs(got-n.Information) <= 0.01) {
 			t.Errorf("%s promises %.3f bit and gives %.3f", n.Enter, n.Information, got)
 		}
 	}

@@ -23,13 +23,13 @@ func TestDeviationAddsUp(t *testing.T) {
 		sum[x.Quantity] += x.Value
 		of[x.Quantity+" "+x.Of] = x.Value
 	}
-	if want := math.Log(f.Measured.Frequency.Value / 140); math.Abs(sum["frequency"]-want) > 1e-9 {
+	if want := math.Log(f.Measured.Frequency.Value / 140); !(math.Abs(sum["frequency"]-want) <= 1e-9) {
 		t.Errorf("the shares of the frequency add up to %v, want %v", sum["frequency"], want)
 	}
-	if want := math.Log(f.Measured.Duty.Value / 0.54); math.Abs(sum["duty_factor"]-want) > 1e-9 {
+	if want := math.Log(f.Measured.Duty.Value / 0.54); !(math.Abs(sum["duty_factor"]-want) <= 1e-9) {
 		t.Errorf("the shares of the duty factor add up to %v, want %v", sum["duty_factor"], want)
 	}
-	if got, want := of["frequency C1"], -math.Log(1.27); math.Abs(got-want) > 0.01 {
+	if got, want := of["frequency C1"], -math.Log(1.27); !(math.Abs(got-want) <= 0.01) {
 		t.Errorf("C1's share is %v, want about %v: %+v", got, want, f.Deviation)
 	}
 }

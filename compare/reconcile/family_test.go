@@ -26,7 +26,7 @@ func TestAFamilyThatIsNotSaid(t *testing.T) {
 		for _, x := range f.Families {
 			total += x.Probability
 		}
-		if len(f.Families) != 2 || math.Abs(total-1) > 1e-9 {
+		if len(f.Families) != 2 || !(math.Abs(total-1) <= 1e-9) {
 			t.Errorf("families %+v", f.Families)
 		}
 	}

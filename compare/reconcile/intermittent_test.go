@@ -81,7 +81,7 @@ func TestIntermittentIsNeverPassed(t *testing.T) {
 		t.Errorf("%+v, %v", f.Verdict, err)
 	}
 	s := course.Explained(d, []compare.Capture{{}, {Stability: course.Of(m, nil, 2e-5)}})
-	if s == nil || len(s.Changes) != 2 || math.Abs(s.Changes[0].Time-m.Changes[0].Time) > 0 {
+	if s == nil || len(s.Changes) != 2 || !(math.Abs(s.Changes[0].Time-m.Changes[0].Time) <= 0) {
 		t.Errorf("%+v", s)
 	}
 }
@@ -106,7 +106,7 @@ func TestMovingIsNotPassed(t *testing.T) {
 		if !strings.HasPrefix(f.Finding, text) || (f.Verdict.Result == verdict.Pass) != passes || strings.Contains(VerdictText(&f.Verdict), "too close") || (f.Next[0].Reading == settle.Reading) == passes {
 			t.Errorf("%+v %q, next %q; want %q", f.Verdict, f.Finding, f.Next[0].Reading, text)
 		}
-		if mv := m.Moves; strings.Contains(text, "drifts") && math.Abs(mv.By-0.01*(cycles-1)/cycles) > 5*mv.Uncertainty+1e-4 {
+		if mv := m.Moves; strings.Contains(text, "drifts") && !(math.Abs(mv.By-0.01*(cycles-1)/cycles) <= 5*mv.Uncertainty+1e-4) {
 			t.Errorf("drifts by %+v", mv)
 		}
 	}

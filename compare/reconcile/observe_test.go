@@ -171,7 +171,7 @@ func TestVerdictNeedsThePlainBoard(t *testing.T) {
 		t.Errorf("verdict %+v", f.Verdict)
 	}
 	n.C = 100e-9
-	if f := runWith(t, d, changed, question.Observation{Measurement: integrate(t, n)}); f.Verdict.Result != "pass" || math.Abs(f.Measured.Frequency.Value-138.7) > 0.5 {
+	if f := runWith(t, d, changed, question.Observation{Measurement: integrate(t, n)}); f.Verdict.Result != "pass" || !(math.Abs(f.Measured.Frequency.Value-138.7) <= 0.5) {
 		t.Errorf("verdict %+v of %+v", f.Verdict, f.Measured.Frequency)
 	}
 }
@@ -203,7 +203,7 @@ func TestAProbeIsNoLeak(t *testing.T) {
 	d.Odds = map[string]float64{"shifted": 0, "two_shifted": 0, "other_value": 0, "thresholds": 0, "discharge": 0, "clock": 0}
 	d.Family = fit.Ideal
 	m := integrate(t, fittest.Network{Circuit: "astable", R1: 10.02e3, R2: 47.1e3, C: 100.4e-9, Supply: 5, Leak: 1e6})
-	if f := runWith(t, d, question.Observation{Measurement: m}); f.Causes[0].Cause != "leakage" || math.Abs(*f.Causes[0].Value/1e6-1) > 0.3 {
+	if f := runWith(t, d, question.Observation{Measurement: m}); f.Causes[0].Cause != "leakage" || !(math.Abs(*f.Causes[0].Value/1e6-1) <= 0.3) {
 		t.Errorf("unsaid: %+v", f.Causes[0])
 	}
 	f := runWith(t, d, question.Observation{Measurement: m, Conditions: []fit.Condition{condition(fit.Bypassed, "C1", 1e6, 0.02)}})

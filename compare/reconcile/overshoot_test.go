@@ -39,7 +39,7 @@ func TestOvershootTurnsTheTimes(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if p := probability(got, "shifted", parts); math.Abs(p-want) > 0.01 {
+		if p := probability(got, "shifted", parts); !(math.Abs(p-want) <= 0.01) {
 			t.Errorf("shifted %v: %.4f, the reference says %.3f", parts, p, want)
 		}
 	}

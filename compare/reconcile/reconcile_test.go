@@ -87,7 +87,7 @@ func TestFaultsAreFound(t *testing.T) {
 			if top.Cause != c.cause || !reflect.DeepEqual(top.Parts, c.parts) {
 				t.Fatalf("found %q %v (%.3f), want %q %v; %+v", top.Cause, top.Parts, top.Probability, c.cause, c.parts, f.Causes[:3])
 			}
-			if c.value > 0 && math.Abs(*top.Value/c.value-1) > 0.06 { // the others' tolerance blurs it
+			if c.value > 0 && !(math.Abs(*top.Value/c.value-1) <= 0.06) { // the others' tolerance blurs it
 				t.Errorf("value %v, want %v", *top.Value, c.value)
 			}
 			if f.Finding == "" || strings.Contains(f.Finding, "%!") {
@@ -104,13 +104,13 @@ func TestGroups(t *testing.T) {
 	f := run(t, design("astable"), m)
 	for i, want := range []float64{31e3 * 140e-9, 13. / 31} {
 		g := f.Groups[i]
-		if math.Abs(g.Value-want) > 3*g.Uncertainty {
+		if !(math.Abs(g.Value-want) <= 3*g.Uncertainty) {
 			t.Errorf("%s is %v ± %v, want %v", g.Group, g.Value, g.Uncertainty, want)
 		}
 	}
 	// R2*C1 is the low time over ln 2, with the low time's and the clock's uncertainty in quadrature.
 	want := math.Hypot(5e-5, 50e-6/math.Sqrt(3))
-	if g := f.Groups[0]; math.Abs(g.Uncertainty/g.Value/want-1) > 0.03 {
+	if g := f.Groups[0]; !(math.Abs(g.Uncertainty/g.Value/want-1) <= 0.03) {
 		t.Errorf("relative uncertainty of R2*C1 is %v, want %v", g.Uncertainty/g.Value, want)
 	}
 }
@@ -132,7 +132,7 @@ func TestOtherCircuits(t *testing.T) {
 		if top := f.Causes[0]; top.Cause != "shifted" && top.Cause != "other value" || !reflect.DeepEqual(top.Parts, []string{"C1"}) {
 			t.Errorf("%s: found %+v", c.n.Circuit, top)
 		}
-		if g := f.Groups[0]; math.Abs(g.Value-c.group) > 4*g.Uncertainty {
+		if g := f.Groups[0]; !(math.Abs(g.Value-c.group) <= 4*g.Uncertainty) {
 			t.Errorf("%s: %s is %v ± %v, want %v", c.n.Circuit, g.Group, g.Value, g.Uncertainty, c.group)
 		}
 	}

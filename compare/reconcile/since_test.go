@@ -76,7 +76,7 @@ func TestWhatHasMoved(t *testing.T) {
 			if c.factor > 0 && c.hidden {
 				i := map[string]int{"R1": 0, "R2": 1, "C1": 2}[c.parts[0]]
 				ch := f.Parts[i].Change
-				if math.Abs(ch.Factor-c.factor) > 0.004 {
+				if !(math.Abs(ch.Factor-c.factor) <= 0.004) {
 					t.Errorf("%s: factor %+v, want %v", c.parts[0], *ch, c.factor)
 				}
 			}
@@ -317,10 +317,10 @@ func TestSinceIsCalibrated(t *testing.T) {
 	for i, a := range tallies {
 		t.Logf("%s: %d boards, right %d, stated %.1f ± %.1f; %d of %d intervals cover", [2]string{"measured before", "frequency alone known"}[i],
 			a.boards, a.hits, a.stated, math.Sqrt(a.variance), a.covered, a.intervals)
-		if math.Abs(float64(a.hits)-a.stated) > 3.3*math.Sqrt(a.variance)+0.5 {
+		if !(math.Abs(float64(a.hits)-a.stated) <= 3.3*math.Sqrt(a.variance)+0.5) {
 			t.Errorf("right %d times, stated %.1f ± %.1f", a.hits, a.stated, math.Sqrt(a.variance))
 		}
-		if miss := float64(a.intervals - a.covered); math.Abs(miss-0.05*float64(a.intervals)) > 3.3*math.Sqrt(0.0475*float64(a.intervals))+0.5 {
+		if miss := float64(a.intervals - a.covered); !(math.Abs(miss-0.05*float64(a.intervals)) <= 3.3*math.Sqrt(0.0475*float64(a.intervals))+0.5) {
 			t.Errorf("%d of %d intervals cover", a.covered, a.intervals)
 		}
 	}

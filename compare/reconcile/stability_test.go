@@ -53,7 +53,7 @@ func TestDriftNamesThePart(t *testing.T) {
 		}
 		top := s.Drift.Causes[0]
 		// The sensitivities are those of the nominal parts and the typical timer, about 2 % from this board's.
-		if top.Part != part || !top.Plausible || math.Abs(top.Value-80e-6) > 4*top.Uncertainty+0.02*80e-6 || top.Uncertainty > 5e-6 {
+		if top.Part != part || !top.Plausible || !(math.Abs(top.Value-80e-6) <= 4*top.Uncertainty+0.02*80e-6) || top.Uncertainty > 5e-6 {
 			t.Errorf("%s follows by 80 ppm/K; found %+v", part, top)
 		}
 		for _, other := range s.Drift.Causes[1:] {
@@ -80,12 +80,12 @@ func TestDriftOnlyWhereSeen(t *testing.T) {
 	rising := warmed(t, func(n *fittest.Network, kelvin float64) { n.C *= 1 + 300e-6*kelvin }, func(t float64) float64 { return 25 + rate*t })
 	d.Part("C1").Tempco = 300e-6
 	s = course.Explained(d, []compare.Capture{{Stability: course.Of(rising, nil, 0)}})
-	if !s.Drift.Seen || math.Abs(s.Drift.Value-300e-6*rate) > 4*s.Drift.Uncertainty+1e-3*300e-6*rate {
+	if !s.Drift.Seen || !(math.Abs(s.Drift.Value-300e-6*rate) <= 4*s.Drift.Uncertainty+1e-3*300e-6*rate) {
 		t.Fatalf("drift %+v, want %g/s", s.Drift, 300e-6*rate)
 	}
 	top := s.Drift.Causes[0]
 	// Its coefficient is known to a fifth, so the least warming is 1/1.2 of 300e-6 times the record's kelvin.
-	if want := rate * s.Drift.Range / 1.2; top.Part != "C1" || math.Abs(*top.Warming/want-1) > 0.02 {
+	if want := rate * s.Drift.Range / 1.2; top.Part != "C1" || !(math.Abs(*top.Warming/want-1) <= 0.02) {
 		t.Errorf("%+v needs %.3g K, want C1 with %.3g K", top, *top.Warming, want)
 	}
 }

@@ -47,7 +47,7 @@ func TestFormerly(t *testing.T) {
 		}
 		e := map[string]fit.Estimate{"frequency": m.Frequency(), "period": m.Period(), "high_time": m.High, "low_time": m.Low, "duty_factor": m.Duty()}[q]
 		// Least squares pulls by the share of the design's own times: the squares of 0.02/sqrt(3) over 0.15 and less, some 1 %.
-		if math.Abs(e.Value/x-1) > 0.003 || math.Abs(e.Uncertainty/e.Value/(0.02/math.Sqrt(3))-1) > 0.03 {
+		if !(math.Abs(e.Value/x-1) <= 0.003) || !(math.Abs(e.Uncertainty/e.Value/(0.02/math.Sqrt(3))-1) <= 0.03) {
 			t.Errorf("%s: %g ± %g, stated %g ± 2 %%", q, e.Value, e.Uncertainty, x)
 		}
 	}

@@ -51,7 +51,7 @@ func TestWaveformBetweenTwoSupplies(t *testing.T) {
 	if a, b := divider(with), divider(alone); a > 0.03 || b < 0.1 {
 		t.Errorf("the divider has the probability %.3f with the waveform, %.3f by the times alone", a, b)
 	}
-	if with.Waveform == nil || math.Abs(with.Waveform.DischargeAsymptote.Value+13./15) > 0.02 {
+	if with.Waveform == nil || !(math.Abs(with.Waveform.DischargeAsymptote.Value+13./15) <= 0.02) {
 		t.Errorf("waveform %+v", with.Waveform)
 	}
 	for _, note := range with.Waveform.Notes {

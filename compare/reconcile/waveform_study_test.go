@@ -86,7 +86,7 @@ func TestWaveformProbabilitiesAreKept(t *testing.T) {
 	}
 	t.Logf("%d boards: the likeliest cause has %.3f on average, and is right in %.3f", boards, stated/float64(boards), right/float64(boards))
 	// Each is right or wrong with its own probability; three standard deviations of their sum.
-	if math.Abs(stated-right) > 3*math.Sqrt(variance)+0.5 {
+	if !(math.Abs(stated-right) <= 3*math.Sqrt(variance)+0.5) {
 		t.Errorf("of %d boards the likeliest cause should be right %.1f ± %.1f times, and is %.0f times", boards, stated, math.Sqrt(variance), right)
 	}
 }

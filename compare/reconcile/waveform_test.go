@@ -287,7 +287,7 @@ func TestWaveformOfOnePulse(t *testing.T) {
 		c.change(&n)
 		n.R1 *= d.Part("R1").Nominal / 100e3
 		w := usualScope.record(t, n, 3)
-		if got, want := w.TauCharge, n.C*n.R1; n.Leak == 0 && math.Abs(got.Value-want) > 4*got.Uncertainty {
+		if got, want := w.TauCharge, n.C*n.R1; n.Leak == 0 && !(math.Abs(got.Value-want) <= 4*got.Uncertainty) {
 			t.Errorf("%s: time constant %v, want %v", c.name, got, want)
 		}
 		with, err := foundWith(d, []question.Observation{{Measurement: w.Measurement, Waveform: w}})

@@ -79,7 +79,7 @@ func TestAsDrawnComesFirst(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if !all[0].AsDrawn || len(all[0].Changes) != 1 || all[0].Changes[0].Part != "C1" || math.Abs(all[0].Changes[0].Value/100e-9-1) > 0.001 {
+	if !all[0].AsDrawn || len(all[0].Changes) != 1 || all[0].Changes[0].Part != "C1" || !(math.Abs(all[0].Changes[0].Value/100e-9-1) <= 0.001) {
 		t.Errorf("%+v", all[0])
 	}
 	seen := 0

@@ -115,7 +115,7 @@ func TestAPartThatStaysKeepsWhatIsKnown(t *testing.T) {
 		{"39k", fresh.Predicted.Frequency, 39e3, 0.009, 0.017},
 	} {
 		want := f(c.r2)
-		if math.Abs(c.got.Value/want-1) > 0.006 {
+		if !(math.Abs(c.got.Value/want-1) <= 0.006) {
 			t.Errorf("%s: median %v Hz, want %v", c.name, c.got.Value, want)
 		}
 		if half := (c.got.High - c.got.Low) / 2 / want; half < c.low || half > c.high {
@@ -144,10 +144,10 @@ func TestALeakGoesWithItsCapacitor(t *testing.T) {
 	u.boards = draw(e, boards, 1)
 	back := candidate{moves: []move{{part: 2, how: replace, parts: []component{{value: 100e-9, minus: 0.1, plus: 0.1}}}}}
 	bands, o := u.bands(u.boards, &back)
-	if math.Abs(o.inTarget-0.30) > 0.03 {
+	if !(math.Abs(o.inTarget-0.30) <= 0.03) {
 		t.Errorf("a new capacitor meets the target with %v, want 0.30", o.inTarget)
 	}
-	if f := bands.Frequency.Value; math.Abs(f/138.72-1) > 0.015 {
+	if f := bands.Frequency.Value; !(math.Abs(f/138.72-1) <= 0.015) {
 		t.Errorf("a new capacitor gives %v Hz, want about 138.7", f)
 	}
 }
@@ -160,7 +160,7 @@ func TestExchangeBack(t *testing.T) {
 	if len(p) == 0 || len(p[0].Changes) != 2 || p[0].NewParts != 0 || p[0].InTarget < 0.98 {
 		t.Fatalf("first proposal %+v, want the two resistors exchanged", p[0])
 	}
-	if f := p[0].Predicted.Frequency; math.Abs(f.Value/(1/(math.Ln2*(10.05e3+94.2e3)*100.3e-9))-1) > 1e-3 {
+	if f := p[0].Predicted.Frequency; !(math.Abs(f.Value/(1/(math.Ln2*(10.05e3+94.2e3)*100.3e-9))-1) <= 1e-3) {
 		t.Errorf("predicted %+v Hz", f)
 	}
 }
@@ -229,7 +229,7 @@ func TestATrimmerInheritsTheClock(t *testing.T) {
 			clock, setting := 0.01, 0.005*2*size.Value/88e3
 			want := clock + setting - math.Sqrt(0.025*8*clock*setting)
 			f := q.Predicted.Frequency
-			if half := (f.High - f.Low) / 2 / 138; math.Abs(half-want) > 0.0004 {
+			if half := (f.High - f.Low) / 2 / 138; !(math.Abs(half-want) <= 0.0004) {
 				t.Errorf("%s: ± %.4f, want %.4f", q.Changes[0].Fit, half, want)
 			}
 			if s := *q.Changes[0].Setting; s < 0.2 || s > 0.8 {
@@ -250,7 +250,7 @@ func TestTurnThePotentiometer(t *testing.T) {
 	if c := p[0].Changes; len(c) != 1 || c[0].Part != "R2" || c[0].Setting == nil || p[0].NewParts != 0 || p[0].InTarget < 0.99 {
 		t.Fatalf("first %+v, want R2 turned", p[0])
 	}
-	if f := p[0].Predicted.Frequency; math.Abs(f.Value-138) > 0.2 {
+	if f := p[0].Predicted.Frequency; !(math.Abs(f.Value-138) <= 0.2) {
 		t.Errorf("frequency %+v", f)
 	}
 	if s := *p[0].Changes[0].Setting; s < 0.30 || s > 0.50 {

@@ -112,7 +112,7 @@ func TestNearestAgainstAllPairs(t *testing.T) {
 			}
 			slices.Sort(errs)
 			for i, c := range got {
-				if math.Abs(math.Abs(c.Error)-errs[i]) > 1e-12 { // two ways of adding the reciprocals: a few ULP
+				if !(math.Abs(math.Abs(c.Error)-errs[i]) <= 1e-12) { // two ways of adding the reciprocals: a few ULP
 					t.Errorf("%v kind %d, place %d: %+v, want error %v", wanted, kind, i, c, errs[i])
 				}
 			}
@@ -135,7 +135,7 @@ func checkJoins(t *testing.T, got []Combination, kind fit.PartKind) {
 		} else if c.Topology != Single {
 			t.Errorf("one part, but %s", c.Topology)
 		}
-		if math.Abs(value/c.Value-1) > 1e-12 {
+		if !(math.Abs(value/c.Value-1) <= 1e-12) {
 			t.Errorf("%+v: parts give %v", c, value)
 		}
 	}

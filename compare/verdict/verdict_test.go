@@ -74,7 +74,7 @@ func TestFalseAcceptance(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if got := 1 - v.Each[0].ProbabilityIn; math.Abs(got-want) > 1e-4 {
+		if got := 1 - v.Each[0].ProbabilityIn; !(math.Abs(got-want) <= 1e-4) {
 			t.Errorf("measured at %v: outside with probability %.5f, want %.5f", period, got, want)
 		}
 	}
@@ -118,7 +118,7 @@ func TestExact(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if q := v.Each[0]; math.Abs(q.Value-value) > 1e-12 || q.ProbabilityIn != c.in || v.Result != c.want && value != c.low && value != c.high {
+			if q := v.Each[0]; !(math.Abs(q.Value-value) <= 1e-12) || q.ProbabilityIn != c.in || v.Result != c.want && value != c.low && value != c.high {
 				t.Errorf("%s %v in %v … %v: %s, in with %v, want %s, %v", name, q.Value, c.low, c.high, v.Result, q.ProbabilityIn, c.want, c.in)
 			}
 		}
@@ -227,7 +227,7 @@ func TestVerdictAgreesWithProbability(t *testing.T) {
 		q := judge(limits, e, freedom)
 		below, above := inside(fit.Target{Low: math.Inf(-1), High: limits.Low}, e, freedom), inside(fit.Target{Low: limits.High, High: math.Inf(1)}, e, freedom)
 		pass, fail := below <= least+1e-9 && above <= least+1e-9, below >= 1-least-1e-9 || above >= 1-least-1e-9
-		if (q.Result == Pass) != pass && math.Abs(max(below, above)-least) > 1e-9 || (q.Result == Fail) != fail && math.Abs(max(below, above)-1+least) > 1e-9 ||
+		if (q.Result == Pass) != pass && !(math.Abs(max(below, above)-least) <= 1e-9) || (q.Result == Fail) != fail && !(math.Abs(max(below, above)-1+least) <= 1e-9) ||
 			q.Result == Pass && q.ProbabilityIn < 1-2*least-1e-9 || q.Result == Fail && q.ProbabilityIn > least+1e-9 {
 			t.Fatalf("%+v, %.4f below, %.4f above", q, below, above)
 		}

@@ -13,7 +13,7 @@ func TestLogNormal(t *testing.T) {
 	}
 	for z := -30.0; z < 9; z += 0.0037 {
 		want := math.Log(0.5 * math.Erfc(-z/math.Sqrt2))
-		if got := logNormal(z); math.Abs(got-want) > 1e-4 {
+		if got := logNormal(z); !(math.Abs(got-want) <= 1e-4) {
 			t.Fatalf("log of the normal distribution at %g: %g, want %g", z, got, want)
 		}
 	}
@@ -30,7 +30,7 @@ func TestDensityIsADensity(t *testing.T) {
 			value, log := Density(r, c.s*c.s, c.width)
 			sum += 2 * value * math.Exp(log) * reach / n
 		}
-		if math.Abs(sum-1) > 1e-3 {
+		if !(math.Abs(sum-1) <= 1e-3) {
 			t.Errorf("noise %g, width %g: the density integrates to %g", c.s, c.width, sum)
 		}
 	}
@@ -48,13 +48,13 @@ func TestInside(t *testing.T) {
 	}
 	for _, sigma := range []float64{0.05, 0.3, 1.5} {
 		for mean := -1.0; mean < 2.6; mean += 0.13 {
-			if math.Abs(mean-0.3-0.5) > 0.5+6*sigma { // so far out the library's difference is rounding
+			if !(math.Abs(mean-0.3-0.5) <= 0.5+6*sigma) { // so far out the library's difference is rounding
 				continue
 			}
 			v, h := sigma*sigma, 1e-3*sigma
 			log, slope, curve := Inside(0.3, mean, v)
 			up, at, down := n(0.3, mean+h, v), n(0.3, mean, v), n(0.3, mean-h, v)
-			if math.Abs(log-at) > 1e-3 || math.Abs(slope-(up-down)/(2*h)) > 2e-3/sigma || math.Abs(curve-(2*at-up-down)/(h*h)) > 5e-3/v {
+			if !(math.Abs(log-at) <= 1e-3) || !(math.Abs(slope-(up-down)/(2*h)) <= 2e-3/sigma) || !(math.Abs(curve-(2*at-up-down)/(h*h)) <= 5e-3/v) {
 				t.Errorf("mean %.2f, sigma %g: %.5f, slope %.5f, bend %.5f; by differences %.5f, %.5f, %.5f", mean, sigma, log, slope, curve, at, (up-down)/(2*h), (2*at-up-down)/(h*h))
 			}
 		}

@@ -56,20 +56,20 @@ func TestLatticeAgainstSlopes(t *testing.T) {
 			t.Fatalf("%d terms", len(terms))
 		}
 		for k, want := range []seen{fall, rise} {
-			if got := l.Variance()[k]; math.Abs(got-want.variance) > 1e-4 {
+			if got := l.Variance()[k]; !(math.Abs(got-want.variance) <= 1e-4) {
 				t.Errorf("slope %g, edge %d: variance %.5f, of all places %.5f", r, k, got, want.variance)
 			}
-			if got := l.Width()[k]; math.Abs(got*got/12-want.variance) > 1e-4 {
+			if got := l.Width()[k]; !(math.Abs(got*got/12-want.variance) <= 1e-4) {
 				t.Errorf("slope %g, edge %d: width %.5f for a variance of %.5f", r, k, got, want.variance)
 			}
 			left := want.variance
 			for m, term := range terms {
 				left -= 2 * want.lines[m] * want.lines[m]
-				if term.M != float64(m+1) || math.Abs(math.Abs(term.C[k])-want.lines[m]) > 5e-4 {
+				if term.M != float64(m+1) || !(math.Abs(math.Abs(term.C[k])-want.lines[m]) <= 5e-4) {
 					t.Errorf("slope %g, edge %d: harmonic %g is %.5f, of all places harmonic %d is %.5f", r, k, term.M, term.C[k], m+1, want.lines[m])
 				}
 			}
-			if math.Abs(rest[k]-left) > 2e-4 {
+			if !(math.Abs(rest[k]-left) <= 2e-4) {
 				t.Errorf("slope %g, edge %d: %.5f is left, of all places %.5f", r, k, rest[k], left)
 			}
 		}
@@ -102,10 +102,10 @@ func TestCodesAgainstRoundedSamples(t *testing.T) {
 		all += shift * shift / draws
 	}
 	l := Lattice{Cell: 1, Sharpness: [2]float64{0.2, 0.2}, Code: [2]float64{steps, steps}, Fitted: [2]float64{0, squares}}
-	if got := l.Variance()[0] * steps * steps; math.Abs(got/two-1) > 0.03 {
+	if got := l.Variance()[0] * steps * steps; !(math.Abs(got/two-1) <= 0.03) {
 		t.Errorf("variance of two samples %.4f steps², of rounded ones %.4f", got, two)
 	}
-	if got := l.Variance()[1]; math.Abs(got/all-1) > 0.03 {
+	if got := l.Variance()[1]; !(math.Abs(got/all-1) <= 0.03) {
 		t.Errorf("variance of a fitted edge %.3g cells², of rounded samples %.3g", got, all)
 	}
 }
@@ -138,7 +138,7 @@ func TestCodesHaveLines(t *testing.T) {
 				t.Fatalf("noise of %g steps: line %d is left out", noise, m+1)
 			}
 			term := terms[4+m]
-			if term.M != math.Round(12.6*float64(m+1)) || term.C[1] != 0 || math.Abs(2*term.C[0]*term.C[0]/v[0]-share) > 0.02*share+1e-3 {
+			if term.M != math.Round(12.6*float64(m+1)) || term.C[1] != 0 || !(math.Abs(2*term.C[0]*term.C[0]/v[0]-share) <= 0.02*share+1e-3) {
 				t.Errorf("noise of %g steps: %+v has %.4f of the variance, the error of a rounded value %.4f", noise, term, 2*term.C[0]*term.C[0]/v[0], share)
 			}
 		}
@@ -146,12 +146,12 @@ func TestCodesHaveLines(t *testing.T) {
 		for _, term := range terms {
 			sum += 2 * term.C[0] * term.C[0]
 		}
-		if math.Abs(sum/v[0]-1) > 1e-9 || rest[1] != 0 {
+		if !(math.Abs(sum/v[0]-1) <= 1e-9) || rest[1] != 0 {
 			t.Errorf("noise of %g steps: lines and rest make up %.4f of the variance", noise, sum/v[0])
 		}
 	}
 	for _, l := range []Lattice{{Cell: 1, Sharpness: [2]float64{0.2, 0.2}, Code: [2]float64{12, 12}, Dither: 1}, {Cell: 1, Sharpness: [2]float64{0.2, 0.2}, Code: [2]float64{0.1, 0.1}}} {
-		if terms, rest := l.Harmonics(2); len(terms) != 2 || math.Abs(rest[0]/l.Variance()[0]-1) > 1e-9 {
+		if terms, rest := l.Harmonics(2); len(terms) != 2 || !(math.Abs(rest[0]/l.Variance()[0]-1) <= 1e-9) {
 			t.Errorf("%+v has %d terms, and %.3g of the variance is left", l, len(terms), rest[0]/l.Variance()[0])
 		}
 	}

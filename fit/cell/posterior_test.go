@@ -50,11 +50,11 @@ func TestSolveAgainstEveryLine(t *testing.T) {
 		p, h = p/w, h/w
 		vp, vh, both := pp/w-p*p, hh/w-h*h, hp/w-h*p
 		up, uh := math.Sqrt(vp), math.Sqrt(vh)
-		if math.Abs(fitPeriod-p) > 0.05*up || math.Abs(fitHigh-h) > 0.05*uh {
+		if !(math.Abs(fitPeriod-p) <= 0.05*up) || !(math.Abs(fitHigh-h) <= 0.05*uh) {
 			t.Errorf("%+v: period %.6f, high %.5f, over all lines %.6f, %.5f", c, fitPeriod, fitHigh, p, h)
 		}
 		near := func(what string, got, want, scale float64) {
-			if math.Abs(got-want) > 0.05*scale {
+			if !(math.Abs(got-want) <= 0.05*scale) {
 				t.Errorf("%+v: %s %.4g, over all lines %.4g", c, what, got, want)
 			}
 		}
@@ -82,7 +82,7 @@ func TestLockedTrain(t *testing.T) {
 	if f == nil {
 		t.Fatal("no line fits")
 	}
-	if v := f.Row.High + 2*f.Row.Both + f.Row.Low; v < 0 || v > 1e-3 || math.Abs(f.Row.Low/f.Row.High-1) > 0.02 {
+	if v := f.Row.High + 2*f.Row.Both + f.Row.Low; v < 0 || v > 1e-3 || !(math.Abs(f.Row.Low/f.Row.High-1) <= 0.02) {
 		t.Errorf("variance of the period %.4g, of the low time %.4f", v, f.Row.Low)
 	}
 	free := Solve(cellsOf(7.3, 20.04, 0.2, cycles), 20.04, cycles-1)
@@ -186,7 +186,7 @@ func TestSolveAgainstSoftSides(t *testing.T) {
 				t.Errorf("seed %d, noise %g: log %.3f, high %.5f, period %.6f; plain sums %.3f, %.5f, %.6f", seed, white.Sigma, got.log, got.high, got.period, log, high, mean)
 			}
 			both := got.row.High + got.row.Both
-			if math.Abs(got.row.High/hh-1) > 0.05 || math.Abs((got.row.High+2*got.row.Both+got.row.Low)/pp-1) > 0.06 || math.Abs(both-hp) > 0.05*math.Sqrt(hh*pp) {
+			if !(math.Abs(got.row.High/hh-1) <= 0.05) || !(math.Abs((got.row.High+2*got.row.Both+got.row.Low)/pp-1) <= 0.06) || !(math.Abs(both-hp) <= 0.05*math.Sqrt(hh*pp)) {
 				t.Errorf("seed %d, noise %g: variances %.4g and %.4g, covariance %.4g; plain sums %.4g, %.4g, %.4g", seed, white.Sigma,
 					got.row.High, got.row.High+2*got.row.Both+got.row.Low, both, hh, pp, hp)
 			}
@@ -199,8 +199,8 @@ func TestSolveAgainstSoftSides(t *testing.T) {
 		}
 		high, mean := wh/all, wp/all
 		vh, both, vp := whh/all-high*high, whp/all-high*mean, wpp/all-mean*mean
-		if math.Abs(f.Log-math.Log(all)) > 0.05 || math.Abs(f.High-high) > 0.05*math.Sqrt(vh) || math.Abs(f.Period-mean) > 0.05*math.Sqrt(vp) ||
-			math.Abs(f.Row.High/vh-1) > 0.05 || math.Abs((f.Row.High+2*f.Row.Both+f.Row.Low)/vp-1) > 0.06 || math.Abs(f.Row.High+f.Row.Both-both) > 0.05*math.Sqrt(vh*vp) {
+		if !(math.Abs(f.Log-math.Log(all)) <= 0.05) || !(math.Abs(f.High-high) <= 0.05*math.Sqrt(vh)) || !(math.Abs(f.Period-mean) <= 0.05*math.Sqrt(vp)) ||
+			!(math.Abs(f.Row.High/vh-1) <= 0.05) || !(math.Abs((f.Row.High+2*f.Row.Both+f.Row.Low)/vp-1) <= 0.06) || !(math.Abs(f.Row.High+f.Row.Both-both) <= 0.05*math.Sqrt(vh*vp)) {
 			t.Errorf("seed %d: %+v; plain sums log %.3f, high %.5f, period %.6f, variances %.4g and %.4g, covariance %.4g", seed, f, math.Log(all), high, mean, vh, vp, both)
 		}
 		if f.White != likeliest {

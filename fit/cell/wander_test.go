@@ -19,11 +19,11 @@ func TestLegendre(t *testing.T) {
 			if i == j {
 				want = 1
 			}
-			if got := quad.Fixed(func(x float64) float64 { return legendre(i, x) * legendre(j, x) }, 0, 1, 12, nil, 0); math.Abs(got-want) > 1e-12 {
+			if got := quad.Fixed(func(x float64) float64 { return legendre(i, x) * legendre(j, x) }, 0, 1, 12, nil, 0); !(math.Abs(got-want) <= 1e-12) {
 				t.Errorf("mean product of degrees %d and %d is %g, want %g", i, j, got, want)
 			}
 		}
-		if got := legendre(i, 1); math.Abs(got-math.Sqrt(float64(2*i+1))) > 1e-12 {
+		if got := legendre(i, 1); !(math.Abs(got-math.Sqrt(float64(2*i+1))) <= 1e-12) {
 			t.Errorf("degree %d ends at %g", i, got)
 		}
 	}
@@ -94,7 +94,7 @@ func TestHiddenBendsAgainstPlainSums(t *testing.T) {
 		f.hide([][]bend{bends}, []float64{1, 0.25, 0.16}, least, most)
 		row := budget.Row{High: of(i) * hh[i] / logs[i], Both: of(i) * (hp[i] - hh[i]) / logs[i], Low: of(i) * (pp[i] - 2*hp[i] + hh[i]) / logs[i]}
 		for _, c := range []struct{ got, want float64 }{{f.Row.High - 0.01, row.High}, {f.Row.Both - 0.002, row.Both}, {f.Row.Low - 0.03, row.Low}} {
-			if math.Abs(c.got-c.want) > 0.02*row.High {
+			if !(math.Abs(c.got-c.want) <= 0.02*row.High) {
 				t.Errorf("%d bends add %.5g, by plain sums %.5g", len(bends), c.got, c.want)
 			}
 		}
@@ -159,7 +159,7 @@ func TestBackwardsAndUpsideDown(t *testing.T) {
 				high, row = g.Period-g.High, budget.Row{High: row.Low, Both: row.Both, Low: row.High}
 			}
 			u := math.Sqrt(f.Row.High)
-			if math.Abs(high-f.High) > 0.05*u || math.Abs(g.Period-f.Period) > 0.05*u || math.Abs(row.High-f.Row.High) > 0.05*u*u || math.Abs(row.Low-f.Row.Low) > 0.05*u*u {
+			if !(math.Abs(high-f.High) <= 0.05*u) || !(math.Abs(g.Period-f.Period) <= 0.05*u) || !(math.Abs(row.High-f.Row.High) <= 0.05*u*u) || !(math.Abs(row.Low-f.Row.Low) <= 0.05*u*u) {
 				t.Errorf("%d cycles, %s: high %.5f, period %.6f, %+v; forwards %.5f, %.6f, %+v", cycles, name, high, g.Period, row, f.High, f.Period, f.Row)
 			}
 		}
@@ -211,7 +211,7 @@ func TestHideLooksAtDriftsAndLines(t *testing.T) {
 	g.hide(phases, []float64{1}, 1e-5*swing, 1e-2*swing)
 	f.Hide([]float64{turns})
 	for _, x := range [][2]float64{{f.Row.High, g.Row.High}, {f.Row.Both, g.Row.Both}, {f.Row.Low, g.Row.Low}} {
-		if math.Abs(x[0]/x[1]-1) > 0.02 {
+		if !(math.Abs(x[0]/x[1]-1) <= 0.02) {
 			t.Errorf("%+v, of the sizes summed %+v", f.Row, g.Row)
 			break
 		}
@@ -278,7 +278,7 @@ func TestSizesOfABend(t *testing.T) {
 				continue
 			}
 			steps := max(i-middle, middle-i)
-			if math.Abs(math.Abs(x.size)/(least*math.Pow(2, float64(steps-1)))-1) > 1e-9 || steps > 1 && math.Abs(x.size) >= reach {
+			if !(math.Abs(math.Abs(x.size)/(least*math.Pow(2, float64(steps-1)))-1) <= 1e-9) || steps > 1 && math.Abs(x.size) >= reach {
 				t.Errorf("reach %g: size %d is %.4f", reach, i-middle, x.size)
 			}
 			if last := i == 0 || i == len(b)-1; !last && x.log < -deepest || last && math.Abs(x.size)*2 < reach && x.log >= -deepest {
@@ -292,7 +292,7 @@ func TestSizesOfABend(t *testing.T) {
 			}
 			p := cells{Edges: moved, cycles: cycles - 1}
 			log, high, period, _ := p.solve(max(f.White, softest), f.start, f.room)
-			if math.Abs(max(log-still.log, -beyond)-x.log) > 0.05 || math.Abs(high-still.high-x.high) > 0.002 || math.Abs(period-still.period-x.period) > 0.002/cycles {
+			if !(math.Abs(max(log-still.log, -beyond)-x.log) <= 0.05) || !(math.Abs(high-still.high-x.high) <= 0.002) || !(math.Abs(period-still.period-x.period) <= 0.002/cycles) {
 				t.Errorf("size %.3f: %+v, of the edges moved %.3f, %.5f, %.6f", x.size, x, log-still.log, high-still.high, period-still.period)
 			}
 		}

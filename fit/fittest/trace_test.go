@@ -25,7 +25,7 @@ func TestTrace(t *testing.T) {
 			t.Fatalf("row %d, %.9f s into the cycle of %.9f s high: output %v V", i, within, high, output[i])
 		}
 		if within < high {
-			if want := end + (5./3-end)*math.Exp(-within/(r*100e-9)); math.Abs(node[i]-want) > 5e-8 { // straight lines between the points of a curve: 3.3 V (0.6/2000)²/8
+			if want := end + (5./3-end)*math.Exp(-within/(r*100e-9)); !(math.Abs(node[i]-want) <= 5e-8) { // straight lines between the points of a curve: 3.3 V (0.6/2000)²/8
 				t.Fatalf("row %d: node at %.12f V, want %.12f", i, node[i], want)
 			}
 		}

@@ -76,7 +76,7 @@ func TestFilterAgainstMatrices(t *testing.T) {
 			logX += math.Log(1e12)
 		}
 		want := mat.Dot(y, &right) - mat.Dot(&xy, &beta)
-		if math.Abs(logs-logV-logX) > 1e-6 || math.Abs(rest/want-1) > 1e-6 {
+		if !(math.Abs(logs-logV-logX) <= 1e-6) || !(math.Abs(rest/want-1) <= 1e-6) {
 			t.Errorf("seed %d, %d pulses in %d spans, ratio %g: %.6f and %.6f, by matrices %.6f and %.6f", seed, total, len(spans), ratio, logs, rest, logV+logX, want)
 		}
 	}
@@ -120,13 +120,13 @@ func TestVarianceOfTheSum(t *testing.T) {
 				all, sum = all+w, sum+w*rest/55*(2*2+ratio*60)
 			}
 		}
-		if got := n.sum(2); math.Abs(got/(sum/all)-1) > 1e-6 {
+		if got := n.sum(2); !(math.Abs(got/(sum/all)-1) <= 1e-6) {
 			t.Errorf("walk %g: variance %.6g, averaged %.6g", walk, got, sum/all)
 		}
 		twice := &noise{}
 		twice.add(n)
 		twice.add(n)
-		if twice.free != 114 || twice.pulses != 120 || math.Abs(twice.rest[3]/n.rest[3]-2) > 1e-12 || math.Abs(twice.logs[3]/n.logs[3]-2) > 1e-12 {
+		if twice.free != 114 || twice.pulses != 120 || !(math.Abs(twice.rest[3]/n.rest[3]-2) <= 1e-12) || !(math.Abs(twice.logs[3]/n.logs[3]-2) <= 1e-12) {
 			t.Errorf("twice the same is %+v", twice)
 		}
 	}

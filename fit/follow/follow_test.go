@@ -155,7 +155,7 @@ func TestOddPulses(t *testing.T) {
 		t.Errorf("%d odd pulses, want 1", f.Odd())
 	}
 	for _, p := range f.Points() {
-		if math.Abs(p.High.Value-4e-3) > 5*p.High.Uncertainty || math.Abs(p.Low.Value-3e-3) > 5*p.Low.Uncertainty {
+		if !(math.Abs(p.High.Value-4e-3) <= 5*p.High.Uncertainty) || !(math.Abs(p.Low.Value-3e-3) <= 5*p.Low.Uncertainty) {
 			t.Errorf("point %+v", p)
 		}
 	}
@@ -179,7 +179,7 @@ func TestReadings(t *testing.T) {
 		t.Fatalf("%d points", len(f.Points()))
 	}
 	for _, p := range f.Points() {
-		if math.Abs(p.High.Value-4e-3) > 1e-6 || math.Abs(p.Low.Value-3e-3) > 1e-6 {
+		if !(math.Abs(p.High.Value-4e-3) <= 1e-6) || !(math.Abs(p.Low.Value-3e-3) <= 1e-6) {
 			t.Errorf("point %+v", p)
 		}
 	}
@@ -207,7 +207,7 @@ func TestBounded(t *testing.T) {
 	}
 	// Sums of 50 000 terms round to parts in 1e12. Of independent points of 0.1 the mean has 0.1/√n, the
 	// weights 10, 11, 12 raise it by less than 1 %.
-	if math.Abs(all.High.Value/(sum/count)-1) > 1e-11 || math.Abs(all.High.Uncertainty/(0.1/math.Sqrt(n))-1) > 0.01 {
+	if !(math.Abs(all.High.Value/(sum/count)-1) <= 1e-11) || !(math.Abs(all.High.Uncertainty/(0.1/math.Sqrt(n))-1) <= 0.01) {
 		t.Errorf("mean %.15g ± %g, want %.15g ± %g", all.High.Value, all.High.Uncertainty, sum/count, 0.1/math.Sqrt(n))
 	}
 	for i := 1; i < len(r.points); i++ {
@@ -237,7 +237,7 @@ func TestSinglePulse(t *testing.T) {
 		t.Fatalf("%d points, %d odd", len(ps), f.Odd())
 	}
 	for _, p := range append(ps[:len(ps):len(ps)], Join(ps)) {
-		if math.Abs(p.High.Value-0.25) > 4*p.High.Uncertainty || p.Low.Count != 0 || p.Low.Value != 0 || p.Cycles != p.High.Count {
+		if !(math.Abs(p.High.Value-0.25) <= 4*p.High.Uncertainty) || p.Low.Count != 0 || p.Low.Value != 0 || p.Cycles != p.High.Count {
 			t.Errorf("%+v", p)
 		}
 	}
@@ -262,7 +262,7 @@ func TestLatest(t *testing.T) {
 		}
 	}
 	// The rest of a train that does not fill a point is not in one.
-	if _, high, low := f.Now(); math.Abs(high-0.04) > 1e-5 || math.Abs(low-0.03) > 1e-5 {
+	if _, high, low := f.Now(); !(math.Abs(high-0.04) <= 1e-5) || !(math.Abs(low-0.03) <= 1e-5) {
 		t.Errorf("last pulses %g and %g", high, low)
 	}
 }

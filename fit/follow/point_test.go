@@ -27,19 +27,19 @@ func TestMeanOfPulses(t *testing.T) {
 	v := []float64{1.01, 1.04, 0.98, 1.02, 0.95, 1.06}
 	got := mean(v, 0)
 	want := math.Sqrt(0.0016 * 5 / 3 / 6) // Σ d² = 0.008 over 5; variance of Student's distribution with 5 degrees of freedom
-	if math.Abs(got.Value-1.01) > 1e-12 || math.Abs(got.Uncertainty/want-1) > 1e-6 || got.Count != 6 {
+	if !(math.Abs(got.Value-1.01) <= 1e-12) || !(math.Abs(got.Uncertainty/want-1) <= 1e-6) || got.Count != 6 {
 		t.Errorf("%+v, want 1.01 ± %.5f", got, want)
 	}
 	const q = 0.1
 	same := mean([]float64{1, 1, 1, 1, 1}, q)
-	if want := math.Sqrt(q*q/6/5*4/2 + q*q/6); math.Abs(same.Uncertainty/want-1) > 1e-12 {
+	if want := math.Sqrt(q*q/6/5*4/2 + q*q/6); !(math.Abs(same.Uncertainty/want-1) <= 1e-12) {
 		t.Errorf("all alike: to %.5f, want %.5f", same.Uncertainty, want)
 	}
 	var loose []float64
 	for i := range 1000 {
 		loose = append(loose, 1+math.Sqrt(q*q/4+q*q/6)*math.Sqrt(999.0/1000)*[]float64{-1, 1}[i%2])
 	}
-	if want := math.Sqrt((q*q/4+q*q/6)*999/997/1000 + q*q/6*math.Exp(-math.Pi*math.Pi/2)); math.Abs(mean(loose, q).Uncertainty/want-1) > 1e-3 {
+	if want := math.Sqrt((q*q/4+q*q/6)*999/997/1000 + q*q/6*math.Exp(-math.Pi*math.Pi/2)); !(math.Abs(mean(loose, q).Uncertainty/want-1) <= 1e-3) {
 		t.Errorf("jitter of half a quantum: to %.6f, want %.6f", mean(loose, q).Uncertainty, want)
 	}
 }
@@ -57,17 +57,17 @@ func TestPeriodOfAPoint(t *testing.T) {
 		}
 		square := func(e fit.Estimate) float64 { return e.Uncertainty * e.Uncertainty }
 		want := max(p.noise.sum(1), quantum*quantum/6) / 400
-		if got := square(p.High) + square(p.Low) + 2*p.Covariance; math.Abs(got/want-1) > 1e-6 && math.Abs(p.Covariance) < 0.999999*p.High.Uncertainty*p.Low.Uncertainty {
+		if got := square(p.High) + square(p.Low) + 2*p.Covariance; !(math.Abs(got/want-1) <= 1e-6) && math.Abs(p.Covariance) < 0.999999*p.High.Uncertainty*p.Low.Uncertainty {
 			t.Errorf("seed %d: variance of the period %.4g, of its pulses %.4g", seed, got, want)
 		}
 		if d := math.Abs(p.High.Uncertainty - p.Low.Uncertainty); d > math.Sqrt(want) {
 			t.Errorf("seed %d: the times' uncertainties differ by %.4g, the period's is %.4g", seed, d, math.Sqrt(want))
 		}
-		if sum, own := p.High.Uncertainty+p.Low.Uncertainty, mean(c.width[1], quantum).Uncertainty+mean(c.width[0], quantum).Uncertainty; math.Abs(sum/own-1) > 1e-9 {
+		if sum, own := p.High.Uncertainty+p.Low.Uncertainty, mean(c.width[1], quantum).Uncertainty+mean(c.width[0], quantum).Uncertainty; !(math.Abs(sum/own-1) <= 1e-9) {
 			t.Errorf("seed %d: the times are known to %.4g together, by their scatter to %.4g", seed, sum, own)
 		}
 		apart := mean(c.width[1], quantum).Uncertainty - mean(c.width[0], quantum).Uncertainty
-		if d := p.High.Uncertainty - p.Low.Uncertainty; math.Abs(d-min(max(apart, -math.Sqrt(want)), math.Sqrt(want))) > 1e-6*math.Sqrt(want) {
+		if d := p.High.Uncertainty - p.Low.Uncertainty; !(math.Abs(d-min(max(apart, -math.Sqrt(want)), math.Sqrt(want))) <= 1e-6*math.Sqrt(want)) {
 			t.Errorf("seed %d: the times' uncertainties differ by %.4g, by their scatter %.4g, at most %.4g", seed, d, apart, math.Sqrt(want))
 		}
 	}
@@ -118,7 +118,7 @@ func TestJoinedIsOne(t *testing.T) {
 			variance += (p.High.Uncertainty*p.High.Uncertainty + p.Low.Uncertainty*p.Low.Uncertainty) / 16
 		}
 		u := sum.sum(got.stretches) / (48 * 48)
-		if v := far.High.Uncertainty*far.High.Uncertainty + far.Low.Uncertainty*far.Low.Uncertainty + 2*far.Covariance; math.Abs(v/u-1) > 1e-6 || far.Cycles != 48 || far.stretches != got.stretches {
+		if v := far.High.Uncertainty*far.High.Uncertainty + far.Low.Uncertainty*far.Low.Uncertainty + 2*far.Covariance; !(math.Abs(v/u-1) <= 1e-6) || far.Cycles != 48 || far.stretches != got.stretches {
 			t.Errorf("gap %v: variance of the period %.4g, of all noise %.4g; %+v", gap, v, u, far)
 		}
 	}
@@ -135,7 +135,7 @@ func TestStretches(t *testing.T) {
 		t.Errorf("%+v", p)
 	}
 	// Coarse steps: the two ends of each of three stretches are rounded, each by a step over the root of twelve.
-	if p, _ := c.point(1e-4); math.Abs(p.High.Uncertainty*p.High.Uncertainty+p.Low.Uncertainty*p.Low.Uncertainty+2*p.Covariance-3*1e-8/6/(19*19)) > 1e-13 {
+	if p, _ := c.point(1e-4); !(math.Abs(p.High.Uncertainty*p.High.Uncertainty+p.Low.Uncertainty*p.Low.Uncertainty+2*p.Covariance-3*1e-8/6/(19*19)) <= 1e-13) {
 		t.Errorf("of coarse steps %+v", p)
 	}
 	few := pulses(rand.New(rand.NewPCG(2, 4)), fewCycles, 1e-6)
@@ -173,7 +173,7 @@ func TestRowsOnAGrid(t *testing.T) {
 		t.Fatalf("%d points on a grid, %d with times", len(a), len(b))
 	}
 	for i := range a {
-		if math.Abs(a[i].Begin-b[i].Begin) > 1e-9 || math.Abs(a[i].High.Value-40*step) > 1e-9 || math.Abs(a[i].Low.Value-40*step) > 1e-9 {
+		if !(math.Abs(a[i].Begin-b[i].Begin) <= 1e-9) || !(math.Abs(a[i].High.Value-40*step) <= 1e-9) || !(math.Abs(a[i].Low.Value-40*step) <= 1e-9) {
 			t.Errorf("point %d: %+v, with times %+v", i, a[i], b[i])
 		}
 	}

@@ -72,7 +72,7 @@ func TestLatch(t *testing.T) {
 				got.FailedResets != want.FailedResets || got.FalseResets != want.FalseResets || got.Bounces != want.Bounces || got.Unknown != want.Unknown {
 				t.Errorf("got %+v, want %+v; events %v", got, want, r.Events)
 			}
-			if math.Abs(r.Shortest-shortest) > 1e-9 {
+			if !(math.Abs(r.Shortest-shortest) <= 1e-9) {
 				t.Errorf("shortest set press %v, want %v", r.Shortest, shortest)
 			}
 			if faults := want.MissedSets + want.FalseSets + want.FailedResets + want.FalseResets; r.Good() != (faults == 0) || len(r.Events) != faults {
@@ -83,7 +83,7 @@ func TestLatch(t *testing.T) {
 				whole += row.Time
 				wrong += row.Wrong
 			}
-			if math.Abs(whole-99000e-6) > 1e-9 {
+			if !(math.Abs(whole-99000e-6) <= 1e-9) {
 				t.Errorf("the table's times add up to %v, want the record's 99 ms", whole)
 			}
 			if r.Good() != (wrong == 0) {

@@ -55,7 +55,7 @@ func TestTable(t *testing.T) {
 			if want := [4]string{"holds", "high", "low", "low"}[i]; row.Expected != want || row.Set != (i == 1 || i == 3) || row.Reset != (i >= 2) {
 				t.Errorf("%s: row %d is %+v", c.name, i, row)
 			}
-			if math.Abs(row.Time-c.time[i]*1e-6) > 1e-12 || math.Abs(row.Wrong-c.bad[i]*1e-6) > 1e-12 {
+			if !(math.Abs(row.Time-c.time[i]*1e-6) <= 1e-12) || !(math.Abs(row.Wrong-c.bad[i]*1e-6) <= 1e-12) {
 				t.Errorf("%s: row %d: %g µs and %g wrong, by hand %g and %g", c.name, i, row.Time*1e6, row.Wrong*1e6, c.time[i], c.bad[i])
 			}
 		}
@@ -87,11 +87,11 @@ func TestOnAGrid(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if r.Sets != 1 || !r.Good() || r.Settle != 2*step || math.Abs(r.Shortest-3*step) > 1e-12 {
+	if r.Sets != 1 || !r.Good() || r.Settle != 2*step || !(math.Abs(r.Shortest-3*step) <= 1e-12) {
 		t.Errorf("%+v", r)
 	}
 	for i, k := range []int{0, 2, 4, 5, 7} {
-		if len(r.States) != 5 || math.Abs(r.States[i].Time-(start+step*float64(k))) > 1e-12 {
+		if len(r.States) != 5 || !(math.Abs(r.States[i].Time-(start+step*float64(k))) <= 1e-12) {
 			t.Fatalf("states %+v", r.States)
 		}
 	}

@@ -66,7 +66,7 @@ func TestFromCodesAgainstDraws(t *testing.T) {
 			{"left", got.left / q, left, 0.06*left + 0.004},
 			{"noise", got.noise / q / q, noise / sum, 4*math.Sqrt(noise2)/sum + 0.002},
 		} {
-			if math.Abs(c.got-c.want) > c.near {
+			if !(math.Abs(c.got-c.want) <= c.near) {
 				t.Errorf("%v: %s %.4f steps, by %.0f draws %.4f", counts, c.what, c.got, sum, c.want)
 			}
 		}
@@ -79,7 +79,7 @@ func TestFromCodesAgainstDraws(t *testing.T) {
 func TestLeftByCodes(t *testing.T) {
 	const q = 0.02
 	one, ok := fromCodes(slices.Repeat([]float64{1.24}, 300), 1.24, 0, q)
-	if want := math.Sqrt(1.5/12) * q; !ok || math.Abs(one.bias) > 1e-9*q || one.left > want || one.left < 0.8*want {
+	if want := math.Sqrt(1.5/12) * q; !ok || !(math.Abs(one.bias) <= 1e-9*q) || one.left > want || one.left < 0.8*want {
 		t.Errorf("one code: %+v, want a bias of 0 and %g left", one, want)
 	}
 	// Three codes tell the noise, 0.3 of a step, too; the level is on the middle one.
@@ -92,7 +92,7 @@ func TestLeftByCodes(t *testing.T) {
 	sigma := 0.5 / 1.3073 // Φ(−1.3073) = 191/2000
 	p, density := 191.0/2000, math.Exp(-1.3073*1.3073/2)/math.Sqrt(2*math.Pi)/sigma
 	want := math.Sqrt(p/2000/2) / density * q // of half the difference of the two shares
-	if !ok || math.Abs(few.bias) > 1e-6*q || few.left < 0.9*want || few.left > 1.3*want || math.Abs(math.Sqrt(few.noise)/q/sigma-1) > 0.1 {
+	if !ok || !(math.Abs(few.bias) <= 1e-6*q) || few.left < 0.9*want || few.left > 1.3*want || !(math.Abs(math.Sqrt(few.noise)/q/sigma-1) <= 0.1) {
 		t.Errorf("three codes: %+v, want %g left and noise %g", few, want, sigma*q)
 	}
 }
@@ -174,7 +174,7 @@ func TestLevelBetweenCodes(t *testing.T) {
 			t.Fatalf("%g left of %g", e.Left[1], e.Uncertainty[1])
 		}
 		// Samples about a level have its noise and that of rounding, whichever codes they fall on.
-		if both := math.Sqrt(0.0075*0.0075 + 0.05*0.05/12); math.Abs(e.Noise/both-1) > 0.15 {
+		if both := math.Sqrt(0.0075*0.0075 + 0.05*0.05/12); !(math.Abs(e.Noise/both-1) <= 0.15) {
 			t.Fatalf("noise %g, want %g", e.Noise, both)
 		}
 	}
@@ -222,7 +222,7 @@ func TestClipped(t *testing.T) {
 		if !e.Clipped || !e.Dwells || !near(e.Low, c.low, e.High, -1) || !near(e.High, c.high, e.Low, 1) {
 			t.Errorf("%s: %+v", name, e)
 		}
-		if math.Abs(e.Reference-(e.Low+e.High)/2) > 1e-12 || e.Hysteresis < 0.2*(e.High-e.Low)*0.999 || e.Hysteresis > 0.7*(e.High-e.Low)*1.001 {
+		if !(math.Abs(e.Reference-(e.Low+e.High)/2) <= 1e-12) || e.Hysteresis < 0.2*(e.High-e.Low)*0.999 || e.Hysteresis > 0.7*(e.High-e.Low)*1.001 {
 			t.Errorf("%s: reference %g, hysteresis %g", name, e.Reference, e.Hysteresis)
 		}
 	}
@@ -238,7 +238,7 @@ func TestSpikesAtEitherEnd(t *testing.T) {
 		"one above": append([]float64{90}, few...), "one below": append([]float64{-90}, few...), "two ends": append([]float64{-300, 90}, few...),
 		"three of ten thousand": append([]float64{900, 890, 880}, slices.Repeat(few, 1000)...), "and below": append([]float64{-900, -890, -880}, slices.Repeat(few, 1000)...),
 	} {
-		if e, ok := Find(v); !ok || math.Abs(e.Low) > 1e-9 || math.Abs(e.High-5) > 1e-9 {
+		if e, ok := Find(v); !ok || !(math.Abs(e.Low) <= 1e-9) || !(math.Abs(e.High-5) <= 1e-9) {
 			t.Errorf("%s: %v %g and %g", name, ok, e.Low, e.High)
 		}
 	}
@@ -253,7 +253,7 @@ func TestNoiseAndBand(t *testing.T) {
 	v := append(square(6000, 0, 0, 0, 0.05, 0, 7), square(2000, 0, 1, 1, 0.15, 0, 8)...)
 	e, ok := Find(v)
 	want := math.Sqrt((6000*0.05*0.05 + 2000*0.15*0.15) / 8000)
-	if !ok || math.Abs(e.Noise/want-1) > 0.06 {
+	if !ok || !(math.Abs(e.Noise/want-1) <= 0.06) {
 		t.Errorf("noise %g, want %g", e.Noise, want)
 	}
 	if got := e.Hysteresis / 2; !scalar.EqualWithinRel(got, 3*e.Noise, 1e-9) {
@@ -310,7 +310,7 @@ func TestSteps(t *testing.T) {
 		"sixteen":      {[]float64{1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16}, 1},
 		"seventeen":    {[]float64{1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 17}, 0},
 	} {
-		if got := step(c.s); math.Abs(got-c.want) > 1e-12 {
+		if got := step(c.s); !(math.Abs(got-c.want) <= 1e-12) {
 			t.Errorf("%s: %g, want %g", name, got, c.want)
 		}
 	}
@@ -356,7 +356,7 @@ func TestQuantum(t *testing.T) {
 		"five thousand":      {line(5000, 1, 8), 0},
 		"one value":          {[]float64{3, 3, 3}, 0},
 	} {
-		if got := quantum(c.s); math.Abs(got-c.want) > 1e-12 {
+		if got := quantum(c.s); !(math.Abs(got-c.want) <= 1e-12) {
 			t.Errorf("%s: %g, want %g", name, got, c.want)
 		}
 	}
@@ -374,7 +374,7 @@ func TestExtremes(t *testing.T) {
 		v[r.IntN(len(v))] = math.NaN()
 	}
 	e, ok := Extremes(v)
-	if !ok || math.Abs(e.Low-0.1) > 0.03 || math.Abs(e.High-9.9) > 0.03 || math.Abs(e.Noise/0.05-1) > 0.05 || e.Uncertainty != [2]float64{e.Noise, e.Noise} {
+	if !ok || !(math.Abs(e.Low-0.1) <= 0.03) || !(math.Abs(e.High-9.9) <= 0.03) || !(math.Abs(e.Noise/0.05-1) <= 0.05) || e.Uncertainty != [2]float64{e.Noise, e.Noise} {
 		t.Errorf("%v %+v", ok, e)
 	}
 	if e.Dwells || !scalar.EqualWithinRel(e.Hysteresis, 0.2*(e.High-e.Low), 1e-9) {

@@ -46,16 +46,16 @@ func TestFind(t *testing.T) {
 			t.Errorf("%s: no levels found", c.name)
 			continue
 		}
-		if math.Abs(e.Low-c.low) > c.near || math.Abs(e.High-c.high) > c.near {
+		if !(math.Abs(e.Low-c.low) <= c.near) || !(math.Abs(e.High-c.high) <= c.near) {
 			t.Errorf("%s: levels %g and %g, want %g and %g", c.name, e.Low, e.High, c.low, c.high)
 		}
-		if math.Abs(e.Reference-(e.Low+e.High)/2) > 1e-12 || e.Hysteresis < 0.199*(e.High-e.Low) {
+		if !(math.Abs(e.Reference-(e.Low+e.High)/2) <= 1e-12) || e.Hysteresis < 0.199*(e.High-e.Low) {
 			t.Errorf("%s: reference %g, band %g", c.name, e.Reference, e.Hysteresis)
 		}
-		if c.noise > 0 && math.Abs(e.Noise/c.noise-1) > 0.15 {
+		if c.noise > 0 && !(math.Abs(e.Noise/c.noise-1) <= 0.15) {
 			t.Errorf("%s: noise %g, want %g", c.name, e.Noise, c.noise)
 		}
-		if c.code > 0 && c.noise > 0 && math.Abs(e.Quantum/c.code-1) > 1e-9 {
+		if c.code > 0 && c.noise > 0 && !(math.Abs(e.Quantum/c.code-1) <= 1e-9) {
 			t.Errorf("%s: amplitude step %g, want %g", c.name, e.Quantum, c.code)
 		}
 		if !slices.Equal(v, kept) {
@@ -69,7 +69,7 @@ func TestSpikes(t *testing.T) {
 	v := square(8192, 0.5, 0, 5, 0.05, 0, 1)
 	v[100], v[5000] = 40, -17
 	e, ok := Find(v)
-	if !ok || math.Abs(e.High-5) > 0.01 || math.Abs(e.Low) > 0.01 {
+	if !ok || !(math.Abs(e.High-5) <= 0.01) || !(math.Abs(e.Low) <= 0.01) {
 		t.Errorf("levels %g and %g, want 0 and 5", e.Low, e.High)
 	}
 }
@@ -88,7 +88,7 @@ func TestOneLevelIsNone(t *testing.T) {
 			t.Errorf("%s: levels %g and %g", name, e.Low, e.High)
 		}
 	}
-	if e, ok := Extremes(slope); !ok || math.Abs(e.Reference-25) > 0.6 {
+	if e, ok := Extremes(slope); !ok || !(math.Abs(e.Reference-25) <= 0.6) {
 		t.Errorf("triangle: extremes %g and %g", e.Low, e.High)
 	}
 	if _, ok := Extremes(noise); ok {
@@ -127,7 +127,7 @@ func TestStepBesideSlopes(t *testing.T) {
 			}
 			v[i] = math.Round(v[i]/digits) * digits
 		}
-		if e, ok := Find(v); !ok || math.Abs(e.Quantum/code-1) > 0.02 {
+		if e, ok := Find(v); !ok || !(math.Abs(e.Quantum/code-1) <= 0.02) {
 			t.Errorf("amplitude step %g, want %g, printed to %g", e.Quantum, code, digits)
 		}
 	}

@@ -141,7 +141,7 @@ func TestGatedBursts(t *testing.T) {
 			fit.Estimate
 			want float64
 		}{{"high", m.High, high}, {"low", m.Low, 1 - high}, {"period", m.Period(), 1}} {
-			if math.Abs(c.Value-c.want) > 4*c.Uncertainty || c.Uncertainty > step {
+			if !(math.Abs(c.Value-c.want) <= 4*c.Uncertainty) || c.Uncertainty > step {
 				t.Errorf("seed %d: %s time %.5f ± %.2g, is %.5f", seed, c.name, c.Value, c.Uncertainty, c.want)
 			}
 		}
@@ -163,7 +163,7 @@ func TestBursts(t *testing.T) {
 			continue
 		case !strings.Contains(strings.Join(m.Notes, "\n"), "bursts"):
 			t.Errorf("seed %d: bursts are not noted: %q", seed, m.Notes)
-		case math.Abs(m.High.Value-high) > 5*m.High.Uncertainty || math.Abs(m.Low.Value-low) > 5*m.Low.Uncertainty:
+		case !(math.Abs(m.High.Value-high) <= 5*m.High.Uncertainty) || !(math.Abs(m.Low.Value-low) <= 5*m.Low.Uncertainty):
 			t.Errorf("seed %d: high %.4f ± %.2g, is %.4f; low %.4f ± %.2g, is %.4f", seed, m.High.Value, m.High.Uncertainty, high, m.Low.Value, m.Low.Uncertainty, low)
 		}
 		alike++

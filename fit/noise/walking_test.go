@@ -63,8 +63,8 @@ func TestWalkInCellsAgainstRejection(t *testing.T) {
 		want := inCells{math.Log(kept / draws * 2 * 4 * reach * reach), h, l, budget.Row{High: hh - h*h, Both: hl - h*l, Low: ll - l*l}}
 		got := c.propagate(side, e, math.Inf(-1), new(filter))
 		u := math.Sqrt(want.row.High)
-		if math.Abs(got.log-want.log) > 0.15 || math.Abs(got.high-want.high) > 0.15*u || math.Abs(got.low-want.low) > 0.15*u ||
-			math.Abs(got.row.High/want.row.High-1) > 0.2 || math.Abs(got.row.Low/want.row.Low-1) > 0.2 || math.Abs(period(got.row)/period(want.row)-1) > 0.2 {
+		if !(math.Abs(got.log-want.log) <= 0.15) || !(math.Abs(got.high-want.high) <= 0.15*u) || !(math.Abs(got.low-want.low) <= 0.15*u) ||
+			!(math.Abs(got.row.High/want.row.High-1) <= 0.2) || !(math.Abs(got.row.Low/want.row.Low-1) <= 0.2) || !(math.Abs(period(got.row)/period(want.row)-1) <= 0.2) {
 			t.Errorf("seed %d: %+v, of %.0f draws %+v", seed, got, kept, want)
 		}
 	}
@@ -77,8 +77,8 @@ func TestNoWalkInCellsIsALine(t *testing.T) {
 		e, _, _ := c.edges(&floors{width: [2]float64{1, 1}, places: true})
 		want := cell.Solve(&e, c.h0+c.l0, c.cycles)
 		got := c.propagate(side, excess{white: 1e-5}, math.Inf(-1), new(filter))
-		if math.Abs(got.log-want.Log) > 0.7 || math.Abs(c.h0+got.high-want.High) > 0.4*math.Sqrt(want.Row.High) || math.Abs(c.h0+c.l0+got.high+got.low-want.Period) > 0.4*math.Sqrt(period(want.Row)) ||
-			math.Abs(math.Log(got.row.High/want.Row.High)) > 0.6 || math.Abs(math.Log(period(got.row)/period(want.Row))) > 0.6 {
+		if !(math.Abs(got.log-want.Log) <= 0.7) || !(math.Abs(c.h0+got.high-want.High) <= 0.4*math.Sqrt(want.Row.High)) || !(math.Abs(c.h0+c.l0+got.high+got.low-want.Period) <= 0.4*math.Sqrt(period(want.Row))) ||
+			!(math.Abs(math.Log(got.row.High/want.Row.High)) <= 0.6) || !(math.Abs(math.Log(period(got.row)/period(want.Row))) <= 0.6) {
 			t.Errorf("%d cycles: %+v, of all lines log %.2f, high %.4f, period %.5f, %+v", cycles, got, want.Log, want.High-c.h0, want.Period-c.h0-c.l0, want.Row)
 		}
 	}

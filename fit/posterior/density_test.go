@@ -162,7 +162,7 @@ func TestRaised(t *testing.T) {
 	close(t, "sides", e.Window(math.Log(100), 100).Mass(), math.Sqrt(0.2)/(math.Sqrt(0.2)+math.Sqrt(0.8)), 1e-9)
 	three := Uniform(0, 1).Beside(Uniform(2, 3), 0.25).Beside(Uniform(4, 5), 1./16).raised() // 16, 4, 1: 4, 2, 1
 	close(t, "of three", three.Window(2, 3).Mass(), 2./7, 1e-9)
-	if a, b := Normal(2, 0.5).Window(-100, 100).support(); math.Abs(a+2.5) > 1e-9 || math.Abs(b-6.5) > 1e-9 { // nine standard deviations
+	if a, b := Normal(2, 0.5).Window(-100, 100).support(); !(math.Abs(a+2.5) <= 1e-9) || !(math.Abs(b-6.5) <= 1e-9) { // nine standard deviations
 		t.Errorf("a normal reaches from %v to %v", a, b)
 	}
 	close(t, "of little slope", newPiece(1, 3, 0, 1e-13).mass, 2, 1e-9)

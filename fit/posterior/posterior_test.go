@@ -290,7 +290,7 @@ func TestLoneHypothesisIsSure(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if a, b := one.Outcomes[0], two.Outcomes[0]; a.Points >= b.Points || a.Probability != 1 || math.Abs(b.Probability-0.5) > 0.01 {
+	if a, b := one.Outcomes[0], two.Outcomes[0]; a.Points >= b.Points || a.Probability != 1 || !(math.Abs(b.Probability-0.5) <= 0.01) {
 		t.Errorf("alone %+v, beside its like %+v", a, b)
 	}
 }

@@ -67,7 +67,7 @@ func TestMonteCarloLimits(t *testing.T) {
 		return k
 	}
 	for i, want := range []float64{0.025, 0.975} {
-		if got := below(r.Bands[1].MonteCarlo[i] / math.Ln2); math.Abs(got-want) > 0.008 {
+		if got := below(r.Bands[1].MonteCarlo[i] / math.Ln2); !(math.Abs(got-want) <= 0.008) {
 			t.Errorf("limit %d lies at the fraction %.4f, want %.3f", i, got, want)
 		}
 	}

@@ -26,10 +26,10 @@ func TestYieldOfOneUniformPart(t *testing.T) {
 	half := fit.Target{Quantity: "high_time", Value: r.Bands[0].Nominal * 1.25, Low: r.Bands[0].Nominal, High: 2 * r.Bands[0].Nominal}
 	each, all := r.Yields([]fit.Target{period, half})
 	const sigma = 0.0078
-	if len(each) != 2 || math.Abs(each[0].Yield-0.5) > 4*sigma || math.Abs(each[1].Yield-0.5) > 4*sigma || math.Abs(all-0.25) > 4*sigma {
+	if len(each) != 2 || !(math.Abs(each[0].Yield-0.5) <= 4*sigma) || !(math.Abs(each[1].Yield-0.5) <= 4*sigma) || !(math.Abs(all-0.25) <= 4*sigma) {
 		t.Errorf("%+v, together %v", each, all)
 	}
-	if math.Abs(each[0].Error-sigma) > 0.001 || each[0].Centre != 0 || math.Abs(each[1].Centre+0.2) > 1e-12 || each[0].Worst {
+	if !(math.Abs(each[0].Error-sigma) <= 0.001) || each[0].Centre != 0 || !(math.Abs(each[1].Centre+0.2) <= 1e-12) || each[0].Worst {
 		t.Errorf("%+v", each)
 	}
 	if none, _ := r.Yields(nil); none != nil {
@@ -91,14 +91,14 @@ func TestSupplyDrawn(t *testing.T) {
 		for i := range boards {
 			volts[i] = boards[i][circuit.Supply]
 		}
-		if mean, sd := stat.MeanStdDev(volts, nil); math.Abs(mean-5) > 4*c.u/63 || math.Abs(sd/c.u-1) > 0.05 {
+		if mean, sd := stat.MeanStdDev(volts, nil); !(math.Abs(mean-5) <= 4*c.u/63) || !(math.Abs(sd/c.u-1) <= 0.05) {
 			t.Errorf("%s: drawn %g with %g, want 5 with %g", name, mean, sd, c.u)
 		}
 		r, err := Run(d)
 		if err != nil || len(r.Warnings) != 0 {
 			t.Fatalf("%v, %v", err, r.Warnings)
 		}
-		if i := slices.IndexFunc(r.Budget, func(row Row) bool { return row.Input == "supply" }); i < 0 || r.Budget[i].Distribution != c.says || math.Abs(r.Budget[i].Uncertainty/c.u-1) > 1e-12 {
+		if i := slices.IndexFunc(r.Budget, func(row Row) bool { return row.Input == "supply" }); i < 0 || r.Budget[i].Distribution != c.says || !(math.Abs(r.Budget[i].Uncertainty/c.u-1) <= 1e-12) {
 			t.Errorf("%s: %+v", name, r.Budget)
 		}
 	}

@@ -42,7 +42,7 @@ func TestBlocksShowADriftUnderRounding(t *testing.T) {
 	for _, b := range Blocks(s, func(t float64) float64 { return t }, 24, nil) {
 		at, y = append(at, b.At), append(y, b.Period/7.2e-3)
 	}
-	if _, got := stat.LinearRegression(at, y, nil, false); math.Abs(got/slope-1) > 0.1 {
+	if _, got := stat.LinearRegression(at, y, nil, false); !(math.Abs(got/slope-1) <= 0.1) {
 		t.Errorf("slope of the blocks %.3g, want %.3g", got, slope)
 	}
 }
@@ -62,7 +62,7 @@ func TestBlocksStopAtBreaks(t *testing.T) {
 		cycles := 0
 		for _, b := range blocks {
 			half := float64(b.Cycles) * 7.2e-3 / 2
-			if b.At-half < at-7.2e-3 && b.At+half > at+7.2e-3 || math.Abs(b.Period/7.2e-3-1) > 1e-9 {
+			if b.At-half < at-7.2e-3 && b.At+half > at+7.2e-3 || !(math.Abs(b.Period/7.2e-3-1) <= 1e-9) {
 				t.Fatalf("a block of %d cycles about %g s, period %g, spans the break at %g or a gap", b.Cycles, b.At, b.Period, at)
 			}
 			cycles += b.Cycles

@@ -125,11 +125,11 @@ func TestDriftAgainstDense(t *testing.T) {
 			"walk":          {got.Walk, walkMean, walkOff},
 		} {
 			// The chain's grid is coarser and leaves out what is less likely by 1e4; it takes lengths from the nominal times.
-			if math.Abs(q.got.Value-q.value) > 0.05*q.with || math.Abs(q.got.Uncertainty/q.with-1) > 0.05 || q.got.Count != len(s.Start)-1 {
+			if !(math.Abs(q.got.Value-q.value) <= 0.05*q.with) || !(math.Abs(q.got.Uncertainty/q.with-1) <= 0.05) || q.got.Count != len(s.Start)-1 {
 				t.Errorf("%s: %s %+v, want %g with %g", c.name, what, q.got, q.value, q.with)
 			}
 		}
-		if want := covariance(3, 4) / math.Sqrt(covariance(3, 3)*covariance(4, 4)); math.Abs(got.Correlation-want) > 0.03 {
+		if want := covariance(3, 4) / math.Sqrt(covariance(3, 3)*covariance(4, 4)); !(math.Abs(got.Correlation-want) <= 0.03) {
 			t.Errorf("%s: correlation %g, want %g", c.name, got.Correlation, want)
 		}
 		least, most := math.Inf(1), math.Inf(-1)
@@ -172,15 +172,15 @@ func TestWorstRounding(t *testing.T) {
 		dot, square = dot+bent(x)*p2, square+p2*p2
 	}
 	// By least squares; the fit of both noises takes some of it for a walk. P₂ has a second derivative of 3 over half the record squared.
-	if want := dot / square * 12 * cell / (length * length); err != nil || worst.Slope.Value > want || worst.Slope.Value < want/2 || math.Abs(steady.Slope.Uncertainty*math.Sqrt(3)/want-1) > 0.01 {
+	if want := dot / square * 12 * cell / (length * length); err != nil || worst.Slope.Value > want || worst.Slope.Value < want/2 || !(math.Abs(steady.Slope.Uncertainty*math.Sqrt(3)/want-1) <= 0.01) {
 		t.Errorf("worst slope %g, at most %g, which over √3 is stated as %g", worst.Slope.Value, want, steady.Slope.Uncertainty)
 	}
 	tilted, err := FitDrift(of(func(x float64) float64 { return -math.Copysign(0.5, x) }, func(x float64) float64 { return math.Copysign(0.5, x) }), time, 0)
 	want := 3 * cell / length
-	if err != nil || math.Abs(tilted.High.Value*high/want-1) > 0.03 || math.Abs(tilted.Low.Value*(period-high)/want+1) > 0.03 {
+	if err != nil || !(math.Abs(tilted.High.Value*high/want-1) <= 0.03) || !(math.Abs(tilted.Low.Value*(period-high)/want+1) <= 0.03) {
 		t.Errorf("worst tilts %g and %g s/s, want %g against each other", tilted.High.Value*high, tilted.Low.Value*(period-high), want)
 	}
-	if math.Abs(steady.High.Uncertainty*math.Sqrt(3)*high/want-1) > 0.01 || math.Abs(steady.Low.Uncertainty*math.Sqrt(3)*(period-high)/want-1) > 0.01 || steady.Correlation > -0.99 {
+	if !(math.Abs(steady.High.Uncertainty*math.Sqrt(3)*high/want-1) <= 0.01) || !(math.Abs(steady.Low.Uncertainty*math.Sqrt(3)*(period-high)/want-1) <= 0.01) || steady.Correlation > -0.99 {
 		t.Errorf("stated %g and %g, correlation %g", steady.High.Uncertainty, steady.Low.Uncertainty, steady.Correlation)
 	}
 	// With a noise of its own both add up; the patterns of both times are one.
@@ -191,12 +191,12 @@ func TestWorstRounding(t *testing.T) {
 	h := whole.Rounded * cell * 3 / math.Sqrt(3) / record
 	byHigh, byLow := h/(highShare*7.2e-3), h/((1-highShare)*7.2e-3)
 	correlation := (own.Correlation*own.High.Uncertainty*own.Low.Uncertainty - byHigh*byLow) / math.Hypot(own.High.Uncertainty, byHigh) / math.Hypot(own.Low.Uncertainty, byLow)
-	if err != nil || math.Abs(whole.High.Uncertainty/math.Hypot(own.High.Uncertainty, byHigh)-1) > 1e-3 || math.Abs(whole.Correlation-correlation) > 1e-3 {
+	if err != nil || !(math.Abs(whole.High.Uncertainty/math.Hypot(own.High.Uncertainty, byHigh)-1) <= 1e-3) || !(math.Abs(whole.Correlation-correlation) <= 1e-3) {
 		t.Errorf("%+v, want correlation %g", whole, correlation)
 	}
 	// Half of the edges midway between the others' lattice leave nothing, a quarter of an interval between them 1/√2 (the mean of two unit vectors).
 	for by, want := range map[float64]float64{0: 1, 0.5: 0, 0.25: math.Sqrt(0.5), -0.25: math.Sqrt(0.5)} {
-		if got := rounded(of(none, func(float64) float64 { return by }), cell); math.Abs(got-want) > 1e-6 {
+		if got := rounded(of(none, func(float64) float64 { return by }), cell); !(math.Abs(got-want) <= 1e-6) {
 			t.Errorf("falls %g intervals off: rounded by %g, want %g", by, got, want)
 		}
 	}
@@ -261,7 +261,7 @@ func TestFreedomAgainstDraws(t *testing.T) {
 		}
 		mean, variance := stat.MeanVariance(v, nil)
 		// The table's formula is an approximation, to some per cent.
-		if got, want := freedom(float64(n+1), float64(m)), 2*mean*mean/variance; math.Abs(got/want-1) > 0.12 {
+		if got, want := freedom(float64(n+1), float64(m)), 2*mean*mean/variance; !(math.Abs(got/want-1) <= 0.12) {
 			t.Errorf("%d values, %d at a time: %.2f, by draws %.2f", n, m, got, want)
 		}
 	}

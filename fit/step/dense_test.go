@@ -102,7 +102,7 @@ func TestAgainstDense(t *testing.T) {
 				if i+k == 0 {
 					first, want0 = got, want
 				}
-				if math.Abs(got.step-want.step) > 1e-7*math.Sqrt(want.variance) || !scalar.EqualWithinRel(got.variance, want.variance, 1e-7) ||
+				if !(math.Abs(got.step-want.step) <= 1e-7*math.Sqrt(want.variance)) || !scalar.EqualWithinRel(got.variance, want.variance, 1e-7) ||
 					math.Abs(got.logLikelihood-first.logLikelihood-(want.logLikelihood-want0.logLikelihood)) > 1e-6 || got.tau != tau {
 					t.Errorf("%s, settling %g, walk %g: %+v, want %+v", name, tau, walk, got, want)
 				}
@@ -159,7 +159,7 @@ func TestFitAgainstDense(t *testing.T) {
 		mean /= sum
 		sd, want := math.Sqrt(square/sum-mean*mean)*unit, mean*unit
 		// Either grid is one of ratios: 1.2 of settling times, 4 of walks.
-		if math.Abs(got.Value-want) > 0.1*sd || math.Abs(got.Uncertainty/sd-1) > 0.04 || math.Abs(got.Settling-settling/sum) > 0.12*math.Abs(settling/sum) {
+		if !(math.Abs(got.Value-want) <= 0.1*sd) || !(math.Abs(got.Uncertainty/sd-1) <= 0.04) || !(math.Abs(got.Settling-settling/sum) <= 0.12*math.Abs(settling/sum)) {
 			t.Errorf("%+v, want %g with %g, settling in %g", got, want, sd, settling/sum)
 		}
 	}
@@ -171,7 +171,7 @@ func TestExactObservations(t *testing.T) {
 	for i := range 10 {
 		obs = append(obs, Observation{Time: float64(i), Value: []float64{5, 5.25}[i/5]})
 	}
-	if s, err := Fit(obs, 4.5, nil); err != nil || math.Abs(s.Value-0.25) > 1e-9 || s.Uncertainty > 1e-6 {
+	if s, err := Fit(obs, 4.5, nil); err != nil || !(math.Abs(s.Value-0.25) <= 1e-9) || s.Uncertainty > 1e-6 {
 		t.Errorf("%+v, %v", s, err)
 	}
 }
@@ -261,7 +261,7 @@ func TestExplainAgainstChi(t *testing.T) {
 			// freedom is that of a normal value on both sides.
 			_ = inverse.Inverse(mat.NewSymDense(2, []float64{4e-6 + 3.6e-9, rho * 1.4e-6, rho * 1.4e-6, 0.49e-6 + 3.6e-9}))
 			chance := math.Erfc(math.Sqrt(chi(change) / 2))
-			if !ok || !scalar.EqualWithinRel(p.Change, change, 1e-7) || !scalar.EqualWithinRel(p.Uncertainty, 1/math.Sqrt(a), 1e-7) || math.Abs(p.Fit-chance) > 1e-7 {
+			if !ok || !scalar.EqualWithinRel(p.Change, change, 1e-7) || !scalar.EqualWithinRel(p.Uncertainty, 1/math.Sqrt(a), 1e-7) || !(math.Abs(p.Fit-chance) <= 1e-7) {
 				t.Errorf("correlation %g, %v: %+v %v, want %g with %g and %g", rho, g, p, ok, change, 1/math.Sqrt(a), chance)
 			}
 		}

@@ -36,7 +36,7 @@ func TestPartsOfALamp(t *testing.T) {
 		for _, p := range parts {
 			if p.Name == c.right {
 				// The steps given are exact to first order, and so is the linearised law.
-				if math.Abs(p.Change-c.change) > 1e-7 || p.Fit < 0.99 {
+				if !(math.Abs(p.Change-c.change) <= 1e-7) || p.Fit < 0.99 {
 					t.Errorf("%s: %s %+v, want %g and a perfect fit", c.name, p.Name, p, c.change)
 				}
 			} else if p.Fit > 1e-6 {
@@ -55,7 +55,7 @@ func TestPartsUncertainty(t *testing.T) {
 			t.Fatal(err)
 		}
 		c1 := parts[2]
-		if want := 1e-5 * math.Sqrt((1+rho)/2); c1.Name != "C1" || math.Abs(c1.Uncertainty/want-1) > 1e-6 || math.Abs(c1.Change-2.1e-4) > 1e-9 {
+		if want := 1e-5 * math.Sqrt((1+rho)/2); c1.Name != "C1" || !(math.Abs(c1.Uncertainty/want-1) <= 1e-6) || !(math.Abs(c1.Change-2.1e-4) <= 1e-9) {
 			t.Errorf("correlation %g: %+v, want 2.1e-4 with %g", rho, c1, want)
 		}
 	}
@@ -70,7 +70,7 @@ func TestPartsOfASinglePulse(t *testing.T) {
 		t.Fatalf("%v, %+v", err, parts)
 	}
 	for _, p := range parts { // R·C·ln 3: sensitivity 1 to either
-		if math.Abs(p.Change-0.003) > 1e-8 || math.Abs(p.Uncertainty-1e-4) > 1e-10 || !math.IsNaN(p.Fit) {
+		if !(math.Abs(p.Change-0.003) <= 1e-8) || !(math.Abs(p.Uncertainty-1e-4) <= 1e-10) || !math.IsNaN(p.Fit) {
 			t.Errorf("%+v", p)
 		}
 	}
@@ -101,7 +101,7 @@ func TestPartsOfASharpJump(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, p := range parts {
-		if (p.Name == "R1") != (p.Fit > 0.01) || p.Name == "R1" && math.Abs(p.Change-math.Log(1.12)) > 0.01 {
+		if (p.Name == "R1") != (p.Fit > 0.01) || p.Name == "R1" && !(math.Abs(p.Change-math.Log(1.12)) <= 0.01) {
 			t.Errorf("%+v", p)
 		}
 	}

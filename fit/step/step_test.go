@@ -80,7 +80,7 @@ func TestSettling(t *testing.T) {
 		t.Fatal(err)
 	}
 	// 200 standard deviations of one observation: the grid's ratio of 1.2 limits the settling time.
-	if math.Abs(math.Log(s.Settling/12)) > math.Log(1.2) || s.Before != 30 || s.After != 90 {
+	if !(math.Abs(math.Log(s.Settling/12)) <= math.Log(1.2)) || s.Before != 30 || s.After != 90 {
 		t.Errorf("%+v, want a settling time of 12 s", s)
 	}
 }
@@ -101,7 +101,7 @@ func TestScaleAndShift(t *testing.T) {
 		t.Fatal(err)
 	}
 	// Times near 7200 s are rounded by 1e-12 s, values near 3 by 4e-16 of 1e-3: parts in 1e12.
-	if math.Abs(got.Value/want.Value-1000) > 1e-6 || math.Abs(got.Uncertainty/want.Uncertainty-1000) > 1e-6 {
+	if !(math.Abs(got.Value/want.Value-1000) <= 1e-6) || !(math.Abs(got.Uncertainty/want.Uncertainty-1000) <= 1e-6) {
 		t.Errorf("scaled by 1000: %+v became %+v", want, got)
 	}
 }

@@ -94,7 +94,7 @@ func TestMirror(t *testing.T) {
 	for i := range up {
 		u, d := up[i], down[i]
 		several := math.IsNaN(u.Mid) && math.IsNaN(d.Mid)
-		if u.Rise == d.Rise || math.Abs(u.X-d.X) > 1e-9 || math.Abs(u.Slope-d.Slope) > 1e-9 || u.Cell != d.Cell || !several && !(math.Abs(u.Mid-d.Mid) < 1e-9) {
+		if u.Rise == d.Rise || !(math.Abs(u.X-d.X) <= 1e-9) || !(math.Abs(u.Slope-d.Slope) <= 1e-9) || u.Cell != d.Cell || !several && !(math.Abs(u.Mid-d.Mid) < 1e-9) {
 			t.Fatalf("edge %d: %+v, mirrored %+v", i, up[i], down[i])
 		}
 	}
@@ -138,10 +138,10 @@ func TestWhatAnEdgeIsLike(t *testing.T) {
 		t.Fatalf("%+v", e)
 	}
 	up, down := e[0], e[1]
-	if math.Abs(up.X-(1+2*3.0/7)) > 1e-12 || up.Cell != 2 || math.Abs(up.Slope-0.7) > 1e-12 || math.Abs(up.Mid-0.05) > 1e-12 || !up.Rise {
+	if !(math.Abs(up.X-(1+2*3.0/7)) <= 1e-12) || up.Cell != 2 || !(math.Abs(up.Slope-0.7) <= 1e-12) || !(math.Abs(up.Mid-0.05) <= 1e-12) || !up.Rise {
 		t.Errorf("rise %+v", up)
 	}
-	if math.Abs(down.X-(5+4*3.0/7)) > 1e-12 || down.Cell != 4 || math.Abs(down.Slope-0.7) > 1e-12 || math.Abs(down.Mid-0.05) > 1e-12 || down.Rise {
+	if !(math.Abs(down.X-(5+4*3.0/7)) <= 1e-12) || down.Cell != 4 || !(math.Abs(down.Slope-0.7) <= 1e-12) || !(math.Abs(down.Mid-0.05) <= 1e-12) || down.Rise {
 		t.Errorf("fall %+v", down)
 	}
 	if f.Below != 2 || f.Above != 8 {

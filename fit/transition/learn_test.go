@@ -86,12 +86,12 @@ func TestWhatIsLearnt(t *testing.T) {
 				if c.want[k] != "" {
 					t.Errorf("%s: nothing of polarity %d", c.name, k)
 				}
-			} else if f.name != c.want[k] || math.Abs(f.scale/c.scale[k]-1) > 0.03 {
+			} else if f.name != c.want[k] || !(math.Abs(f.scale/c.scale[k]-1) <= 0.03) {
 				t.Errorf("%s: polarity %d is a %s of %.3f samples, want %s of %g", c.name, k, f.name, f.scale, c.want[k], c.scale[k])
 			}
 		}
 		for i, e := range out {
-			if f := r.forms[polarity(e.Rise)]; f != nil && i > 0 && i < len(out)-1 && math.Abs(e.X-at[i]) > 0.025*f.scale {
+			if f := r.forms[polarity(e.Rise)]; f != nil && i > 0 && i < len(out)-1 && !(math.Abs(e.X-at[i]) <= 0.025*f.scale) {
 				t.Errorf("%s: edge %d at %.4f, want %.4f", c.name, i, e.X, at[i])
 				break
 			}
@@ -117,7 +117,7 @@ func TestSlowEdgesInGroups(t *testing.T) {
 	}
 	for _, up := range []bool{false, true} {
 		s, _ := r.Summary(up)
-		if math.Abs(math.Sqrt(s.Noise)/(noise/10)-1) > 0.03 || math.Abs(1/math.Sqrt(s.Info)/math.Sqrt(rise)-1) > 0.03 {
+		if !(math.Abs(math.Sqrt(s.Noise)/(noise/10)-1) <= 0.03) || !(math.Abs(1/math.Sqrt(s.Info)/math.Sqrt(rise)-1) <= 0.03) {
 			t.Errorf("rise %v: noise %.5f, want %.5f; scatter for unit noise %.2f, want %.2f", up, math.Sqrt(s.Noise), noise/10, 1/math.Sqrt(s.Info), math.Sqrt(rise))
 		}
 	}
@@ -139,7 +139,7 @@ func TestScaleIsFound(t *testing.T) {
 				w = append(w, one)
 			}
 			f := form{profile: p, scale: scale * off, cell: 1}
-			if r, ok := f.fit(w); ok && math.Abs(r.scale/scale-1) > 1e-3 && r.square < 1e-3 || off > 0.5 && off < 2 && !ok {
+			if r, ok := f.fit(w); ok && !(math.Abs(r.scale/scale-1) <= 1e-3) && r.square < 1e-3 || off > 0.5 && off < 2 && !ok {
 				t.Errorf("%s from %g: scale %.4f, want %g; square %.3g, %v", p.name, scale*off, r.scale, scale, r.square, ok)
 			}
 		}
@@ -162,11 +162,11 @@ func TestLevelsAndCutEdges(t *testing.T) {
 		}
 		low, high, n := r.Plateaus()
 		off[i] = (low + high) / 2
-		if math.Abs(low+5-off[i]) > 0.01 || math.Abs(high-5-off[i]) > 0.01 || n[0] < 1000 || n[1] < 1000 {
+		if !(math.Abs(low+5-off[i]) <= 0.01) || !(math.Abs(high-5-off[i]) <= 0.01) || n[0] < 1000 || n[1] < 1000 {
 			t.Errorf("noise %g: levels %.4f and %.4f of %v samples", noise, low, high, n)
 		}
 	}
-	if math.Abs(off[0]/off[1]-0.2/0.9) > 0.06 || off[0] < 0.002 {
+	if !(math.Abs(off[0]/off[1]-0.2/0.9) <= 0.06) || off[0] < 0.002 {
 		t.Errorf("levels are off by %.4f where samples up to 0.3 away count, by %.4f where those up to 0.8 do", off[0], off[1])
 	}
 	// A form by twice as much as two hundredths of the amplitude another is believed where the noise is as large.
@@ -218,7 +218,7 @@ func TestWindowsToLearnFrom(t *testing.T) {
 		}
 		r.Flush(r.Take(0, nil, v, edges, nil))
 		_, _, n := r.Plateaus()
-		if each := float64(n[0]+n[1]) / float64(len(at)-2); math.Abs(each-c.plateau) > c.around {
+		if each := float64(n[0]+n[1]) / float64(len(at)-2); !(math.Abs(each-c.plateau) <= c.around) {
 			t.Errorf("lags of %g: %.1f samples of a plateau", c.lag, each)
 		}
 	}

@@ -95,10 +95,10 @@ func TestRefinedCrossings(t *testing.T) {
 			if !ok {
 				t.Fatalf("%s: nothing is known of the edges", name)
 			}
-			if late := sums[k]/(n/2) - s.Late; math.Abs(late) > 4*bound/math.Sqrt(n/2)+3*s.LateU {
+			if late := sums[k]/(n/2) - s.Late; !(math.Abs(late) <= 4*bound/math.Sqrt(n/2)+3*s.LateU) {
 				t.Errorf("%s, rise %v: crossings are %.4f late, uncertainty %.4f", name, rise, late, s.LateU)
 			}
-			if q := 1 / math.Sqrt(s.Info) / math.Sqrt(1/information); math.Abs(q-1) > 0.05 {
+			if q := 1 / math.Sqrt(s.Info) / math.Sqrt(1/information); !(math.Abs(q-1) <= 0.05) {
 				t.Errorf("%s: stated scatter over the bound is %.3f", name, q)
 			}
 		}
@@ -114,7 +114,7 @@ func TestRefinedWithoutNoise(t *testing.T) {
 			t.Fatalf("%s: %d edges of %d", name, len(got), len(want))
 		}
 		for i, e := range got[:len(want)-1] {
-			if math.Abs(e.X-want[i]) > 2e-3 {
+			if !(math.Abs(e.X-want[i]) <= 2e-3) {
 				t.Errorf("%s: crossing at %v, want %v", name, e.X, want[i])
 				break
 			}
@@ -166,7 +166,7 @@ func TestSummaryCorrects(t *testing.T) {
 	if r == nil {
 		t.Fatal("no form was learnt")
 	}
-	if low, high := r.Levels(); math.Abs(low) > 0.01 || math.Abs(high-10) > 0.01 {
+	if low, high := r.Levels(); !(math.Abs(low) <= 0.01) || !(math.Abs(high-10) <= 0.01) {
 		t.Errorf("learnt between the levels %.4f and %.4f, want 0 and 10", low, high)
 	}
 	for _, f := range r.forms {
@@ -182,12 +182,12 @@ func TestSummaryCorrects(t *testing.T) {
 			}
 		}
 		s, _ := r.Summary(rise)
-		if late /= n; math.Abs(late) < 0.02 || math.Abs(s.Late-late) > 0.15*math.Abs(late) {
+		if late /= n; math.Abs(late) < 0.02 || !(math.Abs(s.Late-late) <= 0.15*math.Abs(late)) {
 			t.Errorf("polarity %d: crossings are %.4f late, said to be %.4f", k, late, s.Late)
 		}
 	}
 	_, r = refine(t, v, 4096)
-	if low, high, n := r.Plateaus(); math.Abs(low) > 5e-4 || math.Abs(high-10) > 5e-4 || n[0] < 1000 {
+	if low, high, n := r.Plateaus(); !(math.Abs(low) <= 5e-4) || !(math.Abs(high-10) <= 5e-4) || n[0] < 1000 {
 		t.Errorf("plateaus %.5f and %.5f, want 0 and 10", low, high)
 	}
 }

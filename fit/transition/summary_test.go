@@ -113,19 +113,19 @@ func TestSummaryAgainstAllAtOnce(t *testing.T) {
 			square, samples = square+e*e, samples+1
 		}
 		noise := square / (samples - edges - 1)
-		if math.Abs(s.Noise/noise-1) > 1e-3 {
+		if !(math.Abs(s.Noise/noise-1) <= 1e-3) {
 			t.Errorf("%s: noise %.4g, of least squares %.4g", p.name, s.Noise, noise)
 		}
 		info := 0.0
 		for k := range edges {
 			info += 1 / narrow.At(k, k) / edges
 		}
-		if math.Abs(s.Info/info-1) > 1e-3 || math.Abs(average(held)-average(seen)) > 1e-5 {
+		if !(math.Abs(s.Info/info-1) <= 1e-3) || !(math.Abs(average(held)-average(seen)) <= 1e-5) {
 			t.Errorf("%s: information %.5g, crossings at %.6f; of least squares %.5g, %.6f", p.name, s.Info, average(seen), info, average(held))
 		}
 		known := looseScale * assumed / math.Sqrt(noise) // of unit noise
 		free, _, _, wide := dense(w, h, held, assumed, known, 1)
-		if late := average(seen) - average(free); math.Abs(late) < 1e-5 || math.Abs(s.Late/late-1) > 0.01 {
+		if late := average(seen) - average(free); math.Abs(late) < 1e-5 || !(math.Abs(s.Late/late-1) <= 0.01) {
 			t.Errorf("%s: crossings are %.5f late, said to be %.5f", p.name, late, s.Late)
 		}
 		more := 0.0
@@ -135,7 +135,7 @@ func TestSummaryAgainstAllAtOnce(t *testing.T) {
 			}
 			more -= narrow.At(i, i) / edges / edges
 		}
-		if u := math.Sqrt(more * noise); math.Abs(s.LateU/u-1) > 0.01 {
+		if u := math.Sqrt(more * noise); !(math.Abs(s.LateU/u-1) <= 0.01) {
 			t.Errorf("%s: that is known to %.5g, of least squares %.5g", p.name, s.LateU, u)
 		}
 		const d = 0.002
@@ -206,7 +206,7 @@ func TestBendNearTheMiddle(t *testing.T) {
 		if (c.bump == 0.03) != (wantLate != 0) {
 			t.Fatalf("bump %g: bend of %.4f, known to %.4f", c.bump, bend, math.Sqrt(u))
 		}
-		if math.Abs(s.Late-without.Late-wantLate) > 0.05*math.Abs(bend) {
+		if !(math.Abs(s.Late-without.Late-wantLate) <= 0.05*math.Abs(bend)) {
 			t.Errorf("bump %g: the crossings are %.5f late by the bend, of least squares %.5f", c.bump, s.Late-without.Late, wantLate)
 		}
 		if got := s.LateU*s.LateU - without.LateU*without.LateU; !(math.Abs(got-doubt) <= 0.15*doubt) {
@@ -219,14 +219,14 @@ func TestBendNearTheMiddle(t *testing.T) {
 // outside its reach.
 func TestProfiles(t *testing.T) {
 	for _, p := range profiles {
-		if g, d := p.at(0); math.Abs(g-0.5) > 1e-12 || math.Abs(d-p.middle) > 1e-12 {
+		if g, d := p.at(0); !(math.Abs(g-0.5) <= 1e-12) || !(math.Abs(d-p.middle) <= 1e-12) {
 			t.Errorf("%s: %g at the crossing, slope %g, said to be %g", p.name, g, d, p.middle)
 		}
 		for z := -6.013; z < 12; z += 0.01 {
 			a, _ := p.at(z - 1e-6)
 			b, _ := p.at(z + 1e-6)
 			g, d := p.at(z)
-			if math.Abs((b-a)/2e-6-d) > 1e-6 || g < 0 || g > 1 || a > b {
+			if !(math.Abs((b-a)/2e-6-d) <= 1e-6) || g < 0 || g > 1 || a > b {
 				t.Fatalf("%s at %g: value %g, slope %g, seen %g", p.name, z, g, d, (b-a)/2e-6)
 			}
 			if z < p.from && g > 0.01 || z > p.to && g < 0.97 {
@@ -263,7 +263,7 @@ func TestTimesAreRows(t *testing.T) {
 			t.Fatalf("blocks of %d: %d edges with times, %d without", size, len(out), len(rows))
 		}
 		for i := range out {
-			if math.Abs((out[i].X-begin)/step-rows[i].X) > 1e-6 {
+			if !(math.Abs((out[i].X-begin)/step-rows[i].X) <= 1e-6) {
 				t.Fatalf("blocks of %d: edge %d at row %.7f with times, %.7f without", size, i, (out[i].X-begin)/step, rows[i].X)
 			}
 		}
@@ -271,14 +271,14 @@ func TestTimesAreRows(t *testing.T) {
 			a, _ := p.Summary(rise)
 			b, _ := r.Summary(rise)
 			for _, x := range [][2]float64{{a.Info * step * step, b.Info}, {a.Noise, b.Noise}, {a.LateU / step, b.LateU}, {a.ByStart / step, b.ByStart}, {a.ByEnd / step, b.ByEnd}} {
-				if math.Abs(x[0]/x[1]-1) > 1e-3 {
+				if !(math.Abs(x[0]/x[1]-1) <= 1e-3) {
 					t.Errorf("blocks of %d, rise %v: %+v with times, %+v without", size, rise, a, b)
 					break
 				}
 			}
 		}
 		if low, high, _ := p.Plateaus(); size > 1000 {
-			if l, h, _ := r.Plateaus(); math.Abs(low-l) > 5e-3 || math.Abs(high-h) > 5e-3 {
+			if l, h, _ := r.Plateaus(); !(math.Abs(low-l) <= 5e-3) || !(math.Abs(high-h) <= 5e-3) {
 				t.Errorf("levels %.4f and %.4f with times, %.4f and %.4f without", low, high, l, h)
 			}
 		}

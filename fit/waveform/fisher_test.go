@@ -123,7 +123,7 @@ func TestUncertaintiesOfTheTurns(t *testing.T) {
 			{"upper", r.Upper, up.at(th), turn(up, down, ku, kd, th, uh)},
 			{"lower", r.Lower, up.at(0), turn(down, up, kd, ku, tl, ul)},
 		})
-		if math.Abs(r.Residual/c.noise-1) > 0.1 {
+		if !(math.Abs(r.Residual/c.noise-1) <= 0.1) {
 			t.Errorf("residual %v V, want the noise, %v V", r.Residual, c.noise)
 		}
 	}
@@ -150,7 +150,7 @@ func TestSinglePulses(t *testing.T) {
 			{"start", r.Lower, up.at(0), math.Sqrt(quadratic(k, up.by(0)))},
 			{"upper", r.Upper, up.at(th), math.Sqrt(quadratic(k, up.by(th)) + math.Pow(up.slope(th)*r.Measurement.High.Uncertainty, 2))},
 		})
-		if math.Abs(r.Residual/noise-1) > 0.1 {
+		if !(math.Abs(r.Residual/noise-1) <= 0.1) {
 			t.Errorf("residual %v V, want the noise, %v V", r.Residual, noise)
 		}
 	}
@@ -217,7 +217,7 @@ func TestChargeKnown(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if math.Abs(c.Begin-0.06) > 0.04*n*step || math.Abs(c.Residual/noise-1) > 0.1 {
+	if !(math.Abs(c.Begin-0.06) <= 0.04*n*step) || !(math.Abs(c.Residual/noise-1) <= 0.1) {
 		t.Errorf("begins at %v s with residual %v V, want soon after 0.06 and %v", c.Begin, c.Residual, noise)
 	}
 	rest := run{up.final, up.amplitude * math.Exp(-(c.Begin-0.06)/up.tau), up.tau}

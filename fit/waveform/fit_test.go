@@ -172,7 +172,7 @@ func TestTurnIsWhereTheRunsMeet(t *testing.T) {
 		want float64
 	}{{"upper", r.Upper, up}, {"lower", r.Lower, down}} {
 		// The board is stepped by 0.5 us, which moves its turns by up to that much.
-		if math.Abs(c.got.Value-c.want) > 4*c.got.Uncertainty+0.5e-6*(b.supply/tc) {
+		if !(math.Abs(c.got.Value-c.want) <= 4*c.got.Uncertainty+0.5e-6*(b.supply/tc)) {
 			t.Errorf("%s turn at %.5f V ± %.5f, want %.5f", c.name, c.got.Value, c.got.Uncertainty, c.want)
 		}
 	}

@@ -80,7 +80,7 @@ func TestStairsAgainstCodes(t *testing.T) {
 		for i := range 3 {
 			for k := range 3 {
 				size := math.Sqrt(want.At(i, i) * want.At(k, k))
-				if got := r.covariance[i][k] - variance*inverse.At(i, k); math.Abs(got-want.At(i, k)) > 0.06*size {
+				if got := r.covariance[i][k] - variance*inverse.At(i, k); !(math.Abs(got-want.At(i, k)) <= 0.06*size) {
 					t.Errorf("noise of %.2f codes, entry %d %d: %.4g, want %.4g", sigma/q, i, k, got, want.At(i, k))
 				}
 			}
@@ -109,7 +109,7 @@ func TestBeginningsAreWhitened(t *testing.T) {
 		along += pr.along[k] * pr.along[k]
 	}
 	got := math.Pow(1-pr.damp[0], -2) - 1 // of 400 beginnings known to 7 %, of 9,600 residuals to 1.5 %
-	if want := shift * shift * sum / (noise * noise); math.Abs(got/want-1) > 0.2 || pr.damp[0] < 0 || pr.damp[0] > 1 || math.Abs(along-1) > 1e-12 {
+	if want := shift * shift * sum / (noise * noise); !(math.Abs(got/want-1) <= 0.2) || pr.damp[0] < 0 || pr.damp[0] > 1 || !(math.Abs(along-1) <= 1e-12) {
 		t.Errorf("variance of the beginnings over that of the noise %v, want %v", got, want)
 	}
 	steady := newProblem(made(p, segments, n, 0.05, func(int, float64) float64 { return 0 }))
@@ -180,7 +180,7 @@ func TestClusteredCovariance(t *testing.T) {
 				if wider <= 1 {
 					w = variance * bread.At(i, k)
 				}
-				if math.Abs(r.covariance[i][k]-w) > 1e-5*math.Sqrt(want.At(i, i)*want.At(k, k)) {
+				if !(math.Abs(r.covariance[i][k]-w) <= 1e-5*math.Sqrt(want.At(i, i)*want.At(k, k))) {
 					t.Errorf("zero %v, entry %d %d: %v, want %v", zero, i, k, r.covariance[i][k], w)
 				}
 			}
@@ -249,7 +249,7 @@ func TestCrossingOfLines(t *testing.T) {
 			return 3 + c.a*s, 1 + c.b*s
 		}, c.span)
 		want := 1 + 2*2./3
-		if ok == math.IsNaN(c.level) || ok && math.Abs(level-want) > 1e-9 {
+		if ok == math.IsNaN(c.level) || ok && !(math.Abs(level-want) <= 1e-9) {
 			t.Errorf("%+v: %v, %v; want %v", c, level, ok, want)
 		}
 	}

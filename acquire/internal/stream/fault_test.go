@@ -171,7 +171,7 @@ func TestHours(t *testing.T) {
 	}
 	c := r.Counts()
 	// Time goes on over all wraps: (lines-1) steps of 360 ms in 2^32 us.
-	if want := float64(lines-1) * 0.36; total != lines || math.Abs(last-want) > 1e-6 || c.Wraps != int64(want*1e6)>>32 {
+	if want := float64(lines-1) * 0.36; total != lines || !(math.Abs(last-want) <= 1e-6) || c.Wraps != int64(want*1e6)>>32 {
 		t.Errorf("%d rows, last at %.6f s, %d wraps; want %d, %.6f, %d", total, last, c.Wraps, lines, want, int64(want*1e6)>>32)
 	}
 }

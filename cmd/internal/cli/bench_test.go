@@ -371,7 +371,7 @@ func TestNextSaysWhatItWouldMean(t *testing.T) {
 		if _, err := fmt.Sscanf(rest[strings.Index(rest, "about"):], "about %f Hz", &f); err != nil {
 			t.Fatalf("%q: %v", m, err)
 		}
-		if x, ok := want[name]; ok && math.Abs(f/x-1) > 0.02 {
+		if x, ok := want[name]; ok && !(math.Abs(f/x-1) <= 0.02) {
 			t.Errorf("%q, the formula says %.1f Hz", m, x)
 		}
 		delete(want, name)
@@ -392,7 +392,7 @@ func TestLooksMean(t *testing.T) {
 	for i, part := range []string{"C1", ""} { // the marking of a part, a loaded control pin
 		l := &cause.Looks[2*i]
 		all := b.Evidence.Outcomes(&compare.Next{Kind: nextreading.Look, Part: part, Reading: l.Text(part)})
-		if len(all) != 2 || math.Abs(all[0].Probability+all[1].Probability-1) > 1e-9 {
+		if len(all) != 2 || !(math.Abs(all[0].Probability+all[1].Probability-1) <= 1e-9) {
 			t.Fatalf("%s: %+v", l.Name, all)
 		}
 		for _, o := range all {
@@ -402,7 +402,7 @@ func TestLooksMean(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if c := a.Causes[0]; c.Name != cause.Title(o.Cause, o.Parts) || math.Abs(c.Probability-o.Then) > 0.01 {
+			if c := a.Causes[0]; c.Name != cause.Title(o.Cause, o.Parts) || !(math.Abs(c.Probability-o.Then) <= 0.01) {
 				t.Errorf("%s: said to leave %s %v with %.3f, leaves %s with %.3f", seen.Look, o.Cause, o.Parts, o.Then, c.Name, c.Probability)
 			}
 		}

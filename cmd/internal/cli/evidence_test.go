@@ -66,7 +66,7 @@ func TestWithHoldsForOneCapture(t *testing.T) {
 	if c1 := f.Parts[2]; (c1.Interval95[1]-c1.Interval95[0])/127e-9 > 0.021 {
 		t.Errorf("C1 is pinned only to %v", c1.Interval95)
 	}
-	if math.Abs(f.Measured.Frequency.Value-1/(math.Ln2*(10.02e3+2*47.1e3)*127e-9)) > 0.01 {
+	if !(math.Abs(f.Measured.Frequency.Value-1/(math.Ln2*(10.02e3+2*47.1e3)*127e-9)) <= 0.01) {
 		t.Errorf("the measured frequency is %v, not that of the plain board", f.Measured.Frequency.Value)
 	}
 	if got := f.Captures[1].Notes; !strings.Contains(strings.Join(got, " "), "C1 || 100n ± 1 %") {
@@ -103,7 +103,7 @@ func TestBaseline(t *testing.T) {
 	if p := probability(f, "shifted", "C1"); p < 0.7 || !strings.Contains(f.Finding, "since the baseline") {
 		t.Errorf("C1 moved with %v: %s", p, f.Finding)
 	}
-	if c := f.Parts[2].Change; c == nil || math.Abs(c.Factor-101./107) > 0.002 {
+	if c := f.Parts[2].Change; c == nil || !(math.Abs(c.Factor-101./107) <= 0.002) {
 		t.Errorf("C1 moved by %+v, really %v", c, 101./107)
 	}
 	for name, text := range map[string]string{"none.json": "", "broken.json": "{\"schema\": 1,", "other.json": "{\"lot\": 3}", "list.json": "[1]"} {

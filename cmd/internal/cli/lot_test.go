@@ -125,7 +125,7 @@ func TestLot(t *testing.T) {
 	if len(d.Outliers) != 1 || d.Outliers[0] != "lamp 7" || len(d.Failed) != 1 || d.Failed[0].Board != "lamp 11" || !strings.Contains(d.Failed[0].Error, "lamp-11.csv") {
 		t.Errorf("%v %v", d.Outliers, d.Failed)
 	}
-	if p := d.Parts[2]; p.Name != "C1" || math.Abs(p.Shift.Value-math.Log(0.86)) > 0.02 {
+	if p := d.Parts[2]; p.Name != "C1" || !(math.Abs(p.Shift.Value-math.Log(0.86)) <= 0.02) {
 		t.Errorf("%+v", d.Parts)
 	}
 	text, _, _ := run(t, "", "lot", "lot.toml", "manifest.csv", "--csv", "lot.csv", "--report", "lot.html", "--workers", "1")
@@ -244,7 +244,7 @@ func TestLotLedger(t *testing.T) {
 		t.Errorf("%+v", l.Visits)
 	}
 	for _, d := range l.Drift {
-		if d.Quantity == "frequency" && (math.Abs(d.Changes[0].Value-(1/1.01-1)) > 1e-5 || !d.Changes[0].Significant) {
+		if d.Quantity == "frequency" && (!(math.Abs(d.Changes[0].Value-(1/1.01-1)) <= 1e-5) || !d.Changes[0].Significant) {
 			t.Errorf("%+v", d)
 		}
 	}

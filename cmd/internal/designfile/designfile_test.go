@@ -76,7 +76,7 @@ func TestChannelLimits(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if scale, zero := d.Channel(); scale != 0.005 || math.Abs(zero-0.002) > 1e-15 {
+	if scale, zero := d.Channel(); scale != 0.005 || !(math.Abs(zero-0.002) <= 1e-15) {
 		t.Errorf("by flags: %g and %g", scale, zero)
 	}
 	for _, wrong := range []string{"-1 %", "60 %", "0", "1 V", "3 % ± 1 %", "much"} {
@@ -449,7 +449,7 @@ func TestPotentiometer(t *testing.T) {
 		}
 		p := d.Part("R2")
 		for _, c := range [][2]float64{{p.Nominal, nominal}, {p.Low(), low}, {p.High(), high}} {
-			if math.Abs(c[0]/c[1]-1) > 1e-12 {
+			if !(math.Abs(c[0]/c[1]-1) <= 1e-12) {
 				t.Errorf("%q: got %v … %v … %v, want %v … %v … %v", extra, p.Low(), p.Nominal, p.High(), low, nominal, high)
 			}
 		}
@@ -474,7 +474,7 @@ func TestTimer(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if math.Abs(d.Upper.Value-0.5) > 1e-12 || math.Abs(d.Upper.Half-0.01) > 1e-12 || math.Abs(d.Lower.Value-0.34) > 1e-12 || math.Abs(d.Lower.Half-0.01) > 1e-12 {
+	if !(math.Abs(d.Upper.Value-0.5) <= 1e-12) || !(math.Abs(d.Upper.Half-0.01) <= 1e-12) || !(math.Abs(d.Lower.Value-0.34) <= 1e-12) || !(math.Abs(d.Lower.Half-0.01) <= 1e-12) {
 		t.Errorf("thresholds %+v %+v", d.Upper, d.Lower)
 	}
 	if d.Family != fit.CMOS {

@@ -398,7 +398,7 @@ func TestDrift(t *testing.T) {
 	}
 	near := func(what string, got, want, tolerance float64) {
 		t.Helper()
-		if math.Abs(got-want) > tolerance {
+		if !(math.Abs(got-want) <= tolerance) {
 			t.Errorf("%s: %v, want %v", what, got, want)
 		}
 	}

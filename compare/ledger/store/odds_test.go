@@ -55,7 +55,7 @@ func TestLearn(t *testing.T) {
 			if r.Key == "shifted.C1" {
 				want, count = 7./11, 3
 			}
-			if math.Abs(r.Value-want) > 1e-9 || r.Found != count || math.Abs(r.Prior-0.4) > 1e-12 {
+			if !(math.Abs(r.Value-want) <= 1e-9) || r.Found != count || !(math.Abs(r.Prior-0.4) <= 1e-12) {
 				t.Errorf("%+v, want %v", r, want)
 			}
 			inside := 0
@@ -67,14 +67,14 @@ func TestLearn(t *testing.T) {
 					inside++
 				}
 			}
-			if share := float64(inside) / draws; math.Abs(share-0.95) > 5*math.Sqrt(0.95*0.05/draws) {
+			if share := float64(inside) / draws; !(math.Abs(share-0.95) <= 5*math.Sqrt(0.95*0.05/draws)) {
 				t.Errorf("%s: the interval holds %v", r.Key, share)
 			}
 		}
 		stated, found := 0, 0
 		for _, c := range l.Check {
 			stated, found = stated+c.Stated, found+c.Found
-			if c.From == 0.7 && (c.Stated != 4 || c.Found != 3 || math.Abs(c.Mean-0.8) > 1e-9 || c.Interval[0] > 0.75 || c.Interval[1] < 0.8) {
+			if c.From == 0.7 && (c.Stated != 4 || c.Found != 3 || !(math.Abs(c.Mean-0.8) <= 1e-9) || c.Interval[0] > 0.75 || c.Interval[1] < 0.8) {
 				t.Errorf("%+v", c)
 			}
 		}

@@ -198,7 +198,7 @@ func TestOperatingCharacteristic(t *testing.T) {
 	expect.Values(t, "sampling_oc_and_switching.toml", &f)
 	check := func(p Plan, pa, want, unit float64) {
 		t.Helper()
-		if got := 100 * Quality(p, pa/100); math.Abs(got-want) > unit {
+		if got := 100 * Quality(p, pa/100); !(math.Abs(got-want) <= unit) {
 			t.Errorf("n %d Ac %d: accepted with %v %% at %.4f %%, want %v", p.Size, p.Accept, pa, got, want)
 		}
 	}
@@ -238,7 +238,7 @@ func TestCharacteristicBySimulation(t *testing.T) {
 			}
 		}
 		want := c.p.Probability(c.fraction)
-		if got := float64(accepted) / lots; math.Abs(got-want) > 5*math.Sqrt(want*(1-want)/lots) {
+		if got := float64(accepted) / lots; !(math.Abs(got-want) <= 5*math.Sqrt(want*(1-want)/lots)) {
 			t.Errorf("%+v at %v: simulated %v, curve %v", c.p, c.fraction, got, want)
 		}
 	}
@@ -258,10 +258,10 @@ func TestVariablesTable(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if p.Size != int(expect.Number(t, row[1])) || math.Abs(100*p.M-expect.Number(t, row[3])) > 0.011 || math.Abs(p.K-expect.Number(t, row[4])) > 0.01 {
+			if p.Size != int(expect.Number(t, row[1])) || !(math.Abs(100*p.M-expect.Number(t, row[3])) <= 0.011) || !(math.Abs(p.K-expect.Number(t, row[4])) <= 0.01) {
 				t.Errorf("%s %v: %+v", c.inspection, row, p)
 			}
-			if got := Nonconforming(p.K, p.Size); math.Abs(got-p.M) > 1e-9 {
+			if got := Nonconforming(p.K, p.Size); !(math.Abs(got-p.M) <= 1e-9) {
 				t.Errorf("%v: a lot just at k is estimated at %v, M is %v", row, got, p.M)
 			}
 		}
@@ -306,7 +306,7 @@ func TestVariablesCharacteristic(t *testing.T) {
 		k, fraction, probability float64
 	}{{5, 4.203, 0.05, 0.05}, {10, 2.911, 0.05, 0.05}, {20, 2.396, 0.05, 0.05}, {50, 2.065, 0.05, 0.05}} {
 		got := VariablesPlan{Size: c.n, K: c.k}.Probability(c.fraction)
-		if math.Abs(got/c.probability-1) > 0.006 { // half of k's last digit moves it by up to 0.5 %
+		if !(math.Abs(got/c.probability-1) <= 0.006) { // half of k's last digit moves it by up to 0.5 %
 			t.Errorf("n %d, k %v: %v, want %v", c.n, c.k, got, c.probability)
 		}
 	}
@@ -330,7 +330,7 @@ func TestVariablesCharacteristic(t *testing.T) {
 		}
 	}
 	want := p.Probability(fraction)
-	if got := float64(accepted) / lots; math.Abs(got-want) > 5*math.Sqrt(want*(1-want)/lots) {
+	if got := float64(accepted) / lots; !(math.Abs(got-want) <= 5*math.Sqrt(want*(1-want)/lots)) {
 		t.Errorf("simulated %v, curve %v", got, want)
 	}
 }

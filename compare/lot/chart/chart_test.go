@@ -293,7 +293,7 @@ func TestRounding(t *testing.T) {
 		{[]float64{1, 1, 1.5, 4, 7, 7.5}, 0.5}, {[]float64{1, 1, 1.5, 4, 7, 9, 7.5}, 0}, {[]float64{1, 3, 2}, 0}, {[]float64{2, 2, 2}, 0}, {nil, 0},
 		{[]float64{0.3, 0.1 + 0.2, 0.5, 0.5}, 0.2}, {[]float64{-9, -9, -6, 4}, 3}, {[]float64{1e6, 1e6 + 1, 1e6 + 1}, 1},
 	} {
-		if got := Step(c.x); math.Abs(got-c.want) > 1e-12 {
+		if got := Step(c.x); !(math.Abs(got-c.want) <= 1e-12) {
 			t.Errorf("%v: step %g, want %g", c.x, got, c.want)
 		}
 	}

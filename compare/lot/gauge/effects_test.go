@@ -119,7 +119,7 @@ func TestBoardsAreNoRepetition(t *testing.T) {
 		}
 	}
 	s, err := Of(obs)
-	if err != nil || math.Abs(s.Repeatability-0.1) > 0.06 || math.Abs(s.BoardToBoard-100) > 50 {
+	if err != nil || !(math.Abs(s.Repeatability-0.1) <= 0.06) || !(math.Abs(s.BoardToBoard-100) <= 50) {
 		t.Errorf("%+v, %v", s, err)
 	}
 }
@@ -187,11 +187,11 @@ func TestEffectsCover(t *testing.T) {
 func TestTemperatureIsNoRepeatability(t *testing.T) {
 	w := &world{random: rand.New(rand.NewPCG(19, 22)), station: []float64{0}, operator: []float64{0}, perK: -300e-6, boards: 0.01, repeats: 5e-5}
 	e := EffectsOf(w.readings(12, 4))
-	if len(e.All) != 1 || !e.All[0].Within || math.Abs(e.PerK+300e-6) > 4*e.All[0].Uncertainty || e.All[0].Uncertainty > 3e-6 {
+	if len(e.All) != 1 || !e.All[0].Within || !(math.Abs(e.PerK+300e-6) <= 4*e.All[0].Uncertainty) || e.All[0].Uncertainty > 3e-6 {
 		t.Errorf("%+v", e)
 	}
 	w.perK = 0
-	if e := EffectsOf(w.readings(12, 4)); e.PerK != 0 && math.Abs(e.PerK) > 1e-5 {
+	if e := EffectsOf(w.readings(12, 4)); e.PerK != 0 && !(math.Abs(e.PerK) <= 1e-5) {
 		t.Errorf("%+v", e)
 	}
 }
@@ -221,7 +221,7 @@ func TestEffectsThatAreNotTold(t *testing.T) {
 		t.Errorf("%+v", e)
 	}
 	// By hand: differences of 1 and 1.2 halve to ±0.55, and scatter by 0.1/√2 in the mean of each board.
-	if e := EffectsOf(few); len(e.All) != 2 || !e.All[0].Within || e.Freedom != 1 || math.Abs(e.All[0].Bias+0.55) > 1e-12 || math.Abs(e.All[1].Bias-0.55) > 1e-12 || math.Abs(e.All[0].Uncertainty-0.05) > 1e-12 {
+	if e := EffectsOf(few); len(e.All) != 2 || !e.All[0].Within || e.Freedom != 1 || !(math.Abs(e.All[0].Bias+0.55) <= 1e-12) || !(math.Abs(e.All[1].Bias-0.55) <= 1e-12) || !(math.Abs(e.All[0].Uncertainty-0.05) <= 1e-12) {
 		t.Errorf("%+v", e)
 	}
 	if e := EffectsOf(nil); len(e.All) != 0 {

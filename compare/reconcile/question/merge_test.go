@@ -17,10 +17,10 @@ func TestRepeats(t *testing.T) {
 	}
 	ms := []*fit.Measurement{one(1e-9), one(-1e-9), one(2e-9), one(-2e-9)}
 	m, note := merge(ms, false)
-	if note != "" || math.Abs(m.High.Value-1e-3) > 1e-15 || m.High.Count != 40 || m.Cycles != 40 {
+	if note != "" || !(math.Abs(m.High.Value-1e-3) <= 1e-15) || m.High.Count != 40 || m.Cycles != 40 {
 		t.Errorf("merged %+v, note %q", m.High, note)
 	}
-	if want := math.Sqrt(9./4+16) * 1e-9; math.Abs(m.High.Uncertainty/want-1) > 1e-9 || math.Abs(m.Low.Uncertainty/want-1) > 1e-9 {
+	if want := math.Sqrt(9./4+16) * 1e-9; !(math.Abs(m.High.Uncertainty/want-1) <= 1e-9) || !(math.Abs(m.Low.Uncertainty/want-1) <= 1e-9) {
 		t.Errorf("uncertainties %v %v, want %v", m.High.Uncertainty, m.Low.Uncertainty, want)
 	}
 	m, note = merge(append(ms, one(1e-5)), false)

@@ -25,7 +25,7 @@ func TestConductanceIsNonNegative(t *testing.T) {
 		for i, x := range c.all {
 			all[i] = c.x + x
 		}
-		if got := nonNegative(all); math.Abs(got[0]-c.low) > 1e-3 || math.Abs(got[1]-c.high) > 1e-3 {
+		if got := nonNegative(all); !(math.Abs(got[0]-c.low) <= 1e-3) || !(math.Abs(got[1]-c.high) <= 1e-3) {
 			t.Errorf("%g: %v, want %g … %g", c.x, got, c.low, c.high)
 		}
 	}

@@ -242,7 +242,7 @@ func rendered(t *testing.T, name string, b *document.Basis, seen map[string]int)
 			for _, p := range percent.FindAllStringSubmatch(d[3], -1) {
 				sum += number(p[1])
 			}
-			if seen["shares"]++; math.Abs(math.Abs(sum)-number(d[1])) > 1e-6 || (sum > 0) != (d[2] == "high") {
+			if seen["shares"]++; !(math.Abs(math.Abs(sum)-number(d[1])) <= 1e-6) || (sum > 0) != (d[2] == "high") {
 				wrong("the shares of %q add up to %g", d[0], sum)
 			}
 		}
@@ -254,12 +254,12 @@ func rendered(t *testing.T, name string, b *document.Basis, seen map[string]int)
 			if !ok || r == nil {
 				continue
 			}
-			if seen["row"]++; math.Abs(number(r[2])/number(r[1])/(m.Uncertainty/m.Value)-1) > 0.06 {
+			if seen["row"]++; !(math.Abs(number(r[2])/number(r[1])/(m.Uncertainty/m.Value)-1) <= 0.06) {
 				wrong("%q against %g ± %g", r[0], m.Value, m.Uncertainty)
 			}
 			relative = append(relative, number(r[2])/number(r[1]))
 		}
-		if len(relative) == 4 && math.Abs(relative[2]/relative[3]-1) > 0.12 {
+		if len(relative) == 4 && !(math.Abs(relative[2]/relative[3]-1) <= 0.12) {
 			wrong("period ± %g, frequency ± %g, relative", relative[2], relative[3])
 		}
 	}
@@ -358,10 +358,10 @@ func walk(t *testing.T, name string, b *document.Basis, seen map[string]int) {
 	// The times agree with each other, with their sides, and with the nominal and its deviation.
 	m := f.Measured.Each()
 	if m[2] != nil {
-		if math.Abs(m[3].Value*m[2].Value-1) > 1e-9 || math.Abs(m[4].Value*m[2].Value/m[0].Value-1) > 1e-6 || math.Abs((m[0].Value+m[1].Value)/m[2].Value-1) > 1e-6 {
+		if !(math.Abs(m[3].Value*m[2].Value-1) <= 1e-9) || !(math.Abs(m[4].Value*m[2].Value/m[0].Value-1) <= 1e-6) || !(math.Abs((m[0].Value+m[1].Value)/m[2].Value-1) <= 1e-6) {
 			wrong("high %v, low %v, period %v, frequency %v, duty factor %v", m[0].Value, m[1].Value, m[2].Value, m[3].Value, m[4].Value)
 		}
-		if math.Abs(m[3].Uncertainty/m[3].Value/(m[2].Uncertainty/m[2].Value)-1) > 0.02 {
+		if !(math.Abs(m[3].Uncertainty/m[3].Value/(m[2].Uncertainty/m[2].Value)-1) <= 0.02) {
 			wrong("period ± %g, frequency ± %g, relative", m[2].Uncertainty/m[2].Value, m[3].Uncertainty/m[3].Value)
 		}
 	}
@@ -404,7 +404,7 @@ func walk(t *testing.T, name string, b *document.Basis, seen map[string]int) {
 				against = g.Value
 			}
 		}
-		if seen["deviation"]++; math.Abs(math.Log(m[i].Value/against)-sum) > 2e-3 {
+		if seen["deviation"]++; !(math.Abs(math.Log(m[i].Value/against)-sum) <= 2e-3) {
 			wrong("%s: the shares add up to %g, the whole is %g", q, sum, math.Log(m[i].Value/against))
 		}
 	}

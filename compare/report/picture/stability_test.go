@@ -45,7 +45,7 @@ func TestCourse(t *testing.T) {
 	x, y := numbers(t, p.SVG, "mark", "cx"), numbers(t, p.SVG, "mark", "cy")
 	x1, x2, y1, y2 := numbers(t, p.SVG, "measured", "x1"), numbers(t, p.SVG, "measured", "x2"), numbers(t, p.SVG, "measured", "y1"), numbers(t, p.SVG, "measured", "y2")
 	for i := range x {
-		if on := y1[0] + (x[i]-x1[0])/(x2[0]-x1[0])*(y2[0]-y1[0]); math.Abs(on-y[i]) > 0.1 {
+		if on := y1[0] + (x[i]-x1[0])/(x2[0]-x1[0])*(y2[0]-y1[0]); !(math.Abs(on-y[i]) <= 0.1) {
 			t.Errorf("dot %d lies at %g, the line at %g", i, y[i], on)
 		}
 	}
@@ -54,7 +54,7 @@ func TestCourse(t *testing.T) {
 	p = Course("p", s, "")
 	wellFormed(t, p)
 	y, y1 = numbers(t, p.SVG, "mark", "cy"), numbers(t, p.SVG, "measured", "y1")
-	if len(y1) != 2 || math.Abs(y[0]-y1[0]) > 0.1 || math.Abs(y[23]-y1[1]) > 0.1 || !strings.Contains(p.SVG, `class="reference"`) {
+	if len(y1) != 2 || !(math.Abs(y[0]-y1[0]) <= 0.1) || !(math.Abs(y[23]-y1[1]) <= 0.1) || !strings.Contains(p.SVG, `class="reference"`) {
 		t.Errorf("levels at %v, dots from %g to %g", y1, y[0], y[23])
 	}
 	s.Course.Blocks = s.Course.Blocks[:1]
@@ -84,7 +84,7 @@ func TestAllanPicture(t *testing.T) {
 		q[i], _ = strconv.ParseFloat(d[i+1], 64)
 	}
 	for i := range x {
-		if on := q[1] + (x[i]-q[0])/(q[2]-q[0])*(q[3]-q[1]); math.Abs(on-y[i]) > 0.1 {
+		if on := q[1] + (x[i]-q[0])/(q[2]-q[0])*(q[3]-q[1]); !(math.Abs(on-y[i]) <= 0.1) {
 			t.Errorf("point %d lies at %g, its law at %g", i, y[i], on)
 		}
 	}

@@ -71,7 +71,7 @@ func TestTraceAgreesWithItsRows(t *testing.T) {
 					}
 				}
 				// The sums differ by rounding alone: 2^16 terms of order one.
-				if b.min != lo || b.max != hi || b.n != n || math.Abs(b.sum-sum) > 1e-10 {
+				if b.min != lo || b.max != hi || b.n != n || !(math.Abs(b.sum-sum) <= 1e-10) {
 					t.Fatalf("level %d bin %d is %+v, want %g %g %g %d", k, i, b, lo, hi, sum, n)
 				}
 			}
@@ -96,7 +96,7 @@ func TestTraceWindow(t *testing.T) {
 		t.Errorf("late window has %d columns", n)
 	}
 	for _, c := range late {
-		if row := (c.t - 1) / 0.5; math.Abs(row-c.mean) > 1e-6 || c.max < c.min {
+		if row := (c.t - 1) / 0.5; !(math.Abs(row-c.mean) <= 1e-6) || c.max < c.min {
 			t.Errorf("column %+v does not lie over its rows about %g", c, row)
 		}
 	}

@@ -18,12 +18,12 @@ func decay() Problem {
 // The zero settings settle on an answer without residuals, whose Jacobian is that of the parameters themselves, not of logarithms.
 func TestExactDecay(t *testing.T) {
 	got, err := Fit(decay(), []float64{1, 1}, Settings{})
-	if err != nil || got.Status != Settled || math.Abs(got.P[0]-3) > 1e-9 || math.Abs(got.P[1]-2) > 1e-9 {
+	if err != nil || got.Status != Settled || !(math.Abs(got.P[0]-3) <= 1e-9) || !(math.Abs(got.P[1]-2) <= 1e-9) {
 		t.Fatalf("%+v, %v", got, err)
 	}
 	for i, at := range []float64{1, 4} {
 		e := math.Exp(-at / 2)
-		if a, tau := got.Jacobian[i][0], got.Jacobian[i][1]; math.Abs(a+e) > 1e-8 || math.Abs(tau+3*e*at/4) > 1e-8 {
+		if a, tau := got.Jacobian[i][0], got.Jacobian[i][1]; !(math.Abs(a+e) <= 1e-8) || !(math.Abs(tau+3*e*at/4) <= 1e-8) {
 			t.Errorf("at %g: d r is %g and %g, want %g and %g", at, a, tau, -e, -3*e*at/4)
 		}
 	}
