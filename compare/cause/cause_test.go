@@ -153,6 +153,28 @@ func TestOdds(t *testing.T) {
 	}
 }
 
+// The strays counted are those documented: beside the drawing, 10 pF to 1 nF; where the timing capacitor is missing, what pins, tracks
+// and one undivided probe (110 pF, common practice) leave, 10 to 200 pF. Half of the odds lie below the geometric mean.
+func TestStraysAsDocumented(t *testing.T) {
+	d := design("astable")
+	d.Parts[2].Nominal = 10e-9
+	found := map[string]posterior.Density{}
+	for _, k := range board(t, d).Cases() {
+		if k.Cause == "stray" {
+			found[k.Cause] = k.Override[0].Density
+		} else if k.Cause == "missing" && len(k.Fitted) == 1 {
+			found[k.Cause] = k.Prior[2]
+		}
+	}
+	for name, want := range map[string][2]float64{"stray": {10e-12, 1e-9}, "missing": {10e-12, 200e-12}} {
+		for u, x := range map[float64]float64{0: want[0], 0.5: math.Sqrt(want[0] * want[1]), 1: want[1]} {
+			if got := math.Exp(found[name].Quantile(u)); !(math.Abs(got/x-1) <= 1e-9) {
+				t.Errorf("%s: quantile %v lies at %v F, want %v", name, u, got, x)
+			}
+		}
+	}
+}
+
 // A rectangular reading cuts the prior, a normal one weighs it.
 func TestReadings(t *testing.T) {
 	d := design("astable")
