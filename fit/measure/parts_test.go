@@ -200,6 +200,68 @@ func TestWhatIsKnownOfTheEdges(t *testing.T) {
 	}
 }
 
+// A level that was taken too high by a share of the amplitude moves the reference up by half of it, and a crossing of straight samples
+// by half of that over the rise from sample to sample: rises later, falls earlier. An edge placed by its form moves by what its form
+// says of the level it leaves and of the one it goes to. The high time is a fall less a rise; its level's own uncertainty is that of
+// the mean of the plateau's samples, and what rounding leaves of it.
+func TestErrorsOfTheLevels(t *testing.T) {
+	r := ran(t, rescaled(measuretest.Wave{Step: 1, High: 57.3, Low: 91.1, Cycles: 12.3, Phase: 31, Noise: 0.05, Rise: 8, Fall: 6}, 1, 1, 0, false))
+	const cell, share = 1.7, 0.7
+	fall, rise := r.train.Sharpness()
+	a, before := r.levels.High-r.levels.Low, r.levels
+	_, _, n := r.refine.Plateaus()
+	falls := transition.Summary{ByStart: 0.9, ByEnd: 0.4, Late: 0.03, LateU: 0.02}
+	rises := transition.Summary{ByStart: 1.3, ByEnd: 0.7, Late: -0.01, LateU: 0.05}
+	for _, ok := range [][2]bool{{false, false}, {true, false}, {false, true}, {true, true}} {
+		f := fittedEdges{ok: ok}
+		low, high, late, lateU := 0.0, 0.0, 0.0, 0.0 // of the high time, for each level's error
+		if ok[0] {
+			f.of[0], low, high, late, lateU = falls, falls.ByEnd, falls.ByStart, -falls.Late, falls.LateU
+		} else {
+			low, high = cell/fall/2, cell/fall/2
+		}
+		if ok[1] {
+			f.of[1], low, high, late, lateU = rises, low+rises.ByStart, high+rises.ByEnd, late+rises.Late, math.Hypot(lateU, rises.LateU)
+		} else {
+			low, high = low+cell/rise/2, high+cell/rise/2
+		}
+		r.levels = before
+		r.levels.Left = [2]float64{0.02, 0.07}
+		at, rows := r.settle(&f, cell, share)
+		var u [2]float64
+		for k := range u {
+			u[k] = math.Sqrt(r.levels.Noise*r.levels.Noise/float64(n[k])+r.levels.Left[k]*r.levels.Left[k]) / a
+		}
+		want := share * share * (low*low*u[0]*u[0] + high*high*u[1]*u[1])
+		close(t, "variance by the levels", rows[0].High, want, 1e-12)
+		close(t, "of the low time", rows[0].Low, want, 1e-12)
+		close(t, "of both", rows[0].Both, -want, 1e-12)
+		if len(rows) != 2 && (ok[0] || ok[1]) || len(rows) != 1 && ok == [2]bool{} {
+			t.Fatalf("%v: %+v", ok, rows)
+		} else if len(rows) == 2 {
+			close(t, "variance by the form", rows[1].High, share*share*lateU*lateU, 1e-15)
+			close(t, "of both by the form", rows[1].Both, -share*share*lateU*lateU, 1e-15)
+		}
+		r.levels.Bias[0] -= 0.03 * a // the levels used were so much higher than the plateaus' true means
+		r.levels.Bias[1] -= 0.05 * a
+		moved, _ := r.settle(&f, cell, share)
+		close(t, "late by the levels", moved-at, share*(0.03*low+0.05*high), 1e-12)
+		used, mean := [2]float64{}, [2]float64{}
+		used[0], used[1] = r.refine.Levels()
+		mean[0], mean[1], _ = r.refine.Plateaus()
+		off := func(k int) float64 { return (used[k] - mean[k] - r.levels.Bias[k]) / a }
+		close(t, "late in all", moved, share*(off(0)*low+off(1)*high+late), 1e-12)
+	}
+	r.refine, r.levels.Uncertainty = nil, [2]float64{0.1, 0.3}
+	off, u := r.offsets()
+	close(t, "low level, uncertainty", u[0], 0.1/a, 1e-15)
+	close(t, "high level, uncertainty", u[1], 0.3/a, 1e-15)
+	r.opt.LevelSet = true
+	if set, none := r.offsets(); off != set || off != [2]float64{} || none != off {
+		t.Errorf("levels set by the user are off by %v ± %v, and those never refined by %v", set, none, off)
+	}
+}
+
 // Pulses are finer than the printed times where either is shorter than their rounding, and only where nothing else tells the interval.
 func TestFinerThanPrinted(t *testing.T) {
 	for _, c := range []struct {
