@@ -134,6 +134,40 @@ func TestThinnedSeries(t *testing.T) {
 	expect.Near(t, "period", d.Period.Value, 7.2e-3, 4*d.Period.Uncertainty/7.2e-3)
 }
 
+// When a record begins has no say, and what is timed four times as slowly drifts a quarter as fast: slope and range, with every
+// uncertainty, rounding's too.
+func TestDriftGoesWithTheClock(t *testing.T) {
+	const cell = 1e-5
+	was := train(60, 3e-4, 8e-6, 4e-6, func(t float64) float64 { return t }, 12)
+	now := &fit.Series{Every: 1}
+	for i, at := range was.Start {
+		was.Start[i] = math.Round(at/cell) * cell
+		was.High[i], was.Low[i] = math.Round(was.High[i]/cell)*cell, math.Round(was.Low[i]/cell)*cell
+		now.Start, now.High, now.Low = append(now.Start, 4*was.Start[i]+5000*cell), append(now.High, 4*was.High[i]), append(now.Low, 4*was.Low[i])
+	}
+	itself := func(t float64) float64 { return t }
+	a, err := FitDrift(was, itself, cell)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := FitDrift(now, itself, 4*cell)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		name   string
+		a, b   fit.Estimate
+		factor float64
+	}{{"period", a.Period, b.Period, 4}, {"slope", a.Slope, b.Slope, 0.25}, {"of high", a.High, b.High, 0.25}, {"of low", a.Low, b.Low, 0.25}, {"white", a.White, b.White, 4}, {"walk", a.Walk, b.Walk, 4}} {
+		if u := c.a.Uncertainty * c.factor; !(math.Abs(c.b.Value-c.a.Value*c.factor) <= 1e-3*u) || !(math.Abs(c.b.Uncertainty/u-1) <= 1e-3) {
+			t.Errorf("%s: %v ± %v, want %v times %v ± %v", c.name, c.b.Value, c.b.Uncertainty, c.factor, c.a.Value, c.a.Uncertainty)
+		}
+	}
+	if !(math.Abs(b.Range/a.Range-4) <= 1e-9) || !(math.Abs(b.Rounded-a.Rounded) <= 1e-6) || a.Rounded < 0.9 {
+		t.Errorf("over %v and %v s, rounded %v and %v", a.Range, b.Range, a.Rounded, b.Rounded)
+	}
+}
+
 // White noise of each edge makes the Allan deviation of the period fall as one over the averaging time, from the square
 // root of 3 times the noise over the period (NIST SP 1065, 5.2: second differences of a white phase have 6 times its
 // variance); a random step of each period from that step over the period as one over its root.
