@@ -51,6 +51,8 @@ type Look struct {
 // Still is an output that showed no pulse for so many seconds, under conditions of its own.
 type Still struct {
 	Seconds    float64
+	State      int     // 1: it stood high, -1: low; 0: not known
+	Seen       bool    // in a capture, which may be of anything
 	Interval   float64 // s between the samples of a capture that shows no steady train, of which nothing more is known; 0: it stood still
 	Conditions []Condition
 }

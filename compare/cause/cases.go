@@ -26,12 +26,29 @@ func (b *Board) Finds(l *Look, part string, k *Case) float64 {
 // practice: of what nobody listed, some stops a board and some does not).
 const stopsUnexplained = 0.1
 
+// stands is the probability that a case without a law for it shows an output that stands, in that state where one is known.
+func (k *Case) stands(state int) float64 {
+	p, half := stopsUnexplained, 0.5
+	if k.Silent {
+		p, half = 1, silentLow
+		if state > 0 {
+			half = 1 - silentLow
+		}
+	}
+	if state == 0 {
+		return p
+	}
+	return p * half
+}
+
 // Looked is the logarithm of the likelihood of what the design's looks showed, and of the output's standing still where the
 // case has no law for that.
 func (b *Board) Looked(k *Case) float64 {
 	sum := 0.0
 	if k.Unexplained {
-		sum = float64(len(b.Design.Stills)) * math.Log(stopsUnexplained)
+		for _, s := range b.Design.Stills {
+			sum += math.Log(k.stands(s.State))
+		}
 	}
 	for _, seen := range b.Design.Looks {
 		p := b.Finds(LookNamed(seen.Name), seen.Part, k)

@@ -27,6 +27,7 @@ type Case struct {
 	Odds   float64 // against nothing = 1
 	Shifts []int   // the parts that have left their tolerance
 	Fitted []int   // the parts in whose place one about another value sits
+	Silent bool    // it shows no pulse, whatever the board does
 	posterior.Hypothesis
 	// Parameters read off a sample what the cause is about: the moved part's value, the leak … The first is the JSON's value.
 	Parameters []*Parameter

@@ -60,11 +60,12 @@ func (b *Board) rewired(how func(c *circuit.Circuit, part string, v *circuit.Val
 	var out []Case
 	for _, name := range parts {
 		k, why, err := how(b.Circuit, name, &v)
-		switch stops := k == nil || why != "" || k.OnePulse != b.Circuit.OnePulse; {
+		switch stops := err == nil && (why != "" || k.OnePulse != b.Circuit.OnePulse); {
 		case err != nil || stops && len(b.Design.Stills) == 0:
 			continue
 		case stops:
-			k = b.Circuit.Stopped(why)
+			state, _ := k.Rests(&v)
+			k = b.Circuit.Stopped(why, state)
 		}
 		h := posterior.Hypothesis{Prior: b.Loose(), Circuit: k, Alike: k.Tie()}
 		if find(b.Design.Readings, name).Value != 0 {

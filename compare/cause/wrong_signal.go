@@ -38,8 +38,8 @@ var wrongSignal = Cause{
 		Lot:     "the captures are not of the output",
 		Retune:  "the likeliest cause is that the capture is not of the output: capture it again before any part is changed",
 		Repair:  "Capture the output of the circuit itself",
-		Form:    "every part in tolerance, and the capture inverted (0.3 of the odds), of the capacitor's node (0.2; half of that through a 10 MΩ probe where that counts), sampled below two samples a pulse (0.25), of a divider by 2, 4, 8, 10 or 16 (0.1), or of something else (0.15; half of that hum at the mains or twice it); of a single pulse always the last",
-		Meaning: "The board may be sound and the capture wrong: inverted, of the capacitor's node instead of the output, of a divider behind the output, of mains hum or another clock, or sampled so slowly that another frequency shows in place of the true one.",
+		Form:    "every part in tolerance, and the capture inverted (0.3 of the odds), of the capacitor's node (0.2; half of that through a 10 MΩ probe where that counts), sampled below two samples a pulse (0.25), of a divider by 2, 4, 8, 10 or 16 (0.1), or of something else (0.15; half of that hum at the mains or twice it); of a single pulse always the last; of a capture without a pulse always that nothing of the board is in it",
+		Meaning: "The board may be sound and the capture wrong: inverted, of the capacitor's node instead of the output, of a divider behind the output, of mains hum or another clock, sampled so slowly that another frequency shows in place of the true one, or, where it shows no pulse, of a board without supply or a probe that is not on the output.",
 		Also:    []string{"inverted", "aliased"},
 	},
 	Cases: func(b *Board) []Case {
@@ -52,6 +52,15 @@ var wrongSignal = Cause{
 			})
 			all.Preset = 1 // even a sound board can't show otherwise
 			return []Case{all}
+		}
+		if stills := b.Design.Stills; len(stills) > 0 && stills[0].Seen {
+			kind := float64(silent)
+			if stills[0].State == wiring.StandsHigh {
+				kind = onRail
+			}
+			none := b.lying(1, kind, elsewhere...)
+			none.Silent, none.Preset = true, silentOdds
+			return []Case{none}
 		}
 		out := []Case{b.lying(foreignShare, foreign, elsewhere...)}
 		if b.Circuit.OnePulse {
@@ -145,8 +154,15 @@ const (
 	ofTheNode
 	foreign
 	divided
+	silent
+	onRail
 	aliased
 )
+
+// silentOdds are the odds that a capture without a pulse has nothing of the board in it, against a sound board that is captured as it
+// is: it is looked at because nothing was seen. silentLow is how often a line that shows nothing of the board lies low: no supply, an open probe; else it is on a rail (common
+// practice).
+const silentOdds, silentLow = 0.05, 0.8
 
 // lying is a sound board whose capture lies in one of these forms about what another way to see it shows.
 func (b *Board) lying(share, kind float64, forms ...posterior.Misfit) Case {
@@ -254,6 +270,8 @@ var sights = [...]struct{ detail, brief, do, enter string }{
 	ofTheNode: {"it is the capacitor's node and not the output: probe the output, or name its channel with --channel out=NAME", "the capacitor's node: probe the output, or name its channel with --channel out=NAME", "capture the output in place of the capacitor's node", "NEW.csv"},
 	foreign:   {"it is no signal of this board but mains hum or another clock: probe the output, or name its channel with --channel out=NAME", "mains hum or another clock: probe the output, or name its channel with --channel out=NAME", "capture the output of this board", "NEW.csv"},
 	divided:   {"it is the output of a divider behind the board: probe the output itself, or name its channel with --channel out=NAME", "a divider behind the output: probe the output itself, or name its channel with --channel out=NAME", "capture the output in place of the divider's", "NEW.csv"},
+	silent:    {"nothing of the board is in it: it has no supply, or the probe is not on its output", "no supply, or the probe is not on the output", "check the supply at the board and the probe on its output, then capture again", "NEW.csv"},
+	onRail:    {"nothing of the board's output is in it: the probe is on the supply or another pin", "the probe is on the supply or another pin", "check that the probe is on the board's output, then capture again", "NEW.csv"},
 	aliased:   {"{rate} samples a second are below two a pulse, so that another frequency shows, or none: sample at {wanted} a second or more", "sampled too slowly: take {wanted} samples a second or more", "capture the output at {wanted} samples a second or more", "NEW.csv"},
 }
 

@@ -2,6 +2,8 @@ package reconcile
 
 import (
 	"fmt"
+	"math"
+	"slices"
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
@@ -9,8 +11,63 @@ import (
 	"offbeat/compare/reconcile/question"
 	"offbeat/compare/verdict"
 	"offbeat/fit"
+	"offbeat/fit/circuit"
+	"offbeat/fit/measure"
 	"offbeat/fit/predict"
+	"offbeat/fit/wiring"
 )
+
+// patience is for how many of the design's periods a record shows no edge at least where its output is said to stand still (common
+// practice).
+const patience = 4
+
+// Standing is what a record without pulses says of a design's board. ok is false where it says nothing: it is too short for one that
+// runs to show a pulse, or the design's output stands until something triggers it; why says so.
+func Standing(d *fit.Design, s *measure.Still, inverted bool) (still fit.Still, why string, ok bool) {
+	c, err := circuit.Of(d)
+	if err != nil || c.Latch {
+		return still, "", false
+	}
+	if c.OnePulse {
+		return still, "A pulse follows a trigger alone: capture while it is triggered.", false
+	}
+	v, err := c.Typical(d)
+	high, low, runs := c.Times(&v)
+	if err != nil || !runs {
+		return still, "", false
+	}
+	if least := patience * (high + low); s.Seconds < least {
+		return still, "Record for " + quantity.Format(least, quantity.Second) + " at least, " + quantity.Plural(patience, "period") + " of the design.", false
+	}
+	still = fit.Still{Seconds: s.Seconds, State: s.State, Seen: !s.Moved}
+	if s.State == 0 {
+		level := s.Level
+		if inverted {
+			level = -level
+		}
+		if still.State = wiring.StandsLow; level > (v[circuit.Supply]+v[circuit.Minus])/2 {
+			still.State = wiring.StandsHigh
+		}
+		if inverted {
+			still.State = -still.State
+		}
+	}
+	return still, "", true
+}
+
+// Stood says how the output stood in a capture.
+func Stood(s *fit.Still, seen *measure.Still) string {
+	at := ""
+	if !math.IsNaN(seen.Level) {
+		at = ", at " + quantity.Format(seen.Level, quantity.Volt) + ","
+	}
+	return "the output " + standsAt(s.State) + at + " without a pulse in " + quantity.Format(s.Seconds, quantity.Second)
+}
+
+// standsAt is how an output stands, in words.
+func standsAt(state int) string {
+	return map[int]string{wiring.StandsHigh: "stands high", wiring.StandsLow: "stands low", 0: "stands still"}[state]
+}
 
 // standing is the finding of a board of which nothing but its standing still was seen, or no steady train in samples that lie
 // too far apart: what can be behind that, by how often it happens. Of the parts it tells nothing but what was read of them.
@@ -49,7 +106,11 @@ func standing(d *fit.Design, ask asked) (*compare.Finding, *Evidence, error) {
 		s.coarse(f)
 		return f, &Evidence{b, s.Problem, s.Cases, s.result}, nil
 	}
-	still := "The output stands still: no pulse in " + quantity.Format(d.Stills[0].Seconds, quantity.Second) + "."
+	still := "The output " + standsAt(d.Stills[0].State) + ": no pulse in " + quantity.Format(d.Stills[0].Seconds, quantity.Second) + "."
+	if i := slices.IndexFunc(f.Causes, func(c compare.Cause) bool { return c.Cause == cause.WrongSignal }); i >= 0 && d.Stills[0].Seen {
+		s.look(f, &f.Causes[i])
+		s.doubt(f)
+	}
 	f.Answer = []string{still, s.likely(f, nil, briefly)}
 	f.Finding = still + " " + s.likely(f, nil, inFull)
 	if text := notExcluded(f); text != "" && !s.result.Status.Impossible {

@@ -172,26 +172,38 @@ func (s *solved) withdraw(f *compare.Finding, ask asked) {
 // blind takes the verdict back where the likeliest cause says that what was measured is not the output as it is, and puts
 // first what to do about it.
 func (s *solved) blind(f *compare.Finding) {
-	top := f.Causes[0]
-	if top.Probability < 0.5 || !cause.Of(top.Cause, top.Parts).Blind {
-		return
+	if s.doubt(f) {
+		s.look(f, &f.Causes[0])
 	}
+}
+
+// doubt takes the verdict back where the likeliest cause says that what was captured is not the output as it is.
+func (s *solved) doubt(f *compare.Finding) bool {
+	top := &f.Causes[0]
+	if top.Probability < 0.5 || !cause.Of(top.Cause, top.Parts).Blind {
+		return false
+	}
+	if f.Verdict.Result != verdict.None {
+		f.Verdict = compare.Verdict{Result: verdict.Undecided, Quantity: f.Verdict.Quantity, Rule: "what was captured is not the output as it is; the target holds for the output"}
+	}
+	return true
+}
+
+// look puts first what to do about a cause.
+func (s *solved) look(f *compare.Finding, c *compare.Cause) {
 	var members []int
 	for i := range s.Cases {
-		if s.Cases[i].Cause == top.Cause {
+		if s.Cases[i].Cause == c.Cause {
 			members = append(members, i)
 		}
 	}
-	said, _ := s.said(top.Parts, members)
-	if reading, enter, ok := cause.Do(top.Cause, said); ok {
+	said, _ := s.said(c.Parts, members)
+	if reading, enter, ok := cause.Do(c.Cause, said); ok {
 		kind := "capture"
 		if enter == newCapture {
 			kind = nextreading.Check
 		}
 		f.Next = append([]compare.Next{{Reading: reading, Kind: kind, Enter: enter, Effort: 1, Caution: caution.Live}}, f.Next...)
-	}
-	if f.Verdict.Result != verdict.None {
-		f.Verdict = compare.Verdict{Result: verdict.Undecided, Quantity: f.Verdict.Quantity, Rule: "what was captured is not the output as it is; the target holds for the output"}
 	}
 }
 

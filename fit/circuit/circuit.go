@@ -72,6 +72,7 @@ type Circuit struct {
 	loaded  []*engine // one a set
 	stopped bool      // it never runs, whatever the values
 	why     string    // it does not
+	rests   int       // where its output then stands; see Rests
 	brings  []Prior   // of what its wiring brings besides the family's terms
 	fixed   []setting // what its wiring brings that is not in doubt
 	// variants keeps the circuits with a part missing, bridged or turned.

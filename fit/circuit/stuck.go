@@ -93,8 +93,7 @@ func volts(x, other float64) string {
 }
 
 // variant is the circuit with its wiring changed, compiled anew about the values v: the slots stay, a part that is gone is
-// read no more. why says why it does not run at those values, in numbers where it has any; empty where it runs. A circuit
-// that nothing could make run is nil.
+// read no more. why says why it does not run at those values, in numbers where it has any; empty where it runs.
 func (c *Circuit) variant(key string, w *wiring.Wiring, v *Values) (out *Circuit, why string) {
 	k, err := c.variants.get(key, *v, func() (*Circuit, error) {
 		k := *c
@@ -104,27 +103,36 @@ func (c *Circuit) variant(key string, w *wiring.Wiring, v *Values) (out *Circuit
 	var fault *wiring.Error
 	switch {
 	case errors.As(err, &fault):
-		return nil, fault.What
+		why = fault.What
 	case err != nil:
-		return nil, err.Error()
+		why = err.Error()
+	default:
+		return k, k.Stuck(v)
 	}
-	return k, k.Stuck(v)
+	out = c.Stopped(why, w.Rests())
+	out.Wiring = w
+	return out, why
 }
 
-// Stands says whether a board that does not run comes to rest, rather than switching as fast as its delays let it or running
-// without a steady cycle.
-func (c *Circuit) Stands(v *Values) bool {
+// Rests says of a board that does not run whether it comes to rest, rather than switching as fast as its delays let it or running
+// without a steady cycle, and where its output then stands: wiring.StandsHigh, wiring.StandsLow, or 0 where that is not known.
+func (c *Circuit) Rests(v *Values) (state int, ok bool) {
 	if c.engine == nil || c.stopped {
-		return true
+		return c.rests, true
 	}
-	f, ok := c.follow(v)
-	return !ok && !f.stuck.past && !f.stuck.lost
+	switch f, runs := c.follow(v); {
+	case runs || f.stuck.past || f.stuck.lost:
+		return 0, false
+	case f.stuck.low:
+		return wiring.StandsLow, true
+	}
+	return wiring.StandsHigh, true
 }
 
-// Stopped is the circuit as a board that never runs, and why.
-func (c *Circuit) Stopped(why string) *Circuit {
+// Stopped is the circuit as a board that never runs, why, and where its output stands.
+func (c *Circuit) Stopped(why string, state int) *Circuit {
 	k := *c
-	k.stopped, k.why = true, why
+	k.stopped, k.why, k.rests = true, why, state
 	k.Times = func(*Values) (high, low float64, ok bool) { return 0, 0, false }
 	return &k
 }
@@ -132,14 +140,13 @@ func (c *Circuit) Stopped(why string) *Circuit {
 // Tie is a text that circuits of one board share where they have the same times by construction; see wiring.Tie.
 func (c *Circuit) Tie() string {
 	if c.stopped {
-		return "stopped"
+		return fmt.Sprintf("stopped %d", c.rests)
 	}
 	return c.Wiring.Tie()
 }
 
 // Missing is the circuit without one of its parts, compiled anew about the values v, its slots as they were. why says why
-// it does not run at those values, empty where it does; a circuit that nothing could make run is nil. The error says that
-// there is no such board.
+// it does not run at those values, empty where it does. The error says that there is no such board.
 func (c *Circuit) Missing(part string, v *Values) (out *Circuit, why string, err error) {
 	return c.changed("without ", part, v, (*wiring.Wiring).Without)
 }

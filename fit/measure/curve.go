@@ -15,6 +15,7 @@ type Curve struct {
 	Fault      *acquire.Error
 	Ramp       bool
 	Time, Volt []float64
+	abrupt     bool // it is one edge rather
 }
 
 func (c *Curve) Error() string { return c.Fault.Error() }
@@ -25,6 +26,8 @@ const (
 	curveSwing  = 12.0 // standard deviations of the noise, that a curve runs over at least
 	straightest = 0.01 // of the swing, that a ramp lies from a line at most
 	curveEdges  = 2    // of what may be no train, at most
+	abrupt      = 2    // parts between the ends of what is one edge of a switch, at most
+	between     = 0.1  // of the swing, that such a part is from either end at least
 )
 
 // follow keeps a course of samples while they may be of a curve.
@@ -88,12 +91,16 @@ func (r *run) curve(err error) error {
 		}
 		c.Time[i] = r.time(t, scale)
 	}
-	line := swing / float64(curveParts-1)
+	line, slow := swing/float64(curveParts-1), 0
 	for k, m := range means {
 		if math.Abs(m-means[0]-line*float64(k)) > slack {
 			c.Ramp = false
 		}
+		if part := (m - means[0]) / swing; part > between && part < 1-between {
+			slow++
+		}
 	}
+	c.abrupt = slow <= abrupt
 	what := fmt.Sprintf("the record is one curve from %.4g to %.4g V, without pulses", means[0], means[curveParts-1])
 	if c.Ramp {
 		what = fmt.Sprintf("the record is a ramp from %.4g to %.4g V, without pulses", v[0], v[len(v)-1])

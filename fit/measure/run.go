@@ -31,7 +31,7 @@ func Run(c *acquire.Capture, opt Options) (m *fit.Measurement, err error) {
 	}
 	if !r.have {
 		if err := r.lastResort(); err != nil {
-			return nil, r.curve(err)
+			return nil, r.still(r.curve(err))
 		}
 	}
 	if r.refine != nil {
@@ -39,7 +39,7 @@ func Run(c *acquire.Capture, opt Options) (m *fit.Measurement, err error) {
 	}
 	r.train.End()
 	if m, err = r.finish(); err != nil {
-		return nil, r.curve(err)
+		return nil, r.still(r.curve(err))
 	}
 	if err := r.finite(m); err != nil {
 		return nil, err
@@ -76,8 +76,10 @@ func (r *run) block(b *acquire.Block) error {
 		r.uniform = false
 	}
 	if r.rows == 0 && b.Time != nil {
-		r.train.Begin(b.Time[0])
+		r.start = b.Time[0]
+		r.train.Begin(r.start)
 	}
+	r.latest = v[b.N-1]
 	r.rows += int64(b.N)
 	r.end = float64(b.First + int64(b.N) - 1)
 	if b.Time != nil {

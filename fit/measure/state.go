@@ -48,7 +48,9 @@ type run struct {
 	course  course    // a thin sample of all, with times
 	behind  rows      // that it lacks: those that the levels were found in
 	rows    int64
-	end     float64 // where the last row lies, in the unit of the edges
+	start   float64 // where the first row lies, in the unit of the edges
+	end     float64 // where the last row lies, likewise
+	latest  float64 // value
 	moved   int
 	judged  steady.Judgement
 	found   *change.Found // what lies between the changes of the train, once it was sought; between: the same with its edges

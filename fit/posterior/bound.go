@@ -29,6 +29,23 @@ func (s *system) coarse(v *circuit.Values, interval float64) float64 {
 	return math.Inf(-1)
 }
 
+// otherwise is how often a board that comes to rest stands at the other level than its law says: a leak where nothing else reaches a
+// node, or a buffer that inverts (common practice).
+const otherwise = 0.05
+
+// stands is how likely a board that rests in a state, 0 where that is not known, was seen to stand as it did.
+func stands(state, seen int) float64 {
+	switch {
+	case seen == 0:
+		return 1
+	case state == 0:
+		return 0.5
+	case state == seen:
+		return 1 - otherwise
+	}
+	return otherwise
+}
+
 // still is the logarithm of the likelihood of the problem's bounds at the point z. A board that comes to rest shows no
 // edge for sure. One that runs does so from a moment that the user did not choose with the chance that all of the time falls
 // into one half-cycle, ((high - T)+ + (low - T)+) / (high + low); a single pulse, once triggered, if it is longer.
@@ -46,11 +63,13 @@ func (s *system) still(z []float64) float64 {
 			continue
 		}
 		high, low, ok := s.circuit.Times(w)
-		if !ok && s.circuit.Stands(w) {
-			continue
-		}
 		if !ok {
-			return math.Inf(-1)
+			state, rests := s.circuit.Rests(w)
+			if !rests {
+				return math.Inf(-1)
+			}
+			sum += math.Log(stands(state, b.State))
+			continue
 		}
 		p := 0.0
 		if s.circuit.OnePulse {
@@ -58,7 +77,13 @@ func (s *system) still(z []float64) float64 {
 				p = 1
 			}
 		} else {
-			p = (max(high-b.Still, 0) + max(low-b.Still, 0)) / (high + low)
+			if b.State >= 0 {
+				p += max(high-b.Still, 0)
+			}
+			if b.State <= 0 {
+				p += max(low-b.Still, 0)
+			}
+			p /= high + low
 		}
 		sum += math.Log(p)
 	}

@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"offbeat/fit/circuit"
+	"offbeat/fit/wiring"
 )
 
 // A misfit is normal about the predicted times, captures independent: the quadratic form and the determinant by dense matrices; of a
@@ -192,14 +193,20 @@ func TestChanceOfStandingStill(t *testing.T) {
 	}
 	for _, c := range []struct{ high, low, still float64 }{{3, 2, 1}, {3, 2, 2.5}, {3, 2, 4}, {2, 7, 3}} {
 		s := &system{problem: &Problem{Bounds: []Bound{{Still: c.still}}}, circuit: of(c.high, c.low, false)}
-		hits, n := 0.0, 100000
+		up, down, n := 0.0, 0.0, 100000
 		for i := range n { // the watching begins somewhere in the period
-			x := (c.high + c.low) * (float64(i) + 0.5) / float64(n)
-			if x+c.still < c.high || x >= c.high && x+c.still < c.high+c.low {
-				hits++
+			switch x := (c.high + c.low) * (float64(i) + 0.5) / float64(n); {
+			case x+c.still < c.high:
+				up++
+			case x >= c.high && x+c.still < c.high+c.low:
+				down++
 			}
 		}
-		close(t, "chance", math.Exp(s.still(nil)), hits/float64(n), 1e-3)
+		for state, hits := range map[int]float64{0: up + down, wiring.StandsHigh: up, wiring.StandsLow: down} {
+			s.problem.Bounds[0].State = state
+			close(t, "chance", math.Exp(s.still(nil)), hits/float64(n), 1e-3)
+		}
+		s.problem.Bounds[0].State = 0
 		for _, longer := range []bool{false, true} {
 			want := map[bool]float64{true: 0, false: math.Inf(-1)}[longer]
 			s.circuit = of(map[bool]float64{true: c.still * 1.01, false: c.still}[longer], 1, true)
@@ -212,6 +219,15 @@ func TestChanceOfStandingStill(t *testing.T) {
 			t.Errorf("log chance of a board at rest %v", got)
 		}
 		runs = true
+	}
+	// A board that rests stands as its law says, but for one in twenty; where that says nothing, as likely high as low.
+	stopped := of(0, 0, false)
+	for _, c := range []struct {
+		rests, seen int
+		want        float64
+	}{{1, 1, 0.95}, {-1, 1, 0.05}, {-1, -1, 0.95}, {0, 1, 0.5}, {0, -1, 0.5}, {1, 0, 1}, {0, 0, 1}} {
+		s := &system{problem: &Problem{Bounds: []Bound{{Still: 9, State: c.seen}}}, circuit: stopped.Stopped("", c.rests)}
+		close(t, "chance at rest", math.Exp(s.still(nil)), c.want, 1e-12)
 	}
 }
 

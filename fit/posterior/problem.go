@@ -180,6 +180,7 @@ type Status struct {
 // its time. Unexplained boards bring its likelihood as LogFactor.
 type Bound struct {
 	Still  float64
+	State  int                                      // at which it stood: wiring.StandsHigh, wiring.StandsLow, or 0 where that is not known
 	Coarse float64                                  // s between samples that showed no steady train; 0: the output stood still
 	Adjust func(v *circuit.Values, extra []float64) // as a Datum's; nil: none
 }

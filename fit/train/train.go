@@ -307,6 +307,9 @@ func (t *Train) Silent(end float64) float64 {
 	return end - t.last.X
 }
 
+// Last is the latest edge.
+func (t *Train) Last() transition.Edge { return t.last }
+
 // Trimmed says that the pulses come in bursts of which the first and the last pulse were left out.
 func (t *Train) Trimmed() bool { return t.bursts }
 

@@ -77,7 +77,7 @@ func (w *workbench) judged(ctx context.Context, state *benchpage.State, tell fun
 	}
 	all.warnings = append(all.warnings, late...)
 	all.command, all.anew = spelled(all.command, on), all.command
-	if len(all.captures)+len(all.coarse)+len(d.Stills) == 0 {
+	if len(all.captures)+len(all.blanks)+len(d.Stills) == 0 {
 		return nil, errNoEvidence
 	}
 	if err := ctx.Err(); err != nil {

@@ -26,9 +26,9 @@ func (r *reading) join(one *reading, name string, with []fit.Condition) {
 		c.Source, c.Notes = name, slices.Clone(c.Notes)
 		r.captures = append(r.captures, c)
 	}
-	for _, c := range one.coarse {
-		c.Source = name
-		r.coarse, r.interval = append(r.coarse, c), one.interval
+	for _, b := range one.blanks {
+		b.Source, b.from = name, len(r.evidence.with)
+		r.blanks = append(r.blanks, b)
 	}
 	for range one.measurements {
 		r.from = append(r.from, len(r.evidence.with))

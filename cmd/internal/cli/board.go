@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"errors"
 	"slices"
 	"strings"
 
@@ -11,7 +10,6 @@ import (
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare/lot"
 	"offbeat/fit"
-	"offbeat/fit/measure"
 )
 
 // reconcileOptions are what `offbeat reconcile` was asked.
@@ -112,9 +110,6 @@ func (o *reconcileOptions) plan(s *streams.Streams) (p *planned, err error) {
 // read reads and measures what was planned.
 func (o *reconcileOptions) read(s *streams.Streams, p *planned) (*reading, error) {
 	r, err := readAll(s, p.sources)
-	if errors.Is(err, measure.ErrFlat) && len(p.sources) > 1 {
-		return nil, choiceError{err, "Where the board stood still, type how long in its place: \"" + designfile.NoPulse + " 60 s\"."}
-	}
 	if err != nil {
 		return nil, err
 	}

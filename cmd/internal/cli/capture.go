@@ -9,6 +9,7 @@ import (
 
 	"offbeat/acquire"
 	"offbeat/acquire/open"
+	"offbeat/cmd/internal/designfile"
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare/bistable"
 	"offbeat/compare/course"
@@ -28,6 +29,7 @@ func readAll(s *streams.Streams, sources []source) (*reading, error) {
 	for i, src := range sources {
 		progress := s.Progress(src.name, src.quiet)
 		src.Progress = progress.Tell
+		blanks := len(r.blanks)
 		err := r.read(s, src.name, src.readOptions)
 		progress.Done()
 		if err != nil {
@@ -35,6 +37,9 @@ func readAll(s *streams.Streams, sources []source) (*reading, error) {
 		}
 		for len(r.from) < len(r.measurements) {
 			r.from = append(r.from, i)
+		}
+		for k := range r.blanks[blanks:] {
+			r.blanks[blanks+k].from = i
 		}
 	}
 	return r, nil
@@ -96,15 +101,17 @@ type recordSource interface {
 
 func (r *reading) records(src recordSource, o readOptions) error {
 	var first error
+	var c *acquire.Capture
 	count, good := 0, 0
 	for {
-		c, err := src.Next()
+		next, err := src.Next()
 		if err == io.EOF {
 			break
 		}
 		if err != nil {
 			return err
 		}
+		c = next
 		count++
 		switch err := r.take(c, o); {
 		case err == nil:
@@ -121,6 +128,8 @@ func (r *reading) records(src recordSource, o readOptions) error {
 	switch {
 	case good > 0:
 		return nil
+	case first != nil && count == 1:
+		return r.stand(c, o, first)
 	case first != nil:
 		return first
 	case o.Record > 0:
@@ -152,7 +161,7 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 		if o.strict {
 			return far
 		}
-		r.coarse, r.interval = append(r.coarse, described(c, o.explain)), c.Step
+		r.blanks = append(r.blanks, blank{Capture: described(c, o.explain), still: fit.Still{Interval: c.Step}})
 		return nil
 	}
 	if err != nil {
@@ -181,6 +190,31 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 	r.measurements, r.waves = append(r.measurements, m), append(r.waves, w)
 	r.traces = append(r.traces, tapped)
 	r.captures = append(r.captures, d)
+	return nil
+}
+
+// stand takes a record in which the design's output stands still for what it is; else the error stays.
+func (r *reading) stand(c *acquire.Capture, o readOptions, err error) error {
+	var seen *measure.Still
+	switch {
+	case o.design == nil || o.strict:
+		return err
+	case !errors.As(err, &seen) && errors.Is(err, measure.ErrFlat) && c.Kind == acquire.Transitions:
+		return choiceError{err, "Where the board stood still, type how long in its place: \"" + designfile.NoPulse + " 60 s\"."}
+	case seen == nil:
+		return err
+	}
+	still, why, ok := reconcile.Standing(o.design, seen, o.Invert)
+	if !ok && why != "" {
+		return choiceError{err, why}
+	}
+	if !ok {
+		return err
+	}
+	d := described(c, o.explain)
+	d.Notes = append(slices.Clone(d.Notes), reconcile.Stood(&still, seen))
+	r.blanks = append(r.blanks, blank{Capture: d, still: still, err: err})
+	r.warnings = r.warnings[:len(r.warnings)-1] // that it is left out
 	return nil
 }
 

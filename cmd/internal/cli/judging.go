@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"slices"
 
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare"
@@ -46,7 +47,9 @@ func (o *outputFlags) finding(s *streams.Streams, d *fit.Design, r *reading) err
 // judged reconciles what was read, or holds it against the truth table where the circuit is a bistable. It
 // stops with its context.
 func (r *reading) judged(ctx context.Context, d *fit.Design) (b *document.Basis, err error) {
-	d = r.unseen(d)
+	if d, err = r.unseen(d); err != nil {
+		return nil, err
+	}
 	b = r.basis(d)
 	if r.checks == nil {
 		b.Finding, b.Evidence, err = r.solve(ctx, d)
@@ -60,26 +63,29 @@ func (r *reading) judged(ctx context.Context, d *fit.Design) (b *document.Basis,
 	return b, nil
 }
 
-// unseen is the design where nothing but records was read whose samples lie too far apart for its pulses: that no steady train
-// shows in them is then all that is known. Beside others they are left out, and that is said.
-func (r *reading) unseen(d *fit.Design) *fit.Design {
-	switch seen := *d; {
-	case len(r.coarse) == 0:
-		return d
-	case len(r.measurements) > 0 || len(d.Stills) > 0:
-		for _, c := range r.coarse {
-			r.warnings = append(r.warnings, c.Source+" left out: below two samples a pulse, and no steady train shows")
-		}
-		r.coarse = nil
-		return d
-	default:
-		var with []fit.Condition
+// unseen is the design with what records without a train say of its board: that its output stands still; or, where nothing else was
+// read, that no steady train shows in samples too far apart for its pulses. Beside others such are left out, and that is said.
+func (r *reading) unseen(d *fit.Design) (*fit.Design, error) {
+	seen := *d
+	alone := len(r.measurements)+len(d.Stills) == 0
+	for i := range r.blanks {
+		b := &r.blanks[i]
 		if r.evidence != nil {
-			with = r.evidence.with[0]
+			b.still.Conditions = r.evidence.with[b.from]
 		}
-		r.captures, seen.Stills = r.coarse, []fit.Still{{Interval: r.interval, Conditions: with}}
-		return &seen
+		switch {
+		case b.err == nil && !alone:
+			r.warnings = append(r.warnings, b.Source+" left out: below two samples a pulse, and no steady train shows")
+			continue
+		case b.err != nil && !alone && len(b.still.Conditions) == 0:
+			return nil, choiceError{b.err, "Another capture shows pulses: leave this one out, or say with --with what was different."}
+		case b.err != nil || len(seen.Stills) == 0:
+			b.still.Seen = b.still.Seen && alone
+			seen.Stills = append(slices.Clone(seen.Stills), b.still)
+		}
+		r.captures = append(r.captures, b.Capture)
 	}
+	return &seen, nil
 }
 
 // basis is what a document of what was read is made from, before it is reconciled; d is nil where no design judges it.

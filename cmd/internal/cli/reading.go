@@ -22,7 +22,7 @@ type readOptions struct {
 	onePulse bool              // a monostable
 	single   bool              // one whole cycle is enough
 	charges  bool              // a capacitor's charge will do in place of pulses
-	strict   bool              // none will do whose samples lie too far apart for the design's pulses
+	strict   bool              // none will do whose samples lie too far apart for the design's pulses, or that shows no pulse
 	latch    *latch.Options    // a bistable; nil: none
 	roles    map[string]string // the chosen channels by what they carry
 	explain  bool
@@ -37,18 +37,25 @@ type reading struct {
 	measurements []*fit.Measurement
 	waves        []*waveform.Result // one a measurement, nil where no channel shows the capacitor
 	captures     []compare.Capture
-	from         []int             // of each measurement, the index of its source
-	evidence     *evidence         // what was special about the sources; nil: nothing
-	traces       []*picture.Trace  // nil where none was asked for
-	checks       []bistable.Check  // of a bistable, in place of measurements
-	charges      []compare.Charge  // of records without pulses
-	coarse       []compare.Capture // records whose samples lie too far apart for the design's pulses
-	interval     float64           // s, of the last of them
+	from         []int            // of each measurement, the index of its source
+	evidence     *evidence        // what was special about the sources; nil: nothing
+	traces       []*picture.Trace // nil where none was asked for
+	checks       []bistable.Check // of a bistable, in place of measurements
+	charges      []compare.Charge // of records without pulses
+	blanks       []blank          // records without a train
 	warnings     []string
 	keep         func(*compare.Finding) error // puts the finding into a ledger; nil: none is wanted
 	heard        *session.Snapshot            // a stream that was heard; nil: files
 	command      string                       // that gave it, to be copied; empty: none to copy
 	anew         string                       // the same without the captures and what was special about them
+}
+
+// blank is a record without a train: its samples lie too far apart for the design's pulses, or the output stands still in it.
+type blank struct {
+	compare.Capture
+	still fit.Still
+	err   error // what is wrong with it as a capture of pulses
+	from  int   // the index of its source
 }
 
 // source is a capture's place and how it is to be read.

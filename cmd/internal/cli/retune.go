@@ -59,6 +59,9 @@ func (o *retuneOptions) run(s *streams.Streams) error {
 	if r.checks != nil {
 		return usagef("a bistable keeps no time; there is nothing to retune")
 	}
+	if len(r.measurements) == 0 && len(r.blanks) > 0 && r.blanks[0].err != nil {
+		return r.blanks[0].err
+	}
 	tune, err := o.tuning(d)
 	if err != nil {
 		return err

@@ -51,7 +51,7 @@ func problem(b *cause.Board, set []Setting, facts []posterior.Fact) (*posterior.
 		p.Data = append(p.Data, datum)
 	}
 	for i := range standing {
-		p.Bounds = append(p.Bounds, posterior.Bound{Still: d.Stills[i].Seconds, Coarse: d.Stills[i].Interval, Adjust: known.adjust(&standing[i], clock)})
+		p.Bounds = append(p.Bounds, posterior.Bound{Still: d.Stills[i].Seconds, State: d.Stills[i].State, Coarse: d.Stills[i].Interval, Adjust: known.adjust(&standing[i], clock)})
 	}
 	known.enter(p)
 	return p, known.follows(), nil
