@@ -128,3 +128,78 @@ func TestOnePace(t *testing.T) {
 		}
 	}
 }
+
+// Another pace by hand: sixteen alike intervals in a row, those of a state within three tenths and a row, of which one state's at least
+// are off the usual and off the last few; pulses of a few rows tell none.
+func TestTurnsByHand(t *testing.T) {
+	usual := [2]float64{50, 30}
+	for name, c := range map[string]struct {
+		recent [2]float64
+		low    float64 // and high time of what follows
+		high   float64
+		last   float64 // added to its last interval
+		cell   float64
+		rows   bool
+		turns  bool
+	}{
+		"as ever":                           {usual, 50, 30, 0, 1, false, false},
+		"both longer":                       {usual, 80, 50, 0, 1, false, true},
+		"both shorter":                      {usual, 30, 20, 0, 1, false, true},
+		"a little longer":                   {usual, 66, 40, 0, 1, false, false},
+		"the low time alone":                {usual, 80, 30, 0, 1, false, true},
+		"the high time alone":               {usual, 50, 45, 0, 1, false, true},
+		"nothing known of the last few":     {[2]float64{}, 80, 50, 0, 1, false, true},
+		"as the last few, that went slowly": {[2]float64{78, 48}, 80, 50, 0, 1, false, false},
+		"not alike":                         {usual, 80, 50, 27, 1, false, false},
+		"alike to a row":                    {usual, 80, 50, 27, 4, false, true},
+		"a few rows":                        {usual, 12, 12, 0, 4, true, false},
+		"a few rows, by states":             {usual, 12, 12, 0, 4, false, true},
+		"more rows":                         {usual, 12, 12, 0, 2, true, true},
+	} {
+		x := 7.0
+		var e []transition.Edge
+		for i := range window + 1 {
+			e = append(e, transition.Edge{X: x, Cell: c.cell, Rise: i%2 == 0})
+			if x += [2]float64{c.high, c.low}[i%2]; i == window-1 {
+				x += c.last
+			}
+		}
+		p := paces{usual: usual, recent: c.recent}
+		got, turns, wait := p.turns(e, 0, c.rows, true)
+		if turns != c.turns || wait {
+			t.Errorf("%s: another pace %v, waits %v", name, turns, wait)
+		} else if turns && (!(math.Abs(got[0]-c.low-c.last/8) <= 1e-9) || !(math.Abs(got[1]-c.high) <= 1e-9)) {
+			t.Errorf("%s: %v", name, got)
+		}
+		if _, turns, wait = p.turns(e[:window], 0, c.rows, false); turns || c.last == 0 && wait != c.turns {
+			t.Errorf("%s, an edge short: another pace %v, waits %v", name, turns, wait)
+		}
+	}
+}
+
+// A record has six paces at most, what changes oftener is modulated; one of fewer than six edges is none.
+func TestHowManyPaces(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(1, 4))
+	for _, changes := range []int{4, 5, 6, 9} {
+		e, _ := paced(rnd, 40*(changes+1), 0.01, 1, func(i int) (float64, float64) {
+			f := float64(1 + 2*(i/40%2))
+			return f, f
+		})
+		if got := len(collect(e, true, 100).Paces()); got != min(changes+1, 6) {
+			t.Errorf("%d changes: %d paces", changes, got)
+		}
+	}
+	var p paces
+	for n, length := range []float64{50, 90, 90, 90} { // of the last few a quarter each, the rest of those before
+		p.blend(length, 1)
+		if want := 90 - 40*math.Pow(0.75, float64(n)); p.recent[0] != 0 || !(math.Abs(p.recent[1]-want) <= 1e-12) {
+			t.Errorf("after %d intervals: %v, want %v", n+1, p.recent, want)
+		}
+	}
+	for _, edges := range []int{5, 6} {
+		p := paces{now: Pace{edges: edges}}
+		if few := p.turn([2]float64{1, 1}); (few == 0) != (edges == 6) || len(p.past) != edges-5 {
+			t.Errorf("%d edges: %d without a pace of their own, %d paces", edges, few, len(p.past))
+		}
+	}
+}
