@@ -63,11 +63,18 @@ type Moves struct {
 	By          float64 `json:"by"`                            // relative, from the first cycle to the last; of one that wanders from the least to the largest of eight stretches
 	Uncertainty float64 `json:"standard_uncertainty,omitzero"` // of one that drifts
 	Wanders     bool    `json:"wanders,omitempty"`             // to and fro, or as it warms up, likelier than in a straight line
+	Slight      bool    `json:"slight,omitempty"`              // no more than warmth makes of it in a while: no reason not to pass
+	Jumps       float64 `json:"jump_probability,omitempty"`    // that it jumps instead, the record not telling; absent: it does not. From a half on by is the size of the jump
+	At          float64 `json:"jump_time,omitempty"`           // s, on the capture's axis
+	Back        float64 `json:"return_time,omitempty"`         // s; absent: it does not jump back
 	Stops       float64 `json:"stops,omitempty"`               // s without a pulse at the end of the capture, where that is far more than a period
 	Missing     int     `json:"missing_pulses,omitempty"`
 	Short       int     `json:"short_pulses,omitempty"` // far too short for the train, and no glitches
 	Long        int     `json:"long_gaps,omitempty"`    // gaps far too long, and no whole number of periods
 }
+
+// Lead reports whether any of it leads what is said of the board, which then is not passed.
+func (m Moves) Lead() bool { return m.By != 0 && !m.Slight || len(m.Lacks()) > 0 }
 
 // Lacks says which pulses are not there.
 func (m Moves) Lacks() (all []string) {

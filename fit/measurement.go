@@ -3,6 +3,9 @@ package fit
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strings"
+
 	"offbeat/acquire/quantity"
 )
 
@@ -56,14 +59,44 @@ func FirstChanges(all []string) []string {
 // AlikeText says so.
 const AlikeText = "a period that warms up or wanders would look much the same"
 
-// Moves is how the period of a train moves inside its record, by more than warmth makes of it in a while; zero: it does not.
+// Moves is how the period of a train moves inside its record where no jump is told; zero: it does not.
 type Moves struct {
-	By          float64 // relative, from the first cycle to the last; of one that wanders from the least of some stretches to the largest
+	By          float64 // relative, from the first cycle to the last; of one that wanders from the least of some stretches to the largest; of a likely jump its size
 	Uncertainty float64 // standard; 0 of one that wanders
 	Wanders     bool    // to and fro, or as it warms up, likelier than in a straight line
+	Slight      bool    // by no more than warmth makes of it in a while: no reason not to pass
+	Jumps       float64 // probability that it jumps instead; 0: that is ruled out. From a half on the measurement has the jump
+	At, Back    float64 // s, on the capture's axis: where, and where it jumps back; 0: not at all
 	Stops       float64 // s, from the last edge to the end of the record, where that is far more than a period; 0: it runs on
 	Missing     int     // pulses that the sampled output leaves out, a whole number at a time
 	Short, Long int     // pulses that are no glitches but far too short, and gaps far too long that are no whole number of periods
+}
+
+// String says in words how the period moves; nothing where it does not.
+func (m Moves) String() string {
+	by := fmt.Sprintf("inside the capture by (%s) %%", quantity.Bare(100*m.By, 100*m.Uncertainty))
+	switch {
+	case m.By == 0:
+		return ""
+	case m.Wanders:
+		by = fmt.Sprintf("the period wanders or warms up inside the capture by %.2g %%", 100*m.By)
+	case m.Jumps == 0:
+		by = "the period drifts " + by
+	default:
+		jump, drift := "a jump near "+quantity.Format(m.At, quantity.Second), "a slow drift"
+		if m.Back != 0 {
+			jump += " and back near " + quantity.Format(m.Back, quantity.Second)
+		}
+		all := []string{fmt.Sprintf("%s (%s)", jump, quantity.Probability(m.Jumps)), fmt.Sprintf("%s (%s)", drift, quantity.Probability(1-m.Jumps))}
+		if m.Jumps < 0.5 {
+			slices.Reverse(all)
+		}
+		by = "the period changes " + by + ", which is " + strings.Join(all, " or ") + ": the record does not tell"
+	}
+	if m.Slight {
+		by += "; warmth makes as much of it"
+	}
+	return by
 }
 
 // Freedom are the effective degrees of freedom of the uncertainties, the clock's term included (JCGM 100 G.4.1): an error over

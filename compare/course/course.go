@@ -24,6 +24,11 @@ func Of(m *fit.Measurement, temperature func(t float64) float64, cell float64) *
 	if m.Low.Count == 0 {
 		return nil
 	}
+	if m.Moves.Jumps > 0 { // or it drifts
+		whole := *m
+		whole.Changes, whole.Stretches = nil, nil
+		m = &whole
+	}
 	out := &compare.Stability{Period: periodUncertainty(m), Moves: compare.Moves(m.Moves)}
 	for _, c := range m.Changes {
 		out.Changes = append(out.Changes, compare.Jump(c))

@@ -138,7 +138,7 @@ func (c *Collector) measured(r *Row, o *Outcome) error {
 		r.own, r.Cause = f.Causes[0], f.Causes[0]
 	}
 	for i := range f.Captures {
-		if s := f.Captures[i].Stability; r.Inside == nil && s != nil && (len(s.Changes) > 0 || s.Moves != compare.Moves{}) {
+		if s := f.Captures[i].Stability; r.Inside == nil && s != nil && (len(s.Changes) > 0 || s.Moves.Lead()) {
 			r.Inside = &Changing{r.Board, s.Changes, s.Moves}
 		}
 	}

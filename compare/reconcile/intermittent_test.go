@@ -91,8 +91,8 @@ func TestIntermittentIsNeverPassed(t *testing.T) {
 func TestMovingIsNotPassed(t *testing.T) {
 	const cycles = 120
 	for text, capacitor := range map[string]func(i int) float64{
-		"The period drifts inside the capture, from ":        func(i int) float64 { return 1 + 0.01*float64(i)/cycles },
-		"The period wanders or warms up inside the capture,": func(i int) float64 { return 1 - 0.02*math.Exp(-float64(i)/20) },
+		"The period drifts inside the capture by (0.9":            func(i int) float64 { return 1 + 0.01*float64(i)/cycles },
+		"The period wanders or warms up inside the capture by 1.": func(i int) float64 { return 1 - 0.02*math.Exp(-float64(i)/20) },
 		"On target": func(i int) float64 { return 1 + 0.001*float64(i)/cycles },
 	} {
 		m := jumping(t, cycles, capacitor)

@@ -16,13 +16,12 @@ import (
 // moving says how the period moves in captures in which it does not jump, and which pulses they lack.
 func moving(obs []question.Observation) (all []string) {
 	for _, o := range obs {
-		switch m := o.Measurement.Moves; {
-		case m.Wanders:
-			all = append(all, fmt.Sprintf("The period wanders or warms up inside the capture, by %.2g %%.", 100*m.By))
-		case m.By != 0:
-			p := o.Measurement.Period().Value
-			all = append(all, fmt.Sprintf("The period drifts inside the capture, from %s to %s, by (%s) %%.", withDigits(p*(1-m.By/2), p*(1+m.By/2)), withDigits(p*(1+m.By/2), p*(1-m.By/2)),
-				quantity.Bare(100*m.By, 100*m.Uncertainty)))
+		if m := o.Measurement.Moves; m.By != 0 && !m.Slight {
+			text := compare.Sentence(m.String()) + "."
+			if p := o.Measurement.Period().Value; !m.Wanders {
+				text += fmt.Sprintf(" It goes from %s to %s.", withDigits(p*(1-m.By/2), p*(1+m.By/2)), withDigits(p*(1+m.By/2), p*(1-m.By/2)))
+			}
+			all = append(all, text)
 		}
 		for _, text := range compare.Moves(o.Measurement.Moves).Lacks() {
 			all = append(all, compare.Sentence(text)+".")

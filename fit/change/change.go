@@ -30,11 +30,13 @@ const (
 	rounding  = 1e-9 // of the times, that the last digits of their numbers are worth at most
 )
 
-// Found is where a train changes.
+// Found is how a train changes.
 type Found struct {
-	Stretches []Stretch // one more than there are changes; none: it is steady, drifts, or is too short to tell
-	Sizes     []Size    // of the changes of the period
+	Stretches []Stretch // between its jumps, one more than there are; none: it does not jump, or is too short to tell
+	Sizes     []Size    // of the jumps of the period
 	Alike     bool      // a train that warms up or wanders would look much the same
+	Jumps     float64   // probability of that jump, or jump and return, where the record does not tell it from a drift; 0: it is told
+	Course    Course    // of the period, where it does not jump or that is not told
 }
 
 // looks are the middles and the high times of a train, all and in averages, each nil where rounding could do all that it shows.
@@ -53,18 +55,11 @@ func looks(cycles []train.Cycle, cell float64) (all, p points, out [2]*series) {
 	return all, p, out
 }
 
-// Run says how the period runs over a train without a jump, told like those of Find.
-func Run(cycles []train.Cycle, cell float64) Course {
-	if _, _, s := looks(cycles, cell); s[0] != nil {
-		return s[0].course()
-	}
-	return Steady
-}
-
-// Find gives the stretches of a train that changes. Each is looked into in turn. cell is the sample interval or the quantum of the
+// Find says how a train changes. Each stretch between jumps is looked into in turn. cell is the sample interval or the quantum of the
 // edges, 0: none.
-func Find(cycles []train.Cycle, cell float64) (f Found) {
-	if f.Stretches, f.Alike = find(cycles, cell, deepest); len(f.Stretches) == 0 {
+func Find(cycles []train.Cycle, cell float64) Found {
+	f := find(cycles, cell, deepest)
+	if len(f.Stretches) == 0 {
 		return f
 	}
 	p, _ := newPoints(cycles)
@@ -74,16 +69,21 @@ func Find(cycles []train.Cycle, cell float64) (f Found) {
 		at = append(at, slices.IndexFunc(p.from, func(t float64) bool { return t > place }))
 	}
 	p, at = p.focused(at)
-	f.Sizes = p.phases().sizes(at)
+	s := p.phases()
+	if f.Jumps > 0 {
+		s.degree--
+	}
+	f.Sizes = s.sizes(at)
 	return f
 }
 
-func find(cycles []train.Cycle, cell float64, depth int) (out []Stretch, alike bool) {
-	found, alike := once(cycles, cell)
-	if len(found) == 0 || depth == 0 {
-		return found, alike
+func find(cycles []train.Cycle, cell float64, depth int) Found {
+	f := once(cycles, cell)
+	if f.Jumps > 0 || depth == 0 {
+		return f
 	}
-	for _, s := range found {
+	var all []Stretch
+	for _, s := range f.Stretches {
 		var part []train.Cycle
 		for _, c := range cycles {
 			if c.Rise >= s.From && c.Fall <= s.To {
@@ -92,38 +92,43 @@ func find(cycles []train.Cycle, cell float64, depth int) (out []Stretch, alike b
 		}
 		more := []Stretch{s}
 		if len(part) >= divisible {
-			if inside, unsure := find(part, cell, depth-1); len(inside) > 0 && !unsure {
-				more = inside
+			if inside := find(part, cell, depth-1); len(inside.Stretches) > 0 && !inside.Alike && inside.Jumps == 0 {
+				more = inside.Stretches
 			}
 		}
-		out = append(out, more...)
+		all = append(all, more...)
 	}
-	return out, alike
+	f.Stretches = all
+	return f
 }
 
-// once looks for one jump, or one jump and a return.
-func once(cycles []train.Cycle, cell float64) (found []Stretch, alike bool) {
+// once looks for one jump, or one jump and a return; for one that is not told from a drift in the middles alone.
+func once(cycles []train.Cycle, cell float64) (f Found) {
 	all, p, looked := looks(cycles, cell)
 	var best jump
-	for _, s := range looked {
+	for k, s := range looked {
 		if s == nil {
 			continue
 		}
-		f := s.search()
+		j, course := s.search()
+		if k == 0 {
+			f.Course = course
+		}
 		// A jump of the duty factor alone moves the middles by a step, which looks like a jump of the period and a return at once.
 		atOnce := len(best.at) == 2 && best.at[1]-best.at[0] < 3*s.shortest
-		if f.moved > s.least && (f.gain > best.gain || f.gain > 0 && atOnce) {
-			best = f
+		if told := j.probability == 0 && len(j.at) > 0; k == 0 || told && (best.probability > 0 || j.gain > best.gain || atOnce) {
+			best = j
 		}
 	}
-	if best.gain <= 0 {
-		return nil, false
+	if len(best.at) == 0 {
+		return f
 	}
 	if len(all.index) > len(p.index) {
 		best.at = all.finer(best.at, (len(all.index)+mostPoints-1)/mostPoints)
 		p = all
 	}
-	return p.stretches(best.at), best.alike
+	f.Stretches, f.Alike, f.Jumps = p.stretches(best.at), best.alike, best.probability
+	return f
 }
 
 // In gives the places where values taken at given times, each the mean of so many cycles, begin to be others, and by how much: a jump, a
@@ -138,8 +143,11 @@ func In(at, values, counts []float64) ([]int, []Size) {
 		return nil, nil
 	}
 	s.coarse = 1
-	found := s.search().at
-	return found, s.sizes(found)
+	found, _ := s.search()
+	if found.probability > 0 {
+		return nil, nil
+	}
+	return found.at, s.sizes(found.at)
 }
 
 // stretches lie between the changes at the given points; long ones leave out the points beside a change, which may hold it.

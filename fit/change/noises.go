@@ -6,7 +6,7 @@ import "math"
 // with one of the period, with both. few are those of a first look. open are for the size of a change: what small walks it must prove
 // itself against is one thing, how well its size is known another, and the noise of a relaxation oscillator's thresholds adds up.
 var (
-	grid = noises(0.45, 0.45, 0.05)
+	grid = noises(0.1, 0.8, 0.05)
 	open = noises(0.25, 0.6, 0.15)
 	few  = []weighed{{noise{}, -0.8}, {noise{walk: 1}, -1.9}, {noise{walk: 30}, -1.9}, {noise{walk: 1e3}, -1.9}, {noise{wander: 100}, -2.3}}
 )
@@ -30,7 +30,7 @@ func noises(still, walks, wanders float64) (out []weighed) {
 // of one that adds less is less in proportion. Most changes in white noise bend the phase no more than a walk would that adds a
 // hundredth: of those of five uncertainties among 200 cycles a test that held to one false one in a thousand under each such walk
 // finds one in twenty-five, and this one two in three, with one in a thousand trains of walks of any size.
-const seldom = 3
+const seldom = 5
 
 // share is the log of the prior probability of a noise, where it must be told from a change.
 func (s *series) share(n weighed) float64 {

@@ -217,6 +217,7 @@ func (p *points) series(y []float64, phase bool) *series {
 		s.smooth = append(s.smooth, smooth)
 	}
 	first := s.first()
+	s.degree = first + 1
 	for k := range first + 2 {
 		v := make([]float64, n)
 		for i, x := range s.x {

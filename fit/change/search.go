@@ -19,23 +19,25 @@ const (
 
 // jump is a change, or none.
 type jump struct {
-	gain  float64 // by how much the log of its odds passes the bar
-	at    []int   // the first point of each stretch but the first
-	moved float64 // how far it moves the values, at most
-	alike bool    // a train that warms up or wanders would look much the same
+	gain        float64 // by how much the log of its odds passes the bar
+	at          []int   // the first point of each stretch but the first
+	alike       bool    // a train that warms up or wanders would look much the same
+	probability float64 // that it is one, where a drift is not told from it; 0: it is told
 }
 
 const (
-	bar        = 5.2 // log of the odds of a change that are asked, against a train that is steady or drifts
-	moving     = 5.9 // and of a drift, or of one that warms up or wanders, against a train that is steady
-	bent       = 1.0 // and against one that warms up or wanders;
-	sure       = 5.0 // below that it is said that one would look much the same
-	places     = 40  // where a change is looked for at first
-	screened   = 1.0 // and of a first look at few noises
-	most       = 3   // rounds of changes that are taken for given
-	sizes      = 7.0 // log of the range of the sizes that a change or a drift may have, in their uncertainties
-	negligible = 40  // in the logarithm of a sum
-	slight     = 12  // and of one of a thousand places
+	bar        = 4.8  // log of the odds that are asked of a train that changes in any way, against one that is steady,
+	clearly    = 4.2  // of a jump, against one that drifts,
+	moving     = 5.9  // and of one that warms up or wanders, against one that is steady or drifts
+	bent       = 1.0  // and of a jump against one that warms up or wanders;
+	sure       = 5.0  // below that it is said that one would look much the same
+	places     = 40   // where a change is looked for at first
+	screened   = 1.0  // and of a first look at few noises
+	most       = 3    // rounds of changes that are taken for given
+	unlikely   = 0.05 // is a jump that is not told beside a drift
+	sizes      = 7.0  // log of the range of the sizes that a change or a drift may have, in their uncertainties
+	negligible = 40   // in the logarithm of a sum
+	slight     = 12   // and of one of a thousand places
 )
 
 // least is the log of the likelihood averaged over the size of a column that stands out by its uncertainty, over the largest.
@@ -49,62 +51,61 @@ const (
 	forGood                  = 0.45 // of changes without a return
 )
 
-// search weighs a jump, and a jump and a return, against none: each on a steady train or one that drifts, none also on one that
-// warms up. Odds are of likelihoods averaged over the noise, the places, and a log-uniform prior of each size (the odds of a
-// change, where there is none, pass K in one record of K at most, and do so far seldomer). Small changes look like a train that warms
-// up or wanders, and no record tells which: the odds against those may be less. Where a train whose period keeps still would have to
+// search asks whether the train changes at all, and then how: by a jump, or a jump and a return, each on a steady train or one that
+// drifts, or without one, by a drift or as it warms up. Odds are of likelihoods averaged over the noise, the places, and a log-uniform
+// prior of each size (the odds of a change, where there is none, pass K in one record of K at most, and do so far seldomer). What is no
+// clear jump is one with a probability. Small changes look like a train that warms up or wanders, and no record tells which: the odds
+// against those may be less. Where a train whose period keeps still would have to
 // change but one that wanders need not, there may be more changes than two: the likeliest are taken for given, and others
 // sought besides.
-func (s *series) search() jump {
-	at := s.promising()
-	if len(at) == 0 {
-		return jump{}
+func (s *series) search() (jump, Course) {
+	at, regular := s.promising(), []int(nil)
+	if at != nil {
+		regular = s.candidates(places) // chosen ones would count for more than their share
 	}
-	l := s.weigh(few, at, nil)
-	if l.change.over(l.calm()) < screened {
-		return jump{}
+	l := s.weigh(grid, regular, nil)
+	if l.smooth.over(l.calm()) <= moving*s.coarse && !(l.change.and(l.slope).over(l.steady) > bar*s.coarse) {
+		return jump{}, Steady
 	}
 	l = s.weigh(grid, at, nil)
-	none, given := *l, []int(nil)
+	none, given, free := l, []int(nil), at
 	for range most {
-		if math.IsInf(l.best, -1) {
-			break // no place is left
+		gain := min(l.change.over(none.steady)/s.coarse-bar, l.change.over(none.slope)/s.coarse-clearly)
+		if !(gain >= 0) {
+			break // or no place is left
 		}
-		gain, smooth := l.change.over(none.calm())/s.coarse-bar, l.change.over(none.smooth)/s.coarse
-		if gain < 0 {
+		places, smooth := s.settle(l.noise, l.degree, slices.Concat(given, l.places())), l.change.over(none.smooth)/s.coarse
+		if smooth > bent {
+			if s.moves(l.degree, places) {
+				return jump{gain, places, smooth < sure || len(places) == 1 && !stands(s.sizes(places)[0]), 0}, Steady
+			}
 			break
 		}
-		places := s.settle(l.noise, l.degree, slices.Concat(given, l.places()))
-		if smooth > bent {
-			sizes := s.sizes(places)
-			return jump{gain, places, s.moved(l.degree, places, sizes), smooth < sure || !stands(sizes)}
-		}
 		given = places
-		at = slices.DeleteFunc(at, func(k int) bool {
+		free = slices.DeleteFunc(slices.Clone(free), func(k int) bool {
 			return slices.ContainsFunc(given, func(g int) bool { return max(k-g, g-k) < s.shortest })
 		})
-		l = s.weigh(grid, at, given)
+		l = s.weigh(grid, free, given)
 	}
-	return jump{}
-}
-
-// course says how the period runs where it does not jump.
-func (s *series) course() Course {
-	switch l := s.weigh(grid, nil, nil); {
-	case l.smooth.over(l.calm()) > moving*s.coarse:
-		return Wanders
-	case l.slope.over(l.steady) > moving*s.coarse:
-		return Drifts
+	if l = none; l.smooth.over(l.calm()) > moving*s.coarse {
+		return jump{}, Wanders
 	}
-	return Steady
+	p, alone := 1/(1+math.Exp(-l.change.over(l.slope.and(l.smooth)))), *s
+	alone.degree--
+	if p > unlikely {
+		if places := s.settle(l.noise, l.degree, l.places()); alone.moves(l.degree, places) {
+			return jump{0, places, false, p}, Drifts
+		}
+	}
+	return jump{}, Drifts
 }
 
 // promising are the points that changes are looked for at, with those that suit each of few noises best: a large change stands out
-// at its own place alone. nil where none suits.
+// at its own place alone. nil where none suits, or all of them together do not.
 func (s *series) promising() (at []int) {
 	coarse := s.candidates(places / 2)
 	for _, n := range few {
-		if l := s.weigh([]weighed{n}, coarse, nil); l.best > math.Inf(-1) && l.change.over(l.calm().and(l.smooth)) > screened {
+		if l := s.weigh([]weighed{n}, coarse, nil); l.change.over(l.steady.and(l.smooth)) > screened {
 			at = append(at, s.settle(l.noise, l.degree, l.places())...)
 		}
 	}
@@ -113,7 +114,11 @@ func (s *series) promising() (at []int) {
 	}
 	at = append(at, s.candidates(places)...)
 	slices.Sort(at)
-	return slices.Compact(at)
+	at = slices.Compact(at)
+	if l := s.weigh(few, at, nil); l.change.over(l.steady) < screened {
+		return nil
+	}
+	return at
 }
 
 // sum is of numbers given by their logarithms.
@@ -301,6 +306,11 @@ func (s *series) settle(n noise, degree int, at []int) []int {
 		}
 	}
 	return at
+}
+
+// moves reports whether what changes at some points add to the values beyond the polynomial is more than their rounding may be.
+func (s *series) moves(degree int, at []int) bool {
+	return s.least == 0 || s.moved(degree, at, s.sizes(at)) > s.least
 }
 
 // moved is the range of what changes of some sizes add to the values beyond the polynomial.

@@ -16,6 +16,7 @@ type series struct {
 	smooth   []float64   // of each, how much of a walk of unit size over the record averaging takes off
 	phase    bool        // y is a phase: a jump of the period bends it; else y is a time itself
 	powers   [][]float64 // of the places, up to the largest degree
+	degree   int         // of the polynomial beside which changes are sized
 	warming  [][]float64 // what a time does beside a drift that approaches its last value exponentially, at some rates
 	shortest int         // points of a stretch at least
 	brief    float64     // the same on the axis of the places

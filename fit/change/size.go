@@ -22,15 +22,13 @@ const (
 	rounds  = 2  // of placing one after the other
 )
 
-// stands reports whether changes stand out of the uncertainty of their sizes. A jump and its return do so together: by what they shift the
-// edges between them.
-func stands(sizes []Size) bool {
-	return len(sizes) > 1 || math.Abs(sizes[0].By) > clear*sizes[0].Uncertainty
-}
+// stands reports whether a lone change stands out of the uncertainty of its size. A jump and its return do so together: by what they shift
+// the edges between them.
+func stands(s Size) bool { return math.Abs(s.By) > clear*s.Uncertainty }
 
 // sizes are the posterior mean and standard deviation of each change at the given points. What the record leaves open is left free: the
 // noise, by its prior shares; the place of the change and of its neighbour; the sizes of the others; and a drift beside all, whether it
-// shows or not, for what bends the train by as much as a drift would is no jump.
+// shows or not, for what bends the train by as much as a drift would is no jump; but for one that a drift is another answer to.
 func (s *series) sizes(at []int) []Size {
 	if len(at) == 0 {
 		return nil
@@ -169,7 +167,7 @@ type guess struct {
 // with all sizes integrated out, each as likely in each octave. It lies after the one beside, or before.
 func (s *series) guesses(n weighed, fixed []float64, places, beside []spot, after bool) (out []guess) {
 	w := s.filter(n.noise)
-	b := s.basis(w, s.first()+1)
+	b := s.basis(w, s.degree)
 	for _, place := range fixed {
 		b.add(w.white(s.bend(place)))
 	}

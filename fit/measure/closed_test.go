@@ -140,7 +140,7 @@ func TestFreedom(t *testing.T) {
 }
 
 // A period that drifts moves by its slope over the record; one that goes to and fro by the spread of its eighths; less than
-// warmth makes is none.
+// warmth makes is slight.
 func TestMoves(t *testing.T) {
 	series := func(of func(x float64) float64) *fit.Series {
 		s := &fit.Series{Every: 1}
@@ -154,10 +154,11 @@ func TestMoves(t *testing.T) {
 	}
 	m := moves(series(func(x float64) float64 { return 0.05 * x }), false, 0)
 	close(t, "drift", m.By, 0.05, 0.002)
-	if m.Wanders || m.Uncertainty > 0.002 {
+	if m.Wanders || m.Slight || m.Uncertainty > 0.002 {
 		t.Errorf("%+v", m)
 	}
-	if m = moves(series(func(x float64) float64 { return 0.0018 * x }), false, 0); m != (fit.Moves{}) {
+	m = moves(series(func(x float64) float64 { return 0.0018 * x }), false, 0)
+	if close(t, "warmth", m.By, 0.0018, 0.0001); !m.Slight {
 		t.Errorf("warmth: %+v", m)
 	}
 	m = moves(series(func(x float64) float64 { return 0.05 * math.Sin(2*math.Pi*x) }), true, 0)

@@ -68,7 +68,7 @@ func (r *run) lacks(m *fit.Measurement, scale float64) {
 	}
 }
 
-// stretches adds what lies between the changes of a train; nothing where it does not change.
+// stretches adds what lies between the jumps of a train, and how it moves where it has none, or none that is told.
 func (r *run) stretches(m *fit.Measurement, t *train.Record, k noise.Known, fitted *fittedEdges, scale float64) error {
 	parts, found := r.parts(k.Lattice.Cell), r.found
 	var all []*fit.Measurement
@@ -80,7 +80,8 @@ func (r *run) stretches(m *fit.Measurement, t *train.Record, k noise.Known, fitt
 		if err != nil && len(r.train.Paces()) > 1 {
 			return err
 		} else if err != nil {
-			return nil // too short to be measured by itself
+			all = nil // too short to be measured by itself
+			break
 		}
 		all = append(all, one)
 	}
@@ -93,19 +94,30 @@ func (r *run) stretches(m *fit.Measurement, t *train.Record, k noise.Known, fitt
 		at := r.time((parts[i-1].To+parts[i].From)/2, scale)
 		m.Changes = append(m.Changes, fit.Change{Time: at, Before: before.Value, After: after.Value, By: size.By, Uncertainty: size.Uncertainty})
 	}
-	m.Stretches, m.Alike = all, found.Alike && len(all) > 0
-	if len(all) > 0 {
-		m.Notes = append([]string{r.changed(m)}, m.Notes...)
-		return nil
+	if found.Course != change.Steady && (len(all) == 0 || found.Jumps > 0) {
+		m.Moves = moves(&m.Series, found.Course == change.Wanders, r.c.Step)
 	}
-	if course := change.Run(t.Cycles, k.Lattice.Cell); course != change.Steady {
-		m.Moves = moves(&m.Series, course == change.Wanders, r.c.Step)
+	if len(m.Changes) > 0 && found.Jumps > 0 {
+		m.Moves.Jumps, m.Moves.At = found.Jumps, m.Changes[0].Time
+		if len(m.Changes) > 1 {
+			m.Moves.Back = m.Changes[1].Time
+		}
+		if m.Moves.Jumps < even {
+			all, m.Changes = nil, nil
+		} else {
+			m.Moves.By, m.Moves.Uncertainty, m.Moves.Slight = m.Changes[0].By, m.Changes[0].Uncertainty, false
+		}
+	}
+	if m.Stretches, m.Alike = all, found.Alike && len(all) > 0; len(all) > 0 {
+		m.Notes = append([]string{r.changed(m)}, m.Notes...)
+	} else if m.Moves.Slight {
+		m.Notes = append(m.Notes, m.Moves.String())
 	}
 	return nil
 }
 
-// moves says how far the period of a series moves that drifts, or wanders; zero where that is no more than warmth makes. One that
-// wanders by little beside a straight line drifts, and is known by so much less.
+// moves says how far the period of a series moves that drifts, or wanders. One that wanders by little beside a straight line drifts, and
+// is known by so much less.
 func moves(s *fit.Series, wanders bool, cell float64) (m fit.Moves) {
 	itself := func(t float64) float64 { return t }
 	d, err := stability.FitDrift(s, itself, cell)
@@ -125,9 +137,7 @@ func moves(s *fit.Series, wanders bool, cell float64) (m fit.Moves) {
 			m = fit.Moves{By: hi/lo - 1, Wanders: true}
 		}
 	}
-	if !(math.Abs(m.By) > warmth) {
-		return fit.Moves{}
-	}
+	m.Slight = !(math.Abs(m.By) > warmth)
 	return m
 }
 
@@ -137,12 +147,17 @@ const (
 	eighths    = 8
 	warmth     = 2e-3
 	slightBend = 0.2
+	even       = 0.5 // probability of a jump from which on what lies on either side of it is measured
 )
 
 // changed says what lies between the changes.
 func (r *run) changed(m *fit.Measurement) string {
 	var b strings.Builder
-	b.WriteString("intermittent: the times change inside the capture, and those stated for the whole are a mean that the board never had")
+	if m.Moves.Jumps > 0 {
+		b.WriteString(m.Moves.String() + "; if it jumps, the times are")
+	} else {
+		b.WriteString("intermittent: the times change inside the capture, and those stated for the whole are a mean that the board never had")
+	}
 	for i, s := range m.Stretches {
 		to := "its end"
 		if i < len(m.Changes) {

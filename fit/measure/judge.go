@@ -22,7 +22,7 @@ func (r *run) unsteady(scale float64) error {
 	x := steady.Context{Cell: cell, Second: 1 / scale, Excluded: r.find.Runts + glitches, FewCodes: r.levels.FewCodes}
 	j := r.train.Judge(x, r.train.Paces())
 	if !r.opt.SinglePulse && (j.Kind == steady.Modulated || j.Kind == steady.Irregular) { // or it jumps, and may be back
-		if own := r.parts(cell); len(own) > 1 && len(own) <= jumps+1 {
+		if own := r.parts(cell); r.found.Jumps == 0 && len(own) > 1 && len(own) <= jumps+1 {
 			if by := r.train.Judge(x, own); by.Kind == steady.Steady {
 				j = by
 			}

@@ -24,16 +24,17 @@ func (r *run) parts(cell float64) (all []train.Pace) {
 			cycles = cycles[:n-1] // the last may hold the change
 		}
 		found := change.Find(cycles, cell)
-		if found.Stretches == nil && len(paces) > 1 {
-			found.Stretches = []change.Stretch{{From: p.From, To: p.To}}
+		if len(paces) > 1 && (found.Stretches == nil || found.Jumps > 0) {
+			found = change.Found{Stretches: []change.Stretch{{From: p.From, To: p.To}}}
 		}
 		for _, s := range found.Stretches {
 			all = append(all, p.Part(s.From, s.To))
 		}
 		if i > 0 {
-			r.found.Sizes = append(r.found.Sizes, change.Size{})
+			found.Sizes = append([]change.Size{{}}, found.Sizes...)
 		}
-		r.found.Sizes, r.found.Alike = append(r.found.Sizes, found.Sizes...), r.found.Alike || found.Alike
+		found.Sizes, found.Alike = append(r.found.Sizes, found.Sizes...), r.found.Alike || found.Alike
+		r.found = &found
 	}
 	r.between = all
 	return all

@@ -173,7 +173,8 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 	}
 	m.Inverted = o.Invert
 	if temperature != nil {
-		m.Moves.By, m.Moves.Uncertainty, m.Moves.Wanders = 0, 0, false // what moves the period is known
+		k := &m.Moves // what moves the period is known
+		*k = fit.Moves{Stops: k.Stops, Missing: k.Missing, Short: k.Short, Long: k.Long}
 	}
 	measured := reconcile.Measured(m)
 	d := described(c, o.explain)

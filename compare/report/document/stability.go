@@ -92,6 +92,9 @@ func aside(c *compare.Capture) string {
 	if c.Stability != nil && c.Stability.Modulation != nil {
 		all = append(all, "modulated: "+fit.Modulation(*c.Stability.Modulation).String())
 	}
+	if c.Stability != nil && c.Stability.Moves.Slight {
+		all = append(all, fit.Moves(c.Stability.Moves).String())
+	}
 	if compare.HumUnseen([]compare.Capture{*c}) {
 		all = append(all, "too short a record to show mains hum")
 	}
@@ -103,7 +106,7 @@ func aside(c *compare.Capture) string {
 
 // jumps leads with the changes inside a capture; nothing where there are none.
 func jumps(s *compare.Stability) string {
-	if s == nil || len(s.Changes) == 0 && s.Moves == (compare.Moves{}) {
+	if s == nil || len(s.Changes) == 0 && !s.Moves.Lead() {
 		return ""
 	}
 	return movement(s.Changes, s.Moves) + "; over the whole "
@@ -113,10 +116,8 @@ func jumps(s *compare.Stability) string {
 func movement(changes []compare.Jump, m compare.Moves) string {
 	all := m.Lacks()
 	switch {
-	case m.Wanders:
-		all = append(all, fmt.Sprintf("the period wanders or warms up by %.2g %%", 100*m.By))
-	case m.By != 0:
-		all = append(all, fmt.Sprintf("the period drifts by (%s) %%", quantity.Bare(100*m.By, 100*m.Uncertainty)))
+	case m.By != 0 && !m.Slight:
+		all = append(all, fit.Moves(m).String())
 	case len(changes) > 0:
 		all = append(all, "intermittent, the period changes "+changesOf(changes))
 	}
