@@ -6,9 +6,9 @@
 // frequency and random-walk frequency noise); every hypothesis is averaged over its shares. The lengths of the pulses
 // are looked at by themselves, since a jump of both times may leave the period as it was.
 //
-// Of 12,000 simulated steady trains each with both noises, a drift, and a drift with a walk, 9, 10 and 7 change; of 2,000 each with jitter, a
-// walk, and with edges rounded to cells beside each of those, 2 at most. Of such that flicker 2 % do, and 3 % more of which it is said
-// that they may do that instead.
+// First it is asked whether a train changes in any way, then how: a small jump half way is a drift to the eye, and where the record does
+// not tell them apart both are said with their probabilities. One of 1,000 simulated steady trains with jitter, a walk or rounding is said
+// to change at most, and one of 1,000 that drift is said to jump.
 package change
 
 import (

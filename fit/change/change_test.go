@@ -255,7 +255,7 @@ var smooth = map[string]bool{"warming up": true, "flicker": true, "wander": true
 // tally is how many trains with a change were found, of how many, and how far their printed sizes lie from the truth in their own
 // uncertainties.
 type tally struct {
-	found, all              [2][20]int // by the size in those of the noise, were it known; and in those that would be printed
+	found, named, all       [2][20]int // by the size in plain uncertainties, were the noise known; and in those that would be printed. named: as what it is, if as likelier alone
 	squares, sizes, outside float64
 	elsewhere               int // a change is told, but one that the noise makes
 }
@@ -263,7 +263,7 @@ type tally struct {
 func (a *tally) add(b *tally) {
 	for k := range a.all {
 		for z := range a.all[k] {
-			a.found[k][z], a.all[k][z] = a.found[k][z]+b.found[k][z], a.all[k][z]+b.all[k][z]
+			a.found[k][z], a.named[k][z], a.all[k][z] = a.found[k][z]+b.found[k][z], a.named[k][z]+b.named[k][z], a.all[k][z]+b.all[k][z]
 		}
 	}
 	a.squares, a.sizes, a.outside = a.squares+b.squares, a.sizes+b.sizes, a.outside+b.outside
@@ -272,10 +272,12 @@ func (a *tally) add(b *tally) {
 
 func (a *tally) String() string {
 	var text string
-	for k, name := range []string{"true noise", "stated u"} {
+	for k, name := range []string{"plain u", "stated u"} {
 		text += "; by " + name
-		for _, z := range []int{4, 5, 6, 8, 12} {
-			text += fmt.Sprintf(" %d: %.0f %% of %d,", z, 100*float64(a.found[k][z])/float64(a.all[k][z]), a.all[k][z])
+		for z, all := range a.all[k] {
+			if z > 3 && all > 0 && (z < 9 || z == 12) {
+				text += fmt.Sprintf(" %d: %.0f %% of %d, named %.0f %%,", z, 100*float64(a.found[k][z])/float64(all), all, 100*float64(a.named[k][z])/float64(all))
+			}
 		}
 	}
 	return fmt.Sprintf("%s; z rms %.2f of %.0f, beyond 3: %.1f %%; %d elsewhere", text[2:], math.Sqrt(a.squares/a.sizes), a.sizes, 100*a.outside/a.sizes, a.elsewhere)
@@ -300,39 +302,26 @@ var changing = []struct {
 	}},
 }
 
-// TestFromFiveUncertainties: how often a jump anywhere, a jump and a return, and one for a few cycles are found, by their size in the
-// standard uncertainties that the noise, were it known, would leave of it beside a drift, and in those that are stated; and whether what
-// is stated of a size that was found holds.
-//
-// What could be found at all, of 5, 6 and 8 of the first kind, at one false finding in a thousand (20,000 simulated trains each). By the
-// largest of all places where kind and size of the noise are known: of jumps 87 to 91, 98 and 100 % in white edge noise, 77 to 89, 97 and
-// 100 % in the periods' own; of jumps with a return 79 to 87, 97 and 100 %, and 66 to 85, 92 and 100 %. Where a walk beside the white noise
-// may have any size, no test finds more, even if it knows all else, than 4, 8 and 35 % of jumps among 200 cycles in white noise, 5, 10
-// and 29 % of those with a return and 24, 51 and 80 % of those for a few cycles: the likelihood of the jump against the walk that
-// imitates it best, the most powerful test there is (Neyman and Pearson 1933). The uncertainty that is stated holds that walk.
-//
-// What is found, of 5, 6 and 8 (30 trains each, 50, 200 and 800 cycles together; of 200 alone in brackets). By the true noise: of jumps
-// 43, 70 and 90 % (40, 90, 100) in white edge noise, 73, 100 and 100 % (90, 100, 100) in the periods' own, 47, 73 and 97 % (60, 80, 100) in
-// both; of those with a return 20, 40 and 50 %, 30, 80 and 100 %, 30, 43 and 73 %; for a few cycles 47, 70 and 80 %, 50, 63 and 97 %, 23, 47
-// and 73 %. By what is stated: of jumps 100 % from 5 on, 100 % from 5 on, and 80, 100 and 90 %; with a return 100 % from 5 on in each; for a
-// few cycles 83 % and 100 % from 6 on, 100 % from 5 on, 82 % and 100 % from 6 on; beside a drift jumps 50, 42 and 89 %, for a period that
-// warms up may look the same. Sizes that were found lie off by 0.5 to 1.0 of what is stated, rms in each class and kind: least in white
-// noise, where a walk that it hides is left open.
+// kinds of change.
+var kinds = []string{"jump", "jump and return", "for a few cycles", "slope"}
+
+// TestFromFiveUncertainties: how often a jump anywhere, a jump and a return, one for a few cycles and a slope are found, by their size in
+// plain standard uncertainties, which the noise, were it known, would leave of that change alone, and in those that are stated; how often
+// they are named as what they are; and whether what is stated of a size that was found holds.
 func TestFromFiveUncertainties(t *testing.T) {
 	trains, _ := strconv.Atoi(os.Getenv("OFFBEAT_STUDY"))
 	seeds, _ := strconv.Atoi(os.Getenv("OFFBEAT_STUDY_SEED"))
-	counts, sizes := []int{50, 200, 800}, []int{4, 5, 6, 8, 12, 16}
+	counts, sizes := []int{50, 200, 800}, []int{4, 5, 6, 8, 12}
 	study := trains > 0
 	if !study {
-		trains, counts, sizes = 3, []int{50}, []int{12}
+		trains, counts, sizes = 2, []int{60}, []int{16}
 	}
 	var all tally
 	for _, c := range changing {
 		if only := os.Getenv("OFFBEAT_STUDY_CLASS"); !strings.Contains(c.name, only) {
 			continue
 		}
-		for kind, name := range []string{"jump", "jump and return", "for a few cycles"} {
-			var sum tally
+		for kind, name := range kinds {
 			for _, n := range counts {
 				var own tally
 				for _, size := range sizes {
@@ -343,12 +332,8 @@ func TestFromFiveUncertainties(t *testing.T) {
 				if study {
 					fmt.Printf("%-12s %4d cycles, %-16s %v\n", c.name, n, name, &own)
 				}
-				sum.add(&own)
+				all.add(&own)
 			}
-			if study {
-				fmt.Printf("%-12s all         %-16s %v\n", c.name, name, &sum)
-			}
-			all.add(&sum)
 		}
 	}
 	var found, of int
@@ -358,7 +343,7 @@ func TestFromFiveUncertainties(t *testing.T) {
 	if share := float64(found) / float64(of); share < 0.75 {
 		t.Errorf("%d of %d changes from six stated uncertainties on are found", found, of)
 	}
-	if rms := math.Sqrt(all.squares / all.sizes); rms < 0.75 || rms > 1.2 || all.outside > 0.01*all.sizes+3*math.Sqrt(0.01*all.sizes) {
+	if rms := math.Sqrt(all.squares / all.sizes); rms < 0.7 || rms > 1.2 || all.outside > 0.01*all.sizes+3*math.Sqrt(0.01*all.sizes) {
 		t.Errorf("sizes lie off by %.2f stated uncertainties rms, %.0f of %.0f by more than 3", rms, all.outside, all.sizes)
 	}
 }
@@ -366,39 +351,55 @@ func TestFromFiveUncertainties(t *testing.T) {
 // try looks for a change of a kind and of so many of the uncertainties that known noise would leave of it.
 func (s signal) try(own *tally, rnd *rand.Rand, n, kind, z int, slow func(rnd *rand.Rand) func(x float64) float64) {
 	at, back := 0.2+0.6*rnd.Float64(), 2.0
-	if kind > 0 {
+	if kind == 1 || kind == 2 {
 		at = 0.1 + 0.3*rnd.Float64()
 		back = at + []float64{0.2 + 0.3*rnd.Float64(), max(0.05, 4/float64(n))}[kind-1]
 	}
+	if kind == 3 {
+		at = 2
+	}
 	at, back = math.Round(at*float64(n)), math.Round(back*float64(n))
-	u := s.jump(n, at, back) / 148.4
+	u := s.plain(n, at, back) / 148.4
 	size, besides := float64(z)*u, level
 	if slow != nil {
 		besides = slow(rnd)
 	}
 	cycles := s.cycles(rnd, n, func(i int) (float64, float64) {
 		f := 1 + u*besides(float64(i)/float64(n))
-		if x := float64(i); x >= at && x < back {
+		if x := float64(i); kind == 3 {
+			f += size * x / float64(n)
+		} else if x >= at && x < back {
 			f += size
 		}
 		return f, f
 	})
-	p, _ := newPoints(cycles)
-	p, places := p.focused([]int{int(at), int(back)}[:1+min(kind, 1)])
-	stated := math.Inf(1)
-	for _, k := range p.phases().sizes(places) {
-		stated = min(stated, k.Uncertainty/148.4)
-	}
 	f := Find(cycles, 0)
-	for k, in := range []int{z, int(math.Round(size / stated))} {
-		if in < len(own.all[k]) {
+	jumps := f.Stretches != nil && (f.Jumps == 0 || f.Jumps > 0.5)
+	found, named := f.Stretches != nil || f.Course != Steady, jumps == (kind < 3) && (jumps || f.Course == Drifts)
+	if slow != nil && kind < 3 { // else the drift beside it is found
+		found = jumps
+	}
+	in := [2]int{z, -1}
+	if kind < 3 {
+		p, _ := newPoints(cycles)
+		p, places := p.focused([]int{int(at), int(back)}[:1+min(kind, 1)])
+		series, stated := p.phases(), math.Inf(1)
+		if f.Jumps > 0 {
+			series.degree--
+		}
+		for _, k := range series.sizes(places) {
+			stated = min(stated, k.Uncertainty/148.4)
+		}
+		in[1] = int(math.Round(size / stated))
+	}
+	for k, in := range in {
+		if in >= 0 && in < len(own.all[k]) {
 			own.all[k][in]++
-			if f.Stretches != nil {
-				own.found[k][in]++
-			}
+			own.found[k][in] += map[bool]int{true: 1}[found]
+			own.named[k][in] += map[bool]int{true: 1}[named]
 		}
 	}
-	if len(f.Sizes) != len(places) {
+	if !jumps || len(f.Sizes) != 1+min(kind, 1) || kind == 3 {
 		return
 	}
 	for k, got := range f.Sizes {
@@ -414,30 +415,30 @@ func (s signal) try(own *tally, rnd *rand.Rand, n, kind, z int, slow func(rnd *r
 	}
 }
 
-// TestJumpsInEdgeNoise: of jumps of six uncertainties among 200 cycles, in white edge noise and in the periods' own, two of three are found.
-// With walks that the white noise hides as likely as others, a quarter of the first are; a tenth where a jump must stand out of its stated
-// uncertainty by four of those.
-func TestJumpsInEdgeNoise(t *testing.T) {
-	for _, c := range changing[:2] {
+// TestJumpsInNoise: of jumps among 200 cycles most are found, of twelve plain uncertainties in white edge noise, which may hide a walk, and
+// of seven in the periods' own.
+func TestJumpsInNoise(t *testing.T) {
+	for k, c := range changing[:2] {
 		var own tally
-		for seed := range uint64(15) {
-			c.try(&own, rand.New(rand.NewPCG(seed, 200)), 200, 0, 6, nil)
+		z := []int{12, 7}[k]
+		for seed := range uint64(10) {
+			c.try(&own, rand.New(rand.NewPCG(seed, 200)), 200, 0, z, nil)
 		}
-		if own.found[0][6] < 9 {
-			t.Errorf("%s: %d of %d jumps are found", c.name, own.found[0][6], own.all[0][6])
+		if t.Logf("%s: %d of %d jumps are found, %d named", c.name, own.found[0][z], own.all[0][z], own.named[0][z]); own.found[0][z] < 7 {
+			t.Errorf("%s: %d of %d jumps are found", c.name, own.found[0][z], own.all[0][z])
 		}
 	}
 }
 
-// jump is the standard uncertainty of a jump of the period at a cycle of n, back at another, the noise being known and a drift free, by
-// generalised least squares on the middles of the pulses: their covariance is written out, no filter is used. Of many cycles each fifth
-// stands for five.
-func (s signal) jump(n int, at, back float64) float64 {
+// plain is the standard uncertainty of a jump of the period at a cycle of n, back at another, or of a slope's size over the record where
+// the jump lies beyond its end, the noise being known and nothing else changing: by generalised least squares on the middles of the
+// pulses, their covariance written out, no filter used. Of many cycles each fifth stands for five.
+func (s signal) plain(n int, at, back float64) float64 {
 	if k := 5.0; n > 400 { // white noise of a mean of k, and the k-fold walk
-		return signal{white: s.white / math.Sqrt(k), step: s.step * math.Sqrt(k)}.jump(n/int(k), at/k, back/k) / k
+		return signal{white: s.white / math.Sqrt(k), step: s.step * math.Sqrt(k)}.plain(n/int(k), at/k, back/k) / k
 	}
 	v := mat.NewSymDense(n, nil)
-	x := mat.NewDense(n, 4, nil)
+	x := mat.NewDense(n, 3, nil)
 	for i := range n {
 		for j := range i + 1 {
 			c := 2 * s.step * s.step * float64(j)
@@ -447,25 +448,21 @@ func (s signal) jump(n int, at, back float64) float64 {
 			v.SetSym(i, j, c+1e-9)
 		}
 		u := float64(i)
-		x.SetRow(i, []float64{1, u, u * u, max(u-at, 0) - max(u-back, 0)})
+		form := max(u-at, 0) - max(u-back, 0)
+		if at > float64(n) {
+			form = u * u / 2 / float64(n)
+		}
+		x.SetRow(i, []float64{1, u, form})
 	}
-	var root, normal mat.Cholesky
-	var w, a mat.Dense
+	var root mat.Cholesky
+	var w, a, all mat.Dense
 	if !root.Factorize(v) || root.SolveTo(&w, x) != nil {
 		return math.NaN()
 	}
-	a.Mul(x.T(), &w)
-	information := mat.NewSymDense(4, nil)
-	for i := range 4 {
-		for j := range i + 1 {
-			information.SetSym(i, j, a.At(i, j))
-		}
-	}
-	var all mat.SymDense
-	if !normal.Factorize(information) || normal.InverseTo(&all) != nil {
+	if a.Mul(x.T(), &w); all.Inverse(&a) != nil {
 		return math.NaN()
 	}
-	return math.Sqrt(all.At(3, 3))
+	return math.Sqrt(all.At(2, 2))
 }
 
 // TestChangesAreFound: a jump, a jump and a return and several to and fro, of the period or of the duty factor alone, are

@@ -6,7 +6,7 @@ import "math"
 // with one of the period, with both. few are those of a first look. open are for the size of a change: what small walks it must prove
 // itself against is one thing, how well its size is known another, and the noise of a relaxation oscillator's thresholds adds up.
 var (
-	grid = noises(0.1, 0.8, 0.05)
+	grid = noises(0.2, 0.7, 0.05)
 	open = noises(0.25, 0.6, 0.15)
 	few  = []weighed{{noise{}, -0.8}, {noise{walk: 1}, -1.9}, {noise{walk: 30}, -1.9}, {noise{walk: 1e3}, -1.9}, {noise{wander: 100}, -2.3}}
 )

@@ -26,18 +26,18 @@ type jump struct {
 }
 
 const (
-	bar        = 4.8  // log of the odds that are asked of a train that changes in any way, against one that is steady,
-	clearly    = 4.2  // of a jump, against one that drifts,
-	moving     = 5.9  // and of one that warms up or wanders, against one that is steady or drifts
-	bent       = 1.0  // and of a jump against one that warms up or wanders;
-	sure       = 5.0  // below that it is said that one would look much the same
-	places     = 40   // where a change is looked for at first
-	screened   = 1.0  // and of a first look at few noises
-	most       = 3    // rounds of changes that are taken for given
-	unlikely   = 0.05 // is a jump that is not told beside a drift
-	sizes      = 7.0  // log of the range of the sizes that a change or a drift may have, in their uncertainties
-	negligible = 40   // in the logarithm of a sum
-	slight     = 12   // and of one of a thousand places
+	bar        = 5.1 // log of the odds that are asked of a train that changes in any way, against one that is steady,
+	clearly    = 4.2 // of a jump, against one that drifts,
+	moving     = 5.9 // and of one that warms up or wanders, against one that is steady or drifts
+	bent       = 1.0 // and of a jump against one that warms up or wanders;
+	sure       = 5.0 // below that it is said that one would look much the same
+	places     = 40  // where a change is looked for at first
+	screened   = 1.0 // and of a first look at few noises
+	most       = 3   // rounds of changes that are taken for given
+	unlikely   = 0.1 // is a jump that is not told beside a drift
+	sizes      = 7.0 // log of the range of the sizes that a change or a drift may have, in their uncertainties
+	negligible = 40  // in the logarithm of a sum
+	slight     = 12  // and of one of a thousand places
 )
 
 // least is the log of the likelihood averaged over the size of a column that stands out by its uncertainty, over the largest.
