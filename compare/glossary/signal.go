@@ -36,7 +36,7 @@ var signal = []Term{
 		Source: "NIST SP 1065", See: []string{"jitter", "drift"}},
 	{Name: "intermittent",
 		Also:   []string{"jump", "change point", "stretch"},
-		Text:   "A fault that comes and goes: the times jump inside the capture, as a loose joint or a cracked part makes them. Likelihoods tell first whether the train changes at all, then whether by a jump or by a slow drift. A small jump half way looks much like a drift: where the record does not tell, both are stated with their probabilities. A jump comes from a joint, a contact or a part that breaks; a drift from warmth, the supply or leakage. The ± of a jump leaves its place, noise of every kind and a drift beside it open; each stretch is solved by itself, and the board is never passed. Nor is one that stops or leaves out pulses, or whose period drifts, wanders or warms up by more than 0.2 %. Record for longer; tap, bend, warm and cool the parts one at a time while you listen.",
+		Text:   "A fault that comes and goes: the times jump inside the capture. A jump comes from a loose joint, a contact or a cracked part; a drift from warmth, the supply or leakage. A small jump half way looks much like a drift: where the record does not tell, both stand with their probabilities; record for longer. Each stretch is solved by itself, and the board is never passed; nor is one that stops, leaves out pulses, or drifts or wanders by more than 0.2 %. Tap, warm and cool one part at a time.",
 		Source: "", See: []string{"drift", "jitter"}},
 	{Name: "modulation",
 		Also: []string{"modulated"},
