@@ -185,6 +185,78 @@ func TestLevelsAndCutEdges(t *testing.T) {
 	}
 }
 
+// Either plateau has as many samples taken, eight for each on the slope, whichever edges are slow and however far apart the rows are.
+func TestPlateausBesideOneSlope(t *testing.T) {
+	for k, shapes := range [2][2]func(float64) float64{{lagOf(8), rampOf(0.5)}, {rampOf(0.5), lagOf(8)}} {
+		v, at := wave(60_000, 300, shapes[0], shapes[1], 0)
+		for _, step := range []float64{0.25, 1, 20} {
+			times := make([]float64, len(v))
+			for i := range times {
+				times[i] = step * float64(i)
+			}
+			edges := finder(0, 3, 10).Scan(0, times, v, nil)
+			r := Learn(0, times, v, edges, -5, 5, 0.01)
+			if r == nil {
+				t.Fatal("nothing is learnt")
+			}
+			r.Flush(r.Take(0, times, v, edges, nil))
+			_, _, n := r.Plateaus()
+			for level, n := range n {
+				if each := float64(n) / float64(len(at)/2-1); !(math.Abs(each-66) <= 12) {
+					t.Errorf("slow edge %d, rows %g apart: %.1f samples of level %d", k, step, each, level)
+				}
+			}
+		}
+	}
+}
+
+// The window to look in at first, by hand: edges over which a share s of the amplitude is gained in a row are 1/s rows long, and the window
+// begins one and a half of those and two rows before the crossing, and ends three and two rows after it.
+func TestFirstGuess(t *testing.T) {
+	var e []Edge
+	for i := range 8 {
+		e = append(e, Edge{X: float64(i), Cell: 0.3, Slope: 0.05, Rise: i%2 == 0}, Edge{Cell: 9, Slope: 0.2, Rise: i%2 == 0, Break: true})
+	}
+	for _, rise := range []bool{false, true} {
+		f := guess(e, rise)
+		if f == nil {
+			t.Fatal("none")
+		}
+		length := 0.3 * 20
+		for _, c := range [][2]float64{{f.cell, 0.3}, {f.scale, length}, {f.before, 1.5*length + 0.6}, {f.after, 3*length + 0.6}} {
+			if !(math.Abs(c[0]/c[1]-1) <= 0.02) {
+				t.Errorf("%+v: %v", f, c)
+			}
+		}
+	}
+	if f := guess(e[:3], true); f != nil {
+		t.Errorf("of one edge: %+v", f)
+	}
+}
+
+// A window may begin up to two rows before the samples do, never more; it holds four points at least, less the crossing's time, as shares of
+// the way from one level to the other.
+func TestWindowAtTheStart(t *testing.T) {
+	v := []float64{-5, -4, -2, 0, 2, 4, 5, 5, 5, 5}
+	times := make([]float64, len(v))
+	for i := range times {
+		times[i] = 7 + 0.5*float64(i)
+	}
+	b := span{t: times, v: v}
+	e := Edge{X: 8.5, Cell: 0.5, Rise: true}
+	for _, c := range []struct {
+		lo, hi float64
+		points int
+	}{{7.9, 10, 4}, {7.5, 10, 5}, {6.1, 10, 6}, {6.01, 11, 8}, {5.9, 10, 0}, {7.9, 9.5, 0}} {
+		var w window
+		if ok := b.window(&w, e, c.lo, c.hi, -5, 5); ok != (c.points > 0) || ok && len(w.x) != c.points {
+			t.Errorf("from %g to %g: %v, %d points", c.lo, c.hi, ok, len(w.x))
+		} else if last := len(w.x) - 1; ok && (w.x[last] != times[b.row(c.hi)-1]-8.5 || w.y[0] != (v[b.row(c.lo)]+5)/10) {
+			t.Errorf("from %g to %g: %+v", c.lo, c.hi, w)
+		}
+	}
+}
+
 // Windows to learn from are of one polarity, lie between the middles of the pulses beside, and are no more than tell enough: 64, or 16 of
 // 512 points. Samples of a plateau are eight for each on a slope, 32 at least.
 func TestWindowsToLearnFrom(t *testing.T) {

@@ -3,6 +3,7 @@ package transition
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
@@ -239,16 +240,22 @@ func TestProfiles(t *testing.T) {
 // Rows with times on an even grid give the edges, summaries and levels that rows without them give, in any unit, wherever the stream is
 // cut; so do edges slower than a window has points, but for what averaging samples in groups changes.
 func TestTimesAreRows(t *testing.T) {
-	const begin, step = 3.25, 0.5
 	v, _ := train(12_000, shapes["lag of 4"], 0.2, 5)
 	rows, r := refine(t, v, 700)
+	for step, sizes := range map[float64][]int{0.5: {1, 13, 2000}, 0.01: {7}, 100: {31}} {
+		timesAreRows(t, v, rows, r, step, sizes)
+	}
+}
+
+func timesAreRows(t *testing.T, v []float64, rows []Edge, r *Refiner, step float64, sizes []int) {
+	const begin = 3.25
 	times := make([]float64, len(v))
 	for i := range times {
 		times[i] = begin + step*float64(i)
 	}
 	f := finder(5, 3, 10)
 	q := Learn(0, times, v, f.Scan(0, times, v, nil), 0, 10, 0.2)
-	for _, size := range []int{1, 13, 2000} {
+	for _, size := range sizes {
 		f, p := finder(5, 3, 10), &Refiner{}
 		*p = *q
 		p.forms = [2]*form{{}, {}}
@@ -280,6 +287,21 @@ func TestTimesAreRows(t *testing.T) {
 		if low, high, _ := p.Plateaus(); size > 1000 {
 			if l, h, _ := r.Plateaus(); !(math.Abs(low-l) <= 5e-3) || !(math.Abs(high-h) <= 5e-3) {
 				t.Errorf("levels %.4f and %.4f with times, %.4f and %.4f without", low, high, l, h)
+			}
+		}
+	}
+}
+
+// The last of what came before and comes now, however it is cut.
+func TestLastOf(t *testing.T) {
+	all := []float64{1, 2, 3, 4, 5, 6, 7}
+	for from := range all {
+		for cut := from; cut <= len(all); cut++ {
+			for n := range len(all) + 2 {
+				want := all[max(from, len(all)-n):]
+				if got := lastOf(slices.Clone(all[from:cut]), all[cut:], n); !slices.Equal(got, want) {
+					t.Errorf("last %d of %v and %v: %v", n, all[from:cut], all[cut:], got)
+				}
 			}
 		}
 	}

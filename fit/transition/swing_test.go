@@ -41,3 +41,23 @@ func TestSwingIsStep(t *testing.T) {
 		}
 	}
 }
+
+// All rows of a list that go from one zone to the other are taken in one go, up to the first that does not.
+func TestSwingTakesAll(t *testing.T) {
+	f := Finder{Hold: true}
+	f.Set(0.5, 0, 1)
+	x, v := []float64{0, 1, 2, 3, 4, 5, 6}, []float64{0, 1, 0, 1, 0, 0, 1}
+	f.step(x[0], v[0], nil)
+	i, out := f.swing(x, v, 1, nil)
+	if i != 5 || len(out) != 4 || out[3].X != 4 || out[3].Cell != 1 || out[3].Rise {
+		t.Errorf("to row %d: %+v", i, out)
+	}
+	if i, out = f.swing(x, v, 6, nil); i != 7 || len(out) != 1 || !out[0].Rise || out[0].Cell != 2 {
+		t.Errorf("to row %d: %+v", i, out)
+	}
+	if f.v = 0.5; f.state == low {
+		t.Fatal("not high")
+	} else if i, _ = f.swing(x, v, 1, nil); i != 1 {
+		t.Errorf("from between the zones to row %d", i)
+	}
+}
