@@ -20,6 +20,7 @@ type Board struct {
 	Inverted  bool                // the captured signal was turned as it was read
 	Ramps     bool                // the captured signal dwells at no two levels, as an output does
 	Waveform  bool                // the capacitor's voltage was seen, both thresholds of it
+	Settings  int                 // sets of conditions under which it was captured
 	odds      *Odds
 	readings  []fit.Reading // one a part; Value 0 where there is none
 	control   fit.Reading   // of the control pin as a ratio to the supply; Value 0 where there is none

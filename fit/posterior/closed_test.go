@@ -45,6 +45,41 @@ func TestMisfitIsNormal(t *testing.T) {
 	close(t, "of what is seen", m.logDensity(data, times), about([2]float64{math.Ln2, -math.Log(3)}), 1e-12)
 }
 
+// What all captures share joins them: all times at once by one dense covariance, in whatever order.
+func TestMisfitIsShared(t *testing.T) {
+	m := Misfit{Share: 0.3, High: 0.5, Low: 0.2, Both: 0.4, Alike: 0.9}
+	data := []Datum{
+		{LnHigh: -5, LnLow: -6, High: 0.01, Low: 0.02, Covariance: 0.005},
+		{LnHigh: -4, High: 0.03, OnePulse: true},
+		{LnHigh: -3, LnLow: -2, High: 0.02, Low: 0.04, Covariance: -0.01},
+	}
+	form := [2][2]float64{{0.25 + 0.16, 0.16}, {0.16, 0.04 + 0.16}}
+	v, errs := mat.NewSymDense(5, nil), mat.NewVecDense(5, []float64{0.4, -0.1, 0.1, -0.3, 0.5})
+	of, in := []int{0, 1, 0, 0, 1}, []int{0, 0, 1, 2, 2}
+	for i := range of {
+		for k := range of {
+			if in[i] == in[k] {
+				v.SetSym(i, k, form[of[i]][of[k]])
+			} else {
+				v.SetSym(i, k, 0.9*form[of[i]][of[k]])
+			}
+		}
+	}
+	for i, e := range []float64{0.01, 0.02, 0.03, 0.02, 0.04} {
+		v.SetSym(i, i, v.At(i, i)+e)
+	}
+	v.SetSym(0, 1, v.At(0, 1)+0.005)
+	v.SetSym(3, 4, v.At(3, 4)-0.01)
+	var ch mat.Cholesky
+	ch.Factorize(v)
+	var s mat.VecDense
+	_ = ch.SolveVecTo(&s, errs)
+	want := math.Log(0.3) - 0.5*mat.Dot(errs, &s) - 0.5*ch.LogDet() - 2.5*math.Log(2*math.Pi)
+	close(t, "shared", m.logDensity(data, []float64{-4.6, -6.1, -3.9, -3.3, -1.5}), want, 1e-12)
+	turned := []Datum{data[1], data[2], data[0]}
+	close(t, "in another order", m.logDensity(turned, []float64{-3.9, -3.3, -1.5, -4.6, -6.1}), want, 1e-12)
+}
+
 // The noise of two times is the factor of their covariance; of a pulse its standard deviation; a fact's its own.
 func TestNoiseIsTheCovariance(t *testing.T) {
 	p := bench(t, 10e3, 47e3, 100e-9, 1e-3)

@@ -413,7 +413,7 @@ func (b *plain) place(s *system, k int, z []float64) {
 }
 
 // unexplained averages over them for what was measured: the logarithms of the times are normal about a board's own in one
-// of the forms of the misfit, but for settled captures, the facts with standard deviation 1. So a design that leaves its times wide
+// of the forms of the misfit, but for settled captures, the facts as each says. So a design that leaves its times wide
 // open has no narrow place for boards that nothing explains.
 func (b *plain) unexplained(p *Problem) estimate {
 	e := estimate{logEvidence: math.Inf(-1), points: b.points}
@@ -423,7 +423,7 @@ func (b *plain) unexplained(p *Problem) estimate {
 	h, s := b.hypothesis, b.system.clone()
 	s.problem, s.data, s.errors = p, nil, nil
 	s.collectData()
-	forms := make([]float64, len(h.Misfit))
+	forms, errors := make([]float64, len(h.Misfit)), make([]float64, len(p.Facts))
 	density := func(times []float64) float64 {
 		if times == nil {
 			return math.Inf(-1)
@@ -432,8 +432,15 @@ func (b *plain) unexplained(p *Problem) estimate {
 			forms[i] = h.Misfit[i].logDensity(p.Data, times)
 		}
 		sum := floats.LogSumExp(forms)
-		for k := s.times() - len(p.Facts); k < len(times); k++ {
-			sum -= 0.5*math.Pow(times[k]-s.data[k], 2) + 0.5*math.Log(2*math.Pi)
+		first := s.times() - len(p.Facts)
+		floats.SubTo(errors, times[first:], s.data[first:])
+		for k := 0; k < len(errors); k++ {
+			if f := &p.Facts[k]; f.Odd != nil {
+				sum += f.Odd(errors[k : k+f.Odds])
+				k += f.Odds - 1
+				continue
+			}
+			sum -= 0.5*errors[k]*errors[k] + 0.5*math.Log(2*math.Pi)
 		}
 		return sum
 	}

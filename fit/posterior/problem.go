@@ -47,11 +47,13 @@ type Datum struct {
 	// Settled says that the board is as it was here: of the problem's own circuit, seen as it is, and explained even where the
 	// hypothesis explains nothing, which brings that evidence as LogFactor.
 	Settled bool
+	// Odd is the logarithm of the density of its times on a board that nothing explains, where its own waveform says what they are; nil:
+	// the misfit's.
+	Odd *float64
 }
 
 // Fact is a number read off the board besides its times: Of the board lies about Value by an error that is rectangular
-// with half-width Half or, where Standard > 0, normal. Of and Value are logarithms or ratios, so that an unexplained
-// board, off by about 1, says nothing about them.
+// with half-width Half or, where Standard > 0, normal. Of and Value are logarithms or ratios.
 type Fact struct {
 	Of func(v *circuit.Values) float64
 	// On gives Of on a circuit of the hypothesis's own, nil where it has no such number, so that it cannot be; nil: Of.
@@ -59,6 +61,10 @@ type Fact struct {
 	Value          float64
 	Half, Standard float64
 	Under          int // number in Data, from 1, of the capture whose conditions held; 0: the board as it is
+	// Odd is the logarithm of the density of the errors of this fact and of those after it, Odds in all, on a board that nothing
+	// explains; nil: that of this one alone, normal with standard deviation 1.
+	Odd  func(errors []float64) float64
+	Odds int
 }
 
 // Variable is one unknown: a slot of the circuit, or Extra(k), and its prior.
@@ -99,37 +105,51 @@ type Hypothesis struct {
 // deviations of what moves the high time alone, the low time alone, and both alike.
 type Misfit struct {
 	Share, High, Low, Both float64
+	Alike                  float64 // the share of these variances that is the same in all captures; the rest is each one's own
 	// See turns the predicted times, s, into those about which the form lies; nil: they are it. A pulse that is timed alone comes as both.
 	See func(high, low float64) (seenHigh, seenLow float64)
 }
 
 // logDensity is that of the data, but for settled ones, about the logarithms of their predicted times, in their order; noise and all.
+// Each capture is met by what those before it say of what all share: its mean, and the covariance left (Kalman's recursion).
 func (m *Misfit) logDensity(data []Datum, times []float64) float64 {
-	sum, k := math.Log(m.Share), 0
+	sum, k, both := math.Log(m.Share), 0, m.Both*m.Both
+	own := 1 - m.Alike
+	high, low := m.High*m.High+both, m.Low*m.Low+both
+	hh, ll, hl := m.Alike*high, m.Alike*low, m.Alike*both // of what is shared
+	var atHigh, atLow float64
 	for i := range data {
 		d := &data[i]
-		both := m.Both * m.Both
-		high, low := m.High*m.High+both+d.High, m.Low*m.Low+both+d.Low
-		both += d.Covariance
 		x, y := times[k], times[k]
 		k++
-		if d.OnePulse {
-			low, both = 1/(2*math.Pi), 0 // of no meaning
-		} else {
+		if !d.OnePulse {
 			y = times[k]
 			k++
+		}
+		if d.Settled {
+			continue
 		}
 		if m.See != nil {
 			h, l := m.See(math.Exp(x), math.Exp(y))
 			x, y = math.Log(h), math.Log(l)
+		} else if d.Odd != nil {
+			sum += *d.Odd
+			continue
 		}
-		x -= d.LnHigh
-		if y -= d.LnLow; d.OnePulse {
-			y = 0
+		x, y = x-d.LnHigh-atHigh, y-d.LnLow-atLow
+		a, b, c := hh+own*high+d.High, ll+own*low+d.Low, hl+own*both+d.Covariance
+		if d.OnePulse { // whose other time says nothing
+			sum -= 0.5*x*x/a + 0.5*math.Log(2*math.Pi*a)
+			atHigh, atLow = atHigh+hh/a*x, atLow+hl/a*x
+			hh, ll, hl = hh-hh*hh/a, ll-hl*hl/a, hl-hh*hl/a
+			continue
 		}
-		if det := high*low - both*both; !d.Settled {
-			sum -= 0.5*(low*x*x-2*both*x*y+high*y*y)/det + 0.5*math.Log(det) + math.Log(2*math.Pi)
-		}
+		det := a*b - c*c
+		sum -= 0.5*(b*x*x-2*c*x*y+a*y*y)/det + 0.5*math.Log(det) + math.Log(2*math.Pi)
+		// The gain: what is shared over what is seen of it.
+		g, h, p, q := (hh*b-hl*c)/det, (hl*a-hh*c)/det, (hl*b-ll*c)/det, (ll*a-hl*c)/det
+		atHigh, atLow = atHigh+g*x+h*y, atLow+p*x+q*y
+		hh, ll, hl = hh-g*hh-h*hl, ll-p*hl-q*ll, hl-g*hl-h*ll
 	}
 	return sum
 }

@@ -29,6 +29,7 @@ type Setting struct {
 	Captures   []*fit.Measurement
 	Waves      []*waveform.Result // of those captures that show the capacitor
 	Merged     *fit.Measurement
+	odd        *float64 // of the datum of that name; nil: none of its waveforms counts
 }
 
 // Plain says whether the setting is the design's own, by whatever instrument.

@@ -47,7 +47,7 @@ func problem(b *cause.Board, set []Setting, facts []posterior.Fact) (*posterior.
 	known := &bench{board: b}
 	for i := range set {
 		datum := datum(b.Circuit, set[i].Merged)
-		datum.Adjust = known.adjust(&set[i], clock)
+		datum.Adjust, datum.Odd = known.adjust(&set[i], clock), set[i].odd
 		p.Data = append(p.Data, datum)
 	}
 	for i := range standing {

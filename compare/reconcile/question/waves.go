@@ -2,7 +2,10 @@ package question
 
 import (
 	"fmt"
+	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"offbeat/compare/cause"
 	"offbeat/compare/reconcile/trace"
@@ -32,12 +35,25 @@ func WaveFacts(d *fit.Design, c *circuit.Circuit, typical *circuit.Values, set [
 		}
 		first = first && !n.Plausible
 		out = append(out, facts...)
+		if high, low, ok := n.Times(); ok {
+			m := set[i].Merged
+			odd := oddTime(m.High.Value/high) + oddTime(m.Low.Value/low)
+			set[i].odd = &odd
+		}
 	}
 	return out, notes, nil
 }
 
+// oddTime is the logarithm of the density of a time over what the runs of its own waveform take, on a board that nothing explains: the
+// same within a percent, by delays and by how well the runs are met; in a tenth a tenth, where no run is exponential (common practice).
+func oddTime(ratio float64) float64 {
+	x := math.Log(ratio)
+	return math.Log(0.9*distuv.Normal{Sigma: 0.01}.Prob(x) + 0.1*distuv.Normal{Sigma: 0.1}.Prob(x))
+}
+
 // captured tells the board how it was captured, and whether a waveform shows both thresholds.
 func captured(b *cause.Board, set []Setting) {
+	b.Settings = len(set)
 	if len(set) == 0 {
 		return
 	}
