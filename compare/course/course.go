@@ -141,10 +141,10 @@ func jump(at, before, after float64, size change.Size) compare.Jump {
 }
 
 // OfCycles finds the changes of the period among single cycles of which the edges are rounded to cell, in s; none that a period which
-// wanders would make as well.
+// wanders or drifts would make as well.
 func OfCycles(cycles []train.Cycle, cell float64) (out []compare.Jump) {
 	found := change.Find(cycles, cell)
-	if found.Alike {
+	if found.Alike || found.Jumps > 0 {
 		return nil
 	}
 	parts, before := found.Stretches, math.NaN()

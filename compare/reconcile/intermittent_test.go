@@ -112,6 +112,25 @@ func TestMovingIsNotPassed(t *testing.T) {
 	}
 }
 
+// A small jump that may as well be a drift leads as both, with its probability; each stretch is solved, none passes, and JSON tells no
+// change for sure.
+func TestJumpOrDriftIsNotPassed(t *testing.T) {
+	m := jumping(t, 80, func(i int) float64 { return 1 + 0.01*float64(i/40) })
+	if len(m.Changes) != 1 {
+		t.Fatalf("changes %v", m.Changes)
+	}
+	m.Moves = fit.Moves{By: m.Changes[0].By, Uncertainty: 1e-3, Jumps: 0.8, At: m.Changes[0].Time}
+	d := design("astable")
+	d.Targets = []fit.Target{{Quantity: "period", Low: 0.8 * m.Period().Value, High: 1.2 * m.Period().Value}}
+	f := run(t, d, m)
+	if f.Verdict.Result != verdict.Undecided || len(f.Stretches) != 2 || !strings.HasPrefix(f.Finding, "Intermittent or drifting: the period changes inside the capture by ") || !strings.Contains(f.Finding, "(80 %) or a slow drift (20 %)") {
+		t.Errorf("%+v, %d stretches, %q", f.Verdict, len(f.Stretches), f.Finding)
+	}
+	if s := course.Of(m, nil, 2e-5); s.Changes != nil || s.Moves.Jumps != 0.8 || !s.Drift.Told() {
+		t.Errorf("%+v", s)
+	}
+}
+
 // A board that leaves out pulses, or stops, is not passed, though its times are right, and the answer leads with that.
 func TestLackingIsNeverPassed(t *testing.T) {
 	for _, c := range []struct {

@@ -177,6 +177,62 @@ func TestMoves(t *testing.T) {
 	}
 }
 
+// A period that jumps half way by little more than its noise may as well drift: from a probability of a half on what lies on either side
+// of the jump is measured, and below that the drift; both say so. A drift is stated where it is no more than warmth makes, and so named.
+func TestJumpOrDrift(t *testing.T) {
+	var jumps, drifts, slight int
+	for seed := range uint64(13) {
+		rnd := rand.New(rand.NewPCG(seed, 17))
+		step, by := 3e-3, 2.6e-3
+		if seed >= 10 {
+			step, by = 1e-4, 2e-4
+		}
+		var edges []float64
+		at := 1e-3
+		for i := range 200 {
+			p := 7e-3 * (1 + step*rnd.NormFloat64())
+			if seed >= 10 {
+				p *= 1 + by*float64(i)/200
+			} else if i >= 100 {
+				p *= 1 + by
+			}
+			edges, at = append(edges, at, at+0.5*p), at+p
+		}
+		w := measuretest.Wave{Kind: acquire.Transitions, High: at, Low: 1, Cycles: at / (at + 1)}
+		m, err := Run(w.CaptureOf(append(edges, at), rnd), Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		v, text := m.Moves, m.Moves.String()
+		if seed >= 10 {
+			if v.By == 0 || len(m.Stretches) > 0 {
+				continue
+			}
+			if slight++; !v.Slight || math.Abs(v.By-by) > 5*v.Uncertainty || !strings.Contains(strings.Join(m.Notes, "\n"), text) || !strings.Contains(text, "warmth") {
+				t.Errorf("seed %d: %+v, %q", seed, v, m.Notes)
+			}
+			continue
+		}
+		if v.Jumps == 0 {
+			continue
+		}
+		jump, drift := strings.Index(text, "a jump near"), strings.Index(text, "a slow drift")
+		if likely := v.Jumps >= even; likely != (len(m.Stretches) > 0) || len(m.Changes) != max(len(m.Stretches)-1, 0) || jump < 0 || drift < 0 || likely != (jump < drift) {
+			t.Errorf("seed %d: %+v, %d stretches, %q", seed, v, len(m.Stretches), text)
+		} else if likely {
+			jumps++
+		} else {
+			drifts++
+		}
+		if v.Slight != (math.Abs(v.By) <= warmth && v.Jumps < even) {
+			t.Errorf("seed %d: %+v", seed, v)
+		}
+	}
+	if jumps < 2 || drifts < 1 || slight < 2 {
+		t.Errorf("%d jumps, %d drifts, %d slight drifts", jumps, drifts, slight)
+	}
+}
+
 // A number that is none is found wherever it stands.
 func TestNotFinite(t *testing.T) {
 	m := &fit.Measurement{Series: fit.Series{High: []float64{1, 2}}, Stretches: []*fit.Measurement{nil, {}}}
