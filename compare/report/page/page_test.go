@@ -44,9 +44,9 @@ func written(t testing.TB, p *document.Basis) string {
 	return b.String()
 }
 
-// bare is a page's text: entities read, tags taken out, blanks made one.
+// bare is a page's text: entities read, tags taken out, blanks made one, a digest's pieces joined.
 func bare(t testing.TB, p *document.Basis) string {
-	text := html.UnescapeString(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(written(t, p), " "))
+	text := html.UnescapeString(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(strings.ReplaceAll(written(t, p), "<wbr>", ""), " "))
 	return strings.Join(strings.Fields(strings.ReplaceAll(text, "\u00a0", " ")), " ")
 }
 

@@ -50,6 +50,17 @@ func glued(text string) string {
 	return text
 }
 
+// digest is a file's; where it has no room it is halved.
+var digest = regexp.MustCompile(`\b([0-9a-f]{32})([0-9a-f]{32})\b`)
+
+// unbroken are the words of a text that stay whole where there is that room.
+func unbroken(text string, room int) []string {
+	if room < 64 {
+		text = digest.ReplaceAllString(text, "$1 $2")
+	}
+	return strings.FieldsFunc(glued(text), func(r rune) bool { return r == ' ' || r == '\t' || r == '\n' })
+}
+
 // Wrap breaks text at blanks so that no line is longer than room, where words allow: never within a number and its unit, or
 // an interval that fits.
 func Wrap(text string, room int) []string { return wrapAfter(text, room, room) }
@@ -58,7 +69,7 @@ func Wrap(text string, room int) []string { return wrapAfter(text, room, room) }
 func wrapAfter(text string, first, room int) []string {
 	var lines []string
 	line := ""
-	for _, w := range strings.FieldsFunc(glued(text), func(r rune) bool { return r == ' ' || r == '\t' || r == '\n' }) {
+	for _, w := range unbroken(text, room) {
 		limit := room
 		if len(lines) == 0 {
 			limit = first

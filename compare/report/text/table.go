@@ -195,15 +195,30 @@ func (g *grid) squeeze(room int) {
 		}
 		g.widths[widest]--
 	}
-	words := -1
+	words, most := -1, 0 // the column with most to give
 	for k, c := range g.columns {
-		if !c.Number && (words < 0 || g.widths[k] > g.widths[words]) {
-			words = k
+		if c.Number {
+			continue
+		}
+		g.widths[k] = min(g.widths[k], max(room-4, narrowest)) // a digest's halves have room
+		if gives := g.widths[k] - max(g.unbroken(k, room-4), narrowest); gives > most {
+			words, most = k, gives
 		}
 	}
 	if over := total(g.widths) - room; over > 0 && words >= 0 {
-		g.widths[words] = max(g.widths[words]-over, min(narrowest, g.widths[words]))
+		g.widths[words] -= min(over, most)
 	}
+}
+
+// unbroken is the widest that stays whole in a column of words with that room.
+func (g *grid) unbroken(k, room int) int {
+	widest := 0
+	for _, r := range g.rows {
+		for _, w := range unbroken(r[k].Text, room) {
+			widest = max(widest, visible(w))
+		}
+	}
+	return widest
 }
 
 // fold shares the columns out among lines: from where each one begins.

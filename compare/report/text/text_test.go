@@ -95,7 +95,7 @@ func TestWidthIsRespected(t *testing.T) {
 		for _, explain := range []bool{false, true} {
 			wide[explain] = written(d, Style{Width: 1000, Explain: explain})
 		}
-		for _, style := range []Style{{Width: 60}, {Width: 72}, {Width: 80, Explain: true}, {Width: 80, Color: true}, {Width: 100}, {Width: 160, Explain: true}} {
+		for _, style := range []Style{{Width: 60}, {Width: 60, Explain: true}, {Width: 72}, {Width: 80, Explain: true}, {Width: 80, Color: true}, {Width: 100}, {Width: 160, Explain: true}} {
 			text := written(d, style)
 			for _, l := range strings.Split(text, "\n") {
 				if n := visible(l); n > style.Width {
