@@ -379,3 +379,23 @@ func TestCopiedRowCutsNothing(t *testing.T) {
 		}
 	}
 }
+
+// TestCutBehindADelimiter: a last row that ends right behind what parts its cells is an error with its line, not a row with a level
+// that is not known, and not no row at all.
+func TestCutBehindADelimiter(t *testing.T) {
+	sig := acquiretest.Astable(4e-4, 2.5e-4, 6)
+	for _, w := range open.Writers {
+		head, rows := written(t, w, sig, acquiretest.Form{Step: 1.5e-5})
+		last := strings.TrimRight(rows[len(rows)-1], "\r\n")
+		for i := 1; i < len(last); i++ {
+			if !strings.ContainsRune(",;\t| ", rune(last[i-1])) || strings.Trim(last[:i], ",;\t| ") == "" || strings.Contains(last[:i], "-> 01") {
+				continue // a line of delimiters alone is blank, and both states make a change whole
+			}
+			text := strings.Join(head, "") + strings.Join(rows[:len(rows)-1], "") + last[:i]
+			var e *acquire.Error
+			if err := firstError([]byte(text), acquire.Options{}); !errors.As(err, &e) || e.Line != len(head)+len(rows) {
+				t.Errorf("%s, cut in %q: %v", w.Name, last[:i], err)
+			}
+		}
+	}
+}

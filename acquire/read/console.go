@@ -13,7 +13,6 @@ import (
 
 // changeTaker reads lines of a sample number and states.
 type changeTaker struct {
-	p     *recognise.Plan
 	step  float64
 	bits  []int
 	begun bool
@@ -26,15 +25,15 @@ func (c *changeTaker) line(text []byte, num int64, cut bool, out *listReader) (a
 	if m == nil {
 		switch {
 		case cut && recognise.BeginsChange(text):
-			return acquire.SkippedLine, cutRow, cutError(c.p.Name, num, 0)
+			return acquire.SkippedLine, cutRow, cutError(out.p.Name, num, 0)
 		case recognise.BeginsChange(text):
-			return out.bad(c.p, text, num, cut, 0)
+			return out.bad(text, num, cut, 0)
 		}
 		return textClass(text), "", nil
 	}
 	n, err := strconv.ParseFloat(string(m[1]), 64)
 	if err != nil {
-		return out.bad(c.p, text, num, cut, 0)
+		return out.bad(text, num, cut, 0)
 	}
 	if c.begun && n < c.last {
 		out.note("line %d: the sample number starts anew", num)
@@ -63,14 +62,11 @@ func (c *changeTaker) states(word []byte) []float64 {
 	return c.v
 }
 
-func (c *changeTaker) end(out *listReader) {}
-
 // wrap is where a 32-bit counter starts over.
 const wrap = 1 << 32
 
 // counterTaker reads lines of a counter and a level, and undoes the counter's wrap.
 type counterTaker struct {
-	p     *recognise.Plan
 	unit  timeunit.Unit
 	begun bool
 	last  uint64 // as printed
@@ -92,7 +88,7 @@ func (c *counterTaker) line(text []byte, num int64, cut bool, out *listReader) (
 			return acquire.SkippedLine, "cut first line", nil
 		case rowish:
 			c.begun = false
-			return out.bad(c.p, text, num, cut, 0)
+			return out.bad(text, num, cut, 0)
 		}
 		c.spoke = c.spoke || len(said) > 0
 		return textClass(text), "", nil
@@ -100,7 +96,7 @@ func (c *counterTaker) line(text []byte, num int64, cut bool, out *listReader) (
 	n, err := strconv.ParseUint(string(m[1]), 10, 63)
 	v, ok := scan.Float(m[2], '.', 0)
 	if err != nil || !ok {
-		return out.bad(c.p, text, num, cut, 0)
+		return out.bad(text, num, cut, 0)
 	}
 	if c.begun && n == c.last && v == c.level {
 		return acquire.SkippedLine, repeatedRow, nil
@@ -120,5 +116,3 @@ func (c *counterTaker) line(text []byte, num int64, cut bool, out *listReader) (
 	out.row(since((c.laps*wrap+n)*uint64(c.unit.Times), c.unit.Power), v)
 	return acquire.RowLine, "", nil
 }
-
-func (c *counterTaker) end(out *listReader) {}

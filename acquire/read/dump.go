@@ -14,7 +14,6 @@ import (
 // dumpTaker reads a value change dump: words, whatever lines they stand on. A row comes out for each time at which one of
 // the chosen nets has changed: last wins. Nothing is known of them before the first value and while the dump is off.
 type dumpTaker struct {
-	p    *recognise.Plan
 	dump recognise.Dump
 	nets map[string][]int // of each code, the chosen channels
 
@@ -33,8 +32,8 @@ type dumpTaker struct {
 	shownAt float64
 }
 
-func newDumpTaker(p *recognise.Plan, l recognise.Dump) *dumpTaker {
-	d := &dumpTaker{p: p, dump: l, nets: map[string][]int{}}
+func newDumpTaker(l recognise.Dump) *dumpTaker {
+	d := &dumpTaker{dump: l, nets: map[string][]int{}}
 	for i, c := range l.Codes {
 		d.nets[c.Code] = append(d.nets[c.Code], i)
 		d.state = append(d.state, math.NaN())
@@ -82,7 +81,7 @@ func (d *dumpTaker) word(word []byte, num int64, out *listReader) (change bool, 
 		d.value = nil
 		return true, nil
 	case c == '$':
-		d.mark(string(word), out)
+		d.mark(string(word))
 		return false, nil
 	case c == '#':
 		return true, d.time(word[1:], num, out)
@@ -101,12 +100,12 @@ func (d *dumpTaker) word(word []byte, num int64, out *listReader) (change bool, 
 		d.set(word[1:], word[:1])
 		return true, nil
 	}
-	return false, &acquire.Error{File: d.p.Name, Line: int(num), What: fmt.Sprintf("%q is no time and no change", scan.Clip(word)), Expect: "#TIME, a state and a code such as 1!, or b0101 and a code",
+	return false, &acquire.Error{File: out.p.Name, Line: int(num), What: fmt.Sprintf("%q is no time and no change", scan.Clip(word)), Expect: "#TIME, a state and a code such as 1!, or b0101 and a code",
 		Do: "mend the line, or cut the file before it", Err: acquire.ErrSyntax}
 }
 
 // mark takes a keyword that says what the changes behind it are.
-func (d *dumpTaker) mark(word string, out *listReader) {
+func (d *dumpTaker) mark(word string) {
 	switch word {
 	case "$end":
 		if d.inside == "$dumpoff" {
@@ -157,10 +156,10 @@ func bitOf(digits []byte, bit int) float64 {
 func (d *dumpTaker) time(digits []byte, num int64, out *listReader) error {
 	n, ok := dumpTicks(digits)
 	if !ok {
-		return &acquire.Error{File: d.p.Name, Line: int(num), What: fmt.Sprintf("%q is no time", "#"+scan.Clip(digits)), Expect: "# and a number", Do: "mend the line, or cut the file before it", Err: acquire.ErrSyntax}
+		return &acquire.Error{File: out.p.Name, Line: int(num), What: fmt.Sprintf("%q is no time", "#"+scan.Clip(digits)), Expect: "# and a number", Do: "mend the line, or cut the file before it", Err: acquire.ErrSyntax}
 	}
 	if d.timed && n < d.now {
-		return &acquire.Error{File: d.p.Name, Line: int(num), What: fmt.Sprintf("the time falls from #%d to #%d", d.now, n), Expect: "times that never fall", Do: "dump again, or cut the file before it", Err: acquire.ErrTime}
+		return &acquire.Error{File: out.p.Name, Line: int(num), What: fmt.Sprintf("the time falls from #%d to #%d", d.now, n), Expect: "times that never fall", Do: "dump again, or cut the file before it", Err: acquire.ErrTime}
 	}
 	if d.timed && n > d.now {
 		d.show(out)

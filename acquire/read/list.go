@@ -15,7 +15,7 @@ import (
 // listReader turns the lines of a source into rows one at a time, for shapes whose rows depend on the lines
 // before them. It counts its lines itself.
 type listReader struct {
-	name   string
+	p      *recognise.Plan
 	counts *acquire.Counts
 	width  int // levels a row
 	take   lineTaker
@@ -24,8 +24,6 @@ type listReader struct {
 	line   int64
 	faults int64
 	look   surveyor
-	again  recognise.Repeats
-	first  int64  // line of the first row, from 0
 	last   []byte // the line before, trimmed
 	run    int    // how often it has stood
 	worded bool   // words stood behind the last row
@@ -37,8 +35,6 @@ type listReader struct {
 type lineTaker interface {
 	// line takes one line: it adds rows and events, and says what the line was.
 	line(text []byte, num int64, cut bool, out *listReader) (acquire.LineClass, string, error)
-	// end is called once behind the last line.
-	end(out *listReader)
 }
 
 // newList reads the source's lines with the given taker.
@@ -50,7 +46,7 @@ func newList(t Text, p *recognise.Plan, counts *acquire.Counts, width int, take 
 	lines := bufio.NewScanner(LineEnds(all))
 	lines.Buffer(make([]byte, chunkSize/4), MaxLine)
 	lines.Split(withEnd)
-	return &listReader{name: p.Name, counts: counts, width: width, take: take, look: lookOf(p), again: p.Repeats, first: int64(p.First), lines: lines}
+	return &listReader{p: p, counts: counts, width: width, take: take, look: lookOf(p), lines: lines}
 }
 
 func (l *listReader) stop() {}
@@ -85,8 +81,8 @@ func (l *listReader) lose(reason string) {
 func (l *listReader) cut() { l.b.events = append(l.b.events, event{row: l.b.n, cut: true}) }
 
 // bad skips a line that is no row and ends the record there; the last line, if it has no line end, is an error.
-func (l *listReader) bad(p *recognise.Plan, text []byte, num int64, cut bool, cell int) (acquire.LineClass, string, error) {
-	if l.line > l.first+1 && allText(scan.Split(nil, text, p.Layout.Delim)) {
+func (l *listReader) bad(text []byte, num int64, cut bool, cell int) (acquire.LineClass, string, error) {
+	if l.line > int64(l.p.First)+1 && allText(scan.Split(nil, text, l.p.Layout.Delim)) {
 		l.worded = true
 		l.cut()
 		l.lose(looseText)
@@ -97,11 +93,11 @@ func (l *listReader) bad(p *recognise.Plan, text []byte, num int64, cut bool, ce
 		return acquire.SkippedLine, anotherTable, nil
 	}
 	if cut {
-		return acquire.SkippedLine, cutRow, cutError(l.name, num, scan.Column(text, p.Layout.Delim, cell))
+		return acquire.SkippedLine, cutRow, cutError(l.p.Name, num, scan.Column(text, l.p.Layout.Delim, cell))
 	}
 	l.b.events = append(l.b.events, event{row: l.b.n, note: fmt.Sprintf("line %d is skipped: %q is no row", num, scan.Clip(bytes.TrimSpace(text))), skipped: true, cut: true})
 	if l.faults++; l.faults > maxBad && l.faults*100 > l.line {
-		return acquire.SkippedLine, badRow, &acquire.Error{File: l.name, Line: int(num), What: fmt.Sprintf("%d of %d lines can't be read", l.faults, l.line), Expect: "rows of " + p.Shape, Do: "mend or delete the lines, or name another --shape", Err: acquire.ErrSyntax}
+		return acquire.SkippedLine, badRow, &acquire.Error{File: l.p.Name, Line: int(num), What: fmt.Sprintf("%d of %d lines can't be read", l.faults, l.line), Expect: "rows of " + l.p.Shape, Do: "mend or delete the lines, or name another --shape", Err: acquire.ErrSyntax}
 	}
 	return acquire.SkippedLine, badRow, nil
 }
@@ -124,7 +120,9 @@ func (l *listReader) next() (*batch, error) {
 		if err != nil {
 			l.err = err
 			if err == io.EOF {
-				l.take.end(l)
+				if last, ok := l.take.(interface{ end(*listReader) }); ok { // what its last line leaves open
+					last.end(l)
+				}
 			}
 			break
 		}
@@ -134,7 +132,7 @@ func (l *listReader) next() (*batch, error) {
 			l.lose(repeatedRow)
 			continue
 		}
-		class, reason, err := l.take.line(text, l.line, cut, l)
+		class, reason, err := l.class(text, cut)
 		l.counts.Add(class, 1, reason)
 		l.err = err
 	}
@@ -145,12 +143,25 @@ func (l *listReader) next() (*batch, error) {
 	return nil, l.err
 }
 
+// class takes a line, and says what it is.
+func (l *listReader) class(text []byte, cut bool) (class acquire.LineClass, reason string, err error) {
+	if l.p.Layout.Cells > 0 { // rows of a table
+		if class, ok := l.p.Above(text, l.line); ok {
+			return class, "", nil
+		}
+		if cell, short := l.p.Cut(text, nil); cut && short {
+			return acquire.SkippedLine, cutRow, cutError(l.p.Name, l.line, scan.Column(text, l.p.Layout.Delim, cell))
+		}
+	}
+	return l.take.line(text, l.line, cut, l)
+}
+
 // repeats reports whether a line is the one before it once more.
 func (l *listReader) repeats(line []byte) bool {
-	if l.again == recognise.Once || l.line <= l.first || len(line) == 0 {
+	if l.p.Repeats == recognise.Once || l.line <= int64(l.p.First) || len(line) == 0 {
 		return false
 	}
-	if l.run++; !bytes.Equal(line, l.last) || l.again > recognise.AllEqual && l.run > int(l.again) {
+	if l.run++; !bytes.Equal(line, l.last) || l.p.Repeats > recognise.AllEqual && l.run > int(l.p.Repeats) {
 		l.last, l.run = append(l.last[:0], line...), 1
 	}
 	return l.run > 1
@@ -165,9 +176,9 @@ func (l *listReader) nextLine() (line []byte, cut bool, err error) {
 	case some && (ended || err == nil):
 		return line, !ended, nil
 	case errors.Is(err, bufio.ErrTooLong):
-		err = &acquire.Error{File: l.name, Line: int(l.line) + 1, What: fmt.Sprintf("a line is longer than %d bytes", MaxLine), Expect: "lines of one record", Err: acquire.ErrShape}
+		err = &acquire.Error{File: l.p.Name, Line: int(l.line) + 1, What: fmt.Sprintf("a line is longer than %d bytes", MaxLine), Expect: "lines of one record", Err: acquire.ErrShape}
 	case err != nil:
-		err = Fault(l.name, err)
+		err = Fault(l.p.Name, err)
 	default:
 		err = io.EOF
 	}

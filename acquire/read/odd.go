@@ -20,46 +20,39 @@ func (r *tableReader) oddLine(o *scan.Odd) error {
 	trimmed := bytes.TrimSpace(line)
 	num := r.line(o.Row)
 	last := r.b.cut && r.odd == len(r.b.odd)-1 && o.Row == r.b.n
-	count := func(class acquire.LineClass, reason string) {
-		r.counts.Add(class, 1, reason)
-		if class == acquire.SkippedLine && r.cur != nil && !r.cur.done {
-			r.cur.lost[reason]++
-			r.cur.cap.Skipped++
-		}
-	}
 	switch {
-	case len(trimmed) == 0 || len(bytes.Trim(trimmed, ",; \t")) == 0:
-		count(acquire.BlankLine, "")
+	case len(bytes.Trim(trimmed, ",;| \t")) == 0:
+		r.counts.Add(acquire.BlankLine, 1, "")
 	case r.p.IsHeader(trimmed):
-		count(acquire.HeaderLine, "")
+		r.counts.Add(acquire.HeaderLine, 1, "")
 		r.boundary, r.foreign = true, false
 	case recognise.IsComment(trimmed, r.p.Layout.Delim):
-		count(acquire.PreambleLine, "")
+		r.counts.Add(acquire.PreambleLine, 1, "")
 	case r.p.IsPreamble(trimmed):
-		count(acquire.PreambleLine, "")
+		r.counts.Add(acquire.PreambleLine, 1, "")
 		r.boundary, r.foreign = true, false
 		r.restate(line)
 	case r.foreign:
-		count(acquire.SkippedLine, anotherTable)
+		r.skip(1, anotherTable)
 	case last:
-		count(acquire.SkippedLine, cutRow)
+		r.skip(1, cutRow)
 		return cutError(r.p.Name, num, scan.Column(line, r.p.Layout.Delim, o.Cell))
-	case r.isText(line):
+	case allText(scan.Split(nil, line, r.p.Layout.Delim)):
 		r.boundary = true
 		cells := scan.Split(nil, line, r.p.Layout.Delim)
 		r.foreign = len(cells) > 1 && len(cells[1]) > 0
 		if r.foreign {
-			count(acquire.SkippedLine, anotherTable)
+			r.skip(1, anotherTable)
 		} else {
-			count(acquire.SkippedLine, looseText)
+			r.skip(1, looseText)
 			r.worded = true
 		}
 	case r.worded: // what follows words and is no row is another table, or a dump
 		r.foreign = true
-		count(acquire.SkippedLine, anotherTable)
+		r.skip(1, anotherTable)
 	default:
 		r.boundary = true
-		count(acquire.SkippedLine, badRow)
+		r.skip(1, badRow)
 		return r.malformed(o, line, num)
 	}
 	return nil
@@ -74,12 +67,7 @@ func (r *tableReader) sifted(o *scan.Odd) {
 	if r.foreign {
 		reason = anotherTable
 	}
-	n := int64(1 + o.More)
-	r.counts.Add(acquire.SkippedLine, n, reason)
-	if r.cur != nil && !r.cur.done {
-		r.cur.lost[reason] += n
-		r.cur.cap.Skipped += n
-	}
+	r.skip(int64(1+o.More), reason)
 }
 
 // restate takes a preamble that is repeated within the file: its interval holds for the records below it.
@@ -131,26 +119,19 @@ func (r *tableReader) cutNumber(cells [][]byte) string {
 	return ""
 }
 
-// isText: no cell but text and empty ones.
-func (r *tableReader) isText(line []byte) bool {
-	for _, c := range scan.Split(nil, line, r.p.Layout.Delim) {
-		if k := scan.Classify(c); k != scan.Text && k != scan.Empty {
-			return false
-		}
-	}
-	return true
-}
-
-// checkCut looks at a last line that has no line end but reads as a row: if its last number has not the form that
-// all others have, it was cut, and is no row.
+// checkCut looks at a last line that has no line end but reads as a row: if it was cut, it is none.
 func (r *tableReader) checkCut() {
 	b := r.b
-	if b.n == 0 || len(b.odd) > 0 && b.odd[len(b.odd)-1].Row == b.n || r.p.Tail == (recognise.NumberForm{}) {
+	if b.n == 0 || len(b.odd) > 0 && b.odd[len(b.odd)-1].Row == b.n {
 		return
 	}
 	end := len(b.text) - 1
 	start := bytes.LastIndexByte(b.text[:end], '\n') + 1
-	if form, cell := recognise.TailForm(b.text[start:end], r.p.Layout.Delim); form != r.p.Tail {
+	var before []byte
+	if start > 0 {
+		before = b.text[bytes.LastIndexByte(b.text[:start-1], '\n')+1 : start-1]
+	}
+	if cell, short := r.p.Cut(b.text[start:end], before); short {
 		b.n--
 		b.odd = append(b.odd, scan.Odd{Row: b.n, Start: start, End: end, Fault: scan.BadLevel, Cell: cell})
 	}

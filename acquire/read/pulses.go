@@ -11,7 +11,6 @@ import (
 
 // pulseTaker adds up durations.
 type pulseTaker struct {
-	p     *recognise.Plan
 	unit  timeunit.Unit // of durations without one
 	array bool
 
@@ -37,7 +36,7 @@ func (d *pulseTaker) line(text []byte, num int64, cut bool, out *listReader) (ac
 			return textClass(text), "", nil
 		}
 	}
-	some := false
+	some, words := false, 0
 	for in := scan.NewTokens(s); ; {
 		tok := in.Next()
 		if tok == "" {
@@ -53,17 +52,21 @@ func (d *pulseTaker) line(text []byte, num int64, cut bool, out *listReader) (ac
 			if v, ok := recognise.StateWord(tok); ok {
 				d.word, d.worded = v, true
 			}
+			words++
 		default:
 			if d.array && !d.inside {
 				continue
 			}
 			if !d.duration(tok, num, out) {
-				return out.bad(d.p, text, num, cut, 0)
+				return out.bad(text, num, cut, 0)
 			}
 			some = true
 		}
 	}
-	if !some {
+	switch {
+	case !some && cut && d.worded && words == 1: // a state whose duration is cut off
+		return out.bad(text, num, cut, 0)
+	case !some:
 		return textClass(text), "", nil
 	}
 	return acquire.RowLine, "", nil

@@ -1,7 +1,7 @@
 // Package read follows a plan through a source: rows, cut into records, in bounded memory.
 //
 //  1. Workers cut the text into chunks of whole lines and parse them side by side (chunks.go, package scan); rows that hang
-//     on the lines before them are read one line at a time instead (list.go, and a file for each kind of line).
+//     on the lines before them are read one line at a time instead (list.go, rows.go and a file for each kind of text).
 //  2. The sieve takes out rows that stand twice, and rows whose times their neighbours deny.
 //  3. The table reader deals with the odd lines among the rows, ends a record where the time falls back or steps off its
 //     grid, and hands out blocks. What only the whole record can tell is settled at its end (record.go).
@@ -34,25 +34,25 @@ func Open(t Text, p *recognise.Plan, opt acquire.Options, counts *acquire.Counts
 func taker(p *recognise.Plan) (take lineTaker, levels int) {
 	switch l := p.Lines.(type) {
 	case recognise.Pairs:
-		return &pairTaker{p: p}, len(p.Channels)
+		return &pairTaker{}, len(p.Channels)
 	case recognise.Differences:
-		return &differenceTaker{p: p, layout: l.Layout, before: l.Before, longer: l.Longer}, len(p.Channels)
+		return &differenceTaker{layout: l.Layout, before: l.Before, longer: l.Longer}, len(p.Channels)
 	case recognise.Durations:
-		return &durationTaker{p: p, layout: l.Layout, tolerance: l.Tolerance, longer: l.Longer}, 1
+		return &durationTaker{layout: l.Layout, tolerance: l.Tolerance, longer: l.Longer}, 1
 	case recognise.Cycles:
-		return &cycleTaker{p: p, cycle: l}, 1
+		return &cycleTaker{cycle: l}, 1
 	case recognise.Pulses:
-		return &pulseTaker{p: p, unit: l.Unit, array: l.Array}, 1
+		return &pulseTaker{unit: l.Unit, array: l.Array}, 1
 	case recognise.Changes:
-		return &changeTaker{p: p, step: l.Step, bits: l.Bits}, len(l.Bits)
+		return &changeTaker{step: l.Step, bits: l.Bits}, len(l.Bits)
 	case recognise.Counter:
-		return &counterTaker{p: p, unit: l.Unit}, 1
+		return &counterTaker{unit: l.Unit}, 1
 	case recognise.Bits:
-		return &bitTaker{p: p}, 1
+		return bitTaker{}, 1
 	case recognise.Dump:
-		return newDumpTaker(p, l), len(l.Codes)
+		return newDumpTaker(l), len(l.Codes)
 	case recognise.Records:
-		return &recordTaker{p: p, row: l.RecordRow, header: l.Header, channel: l.Channel}, 1
+		return &recordTaker{row: l.RecordRow, header: l.Header, channel: l.Channel}, 1
 	}
 	return nil, 0
 }

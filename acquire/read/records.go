@@ -11,7 +11,6 @@ import (
 
 // recordTaker makes a record of each row.
 type recordTaker struct {
-	p       *recognise.Plan
 	row     recognise.RecordRow
 	header  int
 	channel string
@@ -34,16 +33,16 @@ func (t *recordTaker) line(text []byte, num int64, cut bool, out *listReader) (a
 		c = c[:len(c)-1]
 	}
 	if len(c) <= l.Samples {
-		return out.bad(t.p, text, num, cut, 0)
+		return out.bad(text, num, cut, 0)
 	}
 	if l.Channel >= 0 && t.channel != "" && string(c[l.Channel]) != t.channel {
 		return acquire.SkippedLine, otherChannel, nil
 	}
-	step := t.p.Step
+	step := out.p.Step
 	for _, k := range []int{l.Rate, l.Step} {
 		if v, ok := 0.0, false; k >= 0 && step == 0 {
 			if v, _, ok = recognise.ValueUnit(string(c[k])); !ok || !(v > 0) {
-				return out.bad(t.p, text, num, cut, k)
+				return out.bad(text, num, cut, k)
 			}
 			if step = v; k == l.Rate {
 				step = 1 / v
@@ -52,9 +51,9 @@ func (t *recordTaker) line(text []byte, num int64, cut bool, out *listReader) (a
 	}
 	if l.Count >= 0 {
 		if v, ok := scan.Float(c[l.Count], '.', 0); ok && int(v) > len(c)-l.Samples && cut {
-			return acquire.SkippedLine, cutRow, cutError(t.p.Name, num, 0)
+			return acquire.SkippedLine, cutRow, cutError(out.p.Name, num, 0)
 		} else if !ok || int(v) != len(c)-l.Samples {
-			return out.bad(t.p, text, num, cut, l.Count)
+			return out.bad(text, num, cut, l.Count)
 		}
 	}
 	out.b.events = append(out.b.events, event{row: out.b.n, cut: true, step: step})
@@ -62,12 +61,10 @@ func (t *recordTaker) line(text []byte, num int64, cut bool, out *listReader) (a
 		v, ok := scan.Float(x, l.Point, 0)
 		if !ok {
 			if _, v, ok = scan.Mark(x); !ok {
-				return acquire.SkippedLine, badRow, &acquire.Error{File: t.p.Name, Line: int(num), Column: scan.Column(text, l.Delim, l.Samples+k), What: fmt.Sprintf("%q is no level", scan.Clip(x)), Expect: "a number", Do: "mend the row", Err: acquire.ErrSyntax}
+				return acquire.SkippedLine, badRow, &acquire.Error{File: out.p.Name, Line: int(num), Column: scan.Column(text, l.Delim, l.Samples+k), What: fmt.Sprintf("%q is no level", scan.Clip(x)), Expect: "a number", Do: "mend the row", Err: acquire.ErrSyntax}
 			}
 		}
 		out.sample(v)
 	}
 	return acquire.RowLine, "", nil
 }
-
-func (t *recordTaker) end(out *listReader) {}

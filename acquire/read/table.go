@@ -52,9 +52,8 @@ func (r *tableReader) takeEvents() {
 		if e.step > 0 {
 			r.step = e.step
 		}
-		if e.lost != "" && r.cur != nil && !r.cur.done {
-			r.cur.cap.Skipped++
-			r.cur.lost[e.lost]++
+		if e.lost != "" {
+			r.lose(1, e.lost)
 		}
 		if e.skipped && r.cur != nil && !r.cur.done {
 			r.cur.cap.Skipped++
@@ -287,9 +286,7 @@ func (r *tableReader) skipCopy(rec *record) bool {
 			return false
 		}
 	}
-	r.counts.Add(acquire.SkippedLine, 1, repeatedRow)
-	rec.cap.Skipped++
-	rec.lost[repeatedRow]++
+	r.skip(1, repeatedRow)
 	r.pos++
 	return true
 }

@@ -142,23 +142,25 @@ func falls(t []float64) bool {
 	return len(t) > 3 && down*10 > 9*(len(t)-1)
 }
 
-// settleTail notes the form of the last cell where all rows of the head agree on it.
+// settleTail notes which cell is the last that is filled, and its form, where all rows of the head agree on them.
 func (p *draft) settleTail() {
 	h := p.head
-	for i := h.first; i < h.last; i++ {
-		form, _ := tailForm(h.lines[i].cells)
+	forms, fills := h.last-h.first >= 4, h.last-h.first >= 3
+	for i := h.first; i < max(h.last-1, h.first+1); i++ { // the last may be the one that was cut
+		form, cell := tailForm(h.lines[i].cells)
 		if h.join >= 0 {
-			form, _ = TailForm(h.lines[i].text, p.Layout.Delim)
+			form, cell = TailForm(h.lines[i].text, p.Layout.Delim)
 		}
 		if i == h.first {
-			p.Tail = form
-		} else if i < h.last-1 && form != p.Tail { // the last may be the one that was cut
-			p.Tail = NumberForm{}
-			return
+			p.Tail, p.Filled = form, cell+1
 		}
+		forms, fills = forms && form == p.Tail, fills && cell+1 == p.Filled
 	}
-	if h.last-h.first < 4 {
+	if !forms {
 		p.Tail = NumberForm{}
+	}
+	if !fills {
+		p.Filled = 0
 	}
 }
 

@@ -26,6 +26,7 @@ type Plan struct {
 	Header   [][]byte            // names and units as they stand, to know them again
 	Preamble [][]byte            // first cells of the lines above the table, to know them again
 	Tail     NumberForm          // of the last cell of every row; zero where they differ
+	Filled   int                 // cells up to the last one that every row fills; 0 where they differ
 	Repeats  Repeats             // how often a row is printed
 	Channels []acquire.Channel
 
@@ -136,6 +137,16 @@ func (p *Plan) Above(line []byte, num int64) (acquire.LineClass, bool) {
 		return acquire.PreambleLine, true
 	}
 	return 0, false
+}
+
+// Cut reports whether a last line that has no line end is cut, and in which cell: it fills fewer cells than every row does, the one
+// before it too (nil: not known), or its last number has not the form that all others have.
+func (p *Plan) Cut(line, before []byte) (cell int, short bool) {
+	form, cell := TailForm(line, p.Layout.Delim)
+	if _, last := TailForm(before, p.Layout.Delim); p.Filled > cell+1 && (before == nil || last > cell) {
+		return cell + 1, true
+	}
+	return cell, p.Tail != (NumberForm{}) && form != p.Tail
 }
 
 // IsHeader reports whether a line repeats the names or the units.

@@ -64,7 +64,10 @@ func (h *head) sinceBefore(time, delta int) bool {
 	if len(t) != h.last-h.first || len(d) < len(t)-1 || len(t) < 3 {
 		return false
 	}
-	d = append(make([]float64, len(t)-len(d)), d...) // the first may be empty
+	if len(h.cell(h.first, delta)) == 0 {
+		d = append([]float64{0}, d...)
+	}
+	t = t[:len(d)] // the last row may be cut
 	slack := (t[len(t)-1] - t[0]) / float64(len(t)) / 100
 	before, after := 0, 0
 	for i := 1; i < len(t); i++ {
