@@ -1,3 +1,13 @@
+// Package listen hears what a board prints, on a serial port or on standard input, and keeps it.
+//
+//  1. Port is all that is asked of a serial port; OpenPort makes one, and says by a Code why it could not.
+//  2. Link holds a port open: when it vanishes, Link waits until it is back.
+//  3. Session joins what is heard, the marks a user sets and the notes about the port into one stream of
+//     bytes. The same bytes go to the disk as they arrive and to the reader of lines, so a saved log gives
+//     the same captures again.
+//  4. Simulate prints the bytes that a board would.
+//
+// The lines themselves, and what can go wrong with them, are read by open.Stream.
 package listen
 
 import (
@@ -126,4 +136,30 @@ func (l *link) reopen() error {
 			return err
 		}
 	}
+}
+
+// DefaultBaud is the speed of a port where none is asked for.
+const DefaultBaud = 115200
+
+// Options say what to listen to. The zero value hears nothing: give Port or Input.
+type Options struct {
+	Port  string    // name of a serial port; not used when Input is set
+	Input io.Reader // standard input or a pipe; it does not come back when it ends
+	Baud  int       // default DefaultBaud
+
+	Unit    string // of the printed times (s, ms, us, ns, min, h, 62.5ns, 2MHz); default: as the lines say, else a guess
+	Invert  bool   // swap high and low
+	Channel string // for lines that name a channel; default: the first one named
+
+	Save io.Writer // gets a header and what is heard, as it arrives; default: not saved
+
+	Retry  time.Duration                             // between two tries to open a port that has vanished; default 250 ms
+	Open   func(name string, baud int) (Port, error) // default OpenPort
+	Notify func(Event)                               // told when the port goes and comes; called from another goroutine; default: nobody
+}
+
+// Event is something that happened to the port.
+type Event struct {
+	Gone bool // it has vanished; else it is back
+	Away time.Duration
 }

@@ -86,3 +86,11 @@ func lettersOf(unit Unit) string {
 	}
 	return b.String()
 }
+
+// Quantity is a value in its SI unit, with the tolerance that was written beside it.
+type Quantity struct {
+	Value     float64
+	Unit      Unit
+	Tolerance Tolerance
+	Text      string // as written
+}
