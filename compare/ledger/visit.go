@@ -1,3 +1,12 @@
+// Package ledger keeps every board's result: what was measured when, where and by whom, from which raw file (by
+// its SHA-256), against which design, with which version of the program and which options; what was decided on its lot;
+// and what a repair found.
+//
+// A result's key is a digest of all that makes it what it is: board, lot, design, version, options, and each capture's
+// bytes and conditions. The same key is the same result, so that a run that is repeated adds nothing twice; anything else
+// is another result of the board, and both stay. The newest one is the current one and supersedes the others. A board that
+// stands out from its lot gets a second result once all are known: what sets it apart from the others, in place of the cause
+// that its own times name; when it no longer stands out, its own result stands again.
 package ledger
 
 import (
@@ -13,6 +22,7 @@ import (
 
 	"offbeat/acquire/manifest"
 	"offbeat/compare"
+	"offbeat/compare/cause"
 	"offbeat/compare/lot"
 	"offbeat/fit"
 )
@@ -373,4 +383,95 @@ func (v *Visit) Own() *Visit {
 	o.Key, o.Alone = v.Alone.Key, nil
 	o.blame(v.Alone.Finding, v.Alone.Causes)
 	return &o
+}
+
+// Whole is all that was found of a single board, with the words that the finding's own JSON leaves out, so that it can be
+// printed again as it was.
+type Whole struct {
+	*compare.Finding
+	Runs        bool     `json:"runs"` // how the times ran was looked at
+	Answer      []string `json:"answer"`
+	Briefs      []string `json:"briefs"`      // of the causes
+	Kinds       []string `json:"kinds"`       // of the next readings
+	Unsupported []bool   `json:"unsupported"` // of the parts
+}
+
+// WholeOf keeps a finding; runs says that how the times ran was looked at.
+func WholeOf(f *compare.Finding, runs bool) *Whole {
+	w := &Whole{Finding: f, Runs: runs, Answer: f.Answer}
+	for i := range f.Causes {
+		w.Briefs = append(w.Briefs, f.Causes[i].Brief)
+	}
+	for i := range f.Next {
+		w.Kinds = append(w.Kinds, f.Next[i].Kind)
+	}
+	for i := range f.Parts {
+		w.Unsupported = append(w.Unsupported, f.Parts[i].Unsupported)
+	}
+	return w
+}
+
+// Restored is the finding as it was; nil where it was not kept whole.
+func (w *Whole) Restored() *compare.Finding {
+	if w == nil || w.Finding == nil || len(w.Briefs) != len(w.Causes) || len(w.Kinds) != len(w.Next) || len(w.Unsupported) != len(w.Parts) {
+		return nil
+	}
+	f := *w.Finding
+	f.Answer = w.Answer
+	for i, text := range w.Briefs {
+		f.Causes[i].Brief = text
+	}
+	for i, kind := range w.Kinds {
+		f.Next[i].Kind = kind
+	}
+	for i, not := range w.Unsupported {
+		f.Parts[i].Unsupported = not
+	}
+	return &f
+}
+
+// InLot is the result of a board that was judged against the others of its lot; nil says that it does not stand out.
+func (v *Visit) InLot(a *lot.Apart) *Visit {
+	if a == nil {
+		return v
+	}
+	in, verdict := *v, compare.Verdict{Result: v.Verdict}
+	if v.Judgement != nil {
+		verdict = *v.Judgement
+	}
+	in.Whole, in.Alone = nil, &Alone{v.Key, v.Finding, v.Causes}
+	in.blame(a.Finding(v.Finding, &verdict), a.Causes)
+	return &in
+}
+
+// Supersede makes the result one that takes the place of another of the same board and captures. It says false where the
+// other names the same causes.
+func (v *Visit) Supersede(now *Visit) (*Visit, bool, error) {
+	text := func(v *Visit) ([]byte, error) { return json.Marshal([]any{v.Finding, v.Causes}) }
+	a, err := text(v)
+	if err != nil {
+		return nil, false, err
+	}
+	b, err := text(now)
+	if err != nil || string(a) == string(b) {
+		return nil, false, err
+	}
+	next := *v
+	if next.Alone == nil { // it no longer stands out
+		next.Alone = &Alone{v.Key, v.Finding, v.Causes}
+	}
+	next.Key, next.Recorded = Digest(append([]byte(now.Key), a...)), time.Now()
+	if !next.Recorded.After(now.Recorded) { // another station's clock is ahead
+		next.Recorded = now.Recorded.Add(time.Microsecond)
+	}
+	return &next, true, nil
+}
+
+// CauseTitle is the likeliest cause, as it is said of the board alone or against the others.
+func (v *Visit) CauseTitle() string {
+	title := cause.Title(v.Cause, v.CauseParts)
+	if v.Alone != nil && v.Alone.Finding != v.Finding {
+		return lot.AgainstOthers(title)
+	}
+	return title
 }

@@ -1,3 +1,12 @@
+// Package schematic lays a wiring out for a drawing: each node a level line, each part upright between its two nodes, the
+// device a box at the right with its pins on their nodes' lines.
+//
+//  1. Levels: the supply on top, the negative rail or ground at the foot; the others in the order that makes the parts
+//     shortest and cross the fewest lines.
+//  2. Columns: a part takes the first column that is free between its levels, so that parts in series stand in one.
+//  3. text.go draws that with characters; package picture as SVG.
+//
+// It knows no value and no law; the same wiring always gives the same drawing.
 package schematic
 
 import (
@@ -313,3 +322,24 @@ func (l *layout) toDevice() int {
 
 // powered says whether a device is fed through its top and foot.
 func powered(d *wiring.Device) bool { return d.Kind == wiring.Timer || d.Kind == wiring.Pair }
+
+// Named lays a circuit of the list out; nil: there is none of that name.
+func Named(circuit string) *Drawing {
+	if circuit == "multivibrator" {
+		return Of(wiring.Multivibrator())
+	}
+	s, ok := wiring.Lookup(circuit)
+	if !ok {
+		return nil
+	}
+	w, err := s.Wiring()
+	if err != nil {
+		return nil
+	}
+	return Of(w)
+}
+
+// Rail says whether a node feeds the device at its top or foot.
+func (d *Drawing) Rail(node string) bool {
+	return powered(&d.Device) && (node == wiring.Supply || node == wiring.Ground)
+}

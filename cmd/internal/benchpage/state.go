@@ -1,8 +1,7 @@
 // Package benchpage serves the bench page: board, evidence, answer and what to do next on one page, to this machine alone.
 //
 //	state.go    what the page and the server tell each other
-//	files.go    the captures: those that were named, and those that were sent, in a private folder
-//	tape.go     what a port brings, in the same folder, to be made a capture
+//	files.go    the captures: those that were named, and those that were sent, in a private folder; what a port brings, to be made one
 //	server.go   the addresses, and who may ask for them
 //
 // The server keeps captures and nothing else. The page holds the whole state, with what is needed to undo, and sends it with

@@ -3,10 +3,13 @@ package picture
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"offbeat/acquire"
 	"offbeat/acquire/quantity"
+	"offbeat/compare/plane"
 	"offbeat/fit"
+	"offbeat/fit/latch"
 )
 
 const (
@@ -129,4 +132,114 @@ func Cycle(id string, t *Trace, m *fit.Measurement) Picture {
 	}
 	prose := fmt.Sprintf("Mean of %s over one period of %s: high for %s, then low for %s.", quantity.Plural(f.cycles, "cycle"), seconds(period), seconds(m.High.Value), seconds(m.Low.Value))
 	return c.picture("One averaged cycle", caption, prose)
+}
+
+// marked is how many faults of a latch get a number.
+const marked = 9
+
+// Latch draws what a bistable's inputs and its output did, with its faults marked; empty where nothing is known
+// of it.
+func Latch(id string, r *latch.Result) Picture {
+	if len(r.States) < 2 {
+		return Picture{}
+	}
+	lanes := []struct {
+		name string
+		on   func(s latch.State) bool
+	}{
+		{"set", func(s latch.State) bool { return s.Set }},
+		{"reset", func(s latch.State) bool { return s.Reset }},
+		{"output", func(s latch.State) bool { return s.Out }},
+	}
+	const lane, left, right, top = 40.0, 52.0, 372.0, 24.0
+	c := newCanvas(id, top+float64(len(lanes))*lane+42)
+	x := scale{r.States[0].Time, r.States[len(r.States)-1].Time, left, right}
+	for k, l := range lanes {
+		y := scale{0, 1, top + float64(k+1)*lane - 6, top + float64(k)*lane + 8}
+		c.text("label", end, left-8, y.a-7, l.name)
+		c.line("faint", left, y.a, right, y.a)
+		c.path("signal", steps(r.States, l.on, x, y))
+	}
+	for i, e := range r.Events[:min(len(r.Events), marked)] {
+		at := x.at(e.Time)
+		c.line("reference", at, top, at, top+float64(len(lanes))*lane)
+		if number := fmt.Sprint(i + 1); c.free(textBox(middle, at, top-6, number)) {
+			c.text("label accent", middle, at, top-6, number)
+		}
+	}
+	c.axisX(x, c.height-38, 5, quantity.Second, "time")
+	prose := fmt.Sprintf("A latch's inputs and output over %s: %s and %s changed the output.", seconds(x.to-x.from), quantity.Plural(r.Sets, "set"), quantity.Plural(r.Resets, "reset"))
+	for _, e := range r.Events[:min(len(r.Events), marked)] {
+		prose += fmt.Sprintf(" At %s: %s.", seconds(e.Time), e.What)
+	}
+	caption := "Inputs and output over time; up is active, and high. The output should rise with set, fall with reset, and else hold."
+	if len(r.Events) > 0 {
+		caption += " Dashed: the faults, numbered in order."
+	}
+	return c.picture("Inputs and output", caption, prose)
+}
+
+// steps is one line's path.
+func steps(states []latch.State, on func(latch.State) bool, x, y scale) []point {
+	level := map[bool]float64{false: y.at(0), true: y.at(1)}
+	was := on(states[0])
+	out := []point{{x.at(states[0].Time), level[was]}}
+	for _, s := range states[1:] {
+		if now := on(s); now != was {
+			at := x.at(s.Time)
+			out = append(out, point{at, level[was]}, point{at, level[now]})
+			was = now
+		}
+	}
+	return append(thinOut(out), point{x.b, level[was]})
+}
+
+// Fits draws how far each cause's prediction of every measured time lies from it, in standard uncertainties of the measurement;
+// names are those of the times; alone says that they are predicted from the first capture. It needs a cause and a time, else it is empty.
+func Fits(id string, names []string, fits []plane.Fit, alone bool) Picture {
+	if len(names) == 0 || len(fits) == 0 {
+		return Picture{}
+	}
+	const left, right, head, line, key, reach = 14.0, 366.0, 20.0, 11.0, 20.0, 6.0
+	row := head + line*float64(len(fits)) + 4
+	c := newCanvas(id, row*float64(len(names))+44+key*float64(len(fits)))
+	bottom := row * float64(len(names))
+	x := scale{-reach, reach, left, right}
+	c.hatch("none", box{x.at(-2), 0, x.at(2), bottom})
+	c.line("centre", x.at(0), 0, x.at(0), bottom)
+	prose := make([]string, len(fits))
+	for i, name := range names {
+		top := row * float64(i)
+		c.line("faint", left, top, right, top)
+		c.text("label halo", start, 0, top+14, shortened(name, Width))
+		for k, f := range fits {
+			m, y := f.Misses[i], top+head+line*(float64(k)+0.5)
+			c.line(numberClass(f.Number), x.clamp(m.Low), y, x.clamp(m.High), y)
+			switch {
+			case m.Median < -reach:
+				c.arrow(point{left - 100, y}, box{left - 8, y - 5, left + 8, y + 5})
+			case m.Median > reach:
+				c.arrow(point{right + 100, y}, box{right - 8, y - 5, right + 8, y + 5})
+			default:
+				c.circle("mark", point{x.at(m.Median), y}, 3)
+			}
+			prose[k] += ", " + name + " " + quantity.Minus(fmt.Sprintf("%.1f", m.Median))
+		}
+	}
+	c.axisPlain(x, bottom, 6, "predicted less measured, standard uncertainties")
+	for k, f := range fits {
+		y := bottom + 40 + key*float64(k)
+		if f.Number > 0 {
+			c.disc(f.Number, 9, y+9.5)
+		}
+		c.line(numberClass(f.Number), 21, y+9, 49, y+9)
+		c.text("label", start, 54, y+14, shortened(f.Name, Width-54-50))
+		c.text("tick", end, Width, y+14, quantity.Probability(f.Probability))
+		prose[k] = f.Name + ":" + strings.TrimPrefix(prose[k], ",")
+	}
+	caption := "Each line is where a cause, with the parts that it needs, puts that time: 95 % of its boards, the dot their median, in the order below. Hatched: within two standard uncertainties of the measured time. A cause that stays in the hatching for every capture explains them all."
+	if alone {
+		caption = "No listed cause can make all captures. Each line is where a cause that made the first one puts that time: 95 % of its boards, the dot their median, in the order below, the probabilities by the first capture. Hatched: within two standard uncertainties of the measured time; an arrow lies farther. What every cause misses is the capture, or the reading or part it was taken with, to look at again."
+	}
+	return c.picture("How well each cause predicts the captures", caption, "Predicted less measured, in standard uncertainties. "+strings.Join(prose, "; ")+".")
 }
