@@ -93,7 +93,7 @@ func loudness(noise []float64, f float64, harmonics int) float64 {
 	most := 1.0
 	for h := 1; h <= harmonics; h++ {
 		if f := float64(h) * f; math.Abs(f-math.Round(f))*float64(s.n) >= combSeen {
-			most = max(most, s.under[s.at(f)]/stat.Mean(s.under[from:], nil))
+			most = max(most, s.under[s.at(f)]/stat.Mean(s.under[s.from():], nil))
 		}
 	}
 	return most

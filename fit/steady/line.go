@@ -31,8 +31,8 @@ type tone struct {
 	rest   float64 // and of what is left
 }
 
-// spectrum is the mean periodogram of lists of n values each, their straight lines taken off: 2n frequencies, twice as many as
-// are independent; white noise has its variance at each.
+// spectrum is the mean periodogram of lists of n values each, their straight lines taken off: from no turn a value to half a one, twice
+// as many frequencies as are independent, or up to a tenth more where so many are transformed faster; white noise has its variance at each.
 type spectrum struct {
 	n, lists int
 	power    []float64
@@ -44,16 +44,20 @@ func newSpectrum(lists [][]float64) (s spectrum) {
 	for _, v := range lists {
 		s.n = max(s.n, len(v))
 	}
+	var fft *fourier.FFT
+	var padded []float64
+	var c []complex128
 	for _, v := range lists {
 		if len(v) < max(fewestFold, s.n*9/10) {
 			continue
 		}
-		padded := make([]float64, 2*s.n)
-		copy(padded, detrended(v))
-		c := fourier.NewFFT(len(padded)).Coefficients(nil, padded)
-		if s.power == nil {
-			s.power = make([]float64, len(c))
+		if fft == nil {
+			padded = make([]float64, 2*smooth(s.n))
+			fft = fourier.NewFFT(len(padded))
+			s.power = make([]float64, len(padded)/2+1)
 		}
+		clear(padded[copy(padded, detrended(v)):])
+		c = fft.Coefficients(c, padded)
 		for i := range c {
 			s.power[i] += (real(c[i])*real(c[i]) + imag(c[i])*imag(c[i])) / float64(len(v))
 		}
@@ -70,14 +74,37 @@ func newSpectrum(lists [][]float64) (s spectrum) {
 	return s
 }
 
+// smooth is the least number from n on without a prime factor beyond 7: a transform takes as much longer as the largest is.
+func smooth(n int) int {
+	for ; ; n++ {
+		left := max(n, 1)
+		for _, p := range [...]int{2, 3, 5, 7} {
+			for left%p == 0 {
+				left /= p
+			}
+		}
+		if left == 1 {
+			return n
+		}
+	}
+}
+
 // at is the place of a frequency, in 1/values; those above 1/2 show as lower ones.
 func (s *spectrum) at(f float64) int {
 	f = math.Abs(f - math.Round(f))
-	return max(int(math.Round(f*float64(2*s.n))), from)
+	return max(int(math.Round(f*s.turn())), s.from())
 }
 
-// from is the first frequency that is looked at.
+// turn is the place of the frequency of one turn a value.
+func (s *spectrum) turn() float64 { return float64(2 * (len(s.power) - 1)) }
+
+// from is the first frequency that is looked at, the spectrum having as many as are told apart.
 const from = int(2 * slowest)
+
+// from is the first that is, of those it has.
+func (s *spectrum) from() int {
+	return max(from, int(math.Ceil(slowest*s.turn()/float64(max(s.n, 1)))))
+}
 
 // colours are the spectra of a train's intervals for the noise that a train may have: white noise of the edges; white, flicker
 // and random-walk frequency noise (NIST SP 1065, 3.2), of first differences.
@@ -99,41 +126,34 @@ const (
 // (exponential ordinates); the steps are those of nonnegative factorisation by the Itakura-Saito divergence, which never lower it
 // (Févotte, Bertin and Durrieu, Neural Computation 21, 2009, eq. 4.15, with known spectra).
 func (s *spectrum) background() {
-	m := len(s.power)
-	step := 1 + m/fitted
-	var basis [len(colours)][]float64
-	for k, colour := range colours {
-		basis[k] = make([]float64, m)
-		sum := 0.0
-		for i := from; i < m; i++ {
-			sin := math.Sin(math.Pi * float64(i) / float64(2*s.n))
-			basis[k][i] = colour(sin * sin)
-			sum += basis[k][i]
-		}
-		for i := range basis[k] {
-			basis[k][i] *= s.total * float64(m) / sum / float64(len(colours))
+	m, from := len(s.power), s.from()
+	type each [len(colours)]float64
+	basis := make([]each, m)
+	var sum, size each
+	for i := from; i < m; i++ {
+		sin := math.Sin(math.Pi * float64(i) / s.turn())
+		for k, colour := range colours {
+			basis[i][k] = colour(sin * sin)
+			sum[k] += basis[i][k]
 		}
 	}
-	size := [len(colours)]float64{1, 1, 1, 1}
-	under, out := make([]float64, m), make([]bool, m)
-	fill := func() {
-		for i := from; i < m; i++ {
-			under[i] = 1e-300
-			for k := range basis {
-				under[i] += size[k] * basis[k][i]
-			}
-		}
+	for k := range size {
+		size[k] = s.total * float64(m) / sum[k] / float64(len(colours))
 	}
+	noise := func(i int) float64 {
+		b := &basis[i]
+		return 1e-300 + size[0]*b[0] + size[1]*b[1] + size[2]*b[2] + size[3]*b[3]
+	}
+	out := make([]bool, m)
 	for range rounds {
 		for range climbs {
-			fill()
-			var up, down [len(colours)]float64
-			for i := from; i < m; i += step {
+			var up, down each
+			for i := from; i < m; i += 1 + m/fitted {
 				if !out[i] {
-					each := 1 / under[i]
-					ratio := s.power[i] * each
-					for k := range basis {
-						g := basis[k][i] * each
+					one := 1 / noise(i)
+					ratio := s.power[i] * one
+					for k, b := range basis[i] {
+						g := b * one
 						up[k], down[k] = up[k]+g*ratio, down[k]+g
 					}
 				}
@@ -144,10 +164,9 @@ func (s *spectrum) background() {
 				}
 			}
 		}
-		fill()
 		more := false
 		for i := from; i < m; i++ {
-			if !out[i] && s.power[i] > standsS*under[i] {
+			if !out[i] && s.power[i] > standsS*noise(i) {
 				out[i], more = true, true
 			}
 		}
@@ -155,7 +174,10 @@ func (s *spectrum) background() {
 			break
 		}
 	}
-	s.under = under
+	s.under = make([]float64, m)
+	for i := from; i < m; i++ {
+		s.under[i] = noise(i)
+	}
 }
 
 // findLine looks for a line in lists of values: a frequency whose power noise of all colours together has by chance in less than
@@ -165,7 +187,7 @@ func findLine(s *spectrum) (t tone) {
 	if s.n < fewest || !(s.total > 0) {
 		return t
 	}
-	m, under := len(s.power), s.under
+	m, under, from := len(s.power), s.under, s.from()
 	k := float64(s.lists*(m-from)) - 2
 	chance := func(i int) float64 {
 		degrees := 2 * float64(s.lists)
@@ -181,7 +203,8 @@ func findLine(s *spectrum) (t tone) {
 	strongest, rest := 0.0, 0.0
 	t.chance = 1
 	for i := from; i < m; i++ {
-		if c := chance(i) * float64(m-from); peak(i) {
+		if peak(i) {
+			c := chance(i) * float64(m-from)
 			if t.chance = min(t.chance, c); c < lineChance {
 				strongest = max(strongest, s.power[i])
 			}
@@ -190,7 +213,7 @@ func findLine(s *spectrum) (t tone) {
 	}
 	for i := from; strongest > 0; i++ {
 		if peak(i) && s.power[i] > harmonic*strongest && chance(i)*float64(m-from) < lineChance {
-			return tone{t.chance, float64(2*s.n) / float64(i), 0.5 / float64(s.n), max(s.total-rest, min(2*strongest/float64(s.n), s.total)), 2 * s.power[i] / float64(s.n), rest}
+			return tone{t.chance, s.turn() / float64(i), 0.5 / float64(s.n), max(s.total-rest, min(2*strongest/float64(s.n), s.total)), 2 * s.power[i] / float64(s.n), rest}
 		}
 	}
 	return t

@@ -18,7 +18,7 @@ func findPattern(lists [][]float64, s *spectrum) (t tone) {
 		return t
 	}
 	under := s.under
-	mean := stat.Mean(under[from:], nil)
+	mean := stat.Mean(under[s.from():], nil)
 	// loud is the most that noise has at a pattern's harmonics, over its mean.
 	loud := func(every float64) float64 {
 		most := 1.0
