@@ -22,22 +22,19 @@ func Inside(lo, mean, variance float64) (log, slope, curve float64) {
 	if a > -b {
 		a, b, sign = -b, -a, -k // the mirror image
 	}
+	var pa, pb float64
 	switch {
 	case a < -tableTo && b > tableTo:
 		return 0, 0, 0
 	case b > -1:
-		log = math.Log(normal(b) - normal(a))
+		p := normal(b) - normal(a)
+		log, pa, pb = math.Log(p), bell(a)/p, bell(b)/p
 	default:
+		at := func(z float64) float64 { return math.Exp(-z*z/2-log) / math.Sqrt(2*math.Pi) }
 		log = logNormal(b)
 		log += math.Log1p(-math.Exp(logNormal(a) - log))
+		pa, pb = at(a), at(b)
 	}
-	at := func(z float64) float64 {
-		if math.Abs(z) > tableTo && b > -tableTo {
-			return 0
-		}
-		return math.Exp(-z*z/2-log) / math.Sqrt(2*math.Pi)
-	}
-	pa, pb := at(a), at(b)
 	d := pa - pb
 	return log, sign * d, k * k * (d*d + b*pb - a*pa)
 }
@@ -73,8 +70,17 @@ func (t *table) at(x float64) float64 {
 
 var (
 	normals    = tabulated(func(z float64) float64 { return 0.5 * math.Erfc(-z/math.Sqrt2) })
+	bells      = tabulated(func(z float64) float64 { return math.Exp(-z*z/2) / math.Sqrt(2*math.Pi) })
 	logNormals = tabulated(func(z float64) float64 { return math.Log(0.5 * math.Erfc(-z/math.Sqrt2)) })
 )
+
+// bell is the normal density; beyond the table it is nought.
+func bell(z float64) float64 {
+	if z = math.Abs(z); z < tableTo {
+		return bells.at((-z - tableFrom) / tableStep)
+	}
+	return 0
+}
 
 // normal is the distribution function; below the table it is nought.
 func normal(z float64) float64 {

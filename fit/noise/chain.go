@@ -115,16 +115,15 @@ type filter struct {
 
 // step is the random-walk variance gained before observation i.
 func (c *chain) step(i int, nz *noise) float64 {
-	q := c.dh[i]*nz.high + c.dl[i]*nz.low
 	if c.n[i] == 1 {
-		return q
+		return c.dh[i]*nz.high + c.dl[i]*nz.low
 	}
 	// Means over n cycles: the difference of two neighbours has 2/3 of the variance that the centres have
 	// (Working 1960), as long as the walk stands out of the white noise.
 	if c.dl[i] == 0 {
 		return nz.high / c.n[i]
 	}
-	w := 6 * nz.white[0] / c.n[i]
+	q, w := c.dh[i]*nz.high+c.dl[i]*nz.low, 6*nz.white[0]/c.n[i]
 	return q * (1 - q/(q+w)/3)
 }
 
@@ -143,7 +142,9 @@ func (c *chain) run(nz *noise, f *filter) {
 		if c.rise[i] {
 			r = nz.white[1]
 		}
-		r /= c.n[i]
+		if !c.single {
+			r /= c.n[i]
+		}
 		if f.own != nil {
 			r = f.own[i]
 		}
@@ -154,7 +155,11 @@ func (c *chain) run(nz *noise, f *filter) {
 			}
 			continue
 		}
-		p += c.step(i, nz)
+		if c.single {
+			p += c.dh[i]*nz.high + c.dl[i]*nz.low
+		} else {
+			p += c.step(i, nz)
+		}
 		variance := p + r
 		inv := 1 / variance
 		g := p * inv

@@ -57,7 +57,7 @@ func (c *chain) searchStill(fl *floors, steady *steadyFit) found {
 		b.share += math.Log(1 - part(steadyWhite, lo, hi))
 		b.lo[0] = max(lo, steadyWhite)
 	}
-	return c.search(fl, nil, b, []stage{{c, 16}, {c, 16}, {c, 16}, {c, 16}}) // the white noise is the only unknown
+	return c.search(fl, nil, math.Inf(-1), b, []stage{{c, 16}, {c, 16}, {c, 16}, {c, 16}}) // the white noise is the only unknown
 }
 
 // searchWalk averages the noise over its posterior with a walk that is less than the white noise, and with one that is
@@ -65,18 +65,25 @@ func (c *chain) searchStill(fl *floors, steady *steadyFit) found {
 func (c *chain) searchWalk(digest *chain, fl *floors, steady *steadyFit) (less, more found) {
 	lo, hi := c.prior(fl)
 	reach, least := splitReach*splitSpread, c.leastWalk(fl, math.Exp(lo))
+	rival := math.Inf(-1)
+	if steady != nil {
+		rival = steady.walk.log
+	}
 	in := func(kind kindOf, from, deep float64) found {
 		b := box{kind, [3]float64{from, 0, c.even() - reach}, [3]float64{hi, deep, c.even() + reach}, lo, hi,
 			c.walkLog() + math.Log((hi-from)*deep/(hi-lo))}
-		return c.search(fl, steady, b, c.stagesWalk(digest))
+		return c.search(fl, steady, rival, b, c.stagesWalk(digest))
 	}
-	return in(weak, lo, 2*math.Log(c.cycles)), in(strong, least, hi-lo)
+	less = in(weak, lo, 2*math.Log(c.cycles))
+	rival = max(rival, less.log)
+	return less, in(strong, least, hi-lo)
 }
 
 // search averages the noise variances over their posterior: white noise and walk have log-uniform priors, the likelihood
 // is the restricted likelihood of the chain. The integral is taken over Halton points in a box that closes in
-// on the likelihood, stage by stage. Beside a steady train that is far likelier a first or second look at the whole chain is enough.
-func (c *chain) search(fl *floors, steady *steadyFit, b box, plan []stage) (r found) {
+// on the likelihood, stage by stage. Beside a rival that is far likelier, by the log of its evidence, a first or second look at the whole chain
+// is enough.
+func (c *chain) search(fl *floors, steady *steadyFit, rival float64, b box, plan []stage) (r found) {
 	even := c.even()
 	filters := make([]filter, cores())
 	u := make([][3]float64, plan[0].draws)
@@ -113,7 +120,7 @@ func (c *chain) search(fl *floors, steady *steadyFit, b box, plan []stage) (r fo
 		if len(part.y) == len(c.y) {
 			whole++
 		}
-		if s == len(plan)-1 || whole > 0 && steady != nil && r.log < b.rival(steady)+math.Log(unlikely)-lookOff/float64(whole*whole) {
+		if s == len(plan)-1 || whole > 0 && r.log < rival+math.Log(unlikely)-lookOff/float64(whole*whole) {
 			break
 		}
 		b = b.shrink(u, ll, part.keep())
@@ -153,14 +160,6 @@ func (b *box) excess(u [3]float64) excess {
 	}
 	share := 1 / (1 + math.Exp(-u[2]))
 	return excess{white, walk * share, walk * (1 - share)}
-}
-
-// rival is the log of the evidence of a steady train of the box's kind: without a walk, or with one.
-func (b *box) rival(s *steadyFit) float64 {
-	if b.kind == still {
-		return s.still.log
-	}
-	return s.walk.log
 }
 
 // point is that point of the box's Halton sequence.
