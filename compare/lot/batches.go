@@ -8,7 +8,6 @@ import (
 	"slices"
 	"strings"
 
-	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"offbeat/acquire/quantity"
@@ -75,7 +74,7 @@ func twoGroups(points []point, dimensions int, seed uint64) *mixture {
 // (Schwarz 1978), from the best of several starts.
 func mixtureGain(points []point, dimensions int) (float64, *mixture) {
 	n := float64(len(points))
-	mean, covariance := momentsOf(points, nil)
+	mean, covariance := momentsOf(points)
 	white, ok := whitener(covariance, dimensions)
 	if !ok {
 		return 0, nil
@@ -99,25 +98,15 @@ func mixtureGain(points []point, dimensions int) (float64, *mixture) {
 	return 2*(best.log-single) - float64(dimensions+1)*math.Log(n), best
 }
 
-// momentsOf are the mean and the covariance (over n) of points, weighted where there are weights.
-func momentsOf(points []point, weights []float64) (mean point, c [3]float64) {
-	total := 0.0
-	for i, p := range points {
-		w := 1.0
-		if weights != nil {
-			w = weights[i]
-		}
-		total += w
-		mean[0], mean[1] = mean[0]+w*p[0], mean[1]+w*p[1]
+// momentsOf are the mean and the covariance (over n) of points.
+func momentsOf(points []point) (mean point, c [3]float64) {
+	n := float64(len(points))
+	for _, p := range points {
+		mean[0], mean[1] = mean[0]+p[0]/n, mean[1]+p[1]/n
 	}
-	mean[0], mean[1] = mean[0]/total, mean[1]/total
-	for i, p := range points {
-		w := 1.0
-		if weights != nil {
-			w = weights[i]
-		}
+	for _, p := range points {
 		a, b := p[0]-mean[0], p[1]-mean[1]
-		c[0], c[1], c[2] = c[0]+w*a*a/total, c[1]+w*a*b/total, c[2]+w*b*b/total
+		c[0], c[1], c[2] = c[0]+a*a/n, c[1]+a*b/n, c[2]+b*b/n
 	}
 	return mean, c
 }
@@ -146,35 +135,38 @@ func whitener(c [3]float64, dimensions int) (lower, bool) {
 
 // fitMixture climbs from the points beyond a share along a direction (Dempster, Laird and Rubin 1977).
 func fitMixture(z []point, dimensions int, direction point, share float64) *mixture {
-	n := len(z)
-	along := make([]float64, n)
+	n := float64(len(z))
+	along := make([]float64, len(z))
 	for i, p := range z {
 		along[i] = p[0]*direction[0] + p[1]*direction[1]
 	}
-	cut := slices.Sorted(slices.Values(along))[min(int(share*float64(n)), n-1)]
-	m := &mixture{member: make([]float64, n)}
+	cut := slices.Sorted(slices.Values(along))[min(int(share*n), len(z)-1)]
+	m := &mixture{member: make([]float64, len(z))}
+	var sum point
+	var whole [3]float64
 	for i, a := range along {
 		if a >= cut {
 			m.member[i] = 1
 		}
+		x, y := z[i][0], z[i][1]
+		sum[0], sum[1] = sum[0]+x, sum[1]+y
+		whole[0], whole[1], whole[2] = whole[0]+x*x/n, whole[1]+x*y/n, whole[2]+y*y/n
 	}
-	other := make([]float64, n)
 	last := math.Inf(-1)
 	for range mixtureEnds {
+		second, x, y := 0.0, 0.0, 0.0
 		for i, w := range m.member {
-			other[i] = 1 - w
+			second, x, y = second+w, x+w*z[i][0], y+w*z[i][1]
 		}
-		second := floats.Sum(m.member)
-		if second < 1 || float64(n)-second < 1 {
+		first := n - second
+		if second < 1 || first < 1 {
 			return nil
 		}
-		m.share = [2]float64{1 - second/float64(n), second / float64(n)}
-		var a, b [3]float64
-		m.mean[0], a = momentsOf(z, other)
-		m.mean[1], b = momentsOf(z, m.member)
-		var c [3]float64
-		for k := range c {
-			c[k] = m.share[0]*a[k] + m.share[1]*b[k]
+		m.share = [2]float64{first / n, second / n}
+		m.mean = [2]point{{(sum[0] - x) / first, (sum[1] - y) / first}, {x / second, y / second}}
+		c := whole // less what lies between the groups
+		for g, q := range m.mean {
+			c[0], c[1], c[2] = c[0]-m.share[g]*q[0]*q[0], c[1]-m.share[g]*q[0]*q[1], c[2]-m.share[g]*q[1]*q[1]
 		}
 		white, ok := whitener(c, dimensions)
 		if !ok {
@@ -212,7 +204,7 @@ func fitMixture(z []point, dimensions int, direction point, share float64) *mixt
 // spread evenly over their range and, of many boards, than any with a single peak: parts that fill their tolerance, or were cut
 // off at its ends, look like two groups to a normal curve.
 func (m *mixture) apart(points []point, dimensions int) bool {
-	mean, c := momentsOf(points, nil)
+	mean, c := momentsOf(points)
 	white, ok := whitener(c, dimensions)
 	if !ok {
 		return false

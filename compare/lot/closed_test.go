@@ -25,40 +25,30 @@ import (
 // Moments are those of gonum's stat (over n, not n - 1), and what makes points round makes their covariance the unit matrix.
 func TestMomentsAndWhitening(t *testing.T) {
 	random := rand.New(rand.NewPCG(19, 21))
-	points, weights := make([]point, 9), make([]float64, 9)
+	points := make([]point, 9)
 	data := mat.NewDense(9, 2, nil)
 	for i := range points {
 		points[i] = point{1 + random.NormFloat64(), 3 + random.NormFloat64()}
 		points[i][1] += 0.7 * points[i][0]
-		weights[i] = random.Float64()
 		data.SetRow(i, points[i][:])
 	}
-	for _, w := range [][]float64{nil, weights} {
-		var want mat.SymDense
-		stat.CovarianceMatrix(&want, data, w)
-		total := 9.0
-		if w != nil {
-			total = 0
-			for _, x := range w {
-				total += x
-			}
-		}
-		mean, c := momentsOf(points, w)
-		for k := range mean {
-			near(t, "mean", mean[k], stat.Mean(mat.Col(nil, k, data), w), 1e-14)
-		}
-		for k, at := range [3][2]int{{0, 0}, {0, 1}, {1, 1}} {
-			near(t, "covariance", c[k], want.At(at[0], at[1])*(total-1)/total, 1e-13)
-		}
-		l, ok := whitener(c, 2)
-		if !ok {
-			t.Fatal(c)
-		}
-		a, b := l.of(point{1, 0}), l.of(point{0, 1})
-		near(t, "first", a[0]*a[0]*c[0]+2*a[0]*b[0]*c[1]+b[0]*b[0]*c[2], 1, 1e-12)
-		near(t, "second", a[1]*a[1]*c[0]+2*a[1]*b[1]*c[1]+b[1]*b[1]*c[2], 1, 1e-12)
-		near(t, "both", a[0]*a[1]*c[0]+(a[0]*b[1]+a[1]*b[0])*c[1]+b[0]*b[1]*c[2], 0, 1e-12)
+	var want mat.SymDense
+	stat.CovarianceMatrix(&want, data, nil)
+	mean, c := momentsOf(points)
+	for k := range mean {
+		near(t, "mean", mean[k], stat.Mean(mat.Col(nil, k, data), nil), 1e-14)
 	}
+	for k, at := range [3][2]int{{0, 0}, {0, 1}, {1, 1}} {
+		near(t, "covariance", c[k], want.At(at[0], at[1])*8/9, 1e-13)
+	}
+	l, ok := whitener(c, 2)
+	if !ok {
+		t.Fatal(c)
+	}
+	a, b := l.of(point{1, 0}), l.of(point{0, 1})
+	near(t, "first", a[0]*a[0]*c[0]+2*a[0]*b[0]*c[1]+b[0]*b[0]*c[2], 1, 1e-12)
+	near(t, "second", a[1]*a[1]*c[0]+2*a[1]*b[1]*c[1]+b[1]*b[1]*c[2], 1, 1e-12)
+	near(t, "both", a[0]*a[1]*c[0]+(a[0]*b[1]+a[1]*b[0])*c[1]+b[0]*b[1]*c[2], 0, 1e-12)
 	if l, ok := whitener([3]float64{4, 0, 0}, 1); !ok || l.of(point{2, 9}) != (point{1, 0}) {
 		t.Errorf("one dimension: %v", l)
 	}
@@ -97,15 +87,12 @@ func TestMixtureLikelihood(t *testing.T) {
 		if m == nil {
 			t.Fatal("no groups")
 		}
-		other := make([]float64, len(points))
-		for i, w := range m.member {
-			other[i] = 1 - w
-		}
-		_, a := momentsOf(points, other)
-		_, b := momentsOf(points, m.member)
-		var c [3]float64
-		for k := range c {
-			c[k] = m.share[0]*a[k] + m.share[1]*b[k]
+		var c [3]float64 // within the groups
+		for i, p := range points {
+			for g, w := range [2]float64{1 - m.member[i], m.member[i]} {
+				x, y := p[0]-m.mean[g][0], p[1]-m.mean[g][1]
+				c[0], c[1], c[2] = c[0]+w*x*x/60, c[1]+w*x*y/60, c[2]+w*y*y/60
+			}
 		}
 		best := log(m.share, m.mean, c)
 		near(t, "likelihood", m.log, best, 1e-5)
@@ -125,7 +112,7 @@ func TestMixtureLikelihood(t *testing.T) {
 			}
 		}
 		gain, _ := mixtureGain(points, dimensions)
-		mean, one := momentsOf(points, nil)
+		mean, one := momentsOf(points)
 		single := log([2]float64{1, 0}, [2]point{mean, mean}, one)
 		near(t, "gain", gain, 2*(best-single)-float64(dimensions+1)*math.Log(60), 1e-4)
 	}

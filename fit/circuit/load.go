@@ -189,7 +189,7 @@ func (e *engine) followed(v *Values) (high, low float64, ok bool) {
 // so that they keep their ohms although their slots hold ratios to the parts; change may alter any such slot too, to 0
 // where the fault goes with the part that is taken out.
 func (c *Circuit) Change(v *Values, change func(v *Values)) {
-	charging, path := c.Charging(v), c.Discharging(v)
+	was := *v
 	change(v)
 	by := 0.0
 	for _, s := range c.means.relative {
@@ -197,12 +197,12 @@ func (c *Circuit) Change(v *Values, change func(v *Values)) {
 			continue
 		}
 		if by == 0 {
-			by = charging / c.Charging(v)
+			by = c.Charging(&was) / c.Charging(v)
 		}
 		v[s] *= by
 	}
 	if v[WeakRatio] != 0 {
-		v[WeakRatio] *= path / c.Discharging(v)
+		v[WeakRatio] *= c.Discharging(&was) / c.Discharging(v)
 	}
 }
 

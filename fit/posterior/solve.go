@@ -191,7 +191,8 @@ func (s *system) factor(z, r []float64, f *factors, column []float64) bool {
 
 // decompose factors the m by m matrix in lu in place.
 func (f *factors) decompose(m int) bool {
-	f.usable, f.logDet = false, 0
+	f.usable = false
+	determinant := 1.0
 	for k := range m {
 		p := k
 		for i := k + 1; i < m; i++ {
@@ -204,15 +205,17 @@ func (f *factors) decompose(m int) bool {
 		}
 		f.row[k] = p
 		f.lu[p], f.lu[k] = f.lu[k], f.lu[p]
-		f.logDet += math.Log(math.Abs(f.lu[k][k]))
+		pivot := f.lu[k]
+		determinant *= pivot[k]
 		for i := k + 1; i < m; i++ {
-			f.lu[i][k] /= f.lu[k][k]
+			row := f.lu[i]
+			row[k] /= pivot[k]
 			for j := k + 1; j < m; j++ {
-				f.lu[i][j] -= f.lu[i][k] * f.lu[k][j]
+				row[j] -= row[k] * pivot[j]
 			}
 		}
 	}
-	f.usable = true
+	f.usable, f.logDet = true, math.Log(math.Abs(determinant))
 	return true
 }
 
@@ -225,16 +228,19 @@ func (f *factors) newton(r, step []float64) {
 	for k := range m {
 		step[k], step[f.row[k]] = step[f.row[k]], step[k]
 	}
-	for k := range m {
-		for i := k + 1; i < m; i++ {
-			step[i] -= f.lu[i][k] * step[k]
+	for i := range m {
+		sum := step[i]
+		for j, l := range f.lu[i][:i] {
+			sum -= l * step[j]
 		}
+		step[i] = sum
 	}
 	for i := m - 1; i >= 0; i-- {
+		row, sum := f.lu[i], step[i]
 		for j := i + 1; j < m; j++ {
-			step[i] -= f.lu[i][j] * step[j]
+			sum -= row[j] * step[j]
 		}
-		step[i] /= f.lu[i][i]
+		step[i] = sum / row[i]
 	}
 }
 

@@ -5,6 +5,8 @@ package lsq
 import (
 	"errors"
 	"math"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 // Problem is a sum of squares to be made small.
@@ -205,12 +207,12 @@ func (s *state) descend(set Settings) (Status, int) {
 
 // rescale keeps the largest norm that each column has had (Moré 1978), so that units do not matter.
 func (s *state) rescale() {
+	column := make([]float64, len(s.j))
 	for k := range s.n {
-		norm := 0.0
 		for i := range s.j {
-			norm = math.Hypot(norm, s.j[i][k])
+			column[i] = s.j[i][k]
 		}
-		s.scale[k] = max(s.scale[k], norm)
+		s.scale[k] = max(s.scale[k], floats.Norm(column, 2))
 		if s.scale[k] == 0 {
 			s.scale[k] = 1
 		}

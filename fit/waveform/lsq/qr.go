@@ -1,6 +1,10 @@
 package lsq
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/floats"
+)
 
 // qr is the orthogonal factorisation of a scaled Jacobian with a damping block below it, by Householder reflections.
 type qr struct {
@@ -22,10 +26,7 @@ func newQR(j [][]float64, scale []float64, damping float64) *qr {
 	}
 	for k := range n {
 		c := q.a[k][k:]
-		norm := 0.0
-		for _, x := range c {
-			norm = math.Hypot(norm, x)
-		}
+		norm := floats.Norm(c, 2)
 		if norm == 0 {
 			continue
 		}
