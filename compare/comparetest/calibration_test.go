@@ -373,7 +373,7 @@ func TestCalibration(t *testing.T) {
 	families := []string{fit.Ideal, fit.CMOS, fit.Bipolar}
 	n, _ := strconv.Atoi(os.Getenv("OFFBEAT_CALIBRATION"))
 	if n <= 0 {
-		for _, wrong := range report(io.Discard, study(t, 90, families, 40, 0), 0.05) {
+		for _, wrong := range report(io.Discard, study(t, 90, families, 20, 0), 0.05) {
 			t.Error(wrong)
 		}
 		return

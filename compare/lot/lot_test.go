@@ -438,9 +438,9 @@ func TestEmptyLot(t *testing.T) {
 // check in the large), and the 95 % interval of each reel's shift holds the truth. OFFBEAT_CALIBRATION sets the
 // number of lots, and takes other seeds.
 func TestLotCalibration(t *testing.T) {
-	lots, seed := 14, uint64(34)
+	lots, seed, errors := 7, uint64(34), 2.8
 	if n, err := strconv.Atoi(os.Getenv("OFFBEAT_CALIBRATION")); err == nil && n > 0 {
-		lots, seed = n, 7034
+		lots, seed, errors = n, 7034, 4
 	}
 	random := rand.New(rand.NewPCG(8, seed))
 	odds := map[string]float64{"shifted": 0.4, "two_shifted": 0, "other_value": 0, "exchanged": 0, "leakage": 0, "thresholds": 0, "discharge": 0, "clock": 0, "unexplained": 0}
@@ -500,9 +500,9 @@ func TestLotCalibration(t *testing.T) {
 	if right != lots {
 		t.Fatalf("the truth was listed in %d of %d lots", right, lots)
 	}
-	near(t, "probability of the truth less its expectation", stated/float64(lots), 0, 4*math.Sqrt(variance)/float64(lots))
+	near(t, "probability of the truth less its expectation", stated/float64(lots), 0, errors*math.Sqrt(variance)/float64(lots))
 	// The three parts of a lot err together, along the ridge that the two times leave open: one lot is one trial.
-	near(t, "coverage of the shifts", float64(covered)/float64(3*lots), 0.95, 4*math.Sqrt(0.95*0.05/float64(lots))+0.01)
+	near(t, "coverage of the shifts", float64(covered)/float64(3*lots), 0.95, errors*math.Sqrt(0.95*0.05/float64(lots))+0.01)
 }
 
 // boardTimes compares a measurement with the first-order times, ln 2 (R1+R2) C and ln 2 R2 C (SLFS022I p. 11).

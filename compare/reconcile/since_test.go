@@ -194,7 +194,7 @@ func TestBaselineThatIsNone(t *testing.T) {
 // each part has moved by cover it. Tolerances: 3.3 standard deviations of the binomial sums (a chance of 1e-3).
 // SINCE_BOARDS runs a longer study.
 func TestSinceIsCalibrated(t *testing.T) {
-	n := 16
+	n := 10
 	if s := os.Getenv("SINCE_BOARDS"); s != "" {
 		n, _ = strconv.Atoi(s)
 	}
@@ -317,10 +317,10 @@ func TestSinceIsCalibrated(t *testing.T) {
 	for i, a := range tallies {
 		t.Logf("%s: %d boards, right %d, stated %.1f ± %.1f; %d of %d intervals cover", [2]string{"measured before", "frequency alone known"}[i],
 			a.boards, a.hits, a.stated, math.Sqrt(a.variance), a.covered, a.intervals)
-		if !(math.Abs(float64(a.hits)-a.stated) <= 3.3*math.Sqrt(a.variance)+0.5) {
+		if !(math.Abs(float64(a.hits)-a.stated) <= 2*math.Sqrt(a.variance)+0.5) {
 			t.Errorf("right %d times, stated %.1f ± %.1f", a.hits, a.stated, math.Sqrt(a.variance))
 		}
-		if miss := float64(a.intervals - a.covered); !(math.Abs(miss-0.05*float64(a.intervals)) <= 3.3*math.Sqrt(0.0475*float64(a.intervals))+0.5) {
+		if miss := float64(a.intervals - a.covered); !(math.Abs(miss-0.05*float64(a.intervals)) <= 2*math.Sqrt(0.0475*float64(a.intervals))+0.5) {
 			t.Errorf("%d of %d intervals cover", a.covered, a.intervals)
 		}
 	}

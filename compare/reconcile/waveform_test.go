@@ -321,7 +321,7 @@ func TestWaveformFactsAreHonest(t *testing.T) {
 	v[0], v[1], v[2] = n.R1, n.R2, n.C
 	v[circuit.Upper], v[circuit.Half] = n.Upper, n.Lower/n.Upper
 	v[circuit.SwitchVoltage], v[circuit.SwitchResistance], v[circuit.LeakRatio] = n.Saturation, n.OnResistance, n.Leak/(n.R1+n.R2)
-	const runs = 60
+	const runs = 30
 	var all []trace.Numbers
 	for seed := range uint64(runs) {
 		rnd := rand.New(rand.NewPCG(seed, 77))

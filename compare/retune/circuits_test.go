@@ -72,7 +72,7 @@ func TestEveryCircuit(t *testing.T) {
 		if err != nil {
 			t.Fatal(c.Name, err)
 		}
-		all, err := Run(d, e, Options{})
+		all, err := Run(d, e, Options{Count: 2})
 		if err != nil {
 			t.Fatal(c.Name, err)
 		}

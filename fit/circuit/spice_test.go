@@ -114,10 +114,10 @@ func simulate(t *testing.T, program string, b *fittest.Board, period float64) (h
 		cycles = 8 // until they have found their cycle
 	}
 	if len(b.Diodes) > 0 {
-		steps = 20000 // its diodes are steep
+		steps = 10000 // its diodes are steep
 	}
 	p(".options RELTOL=1e-5 ABSTOL=1e-13 VNTOL=1e-8")
-	p(".tran %.6g %.6g 0 %.6g UIC", period/1000, float64(cycles+2)*period, period/steps)
+	p(".tran %.6g %.6g 0 %.6g UIC", period/1000, float64(cycles+1)*period, period/steps)
 	p(".meas tran th TRIG V(q) VAL=0.5 RISE=%d TARG V(q) VAL=0.5 FALL=%d", cycles-1, cycles)
 	p(".meas tran tl TRIG V(q) VAL=0.5 FALL=%d TARG V(q) VAL=0.5 RISE=%d", cycles-1, cycles-1)
 	p(".meas tran tp TRIG V(q) VAL=0.5 RISE=%d TARG V(q) VAL=0.5 RISE=%d", cycles-2, cycles-1)

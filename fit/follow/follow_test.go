@@ -289,7 +289,7 @@ func TestPeriodHonest(t *testing.T) {
 	} {
 		for _, cycles := range []int{8, 100} {
 			rng := rand.New(rand.NewPCG(4, uint64(cycles)))
-			runs := 2400 / float64(cycles)
+			runs := 1600 / float64(cycles)
 			var square [2]float64
 			for range int(runs) {
 				square1, square5 := c.errors(t, rng, cycles)

@@ -109,9 +109,13 @@ func inTurn(rnd *rand.Rand, n int, of func(i int) (high, low float64)) []float64
 
 // Modulations are captures of trains whose times go to and fro, or alternate.
 func Modulations() []World {
+	longest := 3000.0
+	if draws(0) == 0 {
+		longest = 1200 // a study's are longer
+	}
 	wave := func(form func(phase float64) float64) func(rnd *rand.Rand) *acquire.Capture {
 		return func(rnd *rand.Rand) *acquire.Capture {
-			n := int(logUniform(rnd, 60, 3000))
+			n := int(logUniform(rnd, 60, longest))
 			every := logUniform(rnd, 5, float64(n)/4)
 			depth, phase := logUniform(rnd, 0.1, 0.5), rnd.Float64()
 			return recorded(rnd, inTurn(rnd, n, func(i int) (float64, float64) {
@@ -127,7 +131,7 @@ func Modulations() []World {
 		{"square", wave(func(p float64) float64 { return math.Copysign(1, p-0.5) })},
 		{"alternating", func(rnd *rand.Rand) *acquire.Capture {
 			depth, k := logUniform(rnd, 0.06, 0.6), 2+rnd.IntN(3)
-			return recorded(rnd, inTurn(rnd, int(logUniform(rnd, 60, 3000)), func(i int) (float64, float64) {
+			return recorded(rnd, inTurn(rnd, int(logUniform(rnd, 60, longest)), func(i int) (float64, float64) {
 				if i%k == 0 {
 					return 1 + depth, 1 + depth
 				}
@@ -135,7 +139,7 @@ func Modulations() []World {
 			}))
 		}},
 		{"pulse width", func(rnd *rand.Rand) *acquire.Capture {
-			n := int(logUniform(rnd, 60, 3000))
+			n := int(logUniform(rnd, 60, longest))
 			every, depth := logUniform(rnd, 5, float64(n)/4), logUniform(rnd, 0.1, 0.5)
 			level := logUniform(rnd, 50, 300)
 			d := inTurn(rnd, n, func(i int) (float64, float64) { return 1, 1 })
@@ -147,7 +151,7 @@ func Modulations() []World {
 		}},
 		{"two keyed at random", func(rnd *rand.Rand) *acquire.Capture {
 			depth := logUniform(rnd, 0.1, 0.6)
-			return recorded(rnd, inTurn(rnd, int(logUniform(rnd, 60, 3000)), func(i int) (float64, float64) {
+			return recorded(rnd, inTurn(rnd, int(logUniform(rnd, 60, longest)), func(i int) (float64, float64) {
 				if rnd.IntN(2) == 0 {
 					return 1 + depth, 1 + depth
 				}
@@ -157,7 +161,7 @@ func Modulations() []World {
 		{"bits", func(rnd *rand.Rand) *acquire.Capture {
 			bit := logUniform(rnd, 20, 100)
 			var d []float64
-			for range int(logUniform(rnd, 60, 3000)) {
+			for range int(logUniform(rnd, 60, longest)) {
 				d = append(d, bit*(1+math.Floor(math.Log2(1/rnd.Float64()))))
 			}
 			return recorded(rnd, d)

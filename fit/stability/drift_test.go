@@ -56,7 +56,10 @@ func TestDriftIsHonest(t *testing.T) {
 		{"both, over temperature", 800, -2e-4, 1e-5, 1e-6, warm, 0},
 	} {
 		var s, p, h, l float64
-		const runs = 120
+		runs := 48
+		if c.n < 100 {
+			runs = 120
+		}
 		for seed := range uint64(runs) {
 			cycles := train(c.n, c.slope, c.white, c.walk, c.z, seed)
 			d, err := FitDrift(cycles, c.z, 0)
@@ -71,13 +74,13 @@ func TestDriftIsHonest(t *testing.T) {
 			mean := Summarise(z).Mean
 			off := func(got fit.Estimate, follow float64) float64 {
 				e := (got.Value - follow*c.slope/(1+follow*c.slope*mean)) / got.Uncertainty
-				return e * e / runs
+				return e * e / float64(runs)
 			}
 			s += off(d.Slope, 1)
 			h += off(d.High, highFollow)
 			l += off(d.Low, (1-highShare*highFollow)/(1-highShare))
 			e := (d.Period.Value - c.period) / d.Period.Uncertainty
-			p += e * e / runs
+			p += e * e / float64(runs)
 		}
 		t.Logf("%s: slope of period %.2f, of high %.2f, of low %.2f", c.name, math.Sqrt(s), math.Sqrt(h), math.Sqrt(l))
 		for _, q := range []float64{h, l} {

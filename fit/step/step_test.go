@@ -52,7 +52,7 @@ func TestHonest(t *testing.T) {
 		{"walk alone", scene{before: 40, after: 40, white: 0.1e-6, walk: 1e-6, step: 30e-6}},
 	} {
 		rng := rand.New(rand.NewPCG(11, 5))
-		const runs = 500
+		const runs = 150
 		square, covered := 0.0, 0
 		for range runs {
 			s, err := Fit(c.draw(rng), 0, nil)
