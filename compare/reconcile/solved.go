@@ -59,6 +59,7 @@ func (s *solved) loosen(top *compare.Cause) error {
 	}
 	s.samples = nil // those by case are of the old ones
 	s.result.Samples = slices.DeleteFunc(s.result.Samples, func(q posterior.Sample) bool { return slices.Contains(members, q.Hypothesis) })
+	s.result.Samples = slices.Grow(s.result.Samples, len(r.Samples))
 	for _, q := range r.Samples {
 		q.Hypothesis, q.Weight = of[q.Hypothesis], q.Weight*top.Probability
 		s.result.Samples = append(s.result.Samples, q)

@@ -358,6 +358,8 @@ func newPlain(p *Problem, h *Hypothesis, points int) *plain {
 	n := points
 	if p.Present != nil {
 		n = 1
+	} else {
+		b.boards = make([]Sample, 0, n)
 	}
 	b.times, b.lean = make([][]float64, n), make([]float64, n)
 	var own []Density

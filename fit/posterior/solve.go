@@ -205,10 +205,10 @@ func (f *factors) decompose(m int) bool {
 		}
 		f.row[k] = p
 		f.lu[p], f.lu[k] = f.lu[k], f.lu[p]
-		pivot := f.lu[k]
+		pivot := &f.lu[k]
 		determinant *= pivot[k]
 		for i := k + 1; i < m; i++ {
-			row := f.lu[i]
+			row := &f.lu[i]
 			row[k] /= pivot[k]
 			for j := k + 1; j < m; j++ {
 				row[j] -= row[k] * pivot[j]
@@ -236,7 +236,7 @@ func (f *factors) newton(r, step []float64) {
 		step[i] = sum
 	}
 	for i := m - 1; i >= 0; i-- {
-		row, sum := f.lu[i], step[i]
+		row, sum := &f.lu[i], step[i]
 		for j := i + 1; j < m; j++ {
 			sum -= row[j] * step[j]
 		}
