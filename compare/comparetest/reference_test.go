@@ -110,7 +110,9 @@ type judged struct {
 
 // apart says whether the two differ by more than is allowed. A median of some hundred effective samples is no better than
 // their scatter, so that where it lies is held to 0.04.
-func (r *judged) apart(most float64) bool { return max(r.cause, r.part, r.ends) > most || r.median > 0.04 }
+func (r *judged) apart(most float64) bool {
+	return max(r.cause, r.part, r.ends) > most || r.median > 0.04
+}
 
 // judge asks the reference.
 func judge(p *comparetest.Problem, got *compare.Finding, o comparetest.Options) (r judged, err error) {

@@ -49,8 +49,8 @@ func TestWornCapacitorBlamesNoResistor(t *testing.T) {
 		}
 	}
 	t.Logf("%d boards: a resistor blamed with more than 0.5 in %d, the capacitor the likeliest in %d", boards, blamed, named)
-	if blamed > 1 || named < boards/2 {
-		t.Errorf("want a resistor blamed in one at most, a coincidence with another preferred value, and the capacitor named in half (a light wear lies inside its tolerance)")
+	if blamed > 0 || named < boards/2 {
+		t.Errorf("want no resistor blamed, and the capacitor named in half (a light wear lies inside its tolerance)")
 	}
 }
 
