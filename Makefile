@@ -11,7 +11,7 @@ build: ## bin/offbeat
 	$(GO) build -o bin/offbeat ./cmd/offbeat
 
 # What takes longest begins first, so that no core is idle at the end. Memory is not short: collecting it less often saves a tenth.
-LONGEST = ./cmd/internal/cli ./compare/report/page ./compare/reconcile ./compare/comparetest ./fit/measure ./compare/lot
+LONGEST = ./cmd/internal/cli ./compare/report/reporttest ./compare/reconcile ./compare/comparetest ./fit/measure ./compare/lot
 
 test: fmt-check vet ## everything that must hold; the runner's own lines come last
 	GOGC=400 GOMEMLIMIT=2GiB $(GO) test -count=1 -vet=off -p 3 $(LONGEST) ./...
@@ -55,7 +55,7 @@ honesty: ## error over stated uncertainty, over classes of captures from 2 to 10
 	OFFBEAT_STUDY=1000 $(GO) test -count=1 -timeout 2h -run TestSteadyIsNotModulated -v ./fit/steady
 	OFFBEAT_STUDY=2000 $(GO) test -count=1 -timeout 2h -run TestModulationIsHeld -v ./fit/measure
 	OFFBEAT_STUDY=120 $(GO) test -count=1 -timeout 2h -run 'TestNoiseIsNoTrain|TestModulatedIsNotAveraged|TestBursts|TestGatedBursts' ./fit/measure
-	OFFBEAT_STUDY=20 $(GO) test -count=1 -timeout 2h -run TestNoTwoContradict ./compare/report/document
+	OFFBEAT_STUDY=20 $(GO) test -count=1 -timeout 2h -run TestNoTwoContradict ./compare/report/reporttest
 
 wirings: ## the timing laws of every wiring, with diodes turned, missing and bridged, against the integration of Kirchhoff's law; some minutes
 	OFFBEAT_STUDY=$${OFFBEAT_STUDY:-20} $(GO) test -count=1 -timeout 2h -run 'TestEvery' -v ./fit/circuit

@@ -11,7 +11,6 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
-	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -311,7 +310,6 @@ var madeLot = sync.OnceValues(func() (*benchLot, error) {
 		var each []lot.Measured
 		var ms []*fit.Measurement
 		for k := range b.Captures {
-			b.Digests = append(b.Digests, digest(2*i+k))
 			e := func(v float64) fit.Estimate {
 				return fit.Estimate{Value: v * (1 + 1e-4*r.NormFloat64()), Uncertainty: 1e-4 * v, Count: 60}
 			}
@@ -340,8 +338,15 @@ var madeLot = sync.OnceValues(func() (*benchLot, error) {
 })
 
 // digest stands for a file's, without a digit: a test of numbers passes over it.
-func digest(file int) string {
-	return strings.Map(func(r rune) rune { return r - '0' + 'a' }, fmt.Sprintf("%064s", strconv.FormatInt(int64(file), 6)))
+var digest = strings.Repeat("cafebeed", 8)
+
+// Digested is a lot's basis whose first capture has its digest.
+func Digested(b *document.Basis) *document.Basis {
+	own := *b
+	own.Boards = slices.Clone(b.Boards)
+	own.Boards[0].Files = slices.Clone(own.Boards[0].Files)
+	own.Boards[0].Files[0].SHA256 = digest
+	return &own
 }
 
 // Visits are three of one board; the third could not be judged.
@@ -349,7 +354,7 @@ func Visits() []ledger.Visit {
 	at := time.Date(2026, 1, 31, 8, 0, 0, 0, time.UTC)
 	visit := func(years int, frequency float64) ledger.Visit {
 		return ledger.Visit{Key: "k", Board: "lamp 7", Lot: "week 5", Verdict: "pass", At: at.AddDate(years, 0, 0), Cause: "shifted", CauseParts: []string{"C1"}, Probability: 0.9,
-			Measured: compare.Times[compare.Measured]{Frequency: &compare.Measured{Value: frequency, Uncertainty: 0.01, Count: 60}}, Captures: []ledger.Capture{{Name: "lamp.csv", SHA256: digest(0)}}}
+			Measured: compare.Times[compare.Measured]{Frequency: &compare.Measured{Value: frequency, Uncertainty: 0.01, Count: 60}}, Captures: []ledger.Capture{{Name: "lamp.csv", SHA256: digest}}}
 	}
 	return []ledger.Visit{visit(0, 138), visit(1, 138.0*1.01), {Board: "lamp 7", Error: "cut short", At: at.AddDate(2, 0, 0)}}
 }

@@ -69,52 +69,6 @@ func TestColourIsNeverTheOnlySign(t *testing.T) {
 	}
 }
 
-// Every text keeps to the width, from a narrow window on, and loses no number on the way.
-func TestWidthIsRespected(t *testing.T) {
-	f := reporttest.Finding()
-	books := &report.Ledger{Visits: reporttest.Visits()}
-	books.Drift, _ = ledger.Drifts(books.Visits)
-	all := reporttest.Pages(t)
-	d, promised := reporttest.Prediction(false)
-	all["finding"], all["latch"], all["ledger"] = found(f), found(reporttest.Broken()), &document.Basis{Ledger: books}
-	all["promised"] = &document.Basis{Design: d, Prediction: promised}
-	documents := map[string]*document.Document{"glossary": document.Glossary(), "live": document.Live(reporttest.HeardSnapshot(all["reconcile"].Finding, all["reconcile"].Design), "listening to a port")}
-	for name, b := range all {
-		documents[name] = document.Of(b)
-	}
-	number := regexp.MustCompile(`\d+(\.\d+)?`)
-	written := func(d *document.Document, s Style) string {
-		var b strings.Builder
-		if err := Write(&b, d, s); err != nil {
-			t.Fatal(err)
-		}
-		return b.String()
-	}
-	for name, d := range documents {
-		wide := map[bool]string{}
-		for _, explain := range []bool{false, true} {
-			wide[explain] = written(d, Style{Width: 1000, Explain: explain})
-		}
-		for _, style := range []Style{{Width: 60}, {Width: 60, Explain: true}, {Width: 72}, {Width: 80, Explain: true}, {Width: 80, Color: true}, {Width: 100}, {Width: 160, Explain: true}} {
-			text := written(d, style)
-			for _, l := range strings.Split(text, "\n") {
-				if n := visible(l); n > style.Width {
-					t.Errorf("%s, width %d: a line of %d: %s", name, style.Width, n, l)
-				}
-			}
-			have := map[string]int{}
-			for _, n := range number.FindAllString(plain(text), -1) {
-				have[n]++
-			}
-			for _, n := range number.FindAllString(wide[style.Explain], -1) {
-				if have[n]--; have[n] == -1 && name != "ledger" { // whose design and version may go
-					t.Errorf("%s, width %d: the number %s is lost", name, style.Width, n)
-				}
-			}
-		}
-	}
-}
-
 // plain takes the paint off.
 func plain(text string) string {
 	return regexp.MustCompile("\x1b\\[[0-9]*m").ReplaceAllString(text, "")

@@ -1,4 +1,4 @@
-package document_test
+package reporttest_test
 
 import (
 	"bytes"
@@ -67,7 +67,7 @@ func table(t *testing.T, d *document.Document, id string) *document.Table {
 // benches see.
 func TestNoTwoContradict(t *testing.T) {
 	seen := map[string]int{}
-	for name, b := range reporttest.Pages(t) {
+	for name, b := range pages(t) {
 		walk(t, name, b, seen)
 		rendered(t, name, b, seen)
 	}
