@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"offbeat/acquire/quantity"
+	"offbeat/fit"
 )
 
 // Stability is how a pulse train's times run over a capture: its jitter by kind, its Allan deviation, its drift. A capture
@@ -14,8 +15,9 @@ type Stability struct {
 	PeriodNoise Measured           `json:"period_noise,omitzero"` // s, standard deviation of the random step of each period, which adds up
 	Allan       []AllanPoint       `json:"allan_deviation"`
 	Drift       Drift              `json:"drift,omitzero"`
-	Changes     []Jump             `json:"changes,omitempty"` // where the times jump inside the capture, in the order of time
-	Moves       Moves              `json:"moves,omitzero"`    // how the period moves where it does not jump
+	Changes     []Jump             `json:"changes,omitempty"`       // where the times jump inside the capture, in the order of time
+	Moves       Moves              `json:"moves,omitzero"`          // how the period moves where it does not jump
+	Shots       bool               `json:"single_pulses,omitempty"` // each triggered from outside: changes and moves are of their length
 	Modulation  *Modulation        `json:"modulation,omitempty"`
 	Rounding    *float64           `json:"rounding,omitempty"` // s, the sample interval to which the edges are rounded: noise below it is not told; absent: they are not
 	Course      *Course            `json:"-"`                  // for pictures; nil: too short a capture
@@ -71,7 +73,11 @@ type Moves struct {
 	Missing     int     `json:"missing_pulses,omitempty"`
 	Short       int     `json:"short_pulses,omitempty"` // far too short for the train, and no glitches
 	Long        int     `json:"long_gaps,omitempty"`    // gaps far too long, and no whole number of periods
+	Odd         int     `json:"odd_pulses,omitempty"`   // single pulses of another length than the others
 }
+
+// Of is what changes and moves.
+func (s *Stability) Of() string { return fit.Subject(s.Shots) }
 
 // Lead reports whether any of it leads what is said of the board, which then is not passed.
 func (m Moves) Lead() bool { return m.By != 0 && !m.Slight || len(m.Lacks()) > 0 }
@@ -89,6 +95,9 @@ func (m Moves) Lacks() (all []string) {
 	}
 	if m.Long > 0 {
 		all = append(all, quantity.Plural(m.Long, "time")+" inside the capture far too long for the train, and kept out of the mean")
+	}
+	if m.Odd > 0 {
+		all = append(all, quantity.Plural(m.Odd, "pulse")+" of another length than the others, and kept out of the mean: triggered again while it ran, cut short, or a loose contact")
 	}
 	return all
 }

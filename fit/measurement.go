@@ -44,6 +44,7 @@ type Measurement struct {
 	Changes   []Change       // in the order of time; none: it does not change
 	Stretches []*Measurement // what lies between: one more than there are changes, or none
 	Alike     bool           // a period that warms up or wanders would look much like the changes
+	Shots     bool           // single pulses, each of which something outside triggers: Changes and Moves are of their length
 	Moves     Moves          // how the period moves where it does not jump
 }
 
@@ -70,18 +71,30 @@ type Moves struct {
 	Stops       float64 // s, from the last edge to the end of the record, where that is far more than a period; 0: it runs on
 	Missing     int     // pulses that the sampled output leaves out, a whole number at a time
 	Short, Long int     // pulses that are no glitches but far too short, and gaps far too long that are no whole number of periods
+	Odd         int     // single pulses of another length than the others
 }
 
-// String says in words how the period moves; nothing where it does not.
-func (m Moves) String() string {
+// Subject is what changes and moves.
+func (m *Measurement) Subject() string { return Subject(m.Shots) }
+
+// Subject is what changes and moves, of single pulses or of a train.
+func Subject(shots bool) string {
+	if shots {
+		return "pulse"
+	}
+	return "period"
+}
+
+// Text says in words how the period moves, or what of is; nothing where it does not.
+func (m Moves) Text(of string) string {
 	by := fmt.Sprintf("inside the capture by (%s) %%", quantity.Bare(100*m.By, 100*m.Uncertainty))
 	switch {
 	case m.By == 0:
 		return ""
 	case m.Wanders:
-		by = fmt.Sprintf("the period wanders or warms up inside the capture by %.2g %%", 100*m.By)
+		by = fmt.Sprintf("the %s wanders or warms up inside the capture by %.2g %%", of, 100*m.By)
 	case m.Jumps == 0:
-		by = "the period drifts " + by
+		by = "the " + of + " drifts " + by
 	default:
 		jump, drift := "a jump near "+quantity.Format(m.At, quantity.Second), "a slow drift"
 		if m.Back != 0 {
@@ -91,7 +104,7 @@ func (m Moves) String() string {
 		if m.Jumps < 0.5 {
 			slices.Reverse(all)
 		}
-		by = "the period changes " + by + ", which is " + strings.Join(all, " or ") + ": the record does not tell"
+		by = "the " + of + " changes " + by + ", which is " + strings.Join(all, " or ") + ": the record does not tell"
 	}
 	if m.Slight {
 		by += "; warmth makes as much of it"

@@ -29,7 +29,7 @@ func Of(m *fit.Measurement, temperature func(t float64) float64, cell float64) *
 		whole.Changes, whole.Stretches = nil, nil
 		m = &whole
 	}
-	out := &compare.Stability{Period: periodUncertainty(m), Moves: compare.Moves(m.Moves)}
+	out := &compare.Stability{Period: periodUncertainty(m), Moves: compare.Moves(m.Moves), Shots: m.Shots}
 	for _, c := range m.Changes {
 		out.Changes = append(out.Changes, compare.Jump(c))
 	}

@@ -40,6 +40,7 @@ type Changing struct {
 	Board   string         `json:"board"`
 	Changes []compare.Jump `json:"changes,omitempty"`
 	Moves   compare.Moves  `json:"moves,omitzero"`
+	Shots   bool           `json:"single_pulses,omitempty"`
 }
 
 // File is one capture as it lies in its file, and how it was taken.
@@ -139,7 +140,7 @@ func (c *Collector) measured(r *Row, o *Outcome) error {
 	}
 	for i := range f.Captures {
 		if s := f.Captures[i].Stability; r.Inside == nil && s != nil && (len(s.Changes) > 0 || s.Moves.Lead()) {
-			r.Inside = &Changing{r.Board, s.Changes, s.Moves}
+			r.Inside = &Changing{r.Board, s.Changes, s.Moves, s.Shots}
 		}
 	}
 	var ms []*fit.Measurement

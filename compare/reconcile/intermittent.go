@@ -125,9 +125,9 @@ func intermittent(d *fit.Design, m *fit.Measurement) string {
 	if m.Alike {
 		all = append(all, fit.AlikeText)
 	}
-	text := "Intermittent: the period changes inside the capture, " + strings.Join(all, ", ") + ". " + seek
+	text := "Intermittent: the " + m.Subject() + " changes inside the capture, " + strings.Join(all, ", ") + ". " + seek
 	if m.Moves.Jumps > 0 {
-		text = "Intermittent or drifting: " + m.Moves.String() + ". " + seek + " A longer record tells more."
+		text = "Intermittent or drifting: " + m.Moves.Text(m.Subject()) + ". " + seek + " A longer record tells more."
 	}
 	for _, lack := range compare.Moves(m.Moves).Lacks() {
 		text += " " + compare.Sentence(lack) + "."

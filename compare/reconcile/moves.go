@@ -17,8 +17,12 @@ import (
 func moving(obs []question.Observation) (all []string) {
 	for _, o := range obs {
 		if m := o.Measurement.Moves; m.By != 0 && !m.Slight {
-			text := compare.Sentence(m.String()) + "."
-			if p := o.Measurement.Period().Value; !m.Wanders {
+			of, p := o.Measurement.Subject(), o.Measurement.Period().Value
+			if o.Measurement.Shots {
+				p = o.Measurement.High.Value
+			}
+			text := compare.Sentence(m.Text(of)) + "."
+			if !m.Wanders {
 				text += fmt.Sprintf(" It goes from %s to %s.", withDigits(p*(1-m.By/2), p*(1+m.By/2)), withDigits(p*(1+m.By/2), p*(1-m.By/2)))
 			}
 			all = append(all, text)

@@ -203,7 +203,7 @@ func TestJumpOrDrift(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		v, text := m.Moves, m.Moves.String()
+		v, text := m.Moves, m.Moves.Text(m.Subject())
 		if seed >= 10 {
 			if v.By == 0 || len(m.Stretches) > 0 {
 				continue

@@ -28,6 +28,11 @@ func (r *run) finish() (*fit.Measurement, error) {
 		return nil, err
 	}
 	t := r.train.Record()
+	var shots change.Shots
+	if r.opt.SinglePulse {
+		shots = change.OfShots(lengths(t), leastCells*k.Lattice.Cell)
+		t = t.Without(shots.Odd)
+	}
 	m, err := r.estimate(t, k, &fitted, scale)
 	if err != nil {
 		return nil, err
@@ -36,13 +41,55 @@ func (r *run) finish() (*fit.Measurement, error) {
 	m.Faults.Runts = r.find.Runts
 	m.Faults.Partial = 2
 	m.Notes = append(append(r.notes, m.Notes...), r.remarks(m)...)
-	if !r.opt.SinglePulse {
-		if err := r.stretches(m, t, k, &fitted, scale); err != nil {
-			return nil, err
-		}
-		r.lacks(m, scale)
+	if m.Shots = r.opt.SinglePulse; m.Shots {
+		return m, r.differ(m, shots, k, &fitted, scale)
 	}
+	if err := r.stretches(m, t, k, &fitted, scale); err != nil {
+		return nil, err
+	}
+	r.lacks(m, scale)
 	return m, nil
+}
+
+// leastCells are how many sample intervals single pulses differ by at least: of two edges each may lie anywhere in its own.
+const leastCells = 2
+
+// lengths are those of the single pulses of a record that holds them all.
+func lengths(t *train.Record) (h []float64) {
+	for _, c := range t.Cycles {
+		if c.N != 1 {
+			return nil
+		}
+		h = append(h, c.Fall-c.Rise)
+	}
+	return h
+}
+
+// differ says how single pulses differ: those unlike the others, a slope, or a jump with what lies on either side of it.
+func (r *run) differ(m *fit.Measurement, shots change.Shots, k noise.Known, fitted *fittedEdges, scale float64) error {
+	m.Moves.Odd = len(shots.Odd) + r.train.Long
+	if mean := m.High.Value / scale; shots.Slope {
+		m.Moves.By, m.Moves.Uncertainty = shots.By/mean, shots.Uncertainty/mean
+		if m.Moves.Slight = !(math.Abs(m.Moves.By) > warmth); m.Moves.Slight {
+			m.Notes = append(m.Notes, m.Moves.Text(m.Subject()))
+		}
+	}
+	if shots.Jump == 0 {
+		return nil
+	}
+	t := r.train.Record()
+	at := t.Cycles[shots.Jump].Rise
+	t = t.Without(shots.Odd)
+	for _, part := range []*train.Record{t.Part(math.Inf(-1), at), t.Part(at, math.Inf(1))} {
+		one, err := r.estimate(part, k, fitted, scale)
+		if err != nil {
+			return err
+		}
+		m.Stretches = append(m.Stretches, one)
+	}
+	before, after := m.Stretches[0].High.Value, m.Stretches[1].High.Value
+	m.Changes = []fit.Change{{Time: r.time(at, scale), Before: before, After: after, By: shots.By * scale / before, Uncertainty: shots.Uncertainty * scale / before}}
+	return nil
 }
 
 // stopped is how many periods without a pulse at the record's end say that the output has stopped (common practice).
@@ -111,7 +158,7 @@ func (r *run) stretches(m *fit.Measurement, t *train.Record, k noise.Known, fitt
 	if m.Stretches, m.Alike = all, found.Alike && len(all) > 0; len(all) > 0 {
 		m.Notes = append([]string{r.changed(m)}, m.Notes...)
 	} else if m.Moves.Slight {
-		m.Notes = append(m.Notes, m.Moves.String())
+		m.Notes = append(m.Notes, m.Moves.Text(m.Subject()))
 	}
 	return nil
 }
@@ -154,7 +201,7 @@ const (
 func (r *run) changed(m *fit.Measurement) string {
 	var b strings.Builder
 	if m.Moves.Jumps > 0 {
-		b.WriteString(m.Moves.String() + "; if it jumps, the times are")
+		b.WriteString(m.Moves.Text(m.Subject()) + "; if it jumps, the times are")
 	} else {
 		b.WriteString("intermittent: the times change inside the capture, and those stated for the whole are a mean that the board never had")
 	}

@@ -28,6 +28,7 @@ type Train struct {
 	Faults  fit.Faults
 	Short   int // of the glitches, those that are long enough to be pulses
 	OddGaps int // intervals too long to belong to the train that are no whole number of missing pulses
+	Long    int // single pulses far too long
 	Chatter int // transitions with more than one edge
 
 	paces
@@ -247,6 +248,11 @@ func (t *Train) accept(e transition.Edge) {
 		case e.Rise == t.last.Rise:
 			t.endRun()
 		case d > longest*t.usual[k] && !(t.single && k == 0):
+			if t.single {
+				t.Long++
+				t.endRun()
+				break
+			}
 			missing := (d - t.usual[k]) / (t.usual[0] + t.usual[1])
 			if whole := math.Round(missing); whole >= 1 && math.Abs(missing-whole) < 0.25 {
 				t.Faults.Dropped += int(whole)
@@ -501,6 +507,30 @@ func (r *Record) Part(from, to float64) *Record {
 		}
 	}
 	return p
+}
+
+// Without is the record of single pulses without some of them.
+func (r *Record) Without(pulses []int) *Record {
+	if len(pulses) == 0 {
+		return r
+	}
+	out := *r
+	out.Cycles, out.Sample, out.Digest, out.Series = nil, nil, nil, fit.Series{Every: r.Series.Every}
+	out.Highs -= len(pulses)
+	lost := true
+	for i, c := range r.Cycles {
+		if slices.Contains(pulses, i) {
+			lost = true
+			continue
+		}
+		c.Start, lost = c.Start || lost, false
+		out.Cycles, out.Sample = append(out.Cycles, c), append(out.Sample, c)
+		if i < len(r.Series.Start) {
+			out.Series.Start = append(out.Series.Start, r.Series.Start[i])
+			out.Series.High, out.Series.Low = append(out.Series.High, r.Series.High[i]), append(out.Series.Low, r.Series.Low[i])
+		}
+	}
+	return &out
 }
 
 // digestLeast is how many averages tell of a part of a train.

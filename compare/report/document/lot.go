@@ -344,7 +344,7 @@ func lotWithout(id, heading string, boards []lot.Failure) Section {
 func lotChanging(boards []lot.Changing) Section {
 	s := Section{ID: "changing", Heading: "Changes inside the capture"}
 	for _, b := range boards {
-		s.points(b.Board + ": " + movement(b.Changes, b.Moves))
+		s.points(b.Board + ": " + movement(&compare.Stability{Changes: b.Changes, Moves: b.Moves, Shots: b.Shots}))
 	}
 	return s
 }

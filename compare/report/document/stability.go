@@ -93,7 +93,7 @@ func aside(c *compare.Capture) string {
 		all = append(all, "modulated: "+fit.Modulation(*c.Stability.Modulation).String())
 	}
 	if c.Stability != nil && c.Stability.Moves.Slight {
-		all = append(all, fit.Moves(c.Stability.Moves).String())
+		all = append(all, fit.Moves(c.Stability.Moves).Text(c.Stability.Of()))
 	}
 	if compare.HumUnseen([]compare.Capture{*c}) {
 		all = append(all, "too short a record to show mains hum")
@@ -109,17 +109,18 @@ func jumps(s *compare.Stability) string {
 	if s == nil || len(s.Changes) == 0 && !s.Moves.Lead() {
 		return ""
 	}
-	return movement(s.Changes, s.Moves) + "; over the whole "
+	return movement(s) + "; over the whole "
 }
 
 // movement says how the period jumps, or moves without, and which pulses are not there.
-func movement(changes []compare.Jump, m compare.Moves) string {
+func movement(s *compare.Stability) string {
+	m := &s.Moves
 	all := m.Lacks()
 	switch {
 	case m.By != 0 && !m.Slight:
-		all = append(all, fit.Moves(m).String())
-	case len(changes) > 0:
-		all = append(all, "intermittent, the period changes "+changesOf(changes))
+		all = append(all, fit.Moves(*m).Text(s.Of()))
+	case len(s.Changes) > 0:
+		all = append(all, "intermittent, the "+s.Of()+" changes "+changesOf(s.Changes))
 	}
 	return strings.Join(all, "; ")
 }
@@ -152,7 +153,7 @@ func stabilityRows(s *compare.Stability, all bool) [][2]string {
 		}
 	}
 	for _, c := range s.Changes {
-		add("change of the period", fit.Change(c).String(), true)
+		add("change of the "+s.Of(), fit.Change(c).String(), true)
 	}
 	if s.Modulation != nil {
 		add("modulation", fit.Modulation(*s.Modulation).String()+map[bool]string{false: "; ± holds it"}[s.Modulation.Mains], true)
