@@ -70,6 +70,7 @@ func steady(d *fit.Design, obs []question.Observation, ask asked) (*compare.Find
 	f.Next = untaken(f.Next, f.Waveform)
 	if !ask.brief {
 		s.settled(f, d)
+		s.unsaid(f, obs, set)
 		f.Deviation = s.deviation(f, d)
 	}
 	f.Families = s.families()

@@ -10,6 +10,7 @@ import (
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/cause"
+	"offbeat/compare/caution"
 	"offbeat/compare/nextreading"
 	"offbeat/compare/reconcile/question"
 	"offbeat/compare/reconcile/trace"
@@ -165,6 +166,19 @@ func (s *solved) probeWarnings(obs []question.Observation, set []question.Settin
 	}
 	return []string{fmt.Sprintf("the probe on %s loads it: one of %s and %s %s in this circuit. Say what probe it was, before the capture: --with \"%s || 10M\" --with \"%s || 12p\"",
 		name, quantity.Format(probeOhm, quantity.Ohm), quantity.Format(probeFarad, quantity.Farad), load, name, name)}
+}
+
+// unsaid puts first the probe that nobody has told of, where the likeliest cause is one that a probe at the node makes too.
+func (s *solved) unsaid(f *compare.Finding, obs []question.Observation, set []question.Setting) {
+	top := &f.Causes[0]
+	made := slices.ContainsFunc(cause.Of(top.Cause, top.Parts).Shows, func(w cause.Show) bool { return w.Look == "timing node" })
+	if !made || len(s.probeWarnings(obs, set)) == 0 {
+		return
+	}
+	name := s.Board.Circuit.Parts[s.Board.Circuit.Capacitor()].Name
+	say := compare.Next{Reading: fmt.Sprintf("Say what probe was on %s, which loads it too, and read the capture again", name), Kind: nextreading.Check, Part: name, Effort: 1,
+		Caution: caution.Live, Enter: fmt.Sprintf(`--with "%s || 10M" --with "%s || 12p" %s`, name, name, newCapture)}
+	f.Next = append([]compare.Next{say}, f.Next...)
 }
 
 // waveformOf puts the first setting's waveform into the JSON's form.

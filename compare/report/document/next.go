@@ -3,6 +3,7 @@ package document
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"offbeat/acquire/quantity"
@@ -26,7 +27,7 @@ func (b *Basis) next() Section {
 		}
 		s.say(Sentence, "None needed: "+why+".")
 	}
-	if len(f.Next) > 0 && (f.Next[0].Kind == nextreading.Repair || f.Next[0].Kind == nextreading.Refit) {
+	if slices.ContainsFunc(f.Next, func(n compare.Next) bool { return n.Kind == nextreading.Repair || n.Kind == nextreading.Refit }) {
 		s.Heading = "Next"
 	}
 	var cautions []string
