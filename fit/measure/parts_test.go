@@ -52,6 +52,7 @@ func TestScalesOfTimeAndLevel(t *testing.T) {
 		"changing":      {Step: 1, High: 57.3, Low: 91.1, Cycles: 60.3, Phase: 31, White: 0.2, Drift: 4e-6},
 		"timed":         {Step: 1, High: 57.3, Low: 91.1, Cycles: 20.3, Phase: 31, Noise: 0.01, Code: 5.0 / 64, Shape: measuretest.Exponential, Rise: 0.8, Fall: 2},
 		"timed slow":    {Step: 1, High: 141.3, Low: 166.7, Cycles: 12.3, Phase: 31, Noise: 0.05, Code: 5.0 / 256, Rise: 25, Fall: 30},
+		"timed jitter":  {Step: 1, High: 57.3, Low: 91.1, Cycles: 40.3, Phase: 31, White: 0.4, HighStep: 0.3, Shape: measuretest.Exponential, Rise: 0.4, Fall: 0.7},
 		"list of edges": {Kind: acquire.Transitions, Step: 0.1, High: 57.3, Low: 91.1, Cycles: 30.3, Phase: 31, White: 0.3},
 	} {
 		of := func(times, gain, offset float64) *fit.Measurement {
