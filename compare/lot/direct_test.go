@@ -78,20 +78,53 @@ func TestGroupsAsMade(t *testing.T) {
 	}
 }
 
-// Groups closer together than measuring resolves are one.
+// Groups closer together than two standard uncertainties of measuring a board, in either time, are one.
 func TestGroupsBelowMeasuring(t *testing.T) {
 	c := NewCollector(lamp())
-	var rows []*Row
-	for _, p := range append(grid(14, point{}, point{0, 1}, 1e-6), grid(8, point{2e-5, 0}, point{0, 1}, 1e-6)...) {
-		r := &Row{predicted: [2]float64{4e-3, 3e-3}}
-		r.times.High, r.times.Low, r.times.Noise.High, r.times.Noise.Low = p[0], p[1], 1.1e-10, 1e-10
-		rows = append(rows, r)
+	for k, noises := range [][]float64{{1.1e-10}, {1.1e-10, 0.8e-10}} {
+		for _, noise := range noises { // 2e-5 is twice the root of 1e-10
+			middle, along := point{}, point{}
+			middle[k], along[1-k] = 2e-5, 1
+			var rows []*Row
+			for i, p := range append(grid(14, point{}, along, 1e-6), grid(8, middle, along, 1e-6)...) {
+				r := &Row{Board: fmt.Sprint(i), predicted: [2]float64{4e-3, 3e-3}}
+				r.times.High, r.times.Low, r.times.Noise.High, r.times.Noise.Low = p[0]+0.02, p[1]-0.01, 1e-14, 1e-14
+				if k == 0 {
+					r.times.Noise.High = noise
+				} else {
+					r.times.Noise.Low = noise
+				}
+				rows = append(rows, r)
+			}
+			b := c.batches(rows, Options{})
+			if (b == nil) != (noise > 1e-10) {
+				t.Errorf("noise %g: %d batches", noise, len(b))
+			} else if b != nil {
+				r := &Report{Batches: b}
+				for i, g := range r.groupOf(rows) {
+					if other := map[bool]int{true: 1}[len(b[1].rows) == 14]; (g == other) != (i < 14) {
+						t.Errorf("board %d belongs to batch %d", i, g)
+					}
+				}
+			}
+		}
 	}
-	if b := c.batches(rows, Options{}); b != nil {
-		t.Errorf("%+v", b)
+	if (&Report{}).groupOf(make([]*Row, 3)) != nil {
+		t.Error("groups of one batch")
 	}
 	if names := few([]string{"a", "b", "c"}, 3); names != "a, b, c" {
 		t.Error(names)
+	}
+}
+
+// A capture that is listed twice is said to be, by both of its names where they are two.
+func TestListedTwice(t *testing.T) {
+	b := &Board{Name: "lamp 7"}
+	if d := b.copied("x.csv", "x.csv"); d.Detail != "lamp 7: x.csv is listed twice; it counts once" || len(d.Captures) != 1 {
+		t.Errorf("%+v", d)
+	}
+	if d := b.copied("y.csv", "x.csv"); d.Detail != "lamp 7: y.csv is a copy of x.csv; it counts once" || len(d.Captures) != 2 {
+		t.Errorf("%+v", d)
 	}
 }
 
