@@ -34,6 +34,7 @@ const (
 	places     = 40  // where a change is looked for at first
 	screened   = 1.0 // and of a first look at few noises
 	most       = 3   // rounds of changes that are taken for given
+	chosen     = 2.0 // that places chosen by their likelihood may add to the odds
 	unlikely   = 0.1 // is a jump that is not told beside a drift
 	sizes      = 7.0 // log of the range of the sizes that a change or a drift may have, in their uncertainties
 	negligible = 40  // in the logarithm of a sum
@@ -55,19 +56,19 @@ const (
 // drifts, or without one, by a drift or as it warms up. Odds are of likelihoods averaged over the noise, the places, and a log-uniform
 // prior of each size (the odds of a change, where there is none, pass K in one record of K at most, and do so far seldomer). What is no
 // clear jump is one with a probability. Small changes look like a train that warms up or wanders, and no record tells which: the odds
-// against those may be less. Where a train whose period keeps still would have to
-// change but one that wanders need not, there may be more changes than two: the likeliest are taken for given, and others
-// sought besides.
+// against those may be less. Where a train whose period keeps still would have to change but one that wanders need not, there may be
+// more changes than two: the likeliest are taken for given, and others sought besides.
 func (s *series) search() (jump, Course) {
-	at, regular := s.promising(), []int(nil)
-	if at != nil {
-		regular = s.candidates(places) // chosen ones would count for more than their share
+	at := s.promising()
+	l := s.weigh(grid, at, nil)
+	inside := func(l *looked) float64 { return l.change.and(l.slope).over(l.steady) / s.coarse }
+	still := !(inside(l) > bar)
+	if !still && at != nil && inside(l) < bar+chosen {
+		still = !(inside(s.weigh(grid, s.candidates(places), nil)) > bar)
 	}
-	l := s.weigh(grid, regular, nil)
-	if l.smooth.over(l.calm()) <= moving*s.coarse && !(l.change.and(l.slope).over(l.steady) > bar*s.coarse) {
+	if still && l.smooth.over(l.calm()) <= moving*s.coarse {
 		return jump{}, Steady
 	}
-	l = s.weigh(grid, at, nil)
 	none, given, free := l, []int(nil), at
 	for range most {
 		gain := min(l.change.over(none.steady)/s.coarse-bar, l.change.over(none.slope)/s.coarse-clearly)

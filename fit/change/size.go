@@ -16,9 +16,9 @@ func (s Size) Over(time float64) Size { return Size{s.By / time, s.Uncertainty /
 
 const (
 	clear   = 4  // standard uncertainties of its size that a lone jump stands out by, if no wander is to look alike: it is sought at many places
-	beneath = 6  // in the logarithm of a share that is left out of a mean
-	steps   = 16 // places that a change is tried at where it is likely, and as many where it is not,
-	unlike  = 20 // in the logarithm of a share: many such may matter
+	steps   = 31 // places that a change is tried at
+	unlike  = 12 // in the logarithm of a share that is left out of a mean
+	telling = 4  // noises that say where it may lie
 	rounds  = 2  // of placing one after the other
 )
 
@@ -125,8 +125,8 @@ func middles(gaps [][2]float64) (out []spot) {
 	return out
 }
 
-// likely are places between two that stand for all that a change may be at, under some noises, others being fixed and one more at any of
-// the places beside: most where it is likely.
+// likely are places between two that stand for all that a change may be at, as the likeliest of some noises say, others being fixed and
+// one more at any of the places beside.
 func (s *series) likely(noises []weighed, fixed []float64, beside []spot, from, to float64, after bool) (out []spot) {
 	gaps := s.gaps(from, to)
 	at := middles(gaps)
@@ -134,24 +134,22 @@ func (s *series) likely(noises []weighed, fixed []float64, beside []spot, from, 
 	for i := range best {
 		best[i] = math.Inf(-1)
 	}
-	for _, n := range noises {
+	for _, n := range noises[:min(telling, len(noises))] {
 		for _, g := range s.guesses(n, fixed, at, beside, after) {
 			best[g.place], top = max(best[g.place], g.log), max(top, g.log)
 		}
 	}
-	for _, ends := range [][2]float64{{-beneath, 1}, {-unlike, -beneath}} {
-		var left [][2]float64
-		length := 0.0
-		for i, log := range best {
-			if log >= top+ends[0] && log < top+ends[1] {
-				left, length = append(left, gaps[i]), length+gaps[i][1]-gaps[i][0]
-			}
+	var left [][2]float64
+	length := 0.0
+	for i, log := range best {
+		if log >= top-unlike {
+			left, length = append(left, gaps[i]), length+gaps[i][1]-gaps[i][0]
 		}
-		for i := range steps * min(len(left), 1) {
-			at := (float64(i) + 0.5) / steps * float64(len(left))
-			gap := left[int(at)]
-			out = append(out, spot{gap[0] + (gap[1]-gap[0])*(at-math.Floor(at)), length / steps})
-		}
+	}
+	for i := range steps * min(len(left), 1) {
+		at := (float64(i) + 0.5) / steps * float64(len(left))
+		gap := left[int(at)]
+		out = append(out, spot{gap[0] + (gap[1]-gap[0])*(at-math.Floor(at)), length / steps})
 	}
 	return out
 }
