@@ -585,12 +585,12 @@ func TestLikelyPlacesCoverTheirGaps(t *testing.T) {
 		t.Errorf("a lone change has room from %g to %g", from, to)
 	}
 	gaps := s.gaps(from, to)
-	all := s.guesses(n[0], nil, middles(gaps), nil, false)
+	all := s.guesses(n[0], nil, gaps, nil, false)
 	top := highest(all)
 	want := 0.0
 	for _, g := range all {
 		if g.log >= top-unlike {
-			want += gaps[g.place][1] - gaps[g.place][0]
+			want += gaps[g.place].width
 		}
 	}
 	got := 0.0

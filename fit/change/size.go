@@ -19,7 +19,6 @@ const (
 	steps   = 31 // places that a change is tried at
 	unlike  = 12 // in the logarithm of a share that is left out of a mean
 	telling = 4  // noises that say where it may lie
-	rounds  = 2  // of placing one after the other
 )
 
 // stands reports whether a lone change stands out of the uncertainty of its size. A jump and its return do so together: by what they shift
@@ -37,22 +36,9 @@ func (s *series) sizes(at []int) []Size {
 	for k, i := range at {
 		places[k] = s.before(i)
 	}
-	best := s.matter(places)[0]
-	for range rounds {
-		for k := range at {
-			from, to := s.room(places, k, k)
-			tried := s.likely([]weighed{best}, without(places, k), nil, from, to, false)
-			for i := range tried {
-				tried[i].width = 1
-			}
-			all := s.guesses(best, without(places, k), tried, nil, false)
-			top := slices.MaxFunc(all, func(a, b guess) int { return cmp.Compare(a.log, b.log) })
-			places[k] = tried[top.place].at
-		}
-	}
-	out := make([]Size, len(at))
+	out, noises := make([]Size, len(at)), s.matter(places)
 	for k := range at {
-		j, fixed := k, without(places, k)
+		j, fixed := k, slices.Delete(slices.Clone(places), k, k+1)
 		if len(at) > 1 {
 			if j = k - 1; j < 0 || k+1 < len(at) && places[k+1]-places[k] < places[k]-places[j] {
 				j = k + 1
@@ -60,10 +46,9 @@ func (s *series) sizes(at []int) []Size {
 			fixed = slices.DeleteFunc(fixed, func(x float64) bool { return x == places[j] })
 		}
 		from, to := s.room(places, min(j, k), max(j, k))
-		noises := s.matter(places)
 		var beside []spot
 		if j != k {
-			beside = s.likely(noises[:1], fixed, middles(s.gaps(from, to)), from, to, j > k)
+			beside = s.likely(noises[:1], fixed, s.gaps(from, to), from, to, j > k)
 		}
 		tried := s.likely(noises, fixed, beside, from, to, k > j)
 		var all []guess
@@ -75,9 +60,6 @@ func (s *series) sizes(at []int) []Size {
 	}
 	return out
 }
-
-// without are the places but for one.
-func without(places []float64, k int) []float64 { return slices.Delete(slices.Clone(places), k, k+1) }
 
 // matter are the noises under which changes at some places are likely, the likeliest first.
 func (s *series) matter(places []float64) (out []weighed) {
@@ -105,22 +87,15 @@ func (s *series) room(places []float64, first, last int) (from, to float64) {
 	return from, to
 }
 
-// gaps lie between two points each.
-func (s *series) gaps(from, to float64) (out [][2]float64) {
-	for i := 1; i < len(s.x); i++ {
-		if a, b := max(s.x[i-1], from), min(s.x[i], to); a < b {
-			out = append(out, [2]float64{a, b})
-		}
-	}
-	return out
-}
-
 // spot is a place, and how much of the record it stands for.
 type spot struct{ at, width float64 }
 
-func middles(gaps [][2]float64) (out []spot) {
-	for _, g := range gaps {
-		out = append(out, spot{(g[0] + g[1]) / 2, g[1] - g[0]})
+// gaps lie between two points each.
+func (s *series) gaps(from, to float64) (out []spot) {
+	for i := 1; i < len(s.x); i++ {
+		if a, b := max(s.x[i-1], from), min(s.x[i], to); a < b {
+			out = append(out, spot{(a + b) / 2, b - a})
+		}
 	}
 	return out
 }
@@ -129,27 +104,26 @@ func middles(gaps [][2]float64) (out []spot) {
 // one more at any of the places beside.
 func (s *series) likely(noises []weighed, fixed []float64, beside []spot, from, to float64, after bool) (out []spot) {
 	gaps := s.gaps(from, to)
-	at := middles(gaps)
 	best, top := make([]float64, len(gaps)), math.Inf(-1)
 	for i := range best {
 		best[i] = math.Inf(-1)
 	}
 	for _, n := range noises[:min(telling, len(noises))] {
-		for _, g := range s.guesses(n, fixed, at, beside, after) {
+		for _, g := range s.guesses(n, fixed, gaps, beside, after) {
 			best[g.place], top = max(best[g.place], g.log), max(top, g.log)
 		}
 	}
-	var left [][2]float64
+	var left []spot
 	length := 0.0
 	for i, log := range best {
 		if log >= top-unlike {
-			left, length = append(left, gaps[i]), length+gaps[i][1]-gaps[i][0]
+			left, length = append(left, gaps[i]), length+gaps[i].width
 		}
 	}
 	for i := range steps * min(len(left), 1) {
 		at := (float64(i) + 0.5) / steps * float64(len(left))
 		gap := left[int(at)]
-		out = append(out, spot{gap[0] + (gap[1]-gap[0])*(at-math.Floor(at)), length / steps})
+		out = append(out, spot{gap.at + gap.width*(at-math.Floor(at)-0.5), length / steps})
 	}
 	return out
 }
