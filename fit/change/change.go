@@ -7,8 +7,9 @@
 // are looked at by themselves, since a jump of both times may leave the period as it was.
 //
 // First it is asked whether a train changes in any way, then how: a small jump half way is a drift to the eye, and where the record does
-// not tell them apart both are said with their probabilities. One of 1,000 simulated steady trains with jitter, a walk or rounding is said
-// to change at most, and one of 1,000 that drift is said to jump.
+// not tell them apart both are said with their probabilities. Of 1,000 simulated steady trains each with jitter, a walk, both, and with edges
+// rounded to cells beside those, 0, 1, 1 and 0 are said to change; of 1,000 each that drift 1 to jump. Of such that flicker 4 % are, and 4 %
+// more of which it is said that they may do that instead.
 package change
 
 import (

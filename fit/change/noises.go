@@ -28,8 +28,8 @@ func noises(still, walks, wanders float64) (out []weighed) {
 
 // seldom is how many times less variance than its white noise a walk adds from cycle to cycle that has the whole of its share; the share
 // of one that adds less is less in proportion. Most changes in white noise bend the phase no more than a walk would that adds a
-// hundredth: of those of five uncertainties among 200 cycles a test that held to one false one in a thousand under each such walk
-// finds one in twenty-five, and this one two in three, with one in a thousand trains of walks of any size.
+// hundredth: among 200 cycles a test that held to one false one in a thousand under each such walk would find hardly any, and this one
+// finds one in three of five uncertainties, with one in a thousand trains of walks of any size.
 const seldom = 5
 
 // share is the log of the prior probability of a noise, where it must be told from a change.

@@ -201,7 +201,7 @@ const (
 func (r *run) changed(m *fit.Measurement) string {
 	var b strings.Builder
 	if m.Moves.Jumps > 0 {
-		b.WriteString(m.Moves.Text(m.Subject()) + "; if it jumps, the times are")
+		b.WriteString(m.Moves.Text(m.Subject()) + "; if it jumps, it has these times")
 	} else {
 		b.WriteString("intermittent: the times change inside the capture, and those stated for the whole are a mean that the board never had")
 	}
