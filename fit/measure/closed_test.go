@@ -333,21 +333,24 @@ func TestCourseIsThinned(t *testing.T) {
 // A record that runs from one voltage to another is called what it is; one that stands or goes to and fro is none.
 func TestOneCurve(t *testing.T) {
 	for _, c := range []struct {
-		name string
-		of   func(x float64) float64
-		want string // of the error
+		name  string
+		of    func(x float64) float64
+		want  string // of the error
+		noise float64
 	}{
-		{"ramp up", func(x float64) float64 { return 1 + 2*x }, "a ramp from 1.00"},
-		{"ramp down", func(x float64) float64 { return 3 - 2*x }, "a ramp from 3.00"},
-		{"charge", func(x float64) float64 { return 5 - 4*math.Exp(-4*x) }, "one curve from"},
-		{"discharge", func(x float64) float64 { return 4 * math.Exp(-4*x) }, "one curve from"},
-		{"stands", func(float64) float64 { return 2 }, "flat"},
-		{"to and fro", func(x float64) float64 { return 2 + x + 0.5*math.Sin(9*x) }, ""},
+		{"ramp up", func(x float64) float64 { return 1 + 2*x }, "a ramp from 1.00", 0.001},
+		{"ramp down", func(x float64) float64 { return 3 - 2*x }, "a ramp from 3.00", 0.001},
+		{"charge", func(x float64) float64 { return 5 - 4*math.Exp(-4*x) }, "one curve from", 0.001},
+		{"discharge", func(x float64) float64 { return 4 * math.Exp(-4*x) }, "one curve from", 0.001},
+		{"stands", func(float64) float64 { return 2 }, "flat", 0.001},
+		{"to and fro", func(x float64) float64 { return 2 + x + 0.5*math.Sin(9*x) }, "", 0.001},
+		{"to and fro in noise", func(x float64) float64 { return 2 + 3*x + 0.8*math.Sin(9*x) }, "", 0.05},
+		{"discharge in noise", func(x float64) float64 { return 4 * math.Exp(-4*x) }, "one curve from", 0.05},
 	} {
 		rng := rand.New(rand.NewPCG(5, 6))
 		v := make([]float64, 3000)
 		for i := range v {
-			v[i] = c.of(float64(i)/float64(len(v)-1)) + 0.001*rng.NormFloat64()
+			v[i] = c.of(float64(i)/float64(len(v)-1)) + c.noise*rng.NormFloat64()
 		}
 		_, err := Run(measuretest.FromRows(acquire.Capture{Source: c.name, Kind: acquire.Samples, Step: 1e-3}, nil, v), Options{})
 		if err == nil || !strings.Contains(err.Error(), c.want) || c.want == "" && strings.Contains(err.Error(), "without pulses") {
