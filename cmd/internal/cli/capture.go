@@ -174,7 +174,7 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 	m.Inverted = o.Invert
 	if temperature != nil {
 		k := &m.Moves // what moves the period is known
-		*k = fit.Moves{Stops: k.Stops, Missing: k.Missing, Short: k.Short, Long: k.Long}
+		*k = fit.Moves{Stops: k.Stops, Missing: k.Missing, Short: k.Short, Long: k.Long, Odd: k.Odd}
 	}
 	measured := reconcile.Measured(m)
 	d := described(c, o.explain)
