@@ -239,3 +239,50 @@ func TestManyNoisyEdges(t *testing.T) {
 		t.Errorf("error over uncertainty %.2f for the high time, %.2f for the period", h, p)
 	}
 }
+
+// Over thousands of cycles an edge of a train that creeps by a part of a cell slips once, and not to and fro: that is told by a white noise
+// far below what it moves on in a cycle. With one of a thousandth of a cell at least the period's error is 2.2 of its uncertainty.
+func TestOneSlipInThousands(t *testing.T) {
+	const trains, cycles = 24, 2500
+	var high, period float64
+	for seed := range uint64(trains) {
+		rnd := rand.New(rand.NewPCG(seed, cycles))
+		length, at, h := 50+(2*rnd.Float64()-1)/cycles, rnd.Float64(), 20+10*rnd.Float64()
+		var e Edges
+		for k := range cycles {
+			x := at + float64(k)*length
+			for s, v := range []float64{x + h, x} {
+				e.Index[s], e.Side[s] = append(e.Index[s], float64(k)), append(e.Side[s], math.Floor(v))
+			}
+		}
+		f := Solve(&e, 50, cycles)
+		high += (f.High - h) * (f.High - h) / f.Row.High / trains
+		period += (f.Period - length) * (f.Period - length) / (f.Row.High + 2*f.Row.Both + f.Row.Low) / trains
+	}
+	if high, period = math.Sqrt(high), math.Sqrt(period); !(high <= 1.5 && period <= 1.5) {
+		t.Errorf("error over uncertainty has root mean square %.2f and %.2f", high, period)
+	}
+}
+
+// Where the integral over the period begins does not matter to it: points on the way to its top are none of it.
+func TestIntegralFromAnywhere(t *testing.T) {
+	const cycles, sigma = 2000, 0.19
+	rnd := rand.New(rand.NewPCG(1, 2))
+	var e Edges
+	for k := range cycles {
+		for s, v := range []float64{0.7, 0.2} {
+			e.Index[s], e.Side[s] = append(e.Index[s], float64(k)), append(e.Side[s], math.Floor(v-0.9*float64(k)/cycles+sigma*rnd.NormFloat64()))
+		}
+	}
+	at := func(from float64) (mean, u float64) {
+		p := &cells{Edges: e, cycles: cycles}
+		_, _, mean, row := p.solve(sigma, from, 0)
+		return mean, math.Sqrt(row.High + 2*row.Both + row.Low)
+	}
+	mean, u := at(-0.9 / cycles)
+	for _, off := range []float64{-1.3, -0.9, 0.9, 1.3} {
+		if m, v := at((-0.9 + off) / cycles); !(math.Abs(m-mean) <= 0.05*u) || !(math.Abs(v/u-1) <= 0.05) {
+			t.Errorf("from %g cells off: %.6g ± %.2g, want %.6g ± %.2g", off, m, v, mean, u)
+		}
+	}
+}

@@ -39,7 +39,10 @@ func Estimate(t *train.Record, k Known) (*Result, error) {
 	if t.Whole < 2 || t.Highs == 0 || t.Lows == 0 {
 		return nil, ErrFew
 	}
-	cycles, sample := through(t.Cycles, k.Lattice.Cell), through(t.Sample, k.Lattice.Cell)
+	cycles, sample, digest := through(t.Cycles, k.Lattice.Cell), through(t.Sample, k.Lattice.Cell), t.Digest
+	if own := unpacked(cycles, sample[0].Rise, k.Lattice.Cell); own != nil {
+		cycles, sample, digest = own, own, nil
+	}
 	unit := k.Lattice.Cell
 	if unit == 0 {
 		h, l := nominal(cycles, 1)
@@ -55,8 +58,8 @@ func Estimate(t *train.Record, k Known) (*Result, error) {
 		}
 	}
 	m.fl = floors{known: [2]float64{k.White[0] / area, k.White[1] / area}, lattice: k.Lattice.Variance(), width: k.Lattice.Width(), places: k.Lattice.Places}
-	if t.Digest != nil {
-		m.digest = newChain(t.Digest, 1/unit)
+	if digest != nil {
+		m.digest = newChain(digest, 1/unit)
 	}
 	m.lines = m.c.mains(k.Second / unit)
 	m.fit()
