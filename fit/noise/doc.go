@@ -67,7 +67,7 @@
 //	means of cycles    lists with hum, 5000 cycles: period 1.0, 0.3 and 8 times as uncertain without what averaging leaves of
 //	                   a line (TestCombIsTheMean, TestHumAgainstMatrices)
 //	steps of means     half as much again as is drawn without it (TestStepsOfMeans)
-//	rounds of phases   2500 cycles that creep: high time 1.2, 4.9 (TestLongTrainThatCreeps)
+//	rounds of phases   2500 cycles that creep, by their averages: high time 1.2, 4.9
 //	cells of averages  2500 cycles that creep by 0.7 of a cell: high time 1.2, 4.7 (TestLongTrainThatCreeps)
 //	local noise        small random walk, 500 cycles: high time 1.0, 1.4 (TestSmallWalkBreaksRoundingUp)
 //	steady trains      nearly commensurate: times 0.7, 3.7 (TestNearlyCommensurateNeedsTheCells)
