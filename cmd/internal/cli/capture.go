@@ -260,14 +260,17 @@ func (r *reading) charge(c *acquire.Capture, o readOptions, err error) error {
 	return nil
 }
 
+// measureRun and fitWaveform can be replaced, as solveUntil can.
+var measureRun, fitWaveform = measure.Run, waveform.Fit
+
 // measure measures the output, and the capacitor where a channel was chosen that shows it.
 func (o *readOptions) measure(c *acquire.Capture) (*fit.Measurement, *waveform.Result, error) {
 	opt := measure.Options{Level: o.level, LevelSet: o.levelSet, ClockLimit: o.clock, SinglePulse: o.onePulse, OneCycle: o.single}
 	if o.roles["cap"] == "" {
-		m, err := measure.Run(c, opt)
+		m, err := measureRun(c, opt)
 		return m, nil, err
 	}
-	w, err := waveform.Fit(c, waveform.Options{Measure: opt, Negated: o.Invert})
+	w, err := fitWaveform(c, waveform.Options{Measure: opt, Negated: o.Invert})
 	if err != nil {
 		return nil, nil, err
 	}

@@ -42,6 +42,9 @@ func (o *retuneOptions) files(s *streams.Streams) files {
 	return f
 }
 
+// retuneRun can be replaced, as solveUntil can.
+var retuneRun = retune.Run
+
 func (o *retuneOptions) run(s *streams.Streams) error {
 	if len(o.Captures) == 0 {
 		d, kept, err := designfile.ReadSession(o.File, o.Design.Flags)
@@ -70,7 +73,7 @@ func (o *retuneOptions) run(s *streams.Streams) error {
 	if err != nil {
 		return err
 	}
-	proposals, err := retune.Run(d, e, tune)
+	proposals, err := retuneRun(d, e, tune)
 	if err != nil {
 		return err
 	}

@@ -3,8 +3,10 @@ package cli
 import (
 	"context"
 	"crypto/sha256"
+	"encoding/binary"
 	"encoding/json"
 	"fmt"
+	"math"
 	"os"
 	"reflect"
 	"slices"
@@ -12,12 +14,16 @@ import (
 	"sync"
 	"testing"
 
+	"offbeat/acquire"
 	"offbeat/compare"
 	"offbeat/compare/lot"
 	"offbeat/compare/lot/hierarchy"
 	"offbeat/compare/reconcile"
 	"offbeat/compare/reconcile/question"
+	"offbeat/compare/retune"
 	"offbeat/fit"
+	"offbeat/fit/measure"
+	"offbeat/fit/waveform"
 )
 
 // asked is a question to the back-solve and its answer, as they were then.
@@ -167,8 +173,56 @@ func lotsOnce() {
 	}
 }
 
+// drained reads a capture to its end; its digest tells apart what it holds, evidence apart, and again gives it as it was.
+func drained(c *acquire.Capture) (held string, again *acquire.Capture) {
+	var blocks []acquire.Block
+	var b acquire.Block
+	var end error
+	h := sha256.New()
+	numbers := func(from []float64) []float64 {
+		for _, v := range from {
+			h.Write(binary.LittleEndian.AppendUint64(nil, math.Float64bits(v)))
+		}
+		return slices.Clone(from)
+	}
+	for end = c.Read(&b); end == nil; end = c.Read(&b) {
+		own := acquire.Block{First: b.First, Time: numbers(b.Time), N: b.N}
+		for _, v := range b.Value {
+			own.Value = append(own.Value, numbers(v))
+		}
+		fmt.Fprint(h, own.First, own.N, own.Time == nil, len(own.Value))
+		blocks = append(blocks, own)
+	}
+	meta := *c
+	meta.Evidence = nil
+	return digest(meta, end.Error(), string(h.Sum(nil))), acquire.NewCapture(*c, func(b *acquire.Block) error {
+		if len(blocks) == 0 {
+			return end
+		}
+		*b, blocks = blocks[0], blocks[1:]
+		return nil
+	})
+}
+
+// measuredOnce has a capture measured, its waveform fitted and a board retuned once, as solvedOnce does for findings.
+func measuredOnce() {
+	measured, fitted, tuned := newKept[*fit.Measurement](), newKept[*waveform.Result](), newKept[[]compare.Proposal]()
+	measureRun = func(c *acquire.Capture, opt measure.Options) (*fit.Measurement, error) {
+		held, c := drained(c)
+		return measured.answer(held+digest(opt), func() (*fit.Measurement, error) { return measure.Run(c, opt) })
+	}
+	fitWaveform = func(c *acquire.Capture, opt waveform.Options) (*waveform.Result, error) {
+		held, c := drained(c)
+		return fitted.answer(held+digest(opt), func() (*waveform.Result, error) { return waveform.Fit(c, opt) })
+	}
+	retuneRun = func(d *fit.Design, e *reconcile.Evidence, opt retune.Options) ([]compare.Proposal, error) {
+		return tuned.answer(fmt.Sprintf("%p", e)+digest(d, opt), func() ([]compare.Proposal, error) { return retune.Run(d, e, opt) })
+	}
+}
+
 func TestMain(m *testing.M) {
 	solveUntil = solvedOnce()
 	lotsOnce()
+	measuredOnce()
 	os.Exit(m.Run())
 }
