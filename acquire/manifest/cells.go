@@ -25,7 +25,7 @@ func (t *table) conditions(e *Entry, r record) error {
 		return err
 	}
 	if text := strings.TrimSpace(r.Supply); text != "" {
-		q, err := t.quantity("supply", r.Supply, 0, text, quantity.Volt)
+		q, err := t.quantity("supply", 0, text, quantity.Volt)
 		if err != nil {
 			return err
 		}
@@ -99,7 +99,7 @@ func (t *table) readings(cell string) ([]Reading, error) {
 			return nil, t.fault(l, c, fmt.Sprintf("%q is no reading of this design", strings.TrimSpace(part)),
 				"NAME=VALUE with a name out of "+strings.Join(slices.Sorted(maps.Keys(t.opt.Units)), ", "), "several readings are parted by semicolons", acquire.ErrSyntax)
 		}
-		q, err := t.quantity("readings", cell, start+strings.Index(part, "=")+1, value, unit)
+		q, err := t.quantity("readings", start+strings.Index(part, "=")+1, value, unit)
 		if err != nil {
 			return nil, err
 		}
@@ -114,15 +114,14 @@ func (t *table) readings(cell string) ([]Reading, error) {
 }
 
 // quantity reads text, which begins at that byte of the cell.
-func (t *table) quantity(column, cell string, offset int, text string, unit quantity.Unit) (quantity.Quantity, error) {
+func (t *table) quantity(column string, offset int, text string, unit quantity.Unit) (quantity.Quantity, error) {
 	q, err := quantity.Parse(strings.TrimSpace(text), unit)
 	if err == nil {
 		return q, nil
 	}
 	l, c := t.at(column)
 	f := t.fault(l, c, fmt.Sprintf("%s: %v", column, err), "", "", acquire.ErrSyntax)
-	var e *quantity.Error
-	if errors.As(err, &e) {
+	if e, ok := errors.AsType[*quantity.Error](err); ok {
 		lead := len(text) - len(strings.TrimLeft(text, " \t"))
 		f.Column += offset + lead + e.Offset
 		f.What, f.Expect, f.Do = column+": "+e.What, e.Expect, e.Do

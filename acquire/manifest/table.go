@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/gocarina/gocsv"
@@ -57,21 +58,15 @@ func (t *table) read() (*Manifest, error) {
 		return nil, err
 	}
 	var faults []error
-	for {
+	for len(faults) < shownFaults {
 		row, err := um.Read()
 		if err == io.EOF {
 			break
 		}
-		if err == nil {
-			err = t.add(m, row.(record))
-		} else {
-			err = t.broken(err)
-		}
 		if err != nil {
+			faults = append(faults, t.broken(err))
+		} else if err := t.add(m, row.(record)); err != nil {
 			faults = append(faults, err)
-		}
-		if len(faults) == shownFaults {
-			break
 		}
 	}
 	if len(faults) > 0 {
@@ -97,27 +92,16 @@ func (t *table) broken(err error) *acquire.Error {
 
 // header matches the columns, whatever their case and the blanks round them.
 func (t *table) header(um *gocsv.Unmarshaller, m *Manifest) error {
-	tidy := func(names []string) []string {
-		out := make([]string, len(names))
-		for i, n := range names {
-			out[i] = strings.ToLower(strings.TrimSpace(n))
-		}
-		return out
-	}
 	line, _ := t.csv.FieldPos(0)
-	if err := um.RenormalizeHeaders(tidy); err != nil {
+	if err := um.RenormalizeHeaders(sheet.Names); err != nil {
 		return t.fault(line, 0, err.Error(), "a header", "", acquire.ErrSyntax)
-	}
-	known := map[string]bool{}
-	for _, c := range columns {
-		known[c] = true
 	}
 	for i, h := range um.Headers {
 		_, column := t.csv.FieldPos(i)
 		if _, twice := t.column[h]; twice {
 			return t.fault(line, column, fmt.Sprintf("column %q stands twice", h), "each column once", "", acquire.ErrSyntax)
 		}
-		if !known[h] {
+		if !slices.Contains(columns, h) {
 			m.Notes = append(m.Notes, fmt.Sprintf("%s:%d:%d: column %q is not used; columns are %s", t.name, line, column, h, strings.Join(columns, ", ")))
 			continue
 		}

@@ -37,11 +37,7 @@ func (d *pulseTaker) line(text []byte, num int64, cut bool, out *listReader) (ac
 		}
 	}
 	some, words := false, 0
-	for in := scan.NewTokens(s); ; {
-		tok := in.Next()
-		if tok == "" {
-			break
-		}
+	for tok := range scan.Tokens(s) {
 		switch c := tok[0]; {
 		case c == '}' || c == ';':
 			if d.array {

@@ -2,6 +2,7 @@ package recognise
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"offbeat/acquire"
@@ -226,12 +227,7 @@ func (p *draft) setUnit(name string) {
 
 // logic reports whether all chosen channels hold states.
 func (p *draft) logic() bool {
-	for _, k := range p.Layout.Value {
-		if !p.head.columns[k].logic() {
-			return false
-		}
-	}
-	return true
+	return !slices.ContainsFunc(p.Layout.Value, func(k int) bool { return !p.head.columns[k].logic() })
 }
 
 // choice is what the channels are chosen from.

@@ -140,12 +140,7 @@ func (h *head) timeColumn() int {
 
 // deltaColumn finds a column of differences by its name; -1: none.
 func (h *head) deltaColumn() int {
-	for k := range h.columns {
-		if c := &h.columns[k]; deltaNames[plainName(c.name)] && c.numbers > 0 && !c.inVolts() {
-			return k
-		}
-	}
-	return -1
+	return slices.IndexFunc(h.columns, func(c column) bool { return deltaNames[plainName(c.name)] && c.numbers > 0 && !c.inVolts() })
 }
 
 // between reports whether a column of times says how far the rows of another lie apart: by its name, or by its numbers, since the

@@ -28,7 +28,7 @@ func (h *head) foldHead() {
 		return
 	case k < 0:
 		h.repeats = Repeats(size) // differences, durations, pairs: no time of their own
-	case !fine && (size < 2 || changes < 3 || h.statedFor(k, runs)):
+	case !fine && (size < 2 || changes < 3 || h.statedFor(k)):
 		return
 	default:
 		h.repeats = AllEqual
@@ -113,7 +113,7 @@ func (h *head) rowsRise(rows []int) (column int, fine bool) {
 
 // statedFor reports whether an interval that the preamble states is that of all rows, the equal ones counted: then they
 // are samples.
-func (h *head) statedFor(k int, runs []int) bool {
+func (h *head) statedFor(k int) bool {
 	if h.meta.interval == 0 || h.columns[k].counting {
 		return false
 	}

@@ -84,12 +84,7 @@ const maxVolts = 400
 
 // voltish reports whether the head's levels of a chosen channel could be volts.
 func (p *draft) voltish(channel int) bool {
-	for _, v := range p.levels[channel] {
-		if v > maxVolts || v < -maxVolts {
-			return false
-		}
-	}
-	return true
+	return !slices.ContainsFunc(p.levels[channel], func(v float64) bool { return v > maxVolts || v < -maxVolts })
 }
 
 // logicTable draws up a table whose chosen channels hold states; nil if it is none.

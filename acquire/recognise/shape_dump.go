@@ -144,10 +144,8 @@ func (d *dumpHead) variable(w [][]byte) {
 		return
 	}
 	v := dumpVar{code: string(w[2]), name: strings.TrimPrefix(string(bytes.Join(w[3:], nil)), `\`), width: width}
-	for _, known := range d.vars {
-		if known.code == v.code {
-			return // one net, seen from another scope
-		}
+	if slices.ContainsFunc(d.vars, func(o dumpVar) bool { return o.code == v.code }) {
+		return // one net, seen from another scope
 	}
 	if scope := strings.Trim(strings.Join(d.scope, "."), "."); scope != "" && slices.ContainsFunc(d.vars, func(o dumpVar) bool { return o.name == v.name }) {
 		v.name = scope + "." + v.name

@@ -30,11 +30,7 @@ func fitPulses(h *head, opt acquire.Options) (*proposal, error) {
 			}
 			text = text[m[1]:]
 		}
-		for in := scan.NewTokens(text); ; {
-			tok := in.Next()
-			if tok == "" {
-				break
-			}
+		for tok := range scan.Tokens(text) {
 			if v, ok := scan.Float([]byte(tok), '.', 0); ok {
 				bare = append(bare, v)
 				whole = whole && !strings.ContainsAny(tok, ".eE")
@@ -120,11 +116,7 @@ func (h *head) alternateSigns() bool {
 	last := byte(0)
 	n := 0
 	for i := range h.lines {
-		for in := scan.NewTokens(string(h.lines[i].text)); ; {
-			tok := in.Next()
-			if tok == "" {
-				break
-			}
+		for tok := range scan.Tokens(string(h.lines[i].text)) {
 			if tok[0] != '+' && tok[0] != '-' || tok[0] == last {
 				return false
 			}

@@ -176,10 +176,8 @@ func BeginsChange(line []byte) bool {
 	return len(line) > 0 && (line[0] == '@' || len(line) > 1 && line[0]|0x20 == 's' && line[1] == '=')
 }
 
-var (
-	// listHead is what stands before a list: a name, its length in brackets, an equals sign or a colon.
-	listHead = regexp.MustCompile(`[A-Za-z_]\w*\s*\[\s*(\d*)\s*\]\s*[=:]\s*\{?`)
-)
+// listHead is what stands before a list: a name, its length in brackets, an equals sign or a colon.
+var listHead = regexp.MustCompile(`[A-Za-z_]\w*\s*\[\s*(\d*)\s*\]\s*[=:]\s*\{?`)
 
 // FindList finds the head of a list: where it stands, and its stated length.
 func FindList(s string) []int {

@@ -70,8 +70,7 @@ func Load(name string) ([]Item, error) {
 
 // reason is an I/O error without the name that stands before it already.
 func reason(err error) string {
-	var p *os.PathError
-	if errors.As(err, &p) {
+	if p, ok := errors.AsType[*os.PathError](err); ok {
 		return p.Err.Error()
 	}
 	return err.Error()
@@ -151,14 +150,7 @@ func (l *list) broken(err error) error {
 // header matches the columns, whatever their case and the blanks round them; others are passed over.
 func (l *list) header(rows *gocsv.Unmarshaller) error {
 	line, _ := l.csv.FieldPos(0)
-	tidy := func(names []string) []string {
-		out := make([]string, len(names))
-		for i, n := range names {
-			out[i] = strings.ToLower(strings.TrimSpace(n))
-		}
-		return out
-	}
-	if err := rows.RenormalizeHeaders(tidy); err != nil {
+	if err := rows.RenormalizeHeaders(sheet.Names); err != nil {
 		return l.fault(line, 0, err.Error(), "a header", acquire.ErrSyntax)
 	}
 	l.column = map[string]int{}

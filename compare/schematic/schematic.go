@@ -47,7 +47,7 @@ type Part struct {
 func Of(w *wiring.Wiring) *Drawing {
 	d := &Drawing{Device: w.Device}
 	nodes := drawn(w)
-	top, free, foot := sorted(w, nodes)
+	top, free, foot := sorted(nodes)
 	best := slices.Concat(top, cheapest(free, func(order []string) int { return cost(place(w, slices.Concat(top, order, foot))) }), foot)
 	p := placed(w, best)
 	d.Levels, d.Parts, d.Columns = p.levels, p.parts, p.columns
@@ -84,7 +84,7 @@ func drawn(w *wiring.Wiring) []string {
 }
 
 // sorted parts the nodes into those at the top, those whose order is to be found, and those at the foot.
-func sorted(w *wiring.Wiring, nodes []string) (top, free, foot []string) {
+func sorted(nodes []string) (top, free, foot []string) {
 	split := slices.Contains(nodes, wiring.Minus)
 	for _, n := range nodes {
 		switch {

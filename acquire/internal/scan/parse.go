@@ -30,7 +30,7 @@ func (l *Layout) Parse(text []byte, end int, r *Rows) {
 			pos = l.quickRows(text, pos, end, r, limit)
 		}
 		if pos == from && pos < end {
-			pos = l.carefulLine(text, pos, end, r)
+			pos = l.carefulLine(text, pos, r)
 		}
 		if guess && pos < end {
 			t.learn(l, text, from)
@@ -80,7 +80,7 @@ const (
 const maxMisses = 200
 
 // carefulLine reads one line with care, and returns the place behind it. A line ends in LF, CR LF or CR alone.
-func (l *Layout) carefulLine(text []byte, pos, end int, r *Rows) int {
+func (l *Layout) carefulLine(text []byte, pos int, r *Rows) int {
 	stop := pos
 	for text[stop] != '\n' && text[stop] != '\r' {
 		stop++

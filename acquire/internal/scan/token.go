@@ -2,38 +2,32 @@ package scan
 
 import (
 	"bytes"
+	"iter"
 	"math"
 	"strings"
 )
 
 // Tokens cuts running text into durations, each with its sign and its unit, words and braces; what lies between is left
 // out.
-type Tokens struct{ text string }
-
-// NewTokens cuts a text.
-func NewTokens(text string) Tokens { return Tokens{text} }
-
-// Next gives the next token; "" at the end.
-func (t *Tokens) Next() string {
-	for i := 0; i < len(t.text); i++ {
-		n := 0
-		switch c := t.text[i]; {
-		case c == '{' || c == '}' || c == ';':
-			n = 1
-		case letter(c):
-			for n = 1; i+n < len(t.text) && letter(t.text[i+n]); n++ {
+func Tokens(text string) iter.Seq[string] {
+	return func(yield func(string) bool) {
+		for i := 0; i < len(text); {
+			n := 0
+			switch c := text[i]; {
+			case c == '{' || c == '}' || c == ';':
+				n = 1
+			case letter(c):
+				for n = 1; i+n < len(text) && letter(text[i+n]); n++ {
+				}
+			default:
+				n = durationOf(text[i:])
 			}
-		default:
-			n = durationOf(t.text[i:])
-		}
-		if n > 0 {
-			tok := t.text[i : i+n]
-			t.text = t.text[i+n:]
-			return tok
+			if n > 0 && !yield(text[i:i+n]) {
+				return
+			}
+			i += max(n, 1)
 		}
 	}
-	t.text = ""
-	return ""
 }
 
 func letter(c byte) bool { return c|0x20 >= 'a' && c|0x20 <= 'z' || c == '_' }

@@ -7,7 +7,7 @@ import (
 	"testing"
 )
 
-// pulseToken says what a token is: it defines what Tokens.Next must find.
+// pulseToken says what a token is: it defines what Tokens must find.
 var pulseToken = regexp.MustCompile(`[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?(?:\s*(?:[mnuµμ]?s\b))?|[A-Za-z_]+|[{};]`)
 
 func TestTokens(t *testing.T) {
@@ -18,14 +18,7 @@ func TestTokens(t *testing.T) {
 		for range 1 + r.IntN(9) {
 			s += parts[r.IntN(len(parts))]
 		}
-		var got []string
-		for in := (Tokens{s}); ; {
-			tok := in.Next()
-			if tok == "" {
-				break
-			}
-			got = append(got, tok)
-		}
+		got := slices.Collect(Tokens(s))
 		if want := pulseToken.FindAllString(s, -1); !slices.Equal(got, want) {
 			t.Fatalf("%q: %q, expected %q", s, got, want)
 		}

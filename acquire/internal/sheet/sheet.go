@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"encoding/csv"
 	"io"
+	"strings"
 
 	"golang.org/x/text/encoding/unicode"
 	"golang.org/x/text/transform"
@@ -28,6 +29,15 @@ func Reader(text []byte) *csv.Reader {
 	r.Comment = '#'
 	r.TrimLeadingSpace = r.Comma != '\t'
 	return r
+}
+
+// Names are the names of a header, whatever their case and the blanks round them.
+func Names(header []string) []string {
+	out := make([]string, len(header))
+	for i, n := range header {
+		out[i] = strings.ToLower(strings.TrimSpace(n))
+	}
+	return out
 }
 
 func delimiter(text []byte) rune {

@@ -141,12 +141,7 @@ func (w *window) grows(of func(reading) number) bool {
 
 // bare reports whether the numbers that stand alone are all 0 or 1: levels without times.
 func (w *window) bare() bool {
-	for _, r := range w.readings {
-		if r.num.digits > 1 || r.num.unit {
-			return false
-		}
-	}
-	return true
+	return !slices.ContainsFunc(w.readings, func(r reading) bool { return r.num.digits > 1 || r.num.unit })
 }
 
 // named reports whether the readings of the form write a unit of time.
@@ -224,12 +219,7 @@ func (w *window) doubtful(f Form) bool {
 
 // signed reports whether durations tell their level by a sign.
 func (w *window) signed() bool {
-	for _, r := range w.readings {
-		if r.num.signed {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(w.readings, func(r reading) bool { return r.num.signed })
 }
 
 // A board, or what passes its lines on, may print each line several times. A line with a time that equals the one before

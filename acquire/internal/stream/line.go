@@ -198,14 +198,7 @@ func parseIndexed(b []byte) (r reading, ok bool) {
 	return r, true
 }
 
-func bits(b []byte) bool {
-	for _, c := range b {
-		if c != '0' && c != '1' {
-			return false
-		}
-	}
-	return len(b) > 0
-}
+func bits(b []byte) bool { return len(b) > 0 && len(bytes.Trim(b, "01")) == 0 }
 
 // state reads a word for a level, in either case.
 func state(b []byte) (int8, bool) {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 
 	"offbeat/acquire/internal/timeunit"
@@ -132,18 +133,10 @@ func (p *parser) hears(name string) bool {
 	if p.channel == "" {
 		p.channel = name
 	}
-	if name == p.channel {
-		return true
-	}
-	for _, o := range p.others {
-		if o == name {
-			return false
-		}
-	}
-	if len(p.others) < maxChannels {
+	if name != p.channel && len(p.others) < maxChannels && !slices.Contains(p.others, name) {
 		p.others = append(p.others, name)
 	}
-	return false
+	return name == p.channel
 }
 
 func (p *parser) garbage(l Line) {

@@ -145,7 +145,7 @@ func (s *Server) asset(name string) http.HandlerFunc {
 }
 
 // taken reads a request's JSON; false: it was answered.
-func taken[T any](s *Server, w http.ResponseWriter, r *http.Request) (*T, bool) {
+func taken[T any](w http.ResponseWriter, r *http.Request) (*T, bool) {
 	v := new(T)
 	if err := json.NewDecoder(http.MaxBytesReader(w, r.Body, maxState)).Decode(v); err != nil {
 		http.Error(w, "the request can't be read: "+err.Error(), http.StatusBadRequest)
@@ -190,7 +190,7 @@ func (s *Server) start(w http.ResponseWriter, r *http.Request) {
 
 func (s *Server) board(w http.ResponseWriter, r *http.Request) {
 	type asked struct{ Design, Key, Value string }
-	if q, ok := taken[asked](s, w, r); ok {
+	if q, ok := taken[asked](w, r); ok {
 		s.reply(w, http.StatusOK, s.bench.Board(q.Design, q.Key, q.Value))
 	}
 }
@@ -214,7 +214,7 @@ func (s *Server) lot(w http.ResponseWriter, r *http.Request) {
 
 // lines answers a state with what do gives, and with a line now and then that do writes before.
 func (s *Server) lines(w http.ResponseWriter, r *http.Request, do func(context.Context, *State, func(any)) (any, error)) {
-	state, ok := taken[State](s, w, r)
+	state, ok := taken[State](w, r)
 	if !ok {
 		return
 	}
@@ -262,7 +262,7 @@ func (s *Server) until(r *http.Request) (context.Context, context.CancelFunc) {
 }
 
 func (s *Server) trail(w http.ResponseWriter, r *http.Request) {
-	if state, ok := taken[State](s, w, r); ok {
+	if state, ok := taken[State](w, r); ok {
 		ctx, stop := s.until(r)
 		defer stop()
 		v, err := s.bench.Trail(ctx, state)
@@ -272,7 +272,7 @@ func (s *Server) trail(w http.ResponseWriter, r *http.Request) {
 
 // report hands out the answer as one page, which keeps its style inside and needs no policy of ours.
 func (s *Server) report(w http.ResponseWriter, r *http.Request) {
-	state, ok := taken[State](s, w, r)
+	state, ok := taken[State](w, r)
 	if !ok {
 		return
 	}
@@ -295,7 +295,7 @@ func (s *Server) save(w http.ResponseWriter, r *http.Request) {
 		Name  string `json:"name"`
 		Over  bool   `json:"over"`
 	}
-	q, ok := taken[asked](s, w, r)
+	q, ok := taken[asked](w, r)
 	if !ok {
 		return
 	}
@@ -315,7 +315,7 @@ func (s *Server) take(w http.ResponseWriter, r *http.Request) {
 	type asked struct {
 		Keep bool `json:"keep"`
 	}
-	if q, ok := taken[asked](s, w, r); ok {
+	if q, ok := taken[asked](w, r); ok {
 		f, err := s.bench.Take(q.Keep)
 		s.answered(w, nil, f, err)
 	}

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"maps"
 	"slices"
 	"strings"
 )
@@ -60,9 +61,7 @@ func (o *readOptions) chooseLatch() error {
 	for _, role := range latchRoles {
 		chosen[role] = role
 	}
-	for role, name := range o.roles {
-		chosen[role] = name
-	}
+	maps.Copy(chosen, o.roles)
 	o.roles = chosen
 	return o.choose(latchRoles)
 }

@@ -136,8 +136,7 @@ func (o *demoOptions) board(s *streams.Streams, files fs.FS, b demo.Board) error
 		return err
 	}
 	err = o.Output.finding(s, d, r)
-	var v verdictError
-	if errors.As(err, &v) {
+	if _, ok := errors.AsType[verdictError](err); ok {
 		return nil
 	}
 	return err

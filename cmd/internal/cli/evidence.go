@@ -114,8 +114,7 @@ func (f *evidenceFlags) earlier() (*compare.Finding, error) {
 	}
 	e := new(compare.Finding)
 	if err := json.Unmarshal(text, e); err != nil {
-		var at *json.SyntaxError
-		if errors.As(err, &at) {
+		if at, ok := errors.AsType[*json.SyntaxError](err); ok {
 			return nil, fmt.Errorf("%s: byte %d: this is no JSON (%v); %s", f.Baseline, at.Offset, err, expect)
 		}
 		return nil, fmt.Errorf("%s: this is no result (%v); %s", f.Baseline, err, expect)

@@ -83,8 +83,7 @@ func said(err error) string {
 
 // complain prints an error for a person: what, where, what was expected; with a caret where one can point.
 func complain(w io.Writer, c *cobra.Command, err error, secret *strings.Replacer) {
-	var v verdictError
-	if errors.As(err, &v) {
+	if _, ok := errors.AsType[verdictError](err); ok {
 		return
 	}
 	fmt.Fprintln(w, "offbeat: "+secret.Replace(said(err)))
@@ -92,8 +91,7 @@ func complain(w io.Writer, c *cobra.Command, err error, secret *strings.Replacer
 	if errors.As(err, &caret) && caret.Caret() != "" {
 		fmt.Fprintln(w, "    "+strings.ReplaceAll(secret.Replace(caret.Caret()), "\n", "\n    "))
 	}
-	var ch choiceError
-	if errors.As(err, &ch) {
+	if ch, ok := errors.AsType[choiceError](err); ok {
 		fmt.Fprintln(w, ch.how)
 	}
 	if Status(err) == Usage && c != nil {

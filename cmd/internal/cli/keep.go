@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"os"
@@ -44,12 +45,17 @@ func (f *ledgerFlags) about(d *fit.Design, file string) (*ledger.Run, error) {
 			return nil, err
 		}
 	}
-	if f.By == "" {
-		if u, err := user.Current(); err == nil {
-			f.By = u.Username
-		}
-	}
+	f.By = cmp.Or(f.By, userName())
 	return ledger.NewRun(d, text, version(), f.typed)
+}
+
+// userName is who runs the program; empty where the system does not say.
+func userName() string {
+	u, err := user.Current()
+	if err != nil {
+		return ""
+	}
+	return u.Username
 }
 
 // files are the ledger, and what stands for one that is a server.
@@ -65,11 +71,7 @@ func (f *ledgerFlags) station(ctx context.Context, run *ledger.Run) (*store.Stat
 	if f.Ledger == "" {
 		return nil, nil
 	}
-	t, err := store.NewStation(ctx, f.Ledger, f.Spool, run)
-	if err != nil {
-		return nil, err
-	}
-	return t, nil
+	return store.NewStation(ctx, f.Ledger, f.Spool, run)
 }
 
 // keepFlags say under which name a single board's result is kept.

@@ -1,10 +1,10 @@
 package cli
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"fmt"
-	"os/user"
 	"slices"
 	"strings"
 	"time"
@@ -226,11 +226,7 @@ func (o *foundOptions) run(s *streams.Streams) error {
 			}
 		}
 		f.Lot, f.Visit, f.At = v.Lot, v.Key, s.Now().UTC()
-		if f.By == "" {
-			if u, err := user.Current(); err == nil {
-				f.By = u.Username
-			}
-		}
+		f.By = cmp.Or(f.By, userName())
 		if err := opened.Find(ctx, &f); err != nil {
 			return err
 		}

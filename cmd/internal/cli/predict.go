@@ -64,8 +64,7 @@ func (o *predictOptions) run(s *streams.Streams) error {
 		with = append(with, w)
 	}
 	r, err := reconcile.Predict(d, with)
-	var stands *predict.StandsError
-	if errors.As(err, &stands) {
+	if stands, ok := errors.AsType[*predict.StandsError](err); ok {
 		if err := o.Output.deliver(s, answer{Basis: &document.Basis{Design: d, Stands: stands.Why, Warnings: d.Notes},
 			JSON: jsonOf(&report.Prediction{Schema: 1, Title: d.Title, Stands: stands.Why, Budget: []report.BudgetRow{}, Warnings: append([]string{}, d.Notes...)})}); err != nil {
 			return err

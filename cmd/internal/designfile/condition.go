@@ -118,8 +118,7 @@ func onNode(c fit.Condition, name string, e *entry, k *circuit.Circuit) (fit.Con
 	if err != nil {
 		return c, err
 	}
-	var fault *wiring.Error
-	if errors.As(k.Wiring.Loose(node), &fault) {
+	if fault, ok := errors.AsType[*wiring.Error](k.Wiring.Loose(node)); ok {
 		return c, e.key.fail(fault.What, fault.Want, "")
 	}
 	return c, nil

@@ -46,9 +46,8 @@ func read(name string, r io.Reader) ([]entry, error) {
 }
 
 func unreadable(name string, err error) *Error {
-	var pe *os.PathError
 	cause := err
-	if errors.As(err, &pe) {
+	if pe, ok := errors.AsType[*os.PathError](err); ok {
 		cause = pe.Err
 	}
 	e := place{file: name}.fail("the design cannot be read: "+cause.Error(), "a design file", "")

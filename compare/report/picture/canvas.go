@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"html"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -66,11 +67,7 @@ func newCanvas(id string, height float64) *canvas {
 
 // number writes a coordinate to a hundredth of a unit.
 func number(x float64) string {
-	s := strconv.FormatFloat(math.Round(x*100)/100, 'f', -1, 64)
-	if s == "-0" {
-		return "0"
-	}
-	return s
+	return strconv.FormatFloat(math.Round(x*100)/100+0, 'f', -1, 64) // without the sign of a zero
 }
 
 func (c *canvas) line(class string, x0, y0, x1, y1 float64) {
@@ -186,15 +183,7 @@ func shortened(s string, room float64) string {
 
 // free says whether a text there would keep clear of the others and of the canvas's edge.
 func (c *canvas) free(b box) bool {
-	if b.x0 < 0 || b.x1 > c.width || b.y0 < 0 || b.y1 > c.height {
-		return false
-	}
-	for _, t := range c.texts {
-		if t.overlaps(b) {
-			return false
-		}
-	}
-	return true
+	return b.x0 >= 0 && b.x1 <= c.width && b.y0 >= 0 && b.y1 <= c.height && !slices.ContainsFunc(c.texts, b.overlaps)
 }
 
 // dimension draws a draughtsman's dimension between two places, its text in the middle or, where that does not

@@ -296,13 +296,7 @@ func (c *canvas) place(p point, s, class string) {
 
 // within are the points that a frame holds.
 func within(frame box, p []point) []point {
-	var out []point
-	for _, q := range p {
-		if frame.holds(q) {
-			out = append(out, q)
-		}
-	}
-	return out
+	return slices.DeleteFunc(slices.Clone(p), func(q point) bool { return !frame.holds(q) })
 }
 
 // badge puts a curve's number on it, as far from the measured point's crowd as it finds room in the frame.

@@ -4,6 +4,7 @@ package schema
 
 import (
 	"encoding/json"
+	"maps"
 	"reflect"
 	"slices"
 	"strings"
@@ -56,9 +57,7 @@ func JSON(open bool) ([]byte, error) {
 	for _, d := range documents {
 		s := r.Reflect(d.of)
 		s.Version = ""
-		for name, shared := range s.Definitions {
-			defs[name] = shared
-		}
+		maps.Copy(defs, s.Definitions)
 		s.Definitions = nil
 		defs[d.name] = s
 		any = append(any, &jsonschema.Schema{Ref: "#/$defs/" + d.name})
