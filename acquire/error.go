@@ -3,6 +3,7 @@ package acquire
 import (
 	"errors"
 	"fmt"
+	"os"
 	"strings"
 )
 
@@ -47,3 +48,14 @@ func (e *Error) Error() string {
 }
 
 func (e *Error) Unwrap() error { return e.Err }
+
+// Reason is why the system refused, without the names that it was given: what is said has the file's before it.
+func Reason(err error) error {
+	if p, ok := errors.AsType[*os.PathError](err); ok {
+		return p.Err
+	}
+	if l, ok := errors.AsType[*os.LinkError](err); ok {
+		return l.Err
+	}
+	return err
+}

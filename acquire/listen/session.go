@@ -117,8 +117,7 @@ func (s *Session) pump() {
 	for {
 		b := make([]byte, chunkSize)
 		n, err := s.link.Read(b)
-		var away *back
-		if errors.As(err, &away) {
+		if away, ok := errors.AsType[*back](err); ok {
 			err = s.reconnected(away.away)
 		} else if n > 0 {
 			if e := s.heard(b[:n]); e != nil {

@@ -18,7 +18,7 @@ var captureEndings = []string{".csv", ".txt", ".tsv", ".dat", ".log"}
 func folder(name string) (*Manifest, error) {
 	files, err := os.ReadDir(name)
 	if err != nil {
-		return nil, &acquire.Error{File: name, What: cause(err), Expect: "a readable folder", Err: err}
+		return nil, &acquire.Error{File: name, What: acquire.Reason(err).Error(), Expect: "a readable folder", Err: err}
 	}
 	m := &Manifest{Source: name}
 	left, odd := map[string]int{}, 0
@@ -96,13 +96,6 @@ func expand(pattern string) ([]string, error) {
 		return nil, fmt.Errorf("no file matches the pattern")
 	}
 	return files, nil
-}
-
-func cause(err error) string {
-	if pe, ok := err.(*os.PathError); ok {
-		return pe.Err.Error()
-	}
-	return err.Error()
 }
 
 func isPattern(name string) bool { return strings.ContainsAny(name, "*?[") }

@@ -42,11 +42,11 @@ func Load(name string, opt Options) (*Manifest, error) {
 	case err != nil && isPattern(name):
 		return pattern(name)
 	case err != nil:
-		return nil, &acquire.Error{File: name, What: cause(err), Expect: "a manifest, a folder of captures or a pattern", Err: err}
+		return nil, &acquire.Error{File: name, What: acquire.Reason(err).Error(), Expect: "a manifest, a folder of captures or a pattern", Err: err}
 	}
 	f, err := os.Open(name)
 	if err != nil {
-		return nil, &acquire.Error{File: name, What: cause(err), Expect: "a readable manifest", Err: err}
+		return nil, &acquire.Error{File: name, What: acquire.Reason(err).Error(), Expect: "a readable manifest", Err: err}
 	}
 	defer f.Close()
 	return Read(name, filepath.Dir(name), f, opt)

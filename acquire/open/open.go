@@ -21,7 +21,7 @@ func Open(name string, opt acquire.Options) (*Source, error) {
 	}
 	f, err := os.Open(name)
 	if err != nil {
-		return nil, &acquire.Error{File: name, What: read.Cause(err), Expect: "a readable file", Err: err}
+		return nil, &acquire.Error{File: name, What: acquire.Reason(err).Error(), Expect: "a readable file", Err: err}
 	}
 	return OpenFile(name, f, opt)
 }

@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"strconv"
 
 	"offbeat/acquire"
@@ -74,21 +73,12 @@ func Fault(name string, err error) error {
 	if e := (*acquire.Error)(nil); errors.As(err, &e) {
 		return e
 	}
-	e := &acquire.Error{File: name, What: Cause(err), Err: err}
+	e := &acquire.Error{File: name, What: acquire.Reason(err).Error(), Err: err}
 	if errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, gzip.ErrChecksum) {
 		e.What, e.Err = "the compressed data are cut short or damaged", acquire.ErrTruncated
 		e.Do = "copy the file again"
 	}
 	return e
-}
-
-// Cause is what went wrong, without the name of the file.
-func Cause(err error) string {
-	var pe *os.PathError
-	if errors.As(err, &pe) {
-		return pe.Err.Error()
-	}
-	return err.Error()
 }
 
 // Reasons why a row that could be read is not used.

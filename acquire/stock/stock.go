@@ -62,18 +62,10 @@ const shownFaults = 10
 func Load(name string) ([]Item, error) {
 	f, err := os.Open(name)
 	if err != nil {
-		return nil, &acquire.Error{File: name, What: "the stock list cannot be opened: " + reason(err), Err: err}
+		return nil, &acquire.Error{File: name, What: "the stock list cannot be opened: " + acquire.Reason(err).Error(), Err: err}
 	}
 	defer f.Close()
 	return Read(name, f)
-}
-
-// reason is an I/O error without the name that stands before it already.
-func reason(err error) string {
-	if p, ok := errors.AsType[*os.PathError](err); ok {
-		return p.Err.Error()
-	}
-	return err.Error()
 }
 
 // Read reads a list; name is used in messages. Parts of which there are none are left out.

@@ -22,7 +22,7 @@ func carefully(l *Layout, s string) *Rows {
 	r := &Rows{}
 	r.reset(l, 1)
 	for pos := 0; pos < end; {
-		pos = l.carefulLine(text, pos, end, r)
+		pos = l.carefulLine(text, pos, r)
 	}
 	return r
 }

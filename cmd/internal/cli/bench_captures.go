@@ -56,7 +56,7 @@ func (w *workbench) measured(ctx context.Context, f *benchpage.File, src source,
 	}
 	file, err := os.Open(f.Path)
 	if err != nil {
-		return nil, fmt.Errorf("%s cannot be read: %w", src.name, reason(err))
+		return nil, fmt.Errorf("%s cannot be read: %w", src.name, acquire.Reason(err))
 	}
 	defer file.Close()
 	defer context.AfterFunc(ctx, func() { file.Close() })()

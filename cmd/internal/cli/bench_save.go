@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"offbeat/acquire"
 	"offbeat/cmd/internal/benchpage"
 	"offbeat/cmd/internal/designfile"
 	"offbeat/compare/lot"
@@ -125,7 +126,7 @@ func (w *workbench) beside(f *benchpage.File) (path string, wrote bool, err erro
 		case err == nil:
 			continue
 		case !errors.Is(err, fs.ErrNotExist):
-			return "", false, fmt.Errorf("%s cannot be written: %w", path, reason(err))
+			return "", false, fmt.Errorf("%s cannot be written: %w", path, acquire.Reason(err))
 		}
 		from, err := os.Open(f.Path)
 		if err != nil {

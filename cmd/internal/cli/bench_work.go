@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"offbeat/acquire"
 	"offbeat/cmd/internal/benchpage"
 	"offbeat/cmd/internal/designfile"
 	"offbeat/cmd/internal/streams"
@@ -23,7 +24,7 @@ func newWorkbench(s *streams.Streams, o *benchOptions, store *benchpage.Files) (
 		w.folder, w.name = filepath.Dir(o.File), filepath.Base(o.File)
 		text, err := os.ReadFile(o.File)
 		if err != nil {
-			return nil, fmt.Errorf("%s: the design cannot be read: %w", o.File, reason(err))
+			return nil, fmt.Errorf("%s: the design cannot be read: %w", o.File, acquire.Reason(err))
 		}
 		state := benchpage.State{}
 		if err := w.load(&state, string(text)); err != nil {
@@ -38,7 +39,7 @@ func newWorkbench(s *streams.Streams, o *benchOptions, store *benchpage.Files) (
 		}
 		f, err := store.Named(c, c)
 		if err != nil {
-			return nil, fmt.Errorf("%s cannot be read: %w", c, reason(err))
+			return nil, fmt.Errorf("%s cannot be read: %w", c, acquire.Reason(err))
 		}
 		w.begin.State.Evidence = append(w.begin.State.Evidence, benchpage.Row{Evidence: designfile.Evidence{Capture: c}, File: f.ID})
 	}
@@ -77,7 +78,7 @@ func (w *workbench) load(state *benchpage.State, text string) error {
 			}
 			f, err := w.files.Named(path, path)
 			if err != nil {
-				return fmt.Errorf("%s names the capture %s, which cannot be read: %w", filepath.Join(w.folder, w.name), path, reason(err))
+				return fmt.Errorf("%s names the capture %s, which cannot be read: %w", filepath.Join(w.folder, w.name), path, acquire.Reason(err))
 			}
 			row.File, row.Capture = f.ID, path
 		}

@@ -12,6 +12,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"offbeat/acquire"
 	"offbeat/acquire/open"
 	"offbeat/cmd/internal/demo"
 	"offbeat/cmd/internal/designfile"
@@ -174,7 +175,7 @@ func copyTo(folder string, source fs.FS, s *streams.Streams) error {
 	}
 	for _, o := range f.out {
 		if err := os.MkdirAll(filepath.Dir(o.name), 0o777); err != nil {
-			return fmt.Errorf("%s cannot be made: %w", filepath.Dir(o.name), reason(err))
+			return fmt.Errorf("%s cannot be made: %w", filepath.Dir(o.name), acquire.Reason(err))
 		}
 		if err := writeFile(o.name, func(w io.Writer) error { _, err := w.Write(content[o.name]); return err }); err != nil {
 			return err

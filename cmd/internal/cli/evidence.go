@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"offbeat/acquire"
 	"offbeat/cmd/internal/designfile"
 	"offbeat/compare"
 	"offbeat/compare/course"
@@ -102,12 +103,12 @@ func (f *evidenceFlags) earlier() (*compare.Finding, error) {
 	const expect = "expected what offbeat reconcile --json printed of this board"
 	file, err := os.Open(f.Baseline)
 	if err != nil {
-		return nil, fmt.Errorf("%s: the baseline cannot be read: %w", f.Baseline, reason(err))
+		return nil, fmt.Errorf("%s: the baseline cannot be read: %w", f.Baseline, acquire.Reason(err))
 	}
 	defer file.Close()
 	text, err := io.ReadAll(io.LimitReader(file, maxBaseline+1))
 	if err != nil {
-		return nil, fmt.Errorf("%s: the baseline cannot be read: %w", f.Baseline, reason(err))
+		return nil, fmt.Errorf("%s: the baseline cannot be read: %w", f.Baseline, acquire.Reason(err))
 	}
 	if len(text) > maxBaseline {
 		return nil, fmt.Errorf("%s: the baseline is longer than %d MB; %s", f.Baseline, maxBaseline/1_000_000, expect)

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"offbeat/acquire"
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare"
 )
@@ -61,7 +62,7 @@ func writeManual(root *cobra.Command, folder string, s *streams.Streams) error {
 		return err
 	}
 	if err := os.MkdirAll(folder, 0o777); err != nil {
-		return fmt.Errorf("%s cannot be made: %w; expected a folder", folder, reason(err))
+		return fmt.Errorf("%s cannot be made: %w; expected a folder", folder, acquire.Reason(err))
 	}
 	for _, o := range f.out {
 		if err := writeText(o.name, s, func(w io.Writer) error { return manual(w, pages[o.name]) }); err != nil {

@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"syscall"
 
+	"offbeat/acquire"
 	"offbeat/cmd/internal/streams"
 )
 
@@ -189,25 +190,12 @@ func unwritable(name string, err error) error {
 	case e == nil && i.IsDir():
 		return fmt.Errorf("%s cannot be written: it is a folder; expected a file's name", name)
 	}
-	return fmt.Errorf("%s cannot be written: %w", name, reason(err))
+	return fmt.Errorf("%s cannot be written: %w", name, acquire.Reason(err))
 }
 
 // interrupted says whether the user, not a fault, ended the work.
 func interrupted(err error) bool {
 	return errors.Is(err, errInterrupted) || errors.Is(err, context.Canceled)
-}
-
-// reason is why the system refused, without the names that it was given.
-func reason(err error) error {
-	var p *fs.PathError
-	var l *os.LinkError
-	switch {
-	case errors.As(err, &p):
-		return p.Err
-	case errors.As(err, &l):
-		return l.Err
-	}
-	return err
 }
 
 // printed explains a failure to print.

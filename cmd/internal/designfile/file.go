@@ -22,12 +22,13 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
+
+	"offbeat/acquire"
 
 	"github.com/pelletier/go-toml/v2"
 	"github.com/pelletier/go-toml/v2/unstable"
@@ -46,11 +47,7 @@ func read(name string, r io.Reader) ([]entry, error) {
 }
 
 func unreadable(name string, err error) *Error {
-	cause := err
-	if pe, ok := errors.AsType[*os.PathError](err); ok {
-		cause = pe.Err
-	}
-	e := place{file: name}.fail("the design cannot be read: "+cause.Error(), "a design file", "")
+	e := place{file: name}.fail("the design cannot be read: "+acquire.Reason(err).Error(), "a design file", "")
 	e.Fault.Err = err
 	return e
 }

@@ -24,6 +24,8 @@ import (
 	"strings"
 	"time"
 
+	"offbeat/acquire"
+
 	"github.com/jackc/pgx/v5/pgconn"
 	_ "github.com/jackc/pgx/v5/stdlib" // the driver "pgx"
 	"modernc.org/sqlite"
@@ -115,7 +117,7 @@ func file(name string, write bool) (*Store, error) {
 		if log, err := os.Stat(path + "-wal"); err != nil || log.Size() == 0 {
 			q.Set("immutable", "1")
 			if s.still, err = os.Stat(path); err != nil {
-				return nil, fmt.Errorf("ledger %s: %w", s.name, reason(err))
+				return nil, fmt.Errorf("ledger %s: %w", s.name, acquire.Reason(err))
 			}
 		}
 	}
@@ -136,7 +138,7 @@ func inspect(name string, create bool) error {
 	case errors.Is(err, os.ErrNotExist):
 		return fmt.Errorf("ledger %s: %w; expected a file that --ledger has written", Shown(name), ErrMissing)
 	case err != nil:
-		return fmt.Errorf("ledger %s: %w", Shown(name), reason(err))
+		return fmt.Errorf("ledger %s: %w", Shown(name), acquire.Reason(err))
 	}
 	defer f.Close()
 	head := make([]byte, len(sqliteMark))
@@ -145,17 +147,9 @@ func inspect(name string, create bool) error {
 		return fmt.Errorf("ledger %s: this is no ledger; expected an SQLite file or a new name", Shown(name))
 	}
 	if n == 0 && err != nil && err != io.EOF { // a folder
-		return fmt.Errorf("ledger %s: %w", Shown(name), reason(err))
+		return fmt.Errorf("ledger %s: %w", Shown(name), acquire.Reason(err))
 	}
 	return nil
-}
-
-// reason is why the system refused, without the name that it was given.
-func reason(err error) error {
-	if p := (*os.PathError)(nil); errors.As(err, &p) {
-		return p.Err
-	}
-	return err
 }
 
 // Error is a fault of the ledger: its message names the ledger, and shows no password.
