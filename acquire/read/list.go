@@ -149,7 +149,9 @@ func (l *listReader) class(text []byte, cut bool) (class acquire.LineClass, reas
 		if class, ok := l.p.Above(text, l.line); ok {
 			return class, "", nil
 		}
-		if cell, short := l.p.Cut(text, nil); cut && short {
+	}
+	if cut && l.p.Layout.Cells > 0 {
+		if cell, short := l.p.Cut(text, nil); short {
 			return acquire.SkippedLine, cutRow, cutError(l.p.Name, l.line, scan.Column(text, l.p.Layout.Delim, cell))
 		}
 	}
