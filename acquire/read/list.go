@@ -150,7 +150,7 @@ func (l *listReader) class(text []byte, cut bool) (class acquire.LineClass, reas
 			return class, "", nil
 		}
 	}
-	if cut && l.p.Layout.Cells > 0 {
+	if cut && l.p.Layout.Cells > 0 && !l.worded && !allText(scan.Split(nil, text, l.p.Layout.Delim)) {
 		if cell, short := l.p.Cut(text, nil); short {
 			return acquire.SkippedLine, cutRow, cutError(l.p.Name, l.line, scan.Column(text, l.p.Layout.Delim, cell))
 		}
