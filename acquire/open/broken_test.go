@@ -399,3 +399,14 @@ func TestCutBehindADelimiter(t *testing.T) {
 		}
 	}
 }
+
+// TestWordsBehindAList: words without a line end behind the rows are no row that was cut.
+func TestWordsBehindAList(t *testing.T) {
+	list := "start (ms),duration (ms)\n0,3\n7,3\n14,3\n21,3\n28,3\n"
+	for _, words := range []string{"", "done", "end of list"} {
+		edges, _, caps := edgesOf(t, list+words)
+		if len(caps) != 1 || len(edges) != 9 {
+			t.Errorf("%q behind the rows: %d captures with the edges %v", words, len(caps), edges)
+		}
+	}
+}
