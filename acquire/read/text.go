@@ -83,8 +83,9 @@ func Fault(name string, err error) error {
 
 // Reasons why a row that could be read is not used.
 const (
-	repeatedRow = "the row before it again"
-	falseTime   = "a time that its neighbours deny"
+	repeatedRow  = "the row before it again"
+	falseTime    = "a time that its neighbours deny"
+	otherChannel = "row of another channel"
 )
 
 // Reasons why a line is skipped.
@@ -94,8 +95,6 @@ const (
 	badRow       = "malformed row"
 	cutRow       = "cut in mid-row"
 )
-
-const otherChannel = "row of another channel"
 
 // maxBad is how many bad rows may be slips however short the file is; of a longer one, one row in a hundred.
 const maxBad = 3

@@ -258,18 +258,15 @@ func (v *View) status(sh *session.Snapshot) []string {
 	if !v.gone {
 		lines[0] += map[bool]string{true: " for ", false: " after "}[v.ended.IsZero()] + v.clock()
 	}
-	where := ""
+	var where []string
 	if v.opt.Saved != "" {
-		where = "kept in " + v.opt.Saved
+		where = append(where, "kept in "+v.opt.Saved)
 	}
 	if v.page != "" {
-		if where != "" {
-			where += "; "
-		}
-		where += "page at " + v.page
+		where = append(where, "page at "+v.page)
 	}
-	if where != "" {
-		lines = append(lines, where)
+	if where != nil {
+		lines = append(lines, strings.Join(where, "; "))
 	}
 	if v.opt.Mark != nil && v.opt.Streams.InTerminal {
 		lines = append(lines, howToMark)
