@@ -479,7 +479,7 @@ func (s signal) plain(n int, at, back float64) float64 {
 // found where they are, whatever the length of the record.
 func TestChangesAreFound(t *testing.T) {
 	for name, s := range map[string]signal{"jitter": {white: 0.3}, "walk": {step: 0.3}, "both": {white: 0.3, step: 0.1}, "rounded": {cell: 1, white: 0.05}} {
-		for _, n := range []int{40, 200, 2000} {
+		for _, n := range []int{40, 200, 1000} {
 			for _, places := range [][]float64{{0.4}, {0.3, 0.6}, {0.2, 0.5, 0.8}} {
 				for _, duty := range []bool{false, true} {
 					if len(places) > 2 && (n < 200 || duty) || name == "both" && duty {
@@ -557,7 +557,7 @@ func TestDither(t *testing.T) {
 // each kind.
 func TestChangesLieBetweenCycles(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(31, 32))
-	for _, n := range []int{180, 250, 470, 900} {
+	for _, n := range []int{180, 250, 600} {
 		for _, few := range []int{3, 4, 7} {
 			first := 30 + rnd.IntN(n-60)
 			cycles := signal{white: 1e-3, step: 3e-4}.cycles(rnd, n, func(i int) (high, low float64) {
