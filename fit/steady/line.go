@@ -76,17 +76,16 @@ func newSpectrum(lists [][]float64) (s spectrum) {
 
 // smooth is the least number from n on without a prime factor beyond 7: a transform takes as much longer as the largest is.
 func smooth(n int) int {
-	for ; ; n++ {
-		left := max(n, 1)
-		for _, p := range [...]int{2, 3, 5, 7} {
-			for left%p == 0 {
-				left /= p
-			}
-		}
-		if left == 1 {
-			return n
+	left := n
+	for _, p := range [...]int{2, 3, 5, 7} {
+		for left > 1 && left%p == 0 {
+			left /= p
 		}
 	}
+	if left > 1 {
+		return smooth(n + 1)
+	}
+	return n
 }
 
 // at is the place of a frequency, in 1/values; those above 1/2 show as lower ones.
