@@ -273,6 +273,21 @@ func TestJumpOrDrift(t *testing.T) {
 	}
 }
 
+// Hum that was found is what makes the period go to and fro, and is not said to be a wander besides.
+func TestHumIsNoWander(t *testing.T) {
+	for _, by := range []float64{1e-3, 8e-3} {
+		hum := measuretest.Hum{Frequency: 50, High: [2]float64{by, 0}, Low: [2]float64{by, 0}}
+		w := measuretest.Wave{Kind: acquire.Transitions, High: 140e-6, Low: 137e-6, Phase: 50e-6, Cycles: 400.3, White: 3e-8, Hum: hum}
+		m, err := Run(w.Capture(rand.New(rand.NewPCG(4, 50))), Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if m.Slow.Hum == 0 || m.Moves != (fit.Moves{}) || len(m.Changes) > 0 {
+			t.Errorf("hum by %g: found at %g Hz, %v, %d changes", by, m.Slow.Hum, m.Moves, len(m.Changes))
+		}
+	}
+}
+
 // A number that is none is found wherever it stands.
 func TestNotFinite(t *testing.T) {
 	m := &fit.Measurement{Series: fit.Series{High: []float64{1, 2}}, Stretches: []*fit.Measurement{nil, {}}}

@@ -141,7 +141,8 @@ func (r *run) stretches(m *fit.Measurement, t *train.Record, k noise.Known, fitt
 		at := r.time((parts[i-1].To+parts[i].From)/2, scale)
 		m.Changes = append(m.Changes, fit.Change{Time: at, Before: before.Value, After: after.Value, By: size.By, Uncertainty: size.Uncertainty})
 	}
-	if found.Course != change.Steady && (len(all) == 0 || found.Jumps > 0) {
+	byHum := found.Course == change.Wanders && (m.Slow.Hum > 0 || m.Slow.Amplitude > 0) // which goes to and fro, too
+	if found.Course != change.Steady && !byHum && (len(all) == 0 || found.Jumps > 0) {
 		m.Moves = moves(&m.Series, found.Course == change.Wanders, r.c.Step)
 	}
 	if len(m.Changes) > 0 && found.Jumps > 0 {
