@@ -6,14 +6,13 @@ import (
 
 	"offbeat/compare/cause"
 	"offbeat/compare/plane"
-	"offbeat/compare/report/reporttest"
 	"offbeat/fit/circuit"
 )
 
 // The likeliest cause predicts the capture that it was found from to within its noise; a capture that is ten standard
 // uncertainties longer is missed by ten.
 func TestFitsOf(t *testing.T) {
-	b := reporttest.LampBasis(t)
+	b := lamp(t)
 	times, fits, alone := plane.FitsOf(b.Evidence, 5)
 	if alone || len(times) != 2 || !times[1].Low || len(fits) < 2 || !(math.Abs(fits[0].Probability-b.Finding.Causes[0].Probability) <= 1e-9) {
 		t.Fatalf("%d times, %d causes", len(times), len(fits))
@@ -37,7 +36,7 @@ func TestFitsOf(t *testing.T) {
 
 // Two captures that no board makes: each cause then meets the first and misses the second, by what that one is off.
 func TestFitsOfAContradiction(t *testing.T) {
-	e := *reporttest.LampBasis(t).Evidence
+	e := *lamp(t).Evidence
 	p := *e.Problem
 	other := p.Data[0]
 	u := math.Sqrt(other.High)
@@ -59,7 +58,7 @@ func TestFitsOfAContradiction(t *testing.T) {
 
 // A capture taken with half of C1 added is predicted with it: its times are half as long again.
 func TestFitsOfTakesConditionsIn(t *testing.T) {
-	e := *reporttest.LampBasis(t).Evidence
+	e := *lamp(t).Evidence
 	p := *e.Problem
 	with := p.Data[0]
 	with.LnHigh, with.LnLow = with.LnHigh+math.Log(1.5), with.LnLow+math.Log(1.5)
@@ -76,7 +75,7 @@ func TestFitsOfTakesConditionsIn(t *testing.T) {
 
 // A cause's number is its design's, whatever was measured: the likeliest first or last, it is the same.
 func TestNumbers(t *testing.T) {
-	b := reporttest.LampBasis(t)
+	b := lamp(t)
 	numbers := plane.Numbers(b.Evidence.Board.Cases())
 	seen := map[int]bool{}
 	for _, k := range plane.Of(b.Finding, b.Evidence).Curves {

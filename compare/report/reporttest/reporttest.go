@@ -188,7 +188,7 @@ func Pages(t testing.TB) map[string]*document.Basis {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return map[string]*document.Basis{"reconcile": p, "retune": Tuned(t), "hopeless": &hopeless, "since": sinceBasis(t), "lot": {Design: d, Lot: many, Boards: rows}, "predict": {Design: Lamp(), Prediction: r},
+	return map[string]*document.Basis{"reconcile": p, "retune": tuned(t, p), "hopeless": &hopeless, "since": sinceBasis(t), "lot": {Design: d, Lot: many, Boards: rows}, "predict": {Design: Lamp(), Prediction: r},
 		"crowded": crowded(t), "probed": Probed(t), "pulse": pulse(t), "session": HeardBasis(p), "bistable": Bistable(),
 		"measure": {Captures: p.Finding.Captures, Measurements: p.Measurements, Traces: p.Traces, Warnings: []string{"The instrument's clock is taken as a crystal's."}}}
 }
@@ -430,10 +430,9 @@ func Probed(t testing.TB) *document.Basis {
 	return p
 }
 
-// Tuned is the lamp's page with proposals for two wanted quantities out of a stock.
-func Tuned(t testing.TB) *document.Basis {
-	p := LampBasis(t)
-	d := *p.Design
+// tuned is the lamp's page with proposals for two wanted quantities out of a stock.
+func tuned(t testing.TB, lamp *document.Basis) *document.Basis {
+	p, d := *lamp, *lamp.Design
 	d.Targets = append(append([]fit.Target{}, d.Targets...), fit.Target{Quantity: "duty_factor", Value: 0.545, Low: 0.52, High: 0.57})
 	p.Design = &d
 	var err error
@@ -441,5 +440,5 @@ func Tuned(t testing.TB) *document.Basis {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return p
+	return &p
 }
