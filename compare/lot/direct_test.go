@@ -14,6 +14,7 @@ import (
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/compare/lot/chart"
+	"offbeat/compare/lot/hierarchy"
 )
 
 // grid are normal points, their quantiles in turn along a direction, with a little across it: no chance is in them.
@@ -114,6 +115,28 @@ func TestGroupsBelowMeasuring(t *testing.T) {
 	}
 	if names := few([]string{"a", "b", "c"}, 3); names != "a, b, c" {
 		t.Error(names)
+	}
+}
+
+// How quantities go with the parts, by the textbook's ln 2 (R1 + R2) C and ln 2 R2 C (SLFS022I p. 11).
+func TestSlopesByTheTextbook(t *testing.T) {
+	const r1, r2 = 10e3, 47e3
+	m, err := hierarchy.NewModel(lamp(), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for quantity, want := range map[string][3]float64{
+		"high_time":   {r1 / (r1 + r2), r2 / (r1 + r2), 1},
+		"low_time":    {0, 1, 1},
+		"period":      {r1 / (r1 + 2*r2), 2 * r2 / (r1 + 2*r2), 1},
+		"frequency":   {-r1 / (r1 + 2*r2), -2 * r2 / (r1 + 2*r2), -1},
+		"duty_factor": {r1/(r1+r2) - r1/(r1+2*r2), r2/(r1+r2) - 2*r2/(r1+2*r2), 0},
+	} {
+		for k, part := range []string{"R1", "R2", "C1"} {
+			if got := slopeOf(m, quantity, part, [2]float64{r1 + r2, r2}); !(math.Abs(got-want[k]) <= 1e-3) {
+				t.Errorf("%s by %s: %.5f, want %.5f", quantity, part, got, want[k])
+			}
+		}
 	}
 }
 
