@@ -46,7 +46,7 @@ func fault(c *acquire.Capture, what, expect string, cause error) error {
 	return &acquire.Error{File: c.Source, What: what, Expect: expect, Err: cause}
 }
 
-const bent = "a bend toward an asymptote; see that the channels are not exchanged"
+const bent = "a bend toward an asymptote; see that the channels are not exchanged; without the capacitor's channel the output's times are solved alone"
 
 // count notes that the runs are few.
 func (r *Result) count() {
