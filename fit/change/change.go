@@ -38,6 +38,7 @@ type Found struct {
 	Alike     bool      // a train that warms up or wanders would look much the same
 	Jumps     float64   // probability of that jump, or jump and return, where the record does not tell it from a drift; 0: it is told
 	Course    Course    // of the period, where it does not jump or that is not told
+	degree    int       // of the polynomial beside that jump
 }
 
 // looks are the middles and the high times of a train, all and in averages, each nil where rounding could do all that it shows.
@@ -72,7 +73,7 @@ func Find(cycles []train.Cycle, cell float64) Found {
 	p, at = p.focused(at)
 	s := p.phases()
 	if f.Jumps > 0 {
-		s.degree--
+		s.degree = f.degree
 	}
 	f.Sizes = s.sizes(at)
 	return f
@@ -128,7 +129,7 @@ func once(cycles []train.Cycle, cell float64) (f Found) {
 		best.at = all.finer(best.at, (len(all.index)+mostPoints-1)/mostPoints)
 		p = all
 	}
-	f.Stretches, f.Alike, f.Jumps = p.stretches(best.at), best.alike, best.probability
+	f.Stretches, f.Alike, f.Jumps, f.degree = p.stretches(best.at), best.alike, best.probability, best.degree
 	return f
 }
 

@@ -395,7 +395,7 @@ func (s signal) try(own *tally, rnd *rand.Rand, n, kind, z int, slow func(rnd *r
 		p, places := p.focused([]int{int(at), int(back)}[:1+min(kind, 1)])
 		series, stated := p.phases(), math.Inf(1)
 		if f.Jumps > 0 {
-			series.degree--
+			series.degree = f.degree
 		}
 		for _, k := range series.sizes(places) {
 			stated = min(stated, k.Uncertainty/148.4)

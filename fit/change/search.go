@@ -23,6 +23,7 @@ type jump struct {
 	at          []int   // the first point of each stretch but the first
 	alike       bool    // a train that warms up or wanders would look much the same
 	probability float64 // that it is one, where a drift is not told from it; 0: it is told
+	degree      int     // of the polynomial that the likeliest such jump lies beside
 }
 
 const (
@@ -78,7 +79,7 @@ func (s *series) search() (jump, Course) {
 		places, smooth := s.settle(l.noise, l.degree, slices.Concat(given, l.places())), l.change.over(none.smooth)/s.coarse
 		if smooth > bent {
 			if s.moves(l.degree, places) {
-				return jump{gain, places, smooth < sure || len(places) == 1 && !stands(s.sizes(places)[0]), 0}, Steady
+				return jump{gain, places, smooth < sure || len(places) == 1 && !stands(s.sizes(places)[0]), 0, s.degree}, Steady
 			}
 			break
 		}
@@ -92,10 +93,10 @@ func (s *series) search() (jump, Course) {
 		return jump{}, Wanders
 	}
 	p, alone := 1/(1+math.Exp(-l.change.over(l.slope.and(l.smooth)))), *s
-	alone.degree--
+	alone.degree = l.degree
 	if p > unlikely {
 		if places := s.settle(l.noise, l.degree, l.places()); alone.moves(l.degree, places) {
-			return jump{0, places, false, p}, Drifts
+			return jump{0, places, false, p, l.degree}, Drifts
 		}
 	}
 	return jump{}, Drifts

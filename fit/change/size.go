@@ -27,7 +27,7 @@ func stands(s Size) bool { return math.Abs(s.By) > clear*s.Uncertainty }
 
 // sizes are the posterior mean and standard deviation of each change at the given points. What the record leaves open is left free: the
 // noise, by its prior shares; the place of the change and of its neighbour; the sizes of the others; and a drift beside all, whether it
-// shows or not, for what bends the train by as much as a drift would is no jump; but for one that a drift is another answer to.
+// shows or not, for what bends the train by as much as a drift would is no jump; but for one that a drift is another answer to, and is none beside.
 func (s *series) sizes(at []int) []Size {
 	if len(at) == 0 {
 		return nil
