@@ -143,6 +143,44 @@ func TestLongTrainThatCreeps(t *testing.T) {
 	}
 }
 
+// A record that begins within a pulse has no rising edge to begin with; its cells are those of the others.
+func TestUnpacked(t *testing.T) {
+	const cycles, high, period = 2300, 7, 20
+	for _, slip := range []int{0, 1, -1} {
+		all := []float64{math.NaN()}
+		tr := train.New(true, false)
+		var e []transition.Edge
+		for k := range 2 * cycles {
+			x := float64(5 + k/2*period + k%2*high)
+			if k/2 >= 1201 {
+				x += float64(slip)
+			}
+			all = append(all, x)
+			if k > 0 {
+				e = append(e, transition.Edge{X: x, Cell: 1, Slope: 1, Rise: k%2 == 0})
+			}
+		}
+		tr.Add(e)
+		tr.End()
+		r := tr.Record()
+		got := unpacked(r.Cycles, r.Sample, 1)
+		if len(got) < cycles/3-2 {
+			t.Fatalf("%d cycles", len(got))
+		}
+		for _, c := range got {
+			if k := 1 + 2*int(c.Index); c.N != 1 || c.Rise != all[k] || c.Fall != all[k+1] {
+				t.Errorf("cycle %g: %g to %g, want %g to %g", c.Index, c.Rise, c.Fall, all[k], all[k+1])
+			}
+		}
+		for i := range r.Cycles {
+			r.Cycles[i].Rise += 0.07 * float64(i)
+		}
+		if got := unpacked(r.Cycles, r.Sample, 1); got != nil {
+			t.Errorf("out of step: %+v", got[0])
+		}
+	}
+}
+
 // Slopes of ten amplitude steps a sample in a period of nearly a whole number of steps: the rounding of the two samples about a crossing
 // recurs. Error over uncertainty of the high time is 1.2; 3.0 and 5.5, of 30 and of 100 cycles, where its lines are taken for noise.
 func TestAmplitudeStepsRecur(t *testing.T) {

@@ -13,9 +13,13 @@ const (
 
 // unpacked gives single cycles of a train that was averaged, where it keeps in step with its samples: a mean of n edges, of which none lies more
 // than one cell off the others, says how many do. Averages of it say less: where its few slips are is what its times rest on. (Of 2500 and
-// 6000 cycles that creep by half a cell the high time was up to 40 of its uncertainties off.) edge is one that was kept. Nil where it does not
+// 6000 cycles that creep by half a cell the high time was up to 40 of its uncertainties off.) sample holds its first edge. Nil where it does not
 // keep in step, or not all of it can be told.
-func unpacked(cycles []train.Cycle, edge, cell float64) []train.Cycle {
+func unpacked(cycles, sample []train.Cycle, cell float64) []train.Cycle {
+	edge := sample[0].Rise
+	if math.IsNaN(edge) { // the record begins within a pulse
+		edge = sample[0].Fall
+	}
 	last := cycles[len(cycles)-1]
 	all := last.Index + float64(last.N)
 	high, low := nominal(cycles, 1/cell)
@@ -36,7 +40,7 @@ func unpacked(cycles []train.Cycle, edge, cell float64) []train.Cycle {
 			x = (x-edge)/cell - whole*(n-1)/2
 			below := math.Floor(x + 0.5/n)
 			on := math.Round((x - below) * n)
-			if math.Abs((x-below)*n-on) > offGrid {
+			if !(math.Abs((x-below)*n-on) <= offGrid) {
 				return nil
 			}
 			if from[s], at[s] = below, n-on; high+low < whole {
