@@ -40,7 +40,7 @@ func Estimate(t *train.Record, k Known) (*Result, error) {
 		return nil, ErrFew
 	}
 	cycles, sample, digest := through(t.Cycles, k.Lattice.Cell), through(t.Sample, k.Lattice.Cell), t.Digest
-	if own := unpacked(cycles, sample, k.Lattice.Cell); own != nil {
+	if own := unpacked(cycles, sample, &k.Lattice); own != nil {
 		cycles, sample, digest = own, own, nil
 	}
 	unit := k.Lattice.Cell

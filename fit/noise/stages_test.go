@@ -163,7 +163,7 @@ func TestUnpacked(t *testing.T) {
 		tr.Add(e)
 		tr.End()
 		r := tr.Record()
-		got := unpacked(r.Cycles, r.Sample, 1)
+		got := unpacked(r.Cycles, r.Sample, &sharp.Lattice)
 		if len(got) < cycles/3-2 {
 			t.Fatalf("%d cycles", len(got))
 		}
@@ -175,7 +175,7 @@ func TestUnpacked(t *testing.T) {
 		for i := range r.Cycles {
 			r.Cycles[i].Rise += 0.07 * float64(i)
 		}
-		if got := unpacked(r.Cycles, r.Sample, 1); got != nil {
+		if got := unpacked(r.Cycles, r.Sample, &sharp.Lattice); got != nil {
 			t.Errorf("out of step: %+v", got[0])
 		}
 	}

@@ -3,6 +3,7 @@ package noise
 import (
 	"math"
 
+	"offbeat/fit/cell"
 	"offbeat/fit/train"
 )
 
@@ -15,12 +16,15 @@ const (
 // than one cell off the others, says how many do. Averages of it say less: where its few slips are is what its times rest on. (Of 2500 and
 // 6000 cycles that creep by half a cell the high time was up to 40 of its uncertainties off.) sample holds its first edge. Nil where it does not
 // keep in step, or not all of it can be told.
-func unpacked(cycles, sample []train.Cycle, cell float64) []train.Cycle {
+func unpacked(cycles, sample []train.Cycle, l *cell.Lattice) []train.Cycle {
 	edge := sample[0].Rise
 	if math.IsNaN(edge) { // the record begins within a pulse
 		edge = sample[0].Fall
 	}
-	last := cycles[len(cycles)-1]
+	cell, last := l.Cell, cycles[len(cycles)-1]
+	if l.Places { // one may lie beside the middle of its cell, with a sample on its slope
+		edge = (math.Floor(edge/cell) + 0.5) * cell
+	}
 	all := last.Index + float64(last.N)
 	high, low := nominal(cycles, 1/cell)
 	whole := math.Round(high + low)
