@@ -361,7 +361,7 @@ func againstOptimum(w io.Writer, all []trial) (short []string) {
 // TestCalibration is the study behind `make calibration`: what the back-solve states is as often true as stated, over
 // boards of every circuit and cause drawn from the documented priors. OFFBEAT_CALIBRATION=N runs five times N boards
 // of each timer family, on other seeds, N in four of them with the reference; without it a small study that tells a
-// coverage of 90 % from 95 % by four standard errors.
+// coverage of 90 % from 95 % by three standard errors.
 //
 // The score of a circuit's boards may lie two and a half of its standard errors from what is expected: with some twenty rows
 // a table, by chance in a quarter of the tables. One printed 1.066 bits for the astable where 0.954 ± 0.042 was expected: on fresh

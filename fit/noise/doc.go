@@ -37,8 +37,8 @@
 // Rounding to samples enters thrice: as white noise of the same variance while noise is sought; in the likelihood, where the
 // density of each edge, foretold from all others, is replaced by that of its cell (one step of expectation propagation; Minka
 // 2001); and in the budget, as the harmonics of package cell summed over the smoothed edges. That the phases are known no
-// better than the answer is in the sum by averaging over the answer's own spread (at one standard deviation each way), starting from
-// no knowledge, so that the iteration comes from the wide side. Noise keeps the harmonics from adding up as far as neighbouring
+// better than the answer is in the sum by averaging over the answer's own spread (at one standard deviation each way), as wide as
+// it is before that: coming closer in rounds showed in no class of captures. Noise keeps the harmonics from adding up as far as neighbouring
 // intervals show it: where all are rounded alike, one slip of an edge in thousands is no noise. (With the spread at random, and slips
 // for noise, trains of 5000 cycles that creep by a sample or two had errors of 67 of the high time's uncertainty, and have 0.6.)
 // A train that is steady against its cells is another hypothesis, solved exactly in package cell and weighed by its evidence; one that
@@ -67,7 +67,6 @@
 //	means of cycles    lists with hum, 5000 cycles: period 1.0, 0.3 and 8 times as uncertain without what averaging leaves of
 //	                   a line (TestCombIsTheMean, TestHumAgainstMatrices)
 //	steps of means     half as much again as is drawn without it (TestStepsOfMeans)
-//	rounds of phases   2500 cycles that creep, by their averages: high time 1.2, 4.9
 //	cells of averages  2500 cycles that creep by 0.7 of a cell: high time 1.2, 4.7 (TestLongTrainThatCreeps)
 //	local noise        small random walk, 500 cycles: high time 1.0, 1.4 (TestSmallWalkBreaksRoundingUp)
 //	steady trains      nearly commensurate: times 0.7, 3.7 (TestNearlyCommensurateNeedsTheCells)

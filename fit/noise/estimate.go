@@ -162,8 +162,7 @@ func (m *model) likeliest() excess {
 // spread adds what the sample lattice leaves open.
 func (m *model) spread() {
 	if m.lattice.Cell > 0 {
-		o := newOdds(m.ways, nil, true, true)
-		m.c.lattice(m.lattice, &m.fl, m.ways, &o)
+		m.c.lattice(m.lattice, &m.fl, m.ways)
 	}
 }
 

@@ -11,52 +11,40 @@ import (
 const (
 	harmonicWork = 1 << 18 // edges times harmonics
 	maxHarmonics = 64
-	phaseRounds  = 3
 )
 
 // lattice adds the component that the sample lattice gives to the rows of each way. Where the edges fall between the
 // samples follows from the fitted times, which are themselves uncertain, and from the noise: the sum is averaged over
 // both, and the former includes the answer.
-func (c *chain) lattice(l *cell.Lattice, fl *floors, ways []way, o *odds) {
+func (c *chain) lattice(l *cell.Lattice, fl *floors, ways []way) {
 	n := len(c.y)
 	count := min(maxHarmonics, max(4, harmonicWork/n))
 	terms, rest := l.Harmonics(count)
 	high, low := c.counts()
 	moves := make([][]float64, cores())
-	parts := make([]budget.Row, len(ways))
-	// Start from no averaging at all: the iteration then closes in on the answer from above.
+	// The answer's own spread, over which the phases are open, from no averaging at all: it is the widest that it can be.
 	one := l.Variance()[0] + l.Variance()[1]
-	now := budget.Row{Name: LatticeName, Kind: "B", Distribution: "rectangular",
-		High: one, Both: -one, Low: one + one/(c.cycles*c.cycles)}
+	open := budget.Row{Name: LatticeName, Kind: "B", Distribution: "rectangular", High: one, Both: -one, Low: one + one/(c.cycles*c.cycles)}
 	seen := c.scatter() // where all neighbours are rounded alike, a slip is no noise that would break that up
-	for range phaseRounds {
-		workers.Each(len(ways), cores(), func(worker, j int) {
-			w := &ways[j]
-			spread := min(w.white+w.local, seen)
-			jitter := [2]float64{fl.known[0] + spread, fl.known[1] + spread}
-			hh, both, ll := budget.Sum(append(w.rows[:len(w.rows):len(w.rows)], now))
-			// Cholesky factor of the covariance of high and low.
-			a := math.Sqrt(hh)
-			b := both / a
-			d := math.Sqrt(max(ll-b*b, 0))
-			eh, el := a, b+d*float64(1-j%2*2) // a node of Gauss and Hermite's rule of two: one standard deviation
-			moved := resize(moves[worker], n)
-			moves[worker] = moved
-			for i := range moved {
-				moved[i] = w.phase[i] + high[i]*eh + low[i]*el
-			}
-			part := &parts[j]
-			part.High, part.Both, part.Low = c.sums(l, w.high, w.low, moved, jitter, terms, rest)
-		})
-		now = now.Scale(0)
-		for j := range ways {
-			now = now.Plus(parts[j].Scale(o.ways[j]))
-		}
-	}
-	for j := range ways {
+	workers.Each(len(ways), cores(), func(worker, j int) {
 		w := &ways[j]
-		w.rows = append(w.rows, now.Scale(0).Plus(parts[j]))
-	}
+		spread := min(w.white+w.local, seen)
+		jitter := [2]float64{fl.known[0] + spread, fl.known[1] + spread}
+		hh, both, ll := budget.Sum(append(w.rows[:len(w.rows):len(w.rows)], open))
+		// Cholesky factor of the covariance of high and low.
+		a := math.Sqrt(hh)
+		b := both / a
+		d := math.Sqrt(max(ll-b*b, 0))
+		eh, el := a, b+d*float64(1-j%2*2) // a node of Gauss and Hermite's rule of two: one standard deviation
+		moved := resize(moves[worker], n)
+		moves[worker] = moved
+		for i := range moved {
+			moved[i] = w.phase[i] + high[i]*eh + low[i]*el
+		}
+		row := open
+		row.High, row.Both, row.Low = c.sums(l, w.high, w.low, moved, jitter, terms, rest)
+		w.rows = append(w.rows, row)
+	})
 }
 
 // counts is the number of high and low times from the middle of its run to each observation.
