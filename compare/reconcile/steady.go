@@ -204,7 +204,7 @@ func (s *solved) look(f *compare.Finding, c *compare.Cause) {
 		if enter == newCapture {
 			kind = nextreading.Check
 		}
-		f.Next = append([]compare.Next{{Reading: reading, Kind: kind, Enter: enter, Effort: 1, Caution: caution.Live}}, f.Next...)
+		f.Next = append([]compare.Next{{Reading: compare.Sentence(reading), Kind: kind, Enter: enter, Effort: 1, Caution: caution.Live}}, f.Next...)
 	}
 }
 

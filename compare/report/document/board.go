@@ -145,7 +145,7 @@ func (b *Basis) partLabel(name string) picture.PartLabel {
 	if f == nil {
 		return l
 	}
-	if q := estimate(f, name); q != nil && p != nil && len(f.Causes) > 0 && f.Causes[0].Cause != "unexplained" {
+	if q := estimate(f, name); q != nil && p != nil && !q.Unsupported {
 		l.Lines = append(l.Lines, "est. "+quantity.Format(q.Value, p.Kind.Unit()))
 	}
 	if len(f.Causes) > 0 && f.Causes[0].Probability >= suspected {

@@ -6,6 +6,7 @@ import (
 
 	"offbeat/compare"
 	"offbeat/compare/session"
+	"offbeat/fit"
 )
 
 func TestSuits(t *testing.T) {
@@ -129,5 +130,17 @@ func TestLiveLeadsWithTheChange(t *testing.T) {
 	}
 	if sh.Changes = nil; Live(sh).Subject != "On target." {
 		t.Errorf("without a change %q", Live(sh).Subject)
+	}
+}
+
+// The schematic gives an estimate of a part where the parts' table does.
+func TestSchematicGivesSupportedEstimates(t *testing.T) {
+	d := &fit.Design{Parts: []fit.Part{{Name: "R1", Nominal: 1e4}}}
+	for _, not := range []bool{false, true} {
+		b := &Basis{Design: d, Finding: &compare.Finding{Causes: []compare.Cause{{Cause: "missing", Parts: []string{"C1"}, Probability: 0.3}},
+			Parts: []compare.Part{{Name: "R1", Nominal: 1e4, Value: 10100, Unit: "Ω", Unsupported: not}}}}
+		if got := strings.Join(b.partLabel("R1").Lines, ", "); strings.Contains(got, "est. 10.1") == not {
+			t.Errorf("unsupported %v: %q", not, got)
+		}
 	}
 }
