@@ -38,7 +38,7 @@ var wrongSignal = Cause{
 		Lot:     "the captures are not of the output",
 		Retune:  "the likeliest cause is that the capture is not of the output: capture it again before any part is changed",
 		Repair:  "Capture the output of the circuit itself",
-		Form:    "every part in tolerance, and the capture inverted (0.3 of the odds), of the capacitor's node (0.2; half of that through a 10 MΩ probe where that counts), sampled below two samples a pulse (0.25), of a divider by 2, 4, 8, 10 or 16 (0.1), or of something else (0.15; half of that hum at the mains or twice it); of a single pulse always the last; of a capture without a pulse always that nothing of the board is in it",
+		Form:    "every part in tolerance, and the capture inverted (0.3 of the odds), of the capacitor's node (0.2; half of that through a 10 MΩ probe where that counts), sampled below two samples a pulse (0.25), of a divider by 2, 4, 8, 10 or 16 (0.1), or of something else (0.15; half of that hum at the mains or twice it); of a single pulse always the last; of a capture without a pulse always that nothing of the board is in it, with odds of 0.05",
 		Meaning: "The board may be sound and the capture wrong: inverted, of the capacitor's node instead of the output, of a divider behind the output, of mains hum or another clock, sampled so slowly that another frequency shows in place of the true one, or, where it shows no pulse, of a board without supply or a probe that is not on the output.",
 		Also:    []string{"inverted", "aliased"},
 	},

@@ -116,6 +116,10 @@ func standing(d *fit.Design, ask asked) (*compare.Finding, *Evidence, error) {
 	if text := notExcluded(f); text != "" && !s.result.Status.Impossible {
 		f.Answer = append(f.Answer, text)
 	}
+	if f.Verdict.Result == verdict.Undecided {
+		why := VerdictText(&f.Verdict)
+		f.Answer, f.Finding = append(f.Answer, why), f.Finding+" "+why
+	}
 	return f, &Evidence{b, s.Problem, s.Cases, s.result}, nil
 }
 

@@ -78,17 +78,26 @@ func (r *run) differ(m *fit.Measurement, shots change.Shots, k noise.Known, fitt
 		return nil
 	}
 	t := r.train.Record()
-	at := t.Cycles[shots.Jump].Rise
+	places := []float64{math.Inf(-1), t.Cycles[shots.Jump].Rise}
+	if shots.Back > 0 {
+		places = append(places, t.Cycles[shots.Back].Rise)
+	}
 	t = t.Without(shots.Odd)
-	for _, part := range []*train.Record{t.Part(math.Inf(-1), at), t.Part(at, math.Inf(1))} {
-		one, err := r.estimate(part, k, fitted, scale)
+	for i, from := range places {
+		to := math.Inf(1)
+		if i+1 < len(places) {
+			to = places[i+1]
+		}
+		one, err := r.estimate(t.Part(from, to), k, fitted, scale)
 		if err != nil {
 			return err
 		}
-		m.Stretches = append(m.Stretches, one)
+		if m.Stretches = append(m.Stretches, one); i > 0 {
+			before, sign := m.Stretches[i-1].High.Value, float64(3-2*i) // up, and down again
+			m.Changes = append(m.Changes, fit.Change{Time: r.time(from, scale), Before: before, After: one.High.Value,
+				By: sign * shots.By * scale / before, Uncertainty: shots.Uncertainty * scale / before})
+		}
 	}
-	before, after := m.Stretches[0].High.Value, m.Stretches[1].High.Value
-	m.Changes = []fit.Change{{Time: r.time(at, scale), Before: before, After: after, By: shots.By * scale / before, Uncertainty: shots.Uncertainty * scale / before}}
 	return nil
 }
 

@@ -27,6 +27,10 @@ func TestSinglePulsesThatDiffer(t *testing.T) {
 			return len(m.Changes) == 1 && math.Abs(m.Changes[0].By-0.1) < 5*m.Changes[0].Uncertainty && m.Stretches[0].High.Count == 5 && m.Stretches[1].High.Count == 7 &&
 				math.Abs(m.Stretches[1].High.Value/m.Stretches[0].High.Value-1.1) < 0.01
 		}},
+		{"a jump and its return", func(i int) float64 { return map[bool]float64{true: 1.1}[i >= 3 && i < 8] }, 0, func(m *fit.Measurement) bool {
+			return len(m.Changes) == 2 && len(m.Stretches) == 3 && math.Abs(m.Changes[0].By-0.1) < 5*m.Changes[0].Uncertainty &&
+				math.Abs(m.Changes[1].By+0.1/1.1) < 5*m.Changes[1].Uncertainty && m.Stretches[1].High.Count == 5
+		}},
 		{"a slope", func(i int) float64 { return 1 + 0.01*float64(i) }, 0, func(m *fit.Measurement) bool {
 			return len(m.Changes) == 0 && math.Abs(m.Moves.By-0.11/1.055) < 5*m.Moves.Uncertainty+0.002
 		}},

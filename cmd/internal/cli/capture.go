@@ -100,27 +100,22 @@ type recordSource interface {
 }
 
 func (r *reading) records(src recordSource, o readOptions) error {
-	var first error
-	var c *acquire.Capture
-	count, good := 0, 0
+	var failed []func() error // to take each for one in which the output stands
+	good := 0
 	for {
-		next, err := src.Next()
+		c, err := src.Next()
 		if err == io.EOF {
 			break
 		}
 		if err != nil {
 			return err
 		}
-		c = next
-		count++
 		switch err := r.take(c, o); {
 		case err == nil:
 			good++
 		case errors.Is(err, measure.ErrFlat), errors.Is(err, measure.ErrFew), errors.Is(err, measure.ErrUnsteady):
 			r.warnings = append(r.warnings, fmt.Sprintf("record %d left out: %v", c.Record, err))
-			if first == nil {
-				first = err
-			}
+			failed = append(failed, func() error { return r.stand(c, o, err) })
 		default:
 			return err
 		}
@@ -128,10 +123,15 @@ func (r *reading) records(src recordSource, o readOptions) error {
 	switch {
 	case good > 0:
 		return nil
-	case first != nil && count == 1:
-		return r.stand(c, o, first)
-	case first != nil:
-		return first
+	case len(failed) > 0:
+		warnings := r.warnings[:len(r.warnings)-len(failed)] // without those of being left out
+		for _, stands := range failed {
+			if err := stands(); err != nil {
+				return err
+			}
+		}
+		r.warnings = warnings
+		return nil
 	case o.Record > 0:
 		return usagef("--record %d; the input has fewer records", o.Record)
 	}
@@ -215,7 +215,6 @@ func (r *reading) stand(c *acquire.Capture, o readOptions, err error) error {
 	d := described(c, o.explain)
 	d.Notes = append(slices.Clone(d.Notes), reconcile.Stood(&still, seen))
 	r.blanks = append(r.blanks, blank{Capture: d, still: still, err: err})
-	r.warnings = r.warnings[:len(r.warnings)-1] // that it is left out
 	return nil
 }
 

@@ -73,11 +73,12 @@ func broken(t *testing.T, dir string) map[string]string {
 	for i := range 100 {
 		three += fmt.Sprintf("%.4f,%.2f,3.31,3.29\n", float64(i)*1e-4, 0.05*float64(i))
 	}
-	flat, noisy, unknown := "time,volt\n", "time,volt\n", ""
+	flat, noisy, unknown, stood := "time,volt\n", "time,volt\n", "", ""
 	for i := range 1000 {
 		noisy += fmt.Sprintf("%.5f,%.2f\n", float64(i)*1e-5, 3.3+0.01*float64(i*i%7))
 		unknown += fmt.Sprintf("%.6f,NaN\n", float64(i)*2e-5)
 		flat += fmt.Sprintf("%.5f,1.00\n", float64(i)*1e-5)
+		stood += fmt.Sprintf("%.5f,%.2f\n", float64(i)*2e-4, 0.1+0.01*float64(i*i%7))
 	}
 	return map[string]string{
 		"warm.csv":           warming(),
@@ -86,6 +87,7 @@ func broken(t *testing.T, dir string) map[string]string {
 		"few.csv":            strings.Join(rows[:600], ""),
 		"flat.csv":           flat,
 		"stands.csv":         "Time[s],out\n0,0\n0.0021,1\n0.7,1\n",
+		"stands-twice.csv":   "Time[s],V\n" + strings.Repeat(stood, 2),
 		"nan.csv":            strings.Join(rows[:7], "") + unknown,
 		"good.csv":           "Time[s],Q,S,R\n0,0,1,1\n1,1,0,1\n1.2,1,1,1\n3,0,1,0\n3.1,0,1,1\n5,0,1,1\n",
 		"untried.csv":        "Time[s],out,set,reset\n0,0,1,1\n1,1,0,1\n1.2,1,1,1\n3,1,1,1\n",
@@ -321,6 +323,7 @@ func TestGolden(t *testing.T) {
 		{"usage-lot-cap", 2, "", "lot lamp.toml lamps.csv --channel out=1 --channel cap=2"},
 		{"reconcile-still", 0, "", "reconcile still.toml --quiet"},
 		{"reconcile-stands", 1, "", "reconcile lamp.toml stands.csv"},
+		{"reconcile-stands-twice", 4, "", "reconcile lamp.toml stands-twice.csv --quiet"},
 		{"usage-stands", 3, "", "reconcile lamp.toml lamp-1.csv.gz stands.csv"},
 		{"usage-still", 3, "", "reconcile still.toml lamp-5.csv.gz --with C1=100n flat.csv"},
 		{"help-looks", 0, "", "help looks"},
