@@ -7,6 +7,9 @@ type Proposal struct {
 	// InTarget is the probability that every quantity of the target lies in its limits, rounded down to a percent,
 	// above 99 % to a tenth of one: what the Monte Carlo can tell apart.
 	InTarget float64 `json:"probability_in_target"`
+	// Foretold is the share of what the board may be over which Predicted is taken: the rest no listed cause explains, or the board
+	// would not run with the change, or the trimmer would not reach.
+	Foretold float64 `json:"probability_foretold"`
 	NewParts int     `json:"new_parts"` // components to fit
 	InStock  *bool   `json:"in_stock,omitempty"`
 	Caution  string  `json:"caution,omitempty"`

@@ -12,6 +12,7 @@ import (
 // outcome is what a candidate comes to over the drawn boards.
 type outcome struct {
 	inTarget float64 // share of the boards that meet the whole target
+	foretold float64 // share of the boards that run with it, as far as anybody can say
 	miss     float64 // mean squared miss of the target, in half-widths, over the boards that run: splits ties
 	setting  float64 // median of the trimmer's setting; NaN: none
 }
@@ -39,6 +40,7 @@ func (t *tuner) judge(view []board, k *candidate, keep func(q [5]float64)) outco
 		}
 	}
 	o.inTarget = float64(in) / float64(len(view))
+	o.foretold = float64(n) / float64(len(view))
 	o.miss /= float64(max(n, 1))
 	if len(settings) > 0 {
 		slices.Sort(settings)

@@ -385,6 +385,7 @@ func (t *tuner) proposals(all []judged) []compare.Proposal {
 			Changes:   t.changes(t.boards[:screen], &j.candidate, o.setting),
 			Predicted: bands,
 			InTarget:  step(o.inTarget),
+			Foretold:  o.foretold,
 			NewParts:  j.newParts(),
 			Caution:   t.cautions(&j.candidate),
 			AsDrawn:   j.drawn,

@@ -2,6 +2,7 @@ package document
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"offbeat/acquire/quantity"
@@ -64,7 +65,7 @@ func (b *Basis) proposals() Section {
 	if b.Finding != nil && b.Finding.Measured.Period == nil { // a single pulse: one picture, few columns
 		s.Layout = Pair
 	}
-	t := &Table{Caption: "Below each predicted value the range that holds 95 % of what the board may then do, with the new parts' own tolerance and all that is unsure about the old ones.",
+	t := &Table{Caption: "Below each predicted value the range that holds 95 % of what the board may then do, as far as it is foretold, with the new parts' own tolerance and all that is unsure about the old ones.",
 		Columns: []Column{{Head: "change"}, {Head: "P(on target)"}, {Head: "stock"}}, Stack: true}
 	var shown []int
 	for k, e := range b.Proposals[0].Predicted.Each() {
@@ -78,6 +79,9 @@ func (b *Basis) proposals() Section {
 		q := &b.Proposals[i]
 		bands := q.Predicted.Each()
 		row := []Cell{{Text: fmt.Sprintf("%d. %s", i+1, changeText(q)), More: map[bool]string{true: "as drawn"}[q.AsDrawn]}, {Text: quantity.Probability(q.InTarget), Share: q.InTarget}, {Text: stockText(q)}}
+		if partly(q) {
+			row[1].More = "foretold " + quantity.Probability(q.Foretold)
+		}
 		for _, k := range shown {
 			e := Cell{}
 			if w := bands[k]; w != nil {
@@ -91,6 +95,9 @@ func (b *Basis) proposals() Section {
 		s.Records = append(s.Records, proposalRecords(fmt.Sprintf("proposal %d", i+1), q)...)
 	}
 	s.table(t, PageOnly)
+	if slices.ContainsFunc(b.Proposals, func(q compare.Proposal) bool { return partly(&q) }) {
+		s.say(Sentence, notForetold)
+	}
 	s.cautions(cautions)
 	return s
 }
@@ -108,7 +115,21 @@ func (b *Basis) step(s *Section, q *compare.Proposal) {
 			then = append(then, fmt.Sprintf("%s %s, 95 %% within %s", t.Name, words.Among(w.Value, w.Low, w.High, t.Unit), quantity.Span(w.Low, w.High, t.Unit)))
 		}
 	}
-	s.add(Block{Kind: Step, Text: text + ".", Show: TextOnly}, Block{Kind: Under, Text: "Then " + strings.Join(then, "; ") + ".", Show: TextOnly})
+	s.add(Block{Kind: Step, Text: text + ".", Show: TextOnly}, Block{Kind: Under, Text: "Then " + among(q) + strings.Join(then, "; ") + ".", Show: TextOnly})
+}
+
+// notForetold says once what the predicted values leave out.
+const notForetold = "What is not foretold: no listed cause fits, the board would not run with the change, or the trimmer would not reach."
+
+// partly says whether the predicted values leave something out. An interval inside the target beside a smaller probability would contradict it.
+func partly(q *compare.Proposal) bool { return q.Foretold < 0.995 }
+
+// among says how far the predicted values hold, where that is not everywhere.
+func among(q *compare.Proposal) string {
+	if !partly(q) {
+		return ""
+	}
+	return fmt.Sprintf("as far as foretold (%s), ", quantity.Probability(q.Foretold))
 }
 
 // stockText says whether a proposal's parts are in stock; "" where no stock was named or nothing is to be fitted.
@@ -133,7 +154,7 @@ func (b *Basis) afterwards(id string, t fit.Target) picture.Picture {
 				Reference: t.Value, Limits: [2]float64{t.Low, t.High}, Likely: [2]float64{w.Low, w.High}, Nominal: w.Value, Tick: "median"})
 		}
 	}
-	caption := fmt.Sprintf("Where each change puts the %s, as its deviation from the wanted %s. The solid bar holds 95 %% of what the board may then do, the tick is its median. Hatched: the target. A bar wholly inside it is safe to fit.", of.Name, quantity.Format(t.Value, of.Unit))
+	caption := fmt.Sprintf("Where each change puts the %s, as its deviation from the wanted %s. The solid bar holds 95 %% of what the board may then do, as far as it is foretold, the tick is its median. Hatched: the target.", of.Name, quantity.Format(t.Value, of.Unit))
 	return picture.Bands(id, compare.Sentence(of.Name)+" after the change", caption, "against target", rows)
 }
 

@@ -27,6 +27,7 @@ import (
 	"offbeat/compare/report/page"
 	"offbeat/compare/report/reporttest"
 	terminal "offbeat/compare/report/text"
+	"offbeat/compare/retune"
 	"offbeat/fit"
 	"offbeat/fit/fittest"
 	"offbeat/fit/measure"
@@ -76,7 +77,8 @@ func TestNoTwoContradict(t *testing.T) {
 		rendered(t, name, b, seen)
 		record(t, name, b, seen)
 	}
-	for _, what := range []string{"excluded", "value", "moved", "interval", "estimate", "verdict", "side", "count", "deviation", "advice", "noise", "Allan", "intermittent", "modulated", "hum", "drift", "shares", "judged", "row"} {
+	promised(t, seen)
+	for _, what := range []string{"excluded", "value", "moved", "interval", "estimate", "verdict", "side", "count", "deviation", "advice", "noise", "Allan", "intermittent", "modulated", "hum", "drift", "shares", "judged", "row", "promise"} {
 		if seen[what] == 0 {
 			t.Errorf("nothing was seen of %q: the test says too little", what)
 		}
@@ -275,6 +277,58 @@ var (
 	missed   = regexp.MustCompile(` against [^:]{1,30}: ([\d.]+) % (high|low): ([^:]*? %)\.`)
 	percent  = regexp.MustCompile(`([+\x{2212}]?[\d.]+) %`)
 )
+
+// promised has a lamp retuned that is a fifth too slow, which now and then no listed cause explains, and reads what each change comes to
+// as it is printed: its probability on target, how much is foretold, and the range that holds 95 % of that.
+func promised(t *testing.T, seen map[string]int) {
+	w := measuretest.Wave{Kind: acquire.Transitions, Step: 1e-8, High: 4.88e-3, Low: 4.08e-3, Cycles: 20.3}
+	rnd := rand.New(rand.NewPCG(1, 41))
+	m, err := measure.Run(w.CaptureOf(w.Edges(rnd), rnd), measure.Options{ClockLimit: 50e-6})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := &document.Basis{Design: reporttest.Lamp(), Measurements: []*fit.Measurement{m}}
+	if b.Finding, b.Evidence, err = reconcile.Solve(b.Design, b.Measurements); err != nil {
+		t.Fatal(err)
+	}
+	if b.Proposals, err = retune.Run(b.Design, b.Evidence, retune.Options{}); err != nil || len(b.Proposals) == 0 {
+		t.Fatalf("%d proposals, %v", len(b.Proposals), err)
+	}
+	var plain bytes.Buffer
+	if err := terminal.Write(&plain, document.Of(b), terminal.Style{Width: 2000}); err != nil {
+		t.Fatal(err)
+	}
+	in := plain.String()[strings.Index(plain.String(), "WHAT TO FIT"):]
+	share := func(s string) float64 {
+		x, err := strconv.ParseFloat(s, 64)
+		if err != nil {
+			t.Errorf("%q is no percentage", s)
+		}
+		return x / 100
+	}
+	said := promise.FindAllStringSubmatch(in, -1)
+	if len(said) != len(b.Proposals) {
+		t.Fatalf("%d promises of %d proposals read in %s", len(said), len(b.Proposals), in)
+	}
+	for i, m := range said {
+		on, foretold := share(m[1]), 1.0
+		if m[2] != "" {
+			foretold = share(m[2])
+		}
+		seen["promise"]++
+		missed, outside := 0.02, false
+		for _, g := range b.Design.Targets {
+			band := b.Proposals[i].Predicted.Each()[compare.PlaceOf(g.Quantity)]
+			missed += 0.05
+			outside = outside || band.Low < g.Low || band.High > g.High
+		}
+		if on > foretold+0.005 || !outside && on < foretold-missed || outside && on > 0.98*foretold+0.01 {
+			t.Errorf("proposal %d: on target %.3f, foretold %.3f, its ranges outside the limits: %v", i+1, on, foretold, outside)
+		}
+	}
+}
+
+var promise = regexp.MustCompile(`\(on target with probability (?:> )?([\d.]+) %\)[^\n]*\n[^\n]*?Then (?:as far as foretold \((?:> )?([\d.]+) %\), )?`)
 
 // walk takes a finding's pairs that have nothing to do with how its captures run.
 func walk(t *testing.T, name string, b *document.Basis, seen map[string]int) {
