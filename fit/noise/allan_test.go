@@ -58,3 +58,88 @@ func TestNeverBelowAllan(t *testing.T) {
 		}
 	}
 }
+
+// What the noise that was found explains of a train's Allan deviation is not counted again: over trains of white noise, found or known, of
+// random steps and of a period that walks, the component is there no oftener than chance has it.
+func TestAllanIsCountedOnce(t *testing.T) {
+	for kind := range 4 {
+		there := 0
+		for seed := range uint64(12) {
+			rnd := rand.New(rand.NewPCG(seed, 71))
+			var e []float64
+			x, y := 0.0, 0.0
+			size := [4][3]float64{{0.3}, {0.3}, {0, 0.3}, {0, 0, 0.1}}[kind] // of edges, steps and the period's walk
+			for range 40 {
+				e = append(e, x+size[0]*rnd.NormFloat64(), x+40+size[0]*rnd.NormFloat64())
+				y += size[2] * rnd.NormFloat64()
+				x += 100 + y + size[1]*rnd.NormFloat64()
+			}
+			var k Known
+			if kind == 1 {
+				k.White = [2]float64{0.06, 0.12}
+			}
+			r, err := Estimate(recordOf(e), k)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, row := range r.Rows {
+				if row.Name == allanName && row.High > 0 {
+					there++
+				}
+			}
+		}
+		if there > 1 {
+			t.Errorf("kind %d: %d of 12 trains have an Allan deviation that nothing explains", kind, there)
+		}
+	}
+}
+
+// The Allan variance over n periods is half the mean square of what two neighbouring means of n periods differ by: a weighted sum of the edges
+// between and around them, of which each has white noise, and each period a step. Flicker's hangs on no n, that of a walk goes with it.
+func TestAllanOfAnAnswer(t *testing.T) {
+	for _, n := range []int{1, 3, 20} {
+		var edges, steps float64
+		for _, w := range []float64{1, -2, 1} {
+			edges += w * w / float64(2*n*n)
+		}
+		for range 2 * n {
+			steps += 1 / float64(2*n*n)
+		}
+		a := answer{white: 0.3, step: 0.7}
+		near(t, "Allan variance", a.allan(float64(n), [2]float64{0.02, 0.06}, [2]float64{0.011, 0.013}, 60), edges*(0.3+0.04)+steps*0.7+0.011+0.013*float64(n)/60, 1e-12)
+	}
+}
+
+// A short train: what so few cycles may hide is open whatever its noise is taken for; nothing is said that is not there; and whether hum can show
+// hangs on two periods of 50 Hz.
+func TestShortTrain(t *testing.T) {
+	for _, c := range []struct {
+		period float64 // in units of which 43 are two periods of 50 Hz
+		unseen bool
+	}{{9.9, true}, {10.1, false}} {
+		var e []float64
+		for k := range 5 {
+			e = append(e, c.period*float64(k), c.period*float64(k)+3)
+		}
+		r, err := Estimate(recordOf(e), Known{Second: 43 / 0.04})
+		if err != nil {
+			t.Fatal(err)
+		}
+		names := map[string]float64{}
+		for _, row := range r.Rows {
+			names[row.Name] = period(row)
+		}
+		few := names["noise that so few cycles may hide"]
+		if !(few > 0) || !(r.WhiteAlone >= few) || !(r.WithWalk >= few) {
+			t.Errorf("few cycles hide %g of %g without and %g with a walk", few, r.WhiteAlone, r.WithWalk)
+		}
+		for _, name := range []string{LatticeName, slowName, allanName, humName} {
+			if v, there := names[name]; there {
+				t.Errorf("%s adds %g", name, v)
+			}
+		}
+		if r.Slow.HumUnseen != c.unseen {
+			t.Errorf("%+v: hum unseen %v", c, r.Slow.HumUnseen)
+		}
+	}
+}

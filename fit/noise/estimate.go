@@ -77,9 +77,7 @@ func Estimate(t *train.Record, k Known) (*Result, error) {
 		r.Rows = append(r.Rows, row.Scale(area))
 	}
 	slow, kinds := m.slow(&o, period(a.rows...), &r.Slow)
-	allan := m.allan(&t.Series, unit, h, func(n float64) float64 {
-		return 3*(a.white+(m.fl.known[0]+m.fl.known[1])/2)/(n*n) + a.step/n + kinds[0] + kinds[1]*n/m.c.cycles
-	})
+	allan := m.allan(&t.Series, unit, h, func(n float64) float64 { return a.allan(n, m.fl.known, kinds, m.c.cycles) })
 	rest := []budget.Row{unshown(r.High, t.Highs, r.Low, t.Lows)}
 	for _, row := range []budget.Row{slow, allan} {
 		if row.High > 0 {

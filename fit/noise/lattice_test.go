@@ -2,8 +2,12 @@ package noise
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
+	"gonum.org/v1/gonum/mat"
+
+	"offbeat/fit/budget"
 	"offbeat/fit/cell"
 	"offbeat/fit/train"
 	"offbeat/fit/transition"
@@ -82,5 +86,47 @@ func TestCombIsTheMean(t *testing.T) {
 				t.Errorf("turns of %g over %d: %g, mean %g", m, n, got, sum)
 			}
 		}
+	}
+}
+
+// Rounding is averaged over where the answer may be: two ways on end have its two nodes of one standard deviation, of whose outer products the
+// mean is the answer's covariance, of noise and of rounding that no averaging lessens (Gauss and Hermite's rule; the library's factor). Edges are
+// moved by as many high and low times as they lie from the middle, and local noise counts no further than neighbours show.
+func TestRoundingOverTheAnswer(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(6, 70))
+	c := singly(rnd, 12, 0.1, 0)
+	l := cell.Lattice{Cell: 1, Sharpness: [2]float64{1, 0.8}}
+	fl := floors{known: [2]float64{1e-3, 4e-3}, lattice: l.Variance()}
+	n := len(c.y)
+	var ways []way
+	for j := range 4 {
+		w := way{local: []float64{1e-3, 1e-3, 9, 9}[j], rows: []budget.Row{{High: 4e-4, Both: -1e-4, Low: 9e-4}}}
+		w.white = 2e-3
+		for i := range n {
+			w.high, w.low, w.phase = append(w.high, rnd.NormFloat64()), append(w.low, rnd.NormFloat64()), append(w.phase, c.x[i])
+		}
+		ways = append(ways, w)
+	}
+	c.lattice(&l, &fl, ways)
+	high, low := c.counts()
+	terms, rest := l.Harmonics(64)
+	v := l.Variance()
+	one := v[0] + v[1]
+	var root mat.Cholesky
+	root.Factorize(mat.NewSymDense(2, []float64{4e-4 + one, -1e-4 - one, -1e-4 - one, 9e-4 + one + one/(c.cycles*c.cycles)}))
+	var factor mat.TriDense
+	root.LTo(&factor)
+	for j, w := range ways {
+		node := []float64{1, float64(1 - 2*(j%2))}
+		moved := make([]float64, n)
+		for i := range moved {
+			moved[i] = c.x[i] + high[i]*factor.At(0, 0)*node[0] + low[i]*(factor.At(1, 0)*node[0]+factor.At(1, 1)*node[1])
+		}
+		spread := []float64{3e-3, c.scatter()}[j/2]
+		aa, ab, bb := c.sums(&l, w.high, w.low, moved, [2]float64{1e-3 + spread, 4e-3 + spread}, terms, rest)
+		got := w.rows[1]
+		near(t, "variance of the high time", got.High, aa, 1e-9)
+		near(t, "covariance", got.Both, ab, 1e-9)
+		near(t, "variance of the low time", got.Low, bb, 1e-9)
 	}
 }

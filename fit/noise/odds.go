@@ -110,6 +110,12 @@ func (a answer) blend(s *steadyFit, o *odds) answer {
 	return b
 }
 
+// allan is the Allan variance of the period over n periods that the answer's noise makes, in unit²: of the edges, of their known noise, of the
+// steps, and of flicker and wander, which are given over the cycles of the whole record.
+func (a *answer) allan(n float64, known, slow [2]float64, cycles float64) float64 {
+	return 3*(a.white+(known[0]+known[1])/2)/(n*n) + a.step/n + slow[0] + slow[1]*n/cycles
+}
+
 // period is the variance of the mean period.
 func period(rows ...budget.Row) float64 {
 	high, both, low := budget.Sum(rows)

@@ -3,6 +3,7 @@ package noise
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"offbeat/fit"
@@ -270,6 +271,61 @@ func TestTimesBesideHum(t *testing.T) {
 			}
 			if !(math.Abs(inside[k]) <= 1e-3*size[k]) {
 				t.Errorf("unknown %d of the hum moves the high time by %.3g of itself, %.3g in a fit without hum", k, inside[k], without[k])
+			}
+		}
+	}
+}
+
+// What is unpacked from means is what went into them, cycle by cycle: trains that keep in step, creep forward or back by some cells, in cells of
+// any width, in means of odd and even numbers. Out of step, broken, or off the grid, they are left as they are.
+func TestUnpackedIsWhatWasPacked(t *testing.T) {
+	for _, c := range []struct {
+		cycles, n, single int     // kept singly at the end
+		drift, off        float64 // cells a cycle; and of the last mean, which says nothing of the train
+		told              bool
+	}{
+		{48, 4, 0, 0, 0, true}, {48, 4, 0, 0.13, 0, true}, {48, 4, 0, -0.13, 0, true}, {2400, 5, 0, 3. / 2400, 0, true}, {2400, 4, 0, -6.5 / 2400, 0, true},
+		{5000, 8, 0, 2. / 5000, 0, true}, {48, 4, 1, 0.1, 0, true}, {48, 4, 0, 0, 0.2, true},
+		{48, 4, 0, 0, 0.3, false}, {48, 4, 0, 0.21, 0, false}, {28, 4, 0, 0.24, 0, false}, {48, 1, 0, 0.1, 0, false},
+	} {
+		for _, cell := range []float64{1, 0.125} {
+			at := func(x float64, k int) float64 { return cell * math.Floor(x+(20+c.drift)*float64(k)) }
+			var cycles, singly []train.Cycle
+			for from := 0; from < c.cycles; from += c.n {
+				mean := train.Cycle{Index: float64(from) + float64(c.n-1)/2, N: c.n, Start: from == 0}
+				for k := from; k < from+c.n; k++ {
+					mean.Rise, mean.Fall = mean.Rise+at(5.3, k)/float64(c.n), mean.Fall+at(12.7, k)/float64(c.n)
+					singly = append(singly, train.Cycle{Rise: at(5.3, k), Fall: at(12.7, k), Index: float64(k), N: 1, Start: k == 0})
+				}
+				cycles = append(cycles, mean)
+			}
+			for k := range c.single {
+				k += c.cycles
+				cycles = append(cycles, train.Cycle{Rise: at(5.3, k), Fall: at(12.7, k), Index: float64(k), N: 1})
+			}
+			cycles[len(cycles)/2].Fall += c.off * cell / float64(c.n)
+			l := sharp.Lattice
+			l.Cell = cell
+			got := unpacked(cycles, singly, &l)
+			if (got != nil) != c.told {
+				t.Errorf("%+v: %d cycles unpacked", c, len(got))
+				continue
+			}
+			for i, u := range got {
+				k := int(u.Index)
+				if u.Rise != at(5.3, k) || u.Fall != at(12.7, k) || u.N != 1 || u.Start != (i == 0) || i > 0 && (k-int(got[i-1].Index) != int(got[1].Index) || int(got[1].Index)%2 == 0) {
+					t.Fatalf("%+v: cycle %d is %+v, want %g and %g", c, i, u, at(5.3, k), at(12.7, k))
+				}
+			}
+			if n := len(got); c.told && (n > c.cycles+c.single || n < min(c.cycles, manyOfIt*3/4) || n > 2*manyOfIt) {
+				t.Errorf("%+v: %d cycles", c, n)
+			}
+			for _, spoil := range []func(c *train.Cycle){func(c *train.Cycle) { c.Start = true }, func(c *train.Cycle) { c.Rise = math.NaN() }, func(c *train.Cycle) { c.Fall = math.NaN() }} {
+				broken := slices.Clone(cycles)
+				spoil(&broken[3])
+				if got := unpacked(broken, singly, &l); got != nil {
+					t.Errorf("%+v, broken: %d cycles", c, len(got))
+				}
 			}
 		}
 	}

@@ -5,6 +5,8 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"offbeat/fit/budget"
 	"offbeat/fit/cell"
 	"offbeat/fit/train"
@@ -107,5 +109,50 @@ func TestWalkBelowTheCells(t *testing.T) {
 	}
 	if z := math.Sqrt(ratio); !(z >= 0.5 && z <= 1.8) {
 		t.Errorf("error of the period over its stated uncertainty has root mean square %.2f, want 0.5 to 1.8", z)
+	}
+}
+
+// The answer over a walk's prior is the average over a grid of its quantiles: sizes even in their logarithm, high and low times' shares of it
+// lognormal about the times' own ratio, white noise of package cell. What steps of more than a limit show is no part of the answer, but their noise is told.
+func TestWalkOverItsPrior(t *testing.T) {
+	for seed := range uint64(2) {
+		c, side := inWholeCells(rand.New(rand.NewPCG(seed, 18)), 8, 20.3, 31.9, 0.05, 0.1)
+		lo, hides, hi := math.Log(1e-4), math.Log([]float64{0.02, 0.004}[seed]), math.Log(0.09)
+		var sum, n float64
+		var h, l, hh, hl, ll, high, low, far, further float64
+		const sizes, splits, whites = 24, 8, 6
+		for i := range sizes * splits * whites {
+			q := math.Exp(lo + (hi-lo)*(float64(i%sizes)+0.5)/sizes)
+			ratio := 20.3 / 31.9 * math.Exp(splitSpread*distuv.UnitNormal.Quantile((float64(i/sizes%splits)+0.5)/splits))
+			sigma := cell.White((float64(i/sizes/splits) + 0.5) / whites)
+			e := excess{sigma * sigma, q * ratio / (1 + ratio), q / (1 + ratio)}
+			a := c.propagate(side, e, math.Inf(-1), new(filter))
+			w := math.Exp(a.log)
+			if n++; q > math.Exp(hides) {
+				far, further = far+w, further+w*q
+				continue
+			}
+			sum, h, l, high, low = sum+w, h+w*a.high, l+w*a.low, high+w*e.high, low+w*e.low
+			hh, hl, ll = hh+w*(a.row.High+a.high*a.high), hl+w*(a.row.Both+a.high*a.low), ll+w*(a.row.Low+a.low*a.low)
+		}
+		h, l = h/sum, l/sum
+		hh, hl, ll = hh/sum-h*h, hl/sum-h*l, ll/sum-l*l
+		var s steadyFit
+		s.walking(c, side, lo, hides, hi)
+		within := func(what string, got, want, by float64) {
+			if !(math.Abs(got-want) <= by) {
+				t.Errorf("seed %d: %s %.4g, of the grid %.4g", seed, what, got, want)
+			}
+		}
+		within("evidence", s.walk.log, math.Log(sum/n), 0.1)
+		within("evidence beyond", s.beyond.log, math.Log(far/n), 0.3)
+		within("high time", s.walk.high, h, 0.05*math.Sqrt(hh))
+		within("low time", s.walk.low, l, 0.05*math.Sqrt(ll))
+		within("its variance", s.walk.row.High, hh, 0.1*hh)
+		within("covariance", s.walk.row.Both, hl, 0.1*math.Abs(hl))
+		within("variance of the low time", s.walk.row.Low, ll, 0.1*ll)
+		within("steps of the high time", s.steps.high, high/sum, 0.4*high/sum)
+		within("steps of the low time", s.steps.low, low/sum, 0.4*low/sum)
+		within("steps beyond", s.beyond.high+s.beyond.low, further/far, 0.1*further/far)
 	}
 }
