@@ -267,7 +267,7 @@ func TestHeadlineByHand(t *testing.T) {
 			Parts: []Part{{Name: "R1", Shift: Estimate{Value: 0.01}}, {Name: "C1", Shift: Estimate{Value: math.Log(0.95)}, OutOfTolerance: 0.2}}}
 	}
 	h := c.headline(report(), rows)
-	if h == nil || h.Part != "C1" || !h.Inside || h.Failing != 4 || h.Boards != 6 || h.Bears == nil || h.Likely != 0.8 {
+	if h == nil || h.Part != "C1" || !h.Inside || h.Failing != 4 || h.Boards != 6 || h.Bears == nil || h.Likely != 0.8 || h.Aside != 1 {
 		t.Fatalf("%+v", h)
 	}
 	near(t, "mean", h.Mean, mean, 1e-9)

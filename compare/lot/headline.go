@@ -35,8 +35,11 @@ func (c *Collector) headline(r *Report, rows []*Row) *Headline {
 	for _, t := range c.design.Targets {
 		i := compare.PlaceOf(t.Quantity)
 		var x []float64
+		aside := 0
 		for _, row := range rows {
-			if i >= 0 && !slices.Contains(r.Outliers, row.Board) {
+			if slices.Contains(r.Outliers, row.Board) {
+				aside++
+			} else if i >= 0 {
 				x = append(x, row.Values[i])
 			}
 		}
@@ -46,7 +49,7 @@ func (c *Collector) headline(r *Report, rows []*Row) *Headline {
 		mean, sd := stat.MeanStdDev(x, nil)
 		l, u := open(t)
 		if out := max(l-mean, mean-u) / mean; h.Quantity == "" || out > worst {
-			h.Quantity, h.Mean, h.Limits, worst, deviation, low, high = t.Quantity, mean, [2]*float64{finite(l), finite(u)}, out, sd, l, u
+			h.Quantity, h.Mean, h.Aside, h.Limits, worst, deviation, low, high = t.Quantity, mean, aside, [2]*float64{finite(l), finite(u)}, out, sd, l, u
 		}
 	}
 	if h.Quantity == "" {
@@ -141,7 +144,15 @@ func (h *Headline) words() string {
 			limits = append(limits, word+quantity.Format(*h.Limits[i], u))
 		}
 	}
-	where := fmt.Sprintf("on average the %s is %s, the target %s", q.Name, quantity.Format(h.Mean, u), strings.Join(limits, ", "))
+	of := "on average"
+	switch h.Aside {
+	case 0:
+	case 1:
+		of = "on average, without the board that stands out,"
+	default:
+		of = fmt.Sprintf("on average, without the %d boards that stand out,", h.Aside)
+	}
+	where := fmt.Sprintf("%s the %s is %s, the target %s", of, q.Name, quantity.Format(h.Mean, u), strings.Join(limits, ", "))
 	if h.Part == "" {
 		return fmt.Sprintf("%s: %s.", many, where)
 	}

@@ -365,7 +365,8 @@ type Headline struct {
 	Quantity  string      `json:"quantity"`
 	Failing   int         `json:"failing"`
 	Boards    int         `json:"boards"`
-	Mean      float64     `json:"mean"`
+	Mean      float64     `json:"mean"`                // of the boards that do not stand out
+	Aside     int         `json:"stand_out,omitempty"` // how many do
 	Limits    [2]*float64 `json:"limits"`
 	Part      string      `json:"part,omitempty"`        // empty: no single part makes most of it
 	Likely    float64     `json:"probability,omitempty"` // of the cause that names it: shifted, or nothing out of tolerance
