@@ -228,10 +228,11 @@ func FuzzBits(f *testing.F)        { fuzzShape(f, 8) }
 func FuzzValues(f *testing.F)      { fuzzShape(f, 9) }
 func FuzzIndex(f *testing.F)       { fuzzShape(f, 10) }
 func FuzzPairs(f *testing.F)       { fuzzShape(f, 11) }
-func FuzzLogic(f *testing.F)       { fuzzShape(f, 12) }
-func FuzzTransitions(f *testing.F) { fuzzShape(f, 13) }
-func FuzzSegments(f *testing.F)    { fuzzShape(f, 14) }
-func FuzzTable(f *testing.F)       { fuzzShape(f, 15) }
+func FuzzSteps(f *testing.F)       { fuzzShape(f, 12) }
+func FuzzLogic(f *testing.F)       { fuzzShape(f, 13) }
+func FuzzTransitions(f *testing.F) { fuzzShape(f, 14) }
+func FuzzSegments(f *testing.F)    { fuzzShape(f, 15) }
+func FuzzTable(f *testing.F)       { fuzzShape(f, 16) }
 
 // TestEveryShapeHasAFuzzTarget reads this file, so that a new shape is not forgotten.
 func TestEveryShapeHasAFuzzTarget(t *testing.T) {

@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"errors"
 	"io"
+	"slices"
 
 	"offbeat/acquire"
 	"offbeat/acquire/read"
@@ -16,6 +17,14 @@ import (
 func (t *text) plan(name string, opt acquire.Options) (*recognise.Plan, error) {
 	in := recognise.Input{Name: name, Head: t.head, Whole: t.whole, How: t.how}
 	failed := t.foreign
+	if unit := recognise.LevelUnits(t.head, t.whole); failed == nil && unit != "" {
+		in.LevelUnit, in.How = unit, append(slices.Clip(in.How), "levels have their unit in their cells")
+		plan, err := t.rewritten(in, opt, recognise.BareLevels)
+		if !errors.Is(err, acquire.ErrShape) {
+			return plan, err
+		}
+		in.LevelUnit, in.How = "", t.how
+	}
 	if failed == nil {
 		plan, err := recognise.Recognise(in, opt)
 		if !errors.Is(err, acquire.ErrShape) {
@@ -28,32 +37,38 @@ func (t *text) plan(name string, opt acquire.Options) (*recognise.Plan, error) {
 		return nil, failed
 	}
 	in.How = append(in.How, "each line names the values it holds: they are taken as a table")
-	rows := func(from io.Reader) io.Reader { return &labelled{in: bufio.NewReader(from), labels: in.Labels} }
-	head := make([]byte, max(headSize, len(t.head)))
-	n, err := readUpTo(rows(bytes.NewReader(t.head)), head)
-	in.Head, in.Whole = head[:n], t.whole && err == io.EOF
-	plan, err := recognise.Recognise(in, opt)
+	plan, err := t.rewritten(in, opt, in.Labels.Row)
 	if errors.Is(err, acquire.ErrShape) {
 		return nil, failed
 	}
+	return plan, err
+}
+
+// rewritten recognises the text with its lines written anew, and takes that in its place where it is read.
+func (t *text) rewritten(in recognise.Input, opt acquire.Options, line func(dst, line []byte) []byte) (*recognise.Plan, error) {
+	anew := func(from io.Reader) io.Reader { return &rewriter{in: bufio.NewReader(from), write: line} }
+	head := make([]byte, max(headSize, len(t.head)))
+	n, err := readUpTo(anew(bytes.NewReader(t.head)), head)
+	in.Head, in.Whole = head[:n], t.whole && err == io.EOF
+	plan, err := recognise.Recognise(in, opt)
 	if err == nil { // all of it, in place of what the recogniser saw
-		all := rows(io.MultiReader(bytes.NewReader(t.head), t.r))
+		all := anew(io.MultiReader(bytes.NewReader(t.head), t.r))
 		n, end := readUpTo(all, head)
 		t.head, t.r, t.whole, t.plain = head[:n], all, end == io.EOF, false
 	}
 	return plan, err
 }
 
-// labelled turns each line of a pattern into a row of its values, line by line, and leaves the others as they are.
-type labelled struct {
-	in     *bufio.Reader
-	labels *recognise.Labels
-	line   []byte
-	out    []byte
-	err    error
+// rewriter writes each line of a text anew.
+type rewriter struct {
+	in    *bufio.Reader
+	write func(dst, line []byte) []byte
+	line  []byte
+	out   []byte
+	err   error
 }
 
-func (l *labelled) Read(b []byte) (int, error) {
+func (l *rewriter) Read(b []byte) (int, error) {
 	for len(l.out) == 0 {
 		if l.err != nil {
 			return 0, l.err
@@ -69,7 +84,7 @@ func (l *labelled) Read(b []byte) (int, error) {
 			l.err = nil // what is longer than a line may be goes on as it is
 		}
 		text, ended := bytes.CutSuffix(l.line, []byte("\n"))
-		l.out = l.labels.Row(l.out, text)
+		l.out = l.write(l.out, text)
 		if ended {
 			l.out = append(l.out, '\n')
 		}

@@ -128,6 +128,33 @@ func Pairs(w io.Writer, s acquiretest.Signal, f acquiretest.Form) error {
 	return p.Flush()
 }
 
+// Drawn writes a transition list as its line is drawn: two rows for each edge, with one time.
+func Drawn(w io.Writer, s acquiretest.Signal, f acquiretest.Form) error {
+	f = f.Fill(&s)
+	p := acquiretest.NewPrinter(w, f)
+	p.Line("Time (s)", "OUT")
+	state := s.First
+	p.Line(p.Number(f.Time, s.Start), fmt.Sprint(state))
+	for _, e := range s.Edges {
+		p.Line(p.Number(f.Time, e), fmt.Sprint(state))
+		state ^= 1
+		p.Line(p.Number(f.Time, e), fmt.Sprint(state))
+	}
+	p.Line(p.Number(f.Time, s.Start+s.Duration), fmt.Sprint(state))
+	return p.Flush()
+}
+
+// VoltsInCells writes samples whose cells have their units, the levels in millivolts.
+func VoltsInCells(w io.Writer, s acquiretest.Signal, f acquiretest.Form) error {
+	f = f.Fill(&s)
+	p := acquiretest.NewPrinter(w, f)
+	p.Line("Time", "OUT")
+	acquiretest.Samples(&s, f, func(i int64, t, v float64) {
+		p.Line(p.Number(f.Time, t)+" s", p.Number("%.3f", v*1e3)+" mV")
+	})
+	return p.Flush()
+}
+
 // CellUnits writes the first row's state and a row for each edge, with a unit in each time cell.
 func CellUnits(w io.Writer, s acquiretest.Signal, f acquiretest.Form) error {
 	f = f.Fill(&s)
@@ -341,6 +368,8 @@ var Writers = []Writer{
 	{Name: "index and volt", Kind: "samples", Write: IndexVolt},
 	{Name: "table beside a preamble", Kind: "samples", Write: Beside},
 	{Name: "pairs of lowest and highest", Kind: "samples", Write: Pairs},
+	{Name: "volts in the cells", Kind: "samples", Write: VoltsInCells},
+	{Name: "two rows an edge", Kind: "transitions", Write: Drawn},
 	{Name: "transitions", Kind: "transitions", Write: acquiretest.Transitions},
 	{Name: "values named on each line", Kind: "transitions", Write: Named},
 	{Name: "sampled logic", Kind: "logic", Write: Logic},

@@ -35,6 +35,8 @@ func taker(p *recognise.Plan) (take lineTaker, levels int) {
 	switch l := p.Lines.(type) {
 	case recognise.Pairs:
 		return &pairTaker{}, len(p.Channels)
+	case recognise.Steps:
+		return &stepTaker{}, len(p.Channels)
 	case recognise.Differences:
 		return &differenceTaker{layout: l.Layout, before: l.Before, longer: l.Longer}, len(p.Channels)
 	case recognise.Durations:

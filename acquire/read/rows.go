@@ -211,6 +211,37 @@ func (t *pairTaker) end(out *listReader) {
 	}
 }
 
+// stepTaker keeps the last of the rows that have one time.
+type stepTaker struct {
+	rows  scan.Rows
+	held  bool // a row is waiting for the next
+	time  float64
+	level []float64
+}
+
+func (t *stepTaker) line(text []byte, num int64, cut bool, out *listReader) (acquire.LineClass, string, error) {
+	if fault, cell := out.p.Layout.Row(text, &t.rows); fault != scan.NoFault {
+		t.end(out)
+		return out.bad(text, num, cut, cell)
+	}
+	out.b.marked = out.b.marked || t.rows.Marks
+	if t.held && t.rows.Time[0] != t.time {
+		out.row(t.time, t.level...)
+	}
+	t.held, t.time, t.level = true, t.rows.Time[0], t.level[:0]
+	for _, v := range t.rows.Value {
+		t.level = append(t.level, v[0])
+	}
+	return acquire.RowLine, "", nil
+}
+
+func (t *stepTaker) end(out *listReader) {
+	if t.held {
+		out.row(t.time, t.level...)
+	}
+	t.held = false
+}
+
 // bitTaker makes a sample of each character.
 type bitTaker struct{}
 

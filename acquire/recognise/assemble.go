@@ -77,7 +77,7 @@ func (p *draft) settleUnit(opt acquire.Options) error {
 	c := &h.columns[k]
 	switch {
 	case c.quantity:
-		p.Layout.TimeForm = scan.QuantityTime
+		p.Layout.TimeForm, p.Layout.Grouped = scan.QuantityTime, h.groupedTimes(k)
 		p.say("time is column %d: each cell has its own unit", k+1)
 		return nil
 	case c.calendar:

@@ -25,6 +25,9 @@ func (h *head) readColumns() {
 		} else if k < len(h.meta.units) {
 			c.unit = unitOf(h.meta.units[k])
 		}
+		if unit := levelUnits[c.unit]; unit.base != "" && unit.base == h.meta.cellUnit {
+			c.unit = unit.base // its prefix went with the cells'
+		}
 		h.readColumn(c, k)
 		c.index = c.counting && c.unit == "" && h.meta.interval > 0 && !isTimeUnit(c.name)
 		if n := plainName(c.name); n != "" {
@@ -216,15 +219,21 @@ func (h *head) alike(a, b int) bool {
 func (h *head) repeating(time int) int {
 	n := 0
 	for i := h.first + 1; i < h.last; i++ {
-		same := true
-		for k, c := range h.columns {
-			same = same && (k == time || c.counting || bytes.Equal(h.cell(i, k), h.cell(i-1, k)))
-		}
-		if same {
+		if h.holds(i, time) {
 			n++
 		}
 	}
 	return n
+}
+
+// holds reports whether the levels of row i, in all columns, equal those of the row before.
+func (h *head) holds(i, time int) bool {
+	for k, c := range h.columns {
+		if k != time && !c.counting && !bytes.Equal(h.cell(i, k), h.cell(i-1, k)) {
+			return false
+		}
+	}
+	return true
 }
 
 // twin finds the column whose name this one repeats with a word behind it, as "CH1 peak" does "CH1"; -1: none.

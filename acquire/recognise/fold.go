@@ -86,7 +86,7 @@ func (h *head) rowsRise(rows []int) (column int, fine bool) {
 		for n, i := range rows {
 			cell := h.cell(i, k)
 			v, readable := l.Instant(cell)
-			digit, _ := l.Digit(cell)
+			digit, _, _ := l.Digit(cell)
 			unit = max(unit, digit)
 			if ok = readable; !ok {
 				break

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"regexp"
+	"slices"
 
 	"offbeat/acquire/internal/grid"
 	"offbeat/acquire/internal/scan"
@@ -32,6 +33,9 @@ func (h *head) findHeader() {
 	h.units = i
 	if j := h.above(i); j >= 0 && h.mayHead(j) && !h.allUnits(j) {
 		h.names = j
+		if l := &h.lines[i]; h.delim == scan.Blanks && len(l.cells) == h.width()-1 && isIndexName(string(h.cell(j, 0))) { // a count has no unit
+			*l = lineOf(l.text, slices.Insert(l.cells, 0, nil), nil)
+		}
 	}
 }
 
@@ -74,7 +78,7 @@ func (h *head) unitsBelowNames(i int) bool {
 			units++
 		case class == scan.Empty:
 		case class == scan.Number && k >= width:
-		case class == scan.Text && k < width && len(cell) <= 16:
+		case class == scan.Text && k < width && len(cell) <= 16 && !headsTimes(cell):
 			odd = append(odd, string(cell))
 		default:
 			return false
@@ -167,8 +171,13 @@ func (h *head) mayHead(i int) bool {
 			return false // "62500 Hz"
 		}
 	}
-	name, unit := splitUnit(string(l.cells[0]))
-	return numbers == 0 || isTimeName(name) || isIndexName(name) || isTimeUnit(unit)
+	return numbers == 0 || slices.ContainsFunc(l.cells[:n], headsTimes)
+}
+
+// headsTimes reports whether a cell names a time or a count, or has a unit of time.
+func headsTimes(cell []byte) bool {
+	name, unit := splitUnit(string(cell))
+	return isTimeUnit(unit) || isTimeName(name) || isIndexName(name)
 }
 
 // allUnits: every filled cell is a unit, or, behind the units, a number.

@@ -91,7 +91,7 @@ func newLabels(lines [][]labelToken) *Labels {
 		case t.value:
 			l.Names, l.Units = append(l.Names, name), append(l.Units, "")
 			name, unit = "", true
-		case unit && isUnit(t.text) && !(i+1 < len(l.pattern) && l.pattern[i+1].value && len(t.text) == 1):
+		case unit && isUnit(t.text) && !(i+1 < len(l.pattern) && l.pattern[i+1].value && len(t.text) == 1 && t.text != "s"):
 			l.Units[len(l.Units)-1], unit = t.text, false
 		default:
 			name, unit = strings.TrimSpace(name+" "+t.text), false

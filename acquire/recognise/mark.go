@@ -73,6 +73,21 @@ func (h *head) grouped(k int, mark byte) bool {
 	return small && some && (falls || mark == ',')
 }
 
+// groupedTimes reports whether commas part the thousands of times that have their unit in each cell: with them for decimal marks the
+// times would fall, and so they do not.
+func (h *head) groupedTimes(k int) bool {
+	falls, asDecimals, asGroups := false, math.Inf(-1), math.Inf(-1)
+	for _, cell := range h.cells(k) {
+		a, _ := scan.Seconds(cell)
+		b, ok := scan.GroupedSeconds(cell)
+		if !ok || b < asGroups {
+			return false
+		}
+		falls, asDecimals, asGroups = falls || a < asDecimals, a, b
+	}
+	return falls
+}
+
 // rejoin finds a decimal comma that the delimiter has cut: each row has one cell more than the header, and just
 // one pair of neighbours can be joined so that the first column rises.
 func (h *head) rejoin() error {

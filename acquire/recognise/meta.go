@@ -21,6 +21,7 @@ type meta struct {
 	start     float64 // s
 	timeUnit  string
 	levelUnit string
+	cellUnit  string   // that the cells of levels have had, in its base
 	names     []string // of the columns, in a preamble that lies on its side
 	units     []string
 	segments  int64
@@ -136,6 +137,10 @@ func (m *meta) readPairs(l *headLine, i int) {
 	if m.readRunning(l, i); m.line == i+1 {
 		return
 	}
+	if parts == nil && n > 1 && bytes.ContainsAny(l.text, "=:") && !bytes.ContainsAny(l.text, ",;|\t") { // blanks cut "Horizontal Units=ns"
+		m.readComment(l, i)
+		return
+	}
 	if parts != nil || n == 1 {
 		for _, p := range parts {
 			m.pair(i, p[0], p[1], bytes.Index(l.text, []byte(p[0]))+len(p[0])+2)
@@ -210,6 +215,9 @@ func (m *meta) readRunning(l *headLine, i int) {
 	if strings.ContainsAny(text, "=:") {
 		return
 	}
+	if at := timesIn.FindStringSubmatch(text); at != nil && isTimeUnit(at[1]) {
+		m.timeUnit = at[1]
+	}
 	if at := rateWords.FindStringSubmatchIndex(text); at != nil {
 		m.pair(i, "rate", text[at[2]:], at[2]+1)
 	} else if at := running.FindStringSubmatchIndex(text); at != nil {
@@ -276,6 +284,8 @@ var (
 	// perSecond and perSample are what a rate and an interval may have behind them in words.
 	perSecond = regexp.MustCompile(`(?i)\b(?:samples?|points?)\s*(?:/|per)\s*s(?:ec(?:ond)?)?$`)
 	perSample = regexp.MustCompile(`(?i)\s*(?:/|\bper)\s*(?:samples?|points?|pts?|sa)$`)
+	// timesIn: what the times are in.
+	timesIn = regexp.MustCompile(`(?i)^[#%;/>\s]*(?:all )?times?(?: values?| column| axis| base)?(?: is| are)?(?: given| measured)? in \[?([\pL\x{fffd}]+)\]?[\s.]*$`)
 	// running: words, a number and its unit.
 	running = regexp.MustCompile(`^[#%;/>\s]*(\pL[\pL '/().]*?)\s+(\d+(?:[.,]\d+)?(?:[eE][-+]?\d+)?\s*[\pL/\x{b5} ]*)$`)
 )

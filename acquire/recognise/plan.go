@@ -55,6 +55,8 @@ type Plan struct {
 type (
 	// Pairs: two rows make one.
 	Pairs struct{}
+	// Steps: of rows with one time the last counts, which has the state behind the edge.
+	Steps struct{}
 	// Differences: the times are added up.
 	Differences struct {
 		Layout scan.Layout // the difference comes first

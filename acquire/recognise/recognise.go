@@ -36,6 +36,7 @@ var shapes = []shape{
 	valuesShape,
 	indexShape,
 	pairsShape,
+	stepsShape,
 	logicShape,
 	transitionsShape,
 	segmentsShape,

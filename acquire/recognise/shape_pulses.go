@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"offbeat/acquire"
+	"offbeat/acquire/internal/grid"
 	"offbeat/acquire/internal/scan"
 	"offbeat/acquire/internal/timeunit"
 )
@@ -18,7 +19,7 @@ const pulseLines = 100
 func fitPulses(h *head, opt acquire.Options) (*proposal, error) {
 	array, signed := false, false
 	good, bad, words := 0, 0, 0
-	var bare []float64 // durations without a unit
+	var bare, all []float64 // durations without a unit, and all
 	whole, power := true, false
 	first := -1
 	for i := range h.lines[:min(len(h.lines), pulseLines)] {
@@ -32,9 +33,11 @@ func fitPulses(h *head, opt acquire.Options) (*proposal, error) {
 		}
 		for tok := range scan.Tokens(text) {
 			if v, ok := scan.Float([]byte(tok), '.', 0); ok {
-				bare = append(bare, v)
+				bare, all = append(bare, v), append(all, v)
 				whole = whole && !strings.ContainsAny(tok, ".eE")
 				power = power || strings.ContainsAny(tok, "eE")
+			} else if v, ok := scan.Seconds([]byte(tok)); ok {
+				all = append(all, v)
 			}
 			if array {
 				continue
@@ -59,6 +62,8 @@ func fitPulses(h *head, opt acquire.Options) (*proposal, error) {
 	case opt.Shape != "":
 	case bad*5 > good, h.names >= 0, good == 0:
 		return nil, nil
+	case words > 0 && len(all) > 4 && grid.Ascends(all[1:]): // the first may be a header's
+		return nil, nil // these are times
 	case words*2 >= good-1 && words > 0 && h.wordFirst():
 	case signed && h.alternateSigns():
 	default:

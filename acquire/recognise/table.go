@@ -121,6 +121,9 @@ func (h *head) wordyRun(from int) int {
 // headed reports whether a few rows at least stand under a line of names, one of them that of a time, a duration or a count.
 func (h *head) headed(from, to int) bool {
 	i := h.above(from)
+	if i > 0 && h.allUnits(i) && h.lines[i].class[0] == scan.Empty { // a row of units that leaves out a count's
+		i = h.above(i)
+	}
 	if i < 0 || to-from < 3 {
 		return false
 	}
@@ -129,11 +132,8 @@ func (h *head) headed(from, to int) bool {
 	if width < 2 || n < width-1 || n > width+1 || isNamed(l) != n {
 		return false
 	}
-	for _, cell := range l.cells {
-		name, unit := splitUnit(string(cell))
-		if isTimeUnit(unit) || isTimeName(name) || isIndexName(name) || deltaNames[plainName(name)] {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(l.cells, func(cell []byte) bool {
+		name, _ := splitUnit(string(cell))
+		return headsTimes(cell) || deltaNames[plainName(name)]
+	})
 }

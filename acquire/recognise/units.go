@@ -143,7 +143,9 @@ func isTimeName(name string) bool {
 	return timeNames[n] || strings.HasPrefix(n, "time ") || strings.HasPrefix(n, "time[") || strings.HasPrefix(n, "time(")
 }
 
-func isIndexName(name string) bool { return indexNames[plainName(name)] }
+func isIndexName(name string) bool {
+	return indexNames[plainName(name)] || strings.TrimSpace(name) == "#"
+}
 
 // powerOfThousand: 1e3, 1e-6 and so on, to one percent.
 func powerOfThousand(ratio float64) bool {

@@ -64,6 +64,9 @@ func newHead(t Input, opt acquire.Options) (*head, error) {
 	}
 	h.say("delimiter %s, decimal mark %q, from %d consistent rows", delimiterWord(h.delim), string(h.point), h.last-h.first)
 	h.readMeta()
+	if h.meta.cellUnit = t.LevelUnit; t.LevelUnit != "" {
+		h.meta.levelUnit = t.LevelUnit
+	}
 	h.readColumns()
 	if h.foldHead(); h.repeats != Once {
 		h.readColumns()
@@ -78,6 +81,8 @@ type Input struct {
 	Whole  bool     // that is all there is
 	How    []string // evidence: how it was stored
 	Labels *Labels  // what its lines name their values; nil: nothing
+
+	LevelUnit string // that the levels were written with in their cells, in its base; empty: none
 }
 
 // readMeta takes names and values from the lines above the table, comments too.

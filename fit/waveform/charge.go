@@ -52,7 +52,7 @@ func FitCharge(c *measure.Curve, clock float64) (*Charge, error) {
 	} else {
 		at = 0
 	}
-	if whole := math.Abs(c.Volt[n-1] - c.Volt[0]); n-at < max(leastCharge, n/4) || math.Abs(c.Volt[n-1]-c.Volt[at]) < whole/2 {
+	if whole := math.Abs(c.Volt[n-1] - c.Volt[0]); n-at < max(leastCharge, n/4) || math.Abs(c.Volt[n-1]-c.Volt[at]) < whole/2 || !(c.Time[n-1] > c.Time[at]) {
 		return nil, ErrBend
 	}
 	s := segment{v: slices.Clone(c.Volt[at:])}

@@ -43,11 +43,15 @@ func ResolutionOf(cells [][]byte, l *scan.Layout) Resolution {
 	low, high := math.Inf(1), 0.0
 	fewest, whole := math.MaxInt, 0.0 // digits; the coarsest unit of a cell with the most of them
 	open := len(cells) >= 20
+	finest := map[float64]float64{} // by unit, of cells that each have one: zeros at the end may be left out
 	sci, single, long := false, l.TimeForm == scan.PlainTime, 0
 	for _, c := range cells {
 		if l.TimeForm != scan.PlainTime {
-			if unit, ok := l.Digit(c); ok {
-				low, high = min(low, unit), max(high, unit)
+			if unit, of, ok := l.Digit(c); ok {
+				if f, seen := finest[of]; !seen || unit < f {
+					finest[of] = unit
+				}
+				low = min(low, unit)
 			}
 			continue
 		}
@@ -71,6 +75,9 @@ func ResolutionOf(cells [][]byte, l *scan.Layout) Resolution {
 			// The digits past the seventh say nothing but what single precision made of the number.
 			single = single && math.Abs(f-float64(float32(f))) <= scan.Pow10(d.Unit)
 		}
+	}
+	for _, unit := range finest {
+		high = max(high, unit)
 	}
 	if low > high {
 		return Resolution{}

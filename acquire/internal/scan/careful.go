@@ -83,7 +83,7 @@ const longestTime = 1e15
 func (l *Layout) Instant(b []byte) (t float64, ok bool) {
 	switch l.TimeForm {
 	case QuantityTime:
-		t, ok = Seconds(b)
+		t, ok = seconds(b, l.Grouped)
 	case CalendarTime:
 		var c Instant
 		c, ok = ParseCalendar(b)
@@ -113,24 +113,24 @@ func (l *Layout) Unit() timeunit.Unit {
 	return timeunit.Unit{Power: l.TimeShift, Times: max(l.Longer, 1)}
 }
 
-// Digit is what the last digit that a cell of time shows stands for, in s; ok is false if it is no time.
-func (l *Layout) Digit(b []byte) (s float64, ok bool) {
-	power, times := 0, int64(1)
+// Digit is what the last digit that a cell of time shows stands for, and its unit, in s; ok is false if it is no time.
+func (l *Layout) Digit(b []byte) (s, of float64, ok bool) {
+	power, times, of := 0, int64(1), 1.0
 	switch l.TimeForm {
 	case QuantityTime:
 		var room [48]byte
-		digits, point, unit, is := quantity(b, room[:])
+		digits, point, unit, is := quantity(b, room[:], l.Grouped)
 		d, number := ParseDecimal(digits, point)
-		power, times, ok = d.Unit+unit.Power, unit.Times, is && number
+		power, times, of, ok = d.Unit+unit.Power, unit.Times, unit.Seconds(), is && number
 	case CalendarTime:
 		var t Instant
 		t, ok = ParseCalendar(b)
 		power = -t.Places
 	default:
 		d, ok := ParseDecimal(b, l.Point)
-		return l.LastDigit(d), ok
+		return l.LastDigit(d), of, ok
 	}
-	return Pow10(power) * float64(times), ok
+	return Pow10(power) * float64(times), of, ok
 }
 
 // LastDigit is the unit, in s, of the last digit of a plain time.

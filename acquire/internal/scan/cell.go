@@ -134,9 +134,10 @@ func Classify(b []byte) Class {
 // isUnitByte: a letter or a byte of µ.
 func isUnitByte(c byte) bool { return c >= 0x80 || c|0x20 >= 'a' && c|0x20 <= 'z' }
 
-// quantity takes apart a number with a time unit whose digits may be grouped by blanks: its digits without
-// blanks (in room, if it has to move them), its decimal mark and its unit.
-func quantity(b, room []byte) (digits []byte, point byte, unit timeunit.Unit, ok bool) {
+// quantity takes apart a number with a time unit whose digits may be grouped: its digits without blanks (in room, if it has to move
+// them), its decimal mark and its unit. A comma is the decimal mark but where another mark is, it stands twice, or grouped says that
+// it parts thousands.
+func quantity(b, room []byte, grouped bool) (digits []byte, point byte, unit timeunit.Unit, ok bool) {
 	i := len(b)
 	for i > 0 && isUnitByte(b[i-1]) {
 		i--
@@ -145,12 +146,13 @@ func quantity(b, room []byte) (digits []byte, point byte, unit timeunit.Unit, ok
 	if !ok || i == 0 || i == len(b)-1 && b[i] == 'h' && bytes.IndexAny(b[:i], " .,") < 0 { // "12h" is hexadecimal
 		return nil, 0, unit, false
 	}
-	digits = room[:0]
+	number := bytes.TrimRight(b[:i], " ")
 	point = '.'
-	for _, c := range bytes.TrimRight(b[:i], " ") {
-		if c == ',' {
-			point = ','
-		}
+	if comma := bytes.LastIndexByte(number, ','); comma >= 0 && !grouped && bytes.IndexByte(number, ',') == comma && bytes.IndexByte(number[comma:], '.') < 0 {
+		point = ','
+	}
+	digits = room[:0]
+	for _, c := range number {
 		if c != ' ' {
 			digits = append(digits, c)
 		}
@@ -158,10 +160,15 @@ func quantity(b, room []byte) (digits []byte, point byte, unit timeunit.Unit, ok
 	return digits, point, unit, true
 }
 
-// Seconds reads a number with a unit of time, digits possibly grouped by blanks: "3.214 500 ms".
-func Seconds(b []byte) (float64, bool) {
+// Seconds reads a number with a unit of time, digits possibly grouped: "3.214 500 ms", "1,234.5 us".
+func Seconds(b []byte) (float64, bool) { return seconds(b, false) }
+
+// GroupedSeconds is Seconds where commas part thousands.
+func GroupedSeconds(b []byte) (float64, bool) { return seconds(b, true) }
+
+func seconds(b []byte, grouped bool) (float64, bool) {
 	var room [48]byte
-	digits, point, unit, ok := quantity(b, room[:])
+	digits, point, unit, ok := quantity(b, room[:], grouped)
 	if !ok {
 		return 0, false
 	}

@@ -30,6 +30,7 @@ type Layout struct {
 
 	Time      int // cell of the time; -1: none
 	TimeForm  TimeForm
+	Grouped   bool  // commas part the thousands of a QuantityTime
 	TimeShift int   // power of ten from its unit to seconds
 	Longer    int64 // further factor, of minutes and hours; 0: 1
 	Reference int64 // s, see CalendarTime and EpochTime
