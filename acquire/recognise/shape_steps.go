@@ -10,7 +10,7 @@ import (
 )
 
 // stepsShape: a transition list as its line is drawn: two rows for each edge, with one time and the levels before and behind it.
-var stepsShape = shape{name: "transition list, two rows an edge", fits: fitSteps}
+var stepsShape = shape{name: "transition list with two rows an edge", fits: fitSteps}
 
 func fitSteps(h *head, opt acquire.Options) (*proposal, error) {
 	k := h.timeColumn()
