@@ -137,7 +137,7 @@ type survey struct {
 type surveyor struct {
 	grid   grid.Grid
 	tick   float64 // s, unit of the greatest common step; 0: not wanted
-	states bool    // levels are 0 or 1, and whatever else is none
+	states int     // so many channels hold 0 or 1, and whatever else is none
 }
 
 // lookOf is what a plan wants to know of its rows.
@@ -145,10 +145,7 @@ func lookOf(p *recognise.Plan) surveyor { return surveyor{p.Grid, p.Tick, p.Stat
 
 // clean puts NoLevel for each level that is no state.
 func (s surveyor) clean(b *batch) {
-	if !s.states {
-		return
-	}
-	for _, v := range b.value {
+	for _, v := range b.value[:min(s.states, len(b.value))] {
 		for i, x := range v[:b.n] {
 			if x != 0 && x != 1 && x == x {
 				v[i], b.marked = scan.NoLevel, true

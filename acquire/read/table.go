@@ -144,9 +144,7 @@ func (r *tableReader) begin() *record {
 	}
 	c := acquire.NewCapture(acquire.Capture{Source: r.p.Name, Record: r.records, Shape: p.Shape, Kind: p.Kind, Channels: p.Channels,
 		Start: p.Start, Guess: p.Guess, Notes: append(slices.Clone(p.Notes), r.pending...), Evidence: slices.Clone(p.Evidence)}, func(b *acquire.Block) error {
-		err := r.read(rec, b)
-		p.ToStates(b)
-		return err
+		return r.read(rec, b)
 	})
 	r.pending = nil
 	rec.cap = c
@@ -258,11 +256,14 @@ func (r *tableReader) read(rec *record, out *acquire.Block) error {
 		rec.marks(b, from, to)
 	}
 	rec.level = rec.level[:0]
-	for _, v := range b.value {
+	for i, v := range b.value {
 		v = v[from:to]
 		rec.level = append(rec.level, v[n-1])
+		if i == 0 {
+			r.p.ToStates(v)
+		}
 		if r.opt.Invert {
-			invert(v, r.p.Kind)
+			invert(v, r.p.OfStates(i))
 		}
 		out.Value = append(out.Value, v)
 	}
@@ -374,12 +375,12 @@ func (r *tableReader) extent(rec *record) int {
 }
 
 // invert swaps high and low: states become their opposite, levels change sign.
-func invert(v []float64, kind acquire.Kind) {
+func invert(v []float64, states bool) {
 	for i := range v {
-		if kind == acquire.Samples {
-			v[i] = -v[i]
-		} else {
+		if states {
 			v[i] = 1 - v[i]
+		} else {
+			v[i] = -v[i]
 		}
 	}
 }

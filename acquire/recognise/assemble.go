@@ -168,7 +168,10 @@ func (p *draft) settleTail() {
 // assemble makes the plan of what a shape proposes. It is the only place that does.
 func (h *head) assemble(shape string, how []string, q *proposal) *Plan {
 	f, notes := q.Plan, h.notes
-	f.Name, f.Shape, f.States = h.name, shape, q.Kind != acquire.Samples && q.Half == nil
+	f.Name, f.Shape = h.name, shape
+	if f.States == 0 && q.Kind != acquire.Samples && q.Half == nil {
+		f.States = len(q.Channels)
+	}
 	if len(f.Preamble) > 0 {
 		f.Shape += " with preamble"
 	}

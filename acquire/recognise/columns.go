@@ -215,21 +215,27 @@ func (h *head) alike(a, b int) bool {
 	return slices.EqualFunc(h.cells(a), h.cells(b), bytes.Equal)
 }
 
-// repeating counts the head's rows whose levels, in all columns, equal those of the row before.
+// repeating counts the head's rows whose states, in all columns, equal those of the row before. A column of broken numbers, such as a
+// temperature, is none of states.
 func (h *head) repeating(time int) int {
 	n := 0
 	for i := h.first + 1; i < h.last; i++ {
-		if h.holds(i, time) {
+		if h.holds(i, time, true) {
 			n++
 		}
 	}
 	return n
 }
 
-// holds reports whether the levels of row i, in all columns, equal those of the row before.
-func (h *head) holds(i, time int) bool {
-	for k, c := range h.columns {
-		if k != time && !c.counting && !bytes.Equal(h.cell(i, k), h.cell(i-1, k)) {
+// holds reports whether the levels of row i, in all columns or only in those that can hold states, equal those of the row before. A
+// column of broken numbers, such as a temperature, holds none.
+func (h *head) holds(i, time int, states bool) bool {
+	for k := range h.columns {
+		c := &h.columns[k]
+		if k == time || c.counting || states && c.numbers > 0 && !c.integers && !c.logic() {
+			continue
+		}
+		if !bytes.Equal(h.cell(i, k), h.cell(i-1, k)) {
 			return false
 		}
 	}

@@ -89,11 +89,20 @@ func (p *draft) voltish(channel int) bool {
 
 // logicTable draws up a table whose chosen channels hold states; nil if it is none.
 func (h *head) logicTable(opt acquire.Options) (*draft, error) {
+	p, err := h.statesTable(opt)
+	if p == nil || !p.logic() {
+		return nil, err
+	}
+	return p, nil
+}
+
+// statesTable draws up a table whose first chosen channel holds states, whatever stands beside it; nil if it is none.
+func (h *head) statesTable(opt acquire.Options) (*draft, error) {
 	if h.timeColumn() < 0 || !h.someLogic() {
 		return nil, nil
 	}
 	p, err := h.table(opt)
-	if err != nil || !p.logic() {
+	if err != nil || !p.head.columns[p.Layout.Value[0]].logic() {
 		return nil, err
 	}
 	return p, nil

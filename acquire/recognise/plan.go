@@ -41,7 +41,7 @@ type Plan struct {
 	Grid     grid.Grid       // that the head's times lie on; no step: none
 	Tick     float64         // s, unit of the greatest common step; 0: not wanted
 	Half     *float64        // level between the two that a list of transitions gives; nil: it gives states
-	States   bool            // levels are 0 or 1, and whatever else is none
+	States   int             // how many channels, the first ones, hold states: 0 or 1, and whatever else is none
 
 	Length                       int64 // rows that the preamble states; 0: none
 	IntervalLine, IntervalColumn int   // where the interval is stated, from 1
@@ -109,15 +109,19 @@ type (
 	}
 )
 
-// ToStates turns the two levels of a list of transitions into states; what is no level stays none.
-func (p *Plan) ToStates(b *acquire.Block) {
-	for _, v := range b.Value {
-		for i := range v {
-			if p.Half != nil && v[i] > *p.Half {
-				v[i] = 1
-			} else if p.Half != nil && v[i] <= *p.Half {
-				v[i] = 0
-			}
+// OfStates reports whether a channel, counted from 0, is one of states once ToStates has seen it.
+func (p *Plan) OfStates(channel int) bool { return channel < p.States || channel == 0 && p.Half != nil }
+
+// ToStates turns the first channel's two levels, of a list of transitions, into states; what is no level stays none.
+func (p *Plan) ToStates(v []float64) {
+	if p.Half == nil {
+		return
+	}
+	for i, x := range v {
+		if x > *p.Half {
+			v[i] = 1
+		} else if x <= *p.Half {
+			v[i] = 0
 		}
 	}
 }

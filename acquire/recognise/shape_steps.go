@@ -39,7 +39,7 @@ func (h *head) steps(time int) bool {
 	edges, last := 0, h.last-1 // the last row may be cut
 	for i := h.first + 1; i < last; i++ {
 		same := bytes.Equal(h.cell(i, time), h.cell(i-1, time))
-		if same == h.holds(i, time) {
+		if same == h.holds(i, time, false) {
 			return false
 		}
 		if same {

@@ -25,10 +25,10 @@ func fitTable(h *head, opt acquire.Options) (*proposal, error) {
 	return p.analog(), nil
 }
 
-// alternate reports whether the chosen channel's levels are just two, each row's the other than the row's before, at uneven times;
+// alternate reports whether the first chosen channel's levels are just two, each row's the other than the row's before, at uneven times;
 // half lies between them. Samples that followed the signal would now and then find it where it was.
 func (p *draft) alternate() (half float64, ok bool) {
-	if len(p.levels) != 1 || p.Grid.Step > 0 || !p.HasTime() || len(p.levels[0]) < 6 || !grid.Ascends(p.times) {
+	if len(p.levels) == 0 || p.Grid.Step > 0 || !p.HasTime() || len(p.levels[0]) < 6 || !grid.Ascends(p.times) {
 		return 0, false
 	}
 	v := p.levels[0]

@@ -9,11 +9,14 @@ import (
 var transitionsShape = shape{name: "transition list", fits: fitTransitions}
 
 func fitTransitions(h *head, opt acquire.Options) (*proposal, error) {
-	p, err := h.logicTable(opt)
+	p, err := h.statesTable(opt)
 	if p == nil || !p.HasTime() {
 		return nil, err
 	}
 	repeats, rows := h.repeating(p.Layout.Time), h.last-h.first
+	if !p.logic() && (p.Grid.Step > 0 || repeats*2 >= rows) { // samples, of which one channel knows two levels only
+		return nil, nil
+	}
 	if repeats > 0 && repeats*2 >= rows { // looked at now and then
 		q := p.propose(acquire.Logic)
 		q.Grid, q.Uneven = grid.Grid{}, true
@@ -29,6 +32,9 @@ func fitTransitions(h *head, opt acquire.Options) (*proposal, error) {
 		last = p.times[n-1]
 	}
 	q := p.transitions(last)
+	if !p.logic() {
+		q.States = 1
+	}
 	if repeats == 0 {
 		q.say("every row changes the state of some line: one row a transition")
 	} else {

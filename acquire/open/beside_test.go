@@ -1,0 +1,99 @@
+package open_test
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"offbeat/acquire"
+	"offbeat/acquire/open"
+)
+
+// Transitions keep their times where a temperature stands beside their states, whether each row is a transition or some tell only of the
+// temperature, whether states are 0 and 1 or two voltages, and turned over. Read as samples, each edge would lie half way to
+// the next. Rows of an even grid, or most of which repeat their state, are samples.
+func TestTransitionsBesideTemperature(t *testing.T) {
+	const high, low = 3.965e-3, 3.306e-3
+	rnd := rand.New(rand.NewPCG(30, 11))
+	for _, levels := range [][2]string{{"0", "1"}, {"low", "high"}, {"0.2", "4.8"}} {
+		for _, between := range []float64{0, 0.3} {
+			if between > 0 && levels[0] == "0.2" {
+				continue // two voltages, some of them repeated: samples
+			}
+			var b strings.Builder
+			var edges, warmth []float64
+			b.WriteString("time (s),out,temperature (degC)\n")
+			row := func(at float64, state int) {
+				warmth = append(warmth, 20+float64(rnd.IntN(1000))/100)
+				edges = append(edges, at)
+				fmt.Fprintf(&b, "%.7f,%s,%.2f\n", at, levels[state], warmth[len(warmth)-1])
+			}
+			var states []float64
+			at := 0.0
+			for i := range 400 {
+				length := [2]float64{high, low}[i%2]
+				row(at, 1-i%2)
+				states = append(states, float64(1-i%2))
+				if rnd.Float64() < between {
+					row(at+length*rnd.Float64(), 1-i%2)
+					states = append(states, float64(1-i%2))
+				}
+				at += length
+			}
+			for _, turned := range []bool{false, true} {
+				name := fmt.Sprintf("%s and %s, %g between, turned over: %v", levels[0], levels[1], between, turned)
+				s, err := open.OpenReader(name, strings.NewReader(b.String()), acquire.Options{Channels: []string{"out", "temperature"}, Invert: turned})
+				if err != nil {
+					t.Fatal(err)
+				}
+				caps, rows := readAll(t, s)
+				if len(caps) != 1 || caps[0].Kind != acquire.Transitions || len(rows[0]) != len(edges) {
+					t.Fatalf("%s: %d records, the first of %v with %d rows, expected %d transitions", name, len(caps), caps[0].Kind, len(rows[0]), len(edges))
+				}
+				for i, r := range rows[0] {
+					state, degrees := states[i], warmth[i]
+					if turned {
+						state, degrees = 1-state, -degrees // stability.Watch turns it back
+					}
+					if !(math.Abs(r.t-edges[i]) < 6e-8) || r.v[0] != state || !(math.Abs(r.v[1]-degrees) < 1e-9) {
+						t.Fatalf("%s: row %d is %v at %g, expected %g and %g at %g", name, i, r.v, r.t, state, degrees, edges[i])
+					}
+				}
+			}
+		}
+	}
+}
+
+// Samples of a state stay samples, whatever stands beside it: a column of broken numbers, chosen or not, says nothing of whether a
+// row tells of a change.
+func TestStatesBesideTemperature(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(30, 12))
+	for name, uneven := range map[string]float64{"even": 0, "uneven": 0.4} {
+		var b strings.Builder
+		b.WriteString("time (s),out,temperature (degC)\n")
+		at := 0.0
+		for range 500 {
+			state := 0
+			if phase := at / 7.271e-3; phase-float64(int(phase)) < 0.545 {
+				state = 1
+			}
+			fmt.Fprintf(&b, "%.6f,%d,%.2f\n", at, state, 20+5*rnd.Float64())
+			at += 1e-4 * (1 + uneven*(rnd.Float64()-0.5))
+		}
+		for _, channels := range [][]string{{"out"}, {"out", "temperature"}} {
+			s, err := open.OpenReader(name, strings.NewReader(b.String()), acquire.Options{Channels: channels})
+			if err != nil {
+				t.Fatal(err)
+			}
+			want := acquire.Logic
+			if len(channels) > 1 {
+				want = acquire.Samples
+			}
+			if caps, _ := readAll(t, s); caps[0].Kind != want {
+				t.Errorf("%s, channels %v: read as %v, expected %v", name, channels, caps[0].Kind, want)
+			}
+		}
+	}
+}
