@@ -25,7 +25,7 @@ type Options struct {
 	Negated bool            // all channels were read with their sign turned, to invert the output: the capacitor's is turned back
 }
 
-// Fit reads a capture of output and capacitor to its end. Every error is an *acquire.Error.
+// Fit reads a capture of output and capacitor to its end. Every error holds an *acquire.Error.
 func Fit(c *acquire.Capture, opt Options) (*Result, error) {
 	if opt.Cap == 0 {
 		opt.Cap = 1
@@ -73,11 +73,11 @@ func Fit(c *acquire.Capture, opt Options) (*Result, error) {
 func (r *Result) solve(c *acquire.Capture, charge, discharge []segment) error {
 	up, err := fitRuns(charge)
 	if err != nil {
-		return fault(c, "the capacitor's charge does not fit an exponential run: "+err.Error(), bent, ErrCurve)
+		return bent(c, r.Measurement, "the capacitor's charge does not fit an exponential run: "+err.Error(), bend)
 	}
 	down, err := fitRuns(discharge)
 	if err != nil {
-		return fault(c, "the capacitor's discharge does not fit an exponential run: "+err.Error(), bent, ErrCurve)
+		return bent(c, r.Measurement, "the capacitor's discharge does not fit an exponential run: "+err.Error(), bend)
 	}
 	th, tl := r.Measurement.High, r.Measurement.Low
 	if r.Inverted {
@@ -97,7 +97,7 @@ func (r *Result) solve(c *acquire.Capture, charge, discharge []segment) error {
 	x := append(append(append([]float64{}, up.p...), down.p...), th.Value, tl.Value)
 	y, ok := meet(x)
 	if !ok {
-		return fault(c, "the charging and the discharging run do not meet", "a capacitor that turns at two thresholds", ErrCurve)
+		return bent(c, r.Measurement, "the charging and the discharging run do not meet", "a capacitor that turns at two thresholds")
 	}
 	// Each input is moved by a small part of its own uncertainty (JCGM 100, 5.1.3 note 2).
 	slope := mat.NewDense(quantities, 8, nil)

@@ -46,7 +46,25 @@ func fault(c *acquire.Capture, what, expect string, cause error) error {
 	return &acquire.Error{File: c.Source, What: what, Expect: expect, Err: cause}
 }
 
-const bent = "a bend toward an asymptote; see that the channels are not exchanged; without the capacitor's channel the output's times are solved alone"
+// Bent is the error of a capacitor's channel that is no exponential run beside an output that dwells at two levels: the output's
+// times stand all the same. It wraps an *acquire.Error and ErrCurve.
+type Bent struct {
+	Output *fit.Measurement
+	error
+}
+
+func (e *Bent) Unwrap() error { return e.error }
+
+// bent says what of a channel is no exponential run; an output that dwells at no two levels may itself be the capacitor.
+func bent(c *acquire.Capture, m *fit.Measurement, what, expect string) error {
+	err := fault(c, what, expect, ErrCurve)
+	if m.Levels.Ramps {
+		return err
+	}
+	return &Bent{m, err}
+}
+
+const bend = "a bend toward an asymptote; see that the channels are not exchanged"
 
 // count notes that the runs are few.
 func (r *Result) count() {

@@ -19,7 +19,7 @@ func single(c *acquire.Capture, m *fit.Measurement, charge []segment) (*Result, 
 	}
 	run, err := fitRuns(charge)
 	if err != nil {
-		return nil, fault(c, "the capacitor's charge does not fit an exponential run: "+err.Error(), bent, ErrCurve)
+		return nil, bent(c, m, "the capacitor's charge does not fit an exponential run: "+err.Error(), bend)
 	}
 	if run.p[1] > 0 {
 		return nil, fault(c, "the capacitor's voltage falls during the pulse", "a charge from the output's rise to its fall; see that the channels are not exchanged", ErrCurve)

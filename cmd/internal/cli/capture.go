@@ -157,6 +157,10 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 		temperature = q.At
 	}
 	m, w, err := o.measure(c)
+	if bent, ok := errors.AsType[*waveform.Bent](err); ok {
+		m, err = bent.Output, nil
+		r.warnings = append(r.warnings, bent.Error()+"; it is left out, and only the output's times count")
+	}
 	if far := o.slow(c, err); far != err && (err != nil || o.strict) {
 		if o.strict {
 			return far
