@@ -19,6 +19,7 @@ var registry = []Cause{
 	contact,
 	stray,
 	thresholds,
+	reference,
 	discharge,
 	slow,
 	output,

@@ -19,7 +19,8 @@ const (
 	leftHigh                = 200e-12      // F, of what a missing capacitor leaves
 	weakLow, weakHigh       = 0.01, 1
 	controlLow, controlHigh = 0.40, 0.90
-	saturated, shortest     = 0.3, 0.02 // of the supply: the most of a voltage in the switch or lost at the output, and the least
+	asideLow, asideHigh     = 0.005, 0.15 // of the supply: by how much a comparator switches beside its reference
+	saturated, shortest     = 0.3, 0.02   // of the supply: the most of a voltage in the switch or lost at the output, and the least
 	collectorLost           = 0.85
 	lagLow, lagHigh         = 2e-6, 200e-6 // s
 	currentLow, currentHigh = 0.01, 0.5    // of what charges the capacitor at two thirds of the supply

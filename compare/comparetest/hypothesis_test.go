@@ -201,6 +201,16 @@ func (p *Problem) ofDevice(all cards) (out []recipe) {
 			add(Thresholds, 0.5, only(circuit.Upper, uniform(controlLow, controlHigh)))
 		}
 	}
+	if k.Divider != "" {
+		amps := 0. // what moves the reference by all of the supply
+		for _, name := range strings.Fields(k.Divider) {
+			amps += swing / p.Design.Part(name).Nominal
+		}
+		for range 2 {
+			add(Aside, 0.5, only(circuit.OtherBias, logUniform(asideLow*amps, asideHigh*amps)))
+		}
+		out[len(out)-1].tie = func(s *state) { s.v[circuit.OtherBias] = -s.v[circuit.OtherBias] }
+	}
 	lost := uniform(shortest*swing, saturated*swing)
 	if k.Path != "" {
 		out = append(out, recipe{cause: Discharge, cards: all.behindPin(), fault: logUniform(weakLow, weakHigh), legs: k.Path, share: 0.7})
@@ -268,7 +278,7 @@ func (p *Problem) usual() (v circuit.Values, shorter float64) {
 
 // Order of the causes, for a reader.
 var Order = []string{Nothing, Shifted, OtherValue, Exchanged, Missing, Bridged, Reversed, Leakage, Aged, Contact, Stray, Thresholds,
-	Discharge, Slow, Output, Current, Resistors, Clock, WrongSignal, Unexplained}
+	Aside, Discharge, Slow, Output, Current, Resistors, Clock, WrongSignal, Unexplained}
 
 // hypothesis compiles a recipe; nil where a rewired board does not run.
 func (p *Problem) hypothesis(r recipe, family string, weight float64) (*hypothesis, error) {

@@ -20,6 +20,7 @@ const (
 	Contact     = "contact"
 	Stray       = "stray"
 	Thresholds  = "thresholds"
+	Aside       = "reference"
 	Discharge   = "discharge"
 	Slow        = "slow"
 	Output      = "output"
@@ -32,7 +33,7 @@ const (
 
 // Keys are the causes' keys in a design's [odds], but for two parts shifted.
 var Keys = map[string]string{Shifted: "shifted", OtherValue: "other_value", Exchanged: "exchanged", Missing: "missing", Bridged: "bridged",
-	Reversed: "reversed", Leakage: "leakage", Aged: "aged", Contact: "contact", Stray: "stray", Thresholds: "thresholds", Discharge: "discharge",
+	Reversed: "reversed", Leakage: "leakage", Aged: "aged", Contact: "contact", Stray: "stray", Thresholds: "thresholds", Aside: "reference", Discharge: "discharge",
 	Slow: "slow", Output: "output", Current: "current", Resistors: "resistors", Clock: "clock", WrongSignal: "wrong_signal", Unexplained: "unexplained", twoShifted: "two_shifted"}
 
 const twoShifted = "two shifted"
@@ -52,6 +53,7 @@ var odds = map[string]map[string][2]float64{
 	Contact:     {"": {0.005, 0.01}, "electrolytic": {0.005, 0.03}},
 	Stray:       {"": {0.01, 0.005}},
 	Thresholds:  {"": {0.02, 0.10}},
+	Aside:       {"": {0.02, 0.10}},
 	Discharge:   {"": {0.01, 0.04}},
 	Slow:        {"": {0.005, 0.02}},
 	Output:      {"": {0.01, 0.04}},

@@ -28,6 +28,7 @@ type Drawing struct {
 	// up to its wiper, ":RV1" that behind it.
 	Charging, Path string
 	Node           string             // the timing node
+	Divider        string             // the resistors that make a comparator's reference
 	Leaks          []string           // capacitors that swing, the timing one first
 	Idle           []string           // parts that have no bearing on the times
 	Views          int                // 2: a wrong signal may be inverted or of the node; 1: inverted, a diode bends the node's curve; 0: it is not known here
@@ -45,7 +46,7 @@ var Wirings = []*Drawing{
 	{Name: "monostable", Parts: "R1 47k C1 100n", Charging: "R1", Node: "cap", Leaks: []string{"C1"}, OnePulse: true, Families: timer},
 	{Name: "schmitt", Parts: "R1 47k C1 100n", Charging: "R1", Node: "cap", Leaks: []string{"C1"}, Views: 2, Families: []string{fit.Ideal, fit.CMOS}},
 	{Name: "multivibrator", Parts: "R1 47k C1 100n R2 68k C2 47n", Views: 1, Families: []string{fit.Ideal, fit.Bipolar}},
-	{Name: "comparator", Shares: map[string]float64{"middle": 0.5}, Parts: "R1 47k C1 100n R2 10k R3 22k", Charging: "R1", Node: "cap", Leaks: []string{"C1"}, Families: timer},
+	{Name: "comparator", Divider: "R2 R3", Shares: map[string]float64{"middle": 0.5}, Parts: "R1 47k C1 100n R2 10k R3 22k", Charging: "R1", Node: "cap", Leaks: []string{"C1"}, Families: timer},
 	{Name: "two diodes", Cards: astableTo("R2 discharge a\nD1 a cap\nR3 discharge b\nD2 cap b\nC1 cap ground"),
 		Parts: "R1 1k R2 22k R3 47k C1 100n", Charging: "R1+R2", Path: "R3", Node: "cap", Leaks: []string{"C1"}, Views: 1, Families: timer},
 	{Name: "trimmer in series", Cards: astableTo("R2 discharge a\nRV1 a cap\nC1 cap ground\nC2 control ground"),
@@ -53,7 +54,7 @@ var Wirings = []*Drawing{
 	{Name: "divider on the control pin", Cards: astableTo("R2 discharge cap\nC1 cap ground\nR3 control ground\nR4 supply control"),
 		Parts: "R1 10k R2 47k C1 100n R3 33k R4 68k", Charging: "R1+R2", Path: "R2", Node: "cap", Leaks: []string{"C1"}, Families: timer},
 	{Name: "op-amp on two supplies", Cards: "U1 comparator plus=ref minus=cap\nR1 output cap\nC1 cap ground\nR2 output ref\nR3 ref ground",
-		Parts: "R1 47k C1 100n R2 10k R3 15k", Charging: "R1", Node: "cap", Leaks: []string{"C1"}, Families: []string{fit.OpAmp}, Set: func(d *fit.Design) {
+		Divider: "R2 R3", Parts: "R1 47k C1 100n R2 10k R3 15k", Charging: "R1", Node: "cap", Leaks: []string{"C1"}, Families: []string{fit.OpAmp}, Set: func(d *fit.Design) {
 			d.Supply = fit.Reading{Name: "supply", Value: 15, Half: 0.3}
 			d.Minus = fit.Reading{Name: "minus", Value: -15, Half: 0.3}
 		}},
@@ -70,7 +71,7 @@ var Wirings = []*Drawing{
 			d.Diodes = []fit.Diode{{Name: "D1", Kind: fit.Schottky}}
 		}},
 	{Name: "comparator on one supply", Cards: "U1 comparator plus=ref minus=cap\nR1 output cap\nC1 cap ground\nR2 output ref\nR3 ref ground\nR4 ref supply",
-		Parts: "R1 47k C1 100n R2 10k R3 15k R4 12k", Charging: "R1", Node: "cap", Leaks: []string{"C1"}, Families: []string{fit.Ideal, fit.CMOS}},
+		Divider: "R2 R3 R4", Parts: "R1 47k C1 100n R2 10k R3 15k R4 12k", Charging: "R1", Node: "cap", Leaks: []string{"C1"}, Families: []string{fit.Ideal, fit.CMOS}},
 	{Name: "filter at the timing node", Cards: astableTo("R2 discharge a\nC2 a ground\nR3 a cap\nC1 cap ground"),
 		Parts: "R1 10k R2 22k C2 10n R3 22k C1 100n", Charging: "R1+R2+R3", Path: "R2+R3", Node: "cap", Leaks: []string{"C1", "C2"}, Families: []string{fit.Ideal}},
 }
