@@ -11,12 +11,20 @@ import (
 // below what its resistors ask for does not saturate, which at a gain of 5 where 25 is wanted leaves a fifth of the swing.
 const mostLost, mostOfSwing = 0.3, 0.85
 
+// transistors is the class of the two of a multivibrator, each with a collector's resistor that no drawing here names.
+const transistors = "transistors"
+
+var outputOdds = []Row{
+	{"", 0.01, 0.04, "a loaded or weak output: as often as a weak switch (common practice)"},
+	{transistors, 0.05, 0.08, "a worn transistor as often as a weak switch, and there are two; of a new board one of another type, or a collector's resistor of another value, too (common practice)"},
+}
+
 // output: where the output feeds the capacitor, its high level, its low level or both stop short of the rails by 0.02 to 0.3
 // of the supply, uniformly: a worn or loaded output stage. Likewise the swing of a multivibrator's collectors, of one or both.
 var output = Cause{
 	Name: "output",
 	Key:  "output",
-	Odds: []Row{{"", 0.01, 0.04, "a loaded or weak output, or a weak transistor of two: as often as a weak switch (common practice)"}},
+	Odds: outputOdds,
 	Words: Words{
 		Kind:  "weak output",
 		Title: "weak output",
@@ -40,7 +48,11 @@ var output = Cause{
 			all[2].Override, all[2].Tie, all[2].Share = all[2].Override[:1], oneGain, all[2].Share/2
 			half := all[2]
 			half.See = atHalf
-			return append(all, half)
+			all = append(all, half)
+			for i := range all {
+				all[i].Preset = b.odds.row(outputOdds, transistors)
+			}
+			return all
 		case !b.Circuit.Reads(circuit.OutputDrop) || !b.Circuit.Reads(circuit.OutputLow):
 			return nil
 		}

@@ -56,7 +56,7 @@ var odds = map[string]map[string][2]float64{
 	Aside:       {"": {0.02, 0.10}},
 	Discharge:   {"": {0.01, 0.04}},
 	Slow:        {"": {0.005, 0.02}},
-	Output:      {"": {0.01, 0.04}},
+	Output:      {"": {0.01, 0.04}, "transistors": {0.05, 0.08}},
 	Current:     {"": {0.005, 0.015}},
 	Resistors:   {"": {0.003, 0.008}},
 	Clock:       {"": {0.005, 0.005}},
@@ -91,6 +91,9 @@ func (p *Problem) odds(cause string, parts []string) float64 {
 	class := ""
 	if len(parts) == 1 {
 		class = classOf(d, parts[0])
+	}
+	if cause == Output && p.Drawing.text() == "" {
+		class = "transistors"
 	}
 	if len(parts) == 2 && cause == Shifted {
 		return 2 * p.odds(Shifted, parts[:1]) * p.odds(Shifted, parts[1:])
