@@ -38,7 +38,7 @@ type Found struct {
 	Alike     bool      // a train that warms up or wanders would look much the same
 	Jumps     float64   // probability of that jump, or jump and return, where the record does not tell it from a drift; 0: it is told
 	Course    Course    // of the period, where it does not jump or that is not told
-	degree    int       // of the polynomial beside that jump
+	drift     float64   // probability that a drift is beside that jump
 }
 
 // looks are the middles and the high times of a train, all and in averages, each nil where rounding could do all that it shows.
@@ -71,11 +71,7 @@ func Find(cycles []train.Cycle, cell float64) Found {
 		at = append(at, slices.IndexFunc(p.from, func(t float64) bool { return t > place }))
 	}
 	p, at = p.focused(at)
-	s := p.phases()
-	if f.Jumps > 0 {
-		s.degree = f.degree
-	}
-	f.Sizes = s.sizes(at)
+	f.Sizes = p.phases().stated(at, f.Jumps == 0, f.drift)
 	return f
 }
 
@@ -129,7 +125,7 @@ func once(cycles []train.Cycle, cell float64) (f Found) {
 		best.at = all.finer(best.at, (len(all.index)+mostPoints-1)/mostPoints)
 		p = all
 	}
-	f.Stretches, f.Alike, f.Jumps, f.degree = p.stretches(best.at), best.alike, best.probability, best.degree
+	f.Stretches, f.Alike, f.Jumps, f.drift = p.stretches(best.at), best.alike, best.probability, best.drift
 	return f
 }
 

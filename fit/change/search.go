@@ -23,7 +23,7 @@ type jump struct {
 	at          []int   // the first point of each stretch but the first
 	alike       bool    // a train that warms up or wanders would look much the same
 	probability float64 // that it is one, where a drift is not told from it; 0: it is told
-	degree      int     // of the polynomial that the likeliest such jump lies beside
+	drift       float64 // probability that such a jump lies beside one
 }
 
 const (
@@ -79,7 +79,7 @@ func (s *series) search() (jump, Course) {
 		places, smooth := s.settle(l.noise, l.degree, slices.Concat(given, l.places())), l.change.over(none.smooth)/s.coarse
 		if smooth > bent {
 			if s.moves(l.degree, places) {
-				return jump{gain, places, smooth < sure || len(places) == 1 && !stands(s.sizes(places)[0]), 0, s.degree}, Steady
+				return jump{gain, places, smooth < sure || len(places) == 1 && !stands(s.sizes(places)[0]), 0, 0}, Steady
 			}
 			break
 		}
@@ -96,7 +96,7 @@ func (s *series) search() (jump, Course) {
 	alone.degree = l.degree
 	if p > unlikely {
 		if places := s.settle(l.noise, l.degree, l.places()); alone.moves(l.degree, places) {
-			return jump{0, places, false, p, l.degree}, Drifts
+			return jump{0, places, false, p, math.Exp(l.beside.over(l.change))}, Drifts
 		}
 	}
 	return jump{}, Drifts
@@ -141,6 +141,7 @@ func (s sum) over(o sum) float64 { return s.top - o.top + math.Log(s.of/o.of) }
 // change.
 type looked struct {
 	steady, slope, smooth, change sum
+	beside                        sum // of the changes those beside a drift
 	best                          float64
 	noise                         noise
 	degree                        int
@@ -168,7 +169,7 @@ func (l *looked) places() []int {
 // weigh looks at the changes at the points at, beside those that are given, under each noise.
 func (s *series) weigh(all []weighed, at, given []int) *looked {
 	never := sum{top: math.Inf(-1)}
-	l := &looked{never, never, never, never, math.Inf(-1), noise{}, 0, [2]int{}}
+	l := &looked{never, never, never, never, never, math.Inf(-1), noise{}, 0, [2]int{}}
 	forms := make([][]float64, len(at))
 	for i, k := range at {
 		forms[i] = s.form(k)
@@ -255,7 +256,9 @@ func (s *series) under(n weighed, at, given []int, forms [][]float64, l *looked)
 				continue // the logarithm is no more than that
 			}
 			log += sized(d, r)
-			l.change.add(log)
+			if l.change.add(log); degree == 1 {
+				l.beside.add(log)
+			}
 			if log > l.best {
 				l.best, l.noise, l.degree, l.at = log, n.noise, first+degree, places
 			}

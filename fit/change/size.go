@@ -61,6 +61,21 @@ func (s *series) sizes(at []int) []Size {
 	return out
 }
 
+// stated are the sizes of the jumps at some points, with and without a drift beside them by its probability where they are not told from one.
+func (s *series) stated(at []int, told bool, drift float64) []Size {
+	with, without := s.sizes(at), *s
+	if told {
+		return with
+	}
+	without.degree = s.first()
+	for k, alone := range without.sizes(at) {
+		by := alone.By + drift*(with[k].By-alone.By)
+		square := func(z Size) float64 { return z.Uncertainty*z.Uncertainty + (z.By-by)*(z.By-by) }
+		with[k] = Size{by, math.Sqrt(drift*square(with[k]) + (1-drift)*square(alone))}
+	}
+	return with
+}
+
 // matter are the noises under which changes at some places are likely, the likeliest first.
 func (s *series) matter(places []float64) (out []weighed) {
 	logs := map[noise]float64{}

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat"
 
 	"offbeat/acquire/acquiretest/expect"
 )
@@ -139,4 +140,31 @@ func TestSizesAgainstDense(t *testing.T) {
 			t.Logf("%s %d: %.4g ± %.3g, want %.4g ± %.3g", c.name, k, got.By, got.Uncertainty, mean/s.unit, u)
 		}
 	}
+}
+
+// A jump that a drift is another answer to is sized with and without a drift beside it, as likely as each is; one that is told with it.
+func TestSizesWithAndWithoutDrift(t *testing.T) {
+	cycles := signal{white: 0.3, step: 0.05}.cycles(rand.New(rand.NewPCG(8, 8)), 40, func(i int) (float64, float64) {
+		f := 1 + 1e-3*float64(i)/40
+		if i >= 14 {
+			f += 4e-3
+		}
+		return f, f
+	})
+	p, _ := newPoints(cycles)
+	s, at := p.phases(), []int{14}
+	with, alone := s.sizes(at)[0], *s
+	alone.degree--
+	without := alone.sizes(at)[0]
+	if !(math.Abs(with.By-without.By) > without.Uncertainty) {
+		t.Fatalf("a drift makes no difference: %+v and %+v", with, without)
+	}
+	if got := s.stated(at, true, 0.3)[0]; got != with {
+		t.Errorf("told: %+v, want %+v", got, with)
+	}
+	mean, between := stat.PopMeanVariance([]float64{with.By, without.By}, []float64{0.3, 0.7})
+	within := 0.3*with.Uncertainty*with.Uncertainty + 0.7*without.Uncertainty*without.Uncertainty
+	got := s.stated(at, false, 0.3)[0]
+	expect.Near(t, "size", got.By, mean, 1e-9)
+	expect.Near(t, "uncertainty", got.Uncertainty, math.Sqrt(within+between), 1e-9)
 }

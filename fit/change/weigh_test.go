@@ -67,14 +67,15 @@ func TestWeighing(t *testing.T) {
 	still, drift := left(false, 0, 0), left(true, 0, 0)
 	slopes := odds(still, drift)
 	expect.Near(t, "drift over steady", l.slope.over(l.steady), math.Log(driftShare*slopes/(1-driftShare-warmingShare)), 1e-9)
-	var sum, pairs float64
+	var sum, beside, pairs float64
 	for i := range at {
 		for j := i + 1; j < len(at); j++ {
 			pairs += 1 / float64(at[j]-at[i])
 		}
 	}
 	change := func(from, to int, share float64) {
-		sum += share * ((1-alsoDrifts)*odds(still, left(false, from, to)) + alsoDrifts*slopes*odds(drift, left(true, from, to)))
+		both := share * alsoDrifts * slopes * odds(drift, left(true, from, to))
+		sum, beside = sum+share*(1-alsoDrifts)*odds(still, left(false, from, to))+both, beside+both
 	}
 	for i, from := range at {
 		change(from, n, forGood/float64(len(at)))
@@ -83,5 +84,6 @@ func TestWeighing(t *testing.T) {
 		}
 	}
 	expect.Near(t, "change over steady", l.change.over(l.steady), math.Log(sum/(1-driftShare-warmingShare)), 1e-6)
+	expect.Near(t, "those beside a drift among the changes", l.beside.over(l.change), math.Log(beside/sum), 1e-5)
 	expect.Near(t, "change over both", l.change.over(l.calm()), math.Log(sum/(1-driftShare-warmingShare+driftShare*slopes)), 1e-6)
 }
