@@ -90,7 +90,7 @@ func mixtureGain(points []point, dimensions int) (float64, *mixture) {
 	}
 	single := -0.5 * n * float64(dimensions) * (1 + math.Log(2*math.Pi)) // of whitened points, by construction
 	var best *mixture
-	for _, direction := range []point{{1, 0}, {0, 1}, {math.Sqrt2 / 2, math.Sqrt2 / 2}, {math.Sqrt2 / 2, -math.Sqrt2 / 2}}[:3*dimensions-2] {
+	for _, direction := range []point{{1, 0}, {0, 1}, {1, 1}, {1, -1}}[:3*dimensions-2] {
 		for _, share := range []float64{0.2, 0.5, 0.8} {
 			if m := fitMixture(z, dimensions, direction, share); m != nil && (best == nil || m.log > best.log) {
 				best = m

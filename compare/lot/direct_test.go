@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -54,6 +55,7 @@ func TestGroupsAsMade(t *testing.T) {
 		{"across both", grid(8, point{}, point{0.6, 0.8}, 0.02), grid(8, point{0.3, -0.3}, point{0.6, 0.8}, 0.02), 2, true},
 		{"the high time alone", grid(12, point{}, point{1, 0}, 0.01), grid(5, point{0.09, 0}, point{1, 0}, 0.01), 1, true},
 		{"many boards", grid(24, point{}, point{1, 0}, 0.01), grid(16, point{0.09, 0}, point{1, 0}, 0.01), 1, true},
+		{"eight boards", grid(4, point{}, point{0, 1}, 0.01), grid(4, point{0.2, 0}, point{0, 1}, 0.01), 2, true},
 		{"seven boards", grid(4, point{}, point{0, 1}, 0.01), grid(3, point{0.2, 0}, point{0, 1}, 0.01), 2, false},
 		{"a group of two", grid(14, point{}, point{0, 1}, 0.01), grid(2, point{0.2, 0}, point{0, 1}, 0.01), 2, false},
 		{"a twentieth of the lot", grid(95, point{}, point{0, 1}, 0.01), grid(5, point{0.2, 0}, point{0, 1}, 0.01), 2, false},
@@ -181,38 +183,54 @@ func TestChanceOfASignal(t *testing.T) {
 // residuals say, Student's factor in, and what the captures state.
 func TestSlopeOfBoards(t *testing.T) {
 	random := rand.New(rand.NewPCG(19, 32))
-	for _, u := range []float64{1e-7, 1e-3} {
+	for _, c := range []struct {
+		boards, captures int
+		u                float64
+		against          bool // the low time scatters against the high one
+	}{{3, 5, 1e-7, false}, {3, 5, 1e-3, false}, {3, 5, 1e-7, true}, {4, 2, 1e-7, false}, {3, 2, 1e-7, false}, {2, 3, 1e-5, false}} {
 		var rows []*Row
-		var tt, ty, yy, stated float64
-		captures := 0
-		for board := range 3 {
+		var tt, ty, yy, stated, widest float64
+		for board := range c.boards {
 			row := &Row{}
 			var ts, ys []float64
-			for range 5 {
-				at := 15 + 20*random.Float64()
-				y := math.Log(5e-3) + 0.01*float64(board) - 3e-4*at + 1e-4*random.NormFloat64()
-				ts, ys = append(ts, at), append(ys, y)
-				p := math.Exp(y)
-				row.Each = append(row.Each, Repeat{Temperature: &at, Values: [5]float64{0.6 * p, 0.4 * p, p}, Uncertainties: [5]float64{0.6 * p * u, 0.4 * p * u, p * u}})
-				captures++
+			for k := range c.captures {
+				at, e := 15+20*(float64(k)+0.5*random.Float64())/float64(c.captures), 1e-4*random.NormFloat64()
+				y := math.Log(5e-3) + 0.01*float64(board) - 3e-4*at
+				low, p := 0.4*math.Exp(y+e), math.Exp(y+e)
+				if c.against {
+					low, p = 0.4*math.Exp(y-e), 0.6*math.Exp(y+e)+0.4*math.Exp(y-e)
+				}
+				ts, ys = append(ts, at), append(ys, math.Log(p))
+				row.Each = append(row.Each, Repeat{Temperature: &at, Values: [5]float64{0.6 * math.Exp(y+e), low, p}, Uncertainties: [5]float64{0.6 * p * c.u, low * c.u, p * c.u}})
 			}
 			row.Each = append(row.Each, Repeat{Values: [5]float64{1, 1, 1}}) // without a temperature
 			mt, my := stat.Mean(ts, nil), stat.Mean(ys, nil)
 			for i := range ts {
 				a, b := ts[i]-mt, ys[i]-my
-				tt, ty, yy, stated = tt+a*a, ty+a*b, yy+b*b, stated+a*a*u*u
+				tt, ty, yy, stated = tt+a*a, ty+a*b, yy+b*b, stated+a*a*c.u*c.u
 			}
+			widest = max(widest, slices.Max(ts)-slices.Min(ts))
 			rows = append(rows, row)
 		}
 		d := NewCollector(lamp()).follows(rows)
-		dof := float64(captures - 3 - 1)
-		want := math.Sqrt(max((yy-ty*ty/tt)/tt/(dof-2), stated/(tt*tt)))
+		dof := float64(c.boards*c.captures - c.boards - 1)
+		want := math.Sqrt(stated) / tt
+		if dof >= 3 { // their scatter tells, where it is larger
+			want = max(want, math.Sqrt((yy-ty*ty/tt)/tt/(dof-2)))
+		}
 		near(t, "slope", d.Value, ty/tt, 1e-12)
 		near(t, "uncertainty", d.Uncertainty, want, 1e-9*want)
-		if d.Seen != (math.Abs(ty/tt) > compare.Seen*want) || d.High.Count != captures || d.Correlation < 0.99 && u < 1e-4 {
-			t.Errorf("%+v", d)
+		near(t, "range", d.Range, widest, 1e-12)
+		correlation := 0.0
+		if dof >= 10 && c.u < 1e-4 {
+			correlation = map[bool]float64{false: 0.999, true: -0.999}[c.against]
 		}
-		near(t, "high", d.High.Value, d.Value, 1e-12) // all times follow alike
+		if d.Seen != (math.Abs(ty/tt) > compare.Seen*want) || d.High.Count != c.boards*c.captures || c.u < 1e-4 && d.Correlation != correlation {
+			t.Errorf("%+v: %+v", c, d)
+		}
+		if !c.against {
+			near(t, "high", d.High.Value, d.Value, 1e-12) // all times follow alike
+		}
 	}
 }
 
@@ -282,6 +300,7 @@ func TestHeadlineByHand(t *testing.T) {
 	}{
 		"half pass":          {func(r *Report) { r.Boards.Pass = 4 }, true, ""},
 		"two boards":         {func(r *Report) { r.Boards = Count{Fail: 2} }, true, ""},
+		"dead boards among":  {func(r *Report) { r.Boards = Count{Pass: 4, Fail: 6, Silent: 3} }, true, ""},
 		"dead boards aside":  {func(r *Report) { r.Boards = Count{Fail: 9, Silent: 7} }, true, ""},
 		"two batches":        {func(r *Report) { r.Batches = make([]Batch, 2) }, true, ""},
 		"nothing moved much": {func(r *Report) { r.Parts = nil }, false, ""},
@@ -303,6 +322,11 @@ func TestHeadlineByHand(t *testing.T) {
 		}
 	}
 	r := report()
+	c.design.Parts[2].Minus = 0.04
+	if h := c.headline(r, rows); h == nil || h.Inside || h.Tolerance != 0.04 {
+		t.Errorf("a part below a narrower side: %+v", h)
+	}
+	c.design.Parts[2].Minus = 0.1
 	r.Parts[1].OutOfTolerance = 0.6
 	if h := c.headline(r, rows); h == nil || h.Inside {
 		t.Errorf("likely out of tolerance: %+v", h)
@@ -337,4 +361,173 @@ func TestNamesAndTitles(t *testing.T) {
 	if all := []Part{{Name: "R1", Spread: some}, {Name: "R2", Spread: some}, {Name: "C1", Spread: some}}; c.others(all) == nil {
 		t.Error("no others")
 	}
+}
+
+// What the boards have in common is told of the centre's parts as logarithms: an interval of 95 % of a normal value is 1.96 standard uncertainties
+// wide to either side, and parts that did not move did not for the whole lot.
+func TestWhatBoardsHaveInCommon(t *testing.T) {
+	const u = 0.012
+	wide := math.Exp(distuv.UnitNormal.Quantile(0.975) * u)
+	m := &moved{}
+	spread := hierarchy.Spread{Value: 0.02, Standard: 0.003, Interval95: [2]float64{0.01, 0.03}}
+	m.common(&compare.Finding{Causes: []compare.Cause{{Cause: cause.Nothing, Detail: "x"}, {Cause: "shifted", Detail: "y"}},
+		Parts: []compare.Part{{Name: "C1", Nominal: 100e-9, Value: 93e-9, Interval95: [2]float64{93e-9 / wide, 93e-9 * wide}, OutOfTolerance: 0.1}}}, &hierarchy.Result{Spreads: []hierarchy.Spread{spread}})
+	p := m.parts[0]
+	near(t, "shift", p.Shift.Value, math.Log(0.93), 1e-12)
+	near(t, "its uncertainty", p.Shift.Uncertainty, u, 1e-12)
+	near(t, "least", p.Shift.Interval95[0], math.Log(0.93/wide), 1e-12)
+	near(t, "most", p.Shift.Interval95[1], math.Log(0.93*wide), 1e-12)
+	if p.Name != "C1" || p.OutOfTolerance != 0.1 || p.Spread != (Estimate{0.02, 0.003, spread.Interval95}) || !strings.Contains(m.causes[0].Detail, "whole lot") || m.causes[1].Detail != "y" {
+		t.Errorf("%+v %+v", p, m.causes)
+	}
+}
+
+// A board is split where its captures scatter by more than chance allows of one board in 10 000 lots: against their stated uncertainty by the tail
+// of chi-square, against the other boards' repeats by that of F, and against few of these by a hundred times their variance.
+func TestHowFarCapturesOfABoardScatter(t *testing.T) {
+	ratioOf := func(tail func(ratio float64) float64, risk float64) float64 { // by halving
+		lo, hi := 1.0, 1e9
+		for range 200 {
+			if mid := math.Sqrt(lo * hi); tail(mid) > risk {
+				lo = mid
+			} else {
+				hi = mid
+			}
+		}
+		return lo
+	}
+	for _, c := range []struct {
+		boards, each int
+		stated       float64 // relative, of each capture
+		others       float64 // standard deviation of the other boards' captures
+	}{{1, 2, 1e-3, 0}, {1, 4, 2e-3, 0}, {12, 3, 1e-9, 1e-3}, {2, 2, 1e-9, 1e-3}, {3, 2, 1e-3, 1e-9}, {12, 2, 1e-4, 2e-3}} {
+		n := float64(c.each - 1)
+		risk := 1e-4 / float64(2*c.boards)
+		limit := c.stated * c.stated * ratioOf(func(r float64) float64 { return distuv.ChiSquared{K: n}.Survival(r * n) }, risk)
+		if c.boards > 1 {
+			f := ratioOf(func(r float64) float64 { return distuv.F{D1: n, D2: n * float64(c.boards-1)}.Survival(r) }, risk)
+			limit = max(limit, c.others*c.others*min(f, 100))
+		}
+		for _, by := range []float64{0.97, 1.03} {
+			col := NewCollector(lamp())
+			for b := range c.boards {
+				sd := c.others
+				if b == 0 {
+					sd = by * math.Sqrt(limit)
+				}
+				row := Row{Board: fmt.Sprint("b", b), Verdict: "pass"}
+				for k := range c.each { // a standard deviation of sd, in the high time alone
+					v := math.Exp(sd * (float64(k) - n/2) / math.Sqrt(float64(c.each)*float64(c.each+1)/12))
+					row.Each = append(row.Each, Repeat{Values: [5]float64{4e-3 * v, 3e-3}, Uncertainties: [5]float64{4e-3 * v * c.stated, 3e-3 * c.stated}})
+				}
+				col.rows = append(col.rows, row)
+			}
+			col.unlike()
+			if got := len(col.duplicates); got != map[bool]int{true: 1}[by > 1] {
+				t.Errorf("%+v: %d boards split at %g of the limit", c, got, by)
+			}
+		}
+	}
+}
+
+// By how much a part must differ is generalised least squares under the scatter of the two groups' means, pooled (gonum's inverse), whatever its
+// shape; groups that do not scatter at all are told by the part that leaves nothing over.
+func TestDifferenceUnderScatter(t *testing.T) {
+	random := rand.New(rand.NewPCG(19, 34))
+	d := lamp()
+	model, err := hierarchy.NewModel(d, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 20 {
+		a, b := &Batch{}, &Batch{High: 0.03 + 0.002*random.NormFloat64(), Low: 0.03 + 0.002*random.NormFloat64()}
+		v := mat.NewSymDense(2, nil)
+		for k, g := range []*Batch{a, b} {
+			for range 6 + 3*k {
+				c := 0.01 * random.NormFloat64()
+				off := []float64{c + 0.001*random.NormFloat64(), 1.2*c + 0.002*random.NormFloat64()}
+				g.rows = append(g.rows, &Row{times: hierarchy.Board{High: g.High + off[0], Low: g.Low + off[1]}})
+				v.SymRankOne(v, (1./6+1./9)/13, mat.NewVecDense(2, off))
+			}
+		}
+		var inverse mat.Dense
+		if err := inverse.Inverse(v); err != nil {
+			t.Fatal(err)
+		}
+		gap := mat.NewVecDense(2, []float64{b.High - a.High, b.Low - a.Low})
+		want, chi := map[string]float64{}, map[string]float64{}
+		best := math.Inf(1)
+		for _, p := range d.Parts {
+			h, l := model.Slope(p.Name)
+			s := mat.NewVecDense(2, []float64{h, l})
+			x := mat.Inner(s, &inverse, gap) / mat.Inner(s, &inverse, s)
+			var left mat.VecDense
+			left.AddScaledVec(gap, -x, s)
+			c := mat.Inner(&left, &inverse, &left)
+			if c < fits || mat.Norm(&left, 2) < missed*mat.Norm(gap, 2) {
+				want[p.Name], chi[p.Name] = x, c
+				best = min(best, c)
+			}
+		}
+		for name, c := range chi {
+			if c > best+fits {
+				delete(want, name)
+			}
+		}
+		got := difference(d, a, b)
+		if len(got) != len(want) {
+			t.Errorf("%+v, want %v", got, want)
+		}
+		for _, p := range got {
+			near(t, p.name, p.by, want[p.name], 1e-9)
+		}
+	}
+	h, l := model.Slope("R1")
+	a, b := &Batch{rows: []*Row{{}, {}}}, &Batch{High: 0.02 * h, Low: 0.02 * l}
+	b.rows = []*Row{{times: hierarchy.Board{High: b.High, Low: b.Low}}, {times: hierarchy.Board{High: b.High, Low: b.Low}}}
+	if got := difference(d, a, b); len(got) != 1 || got[0].name != "R1" || !(math.Abs(got[0].by-0.02) <= 1e-9) {
+		t.Errorf("without scatter: %+v", got)
+	}
+}
+
+// Chance splits a few boards of one group so well that their likelihood alone would call them two; against lots of one group it does not. Groups
+// that lie some five deviations apart are told though they are few.
+func TestChanceSplitsNoGroup(t *testing.T) {
+	random := rand.New(rand.NewPCG(19, 35))
+	tempted, called := 0, 0
+	for lot := range uint64(60) {
+		points := make([]point, 12)
+		for i := range points {
+			points[i] = point{random.NormFloat64(), 0}
+		}
+		if gain, _ := mixtureGain(points, 1); gain > 0 {
+			tempted++
+			if twoGroups(points, 1, lot) != nil {
+				called++
+			}
+		}
+	}
+	if tempted < 8 || called > 0 {
+		t.Errorf("of %d groups that look like two by their likelihood alone %d are called so", tempted, called)
+	}
+	if twoGroups(append(grid(9, point{}, point{1, 0}, 0.01), grid(7, point{0.065, 0}, point{1, 0}, 0.01)...), 1, 1) == nil {
+		t.Error("two groups are missed")
+	}
+}
+
+// Boards of single pulses have no low time, and are split by their high time alone.
+func TestBatchesOfSinglePulses(t *testing.T) {
+	var rows []*Row
+	for i, p := range append(grid(14, point{}, point{1, 0}, 0.01), grid(8, point{0.2, 0}, point{1, 0}, 0.01)...) {
+		r := &Row{Board: fmt.Sprint(i), predicted: [2]float64{4e-3, 0}}
+		r.times.High, r.times.Noise.High = p[0], 1e-12
+		rows = append(rows, r)
+	}
+	d := lamp()
+	d.Circuit = "none" // which part moved is another matter
+	b := NewCollector(d).batches(rows, Options{})
+	if len(b) != 2 || len(b[0].rows) != 14 || len(b[1].rows) != 8 || b[0].rows[0] != rows[0] {
+		t.Fatalf("%+v", b)
+	}
+	near(t, "what sets them apart", b[1].High-b[0].High, 0.2, 1e-9)
 }

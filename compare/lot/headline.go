@@ -63,16 +63,16 @@ func (c *Collector) headline(r *Report, rows []*Row) *Headline {
 		return h
 	}
 	share := func(p Part) float64 { return slopeOf(model, h.Quantity, p.Name, rows[0].predicted) * p.Shift.Value }
-	total := 0.0
+	total, largest := 0.0, 0.0
 	var most Part
 	for _, p := range r.Parts {
-		total += math.Abs(share(p))
-		if most.Name == "" || math.Abs(share(p)) > math.Abs(share(most)) {
-			most = p
+		own := math.Abs(share(p))
+		if total += own; own > largest {
+			most, largest = p, own
 		}
 	}
 	i := slices.IndexFunc(c.design.Parts, func(p fit.Part) bool { return p.Name == most.Name })
-	if i < 0 || total == 0 || math.Abs(share(most)) < mostOfIt*total {
+	if i < 0 || largest < mostOfIt*total {
 		return h
 	}
 	part, shift := &c.design.Parts[i], most.Shift.Value
