@@ -49,6 +49,7 @@ func (p *draft) analog() *proposal {
 		case p.head.columns[p.Layout.Value[i]].integers && (p.head.timeColumn() < 0 || p.wide(i)):
 			c.Unit = acquire.CountUnit
 			q.note("channel %s holds whole numbers without a unit: taken as converter counts", c.Name)
+		case p.head.columns[p.Layout.Value[i]].logic(): // states, sampled beside levels: no voltages that an output stands at
 		case strangeUnit(c.Name) == "" && p.voltish(i):
 			c.Unit = "V"
 			q.note("the unit of channel %s is a guess: volts", c.Name)
