@@ -77,6 +77,30 @@ func about(f *compare.Finding, cause string, parts ...string) float64 {
 	return sum
 }
 
+// Where the output is seen inverted beside the capacitor, nothing of the waveform counts; of an ideal timer, whose thresholds are
+// certain, nothing is left to be met poorly.
+func TestWaveformBesideAnInvertedOutput(t *testing.T) {
+	for _, family := range []string{fit.Ideal, fit.CMOS} {
+		d := design("astable")
+		d.Family = family
+		n := fittest.Network{Circuit: fittest.Astable, Supply: 5, R1: 10.03e3, R2: 46.8e3, C: 103e-9}
+		w := usualScope.sees(t, false, 5, func(late float64) (out, node []float64, err error) {
+			out, node, err = fittest.Trace(n, late, usualScope.step, usualScope.rows)
+			for i := range out {
+				out[i] = 5 - out[i]
+			}
+			return out, node, err
+		})
+		f, err := foundWith(d, []question.Observation{{Measurement: w.Measurement, Waveform: w}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if f.Causes[0].Cause != "wrong_signal" || !w.Inverted {
+			t.Errorf("%s: %+v, inverted %v", family, f.Causes[0], w.Inverted)
+		}
+	}
+}
+
 // With the capacitor's channel a moved threshold, a moved part and a leak come apart; by the times alone they blur. The
 // boards are integrated from Kirchhoff's law. A shifted capacitor and another one fitted are the same capacitance, so
 // both count.

@@ -89,7 +89,7 @@ func (s *solved) poorFit(f *compare.Finding) string {
 		sum, n := s.strain(q, k)
 		squares, weight, count = squares+q.Weight*sum, weight+q.Weight, max(count, n)
 	}
-	if weight == 0 || f.Causes[0].Cause == cause.Unexplained || (distuv.ChiSquared{K: float64(count)}).Survival(squares/weight) > poor {
+	if weight == 0 || count == 0 || f.Causes[0].Cause == cause.Unexplained || (distuv.ChiSquared{K: float64(count)}).Survival(squares/weight) > poor {
 		return ""
 	}
 	return fmt.Sprintf("even the likeliest cause meets the capacitor's waveform poorly (misfit %.0f, where %d is usual): something more is wrong than one listed cause, such as two faults at once; compare the thresholds, asymptotes and time constants with what the board should have", squares/weight, count)
