@@ -48,10 +48,9 @@ var reference = Cause{
 		}
 		swing := (b.Design.Supply.Value - b.Design.Minus.Value) * conductance(&v)
 		aside := &Parameter{"reference above where it should be", "V", 0, func(v *circuit.Values) float64 { return -v[circuit.OtherBias] / conductance(v) }}
-		low := b.with([]*Parameter{aside}, logUniform(circuit.OtherBias, leastAside*swing, mostAside*swing))
-		low.Share = 0.5
-		high := low
-		high.Tie = func(v *circuit.Values) { v[circuit.OtherBias] = -v[circuit.OtherBias] }
+		low := b.with([]*Parameter{aside}, logEven(circuit.OtherBias, leastAside*swing, mostAside*swing))
+		high := b.with([]*Parameter{aside}, logEven(circuit.OtherBias, -mostAside*swing, -leastAside*swing))
+		low.Share, high.Share = 0.5, 0.5
 		return []Case{low, high}
 	},
 }

@@ -35,3 +35,9 @@ func (b *Board) with(said []*Parameter, own ...posterior.Variable) Case {
 func logUniform(slot circuit.Slot, low, high float64) posterior.Variable {
 	return posterior.Variable{Slot: slot, Log: true, Density: posterior.Uniform(math.Log(low), math.Log(high))}
 }
+
+// logEven is logUniform of a quantity of either sign: as itself, since one below zero has no logarithm.
+func logEven(slot circuit.Slot, low, high float64) posterior.Variable {
+	d := posterior.Uniform(low, high).Times(low, high, func(x float64) float64 { return -math.Log(math.Abs(x)) })
+	return posterior.Variable{Slot: slot, Density: d.Normalised()}
+}
