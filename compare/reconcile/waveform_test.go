@@ -95,7 +95,7 @@ func TestWaveformBesideAnInvertedOutput(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if f.Causes[0].Cause != "wrong_signal" || !w.Inverted {
+		if f.Causes[0].Cause != "wrong signal" || !w.Inverted {
 			t.Errorf("%s: %+v, inverted %v", family, f.Causes[0], w.Inverted)
 		}
 	}
