@@ -109,13 +109,14 @@ func simulate(t *testing.T, program string, b *fittest.Board, period float64) (h
 		p(".model g SW(VT=%.12g VH=%.12g RON=%.12g ROFF=1e12)", middle, half, b.Ohm)
 		p("Sd %s sat %s %s g OFF\nVsat sat 0 %.12g", node(b.Switch), node(fall.Left), minus, b.Saturation)
 	}
-	cycles, steps := 4, 8000.0
+	cycles, steps := 3, 8000.0
 	if len(b.Capacitors) > 2 {
-		cycles = 8 // until they have found their cycle
+		cycles = 6 // until they have found their cycle
 	}
 	if len(b.Diodes) > 0 {
 		steps = 10000 // its diodes are steep
 	}
+	p(".save v(q)")
 	p(".options RELTOL=1e-5 ABSTOL=1e-13 VNTOL=1e-8")
 	p(".tran %.6g %.6g 0 %.6g UIC", period/1000, float64(cycles+1)*period, period/steps)
 	p(".meas tran th TRIG V(q) VAL=0.5 RISE=%d TARG V(q) VAL=0.5 FALL=%d", cycles-1, cycles)
