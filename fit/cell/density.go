@@ -14,9 +14,9 @@ func Density(r, s2, width float64) (value, log float64) {
 	return (normal(near) - normal(-far)) / width, 0
 }
 
-// Inside is the log of the probability that a normal variable of the mean and variance given lies between lo and lo + 1, its slope along
-// the mean, and by how much that slope falls.
-func Inside(lo, mean, variance float64) (log, slope, curve float64) {
+// Inside is the probability that a normal variable of the mean and variance given lies between lo and lo + 1, as value times exp(log), log
+// being nought but far out; the slope of its log along the mean, and by how much that slope falls.
+func Inside(lo, mean, variance float64) (value, log, slope, curve float64) {
 	k := 1 / math.Sqrt(variance)
 	a, b, sign := (lo-mean)*k, (lo+1-mean)*k, k
 	if a > -b {
@@ -25,18 +25,18 @@ func Inside(lo, mean, variance float64) (log, slope, curve float64) {
 	var pa, pb float64
 	switch {
 	case a < -tableTo && b > tableTo:
-		return 0, 0, 0
+		return 1, 0, 0, 0
 	case b > -1:
-		p := normal(b) - normal(a)
-		log, pa, pb = math.Log(p), bell(a)/p, bell(b)/p
+		value = normal(b) - normal(a)
+		pa, pb = bell(a)/value, bell(b)/value
 	default:
 		at := func(z float64) float64 { return math.Exp(-z*z/2-log) / math.Sqrt(2*math.Pi) }
-		log = logNormal(b)
+		value, log = 1, logNormal(b)
 		log += math.Log1p(-math.Exp(logNormal(a) - log))
 		pa, pb = at(a), at(b)
 	}
 	d := pa - pb
-	return log, sign * d, k * k * (d*d + b*pb - a*pa)
+	return value, log, sign * d, k * k * (d*d + b*pb - a*pa)
 }
 
 // The normal distribution function and its log are the inner loops of every fit, so they are tabulated; linear

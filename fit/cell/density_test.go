@@ -52,7 +52,8 @@ func TestInside(t *testing.T) {
 				continue
 			}
 			v, h := sigma*sigma, 1e-3*sigma
-			log, slope, curve := Inside(0.3, mean, v)
+			value, log, slope, curve := Inside(0.3, mean, v)
+			log += math.Log(value)
 			up, at, down := n(0.3, mean+h, v), n(0.3, mean, v), n(0.3, mean-h, v)
 			if !(math.Abs(log-at) <= 1e-3) || !(math.Abs(slope-(up-down)/(2*h)) <= 2e-3/sigma) || !(math.Abs(curve-(2*at-up-down)/(h*h)) <= 5e-3/v) {
 				t.Errorf("mean %.2f, sigma %g: %.5f, slope %.5f, bend %.5f; by differences %.5f, %.5f, %.5f", mean, sigma, log, slope, curve, at, (up-down)/(2*h), (2*at-up-down)/(h*h))

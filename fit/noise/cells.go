@@ -59,8 +59,9 @@ func (c *chain) cells(f *filter, width [2]float64) float64 {
 const (
 	blurred    = 0.3  // variance of a foretold edge, in widths², beyond which its cell makes no difference
 	passes     = 30   // of expectation propagation at most,
-	passStep   = 0.8  // each so far towards what it finds,
+	passStep   = 0.8  // each so far towards what it finds, half as far from where it swings about it on,
 	passEnd    = 0.05 // and until the log of the evidence moves by no more than this,
+	unsettled  = 1.0  // an answer that still moves by more after all passes is none: no walk of that size makes such cells
 	passOff    = 40.0 // or falls short by so much after the second
 	leastKnown = 1e-9 // information about an edge's place that its cell adds at least, in 1/cells²
 	mostKnown  = 1e12
@@ -84,31 +85,40 @@ func (c *chain) propagate(side []float64, e excess, best float64, f *filter) (a 
 		p.y[i], f.own[i] = x+0.5, 1.0/12
 	}
 	nz := noise{high: e.high, low: e.low}
+	step, before := passStep, 0.0
 	for pass := range passes {
 		last := a.log
 		p.run(&nz, f)
 		det := f.shh*f.sll - f.shl*f.shl
 		a = inCells{f.logLikelihood + 1.5*math.Log(2*math.Pi), f.high, f.low, budget.Row{High: f.sll / det, Both: -f.shl / det, Low: f.shh / det}}
-		product := 1.0
+		product := 1.0 // of the squared probabilities over d
 		p.foretold(f, func(i int, u, d float64) {
 			left, mean := max(1/d-f.own[i], 1/mostKnown), p.y[i]-u/d
-			log, slope, curve := cell.Inside(side[i], mean, left+e.white)
+			value, log, slope, curve := cell.Inside(side[i], mean, left+e.white)
 			a.log += log + 0.5*u*u/d
-			if product *= d; product < 1e-200 || product > 1e200 {
-				a.log -= 0.5 * math.Log(product)
+			if product *= value * value / d; product < 1e-200 || product > 1e200 {
+				a.log += 0.5 * math.Log(product)
 				product = 1
 			}
 			curve = max(curve, leastKnown)
 			known := 1 / max(1/curve-left, 1/mostKnown)
 			was := 1 / f.own[i]
-			now := was + passStep*(known-was)
-			p.y[i] = (was*p.y[i] + passStep*(known*(mean+slope/curve)-was*p.y[i])) / now
+			now := was + step*(known-was)
+			p.y[i] = (was*p.y[i] + step*(known*(mean+slope/curve)-was*p.y[i])) / now
 			f.own[i] = 1 / now
 		})
-		a.log -= 0.5 * math.Log(product)
-		if math.Abs(a.log-last) < passEnd || pass > 0 && a.log < best-passOff {
-			break
+		a.log += 0.5 * math.Log(product)
+		change := a.log - last
+		if math.Abs(change) < passEnd || pass > 0 && a.log < best-passOff {
+			return a
 		}
+		if pass > 1 && change*before < 0 && math.Abs(change) > math.Abs(before)/2 {
+			step /= 2
+		}
+		before = change
+	}
+	if !(math.Abs(before) < unsettled) {
+		a.log = math.Inf(-1)
 	}
 	return a
 }
