@@ -315,7 +315,11 @@ var kinds = []string{"jump", "jump and return", "for a few cycles", "slope"}
 // 72 and 0, 34, 91 %, of slopes 1, 50, 80 and 1, 63, 97 %, with a return 0, 5, 47 and 0, 3, 61 %. By what is stated all jumps are found from four on.
 // Where kind and size of the noise are known, the largest of all places finds 77 to 89 and 97 % of the jumps in the periods' noise, 87 to 91
 // and 98 % of those in white noise (20,000 simulated trains each): the rest is what a walk that white noise hides would do as well, which no
-// test can tell from it (Neyman and Pearson 1933). Of jumps of five in the periods' noise three of four that are found are named as the
+// test can tell from it (Neyman and Pearson 1933). The best test of jumps of 5, 6, 8 and 12 that says one of 1,000 steady trains to change
+// under each walk, even where the size of the jump and of the white noise are known (the ratio to the least favourable mixture of walks,
+// 40,000 simulated trains each), finds 5, 9, 25 and 67 % among 20 cycles of white noise alone and 4, 7, 20 and 63 % among 200; in both noises 21,
+// 44, 67 and 100 % among 20 and 87, 98, 100 and 100 % among 200; in the periods' own 91, 99 and 100 %. What stands above that in white noise is
+// paid for by hidden walks (seldom). Of jumps of five in the periods' noise three of four that are found are named as the
 // likelier answer, of slopes nine of ten. Sizes lie off by 0.8 to 1.1 of what is stated, rms in each kind, in the periods' noise, and by 0.1 to
 // 0.95 in white noise, where such a walk is left open; those of jumps beside a drift of its own by 1.2 to 1.3 (40
 // trains each; such a drift is held for one in ten where the jump may be a drift instead).
