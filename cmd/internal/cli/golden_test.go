@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 
 	"offbeat/cmd/internal/demo"
@@ -45,13 +46,20 @@ func bench(t *testing.T) {
 	if err := os.CopyFS(dir, files); err != nil {
 		t.Fatal(err)
 	}
-	for name, content := range broken(t, dir) {
+	brokenOnce.Do(func() { brokenKept = broken(t, dir) })
+	for name, content := range brokenKept {
 		if err := os.WriteFile(filepath.Join(dir, name), []byte(content), 0o644); err != nil {
 			t.Fatal(err)
 		}
 	}
 	t.Chdir(dir)
 }
+
+// They are made once: they follow from the demo's files alone.
+var (
+	brokenOnce sync.Once
+	brokenKept map[string]string
+)
 
 // broken are the inputs that must end in a clear message.
 func broken(t *testing.T, dir string) map[string]string {
