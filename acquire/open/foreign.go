@@ -17,7 +17,7 @@ const (
 
 // binaryFiles are told by their first bytes.
 var binaryFiles = []foreignFile{
-	{"PK\x03\x04", "a spreadsheet's own format or a zip archive", "save as CSV (comma separated text), or unpack the archive first"},
+	{"PK\x03\x04", "a spreadsheet's own format", "save as CSV (comma separated text)"},
 	{"\xd0\xcf\x11\xe0", "a spreadsheet's own (older) format", "save as CSV (comma separated text)"},
 	{"%PDF", "a PDF document", exportCSV},
 	{"\x89PNG", "a picture", exportCSV},

@@ -1,9 +1,13 @@
 package open_test
 
 import (
+	"archive/tar"
+	archive "archive/zip"
 	"bytes"
 	"compress/gzip"
+	"encoding/base64"
 	"errors"
+	"fmt"
 	"io"
 	"os"
 	"path/filepath"
@@ -32,7 +36,104 @@ var storages = []struct {
 	{"gzip in two members", func(t *testing.T, b []byte) []byte {
 		return append(zip(t, b[:len(b)/2]), zip(t, b[len(b)/2:])...)
 	}},
+	{"zip archive", func(t *testing.T, b []byte) []byte {
+		return zipOf(t, "folder/", "", "folder/.about", "x", "folder/a.csv", string(b))
+	}},
+	{"tar archive", func(t *testing.T, b []byte) []byte { return tarOf(t, "a.csv", string(b)) }},
+	{"gzip of a tar archive of gzip", func(t *testing.T, b []byte) []byte { return zip(t, tarOf(t, "a.csv.gz", string(zip(t, b)))) }},
 	{"quoted cells", quote},
+}
+
+// zipOf is a zip archive of files: their names and texts; tarOf is one of another kind.
+func zipOf(t *testing.T, files ...string) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	z := archive.NewWriter(&b)
+	for i := 0; i < len(files); i += 2 {
+		if w, err := z.Create(files[i]); err != nil {
+			t.Fatal(err)
+		} else if _, err := io.WriteString(w, files[i+1]); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := z.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}
+
+func tarOf(t *testing.T, files ...string) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	w := tar.NewWriter(&b)
+	for i := 0; i < len(files); i += 2 {
+		if err := w.WriteHeader(&tar.Header{Name: files[i], Mode: 0o600, Size: int64(len(files[i+1]))}); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := io.WriteString(w, files[i+1]); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}
+
+// unpacked are the times and levels of a capture.
+func unpacked(b []byte) (rows string, err error) {
+	s, err := open.OpenReader("packed", bytes.NewReader(b), acquire.Options{})
+	if err != nil {
+		return "", err
+	}
+	defer s.Close()
+	for {
+		c, err := s.Next()
+		if err == io.EOF {
+			return rows, nil
+		}
+		var block acquire.Block
+		for ; err == nil; err = c.Read(&block) {
+			rows += fmt.Sprint(block.Time, block.Value)
+		}
+		if err != io.EOF {
+			return rows, err
+		}
+	}
+}
+
+// TestPacked: what is packed by another's program is read, and archives of several files, or cut anywhere, are refused.
+func TestPacked(t *testing.T) {
+	const text = "time_ms,lamp\n0.500,0\n2.125,1\n5.250,0\n7.000,1\n"
+	packed, err := base64.StdEncoding.DecodeString("QlpoOTFBWSZTWTsa5zwAABZbgAAQAAVygAAAoiZMACAAMUNNMABFPyp+oelMGpxWAEYHZlJwCGTKgJm/oJ1ztOqq0P8XckU4UJA7Guc8") // by bzip2 1.0.8
+	if err != nil {
+		t.Fatal(err)
+	}
+	plain, err := unpacked([]byte(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, b := range map[string][]byte{"bzip2": packed, "zip": zipOf(t, "a.csv", text), "tar": tarOf(t, "a.csv", text), "gzip": zip(t, []byte(text))} {
+		if got, err := unpacked(b); err != nil || got != plain {
+			t.Errorf("%s: %s, %v; plain %s", name, got, err, plain)
+		}
+		whole := len(b)
+		if name == "tar" {
+			whole = 512 + len(text) // zeros follow
+		}
+		for n := 1; n < whole; n++ {
+			if got, err := unpacked(b[:n]); err == nil {
+				t.Errorf("%s cut at %d of %d bytes passes: %s", name, n, len(b), got)
+				break
+			}
+		}
+	}
+	for _, b := range [][]byte{zipOf(t, "a.csv", text, "b.csv", text), tarOf(t, "a.csv", text, "b.csv", text)} {
+		_, err := unpacked(b)
+		if err == nil || !strings.Contains(err.Error(), "several files, a.csv, b.csv") {
+			t.Errorf("an archive of two files: %v", err)
+		}
+	}
 }
 
 func toUTF16(s string, big bool) []byte {

@@ -1,11 +1,15 @@
 package read
 
 import (
+	"archive/tar"
+	"archive/zip"
 	"bytes"
+	"compress/bzip2"
 	"compress/gzip"
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 
 	"offbeat/acquire"
@@ -74,12 +78,15 @@ func Fault(name string, err error) error {
 		return e
 	}
 	e := &acquire.Error{File: name, What: acquire.Reason(err).Error(), Err: err}
-	if errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, gzip.ErrChecksum) {
+	if damage := bzip2.StructuralError(""); errors.As(err, &damage) || slices.ContainsFunc(damaged, func(d error) bool { return errors.Is(err, d) }) {
 		e.What, e.Err = "the compressed data are cut short or damaged", acquire.ErrTruncated
 		e.Do = "copy the file again"
 	}
 	return e
 }
+
+// damaged are the errors of packed data that are no longer what was packed.
+var damaged = []error{io.ErrUnexpectedEOF, gzip.ErrChecksum, gzip.ErrHeader, zip.ErrFormat, zip.ErrChecksum, tar.ErrHeader}
 
 // Reasons why a row that could be read is not used.
 const (
