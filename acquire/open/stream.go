@@ -94,7 +94,7 @@ func streamKind(f stream.Form) acquire.Kind {
 
 // settleStream copies what the record knows so far.
 func settleStream(c *acquire.Capture, rec *stream.Record) {
-	c.TimeResolution, c.Step, c.Guess = rec.Resolution, rec.Step, rec.Guess
+	c.TimeResolution, c.Step, c.StepRelative, c.Guess = rec.Resolution, rec.Step, rec.Relative, rec.Guess
 	c.Rows, c.Skipped, c.Notes, c.Evidence = rec.Rows, rec.Skipped, rec.Notes, rec.Evidence
 }
 
@@ -105,7 +105,7 @@ var streamFaults = []struct {
 	is             error
 }{
 	{stream.ErrEmpty, "no line was heard", "lines such as \"1234567,1\"", "check the wiring, the baud rate and that the board is running", acquire.ErrEmpty},
-	{stream.ErrNone, "no line is a reading in a known form", "time,level; H duration; durations in turn; time,reading", "check the baud rate: a wrong one gives noise", acquire.ErrShape},
+	{stream.ErrNone, "no line is a reading in a known form", "time,level; H duration; durations in turn; time,reading; frequency and duty factor by name", "check the baud rate: a wrong one gives noise", acquire.ErrShape},
 	{stream.ErrTimesOnly, "each line is one number that only grows: a time without a level", "time,level at each edge", "let the board print the level too", acquire.ErrShape},
 	{stream.ErrLevelsOnly, "each line is a level without a time", "time,level at each edge", "let the board print the time too", acquire.ErrTime},
 }

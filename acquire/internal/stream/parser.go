@@ -26,6 +26,8 @@ type parser struct {
 	asked  float64 // s per count by Options; 0: not asked
 	stated float64 // s per count by the stream itself; 0: not said
 	saying string  // what it said
+	grain  float64 // s per count of lines that rate the train; 0: none does
+	spread float64 // their standard uncertainty that is common to all times, relative
 
 	channel  string
 	others   []string // other channels met
@@ -85,7 +87,13 @@ func (p *parser) line(l Line) {
 		p.reading(l, r, ok)
 		return
 	}
-	parts := named(l.Text)
+	var parts [][]byte
+	if p.grain == 0 { // numbers without a unit are none of it
+		parts = named(l.Text)
+	}
+	if parts == nil {
+		parts = p.rated(l.Text)
+	}
 	p.counts.Lines += int64(max(len(parts)-1, 0)) // of two readings, it counts as two
 	for i, part := range parts {
 		r, ok := parseLine(part)
@@ -275,6 +283,10 @@ func (p *parser) settleUnit(w window) {
 	rec.Evidence = append(rec.Evidence,
 		fmt.Sprintf("lines of the form %q", rec.Form),
 		fmt.Sprintf("one printed count is %g s: %s", rec.Unit, how))
+	if p.grain > 0 {
+		rec.Relative = p.spread
+		rec.Notes = append(rec.Notes, fmt.Sprintf("each line's frequency or period and duty factor is taken as one cycle; its digits tell the times to %.2g s", p.grain/2))
+	}
 	if rec.Form == Duration && !w.signed() {
 		rec.Notes = append(rec.Notes, "the lines do not say which level lasted: the first is taken as high")
 	}

@@ -19,6 +19,7 @@
 //	H 8700           level and how long it lasted; also "1,8700"
 //	8700             how long each level lasted, in turn; a sign tells the level (+ high, - low)
 //	@37 00 -> 01 D0  index, old and new states, channel
+//	f=137.5 Hz duty=54.5 %  a frequency or a period, and the duty factor or the high time
 //	! any words      the board has missed edges here: no pulse is taken across
 package stream
 
@@ -57,6 +58,7 @@ type Record struct {
 	Unit       float64 // s per printed count
 	Resolution float64 // s, one count of the last printed digit
 	Step       float64 // s, of edges: greatest common step of the times, at least Resolution; of looks: mean interval
+	Relative   float64 // standard uncertainty that is common to all times, from the digits of frequencies, relative
 	Rows       int64
 	Skipped    int64 // readings not used
 	Marks      []Mark

@@ -246,3 +246,50 @@ func TestNoRecord(t *testing.T) {
 		}
 	}
 }
+
+// TestRated: lines that tell a frequency or a period, and a duty factor or the high time. A train of 3.96364 ms and 3.30909 ms has
+// 137.5 Hz and 54.5 % (1/137.5 s = 7.27273 ms); what its digits reach is a unit of their last place.
+func TestRated(t *testing.T) {
+	for line, digit := range map[string]float64{
+		"f=137.5 Hz duty=54.5 %":                     8e-6,
+		"freq: 0.1375 kHz, duty cycle: 54.50%":       3e-6,
+		`{"freq_hz":137.50,"duty":0.5450}`:           0.8e-6,
+		"period=7.2727ms duty=54.50 percent":         0.8e-6,
+		"period 7.2727 ms duty 0.5450":               0.8e-6,
+		"[10:00:01.250] F 137.50 Hz high 3.9636 ms":  0.1e-6,
+		"freq 137.500 duty_factor 0.54500 temp 23.5": 0.1e-6,
+	} {
+		r, err := NewReader(strings.NewReader(strings.Repeat(line+"\n", 9)), Options{Unit: "ms"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		rec, err := r.Next()
+		if err != nil {
+			t.Errorf("%q: %v", line, err)
+			continue
+		}
+		var rows Rows
+		if err := r.Read(&rows); err != nil || rows.Len() < 10 {
+			t.Errorf("%q: %d rows, %v", line, rows.Len(), err)
+			continue
+		}
+		for i := 2; i+1 < 10; i++ {
+			want := 3.30909e-3
+			if rows.Value[i] == 1 {
+				want = 3.96364e-3
+			}
+			if got := rows.Time[i+1] - rows.Time[i]; math.Abs(got-want) > 2*digit {
+				t.Errorf("%q: state %g for %g s, expected %g", line, rows.Value[i], got, want)
+			}
+		}
+		if rec.Relative < digit/math.Sqrt(12)/7.27273e-3 || rec.Relative > 0.01 || rec.Resolution < digit {
+			t.Errorf("%q: %g of all times, resolution %g s; its digits reach %g s", line, rec.Relative, rec.Resolution, digit)
+		}
+	}
+	for _, line := range []string{"f=137.5 Hz duty=120 %", "f=0 Hz duty=50 %", "f=1 Hz duty=50 %", "period 7.27 duty 54.5 %", "f=137.5 Hz", "freq 137.5 Hz high 8.5 ms"} {
+		r, _ := NewReader(strings.NewReader(strings.Repeat(line+"\n", 9)), Options{})
+		if _, err := r.Next(); !errors.Is(err, ErrNone) {
+			t.Errorf("%q: %v", line, err)
+		}
+	}
+}
