@@ -100,6 +100,9 @@ func (h *head) commentHead(i int) bool {
 		return false
 	}
 	l := newHeadLine(bytes.TrimLeft(text, "#%;/ \t"), h.delim)
+	if whole := h.lines[i]; h.delim == scan.Blanks && h.surplus(&whole) == 0 { // its mark names the count
+		l = whole
+	}
 	before := h.surplus(&l)
 	if before < 0 || !h.namesTime(&l, before) {
 		return false

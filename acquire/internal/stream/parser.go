@@ -6,6 +6,7 @@ import (
 	"io"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"offbeat/acquire/internal/timeunit"
@@ -103,6 +104,26 @@ func (p *parser) line(l Line) {
 	if parts == nil {
 		p.reading(l, r, false)
 	}
+}
+
+// rated makes plain lines, "H 254", "L 212", of one that rates the train. They count in a unit of twice the reach of the first
+// such line's digits, so that rounding to it hides no more than the digits do. What the rounding of a frequency does to a steady
+// train is the same in each line: it is common to all times.
+func (p *parser) rated(line []byte) [][]byte {
+	q, high, reach, ok := rates(line)
+	if !ok || p.grain == 0 && (p.rec != nil || len(p.window.readings) > 0) {
+		return nil
+	}
+	if p.grain == 0 {
+		p.grain, _ = strconv.ParseFloat(fmt.Sprintf("%.1e", 2*reach), 64)
+		p.spread = math.Hypot(q.digit, p.grain) / math.Sqrt(12) / math.Min(high, q.value-high)
+		p.asked, p.stated, p.saying = 0, p.grain, string(line)
+	}
+	all, up := math.Round(q.value/p.grain), math.Round(high/p.grain)
+	if up < 1 || all-up < 1 || all > 1e15 {
+		return nil
+	}
+	return [][]byte{fmt.Appendf(nil, "H %.0f", up), fmt.Appendf(nil, "L %.0f", all-up)}
 }
 
 // reading takes what a line says; ok is false where it is no reading.

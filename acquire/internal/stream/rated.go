@@ -2,7 +2,6 @@ package stream
 
 import (
 	"bytes"
-	"fmt"
 	"math"
 	"regexp"
 	"strconv"
@@ -65,24 +64,4 @@ func rates(line []byte) (q quantum, high, reach float64, ok bool) {
 		high, reach = h.value, h.digit
 	}
 	return q, high, reach, reach > 0 && high > 2*reach && q.value-high > 2*reach && !math.IsInf(q.value, 0)
-}
-
-// rated makes plain lines, "H 254", "L 212", of one that rates the train. They count in a unit of twice the reach of the first
-// such line's digits, so that rounding to it hides no more than the digits do. What the rounding of a frequency does to a steady
-// train is the same in each line: it is common to all times.
-func (p *parser) rated(line []byte) [][]byte {
-	q, high, reach, ok := rates(line)
-	if !ok || p.grain == 0 && (p.rec != nil || len(p.window.readings) > 0) {
-		return nil
-	}
-	if p.grain == 0 {
-		p.grain, _ = strconv.ParseFloat(fmt.Sprintf("%.1e", 2*reach), 64)
-		p.spread = math.Hypot(q.digit, p.grain) / math.Sqrt(12) / math.Min(high, q.value-high)
-		p.asked, p.stated, p.saying = 0, p.grain, string(line)
-	}
-	all, up := math.Round(q.value/p.grain), math.Round(high/p.grain)
-	if up < 1 || all-up < 1 || all > 1e15 {
-		return nil
-	}
-	return [][]byte{fmt.Appendf(nil, "H %.0f", up), fmt.Appendf(nil, "L %.0f", all-up)}
 }
