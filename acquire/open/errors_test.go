@@ -27,7 +27,7 @@ var badInputs = []struct {
 	{name: "blank", text: " \n\n\t\n", is: acquire.ErrEmpty, says: []string{"empty"}},
 	{name: "mark only", text: "\xef\xbb\xbf", is: acquire.ErrEmpty, says: []string{"empty"}},
 	{name: "web page", text: "<!DOCTYPE html>\n<html><body>0,1\n1,2\n</body></html>", is: acquire.ErrShape, says: []string{"web page", "download"}},
-	{name: "spreadsheet", text: "PK\x03\x04\x14\x00\x06\x00\x08\x00\x00\x00", is: acquire.ErrShape, says: []string{"spreadsheet", "CSV"}},
+	{name: "spreadsheet", text: "PK\x03\x04\x14\x00\x06\x00\x08\x00\x00\x00\x21\x00" + strings.Repeat("\x00", 12) + "\x13\x00\x00\x00[Content_Types].xml", is: acquire.ErrShape, says: []string{"spreadsheet", "CSV"}},
 	{name: "old spreadsheet", text: "\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1\x00\x00", is: acquire.ErrShape, says: []string{"spreadsheet", "CSV"}},
 	{name: "picture", text: "\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR", is: acquire.ErrShape, says: []string{"picture", "CSV"}},
 	{name: "bitmap", text: "BM\x36\x00\x0c\x00\x00\x00", is: acquire.ErrShape, says: []string{"picture"}},

@@ -63,6 +63,9 @@ func zipped(name string, r io.Reader) (io.Reader, error) {
 	if len(all) > zipLargest {
 		return nil, &acquire.Error{File: name, What: fmt.Sprintf("the zip archive is larger than %d MB", zipLargest>>20), Expect: "a smaller one", Do: "unpack it and give the capture", Err: acquire.ErrShape}
 	}
+	if lead := all[:min(len(all), 4096)]; bytes.Contains(lead, []byte("[Content_Types].xml")) || len(lead) > 38 && string(lead[30:38]) == "mimetype" {
+		return nil, notText(name, lead) // a document's parts
+	}
 	z, err := zip.NewReader(bytes.NewReader(all), int64(len(all)))
 	if err != nil {
 		return nil, err
@@ -70,9 +73,6 @@ func zipped(name string, r io.Reader) (io.Reader, error) {
 	var names []string
 	var one *zip.File
 	for _, f := range z.File {
-		if f.Name == "[Content_Types].xml" || f.Name == "mimetype" && f == z.File[0] {
-			return nil, notText(name, all[:min(len(all), 4096)])
-		}
 		if !f.FileInfo().IsDir() && !aside(f.Name) {
 			names, one = append(names, f.Name), f
 		}
