@@ -16,9 +16,21 @@ const quantileBins = 256
 
 // quantiles are the places below which the fractions of the points' weight lie.
 func quantiles(points []weighted, fractions ...float64) []float64 {
-	low, high, total := points[0].x, points[0].x, 0.0
+	total, wanted := 0.0, make([]float64, len(fractions))
 	for _, p := range points {
-		low, high, total = min(low, p.x), max(high, p.x), total+p.w
+		total += p.w
+	}
+	for k, f := range fractions {
+		wanted[k] = f * total * (1 - 1e-12)
+	}
+	return below(points, wanted)
+}
+
+// below are the places below which so much weight of the points lies.
+func below(points []weighted, wanted []float64) []float64 {
+	low, high := points[0].x, points[0].x
+	for _, p := range points {
+		low, high = min(low, p.x), max(high, p.x)
 	}
 	scale := 0.0
 	if high > low {
@@ -29,10 +41,10 @@ func quantiles(points []weighted, fractions ...float64) []float64 {
 	for _, p := range points {
 		weight[bin(p.x)] += p.w
 	}
-	out := make([]float64, len(fractions))
+	out := make([]float64, len(wanted))
 	var within []weighted
-	for k, f := range fractions {
-		left, at := f*total*(1-1e-12), 0
+	for k, left := range wanted {
+		at := 0
 		for ; at < quantileBins-1 && weight[at] < left; at++ {
 			left -= weight[at]
 		}
@@ -41,6 +53,10 @@ func quantiles(points []weighted, fractions ...float64) []float64 {
 			if bin(p.x) == at {
 				within = append(within, p)
 			}
+		}
+		if len(within) > quantileBins && len(within) < len(points) { // far from a few that lie far out
+			out[k] = below(within, []float64{left})[0]
+			continue
 		}
 		slices.SortFunc(within, func(a, b weighted) int { return cmp.Compare(a.x, b.x) })
 		out[k] = high
