@@ -113,10 +113,8 @@ func New(t *testing.T) *Browser {
 		b.CDP("Network.emulateNetworkConditions", map[string]any{"offline": false, "latency": 0, "downloadThroughput": -1, "uploadThroughput": -1}, nil)
 		return b
 	}
-	var target struct{ TargetID string }
-	b.CDP("Target.createTarget", map[string]any{"url": "about:blank"}, &target)
 	var attached struct{ SessionID string }
-	b.CDP("Target.attachToTarget", map[string]any{"targetId": target.TargetID, "flatten": true}, &attached)
+	b.CDP("Target.attachToTarget", map[string]any{"targetId": b.window(), "flatten": true}, &attached)
 	c.lock.Lock()
 	b.session, c.pages[attached.SessionID] = attached.SessionID, b
 	c.lock.Unlock()
@@ -124,6 +122,26 @@ func New(t *testing.T) *Browser {
 		b.CDP(domain+".enable", nil, nil)
 	}
 	return b
+}
+
+// window is the one that the browser began with, or where a test has that a new one, which is a process more.
+func (b *Browser) window() string {
+	b.t.Helper()
+	var all struct {
+		TargetInfos []struct {
+			TargetID, Type string
+			Attached       bool
+		}
+	}
+	b.CDP("Target.getTargets", nil, &all)
+	for _, w := range all.TargetInfos {
+		if w.Type == "page" && !w.Attached {
+			return w.TargetID
+		}
+	}
+	var made struct{ TargetID string }
+	b.CDP("Target.createTarget", map[string]any{"url": "about:blank"}, &made)
+	return made.TargetID
 }
 
 // listen takes what the browser says: messages that end in a zero byte.
