@@ -1,8 +1,6 @@
 package lot
 
 import (
-	"slices"
-
 	"offbeat/compare/verdict"
 )
 
@@ -47,7 +45,7 @@ func (c *Collector) Report(opt Options) (*Report, error) {
 		return nil, err
 	}
 	for _, row := range rows {
-		if row.Verdict == verdict.Fail && row.Inside == nil && !slices.Contains(r.Outliers, row.Board) && len(r.Batches) == 0 && r.Headline == nil {
+		if row.Verdict == verdict.Fail && len(r.Batches) == 0 && r.Headline == nil {
 			r.failing = append(r.failing, row.Board)
 		}
 	}

@@ -209,6 +209,24 @@ func TestGoodLot(t *testing.T) {
 	}
 }
 
+// The sentence counts as many failing boards as the table, whether they stand out or not.
+func TestFailingAreCounted(t *testing.T) {
+	b := &bench{random: rand.New(rand.NewPCG(8, 32)), spread: [3]float64{0.01, 0.01, 0.02}, noise: 1e-4}
+	var s sampled
+	for i := range 12 {
+		x := b.board(t)
+		if i == 4 || i == 9 { // R2 half as large again
+			x.low *= 1.5
+			x.high += x.low / 3
+		}
+		s.add(manifest.Entry{Board: fmt.Sprint("lamp ", i+1)}, b.capture(x, "x"))
+	}
+	r := s.report(t, lamp(), Options{})
+	if r.Boards.Fail != 2 || len(r.Outliers) != 2 || !strings.Contains(r.Finding, "2 boards fail: lamp 5, lamp 10.") || !strings.Contains(r.Finding, "2 boards stand out: ") {
+		t.Errorf("%d fail, %v stand out: %s", r.Boards.Fail, r.Outliers, r.Finding)
+	}
+}
+
 // The verdicts of boards decide, whatever the rest: undecided boards count both ways.
 func TestOpenVerdicts(t *testing.T) {
 	d := lamp()
