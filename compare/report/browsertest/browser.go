@@ -53,10 +53,10 @@ const patience = 60 * time.Second
 // idle is what the browser does for a person who goes on to the next page and back: processes kept ready, pages kept alive.
 const idle = "SpareRendererForSitePerProcess,BackForwardCache,ProactivelySwapBrowsingInstance"
 
-// running starts the browser, once.
+// running starts the browser, once: where there is the shell that has no windows of its own, that one, at two thirds of the time.
 var running = sync.OnceValues(func() (*chromium, error) {
 	binary := ""
-	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
+	for _, name := range []string{"chromium-headless-shell", "chromium", "chromium-browser", "google-chrome"} {
 		if p, err := exec.LookPath(name); err == nil && binary == "" {
 			binary = p
 		}
