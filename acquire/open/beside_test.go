@@ -97,3 +97,31 @@ func TestStatesBesideTemperature(t *testing.T) {
 		}
 	}
 }
+
+// Transitions in two voltages stay transitions where the times begin anew: each start is a record of its own, of whatever length.
+func TestTransitionsInVoltagesBeginAnew(t *testing.T) {
+	for _, lengths := range [][]int{{40, 40}, {41, 33, 57}} {
+		var b strings.Builder
+		b.WriteString("t_ms,mV\n")
+		for _, n := range lengths {
+			at := 0.0
+			for i := range n {
+				fmt.Fprintf(&b, "%.4f,%d\n", at, [2]int{4800, 150}[i%2])
+				at += [2]float64{3.965, 3.306}[i%2]
+			}
+		}
+		s, err := open.OpenReader("anew", strings.NewReader(b.String()), acquire.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		caps, rows := readAll(t, s)
+		if len(caps) != len(lengths) {
+			t.Fatalf("%d records, expected %d", len(caps), len(lengths))
+		}
+		for k, c := range caps {
+			if c.Kind != acquire.Transitions || len(rows[k]) != lengths[k] || rows[k][0].v[0] != 1 || rows[k][1].v[0] != 0 || !(math.Abs(rows[k][2].t-7.271e-3) < 1e-9) {
+				t.Errorf("record %d: %v, %d rows, %v", k+1, c.Kind, len(rows[k]), rows[k][:3])
+			}
+		}
+	}
+}

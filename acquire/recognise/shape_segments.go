@@ -20,7 +20,10 @@ func fitSegments(h *head, opt acquire.Options) (*proposal, error) {
 	if err != nil {
 		return nil, err
 	}
-	q := p.sampled()
+	q := p.alternating()
+	if q == nil {
+		q = p.sampled()
+	}
 	q.Segments = true
 	q.say("the time starts anew: each start is a record of its own")
 	return q, nil

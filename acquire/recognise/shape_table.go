@@ -1,6 +1,8 @@
 package recognise
 
 import (
+	"gonum.org/v1/gonum/floats"
+
 	"offbeat/acquire"
 	"offbeat/acquire/internal/grid"
 )
@@ -16,23 +18,33 @@ func fitTable(h *head, opt acquire.Options) (*proposal, error) {
 	if err != nil {
 		return nil, err
 	}
-	if half, ok := p.alternate(); ok && opt.Shape == "" {
-		q := p.transitions(p.times[len(p.times)-1])
-		q.Half = &half
-		q.say("at uneven times every row goes to the other of two levels: one row a transition")
+	if q := p.alternating(); q != nil && opt.Shape == "" {
 		return q, nil
 	}
 	return p.analog(), nil
 }
 
-// alternate reports whether the first chosen channel's levels are just two, each row's the other than the row's before, at uneven times;
-// half lies between them. Samples that followed the signal would now and then find it where it was.
+// alternating proposes transitions where each row goes to the other of two levels; nil: they do not.
+func (p *draft) alternating() *proposal {
+	half, ok := p.alternate()
+	if !ok {
+		return nil
+	}
+	q := p.transitions(floats.Max(p.times))
+	q.Half = &half
+	q.say("at uneven times every row goes to the other of two levels: one row a transition")
+	return q
+}
+
+// alternate reports whether the first chosen channel's levels are just two, each row's the other than the row's before, at uneven times, up
+// to where the times begin anew; half lies between them. Samples that followed the signal would now and then find it where it was.
 func (p *draft) alternate() (half float64, ok bool) {
-	if len(p.levels) == 0 || p.Grid.Step > 0 || !p.HasTime() || len(p.levels[0]) < 6 || !grid.Ascends(p.times) {
+	n := grid.Rising(p.times)
+	if len(p.levels) == 0 || p.Grid.Step > 0 || !p.HasTime() || n < 6 || !grid.Ascends(p.times[:n]) {
 		return 0, false
 	}
-	v := p.levels[0]
-	for i := 2; i < len(v); i++ {
+	v := p.levels[0][:n]
+	for i := 2; i < n; i++ {
 		if v[i] != v[i-2] {
 			return 0, false
 		}
