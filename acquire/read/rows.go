@@ -173,51 +173,54 @@ func (d *differenceTaker) line(text []byte, num int64, cut bool, out *listReader
 	return acquire.RowLine, "", nil
 }
 
-// pairTaker joins two rows to one.
-type pairTaker struct {
+// heldRow is a row that waits for the next.
+type heldRow struct {
 	rows  scan.Rows
-	half  bool // the first row of a pair is waiting
+	held  bool
 	time  float64
 	level []float64
 }
+
+// hold keeps the row that was just read.
+func (t *heldRow) hold() {
+	t.held, t.time, t.level = true, t.rows.Time[0], t.level[:0]
+	for _, v := range t.rows.Value {
+		t.level = append(t.level, v[0])
+	}
+}
+
+// pairTaker joins two rows to one; the first of a pair is held.
+type pairTaker struct{ heldRow }
 
 func (t *pairTaker) line(text []byte, num int64, cut bool, out *listReader) (acquire.LineClass, string, error) {
 	if fault, cell := out.p.Layout.Row(text, &t.rows); fault != scan.NoFault {
 		return out.bad(text, num, cut, cell)
 	}
 	out.b.marked = out.b.marked || t.rows.Marks
-	if t.half && t.rows.Time[0] == t.time {
+	if t.held && t.rows.Time[0] == t.time {
 		for i, v := range t.rows.Value {
 			t.level[i] = (t.level[i] + v[0]) / 2
 		}
 		out.row(t.time, t.level...)
-		t.half = false
+		t.held = false
 		return acquire.RowLine, "", nil
 	}
-	if t.half {
+	if t.held {
 		out.note("line %d has no partner with the same time", num-1)
 		out.cut()
 	}
-	t.half, t.time, t.level = true, t.rows.Time[0], t.level[:0]
-	for _, v := range t.rows.Value {
-		t.level = append(t.level, v[0])
-	}
+	t.hold()
 	return acquire.RowLine, "", nil
 }
 
 func (t *pairTaker) end(out *listReader) {
-	if t.half {
+	if t.held {
 		out.note("the last row has no partner with the same time")
 	}
 }
 
 // stepTaker keeps the last of the rows that have one time.
-type stepTaker struct {
-	rows  scan.Rows
-	held  bool // a row is waiting for the next
-	time  float64
-	level []float64
-}
+type stepTaker struct{ heldRow }
 
 func (t *stepTaker) line(text []byte, num int64, cut bool, out *listReader) (acquire.LineClass, string, error) {
 	if fault, cell := out.p.Layout.Row(text, &t.rows); fault != scan.NoFault {
@@ -228,10 +231,7 @@ func (t *stepTaker) line(text []byte, num int64, cut bool, out *listReader) (acq
 	if t.held && t.rows.Time[0] != t.time {
 		out.row(t.time, t.level...)
 	}
-	t.held, t.time, t.level = true, t.rows.Time[0], t.level[:0]
-	for _, v := range t.rows.Value {
-		t.level = append(t.level, v[0])
-	}
+	t.hold()
 	return acquire.RowLine, "", nil
 }
 
