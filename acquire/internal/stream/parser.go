@@ -6,7 +6,6 @@ import (
 	"io"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"offbeat/acquire/internal/timeunit"
@@ -106,8 +105,8 @@ func (p *parser) line(l Line) {
 	}
 }
 
-// rated makes plain lines, "H 254", "L 212", of one that rates the train. They count in a unit of twice the reach of the first
-// such line's digits, so that rounding to it hides no more than the digits do. What the rounding of a frequency does to a steady
+// rated makes plain lines, "H 254", "L 212", of one that rates the train. They count in a unit of about twice the reach of the first
+// such line's digits, so that rounding to it hides no more than the digits do, and of which that line's period is a whole number. What the rounding of a frequency does to a steady
 // train is the same in each line: it is common to all times.
 func (p *parser) rated(line []byte) [][]byte {
 	q, high, reach, ok := rates(line)
@@ -115,7 +114,7 @@ func (p *parser) rated(line []byte) [][]byte {
 		return nil
 	}
 	if p.grain == 0 {
-		p.grain, _ = strconv.ParseFloat(fmt.Sprintf("%.1e", 2*reach), 64)
+		p.grain = q.value / math.Round(q.value/(2*reach))
 		p.spread = math.Hypot(q.digit, p.grain) / math.Sqrt(12) / math.Min(high, q.value-high)
 		p.asked, p.stated, p.saying = 0, p.grain, string(line)
 	}
