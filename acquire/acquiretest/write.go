@@ -5,6 +5,7 @@ package acquiretest
 
 import (
 	"bufio"
+	"cmp"
 	"fmt"
 	"io"
 	"math"
@@ -84,12 +85,8 @@ func (f Form) Fill(s *Signal) Form {
 			f.Step = (s.Edges[n-1] - s.Edges[0]) / float64(n-1) / 200
 		}
 	}
-	if f.Time == "" {
-		f.Time = "%.9e"
-	}
-	if f.Level == "" {
-		f.Level = "%.5e"
-	}
+	f.Time = cmp.Or(f.Time, "%.9e")
+	f.Level = cmp.Or(f.Level, "%.5e")
 	return f
 }
 

@@ -11,6 +11,7 @@
 package listen
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -45,15 +46,11 @@ func dial(ctx context.Context, opt Options) (*link, error) {
 	if l.notify == nil {
 		l.notify = func(Event) {}
 	}
-	if l.retry == 0 {
-		l.retry = 250 * time.Millisecond
-	}
+	l.retry = cmp.Or(l.retry, 250*time.Millisecond)
 	if l.open == nil {
 		l.open = OpenPort
 	}
-	if l.baud == 0 {
-		l.baud = DefaultBaud
-	}
+	l.baud = cmp.Or(l.baud, DefaultBaud)
 	if opt.Input != nil {
 		l.port = opt.Input
 		return l, nil
@@ -128,9 +125,8 @@ func (l *link) reopen() error {
 				l.close()
 				return io.EOF
 			}
-			away := time.Since(gone)
-			l.notify(Event{Away: away})
-			return &back{away}
+			l.notify(Event{})
+			return &back{time.Since(gone)}
 		case errors.As(err, &pe) && codes[pe.Code].passes:
 		default:
 			return err
@@ -161,5 +157,4 @@ type Options struct {
 // Event is something that happened to the port.
 type Event struct {
 	Gone bool // it has vanished; else it is back
-	Away time.Duration
 }

@@ -2,6 +2,7 @@ package listen
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -36,9 +37,7 @@ const Banner = "offbeat edge timer, time_us,level\n"
 // Simulate writes to w what a board with the firmware example prints: "time,level" lines, the time in
 // microseconds on a 32-bit counter. It returns nil at the end, and what w failed with.
 func Simulate(ctx context.Context, w io.Writer, o SimulateOptions) error {
-	if o.Tick == 0 {
-		o.Tick = 1e-6
-	}
+	o.Tick = cmp.Or(o.Tick, 1e-6)
 	if o.Rand == nil {
 		o.Rand = rand.New(rand.NewPCG(1, 1))
 	}

@@ -2,6 +2,7 @@ package open
 
 import (
 	"bytes"
+	"cmp"
 	"io"
 
 	"golang.org/x/text/encoding/unicode"
@@ -94,9 +95,7 @@ func decode(name string, r io.Reader) (*text, error) {
 			break
 		}
 	}
-	if t.r == nil {
-		t.r = r
-	}
+	t.r = cmp.Or(t.r, r)
 	if read.LoneCR(t.head) {
 		t.how, t.plain = append(t.how, "some lines end in CR alone"), false
 		all := read.LineEnds(io.MultiReader(bytes.NewReader(t.head), t.r))

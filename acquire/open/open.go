@@ -4,6 +4,7 @@ package open
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"io"
 	"os"
@@ -99,9 +100,7 @@ func (s *Source) Counts() acquire.Counts { return s.counts.Clone() }
 
 // Close releases what Open opened. It may be called at any time.
 func (s *Source) Close() error {
-	if s.err == nil {
-		s.err = io.EOF
-	}
+	s.err = cmp.Or(s.err, io.EOF)
 	s.reader.Stop()
 	return s.close()
 }

@@ -1,6 +1,7 @@
 package open
 
 import (
+	"cmp"
 	"errors"
 	"io"
 
@@ -64,9 +65,7 @@ func (s *Stream) capture(rec *stream.Record) *acquire.Capture {
 		return s.explain(err)
 	}
 	name := rec.Channel
-	if name == "" {
-		name = "1"
-	}
+	name = cmp.Or(name, "1")
 	unit := ""
 	switch {
 	case rec.Volts:

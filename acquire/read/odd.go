@@ -2,6 +2,7 @@ package read
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"slices"
 
@@ -94,9 +95,7 @@ func (r *tableReader) malformed(o *scan.Odd, line []byte, num int64) error {
 	default:
 		e.What, e.Expect = fmt.Sprintf("%q is no level", scan.Clip(cells[o.Cell])), "a number, 0 or 1, or a mark such as X or NaN"
 	}
-	if r.firstBad == nil {
-		r.firstBad = e
-	}
+	r.firstBad = cmp.Or(r.firstBad, e)
 	r.note(fmt.Sprintf("line %d is skipped: %s", num, e.What))
 	if r.bad++; r.bad > maxBad && r.bad*100 > r.counts.Rows {
 		e = r.firstBad

@@ -1,8 +1,6 @@
 package recognise
 
-import (
-	"offbeat/acquire"
-)
+import "offbeat/acquire"
 
 // indexShape: the first column counts the samples, and the interval stands in the preamble or the header.
 var indexShape = shape{name: "index and level table", fits: fitIndex}

@@ -1,8 +1,6 @@
 package recognise
 
-import (
-	"offbeat/acquire"
-)
+import "offbeat/acquire"
 
 // logicShape: the states of one or more lines, one row a sample.
 var logicShape = shape{name: "sampled logic", fits: fitLogic}

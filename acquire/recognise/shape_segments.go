@@ -1,8 +1,6 @@
 package recognise
 
-import (
-	"offbeat/acquire"
-)
+import "offbeat/acquire"
 
 // segmentsShape: several records of time and level one after the other; the time restarts with each.
 var segmentsShape = shape{name: "time and volt table in segments", fits: fitSegments}

@@ -1,8 +1,6 @@
 package recognise
 
-import (
-	"offbeat/acquire"
-)
+import "offbeat/acquire"
 
 // valuesShape: levels only, one row a sample; the interval stands in the preamble.
 var valuesShape = shape{name: "values only", fits: fitValues}

@@ -1,8 +1,6 @@
 package cause
 
-import (
-	"offbeat/fit/posterior"
-)
+import "offbeat/fit/posterior"
 
 // Cause is one kind of explanation, with everything about it.
 type Cause struct {

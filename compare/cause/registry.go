@@ -1,8 +1,6 @@
 package cause
 
-import (
-	"strings"
-)
+import "strings"
 
 // registry lists every cause in the order of the documentation; one line a file.
 var registry = []Cause{

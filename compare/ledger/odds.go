@@ -146,9 +146,7 @@ func priors(d *fit.Design, weight float64) ([]OddsRow, map[string]int, error) {
 			rows = append(rows, OddsRow{Key: key})
 		}
 		share := c.Share
-		if share == 0 {
-			share = 1
-		}
+		share = cmp.Or(share, 1)
 		rows[i].Prior += c.Odds * share
 		total += c.Odds * share
 		if id := cause.Key(c.Cause, c.Parts); !explained[id] {

@@ -1,8 +1,6 @@
 package lot
 
-import (
-	"offbeat/compare/verdict"
-)
+import "offbeat/compare/verdict"
 
 // Report decides on the lot.
 func (c *Collector) Report(opt Options) (*Report, error) {

@@ -92,9 +92,7 @@ func (s *solved) stops(said *cause.Said, members []int) string {
 		return ""
 	}
 	c := s.Cases[near.Hypothesis].Circuit
-	if c == nil {
-		c = s.Board.Circuit
-	}
+	c = cmp.Or(c, s.Board.Circuit)
 	return c.Stuck(&near.Values)
 }
 

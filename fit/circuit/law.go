@@ -1,8 +1,6 @@
 package circuit
 
-import (
-	"slices"
-)
+import "slices"
 
 // source is a branch from a node to a voltage.
 type source struct {
@@ -70,17 +68,12 @@ func (n *network) solve(low bool, mask int) *law {
 	}
 }
 
-// fixedRoot says whether a node's root is held, or a state.
-func (l *law) fixedRoot(p int) (held, state bool) {
-	return l.n.isHeld(p), l.n.isState(p)
-}
-
 // conduct ties the two ends of a diode.
 func (l *law) conduct(i int, d diode) {
 	b := l.n.b
 	ra, rk := l.root[d.anode], l.root[d.cathode]
-	heldA, stateA := l.fixedRoot(ra)
-	heldK, stateK := l.fixedRoot(rk)
+	heldA, stateA := l.n.isHeld(ra), l.n.isState(ra)
+	heldK, stateK := l.n.isHeld(rk), l.n.isState(rk)
 	switch {
 	case ra == rk, heldA && heldK, stateA && stateK:
 		l.loops = append(l.loops, i)

@@ -1,6 +1,7 @@
 package circuit
 
 import (
+	"cmp"
 	"offbeat/fit"
 	"offbeat/fit/wiring"
 )
@@ -17,9 +18,7 @@ func wired(w *wiring.Wiring, d *fit.Design, shares map[string]float64) (*Circuit
 		return nil, err
 	}
 	c := &Circuit{Name: "wired", Title: w.Title, Wiring: w, means: m, variants: &cache[string]{}, OnePulse: w.Runs == wiring.Monostable}
-	if c.Title == "" {
-		c.Title = "the board as it is wired"
-	}
+	c.Title = cmp.Or(c.Title, "the board as it is wired")
 	for i := range w.Cards {
 		switch k := &w.Cards[i]; k.Kind {
 		case wiring.Diode:
@@ -38,9 +37,7 @@ func wired(w *wiring.Wiring, d *fit.Design, shares map[string]float64) (*Circuit
 	}
 	c.bring(d)
 	family := *d
-	if family.Family == "" {
-		family.Family = c.Default
-	}
+	family.Family = cmp.Or(family.Family, c.Default)
 	nominal, err := c.nominal(&family)
 	if err != nil {
 		return nil, err

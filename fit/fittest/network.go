@@ -1,6 +1,7 @@
 package fittest
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -98,15 +99,11 @@ func (n Network) withDefaults() (Network, error) {
 	if n.Upper == 0 && n.Lower == 0 {
 		n.Upper, n.Lower = 2./3, 1./3
 	}
-	if n.OutputHigh == 0 {
-		n.OutputHigh = n.Supply
-	}
+	n.OutputHigh = cmp.Or(n.OutputHigh, n.Supply)
 	if n.R2 == 0 && n.Circuit == Multivibrator {
 		n.R2 = n.R1
 	}
-	if n.C2 == 0 {
-		n.C2 = n.C
-	}
+	n.C2 = cmp.Or(n.C2, n.C)
 	if upper, lower := n.thresholds(); !(upper > lower) {
 		return n, fmt.Errorf("fittest: the upper threshold (%g V) must lie above the lower (%g V)", upper, lower)
 	}

@@ -1,6 +1,7 @@
 package fittest
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -276,9 +277,7 @@ func (s *system) redistribute(by func(held string) float64) {
 		}
 	}
 	for i := range m {
-		if m[i][i] == 0 {
-			m[i][i] = 1
-		}
+		m[i][i] = cmp.Or(m[i][i], 1)
 	}
 	if dense(m, q) {
 		for i := range q {

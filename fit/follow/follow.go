@@ -1,6 +1,7 @@
 package follow
 
 import (
+	"cmp"
 	"math"
 
 	"offbeat/acquire"
@@ -42,12 +43,8 @@ type Follower struct {
 
 // New makes a follower.
 func New(opt Options) *Follower {
-	if opt.Span == 0 {
-		opt.Span = 1
-	}
-	if opt.Cycles == 0 {
-		opt.Cycles = 8
-	}
+	opt.Span = cmp.Or(opt.Span, 1)
+	opt.Cycles = cmp.Or(opt.Cycles, 8)
 	return &Follower{opt: opt, begin: math.NaN(), cycle: cycles{single: opt.Single}, apart: true}
 }
 

@@ -86,9 +86,7 @@ func Run(c *acquire.Capture, opt Options) (*Result, error) {
 	if opt.Settle == 0 {
 		opt.Settle = max(10e-6, 2*c.Step)
 	}
-	if opt.Bounce == 0 {
-		opt.Bounce = 10e-3
-	}
+	opt.Bounce = cmp.Or(opt.Bounce, 10e-3)
 	r.Resolution, r.Settle = c.Step, opt.Settle
 	r.States = states[:min(len(states), MaxStates)]
 	a := &analysis{states: states, opt: opt, r: &r}

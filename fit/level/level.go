@@ -2,6 +2,7 @@
 package level
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -144,9 +145,7 @@ func (e *Estimate) clippedState(s []float64, above, below int) bool {
 	least := max(1, int(float64(len(s))*spikeShare))
 	c := newCluster(s, s[0], s[len(s)-1], e.Quantum, e.Quantum)
 	reach := max(s[len(s)-1]-s[0], 6*c.spread, 1e-3*math.Abs(c.mean), e.Quantum)
-	if reach == 0 {
-		reach = 1
-	}
+	reach = cmp.Or(reach, 1)
 	e.Low, e.High, e.Noise = c.mean, c.mean, math.Sqrt(c.variance)
 	e.Uncertainty = [2]float64{c.uncertainty, c.uncertainty}
 	switch {

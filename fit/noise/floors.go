@@ -1,8 +1,6 @@
 package noise
 
-import (
-	"math"
-)
+import "math"
 
 // floors is what is known of the edges' white noise before the residuals are looked at, in the chain's unit².
 type floors struct {

@@ -1,8 +1,6 @@
 package posterior
 
-import (
-	"math"
-)
+import "math"
 
 // reachSpreads bounds a normal's reach here: beyond six standard deviations lies 1e-9 of it. Other priors reach to
 // the ends of their supports: the tail of a shifted part is long.

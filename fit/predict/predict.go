@@ -16,9 +16,6 @@ import (
 // Quantities are the names of what is predicted, in the order of Result.Bands.
 var Quantities = []string{"high_time", "low_time", "period", "frequency", "duty_factor"}
 
-// Units are their SI units.
-var Units = []string{"s", "s", "s", "Hz", "1"}
-
 // Band is the prediction of one quantity in its SI unit.
 type Band struct {
 	Nominal    float64    // parts nominal, timer typical

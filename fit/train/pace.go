@@ -1,6 +1,7 @@
 package train
 
 import (
+	"cmp"
 	"math"
 
 	"offbeat/fit/steady"
@@ -48,9 +49,7 @@ type paces struct {
 
 // blend takes an interval into the mean of the last few.
 func (p *paces) blend(length float64, k int) {
-	if p.recent[k] == 0 {
-		p.recent[k] = length
-	}
+	p.recent[k] = cmp.Or(p.recent[k], length)
 	p.recent[k] += (length - p.recent[k]) / 4
 }
 

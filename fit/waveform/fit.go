@@ -5,6 +5,7 @@
 package waveform
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 
@@ -27,9 +28,7 @@ type Options struct {
 
 // Fit reads a capture of output and capacitor to its end. Every error holds an *acquire.Error.
 func Fit(c *acquire.Capture, opt Options) (*Result, error) {
-	if opt.Cap == 0 {
-		opt.Cap = 1
-	}
+	opt.Cap = cmp.Or(opt.Cap, 1)
 	if c.Kind != acquire.Samples {
 		return nil, fault(c, "the capture lists states, which show no capacitor's voltage", "both channels sampled in volts", ErrCurve)
 	}

@@ -2,6 +2,7 @@ package stream
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"io"
 	"math"
@@ -158,9 +159,7 @@ func (p *parser) reading(l Line, r reading, ok bool) {
 
 // hears reports whether name is the chosen channel; the first one named is, unless one was asked for.
 func (p *parser) hears(name string) bool {
-	if p.channel == "" {
-		p.channel = name
-	}
+	p.channel = cmp.Or(p.channel, name)
 	if name != p.channel && len(p.others) < maxChannels && !slices.Contains(p.others, name) {
 		p.others = append(p.others, name)
 	}

@@ -1,6 +1,7 @@
 package stream
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -100,14 +101,12 @@ type durations struct {
 	usual  [2]float64
 	turns  turns
 
-	lost  int64
-	total int64
+	lost int64
 }
 
 // add takes the next duration; its level is -1 where the line does not say.
 func (t *durations) add(n number, level int8) {
 	d := n.float() * t.unit
-	t.total++
 	if level < 0 {
 		level = t.turns.level(d, t.state)
 	}
@@ -125,9 +124,7 @@ func (t *durations) add(n number, level int8) {
 	case level == t.state:
 		t.lost++
 		gap := t.usual[1-level]
-		if gap == 0 {
-			gap = d
-		}
+		gap = cmp.Or(gap, d)
 		t.out.add(t.at+gap/3, math.NaN())
 		t.out.add(t.at+2*gap/3, float64(1-level))
 		t.at += gap

@@ -1,6 +1,7 @@
 package benchpage
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"crypto/subtle"
@@ -52,9 +53,7 @@ const keyHeader = "Offbeat-Key"
 
 // Serve serves the page on the loopback address.
 func Serve(bench Bench, files *Files, opt Options) (*Server, error) {
-	if opt.Wait == 0 {
-		opt.Wait = 15 * time.Second
-	}
+	opt.Wait = cmp.Or(opt.Wait, 15*time.Second)
 	l, err := loopback.Listen(opt.Port)
 	if err != nil {
 		return nil, err

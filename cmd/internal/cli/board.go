@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 
@@ -179,12 +180,8 @@ func (o *reconcileOptions) kept(d *fit.Design, kept []designfile.Evidence) (sour
 		if len(flags.Channels) == 0 {
 			flags.Channels = k.Channels
 		}
-		if flags.TimeUnit == "" {
-			flags.TimeUnit = k.TimeUnit
-		}
-		if flags.Level == "" {
-			flags.Level = k.Level
-		}
+		flags.TimeUnit = cmp.Or(flags.TimeUnit, k.TimeUnit)
+		flags.Level = cmp.Or(flags.Level, k.Level)
 		read, err := flags.options()
 		if err == nil {
 			err = read.prepare(d, &o.Output)

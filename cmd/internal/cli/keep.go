@@ -113,9 +113,7 @@ func (f *keepFlags) keeper(ctx context.Context, d *fit.Design, file string, capt
 	}
 	entries := manifest.Files(captures).Entries
 	b := &lot.Board{Name: f.Board, Lot: f.Lot, Place: -1, Captures: entries}
-	if b.Name == "" {
-		b.Name = entries[0].Board
-	}
+	b.Name = cmp.Or(b.Name, entries[0].Board)
 	for i := range entries {
 		e := &entries[i]
 		e.Board, e.Lot, e.Station, e.Operator = b.Name, b.Lot, f.Station, f.Operator

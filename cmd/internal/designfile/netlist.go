@@ -1,6 +1,7 @@
 package designfile
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -276,9 +277,7 @@ type order struct {
 func (o order) said() []string {
 	var out []string
 	for _, pin := range o.pins {
-		if pin == "" {
-			pin = "rail"
-		}
+		pin = cmp.Or(pin, "rail")
 		out = append(out, pin)
 	}
 	return out

@@ -2,6 +2,7 @@
 package livepage
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -43,12 +44,8 @@ const maxMark = 400
 
 // Start serves the page on a free port of the loopback address.
 func Start(opt Options) (*Server, error) {
-	if opt.Every == 0 {
-		opt.Every = 500 * time.Millisecond
-	}
-	if opt.Wait == 0 {
-		opt.Wait = 10 * time.Second
-	}
+	opt.Every = cmp.Or(opt.Every, 500*time.Millisecond)
+	opt.Wait = cmp.Or(opt.Wait, 10*time.Second)
 	l, err := loopback.Listen(0)
 	if err != nil {
 		return nil, err

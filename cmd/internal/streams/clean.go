@@ -1,6 +1,7 @@
 package streams
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"regexp"
@@ -47,9 +48,7 @@ type guarded struct {
 
 func (g *guarded) Write(b []byte) (int, error) {
 	n, err := g.w.Write(b)
-	if g.err == nil {
-		g.err = err
-	}
+	g.err = cmp.Or(g.err, err)
 	return n, err
 }
 

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -182,9 +183,7 @@ func (t *Station) Close() error { return t.store.Close() }
 // same board, beside that of its own times, which Record wrote.
 func (t *Station) Judged(ctx context.Context, own *ledger.Visit, a *lot.Apart) error {
 	now := t.current(own.Key)
-	if now == nil {
-		now = own
-	}
+	now = cmp.Or(now, own)
 	next, changed, err := own.InLot(a).Supersede(now)
 	if err != nil || !changed {
 		return err

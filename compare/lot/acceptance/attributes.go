@@ -1,6 +1,7 @@
 package acceptance
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -123,9 +124,7 @@ func Letter(lotSize int, level string) (string, error) {
 
 // letterOf looks a lot size up in a table of letters by level, whose rows end with the given sizes.
 func letterOf(levels map[string]string, ends []int, lotSize int, level, expected string) (string, error) {
-	if level == "" {
-		level = "II"
-	}
+	level = cmp.Or(level, "II")
 	row, ok := levels[strings.ToUpper(level)]
 	if !ok {
 		return "", fmt.Errorf("unknown inspection level %q; expected %s", level, expected)

@@ -1,6 +1,7 @@
 package trace
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 
@@ -34,9 +35,7 @@ type Numbers struct {
 func Of(d *fit.Design, all []*waveform.Result, supply float64, typical *circuit.Values) (Numbers, error) {
 	n := Numbers{supply: supply}
 	n.scale, n.zero = d.Channel()
-	if n.supply == 0 {
-		n.supply = all[0].Asymptote.Value
-	}
+	n.supply = cmp.Or(n.supply, all[0].Asymptote.Value)
 	weight, sum := mat.NewSymDense(6, nil), mat.NewVecDense(6, nil)
 	for _, w := range all {
 		y, c, err := n.of(w)

@@ -43,7 +43,6 @@ type Layout string
 
 // Layouts.
 const (
-	Flow   Layout = ""            // one after the other
 	Pair   Layout = "pair"        // pictures on the left, words on the right
 	Mosaic Layout = "mosaic"      // pictures in a grid, the words in its last cells
 	Trio   Layout = "mosaic trio" // two pictures and the words, a column each

@@ -1,6 +1,7 @@
 package document
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 
@@ -48,9 +49,7 @@ func waveform(w *compare.Waveform, r run) Section {
 		if m == nil {
 			continue
 		}
-		if unit == "" {
-			unit = w.Unit
-		}
+		unit = cmp.Or(unit, w.Unit)
 		row := cells(q.name, quantity.PlusMinus(m.Value, m.Uncertainty, quantity.InJSON[unit]), "")
 		if unit == "1" {
 			row[1].Text = quantity.Bare(m.Value, m.Uncertainty)

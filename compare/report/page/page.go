@@ -193,9 +193,7 @@ type album struct {
 // section makes a section ready; false where a page has nothing of it.
 func (a *album) section(s *document.Section) (section, bool) {
 	out := section{ID: s.ID, Heading: s.Heading, Layout: string(s.Layout)}
-	if out.Layout == "" {
-		out.Layout = "flow"
-	}
+	out.Layout = cmp.Or(out.Layout, "flow")
 	tables := 0
 	for i := range s.Blocks {
 		b := &s.Blocks[i]

@@ -6,6 +6,7 @@
 package picture
 
 import (
+	"cmp"
 	_ "embed"
 	"fmt"
 	"html"
@@ -354,9 +355,7 @@ func withUnit(name, symbol string) string {
 func padded(lo, hi, share float64) (float64, float64) {
 	if !(hi > lo) {
 		d := math.Abs(lo) * 1e-6
-		if d == 0 {
-			d = 1
-		}
+		d = cmp.Or(d, 1)
 		return lo - d, hi + d
 	}
 	d := share * (hi - lo)

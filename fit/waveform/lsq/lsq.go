@@ -3,6 +3,7 @@
 package lsq
 
 import (
+	"cmp"
 	"errors"
 	"math"
 
@@ -71,12 +72,8 @@ type state struct {
 
 // Fit starts at the parameters given, which it does not change.
 func Fit(pr Problem, start []float64, set Settings) (*Result, error) {
-	if set.Iterations == 0 {
-		set.Iterations = 2000
-	}
-	if set.Tolerance == 0 {
-		set.Tolerance = 1e-10
-	}
+	set.Iterations = cmp.Or(set.Iterations, 2000)
+	set.Tolerance = cmp.Or(set.Tolerance, 1e-10)
 	s := &state{pr: pr, n: len(start)}
 	if pr.Size < s.n {
 		return nil, ErrFew
@@ -213,9 +210,7 @@ func (s *state) rescale() {
 			column[i] = s.j[i][k]
 		}
 		s.scale[k] = max(s.scale[k], floats.Norm(column, 2))
-		if s.scale[k] == 0 {
-			s.scale[k] = 1
-		}
+		s.scale[k] = cmp.Or(s.scale[k], 1)
 	}
 }
 
