@@ -86,6 +86,19 @@ func TestNoWalkInCellsIsALine(t *testing.T) {
 	}
 }
 
+// Edges that all lie in one cell of their period: whole steps swing between two answers, at 300 cycles to no end, and half steps settle.
+// The lines through such cells leave start, period and high time an area: offsets of 1 - n |p| each, where the period is off by p over n.
+func TestSameCellsSettle(t *testing.T) {
+	for _, cycles := range []int{30, 50, 300} {
+		c, side := inWholeCells(rand.New(rand.NewPCG(1, 13)), cycles, 20, 32, 0, 0)
+		n := float64(cycles - 1)
+		got := c.propagate(side, excess{white: 1e-5}, math.Inf(-1), new(filter))
+		if log, high := math.Log(2/(3*n)), 0.1; !(math.Abs(got.log-log) <= 1.5) || !(math.Abs(math.Log(got.row.High/high)) <= 1.5) {
+			t.Errorf("%d cycles: log %.2f, variance of the high time %.3f, by the area %.2f, %.3f", cycles, got.log, got.row.High, log, high)
+		}
+	}
+}
+
 // Walks of a thousandth to a tenth of a cell in a time. With the walk told by three bends of the line, each taken as normal, as it was,
 // the error of the period had a root mean square of 2.1 times what is stated. Of 720 such trains it is 1.4, and 2.5 without the walk; of sixty
 // of one seed or another 1.0 to 1.7, which the bounds let pass.

@@ -84,3 +84,17 @@ func TestRampsAndOthers(t *testing.T) {
 		}
 	}
 }
+
+// A curve whose times stand still has no time constant, whatever its voltages do.
+func TestCurveWithoutTime(t *testing.T) {
+	for last := range 2 {
+		c := &measure.Curve{Time: make([]float64, 200), Volt: make([]float64, 200)}
+		for i := range c.Volt {
+			c.Volt[i] = 5 - 5*math.Exp(-float64(i)/50)
+		}
+		c.Time[199] = float64(last)
+		if r, err := waveform.FitCharge(c, 0); !errors.Is(err, waveform.ErrBend) {
+			t.Errorf("%d s at last: %+v, %v", last, r, err)
+		}
+	}
+}
