@@ -51,7 +51,7 @@ func lagOf(sharpness float64) lag {
 
 const (
 	straight   = 0.9995 // edges sharper than this have no visible shape
-	shapeError = 0.3    // part of the correction that the lag as the model of a curved edge may be wrong by
+	shapeError = 0.12   // of the lag's lateness is what edges of other curves are off by
 )
 
 // late estimates by how many samples the crossings of one polarity are late, with its standard uncertainty.
@@ -65,8 +65,10 @@ func late(s train.Shape, jitter, levels, period, steps float64) (value, u float6
 	ratio := l.late / l.mid
 	value = ratio * s.Mid
 	sampling := math.Hypot(s.Sharpness*math.Sqrt(places(s, jitter, period, steps)), levels)
-	u = math.Hypot(ratio*sampling, shapeError*value)
-	// No edge is more curved than the lag itself: what the mid values cannot tell is bounded by that.
+	// No edge that circuits make is more lopsided than the lag: one that is as lopsided, as far as is seen, is that.
+	seen, unseen := s.Mid/l.mid, sampling/l.mid
+	u = math.Hypot(ratio*sampling, shapeError*l.late*math.Sqrt(min(math.Abs(1-seen*seen)+unseen*unseen, 1)))
+	// What the mid values cannot tell is bounded by that.
 	k := l.late * l.late / (l.late*l.late + u*u)
 	return k * value, math.Sqrt(k) * u
 }
