@@ -56,7 +56,7 @@ func (b *Board) others(i int) []Case {
 		total += weight
 	}
 	const slack = 1e-9 // a value at the limit lies inside it
-	for _, v := range series.InDecade(p.Nominal, "E24") {
+	for _, v := range series.E24.Decade(p.Nominal) {
 		if v < low*(1-slack) || v > high*(1+slack) {
 			add(v, 1)
 		}

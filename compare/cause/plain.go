@@ -12,8 +12,8 @@ import (
 // marking: "100 nF fitted for 10 nF, marked 104; estimate 99.6 nF".
 func (s *Said) fitted(k int) string {
 	p, v := s.Parameters[k], s.Values[k]
-	below, above, err := series.Neighbours(v, "E24")
-	if err != nil {
+	below, above, ok := series.E24.Neighbours(v)
+	if !ok {
 		return "about " + s.Value(k) + ", " + s.Deviation(k)
 	}
 	near := below

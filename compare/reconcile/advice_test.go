@@ -176,7 +176,7 @@ func telling() float64 {
 func otherValue(rng *rand.Rand, p fit.Part) float64 {
 	up, down := series.Slips(p.Nominal)
 	tickets := []float64{up, up, up, down, down, down}
-	for _, x := range series.InDecade(p.Nominal, "E24") {
+	for _, x := range series.E24.Decade(p.Nominal) {
 		if x < p.Low()*(1-1e-9) || x > p.High()*(1+1e-9) {
 			tickets = append(tickets, x)
 		}

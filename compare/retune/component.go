@@ -12,10 +12,10 @@ import (
 // tiers are the series that values are taken from, each with the tolerance that goes with it (IEC 60063:2015
 // clause 4 for E12 and E24; the finer ones by common practice).
 var tiers = []struct {
-	name      string
+	series    series.Series
 	tolerance float64
 }{
-	{"E12", 0.10}, {"E24", 0.05}, {"E48", 0.02}, {"E96", 0.01}, {"E192", 0.005},
+	{series.E12, 0.10}, {series.E24, 0.05}, {series.E48, 0.02}, {series.E96, 0.01}, {series.E192, 0.005},
 }
 
 // coarse is how many tiers parts that need no fine value come from: pairs and parts added. Capacitors are made in
@@ -33,16 +33,18 @@ func fine(kind fit.PartKind) int {
 // Trimmers come in the series E3 (common practice), within a fifth of their travel, and a setting holds to a half
 // percent of the travel (common practice for a single turn).
 const (
-	trimmerSeries    = "E3"
 	trimmerTolerance = 0.20
 	settability      = 0.005
 )
 
-// preferred is a component of the series of that tier in place of, or beside, a part of the design: it is bought
+// preferred are the components of the series of that tier in place of, or beside, a part of the design: each is bought
 // no worse than the design's part and no worse than its series stands for.
-func preferred(p fit.Part, value float64, tier int) component {
+func preferred(p fit.Part, tier int, low, high float64) (out []component) {
 	t := tiers[tier].tolerance
-	return component{value: value, minus: min(p.Minus, t), plus: min(p.Plus, t), rank: tier}
+	for _, v := range tiers[tier].series.Between(low, high) {
+		out = append(out, component{value: v, minus: min(p.Minus, t), plus: min(p.Plus, t), rank: tier})
+	}
+	return out
 }
 
 // stocked is the component that a stock item is.
@@ -72,15 +74,7 @@ func (t *tuner) drawer(p fit.Part, trimmers bool) []component {
 func (t *tuner) singles(p fit.Part, wanted float64, most int) []component {
 	out := around(t.drawer(p, false), wanted, 2)
 	for tier := range tiers[:most] {
-		all, err := series.Between(wanted/2, wanted*2, tiers[tier].name)
-		if err != nil {
-			continue
-		}
-		var here []component
-		for _, v := range all {
-			here = append(here, preferred(p, v, tier))
-		}
-		for _, c := range around(here, wanted, 1) {
+		for _, c := range around(preferred(p, tier, wanted/2, wanted*2), wanted, 1) {
 			if !slices.ContainsFunc(out, func(o component) bool { return same(o.value, c.value) }) {
 				out = append(out, c)
 			}
@@ -97,48 +91,35 @@ func around(all []component, wanted float64, n int) []component {
 	return slices.Clone(all[max(0, i-n):min(len(all), i+n)])
 }
 
-// pairs are the two-part combinations nearest a wanted value, a few of E12, of E24 and of the stock.
-func (t *tuner) pairs(part int, wanted float64) []move {
+// pairs are two-part combinations near a wanted value, of E12, of E24 and of the stock.
+func (t *tuner) pairs(part int, wanted float64) (out []move) {
 	p := t.parts[part]
-	var out []move
 	for tier := range coarse {
-		names := []string{tiers[tier].name}
-		combinations, err := series.Nearest(wanted, p.Kind, series.Options{Names: names, Count: 6, Low: wanted / 50, High: wanted * 50})
-		if err != nil {
+		out = append(out, t.paired(part, wanted, preferred(p, tier, wanted/50, wanted*50))...)
+	}
+	return append(out, t.paired(part, wanted, t.drawer(p, false))...)
+}
+
+// paired are the three pairs of either topology nearest a wanted value; all is ascending. Electrolytics in series share their
+// voltage by their leaks: there are none such.
+func (t *tuner) paired(part int, wanted float64, all []component) (out []move) {
+	p := t.parts[part]
+	for _, how := range []topology{inSeries, inParallel} {
+		if p.Kind == fit.Capacitor && how == inSeries && p.Class == "electrolytic" {
 			continue
 		}
-		for _, c := range combinations {
-			if len(c.Parts) == 2 && usablePair(p, c.Topology) {
-				out = append(out, move{part, replace, c.Topology, []component{preferred(p, c.Parts[0], tier), preferred(p, c.Parts[1], tier)}})
-			}
-		}
-	}
-	return append(out, t.stockPairs(part, wanted)...)
-}
-
-// usablePair says whether a part may be made of two so joined: electrolytics in series share their voltage by
-// their leaks.
-func usablePair(p fit.Part, how series.Topology) bool {
-	return p.Kind == fit.Resistor || how == series.Parallel || p.Class != "electrolytic"
-}
-
-// stockPairs are the three nearest pairs of either topology from stock.
-func (t *tuner) stockPairs(part int, wanted float64) []move {
-	p := t.parts[part]
-	all := t.drawer(p, false)
-	var out []move
-	for _, how := range []series.Topology{series.Series, series.Parallel} {
+		adds := how.adds(p.Kind)
 		var here []move
-		for i, a := range all {
-			for k, b := range all[:i+1] {
-				if i == k && t.options.Stock[a.stock-1].Count == 1 || !usablePair(p, how) {
-					continue
+		for _, a := range all { // the larger share of the value first
+			rest := wanted - a.value
+			if !adds {
+				rest = a.value * wanted / (a.value - wanted)
+			}
+			for _, b := range around(all, rest, 2) {
+				twice := a.stock > 0 && a.stock == b.stock && t.options.Stock[a.stock-1].Count == 1
+				if !twice && (a.value == b.value && a.stock <= b.stock || a.value != b.value && adds == (a.value > b.value)) {
+					here = append(here, move{part, replace, how, []component{a, b}})
 				}
-				first, second := a, b
-				if (p.Kind == fit.Resistor) == (how == series.Parallel) { // the larger share of the value first
-					first, second = b, a
-				}
-				here = append(here, move{part, replace, how, []component{first, second}})
 			}
 		}
 		off := func(m move) float64 {
@@ -155,9 +136,8 @@ func (t *tuner) stockPairs(part int, wanted float64) []move {
 func (t *tuner) trimmers(part int, wanted float64) []move {
 	p := t.parts[part]
 	travels := t.drawer(p, true)
-	all, err := series.Between(wanted/20, wanted, trimmerSeries)
-	for _, v := range all {
-		if err == nil && !slices.ContainsFunc(travels, func(o component) bool { return same(o.value, v) }) {
+	for _, v := range series.E3.Between(wanted/20, wanted) {
+		if !slices.ContainsFunc(travels, func(o component) bool { return same(o.value, v) }) {
 			travels = append(travels, component{value: v, minus: trimmerTolerance, plus: trimmerTolerance})
 		}
 	}

@@ -3,7 +3,6 @@ package retune
 import (
 	"slices"
 
-	"offbeat/compare/series"
 	"offbeat/fit"
 	"offbeat/fit/circuit"
 )
@@ -36,8 +35,8 @@ func (c component) drawn(chance float64) float64 {
 type move struct {
 	part     int
 	how      how
-	topology series.Topology // of two components in the place of one
-	parts    []component     // none: still a plan
+	topology topology    // of two components in the place of one
+	parts    []component // none: still a plan
 }
 
 // takesOut says whether the present part goes.
@@ -47,9 +46,20 @@ func (m *move) takesOut() bool { return m.how == replace || m.how == trim }
 // the travel.
 func (m *move) adjusts() bool { return m.how == trim || m.how == turn }
 
+// topology is how two parts are joined.
+type topology string
+
+const (
+	inSeries   topology = "series"
+	inParallel topology = "parallel"
+)
+
+// adds says whether the values of two parts add when they are so joined, else their reciprocals do.
+func (how topology) adds(kind fit.PartKind) bool { return (kind == fit.Resistor) == (how == inSeries) }
+
 // join is the value of two parts together.
-func join(kind fit.PartKind, how series.Topology, a, b float64) float64 {
-	if (kind == fit.Resistor) == (how == series.Series) {
+func join(kind fit.PartKind, how topology, a, b float64) float64 {
+	if how.adds(kind) {
 		return a + b
 	}
 	return a * b / (a + b)
@@ -60,9 +70,9 @@ func (m *move) value(kind fit.PartKind, present float64, chance []float64) float
 	first := m.parts[0].drawn(chance[0])
 	switch {
 	case m.how == addSeries:
-		return join(kind, series.Series, present, first)
+		return join(kind, inSeries, present, first)
 	case m.how == addParallel:
-		return join(kind, series.Parallel, present, first)
+		return join(kind, inParallel, present, first)
 	case len(m.parts) == 1:
 		return first
 	case m.adjusts():

@@ -9,7 +9,6 @@ import (
 	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/compare/caution"
-	"offbeat/compare/series"
 	"offbeat/fit"
 )
 
@@ -20,7 +19,7 @@ func short(x float64, kind fit.PartKind) string {
 	return strings.ReplaceAll(strings.TrimSpace(text), " ", "")
 }
 
-var signs = map[series.Topology]string{series.Series: " + ", series.Parallel: " || "}
+var signs = map[topology]string{inSeries: " + ", inParallel: " || "}
 
 // words describes a move; setting is the trimmer's, NaN where unknown.
 func (t *tuner) words(m move, setting float64) string {
@@ -28,9 +27,9 @@ func (t *tuner) words(m move, setting float64) string {
 	first := short(m.parts[0].value, p.Kind)
 	switch {
 	case m.how == addSeries:
-		return p.Name + signs[series.Series] + first
+		return p.Name + signs[inSeries] + first
 	case m.how == addParallel:
-		return p.Name + signs[series.Parallel] + first
+		return p.Name + signs[inParallel] + first
 	case m.how == turn:
 		return fmt.Sprintf("turned to about %.0f %% of its travel", 100*setting)
 	case m.how == trim:

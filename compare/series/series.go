@@ -1,10 +1,9 @@
 // Package series knows the preferred values of parts (IEC 60063:2015, E3 to E192): the values of a decade,
-// a value's neighbours, decade slips, and the single parts, series pairs and parallel pairs nearest a wanted
-// value. Every value is the float64 nearest the decimal number, so that 4.7e3 equals a parsed "4.7k".
+// a value's neighbours, and decade slips. Every value is the float64 nearest the decimal number, so that 4.7e3 equals a
+// parsed "4.7k".
 package series
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strconv"
@@ -26,44 +25,26 @@ func threeFigures() []int {
 	return out
 }
 
-// spec is one series: every step-th number of a longer list whose numbers have the given figures.
-type spec struct {
-	name    string
+// Series is every step-th number of a longer list whose numbers have the given figures.
+type Series struct {
 	list    []int
 	step    int
 	figures int
 }
 
-var specs = []spec{
-	{"E3", e24, 8, 2},
-	{"E6", e24, 4, 2},
-	{"E12", e24, 2, 2},
-	{"E24", e24, 1, 2},
-	{"E48", e192, 4, 3},
-	{"E96", e192, 2, 3},
-	{"E192", e192, 1, 3},
-}
-
-// Names lists the series from the coarsest to the finest.
-func Names() []string {
-	out := make([]string, len(specs))
-	for i, s := range specs {
-		out[i] = s.name
-	}
-	return out
-}
-
-func find(name string) (spec, error) {
-	for _, s := range specs {
-		if s.name == strings.ToUpper(strings.TrimSpace(name)) {
-			return s, nil
-		}
-	}
-	return spec{}, fmt.Errorf("%q is no series of preferred values; expected one of %s", name, strings.Join(Names(), ", "))
-}
+// The series from the coarsest to the finest. E24 is not inside E96 or E192.
+var (
+	E3   = Series{e24, 8, 2}
+	E6   = Series{e24, 4, 2}
+	E12  = Series{e24, 2, 2}
+	E24  = Series{e24, 1, 2}
+	E48  = Series{e192, 4, 3}
+	E96  = Series{e192, 2, 3}
+	E192 = Series{e192, 1, 3}
+)
 
 // decade gives the series' values from 10^exp up to, not including, 10^(exp+1), each correctly rounded.
-func (s spec) decade(exp int) []float64 {
+func (s Series) decade(exp int) []float64 {
 	out := make([]float64, 0, len(s.list)/s.step)
 	for i := 0; i < len(s.list); i += s.step {
 		out = append(out, decimal(s.list[i], exp-s.figures+1))
@@ -77,11 +58,9 @@ func decimal(digits, exp int) float64 {
 	return v
 }
 
-// InDecade gives all values of the named series in nominal's decade, ascending, in nominal's unit. It is
-// empty where nominal is not positive and finite, or the series is unknown.
-func InDecade(nominal float64, name string) []float64 {
-	s, err := find(name)
-	if err != nil || !usable(nominal) {
+// Decade gives all values in nominal's decade, ascending, in nominal's unit; none where it is not positive and finite.
+func (s Series) Decade(nominal float64) []float64 {
+	if !usable(nominal) {
 		return nil
 	}
 	return s.decade(exponent(nominal))
@@ -95,42 +74,33 @@ func Slips(nominal float64) (up, down float64) {
 	return shift(nominal, 1), shift(nominal, -1)
 }
 
-// Between gives the values of the joined series from low to high, both included, ascending and each once.
-// E24 is not inside E96 or E192, hence the joining.
-func Between(low, high float64, names ...string) ([]float64, error) {
+// Between gives the values from low to high, both included, ascending; none where these are not positive and finite.
+func (s Series) Between(low, high float64) (out []float64) {
 	if !usable(low) || !usable(high) {
-		return nil, fmt.Errorf("preferred values from %v to %v: expected two positive numbers", low, high)
+		return nil
 	}
-	var out []float64
-	for _, name := range names {
-		s, err := find(name)
-		if err != nil {
-			return nil, err
-		}
-		for e := exponent(low) - 1; e <= exponent(high)+1; e++ {
-			for _, v := range s.decade(e) {
-				if v >= low && v <= high {
-					out = append(out, v)
-				}
+	for e := exponent(low) - 1; e <= exponent(high)+1; e++ {
+		for _, v := range s.decade(e) {
+			if v >= low && v <= high {
+				out = append(out, v)
 			}
 		}
 	}
-	slices.Sort(out)
-	return slices.Compact(out), nil
+	return out
 }
 
-// Neighbours gives the series' values next below and next above v; v itself is neither.
-func Neighbours(v float64, name string) (below, above float64, err error) {
-	all, err := Between(v/100, v*100, name)
-	if err != nil {
-		return math.NaN(), math.NaN(), err
+// Neighbours gives the values next below and next above v; v itself is neither. There are none of what is not positive and finite.
+func (s Series) Neighbours(v float64) (below, above float64, ok bool) {
+	if !usable(v) {
+		return 0, 0, false
 	}
+	all := s.Between(v/100, v*100)
 	i, found := slices.BinarySearch(all, v)
 	above = all[i]
 	if found {
 		above = all[i+1]
 	}
-	return all[i-1], above, nil
+	return all[i-1], above, true
 }
 
 func usable(v float64) bool { return v > 0 && !math.IsInf(v, 1) }

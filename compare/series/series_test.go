@@ -6,7 +6,6 @@ import (
 	"testing"
 
 	"offbeat/acquire/acquiretest/expect"
-	"offbeat/fit"
 )
 
 // standard reads the E series of IEC 60063:2015 as collected in testdata/published.
@@ -20,21 +19,19 @@ func standard(t *testing.T) map[string][]float64 {
 }
 
 func TestValuesArePublished(t *testing.T) {
+	here := map[string]Series{"E3": E3, "E6": E6, "E12": E12, "E24": E24, "E48": E48, "E96": E96, "E192": E192}
 	want := standard(t)
-	if len(want) != len(Names()) {
-		t.Fatalf("published %d series, here %d", len(want), len(Names()))
+	if len(want) != len(here) {
+		t.Fatalf("published %d series, here %d", len(want), len(here))
 	}
 	for name, values := range want {
-		if got := InDecade(1, name); !slices.Equal(got, values) {
+		if got := here[name].Decade(1); !slices.Equal(got, values) {
 			t.Errorf("%s:\n got %v\nwant %v", name, got, values)
 		}
 	}
-	if len(InDecade(1, "E13")) > 0 {
-		t.Error("E13 was accepted")
-	}
 }
 
-func TestInDecade(t *testing.T) {
+func TestDecade(t *testing.T) {
 	for _, c := range []struct {
 		nominal float64
 		has     []float64 // the literals are what the compiler rounds correctly
@@ -45,7 +42,7 @@ func TestInDecade(t *testing.T) {
 		{4.7, []float64{1, 4.7, 9.1}},
 		{2.2e-12, []float64{1e-12, 2.7e-12, 9.1e-12}},
 	} {
-		got := InDecade(c.nominal, "E24")
+		got := E24.Decade(c.nominal)
 		if len(got) != 24 {
 			t.Fatalf("%v: %d values", c.nominal, len(got))
 		}
@@ -56,8 +53,8 @@ func TestInDecade(t *testing.T) {
 		}
 	}
 	for _, bad := range []float64{0, -1, math.NaN(), math.Inf(1)} {
-		if got := InDecade(bad, "E24"); len(got) != 0 {
-			t.Errorf("InDecade(%v) = %v", bad, got)
+		if got := E24.Decade(bad); len(got) != 0 {
+			t.Errorf("Decade(%v) = %v", bad, got)
 		}
 	}
 }
@@ -77,84 +74,17 @@ func TestSlips(t *testing.T) {
 func TestNeighbours(t *testing.T) {
 	for _, c := range []struct {
 		v, below, above float64
-		name            string
+		of              Series
 	}{
-		{47e3, 43e3, 51e3, "E24"}, // IEC 60063 E24: 43 47 51
-		{1e3, 910, 1.1e3, "E24"},  // over the decade's edge
-		{920, 909, 931, "E96"},    // 920 is in E192 only
-		{9.2, 9.09, 9.31, "E192"}, // and there its neighbours are 909 and 931
-		{48e3, 47e3, 68e3, "E6"},
+		{47e3, 43e3, 51e3, E24}, // IEC 60063 E24: 43 47 51
+		{1e3, 910, 1.1e3, E24},  // over the decade's edge
+		{920, 909, 931, E96},    // 920 is in E192 only
+		{9.2, 9.09, 9.31, E192}, // and there its neighbours are 909 and 931
+		{48e3, 47e3, 68e3, E6},
 	} {
-		below, above, err := Neighbours(c.v, c.name)
-		if err != nil || below != c.below || above != c.above {
-			t.Errorf("%s %v: %v, %v, %v; want %v, %v", c.name, c.v, below, above, err, c.below, c.above)
+		below, above, ok := c.of.Neighbours(c.v)
+		if !ok || below != c.below || above != c.above {
+			t.Errorf("%v: %v, %v, %v; want %v, %v", c.v, below, above, ok, c.below, c.above)
 		}
-	}
-}
-
-// TestNearestAgainstAllPairs tries every pair there is and compares the best ten's errors. 9.4k has two exact pairs,
-// one of them of equal parts.
-func TestNearestAgainstAllPairs(t *testing.T) {
-	for _, wanted := range []float64{48.53e3, 1e3, 777, 9.99e-8, 9.4e3} {
-		for _, kind := range []fit.PartKind{fit.Resistor, fit.Capacitor} {
-			opt := Options{Names: []string{"E12", "E48"}, Low: wanted / 100, High: wanted * 100}
-			got, err := Nearest(wanted, kind, opt)
-			if err != nil {
-				t.Fatal(err)
-			}
-			all, _ := Between(opt.Low, opt.High, opt.Names...)
-			var errs []float64
-			for i, a := range all {
-				errs = append(errs, math.Abs(math.Log(a/wanted)))
-				for _, b := range all[i:] {
-					errs = append(errs, math.Abs(math.Log((a+b)/wanted)), math.Abs(math.Log(1/(1/a+1/b)/wanted)))
-				}
-			}
-			slices.Sort(errs)
-			for i, c := range got {
-				if !(math.Abs(math.Abs(c.Error)-errs[i]) <= 1e-12) { // two ways of adding the reciprocals: a few ULP
-					t.Errorf("%v kind %d, place %d: %+v, want error %v", wanted, kind, i, c, errs[i])
-				}
-			}
-			checkJoins(t, got, kind)
-		}
-	}
-}
-
-// checkJoins recomputes each combination from Ohm's law (series resistances add, parallel capacitances add).
-func checkJoins(t *testing.T, got []Combination, kind fit.PartKind) {
-	t.Helper()
-	for _, c := range got {
-		value := c.Parts[0]
-		if len(c.Parts) == 2 {
-			adds := (c.Topology == Series) == (kind == fit.Resistor)
-			value = c.Parts[0] + c.Parts[1]
-			if !adds {
-				value = 1 / (1/c.Parts[0] + 1/c.Parts[1])
-			}
-		} else if c.Topology != Single {
-			t.Errorf("one part, but %s", c.Topology)
-		}
-		if !(math.Abs(value/c.Value-1) <= 1e-12) {
-			t.Errorf("%+v: parts give %v", c, value)
-		}
-	}
-}
-
-func TestNearestPrefersOnePart(t *testing.T) {
-	got, err := Nearest(47e3, fit.Resistor, Options{Count: 3})
-	if err != nil || got[0].Topology != Single || got[0].Value != 47e3 {
-		t.Fatalf("%+v, %v", got, err)
-	}
-	single, err := Nearest(48.5e3, fit.Resistor, Options{SingleOnly: true, Count: 2})
-	if err != nil || len(single) != 2 || single[0].Value != 47e3 || single[1].Value != 51e3 {
-		t.Fatalf("%+v, %v", single, err)
-	}
-	pair, err := Nearest(48.5e3, fit.Resistor, Options{Count: 1})
-	if err != nil || pair[0].Error != 0 { // 47k + 1.5k among others
-		t.Fatalf("%+v, %v", pair, err)
-	}
-	if _, err := Nearest(-1, fit.Resistor, Options{}); err == nil {
-		t.Error("a negative value was accepted")
 	}
 }
