@@ -51,11 +51,12 @@ type Capture struct {
 	Kind     Kind      //
 	Channels []Channel // the chosen channels, in the order asked for (out first, cap second); Block.Value has the same order
 
-	Start          float64 // s, time of row 0; final
-	Step           float64 // s, mean sample interval; for Transitions the greatest common step of the times (0: unknown); final
-	StepRelative   float64 // standard uncertainty of Step relative to it, from the rounding of the time column; final
-	TimeResolution float64 // s, the rounding step of a printed time (0: negligible); final
-	Regressed      bool    // Step was recovered by regression over times rounded more coarsely than it, and nothing states it; final
+	Start          float64    // s, time of row 0; final
+	Step           float64    // s, mean sample interval; for Transitions the greatest common step of the times (0: unknown); final
+	StepRelative   float64    // standard uncertainty of Step relative to it, from the rounding of the time column; final
+	Digits         [3]float64 // s²: variance of what is common to all high times, covariance with that of the low times, and theirs, from the rounding of frequencies and duty factors; final
+	TimeResolution float64    // s, the rounding step of a printed time (0: negligible); final
+	Regressed      bool       // Step was recovered by regression over times rounded more coarsely than it, and nothing states it; final
 
 	Rows     int64    // data rows of this record handed out; final
 	Skipped  int64    // rows of this record that could not be used, each counted in Notes by reason; final

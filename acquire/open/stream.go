@@ -93,7 +93,7 @@ func streamKind(f stream.Form) acquire.Kind {
 
 // settleStream copies what the record knows so far.
 func settleStream(c *acquire.Capture, rec *stream.Record) {
-	c.TimeResolution, c.Step, c.StepRelative, c.Guess = rec.Resolution, rec.Step, rec.Relative, rec.Guess
+	c.TimeResolution, c.Step, c.Digits, c.Guess = rec.Resolution, rec.Step, rec.Digits, rec.Guess
 	c.Rows, c.Skipped, c.Notes, c.Evidence = rec.Rows, rec.Skipped, rec.Notes, rec.Evidence
 }
 

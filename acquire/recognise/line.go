@@ -166,6 +166,29 @@ func splitLines(b []byte, whole bool) [][]byte {
 	return lines
 }
 
+// singleSpaced leaves out the blank line behind each row of a text that has one between any two, from the first row on.
+func singleSpaced(lines [][]byte) [][]byte {
+	blank := func(i int) bool { return len(bytes.TrimSpace(lines[i])) == 0 }
+	row := func(i int) bool {
+		cell := bytes.TrimLeft(lines[i], " \t\"")
+		_, state := StateWord(string(cell[:max(0, bytes.IndexAny(cell, " \t,;|:\""))]))
+		return state || len(cell) > 0 && bytes.IndexByte([]byte("0123456789+-."), cell[0]) >= 0
+	}
+	first := 0
+	for first < len(lines) && !(row(first) && first+2 < len(lines) && row(first+2)) {
+		first++
+	}
+	var rows [][]byte
+	for i := first; i < len(lines); i++ {
+		if (i-first)&1 == 0 {
+			rows = append(rows, lines[i])
+		} else if !blank(i) {
+			return lines
+		}
+	}
+	return append(lines[:first:first], rows...)
+}
+
 var delimiters = []byte{',', ';', '\t', '|', ':', scan.Blanks}
 
 // clockTime is what a line holds whose colons part no columns.

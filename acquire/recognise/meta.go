@@ -218,6 +218,9 @@ func (m *meta) readRunning(l *headLine, i int) {
 	if at := timesIn.FindStringSubmatch(text); at != nil && isTimeUnit(at[1]) {
 		m.timeUnit = at[1]
 	}
+	if at := unitSaid.FindStringSubmatchIndex(text); at != nil && isTimeUnit(text[at[4]:at[5]]) {
+		m.pair(i, text[at[2]:at[3]], text[at[4]:at[5]], at[4]+1)
+	}
 	if at := rateWords.FindStringSubmatchIndex(text); at != nil {
 		m.pair(i, "rate", text[at[2]:], at[2]+1)
 	} else if at := running.FindStringSubmatchIndex(text); at != nil {
@@ -255,6 +258,8 @@ func (m *meta) pair(line int, name, value string, column int) {
 		return
 	}
 	switch {
+	case unitWords[key] && isTimeUnit(unitOf(v.text)):
+		m.timeUnit = unitOf(v.text)
 	case !v.ok:
 	case sampled.MatchString(key) && isRate(unit):
 		m.setInterval(1/v.number, v)
@@ -286,6 +291,8 @@ var (
 	perSample = regexp.MustCompile(`(?i)\s*(?:/|\bper)\s*(?:samples?|points?|pts?|sa)$`)
 	// timesIn: what the times are in.
 	timesIn = regexp.MustCompile(`(?i)^[#%;/>\s]*(?:all )?times?(?: values?| column| axis| base)?(?: is| are)?(?: given| measured)? in \[?([\pL\x{fffd}]+)\]?[\s.]*$`)
+	// unitSaid: words that say a unit without a sign between, "# Horizontal Units ms".
+	unitSaid = regexp.MustCompile(`(?i)^[#%;/>\s]*((?:\pL+[ _-]+)?units?)\s+([\pL\x{fffd}]+)\s*$`)
 	// running: words, a number and its unit.
 	running = regexp.MustCompile(`^[#%;/>\s]*(\pL[\pL '/().]*?)\s+(\d+(?:[.,]\d+)?(?:[eE][-+]?\d+)?\s*[\pL/\x{b5} ]*)$`)
 )

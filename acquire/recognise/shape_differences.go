@@ -1,6 +1,8 @@
 package recognise
 
 import (
+	"gonum.org/v1/gonum/floats"
+
 	"offbeat/acquire"
 	"offbeat/acquire/internal/scan"
 )
@@ -10,6 +12,9 @@ var differencesShape = shape{name: "time differences and states", fits: fitDiffe
 
 func fitDifferences(h *head, opt acquire.Options) (*proposal, error) {
 	k := h.deltaColumn()
+	if k < 0 {
+		k = h.lengths()
+	}
 	if k < 0 || h.timeColumn() >= 0 && h.timeColumn() != k || !h.someLogic() {
 		return nil, nil
 	}
@@ -38,4 +43,23 @@ func fitDifferences(h *head, opt acquire.Options) (*proposal, error) {
 	l.Time = -1
 	q.Lines = Differences{Layout: l, Longer: float64(l.Unit().Times), Before: before}
 	return q, nil
+}
+
+// lengths finds the column that holds the time by its name or unit, though its numbers fall as often as they rise beside a state that
+// changes in each row: they are how long each lasts; -1: none.
+func (h *head) lengths() int {
+	k := h.timeColumn()
+	if k < 0 || len(h.columns) != 2 || h.columns[k].calendar || !h.columns[1-k].logic() {
+		return -1
+	}
+	v, falls := h.numbers(k), 0
+	for i := 1; i < len(v); i++ {
+		if v[i] < v[i-1] {
+			falls++
+		}
+	}
+	if len(v) < 6 || len(v) != h.last-h.first || floats.Min(v) < 0 || 3*falls < len(v) || h.repeating(k) > 0 {
+		return -1
+	}
+	return k
 }

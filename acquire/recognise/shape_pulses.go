@@ -70,6 +70,9 @@ func fitPulses(h *head, opt acquire.Options) (*proposal, error) {
 		return nil, nil
 	}
 	unit := opt.TimeUnit
+	if unit == "" && isTimeUnit(h.meta.timeUnit) {
+		unit = h.meta.timeUnit
+	}
 	only, err := h.onlyChannel(opt)
 	if err != nil {
 		return nil, err

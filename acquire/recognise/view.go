@@ -20,11 +20,12 @@ func newHead(t Input, opt acquire.Options) (*head, error) {
 		}
 		try = []byte{d}
 	}
-	lines := splitLines(t.Head, t.Whole)
+	all := splitLines(t.Head, t.Whole)
+	lines := singleSpaced(all)
 	if t.Labels != nil {
 		h.meta.names, h.meta.units = t.Labels.Names, t.Labels.Units
 	}
-	h.whole = t.Whole && len(lines) < headLines
+	h.whole = t.Whole && len(all) < headLines
 	best := 0
 	for i, d := range try {
 		if i > 0 && !occurs(d, lines) {

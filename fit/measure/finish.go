@@ -453,6 +453,9 @@ func (r *run) typeB(m *fit.Measurement) []budget.Row {
 	if r.c.StepRelative > 0 {
 		rows = append(rows, budget.Shift("interval of the time base", "B", "rectangular", r.c.StepRelative, m.High.Value, m.Low.Value))
 	}
+	if d := r.c.Digits; d[0]+d[2] > 0 {
+		rows = append(rows, budget.Row{Name: "digits of frequency and duty factor", Kind: "B", Distribution: "rectangular", High: d[0], Both: d[1], Low: d[2]})
+	}
 	if m.Clock > 0 {
 		row := budget.Shift("instrument clock", "B", "rectangular", m.Clock/math.Sqrt(3), m.High.Value, m.Low.Value)
 		row.Clock = true

@@ -91,9 +91,11 @@ func parseNumeric(b []byte) (r reading, ok bool) {
 	if !ok {
 		return r, false
 	}
-	if third := bytes.TrimLeft(rest, cellEnds); len(third) < len(rest) && n.places == 0 && !n.signed && !n.unit && v.digits > 1 {
-		if s, ok := state(third); ok {
-			r.can, r.num, r.index, r.state, r.value = canLevel, v, n.digits+1, s, float64(s)
+	if n.places == 0 && !n.signed && !n.unit {
+		t, rest, ok := cutTime(v, rest)
+		third := bytes.TrimLeft(rest, cellEnds)
+		if s, level := state(third); ok && level && len(third) < len(rest) && t.digits > 1 {
+			r.can, r.num, r.index, r.state, r.value = canLevel, t, n.digits+1, s, float64(s)
 			return r, true
 		}
 	}

@@ -9,13 +9,19 @@ import (
 // Lines that name what they hold, each in words of the trade: how long each state lasted, or one of them
 // and the period, or a time and a level.
 var (
-	namedDuration = regexp.MustCompile(`(?i)(?:^|[^a-z0-9])(?:t|time|pulse|width|duration)?[ _]?(high|hi|on|mark|low|lo|off|space|h|l)(?:[ _]?(?:time|width|pulse|duration))?(?:[ _]?\(?(us|ms|ns|s)\)?)?["']?[ \t]*[:=]?[ \t]*(\d+(?:\.\d+)?)[ \t]*(us|ms|ns|s)?(?:$|[^a-z0-9.])`)
-	namedPeriod   = regexp.MustCompile(`(?i)(?:^|[^a-z0-9])(?:t[ _]?)?(?:period|cycle|per)(?:[ _]?time)?(?:[ _]?\(?(us|ms|ns|s)\)?)?["']?[ \t]*[:=]?[ \t]*(\d+(?:\.\d+)?)[ \t]*(us|ms|ns|s)?(?:$|[^a-z0-9.])`)
-	namedTime     = regexp.MustCompile(`(?i)(?:^|[^a-z0-9])(?:t|ts|time|timestamp|at|edge)(?:[ _]?\(?(us|ms|ns|s)\)?)?["']?[ \t]*[:=]?[ \t]*(\d+(?:\.\d+)?)[ \t]*(us|ms|ns|s)?(?:$|[^a-z0-9.])`)
+	namedDuration = labelled(`(?:t|time|pulse|width|duration)?[ _]?(high|hi|on|mark|low|lo|off|space|h|l)(?:[ _]?(?:time|width|pulse|duration))?`, `us|ms|ns|s`)
+	namedPeriod   = labelled(`(?:t[ _]?)?(?:period|cycle|per)(?:[ _]?time)?`, `us|ms|ns|s`)
+	namedTime     = labelled(`t|ts|time|timestamp|at|edge`, `us|ms|ns|s`)
 	namedLevel    = regexp.MustCompile(`(?i)(?:^|[^a-z0-9])(?:level|state|pin|value|out|output|edge|dir)["']?[ \t]*[:=]?[ \t]*["']?(0|1|high|low|hi|lo|h|l|rising|falling|rise|fall)(?:$|[^a-z0-9.])`)
+	namedEdge     = regexp.MustCompile(`(?i)^(rise|rising|fall|falling|high|low)(?:[ _]edge)?[,:]?[ \t]`)
 	// spoilt: it holds what no board prints, behind which a number may be cut.
 	spoilt = regexp.MustCompile(`[^\t -~µμ]`)
 )
+
+// labelled is the pattern of one of the names and its number, with one of the units behind either: the name's, the digits, the number's.
+func labelled(names, units string) *regexp.Regexp {
+	return regexp.MustCompile(`(?i)(?:^|[^a-z0-9])(?:` + names + `)(?:[ _]?\(?(` + units + `)\)?)?["']?[ \t]*[:=]?[ \t]*["']?(\d+(?:\.\d+)?)[ \t]*(` + units + `)?(?:$|[^a-z0-9.])`)
+}
 
 // named makes the plain lines, "H 8700us" or "1234us,1", of one that names its values; nil if it does not. A unit that stands behind
 // the last of two durations alone is that of both.
@@ -48,6 +54,9 @@ func named(line []byte) [][]byte {
 		return withRest(parts[0], units[0], line[at[4]:at[5]], unitAt(line, at, 2, 6))
 	}
 	t, v := namedTime.FindSubmatchIndex(line), namedLevel.FindSubmatch(line)
+	if v == nil {
+		v = namedEdge.FindSubmatch(line)
+	}
 	if t == nil || v == nil {
 		return nil
 	}

@@ -27,8 +27,8 @@ type parser struct {
 	asked  float64 // s per count by Options; 0: not asked
 	stated float64 // s per count by the stream itself; 0: not said
 	saying string  // what it said
-	grain  float64 // s per count of lines that rate the train; 0: none does
-	spread float64 // their standard uncertainty that is common to all times, relative
+	rating rating
+	titles titles
 
 	channel  string
 	others   []string // other channels met
@@ -83,17 +83,19 @@ func (p *parser) line(l Line) {
 		return
 	}
 	p.counts.Lines++
-	r, ok := parseLine(l.Text)
-	if ok || l.Long {
+	text, titled := p.titles.row(l.Text)
+	r, ok := parseLine(text)
+	if (ok || l.Long) && !titled {
 		p.reading(l, r, ok)
 		return
 	}
+	text = latin(text)
 	var parts [][]byte
-	if p.grain == 0 { // numbers without a unit are none of it
-		parts = named(l.Text)
+	if p.rating.grain == 0 { // numbers without a unit are none of it
+		parts = named(text)
 	}
-	if parts == nil {
-		parts = p.rated(l.Text)
+	if parts == nil && (p.rating.grain > 0 || p.rec == nil && len(p.window.readings) == 0) {
+		parts = p.rating.lines(text, cmp.Or(p.asked, p.stated))
 	}
 	p.counts.Lines += int64(max(len(parts)-1, 0)) // of two readings, it counts as two
 	for i, part := range parts {
@@ -104,26 +106,6 @@ func (p *parser) line(l Line) {
 	if parts == nil {
 		p.reading(l, r, false)
 	}
-}
-
-// rated makes plain lines, "H 254", "L 212", of one that rates the train. They count in a unit of about twice the reach of the first
-// such line's digits, so that rounding to it hides no more than the digits do, and of which that line's period is a whole number. What the rounding of a frequency does to a steady
-// train is the same in each line: it is common to all times.
-func (p *parser) rated(line []byte) [][]byte {
-	q, high, reach, ok := rates(line)
-	if !ok || p.grain == 0 && (p.rec != nil || len(p.window.readings) > 0) {
-		return nil
-	}
-	if p.grain == 0 {
-		p.grain = q.value / math.Round(q.value/(2*reach))
-		p.spread = math.Hypot(q.digit, p.grain) / math.Sqrt(12) / math.Min(high, q.value-high)
-		p.asked, p.stated, p.saying = 0, p.grain, string(line)
-	}
-	all, up := math.Round(q.value/p.grain), math.Round(high/p.grain)
-	if up < 1 || all-up < 1 || all > 1e15 {
-		return nil
-	}
-	return [][]byte{fmt.Appendf(nil, "H %.0f", up), fmt.Appendf(nil, "L %.0f", all-up)}
 }
 
 // reading takes what a line says; ok is false where it is no reading.
@@ -180,6 +162,11 @@ func (p *parser) garbage(l Line) {
 		p.counts.Chatter++
 	default:
 		p.counts.Chatter++
+		if t, ok := titlesOf(l.Text); ok {
+			p.titles = t
+		} else if p.rec == nil {
+			p.titles.units(l.Text)
+		}
 		if p.stated == 0 && p.rec == nil {
 			if u, ok := statedUnit(l.Text); ok {
 				p.stated, p.saying = u, string(l.Text)
@@ -285,6 +272,8 @@ func (p *parser) settleUnit(w window) {
 	places, power, first, usual := w.scale(rec.Form)
 	var how string
 	switch {
+	case p.rating.grain > 0:
+		rec.Unit, how = p.rating.grain, fmt.Sprintf("a fourth of what the digits of %q reach", p.rating.line)
 	case p.run.named:
 		rec.Unit, how = 1, "each line writes its unit"
 	case p.asked > 0:
@@ -302,9 +291,12 @@ func (p *parser) settleUnit(w window) {
 	rec.Evidence = append(rec.Evidence,
 		fmt.Sprintf("lines of the form %q", rec.Form),
 		fmt.Sprintf("one printed count is %g s: %s", rec.Unit, how))
-	if p.grain > 0 {
-		rec.Relative = p.spread
-		rec.Notes = append(rec.Notes, fmt.Sprintf("each line's frequency or period and duty factor is taken as one cycle; its digits tell the times to %.2g s", p.grain/2))
+	if r := &p.rating; r.grain > 0 {
+		rec.Notes = append(rec.Notes, fmt.Sprintf("each line's frequency or period and duty factor is taken as one cycle; its digits tell the period to %.2g s and what of it is high to %.2g s", r.period.reach/2, r.high.reach/2))
+		if r.guess != nil {
+			rec.Notes = append(rec.Notes, r.guess.Note("the periods"))
+			rec.Guess = r.guess.Short()
+		}
 	}
 	if rec.Form == Duration && !w.signed() {
 		rec.Notes = append(rec.Notes, "the lines do not say which level lasted: the first is taken as high")
@@ -396,6 +388,7 @@ func (p *parser) end() {
 
 // settleStep gives the record the step of its times, as far as it shows.
 func (p *parser) settleStep() {
+	p.rating.settle(p.rec)
 	if p.rec.Form.Sampled() {
 		p.rec.Step = p.run.samples.interval()
 		return

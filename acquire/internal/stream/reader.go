@@ -46,7 +46,7 @@ func Likely(head []byte, refused bool) (ok, said bool) {
 		err = r.Read(&rows)
 	}
 	c := r.Counts()
-	return (c.Readings >= likely || r.p.grain > 0) && float64(c.Readings) >= readings*float64(c.Lines) && (refused || c.Garbage > 0 && c.Resets == 0), r.p.stated > 0
+	return (c.Readings >= likely || r.p.rating.grain > 0) && float64(c.Readings) >= readings*float64(c.Lines) && (refused || c.Garbage > 0 && c.Resets == 0), r.p.stated > 0
 }
 
 // Counts says what was met so far.

@@ -20,6 +20,7 @@
 //	8700             how long each level lasted, in turn; a sign tells the level (+ high, - low)
 //	@37 00 -> 01 D0  index, old and new states, channel
 //	f=137.5 Hz duty=54.5 %  a frequency or a period, and the duty factor or the high time
+//	frequency_hz,duty_percent  names of such values, or of durations: each later line of as many cells holds those
 //	! any words      the board has missed edges here: no pulse is taken across
 package stream
 
@@ -52,13 +53,13 @@ const maxMarks = 1000
 type Record struct {
 	Number     int // from 1
 	Form       Form
-	Volts      bool    // readings are in volts
-	Counts     bool    // readings are whole numbers without a unit: a converter's
-	Channel    string  // as the lines name it; empty: they do not
-	Unit       float64 // s per printed count
-	Resolution float64 // s, one count of the last printed digit
-	Step       float64 // s, of edges: greatest common step of the times, at least Resolution; of looks: mean interval
-	Relative   float64 // standard uncertainty that is common to all times, from the digits of frequencies, relative
+	Volts      bool       // readings are in volts
+	Counts     bool       // readings are whole numbers without a unit: a converter's
+	Channel    string     // as the lines name it; empty: they do not
+	Unit       float64    // s per printed count
+	Resolution float64    // s, one count of the last printed digit
+	Step       float64    // s, of edges: greatest common step of the times, at least Resolution; of looks: mean interval
+	Digits     [3]float64 // s²: variance of all high times, its covariance with that of all low ones, and theirs, from the digits of lines that rate the train
 	Rows       int64
 	Skipped    int64 // readings not used
 	Marks      []Mark
