@@ -18,8 +18,9 @@ import (
 // point is a board's (ln high, ln low) against its prediction.
 type point [2]float64
 
-// mixture is two normal groups of one covariance.
+// mixture is two normal groups of one covariance, of points that were made round.
 type mixture struct {
+	points []point
 	share  [2]float64
 	mean   [2]point
 	member []float64 // probability of each point to be of the second group
@@ -51,15 +52,14 @@ func twoGroups(points []point, dimensions int, seed uint64) *mixture {
 		return nil
 	}
 	gain, best := mixtureGain(points, dimensions)
-	if best == nil || gain <= 0 {
+	if best == nil || gain <= float64(dimensions+1)*math.Log(float64(n)) { // what its parameters are worth (Schwarz 1978)
 		return nil
 	}
 	small := min(best.share[0], best.share[1])
-	if small*float64(n) < leastGroup || small < leastShare || !best.apart(points, dimensions) {
+	if small*float64(n) < leastGroup || small < leastShare || !best.apart() {
 		return nil
 	}
-	worth := func(n int) float64 { return float64(dimensions+1) * math.Log(float64(n)) }
-	if n >= plenty && gain+worth(n) > certain {
+	if n >= plenty && gain > certain {
 		return best
 	}
 	random := rand.New(rand.NewPCG(seed, 0x2b47))
@@ -68,15 +68,14 @@ func twoGroups(points []point, dimensions int, seed uint64) *mixture {
 		for i := range drawn {
 			drawn[i] = point{random.NormFloat64(), random.NormFloat64()}
 		}
-		if g, _ := mixtureGain(drawn, dimensions); g+worth(len(drawn)) >= gain+worth(n) {
+		if g, _ := mixtureGain(drawn, dimensions); g >= gain {
 			return nil
 		}
 	}
 	return best
 }
 
-// mixtureGain is twice the gain in ln likelihood of two groups over one, less what their number of parameters is worth
-// (Schwarz 1978), from the best of several starts.
+// mixtureGain is twice the gain in ln likelihood of two groups over one, from the best of several starts.
 func mixtureGain(points []point, dimensions int) (float64, *mixture) {
 	n := float64(len(points))
 	mean, covariance := momentsOf(points)
@@ -100,7 +99,7 @@ func mixtureGain(points []point, dimensions int) (float64, *mixture) {
 	if best == nil {
 		return 0, nil
 	}
-	return 2*(best.log-single) - float64(dimensions+1)*math.Log(n), best
+	return 2 * (best.log - single), best
 }
 
 // momentsOf are the mean and the covariance (over n) of points.
@@ -145,8 +144,8 @@ func fitMixture(z []point, dimensions int, direction point, share float64) *mixt
 	for i, p := range z {
 		along[i] = p[0]*direction[0] + p[1]*direction[1]
 	}
-	cut := slices.Sorted(slices.Values(along))[min(int(share*n), len(z)-1)]
-	m := &mixture{member: make([]float64, len(z))}
+	cut := slices.Sorted(slices.Values(along))[int(share*n)]
+	m := &mixture{points: z, member: make([]float64, len(z))}
 	var sum point
 	var whole [3]float64
 	for i, a := range along {
@@ -208,12 +207,7 @@ func fitMixture(z []point, dimensions int, direction point, share float64) *mixt
 // apart says whether the groups explain how the points lie along the line between them better than one group does that is
 // spread evenly over their range and, of many boards, than any with a single peak: parts that fill their tolerance, or were cut
 // off at its ends, look like two groups to a normal curve.
-func (m *mixture) apart(points []point, dimensions int) bool {
-	mean, c := momentsOf(points)
-	white, ok := whitener(c, dimensions)
-	if !ok {
-		return false
-	}
+func (m *mixture) apart() bool {
 	d := point{m.mean[1][0] - m.mean[0][0], m.mean[1][1] - m.mean[0][1]}
 	length := math.Hypot(d[0], d[1])
 	var at []float64
@@ -222,12 +216,11 @@ func (m *mixture) apart(points []point, dimensions int) bool {
 		middle[g] = (m.mean[g][0]*d[0] + m.mean[g][1]*d[1]) / length
 	}
 	within := 0.0
-	for i, p := range points {
-		z := white.of(point{p[0] - mean[0], p[1] - mean[1]})
+	for i, z := range m.points {
 		y := (z[0]*d[0] + z[1]*d[1]) / length
 		at = append(at, y)
 		for g, w := range [2]float64{1 - m.member[i], m.member[i]} {
-			within += w * (y - middle[g]) * (y - middle[g]) / float64(len(points))
+			within += w * (y - middle[g]) * (y - middle[g]) / float64(len(m.points))
 		}
 	}
 	low, high := slices.Min(at), slices.Max(at)
