@@ -161,7 +161,7 @@ func (c *Collector) variables(rows []Row, opt Options) ([]Variables, error) {
 	good := judged(rows)
 	for _, t := range c.design.Targets {
 		i := compare.PlaceOf(t.Quantity)
-		if i < 0 || len(good) == 0 {
+		if len(good) == 0 {
 			continue
 		}
 		x := make([]float64, len(good))

@@ -39,7 +39,7 @@ func (c *Collector) headline(r *Report, rows []*Row) *Headline {
 		for _, row := range rows {
 			if slices.Contains(r.Outliers, row.Board) {
 				aside++
-			} else if i >= 0 {
+			} else {
 				x = append(x, row.Values[i])
 			}
 		}

@@ -43,7 +43,7 @@ func (c *Collector) Report(opt Options) (*Report, error) {
 		return nil, err
 	}
 	for _, row := range rows {
-		if row.Verdict == verdict.Fail && len(r.Batches) == 0 && r.Headline == nil {
+		if row.Verdict == verdict.Fail {
 			r.failing = append(r.failing, row.Board)
 		}
 	}

@@ -27,7 +27,7 @@ func (c *Collector) limits(r *Report, rows []*Row, opt Options) {
 	}
 	for _, t := range c.design.Targets {
 		i := compare.PlaceOf(t.Quantity)
-		if i < 0 || len(rows) == 0 {
+		if len(rows) == 0 {
 			continue
 		}
 		x, labels := make([]float64, len(rows)), make([]string, len(rows))

@@ -27,9 +27,6 @@ func (c *Collector) gauges(r *Report, rows []*Row) {
 	by, of := stations(rows)
 	for _, name := range names {
 		i := compare.PlaceOf(name)
-		if i < 0 {
-			continue
-		}
 		e := gauge.EffectsOf(readings(slices.DeleteFunc(slices.Clone(rows), func(row *Row) bool { return slices.Contains(r.Outliers, row.Board) }), i))
 		r.effects(name, e)
 		var obs []gauge.Observation

@@ -44,7 +44,7 @@ type Report struct {
 	Warnings   []string              `json:"warnings"`
 	About
 
-	failing []string // boards with pulses, where no headline counts them: those that stand out or change among them, as the table counts
+	failing []string // boards with pulses: those that stand out or change among them, as the table counts
 
 	Values map[string][]float64 `json:"-"` // of the judged boards, by quantity of the target, in the charts' order
 }

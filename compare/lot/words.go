@@ -27,7 +27,9 @@ func (r *Report) sentence(d *fit.Design) string {
 	}
 	decision := map[acceptance.Result]string{acceptance.Accept: "The lot is accepted", acceptance.Reject: "The lot is not accepted", acceptance.Undecided: "No decision on the lot"}[a.Result]
 	out = append(out, fmt.Sprintf("%s: %s.", decision, a.Reason))
-	out = append(out, named(r.failing, "fails", "fail")...)
+	if len(r.Batches) == 0 && r.Headline == nil { // which count them
+		out = append(out, named(r.failing, "fails", "fail")...)
+	}
 	for i := range r.Trends {
 		out = append(out, r.Trends[i].words())
 		if k := slices.IndexFunc(r.Effects, func(x MeasuredEffect) bool {
