@@ -42,10 +42,9 @@ var current = Cause{
 			return nil
 		}
 		full := (b.Design.Supply.Value - b.Design.Minus.Value) / 3 / b.Circuit.Charging(&v)
-		out := b.with([]*Parameter{term("current out of the timing node", "A", circuit.Bias)}, logUniform(circuit.Bias, leastCurrent*full, mostCurrent*full))
-		out.Share = 0.5
-		in := out
-		in.Tie = func(v *circuit.Values) { v[circuit.Bias] = -v[circuit.Bias] }
+		said := []*Parameter{term("current out of the timing node", "A", circuit.Bias)}
+		out, in := b.with(said, logEven(circuit.Bias, leastCurrent*full, mostCurrent*full)), b.with(said, logEven(circuit.Bias, -mostCurrent*full, -leastCurrent*full))
+		out.Share, in.Share = 0.5, 0.5
 		return []Case{out, in}
 	},
 }

@@ -38,6 +38,8 @@ func TestWhatHasMoved(t *testing.T) {
 		{"R2", func(n *fittest.Network) { n.R2 *= 1.02 }, "shifted", []string{"R2"}, 1.02, true},
 		{"leak", func(n *fittest.Network) { n.Leak = 1.5e6 }, "leakage", []string{"C1"}, 1, false},
 		{"control pin", func(n *fittest.Network) { n.Upper, n.Lower = 0.78, 0.39 }, "thresholds", []string{}, 0, false},
+		{"current out of the node", func(n *fittest.Network) { n.Bias = 6e-6 }, "current", []string{}, 0, false},
+		{"current into it", func(n *fittest.Network) { n.Bias = -4e-6 }, "current", []string{}, 0, false},
 		{"wrong part fitted", func(n *fittest.Network) { n.R2 = 4.75e3 }, "other value", []string{"R2"}, 4.75 / 46.1, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -80,7 +82,7 @@ func TestWhatHasMoved(t *testing.T) {
 					t.Errorf("%s: factor %+v, want %v", c.parts[0], *ch, c.factor)
 				}
 			}
-			if !strings.Contains(f.Finding+f.Causes[0].Detail, "baseline") && c.cause != "leakage" && c.cause != "thresholds" {
+			if !strings.Contains(f.Finding+f.Causes[0].Detail, "baseline") && c.cause != "leakage" && c.cause != "thresholds" && c.cause != "current" {
 				t.Errorf("sentence %q", f.Finding)
 			}
 		})
