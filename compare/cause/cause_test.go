@@ -39,17 +39,17 @@ func board(t *testing.T, d *fit.Design) *Board {
 }
 
 // moves says whether the times hang on a case's own variable; a clock is no part of the board.
-func moves(t *testing.T, b *Board, own posterior.Variable) bool {
+func moves(t *testing.T, b *Board, k *Case, own posterior.Variable) bool {
 	t.Helper()
 	v, err := b.Circuit.Typical(b.Design)
 	if err != nil {
 		t.Fatal(err)
 	}
-	high, low, _ := b.Circuit.Times(&v)
+	high, low, _ := k.Times(b.Circuit, &v)
 	if v[own.Slot] = own.Density.Quantile(0.9); own.Log {
 		v[own.Slot] = math.Exp(v[own.Slot])
 	}
-	h, l, ok := b.Circuit.Times(&v)
+	h, l, ok := k.Times(b.Circuit, &v)
 	return own.Slot == circuit.Clock || !ok || h != high || l != low
 }
 
@@ -72,7 +72,7 @@ func TestEveryCase(t *testing.T) {
 				if !(math.Abs(v.Density.Mass()-1) <= 1e-6) {
 					t.Errorf("%s %s: own prior has mass %v", c.Name, k.Cause, v.Density.Mass())
 				}
-				if !moves(t, b, v) {
+				if !moves(t, b, &k, v) {
 					t.Errorf("%s %s: what it overrides, slot %d, has no say in the times", c.Name, k.Cause, v.Slot)
 				}
 			}

@@ -60,12 +60,8 @@ func (b *Board) rewired(how func(c *circuit.Circuit, part string, v *circuit.Val
 	var out []Case
 	for _, name := range parts {
 		k, why, err := how(b.Circuit, name, &v)
-		switch stops := err == nil && (why != "" || k.OnePulse != b.Circuit.OnePulse); {
-		case err != nil || stops && len(b.Design.Stills) == 0:
+		if k = b.asked(k, why, err, &v); k == nil {
 			continue
-		case stops:
-			state, _ := k.Rests(&v)
-			k = b.Circuit.Stopped(why, state)
 		}
 		h := posterior.Hypothesis{Prior: b.Loose(), Circuit: k, Alike: k.Tie()}
 		if find(b.Design.Readings, name).Value != 0 {
@@ -74,4 +70,16 @@ func (b *Board) rewired(how func(c *circuit.Circuit, part string, v *circuit.Val
 		out = append(out, Case{Parts: []string{name}, Hypothesis: h})
 	}
 	return out
+}
+
+// asked is a rewired board as a cause has it: one that stops counts where the output was seen to stand still, else nil.
+func (b *Board) asked(k *circuit.Circuit, why string, err error, v *circuit.Values) *circuit.Circuit {
+	switch stops := err == nil && (why != "" || k.OnePulse != b.Circuit.OnePulse); {
+	case err != nil || stops && len(b.Design.Stills) == 0:
+		return nil
+	case stops:
+		state, _ := k.Rests(v)
+		return b.Circuit.Stopped(why, state)
+	}
+	return k
 }

@@ -12,6 +12,7 @@ var registry = []Cause{
 	missing,
 	bridged,
 	reversed,
+	diode,
 	leakage,
 	aged,
 	contact,

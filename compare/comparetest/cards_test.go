@@ -139,8 +139,21 @@ func (all cards) turned(name string) cards {
 	return out
 }
 
-// The cards of a fault's own resistance or capacitance, and of a resistor that carries no current.
-const faultyResistor, faultyCapacitor, idleResistor = "R999", "C999", "R998"
+// beside puts a diode across a part, either way round; nil where the drawing has one there.
+func (all cards) beside(name string, turned bool) cards {
+	c := all.card(name)
+	d := []string{faultyDiode, c[1], c[len(c)-1]}
+	if turned {
+		slices.Reverse(d[1:])
+	}
+	if d[1] == d[2] || slices.ContainsFunc(all, func(c []string) bool { return c[0][0] == 'D' && slices.Equal(c[1:], d[1:]) }) {
+		return nil
+	}
+	return append(all.clone(), d)
+}
+
+// The cards of a fault's own resistance, capacitance or diode, and of a resistor that carries no current.
+const faultyResistor, faultyCapacitor, faultyDiode, idleResistor = "R999", "C999", "D999", "R998"
 
 // across puts a resistance beside a part.
 func (all cards) across(name string) cards {

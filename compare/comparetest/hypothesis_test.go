@@ -154,6 +154,13 @@ func (p *Problem) recipes() []recipe {
 			out = append(out, recipe{cause: Reversed, parts: []string{name}, cards: all.turned(name)})
 		}
 	}
+	for _, a := range live {
+		for _, turned := range []bool{false, true} {
+			if undrawn := all.beside(a.Name, turned); undrawn != nil {
+				out = append(out, recipe{cause: Undrawn, parts: []string{a.Name}, cards: undrawn, share: 0.5})
+			}
+		}
+	}
 	for _, name := range k.Leaks {
 		for _, cause := range []string{Leakage, Aged} {
 			out = append(out, recipe{cause: cause, parts: []string{name}, cards: all.across(name), fault: logUniform(leakLow, leakHigh), legs: k.Charging})
@@ -277,7 +284,7 @@ func (p *Problem) usual() (v circuit.Values, shorter float64) {
 }
 
 // Order of the causes, for a reader.
-var Order = []string{Nothing, Shifted, OtherValue, Exchanged, Missing, Bridged, Reversed, Leakage, Aged, Contact, Stray, Thresholds,
+var Order = []string{Nothing, Shifted, OtherValue, Exchanged, Missing, Bridged, Reversed, Undrawn, Leakage, Aged, Contact, Stray, Thresholds,
 	Aside, Discharge, Slow, Output, Current, Resistors, Clock, WrongSignal, Unexplained}
 
 // hypothesis compiles a recipe; nil where a rewired board does not run.
@@ -302,12 +309,15 @@ func (p *Problem) hypothesis(r recipe, family string, weight float64) (*hypothes
 			h.Odds *= odds
 		}
 	}
-	rewired := slices.Contains([]string{Missing, Bridged, Reversed}, r.cause)
-	if rewired && r.cards != nil && slices.ContainsFunc(d.Readings, func(q fit.Reading) bool { return q.Name == r.parts[0] }) {
+	rewired := slices.Contains([]string{Missing, Bridged, Reversed, Undrawn}, r.cause)
+	if rewired && r.cause != Undrawn && r.cards != nil && slices.ContainsFunc(d.Readings, func(q fit.Reading) bool { return q.Name == r.parts[0] }) {
 		h.Odds *= readOpen
 	}
 	if r.cards != nil {
 		d.Circuit, d.Parts = "", append(d.Parts, p.added(r)...)
+		if r.cause == Undrawn {
+			d.Diodes = append(slices.Clone(d.Diodes), fit.Diode{Name: faultyDiode, Drop: fit.Reading{Value: 0.6, Half: 0.15}})
+		}
 		for node, share := range p.Drawing.Shares {
 			d.Nodes = append(slices.Clone(d.Nodes), fit.Node{Reading: fit.Reading{Name: node, Value: share}, Ratio: true})
 		}
@@ -341,12 +351,28 @@ func (p *Problem) hypothesis(r recipe, family string, weight float64) (*hypothes
 	if rewired && (!ok || c.OnePulse != p.Drawing.OnePulse) {
 		return nil, nil
 	}
+	if r.cause == Undrawn && p.sounds(family, high, low) { // it never conducts
+		return nil, nil
+	}
 	h.nominal = [2]float64{high, low}
 	if r.cause == Unexplained && !ok {
 		return nil, fmt.Errorf("the board does not run at its nominal values")
 	}
 	p.draws(h, r, &d)
 	return h, nil
+}
+
+// sounds says whether these are the times of the drawing's own board at its nominal values.
+func (p *Problem) sounds(family string, high, low float64) bool {
+	d := p.Design
+	d.Family = family
+	c, err := circuit.Of(&d)
+	if err != nil {
+		return false
+	}
+	v, err := c.Typical(&d)
+	h, l, _ := c.Times(&v)
+	return err == nil && math.Abs(high/h-1) < 1e-9 && math.Abs(low/l-1) < 1e-9
 }
 
 // added is the part that the fault brings, at a value that counts for little until it is drawn.

@@ -15,6 +15,7 @@ const (
 	Missing     = "missing"
 	Bridged     = "bridged"
 	Reversed    = "reversed"
+	Undrawn     = "diode"
 	Leakage     = "leakage"
 	Aged        = "aged"
 	Contact     = "contact"
@@ -33,7 +34,7 @@ const (
 
 // Keys are the causes' keys in a design's [odds], but for two parts shifted.
 var Keys = map[string]string{Shifted: "shifted", OtherValue: "other_value", Exchanged: "exchanged", Missing: "missing", Bridged: "bridged",
-	Reversed: "reversed", Leakage: "leakage", Aged: "aged", Contact: "contact", Stray: "stray", Thresholds: "thresholds", Aside: "reference", Discharge: "discharge",
+	Reversed: "reversed", Undrawn: "diode", Leakage: "leakage", Aged: "aged", Contact: "contact", Stray: "stray", Thresholds: "thresholds", Aside: "reference", Discharge: "discharge",
 	Slow: "slow", Output: "output", Current: "current", Resistors: "resistors", Clock: "clock", WrongSignal: "wrong_signal", Unexplained: "unexplained", twoShifted: "two_shifted"}
 
 const twoShifted = "two shifted"
@@ -48,6 +49,7 @@ var odds = map[string]map[string][2]float64{
 	Missing:     {"": {0.005, 0.01}, "diode": {0.02, 0.005}},
 	Bridged:     {"": {0.005, 0.003}, "diode": {0.005, 0.005}},
 	Reversed:    {"": {0.02, 0.0005}},
+	Undrawn:     {"": {0.005, 0.002}}, // either way round half
 	Leakage:     {"": {0.01, 0.03}, "electrolytic": {0.05, 0.20}, "tantalum": {0.05, 0.15}},
 	Aged:        {"": {0.0005, 0.002}, "electrolytic": {0.03, 0.20}, "tantalum": {0.01, 0.04}},
 	Contact:     {"": {0.005, 0.01}, "electrolytic": {0.005, 0.03}},

@@ -11,7 +11,7 @@ import (
 )
 
 // Strange is a kind of fault that the causes do not hold as it is: what it does to a sound board, wired node by node, and which
-// parts it is right to name (nil: none of them is at fault). Its world says who has looked at it: no prior was looked at with
+// parts, or which cause, it is right to name (nil: no part is at fault). Its world says who has looked at it: no prior was looked at with
 // the kinds of Apart and Last. Figures are common practice where no remark names a source.
 type Strange struct {
 	World, Name string

@@ -24,7 +24,7 @@ var Kinds = []Strange{
 	{Known, "forgotten diode", diodes[:1], func(_ *rand.Rand, w *bench) { w.Diodes = nil }, []string{"D1"}},
 	{Known, "diode too many", plain[:1], func(rng *rand.Rand, w *bench) {
 		w.Diodes = []fittest.Two{{A: "discharge", B: w.node, Value: between(rng, 0.45, 0.75)}}
-	}, nil},
+	}, []string{Undrawn}},
 	// One maker's typical ratios are 0.65 and 0.31 (Philips ICM7555 p. 339); others spread further.
 	{Known, "another maker's thresholds", timers, func(rng *rand.Rand, w *bench) {
 		*w.upper(), *w.lower() = w.supply*between(rng, 0.58, 0.75), w.supply*between(rng, 0.24, 0.42)
@@ -208,7 +208,7 @@ var Kinds = []Strange{
 	{Last, "pulses shown short", others, func(rng *rand.Rand, w *bench) { w.late = -even(rng, 0.005, 0.08) }, nil},
 	{Last, "diode across R2 the other way", plain, func(rng *rand.Rand, w *bench) {
 		w.Diodes = append(w.Diodes, fittest.Two{A: w.node, B: "discharge", Value: between(rng, 0.45, 0.75)})
-	}, nil},
+	}, []string{Undrawn}},
 	{Last, "one rail low", divided[:1], func(rng *rand.Rand, w *bench) {
 		k := between(rng, 0.75, 0.95)
 		w.Held["minus"], w.Low = k*w.Held["minus"], w.Low-(1-k)*w.Held["minus"]

@@ -20,7 +20,7 @@ type odd struct {
 	names              map[string]int
 }
 
-// count takes one board in, of which the guilty parts may be named.
+// count takes one board in, of which the guilty parts, or the cause that is right, may be named.
 func (o *odd) count(t *testing.T, d *fit.Design, m *fit.Measurement, guilty []string) {
 	f, err := reconcile.Run(d, []*fit.Measurement{m})
 	if err != nil {
@@ -31,7 +31,7 @@ func (o *odd) count(t *testing.T, d *fit.Design, m *fit.Measurement, guilty []st
 		if c.Cause == "unexplained" {
 			o.open += c.Probability
 		}
-		if len(c.Parts) == 0 || slices.ContainsFunc(c.Parts, func(q string) bool { return slices.Contains(guilty, q) }) || c.Probability < 0.5 {
+		if len(c.Parts) == 0 || slices.Contains(guilty, c.Cause) || slices.ContainsFunc(c.Parts, func(q string) bool { return slices.Contains(guilty, q) }) || c.Probability < 0.5 {
 			continue
 		}
 		o.half++

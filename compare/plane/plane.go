@@ -360,7 +360,7 @@ func (f *field) sweep(k *cause.Case) [][2]float64 {
 			return [][2]float64{x}
 		}
 		return nil
-	case k.Tie != nil:
+	case k.Tie != nil, k.Circuit != nil:
 		return nil
 	case len(k.Override) == 1 && len(k.Shifts) == 0:
 		moved = k.Override[0]

@@ -67,7 +67,7 @@ func compiled(bare, w *wiring.Wiring, m *means, nominal *Values) (*engine, error
 // layOut gives a wiring's own quantities their slots.
 func layOut(w *wiring.Wiring, d *fit.Design, shares map[string]float64) (*means, error) {
 	m := &means{highStood: d.OutputHigh != nil, lowStood: d.OutputLow != nil,
-		slot: map[string]Slot{}, position: map[string]Slot{}, drop: map[string]Slot{}, node: map[string]Slot{}, leak: map[string]Slot{},
+		slot: map[string]Slot{}, position: map[string]Slot{}, drop: map[string]Slot{wiring.Surplus: Surplus}, node: map[string]Slot{}, leak: map[string]Slot{},
 		share: shares, ratio: map[string]bool{}}
 	take := func() Slot { m.next++; return m.next - 1 }
 	for _, c := range w.Cards {

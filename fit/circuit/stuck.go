@@ -161,6 +161,12 @@ func (c *Circuit) Reversed(diode string, v *Values) (out *Circuit, why string, e
 	return c.changed("reversed ", diode, v, (*wiring.Wiring).Reversed)
 }
 
+// Across is the circuit with a diode across a part's ends that its drawing does not hold, its anode at the first or, turned, at the
+// last, with the drop of Surplus; see Missing.
+func (c *Circuit) Across(part string, turned bool, v *Values) (out *Circuit, why string, err error) {
+	return c.changed(fmt.Sprint("diode ", turned, " across "), part, v, func(w *wiring.Wiring, name string) (*wiring.Wiring, error) { return w.Across(name, turned) })
+}
+
 func (c *Circuit) changed(key, part string, v *Values, how func(*wiring.Wiring, string) (*wiring.Wiring, error)) (out *Circuit, why string, err error) {
 	if c.engine == nil {
 		return nil, "", fmt.Errorf("the %s circuit is no wiring", c.Name)

@@ -35,6 +35,7 @@ const (
 	WeakRatio // extra resistance of the discharge switch over that between its pin and the timing node
 	Contact   // resistance in series with the timing capacitor over what it charges through; 0 means none
 	Stray     // F, from the timing node to ground
+	Surplus   // V, forward drop of a diode that the drawing does not hold (see Circuit.Across)
 	Loads     // the number of the set of loads that hangs on the board, from 1 (see Loaded)
 	Clock     // natural logarithm of the factor by which the instrument's clock stretches every measured time
 

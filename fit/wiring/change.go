@@ -70,6 +70,24 @@ func (w *Wiring) Reversed(name string) (*Wiring, error) {
 	})
 }
 
+// Surplus is the name of a diode that no drawing holds; no part's name.
+const Surplus = " diode"
+
+// Across is the wiring with a diode more, across a card's ends: its anode at the first or, turned, at the last. Where the drawing has
+// one there, that is an error.
+func (w *Wiring) Across(name string, turned bool) (*Wiring, error) {
+	return w.change(name, func(cards []Card, i int) ([]Card, map[string]string, error) {
+		ends := []string{cards[i].Nodes[0], cards[i].Nodes[len(cards[i].Nodes)-1]}
+		if turned {
+			slices.Reverse(ends)
+		}
+		if ends[0] == ends[1] || slices.ContainsFunc(cards, func(c Card) bool { return c.Kind == Diode && slices.Equal(c.Nodes, ends) }) {
+			return nil, nil, fmt.Errorf("a diode from %s to %s changes nothing", ends[0], ends[1])
+		}
+		return append(cards, Card{Name: Surplus, Kind: Diode, Nodes: ends}), nil, nil
+	})
+}
+
 // Tie is a text that the wirings of one board share where the same parts, with a bearing on the times, are tied alike.
 func (w *Wiring) Tie() string {
 	cards := slices.Clone(w.Cards)

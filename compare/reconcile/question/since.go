@@ -27,7 +27,7 @@ const (
 // faultsOf are the slots that may differ now: those of every circuit, and the leakages of its further capacitors.
 func faultsOf(b *cause.Board) []circuit.Slot {
 	out := []circuit.Slot{circuit.Upper, circuit.Half, circuit.LeakRatio, circuit.WeakRatio, circuit.Clock, circuit.Contact, circuit.Stray,
-		circuit.DelayFall, circuit.DelayRise, circuit.OutputDrop, circuit.OutputLow, circuit.Bias, circuit.OtherBias, circuit.SwitchVoltage}
+		circuit.DelayFall, circuit.DelayRise, circuit.OutputDrop, circuit.OutputLow, circuit.Bias, circuit.OtherBias, circuit.SwitchVoltage, circuit.Surplus}
 	for _, p := range b.Parts {
 		if slot, ok := b.Circuit.Leak(p.Name); ok && !slices.Contains(out, slot) {
 			out = append(out, slot)
