@@ -46,8 +46,9 @@ func onBoth(t *testing.T, test func(t *testing.T, where string)) {
 var cluster struct {
 	once    sync.Once
 	address string
-	why     string       // why there is none
-	restart func() error // crashes the server and starts it again; nil where it is not ours
+	why     string                 // why there is none
+	admin   func() (*Store, error) // who makes and drops schemas, on one connection for all tests
+	restart func() error           // crashes the server and starts it again; nil where it is not ours
 	stop    func()
 }
 
@@ -58,25 +59,20 @@ func emptySchema(t *testing.T) string {
 		if cluster.address = os.Getenv("OFFBEAT_TEST_POSTGRES"); cluster.address == "" {
 			startCluster()
 		}
+		cluster.admin = sync.OnceValues(func() (*Store, error) { return postgres(cluster.address) })
 	})
 	if cluster.address == "" {
 		t.Skip("no PostgreSQL: " + cluster.why)
 	}
 	name := fmt.Sprintf("lamps_%d_%d", os.Getpid(), time.Now().UnixNano())
-	s, err := postgres(cluster.address)
+	admin, err := cluster.admin()
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer s.Close()
-	if _, err := s.db.Exec("CREATE SCHEMA " + name); err != nil {
+	if _, err := admin.db.Exec("CREATE SCHEMA " + name); err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() {
-		if s, err := postgres(cluster.address); err == nil {
-			s.db.Exec("DROP SCHEMA " + name + " CASCADE")
-			s.Close()
-		}
-	})
+	t.Cleanup(func() { admin.db.Exec("DROP SCHEMA " + name + " CASCADE") })
 	u, err := url.Parse(cluster.address)
 	if err != nil {
 		t.Fatal(err)
@@ -128,9 +124,13 @@ func startCluster() {
 		}
 		return nil
 	}
-	err = run(initdb, "-D", data, "-U", "harbour", "-A", "trust", "-E", "UTF8", "--locale=C", "--no-sync")
+	err = run(initdb, "-D", data, "-U", "harbour", "-A", "trust", "-E", "UTF8", "--locale=C", "--no-sync", "--wal-segsize=1")
+	// What would save the rows from a loss of power is off: no test takes the power away.
+	start := func() error {
+		return run(ctl, "-D", data, "-w", "-l", filepath.Join(dir, "log"), "-o", "-k "+dir+" -c listen_addresses='' -c fsync=off -c full_page_writes=off -c autovacuum=off -c jit=off", "start")
+	}
 	if err == nil {
-		err = run(ctl, "-D", data, "-w", "-l", filepath.Join(dir, "log"), "-o", "-k "+dir+" -c listen_addresses=''", "start")
+		err = start()
 	}
 	if err != nil {
 		os.RemoveAll(dir)
@@ -142,7 +142,7 @@ func startCluster() {
 		if err := run(ctl, "-D", data, "-w", "-m", "immediate", "stop"); err != nil {
 			return err
 		}
-		return run(ctl, "-D", data, "-w", "-l", filepath.Join(dir, "log"), "-o", "-k "+dir+" -c listen_addresses=''", "start")
+		return start()
 	}
 	cluster.stop = func() {
 		run(ctl, "-D", data, "-w", "-m", "fast", "stop")

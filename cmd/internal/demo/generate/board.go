@@ -42,7 +42,7 @@ type edge struct {
 type trace struct {
 	board
 	edges     []edge  // in time; the first is the level at the start, at -1 s
-	capacitor []point // in time, from 0 on
+	capacitor []point // in time, from 0 on; of boards with a probe on it
 }
 
 // charging is the current into the capacitor's plate while the discharge switch is open (Kirchhoff): the supply
@@ -112,7 +112,9 @@ func (b board) pulses() trace {
 func (t *trace) phase(now, v, limit float64, i func(float64) float64) (float64, float64) {
 	rising := v < limit
 	for {
-		t.capacitor = append(t.capacitor, point{now, v})
+		if t.probe > 0 {
+			t.capacitor = append(t.capacitor, point{now, v})
+		}
 		w := advance(v, step, t.c, i)
 		if (w >= limit) == rising {
 			cross := step * (limit - v) / (w - v) // the path is straight within a step
