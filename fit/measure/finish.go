@@ -30,7 +30,7 @@ func (r *run) finish() (*fit.Measurement, error) {
 	t := r.train.Record()
 	var shots change.Shots
 	if r.opt.SinglePulse {
-		shots = change.OfShots(lengths(t), leastCells*k.Lattice.Cell)
+		shots = shotsOf(t, leastCells*k.Lattice.Cell)
 		t = t.Without(shots.Odd)
 	}
 	m, err := r.estimate(t, k, &fitted, scale)
@@ -54,15 +54,30 @@ func (r *run) finish() (*fit.Measurement, error) {
 // leastCells are how many sample intervals single pulses differ by at least: of two edges each may lie anywhere in its own.
 const leastCells = 2
 
-// lengths are those of the single pulses of a record that holds them all.
-func lengths(t *train.Record) (h []float64) {
-	for _, c := range t.Cycles {
+// shotsOf tests the single pulses of a record that holds them all, but for those that its ends cut; they are told by their place among
+// its cycles.
+func shotsOf(t *train.Record, least float64) change.Shots {
+	var h []float64
+	var at []int
+	for i, c := range t.Cycles {
 		if c.N != 1 {
-			return nil
+			return change.Shots{}
 		}
-		h = append(h, c.Fall-c.Rise)
+		if x := c.Fall - c.Rise; !math.IsNaN(x) {
+			h, at = append(h, x), append(at, i)
+		}
 	}
-	return h
+	s := change.OfShots(h, least)
+	for i, k := range s.Odd {
+		s.Odd[i] = at[k]
+	}
+	if s.Jump > 0 {
+		s.Jump = at[s.Jump]
+	}
+	if s.Back > 0 {
+		s.Back = at[s.Back]
+	}
+	return s
 }
 
 // differ says how single pulses differ: those unlike the others, a slope, or a jump with what lies on either side of it.

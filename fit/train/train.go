@@ -517,16 +517,18 @@ func (r *Record) Without(pulses []int) *Record {
 	out := *r
 	out.Cycles, out.Sample, out.Digest, out.Series = nil, nil, nil, fit.Series{Every: r.Series.Every}
 	out.Highs -= len(pulses)
-	lost := true
+	lost, gone := true, map[float64]bool{}
 	for i, c := range r.Cycles {
 		if slices.Contains(pulses, i) {
-			lost = true
+			lost, gone[c.Rise] = true, true
 			continue
 		}
 		c.Start, lost = c.Start || lost, false
 		out.Cycles, out.Sample = append(out.Cycles, c), append(out.Sample, c)
-		if i < len(r.Series.Start) {
-			out.Series.Start = append(out.Series.Start, r.Series.Start[i])
+	}
+	for i, at := range r.Series.Start {
+		if !gone[at] {
+			out.Series.Start = append(out.Series.Start, at)
 			out.Series.High, out.Series.Low = append(out.Series.High, r.Series.High[i]), append(out.Series.Low, r.Series.Low[i])
 		}
 	}
