@@ -87,6 +87,23 @@ func NewCapture(meta Capture, read func(*Block) error) *Capture {
 	return &meta
 }
 
+// Watched is the same capture; show sees each block before its reader does.
+func (c *Capture) Watched(show func(*Block)) *Capture {
+	w := *c
+	read := func(b *Block) error {
+		err := c.Read(b)
+		own := w.read
+		w = *c // with what is settled only at the end of the record
+		w.read = own
+		if err == nil {
+			show(b)
+		}
+		return err
+	}
+	w.read = read
+	return &w
+}
+
 // Counts says what became of every line of a source; each line is counted once. It is complete when Next has
 // returned io.EOF.
 type Counts struct {

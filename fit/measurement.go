@@ -197,11 +197,14 @@ type Modulation struct {
 	Mains     bool    // as hum of the mains would
 }
 
+// Alternates reports whether every second pulse is unlike the ones between.
+func (m Modulation) Alternates() bool { return m.Every > 0 && m.Every < 2.05 }
+
 // String says what the modulation is like.
 func (m Modulation) String() string {
 	how := "in no order"
 	switch {
-	case m.Every > 0 && m.Every < 2.05:
+	case m.Alternates():
 		how = "the pulses alternate"
 	case m.Every > 0:
 		how = fmt.Sprintf("every %.3g pulses", m.Every)

@@ -1,7 +1,6 @@
 package manifest
 
 import (
-	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
@@ -12,6 +11,7 @@ import (
 	"time"
 
 	"offbeat/acquire"
+	"offbeat/acquire/internal/sheet"
 	"offbeat/acquire/quantity"
 )
 
@@ -59,8 +59,8 @@ func (t *table) time(cell string) (time.Time, error) {
 	if at, _, ok := Time(text); ok {
 		return at, nil
 	}
-	l, c := t.at("time")
-	return time.Time{}, t.fault(l, c, fmt.Sprintf("%q is no time", text), "ISO 8601, such as 2026-01-31T14:05:00Z or 2026-01-31", "", acquire.ErrSyntax)
+	l, c := t.At("time")
+	return time.Time{}, t.Fault(l, c, fmt.Sprintf("%q is no time", text), "ISO 8601, such as 2026-01-31T14:05:00Z or 2026-01-31", "", acquire.ErrSyntax)
 }
 
 func (t *table) temperature(cell string) (*float64, error) {
@@ -74,8 +74,8 @@ func (t *table) temperature(cell string) (*float64, error) {
 	}
 	v, err := strconv.ParseFloat(strings.Replace(bare, ",", ".", 1), 64)
 	if err != nil || strings.ContainsAny(bare, "xXnN_pP") || v < -273.15 || v > 1000 {
-		l, c := t.at("temperature")
-		return nil, t.fault(l, c, fmt.Sprintf("%q is no temperature", text), "degrees Celsius, such as 23.5 or 23.5 °C", "", acquire.ErrSyntax)
+		l, c := t.At("temperature")
+		return nil, t.Fault(l, c, fmt.Sprintf("%q is no temperature", text), "degrees Celsius, such as 23.5 or 23.5 °C", "", acquire.ErrSyntax)
 	}
 	return &v, nil
 }
@@ -93,10 +93,10 @@ func (t *table) readings(cell string) ([]Reading, error) {
 		name, value, found := strings.Cut(part, "=")
 		name = strings.TrimSpace(name)
 		unit, known := t.opt.Units[name]
-		l, c := t.at("readings")
+		l, c := t.At("readings")
 		c += start
 		if !found || !known {
-			return nil, t.fault(l, c, fmt.Sprintf("%q is no reading of this design", strings.TrimSpace(part)),
+			return nil, t.Fault(l, c, fmt.Sprintf("%q is no reading of this design", strings.TrimSpace(part)),
 				"NAME=VALUE with a name out of "+strings.Join(slices.Sorted(maps.Keys(t.opt.Units)), ", "), "several readings are parted by semicolons", acquire.ErrSyntax)
 		}
 		q, err := t.quantity("readings", start+strings.Index(part, "=")+1, value, unit)
@@ -119,8 +119,8 @@ func (t *table) quantity(column string, offset int, text string, unit quantity.U
 	if err == nil {
 		return q, nil
 	}
-	l, c := t.at(column)
-	f := t.fault(l, c, fmt.Sprintf("%s: %v", column, err), "", "", acquire.ErrSyntax)
+	l, c := t.At(column)
+	f := t.Fault(l, c, fmt.Sprintf("%s: %v", column, err), "", "", acquire.ErrSyntax)
 	if e, ok := errors.AsType[*quantity.Error](err); ok {
 		lead := len(text) - len(strings.TrimLeft(text, " \t"))
 		f.Column += offset + lead + e.Offset
@@ -144,18 +144,10 @@ type record struct {
 
 // table is a manifest being read.
 type table struct {
+	*sheet.Table
 	name, folder string
 	opt          Options
-	csv          *csv.Reader
-	column       map[string]int // index of each known column
 }
-
-func (t *table) fault(line, column int, what, expect, do string, sentinel error) *acquire.Error {
-	return &acquire.Error{File: t.name, Line: line, Column: column, What: what, Expect: expect, Do: do, Err: sentinel}
-}
-
-// at is the place of a cell of the row just read.
-func (t *table) at(column string) (line, byteColumn int) { return t.csv.FieldPos(t.column[column]) }
 
 // Entry is one capture of one board.
 type Entry struct {

@@ -15,6 +15,7 @@ import (
 	"unicode/utf8"
 
 	"offbeat/acquire"
+	"offbeat/acquire/internal/sheet"
 	"offbeat/acquire/quantity"
 )
 
@@ -136,7 +137,7 @@ func TestEveryFaultIsListed(t *testing.T) {
 		t.Errorf("%v", err)
 	}
 	many := "board,capture\n" + strings.Repeat(",x\n", 1000)
-	if _, err := Read("lot.csv", ".", strings.NewReader(many), Options{}); strings.Count(err.Error(), "\n") != shownFaults-1 {
+	if _, err := Read("lot.csv", ".", strings.NewReader(many), Options{}); strings.Count(err.Error(), "\n") != sheet.ShownFaults-1 {
 		t.Errorf("%d lines", strings.Count(err.Error(), "\n"))
 	}
 	for _, empty := range []string{"", " \n\n"} {

@@ -7,17 +7,12 @@
 package stock
 
 import (
-	"bytes"
-	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
 	"os"
-	"slices"
 	"strconv"
 	"strings"
-
-	"github.com/gocarina/gocsv"
 
 	"offbeat/acquire"
 	"offbeat/acquire/internal/sheet"
@@ -47,16 +42,11 @@ type record struct {
 	Count     string `csv:"count"`
 }
 
-var columns = []string{"value", "tolerance", "kind", "count"}
+// table is what a stock list is.
+var table = &sheet.Kind{Name: "stock list", Largest: 16 << 20, Columns: []string{"value", "tolerance", "kind", "count"}, Required: 1}
 
 // units are what each kind is measured in; a row without a kind is what its value can be read as.
 var units = map[string]quantity.Unit{Resistor: quantity.Ohm, Capacitor: quantity.Farad, Trimmer: quantity.Ohm}
-
-// largest is the most that a list may hold, in bytes.
-const largest = 16 << 20
-
-// shownFaults is how many faults of one list are told.
-const shownFaults = 10
 
 // Load reads the file of that name.
 func Load(name string) ([]Item, error) {
@@ -69,100 +59,29 @@ func Load(name string) ([]Item, error) {
 }
 
 // Read reads a list; name is used in messages. Parts of which there are none are left out.
-func Read(name string, r io.Reader) ([]Item, error) {
-	l := &list{name: name}
-	text, err := sheet.Decode(r, largest)
-	switch {
-	case err != nil:
-		return nil, &acquire.Error{File: name, What: "the stock list cannot be read: " + err.Error(), Err: err}
-	case len(bytes.TrimSpace(text)) == 0:
-		return nil, l.fault(0, 0, "the stock list is empty", "a header with the column value", acquire.ErrEmpty)
-	case len(text) > largest:
-		return nil, l.fault(0, 0, "this is too large for a stock list", "a table with the column value", acquire.ErrShape)
-	}
-	l.csv = sheet.Reader(text)
-	return l.read()
+func Read(name string, r io.Reader) (out []Item, err error) {
+	_, err = sheet.Read(name, r, table, func(t *sheet.Table, row record) error {
+		item, err := list{t}.item(row)
+		if err == nil && item != nil {
+			out = append(out, *item)
+		}
+		return err
+	})
+	return out, err
 }
 
 // list is a stock list being read.
-type list struct {
-	name   string
-	csv    *csv.Reader
-	column map[string]int
-}
-
-func (l *list) fault(line, column int, what, expect string, sentinel error) *acquire.Error {
-	return &acquire.Error{File: l.name, Line: line, Column: column, What: what, Expect: expect, Err: sentinel}
-}
+type list struct{ *sheet.Table }
 
 // faultAt is a fault in a cell of the row just read, offset bytes into it.
-func (l *list) faultAt(column string, offset int, what, expect string) *acquire.Error {
-	line, at := l.csv.FieldPos(l.column[column])
-	return l.fault(line, at+offset, what, expect, acquire.ErrSyntax)
-}
-
-func (l *list) read() ([]Item, error) {
-	rows, err := gocsv.NewUnmarshaller(l.csv, record{})
-	if err != nil {
-		return nil, l.broken(err)
-	}
-	if err := l.header(rows); err != nil {
-		return nil, err
-	}
-	var out []Item
-	var faults []error
-	for len(faults) < shownFaults {
-		row, err := rows.Read()
-		if err == io.EOF {
-			break
-		}
-		if err != nil {
-			faults = append(faults, l.broken(err))
-			continue
-		}
-		item, err := l.item(row.(record))
-		switch {
-		case err != nil:
-			faults = append(faults, err)
-		case item != nil:
-			out = append(out, *item)
-		}
-	}
-	return out, errors.Join(faults...)
-}
-
-func (l *list) broken(err error) error {
-	var p *csv.ParseError
-	if !errors.As(err, &p) {
-		return l.fault(0, 0, err.Error(), "a table", acquire.ErrSyntax)
-	}
-	return l.fault(p.Line, p.Column, p.Err.Error(), "one cell a column, and cells that hold the delimiter in quotes", acquire.ErrSyntax)
-}
-
-// header matches the columns, whatever their case and the blanks round them; others are passed over.
-func (l *list) header(rows *gocsv.Unmarshaller) error {
-	line, _ := l.csv.FieldPos(0)
-	if err := rows.RenormalizeHeaders(sheet.Names); err != nil {
-		return l.fault(line, 0, err.Error(), "a header", acquire.ErrSyntax)
-	}
-	l.column = map[string]int{}
-	for i, h := range rows.Headers {
-		if _, twice := l.column[h]; twice && slices.Contains(columns, h) {
-			_, at := l.csv.FieldPos(i)
-			return l.fault(line, at, fmt.Sprintf("column %q stands twice", h), "each column once", acquire.ErrSyntax)
-		}
-		l.column[h] = i
-	}
-	if _, ok := l.column["value"]; !ok {
-		return l.fault(line, 0, `the header has no column "value"`, "the column value, then any of "+strings.Join(columns[1:], ", "), acquire.ErrShape)
-	}
-	return nil
+func (l list) faultAt(column string, offset int, what, expect string) *acquire.Error {
+	line, at := l.At(column)
+	return l.Fault(line, at+offset, what, expect, "", acquire.ErrSyntax)
 }
 
 // item reads a row; nil where there is none of the part.
-func (l *list) item(r record) (*Item, error) {
-	line, _ := l.csv.FieldPos(0)
-	item := Item{Line: line}
+func (l list) item(r record) (*Item, error) {
+	item := Item{Line: l.Line()}
 	if text := strings.TrimSpace(r.Count); text != "" {
 		n, err := strconv.Atoi(text)
 		if err != nil || n < 0 {
@@ -191,7 +110,7 @@ func (l *list) item(r record) (*Item, error) {
 }
 
 // value reads a value of the kind or, where none is said, of the one kind that it can be.
-func (l *list) value(item *Item, text, kind string) error {
+func (l list) value(item *Item, text, kind string) error {
 	if kind != "" {
 		unit, ok := units[kind]
 		if !ok {
@@ -215,7 +134,7 @@ func (l *list) value(item *Item, text, kind string) error {
 }
 
 // locate gives a quantity's fault its place.
-func (l *list) locate(column string, err error) error {
+func (l list) locate(column string, err error) error {
 	if err == nil {
 		return nil
 	}

@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/stat"
+
 	"offbeat/compare/cause"
 	"offbeat/compare/reconcile"
 	"offbeat/fit/posterior"
@@ -96,7 +98,7 @@ func fitsOf(e *reconcile.Evidence, times []Timed, most int) (fits []Fit) {
 
 // missesOf runs a cause's boards through each capture; nil where it has none.
 func missesOf(key string, e *reconcile.Evidence, times []Timed) []Miss {
-	misses := make([][]weighted, len(times))
+	misses, weights := make([][]float64, len(times)), make([][]float64, len(times))
 	for i := range e.Result.Samples {
 		s := &e.Result.Samples[i]
 		k := &e.Cases[s.Hypothesis]
@@ -116,7 +118,7 @@ func missesOf(key string, e *reconcile.Evidence, times []Timed) []Miss {
 			if t.Low {
 				x, measured = math.Log(low), d.LnLow
 			}
-			misses[j] = append(misses[j], weighted{(x - measured) / t.Uncertainty, s.Weight})
+			misses[j], weights[j] = append(misses[j], (x-measured)/t.Uncertainty), append(weights[j], s.Weight)
 		}
 	}
 	out := make([]Miss, len(times))
@@ -124,24 +126,9 @@ func missesOf(key string, e *reconcile.Evidence, times []Timed) []Miss {
 		if len(m) == 0 {
 			return nil
 		}
-		slices.SortFunc(m, func(a, b weighted) int { return cmp.Compare(a.x, b.x) })
-		out[j] = Miss{quantile(m, 0.5), quantile(m, 0.025), quantile(m, 0.975)}
+		stat.SortWeighted(m, weights[j])
+		at := func(p float64) float64 { return stat.Quantile(p, stat.Empirical, m, weights[j]) }
+		out[j] = Miss{at(0.5), at(0.025), at(0.975)}
 	}
 	return out
-}
-
-type weighted struct{ x, weight float64 }
-
-// quantile of values in order.
-func quantile(m []weighted, p float64) float64 {
-	sum, at := 0.0, 0.0
-	for _, w := range m {
-		sum += w.weight
-	}
-	for _, w := range m {
-		if at += w.weight; at >= p*sum {
-			return w.x
-		}
-	}
-	return m[len(m)-1].x
 }

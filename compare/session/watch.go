@@ -40,7 +40,7 @@ func (s *Session) Watch(c *acquire.Capture, src Source, after func()) *acquire.C
 	s.mu.Lock()
 	s.begin()
 	s.mu.Unlock()
-	return follow.Watch(c, func(c *acquire.Capture, b *acquire.Block) {
+	return c.Watched(func(b *acquire.Block) {
 		s.mu.Lock()
 		s.add(s.follower.Add(c, b))
 		s.changes.take(s.follower.Cycles(), max(c.Step, c.TimeResolution))

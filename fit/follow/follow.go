@@ -48,23 +48,6 @@ func New(opt Options) *Follower {
 	return &Follower{opt: opt, begin: math.NaN(), cycle: cycles{single: opt.Single}, apart: true}
 }
 
-// Watch returns a capture with the rows of c that shows each block to show before its reader sees it: whoever
-// measures the whole capture feeds a Follower too.
-func Watch(c *acquire.Capture, show func(c *acquire.Capture, b *acquire.Block)) *acquire.Capture {
-	w := &acquire.Capture{}
-	var read func(*acquire.Block) error
-	read = func(b *acquire.Block) error {
-		err := c.Read(b)
-		*w = *acquire.NewCapture(*c, read)
-		if err == nil {
-			show(c, b)
-		}
-		return err
-	}
-	*w = *acquire.NewCapture(*c, read)
-	return w
-}
-
 // Add takes the next rows of c and returns how many points they completed.
 func (f *Follower) Add(c *acquire.Capture, b *acquire.Block) int {
 	if b.N == 0 || f.opt.Channel >= len(b.Value) {

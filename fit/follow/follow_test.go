@@ -55,7 +55,7 @@ func capture(kind acquire.Kind, quantum float64, t, v []float64, n int) *acquire
 func follow(tb testing.TB, c *acquire.Capture, o Options) *Follower {
 	tb.Helper()
 	f := New(o)
-	w := Watch(c, func(c *acquire.Capture, b *acquire.Block) { f.Add(c, b) })
+	w := c.Watched(func(b *acquire.Block) { f.Add(c, b) })
 	var b acquire.Block
 	for {
 		if err := w.Read(&b); err == io.EOF {

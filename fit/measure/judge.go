@@ -47,7 +47,11 @@ func (r *run) unsteady(scale float64) error {
 		r.notes = append(r.notes, note)
 		return nil
 	}
-	return r.refuse(j.Text(name), ErrUnsteady)
+	err := r.refuse(j.Text(name), ErrUnsteady)
+	if e := err.(*acquire.Error); j.Kind == steady.Modulated && j.Modulation.Alternates() {
+		e.Do = "take off what the output drives, such as a divider by two that feeds back into the supply, the control pin or the trigger, and capture it again"
+	}
+	return err
 }
 
 // jumps are how many in a record are no modulation of it.

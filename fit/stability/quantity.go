@@ -29,18 +29,7 @@ func Watch(c *acquire.Capture, channel int, negated bool) (*acquire.Capture, *Qu
 	if negated {
 		q.sign = -1
 	}
-	var w *acquire.Capture
-	w = acquire.NewCapture(*c, func(b *acquire.Block) error {
-		err := c.Read(b)
-		if err == nil {
-			q.take(b)
-		}
-		// These are settled only at the end of the record.
-		w.Start, w.Step, w.StepRelative, w.TimeResolution = c.Start, c.Step, c.StepRelative, c.TimeResolution
-		w.Rows, w.Skipped, w.Notes = c.Rows, c.Skipped, c.Notes
-		return err
-	})
-	return w, q
+	return c.Watched(q.take), q
 }
 
 func (q *Quantity) take(b *acquire.Block) {

@@ -35,6 +35,8 @@ type Judgement struct {
 	Modulation fit.Modulation // of any kind of train: what its times have, though it may be too little to be called Modulated
 	Square     [kinds]float64 // mean square of a low time, high time and period that have it, with all else that they scatter by
 
+	Turns [2]Turn // Modulated, every second pulse: of the low and of the high times
+
 	Breaks int     // Torn: gaps
 	Idle   float64 // Torn: share of the record in them
 
@@ -118,6 +120,11 @@ func (c *Census) Judge(x Context) Judgement {
 	}
 	if bar := map[bool]float64{false: modulated, true: hummed}[j.Modulation.Mains]; j.Modulation.Amplitude > bar {
 		j.Kind = Modulated
+		for k := lows; k <= highs; k++ {
+			if j.Turns[k] = inTurn(lists[k]); j.Turns[k].Long > 0 {
+				j.Modulation.Every = 2 // gaps put it out of step
+			}
+		}
 	}
 	return j
 }
@@ -495,6 +502,9 @@ func (j Judgement) Text(name func(float64) string) string {
 	case Irregular:
 		return fmt.Sprintf("the pulses are no steady train: the %s lies between %s and %s", j.Of, name(j.Range[0]), name(j.Range[1]))
 	case Modulated:
+		if by := turns(j.Turns, name); by != "" {
+			return fmt.Sprintf("the train is modulated, %s%s", j.Modulation, by)
+		}
 		return fmt.Sprintf("the train is modulated, %s: the %s lies between %s and %s", j.Modulation, j.Of, name(j.Range[0]), name(j.Range[1]))
 	case Bursts:
 		text := fmt.Sprintf("the pulses come in %d bursts of about %.3g, with gaps of about %s", j.Bursts, j.Pulses, name(j.Gap))

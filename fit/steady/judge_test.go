@@ -413,3 +413,28 @@ func TestRoundingAloneIsNoModulation(t *testing.T) {
 		}
 	}
 }
+
+// Pulses that come long and short by turns are told by the time that does, and by how much: what ends the other is steady.
+func TestTimesByTurns(t *testing.T) {
+	name := func(x float64) string { return fmt.Sprintf("%.0f s", x) }
+	for want, of := range map[string][2][2]float64{ // the low times, the high times
+		"; the high times are 600 s and 630 s by turns, 5 % apart; the low times are not":      {{400, 400}, {600, 630}},
+		"; the low times are 400 s and 480 s by turns, 20 % apart; the high times are not":     {{480, 400}, {600, 600}},
+		"the high times are 600 s and 660 s by turns, 10 % apart; the low times are 400 s and": {{400, 420}, {660, 600}},
+	} {
+		c, at, rnd := &Census{}, 0.0, rand.New(rand.NewPCG(4, 4))
+		for i := range 60 {
+			c.Add(at+0.2*rnd.NormFloat64(), true, i == 30)
+			at += of[1][i&1]
+			c.Add(at+0.2*rnd.NormFloat64(), false, false)
+			at += of[0][i&1]
+		}
+		if j := c.Judge(Context{Usual: [2]float64{420, 620}}); j.Kind != Modulated || !j.Modulation.Alternates() || !strings.Contains(j.Text(name), want) {
+			t.Errorf("%q does not say %q", j.Text(name), want)
+		}
+	}
+	j := Judgement{Kind: Modulated, Of: "period", Range: [2]float64{2, 5}, Modulation: fit.Modulation{Every: 2, Amplitude: 0.1}}
+	if got := j.Text(name); !strings.HasSuffix(got, "rms: the period lies between 2 s and 5 s") {
+		t.Errorf("periods alone by turns: %q", got)
+	}
+}

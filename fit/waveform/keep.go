@@ -28,18 +28,7 @@ const keepCap = 1 << 20
 // capture is the same capture, watched while it is read.
 func (k *keeper) capture() *acquire.Capture {
 	k.group, k.even = 1, true
-	var w *acquire.Capture
-	w = acquire.NewCapture(*k.c, func(b *acquire.Block) error {
-		err := k.c.Read(b)
-		if err == nil {
-			k.take(b)
-		}
-		// These are settled only at the end of the record.
-		w.Start, w.Step, w.StepRelative, w.TimeResolution = k.c.Start, k.c.Step, k.c.StepRelative, k.c.TimeResolution
-		w.Rows, w.Skipped, w.Notes = k.c.Rows, k.c.Skipped, k.c.Notes
-		return err
-	})
-	return w
+	return k.c.Watched(k.take)
 }
 
 func (k *keeper) take(b *acquire.Block) {

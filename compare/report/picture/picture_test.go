@@ -146,7 +146,7 @@ func TestCapturePictures(t *testing.T) {
 		t.Fatal("no times")
 	}
 	wellFormed(t, times)
-	if Cycle("p", &Trace{Kind: acquire.Logic}, m).SVG != "" {
+	if Cycle("p", &Trace{Capture: &acquire.Capture{Kind: acquire.Logic}}, m).SVG != "" {
 		t.Error("a list of states was given a shape")
 	}
 	m.Series.Start = m.Series.Start[:1]

@@ -1,7 +1,6 @@
 package picture
 
 import (
-	"io"
 	"math"
 
 	"offbeat/acquire"
@@ -14,13 +13,8 @@ const traceBins = 4096
 // first traceBins runs of 2^k rows. Its size does not grow with the capture but for one more level each time
 // the rows double.
 type Trace struct {
-	Source   string
-	Kind     acquire.Kind
-	Channels []acquire.Channel
-	Start    float64 // s, time of row 0; where rows carry their own times it has no effect
-	Step     float64 // s, sample interval; likewise
-	Rows     int64
-
+	*acquire.Capture
+	rows   int64
 	levels []level
 	timed  bool // rows carry their own times
 	fine   int  // the finest level that is not full
@@ -51,22 +45,8 @@ func (b *bin) merge(c bin) {
 
 // Tap returns a capture that reads c and leaves a trace of whatever is read.
 func Tap(c *acquire.Capture) (*acquire.Capture, *Trace) {
-	t := &Trace{Source: c.Source, Kind: c.Kind, Channels: c.Channels, Start: c.Start, Step: c.Step}
-	var out *acquire.Capture
-	var read func(b *acquire.Block) error
-	read = func(b *acquire.Block) error {
-		err := c.Read(b)
-		*out = *acquire.NewCapture(*c, read)
-		if err == nil {
-			t.Add(b)
-		}
-		if err == io.EOF {
-			t.Start, t.Step = c.Start, c.Step
-		}
-		return err
-	}
-	out = acquire.NewCapture(*c, read)
-	return out, t
+	t := &Trace{Capture: c}
+	return c.Watched(t.Add), t
 }
 
 // Add takes the next rows of the capture.
@@ -91,7 +71,7 @@ func (t *Trace) Add(b *acquire.Block) {
 		i += n
 		t.close(t.fine)
 	}
-	t.Rows += int64(b.N)
+	t.rows += int64(b.N)
 }
 
 func (t *Trace) timeOf(b *acquire.Block, i int) float64 {
@@ -201,7 +181,7 @@ func (t *Trace) binTime(k, i int) float64 {
 // end is the time in s of the last row, as far as a trace knows it.
 func (t *Trace) end() float64 {
 	if !t.timed {
-		return t.Start + t.Step*float64(max(t.Rows-1, 0))
+		return t.Start + t.Step*float64(max(t.rows-1, 0))
 	}
 	last := t.Start
 	for k := range t.levels {

@@ -55,8 +55,8 @@ func TestTraceAgreesWithItsRows(t *testing.T) {
 	for _, timed := range []bool{false, true} {
 		c, trace := Tap(source(v, timed))
 		drain(t, c)
-		if trace.Rows != int64(len(v)) {
-			t.Fatalf("Rows = %d", trace.Rows)
+		if trace.rows != int64(len(v)) {
+			t.Fatalf("Rows = %d", trace.rows)
 		}
 		for k, l := range trace.levels {
 			w := 1 << k
@@ -130,7 +130,7 @@ func BenchmarkTrace(b *testing.B) {
 	for i := range v {
 		v[i] = float64(i % 100)
 	}
-	t := &Trace{Step: 1}
+	t := &Trace{Capture: &acquire.Capture{Step: 1}}
 	block := acquire.Block{N: len(v), Value: [][]float64{v}}
 	b.SetBytes(int64(8 * len(v)))
 	b.ReportAllocs()
