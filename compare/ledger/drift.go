@@ -12,14 +12,14 @@ import (
 // Drift is how one quantity of one board moved over its visits that are alike: of one lot, on one station, against one
 // design, at one temperature.
 type Drift struct {
-	Quantity    string   `json:"quantity"`
-	Lot         string   `json:"lot,omitempty"`
-	Station     string   `json:"station,omitempty"`
-	Revision    string   `json:"design_revision,omitempty"`
-	Temperature *float64 `json:"temperature,omitempty"` // °C, of the first
-	Visits      int      `json:"visits"`
-	PerYear     Estimate `json:"per_year"` // relative to the mean, weighted least squares
-	Changes     []Change `json:"changes"`  // from visit to visit
+	Quantity    string    `json:"quantity"`
+	Lot         string    `json:"lot,omitempty"`
+	Station     string    `json:"station,omitempty"`
+	Revision    string    `json:"design_revision,omitempty"`
+	Temperature *float64  `json:"temperature,omitempty"` // °C, of the first
+	Visits      int       `json:"visits"`
+	PerYear     *Estimate `json:"per_year"` // relative to the mean, weighted least squares; nil where the visits lie too close for a rate
+	Changes     []Change  `json:"changes"`  // from visit to visit
 }
 
 // Estimate is a number with its standard uncertainty.
@@ -38,6 +38,10 @@ type Change struct {
 }
 
 const year = 365.25 * 24 * float64(time.Hour)
+
+// shortest is the time from the first to the last visit, in years, below which no rate a year is given: a part that was changed between
+// two visits of one morning does not drift by millions of per cent (a month is common practice).
+const shortest = 1. / 12
 
 // alikeKelvin is how far the temperatures of visits may lie apart that are compared (common practice).
 const alikeKelvin = 2
@@ -108,17 +112,17 @@ func driftsOf(visits []*Visit) []Drift {
 			c.Significant = math.Abs(c.Value) > 2*c.Uncertainty
 			d.Changes = append(d.Changes, c)
 		}
-		var ok bool
-		if d.PerYear, ok = slope(t, x, u); ok {
-			out = append(out, d)
+		if t[len(t)-1]-t[0] >= shortest {
+			d.PerYear = slope(t, x, u)
 		}
+		out = append(out, d)
 	}
 	return out
 }
 
 // slope fits a line by weighted least squares. Scatter beyond the stated
-// uncertainties widens the slope's (Birge ratio); visits at one time have no slope.
-func slope(t, x, u []float64) (Estimate, bool) {
+// uncertainties widens the slope's (Birge ratio).
+func slope(t, x, u []float64) *Estimate {
 	weights := make([]float64, len(u))
 	for i := range u {
 		weights[i] = 1 / (u[i] * u[i])
@@ -128,12 +132,9 @@ func slope(t, x, u []float64) (Estimate, bool) {
 	for i := range t {
 		stt += weights[i] * (t[i] - mean) * (t[i] - mean)
 	}
-	if !(stt > 0) {
-		return Estimate{}, false
-	}
 	base, slope := stat.LinearRegression(t, x, weights, false)
 	for i := range t {
 		chi += weights[i] * math.Pow(x[i]-base-slope*t[i], 2)
 	}
-	return Estimate{slope, math.Sqrt(max(1, chi/float64(max(len(t)-2, 1))) / stt)}, true
+	return &Estimate{slope, math.Sqrt(max(1, chi/float64(max(len(t)-2, 1))) / stt)}
 }

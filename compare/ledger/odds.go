@@ -25,13 +25,13 @@ type Learned struct {
 
 // OddsRow is one line of [odds]: of a cause, or of one part's.
 type OddsRow struct {
-	Key        string     `json:"key"` // as in [odds]
-	Prior      float64    `json:"prior"`
-	Found      int        `json:"found"`
-	Value      float64    `json:"value"` // posterior mean of the cause's share over that of nothing
-	Interval95 [2]float64 `json:"interval95"`
-	Each       float64    `json:"explanations"` // that share the key, each of which gets the odds
-	Weight     float64    `json:"prior_boards"` // what the prior counts as, for all of them
+	Key        string      `json:"key"` // as in [odds]
+	Prior      float64     `json:"prior"`
+	Found      int         `json:"found"`
+	Value      float64     `json:"value"`        // posterior mean of the cause's share over that of nothing
+	Interval95 *[2]float64 `json:"interval95"`   // nil where prior and finds are too few for one
+	Each       float64     `json:"explanations"` // that share the key, each of which gets the odds
+	Weight     float64     `json:"prior_boards"` // what the prior counts as, for all of them
 }
 
 // CheckRow compares stated probabilities with what was found, over the causes that were stated with a probability in a
@@ -103,13 +103,19 @@ func Learn(d *fit.Design, weight float64, found []Found, known func(key string) 
 	return l, nil
 }
 
+// fewest is the boards, of the prior and found, below which odds have no interval: of a fiftieth of a board it would lie between nothing
+// and next to nothing, and the odds themselves beyond it.
+const fewest = 0.5
+
 // settle gives the odds and their interval from the pseudo-counts of the cause and of nothing.
 func (r *OddsRow) settle(nothing float64) {
 	of := r.Weight + float64(r.Found)
 	share := distuv.Beta{Alpha: of, Beta: nothing}
 	odds := func(p float64) float64 { return p / (1 - p) / r.Each }
 	r.Value = odds(of / (of + nothing))
-	r.Interval95 = [2]float64{odds(share.Quantile(0.025)), odds(share.Quantile(0.975))}
+	if of >= fewest {
+		r.Interval95 = &[2]float64{odds(share.Quantile(0.025)), odds(share.Quantile(0.975))}
+	}
 }
 
 // oddsKey is the line of [odds] that a cause of some parts belongs to.

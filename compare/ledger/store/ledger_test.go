@@ -412,8 +412,10 @@ func TestDrift(t *testing.T) {
 	bent, _ := ledger.Drifts([]ledger.Visit{at(0, 100), at(1, 101), at(2, 100)})
 	// Residuals of the flat line are -1/3, 2/3, -1/3 of ln 1.01: chi² = (2/3) (ln 1.01/1e-4)² with one degree of freedom.
 	near("bent", bent[0].PerYear.Uncertainty, 1e-4/math.Sqrt2*math.Sqrt(2./3)*math.Log(1.01)/1e-4, 1e-8)
-	if d, _ := ledger.Drifts([]ledger.Visit{at(0, 100), at(0, 101)}); len(d) != 0 {
-		t.Errorf("two visits at one time have a drift: %+v", d)
+	for apart, rated := range map[float64]bool{0: false, 0.01: false, 0.5: true} {
+		if d, _ := ledger.Drifts([]ledger.Visit{at(0, 100), at(apart, 101)}); len(d) != 1 || len(d[0].Changes) != 1 || (d[0].PerYear != nil) != rated {
+			t.Errorf("two visits %v years apart: %+v, a rate a year expected %v", apart, d, rated)
+		}
 	}
 	if d, _ := ledger.Drifts(line[:1]); len(d) != 0 {
 		t.Errorf("one visit has a drift: %+v", d)

@@ -238,14 +238,18 @@ func visitCause(v *ledger.Visit) string {
 // visitDrift is how a board's quantities moved from visit to visit.
 func visitDrift(all []ledger.Drift) Section {
 	s := Section{ID: "drift", Heading: "Between visits"}
-	t := &Table{Caption: "± is one standard uncertainty; moved means more than twice that.", Columns: []Column{{}, {Head: "since the visit before"}, {}, {Head: "a year"}}}
+	t := &Table{Caption: "± is one standard uncertainty; moved means more than twice that. A rate wants visits over a month at least.", Columns: []Column{{}, {Head: "since the visit before"}, {}, {Head: "a year"}}}
 	for _, d := range all {
 		last := d.Changes[len(d.Changes)-1]
 		state := Cell{Text: "within its uncertainty"}
 		if last.Significant {
 			state = toned("moved", Doubtful)
 		}
-		t.Rows = append(t.Rows, []Cell{{Text: compare.QuantityOf(d.Quantity).Name}, {Text: words.Changed(last.Value, last.Uncertainty)}, state, {Text: words.Changed(d.PerYear.Value, d.PerYear.Uncertainty)}})
+		rate := Cell{Text: "visits too close"}
+		if y := d.PerYear; y != nil {
+			rate.Text = words.Changed(y.Value, y.Uncertainty)
+		}
+		t.Rows = append(t.Rows, []Cell{{Text: compare.QuantityOf(d.Quantity).Name}, {Text: words.Changed(last.Value, last.Uncertainty)}, state, rate})
 	}
 	s.table(t, Always)
 	return s

@@ -130,7 +130,11 @@ func Odds(w io.Writer, l *ledger.Learned, day string) error {
 	b := bufio.NewWriter(w)
 	fmt.Fprintf(b, "# from %s to %s; the prior odds count as %g boards\n[odds]\n", quantity.Plural(l.Boards, "repair"), day, l.Weight)
 	for _, r := range l.Odds {
-		fmt.Fprintf(b, "%-24s # %.2g … %.2g; prior %.2g, found %d\n", fmt.Sprintf("%s = %.2g", r.Key, r.Value), r.Interval95[0], r.Interval95[1], r.Prior, r.Found)
+		within := ""
+		if i := r.Interval95; i != nil {
+			within = fmt.Sprintf("95 %% within %.2g … %.2g; ", i[0], i[1])
+		}
+		fmt.Fprintf(b, "%-24s # %sprior %.2g, found %d\n", fmt.Sprintf("%s = %.2g", r.Key, r.Value), within, r.Prior, r.Found)
 	}
 	if len(l.Check) > 0 {
 		fmt.Fprintln(b, "\n# stated against found")
@@ -140,8 +144,8 @@ func Odds(w io.Writer, l *ledger.Learned, day string) error {
 		if r.Mean < r.Interval[0] || r.Mean > r.Interval[1] {
 			mark = ": the stated probabilities do not hold here"
 		}
-		fmt.Fprintf(b, "# %s … %s: %s stated, %s on average; %d found, %s (%s … %s)%s\n", quantity.Probability(r.From), quantity.Probability(r.To), quantity.Plural(r.Stated, "cause"), quantity.Probability(r.Mean),
-			r.Found, quantity.Probability(r.Share), quantity.Probability(r.Interval[0]), quantity.Probability(r.Interval[1]), mark)
+		fmt.Fprintf(b, "# from %.2g %% to %.2g %%: %s stated, %s on average; %d found, %.3g %% (95 %% within %.3g … %.3g %%)%s\n", 100*r.From, 100*r.To, quantity.Plural(r.Stated, "cause"), quantity.Probability(r.Mean),
+			r.Found, 100*r.Share, 100*r.Interval[0], 100*r.Interval[1], mark)
 	}
 	for _, n := range l.Notes {
 		fmt.Fprintln(b, "# "+n)
