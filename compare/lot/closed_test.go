@@ -261,7 +261,7 @@ func TestScatterOfABoard(t *testing.T) {
 		t.Errorf("no low time scatters by %v of %v", s, a)
 	}
 	c := NewCollector(lamp())
-	c.split(&Row{Board: "lamp 1", Each: []Repeat{{Capture: "a", Values: [5]float64{2, 1}}, {Capture: "b", Values: [5]float64{2.5, 1.5}}, {Capture: "c", Values: [5]float64{2.2, 0.9}}}})
+	c.split(&Row{Board: "lamp 1", Each: []Repeat{{Capture: "a", Values: [5]float64{2, 1}}, {Capture: "b", Values: [5]float64{2.5, 1.5}}, {Capture: "c", Values: [5]float64{2.2, 0.9}}}}, nil)
 	if d := c.duplicates[0].Detail; !strings.Contains(d, "differ by 67 %") || !strings.Contains(d, "(a, b, c)") {
 		t.Error(d)
 	}

@@ -61,6 +61,28 @@ func TestOneNameOnUnlikeBoards(t *testing.T) {
 	}
 }
 
+// Two boards exchanged at the second station, of however many: neither hides the other, and it is said with which.
+func TestExchangedBoards(t *testing.T) {
+	for _, boards := range []int{5, 30} {
+		c, random := NewCollector(lamp()), rand.New(rand.NewPCG(19, uint64(boards)))
+		for i := range boards {
+			row := Row{Board: fmt.Sprint("lamp ", i+1), Verdict: "pass"}
+			own := 1 + 0.03*float64(i%5)
+			for k := range 2 {
+				off := own * (1 + 1e-4*random.NormFloat64()) * (1 + 0.001*float64(k))
+				row.Each = append(row.Each, Repeat{Capture: fmt.Sprint(i+1, k), Values: [5]float64{4e-3 * off, 3e-3 * off}, Uncertainties: [5]float64{4e-7, 3e-7}})
+			}
+			c.rows = append(c.rows, row)
+		}
+		two, four := &c.rows[1], &c.rows[3]
+		two.Each[1], four.Each[1] = four.Each[1], two.Each[1]
+		c.unlike()
+		if len(c.duplicates) != 2 || !strings.HasSuffix(two.Error, "as if lamp 2 and lamp 4 had been exchanged for the second") || !strings.HasSuffix(four.Error, "as if lamp 4 and lamp 2 had been exchanged for the second") {
+			t.Errorf("%d boards: %+v", boards, c.duplicates)
+		}
+	}
+}
+
 // The same bytes under two boards' names: the first keeps them, the second has no capture of its own. A line that stands
 // twice, or a copy of a file beside it, counts once.
 func TestSameBytes(t *testing.T) {
