@@ -147,6 +147,7 @@ type table struct {
 	*sheet.Table
 	name, folder string
 	opt          Options
+	like         *likeness
 }
 
 // Entry is one capture of one board.

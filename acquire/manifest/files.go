@@ -11,9 +11,6 @@ import (
 	"offbeat/acquire"
 )
 
-// captureEndings are the endings by which a folder's captures are known, before a ".gz".
-var captureEndings = []string{".csv", ".txt", ".tsv", ".dat", ".log"}
-
 // folder lists the captures of a folder, in the order of their names; a board is named after its file.
 func folder(name string) (*Manifest, error) {
 	files, err := os.ReadDir(name)
@@ -47,13 +44,6 @@ func folder(name string) (*Manifest, error) {
 		return nil, &acquire.Error{File: name, What: "this folder holds no captures", Expect: "files that end in " + strings.Join(captureEndings, ", "), Err: acquire.ErrEmpty}
 	}
 	return m, nil
-}
-
-// boardOf is the file's name without its ending; false where the ending is no capture's.
-func boardOf(file string) (string, bool) {
-	bare := strings.TrimSuffix(file, ".gz")
-	ending := filepath.Ext(bare)
-	return strings.TrimSuffix(bare, ending), slices.Contains(captureEndings, strings.ToLower(ending))
 }
 
 // pattern expands a pattern of file names, in the order of their names.

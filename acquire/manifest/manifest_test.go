@@ -147,6 +147,33 @@ func TestEveryFaultIsListed(t *testing.T) {
 	}
 }
 
+// Files are found though they are written in another case, without their ending or with another system's slashes; never where two may
+// be meant. Columns may have names of the trade, rows of delimiters alone are blank, and what was taken for what is said.
+func TestOtherForms(t *testing.T) {
+	dir := bench(t, "Lamp-1.csv", "lamp-2.CSV", "lamp-3.csv", "lamp-3.txt", "lamp-4.csv.gz")
+	if err := os.Mkdir(filepath.Join(dir, "Week 1"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, "Week 1", "a.csv"), nil, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	for written, want := range map[string]string{"lamp-1.csv": "Lamp-1.csv", "LAMP-2": "lamp-2.CSV", "lamp-3": "lamp-3", "lamp-3.TXT": "lamp-3.txt", "lamp-4": "lamp-4.csv.gz",
+		`week 1\A.CSV`: "Week 1/a.csv", `week 2\a.csv`: `week 2\a.csv`, "lamp-9.csv": "lamp-9.csv"} {
+		m, err := Read("lot.csv", dir, strings.NewReader("Serial No.,File name,lot\n,,\nx,"+written+",\n , , \n"), Options{})
+		if err != nil || len(m.Entries) != 1 || m.Entries[0].Board != "x" || m.Entries[0].Capture != filepath.Join(dir, want) {
+			t.Errorf("%q: %+v, %v", written, m, err)
+			continue
+		}
+		notes := strings.Join(m.Notes, "\n")
+		if found := written != want; strings.Contains(notes, "found under another case") != found || !strings.Contains(notes, `column "serial no." is taken as board`) {
+			t.Errorf("%q: %q", written, notes)
+		}
+	}
+	if _, err := Read("lot.csv", dir, strings.NewReader("serial,board,capture,file\n1,x,lamp-3.csv,lamp-9.csv\n"), Options{}); err != nil {
+		t.Errorf("a column by its own name beside another: %v", err)
+	}
+}
+
 func TestUnknownColumnIsSaid(t *testing.T) {
 	m := read(t, "board,capture,colour\nlamp 1,one.csv,red\n")
 	if len(m.Notes) != 1 || !strings.Contains(m.Notes[0], `lot.csv:1:15: column "colour"`) {

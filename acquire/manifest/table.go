@@ -13,18 +13,20 @@ import (
 
 // kind is what a manifest is; one that is larger is a capture in the wrong place.
 var kind = &sheet.Kind{Name: "manifest", Largest: 64 << 20, Columns: []string{"board", "capture", "lot", "station", "operator", "time", "temperature", "supply", "readings"}, Required: 2,
+	Also: map[string]string{"serial": "board", "serial number": "board", "serial no": "board", "serial no.": "board", "s/n": "board", "sn": "board", "board id": "board", "board no": "board", "board no.": "board", "board number": "board", "dut": "board",
+		"file": "capture", "filename": "capture", "file name": "capture", "capture file": "capture", "path": "capture", "temp": "temperature", "temperature (°c)": "temperature", "temperature (c)": "temperature", "temperature_c": "temperature", "temp_c": "temperature"},
 	Other: "the design comes first on the command line, then the manifest", Lacks: "if this is a capture, list it in a manifest, or name its folder"}
 
 // Read reads a table; name is used in messages, capture files are seen from folder.
 func Read(name, folder string, r io.Reader, opt Options) (*Manifest, error) {
-	m := &Manifest{Source: name}
+	m, like := &Manifest{Source: name}, likeness{}
 	t, err := sheet.Read(name, r, kind, func(t *sheet.Table, row record) error {
-		return (&table{t, name, folder, opt}).add(m, row)
+		return (&table{t, name, folder, opt, &like}).add(m, row)
 	})
 	if err != nil {
 		return nil, err
 	}
-	if m.Notes = t.Notes; len(m.Entries) == 0 {
+	if m.Notes = append(t.Notes, like.notes()...); len(m.Entries) == 0 {
 		return nil, t.Fault(1, 0, "the manifest lists no board", "a row for each capture below the header", "", acquire.ErrEmpty)
 	}
 	return m, nil
@@ -32,6 +34,9 @@ func Read(name, folder string, r io.Reader, opt Options) (*Manifest, error) {
 
 // add turns a row into entries: one, or one for each file that the capture's pattern matches.
 func (t *table) add(m *Manifest, r record) error {
+	if strings.TrimSpace(r.Board+r.Capture+r.Lot+r.Station+r.Operator+r.Time+r.Temperature+r.Supply+r.Readings) == "" { // a row of delimiters
+		return nil
+	}
 	oneLine := func(name string) string { return strings.Join(strings.Fields(name), " ") }
 	e := Entry{Board: oneLine(r.Board), Lot: oneLine(r.Lot), Station: oneLine(r.Station), Operator: oneLine(r.Operator), Line: t.Line()}
 	for _, must := range []struct{ column, value string }{{"board", e.Board}, {"capture", strings.TrimSpace(r.Capture)}} {
@@ -62,7 +67,7 @@ func (t *table) files(capture string) ([]string, error) {
 		path = filepath.Join(t.folder, path)
 	}
 	if _, err := os.Stat(path); err == nil || !isPattern(path) {
-		return []string{path}, nil
+		return []string{t.like.file(path)}, nil
 	}
 	files, err := expand(path)
 	if err != nil {

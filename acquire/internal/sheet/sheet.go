@@ -19,12 +19,13 @@ import (
 
 // Kind is what a table is.
 type Kind struct {
-	Name     string   // in messages: "manifest"
-	Largest  int64    // bytes that one may hold
-	Columns  []string // that are read, those that must be there first
-	Required int      // how many these are
-	Other    string   // what to do where this is no table, "" where there is nothing to say
-	Lacks    string   // and where it is another table
+	Name     string            // in messages: "manifest"
+	Largest  int64             // bytes that one may hold
+	Columns  []string          // that are read, those that must be there first
+	Required int               // how many these are
+	Also     map[string]string // other names of columns, each taken where its column is not there
+	Other    string            // what to do where this is no table, "" where there is nothing to say
+	Lacks    string            // and where it is another table
 }
 
 // needs names the columns that must be there.
@@ -119,7 +120,7 @@ func (t *Table) broken(err error) *acquire.Error {
 // header matches the columns, whatever their case and the blanks round them.
 func (t *Table) header(rows *gocsv.Unmarshaller) error {
 	line, k := t.Line(), t.kind
-	if err := rows.RenormalizeHeaders(names); err != nil {
+	if err := rows.RenormalizeHeaders(t.names); err != nil {
 		return t.Fault(line, 0, err.Error(), "a header", "", acquire.ErrSyntax)
 	}
 	for i, h := range rows.Headers {
@@ -161,11 +162,17 @@ func reader(text []byte) *csv.Reader {
 	return r
 }
 
-// names are the names of a header, whatever their case and the blanks round them.
-func names(header []string) []string {
+// names are the names of a header's columns, whatever their case and the blanks round them.
+func (t *Table) names(header []string) []string {
 	out := make([]string, len(header))
 	for i, n := range header {
 		out[i] = strings.ToLower(strings.TrimSpace(n))
+	}
+	for i, n := range out {
+		if c, ok := t.kind.Also[n]; ok && !slices.Contains(out, c) {
+			out[i] = c
+			t.Notes = append(t.Notes, fmt.Sprintf("%s: column %q is taken as %s", t.name, n, c))
+		}
 	}
 	return out
 }
