@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 
+	"gonum.org/v1/gonum/stat"
+
 	"offbeat/acquire"
 	"offbeat/fit"
 	"offbeat/fit/level"
@@ -586,5 +588,75 @@ func TestMovementIsASlope(t *testing.T) {
 	m := moves(s, false, 0)
 	if want := 1e-3 * math.Sqrt(12.0/400); m.Uncertainty < want/2 || m.Uncertainty > 2*want {
 		t.Errorf("%+v, want ± %g", m, want)
+	}
+}
+
+// A jump, and its return, of a sampled train is as large as the mean periods are apart, whatever the interval is, and as uncertain as the
+// periods' own scatter makes two means of 40, up to twice that where a drift may lie beside it.
+func TestJumpOfASampledTrain(t *testing.T) {
+	const by, scatter = 0.03, 0.002
+	for _, back := range []bool{false, true} {
+		for _, step := range []float64{1e-3, 2e-6}[:map[bool]int{true: 1, false: 2}[back]] {
+			rnd := rand.New(rand.NewPCG(4, 49))
+			at := 20.3 // in samples
+			var edges, places, periods []float64
+			for i := range 120 {
+				f := 1 + scatter*rnd.NormFloat64()
+				if i == 40 || i == 80 && back {
+					places = append(places, at)
+				}
+				if i >= 40 && (i < 80 || !back) {
+					f *= 1 + by
+				}
+				edges, periods = append(edges, at, at+61*f), append(periods, 150*f)
+				at += 150 * f
+			}
+			w := measuretest.Wave{Kind: acquire.Samples, Step: step, High: 61 * step, Low: 89 * step, Cycles: at/150 + 0.5}
+			for i := range edges {
+				edges[i] *= step
+			}
+			m, err := Run(w.CaptureOf(append(edges, at*step), rnd), Options{})
+			if err != nil || len(m.Changes) != len(places) || len(m.Stretches) != len(places)+1 {
+				t.Fatalf("step %g, back %v: %v, %+v", step, back, err, m)
+			}
+			means := []float64{stat.Mean(periods[:40], nil), stat.Mean(periods[40:80], nil), stat.Mean(periods[80:], nil)}
+			if !back {
+				means[1] = stat.Mean(periods[40:], nil)
+			}
+			for i, c := range m.Changes {
+				u := scatter * math.Sqrt(2./40)
+				close(t, "by", c.By, means[i+1]/means[i]-1, 2*u)
+				close(t, "before", c.Before/step, means[i], 150*u)
+				close(t, "after", c.After/step, means[i+1], 150*u)
+				close(t, "where", c.Time/step, places[i], 150)
+				if c.Uncertainty < u/2 || c.Uncertainty > 2.5*u {
+					t.Errorf("step %g: ± %g, want about ± %g", step, c.Uncertainty, u)
+				}
+			}
+			if v := m.Moves; v.Jumps != 0 && (v.At != m.Changes[0].Time || v.By != m.Changes[0].By || v.Uncertainty != m.Changes[0].Uncertainty || back != (v.Back != 0) || v.Slight) {
+				t.Errorf("step %g: %+v", step, v)
+			}
+		}
+	}
+}
+
+// Levels are in the unit of their channel; that of samples without one is not known, and states have none.
+func TestUnitOfTheLevels(t *testing.T) {
+	wave := measuretest.Wave{Step: 1, High: 57, Low: 91, Cycles: 12.3, Phase: 31}
+	for _, c := range []struct {
+		kind     acquire.Kind
+		channels []acquire.Channel
+		want     string
+	}{
+		{acquire.Samples, nil, ""}, {acquire.Samples, []acquire.Channel{{Unit: "A"}}, "A"}, {acquire.Samples, []acquire.Channel{{}}, fit.OwnUnit},
+		{acquire.Transitions, []acquire.Channel{{}}, ""},
+	} {
+		w := wave
+		w.Kind = c.kind
+		k := w.Capture(rand.New(rand.NewPCG(5, 50)))
+		k.Channels = c.channels
+		if m, err := Run(k, Options{}); err != nil || m.Levels.Unit != c.want {
+			t.Errorf("%+v: %v, %q", c, err, m.Levels.Unit)
+		}
 	}
 }
