@@ -6,6 +6,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"reflect"
+	"slices"
 	"sort"
 	"strings"
 	"testing"
@@ -415,5 +416,31 @@ func TestOneCurve(t *testing.T) {
 		} else if curve != nil && (curve.Ramp != strings.HasPrefix(c.want, "a ramp") || len(curve.Time) != len(v) || !(math.Abs(curve.Time[2999]-2.999) <= 1e-9)) {
 			t.Errorf("%s: ramp %v, %d points", c.name, curve.Ramp, len(curve.Time))
 		}
+	}
+}
+
+// A period that goes to and fro once or twice in a record, far more slowly than any hum, is told by how far the means of its eighths lie apart.
+func TestSlowWanderIsTold(t *testing.T) {
+	for _, turns := range []float64{1, 1.5} {
+		rnd := rand.New(rand.NewPCG(6, 51))
+		const n, by = 800, 0.004
+		var edges []float64
+		at := 1e-3
+		var eighths [8]float64
+		for i := range n {
+			p := 7e-3 * (1 + by*math.Sin(2*math.Pi*turns*float64(i)/n) + 2e-4*rnd.NormFloat64())
+			edges, at = append(edges, at, at+0.5*p), at+p
+			eighths[8*i/n] += p
+		}
+		w := measuretest.Wave{Kind: acquire.Transitions, High: at, Low: 1, Cycles: at / (at + 1)}
+		m, err := Run(w.CaptureOf(append(edges, at), rnd), Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := slices.Max(eighths[:])/slices.Min(eighths[:]) - 1
+		if !m.Moves.Wanders || m.Moves.Slight || m.Slow.Hum != 0 || len(m.Stretches) > 0 {
+			t.Errorf("%g turns: %+v", turns, m.Moves)
+		}
+		close(t, fmt.Sprint(turns, " turns"), m.Moves.By, want, 0.05*want)
 	}
 }

@@ -79,6 +79,7 @@ func TestStillOfStates(t *testing.T) {
 		{[]float64{2, 3, 14}, []float64{0, 0, 0}, 12, -1},
 		{[]float64{0, 1, 11}, []float64{0, 1, 1}, 10, 1},
 		{[]float64{0, 9, 11}, []float64{0, 1, 1}, 9, -1},
+		{[]float64{0, 5, 10}, []float64{1, 0, 0}, 5, 1}, // as long behind the edge: where it began
 	} {
 		sent := false
 		_, err := measure.Run(acquire.NewCapture(acquire.Capture{Source: "list", Kind: acquire.Transitions}, func(b *acquire.Block) error {
