@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -79,7 +80,7 @@ func newLot(s *streams.Streams, run func(*lotOptions) error) *cobra.Command {
 	f.IntVar(&o.Workers, "workers", 0, "work on `COUNT` boards at once (default one a processor)")
 	f.BoolVar(&o.List, "boards", false, "list every board with its value, verdict and likeliest cause")
 	f.StringVar(&o.From, "from", "", "take the boards' results from the `LEDGER`, a file or postgres://…, in place of a MANIFEST")
-	f.StringVar(&o.Name, "lot", "", "with --from: only the lot `NAME`")
+	f.StringVar(&o.Name, "lot", "", "the `NAME` of the lot, for boards whose line names none; with --from: only the lot NAME")
 	f.StringVar(&o.Shard, "shard", "", "with --ledger: only the share `K/N` of the boards, such as 3/16")
 	o.Ledger.register(c)
 	return c
@@ -109,8 +110,6 @@ func (o *lotOptions) check() error {
 		return usagef("--aql 0; expected a limit above zero, such as 1.0")
 	}
 	switch {
-	case o.Name != "" && o.From == "":
-		return usagef("--lot %q chooses from a ledger; expected --from LEDGER beside it", o.Name)
 	case o.From != "" && o.Shard != "":
 		return usagef("--shard shares out captures; expected a MANIFEST in place of --from")
 	case o.Shard != "" && o.Ledger.Ledger == "":
@@ -193,6 +192,7 @@ func (j *lotJob) list() error {
 	}
 	listed := j.files(j.s)
 	for i := range m.Entries {
+		m.Entries[i].Lot = cmp.Or(m.Entries[i].Lot, j.Name)
 		listed.reads("a capture of this lot", m.Entries[i].Capture)
 	}
 	if err := listed.check(j.s); err != nil {

@@ -339,6 +339,23 @@ func TestOneCauseABoard(t *testing.T) {
 	}
 }
 
+// Boards whose line names no lot are of the lot that --lot names; the others stay where they are.
+func TestLotIsNamed(t *testing.T) {
+	t.Chdir(t.TempDir())
+	lotFiles(t, 3, 100e-9, nil)
+	if err := os.WriteFile("few.csv", []byte("board,capture,lot\nlamp 1,lamp-01.csv,\nlamp 2,lamp-02.csv,week 4\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if _, stderr, status := run(t, "", "lot", "lot.toml", "few.csv", "--ledger", "few.db", "--lot", "week 6", "--quiet"); status != Undecided {
+		t.Fatal(status, stderr)
+	}
+	for board, lot := range map[string]string{"lamp 1": "week 6", "lamp 2": "week 4"} {
+		if out, stderr, _ := run(t, "", "ledger", "few.db", "--board", board, "--json"); !strings.Contains(out, fmt.Sprintf(`"lot":%q`, lot)) {
+			t.Errorf("%s is not of %s: %s%s", board, lot, out, stderr)
+		}
+	}
+}
+
 // A lot in a ledger is judged without its captures as with them, whether one run filled the ledger or three shares did; and
 // a single board is put in by reconcile.
 func TestLotFrom(t *testing.T) {
