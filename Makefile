@@ -51,7 +51,7 @@ strange: ## boards with faults that no list holds: how often a sound part is bla
 
 honesty: ## error over stated uncertainty, over classes of captures from 2 to 1000 cycles, hum, flicker and wander among them; jumps found, and found where there are none; pairs of printed numbers; some minutes
 	OFFBEAT_STUDY=100 OFFBEAT_STUDY_SEED=$${OFFBEAT_STUDY_SEED:-20000000} $(GO) test -count=1 -timeout 2h -run '^TestStudy(Odd)?$$' -v ./fit/measure
-	OFFBEAT_STUDY=1000 $(GO) test -count=1 -timeout 2h -run 'TestSteadyTrains|TestFromFive' -v ./fit/change
+	OFFBEAT_STUDY=1000 $(GO) test -count=1 -timeout 2h -run 'TestSteadyTrains|TestFromFive|TestWalksOfAnySize' -v ./fit/change
 	OFFBEAT_STUDY=1000 $(GO) test -count=1 -timeout 2h -run TestSteadyIsNotModulated -v ./fit/steady
 	OFFBEAT_STUDY=200 OFFBEAT_STUDY_SEED=31000 $(GO) test -count=1 -timeout 2h -run TestFewCycles -v ./fit/measure
 	OFFBEAT_STUDY=2000 $(GO) test -count=1 -timeout 2h -run TestModulationIsHeld -v ./fit/measure

@@ -455,7 +455,7 @@ func TestSeriesOfAverages(t *testing.T) {
 	for name, c := range map[string]struct {
 		all  []weighed
 		want float64
-	}{"where nothing is known": {open, 1}, "before a change": {grid, 0.95}} {
+	}{"where nothing is known": {open, 1}, "before a change": {grid, 1}} {
 		all := 0.0
 		for _, n := range c.all {
 			all += math.Exp(n.log)
@@ -466,8 +466,9 @@ func TestSeriesOfAverages(t *testing.T) {
 	for walk, want := range map[float64]float64{1000: 1, 12: 1, 6: 0.5, 1.2: 0.1} { // a fifth of the white noise a cycle, or less
 		near(t, "share", math.Exp(s.share(weighed{noise{walk: walk}, 0})), want, 1e-9)
 	}
-	if s.share(weighed{noise{}, -2}) != -2 || s.share(weighed{noise{walk: 2, wander: 1}, -3}) != -3 {
-		t.Error("noise without a walk, or that wanders, has less than its share")
+	phase := &series{cycles: 60, phase: true}
+	if s.share(weighed{noise{}, -2}) != -2 || phase.share(weighed{noise{walk: 2}, -3}) != -3 {
+		t.Error("noise without a walk, or a walk of the phase, has less than its share")
 	}
 }
 

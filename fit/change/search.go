@@ -27,7 +27,7 @@ type jump struct {
 }
 
 const (
-	bar        = 5.3 // log of the odds that are asked of a train that changes in any way, against one that is steady,
+	bar        = 6.0 // log of the odds that are asked of a train that changes in any way, against one that is steady,
 	clearly    = 4.2 // of a jump, against one that drifts,
 	moving     = 5.9 // and of one that warms up or wanders, against one that is steady or drifts
 	bent       = 1.0 // and of a jump against one that warms up or wanders;
