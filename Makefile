@@ -54,6 +54,7 @@ honesty: ## error over stated uncertainty, over classes of captures from 2 to 10
 	OFFBEAT_STUDY=1000 $(GO) test -count=1 -timeout 2h -run 'TestSteadyTrains|TestFromFive|TestWalksOfAnySize' -v ./fit/change
 	OFFBEAT_STUDY=1000 $(GO) test -count=1 -timeout 2h -run TestSteadyIsNotModulated -v ./fit/steady
 	OFFBEAT_STUDY=200 OFFBEAT_STUDY_SEED=31000 $(GO) test -count=1 -timeout 2h -run TestFewCycles -v ./fit/measure
+	OFFBEAT_STUDY=4000 OFFBEAT_STUDY_SEED=31000 $(GO) test -count=1 -timeout 2h -run TestFewCyclesOutsidePass -v ./compare/verdict
 	OFFBEAT_STUDY=2000 $(GO) test -count=1 -timeout 2h -run TestModulationIsHeld -v ./fit/measure
 	OFFBEAT_STUDY=120 $(GO) test -count=1 -timeout 2h -run 'TestNoiseIsNoTrain|TestModulatedIsNotAveraged|TestBursts|TestGatedBursts' ./fit/measure
 	OFFBEAT_STUDY=20 $(GO) test -count=1 -timeout 2h -run TestNoTwoContradict ./compare/report/reporttest
