@@ -38,7 +38,7 @@ var wrongSignal = Cause{
 		Lot:     "the captures are not of the output",
 		Retune:  "the likeliest cause is that the capture is not of the output: capture it again before any part is changed",
 		Repair:  "Capture the output of the circuit itself",
-		Form:    "every part in tolerance, and the capture inverted (0.3 of the odds), of the capacitor's node (0.2; half of that through a 10 MΩ probe where that counts), sampled below two samples a pulse (0.25), of a divider by 2, 4, 8, 10 or 16 (0.1), or of something else (0.15; half of that hum at the mains or twice it); of a single pulse always the last; of a capture without a pulse always that nothing of the board is in it, with odds of 0.05",
+		Form:    "every part in tolerance, and the capture inverted (0.3 of the odds), of the capacitor's node (0.2; half of that through a 10 MΩ probe where that counts), sampled below two samples a pulse (0.25), of a divider by 2, 4, 8, 10 or 16 (0.1), whose two halves are equal, or of something else (0.15; half of that hum at the mains or twice it); of a single pulse always the last; of a capture without a pulse always that nothing of the board is in it, with odds of 0.05",
 		Meaning: "The board may be sound and the capture wrong: inverted, of the capacitor's node instead of the output, of a divider behind the output, of mains hum or another clock, sampled so slowly that another frequency shows in place of the true one, or, where it shows no pulse, of a board without supply or a probe that is not on the output.",
 		Also:    []string{"inverted", "aliased"},
 	},
@@ -71,8 +71,8 @@ var wrongSignal = Cause{
 		if b.Inverted {
 			turned = upright
 		}
-		out = append(out, b.lying(dividedShare, divided, dividers...),
-			b.seen(invertedShare, float64(turned), func(_ *circuit.Values, high, low float64) (float64, float64, bool) { return low, high, true }))
+		out = append(out, b.counted()...)
+		out = append(out, b.seen(invertedShare, float64(turned), func(_ *circuit.Values, high, low float64) (float64, float64, bool) { return low, high, true }))
 		out = append(out, b.nodes()...)
 		folds, blind := b.aliases()
 		if !blind {
@@ -131,18 +131,35 @@ var ramp = posterior.Misfit{Share: 1, High: 0.05, Low: 0.05, See: func(high, low
 	return end*high + (1-end)*low, (1-end)*high + end*low
 }}
 
-// dividers are a counter's outputs behind the board's, of even halves, and elsewhere is no signal of the board: hum at the mains, or
-// ripple at twice it, whose halves are less even; or some other clock of even halves (common practice).
-var dividers, elsewhere = func() (d, e []posterior.Misfit) {
-	for _, n := range []struct{ by, share float64 }{{2, 0.4}, {4, 0.2}, {8, 0.1}, {10, 0.2}, {16, 0.1}} {
-		d = append(d, posterior.Misfit{Share: n.share, High: 0.01, Low: 0.01, See: func(high, low float64) (float64, float64) {
-			return n.by * (high + low) / 2, n.by * (high + low) / 2
-		}})
+// dividers are a counter's outputs behind the board's, by what they divide and how often (common practice).
+var dividers = []struct{ by, share float64 }{{2, 0.4}, {4, 0.2}, {8, 0.1}, {10, 0.2}, {16, 0.1}}
+
+// counted are the captures of a counter's output: its two halves are as many cycles, so that they are equal, which a board's own are
+// but by chance. Those of a multivibrator, whose halves are apart, are met within a hundredth: where a collector hardly comes back in
+// its half-cycle, a solution for one number in both times finds one of two.
+func (b *Board) counted() (all []Case) {
+	var forms []posterior.Misfit
+	for _, n := range dividers {
+		half := func(high, low float64) (float64, float64) { return n.by * (high + low) / 2, n.by * (high + low) / 2 }
+		forms = append(forms, posterior.Misfit{Share: n.share, High: 0.01, Low: 0.01, See: half})
+		all = append(all, b.seen(dividedShare*n.share, divided, func(_ *circuit.Values, high, low float64) (float64, float64, bool) {
+			high, low = half(high, low)
+			return high, low, true
+		}))
 	}
+	if b.Circuit.Wiring.Device.Kind == wiring.Pair {
+		return []Case{b.lying(dividedShare, divided, forms...)}
+	}
+	return all
+}
+
+// elsewhere is no signal of the board: hum at the mains, or ripple at twice it, whose halves are less even; or some other clock of
+// even halves (common practice).
+var elsewhere = func() (e []posterior.Misfit) {
 	for _, hum := range []struct{ hertz, sd float64 }{{50, 0.015}, {60, 0.015}, {100, 0.05}, {120, 0.05}} {
 		e = append(e, posterior.Misfit{Share: 0.125, High: hum.sd, Low: hum.sd, See: func(_, _ float64) (float64, float64) { return 0.5 / hum.hertz, 0.5 / hum.hertz }})
 	}
-	return d, append(e, posterior.Misfit{Share: 0.5, High: 0.02, Low: 0.02, Both: 5, See: func(high, low float64) (float64, float64) {
+	return append(e, posterior.Misfit{Share: 0.5, High: 0.02, Low: 0.02, Both: 5, See: func(high, low float64) (float64, float64) {
 		return (high + low) / 2, (high + low) / 2
 	}})
 }()

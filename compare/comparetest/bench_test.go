@@ -24,6 +24,7 @@ func (b *Board) integrate(h *hypothesis, s *state) (high, low float64, ok bool) 
 	if s.view == inverted {
 		high, low = low, high
 	}
+	high, low = h.counted(high, low)
 	stretch := math.Exp(s.v[circuit.Clock])
 	return high * stretch, low * stretch, err == nil
 }

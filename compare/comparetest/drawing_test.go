@@ -3,9 +3,11 @@ package comparetest
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"offbeat/fit/circuit"
+	"offbeat/fit/wiring"
 )
 
 // What the law takes for the charging resistance and for that of the discharge path, which the faults are multiples of, is what
@@ -46,7 +48,8 @@ func TestChargingOnTheDrawing(t *testing.T) {
 }
 
 // Boards of every wiring and cause, integrated from Kirchhoff's law, show the times that the law gives and the averages rest on,
-// but for those that a comparator's delay alone keeps running, or that fall in no time. What crawls to a threshold by a
+// but for those that a comparator's delay alone keeps running, or that fall in no time, and for a diode between two capacitors: an ohm
+// there is shorter than the integration's steps. What crawls to a threshold by a
 // pin's bias current makes more of the integration's own error.
 func TestBoardsAgainstIntegration(t *testing.T) {
 	rng := rand.New(rand.NewPCG(9, 10))
@@ -64,7 +67,7 @@ func TestBoardsAgainstIntegration(t *testing.T) {
 			b.drawn(rng, h, false)
 			s := b.Truth.state
 			high, low, ok := h.shown(s)
-			if h.Cause == Unexplained || s.view == ofNode || s.view == atHalf || h.Cause == Shifted && len(h.Parts) == 2 {
+			if h.Cause == Unexplained || s.view == ofNode || s.view == atHalf || h.Cause == Shifted && len(h.Parts) == 2 || h.betweenCapacitors() {
 				continue
 			}
 			if ok && !w.OnePulse && min(high, low) < 5e-6 {
@@ -83,6 +86,20 @@ func TestBoardsAgainstIntegration(t *testing.T) {
 	if ran < 200 {
 		t.Errorf("only %d boards ran", ran)
 	}
+}
+
+// betweenCapacitors says whether a diode that is not drawn ties two nodes that each have a capacitor.
+func (h *hypothesis) betweenCapacitors() bool {
+	var ends, charged []string
+	for _, c := range h.circuit.Wiring.Cards {
+		switch {
+		case c.Name == faultyDiode:
+			ends = c.Nodes
+		case c.Kind == wiring.Capacitor:
+			charged = append(charged, c.Nodes...)
+		}
+	}
+	return len(ends) == 2 && slices.Contains(charged, ends[0]) && slices.Contains(charged, ends[1]) && !slices.ContainsFunc(ends, h.circuit.Wiring.IsHeld)
 }
 
 // A fault that the law holds in a slot gives the times of the board with that fault's own card.

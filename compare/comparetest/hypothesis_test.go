@@ -27,6 +27,7 @@ type hypothesis struct {
 
 	wild    string // the part whose reading is wrong
 	view    view
+	by      float64
 	forms   []sight
 	parts   int // of the design
 	circuit *circuit.Circuit
@@ -53,6 +54,7 @@ type recipe struct {
 	view   view
 	forms  []sight // of a capture of something else
 	probed bool    // the usual probe is on the node
+	by     float64 // what a counter behind the board divides by; 0: there is none
 }
 
 // hypotheses lists them all, of each family that may be fitted.
@@ -445,7 +447,7 @@ func (p *Problem) draws(h *hypothesis, r recipe, d *fit.Design) {
 			}
 		})
 	}
-	h.view, h.forms = r.view, r.forms
+	h.view, h.by, h.forms = r.view, r.by, r.forms
 	if r.probed {
 		h.steps = append(h.steps, func(_ float64, s *state) { s.v[circuit.LeakRatio] = probe / p.nominalCharging() })
 	}
@@ -459,7 +461,7 @@ func (p *Problem) wrongSignals() []recipe {
 		}
 		return (high + low) / 2
 	}
-	var mains, counted []sight
+	var mains []sight
 	for _, hertz := range []float64{50, 60, 100, 120} {
 		sd := 0.015
 		if hertz > 60 {
@@ -471,10 +473,18 @@ func (p *Problem) wrongSignals() []recipe {
 	if p.Drawing.OnePulse {
 		return []recipe{{cause: WrongSignal, forms: mains}}
 	}
-	for by, share := range map[float64]float64{2: 0.4, 4: 0.2, 8: 0.1, 10: 0.2, 16: 0.1} {
-		counted = append(counted, sight{share, [3]float64{0.01, 0.01, 0}, func(high, low float64) (float64, float64) { return by * half(high, low), by * half(high, low) }})
+	out := []recipe{{share: invertedShare, view: inverted}, {share: foreignShare, forms: mains}}
+	var near []sight
+	for _, d := range [][2]float64{{2, 0.4}, {4, 0.2}, {8, 0.1}, {10, 0.2}, {16, 0.1}} {
+		if by := d[0]; p.Drawing.text() == "" { // within a hundredth of even
+			near = append(near, sight{d[1], [3]float64{0.01, 0.01, 0}, func(high, low float64) (float64, float64) { return by * half(high, low), by * half(high, low) }})
+			continue
+		}
+		out = append(out, recipe{share: dividedShare * d[1], by: d[0]})
 	}
-	out := []recipe{{share: invertedShare, view: inverted}, {share: foreignShare, forms: mains}, {share: dividedShare, forms: counted}}
+	if near != nil {
+		out = append(out, recipe{share: dividedShare, forms: near})
+	}
 	switch k := probe / p.nominalCharging(); {
 	case p.Drawing.Views == 2 && k > leakLow && k < leakHigh:
 		out = append(out, recipe{share: nodeShare / 2, view: ofNode}, recipe{share: nodeShare / 2, view: ofNode, probed: true})
@@ -615,7 +625,16 @@ func (h *hypothesis) shown(s *state) (high, low float64, ok bool) {
 	default:
 		high, low, ok = h.circuit.Times(&s.v)
 	}
+	high, low = h.counted(high, low)
 	return high, low, ok && high > 0 && (low > 0 || h.circuit.OnePulse)
+}
+
+// counted are the halves of a counter behind the board, where there is one.
+func (h *hypothesis) counted(high, low float64) (float64, float64) {
+	if h.by == 0 {
+		return high, low
+	}
+	return h.by * (high + low) / 2, h.by * (high + low) / 2
 }
 
 // pulledBelow is how long the output's transistor of a multivibrator, of a gain that leaves its collector a swing below half the

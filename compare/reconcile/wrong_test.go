@@ -137,3 +137,20 @@ func TestNoTrainInCoarseSamples(t *testing.T) {
 		}
 	}
 }
+
+// An oscillator's own halves are nearly equal, a counter's are: twice the period in halves that differ by nothing is a counter behind
+// it, in halves that differ by as little as its output's levels make it is a part of twice the value.
+func TestCounterBehindEvenHalves(t *testing.T) {
+	d := design("astable-output")
+	d.Family = fit.CMOS
+	m := integrate(t, fittest.Network{Circuit: "astable-output", R1: 47.1e3, C: 102e-9, Supply: 5, OutputHigh: 4.95, OutputLow: 0.01})
+	period := m.High.Value + m.Low.Value
+	for apart, most := range map[float64]bool{0: true, m.High.Value/m.Low.Value - 1: false} {
+		two := *m
+		two.High.Value, two.Low.Value = period*(1+apart/2), period*(1-apart/2)
+		f := run(t, d, &two)
+		if p := probability(f, cause.WrongSignal, nil); most != (p > 0.5) || !most && p > 0.02 {
+			t.Errorf("halves apart by %.2g: a wrong signal with %.3f; %s", apart, p, f.Finding)
+		}
+	}
+}
