@@ -43,6 +43,9 @@ func (c *Collector) Report(opt Options) (*Report, error) {
 		return nil, err
 	}
 	for _, row := range rows {
+		if row.slipped {
+			r.slipped = append(r.slipped, row.Board)
+		}
 		if row.Verdict == verdict.Fail {
 			r.failing = append(r.failing, row.Board)
 		}

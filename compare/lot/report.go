@@ -44,6 +44,7 @@ type Report struct {
 	Warnings   []string              `json:"warnings"`
 	About
 
+	slipped []string // boards whose times are a power of a thousand of the design's
 	failing []string // boards with pulses: those that stand out or change among them, as the table counts
 
 	Values map[string][]float64 `json:"-"` // of the judged boards, by quantity of the target, in the charts' order

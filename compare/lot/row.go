@@ -30,6 +30,7 @@ type Row struct {
 	Silent  string    // what was read of it that shows no pulses: it fails, and has no values
 	Inside  *Changing // how its times change inside a capture; nil: they don't
 
+	slipped   bool          // its times are a power of a thousand of the design's
 	own       compare.Cause // the likeliest by its own times
 	times     hierarchy.Board
 	predicted [2]float64 // s, the design's high and low time for it; the low one 0 for a single pulse
@@ -135,6 +136,7 @@ func (c *Collector) measured(r *Row, o *Outcome) error {
 		r.Guard = f.Verdict.Each[0].GuardBand
 	}
 	r.Values, _ = values(&f.Measured)
+	r.slipped = reconcile.Slipped(f) > 0
 	if len(f.Causes) > 0 {
 		r.own, r.Cause = f.Causes[0], f.Causes[0]
 	}

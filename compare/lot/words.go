@@ -12,10 +12,20 @@ import (
 	"offbeat/fit"
 )
 
+// changeByChance is the share of boards steady but for jitter whose capture of some 15 cycles is said to change: 13 of 8,030.
+const changeByChance = 0.0016
+
+// What is said of boards whose times no part makes.
+const (
+	slipOf  = "has times a thousand (or a million) times as long or as short as the design's: the unit of its capture's time column, or a prefix in the design's values, is the likely reason"
+	slipsOf = "have times a thousand (or a million) times as long or as short as the design's: the unit of their captures' time column, or a prefix in the design's values, is the likely reason"
+)
+
 // sentence is the answer in words: the decision, what moved, what stands out.
 func (r *Report) sentence(d *fit.Design) string {
 	a := r.Acceptance
 	var out []string
+	out = append(out, named(r.slipped, slipOf, slipsOf)...)
 	if r.Headline != nil {
 		out = append(out, r.Headline.words())
 	}
@@ -48,6 +58,10 @@ func (r *Report) sentence(d *fit.Design) string {
 		changing = append(changing, b.Board)
 	}
 	out = append(out, named(changing, "changes inside its capture, which is never passed", "change inside their captures, which is never passed")...)
+	steady := r.Boards.Boards - r.Boards.Failed - r.Boards.Silent
+	if of := float64(steady) * changeByChance; len(changing) > 0 && of >= 0.5 {
+		out = append(out, fmt.Sprintf("Of %d steady boards about %.0f are said to by chance: capture these again.", steady, of))
+	}
 	if n := len(r.Silent); n > 0 {
 		out = append(out, fmt.Sprintf("%s no pulses, which counts as nonconforming.", map[bool]string{true: "One board shows", false: quantity.Plural(n, "board") + " show"}[n == 1]))
 	}

@@ -22,7 +22,7 @@ const alike = 0.25
 // oddities says which of a measurement's times no board has, and where a unit of time is the likely reason.
 func oddities(c *circuit.Circuit, f *compare.Finding, inverted bool) []string {
 	var out []string
-	m, p := f.Measured, f.Predicted
+	m := f.Measured
 	if c.Ratio != nil && m.Low != nil {
 		if r := m.High.Value / m.Low.Value; r <= c.Ratio.Least || r >= c.Ratio.Most {
 			turn := "the channel is inverted (--invert)"
@@ -32,15 +32,28 @@ func oddities(c *circuit.Circuit, f *compare.Finding, inverted bool) []string {
 			out = append(out, c.Ratio.Why+", "+turn+", or the capture is of another node")
 		}
 	}
-	if m.High == nil || p.High == nil {
-		return out
-	}
-	for _, k := range slips {
-		if math.Abs(math.Log(m.High.Value/p.High.Nominal/k)) < alike {
-			out = append(out, fmt.Sprintf("the times are about %g times those of the design: the unit of the capture's time column is the likely reason (--time-unit)", k))
-		}
+	if k := Slipped(f); k > 0 {
+		out = append(out, slipText(k))
 	}
 	return out
+}
+
+// Slipped is the power of a thousand that the times are about of those of the design, as where a prefix of a unit is wrong; 0: none.
+func Slipped(f *compare.Finding) float64 {
+	m, p := f.Measured, f.Predicted
+	if m.High == nil || p.High == nil {
+		return 0
+	}
+	for _, k := range slips {
+		if math.Abs(math.Log(m.High.Value/p.High.Nominal/k)) < alike && (m.Low == nil || p.Low == nil || math.Abs(math.Log(m.Low.Value/p.Low.Nominal/k)) < alike) {
+			return k
+		}
+	}
+	return 0
+}
+
+func slipText(k float64) string {
+	return fmt.Sprintf("the times are about %g times those of the design: the unit of the capture's time column (--time-unit), or a prefix in the design's values (n, µ; k, M), is the likely reason", k)
 }
 
 // Undersampled says what is wrong, and what to expect, where samples as far apart as interval, in s, cannot show the

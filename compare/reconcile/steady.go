@@ -88,6 +88,10 @@ func steady(d *fit.Design, obs []question.Observation, ask asked) (*compare.Find
 	f.Reasoning = s.reasoning(f)
 	lacking := slices.ContainsFunc(obs, func(o question.Observation) bool { return len(compare.Moves(o.Measurement.Moves).Lacks()) > 0 })
 	s.answer(f, odd, lacking)
+	if k := Slipped(f); k > 0 && !strings.Contains(f.Finding, slipText(k)) { // no part's fault is of that size
+		text := compare.Sentence(slipText(k)) + "."
+		f.Answer, f.Finding = append([]string{text}, f.Answer...), text+" "+f.Finding
+	}
 	if len(moves) > 0 {
 		first := settle
 		if lacking {
