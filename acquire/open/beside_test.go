@@ -1,6 +1,7 @@
 package open_test
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -123,5 +124,58 @@ func TestTransitionsInVoltagesBeginAnew(t *testing.T) {
 				t.Errorf("record %d: %v, %d rows, %v", k+1, c.Kind, len(rows[k]), rows[k][:3])
 			}
 		}
+	}
+}
+
+// A channel whose first thousands of rows are blank keeps its name and its number, and does not count where none is chosen.
+func TestChannelThatBeginsLate(t *testing.T) {
+	text := func(late, rows int) string {
+		var b strings.Builder
+		b.WriteString("t_us,OUT,clock,\n")
+		for i := range rows {
+			out := ""
+			if i >= late {
+				out = fmt.Sprintf("%.2f", 5*float64(i/20%2))
+			}
+			fmt.Fprintf(&b, "%d,%s,%.2f,\n", i, out, 3*float64(i/7%2))
+		}
+		return b.String()
+	}
+	read := func(text, channel string) (ones, rows int, err error) {
+		opt := acquire.Options{Channels: []string{channel}}
+		if channel == "" {
+			opt.Channels = nil
+		}
+		src, err := open.OpenReader("x", strings.NewReader(text), opt)
+		if err != nil {
+			return 0, 0, err
+		}
+		c, err := src.Next()
+		for b := (acquire.Block{}); err == nil; {
+			if err = c.Read(&b); err == nil {
+				for _, v := range b.Value[0][:b.N] {
+					rows++
+					if v == 5 {
+						ones++
+					}
+				}
+			}
+		}
+		return ones, rows, nil
+	}
+	late := text(9000, 12_000)
+	for _, channel := range []string{"OUT", "1"} {
+		if ones, rows, err := read(late, channel); err != nil || ones != 1500 || rows < 3000 {
+			t.Errorf("channel %s: %d of %d rows high, %v", channel, ones, rows, err)
+		}
+	}
+	if ones, rows, err := read(late, "2"); err != nil || ones != 0 || rows != 12_000 {
+		t.Errorf("the second channel: %d of %d rows at 5 V, %v", ones, rows, err)
+	}
+	if ones, rows, err := read(text(50, 40), ""); err != nil || ones != 0 || rows != 40 {
+		t.Errorf("beside a channel without a value the other needs no choice: %d of %d rows at 5 V, %v", ones, rows, err)
+	}
+	if _, _, err := read(text(50, 40), "OUT"); !errors.Is(err, acquire.ErrChoice) || !strings.Contains(err.Error(), "x:1:6: channel \"OUT\" has no value") {
+		t.Errorf("a channel without a value: %v", err)
 	}
 }

@@ -15,7 +15,7 @@ func (p *draft) choose(opt acquire.Options) error {
 	h := p.head
 	for k := range h.columns {
 		c := &h.columns[k]
-		if k == p.Layout.Time || c.filled == 0 || c.words*wordsFew > c.filled || p.HasTime() && h.idle(k, p.Layout.Time) {
+		if k == p.Layout.Time || c.filled == 0 && c.name == "" || c.words*wordsFew > c.filled || p.HasTime() && h.idle(k, p.Layout.Time) {
 			continue
 		}
 		for bit := range c.bits {
@@ -51,6 +51,18 @@ func (p *draft) choose(opt acquire.Options) error {
 	case len(p.all) == 0:
 		return &acquire.Error{File: p.Name, Line: h.first + 1, What: "no column of levels was found", Expect: "a table of time and level", Do: "list the edges one a line, each with its time and the state behind it", Err: acquire.ErrShape}
 	}
+	if len(opt.Channels) == 0 { // of those that hold something
+		var filled []int
+		for i, k := range p.columns {
+			if h.columns[k].filled > 0 {
+				filled = append(filled, i)
+			}
+		}
+		if len(filled) == 1 {
+			p.pick(filled[0])
+			return nil
+		}
+	}
 	chosen, err := p.wanted(opt, "the file holds %d channels")
 	if err != nil {
 		return err
@@ -59,6 +71,10 @@ func (p *draft) choose(opt acquire.Options) error {
 		i := findChannel(p.all, want)
 		if i < 0 {
 			return p.noChannel("there is no channel %q", want)
+		}
+		if h.whole && h.columns[p.columns[i]].filled == 0 {
+			line, column := h.nameAt(p.columns[i])
+			return &acquire.Error{File: p.Name, Line: line, Column: column, What: fmt.Sprintf("channel %q has no value in any row", p.all[i].Name), Expect: "a channel that was recorded", Err: acquire.ErrChoice}
 		}
 		p.pick(i)
 	}

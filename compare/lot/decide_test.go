@@ -179,6 +179,20 @@ func TestBoardThatChangesInside(t *testing.T) {
 	}
 }
 
+// Of many steady boards some are said to change by chance, and a lot says how many; a board whose times no part makes, since a unit's
+// prefix is wrong, is told first.
+func TestChanceAndSlips(t *testing.T) {
+	r := &Report{Boards: Count{Boards: 2100, Failed: 60, Silent: 40}, Changing: []Changing{{Board: "lamp 7"}}, slipped: []string{"lamp 9"}}
+	text := r.sentence(lamp())
+	if !strings.Contains(text, "which is never passed: lamp 7. Of 2000 steady boards about 3 are said to by chance: capture these again.") || !strings.HasPrefix(text, "One board has times a thousand") || !strings.Contains(text, "likely reason: lamp 9.") {
+		t.Errorf("%q", text)
+	}
+	r.Boards.Boards, r.slipped = 400, nil
+	if text := r.sentence(lamp()); strings.Contains(text, "by chance") || strings.Contains(text, "thousand") {
+		t.Errorf("of 300: %q", text)
+	}
+}
+
 // Boards that fail on both sides of a target that they are on on average fail by their scatter, whatever the batch's mean: the
 // standard deviation of parts in a tolerance of 10 % is 5.8 % at most, that of a rectangle.
 func TestScatterFails(t *testing.T) {
