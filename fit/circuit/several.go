@@ -153,8 +153,6 @@ func (d *dwells) sound(t [2]float64) bool {
 		c := o.course(&o.differ[0], &x, &s)
 		if y := c.at(0); y > tol || y > -tol && c.slope(0) >= 0 || !(c.slope(until) > 0) {
 			return false
-		} else if y > -tol {
-			c.end -= 2 * tol
 		}
 		if _, crosses := c.rises(until * (1 - 1e-9)); crosses {
 			return false
