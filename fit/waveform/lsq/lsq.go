@@ -113,14 +113,10 @@ func (s *state) at(u, r []float64) float64 {
 		s.p[k] = x
 	}
 	s.pr.Residual(s.p, r)
-	sum := 0.0
-	for _, x := range r {
-		sum += x * x
+	if sum := floats.Dot(r, r); !math.IsNaN(sum) {
+		return sum
 	}
-	if math.IsNaN(sum) {
-		return math.Inf(1)
-	}
-	return sum
+	return math.Inf(1)
 }
 
 // slope fills the Jacobian at s.u, in the fitted coordinates.
@@ -221,11 +217,7 @@ func (s *state) gain(sum float64, step []float64, damping float64) float64 {
 	}
 	promised := 0.0
 	for i := range s.j {
-		d := 0.0
-		for k := range step {
-			d += s.j[i][k] * step[k]
-		}
-		promised += d * d
+		promised += math.Pow(floats.Dot(s.j[i], step), 2)
 	}
 	for k, x := range step {
 		promised += 2 * damping * s.scale[k] * s.scale[k] * x * x
@@ -247,16 +239,10 @@ func (s *state) bend(q *qr, step, u, probed []float64) []float64 {
 	}
 	second := make([]float64, s.pr.Size)
 	for i := range second {
-		d := 0.0
-		for k := range step {
-			d += s.j[i][k] * step[k]
-		}
-		second[i] = 2 / probe * ((probed[i]-s.r[i])/probe - d)
+		second[i] = 2 / probe * ((probed[i]-s.r[i])/probe - floats.Dot(s.j[i], step))
 	}
 	b := q.solve(second)
-	for k := range b {
-		b[k] /= 2
-	}
+	floats.Scale(0.5, b)
 	return b
 }
 
