@@ -45,7 +45,7 @@ func Judge(d *fit.Design, checks []Check) (*compare.Finding, error) {
 	f.Verdict = decide(l)
 	f.Finding = sentence(l, f.Verdict.Result)
 	if l.UnknownRows > 0 {
-		f.Warnings = append(f.Warnings, times(int(l.UnknownRows), "row")+" had a channel that was neither high nor low; the state before was taken to last")
+		f.Warnings = append(f.Warnings, quantity.Plural(int(l.UnknownRows), "row")+" had a channel that was neither high nor low; the state before was taken to last")
 	}
 	return f, nil
 }
@@ -134,7 +134,7 @@ func decide(l *compare.Latch) compare.Verdict {
 func sentence(l *compare.Latch, result string) string {
 	switch result {
 	case verdict.Pass:
-		return fmt.Sprintf("The latch keeps its truth table: %s, %s, no fault.", times(l.Sets, "set"), times(l.Resets, "reset"))
+		return fmt.Sprintf("The latch keeps its truth table: %s, %s, no fault.", quantity.Plural(l.Sets, "set"), quantity.Plural(l.Resets, "reset"))
 	case verdict.Undecided:
 		return fmt.Sprintf("No fault seen, but the output never %s: the truth table is not tried out.", never(l))
 	}
@@ -155,11 +155,4 @@ func never(l *compare.Latch) string {
 		return "set"
 	}
 	return "set and never reset"
-}
-
-func times(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
 }

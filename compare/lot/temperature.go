@@ -4,6 +4,9 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/stat"
+
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/compare/course"
@@ -19,20 +22,19 @@ const (
 	many         = 10
 )
 
-// sums are those of a straight line through each board's own mean, one slope for all boards: of the logarithms of
-// period, high and low time over the temperature.
-type sums struct {
-	captures, boards int
-	tt               float64
-	ty, stated       [3]float64    // stated: Σ (t - mean)² u²
-	yy               [3][3]float64 // centred products
-	apart            float64       // K, the widest board
+// within are captures against their own board's mean, of boards that were captured at several temperatures: one straight line
+// is fitted to all of them, for each of the logarithms of period, high and low time.
+type within struct {
+	boards int
+	t      []float64    // K
+	y, tu  [3][]float64 // tu: the uncertainty of each by its t
+	apart  float64      // K, the widest board
 }
 
 // follows fits how the boards that were captured at several temperatures follow it, each compared with itself; nil where
 // none was.
 func (c *Collector) follows(rows []*Row) *compare.Drift {
-	var s sums
+	var s within
 	single := true
 	for _, row := range rows {
 		single = s.add(row) && single
@@ -40,12 +42,12 @@ func (c *Collector) follows(rows []*Row) *compare.Drift {
 	if s.boards == 0 {
 		return nil
 	}
-	dof := float64(s.captures - s.boards - 1)
-	slope := func(i int) float64 { return s.ty[i] / s.tt }
+	dof, tt := float64(len(s.t)-s.boards-1), floats.Dot(s.t, s.t)
+	slope := func(i int) float64 { return floats.Dot(s.t, s.y[i]) / tt }
 	covariance := func(i, k int) float64 {
 		// Residual variance over dof, and Student's distribution is wider by dof / (dof - 2) (JCGM 101, 6.4.9).
-		scatter := (s.yy[i][k] - s.ty[i]*s.ty[k]/s.tt) / s.tt / (dof - 2)
-		stated := s.stated[i] / (s.tt * s.tt)
+		scatter := (floats.Dot(s.y[i], s.y[k]) - slope(i)*slope(k)*tt) / tt / (dof - 2)
+		stated := floats.Dot(s.tu[i], s.tu[i]) / (tt * tt)
 		switch {
 		case i != k && dof < many:
 			return 0
@@ -58,7 +60,7 @@ func (c *Collector) follows(rows []*Row) *compare.Drift {
 	}
 	u := func(i int) float64 { return math.Sqrt(covariance(i, i)) }
 	of := func(i int) compare.Measured {
-		return compare.Measured{Value: slope(i), Uncertainty: u(i), Count: s.captures}
+		return compare.Measured{Value: slope(i), Uncertainty: u(i), Count: len(s.t)}
 	}
 	d := &compare.Drift{Against: "temperature", Unit: "1/K", Value: slope(0), Uncertainty: u(0), Range: s.apart, High: of(1), Low: of(2)}
 	if single {
@@ -72,51 +74,36 @@ func (c *Collector) follows(rows []*Row) *compare.Drift {
 }
 
 // add takes a board in; true where it shows single pulses.
-func (s *sums) add(row *Row) (single bool) {
+func (s *within) add(row *Row) (single bool) {
 	var t []float64
-	var y, u [][3]float64
+	var y, u [3][]float64
 	single = true
-	least, most := math.Inf(1), math.Inf(-1)
 	for i := range row.Each {
 		e := &row.Each[i]
 		if e.Temperature == nil {
 			continue
 		}
-		var ys, us [3]float64
+		t = append(t, *e.Temperature)
 		for k, q := range [3]int{2, 0, 1} { // period, high, low
+			log, relative := 0.0, 0.0
 			if v := e.Values[q]; v > 0 {
-				ys[k], us[k] = math.Log(v), e.Uncertainties[q]/v
+				log, relative = math.Log(v), e.Uncertainties[q]/v
 				single = single && k == 1
 			}
+			y[k], u[k] = append(y[k], log), append(u[k], relative)
 		}
-		t, y, u = append(t, *e.Temperature), append(y, ys), append(u, us)
-		least, most = math.Min(least, *e.Temperature), math.Max(most, *e.Temperature)
 	}
-	if len(t) < 2 || most-least < leastWarming {
+	if len(t) < 2 || floats.Max(t)-floats.Min(t) < leastWarming {
 		return single
 	}
-	n := float64(len(t))
-	var mean float64
-	var middle [3]float64
-	for i := range t {
-		mean += t[i] / n
-		for k := range middle {
-			middle[k] += y[i][k] / n
-		}
+	s.boards, s.apart = s.boards+1, max(s.apart, floats.Max(t)-floats.Min(t))
+	floats.AddConst(-stat.Mean(t, nil), t)
+	s.t = append(s.t, t...)
+	for k := range y {
+		floats.AddConst(-stat.Mean(y[k], nil), y[k])
+		floats.Mul(u[k], t)
+		s.y[k], s.tu[k] = append(s.y[k], y[k]...), append(s.tu[k], u[k]...)
 	}
-	for i := range t {
-		d := t[i] - mean
-		s.tt += d * d
-		for k := range middle {
-			e := y[i][k] - middle[k]
-			s.ty[k] += d * e
-			s.stated[k] += d * d * u[i][k] * u[i][k]
-			for l := range middle {
-				s.yy[k][l] += e * (y[i][l] - middle[l])
-			}
-		}
-	}
-	s.captures, s.boards, s.apart = s.captures+len(t), s.boards+1, math.Max(s.apart, most-least)
 	return single
 }
 

@@ -3,6 +3,8 @@ package retune
 import (
 	"math"
 
+	"gonum.org/v1/gonum/floats"
+
 	"offbeat/fit"
 	"offbeat/fit/circuit"
 	"offbeat/fit/predict"
@@ -116,7 +118,7 @@ func (t *tuner) solve(view []board, moves []move) (x []float64, ok bool) {
 				trial[i] = min(max(x[i]+min(max(step[i], -1), 1), low[i]), high[i])
 				moved = max(moved, math.Abs(trial[i]-x[i]))
 			}
-			if t.misses(view, moves, trial, next) && square(next) <= square(r) {
+			if t.misses(view, moves, trial, next) && floats.Dot(next, next) <= floats.Dot(r, r) {
 				copy(x, trial)
 				copy(r, next)
 				damping = max(damping/10, 1e-12)
@@ -133,19 +135,11 @@ func (t *tuner) solve(view []board, moves []move) (x []float64, ok bool) {
 	}
 	for i := range x {
 		free := !math.IsNaN(x[i])
-		if free && (x[i] <= low[i]+1e-6 || x[i] >= high[i]-1e-6 || square(slope[i]) < 1e-6) {
+		if free && (x[i] <= low[i]+1e-6 || x[i] >= high[i]-1e-6 || floats.Dot(slope[i], slope[i]) < 1e-6) {
 			return x, false
 		}
 	}
 	return x, true
-}
-
-func square(r []float64) float64 {
-	var s float64
-	for _, x := range r {
-		s += x * x
-	}
-	return s
 }
 
 // dampedStep solves (J'J + d diag(J'J)) s = -J'r for one or two unknowns, J's columns being slope.
@@ -154,15 +148,9 @@ func dampedStep(slope [][]float64, r []float64, d float64) []float64 {
 	a, g := make([]float64, n*n), make([]float64, n)
 	for i := range n {
 		for k := range n {
-			for j := range r {
-				a[i*n+k] += slope[i][j] * slope[k][j]
-			}
+			a[i*n+k] = floats.Dot(slope[i], slope[k])
 		}
-		for j := range r {
-			g[i] -= slope[i][j] * r[j]
-		}
-	}
-	for i := range n {
+		g[i] = -floats.Dot(slope[i], r)
 		a[i*n+i] = a[i*n+i]*(1+d) + 1e-300
 	}
 	if n == 1 {

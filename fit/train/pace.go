@@ -68,7 +68,7 @@ func (p *paces) turns(e []transition.Edge, i int, rows, final bool) (usual [2]fl
 		if j+1 >= len(e) {
 			return usual, false, odd && !final
 		}
-		a, b, k := &e[j], &e[j+1], kind(e[j].Rise)
+		a, b, k := &e[j], &e[j+1], transition.Polarity(e[j].Rise)
 		length := b.X - a.X
 		if a.Break || b.Break || a.Rise == b.Rise || rows && length < longRows*a.Cell {
 			return usual, false, false

@@ -3,6 +3,8 @@ package train
 import (
 	"math"
 	"slices"
+
+	"offbeat/fit/transition"
 )
 
 const (
@@ -71,7 +73,7 @@ type store struct {
 func (s *store) push(x float64, rise bool) {
 	s.edges++
 	if s.inRun > 0 {
-		s.whole[1-kind(rise)]++
+		s.whole[1-transition.Polarity(rise)]++
 		if s.inRun%2 == 0 {
 			s.cycle2++
 		}
@@ -245,11 +247,4 @@ func halve(old []Cycle, level int) []Cycle {
 		}
 	}
 	return out
-}
-
-func kind(rise bool) int {
-	if rise {
-		return 1
-	}
-	return 0
 }

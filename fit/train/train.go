@@ -167,7 +167,7 @@ func (t *Train) steady(e []transition.Edge, i int) int {
 	if i > from {
 		t.now.add(e[from:i], false)
 		for j := max(from+1, i-window); j < i; j++ {
-			t.blend(e[j].X-e[j-1].X, kind(e[j-1].Rise))
+			t.blend(e[j].X-e[j-1].X, transition.Polarity(e[j-1].Rise))
 		}
 		t.last, t.unknown = e[i-1], false
 		for k := range t.slopes { // the edges of a list have no slope: each is one step
@@ -202,7 +202,7 @@ func (t *Train) pulse(e []transition.Edge, inARow int) bool {
 	if t.hold {
 		rows = 0
 	}
-	return e[1].X-e[0].X > max(share*t.usual[kind(e[0].Rise)], rows)
+	return e[1].X-e[0].X > max(share*t.usual[transition.Polarity(e[0].Rise)], rows)
 }
 
 // cluster returns the last edge of the burst that starts at i: edges closer than a glitch.
@@ -222,7 +222,7 @@ func (t *Train) glitch(high bool) float64 {
 	if t.single && !high {
 		return shortest * shortest * t.usual[1]
 	}
-	return shortest * t.usual[kind(high)]
+	return shortest * t.usual[transition.Polarity(high)]
 }
 
 // chattered handles a transition of several edges. Its time is not known better than the burst's length, so
@@ -243,7 +243,7 @@ func (t *Train) chattered(e []transition.Edge) {
 func (t *Train) accept(e transition.Edge) {
 	if t.open {
 		d := e.X - t.last.X
-		k := kind(t.last.Rise)
+		k := transition.Polarity(t.last.Rise)
 		switch {
 		case e.Rise == t.last.Rise:
 			t.endRun()
@@ -268,7 +268,7 @@ func (t *Train) accept(e transition.Edge) {
 	first := t.bursts && !t.open
 	t.last, t.unknown = e, false
 	t.open = true
-	s := &t.slopes[kind(e.Rise)]
+	s := &t.slopes[transition.Polarity(e.Rise)]
 	s.n++
 	s.sum += e.Slope
 	if !math.IsNaN(e.Mid) {
@@ -346,7 +346,7 @@ type Shape struct {
 
 // Shape of the rising or the falling edges.
 func (t *Train) Shape(rise bool) Shape {
-	s := t.slopes[kind(rise)]
+	s := t.slopes[transition.Polarity(rise)]
 	if s.n == 0 {
 		return Shape{Sharpness: 1}
 	}
@@ -364,7 +364,7 @@ func usual(e []transition.Edge) (u [2]float64, bursts bool) {
 	var d [2][]float64
 	for i := 1; i < len(e); i++ {
 		if !e[i].Break && !e[i-1].Break {
-			d[kind(e[i-1].Rise)] = append(d[kind(e[i-1].Rise)], e[i].X-e[i-1].X)
+			d[transition.Polarity(e[i-1].Rise)] = append(d[transition.Polarity(e[i-1].Rise)], e[i].X-e[i-1].X)
 		}
 	}
 	for k := range d {

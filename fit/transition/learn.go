@@ -80,12 +80,12 @@ func guess(edges []Edge, rise bool) *form {
 
 // windows copies the samples about some of the edges of a polarity.
 func (r *Refiner) windows(b *span, edges []Edge, rise bool) []window {
-	f := r.forms[polarity(rise)]
+	f := r.forms[Polarity(rise)]
 	points := min((f.before+f.after)/f.cell, mostPoints)
 	some := min(learnt, max(int(learnPoints/points), 2*fewestEdges))
 	step := max(len(edges)/2/some, 1) * 2 // of rises and falls that alternate
 	var out []window
-	for i := polarity(rise == !edges[0].Rise); i < len(edges); i += step {
+	for i := Polarity(rise == !edges[0].Rise); i < len(edges); i += step {
 		e := edges[i]
 		if e.Break || e.Rise != rise {
 			continue

@@ -91,7 +91,7 @@ func TestWhatIsLearnt(t *testing.T) {
 			}
 		}
 		for i, e := range out {
-			if f := r.forms[polarity(e.Rise)]; f != nil && i > 0 && i < len(out)-1 && !(math.Abs(e.X-at[i]) <= 0.025*f.scale) {
+			if f := r.forms[Polarity(e.Rise)]; f != nil && i > 0 && i < len(out)-1 && !(math.Abs(e.X-at[i]) <= 0.025*f.scale) {
 				t.Errorf("%s: edge %d at %.4f, want %.4f", c.name, i, e.X, at[i])
 				break
 			}
@@ -274,8 +274,8 @@ func TestWindowsToLearnFrom(t *testing.T) {
 		}
 		b := span{v: v}
 		for _, rise := range []bool{false, true} {
-			f := *r.forms[polarity(rise)]
-			r.forms[polarity(rise)] = guess(edges, rise)
+			f := *r.forms[Polarity(rise)]
+			r.forms[Polarity(rise)] = guess(edges, rise)
 			w := r.windows(&b, edges, rise)
 			if len(w) < c.least || len(w) > c.most {
 				t.Errorf("lags of %g: %d windows", c.lag, len(w))
@@ -286,7 +286,7 @@ func TestWindowsToLearnFrom(t *testing.T) {
 					t.Fatalf("lags of %g: a window from %.1f (%.2f) to %.1f (%.2f)", c.lag, one.x[0], one.y[0], one.x[last], one.y[last])
 				}
 			}
-			*r.forms[polarity(rise)] = f
+			*r.forms[Polarity(rise)] = f
 		}
 		r.Flush(r.Take(0, nil, v, edges, nil))
 		_, _, n := r.Plateaus()

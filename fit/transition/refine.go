@@ -79,7 +79,7 @@ func (r *Refiner) Take(first int64, t, v []float64, edges, out []Edge) []Edge {
 	k := 0
 	for ; k < len(r.wait); k++ {
 		e := r.wait[k]
-		f := r.forms[polarity(e.Rise)]
+		f := r.forms[Polarity(e.Rise)]
 		if f != nil && !e.Break && !b.reaches(e.X+f.after) {
 			break
 		}
@@ -109,7 +109,8 @@ func (r *Refiner) Flush(out []Edge) []Edge {
 	return out
 }
 
-func polarity(rise bool) int {
+// Polarity numbers edges: 0 falls, 1 rises.
+func Polarity(rise bool) int {
 	if rise {
 		return 1
 	}
@@ -147,7 +148,7 @@ func (r *Refiner) finish(b *span, e Edge, next float64) Edge {
 		r.any = false
 		return e
 	}
-	k := polarity(e.Rise)
+	k := Polarity(e.Rise)
 	f := r.forms[k]
 	from, to := math.Inf(-1), next
 	if r.any {
@@ -178,7 +179,7 @@ func (r *Refiner) plateau(b *span, last, e Edge) {
 		return
 	}
 	left, right, want := 0.0, 0.0, float64(plateau)
-	before, after := r.forms[polarity(last.Rise)], r.forms[polarity(e.Rise)]
+	before, after := r.forms[Polarity(last.Rise)], r.forms[Polarity(e.Rise)]
 	if before != nil {
 		left = before.after
 		want = max(want, perSample*before.scale/before.cell)
@@ -287,7 +288,7 @@ const (
 
 // Summary of the falling or the rising edges; ok is false where they were not refined.
 func (r *Refiner) Summary(rise bool) (s Summary, ok bool) {
-	f := r.forms[polarity(rise)]
+	f := r.forms[Polarity(rise)]
 	if f == nil || f.edges == 0 {
 		return s, false
 	}

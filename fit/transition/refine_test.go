@@ -82,7 +82,7 @@ func TestRefinedCrossings(t *testing.T) {
 				d := e.X - want[i]
 				square += d * d
 				sum += d
-				sums[polarity(e.Rise)] += d
+				sums[Polarity(e.Rise)] += d
 				n++
 			}
 		}

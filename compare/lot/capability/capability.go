@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 
+	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"offbeat/compare/lot/chart"
@@ -37,13 +38,7 @@ func Of(x []float64, low, high float64, within chart.Sigma) (Result, error) {
 	if len(x) < 2 {
 		return r, ErrFew
 	}
-	for _, v := range x {
-		r.Mean += v / float64(len(x))
-	}
-	for _, v := range x {
-		r.Deviation += (v - r.Mean) * (v - r.Mean)
-	}
-	r.Deviation = math.Sqrt(r.Deviation / float64(len(x)-1))
+	r.Mean, r.Deviation = stat.MeanStdDev(x, nil)
 	if !(r.Deviation > 0) || !(within.Value > 0) {
 		return r, ErrFew
 	}

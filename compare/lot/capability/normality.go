@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
@@ -39,17 +40,10 @@ func AndersonDarling(x []float64) Normality {
 		return r
 	}
 	sorted := slices.Sorted(slices.Values(x))
-	mean, square := 0.0, 0.0
-	for _, v := range sorted {
-		mean += v / n
-	}
-	for _, v := range sorted {
-		square += (v - mean) * (v - mean)
-	}
-	if !(square > 0) {
+	mean, sd := stat.MeanStdDev(sorted, nil)
+	if !(sd > 0) {
 		return r
 	}
-	sd := math.Sqrt(square / (n - 1))
 	unit, sum := distuv.UnitNormal, 0.0
 	for i, v := range sorted {
 		below := unit.CDF((v - mean) / sd)

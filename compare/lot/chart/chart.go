@@ -4,6 +4,8 @@ import (
 	"errors"
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 // ErrFew says that there are too few points for limits.
@@ -50,10 +52,10 @@ func Individuals(x []float64, base int) (individuals, ranges Chart, sigma Sigma,
 		moving = append(moving, math.Abs(x[i+1]-x[i]))
 	}
 	d2, d3 := Range(2)
-	mean := average(moving[:base-1])
+	mean := stat.Mean(moving[:base-1], nil)
 	step := Step(x)
 	sigma = Sigma{max(mean/d2, step/2), movingFreedom(base-1, d2, d3)}
-	individuals = Chart{Name: "individuals", Points: slices.Clone(x), Centre: average(x[:base])}
+	individuals = Chart{Name: "individuals", Points: slices.Clone(x), Centre: stat.Mean(x[:base], nil)}
 	individuals.Low, individuals.High = flat(individuals.Centre-3*sigma.Value, len(x)), flat(individuals.Centre+3*sigma.Value, len(x))
 	individuals.Signals = Signals(snapped(x, individuals.Centre, step), flat(individuals.Centre, len(x)), flat(sigma.Value, len(x)))
 	ranges = Chart{Name: "moving range", Points: moving, Centre: mean, Low: flat(0, len(moving)), High: flat(mean+3*d3*sigma.Value, len(moving))}
@@ -138,7 +140,7 @@ func Subgroups(groups [][]float64, by Spread, base int) (means, spreads Chart, s
 			known[len(g)] = u
 		}
 		unit[i] = u
-		means.Points = append(means.Points, average(g))
+		means.Points = append(means.Points, stat.Mean(g, nil))
 		spreads.Points = append(spreads.Points, spread(by, g))
 		if i < base {
 			sigma.Value += spreads.Points[i] / u.mean / float64(base)
@@ -181,11 +183,7 @@ func spread(by Spread, g []float64) float64 {
 	if by == ByRange {
 		return slices.Max(g) - slices.Min(g)
 	}
-	m, sum := average(g), 0.0
-	for _, x := range g {
-		sum += (x - m) * (x - m)
-	}
-	return math.Sqrt(sum / float64(len(g)-1))
+	return stat.StdDev(g, nil)
 }
 
 // EWMAOptions set an EWMA chart. The zero value takes the usual weight and limits.
@@ -222,12 +220,4 @@ func EWMA(x []float64, target, sigma float64, opt EWMAOptions) (Chart, error) {
 	}
 	c.beyond()
 	return c, nil
-}
-
-func average(x []float64) float64 {
-	sum := 0.0
-	for _, v := range x {
-		sum += v
-	}
-	return sum / float64(len(x))
 }

@@ -172,10 +172,7 @@ func (q *sums) fit(boards, stations *groups[string], cells *groups[[2]string]) {
 			}
 		}
 	}
-	for s := range p {
-		q.trace += normal.At(s, s)
-	}
-	if !(q.trace > 0) {
+	if q.trace = mat.Trace(normal); !(q.trace > 0) {
 		return
 	}
 	inverse, _, rank := pseudo(normal)

@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat"
 )
@@ -73,10 +74,7 @@ func (s *sampler) run(draws int) [][]float64 {
 		for range s.null {
 			clear(d)
 			for _, v := range s.null {
-				f := s.rand.NormFloat64()
-				for j := range d {
-					d[j] += f * v[j]
-				}
+				floats.AddScaled(d, s.rand.NormFloat64(), v)
 			}
 			s.move(x, d, s.logPrior) // V stays, and the likelihood with it
 		}
