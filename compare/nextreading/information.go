@@ -16,25 +16,17 @@ const (
 	least    = 8 // other points that must agree with an imagined reading: fewer could not tell how rare it is
 )
 
-// thin resamples systematically: an even comb over the weights.
+// thin takes samples of equal weight.
 func (b *Bench) thin(r *posterior.Result, group []int) []point {
-	var total float64
-	for i := range r.Samples {
-		total += r.Samples[i].Weight
-	}
-	out := make([]point, 0, points)
-	at, sum := 0.5, 0.0
-	for i := range r.Samples {
-		s := &r.Samples[i]
-		sum += s.Weight / total * points
-		if at >= sum {
+	comb := r.Comb(points, 0.5)
+	out := make([]point, len(comb))
+	for i, s := range comb {
+		if i > 0 && s == comb[i-1] {
+			out[i] = out[i-1]
 			continue
 		}
-		p, _ := b.point(&s.Values, b.of(s)) // a sample runs: it meets the times
-		p.group = group[s.Hypothesis]
-		for ; at < sum && len(out) < points; at++ {
-			out = append(out, p)
-		}
+		out[i], _ = b.point(&s.Values, b.of(s)) // a sample runs: it meets the times
+		out[i].group = group[s.Hypothesis]
 	}
 	// The samples run from explanation to explanation; steps of a number prime to any length take a fair few of each.
 	mixed := make([]point, len(out))

@@ -59,7 +59,7 @@ func (s *solved) shareOut(f *compare.Finding, t fit.Target) []compare.Deviation 
 		whole += shares["design"]
 	}
 	count, sums := 0.0, map[string]float64{}
-	for _, q := range s.thinned(deviationSamples) {
+	for _, q := range s.result.Comb(deviationSamples, 0.5) {
 		steps, ok := s.steps(t.Quantity, q)
 		if !ok {
 			continue
@@ -90,19 +90,6 @@ func (s *solved) shareOut(f *compare.Finding, t fit.Target) []compare.Deviation 
 		return out
 	}
 	return append(out, compare.Deviation{Quantity: t.Quantity, Of: cause.Unexplained, Value: rest})
-}
-
-// thinned are n of the samples, drawn evenly over their weights.
-func (s *solved) thinned(n int) []*posterior.Sample {
-	var out []*posterior.Sample
-	at, sum := 0.5, 0.0
-	for i := range s.result.Samples {
-		q := &s.result.Samples[i]
-		for sum += q.Weight * float64(n); at < sum && len(out) < n; at++ {
-			out = append(out, q)
-		}
-	}
-	return out
 }
 
 // steps takes a board apart.

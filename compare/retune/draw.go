@@ -28,27 +28,18 @@ type board struct {
 // draw resamples the posterior systematically (one uniform number shifts an even comb over the weights): n boards.
 func draw(e *reconcile.Evidence, n int, seed uint64) []board {
 	rng := rand.New(rand.NewPCG(seed, 0x726574756e65))
-	var total float64
-	for i := range e.Result.Samples {
-		total += e.Result.Samples[i].Weight
-	}
-	boards := make([]board, 0, n)
-	at, sum := rng.Float64(), 0.0
 	groups, _ := e.Explanations()
-	for i := range e.Result.Samples {
-		s := &e.Result.Samples[i]
-		sum += s.Weight / total * float64(n)
-		for ; at < sum && len(boards) < n; at++ {
-			b := board{values: s.Values, group: groups[s.Hypothesis]}
-			for k := range b.chance {
-				b.chance[k] = rng.Float64()
-			}
-			if e.Cases[s.Hypothesis].Unexplained {
-				b.unmodelled = true
-				b.measured = remeasure(e, rng)
-			}
-			boards = append(boards, b)
+	boards := make([]board, 0, n)
+	for _, s := range e.Result.Comb(n, rng.Float64()) {
+		b := board{values: s.Values, group: groups[s.Hypothesis]}
+		for k := range b.chance {
+			b.chance[k] = rng.Float64()
 		}
+		if e.Cases[s.Hypothesis].Unexplained {
+			b.unmodelled = true
+			b.measured = remeasure(e, rng)
+		}
+		boards = append(boards, b)
 	}
 	// The samples run from explanation to explanation: mixed up, any first few of them stand for all.
 	rng.Shuffle(len(boards), func(i, k int) { boards[i], boards[k] = boards[k], boards[i] })

@@ -190,6 +190,22 @@ type Result struct {
 	Status   Status
 }
 
+// Comb takes n samples by an even comb over their weights, each as often as teeth fall on it; first is where the first tooth
+// stands, as a share of the room of one.
+func (r *Result) Comb(n int, first float64) []*Sample {
+	total, sum := 0.0, 0.0
+	for i := range r.Samples {
+		total += r.Samples[i].Weight
+	}
+	out := make([]*Sample, 0, n)
+	for i := range r.Samples {
+		for sum += r.Samples[i].Weight / total * float64(n); first < sum && len(out) < n; first++ {
+			out = append(out, &r.Samples[i])
+		}
+	}
+	return out
+}
+
 // Status says how a run ended.
 type Status struct {
 	Impossible  bool // every hypothesis has evidence nought: the readings contradict all of them
