@@ -1,11 +1,9 @@
 package compare
 
+import "offbeat/fit"
+
 // Measured is a measured quantity: s, Hz or a ratio.
-type Measured struct {
-	Value       float64 `json:"value"`
-	Uncertainty float64 `json:"standard_uncertainty"`
-	Count       int     `json:"count"`
-}
+type Measured = fit.Estimate
 
 // Predicted is what the design promises: nominal, and the worst case of its tolerances.
 type Predicted struct {

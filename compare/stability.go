@@ -1,9 +1,6 @@
 package compare
 
 import (
-	"fmt"
-
-	"offbeat/acquire/quantity"
 	"offbeat/fit"
 )
 
@@ -15,10 +12,10 @@ type Stability struct {
 	PeriodNoise Measured           `json:"period_noise,omitzero"` // s, standard deviation of the random step of each period, which adds up
 	Allan       []AllanPoint       `json:"allan_deviation"`
 	Drift       Drift              `json:"drift,omitzero"`
-	Changes     []Jump             `json:"changes,omitempty"`       // where the times jump inside the capture, in the order of time
-	Moves       Moves              `json:"moves,omitzero"`          // how the period moves where it does not jump
+	Changes     []fit.Change       `json:"changes,omitempty"`       // where the times jump inside the capture, in the order of time
+	Moves       fit.Moves          `json:"moves,omitzero"`          // how the period moves where it does not jump
 	Shots       bool               `json:"single_pulses,omitempty"` // each triggered from outside: changes and moves are of their length
-	Modulation  *Modulation        `json:"modulation,omitempty"`
+	Modulation  *fit.Modulation    `json:"modulation,omitempty"`
 	Rounding    *float64           `json:"rounding,omitempty"` // s, the sample interval to which the edges are rounded: noise below it is not told; absent: they are not
 	Course      *Course            `json:"-"`                  // for pictures; nil: too short a capture
 }
@@ -44,63 +41,8 @@ type Block struct {
 	Period Measured
 }
 
-// Modulation is how the times go to and fro in order (fit.Modulation).
-type Modulation struct {
-	Every     float64 `json:"cycles,omitempty"` // from one maximum to the next; absent: in no order, or slower than can be told
-	Amplitude float64 `json:"rms"`              // root mean square as a share of the mean, of whichever time has most; the uncertainty holds it
-	Mains     bool    `json:"mains,omitempty"`  // as hum of the mains would
-}
-
-// Jump is where the period jumps inside a capture (fit.Change), times in s; when is on the capture's axis.
-type Jump struct {
-	Time        float64 `json:"time"`
-	Before      float64 `json:"period_before"`
-	After       float64 `json:"period_after"`
-	By          float64 `json:"by"`                   // relative; the mean periods differ by what a drift or a wander does besides
-	Uncertainty float64 `json:"standard_uncertainty"` // of that: noise of every kind, the place and a drift beside the jump left open
-}
-
-// Moves is how the period moves inside a capture without a jump (fit.Moves).
-type Moves struct {
-	By          float64 `json:"by"`                            // relative, from the first cycle to the last; of one that wanders from the least to the largest of eight stretches
-	Uncertainty float64 `json:"standard_uncertainty,omitzero"` // of one that drifts
-	Wanders     bool    `json:"wanders,omitempty"`             // to and fro, or as it warms up, likelier than in a straight line
-	Slight      bool    `json:"slight,omitempty"`              // no more than warmth makes of it in a while: no reason not to pass
-	Jumps       float64 `json:"jump_probability,omitempty"`    // that it jumps instead, the record not telling; absent: it does not. From a half on by is the size of the jump
-	At          float64 `json:"jump_time,omitempty"`           // s, on the capture's axis
-	Back        float64 `json:"return_time,omitempty"`         // s; absent: it does not jump back
-	Stops       float64 `json:"stops,omitempty"`               // s without a pulse at the end of the capture, where that is far more than a period
-	Missing     int     `json:"missing_pulses,omitempty"`
-	Short       int     `json:"short_pulses,omitempty"` // far too short for the train, and no glitches
-	Long        int     `json:"long_gaps,omitempty"`    // gaps far too long, and no whole number of periods
-	Odd         int     `json:"odd_pulses,omitempty"`   // single pulses of another length than the others
-}
-
 // Of is what changes and moves.
 func (s *Stability) Of() string { return fit.Subject(s.Shots) }
-
-// Lead reports whether any of it leads what is said of the board, which then is not passed.
-func (m Moves) Lead() bool { return m.By != 0 && !m.Slight || len(m.Lacks()) > 0 }
-
-// Lacks says which pulses are not there.
-func (m Moves) Lacks() (all []string) {
-	if m.Stops > 0 {
-		all = append(all, fmt.Sprintf("the output stops inside the capture, no pulse in its last %s (cut the record there if something gates it)", quantity.Format(quantity.Rounded(m.Stops, 2), quantity.Second)))
-	}
-	if m.Missing > 0 {
-		all = append(all, quantity.Plural(m.Missing, "pulse")+" missing inside the capture, each where one was due")
-	}
-	if m.Short > 0 {
-		all = append(all, quantity.Plural(m.Short, "time")+" inside the capture far too short for the train, and kept out of the mean")
-	}
-	if m.Long > 0 {
-		all = append(all, quantity.Plural(m.Long, "time")+" inside the capture far too long for the train, and kept out of the mean")
-	}
-	if m.Odd > 0 {
-		all = append(all, quantity.Plural(m.Odd, "pulse")+" of another length than the others, and kept out of the mean: triggered again while it ran, cut short, or a loose contact")
-	}
-	return all
-}
 
 // Stretch is what lies between two changes of a capture, solved as a capture of its own.
 type Stretch struct {

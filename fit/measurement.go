@@ -12,9 +12,9 @@ import (
 // Estimate is a measured or computed number with its standard uncertainty (JCGM 100, k = 1), both in the
 // same SI unit.
 type Estimate struct {
-	Value       float64
-	Uncertainty float64
-	Count       int // observations behind it; 0 where that has no meaning
+	Value       float64 `json:"value"`
+	Uncertainty float64 `json:"standard_uncertainty"`
+	Count       int     `json:"count"` // observations behind it; 0 where that has no meaning
 }
 
 // Measurement is what one capture says about the output's times.
@@ -62,16 +62,41 @@ const AlikeText = "a period that warms up or wanders would look much the same"
 
 // Moves is how the period of a train moves inside its record where no jump is told; zero: it does not.
 type Moves struct {
-	By          float64 // relative, from the first cycle to the last; of one that wanders from the least of some stretches to the largest; of a likely jump its size
-	Uncertainty float64 // standard; 0 of one that wanders
-	Wanders     bool    // to and fro, or as it warms up, likelier than in a straight line
-	Slight      bool    // by no more than warmth makes of it in a while: no reason not to pass
-	Jumps       float64 // probability that it jumps instead; 0: that is ruled out. From a half on the measurement has the jump
-	At, Back    float64 // s, on the capture's axis: where, and where it jumps back; 0: not at all
-	Stops       float64 // s, from the last edge to the end of the record, where that is far more than a period; 0: it runs on
-	Missing     int     // pulses that the sampled output leaves out, a whole number at a time
-	Short, Long int     // pulses that are no glitches but far too short, and gaps far too long that are no whole number of periods
-	Odd         int     // single pulses of another length than the others
+	By          float64 `json:"by"`                            // relative, from the first cycle to the last; of one that wanders from the least of some stretches to the largest; of a likely jump its size
+	Uncertainty float64 `json:"standard_uncertainty,omitzero"` // 0 of one that wanders
+	Wanders     bool    `json:"wanders,omitempty"`             // to and fro, or as it warms up, likelier than in a straight line
+	Slight      bool    `json:"slight,omitempty"`              // by no more than warmth makes of it in a while: no reason not to pass
+	Jumps       float64 `json:"jump_probability,omitempty"`    // that it jumps instead; 0: that is ruled out. From a half on the measurement has the jump
+	At          float64 `json:"jump_time,omitempty"`           // s, on the capture's axis
+	Back        float64 `json:"return_time,omitempty"`         // s, where it jumps back; 0: not at all
+	Stops       float64 `json:"stops,omitempty"`               // s, from the last edge to the end of the record, where that is far more than a period; 0: it runs on
+	Missing     int     `json:"missing_pulses,omitempty"`      // that the sampled output leaves out, a whole number at a time
+	Short       int     `json:"short_pulses,omitempty"`        // that are no glitches but far too short
+	Long        int     `json:"long_gaps,omitempty"`           // far too long, and no whole number of periods
+	Odd         int     `json:"odd_pulses,omitempty"`          // single pulses of another length than the others
+}
+
+// Lead reports whether any of it leads what is said of the board, which then is not passed.
+func (m Moves) Lead() bool { return m.By != 0 && !m.Slight || len(m.Lacks()) > 0 }
+
+// Lacks says which pulses are not there.
+func (m Moves) Lacks() (all []string) {
+	if m.Stops > 0 {
+		all = append(all, fmt.Sprintf("the output stops inside the capture, no pulse in its last %s (cut the record there if something gates it)", quantity.Format(quantity.Rounded(m.Stops, 2), quantity.Second)))
+	}
+	if m.Missing > 0 {
+		all = append(all, quantity.Plural(m.Missing, "pulse")+" missing inside the capture, each where one was due")
+	}
+	if m.Short > 0 {
+		all = append(all, quantity.Plural(m.Short, "time")+" inside the capture far too short for the train, and kept out of the mean")
+	}
+	if m.Long > 0 {
+		all = append(all, quantity.Plural(m.Long, "time")+" inside the capture far too long for the train, and kept out of the mean")
+	}
+	if m.Odd > 0 {
+		all = append(all, quantity.Plural(m.Odd, "pulse")+" of another length than the others, and kept out of the mean: triggered again while it ran, cut short, or a loose contact")
+	}
+	return all
 }
 
 // Subject is what changes and moves.
@@ -118,10 +143,11 @@ type Freedom struct{ High, Low, Period, Duty float64 }
 
 // Change is where the times of a train jump.
 type Change struct {
-	Time          float64 // s, on the capture's axis
-	Before, After float64 // s, the mean period of the stretch on either side
-	By            float64 // relative, by how much the period jumps there
-	Uncertainty   float64 // standard, of that: noise of every kind, the place and a drift beside the jump left open
+	Time        float64 `json:"time"`                 // s, on the capture's axis
+	Before      float64 `json:"period_before"`        // s, the mean of the stretch
+	After       float64 `json:"period_after"`         // s, likewise
+	By          float64 `json:"by"`                   // relative, by how much the period jumps there; the means differ by what a drift or a wander does besides
+	Uncertainty float64 `json:"standard_uncertainty"` // of that: noise of every kind, the place and a drift beside the jump left open
 }
 
 // String says it in words: the size of the jump itself, then the mean periods, which differ by all that the period does.
@@ -192,9 +218,9 @@ type Slow struct {
 // Modulation is how times go to and fro in order. Of a train with so little that it may still be averaged the uncertainty holds
 // the whole of it, but for hum of the mains that was taken off.
 type Modulation struct {
-	Every     float64 // cycles from one maximum to the next; 2: they alternate; 0: in no order, or slower than can be told
-	Amplitude float64 // root mean square as a share of the mean, of whichever time has most; 0: there is none
-	Mains     bool    // as hum of the mains would
+	Every     float64 `json:"cycles,omitempty"` // from one maximum to the next; 2: they alternate; 0: in no order, or slower than can be told
+	Amplitude float64 `json:"rms"`              // root mean square as a share of the mean, of whichever time has most; the uncertainty holds it; 0: there is none
+	Mains     bool    `json:"mains,omitempty"`  // as hum of the mains would
 }
 
 // Alternates reports whether every second pulse is unlike the ones between.

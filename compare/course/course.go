@@ -29,13 +29,10 @@ func Of(m *fit.Measurement, temperature func(t float64) float64, cell float64) *
 		whole.Changes, whole.Stretches = nil, nil
 		m = &whole
 	}
-	out := &compare.Stability{Period: periodUncertainty(m), Moves: compare.Moves(m.Moves), Shots: m.Shots}
-	for _, c := range m.Changes {
-		out.Changes = append(out.Changes, compare.Jump(c))
-	}
+	out := &compare.Stability{Period: periodUncertainty(m), Moves: m.Moves, Shots: m.Shots, Changes: m.Changes}
 	if m.Slow.Amplitude > 0 {
-		mod := compare.Modulation(m.Slow.Modulation)
-		out.Modulation = &mod
+		slow := m.Slow.Modulation
+		out.Modulation = &slow
 	}
 	z := temperature
 	drift := compare.Drift{Against: "temperature", Unit: "1/K"}
@@ -47,20 +44,17 @@ func Of(m *fit.Measurement, temperature func(t float64) float64, cell float64) *
 	if err != nil {
 		return out
 	}
-	of := func(e fit.Estimate) compare.Measured {
-		return compare.Measured{Value: e.Value, Uncertainty: e.Uncertainty, Count: e.Count}
-	}
 	drift.Value, drift.Uncertainty, drift.Range = d.Slope.Value, d.Slope.Uncertainty, d.Range
 	if m.Moves.Wanders { // which makes slopes of its own
 		drift.Uncertainty = math.Hypot(drift.Uncertainty, m.Moves.By/(math.Sqrt2*drift.Range))
 	}
 	drift.Seen = math.Abs(drift.Value) > compare.Seen*drift.Uncertainty
-	drift.High, drift.Low, drift.Correlation = of(d.High), of(d.Low), d.Correlation
-	out.EdgeNoise, out.PeriodNoise, out.Drift = of(d.White), of(d.Walk), drift
+	drift.High, drift.Low, drift.Correlation = d.High, d.Low, d.Correlation
+	out.EdgeNoise, out.PeriodNoise, out.Drift = d.White, d.Walk, drift
 	if len(m.Stretches) > 1 { // over the whole the changes would pass for noise and for a drift
 		out.EdgeNoise, out.PeriodNoise, out.Drift = compare.Measured{}, compare.Measured{}, compare.Drift{}
 		if own, err := stability.FitDrift(&m.Stretches[m.Longest()].Series, z, cell); err == nil {
-			out.EdgeNoise, out.PeriodNoise = of(own.White), of(own.Walk)
+			out.EdgeNoise, out.PeriodNoise = own.White, own.Walk
 		}
 	}
 	if d.Rounded > lattice {
@@ -135,14 +129,14 @@ func OfStretches(at []float64, stretches []*fit.Measurement) *compare.Stability 
 }
 
 // jump is one of the period, of a size in s.
-func jump(at, before, after float64, size change.Size) compare.Jump {
+func jump(at, before, after float64, size change.Size) fit.Change {
 	size = size.Over(before)
-	return compare.Jump{Time: at, Before: before, After: after, By: size.By, Uncertainty: size.Uncertainty}
+	return fit.Change{Time: at, Before: before, After: after, By: size.By, Uncertainty: size.Uncertainty}
 }
 
 // OfCycles finds the changes of the period among single cycles of which the edges are rounded to cell, in s; none that a period which
 // wanders or drifts would make as well.
-func OfCycles(cycles []train.Cycle, cell float64) (out []compare.Jump) {
+func OfCycles(cycles []train.Cycle, cell float64) (out []fit.Change) {
 	found := change.Find(cycles, cell)
 	if found.Alike || found.Jumps > 0 {
 		return nil

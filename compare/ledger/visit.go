@@ -219,14 +219,11 @@ func captureOf(e *manifest.Entry, digest string, each []lot.Measured) Capture {
 }
 
 func recordOf(m *fit.Measurement) Record {
-	of := func(e fit.Estimate) compare.Measured {
-		return compare.Measured{Value: e.Value, Uncertainty: e.Uncertainty, Count: e.Count}
-	}
-	r := Record{High: of(m.High), Covariance: m.Covariance, Clock: m.Clock, Cycles: m.Cycles, LnHigh: math.Log(m.High.Value)}
+	r := Record{High: m.High, Covariance: m.Covariance, Clock: m.Clock, Cycles: m.Cycles, LnHigh: math.Log(m.High.Value)}
 	u := m.High.Uncertainty / m.High.Value
 	r.LnCovariance[0] = u * u
 	if m.Low.Value > 0 {
-		low := of(m.Low)
+		low := m.Low // a copy, which keeps no measurement alive
 		r.Low, r.LnLow = &low, math.Log(m.Low.Value)
 		w := m.Low.Uncertainty / m.Low.Value
 		r.LnCovariance[1], r.LnCovariance[2] = m.Covariance/(m.High.Value*m.Low.Value), w*w
@@ -272,9 +269,9 @@ func (v *Visit) On(b *lot.Board) (*lot.Outcome, error) {
 	o := &lot.Outcome{Board: b, Silent: v.Silent}
 	for i := range v.Captures {
 		for _, r := range v.Captures[i].Records {
-			m := &fit.Measurement{Source: v.Captures[i].Name, High: fit.Estimate(r.High), Covariance: r.Covariance, Clock: r.Clock, Cycles: r.Cycles}
+			m := &fit.Measurement{Source: v.Captures[i].Name, High: r.High, Covariance: r.Covariance, Clock: r.Clock, Cycles: r.Cycles}
 			if r.Low != nil {
-				m.Low = fit.Estimate(*r.Low)
+				m.Low = *r.Low
 			}
 			o.Each = append(o.Each, lot.Measured{Entry: &b.Captures[i], Measurement: m})
 		}

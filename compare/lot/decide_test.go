@@ -13,6 +13,7 @@ import (
 	"offbeat/acquire/manifest"
 	"offbeat/compare"
 	"offbeat/compare/lot/acceptance"
+	"offbeat/fit"
 	"offbeat/fit/measure"
 )
 
@@ -157,7 +158,7 @@ func TestBoardThatChangesInside(t *testing.T) {
 	c := NewCollector(lamp())
 	err := Run(context.Background(), Group(s.entries), s.work(lamp()), RunOptions{}, func(o *Outcome) error {
 		if o.Board.Name == "lamp 2" {
-			o.Finding.Captures = []compare.Capture{{Stability: &compare.Stability{Moves: compare.Moves{By: 0.01, Uncertainty: 0.0005}}}}
+			o.Finding.Captures = []compare.Capture{{Stability: &compare.Stability{Moves: fit.Moves{By: 0.01, Uncertainty: 0.0005}}}}
 		}
 		c.Add(o)
 		return nil

@@ -38,10 +38,10 @@ type Row struct {
 
 // Changing is a board whose times change inside a capture, by jumps or without.
 type Changing struct {
-	Board   string         `json:"board"`
-	Changes []compare.Jump `json:"changes,omitempty"`
-	Moves   compare.Moves  `json:"moves,omitzero"`
-	Shots   bool           `json:"single_pulses,omitempty"`
+	Board   string       `json:"board"`
+	Changes []fit.Change `json:"changes,omitempty"`
+	Moves   fit.Moves    `json:"moves,omitzero"`
+	Shots   bool         `json:"single_pulses,omitempty"`
 }
 
 // File is one capture as it lies in its file, and how it was taken.

@@ -86,8 +86,8 @@ func TestFailingAreNamedOnce(t *testing.T) {
 
 // A board changes inside where any of its captures jumps or moves, and the first of them tells how.
 func TestWhichCaptureChanges(t *testing.T) {
-	jumps := compare.Capture{Stability: &compare.Stability{Changes: make([]compare.Jump, 2)}}
-	moves := compare.Capture{Stability: &compare.Stability{Moves: compare.Moves{By: 0.1}}}
+	jumps := compare.Capture{Stability: &compare.Stability{Changes: make([]fit.Change, 2)}}
+	moves := compare.Capture{Stability: &compare.Stability{Moves: fit.Moves{By: 0.1}}}
 	still := compare.Capture{Stability: &compare.Stability{}}
 	for _, c := range []struct {
 		captures []compare.Capture

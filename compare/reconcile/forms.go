@@ -15,8 +15,7 @@ import (
 func measured(c *circuit.Circuit, m *fit.Measurement) compare.Times[compare.Measured] {
 	all := m.Each()
 	return compare.TimesOf(c != nil && c.OnePulse || m.Low.Count == 0, func(i int) *compare.Measured {
-		of := compare.Measured(all[i])
-		return &of
+		return &all[i]
 	})
 }
 

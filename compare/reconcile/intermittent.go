@@ -129,7 +129,7 @@ func intermittent(d *fit.Design, m *fit.Measurement) string {
 	if m.Moves.Jumps > 0 {
 		text = "Intermittent or drifting: " + m.Moves.Text(m.Subject()) + ". " + seek + " A longer record tells more."
 	}
-	for _, lack := range compare.Moves(m.Moves).Lacks() {
+	for _, lack := range m.Moves.Lacks() {
 		text += " " + compare.Sentence(lack) + "."
 	}
 	return text

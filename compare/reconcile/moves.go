@@ -27,7 +27,7 @@ func moving(obs []question.Observation) (all []string) {
 			}
 			all = append(all, text)
 		}
-		for _, text := range compare.Moves(o.Measurement.Moves).Lacks() {
+		for _, text := range o.Measurement.Moves.Lacks() {
 			all = append(all, compare.Sentence(text)+".")
 		}
 	}

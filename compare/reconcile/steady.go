@@ -86,7 +86,7 @@ func steady(d *fit.Design, obs []question.Observation, ask asked) (*compare.Find
 		f.Warnings = append(f.Warnings, levels)
 	}
 	f.Reasoning = s.reasoning(f)
-	lacking := slices.ContainsFunc(obs, func(o question.Observation) bool { return len(compare.Moves(o.Measurement.Moves).Lacks()) > 0 })
+	lacking := slices.ContainsFunc(obs, func(o question.Observation) bool { return len(o.Measurement.Moves.Lacks()) > 0 })
 	s.answer(f, odd, lacking)
 	if k := Slipped(f); k > 0 && !strings.Contains(f.Finding, slipText(k)) { // no part's fault is of that size
 		text := compare.Sentence(slipText(k)) + "."

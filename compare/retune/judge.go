@@ -20,7 +20,7 @@ type outcome struct {
 // judge fits the candidate to each board and counts.
 func (t *tuner) judge(view []board, k *candidate, keep func(q [5]float64)) outcome {
 	in, n := 0, 0
-	o := outcome{setting: math.NaN()}
+	var o outcome
 	var settings []float64
 	for i := range view {
 		q, setting, ok := t.predict(&view[i], k)
@@ -42,10 +42,7 @@ func (t *tuner) judge(view []board, k *candidate, keep func(q [5]float64)) outco
 	o.inTarget = float64(in) / float64(len(view))
 	o.foretold = float64(n) / float64(len(view))
 	o.miss /= float64(max(n, 1))
-	if len(settings) > 0 {
-		slices.Sort(settings)
-		o.setting = settings[len(settings)/2]
-	}
+	o.setting = middle(settings)
 	return o
 }
 

@@ -6,17 +6,18 @@ import (
 	"slices"
 
 	"offbeat/compare"
+	"offbeat/fit"
 	"offbeat/fit/stability"
 	"offbeat/fit/train"
 )
 
 // changes are where the period changed, looked for among the last cycles as they come.
 type changes struct {
-	cycles []train.Cycle  // the last ones
-	cell   float64        // s, that their edges are rounded to
-	grown  bool           // some came since they were looked at
-	known  []compare.Jump // before them
-	recent []compare.Jump // among them
+	cycles []train.Cycle // the last ones
+	cell   float64       // s, that their edges are rounded to
+	grown  bool          // some came since they were looked at
+	known  []fit.Change  // before them
+	recent []fit.Change  // among them
 }
 
 const (
@@ -33,23 +34,23 @@ func (c *changes) take(more []train.Cycle, cell float64) {
 }
 
 // all are the changes so far, and those of stretches of some seconds that are none of them.
-func (c *changes) all(runs *compare.Stability) []compare.Jump {
+func (c *changes) all(runs *compare.Stability) []fit.Change {
 	all := slices.Concat(c.known, c.recent)
 	if runs == nil {
 		return all
 	}
 	apart := 2 * runs.Drift.Range / float64(len(runs.Course.Blocks)-1)
 	for _, j := range runs.Changes {
-		if !slices.ContainsFunc(all, func(k compare.Jump) bool { return math.Abs(k.Time-j.Time) < apart }) {
+		if !slices.ContainsFunc(all, func(k fit.Change) bool { return math.Abs(k.Time-j.Time) < apart }) {
 			all = append(all, j)
 		}
 	}
-	slices.SortFunc(all, func(a, b compare.Jump) int { return cmp.Compare(a.Time, b.Time) })
+	slices.SortFunc(all, func(a, b fit.Change) int { return cmp.Compare(a.Time, b.Time) })
 	return all
 }
 
 // found takes the changes among the cycles. Old cycles make room, and changes among them stay known.
-func (c *changes) found(jumps []compare.Jump) {
+func (c *changes) found(jumps []fit.Change) {
 	if n := len(c.cycles); n > mostCycles {
 		cut := c.cycles[n-leastCycles].Rise
 		for len(jumps) > 0 && jumps[0].Time < c.cycles[n-leastCycles+settled].Rise {

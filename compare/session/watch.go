@@ -140,7 +140,7 @@ type Snapshot struct {
 	Failed  error            // why the last back-solve gave none
 	Parts   []Trend
 	Runs    *compare.Stability // how the period runs in stretches of some seconds; nil: too short yet
-	Changes []compare.Jump     // where the period changed, the last cycles singly looked at
+	Changes []fit.Change       // where the period changed, the last cycles singly looked at
 	compare.Session
 }
 

@@ -250,8 +250,16 @@ func newCluster(s []float64, lo, hi, quantum, grain float64) cluster {
 	if len(about) == 0 {
 		about = s
 	}
+	sum := 0.0
+	for _, x := range about {
+		sum += x
+	}
 	c.n = len(about)
-	c.mean, c.variance = stat.PopMeanVariance(about, nil)
+	c.mean = sum / float64(c.n)
+	for _, x := range about {
+		c.variance += (x - c.mean) * (x - c.mean)
+	}
+	c.variance /= float64(c.n)
 	// Slopes go on within reach as they do next to it.
 	more, _ := slices.BinarySearch(s, mode+2*reach)
 	less, _ := slices.BinarySearch(s, mode-2*reach)

@@ -64,7 +64,6 @@ func (o *reconcileOptions) files(*streams.Streams) files {
 	return f
 }
 
-// readBoard reads the design, the captures and what the flags say of them. With no capture on the command line those of
 // readBoard reads the design, then the captures.
 func (o *reconcileOptions) readBoard(s *streams.Streams) (*fit.Design, *reading, error) {
 	p, err := o.plan(s)

@@ -257,9 +257,7 @@ func (r *reading) charge(c *acquire.Capture, o readOptions, err error) error {
 		return err
 	}
 	r.charges = append(r.charges, trace.Charge(c.Source, f))
-	for _, n := range c.Notes {
-		r.warnings = append(r.warnings, n)
-	}
+	r.warnings = append(r.warnings, c.Notes...)
 	return nil
 }
 

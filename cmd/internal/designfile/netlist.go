@@ -277,8 +277,7 @@ type order struct {
 func (o order) said() []string {
 	var out []string
 	for _, pin := range o.pins {
-		pin = cmp.Or(pin, "rail")
-		out = append(out, pin)
+		out = append(out, cmp.Or(pin, "rail"))
 	}
 	return out
 }

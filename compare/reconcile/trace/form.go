@@ -151,8 +151,5 @@ func nonNegative(all []float64) [2]float64 {
 
 // Charge puts a charge by itself into the JSON's form.
 func Charge(source string, c *waveform.Charge) compare.Charge {
-	of := func(e fit.Estimate) compare.Measured {
-		return compare.Measured{Value: e.Value, Uncertainty: e.Uncertainty, Count: e.Count}
-	}
-	return compare.Charge{Source: source, Tau: of(c.Tau), Final: of(c.Final), Start: of(c.Start), Begin: c.Begin, Residual: c.Residual}
+	return compare.Charge{Source: source, Tau: c.Tau, Final: c.Final, Start: c.Start, Begin: c.Begin, Residual: c.Residual}
 }

@@ -123,7 +123,7 @@ func TestMoves(t *testing.T) {
 
 // A stream that changed leads with that on its page, before what the last seconds say.
 func TestLiveLeadsWithTheChange(t *testing.T) {
-	sh := &session.Snapshot{Finding: &compare.Finding{Finding: "On target."}, Changes: []compare.Jump{{Time: 3, Before: 7e-3, After: 7.2e-3, By: 0.0286, Uncertainty: 0.0004}}}
+	sh := &session.Snapshot{Finding: &compare.Finding{Finding: "On target."}, Changes: []fit.Change{{Time: 3, Before: 7e-3, After: 7.2e-3, By: 0.0286, Uncertainty: 0.0004}}}
 	const want = "Intermittent: the period changed at 3 s by (2.860 ± 0.040) %, from 7.000 ms to 7.200 ms. In the last seconds: on target."
 	if got := Live(sh).Subject; got != want {
 		t.Errorf("%q, want %q", got, want)

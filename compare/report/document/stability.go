@@ -90,10 +90,10 @@ func aside(c *compare.Capture) string {
 		all = append(all, c.Guess)
 	}
 	if c.Stability != nil && c.Stability.Modulation != nil {
-		all = append(all, "modulated: "+fit.Modulation(*c.Stability.Modulation).String())
+		all = append(all, "modulated: "+c.Stability.Modulation.String())
 	}
 	if c.Stability != nil && c.Stability.Moves.Slight {
-		all = append(all, fit.Moves(c.Stability.Moves).Text(c.Stability.Of()))
+		all = append(all, c.Stability.Moves.Text(c.Stability.Of()))
 	}
 	if compare.HumUnseen([]compare.Capture{*c}) {
 		all = append(all, "too short a record to show mains hum")
@@ -118,7 +118,7 @@ func movement(s *compare.Stability) string {
 	all := m.Lacks()
 	switch {
 	case m.By != 0 && !m.Slight:
-		all = append(all, fit.Moves(*m).Text(s.Of()))
+		all = append(all, m.Text(s.Of()))
 	case len(s.Changes) > 0:
 		all = append(all, "intermittent, the "+s.Of()+" changes "+changesOf(s.Changes))
 	}
@@ -126,10 +126,10 @@ func movement(s *compare.Stability) string {
 }
 
 // changesOf says when the period changed; nothing where it did not.
-func changesOf(changes []compare.Jump) string {
+func changesOf(changes []fit.Change) string {
 	var all []string
 	for _, c := range changes {
-		all = append(all, fit.Change(c).String())
+		all = append(all, c.String())
 	}
 	return strings.Join(fit.FirstChanges(all), ", ")
 }
@@ -153,10 +153,10 @@ func stabilityRows(s *compare.Stability, all bool) [][2]string {
 		}
 	}
 	for _, c := range s.Changes {
-		add("change of the "+s.Of(), fit.Change(c).String(), true)
+		add("change of the "+s.Of(), c.String(), true)
 	}
 	if s.Modulation != nil {
-		add("modulation", fit.Modulation(*s.Modulation).String()+map[bool]string{false: "; ± holds it"}[s.Modulation.Mains], true)
+		add("modulation", s.Modulation.String()+map[bool]string{false: "; ± holds it"}[s.Modulation.Mains], true)
 	}
 	if u := s.Period; u != nil {
 		add("uncertainty of the period", periodText(u), hangs(u))

@@ -8,6 +8,7 @@ import (
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
+	"offbeat/fit"
 )
 
 // Course draws the period in blocks of cycles with the line of its drift, or with the steps where it changes inside; drift
@@ -79,7 +80,7 @@ func (c *canvas) drift(class string, s *compare.Stability, x, y scale) {
 }
 
 // steps draws the level before and after each change.
-func (c *canvas) steps(changes []compare.Jump, mean float64, x, y scale) {
+func (c *canvas) steps(changes []fit.Change, mean float64, x, y scale) {
 	from := x.from
 	for i, s := range changes {
 		to, last := s.Time, i == len(changes)-1

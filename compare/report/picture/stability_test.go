@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"offbeat/compare"
+	"offbeat/fit"
 )
 
 // ran is a capture of 24 blocks of 10 cycles of about 10 ms.
@@ -50,7 +51,7 @@ func TestCourse(t *testing.T) {
 		}
 	}
 	s = ran(func(i int) float64 { return 10e-3 + 1e-5*math.Floor(float64(i)/12) })
-	s.Changes = []compare.Jump{{Time: 1.2, Before: 10e-3, After: 10.01e-3}}
+	s.Changes = []fit.Change{{Time: 1.2, Before: 10e-3, After: 10.01e-3}}
 	p = Course("p", s, "")
 	wellFormed(t, p)
 	y, y1 = numbers(t, p.SVG, "mark", "cy"), numbers(t, p.SVG, "measured", "y1")
