@@ -1,9 +1,11 @@
 package compare
 
+import "offbeat/fit/latch"
+
 // Latch is how a bistable kept its truth table. Set and reset presses are those of its inputs.
 type Latch struct {
 	Inputs       string       `json:"inputs"` // active low, active high
-	Table        []LatchRow   `json:"table"`
+	Table        []latch.Row  `json:"table"`
 	Sets         int          `json:"sets"`          // presses that changed the output
 	Resets       int          `json:"resets"`        // likewise
 	MissedSets   int          `json:"missed_sets"`   // set presses that left the output low
@@ -24,15 +26,6 @@ type Latch struct {
 type Advice struct {
 	Look    string `json:"look"`
 	Caution string `json:"caution"`
-}
-
-// LatchRow is one row of the truth table: what the output did while the inputs stood so.
-type LatchRow struct {
-	Set      bool    `json:"set"` // active
-	Reset    bool    `json:"reset"`
-	Expected string  `json:"expected"`   // high, low, holds
-	Time     float64 `json:"time"`       // s spent so
-	Wrong    float64 `json:"wrong_time"` // s of it, after settling, in which the output was otherwise
 }
 
 // LatchEvent is one fault of a latch.

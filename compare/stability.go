@@ -2,6 +2,7 @@ package compare
 
 import (
 	"offbeat/fit"
+	"offbeat/fit/stability"
 )
 
 // Stability is how a pulse train's times run over a capture: its jitter by kind, its Allan deviation, its drift. A capture
@@ -26,13 +27,7 @@ type Course struct {
 	Period float64 // s, mean, at Middle
 	Middle float64 // of the quantity
 	Blocks []Block
-	Laws   []Law
-}
-
-// Law is one kind of noise by the shape of the Allan deviation: Deviation × (averaging time in s)^Power.
-type Law struct {
-	Power     float64 // -1 white edge noise, -1/2 random-walk period noise, 0 flicker, 1/2 wandering period, 1 drift
-	Deviation float64
+	Laws   []stability.Law
 }
 
 // Block is the mean period of some cycles in a row.

@@ -54,12 +54,11 @@ func Judge(d *fit.Design, checks []Check) (*compare.Finding, error) {
 func add(l *compare.Latch, c Check) {
 	r := c.Result
 	if l.Table == nil {
-		l.Table = make([]compare.LatchRow, len(r.Table))
+		l.Table = make([]latch.Row, len(r.Table))
 	}
 	for i, row := range r.Table {
-		t := &l.Table[i]
-		t.Set, t.Reset, t.Expected = row.Set, row.Reset, row.Expected
-		t.Time, t.Wrong = t.Time+row.Time, t.Wrong+row.Wrong
+		row.Time, row.Wrong = row.Time+l.Table[i].Time, row.Wrong+l.Table[i].Wrong
+		l.Table[i] = row
 	}
 	shortest(l, r)
 	l.Sets, l.Resets = l.Sets+r.Sets, l.Resets+r.Resets

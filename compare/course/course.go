@@ -67,9 +67,7 @@ func Of(m *fit.Measurement, temperature func(t float64) float64, cell float64) *
 
 // allan puts in the deviations of a family, and the kinds of noise that make their shape.
 func allan(out *compare.Stability, family []stability.Point) {
-	for _, l := range stability.Laws(family) {
-		out.Course.Laws = append(out.Course.Laws, compare.Law(l))
-	}
+	out.Course.Laws = append(out.Course.Laws, stability.Laws(family)...)
 	for _, p := range family {
 		a := compare.AllanPoint{Time: p.Time, Value: p.Allan, Terms: p.Terms}
 		square := distuv.ChiSquared{K: p.Freedom}

@@ -22,10 +22,11 @@ type Options struct {
 
 // Row is one line of the truth table: what the output did while the inputs stood so.
 type Row struct {
-	Set, Reset bool    // active
-	Expected   string  // "high", "low", "holds"
-	Time       float64 // s spent in this state
-	Wrong      float64 // s of it, after settling, in which the output was not as expected
+	Set      bool    `json:"set"` // active
+	Reset    bool    `json:"reset"`
+	Expected string  `json:"expected"`   // high, low, holds
+	Time     float64 `json:"time"`       // s spent in this state
+	Wrong    float64 `json:"wrong_time"` // s of it, after settling, in which the output was not as expected
 }
 
 // Event is one fault with its place in time.

@@ -244,12 +244,8 @@ func (r *Result) rootSumSquare(c law, typical circuit.Values, parts []fit.Part) 
 
 // input is one uncertain slot.
 type input struct {
-	name    string
-	slot    circuit.Slot
-	form    circuit.Form
-	a, b    float64 // as in circuit.Prior
+	circuit.Prior
 	typical float64
-	source  string
 	timer   bool
 }
 
@@ -259,34 +255,26 @@ func inputsOf(d *fit.Design, c law, parts []fit.Part, priors []circuit.Prior) []
 		if c.Parts[i].Idle {
 			continue
 		}
-		in = append(in, input{p.Name, circuit.Slot(i), circuit.Uniform, p.Low(), p.High(), p.Nominal, "tolerance, JCGM 100 4.3.7", false})
+		in = append(in, input{circuit.Prior{Slot: circuit.Slot(i), Name: p.Name, Form: circuit.Uniform, A: p.Low(), B: p.High(), Source: "tolerance, JCGM 100 4.3.7"}, p.Nominal, false})
 	}
 	for _, p := range priors {
-		in = append(in, input{p.Name, p.Slot, p.Form, p.A, p.B, p.Typical(), p.Source, true})
+		in = append(in, input{p, p.Typical(), true})
 	}
 	switch s := d.Supply; {
 	case !c.Reads(circuit.Supply):
 	case s.Standard > 0:
-		in = append(in, input{"supply", circuit.Supply, circuit.Normal, s.Value, s.Standard, s.Value, "as stated", false})
+		in = append(in, input{circuit.Prior{Slot: circuit.Supply, Name: "supply", Form: circuit.Normal, A: s.Value, B: s.Standard, Source: "as stated"}, s.Value, false})
 	case s.Half > 0:
-		in = append(in, input{"supply", circuit.Supply, circuit.Uniform, s.Value - s.Half, s.Value + s.Half, s.Value, "as stated", false})
+		in = append(in, input{circuit.Prior{Slot: circuit.Supply, Name: "supply", Form: circuit.Uniform, A: s.Value - s.Half, B: s.Value + s.Half, Source: "as stated"}, s.Value, false})
 	}
 	return in
 }
 
-// standard is the input's standard uncertainty.
-func (in input) standard() float64 {
-	if in.form == circuit.Normal {
-		return in.b
-	}
-	return (in.b - in.a) / math.Sqrt(12)
-}
-
 func (in input) draw(rng *rand.Rand) float64 {
-	if in.form == circuit.Normal {
-		return in.a + in.b*rng.NormFloat64()
+	if in.Form == circuit.Normal {
+		return in.A + in.B*rng.NormFloat64()
 	}
-	return in.a + (in.b-in.a)*rng.Float64()
+	return in.A + (in.B-in.A)*rng.Float64()
 }
 
 // monteCarlo draws all inputs; the seed is fixed, so that the same design gives the same limits.
@@ -296,7 +284,7 @@ func (r *Result) monteCarlo(c law, v circuit.Values, inputs []input) {
 	failed := 0
 	for range draws {
 		for _, in := range inputs {
-			v[in.slot] = in.draw(rng)
+			v[in.Slot] = in.draw(rng)
 		}
 		x, ok := c.quantities(&v)
 		if !ok {
@@ -332,22 +320,22 @@ func (r *Result) budget(c law, typical, ideal circuit.Values, inputs []input) {
 		return out, ok
 	}
 	for _, in := range inputs {
-		u := in.standard()
-		row := Row{Input: in.name, Value: in.typical, Uncertainty: u, Distribution: "rectangular", Source: in.source}
-		if in.form == circuit.Normal {
+		u := in.Deviation()
+		row := Row{Input: in.Name, Value: in.typical, Uncertainty: u, Distribution: "rectangular", Source: in.Source}
+		if in.Form == circuit.Normal {
 			row.Distribution = "normal"
 		}
-		up, upOK := relative(typical, in.slot, in.typical+u)
-		down, downOK := relative(typical, in.slot, in.typical-u)
+		up, upOK := relative(typical, in.Slot, in.typical+u)
+		down, downOK := relative(typical, in.Slot, in.typical-u)
 		if !upOK || !downOK {
-			r.Warnings = append(r.Warnings, in.name+": one standard uncertainty away the circuit does not run; left out of the budget")
+			r.Warnings = append(r.Warnings, in.Name+": one standard uncertainty away the circuit does not run; left out of the budget")
 			continue
 		}
 		for q := range row.Effect {
 			row.Effect[q] = math.Abs(up[q]-down[q]) / 2
 		}
 		if in.timer {
-			without, ok := relative(typical, in.slot, ideal[in.slot])
+			without, ok := relative(typical, in.Slot, ideal[in.Slot])
 			for q := range row.Shift {
 				if ok {
 					row.Shift[q] = -without[q]
@@ -382,7 +370,7 @@ func Draw(d *fit.Design, n int, seed uint64) ([]circuit.Values, error) {
 	out := make([]circuit.Values, n)
 	for i := range out {
 		for _, in := range inputs {
-			v[in.slot] = in.draw(rng)
+			v[in.Slot] = in.draw(rng)
 		}
 		out[i] = v
 	}

@@ -9,7 +9,7 @@ import (
 // Law is one kind of noise by the slope of its Allan deviation: Deviation × (averaging time in s)^Power (NIST SP 1065, 3.2
 // and 5.2: white phase noise, white, flicker and random-walk frequency noise; a drift d in 1/s has d/√2 and power 1).
 type Law struct {
-	Power     float64
+	Power     float64 // -1 white edge noise, -1/2 random-walk period noise, 0 flicker, 1/2 wandering period, 1 drift
 	Deviation float64
 }
 

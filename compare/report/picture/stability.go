@@ -9,6 +9,7 @@ import (
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
 	"offbeat/fit"
+	"offbeat/fit/stability"
 )
 
 // Course draws the period in blocks of cycles with the line of its drift, or with the steps where it changes inside; drift
@@ -115,7 +116,7 @@ func Allan(id string, s *compare.Stability) Picture {
 	c.axisLog(x, bottom, false, seconds, "averaging time")
 	c.axisLog(y, left, true, quantity.Relative, "")
 	c.text("label", start, 0, 13, "Allan deviation of the period")
-	curve := func(class string, of ...compare.Law) {
+	curve := func(class string, of ...stability.Law) {
 		const steps = 100
 		line := make([]point, steps+1)
 		for i := range line {

@@ -9,6 +9,7 @@ import (
 
 	"offbeat/compare"
 	"offbeat/fit"
+	"offbeat/fit/stability"
 )
 
 // ran is a capture of 24 blocks of 10 cycles of about 10 ms.
@@ -71,7 +72,7 @@ func TestAllanPicture(t *testing.T) {
 		v := 1e-6 / math.Sqrt(tau)
 		s.Allan = append(s.Allan, compare.AllanPoint{Time: tau, Value: v, Interval: [2]float64{0.8 * v, 1.4 * v}})
 	}
-	s.Course.Laws = []compare.Law{{Power: -0.5, Deviation: 1e-6}}
+	s.Course.Laws = []stability.Law{{Power: -0.5, Deviation: 1e-6}}
 	p := Allan("p", s)
 	ok := p.SVG != ""
 	if !ok || !strings.Contains(p.SVG, "random-walk period noise") || !strings.Contains(p.Prose, "10 ppm at 10 ms") {

@@ -244,7 +244,7 @@ func Broken() *compare.Finding {
 		Schema: 1, Title: "Swing bridge", Finding: "The latch breaks its truth table: the output fell 12 times without a reset.",
 		Verdict: compare.Verdict{Result: "fail", Quantity: "truth table", Rule: "pass when it does"},
 		Latch: &compare.Latch{Inputs: "active low", Sets: 14, Resets: 2, FalseResets: 12, Bounces: 7, SetBounces: 5, ResetBounces: 2, Settling: 10e-6,
-			Table:    []compare.LatchRow{{Expected: "holds", Time: 71.2, Wrong: 0.35}, {Set: true, Expected: "high", Time: 1.3}, {Reset: true, Expected: "low", Time: 0.4}, {Set: true, Reset: true, Expected: "low"}},
+			Table:    []latch.Row{{Expected: "holds", Time: 71.2, Wrong: 0.35}, {Set: true, Expected: "high", Time: 1.3}, {Reset: true, Expected: "low", Time: 0.4}, {Set: true, Reset: true, Expected: "low"}},
 			Shortest: &compare.Measured{Value: 5.02e-3, Uncertainty: 4e-7, Count: 14},
 			Events:   slices.Repeat([]compare.LatchEvent{{Source: "a.csv", Time: 1.25, What: "output fell without a reset"}, {Source: "b.csv", Time: 2.75000001, What: "output fell without a reset"}}, 6),
 			Advice:   []compare.Advice{{Look: "the supply on an analogue channel", Caution: "The board is live."}}},
