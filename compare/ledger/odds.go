@@ -28,10 +28,10 @@ type OddsRow struct {
 	Key        string      `json:"key"` // as in [odds]
 	Prior      float64     `json:"prior"`
 	Found      int         `json:"found"`
-	Value      float64     `json:"value"`        // posterior mean of the cause's share over that of nothing
-	Interval95 *[2]float64 `json:"interval95"`   // nil where prior and finds are too few for one
-	Each       float64     `json:"explanations"` // that share the key, each of which gets the odds
-	Weight     float64     `json:"prior_boards"` // what the prior counts as, for all of them
+	Value      float64     `json:"value"`                // posterior mean of the cause's share over that of nothing
+	Interval95 *[2]float64 `json:"interval95,omitempty"` // nil where prior and finds are too few for one
+	Each       float64     `json:"explanations"`         // that share the key, each of which gets the odds
+	Weight     float64     `json:"prior_boards"`         // what the prior counts as, for all of them
 }
 
 // CheckRow compares stated probabilities with what was found, over the causes that were stated with a probability in a
