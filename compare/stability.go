@@ -41,8 +41,9 @@ func (s *Stability) Of() string { return fit.Subject(s.Shots) }
 
 // Stretch is what lies between two changes of a capture, solved as a capture of its own.
 type Stretch struct {
-	From     *float64        `json:"from,omitempty"` // s, on the capture's axis; absent: its beginning
-	To       *float64        `json:"to,omitempty"`   // absent: its end
+	Captures []string        `json:"captures,omitempty"` // where captures disagree: those that are alike, which have no from and to
+	From     *float64        `json:"from,omitempty"`     // s, on the capture's axis; absent: its beginning
+	To       *float64        `json:"to,omitempty"`       // absent: its end
 	Cycles   int             `json:"cycles"`
 	Measured Times[Measured] `json:"measured"`
 	Cause    Cause           `json:"cause"` // the likeliest

@@ -18,8 +18,8 @@ type Drift struct {
 	Revision    string    `json:"design_revision,omitempty"`
 	Temperature *float64  `json:"temperature,omitempty"` // °C, of the first
 	Visits      int       `json:"visits"`
-	PerYear     *Estimate `json:"per_year"` // relative to the mean, weighted least squares; nil where the visits lie too close for a rate
-	Changes     []Change  `json:"changes"`  // from visit to visit
+	PerYear     *Estimate `json:"per_year,omitempty"` // relative to the mean, weighted least squares; nil where the visits lie too close for a rate
+	Changes     []Change  `json:"changes"`            // from visit to visit
 }
 
 // Estimate is a number with its standard uncertainty.

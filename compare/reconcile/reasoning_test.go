@@ -1,6 +1,7 @@
 package reconcile
 
 import (
+	"math"
 	"strings"
 	"testing"
 
@@ -90,18 +91,36 @@ func TestContradictionIsFound(t *testing.T) {
 	}
 }
 
-// Captures of two boards under one name are no measurement of either: the finding says so first.
+// Captures of two boards under one name are no measurement of either: the finding says so first, and each kind is solved by itself. Those that
+// differ by less than warmth and supply make go together, wider.
 func TestDisagreeingCaptures(t *testing.T) {
 	n := fittest.Network{Circuit: "astable", R1: 10e3, R2: 47e3, C: 100e-9, Supply: 5}
-	a := integrate(t, n)
-	n.C = 122e-9
-	b := integrate(t, n)
-	a.Source, b.Source = "lamp-1.csv", "lamp-2.csv"
-	f := run(t, design("astable"), a, b)
-	if !strings.HasPrefix(f.Finding, "The captures disagree") || !strings.Contains(strings.Join(f.Warnings, " "), "lamp-1.csv, lamp-2.csv") {
-		t.Errorf("%s %q", f.Finding, f.Warnings)
+	at := func(c float64, source string) *fit.Measurement {
+		n.C = c
+		m := integrate(t, n)
+		m.Source = source
+		return m
 	}
-	if u := f.Measured.Period.Uncertainty / f.Measured.Period.Value; u < 0.05 {
-		t.Errorf("two periods 20 %% apart give one with an uncertainty of %v", u)
+	d := design("astable")
+	d.Targets = []fit.Target{{Quantity: "frequency", Value: 138, Low: 125, High: 151}}
+	a, odd, near := at(100e-9, "lamp-1.csv"), at(122e-9, "lamp-2.csv"), at(101e-9, "lamp-3.csv")
+	f := run(t, d, a, odd, near)
+	if !strings.HasPrefix(f.Finding, "The captures disagree") || len(f.Stretches) != 2 {
+		t.Fatalf("%s %+v", f.Finding, f.Stretches)
+	}
+	alone, alike := run(t, d, odd), run(t, d, a, near)
+	for i, want := range []*compare.Finding{alike, alone} {
+		if s := f.Stretches[i]; s.Measured.Period.Value != want.Measured.Period.Value || s.Cause.Cause != want.Causes[0].Cause || !(math.Abs(s.Cause.Probability-want.Causes[0].Probability) <= 0.01) {
+			t.Errorf("%v: %+v, by itself %+v", s.Captures, s.Cause, want.Causes[0])
+		}
+	}
+	if f.Verdict.Result != alone.Verdict.Result || alike.Verdict.Result == alone.Verdict.Result || f.Measured.Period.Value != alike.Measured.Period.Value {
+		t.Errorf("%s, alone %s, those alike %s", f.Verdict.Result, alone.Verdict.Result, alike.Verdict.Result)
+	}
+	if len(alike.Stretches) > 0 || !strings.HasPrefix(alike.Finding, "The captures disagree") || !strings.Contains(strings.Join(alike.Warnings, " "), "lamp-1.csv, lamp-3.csv") {
+		t.Errorf("%s %q", alike.Finding, alike.Warnings)
+	}
+	if u := alike.Measured.Period.Uncertainty / alike.Measured.Period.Value; u < 0.0025 {
+		t.Errorf("two periods 1 %% apart give one with an uncertainty of %v", u)
 	}
 }

@@ -32,7 +32,7 @@ func SolveUntil(ctx context.Context, d *fit.Design, obs []question.Observation, 
 	return solve(d, obs, asked{ctx: ctx, earlier: earlier})
 }
 
-// solve leads to what a board is: one that stands still, one that changes inside a capture, or one with steady times.
+// solve leads to what a board is: one that stands still, one that changes inside a capture or from capture to capture, or one with steady times.
 func solve(d *fit.Design, obs []question.Observation, ask asked) (*compare.Finding, *Evidence, error) {
 	if len(obs) == 0 {
 		if len(d.Stills) > 0 {
@@ -48,6 +48,9 @@ func solve(d *fit.Design, obs []question.Observation, ask asked) (*compare.Findi
 	}
 	if at := changing(obs); at >= 0 {
 		return stretched(d, obs, at, ask)
+	}
+	if groups, others := apart(obs); len(groups) > 1 && !ask.brief {
+		return disagreeing(d, groups, others, ask)
 	}
 	return steady(d, obs, ask)
 }

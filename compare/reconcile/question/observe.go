@@ -48,6 +48,11 @@ func same(a, b fit.Condition) bool {
 	return a == b
 }
 
+// Together says whether two captures were taken under one setting.
+func Together(a, b *Observation) bool {
+	return a.Measurement.Clock == b.Measurement.Clock && slices.EqualFunc(a.Conditions, b.Conditions, same)
+}
+
 // Settings sorts the observations by their conditions, in the order in which they first appear, and merges those
 // of one setting. The notes say where captures of one setting disagree.
 func Settings(c *circuit.Circuit, obs []Observation) (out []Setting, notes []string, err error) {

@@ -92,6 +92,9 @@ func timesTable(f *compare.Finding) *Table {
 	of := ""
 	if len(f.Stretches) > 0 {
 		of = "the longest stretch, "
+		if len(f.Stretches[0].Captures) > 0 {
+			of = "of captures that disagree, those with the most: "
+		}
 	}
 	t := &Table{Caption: fmt.Sprintf("± is one standard uncertainty; %s%s. The range is the worst case of the parts' tolerances, the change against nominal.", of, quantity.Plural(m.Count, wholeOf(f))),
 		Columns: []Column{{}, {Head: "measured", Number: true}, {Head: "nominal", Number: true}, {Head: "in tolerance", Number: true}, {Number: true}, {Drop: 1}}, Stack: true}
