@@ -1,4 +1,0 @@
-package level
-
-// Recurring is recurring, for tests.
-var Recurring = recurring
