@@ -1,0 +1,4 @@
+package level
+
+// Recurring is recurring, for tests.
+var Recurring = recurring
