@@ -82,7 +82,7 @@ func TestAgainstBruteForce(t *testing.T) {
 }
 
 // quick are the boards, not the first, of the wirings whose first takes most draws: on fewer the averages are as sharp or sharper.
-var quick = map[string]int{"astable-diode": 2, "two diodes": 3, "diode across part of R2": 2, "comparator on one supply": 3}
+var quick = map[string]int{"astable-diode": 3, "astable-output": 1, "multivibrator": 1, "two diodes": 4, "diode across part of R2": 2, "comparator on one supply": 3}
 
 // referenceBoard draws the k-th board of a wiring: families and true causes in turn.
 func referenceBoard(t *testing.T, w *comparetest.Drawing, i, k int) comparetest.Board {
