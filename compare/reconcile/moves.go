@@ -40,7 +40,7 @@ func unpassed(v compare.Verdict) compare.Verdict {
 		v.Result = verdict.Undecided
 	}
 	if v.Result != verdict.None {
-		v.Rule += "; a capture whose times change inside is never passed"
+		v.Rule += "; a board whose times change, inside a capture or from one to the next, is never passed"
 	}
 	return v
 }

@@ -128,14 +128,18 @@ func (b *Basis) verdictBands(id string) picture.Picture {
 }
 
 // bared says of each judged value that is not the measured one why: it is that of the board without what it was measured with,
-// such as a probe.
+// such as a probe, or of where a board that changes fails.
 func (b *Basis) bared() string {
 	text := ""
 	measured := b.Finding.Measured.Each()
 	for _, v := range b.Finding.Verdict.Each {
 		q := compare.QuantityOf(v.Quantity)
 		if m := measured[compare.PlaceOf(v.Quantity)]; m != nil && math.Abs(v.Value-m.Value) > 1e-9*m.Value {
-			text += fmt.Sprintf(" The %s is that of the board without what it was measured with; the table has the measured %s.", q.Name, quantity.Uncertain(m.Value, m.Uncertainty, q.Unit))
+			where := "of the board without what it was measured with"
+			if len(b.Finding.Stretches) > 0 {
+				where = "where the board fails"
+			}
+			text += fmt.Sprintf(" The %s is that %s; the table has the measured %s.", q.Name, where, quantity.Uncertain(m.Value, m.Uncertainty, q.Unit))
 		}
 	}
 	return text
