@@ -23,11 +23,11 @@ const (
 
 // answer puts the finding into the fewest sentences: the verdict with value and limits, the likeliest cause, what is not
 // excluded; odd are impossible times and contradictions. The first two, with the causes in full, are the finding in one line.
-// Where the capture is not of the output, what to do about that comes first.
-func (s *solved) answer(f *compare.Finding, odd []string, lacking bool) {
+// Where the capture is not of the output, what to do about that comes first. Given is what the causes rest on besides, as words before them.
+func (s *solved) answer(f *compare.Finding, odd []string, given string) {
 	judged, full, brief := VerdictText(&f.Verdict), s.likely(f, odd, inFull), s.likely(f, odd, briefly)
-	if lacking {
-		full, brief = "While it runs: "+compare.Within(full), "While it runs: "+compare.Within(brief)
+	if given != "" {
+		full, brief = given+compare.Within(full), given+compare.Within(brief)
 	}
 	f.Finding = strings.TrimSpace(judged + " " + full)
 	f.Answer = nonempty(judged, brief)

@@ -53,6 +53,9 @@ var settle = compare.Next{Reading: "Let the board run until its period stands st
 var provoke = compare.Next{Reading: "Capture again while you tap the board with an insulated stick, then while you warm one part at a time: what brings the change is loose or fails with heat",
 	Kind: nextreading.Check, Effort: 5, Caution: caution.Warm, Enter: "NEW.csv"}
 
+// seeUnits comes first where the times are a power of a thousand of the design's.
+var seeUnits = compare.Next{Reading: "See that the capture's unit of time and the prefixes of the design's values are right", Kind: nextreading.Check, Effort: 1}
+
 // withDigits is a period with the digits that tell it from the other.
 func withDigits(x, other float64) string {
 	return quantity.Uncertain(x, math.Abs(other-x)/20+1e-9*x, quantity.Second)

@@ -59,7 +59,7 @@ func TestImpossibleTimes(t *testing.T) {
 	for _, e := range []*fit.Estimate{&m.High, &m.Low} {
 		e.Value, e.Uncertainty = e.Value*1000, e.Uncertainty*1000
 	}
-	if f := run(t, design("astable"), m); !strings.Contains(strings.Join(f.Warnings, " "), "--time-unit") || strings.Count(strings.Join(f.Answer, " "), "(--time-unit), or a prefix") != 1 || strings.Count(f.Finding, "(--time-unit), or a prefix") != 1 {
+	if f := run(t, design("astable"), m); f.Next[0].Reading != seeUnits.Reading || !strings.Contains(f.Finding, " If units and prefixes are right: ") || !strings.Contains(strings.Join(f.Warnings, " "), "--time-unit") || strings.Count(strings.Join(f.Answer, " "), "(--time-unit), or a prefix") != 1 || strings.Count(f.Finding, "(--time-unit), or a prefix") != 1 {
 		t.Errorf("a thousand times too long: %q %q", f.Finding, f.Warnings)
 	}
 }

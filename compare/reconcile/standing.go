@@ -132,5 +132,5 @@ func (s *solved) coarse(f *compare.Finding) {
 		f.Next = nil // another capture first
 	}
 	s.blind(f)
-	s.answer(f, nil, false)
+	s.answer(f, nil, "")
 }

@@ -87,10 +87,22 @@ func steady(d *fit.Design, obs []question.Observation, ask asked) (*compare.Find
 	}
 	f.Reasoning = s.reasoning(f)
 	lacking := slices.ContainsFunc(obs, func(o question.Observation) bool { return len(o.Measurement.Moves.Lacks()) > 0 })
-	s.answer(f, odd, lacking)
-	if k := Slipped(f); k > 0 && !strings.Contains(f.Finding, slipText(k)) { // no part's fault is of that size
-		text := compare.Sentence(slipText(k)) + "."
-		f.Answer, f.Finding = append([]string{text}, f.Answer...), text+" "+f.Finding
+	slip := Slipped(f)
+	given := ""
+	switch {
+	case lacking:
+		given = "While it runs: "
+	case slip > 0:
+		given = "If units and prefixes are right: "
+	}
+	s.answer(f, odd, given)
+	if slip > 0 { // no part's fault is of that size
+		if text := compare.Sentence(slipText(slip)) + "."; !strings.Contains(f.Finding, slipText(slip)) {
+			f.Answer, f.Finding = append([]string{text}, f.Answer...), text+" "+f.Finding
+		}
+		if !ask.brief {
+			f.Next = append([]compare.Next{seeUnits}, f.Next...)
+		}
 	}
 	if len(moves) > 0 {
 		first := settle
