@@ -14,10 +14,11 @@ import (
 	"offbeat/fit/circuit"
 )
 
-// slips are factors by which a wrong unit of time puts all times off, and alike is how near to one counts.
+// slips are factors by which a wrong unit of time puts all times off, and alike is how near to one counts, in natural logarithms: with a
+// prefix too small the design's times are those of stray capacitance and delays, too.
 var slips = []float64{1e-6, 1e-3, 1e3, 1e6}
 
-const alike = 0.25
+const alike = 0.5
 
 // oddities says which of a measurement's times no board has, and where a unit of time is the likely reason.
 func oddities(c *circuit.Circuit, f *compare.Finding, inverted bool) []string {
