@@ -116,6 +116,7 @@ func steady(d *fit.Design, obs []question.Observation, ask asked) (*compare.Find
 	f.Answer = append(f.Answer, modulated(obs)...)
 	if len(notes) > 0 {
 		f.Finding = "The captures disagree (see the warnings). " + f.Finding
+		f.Answer = append(f.Answer, "The captures disagree by more than their uncertainty, which is widened to cover them: see the notes.")
 	}
 	if err := pinned.Ended(); err != nil {
 		return nil, nil, err
