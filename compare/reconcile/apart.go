@@ -1,7 +1,6 @@
 package reconcile
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -81,32 +80,19 @@ func disagreeing(d *fit.Design, groups [][]question.Observation, others []questi
 			longest = i
 		}
 	}
-	findings := make([]*compare.Finding, len(groups))
-	var evidence *Evidence
+	parts := make([][]question.Observation, len(groups))
 	for i, g := range groups {
-		in := ask
-		in.brief = ask.brief || i != longest
-		f, e, err := steady(d, slices.Concat(g, others), in)
-		if err != nil {
-			return nil, nil, fmt.Errorf("%s: %w", strings.Join(names[i], ", "), err)
-		}
-		findings[i] = f
-		if i == longest {
-			evidence = e
-		}
+		parts[i] = slices.Concat(g, others)
+	}
+	findings, evidence, err := alone(d, parts, longest, ask)
+	if err != nil {
+		return nil, nil, err
 	}
 	f := findings[longest]
 	text := f.Finding
 	var shown []string
 	for i, s := range findings {
-		part := compare.Stretch{Captures: names[i], Measured: s.Measured, Cycles: cycles[i], Verdict: s.Verdict, Finding: text}
-		if i != longest {
-			part.Finding = s.Finding
-		}
-		if len(s.Causes) > 0 {
-			part.Cause = s.Causes[0]
-		}
-		f.Stretches = append(f.Stretches, part)
+		f.Stretches[i].Captures, f.Stretches[i].Cycles = names[i], cycles[i]
 		shown = append(shown, mainTime(s)+" in "+strings.Join(names[i], ", "))
 	}
 	v := worstOf(findings, f.Verdict)
@@ -119,9 +105,7 @@ func disagreeing(d *fit.Design, groups [][]question.Observation, others []questi
 	}
 	f.Answer = nonempty("The captures disagree: "+strings.Join(shown, ", ")+". The board drifts, a contact is bad, or one of them is of another board.",
 		verdictText, "By "+strings.Join(names[longest], ", ")+": "+compare.Within(text))
-	f.Verdict = v
-	f.Finding = strings.Join(f.Answer, " ")
-	f.Next = append([]compare.Next{provoke}, f.Next...)
+	changes(f, v)
 	return f, evidence, nil
 }
 

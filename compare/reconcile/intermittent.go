@@ -25,30 +25,19 @@ func changing(obs []question.Observation) int {
 func stretched(d *fit.Design, obs []question.Observation, at int, ask asked) (*compare.Finding, *Evidence, error) {
 	m := obs[at].Measurement
 	longest := m.Longest()
-	findings := make([]*compare.Finding, len(m.Stretches))
-	var evidence *Evidence
-	for i := range m.Stretches {
-		in := ask
-		in.brief = ask.brief || i != longest
-		f, e, err := steady(d, stretch(obs, i), in)
-		if err != nil {
-			return nil, nil, fmt.Errorf("stretch %d: %w", i+1, err)
-		}
-		findings[i] = f
-		if i == longest {
-			evidence = e
-		}
+	parts := make([][]question.Observation, len(m.Stretches))
+	for i := range parts {
+		parts[i] = stretch(obs, i)
+	}
+	findings, evidence, err := alone(d, parts, longest, ask)
+	if err != nil {
+		return nil, nil, err
 	}
 	f := findings[longest]
 	own := f.Finding
-	for i, s := range findings {
-		part := compare.Stretch{Measured: s.Measured, Cycles: m.Stretches[i].Cycles, Verdict: s.Verdict, Finding: own}
-		if i != longest {
-			part.Finding = s.Finding
-		}
-		if len(s.Causes) > 0 {
-			part.Cause = s.Causes[0]
-		}
+	for i := range f.Stretches {
+		part := &f.Stretches[i]
+		part.Cycles = m.Stretches[i].Cycles
 		if i > 0 {
 			from := m.Changes[i-1].Time
 			part.From = &from
@@ -57,14 +46,42 @@ func stretched(d *fit.Design, obs []question.Observation, at int, ask asked) (*c
 			to := m.Changes[i].Time
 			part.To = &to
 		}
-		f.Stretches = append(f.Stretches, part)
 	}
 	v := worstOf(findings, f.Verdict)
 	f.Answer = nonempty(intermittent(d, m), passing(v.Result, findings, m.Stretches), "In the longest stretch: "+compare.Within(own))
+	changes(f, v)
+	return f, evidence, nil
+}
+
+// alone solves each part of what was captured by itself: all that is asked of the one that leads, the others in brief. The leading
+// finding has them all as its stretches.
+func alone(d *fit.Design, parts [][]question.Observation, lead int, ask asked) (findings []*compare.Finding, evidence *Evidence, err error) {
+	var stretches []compare.Stretch
+	for i, obs := range parts {
+		in := ask
+		in.brief = ask.brief || i != lead
+		f, e, err := steady(d, obs, in)
+		if err != nil {
+			return nil, nil, fmt.Errorf("stretch %d: %w", i+1, err)
+		}
+		if i == lead {
+			evidence = e
+		}
+		part := compare.Stretch{Measured: f.Measured, Verdict: f.Verdict, Finding: f.Finding}
+		if len(f.Causes) > 0 {
+			part.Cause = f.Causes[0]
+		}
+		findings, stretches = append(findings, f), append(stretches, part)
+	}
+	findings[lead].Stretches = stretches
+	return findings, evidence, nil
+}
+
+// changes gives a board that changes its verdict, its answer in one line and what to do first.
+func changes(f *compare.Finding, v compare.Verdict) {
 	f.Verdict = v
 	f.Finding = strings.Join(f.Answer, " ")
 	f.Next = append([]compare.Next{provoke}, f.Next...)
-	return f, evidence, nil
 }
 
 // passing says what the verdict of a board that changes means, and what alone it rests on.

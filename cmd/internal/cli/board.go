@@ -160,7 +160,11 @@ func (o *reconcileOptions) sources(d *fit.Design, kept []designfile.Evidence) ([
 		names, with = append(names, name), append(with, e.with[i])
 	}
 	e.with = with
-	return alike(names, read), e, nil, nil
+	sources := alike(names, read)
+	for i := range sources {
+		sources[i].with = with[i]
+	}
+	return sources, e, nil, nil
 }
 
 // kept lists the captures that the design's own [[evidence]] names.
@@ -207,7 +211,9 @@ func (o *reconcileOptions) kept(d *fit.Design, kept []designfile.Evidence) (sour
 		if changed(k.Capture, k.SHA256) {
 			warnings = append(warnings, differs(k.Capture))
 		}
-		sources, e.with = append(sources, source{k.Capture, read}), append(e.with, with)
+		own := read
+		own.with = with
+		sources, e.with = append(sources, source{k.Capture, own}), append(e.with, with)
 	}
 	return sources, e, warnings, nil
 }

@@ -171,7 +171,7 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 	if err != nil {
 		return r.charge(c, o, err)
 	}
-	if k := r.repeated(m); k >= 0 {
+	if k := r.repeated(m, o.with); k >= 0 {
 		r.warnings = append(r.warnings, fmt.Sprintf("record %d has every pulse of record %d, to the last digit, as where a file was pasted twice: it is counted once", c.Record, r.captures[k].Record))
 		return nil
 	}
@@ -192,7 +192,7 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 	if o.runs && temperature != nil && len(m.Changes) == 0 && (d.Stability == nil || !d.Stability.Drift.Told()) {
 		r.warnings = append(r.warnings, fmt.Sprintf("%s: no drift against the temperature: it does not change, is not readable as °C, or the capture has too few cycles", c.Source))
 	}
-	r.measurements, r.waves = append(r.measurements, m), append(r.waves, w)
+	r.measurements, r.with, r.waves = append(r.measurements, m), append(r.with, o.with), append(r.waves, w)
 	r.traces = append(r.traces, tapped)
 	r.captures = append(r.captures, d)
 	return nil
@@ -225,14 +225,17 @@ func (r *reading) stand(c *acquire.Capture, o readOptions, err error) error {
 // manyAlike is how many cycles two records have at least where all their times being alike is no chance.
 const manyAlike = 20
 
-// repeated finds the record of the same source whose pulses are all those of m; -1: there is none.
-func (r *reading) repeated(m *fit.Measurement) int {
+// repeated finds the record of the same source, and taken under the same conditions, whose pulses are all those of m; -1: there is none.
+func (r *reading) repeated(m *fit.Measurement, with []fit.Condition) int {
 	if m.Cycles < manyAlike {
 		return -1
 	}
-	return slices.IndexFunc(r.measurements, func(o *fit.Measurement) bool {
-		return o.Source == m.Source && o.Cycles == m.Cycles && slices.Equal(o.Series.High, m.Series.High) && slices.Equal(o.Series.Low, m.Series.Low)
-	})
+	for k, o := range r.measurements {
+		if o.Source == m.Source && o.Cycles == m.Cycles && slices.Equal(r.with[k], with) && slices.Equal(o.Series.High, m.Series.High) && slices.Equal(o.Series.Low, m.Series.Low) {
+			return k
+		}
+	}
+	return -1
 }
 
 // slow says why a record could not be measured whose samples lie too far apart for the design's pulses.

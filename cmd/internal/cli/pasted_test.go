@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -60,6 +61,33 @@ func TestWhatWasReadIsSaidBesideTheFinding(t *testing.T) {
 		args := strings.Fields(command + " --json --circuit astable --part R1=10k:1% --part R2=47k:1% --part C1=100n:10% --target frequency=138Hz:12% " + on)
 		if stdout, stderr, _ := run(t, "", args...); !strings.Contains(stdout, "pasted twice") {
 			t.Errorf("%s does not say that the capture was pasted twice: %s %s", command, stdout, stderr)
+		}
+	}
+}
+
+// TestNamedUnderTwoConditions: a file that is named again under a condition is no paste: what it says of the condition counts.
+func TestNamedUnderTwoConditions(t *testing.T) {
+	t.Chdir(t.TempDir())
+	rows := ""
+	for i := range 60 {
+		rows += fmt.Sprintf("%d,1\n%d,0\n", i*7271+i*i*3%5, i*7271+i*i*3%5+3965)
+	}
+	if err := os.WriteFile("capture.csv", []byte("time_us,level\n"+rows), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	board := strings.Fields("reconcile --json --circuit astable --family ideal --part R1=10k:1% --part R2=47k:1% --part C1=100n:10% --supply 5V capture.csv")
+	for condition, captures := range map[string]int{"": 1, "R2 || 47k ± 1 %": 2} {
+		args := slices.Clone(board)
+		if condition != "" {
+			args = append(args, "--with", condition)
+		}
+		stdout, stderr, _ := run(t, "", append(args, "capture.csv")...)
+		var f struct{ Captures []struct{} }
+		if err := json.Unmarshal([]byte(stdout), &f); err != nil {
+			t.Fatal(err, stderr)
+		}
+		if len(f.Captures) != captures || strings.Contains(stdout, "pasted twice") != (captures == 1) {
+			t.Errorf("%q: %d captures: %.300s", condition, len(f.Captures), stdout)
 		}
 	}
 }

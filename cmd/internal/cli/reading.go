@@ -27,14 +27,16 @@ type readOptions struct {
 	roles    map[string]string // the chosen channels by what they carry
 	explain  bool
 	quiet    bool
-	trace    bool        // keep a trace of each record for the page
-	runs     bool        // say how the times run over each record
-	design   *fit.Design // that the captures are to be set against; nil: none
+	trace    bool            // keep a trace of each record for the page
+	runs     bool            // say how the times run over each record
+	design   *fit.Design     // that the captures are to be set against; nil: none
+	with     []fit.Condition // what was special about the source
 }
 
 // reading is what captures gave: one measurement and one description a record.
 type reading struct {
 	measurements []*fit.Measurement
+	with         [][]fit.Condition  // what was special about each measurement
 	waves        []*waveform.Result // one a measurement, nil where no channel shows the capacitor
 	captures     []compare.Capture
 	from         []int            // of each measurement, the index of its source
