@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 
 	"offbeat/fit"
@@ -301,6 +302,9 @@ func TestPullKeepsTheCharge(t *testing.T) {
 	for range 400 {
 		n := 2 + rng.IntN(mostStates-1)
 		_, b, _ := random(rng, n, true)
+		for i := range b {
+			floats.Scale(1e-7, b[i][:]) // farads
+		}
 		e := &engine{n: n}
 		f := follower{e: e, tol: 1e-13, c: charges{matrix: b}}
 		o := motion{n: n}
@@ -441,7 +445,7 @@ func TestVoltsTellApart(t *testing.T) {
 	for _, c := range []struct {
 		x, other float64
 		want     string
-	}{{1.23456, 0, "1.23 V"}, {12.3456, 0, "12.3 V"}, {123.456, 0, "123 V"}, {0.0123456, 9, "0.0123 V"}, {3.3333, 3.3345, "3.333 V"}, {-2, -2.00001, "−2.00000 V"}, {0, 1, "0.00 V"}} {
+	}{{1.23456, 0, "1.23 V"}, {12.3456, 0, "12.3 V"}, {123.456, 0, "123 V"}, {0.0123456, 9, "0.0123 V"}, {3.3333, 3.3345, "3.333 V"}, {-2, -2.00001, "−2.00000 V"}, {0, 1, "0.00 V"}, {100, 101, "100 V"}, {3, 3, "3.0000000 V"}} {
 		if got := volts(c.x, c.other); got != c.want {
 			t.Errorf("%v beside %v: %s, want %s", c.x, c.other, got, c.want)
 		}

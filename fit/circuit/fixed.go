@@ -127,7 +127,7 @@ func (c *Circuit) fix(v Values) {
 		at := v
 		if k > 0 {
 			for i := range c.Parts {
-				at[i] *= 1 + 0.15*(2*rng.Float64()-1)
+				at[i] *= 0.85 + 0.3*rng.Float64()
 			}
 		}
 		here, ok := c.sensitivities(&at)

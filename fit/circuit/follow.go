@@ -8,12 +8,8 @@ const (
 	mostEvents = 200 // diodes' changes in one state
 )
 
-// same is the change of a voltage from one cycle to the next, relative to the supply, below which the cycle repeats;
-// slack the voltage, relative likewise, that counts as none.
-const (
-	same  = 1e-14
-	slack = 1e-13
-)
+// slack is the voltage, relative to the supply, that counts as none; a cycle that changes no more repeats.
+const slack = 1e-13
 
 // follower follows one board from power-up, state by state of the device and of the diodes.
 type follower struct {
@@ -316,7 +312,6 @@ func (f *follower) cycle() (high, low float64, ok bool) {
 		return high, 1, ok && runs(high)
 	}
 	first := true
-	tiny := same * math.Abs(f.v[Supply])
 	for range mostCycles {
 		before := f.x
 		if high, ok = f.half(false, first); !ok {
@@ -330,7 +325,7 @@ func (f *follower) cycle() (high, low float64, ok bool) {
 			change = max(change, math.Abs(f.x[i]-before[i]))
 		}
 		// Of one charged node the second cycle is the steady one.
-		if !first && (f.e.n == 1 || change <= tiny) {
+		if !first && (f.e.n == 1 || change <= f.tol) {
 			return high, low, runs(high) && runs(low)
 		}
 		first = false

@@ -100,7 +100,7 @@ func onBench(c *Circuit, v *Values) *fittest.Board {
 			b.FallWhen = append(b.FallWhen, fittest.Test{Left: trigger, LeftBy: 1, Right: control, RightBy: by * v[Half]})
 		}
 		b.RiseWhen = []fittest.Test{{Left: control, LeftBy: by * v[Half], Right: trigger, RightBy: 1}}
-		if c.engine.reads(SwitchResistance) {
+		if w.Loaded(d.Node(wiring.PinDischarge)) {
 			b.Switch, b.Saturation, b.Ohm = d.Node(wiring.PinDischarge), v[SwitchVoltage], v[SwitchResistance]+v[WeakRatio]*c.Discharging(v)
 		}
 	}

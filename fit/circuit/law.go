@@ -1,6 +1,9 @@
 package circuit
 
-import "slices"
+import (
+	"cmp"
+	"slices"
+)
 
 // source is a branch from a node to a voltage.
 type source struct {
@@ -156,20 +159,23 @@ func (l *law) join(p, q int, ohm expr) {
 
 // next is the free root to eliminate: the one with the fewest branches, the discharge pin last; -1: none is left.
 func (l *law) next() int {
-	best, least := -1, 0
+	var free []int
 	for p := range l.root {
-		if l.root[p] != p || l.n.isHeld(p) || l.n.isState(p) || l.known[p] != nil {
-			continue
-		}
-		degree := len(l.adj[p]) + len(l.to[p])
-		if l.n.discharge >= 0 && l.root[l.n.discharge] == p {
-			degree += len(l.root)
-		}
-		if best < 0 || degree < least {
-			best, least = p, degree
+		if l.root[p] == p && !l.n.isHeld(p) && !l.n.isState(p) && l.known[p] == nil {
+			free = append(free, p)
 		}
 	}
-	return best
+	if len(free) == 0 {
+		return -1
+	}
+	degree := func(p int) int {
+		branches := len(l.adj[p]) + len(l.to[p])
+		if l.n.discharge >= 0 && l.root[l.n.discharge] == p {
+			branches += len(l.root)
+		}
+		return branches
+	}
+	return slices.MinFunc(free, func(p, q int) int { return cmp.Compare(degree(p), degree(q)) })
 }
 
 // neighbours are the roots next to k, in order.
@@ -254,7 +260,7 @@ func (l *law) eliminate(k int) {
 // of the one that may have no resistance, -1: none has.
 func (l *law) together(to []source, special int, inject expr) source {
 	b := l.n.b
-	g, current, other := b.constant(0), inject, -1
+	g, current, other := b.constant(0), inject, 0
 	for i, s := range to {
 		if i != special {
 			c := l.n.b.invert(s.ohm)

@@ -3,6 +3,8 @@ package circuit
 import (
 	"math"
 
+	"gonum.org/v1/gonum/floats/scalar"
+
 	"offbeat/fit"
 	"offbeat/fit/wiring"
 )
@@ -55,7 +57,7 @@ func (sets coupled) times(v *Values) (high, low float64, ok bool) {
 		}
 		h := sets.half(v, 0, low)
 		l := sets.half(v, 1, h)
-		settled := max(math.Abs(h/high-1), math.Abs(l/low-1)) < 1e-15
+		settled := scalar.EqualWithinRel(h, high, 1e-15) && scalar.EqualWithinRel(l, low, 1e-15)
 		if high, low = h, l; settled {
 			break
 		}

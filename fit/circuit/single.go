@@ -165,16 +165,20 @@ func (e *engine) nominalCycle(v *Values) (midway int, ok bool) {
 		return 0, false
 	}
 	e.dwell = [2]float64{high, low}
-	// Once more, to look at the diodes: midway through the high state, and as each state begins its overshoot.
+	if e.onePulse { // it begins where the low state rests
+		f.begin(e, v)
+		f.rest()
+	}
+	// Once more, to look at the diodes: midway through the high state, and as each state ends.
 	half := func(low bool, took float64) (middle, end int) {
 		s := side(low)
-		start, delay := f.x, v[[2]Slot{DelayFall, DelayRise}[s]]
+		start := f.x
 		o, found := f.diodes(low, e.nominal[s])
 		if o, found = f.pass(o, found, took/2); !found {
 			return 0, 0
 		}
 		middle = o.mask
-		if o, found = f.pass(o, found, took/2-delay); !found {
+		if o, found = f.pass(o, found, took/2); !found {
 			return middle, middle
 		}
 		e.pace[s], f.x = o.slowest(), start
@@ -182,8 +186,6 @@ func (e *engine) nominalCycle(v *Values) (midway int, ok bool) {
 	}
 	midway, e.nominal[0] = half(false, high)
 	if e.onePulse {
-		f.begin(e, v)
-		f.rest()
 		f.jump(false)
 		if o, found := f.diodes(true, e.nominal[1]); found {
 			e.nominal[1] = o.mask
