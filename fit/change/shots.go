@@ -30,6 +30,7 @@ func OfShots(h []float64, least float64) (s Shots) {
 	if len(h) < fewShots {
 		return s
 	}
+	least = max(least, rounding*math.Abs(h[0]))
 	if s = inOrder(h, oddAt(h, least, falseShots, len(h)/4), least); !s.Slope && s.Jump == 0 {
 		s.Odd = oddAt(h, least, falseShots, (len(h)-1)/2)
 	}
@@ -51,6 +52,7 @@ func inOrder(h []float64, odd []int, least float64) Shots {
 		return s
 	}
 	by, u := line(x, y)
+	by, u = by*(x[n-1]-x[0]), u*(x[n-1]-x[0])
 	slope := chance(by, u, n-2)
 	told := slope < falseShots && math.Abs(by) > least
 	best := 1.0
@@ -82,7 +84,7 @@ func stretch(y []float64, places int) (from, to int, by, u float64) {
 	for i, v := range y {
 		sums[i+1] = sums[i] + v - mean
 	}
-	far := -1.0
+	far := 0.0
 	for i := 2; i <= n-2; i++ {
 		last := n
 		if places == 2 {
@@ -95,7 +97,11 @@ func stretch(y []float64, places int) (from, to int, by, u float64) {
 			}
 		}
 	}
-	by, u = step(slices.Concat(y[:from], y[to:], y[from:to]), n-(to-from))
+	inside := make([]float64, n)
+	for i := from; i < to; i++ {
+		inside[i] = 1
+	}
+	by, u = line(inside, y)
 	return from, to, by, u
 }
 
@@ -140,22 +146,14 @@ func oddAt(h []float64, least, p float64, most int) []int {
 	return out[:count]
 }
 
-// line is how far a line through pulses leads from the first to the last, with its standard uncertainty.
-func line(x, y []float64) (by, u float64) {
+// line is the slope of a line through y over x, with its standard uncertainty.
+func line(x, y []float64) (b, u float64) {
 	a, b := stat.LinearRegression(x, y, nil, false)
 	sum := 0.0
 	for i := range x {
 		r := y[i] - a - b*x[i]
 		sum += r * r
 	}
-	n, span := float64(len(x)), x[len(x)-1]-x[0]
-	return b * span, span * math.Sqrt(sum/(n-2)/(stat.Variance(x, nil)*(n-1)))
-}
-
-// step is how far the mean of the pulses from k on lies from that of those before, with its standard uncertainty.
-func step(y []float64, k int) (by, u float64) {
-	a, va := stat.MeanVariance(y[:k], nil)
-	b, vb := stat.MeanVariance(y[k:], nil)
-	n, before, after := float64(len(y)), float64(k), float64(len(y)-k)
-	return b - a, math.Sqrt((va*(before-1) + vb*(after-1)) / (n - 2) * (1/before + 1/after))
+	n := float64(len(x))
+	return b, math.Sqrt(sum / (n - 2) / (stat.Variance(x, nil) * (n - 1)))
 }
