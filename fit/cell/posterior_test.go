@@ -3,6 +3,7 @@ package cell
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 )
 
@@ -284,5 +285,28 @@ func TestIntegralFromAnywhere(t *testing.T) {
 		if m, v := at((-0.9 + off) / cycles); !(math.Abs(m-mean) <= 0.05*u) || !(math.Abs(v/u-1) <= 0.05) {
 			t.Errorf("from %g cells off: %.6g ± %.2g, want %.6g ± %.2g", off, m, v, mean, u)
 		}
+	}
+}
+
+// The least white noises are parted until an edge of a long record does not slip by them, or little weight is left; the weights stay one.
+func TestLeastWhiteNoises(t *testing.T) {
+	for _, cycles := range []float64{10, 250, 350, 2500, 40000, 1e9} {
+		all := whites(cycles)
+		sum, more := 0.0, len(all)-len(Whites)
+		for i, n := range all {
+			if sum += n.Weight; i < more && !(math.Abs(n.Sigma/all[i+1].Sigma-0.25) <= 1e-12) {
+				t.Errorf("%g cycles: %+v", cycles, all)
+			}
+		}
+		if !(math.Abs(sum-1) <= 1e-12) || !slices.Equal(all[more+1:], Whites[1:]) || all[more].Sigma != Whites[0].Sigma {
+			t.Errorf("%g cycles: %+v", cycles, all)
+		}
+		first, last := all[0], all[0].Sigma*cycles*4 > 0.3 // before the last parting
+		if first.Sigma*cycles > 0.3 && first.Weight > 2*all[1].Weight || more > 0 && !last {
+			t.Errorf("%g cycles: %+v", cycles, all)
+		}
+	}
+	if few := whites(250); len(few) != len(Whites) { // 0.25 of a cell
+		t.Errorf("%+v", few)
 	}
 }

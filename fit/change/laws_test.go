@@ -181,6 +181,9 @@ func TestAveragesKeepWhatTheyAreOf(t *testing.T) {
 				}
 			}
 		}
+		if n > 4*mostPoints && len(near3.index) > n/2 {
+			t.Errorf("of %d, %d are left beside three changes", n, len(near3.index))
+		}
 		for k, i := range places {
 			for j := i - single/2; j <= i+single/2; j++ {
 				if near3.count[j] != 1 || near3.index[j] != p.index[at[k]+j-i] {
@@ -388,8 +391,13 @@ func TestFinerToTheCycle(t *testing.T) {
 			if c[1] == 0 {
 				at, want = at[:1], want[:1]
 			}
-			if got := p.finer(at, group); !slices.Equal(got, want) {
-				t.Errorf("groups of %d: changes at %v, want %v", group, got, want)
+			for late := range 2 { // an average early or late
+				for k := range at {
+					at[k] += late
+				}
+				if got := p.finer(at, group); !slices.Equal(got, want) {
+					t.Errorf("groups of %d, changes near averages %v: at %v, want %v", group, at, got, want)
+				}
 			}
 		}
 	}
@@ -604,7 +612,7 @@ func TestLikelyPlacesCoverTheirGaps(t *testing.T) {
 	if o := (Size{2, 1}).Over(4); o != (Size{0.5, 0.25}) {
 		t.Errorf("%+v", o)
 	}
-	if stands(Size{3.9, 1}) || !stands(Size{-4.1, 1}) {
+	if stands(Size{3.9, 1}) || !stands(Size{-4.1, 1}) || stands(Size{7.8, 2}) || !stands(Size{8.2, 2}) {
 		t.Error("four standard uncertainties are another bar")
 	}
 }

@@ -168,3 +168,27 @@ func TestSizesWithAndWithoutDrift(t *testing.T) {
 	expect.Near(t, "size", got.By, mean, 1e-9)
 	expect.Near(t, "uncertainty", got.Uncertainty, math.Sqrt(within+between), 1e-9)
 }
+
+// Of three changes each has its own size, the two others let free or held: within its uncertainty, which is about that of a line over each
+// stretch.
+func TestSizesOfThreeChanges(t *testing.T) {
+	for _, at := range [][]int{{12, 20, 40}} {
+		want := []float64{0.01, -0.03, 0.025}
+		cycles := signal{white: 0.02}.cycles(rand.New(rand.NewPCG(9, 8)), 60, func(i int) (float64, float64) {
+			f := 1.0
+			for k, a := range at {
+				if i >= a {
+					f += want[k]
+				}
+			}
+			return f, f
+		})
+		p, _ := newPoints(cycles)
+		usual := cycles[1].Rise - cycles[0].Rise
+		for k, got := range p.phases().sizes(at) {
+			if got = got.Over(usual); !(math.Abs(got.By-want[k]) <= 3*got.Uncertainty) || !(got.Uncertainty > 1e-4 && got.Uncertainty < 1e-3) {
+				t.Errorf("changes at %v: the one at %d by %.5f ± %.5f, want %.5f", at, at[k], got.By, got.Uncertainty, want[k])
+			}
+		}
+	}
+}

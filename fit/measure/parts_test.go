@@ -79,7 +79,7 @@ func TestScalesOfTimeAndLevel(t *testing.T) {
 			if one.Slow.Modulation.Mains != got.Slow.Modulation.Mains || one.Slow.Hum != got.Slow.Hum {
 				continue // hum of a frequency that only one of them can have
 			}
-			within := 2e-4
+			within := 1e-9
 			if c.offset != 0 { // the levels are told by other bins
 				within = 0.02
 			}
