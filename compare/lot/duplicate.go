@@ -1,6 +1,7 @@
 package lot
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -29,30 +30,41 @@ type repeated struct {
 	allowed [2]float64 // variance that the captures' own uncertainty and conditions allow
 }
 
-// others is the sum of squares of a time of all boards but one, without those that are not themselves either, and its degrees of freedom.
-func others(all []repeated, but, k int) (squares, freedom float64) {
-	var each []float64
-	for j, o := range all {
-		if j != but {
-			each = append(each, o.squares[k]/o.freedom)
-		}
+// variance of a time from capture to capture.
+func (r *repeated) variance(k int) float64 { return r.squares[k] / r.freedom }
+
+// variances are those of a lot's boards in one time, the least first, with the sums of the boards before each.
+type variances struct{ each, squares, freedom []float64 }
+
+func variancesOf(all []repeated, k int) *variances {
+	v := &variances{squares: []float64{0}, freedom: []float64{0}}
+	sorted := slices.SortedFunc(slices.Values(all), func(a, b repeated) int { return cmp.Compare(a.variance(k), b.variance(k)) })
+	for i, r := range sorted {
+		v.each, v.squares, v.freedom = append(v.each, r.variance(k)), append(v.squares, v.squares[i]+r.squares[k]), append(v.freedom, v.freedom[i]+r.freedom)
 	}
-	if len(each) == 0 {
+	return v
+}
+
+// but is the sum of squares of all boards but one, without those that are not themselves either, and its degrees of freedom.
+func (v *variances) but(r *repeated, k int) (squares, freedom float64) {
+	others := len(v.each) - 1
+	if others < 1 {
 		return 0, 0
 	}
-	slices.Sort(each)
-	most := ownOthers * each[(len(each)-1)/2]
-	left := 1.0
-	for j, o := range all {
-		switch {
-		case j == but:
-		case o.squares[k]/o.freedom <= most:
-			squares, freedom = squares+o.squares[k], freedom+o.freedom
-		default:
-			left = trimmedBy
-		}
+	own, middle := r.variance(k), (others-1)/2
+	if at, _ := slices.BinarySearch(v.each, own); at <= middle {
+		middle++
 	}
-	return squares * left, freedom
+	most := ownOthers * v.each[middle]
+	kept, _ := slices.BinarySearch(v.each, math.Nextafter(most, math.Inf(1)))
+	squares, freedom = v.squares[kept], v.freedom[kept]
+	if own <= most {
+		squares, freedom, kept = max(squares-r.squares[k], 0), freedom-r.freedom, kept-1
+	}
+	if kept < others {
+		squares *= trimmedBy
+	}
+	return squares, freedom
 }
 
 // unlike takes out the boards whose captures cannot be of one board: they scatter far more than the other boards' repeats
@@ -73,18 +85,23 @@ func (c *Collector) unlike() {
 	var apart []*Row
 	for {
 		worst, most := -1, 1.0
-		for i, r := range all {
+		scatter := [2]*variances{variancesOf(all, 0), variancesOf(all, 1)}
+		for i := range all {
+			r := &all[i]
 			for k := range r.squares {
 				if r.squares[k] < unlikeLeast*unlikeLeast/2*r.freedom {
 					continue
 				}
-				squares, freedom := others(all, i, k)
+				squares, freedom := scatter[k].but(r, k)
 				risk := unlikeRisk / float64(2*len(all))
-				limit := r.allowed[k] * distuv.ChiSquared{K: r.freedom}.Quantile(1-risk) / r.freedom
+				limit := 0.0
 				if freedom > 0 {
-					limit = max(limit, squares/freedom*min(distuv.F{D1: r.freedom, D2: freedom}.Quantile(1-risk), beyondOthers))
+					limit = squares / freedom * min(distuv.F{D1: r.freedom, D2: freedom}.Quantile(1-risk), beyondOthers)
 				}
-				if excess := r.squares[k] / r.freedom / limit; excess > most {
+				if r.variance(k) > most*limit {
+					limit = max(limit, r.allowed[k]*distuv.ChiSquared{K: r.freedom}.Quantile(1-risk)/r.freedom)
+				}
+				if excess := r.variance(k) / limit; excess > most {
 					worst, most = i, excess
 				}
 			}

@@ -2,6 +2,7 @@ package lot
 
 import (
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -116,5 +117,44 @@ func TestSameBytes(t *testing.T) {
 	}
 	if len(boards[0].Captures) != 1 || len(boards[0].Digests) != 1 || c.rows[2].Error == "" || !strings.Contains(c.rows[2].Error, "the same capture as") {
 		t.Errorf("%+v\n%+v", boards[0], c.rows[2])
+	}
+}
+
+// What the other boards of a lot scatter by is their sum of squares, without those beyond nine times their median, as one would
+// add it up for each board.
+func TestOthersOfALot(t *testing.T) {
+	random := rand.New(rand.NewPCG(19, 71))
+	for n := 1; n < 12; n++ {
+		all := make([]repeated, n)
+		for i := range all {
+			f := float64(1 + random.IntN(3))
+			all[i] = repeated{freedom: f, squares: [2]float64{f * float64(random.IntN(4)), f * math.Exp(3*random.NormFloat64())}}
+		}
+		for k := range 2 {
+			v := variancesOf(all, k)
+			for i := range all {
+				var each []float64
+				for j := range all {
+					if j != i {
+						each = append(each, all[j].squares[k]/all[j].freedom)
+					}
+				}
+				slices.Sort(each)
+				squares, freedom, left := 0.0, 0.0, 1.0
+				for j := range all {
+					if j == i {
+						continue
+					}
+					if all[j].squares[k]/all[j].freedom <= 9*each[(n-2)/2] {
+						squares, freedom = squares+all[j].squares[k], freedom+all[j].freedom
+					} else {
+						left = 1.3
+					}
+				}
+				gotSquares, gotFreedom := v.but(&all[i], k)
+				near(t, "squares", gotSquares, squares*left, 1e-9*(1+squares))
+				near(t, "degrees of freedom", gotFreedom, freedom, 0)
+			}
+		}
 	}
 }

@@ -71,13 +71,13 @@ func (r *Report) groupOf(rows []*Row) []int {
 	if len(r.Batches) == 0 {
 		return nil
 	}
+	number := map[*Row]int{}
+	for _, row := range r.Batches[1].rows {
+		number[row] = 1
+	}
 	out := make([]int, len(rows))
 	for i, row := range rows {
-		for _, own := range r.Batches[1].rows {
-			if own == row {
-				out[i] = 1
-			}
-		}
+		out[i] = number[row]
 	}
 	return out
 }
