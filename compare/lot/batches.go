@@ -4,353 +4,93 @@ import (
 	"cmp"
 	"fmt"
 	"math"
-	"math/rand/v2"
 	"slices"
 	"strings"
-
-	"gonum.org/v1/gonum/stat/distuv"
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare/lot/hierarchy"
 	"offbeat/fit"
 )
 
-// point is a board's (ln high, ln low) against its prediction.
-type point [2]float64
-
-// mixture is two normal groups of one covariance, of points that were made round.
-type mixture struct {
-	points []point
-	share  [2]float64
-	mean   [2]point
-	member []float64 // probability of each point to be of the second group
-	log    float64   // likelihood
-}
-
-// How two groups are told from one.
-const (
-	leastGroup  = 3   // boards
-	leastShare  = 0.1 // of the lot
-	mixtureEnds = 60  // steps of the fit
-	nullLots    = 199 // single groups that are drawn and fitted as two, for comparison
-	nullPoints  = 3e4 // boards of all those lots together
-	plenty      = 20  // boards from which on a gain in 2 ln likelihood
-	certain     = 60  // needs no comparison: of 3,000 single groups of 20 boards the most has 28, of 1,500 of 40 boards 19
-	mostDrawn   = 500 // boards of one of them: by then the ratio of likelihoods follows one law
-	resolved    = 2   // standard uncertainties of measuring a board by which two groups must lie apart
-	against     = 3   // by how much in ln likelihood two groups must beat one group that is spread evenly
-	shapely     = 30  // boards from which on the shape of one group shows: two must beat any with a single peak too
-	binsPer     = 3   // bins that the boards are counted in for it, times the cube root of their number
-)
-
-// twoGroups tells whether the points are two groups rather than one, by likelihood: two normal groups of one covariance
-// against one, with the gain set against that of lots of one group (McLachlan 1987, the bootstrap of the ratio, which no
-// linear map changes), and against one group of other shapes along the line between the two. Nil: one group.
-func twoGroups(points []point, dimensions int, seed uint64) *mixture {
-	n := len(points)
-	if n < 2*leastGroup+2 {
-		return nil
+// batches splits the boards into two groups where they are two: where they change along their order, else where their times lie in
+// two heaps. Who stands out of the lot as a whole hides no two, and belongs to the nearer. Nil: they are one.
+func (c *Collector) batches(rows []*Row, whole *moved, opt Options) []Batch {
+	usual, dimensions := whole.usual(rows), 1
+	if len(rows) > 0 && rows[0].predicted[1] > 0 {
+		dimensions = 2
 	}
-	gain, best := mixtureGain(points, dimensions)
-	if best == nil || gain <= float64(dimensions+1)*math.Log(float64(n)) { // what its parameters are worth (Schwarz 1978)
-		return nil
+	if at := changeAt(pointsOf(usual), dimensions); at > 0 {
+		k := slices.Index(rows, usual[at])
+		return c.two(rows[:k], rows[k:], usual[at].Board, opt)
 	}
-	small := min(best.share[0], best.share[1])
-	if small*float64(n) < leastGroup || small < leastShare || !best.apart() {
-		return nil
-	}
-	if n >= plenty && gain > certain {
-		return best
-	}
-	random := rand.New(rand.NewPCG(seed, 0x2b47))
-	drawn := make([]point, min(n, mostDrawn))
-	for range int(min(nullLots, max(99, nullPoints/float64(n)))) {
-		for i := range drawn {
-			drawn[i] = point{random.NormFloat64(), random.NormFloat64()}
+	for _, some := range [2][]*Row{rows, usual} {
+		points := pointsOf(some)
+		m := twoGroups(points, dimensions, opt.Seed)
+		if m == nil {
+			continue
 		}
-		if g, _ := mixtureGain(drawn, dimensions); g >= gain {
-			return nil
-		}
-	}
-	return best
-}
-
-// mixtureGain is twice the gain in ln likelihood of two groups over one, from the best of several starts.
-func mixtureGain(points []point, dimensions int) (float64, *mixture) {
-	n := float64(len(points))
-	mean, covariance := momentsOf(points)
-	white, ok := whitener(covariance, dimensions)
-	if !ok {
-		return 0, nil
-	}
-	z := make([]point, len(points))
-	for i, p := range points {
-		z[i] = white.of(point{p[0] - mean[0], p[1] - mean[1]})
-	}
-	single := -0.5 * n * float64(dimensions) * (1 + math.Log(2*math.Pi)) // of whitened points, by construction
-	var best *mixture
-	for _, direction := range []point{{1, 0}, {0, 1}, {1, 1}, {1, -1}}[:3*dimensions-2] {
-		for _, share := range []float64{0.2, 0.5, 0.8} {
-			if m := fitMixture(z, dimensions, direction, share); m != nil && (best == nil || m.log > best.log) {
-				best = m
-			}
-		}
-	}
-	if best == nil {
-		return 0, nil
-	}
-	return 2 * (best.log - single), best
-}
-
-// momentsOf are the mean and the covariance (over n) of points.
-func momentsOf(points []point) (mean point, c [3]float64) {
-	n := float64(len(points))
-	for _, p := range points {
-		mean[0], mean[1] = mean[0]+p[0]/n, mean[1]+p[1]/n
-	}
-	for _, p := range points {
-		a, b := p[0]-mean[0], p[1]-mean[1]
-		c[0], c[1], c[2] = c[0]+a*a/n, c[1]+a*b/n, c[2]+b*b/n
-	}
-	return mean, c
-}
-
-// lower is the inverse of a Cholesky factor: it makes points of that covariance round.
-type lower [3]float64
-
-func (l lower) of(p point) point { return point{l[0] * p[0], l[1]*p[0] + l[2]*p[1]} }
-
-func whitener(c [3]float64, dimensions int) (lower, bool) {
-	if !(c[0] > 0) {
-		return lower{}, false
-	}
-	a := math.Sqrt(c[0])
-	if dimensions == 1 {
-		return lower{1 / a, 0, 0}, true
-	}
-	b := c[1] / a
-	rest := c[2] - b*b
-	if !(rest > 1e-9*c[2]) {
-		return lower{}, false
-	}
-	d := math.Sqrt(rest)
-	return lower{1 / a, -b / (a * d), 1 / d}, true
-}
-
-// fitMixture climbs from the points beyond a share along a direction (Dempster, Laird and Rubin 1977).
-func fitMixture(z []point, dimensions int, direction point, share float64) *mixture {
-	n := float64(len(z))
-	along := make([]float64, len(z))
-	for i, p := range z {
-		along[i] = p[0]*direction[0] + p[1]*direction[1]
-	}
-	cut := slices.Sorted(slices.Values(along))[int(share*n)]
-	m := &mixture{points: z, member: make([]float64, len(z))}
-	var sum point
-	var whole [3]float64
-	for i, a := range along {
-		if a >= cut {
-			m.member[i] = 1
-		}
-		x, y := z[i][0], z[i][1]
-		sum[0], sum[1] = sum[0]+x, sum[1]+y
-		whole[0], whole[1], whole[2] = whole[0]+x*x/n, whole[1]+x*y/n, whole[2]+y*y/n
-	}
-	last := math.Inf(-1)
-	for range mixtureEnds {
-		second, x, y := 0.0, 0.0, 0.0
+		var sum [2]point
+		var n [2]float64
+		member := map[*Row]int{}
 		for i, w := range m.member {
-			second, x, y = second+w, x+w*z[i][0], y+w*z[i][1]
+			g := int(math.Round(w))
+			member[some[i]] = g
+			n[g], sum[g] = n[g]+1, point{sum[g][0] + points[i][0], sum[g][1] + points[i][1]}
 		}
-		first := n - second
-		if second < 1 || first < 1 {
-			return nil
-		}
-		m.share = [2]float64{first / n, second / n}
-		m.mean = [2]point{{(sum[0] - x) / first, (sum[1] - y) / first}, {x / second, y / second}}
-		c := whole // less what lies between the groups
-		for g, q := range m.mean {
-			c[0], c[1], c[2] = c[0]-m.share[g]*q[0]*q[0], c[1]-m.share[g]*q[0]*q[1], c[2]-m.share[g]*q[1]*q[1]
-		}
-		white, ok := whitener(c, dimensions)
-		if !ok {
-			return nil
-		}
-		size := math.Log(white[0]) - 0.5*float64(dimensions)*math.Log(2*math.Pi)
-		if dimensions == 2 {
-			size += math.Log(white[2])
-		}
-		one, two := math.Log(m.share[0])+size, math.Log(m.share[1])+size
-		m.log = 0
-		less := 1.0 // what the less likely groups add, as a product: its logarithm is taken once in a while
-		for i, p := range z {
-			q, r := white.of(point{p[0] - m.mean[0][0], p[1] - m.mean[0][1]}), white.of(point{p[0] - m.mean[1][0], p[1] - m.mean[1][1]})
-			a, b := one-0.5*(q[0]*q[0]+q[1]*q[1]), two-0.5*(r[0]*r[0]+r[1]*r[1])
-			e := math.Exp(-math.Abs(b - a))
-			if m.member[i] = 1 / (1 + e); b < a {
-				m.member[i] = e / (1 + e)
+		var groups [2][]*Row
+		for i, p := range pointsOf(rows) {
+			g, in := member[rows[i]]
+			if off := func(g int) float64 { return math.Hypot(p[0]-sum[g][0]/n[g], p[1]-sum[g][1]/n[g]) }; !in && off(1) < off(0) {
+				g = 1
 			}
-			m.log += max(a, b)
-			if less *= 1 + e; less > 1e300 {
-				m.log, less = m.log+math.Log(less), 1
-			}
+			groups[g] = append(groups[g], rows[i])
 		}
-		m.log += math.Log(less)
-		if m.log-last < 1e-8*math.Abs(m.log) {
-			break
+		if len(groups[1]) > len(groups[0]) {
+			groups[0], groups[1] = groups[1], groups[0]
 		}
-		last = m.log
+		return c.two(groups[0], groups[1], "", opt)
 	}
-	return m
+	return nil
 }
 
-// apart says whether the groups explain how the points lie along the line between them better than one group does that is
-// spread evenly over their range and, of many boards, than any with a single peak: parts that fill their tolerance, or were cut
-// off at its ends, look like two groups to a normal curve.
-func (m *mixture) apart() bool {
-	d := point{m.mean[1][0] - m.mean[0][0], m.mean[1][1] - m.mean[0][1]}
-	length := math.Hypot(d[0], d[1])
-	var at []float64
-	var middle [2]float64
-	for g := range middle {
-		middle[g] = (m.mean[g][0]*d[0] + m.mean[g][1]*d[1]) / length
+// usual are the rows that do not stand out.
+func (m *moved) usual(rows []*Row) []*Row {
+	out := map[*Row]bool{}
+	for _, o := range m.outliers {
+		out[o.row] = true
 	}
-	within := 0.0
-	for i, z := range m.points {
-		y := (z[0]*d[0] + z[1]*d[1]) / length
-		at = append(at, y)
-		for g, w := range [2]float64{1 - m.member[i], m.member[i]} {
-			within += w * (y - middle[g]) * (y - middle[g]) / float64(len(m.points))
-		}
-	}
-	low, high := slices.Min(at), slices.Max(at)
-	bins := make([]float64, int(binsPer*math.Cbrt(float64(len(at)))))
-	width := (high - low) / float64(len(bins))
-	for _, y := range at {
-		bins[min(int((y-low)/width), len(bins)-1)]++
-	}
-	sd := math.Sqrt(within)
-	if two := m.along(at, middle, sd); two <= -float64(len(at))*math.Log(high-low)+against {
-		return false
-	} else if len(at) < shapely {
-		return true
-	}
-	two := 0.0
-	below := func(k int) (p float64) {
-		switch k {
-		case 0:
-			return 0
-		case len(bins):
-			return 1
-		}
-		for g, share := range m.share {
-			p += share * distuv.UnitNormal.CDF((low+float64(k)*width-middle[g])/sd)
-		}
-		return p
-	}
-	for k, n := range bins {
-		if n > 0 {
-			two += n * math.Log((below(k+1)-below(k))*float64(len(at))/n)
-		}
-	}
-	return two > onePeak(bins)
+	return slices.DeleteFunc(slices.Clone(rows), func(r *Row) bool { return out[r] })
 }
 
-// along is the ln likelihood of places along the line between the groups' middles, with the groups' spread along it.
-func (m *mixture) along(at []float64, middle [2]float64, sd float64) (log float64) {
-	for _, y := range at {
-		both := 0.0
-		for g, share := range m.share {
-			both += share * distuv.Normal{Mu: middle[g], Sigma: sd}.Prob(y)
-		}
-		log += math.Log(both)
-	}
-	return log
-}
-
-// onePeak is the greatest ln likelihood of counts under a density that rises to one peak and falls from there, against that of
-// their own shares: each side is a run of pools, no lower than the one before (Barlow, Bartholomew, Bremner and Brunk 1972).
-func onePeak(counts []float64) float64 {
-	turned := slices.Clone(counts)
-	slices.Reverse(turned)
-	up, down := rising(counts), rising(turned)
-	best := math.Inf(-1)
-	for k := range up {
-		best = max(best, up[k]+down[len(counts)-k])
-	}
-	return best
-}
-
-// rising is the greatest ln likelihood of the first 0, 1 … counts under shares that never fall, against their own.
-func rising(counts []float64) []float64 {
-	type pool struct{ sum, n, log float64 } // log: of the pools up to and with this one
-	log := func(p pool) float64 {
-		if p.sum == 0 {
-			return 0
-		}
-		return p.sum * math.Log(p.sum/p.n)
-	}
-	var pools []pool
-	out, own := []float64{0}, 0.0
-	for _, n := range counts {
-		p := pool{sum: n, n: 1}
-		own += log(p)
-		for len(pools) > 0 && pools[len(pools)-1].sum*p.n >= p.sum*pools[len(pools)-1].n {
-			last := pools[len(pools)-1]
-			p.sum, p.n, pools = p.sum+last.sum, p.n+last.n, pools[:len(pools)-1]
-		}
-		if p.log = log(p); len(pools) > 0 {
-			p.log += pools[len(pools)-1].log
-		}
-		pools = append(pools, p)
-		out = append(out, p.log-own)
+func pointsOf(rows []*Row) []point {
+	out := make([]point, len(rows))
+	for i, r := range rows {
+		out[i] = point{r.times.High, r.times.Low}
 	}
 	return out
 }
 
-// batches splits the boards into two groups where they are two; nil: they are one.
-func (c *Collector) batches(rows []*Row, opt Options) []Batch {
-	points := make([]point, len(rows))
-	dimensions := 1
-	for i, r := range rows {
-		points[i] = point{r.times.High, r.times.Low}
-		if r.predicted[1] > 0 {
-			dimensions = 2
-		}
-	}
-	m := twoGroups(points, dimensions, opt.Seed)
-	if m == nil {
-		return nil
-	}
-	out := make([]Batch, 2)
+// two judges two groups, each by itself; nil where they lie no further apart than measuring a board resolves.
+func (c *Collector) two(first, second []*Row, from string, opt Options) []Batch {
+	out := []Batch{{rows: first}, {rows: second, From: from}}
 	var noise [2]float64
-	for i, r := range rows {
-		g := 0
-		if m.member[i] > 0.5 {
-			g = 1
-		}
-		b := &out[g]
-		b.rows, b.Boards = append(b.rows, r), append(b.Boards, r.Board)
-	}
+	n := float64(len(first) + len(second))
 	for g := range out {
 		b := &out[g]
 		var own []Row
 		for _, r := range b.rows {
-			own = append(own, *r)
-			noise[0], noise[1] = noise[0]+r.times.Noise.High/float64(len(rows)), noise[1]+r.times.Noise.Low/float64(len(rows))
-			b.High, b.Low = b.High+r.times.High/float64(len(b.rows)), b.Low+r.times.Low/float64(len(b.rows))
+			own, b.Boards = append(own, *r), append(b.Boards, r.Board)
+			noise[0], noise[1] = noise[0]+r.times.Noise.High/n, noise[1]+r.times.Noise.Low/n
 		}
 		b.Count = count(own)
+		b.moved = c.moved(b.rows, opt)
+		b.Parts, b.Causes, b.usual = b.moved.parts, b.moved.causes, b.moved.usual(b.rows)
+		mean, _ := momentsOf(pointsOf(b.usual))
+		b.High, b.Low = mean[0], mean[1]
 	}
 	if math.Abs(out[0].High-out[1].High) < resolved*math.Sqrt(noise[0]) && math.Abs(out[0].Low-out[1].Low) < resolved*math.Sqrt(noise[1]) {
 		return nil
 	}
-	for g := range out {
-		b := &out[g]
-		b.moved = c.moved(b.rows, opt)
-		b.Parts, b.Causes = b.moved.parts, b.moved.causes
-	}
-	slices.SortStableFunc(out, func(a, b Batch) int { return cmp.Compare(len(b.rows), len(a.rows)) })
 	return out
 }
 
@@ -364,6 +104,9 @@ func (r *Report) batchWords(d *fit.Design) string {
 		} else {
 			what += fmt.Sprintf(", or %s %s", p.name, quantity.Change(math.Expm1(p.by)))
 		}
+	}
+	if b.From != "" {
+		return fmt.Sprintf("From about %s on the boards are of another batch: %s before, %s from there on%s.", b.From, quantity.Plural(len(a.Boards), "board"), quantity.Plural(len(b.Boards), "board"), what)
 	}
 	return fmt.Sprintf("Two batches are mixed: %s (%s) and %s (%s)%s.", quantity.Plural(len(a.Boards), "board"), few(a.Boards, 3), quantity.Plural(len(b.Boards), "board"), few(b.Boards, 5), what)
 }
@@ -396,10 +139,10 @@ func difference(d *fit.Design, a, b *Batch) (all []partBy) {
 	dh, dl := b.High-a.High, b.Low-a.Low
 	size := math.Hypot(dh, dl)
 	var hh, hl, ll float64 // scatter of the difference
-	na, nb := float64(len(a.rows)), float64(len(b.rows))
+	na, nb := float64(len(a.usual)), float64(len(b.usual))
 	n := max(na+nb-2, 1) / (1/na + 1/nb)
 	for _, g := range []*Batch{a, b} {
-		for _, r := range g.rows {
+		for _, r := range g.usual {
 			h, l := r.times.High-g.High, r.times.Low-g.Low
 			hh, hl, ll = hh+h*h/n, hl+h*l/n, ll+l*l/n
 		}

@@ -282,7 +282,7 @@ func TestDifferenceOfBatches(t *testing.T) {
 		a := &Batch{}
 		for _, g := range []*Batch{a, b} { // scatter alike in every direction
 			for _, off := range []point{{5e-4, 0}, {-5e-4, 0}, {0, 5e-4}, {0, -5e-4}} {
-				g.rows = append(g.rows, &Row{times: hierarchy.Board{High: g.High + off[0], Low: g.Low + off[1]}})
+				g.usual = append(g.usual, &Row{times: hierarchy.Board{High: g.High + off[0], Low: g.Low + off[1]}})
 			}
 		}
 		got := append(difference(d, a, b), partBy{})[0]

@@ -99,21 +99,17 @@ func TestGroupsBelowMeasuring(t *testing.T) {
 				}
 				rows = append(rows, r)
 			}
-			b := c.batches(rows, Options{})
+			b := c.batches(rows, &moved{}, Options{})
 			if (b == nil) != (noise > 1e-10) {
 				t.Errorf("noise %g: %d batches", noise, len(b))
 			} else if b != nil {
-				r := &Report{Batches: b}
-				for i, g := range r.groupOf(rows) {
-					if other := map[bool]int{true: 1}[len(b[1].rows) == 14]; (g == other) != (i < 14) {
-						t.Errorf("board %d belongs to batch %d", i, g)
+				for i, r := range rows {
+					if slices.Contains(b[0].rows, r) != (i < 14) || slices.Contains(b[1].rows, r) != (i >= 14) {
+						t.Errorf("board %d belongs to the other batch", i)
 					}
 				}
 			}
 		}
-	}
-	if (&Report{}).groupOf(make([]*Row, 3)) != nil {
-		t.Error("groups of one batch")
 	}
 	if names := few([]string{"a", "b", "c"}, 3); names != "a, b, c" {
 		t.Error(names)
@@ -446,7 +442,7 @@ func TestDifferenceUnderScatter(t *testing.T) {
 			for range 6 + 3*k {
 				c := 0.01 * random.NormFloat64()
 				off := []float64{c + 0.001*random.NormFloat64(), 1.2*c + 0.002*random.NormFloat64()}
-				g.rows = append(g.rows, &Row{times: hierarchy.Board{High: g.High + off[0], Low: g.Low + off[1]}})
+				g.usual = append(g.usual, &Row{times: hierarchy.Board{High: g.High + off[0], Low: g.Low + off[1]}})
 				v.SymRankOne(v, (1./6+1./9)/13, mat.NewVecDense(2, off))
 			}
 		}
@@ -483,8 +479,8 @@ func TestDifferenceUnderScatter(t *testing.T) {
 		}
 	}
 	h, l := model.Slope("R1")
-	a, b := &Batch{rows: []*Row{{}, {}}}, &Batch{High: 0.02 * h, Low: 0.02 * l}
-	b.rows = []*Row{{times: hierarchy.Board{High: b.High, Low: b.Low}}, {times: hierarchy.Board{High: b.High, Low: b.Low}}}
+	a, b := &Batch{usual: []*Row{{}, {}}}, &Batch{High: 0.02 * h, Low: 0.02 * l}
+	b.usual = []*Row{{times: hierarchy.Board{High: b.High, Low: b.Low}}, {times: hierarchy.Board{High: b.High, Low: b.Low}}}
 	if got := difference(d, a, b); len(got) != 1 || got[0].name != "R1" || !(math.Abs(got[0].by-0.02) <= 1e-9) {
 		t.Errorf("without scatter: %+v", got)
 	}
@@ -525,7 +521,7 @@ func TestBatchesOfSinglePulses(t *testing.T) {
 	}
 	d := lamp()
 	d.Circuit = "none" // which part moved is another matter
-	b := NewCollector(d).batches(rows, Options{})
+	b := NewCollector(d).batches(rows, &moved{}, Options{})
 	if len(b) != 2 || len(b[0].rows) != 14 || len(b[1].rows) != 8 || b[0].rows[0] != rows[0] {
 		t.Fatalf("%+v", b)
 	}

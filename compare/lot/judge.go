@@ -29,7 +29,7 @@ func (c *Collector) Report(opt Options) (*Report, error) {
 	whole := c.moved(rows, opt)
 	r.Parts, r.Causes, r.Confounded = whole.parts, whole.causes, whole.confounded
 	r.Warnings = append(r.Warnings, whole.warnings...)
-	if r.Batches = c.batches(rows, opt); len(r.Batches) == 0 {
+	if r.Batches = c.batches(rows, whole, opt); len(r.Batches) == 0 {
 		c.stand(r, whole)
 	}
 	for i := range r.Batches { // who stands out is judged in its own batch

@@ -38,7 +38,7 @@ func (c *Collector) limits(r *Report, rows []*Row, opt Options) {
 		sigma := c.charts(r, t, x, labels, rows, opt)
 		if alike(t.Quantity, x, rows) {
 			r.Warnings = append(r.Warnings, fmt.Sprintf("%s: the boards differ by less than measuring one of them does: their charts and their order say nothing of the parts", t.Quantity))
-		} else if d := trendOf(t.Quantity, x, labels, r.groupOf(rows)); d != nil {
+		} else if d := r.trend(t.Quantity, rows); d != nil {
 			r.Trends = append(r.Trends, *d)
 		}
 		low, high := open(t)

@@ -351,12 +351,14 @@ type outlier struct {
 // Batch is one of two groups that a lot's boards fall into.
 type Batch struct {
 	Boards []string        `json:"boards"`
+	From   string          `json:"from,omitempty"` // the board with which the second begins, where it is the later one
 	Count  Count           `json:"count"`
-	High   float64         `json:"high_time"` // mean, ln against what the design predicts
+	High   float64         `json:"high_time"` // mean of who does not stand out, ln against what the design predicts
 	Low    float64         `json:"low_time"`
 	Parts  []Part          `json:"parts"`
 	Causes []compare.Cause `json:"causes"`
 	rows   []*Row
+	usual  []*Row // that do not stand out among them
 	moved  *moved
 }
 

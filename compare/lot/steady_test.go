@@ -302,7 +302,7 @@ func TestWhatSetsGroupsApart(t *testing.T) {
 				r.times.High, r.times.Low = 0.2+float64(g)*math.Log(61./57)+c.scatter*random.NormFloat64(), float64(g)*math.Log(51./47)-0.3+c.scatter*random.NormFloat64()
 				both, apart := c.both*random.NormFloat64(), c.apart*random.NormFloat64()
 				r.times.High, r.times.Low = r.times.High+both+apart, r.times.Low+both-apart
-				groups[g].rows = append(groups[g].rows, r)
+				groups[g].usual = append(groups[g].usual, r)
 				groups[g].High, groups[g].Low = groups[g].High+r.times.High/float64(n), groups[g].Low+r.times.Low/float64(n)
 			}
 		}

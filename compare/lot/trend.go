@@ -66,18 +66,24 @@ func (t *Trend) words() string {
 	return fmt.Sprintf("The %s drifts along the boards: by %s (± %s) from %s to %s.", compare.QuantityOf(t.Quantity).Name, quantity.Change(t.Value), quantity.Relative(t.Uncertainty), t.From, t.To)
 }
 
-// groupOf numbers the batch of each row; nil where they are one.
-func (r *Report) groupOf(rows []*Row) []int {
-	if len(r.Batches) == 0 {
-		return nil
+// trend is how a quantity drifts along the boards that do not stand out, in each batch about its own mean.
+func (r *Report) trend(quantity string, rows []*Row) *Trend {
+	out, second := map[string]bool{}, map[*Row]int{}
+	for _, name := range r.Outliers {
+		out[name] = true
 	}
-	number := map[*Row]int{}
-	for _, row := range r.Batches[1].rows {
-		number[row] = 1
+	if len(r.Batches) > 0 {
+		for _, row := range r.Batches[1].rows {
+			second[row] = 1
+		}
 	}
-	out := make([]int, len(rows))
-	for i, row := range rows {
-		out[i] = number[row]
+	var x []float64
+	var labels []string
+	var group []int
+	for _, row := range rows {
+		if !out[row.Board] {
+			x, labels, group = append(x, row.Values[compare.PlaceOf(quantity)]), append(labels, row.Board), append(group, second[row])
+		}
 	}
-	return out
+	return trendOf(quantity, x, labels, group)
 }

@@ -44,6 +44,9 @@ func lotDecision(r *lot.Report) Section {
 // lotBatches are the two groups that the boards fall into.
 func lotBatches(r *lot.Report) Section {
 	s := Section{ID: "batches", Heading: "Two batches mixed"}
+	if len(r.Batches) > 1 && r.Batches[1].From != "" {
+		s.Heading = "Two batches, one after the other"
+	}
 	t := &Table{Caption: "Told from one group by likelihood. Each is judged by itself.", Columns: []Column{{Head: "batch"}, {Head: "boards"}, {Head: "out of tolerance"}, {Head: "among them", Drop: 1}}}
 	for i, b := range r.Batches {
 		names := strings.Join(b.Boards[:min(len(b.Boards), 6)], ", ")
