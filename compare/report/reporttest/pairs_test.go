@@ -49,8 +49,8 @@ func printed(d *document.Document) string {
 	return b.String()
 }
 
-// table is the first table of a section.
-func table(t *testing.T, d *document.Document, id string) *document.Table {
+// tabled is the first table of a section.
+func tabled(t *testing.T, d *document.Document, id string) *document.Table {
 	t.Helper()
 	for _, s := range d.Sections {
 		for _, b := range s.Blocks {
@@ -341,7 +341,7 @@ func walk(t *testing.T, name string, b *document.Basis, seen map[string]int) {
 	wrong := func(format string, args ...any) { t.Errorf("%s: %s", name, fmt.Sprintf(format, args...)) }
 
 	// The headline's probability and the table's first row; the headline's cause and the list of what is excluded.
-	first := table(t, d, "causes").Rows[0]
+	first := tabled(t, d, "causes").Rows[0]
 	if first[0].Text != quantity.Probability(top.Probability) || !strings.Contains(strings.Join(f.Answer, " "), "(probability "+first[0].Text+")") {
 		wrong("the headline %q against the first row %q", f.Answer, first[0].Text)
 	}
@@ -419,7 +419,7 @@ func walk(t *testing.T, name string, b *document.Basis, seen map[string]int) {
 			wrong("period ± %g, frequency ± %g, relative", m[2].Uncertainty/m[2].Value, m[3].Uncertainty/m[3].Value)
 		}
 	}
-	times, e := table(t, d, "times"), f.Predicted.Each()
+	times, e := tabled(t, d, "times"), f.Predicted.Each()
 	for _, row := range times.Rows {
 		i := slices.IndexFunc(compare.Quantities[:], func(q compare.Quantity) bool { return q.Name == row[0].Text })
 		line := ""

@@ -1,4 +1,4 @@
-package report_test
+package reporttest_test
 
 import (
 	"bytes"

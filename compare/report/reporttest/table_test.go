@@ -1,4 +1,4 @@
-package table
+package reporttest_test
 
 import (
 	"bytes"
@@ -8,11 +8,12 @@ import (
 
 	"offbeat/compare/report/document"
 	"offbeat/compare/report/reporttest"
+	"offbeat/compare/report/table"
 )
 
-func TestWrite(t *testing.T) {
+func TestFindingTable(t *testing.T) {
 	var b bytes.Buffer
-	if err := Write(&b, document.Of(&document.Basis{Finding: reporttest.Finding()})); err != nil {
+	if err := table.Write(&b, document.Of(&document.Basis{Finding: reporttest.Finding()})); err != nil {
 		t.Fatal(err)
 	}
 	reporttest.Golden(t, "finding.csv", b.Bytes())
@@ -21,25 +22,25 @@ func TestWrite(t *testing.T) {
 		t.Errorf("%d rows, %v", len(rows), err)
 	}
 	b.Reset()
-	if err := Write(&b, &document.Document{}); err != nil || strings.Count(b.String(), "\n") != 1 {
+	if err := table.Write(&b, &document.Document{}); err != nil || strings.Count(b.String(), "\n") != 1 {
 		t.Errorf("no rows: %q, %v", b.String(), err)
 	}
 	b.Reset()
-	if err := Write(&b, document.Of(&document.Basis{Finding: reporttest.Broken()})); err != nil {
+	if err := table.Write(&b, document.Of(&document.Basis{Finding: reporttest.Broken()})); err != nil {
 		t.Fatal(err)
 	}
 	reporttest.Golden(t, "latch.csv", b.Bytes())
 }
 
-func TestLotCSV(t *testing.T) {
+func TestLotTable(t *testing.T) {
 	_, visits, _, _ := reporttest.LotBench(t)
 	var b bytes.Buffer
-	table, err := NewLot(&b)
+	boards, err := table.NewLot(&b)
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, o := range visits {
-		if err := table.Board(o); err != nil {
+		if err := boards.Board(o); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -55,9 +56,9 @@ func TestLotCSV(t *testing.T) {
 	}
 }
 
-func TestLedger(t *testing.T) {
+func TestLedgerTable(t *testing.T) {
 	var b bytes.Buffer
-	w, err := NewLedger(&b)
+	w, err := table.NewLedger(&b)
 	if err != nil {
 		t.Fatal(err)
 	}
