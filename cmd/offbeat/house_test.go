@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 )
 
@@ -48,6 +49,18 @@ func (s source) test() bool { return strings.HasSuffix(s.path, "_test.go") }
 
 func sources(t *testing.T) []source {
 	t.Helper()
+	all, err := parsed()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(all) < 50 {
+		t.Fatalf("only %d files were found", len(all))
+	}
+	return all
+}
+
+// parsed reads the tree once for all tests.
+var parsed = sync.OnceValues(func() ([]source, error) {
 	var all []source
 	fset := token.NewFileSet()
 	err := filepath.WalkDir(top, func(path string, d fs.DirEntry, err error) error {
@@ -70,14 +83,8 @@ func sources(t *testing.T) []source {
 		all = append(all, source{filepath.ToSlash(rel), f, fset})
 		return nil
 	})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if len(all) < 50 {
-		t.Fatalf("only %d files were found", len(all))
-	}
-	return all
-}
+	return all, err
+})
 
 // room is the index of a path's room, and its folder below it.
 func room(path string) (index int, below string) {
@@ -204,14 +211,14 @@ func TestFilesLeadOneWay(t *testing.T) {
 // uses lists for each file of a package the others whose functions, methods, types, variables and constants it uses.
 func uses(files []source) map[string]map[string]bool {
 	leads := map[string]map[string]bool{}
-	var parsed []*ast.File
+	var own []*ast.File
 	for _, s := range files {
-		parsed = append(parsed, s.file)
+		own = append(own, s.file)
 		leads[filepath.Base(s.path)] = map[string]bool{}
 	}
 	info := &types.Info{Uses: map[*ast.Ident]types.Object{}}
 	c := types.Config{Importer: stranger{}, Error: func(error) {}} // what an import would tell is unknown, and that is no matter here
-	p, _ := c.Check(files[0].path, files[0].fset, parsed, info)
+	p, _ := c.Check(files[0].path, files[0].fset, own, info)
 	for id, o := range info.Uses {
 		f, isFunc := o.(*types.Func)
 		method := isFunc && f.Signature().Recv() != nil

@@ -1,5 +1,6 @@
 const out = [];
-const r = e => e.getBoundingClientRect();
+const rects = new Map(); // nothing moves while they are looked at
+const r = e => { if (!rects.has(e)) rects.set(e, e.getBoundingClientRect()); return rects.get(e); };
 const meet = (a, b, s) => a.left < b.right - s && b.left < a.right - s && a.top < b.bottom - s && b.top < a.bottom - s;
 if (document.documentElement.scrollWidth > innerWidth) out.push("the page is " + document.documentElement.scrollWidth + " px wide on a screen of " + innerWidth);
 const figures = [...document.querySelectorAll("figure")];
