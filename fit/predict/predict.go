@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"slices"
 
 	"offbeat/acquire/quantity"
 	"offbeat/fit"
@@ -280,31 +279,57 @@ func (in input) draw(rng *rand.Rand) float64 {
 // monteCarlo draws all inputs; the seed is fixed, so that the same design gives the same limits.
 func (r *Result) monteCarlo(c law, v circuit.Values, inputs []input) {
 	rng := rand.New(rand.NewPCG(0x6f666662, 0x65617400))
-	all := make([][]float64, len(Quantities))
-	failed := 0
+	r.boards = make([][5]float64, 0, draws)
 	for range draws {
 		for _, in := range inputs {
 			v[in.Slot] = in.draw(rng)
 		}
-		x, ok := c.quantities(&v)
-		if !ok {
-			failed++
-			continue
-		}
-		r.boards = append(r.boards, x)
-		for q := range all {
-			all[q] = append(all[q], x[q])
+		if x, ok := c.quantities(&v); ok {
+			r.boards = append(r.boards, x)
 		}
 	}
-	if failed > 0 {
+	n := len(r.boards)
+	if failed := draws - n; failed > 0 {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("in %s of the draws the circuit does not run", quantity.Probability(float64(failed)/draws)))
 	}
-	for q, x := range all {
-		if len(x) > 0 {
-			slices.Sort(x)
-			r.Bands[q].MonteCarlo = [2]float64{x[len(x)*25/1000], x[len(x)*975/1000]}
+	x := make([]float64, n)
+	for q := range r.Bands {
+		for i := range r.boards {
+			x[i] = r.boards[i][q]
+		}
+		if n > 0 {
+			low, high := n*25/1000, n*975/1000
+			first := smallest(x, low)
+			r.Bands[q].MonteCarlo = [2]float64{first, smallest(x[low:], high-low)}
 		}
 	}
+}
+
+// smallest is the k-th smallest number of x, from 0: it comes to place k, those that are no larger before it, the others behind it
+// (Hoare's selection).
+func smallest(x []float64, k int) float64 {
+	for from, to := 0, len(x)-1; from < to; {
+		middle, i, j := x[k], from, to
+		for i <= j {
+			for x[i] < middle {
+				i++
+			}
+			for middle < x[j] {
+				j--
+			}
+			if i <= j {
+				x[i], x[j] = x[j], x[i]
+				i, j = i+1, j-1
+			}
+		}
+		if j < k {
+			from = i
+		}
+		if k < i {
+			to = j
+		}
+	}
+	return x[k]
 }
 
 // budget perturbs one input after the other by its standard uncertainty.

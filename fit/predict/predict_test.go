@@ -3,6 +3,8 @@ package predict
 import (
 	"errors"
 	"math"
+	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -75,6 +77,31 @@ func TestMonteCarloLimits(t *testing.T) {
 
 // The budget: a rectangular part contributes T/sqrt(3) (JCGM 100 4.3.7); the low time does not hang on R1; the
 // timer's terms are there and say what they shift.
+// The k-th smallest is what sorting puts there, ties and orders of all kinds among them; what stands before it is no larger.
+func TestSmallestAgainstSorting(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 1))
+	for _, values := range []int{1, 2, 5, 1 << 30} {
+		for n := 1; n < 40; n++ {
+			all := make([]float64, n)
+			for i := range all {
+				all[i] = float64(rng.IntN(values))
+			}
+			for _, x := range [][]float64{all, slices.Sorted(slices.Values(all))} {
+				for k := range n {
+					got := slices.Clone(x)
+					want := slices.Sorted(slices.Values(x))
+					if first := smallest(got, k); first != want[k] || slices.Max(got[:k+1]) != first || slices.Min(got[k:]) != first {
+						t.Fatalf("place %d of %v: %g, %v", k, x, first, got)
+					}
+					if slices.Sort(got); !slices.Equal(got, want) {
+						t.Fatalf("%v became %v", x, got)
+					}
+				}
+			}
+		}
+	}
+}
+
 func TestBudget(t *testing.T) {
 	r, err := Run(lamp(fit.Bipolar))
 	if err != nil {
