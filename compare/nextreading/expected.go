@@ -19,7 +19,7 @@ func Expected(b *Bench, r *posterior.Result, group []int, groups int, n *compare
 		}
 		for i := range r.Samples {
 			s := &r.Samples[i]
-			p, runs := b.point(&s.Values, b.of(s))
+			p, runs := b.point(s.Values, b.of(s))
 			var y [most]float64
 			if !runs || s.Weight == 0 || !t.observe(&p, &y) {
 				continue

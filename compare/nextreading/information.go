@@ -25,7 +25,7 @@ func (b *Bench) thin(r *posterior.Result, group []int) []point {
 			out[i] = out[i-1]
 			continue
 		}
-		out[i], _ = b.point(&s.Values, b.of(s)) // a sample runs: it meets the times
+		out[i], _ = b.point(s.Values, b.of(s)) // a sample runs: it meets the times
 		out[i].group = group[s.Hypothesis]
 	}
 	// The samples run from explanation to explanation; steps of a number prime to any length take a fair few of each.

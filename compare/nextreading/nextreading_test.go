@@ -33,7 +33,7 @@ func mixture(b *Bench, n int, ranges ...[2]float64) (*posterior.Result, []string
 		for range n {
 			v := b.Typical
 			v[2] = 100e-9 * math.Exp(x[0]+(x[1]-x[0])*rng.Float64())
-			r.Samples = append(r.Samples, posterior.Sample{Hypothesis: h, Weight: 1 / float64(n*len(ranges)), Values: v})
+			r.Samples = append(r.Samples, posterior.Sample{Hypothesis: h, Weight: 1 / float64(n*len(ranges)), Values: &v})
 		}
 	}
 	return r, names
@@ -74,7 +74,7 @@ func TestAKnownPartTellsThePart(t *testing.T) {
 	b := bench(t)
 	r, names := mixture(b, 2000, [2]float64{-0.5, -0.1}, [2]float64{0.1, 0.5})
 	for i := range r.Samples { // the product R2 C1 is what it was: the times alone tell nothing
-		v := &r.Samples[i].Values
+		v := r.Samples[i].Values
 		v[0] *= 100e-9 / v[2]
 		v[1] *= 100e-9 / v[2]
 	}

@@ -99,18 +99,27 @@ func fitsOf(e *reconcile.Evidence, times []Timed, most int) (fits []Fit) {
 // missesOf runs a cause's boards through each capture; nil where it has none.
 func missesOf(key string, e *reconcile.Evidence, times []Timed) []Miss {
 	misses, weights := make([][]float64, len(times)), make([][]float64, len(times))
+	of := make([]bool, len(e.Cases))
+	for i := range of {
+		k := &e.Cases[i]
+		of[i] = !k.Unexplained && cause.Key(k.Cause, k.Parts) == key
+	}
 	for i := range e.Result.Samples {
 		s := &e.Result.Samples[i]
-		k := &e.Cases[s.Hypothesis]
-		if s.Weight == 0 || k.Unexplained || cause.Key(k.Cause, k.Parts) != key {
+		if s.Weight == 0 || !of[s.Hypothesis] {
 			continue
 		}
+		var high, low float64
+		var ok bool
 		for j, t := range times {
-			d, v := &e.Problem.Data[t.Capture], s.Values
-			if d.Adjust != nil {
-				d.Adjust(&v, s.Extra)
+			d := &e.Problem.Data[t.Capture]
+			if !t.Low { // of each capture it comes first
+				v := *s.Values
+				if d.Adjust != nil {
+					d.Adjust(&v, s.Extra)
+				}
+				high, low, ok = e.Cases[s.Hypothesis].Times(e.Problem.Circuit, &v)
 			}
-			high, low, ok := k.Times(e.Problem.Circuit, &v)
 			if !ok {
 				continue
 			}

@@ -60,7 +60,7 @@ func (s *solved) said(parts []string, members []int) (said *cause.Said, possible
 	said = &cause.Said{Parts: parts, Parameters: s.Cases[members[0]].Parameters}
 	possible = true
 	for k := range said.Parameters {
-		x, ok := s.parameter(members, func(q *posterior.Sample) float64 { return s.Cases[q.Hypothesis].Parameters[k].Of(&q.Values) })
+		x, ok := s.parameter(members, func(q *posterior.Sample) float64 { return s.Cases[q.Hypothesis].Parameters[k].Of(q.Values) })
 		possible = possible && ok
 		said.Values = append(said.Values, x)
 	}
@@ -82,7 +82,7 @@ func (s *solved) stops(said *cause.Said, members []int) string {
 		}
 		off := 0.0
 		if len(said.Values) > 0 {
-			off = math.Abs(math.Log(said.Parameters[0].Of(&q.Values) / said.Values[0]))
+			off = math.Abs(math.Log(said.Parameters[0].Of(q.Values) / said.Values[0]))
 		}
 		if near == nil || off < least {
 			near, least = q, off
@@ -93,7 +93,7 @@ func (s *solved) stops(said *cause.Said, members []int) string {
 	}
 	c := s.Cases[near.Hypothesis].Circuit
 	c = cmp.Or(c, s.Board.Circuit)
-	return c.Stuck(&near.Values)
+	return c.Stuck(near.Values)
 }
 
 // sinceDetail says what the cause means against a baseline.

@@ -50,10 +50,10 @@ func groups(all *posterior.Problem, set []question.Setting, b *cause.Board) ([]c
 	for _, g := range b.Circuit.Groups {
 		mean, variance := 0.0, 0.0
 		for i := range r.Samples {
-			mean += r.Samples[i].Weight * g.Of(&r.Samples[i].Values)
+			mean += r.Samples[i].Weight * g.Of(r.Samples[i].Values)
 		}
 		for i := range r.Samples {
-			d := g.Of(&r.Samples[i].Values) - mean
+			d := g.Of(r.Samples[i].Values) - mean
 			variance += r.Samples[i].Weight * d * d
 		}
 		out = append(out, compare.Group{Group: g.Name, Nominal: g.Of(&nominal), Value: mean, Uncertainty: math.Sqrt(variance), Unit: g.Unit, Near: g.Near})

@@ -73,9 +73,9 @@ func below(points []weighted, wanted []float64) []float64 {
 // parts summarises each part over the whole mixture of causes.
 func (s *solved) parts() []compare.Part {
 	out := make([]compare.Part, 0, len(s.Board.Parts))
+	points := make([]weighted, len(s.result.Samples))
 	for i, p := range s.Board.Parts {
 		q := compare.Part{Name: p.Name, Unit: p.Kind.Unit().InJSON(), Nominal: p.Nominal, Tolerance: max(p.Minus, p.Plus), Limits: [2]float64{p.Low(), p.High()}}
-		points := make([]weighted, len(s.result.Samples))
 		const slack = 1e-9 // the limits themselves are in tolerance
 		for k := range s.result.Samples {
 			x := s.result.Samples[k].Values[i]
@@ -111,7 +111,11 @@ func (s *solved) parameter(members []int, of func(*posterior.Sample) float64) (f
 			s.samples[q.Hypothesis] = append(s.samples[q.Hypothesis], q)
 		}
 	}
-	var points []weighted
+	n := 0
+	for _, i := range members {
+		n += len(s.samples[i])
+	}
+	points := make([]weighted, 0, n)
 	for _, i := range members {
 		for _, q := range s.samples[i] {
 			points = append(points, weighted{of(q), q.Weight})

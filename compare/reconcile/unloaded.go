@@ -37,10 +37,10 @@ func (s *solved) unloaded(set []question.Setting) *fit.Measurement {
 	var sum, high, low, hh, hl, ll float64
 	for i := range s.result.Samples {
 		p := &s.result.Samples[i]
-		with := p.Values
+		with := *p.Values
 		adjust(&with, p.Extra)
 		hypothesis := &s.Cases[p.Hypothesis].Hypothesis
-		h0, l0, bare := hypothesis.Times(c, &p.Values)
+		h0, l0, bare := hypothesis.Times(c, p.Values)
 		h1, l1, loaded := hypothesis.Times(c, &with)
 		if !bare || !loaded {
 			continue

@@ -80,13 +80,13 @@ func (s *solved) poorFit(f *compare.Finding) string {
 	top := cause.Key(f.Causes[0].Cause, f.Causes[0].Parts)
 	var squares, weight float64
 	var count int
+	explanations := s.explanations()
 	for i := range s.result.Samples {
 		q := &s.result.Samples[i]
-		k := &s.Cases[q.Hypothesis]
-		if cause.Key(k.Cause, k.Parts) != top {
+		if explanations[q.Hypothesis] != top {
 			continue
 		}
-		sum, n := s.strain(q, k)
+		sum, n := s.strain(q, &s.Cases[q.Hypothesis])
 		squares, weight, count = squares+q.Weight*sum, weight+q.Weight, max(count, n)
 	}
 	if weight == 0 || count == 0 || f.Causes[0].Cause == cause.Unexplained || (distuv.ChiSquared{K: float64(count)}).Survival(squares/weight) > poor {
@@ -103,9 +103,11 @@ func (s *solved) strain(q *posterior.Sample, k *cause.Case) (sum float64, n int)
 		}
 		v := q.Values
 		if adjust := s.Problem.Data[f.Under-1].Adjust; adjust != nil && s.Changed == nil {
-			adjust(&v, q.Extra)
+			changed := *v
+			adjust(&changed, q.Extra)
+			v = &changed
 		}
-		z := (f.Of(&v) - f.Value) / f.Standard
+		z := (f.Of(v) - f.Value) / f.Standard
 		sum, n = sum+z*z, n+1
 	}
 	for _, v := range s.Problem.Nuisance {

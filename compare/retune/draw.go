@@ -31,7 +31,7 @@ func draw(e *reconcile.Evidence, n int, seed uint64) []board {
 	groups, _ := e.Explanations()
 	boards := make([]board, 0, n)
 	for _, s := range e.Result.Comb(n, rng.Float64()) {
-		b := board{values: s.Values, group: groups[s.Hypothesis]}
+		b := board{values: *s.Values, group: groups[s.Hypothesis]}
 		for k := range b.chance {
 			b.chance[k] = rng.Float64()
 		}

@@ -57,8 +57,8 @@ func Choose(d *fit.Design, o Options) ([]compare.Proposal, error) {
 		return nil, err
 	}
 	e := &reconcile.Evidence{Board: b, Cases: []cause.Case{{Cause: cause.Nothing}}, Result: &posterior.Result{}}
-	for _, v := range drawn {
-		e.Result.Samples = append(e.Result.Samples, posterior.Sample{Values: v, Weight: 1 / float64(boards)})
+	for i := range drawn {
+		e.Result.Samples = append(e.Result.Samples, posterior.Sample{Values: &drawn[i], Weight: 1 / float64(boards)})
 	}
 	return Run(d, e, o)
 }

@@ -7,6 +7,8 @@ import (
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
+
+	"offbeat/fit/circuit"
 )
 
 // Boards back-solves boards that differ by their measured times alone, as those of a lot do. The plane of the times'
@@ -25,7 +27,7 @@ type Boards struct {
 	guard sync.Mutex
 	cells map[place]*cell
 	used  int
-	spare sync.Pool // *[]Sample
+	spare sync.Pool // *Result: its room
 }
 
 // Sizes of the cells, in standard deviations of the first hypothesis's times.
@@ -90,11 +92,11 @@ func NewBoards(p *Problem, hypotheses []Hypothesis) *Boards {
 // Run is the function of that name for a board: p differs by its data from what the boards share.
 func (b *Boards) Run(p *Problem) (*Result, error) {
 	c := newContest(p, b.kept)
-	c.brief, c.moved, c.room = true, true, func(n int) []Sample {
-		if s, _ := b.spare.Get().(*[]Sample); s != nil && cap(*s) >= n {
-			return (*s)[:n]
+	c.brief, c.moved, c.room = true, true, func(n int) ([]Sample, []circuit.Values) {
+		if r, _ := b.spare.Get().(*Result); r != nil && cap(r.Samples) >= n && cap(r.values) >= n {
+			return r.Samples[:n], r.values[:n]
 		}
-		return make([]Sample, n, 2*n) // the next board has a few more or less
+		return make([]Sample, n, 2*n), make([]circuit.Values, n, 2*n) // the next board has a few more or less
 	}
 	if middle := b.near(&p.Data[0]); middle != nil {
 		c.start(middle)
@@ -107,9 +109,8 @@ func (b *Boards) Run(p *Problem) (*Result, error) {
 
 // Done takes the samples of a result back that nobody looks at any more: another board's take their room.
 func (b *Boards) Done(r *Result) {
-	s := r.Samples
-	r.Samples = nil
-	b.spare.Put(&s)
+	b.spare.Put(&Result{Samples: r.Samples, values: r.values})
+	r.Samples, r.values = nil, nil
 }
 
 // near is the solved middle of the board's cell; nil where it lies too far out to share one.

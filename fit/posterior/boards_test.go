@@ -103,7 +103,7 @@ func TestBoardsGetWhatTheyGetAlone(t *testing.T) {
 				if hs[s.Hypothesis].Unexplained || s.Weight < 1e-3 {
 					continue
 				}
-				high, low, ok := c.Times(&s.Values)
+				high, low, ok := c.Times(s.Values)
 				u := math.Sqrt(data[i].High)
 				if !ok || !(math.Abs(math.Log(high)-data[i].LnHigh) <= 7*u) || !c.OnePulse && !(math.Abs(math.Log(low)-data[i].LnLow) <= 7*u) {
 					t.Fatalf("%s, board %d: a sample of hypothesis %d shows %v and %v s", k.circuit, i, s.Hypothesis, high, low)

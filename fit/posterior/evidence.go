@@ -27,9 +27,9 @@ type estimate struct {
 	relative    float64 // numerical standard error of the evidence over it
 	effective   float64
 	points      int
-	weights     []float64                               // of the points
-	total       float64                                 // their sum
-	at          func(k int) (circuit.Values, []float64) // the board at a point and its extra quantities
+	weights     []float64                                // of the points
+	total       float64                                  // their sum
+	at          func(k int, v *circuit.Values) []float64 // writes the board at a point; its extra quantities
 }
 
 func unitBox(n int) box {
@@ -114,11 +114,17 @@ func (s *system) room(b box, n int) (had int) {
 		return had
 	}
 	points := replicates * n
-	c.log, c.weights = make([]float64, points), make([]float64, points)
-	c.z = make([]float64, points*all)
+	room := func(old []float64, n int) []float64 {
+		if had == 0 && cap(old) >= n { // nobody looks at it any more
+			return old[:n]
+		}
+		return make([]float64, n)
+	}
+	c.log, c.weights = room(old.log, points), room(old.weights, points)
+	c.z = room(old.z, points*all)
 	m := s.times()
 	if m <= mostTimes && (had == 0 || old.logDet != nil) {
-		c.logDet, c.inverse = make([]float64, points), make([]float64, points*m*m)
+		c.logDet, c.inverse = room(old.logDet, points), room(old.inverse, points*m*m)
 	}
 	if had > 0 {
 		for from := range old.log {
@@ -212,11 +218,12 @@ func (s *system) logWeight(z []float64, logDet float64) float64 {
 	return lw
 }
 
-// at is the board at the point z, as it is now, and a copy of its extra quantities.
-func (s *system) at(z []float64) (v circuit.Values, extra []float64) {
+// at writes the board at the point z, as it is now, and returns a copy of its extra quantities.
+func (s *system) at(z []float64, v *circuit.Values) []float64 {
 	s.fill(z)
 	s.present()
-	return s.trial, slices.Clone(s.extra)
+	*v = s.trial
+	return slices.Clone(s.extra)
 }
 
 // summarise turns a cloud into an estimate.
@@ -228,7 +235,7 @@ func (s *system) summarise(c *cloud) estimate {
 	e.weights = c.weights
 	e.tally()
 	n := len(s.centre)
-	e.at = func(k int) (circuit.Values, []float64) { return s.at(c.z[k*n:][:n]) }
+	e.at = func(k int, v *circuit.Values) []float64 { return s.at(c.z[k*n:][:n], v) }
 	e.logEvidence = c.top + math.Log(e.total/float64(e.points)) + math.Log(c.box.volume()) + s.logMass
 	return e
 }

@@ -104,12 +104,12 @@ type contest struct {
 	brief      bool        // one board of many: with no more points than the sharpness of its probabilities takes
 	moved      bool        // and that from the middle of its cell
 	cell       [][]float64 // of what boards the data are the middle; nil: those of one
-	room       func(samples int) []Sample
+	room       func(samples int) ([]Sample, []circuit.Values)
 }
 
 func newContest(p *Problem, kept []Hypothesis) *contest {
 	return &contest{problem: p, hypotheses: kept, systems: make([]*system, len(kept)), plain: make([]*plain, len(kept)), estimates: make([]estimate, len(kept)),
-		room: func(n int) []Sample { return make([]Sample, n) }}
+		room: func(n int) ([]Sample, []circuit.Values) { return make([]Sample, n), make([]circuit.Values, n) }}
 }
 
 // total is nought where no hypothesis is possible, else one.
@@ -242,7 +242,8 @@ func (c *contest) plenty() float64 {
 
 // result is what has come out.
 func (c *contest) result() *Result {
-	r := &Result{Outcomes: make([]Outcome, len(c.hypotheses)), Samples: c.samples()}
+	r := &Result{Outcomes: make([]Outcome, len(c.hypotheses))}
+	r.Samples, r.values = c.samples()
 	r.Status.Impossible = c.total() == 0
 	errs := c.errors()
 	for i, e := range c.estimates {
@@ -269,8 +270,8 @@ func (c *contest) errors() []float64 {
 	return out
 }
 
-// samples are the points of all hypotheses that weigh anything in the mixture.
-func (c *contest) samples() []Sample {
+// samples are the points of all hypotheses that weigh anything in the mixture, and their values.
+func (c *contest) samples() ([]Sample, []circuit.Values) {
 	share, estimates, rare, light := c.share, c.estimates, 1e-6, 1e-9
 	if c.brief {
 		rare, light = unseen, 1e-6
@@ -291,16 +292,16 @@ func (c *contest) samples() []Sample {
 		first[i] = all
 		weigh(i, func(int, float64) { all++ })
 	}
-	out := c.room(all)
+	out, values := c.room(all)
 	each(len(share), func(i int) {
-		to := out[first[i]:]
+		to := first[i]
 		weigh(i, func(k int, w float64) {
-			v, extra := estimates[i].at(k)
-			to[0] = Sample{i, w, v, extra}
-			to = to[1:]
+			v := &values[to]
+			out[to] = Sample{i, w, v, estimates[i].at(k, v)}
+			to++
 		})
 	})
-	return out
+	return out, values
 }
 
 // probabilities are the odds times the evidences, normalised; all nought where no hypothesis is possible.
@@ -333,10 +334,11 @@ type plain struct {
 	system     *system
 	points     int
 	lattices   [replicates]*lattice
-	draws      []Density   // of which the variables are drawn
-	lean       []float64   // logarithms of the weights of the boards
-	times      [][]float64 // the logarithms of each board's times, and the facts, where it runs; since a baseline, of the nominal one alone
-	boards     []Sample    // they themselves; none since a baseline
+	draws      []Density        // of which the variables are drawn
+	lean       []float64        // logarithms of the weights of the boards
+	times      [][]float64      // the logarithms of each board's times, and the facts, where it runs; since a baseline, of the nominal one alone
+	boards     []circuit.Values // they themselves; none since a baseline
+	extra      [][]float64      // likewise
 }
 
 // plainPoints is how many they are, and plainBrief of one board of many.
@@ -359,7 +361,7 @@ func newPlain(p *Problem, h *Hypothesis, points int) *plain {
 	if p.Present != nil {
 		n = 1
 	} else {
-		b.boards = make([]Sample, 0, n)
+		b.boards, b.extra = make([]circuit.Values, n), make([][]float64, n)
 	}
 	b.times, b.lean = make([][]float64, n), make([]float64, n)
 	var own []Density
@@ -384,8 +386,7 @@ func newPlain(p *Problem, h *Hypothesis, points int) *plain {
 			b.times[k] = r
 		}
 		if p.Present == nil {
-			v, extra := s.at(z)
-			b.boards = append(b.boards, Sample{Values: v, Extra: extra})
+			b.extra[k] = s.at(z, &b.boards[k])
 		}
 	}
 	return b
@@ -467,12 +468,13 @@ func (b *plain) unexplained(p *Problem) estimate {
 		e.logEvidence += math.Log(d.Mass())
 	}
 	z := b.begin()
-	e.at = func(k int) (circuit.Values, []float64) {
+	e.at = func(k int, v *circuit.Values) []float64 {
 		if k < len(b.boards) {
-			return b.boards[k].Values, b.boards[k].Extra
+			*v = b.boards[k]
+			return b.extra[k]
 		}
 		b.place(s, k, z)
-		return s.at(z)
+		return s.at(z, v)
 	}
 	return e
 }

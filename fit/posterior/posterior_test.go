@@ -85,7 +85,7 @@ func TestSamplesMeetTheTimes(t *testing.T) {
 	}
 	sum := 0.0
 	for _, s := range r.Samples {
-		high, low, ok := p.Circuit.Times(&s.Values)
+		high, low, ok := p.Circuit.Times(s.Values)
 		if !ok || !(math.Abs(math.Log(high)-p.Data[0].LnHigh) <= 7e-5) || !(math.Abs(math.Log(low)-p.Data[0].LnLow) <= 7e-5) {
 			t.Fatalf("a sample has times %v %v, seven standard deviations off", high, low)
 		}

@@ -168,10 +168,10 @@ func (h *Hypothesis) Times(c *circuit.Circuit, v *circuit.Values) (high, low flo
 
 // Sample is one weighted point of the posterior.
 type Sample struct {
-	Hypothesis int     // index into the hypotheses
-	Weight     float64 // all samples' weights sum to one
-	Values     circuit.Values
-	Extra      []float64 // nil where the problem has none
+	Hypothesis int             // index into the hypotheses
+	Weight     float64         // all samples' weights sum to one
+	Values     *circuit.Values // samples of hypotheses that are alike share them: not to be written to
+	Extra      []float64       // nil where the problem has none
 }
 
 // Outcome is what became of one hypothesis.
@@ -188,6 +188,7 @@ type Result struct {
 	Outcomes []Outcome
 	Samples  []Sample
 	Status   Status
+	values   []circuit.Values // those of the samples
 }
 
 // Comb takes n samples by an even comb over their weights, each as often as teeth fall on it; first is where the first tooth
