@@ -217,7 +217,13 @@ func TestMixtureOfAnswers(t *testing.T) {
 		dh, dl := high[i]-mh, low[i]-ml
 		hh, hl, ll = hh+p[i]*(vh[i]+dh*dh), hl+p[i]*(cov[i]+dh*dl), ll+p[i]*(vl[i]+dl*dl)
 	}
-	a := mix(ways, &odds).blend(s, &odds)
+	bare := mix(ways, &odds)
+	a := bare.blend(s, &odds)
+	// Under a walk in cells the mean of 25 times has a 25th of its steps' variance, which the walk's row holds and the cells' one does not.
+	left, walked := p[0]+p[1], [2]budget.Row{bare.rows[1], a.rows[1]}
+	if !(math.Abs(walked[1].High-left*walked[0].High-p[3]*0.02/25) <= 1e-12) || !(math.Abs(walked[1].Low-left*walked[0].Low-p[3]*0.03/25) <= 1e-12) {
+		t.Errorf("rows of the walk %+v", walked)
+	}
 	gh, gb, gl := budget.Sum(a.rows)
 	for _, x := range [][2]float64{{a.high, mh}, {a.low, ml}, {gh, hh}, {gb, hl}, {gl, ll}, {a.white, 0.3*p[0] + 0.1*p[1]}, {a.step, 0.07*p[1] + 0.05*p[3]}} {
 		if !(math.Abs(x[0]-x[1]) <= 1e-9) {

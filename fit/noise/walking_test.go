@@ -169,3 +169,35 @@ func TestWalkOverItsPrior(t *testing.T) {
 		within("steps beyond", s.beyond.high+s.beyond.low, further/far, 0.1*further/far)
 	}
 }
+
+// The evidence of a walk in cells is its average over the walks from what matters beside the lines through the cells up to what hides in
+// them, or from there to the most; each is as likely in each octave. The sizes as documented, in cells² a step.
+func TestWalksHaveTheirOctaves(t *testing.T) {
+	const cycles = 10
+	c, side := inWholeCells(rand.New(rand.NewPCG(3, 19)), cycles, 20.3, 31.9, 0.01, 0.02)
+	fl := &floors{width: [2]float64{1, 1}, places: true}
+	r := c.steady(fl)
+	f := r.fit
+	n := c.cycles
+	least, hides, limit := n*period(f.Row)/100, 0.09/n, 0.09
+	average := func(from, to float64) float64 {
+		const sizes, splits, whites = 20, 5, 4
+		sum := 0.0
+		for i := range sizes * splits * whites {
+			q := from * math.Pow(to/from, (float64(i%sizes)+0.5)/sizes)
+			ratio := 20.3 / 31.9 * math.Exp(splitSpread*distuv.UnitNormal.Quantile((float64(i/sizes%splits)+0.5)/splits))
+			sigma := cell.White((float64(i/sizes/splits) + 0.5) / whites)
+			sum += math.Exp(c.propagate(side, excess{sigma * sigma, q * ratio / (1 + ratio), q / (1 + ratio)}, math.Inf(-1), new(filter)).log)
+		}
+		return sum / (sizes * splits * whites)
+	}
+	_, most := c.prior(fl)
+	for what, c := range map[string]struct{ got, want, by float64 }{
+		"up to what hides": {r.walk.log - r.still.log, math.Log(average(least, hides)) - f.Log, 0.1},
+		"beyond":           {r.beyond.log - r.walk.log, c.walkLog() - c.stillLog() + math.Log(average(hides, limit)/average(least, hides)*math.Log(limit/hides)/(most-math.Log(least))), 0.15},
+	} {
+		if !(math.Abs(c.got-c.want) <= c.by) {
+			t.Errorf("%s: %.3f, by the grid %.3f", what, c.got, c.want)
+		}
+	}
+}
