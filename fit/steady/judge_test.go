@@ -438,3 +438,41 @@ func TestTimesByTurns(t *testing.T) {
 		t.Errorf("periods alone by turns: %q", got)
 	}
 }
+
+// Two lengths come by turns where no more than a tenth of all follow one of their own, and six are of either; those of one list do not
+// follow the last of another.
+func TestInTurn(t *testing.T) {
+	row := func(pattern string) (v []float64) {
+		for i, c := range pattern {
+			v = append(v, map[rune]float64{'s': 4, 'l': 5}[c]+1e-3*float64(i%3-1))
+		}
+		return v
+	}
+	for name, c := range map[string]struct {
+		lists []string
+		want  bool
+	}{
+		"by turns": {[]string{"slslslslslslslslslsl"}, true},
+		"a tenth":  {[]string{"sllslslslslslslslsls"}, true}, "two": {[]string{"sllslslslslslslssl"}, false}, "two of 20": {[]string{"sllslslslslslslsslsl"}, true},
+		"three of 20": {[]string{"sllslslslssllslsslsl"}, false}, "in pairs": {[]string{"ssllssllssllssllssll"}, false}, "all short first": {[]string{"ssssssssssllllllllll"}, false},
+		"two lists": {[]string{"slslsls", "slslsls", "slsl", "slsl"}, true}, "six each": {[]string{"slslslslslsl"}, true}, "five long": {[]string{"slslslslsls"}, false}, "none": {nil, false},
+	} {
+		var lists [][]float64
+		short, long, n := 0.0, 0.0, [2]float64{}
+		for _, l := range c.lists {
+			v := row(l)
+			for i, k := range l {
+				if k == 's' {
+					short, n[0] = short+v[i], n[0]+1
+				} else {
+					long, n[1] = long+v[i], n[1]+1
+				}
+			}
+			lists = append(lists, v)
+		}
+		got := inTurn(lists)
+		if (got != Turn{}) != c.want || c.want && (!near(got.Short, short/n[0], 1e-12) || !near(got.Long, long/n[1], 1e-12)) {
+			t.Errorf("%s: %+v", name, got)
+		}
+	}
+}

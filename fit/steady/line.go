@@ -74,11 +74,11 @@ func newSpectrum(lists [][]float64) (s spectrum) {
 	return s
 }
 
-// smooth is the least number from n on without a prime factor beyond 7: a transform takes as much longer as the largest is.
+// smooth is the least number from n, one or more, on without a prime factor beyond 7: a transform takes as much longer as the largest is.
 func smooth(n int) int {
 	left := n
 	for _, p := range [...]int{2, 3, 5, 7} {
-		for left > 1 && left%p == 0 {
+		for left%p == 0 {
 			left /= p
 		}
 	}

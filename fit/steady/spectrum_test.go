@@ -343,3 +343,24 @@ func TestLoudness(t *testing.T) {
 		t.Errorf("a walk is %.2f times as loud at 25 values, %.2f at 2.5", slow, fast)
 	}
 }
+
+// A transform is of the least length from that of the values on whose factors are none but 2, 3, 5 and 7.
+func TestSmoothLengths(t *testing.T) {
+	want := 1
+	for n := 1; n <= 500; n++ {
+		for ; ; want++ {
+			worst := 1
+			for left, p := want, 2; left > 1; p++ {
+				for ; left%p == 0; left /= p {
+					worst = p
+				}
+			}
+			if want >= n && worst <= 7 {
+				break
+			}
+		}
+		if got := smooth(n); got != want {
+			t.Errorf("from %d on: %d, want %d", n, got, want)
+		}
+	}
+}
