@@ -77,7 +77,7 @@ var (
 // bell is the normal density; beyond the table it is nought.
 func bell(z float64) float64 {
 	if z = math.Abs(z); z < tableTo {
-		return bells.at((z - tableFrom) / tableStep)
+		return bells.at((-z - tableFrom) / tableStep)
 	}
 	return 0
 }
