@@ -32,8 +32,11 @@ func Inside(lo, mean, variance float64) (value, log, slope, curve float64) {
 	default:
 		at := func(z float64) float64 { return math.Exp(-z*z/2-log) / math.Sqrt(2*math.Pi) }
 		value, log = 1, logNormal(b)
-		log += math.Log1p(-math.Exp(logNormal(a) - log))
-		pa, pb = at(a), at(b)
+		if a*a-b*b < 80 { // else beyond a there is not 1e-17 of what is beyond b
+			log += math.Log1p(-math.Exp(logNormal(a) - log))
+			pa = at(a)
+		}
+		pb = at(b)
 	}
 	d := pa - pb
 	return value, log, sign * d, k * k * (d*d + b*pb - a*pa)

@@ -242,8 +242,9 @@ func (s *series) under(n weighed, at, given []int, forms [][]float64, l *looked)
 			}
 		}
 	}
+	ofDegree := [2]float64{base + math.Log(1-alsoDrifts), base + drift + math.Log(alsoDrifts)}
 	add := func(places [2]int, a, g, h, share float64) {
-		for degree, log := range [2]float64{base + math.Log(1-alsoDrifts), base + drift + math.Log(alsoDrifts)} {
+		for degree, log := range ofDegree {
 			q, d, r := g, a, rest
 			if degree == 1 {
 				q, d, r = g-h*h, a-ys*h, left
@@ -264,12 +265,19 @@ func (s *series) under(n weighed, at, given []int, forms [][]float64, l *looked)
 			}
 		}
 	}
+	single, pair := math.Log(forGood/float64(k)), math.Log((1-forGood)/pairs)
+	logs := make([]float64, len(s.y)) // of lengths
 	for i := range at {
-		add([2]int{at[i]}, a[i], g[i], h[i], math.Log(forGood/float64(k)))
+		add([2]int{at[i]}, a[i], g[i], h[i], single)
 		for j := i + 1; j < k; j++ {
-			if at[j]-at[i] >= s.shortest {
-				add([2]int{at[i], at[j]}, a[i]-a[j], g[i]+g[j]-2*floats.Dot(cols[i], cols[j]), h[i]-h[j], math.Log((1-forGood)/pairs/float64(at[j]-at[i])))
+			length := at[j] - at[i]
+			if length < s.shortest {
+				continue
 			}
+			if logs[length] == 0 {
+				logs[length] = math.Log(float64(length))
+			}
+			add([2]int{at[i], at[j]}, a[i]-a[j], g[i]+g[j]-2*floats.Dot(cols[i], cols[j]), h[i]-h[j], pair-logs[length])
 		}
 	}
 }

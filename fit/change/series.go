@@ -115,10 +115,14 @@ type whitening struct {
 // white gives the innovations of y.
 func (w *whitening) white(y []float64) []float64 {
 	out := make([]float64, len(y))
+	from := 0
+	for from < len(y) && y[from] == 0 { // a change has not come yet
+		from++
+	}
 	var phase, slope float64
-	for i, v := range y {
+	for i := from; i < len(y); i++ {
 		phase += slope * w.step[i]
-		e := v - phase
+		e := y[i] - phase
 		out[i] = e * w.scale[i]
 		phase += w.gain[i][0] * e
 		slope += w.gain[i][1] * e

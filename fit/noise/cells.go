@@ -63,6 +63,7 @@ const (
 	passEnd    = 0.05 // and until the log of the evidence moves by no more than this,
 	unsettled  = 1.0  // an answer that still moves by more after all passes is none: no walk of that size makes such cells
 	passOff    = 40.0 // or falls short by so much after the second
+	hopeless   = 50.0 // or by so much an edge: white noise of any size explains an edge that lies within e^hopeless cells as well
 	leastKnown = 1e-9 // information about an edge's place that its cell adds at least, in 1/cells²
 	mostKnown  = 1e12
 )
@@ -93,23 +94,28 @@ func (c *chain) propagate(side []float64, e excess, best float64, f *filter) (a 
 		a = inCells{f.logLikelihood + 1.5*math.Log(2*math.Pi), f.high, f.low, budget.Row{High: f.sll / det, Both: -f.shl / det, Low: f.shh / det}}
 		product := 1.0 // of the squared probabilities over d
 		p.foretold(f, func(i int, u, d float64) {
-			left, mean := max(1/d-f.own[i], 1/mostKnown), p.y[i]-u/d
+			v := 1 / d
+			left, mean := max(v-f.own[i], 1/mostKnown), p.y[i]-u*v
 			value, log, slope, curve := cell.Inside(side[i], mean, left+e.white)
-			a.log += log + 0.5*u*u/d
-			if product *= value * value / d; product < 1e-200 || product > 1e200 {
+			a.log += log + 0.5*u*u*v
+			if product *= value * value * v; product < 1e-200 || product > 1e200 {
 				a.log += 0.5 * math.Log(product)
 				product = 1
 			}
-			curve = max(curve, leastKnown)
-			known := 1 / max(1/curve-left, 1/mostKnown)
-			was := 1 / f.own[i]
-			now := was + step*(known-was)
-			p.y[i] = (was*p.y[i] + step*(known*(mean+slope/curve)-was*p.y[i])) / now
-			f.own[i] = 1 / now
+			about := 1 / max(curve, leastKnown)
+			known := max(about-left, 1/mostKnown) // the variance of what the cell adds
+			added, was := step*f.own[i], (1-step)*known
+			per := 1 / (added + was)
+			p.y[i] = (was*p.y[i] + added*(mean+slope*about)) * per
+			f.own[i] *= known * per
 		})
 		a.log += 0.5 * math.Log(product)
 		change := a.log - last
-		if math.Abs(change) < passEnd || pass > 0 && a.log < best-passOff {
+		switch {
+		case pass > 0 && a.log < -hopeless*float64(n):
+			a.log = math.Inf(-1)
+			return a
+		case math.Abs(change) < passEnd || pass > 0 && a.log < best-passOff:
 			return a
 		}
 		if pass > 1 && change*before < 0 && math.Abs(change) > math.Abs(before)/2 {
