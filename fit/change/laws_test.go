@@ -474,7 +474,13 @@ func TestSeriesOfAverages(t *testing.T) {
 	for walk, want := range map[float64]float64{1000: 1, 12: 1, 6: 0.5, 1.2: 0.1} { // a fifth of the white noise a cycle, or less
 		near(t, "share", math.Exp(s.share(weighed{noise{walk: walk}, 0})), want, 1e-9)
 	}
-	phase := &series{cycles: 60, phase: true}
+	phase := &series{cycles: 60, phase: true, coarse: 1, y: make([]float64, 128)}
+	for walk, want := range map[float64]float64{0: bar, 20_000. / 128: bar, 40_000. / 128: bar - math.Ln2, 80_000. / 128: bar - math.Log(4), 1e5: bar - math.Log(4)} {
+		near(t, "asked against a walk", phase.asked(walk), want, 1e-9)
+	}
+	for _, s := range []*series{{phase: true, coarse: 1.5, y: phase.y[:20]}, {coarse: 1.5, y: phase.y}} {
+		near(t, "asked of few points, and of times themselves", s.asked(1e5), 1.5*bar, 1e-9)
+	}
 	if s.share(weighed{noise{}, -2}) != -2 || phase.share(weighed{noise{walk: 2}, -3}) != -3 {
 		t.Error("noise without a walk, or a walk of the phase, has less than its share")
 	}

@@ -12,8 +12,8 @@ var (
 )
 
 // walks have so many shares of their probability. Those that bend the phase as a change in white noise does, and the largest, beside
-// which there is no white noise, have two: so one bar leaves one false change in a thousand trains of any walk (TestWalksOfAnySize).
-var walks = []struct{ size, shares float64 }{{0.3, 1}, {1, 1}, {3, 2}, {10, 2}, {30, 2}, {100, 1}, {1e3, 2}, {1e5, 2}}
+// which there is no white noise, have two: so what is asked leaves one false change in a thousand trains of any walk (TestWalksOfAnySize).
+var walks = []struct{ size, shares float64 }{{0.3, 1}, {1, 1}, {3, 2}, {10, 2}, {30, 2}, {100, 1}, {300, 1}, {1e3, 2}, {1e5, 2}}
 
 // noises have so much for none but white noise, for a walk of the phase, and for a walk of the period.
 func noises(still, walking, wanders float64) (out []weighed) {
@@ -44,6 +44,24 @@ func (s *series) share(n weighed) float64 {
 		return n.log
 	}
 	return n.log + min(0, math.Log(seldom*n.walk/s.cycles))
+}
+
+const (
+	bar   = 6.0    // log of the odds that are asked of a train that changes in any way, against one that is steady
+	tails = 32     // points up to which the tails of Student's distribution need the whole of that
+	bends = 20_000 // variance that a walk adds over the record, in that of white noise's mean over all points, up to which it bends the phase as a change may
+	shows = 80_000 // and from which on it shows in each point
+)
+
+// asked is the log of the odds that are asked against a steady train with a walk. One that shows is no change in white noise, and the more
+// points tell so, the less is asked: odds as many times less.
+func (s *series) asked(walk float64) float64 {
+	points := float64(len(s.y))
+	shown := 0.0
+	if s.phase && walk > 0 {
+		shown = min(max(math.Log(walk*points/bends)/math.Log(shows/bends), 0), 1)
+	}
+	return s.coarse * (bar - shown*math.Log(max(points/tails, 1)))
 }
 
 type weighed struct {

@@ -27,7 +27,6 @@ type jump struct {
 }
 
 const (
-	bar        = 6.0 // log of the odds that are asked of a train that changes in any way, against one that is steady,
 	clearly    = 4.2 // of a jump, against one that drifts,
 	moving     = 5.9 // and of one that warms up or wanders, against one that is steady or drifts
 	bent       = 1.0 // and of a jump against one that warms up or wanders;
@@ -62,17 +61,17 @@ const (
 func (s *series) search() (jump, Course) {
 	at := s.promising()
 	l := s.weigh(grid, at, nil)
-	inside := func(l *looked) float64 { return l.change.and(l.slope).over(l.steady) / s.coarse }
-	still := !(inside(l) > bar)
-	if !still && at != nil && inside(l) < bar+chosen {
-		still = !(inside(s.weigh(grid, s.candidates(places), nil)) > bar)
+	inside := func(l *looked) float64 { return l.change.and(l.slope).over(l.asked) }
+	still := !(inside(l) > 0)
+	if !still && at != nil && inside(l) < chosen {
+		still = !(inside(s.weigh(grid, s.candidates(places), nil)) > 0)
 	}
 	if still && l.smooth.over(l.calm()) <= moving*s.coarse {
 		return jump{}, Steady
 	}
 	none, given, free := l, []int(nil), at
 	for range most {
-		gain := min(l.change.over(none.steady)/s.coarse-bar, l.change.over(none.slope)/s.coarse-clearly)
+		gain := min(l.change.over(none.asked), l.change.over(none.slope)-clearly*s.coarse)
 		if !(gain >= 0) {
 			break // or no place is left
 		}
@@ -141,6 +140,7 @@ func (s sum) over(o sum) float64 { return s.top - o.top + math.Log(s.of/o.of) }
 // change.
 type looked struct {
 	steady, slope, smooth, change sum
+	asked                         sum // of a steady train, times the odds that are asked against it
 	beside                        sum // of the changes those beside a drift
 	best                          float64
 	noise                         noise
@@ -169,7 +169,7 @@ func (l *looked) places() []int {
 // weigh looks at the changes at the points at, beside those that are given, under each noise.
 func (s *series) weigh(all []weighed, at, given []int) *looked {
 	never := sum{top: math.Inf(-1)}
-	l := &looked{never, never, never, never, never, math.Inf(-1), noise{}, 0, [2]int{}}
+	l := &looked{never, never, never, never, never, never, math.Inf(-1), noise{}, 0, [2]int{}}
 	forms := make([][]float64, len(at))
 	for i, k := range at {
 		forms[i] = s.form(k)
@@ -217,6 +217,8 @@ func (s *series) under(n weighed, at, given []int, forms [][]float64, l *looked)
 	still, slopes := &l.steady, &l.slope
 	if n.wander > 0 {
 		still, slopes = &l.smooth, &l.smooth
+	} else {
+		l.asked.add(base + math.Log(1-driftShare-warmingShare) + s.asked(n.walk))
 	}
 	still.add(base + math.Log(1-driftShare-warmingShare))
 	slopes.add(base + drift + math.Log(driftShare))
