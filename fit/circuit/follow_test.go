@@ -192,7 +192,8 @@ func TestSoundDwells(t *testing.T) {
 	}{
 		{"rises", 3, -8, 1, 1, -1, true},
 		{"rises later", 2, -8, 1, 1, -1, true},
-		{"passed before", 3, -8, 1, 1 + 1e-8, -1, false},
+		{"passed before by as little as Newton's last step", 3, -8, 1, 1 + 1e-8, -1, true},
+		{"passed before", 3, -8, 1, 1 + 2e-7, -1, false},
 		{"falls at the end", -3, 8, -6, 1, 9, false},
 		{"above as it begins", 3, -8, 6.5, 1, -1, false},
 		{"at zero and falling", 3, -8, 5.5, 1, -1, true},

@@ -154,7 +154,7 @@ func (d *dwells) sound(t [2]float64) bool {
 		if y := c.at(0); y > tol || y > -tol && c.slope(0) >= 0 || !(c.slope(until) > 0) {
 			return false
 		}
-		if _, crosses := c.rises(until * (1 - 1e-9)); crosses {
+		if _, crosses := c.rises(until * (1 - 10*settledStep)); crosses { // the voltages are those before Newton's last step
 			return false
 		}
 		if !d.holds(o, &x, &s, t[i]) {

@@ -2,6 +2,7 @@ package circuit
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"offbeat/acquire/acquiretest/expect"
@@ -138,6 +139,22 @@ func TestDwellsAreFollowed(t *testing.T) {
 		}
 		expect.Near(t, "high", h, h1, 1e-10)
 		expect.Near(t, "low", l, l1, 1e-10)
+	}
+}
+
+// A node between two capacitors that takes tens of cycles to settle is solved for its steady cycle, whatever the parts are, and not
+// followed through all of these: however large Newton's last step is, it is no crossing ahead of time.
+func TestSlowNodesAreNotFollowed(t *testing.T) {
+	c, typical := run(t, design(t, "U1 timer trigger=cap threshold=cap\nR1 supply discharge 10\nR2 discharge cap 47\nC1 cap m 100\nC2 m ground 100\nR3 cap m 1000\nR4 m ground 1000"))
+	random := rand.New(rand.NewPCG(11, 12))
+	for range 500 {
+		v := typical
+		for i := range c.Parts {
+			v[i] *= 1 + 0.2*(2*random.Float64()-1)
+		}
+		if _, _, ok := c.engine.dwells(&v); !ok {
+			t.Fatalf("followed with %v", v[:len(c.Parts)])
+		}
 	}
 }
 
