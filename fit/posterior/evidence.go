@@ -123,7 +123,7 @@ func (s *system) room(b box, n int) (had int) {
 	c.log, c.weights = room(old.log, points), room(old.weights, points)
 	c.z = room(old.z, points*all)
 	m := s.times()
-	if m <= mostTimes && (had == 0 || old.logDet != nil) {
+	if m*m*points <= mostKept && (had == 0 || old.logDet != nil) {
 		c.logDet, c.inverse = room(old.logDet, points), room(old.inverse, points*m*m)
 	}
 	if had > 0 {

@@ -237,8 +237,19 @@ func TestPointsOfLinearBoards(t *testing.T) {
 		for _, n := range []int{8, 32, 128} {
 			s.run(unitBox(len(s.free)), n)
 			l.checkCloud(t, fmt.Sprintf("problem %d, %d points", seed, n), s, true)
-			if kept := s.cloud.logDet != nil; kept != (s.times() <= mostTimes) {
-				t.Errorf("problem %d: Jacobians of %d equations are kept: %v", seed, s.times(), kept)
+			if s.cloud.logDet == nil {
+				t.Errorf("problem %d: Jacobians of %d equations at %d points are not kept", seed, s.times(), n)
+			}
+		}
+		if seed > 0 {
+			continue
+		}
+		for points := mostKept / (s.times() * s.times()); ; points = 2*points + 1 {
+			s.room(unitBox(len(s.free)), points/replicates)
+			if kept := s.cloud.logDet != nil; kept != (points <= mostKept/(s.times()*s.times())) {
+				t.Errorf("Jacobians of %d equations at %d points are kept: %v", s.times(), points, kept)
+			} else if !kept {
+				break
 			}
 		}
 	}

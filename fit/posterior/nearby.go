@@ -9,10 +9,10 @@ import (
 
 // Of a fit of planes.
 const (
-	mostKnown = 256  // points it takes at most
-	perPlane  = 3    // and at least for each of a plane's coefficients
-	flat      = 0.01 // by how much the determinant may stray from its plane (standard deviation of the logarithm)
-	mostTimes = 4    // equations: of more the inverse has too many elements to be kept
+	mostKnown = 256     // points it takes at most
+	perPlane  = 3       // and at least for each of a plane's coefficients
+	flat      = 0.01    // by how much the determinant may stray from its plane (standard deviation of the logarithm)
+	mostKept  = 1 << 18 // elements of all points' inverses: more are not kept
 )
 
 // learn fits planes to the solved points of the cloud; nil where they are too few or too curved for that.
