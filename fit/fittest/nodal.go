@@ -25,6 +25,8 @@ type system struct {
 	steady bool
 	most   float64          // s, the longest step; 0: as long as the error allows
 	seen   func(at float64) // is told of every step: its middle and when it ends, from the beginning of the state of the device
+	stages [][]float64      // scratch of advance
+	ends   [][]float64      // likewise
 }
 
 func (b *Board) system() (*system, error) {
@@ -177,13 +179,15 @@ func (s *system) ties(d Two) bool {
 	return kind(d.A) == kind(d.B) && kind(d.A) > 0
 }
 
-func square(n int) [][]float64 {
-	m, all := make([][]float64, n), make([]float64, n*n)
+func matrix(rows, columns int) [][]float64 {
+	m, all := make([][]float64, rows), make([]float64, rows*columns)
 	for i := range m {
-		m[i] = all[i*n : (i+1)*n]
+		m[i] = all[i*columns : (i+1)*columns]
 	}
 	return m
 }
+
+func square(n int) [][]float64 { return matrix(n, n) }
 
 // step is the solution after h from y. The equations are linear: what a step of one length does is found once.
 func (s *system) step(y []float64, h float64, e *equations) ([]float64, bool) {
@@ -210,12 +214,19 @@ func (s *system) step(y []float64, h float64, e *equations) ([]float64, bool) {
 // advance is what a step does: all stages at once, (mass + h a rates) k = …, for y' of each stage's end value, from every y.
 func (s *system) advance(h float64, e *equations) [][]float64 {
 	n := len(e.f)
-	m, r := square(n*radauStages), make([][]float64, n*radauStages)
+	if s.stages == nil {
+		s.stages, s.ends = matrix(n*radauStages, n*radauStages), matrix(n*radauStages, n+1)
+	}
+	m, r := s.stages, s.ends
+	for row := range m {
+		clear(m[row])
+		clear(r[row])
+	}
 	// Unknowns: the stage values Y(i). mass (Y(i) - y) = h Σ a(i,j) (f - rates Y(j)).
 	for i := range radauStages {
 		for p := range n {
 			row := i*n + p
-			r[row] = append(append(make([]float64, 0, n+1), e.mass[p]...), 0)
+			copy(r[row], e.mass[p])
 			for q := range n {
 				m[row][i*n+q] += e.mass[p][q]
 				for j := range radauStages {
@@ -246,7 +257,11 @@ func (s *system) advance(h float64, e *equations) [][]float64 {
 	if !dense(m, r) {
 		return nil
 	}
-	return r[n*(radauStages-1):]
+	out := matrix(n, n+1)
+	for p, row := range r[n*(radauStages-1):] {
+		copy(out[p], row)
+	}
+	return out
 }
 
 // power empties all capacitors.

@@ -1,13 +1,16 @@
 package fittest
 
-import "math"
+import (
+	"math"
+	"sync"
+)
 
 // radauStages is the number of stages of the implicit Runge-Kutta method of Radau's type IIA: order 2 stages - 1, stiffly accurate, so that what no
 // capacitor holds is met at the end of each step (Hairer and Wanner, Solving Ordinary Differential Equations II, IV.5).
 const radauStages = 5
 
 // collocation gives the method's nodes and its matrix: the integrals of the Lagrange polynomials of the nodes.
-func collocation() (c [radauStages]float64, a [radauStages][radauStages]float64) {
+var collocation = sync.OnceValues(func() (c [radauStages]float64, a [radauStages][radauStages]float64) {
 	c = radauNodes()
 	// Integrals by Gauss's rule of five points, exact for these polynomials.
 	x := [...]float64{-0.9061798459386640, -0.5384693101056831, 0, 0.5384693101056831, 0.9061798459386640}
@@ -27,7 +30,7 @@ func collocation() (c [radauStages]float64, a [radauStages][radauStages]float64)
 		}
 	}
 	return c, a
-}
+})
 
 // radauNodes are the zeros of P(n) - P(n-1) of 2x-1, Legendre's polynomials, found by bisection; the last is 1.
 func radauNodes() (c [radauStages]float64) {
@@ -39,7 +42,7 @@ func radauNodes() (c [radauStages]float64) {
 		}
 		return p1 - p0
 	}
-	const grid = 4000
+	const grid = 400
 	n := 0
 	for i := range grid - 1 {
 		low, high := float64(i)/grid, float64(i+1)/grid
