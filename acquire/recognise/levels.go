@@ -18,6 +18,9 @@ func LevelUnits(headOf []byte, whole bool) (base string) {
 	lines = lines[max(0, len(lines)-levelLines):]
 	units := map[string]int{}
 	for _, l := range lines {
+		if !bytes.ContainsAny(l, "VvA") { // in most files no line has any
+			continue
+		}
 		if at := levelCell.FindSubmatch(l); at != nil {
 			units[levelUnits[string(bytes.TrimSpace(at[4]))].base]++
 		}

@@ -33,8 +33,9 @@ func newLattice(dims, n, replicate int, seed uint64) *lattice {
 
 // point writes the i-th point into u, every coordinate in [0, 1).
 func (l *lattice) point(i int, u []float64) {
+	per := 1 / float64(l.n) // exact, of a power of two
 	for j := range u {
-		x := float64(i*l.step[j]&(l.n-1))/float64(l.n) + l.shift[j]
+		x := float64(i*l.step[j]&(l.n-1))*per + l.shift[j]
 		if x >= 1 {
 			x--
 		}

@@ -290,11 +290,16 @@ func (s *system) advance(z []float64, w *solver) bool {
 func tiltRates(cols [][]float64, r []float64) (rates, pull []float64) {
 	m := len(r)
 	var f factors
-	for i := range m {
-		for k := range m {
-			for _, c := range cols {
-				f.lu[i][k] += c[i] * c[k]
+	for _, c := range cols {
+		for i, x := range c {
+			for k, y := range c[:i+1] {
+				f.lu[i][k] += x * y
 			}
+		}
+	}
+	for i := range m {
+		for k := range i {
+			f.lu[k][i] = f.lu[i][k]
 		}
 	}
 	rates, pull = make([]float64, len(cols)), make([]float64, len(cols))

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"reflect"
 	"strconv"
 	"strings"
 	"testing"
@@ -40,7 +41,7 @@ func same(l *Layout, a, b *Rows) string {
 	if a.N != b.N {
 		return fmt.Sprintf("%d rows and %d", a.N, b.N)
 	}
-	if len(a.Odd)+len(b.Odd) > 0 && fmt.Sprint(a.Odd) != fmt.Sprint(b.Odd) {
+	if len(a.Odd)+len(b.Odd) > 0 && !reflect.DeepEqual(a.Odd, b.Odd) {
 		return fmt.Sprintf("odd lines %v and %v", a.Odd, b.Odd)
 	}
 	for i := range a.N {
