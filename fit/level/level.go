@@ -19,6 +19,7 @@ type Estimate struct {
 	Left        [2]float64 // standard uncertainty that rounding leaves in them, however many samples there are
 	Quantum     float64    // amplitude resolution of the samples; 0: none seen
 	Dwells      bool       // the waveform dwells at two levels; false: Low and High are only its extremes
+	Cut         [2]float64 // standard uncertainty of Low and of High where the trace is cut off at it; else 0
 	Clipped     bool       // a level is known from clipped samples alone
 	FewCodes    bool       // the samples take two to four values in all
 	OneStep     bool       // the samples take a few values at even distances, and the levels lie about one of those apart
@@ -125,6 +126,12 @@ func (e *Estimate) twoModes(s []float64) bool {
 		worst := max(low.spread, high.spread)
 		e.Dwells = e.High-e.Low > minContrast*worst
 		a := e.High - e.Low
+		if cut(turned(high.about), turned(low.about)) {
+			e.Cut[0], e.Noise = beyond*a, math.Sqrt(high.variance)
+		}
+		if cut(low.about, high.about) {
+			e.Cut[1], e.Noise = beyond*a, math.Sqrt(low.variance)
+		}
 		core := between(s, e.Low+a/4, e.High-a/4)
 		e.Ramps = core > rampShare && between(s, e.Low-a/16, e.Low+a/16)+between(s, e.High-a/16, e.High+a/16) < rampDwell*core
 		e.FewCodes, e.OneStep = len(slices.Compact(slices.Clone(s))) <= fewCodes, e.High-e.Low < oneStep*step(s)
@@ -212,6 +219,7 @@ type cluster struct {
 	bias, left                  float64 // of the mean over that of the samples, and what rounding leaves in it
 	spread                      float64 // robust standard deviation of all samples on this side
 	n                           int
+	about                       []float64 // the samples that it is the mean of
 }
 
 // newCluster finds the mode of the sorted samples s in a histogram over lo … hi, and then the mean of the
@@ -219,7 +227,7 @@ type cluster struct {
 func newCluster(s []float64, lo, hi, quantum, grain float64) cluster {
 	c := cluster{}
 	if lo == hi {
-		return cluster{mean: lo, uncertainty: quantum / math.Sqrt(12), n: len(s)}
+		return cluster{mean: lo, uncertainty: quantum / math.Sqrt(12), n: len(s), about: s}
 	}
 	var count [bins / 2]int
 	k := float64(len(count)) / (hi - lo)
@@ -254,7 +262,7 @@ func newCluster(s []float64, lo, hi, quantum, grain float64) cluster {
 	for _, x := range about {
 		sum += x
 	}
-	c.n = len(about)
+	c.n, c.about = len(about), about
 	c.mean = sum / float64(c.n)
 	for _, x := range about {
 		c.variance += (x - c.mean) * (x - c.mean)

@@ -488,6 +488,12 @@ func (r *run) remarks(m *fit.Measurement) []string {
 	if r.levels.Clipped {
 		n = append(n, "one level is clipped throughout; edges there are placed in the middle of their sample interval")
 	}
+	for k, c := range r.levels.Cut {
+		if c > 0 && !r.opt.LevelSet {
+			n = append(n, fmt.Sprintf("the %s level stands at %.3g V without the noise of the other: the trace may be cut off there, and the middle of the swing, where times are taken, lie elsewhere; record the whole swing, or give --level",
+				[2]string{"low", "high"}[k], [2]float64{r.levels.Low, r.levels.High}[k]))
+		}
+	}
 	if !r.opt.SinglePulse && m.Cycles < 10 {
 		n = append(n, fmt.Sprintf("only %d whole cycles: the noise is poorly known and its uncertainty is widened for it", m.Cycles))
 	}

@@ -88,6 +88,11 @@ func (r *run) offsets() (off, u [2]float64) {
 	if r.opt.LevelSet {
 		return off, [2]float64{}
 	}
+	defer func() {
+		for k, c := range r.levels.Cut {
+			u[k] = math.Hypot(u[k], c/a)
+		}
+	}()
 	if r.refine == nil {
 		return off, u
 	}
