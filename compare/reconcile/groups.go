@@ -27,7 +27,8 @@ func groups(all *posterior.Problem, set []question.Setting, b *cause.Board) ([]c
 	}
 	h := posterior.Hypothesis{Odds: 1}
 	open := map[int]bool{}
-	for _, i := range b.Circuit.First {
+	of, first := b.Circuit.Groups()
+	for _, i := range first {
 		open[i] = true
 	}
 	for i, part := range b.Parts {
@@ -46,8 +47,8 @@ func groups(all *posterior.Problem, set []question.Setting, b *cause.Board) ([]c
 	for i, part := range b.Parts {
 		nominal[i] = part.Nominal
 	}
-	out := make([]compare.Group, 0, len(b.Circuit.Groups))
-	for _, g := range b.Circuit.Groups {
+	out := make([]compare.Group, 0, len(of))
+	for _, g := range of {
 		mean, variance := 0.0, 0.0
 		for i := range r.Samples {
 			mean += r.Samples[i].Weight * g.Of(r.Samples[i].Values)

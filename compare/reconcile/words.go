@@ -19,9 +19,9 @@ import (
 func (s *solved) confounded(f *compare.Finding) []string {
 	out := []string{}
 	c := s.Board.Circuit
-	if len(c.Groups) > 0 {
+	if groups, _ := c.Groups(); len(groups) > 0 {
 		var names, near []string
-		for _, g := range c.Groups {
+		for _, g := range groups {
 			if g.Near == nil {
 				names = append(names, g.Name)
 			} else {

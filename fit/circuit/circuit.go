@@ -45,16 +45,17 @@ type Circuit struct {
 	Name     string
 	Title    string             // in plain words
 	Parts    []Spec             // their order is that of the slots 0, 1, 2 …
-	Groups   []Group            // what the times pin down with no assumption
 	Terms    []Slot             // second-order terms that its law uses
 	Faults   []Slot             // fault slots that make sense in it: LeakRatio, WeakRatio; Upper for a moved control pin
 	OnePulse bool               // the high time alone is timed; the low time is set by the trigger
-	First    []int              // slots of the parts that the groups are solved for, the others at nominal
 	Ratio    *Ratio             // what its times cannot be, whatever its parts are; nil: nothing
 	Default  string             // family where the design is silent
 	Suits    []Suit             // the families that may be fitted where none is said, with prior weights; nil: Default alone
 	Families map[string][]Prior // by the kind of its device
 	Latch    bool               // it keeps no time: its truth table is checked, and Times is nil
+	// Groups are what the times pin down with no assumption, found where they are first asked for, and the slots of the parts that
+	// they are solved for, the others at nominal.
+	Groups func() (groups []Group, first []int)
 	// Times gives the measured high and low time in s; ok is false where the circuit does not run. For a
 	// OnePulse circuit low is 1 and means nothing.
 	Times func(v *Values) (high, low float64, ok bool)

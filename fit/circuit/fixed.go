@@ -115,7 +115,7 @@ func outside(g []float64, basis [][]float64) ([]float64, float64) {
 
 // fix finds what the times pin down with no assumption about the parts, from the sensitivities at the values v: products and
 // quotients that are exact, and where none is left the half-cycles' own laws near v.
-func (c *Circuit) fix(v Values) {
+func (c *Circuit) fix(v Values) (groups []Group, first []int) {
 	for _, s := range []Slot{DelayFall, DelayRise, Bias, OtherBias, SwitchResistance, LeakRatio, WeakRatio} {
 		v[s] = 0
 	}
@@ -132,7 +132,7 @@ func (c *Circuit) fix(v Values) {
 		}
 		here, ok := c.sensitivities(&at)
 		if !ok {
-			return
+			return nil, nil
 		}
 		if k == 0 {
 			rows = here
@@ -140,7 +140,7 @@ func (c *Circuit) fix(v Values) {
 		points, spans = append(points, at), append(spans, span(here))
 	}
 	rank := len(spans[0])
-	c.First = independent(rows)
+	first = independent(rows)
 	var found [][]float64 // an orthonormal basis of what the groups fix
 	ohms, farads := c.atoms(points)
 	take := func(unitOf string, until int) {
@@ -160,7 +160,7 @@ func (c *Circuit) fix(v Values) {
 					continue
 				}
 				found = append(found, unit(rest))
-				c.Groups = append(c.Groups, Group{Name: k.name(), Unit: unitOf, Of: k.of})
+				groups = append(groups, Group{Name: k.name(), Unit: unitOf, Of: k.of})
 			}
 		}
 	}
@@ -169,13 +169,14 @@ func (c *Circuit) fix(v Values) {
 	take("s", rank)
 	for i, name := range []string{"high_time", "low_time"} {
 		if len(found) == rank || i == len(rows) {
-			return
+			break
 		}
 		if rest, left := outside(rows[i], found); left > exactTolerance*floats.Norm(rows[i], 2) {
 			found = append(found, unit(rest))
-			c.Groups = append(c.Groups, c.near(name, i, rows[i], v))
+			groups = append(groups, c.near(name, i, rows[i], v))
 		}
 	}
+	return groups, first
 }
 
 // near is a half-cycle's own law near the values v: a product of powers of the parts.

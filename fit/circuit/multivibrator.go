@@ -17,12 +17,13 @@ var multivibrator = Circuit{
 	Name:  "multivibrator",
 	Title: "two-transistor multivibrator",
 	Parts: []Spec{{Name: "R1", Kind: fit.Resistor}, {Name: "C1", Kind: fit.Capacitor}, {Name: "R2", Kind: fit.Resistor}, {Name: "C2", Kind: fit.Capacitor}},
-	Groups: []Group{
-		{Name: "R1*C1", Unit: "s", Of: func(v *Values) float64 { return v[0] * v[1] }},
-		{Name: "R2*C2", Unit: "s", Of: func(v *Values) float64 { return v[2] * v[3] }},
+	Groups: func() ([]Group, []int) {
+		return []Group{
+			{Name: "R1*C1", Unit: "s", Of: func(v *Values) float64 { return v[0] * v[1] }},
+			{Name: "R2*C2", Unit: "s", Of: func(v *Values) float64 { return v[2] * v[3] }},
+		}, []int{0, 2}
 	},
 	Terms:   []Slot{BaseEmitter, SwitchVoltage, Breakdown, Collector, Bias},
-	First:   []int{0, 2},
 	Default: fit.Bipolar,
 	Families: map[string][]Prior{
 		fit.Ideal: nil,

@@ -70,7 +70,7 @@ func Of(d *fit.Design) (*Circuit, error) {
 	return designs.get(c.Wiring, essence(d), func() (*Circuit, error) {
 		k, err := wired(c.Wiring, d, c.means.share)
 		if err == nil {
-			k.Name, k.Title, k.Groups, k.First, k.Ratio = c.Name, c.Title, c.Groups, c.First, c.Ratio
+			k.Name, k.Title, k.Groups, k.Ratio = c.Name, c.Title, c.Groups, c.Ratio
 		}
 		return k, err
 	})

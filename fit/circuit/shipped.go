@@ -59,7 +59,8 @@ func makeRegistry() []entry {
 			c, err := wired(w, &fit.Design{Supply: fit.Reading{Value: 5}, Parts: usualParts(w)}, s.Shares)
 			if err == nil {
 				k := shipped[s.Name]
-				c.Name, c.Title, c.Groups, c.First, c.Ratio = s.Name, s.Title, k.groups, k.first, k.ratio
+				c.Name, c.Title, c.Ratio = s.Name, s.Title, k.ratio
+				c.Groups = func() ([]Group, []int) { return k.groups, k.first }
 			}
 			return c, err
 		})})

@@ -2,6 +2,8 @@ package circuit
 
 import (
 	"cmp"
+	"sync"
+
 	"offbeat/fit"
 	"offbeat/fit/wiring"
 )
@@ -46,7 +48,7 @@ func wired(w *wiring.Wiring, d *fit.Design, shares map[string]float64) (*Circuit
 	if err := c.compile(nominal); err != nil {
 		return nil, err
 	}
-	c.fix(*nominal)
+	c.Groups = sync.OnceValues(func() ([]Group, []int) { return c.fix(*nominal) })
 	return c, nil
 }
 
@@ -183,6 +185,7 @@ var bistable = Circuit{
 	Name:     "bistable",
 	Title:    "bistable, a set-reset latch: its truth table is checked, no part is timed",
 	Latch:    true,
+	Groups:   func() ([]Group, []int) { return nil, nil },
 	means:    &means{},
 	Default:  fit.Bipolar,
 	Families: map[string][]Prior{fit.Bipolar: nil, fit.CMOS: nil},
