@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -65,6 +66,8 @@ func readRecord(t *testing.T, c *acquire.Capture) []row {
 		if b.First != int64(len(out)) {
 			t.Fatalf("block starts at row %d, expected %d", b.First, len(out))
 		}
+		out = slices.Grow(out, b.N)
+		levels := make([]float64, 0, b.N*len(b.Value))
 		for i := range b.N {
 			r := row{t: math.NaN()}
 			if b.Time != nil {
@@ -72,9 +75,11 @@ func readRecord(t *testing.T, c *acquire.Capture) []row {
 			} else {
 				grid = append(grid, len(out))
 			}
+			from := len(levels)
 			for _, v := range b.Value {
-				r.v = append(r.v, v[i])
+				levels = append(levels, v[i])
 			}
+			r.v = levels[from:len(levels):len(levels)]
 			out = append(out, r)
 		}
 	}

@@ -49,7 +49,7 @@ func quadratic(c *mat.SymDense, g []float64) float64 {
 // that is uncertain of the runs is the noise. A pulse's capacitor stands still at its low level after it.
 func train(cycles, high, low int, step, noise, top float64, up func(t float64) float64, down func(t float64) float64) *acquire.Capture {
 	rnd := rand.New(rand.NewPCG(3, 8))
-	var out, cap []float64
+	out, cap := make([]float64, 0, cycles*(high+low)), make([]float64, 0, cycles*(high+low))
 	for range cycles {
 		for i := range high + low {
 			if t := (float64(i) + 0.5) * step; i < high {
