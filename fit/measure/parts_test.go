@@ -431,6 +431,12 @@ func TestWhatRepetitionDoesNotShow(t *testing.T) {
 	if r.c.StepRelative, m.Clock = 0, 0; len(r.typeB(m)) != 0 {
 		t.Error("of nothing")
 	}
+	for _, d := range [][3]float64{{4, 1, 0}, {0, 0, 9}, {4, -1, 9}} { // of the digits in s², as they come
+		r.c.Digits = d
+		if rows := r.typeB(m); len(rows) != 1 || rows[0].High != d[0] || rows[0].Both != d[1] || rows[0].Low != d[2] || rows[0].Clock {
+			t.Errorf("%v: %+v", d, rows)
+		}
+	}
 }
 
 // Reference levels that the user sets are taken, with a hysteresis that both state levels clear.
