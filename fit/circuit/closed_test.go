@@ -369,7 +369,7 @@ func TestShortOfTheEnd(t *testing.T) {
 	}
 }
 
-// Candidates come the plainest first, each once: by parts, then by atoms, then those that the discharge runs through.
+// Candidates come the plainest first, each once: by parts, then those that the discharge runs through.
 func TestPlainestFirst(t *testing.T) {
 	c, v := run(t, design(t, "U1 timer trigger=cap threshold=cap\nR1 supply discharge 10\nR2 discharge cap 47\nC1 cap ground 100\nC2 cap supply 47"))
 	rows, _ := c.sensitivities(&v)
@@ -387,14 +387,14 @@ func TestPlainestFirst(t *testing.T) {
 			t.Errorf("%+v: %d candidates", k, len(all))
 		}
 		names := map[string]bool{}
-		var last [3]int
+		var last [2]int
 		for i, a := range all {
-			weight := [3]int{0, len(a.over) + len(a.under)}
+			var weight [2]int
 			for _, x := range slices.Concat(a.over, a.under) {
 				weight[0] += len(x.parts)
 				for _, p := range x.parts {
 					if c.Parts[p].Name != "R1" { // which the discharge does not run through
-						weight[2]--
+						weight[1]--
 					}
 				}
 			}

@@ -220,7 +220,7 @@ func independent(rows [][]float64) []int {
 // candidate is a product and quotient of atoms.
 type candidate struct {
 	over, under []*atom
-	weight      [3]int // parts, atoms, and those that the discharge runs through: the plainest is the least
+	weight      [2]int // parts, and those that the discharge runs through: the plainest is the least
 }
 
 func (k *candidate) all() []*atom { return append(slices.Clone(k.over), k.under...) }
@@ -354,7 +354,7 @@ func (c *Circuit) shares(i, j int) bool {
 }
 
 // candidates lists the products and quotients of a dimension, of two atoms or with long of up to four, the plainest first:
-// by parts, then by atoms, then those whose parts the discharge runs through, to which that row belongs.
+// by parts, then those whose parts the discharge runs through, to which that row belongs.
 func candidates(ohms, farads []*atom, unit string, long bool, row []float64) []*candidate {
 	var out []*candidate
 	add := func(over []*atom, under ...*atom) {
@@ -365,10 +365,9 @@ func candidates(ohms, farads []*atom, unit string, long bool, row []float64) []*
 				return
 			}
 			k.weight[0] += len(a.parts)
-			k.weight[1]++
 			for _, p := range a.parts {
 				if math.Abs(row[p]) > rankTolerance {
-					k.weight[2]--
+					k.weight[1]--
 				}
 			}
 		}
