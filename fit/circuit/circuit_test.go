@@ -274,6 +274,9 @@ func TestPriorWidth(t *testing.T) {
 }
 
 func TestLookup(t *testing.T) {
+	if n := len(All()); n < 7 || n+len(Latches()) != len(Names()) {
+		t.Errorf("%d circuits keep time, %d do not, of %v", n, len(Latches()), Names())
+	}
 	for _, c := range All() {
 		if got, err := Lookup(c.Name); err != nil || got != c {
 			t.Errorf("Lookup(%q) = %v, %v", c.Name, got, err)

@@ -177,3 +177,43 @@ func TestTapesOfConstantsAndLongOnes(t *testing.T) {
 		}
 	}
 }
+
+// What can be wrong with a board beside its parts, and what it is taken for, go with its device: thresholds that drift with a timer's
+// control pin alone, a worn switch with a way from it, an output that has to reach the rails with a timer that charges from it.
+func TestFaultsOfADevice(t *testing.T) {
+	const timer = "U1 timer trigger=cap threshold=cap\n"
+	for _, c := range []struct {
+		text   string
+		family string
+		more   []Slot // beside a leak, a bad contact and a stray capacitance
+	}{
+		{plain, fit.Bipolar, []Slot{Upper, WeakRatio}},
+		{plain + "\nR3 control ground 33", fit.Bipolar, []Slot{Upper, WeakRatio}},
+		{timer + "R1 output cap 47\nC1 cap ground 100", fit.CMOS, []Slot{Upper}},
+		{"U1 timer threshold=cap discharge=cap\nR1 supply cap 47\nC1 cap ground 100", fit.Bipolar, []Slot{Upper}},
+		{"U1 inverter in=cap\nR1 output cap 47\nC1 cap ground 100", fit.CMOS, nil},
+		{"U1 comparator plus=ref minus=cap\nR1 output cap 10\nC1 cap ground 100\nR2 output ref 10\nR3 ref ground 10\nR4 ref supply 10", fit.CMOS, nil},
+	} {
+		k, _ := run(t, design(t, c.text))
+		if want := append([]Slot{LeakRatio, Contact, Stray}, c.more...); !slices.Equal(k.Faults, want) || k.Default != c.family {
+			t.Errorf("%q: faults %v, want %v; taken for %s, want %s", c.text, k.Faults, want, k.Default, c.family)
+		}
+	}
+}
+
+// A board is compiled about the family's terms, each diode of which the design says nothing at the family's drop.
+func TestCompiledAboutTheFamily(t *testing.T) {
+	d := design(t, "U1 timer trigger=cap threshold=cap\nR1 supply discharge 4\nR2 discharge a 10\nD1 a cap\nR3 discharge b 22\nD2 cap b\nC1 cap ground 100")
+	d.Family, d.Diodes = fit.Bipolar, nil
+	c, _ := run(t, d)
+	for _, p := range c.Families[fit.Bipolar] {
+		for _, k := range []Slot{p.Slot, c.means.drop["D2"]} {
+			if (k == p.Slot || p.Slot == DiodeDrop) && c.about[k] != p.Typical() {
+				t.Errorf("%s in slot %d: %g, want %g", p.Name, k, c.about[k], p.Typical())
+			}
+		}
+	}
+	if second := c.means.drop["D2"]; second == DiodeDrop || !(c.about[second] > 0.4) {
+		t.Errorf("the second diode's drop is %g", c.about[second])
+	}
+}
