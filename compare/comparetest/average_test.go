@@ -13,6 +13,7 @@ import (
 type Options struct {
 	Error float64      // wanted standard error of each probability; 0: 0.003
 	Draws int          // most draws of a hypothesis; 0: 2^20
+	First int          // those of each repeat to begin with; 0: 2^10
 	Cuts  [][3]float64 // of each part, values below which the probability of lying is wanted; nil: none
 	Seed  uint64
 	// Likeliest is an explanation beside which one more part may be out of its tolerance, where parts are asked of.
@@ -50,9 +51,6 @@ type Stated struct{ Probability, Error float64 }
 // repeats is how many times everything is averaged, each over draws of its own, so that the scatter is the error.
 const repeats = 8
 
-// firstDraws are those of each repeat to begin with.
-const firstDraws = 1 << 10
-
 // tally is what the draws of a hypothesis add up to, in each repeat: their likelihoods, of all and of those for which an event
 // holds: a part out of tolerance, a part below a cut.
 type tally struct {
@@ -76,6 +74,9 @@ func Reference(p *Problem, o Options) (*Answer, error) {
 	}
 	if o.Draws == 0 {
 		o.Draws = 1 << 20
+	}
+	if o.First == 0 {
+		o.First = 1 << 10
 	}
 	hs, err := p.hypotheses()
 	if err != nil {
@@ -101,7 +102,7 @@ func Reference(p *Problem, o Options) (*Answer, error) {
 		}
 		y := &tally{h: h, at: at, events: make([][repeats]float64, len(p.Design.Parts)*eventsOfPart)}
 		m.tallies = append(m.tallies, y)
-		m.more(y, firstDraws)
+		m.more(y, o.First)
 	}
 	if o.Likeliest != nil {
 		if hs, err = p.beside(o.Likeliest.Cause, o.Likeliest.Parts); err != nil {
@@ -110,7 +111,7 @@ func Reference(p *Problem, o Options) (*Answer, error) {
 		for _, h := range hs {
 			y := &tally{h: h, at: slices.IndexFunc(m.causes, m.likeliest), wide: true, events: make([][repeats]float64, len(p.Design.Parts)*eventsOfPart)}
 			m.tallies = append(m.tallies, y)
-			m.more(y, firstDraws)
+			m.more(y, o.First)
 		}
 	}
 	for m.refine() {
