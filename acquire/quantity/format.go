@@ -296,13 +296,13 @@ func Span(low, high float64, unit Unit) string {
 // Minus writes a text's ASCII minus signs as the sign of minus.
 func Minus(text string) string { return strings.ReplaceAll(text, "-", "\u2212") }
 
-// Rounded keeps so many significant digits of a value.
+// Rounded keeps so many significant digits of a value: the float64 nearest the decimal.
 func Rounded(v float64, digits int) float64 {
-	if v == 0 || math.IsNaN(v) || math.IsInf(v, 0) {
+	r, err := strconv.ParseFloat(strconv.FormatFloat(v, 'e', digits-1, 64), 64)
+	if err != nil { // the digits are above all floats
 		return v
 	}
-	f := math.Pow(10, math.Floor(math.Log10(math.Abs(v)))-float64(digits-1))
-	return math.Round(v/f) * f
+	return r
 }
 
 // Side says where a value lies against limits.

@@ -222,3 +222,16 @@ func TestRelative(t *testing.T) {
 		}
 	}
 }
+
+// Rounded values are the float64 that the decimal reads as, of whatever size.
+func TestRounded(t *testing.T) {
+	for _, c := range []struct {
+		v      float64
+		digits int
+		want   float64
+	}{{0.01 + 0.02, 12, 0.03}, {0.6 + 0.3 + 0.1, 12, 1}, {123456, 2, 120000}, {-0.0012345, 3, -0.00123}, {9.996e-9, 3, 1e-8}, {0, 3, 0}, {math.Inf(1), 3, math.Inf(1)}, {math.MaxFloat64, 1, math.MaxFloat64}} {
+		if got := Rounded(c.v, c.digits); got != c.want {
+			t.Errorf("%v to %d digits: %v, want %v", c.v, c.digits, got, c.want)
+		}
+	}
+}

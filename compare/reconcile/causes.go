@@ -13,6 +13,9 @@ import (
 	"offbeat/fit/posterior"
 )
 
+// oddsDigits are those of prior odds that are printed.
+const oddsDigits = 12
+
 // untold is the probability of a cause below which nobody is told of it, of one of many boards.
 const untold = 0.001
 
@@ -28,6 +31,7 @@ func (s *solved) causes(ask asked) []compare.Cause {
 		members[k] = append(members[k], i)
 	}
 	for k := range out {
+		out[k].PriorOdds = quantity.Rounded(out[k].PriorOdds, oddsDigits) // of sums such as 0.01 + 0.01
 		if ask.shared == nil || out[k].Probability >= untold {
 			s.describe(&out[k], members[k])
 		}

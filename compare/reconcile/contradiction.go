@@ -57,6 +57,22 @@ func slipText(k float64) string {
 	return fmt.Sprintf("the times are about %g times those of the design: the unit of the capture's time column (--time-unit), or a prefix in the design's values (n, µ; k, M), is the likely reason", k)
 }
 
+// TargetSlip says where a target is a power of ten of what the design's own parts make, to a quarter: nobody asks that of a circuit.
+// The nominals, in the order of compare.Quantities, are nought where they have no meaning.
+func TargetSlip(d *fit.Design, nominal [5]float64) string {
+	for _, t := range d.Targets {
+		n := nominal[compare.PlaceOf(t.Quantity)]
+		if !(t.Low > 0) || !(n > 0) || math.IsInf(t.High, 0) || t.Quantity == "duty_factor" {
+			continue
+		}
+		power := math.Log10(math.Sqrt(t.Low*t.High) / n)
+		if k := math.Round(power); k != 0 && math.Abs(power-k) < math.Log10(1.25) {
+			return fmt.Sprintf("The target's %s is about %g times what the design's own parts make: a prefix or a decade is likely wrong, in the target or in a part's value.", compare.QuantityOf(t.Quantity).Name, math.Pow(10, k))
+		}
+	}
+	return ""
+}
+
 // Undersampled says what is wrong, and what to expect, where samples as far apart as interval, in s, cannot show the
 // design's pulses. Empty: they can, or the design keeps no time.
 func Undersampled(d *fit.Design, interval float64) (what, expect string) {

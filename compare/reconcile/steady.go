@@ -104,6 +104,15 @@ func steady(d *fit.Design, obs []question.Observation, ask asked) (*compare.Find
 			f.Next = append([]compare.Next{seeUnits}, f.Next...)
 		}
 	}
+	var nominal [5]float64
+	for i, p := range f.Predicted.Each() {
+		if p != nil {
+			nominal[i] = p.Nominal
+		}
+	}
+	if text := TargetSlip(d, nominal); text != "" {
+		f.Answer, f.Finding = append(f.Answer, text), f.Finding+" "+text
+	}
 	if len(moves) > 0 {
 		first := settle
 		if lacking {

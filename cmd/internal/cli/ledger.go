@@ -4,11 +4,14 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"maps"
+	"slices"
 	"time"
 
 	"github.com/spf13/cobra"
 
 	"offbeat/acquire/manifest"
+	"offbeat/cmd/internal/designfile"
 	"offbeat/cmd/internal/streams"
 	"offbeat/compare/ledger"
 	"offbeat/compare/ledger/store"
@@ -150,6 +153,13 @@ func (o *ledgerOptions) list(ctx context.Context, s *streams.Streams, opened *st
 	if err != nil {
 		return err
 	}
+	if len(l.Count) == 0 {
+		text, err := nobody(ctx, opened, o.Filter)
+		if err != nil {
+			return err
+		}
+		l.Warnings = append(l.Warnings, text...)
+	}
 	var apart int
 	if l.Drift, apart = ledger.Drifts(visits); apart > 0 {
 		l.Warnings = append(l.Warnings, fmt.Sprintf("%d of the results are like no other in lot, station, design and temperature: their difference from others is not taken for a drift", apart))
@@ -163,4 +173,26 @@ func (o *ledgerOptions) list(ctx context.Context, s *streams.Streams, opened *st
 		return nil
 	}
 	return out.deliver(s, answer{Basis: &document.Basis{Ledger: l}, JSON: func(io.Writer) error { return stream.Close(l.Drift, l.Warnings) }})
+}
+
+// nobody says of a board or a lot that was asked for that the ledger holds none of that name, and which name comes near.
+func nobody(ctx context.Context, opened *store.Store, f store.Filter) (out []string, err error) {
+	for _, k := range []struct {
+		kind, asked string
+		of          func(*ledger.Visit) string
+	}{{"board", f.Board, func(v *ledger.Visit) string { return v.Board }}, {"lot", f.Lot, func(v *ledger.Visit) string { return v.Lot }}} {
+		if k.asked == "" {
+			continue
+		}
+		names := map[string]bool{}
+		if err = opened.Each(ctx, store.Filter{}, func(v *ledger.Visit) error { names[k.of(v)] = true; return nil }); err != nil {
+			return nil, err
+		}
+		if names[k.asked] {
+			continue
+		}
+		text := fmt.Sprintf("the ledger holds no %s named %q%s", k.kind, k.asked, designfile.Meant("; ", k.asked, slices.Sorted(maps.Keys(names))))
+		out = append(out, text)
+	}
+	return out, nil
 }

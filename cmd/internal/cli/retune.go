@@ -8,6 +8,8 @@ import (
 	"offbeat/acquire/stock"
 	"offbeat/cmd/internal/designfile"
 	"offbeat/cmd/internal/streams"
+	"offbeat/compare"
+	"offbeat/compare/reconcile"
 	"offbeat/compare/report"
 	"offbeat/compare/report/document"
 	"offbeat/compare/retune"
@@ -73,11 +75,13 @@ func (o *retuneOptions) run(s *streams.Streams) error {
 	if err != nil {
 		return err
 	}
-	proposals, err := retuneRun(d, e, tune)
-	if err != nil {
-		return err
+	proposals := []compare.Proposal{}
+	if reconcile.Slipped(f) == 0 { // else for times that are not the board's
+		if proposals, err = retuneRun(d, e, tune); err != nil {
+			return err
+		}
+		f.Warnings = append(f.Warnings, retune.Warnings(d, f)...)
 	}
-	f.Warnings = append(f.Warnings, retune.Warnings(d, f)...)
 	out := &report.Retuning{Schema: 1, Title: f.Title, Finding: f.Finding, Measured: f.Measured, Verdict: f.Verdict,
 		Proposals: proposals, Captures: f.Captures, Warnings: f.Warnings}
 	b := r.basis(d)

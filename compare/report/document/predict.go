@@ -7,6 +7,7 @@ import (
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
+	"offbeat/compare/reconcile"
 	"offbeat/compare/report/picture"
 	"offbeat/compare/report/words"
 	"offbeat/fit/predict"
@@ -36,7 +37,15 @@ func (b *Basis) holds() string {
 	case all >= goodYield:
 		return fmt.Sprintf("The design holds its target: %s of boards meet it.", quantity.Probability(all))
 	}
-	return fmt.Sprintf("The design does not hold its target: %s of boards meet it.", quantity.Probability(all))
+	text := fmt.Sprintf("The design does not hold its target: %s of boards meet it.", quantity.Probability(all))
+	var nominal [5]float64
+	for i, band := range b.Prediction.Bands {
+		nominal[i] = band.Nominal
+	}
+	if slip := reconcile.TargetSlip(b.Design, nominal); slip != "" {
+		text += " " + slip
+	}
+	return text
 }
 
 // goodYield is the share of boards from which a design counts as one that holds its target (common practice: the 95 % that

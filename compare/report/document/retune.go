@@ -7,6 +7,7 @@ import (
 
 	"offbeat/acquire/quantity"
 	"offbeat/compare"
+	"offbeat/compare/reconcile"
 	"offbeat/compare/report/picture"
 	"offbeat/compare/report/words"
 	"offbeat/compare/retune"
@@ -23,6 +24,9 @@ const noProposal = "Nothing fits: no change of one or two parts brings the board
 
 // unreached says that nothing helps, and what could.
 func (b *Basis) unreached() string {
+	if b.Finding != nil && reconcile.Slipped(b.Finding) > 0 {
+		return "No part is proposed before the unit or the prefix is put right."
+	}
 	if b.Design == nil {
 		return noProposal
 	}
