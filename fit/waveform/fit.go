@@ -61,6 +61,7 @@ func Fit(c *acquire.Capture, opt Options) (*Result, error) {
 	if err := r.solve(c, charge, discharge); err != nil {
 		return nil, err
 	}
+	r.Notes = append(r.Notes, keep.remarks()...)
 	if inverted {
 		r.Notes = append(r.Notes, "the capacitor charges while the output is low")
 	}

@@ -26,6 +26,7 @@ type board struct {
 	wander                                float64 // V, standard deviation of each threshold from cycle to cycle
 	ripple                                float64 // V, standard deviation of the supply from cycle to cycle
 	zero                                  float64 // V, standard deviation of the channel's zero, every 300 samples anew
+	foot, top                             float64 // V, edges of the screen that cut the channel off; 0: none
 }
 
 var harbour = board{r1: 10e3, r2: 47e3, c: 100e-9, leak: 2e6, supply: 5, upper: 3.42, lower: 1.61, noise: 0.02, code: 5.0 / 200}
@@ -75,6 +76,10 @@ func (b board) capture(step float64, rows int, seed uint64) *acquire.Capture {
 			off = b.zero * rnd.NormFloat64()
 		}
 		cap[i] = v + off + b.noise*rnd.NormFloat64()
+		cap[i] = max(cap[i], b.foot)
+		if b.top > 0 {
+			cap[i] = min(cap[i], b.top)
+		}
 		if b.code > 0 {
 			cap[i] = math.Round(cap[i]/b.code) * b.code
 		}
@@ -151,6 +156,25 @@ func TestWanderingZero(t *testing.T) {
 		if r := math.Sqrt(sum.square[i] / sum.n); r < 0.6 || r > 1.7 {
 			t.Errorf("%s: root mean square %.2f", names[i], r)
 		}
+	}
+}
+
+// A capacitor's trace that leaves the screen above or below is fitted where it is seen: what stands at the edge is no voltage of the capacitor's.
+func TestTraceIsCutOff(t *testing.T) {
+	for name, edge := range map[string][2]float64{"above": {0, 3.2}, "far above": {0, 2.7}, "below": {1.8, 0}, "both": {1.7, 3.3}, "by little": {0, 3.35}} {
+		b := harbour
+		b.foot, b.top = edge[0], edge[1]
+		var sum z
+		for seed := range uint64(8) {
+			r := sum.add(t, b, 37.1e-6, 3000, seed)
+			if said := strings.Count(strings.Join(r.Notes, ";"), "cut off"); (said > 0) != (edge[0]+edge[1] > 0) || name == "both" && said != 2 {
+				t.Errorf("%s: %q", name, r.Notes)
+			}
+		}
+		sum.check(t, name, 0.3, 1.8)
+	}
+	if r := new(z).add(t, harbour, 37.1e-6, 3000, 1); len(r.Notes) > 0 {
+		t.Errorf("of a whole trace: %q", r.Notes)
 	}
 }
 

@@ -1,6 +1,7 @@
 package waveform
 
 import (
+	"fmt"
 	"math"
 
 	"offbeat/acquire"
@@ -21,6 +22,8 @@ type keeper struct {
 	st       float64
 	sv, sw   float64
 	even     bool
+	cut      [2]float64 // V, at which the capacitor's trace is cut off below and above; else NaN
+	off      [2]int     // samples that are left out for it
 }
 
 const keepCap = 1 << 20
@@ -75,6 +78,7 @@ func (k *keeper) segments(m *fit.Measurement) (charge, discharge []segment, inve
 	edges := f.Scan(0, k.t, k.v, nil)
 	var cut [2][]segment // after a fall, after a rise
 	slope := 0.0
+	k.edges()
 	at := 0
 	for i := 1; i < len(edges); i++ {
 		a, b := edges[i-1], edges[i]
@@ -96,7 +100,8 @@ func (k *keeper) segments(m *fit.Measurement) (charge, discharge []segment, inve
 		for end < len(k.t) && k.t[end] < b.X {
 			end++
 		}
-		if s, ok := k.segment(at, end, a.X, scale); ok {
+		from, to := k.seen(at, end)
+		if s, ok := k.segment(from, to, a.X, scale); ok {
 			rise := s.v[len(s.v)-1] - s.v[0]
 			if a.Rise {
 				slope += rise
@@ -137,6 +142,69 @@ func (k *keeper) segment(from, end int, edge, scale float64) (s segment, ok bool
 		s.n = append(s.n, n)
 	}
 	return s, len(s.t) >= fewest
+}
+
+// A trace is cut off at its least or greatest value where it has that one so many times as often as the next, and two standard deviations
+// more often than chance makes: a curve that turns comes to its last value no more often than to others.
+const stuck = 1.2
+
+// edges looks whether the trace stands at the edges of the screen.
+func (k *keeper) edges() {
+	for i := range k.cut {
+		sign := float64(2*i - 1)
+		last, next, at, before := math.Inf(-1), math.Inf(-1), 0, 0
+		for _, x := range k.w {
+			switch x *= sign; {
+			case x > last:
+				last, next, at, before = x, last, 1, at
+			case x == last:
+				at++
+			case x > next:
+				next, before = x, 1
+			case x == next:
+				before++
+			}
+		}
+		k.cut[i] = math.NaN()
+		if n, m := float64(at), float64(before); at >= fewest && n > stuck*m+2*math.Sqrt(n+m) {
+			k.cut[i] = sign * last
+		}
+	}
+}
+
+// seen takes off the ends of a segment what stands at the edge of the screen.
+func (k *keeper) seen(from, end int) (int, int) {
+	for i, x := range k.cut {
+		first, last, n, sum := 0, 0, 0, 0
+		for at := from; at < end; at++ {
+			if k.w[at] == x {
+				if n == 0 {
+					first = at
+				}
+				last, n, sum = at, n+1, sum+2*at
+			}
+		}
+		switch {
+		case n == 0:
+		case sum < n*(from+end):
+			k.off[i] += last + 1 - from
+			from = last + 1
+		default:
+			k.off[i] += end - first
+			end = first
+		}
+	}
+	return from, end
+}
+
+// remarks says what was left out at the edges of the screen, where that is more than some samples at which a capacitor rests.
+func (k *keeper) remarks() (notes []string) {
+	for i, x := range k.cut {
+		if k.off[i] > len(k.w)/200 {
+			notes = append(notes, fmt.Sprintf("the capacitor's trace stands still at %.3g V, where it may be cut off: that part is left out", x))
+		}
+	}
+	return notes
 }
 
 // square says whether the channel jumps between the two kinds of segment more than it moves within them.
