@@ -318,7 +318,7 @@ func TestWordsOfALot(t *testing.T) {
 		{Report{Causes: common(0.8, "shifted", "R1", "C1"), Parts: shift}, []string{"For the whole lot, "}, ", by"},
 		{Report{Causes: common(0.8, "shifted", "R1"), Parts: shift}, []string{"For the whole lot, "}, ", by"},
 		{Report{Causes: common(likely, cause.Nothing)}, []string{"No part moved for the whole lot"}, "open"},
-		{Report{Causes: common(0.4, "shifted", "C1"), Parts: shift}, []string{"What is common to the lot is open"}, ", by"},
+		{Report{Causes: common(0.4, "shifted", "C1"), Parts: shift}, []string{"What is common to the whole lot is open"}, ", by"},
 		{Report{Causes: common(0.8, "shifted", "C1"), Headline: &Headline{Part: "C1", Quantity: "frequency"}}, []string{"the target bears no batch"}, "For the whole lot"},
 		{Report{Causes: common(0.8, "shifted", "C1"), Headline: &Headline{Quantity: "frequency"}}, []string{"For the whole lot"}, "bears"},
 		{Report{Outliers: many[:1], Silent: make([]Failure, 1), Failed: make([]Failure, 1)}, []string{"One board stands out: a.", "One board shows no pulses", "1 board could not be judged."}, "more"},

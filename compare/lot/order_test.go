@@ -78,3 +78,18 @@ func TestReelIsChanged(t *testing.T) {
 		t.Errorf("%q %+v", r.Outliers, r.Trends)
 	}
 }
+
+// What both batches have in common is said of each: it is no less wrong since another reel began.
+func TestWhatBatchesHaveInCommon(t *testing.T) {
+	d := lamp()
+	b := &bench{random: rand.New(rand.NewPCG(19, 74)), spread: [3]float64{0.003, 0.003, 0.008}, noise: 1e-4}
+	var s sampled
+	for i := range 40 {
+		b.shift[1], b.shift[2] = math.Log(1.4), 0.05*float64(i/20)
+		s.add(manifest.Entry{Board: fmt.Sprint("lamp ", i+1)}, b.capture(b.board(t), "x"))
+	}
+	r := s.report(t, d, Options{})
+	if len(r.Batches) != 2 || !strings.Contains(r.Finding, "For the first batch, another preferred value is fitted as R2") || !strings.Contains(r.Finding, "For the second, another preferred value is fitted as R2") {
+		t.Error(r.Finding)
+	}
+}

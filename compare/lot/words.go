@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"offbeat/acquire/quantity"
+	"offbeat/compare"
 	"offbeat/compare/cause"
 	"offbeat/compare/lot/acceptance"
 	"offbeat/fit"
@@ -31,6 +32,11 @@ func (r *Report) sentence(d *fit.Design) string {
 	}
 	if len(r.Batches) > 0 {
 		out = append(out, r.batchWords(d))
+		for i, which := range [2]string{"the first batch", "the second"} {
+			if b := &r.Batches[i]; len(b.Causes) > 0 && b.Causes[0].Cause != cause.Nothing {
+				out = append(out, common(which, b.Causes, b.Parts))
+			}
+		}
 	}
 	if p := r.scattering(d); p != nil {
 		out = append(out, fmt.Sprintf("The boards scatter by more than parts in tolerance do, as if %s did by (%s) %% (standard deviation): several batches, or parts of another tolerance.", p.Name, quantity.Bare(100*p.Spread.Value, 100*p.Spread.Uncertainty)))
@@ -49,7 +55,7 @@ func (r *Report) sentence(d *fit.Design) string {
 		}
 	}
 	out = append(out, r.readOtherwise()...)
-	if s := r.batch(); s != "" && len(r.Batches) == 0 && (r.Headline == nil || r.Headline.Part == "") {
+	if s := common("the whole lot", r.Causes, r.Parts); s != "" && len(r.Batches) == 0 && (r.Headline == nil || r.Headline.Part == "") {
 		out = append(out, s)
 	}
 	out = append(out, named(r.Outliers, "stands out", "stand out")...)
@@ -85,32 +91,23 @@ func named(boards []string, one, several string) []string {
 	}
 }
 
-// batch says what moved for the whole lot.
-func (r *Report) batch() string {
-	if len(r.Causes) == 0 {
+// common says what moved for all of some boards; empty where that is not known.
+func common(boards string, causes []compare.Cause, parts []Part) string {
+	if len(causes) == 0 {
 		return ""
 	}
-	c := r.Causes[0]
+	c := causes[0]
 	if c.Probability < likely {
-		return fmt.Sprintf("What is common to the lot is open; the likeliest is %s (%s).", cause.InLot(c.Cause, c.Parts), quantity.Probability(c.Probability))
+		return fmt.Sprintf("What is common to %s is open; the likeliest is %s (%s).", boards, cause.InLot(c.Cause, c.Parts), quantity.Probability(c.Probability))
 	}
 	if c.Cause == cause.Nothing {
-		return fmt.Sprintf("No part moved for the whole lot (%s).", quantity.Probability(c.Probability))
+		return fmt.Sprintf("No part moved for %s (%s).", boards, quantity.Probability(c.Probability))
 	}
-	return fmt.Sprintf("For the whole lot, %s (%s).", cause.InLot(c.Cause, c.Parts)+r.moves(c.Parts), quantity.Probability(c.Probability))
-}
-
-// moves adds by how much a shifted part's batch is off.
-func (r *Report) moves(parts []string) string {
-	if len(parts) != 1 {
-		return ""
+	by := ""
+	if i := slices.IndexFunc(parts, func(p Part) bool { return len(c.Parts) == 1 && p.Name == c.Parts[0] }); i >= 0 {
+		by = ", by " + quantity.Change(math.Expm1(parts[i].Shift.Value))
 	}
-	for _, p := range r.Parts {
-		if p.Name == parts[0] {
-			return ", by " + quantity.Change(math.Expm1(p.Shift.Value))
-		}
-	}
-	return ""
+	return fmt.Sprintf("For %s, %s (%s).", boards, cause.InLot(c.Cause, c.Parts)+by, quantity.Probability(c.Probability))
 }
 
 // warn adds what a reader of the report must know.
