@@ -172,8 +172,9 @@ func (k *keeper) edges() {
 	}
 }
 
-// seen takes off the ends of a segment what stands at the edge of the screen.
+// seen takes off the ends of a segment what stands at the edge of the screen; one that is nowhere else is left as it is.
 func (k *keeper) seen(from, end int) (int, int) {
+	whole, off := [2]int{from, end}, k.off
 	for i, x := range k.cut {
 		first, last, n, sum := 0, 0, 0, 0
 		for at := from; at < end; at++ {
@@ -193,6 +194,10 @@ func (k *keeper) seen(from, end int) (int, int) {
 			k.off[i] += end - first
 			end = first
 		}
+	}
+	if end-from < fewest {
+		k.off = off
+		return whole[0], whole[1]
 	}
 	return from, end
 }
