@@ -496,7 +496,7 @@ func TestChanceSplitsNoGroup(t *testing.T) {
 		for i := range points {
 			points[i] = point{random.NormFloat64(), 0}
 		}
-		if gain, _ := mixtureGain(points, 1); gain > 2*math.Log(12) {
+		if gain, _ := mixtureGain(points, 1, math.Inf(-1)); gain > 2*math.Log(12) {
 			tempted++
 			if twoGroups(points, 1, lot) != nil {
 				called++

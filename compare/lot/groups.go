@@ -25,6 +25,7 @@ const (
 	leastGroup  = 3   // boards
 	leastShare  = 0.1 // of the lot
 	mixtureEnds = 60  // steps of the fit
+	quickens    = 4   // times what a step gained, that each of those after it may gain
 	nullLots    = 199 // single groups that are drawn and fitted as two, for comparison
 	nullPoints  = 3e4 // boards of all those lots together
 	plenty      = 20  // boards from which on a gain in 2 ln likelihood
@@ -44,7 +45,7 @@ func twoGroups(points []point, dimensions int, seed uint64) *mixture {
 	if n < 2*leastGroup+2 {
 		return nil
 	}
-	gain, best := mixtureGain(points, dimensions)
+	gain, best := mixtureGain(points, dimensions, math.Inf(-1))
 	if best == nil || gain <= float64(dimensions+1)*math.Log(float64(n)) { // what its parameters are worth (Schwarz 1978)
 		return nil
 	}
@@ -61,15 +62,16 @@ func twoGroups(points []point, dimensions int, seed uint64) *mixture {
 		for i := range drawn {
 			drawn[i] = point{random.NormFloat64(), random.NormFloat64()}
 		}
-		if g, _ := mixtureGain(drawn, dimensions); g >= gain {
+		if g, _ := mixtureGain(drawn, dimensions, gain); g >= gain {
 			return nil
 		}
 	}
 	return best
 }
 
-// mixtureGain is twice the gain in ln likelihood of two groups over one, from the best of several starts.
-func mixtureGain(points []point, dimensions int) (float64, *mixture) {
+// mixtureGain is twice the gain in ln likelihood of two groups over one, from the best of several starts; one that falls short of what is
+// wanted need not be reached.
+func mixtureGain(points []point, dimensions int, wanted float64) (float64, *mixture) {
 	n := float64(len(points))
 	mean, covariance := momentsOf(points)
 	white, ok := whitener(covariance, dimensions)
@@ -84,7 +86,7 @@ func mixtureGain(points []point, dimensions int) (float64, *mixture) {
 	var best *mixture
 	for _, direction := range []point{{1, 0}, {0, 1}, {1, 1}, {1, -1}}[:3*dimensions-2] {
 		for _, share := range []float64{0.2, 0.5, 0.8} {
-			if m := fitMixture(z, dimensions, direction, share); m != nil && (best == nil || m.log > best.log) {
+			if m := fitMixture(z, dimensions, direction, share, single+wanted/2); m != nil && (best == nil || m.log > best.log) {
 				best = m
 			}
 		}
@@ -130,8 +132,9 @@ func whitener(c [3]float64, dimensions int) (lower, bool) {
 	return lower{1 / a, -b / (a * d), 1 / d}, true
 }
 
-// fitMixture climbs from the points beyond a share along a direction (Dempster, Laird and Rubin 1977).
-func fitMixture(z []point, dimensions int, direction point, share float64) *mixture {
+// fitMixture climbs from the points beyond a share along a direction (Dempster, Laird and Rubin 1977), as long as it may reach the wanted
+// likelihood.
+func fitMixture(z []point, dimensions int, direction point, share, wanted float64) *mixture {
 	n := float64(len(z))
 	along := make([]float64, len(z))
 	for i, p := range z {
@@ -150,7 +153,7 @@ func fitMixture(z []point, dimensions int, direction point, share float64) *mixt
 		whole[0], whole[1], whole[2] = whole[0]+x*x/n, whole[1]+x*y/n, whole[2]+y*y/n
 	}
 	last := math.Inf(-1)
-	for range mixtureEnds {
+	for left := mixtureEnds - 1; left >= 0; left-- {
 		second, x, y := 0.0, 0.0, 0.0
 		for i, w := range m.member {
 			second, x, y = second+w, x+w*z[i][0], y+w*z[i][1]
@@ -189,7 +192,7 @@ func fitMixture(z []point, dimensions int, direction point, share float64) *mixt
 			}
 		}
 		m.log += math.Log(less)
-		if m.log-last < 1e-8*math.Abs(m.log) {
+		if gained := m.log - last; gained < 1e-8*math.Abs(m.log) || m.log+quickens*gained*float64(left) < wanted {
 			break
 		}
 		last = m.log
