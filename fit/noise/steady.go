@@ -25,9 +25,10 @@ const (
 	mostWalk   = 0.3   // and of the random step of one period, beyond which its cells tell no more of an edge than noise of their width
 )
 
-// creeping tells a train of which every first, second or third period meets the samples alike throughout the record.
+// creeping tells a train of which every first, second or third period meets the samples alike throughout the record, or up to every ninth, if that
+// does so a dozen times.
 func (c *chain) creeping() bool {
-	for every := 1.0; every < 4; every++ {
+	for every := 1.0; every <= max(3, min(c.cycles/12, 9)); every++ {
 		p := every * (c.h0 + c.l0)
 		if step := math.Abs(p - math.Round(p)); step*every < creep && step*c.cycles < creeps {
 			return true

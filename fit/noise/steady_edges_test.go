@@ -57,13 +57,15 @@ func TestCellsOfAChain(t *testing.T) {
 	}
 }
 
-// A train creeps where each first, second or third period moves it by less than two cells against the samples over the record.
+// A train creeps where each first, second or third period moves it by less than two cells against the samples over the record, or a later one, of
+// which there are twelve.
 func TestCreeping(t *testing.T) {
 	for _, c := range []struct {
 		period float64
 		cycles int
 		want   bool
-	}{{20, 50, true}, {20.03, 50, true}, {19.97, 50, true}, {20.05, 50, false}, {20.5, 50, true}, {20.51, 50, true}, {20.53, 50, false}, {20 + 1.0/3, 50, true}, {20.19, 5, true}, {20.21, 5, false}} {
+	}{{20, 50, true}, {20.03, 50, true}, {19.97, 50, true}, {20.05, 50, false}, {20.5, 50, true}, {20.51, 50, true}, {20.53, 50, false}, {20 + 1.0/3, 50, true}, {20.19, 5, true}, {20.21, 5, false},
+		{20.25, 60, true}, {20.25, 40, false}, {20 + 1.0/9, 120, true}, {20 + 1.0/9, 100, false}, {20.1, 140, false}} {
 		var list []train.Cycle
 		for k := range c.cycles {
 			x := float64(k) * c.period
