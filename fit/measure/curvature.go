@@ -5,6 +5,7 @@ import (
 	"math/cmplx"
 
 	"offbeat/fit/budget"
+	"offbeat/fit/cell"
 	"offbeat/fit/train"
 )
 
@@ -110,7 +111,8 @@ func crowded(period, loss, n float64) float64 {
 func (r *run) curvature(interpolated, period, steps float64, jitter [2]float64, f *fittedEdges) (high float64, row budget.Row) {
 	a := r.levels.High - r.levels.Low
 	levels := math.Hypot(r.levels.Uncertainty[0], r.levels.Uncertainty[1]) / 2 / a
-	// In rounded samples the two about a crossing straddle the border between two amplitude steps, not the reference.
+	// In rounded samples the two about a crossing straddle the border between two amplitude steps, not the reference. Their mean goes with it as
+	// far as they lie on the slope, which holds two samples or fewer.
 	q := r.levels.Quantum
 	border := 0.0
 	if r.find.Above-r.find.Below < 1.5*q {
@@ -119,8 +121,8 @@ func (r *run) curvature(interpolated, period, steps float64, jitter [2]float64, 
 		levels = math.Hypot(levels, q/a/math.Sqrt(12))
 	}
 	up, down := r.train.Shape(true), r.train.Shape(false)
-	up.Mid -= border
-	down.Mid += border
+	up.Mid -= border * min(cell.Duration(up.Sharpness)/2, 1)
+	down.Mid += border * min(cell.Duration(down.Sharpness)/2, 1)
 	var rise, ur, fall, uf float64
 	if !f.ok[1] {
 		rise, ur = late(up, jitter[1], levels, period, steps)

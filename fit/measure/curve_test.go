@@ -119,7 +119,7 @@ func TestCurvedEdgesTogether(t *testing.T) {
 			r := &run{train: tr, levels: levels}
 			r.levels.Quantum, r.find.Above, r.find.Below = c.quantum, c.above, c.below
 			up, down := tr.Shape(true), tr.Shape(false)
-			up.Mid, down.Mid = up.Mid-c.border, down.Mid+c.border
+			up.Mid, down.Mid = up.Mid-0.8*c.border, down.Mid+0.4*c.border // slopes of 1.6 and 0.8 intervals, of which two hold both samples
 			rise, ur := late(up, jitter[1], c.u, 100.6, 2e-4)
 			fall, uf := late(down, jitter[0], c.u, 100.6, 2e-4)
 			if ok[0] {
