@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/floats/scalar"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat"
 
@@ -391,9 +392,13 @@ func TestFinerToTheCycle(t *testing.T) {
 			if c[1] == 0 {
 				at, want = at[:1], want[:1]
 			}
-			for late := range 2 { // an average early or late
+			for _, off := range []int{0, 1, -2, 2} { // averages late or early
+				if off*off > 1 && (c[0]%group > 0 || c[1]%group > 0) {
+					continue // further than two groups from a place within an average
+				}
+				at := slices.Clone(at)
 				for k := range at {
-					at[k] += late
+					at[k] += off
 				}
 				if got := p.finer(at, group); !slices.Equal(got, want) {
 					t.Errorf("groups of %d, changes near averages %v: at %v, want %v", group, at, got, want)
@@ -620,5 +625,32 @@ func TestLikelyPlacesCoverTheirGaps(t *testing.T) {
 	}
 	if stands(Size{3.9, 1}) || !stands(Size{-4.1, 1}) || stands(Size{7.8, 2}) || !stands(Size{8.2, 2}) {
 		t.Error("four standard uncertainties are another bar")
+	}
+}
+
+// Nothing counts but where values lie from each other: not where they begin. Eight are enough, where each stands out.
+func TestBeginningDoesNotCount(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(5, 95))
+	const n = 40
+	at, later, values, counts := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
+	for i := range n {
+		at[i], later[i], counts[i], values[i] = float64(10*i), float64(10*i+5000), 10, 40+0.2*rnd.NormFloat64()
+		if i >= 4 && i < 24 {
+			values[i] += 2
+		}
+	}
+	places, sizes := In(at, values, counts)
+	moved, alike := In(later, values, counts)
+	if !slices.Equal(places, moved) || !slices.Equal(places, []int{4, 24}) {
+		t.Fatalf("they change at %v, and at %v where they begin later; want 4 and 24", places, moved)
+	}
+	for k, s := range sizes {
+		if !scalar.EqualWithinRel(s.By, alike[k].By, 1e-6) || !scalar.EqualWithinRel(s.Uncertainty, alike[k].Uncertainty, 1e-6) {
+			t.Errorf("change %d: %+v, and %+v where they begin later", k, s, alike[k])
+		}
+	}
+	few := []float64{1, 1.001, 0.999, 1, 3, 3.001, 2.999, 3}
+	if places, _ := In(at[:8], few, counts[:8]); !slices.Equal(places, []int{4}) {
+		t.Errorf("eight values change at %v, want 4", places)
 	}
 }

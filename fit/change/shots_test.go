@@ -6,6 +6,7 @@ import (
 	"slices"
 	"testing"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -198,5 +199,22 @@ func TestShotsAreToldFromWhereOn(t *testing.T) {
 	}
 	if s := OfShots(slices.Concat(slices.Repeat([]float64{0.1}, 6), slices.Repeat([]float64{0.3}, 6)), 0); s.Jump != 6 || !(math.Abs(s.By-0.2) <= 1e-12) {
 		t.Errorf("two sizes: %+v", s)
+	}
+}
+
+// Pulses of a nanosecond are tested as pulses of a year are.
+func TestShotsOfAnyLength(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(17, 5))
+	h := make([]float64, 14)
+	for i := range h {
+		h[i] = 1 + 0.002*rnd.NormFloat64()
+	}
+	h[5] = 1.08
+	for _, length := range []float64{1e-9, 1e-4, 1, 3e7} {
+		scaled := slices.Clone(h)
+		floats.Scale(length, scaled)
+		if s := OfShots(scaled, 1e-6*length); !slices.Equal(s.Odd, []int{5}) || s.Jump != 0 || s.Slope {
+			t.Errorf("of %g s: %+v, want the sixth odd", length, s)
+		}
 	}
 }
