@@ -121,7 +121,7 @@ func TestEverySignalLeavesNothing(t *testing.T) {
 				if err := syscall.Kill(os.Getpid(), sig); err != nil {
 					return err
 				}
-				time.Sleep(20 * time.Millisecond) // the last byte is written already when the signal is seen
+				time.Sleep(150 * time.Millisecond) // the last byte is written already when the signal is seen
 				return nil
 			})
 			b, _ := os.ReadFile("x.csv")
