@@ -8,8 +8,9 @@
 //
 // First it is asked whether a train changes in any way, then how: a small jump half way is a drift to the eye, and where the record does
 // not tell them apart both are said with their probabilities. White noise that hides a walk bends the phase as a small change does, so
-// walks of every size are as likely before, and most is asked against those that bend it so. Of 1,000 simulated steady trains each with jitter, a walk of any size, both, or a walk rounded
-// to cells none are said to change, of the walks that look most like changes one (TestWalksOfAnySize); of 1,200 each that drift one and
+// walks of every size are as likely before, and most is asked against those that bend it so. Of 1,000 simulated steady trains each with
+// jitter, a walk of any size, both, or a walk rounded
+// to cells none are said to change, of the walks that look most like changes two (TestWalksOfAnySize); of 1,200 each that drift one and
 // none to jump. Of such that flicker 2 % are, and 4 % more of which it is said that they may do that instead.
 package change
 

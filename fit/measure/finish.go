@@ -5,6 +5,8 @@ import (
 	"math"
 	"strings"
 
+	"gonum.org/v1/gonum/floats/scalar"
+
 	"offbeat/acquire"
 	"offbeat/acquire/quantity"
 	"offbeat/fit"
@@ -491,7 +493,7 @@ func (r *run) remarks(m *fit.Measurement) []string {
 	for k, c := range r.levels.Cut {
 		if c > 0 && !r.opt.LevelSet {
 			n = append(n, fmt.Sprintf("the %s level stands at %.3g V without the noise of the other: the trace may be cut off there, and the middle of the swing, where times are taken, lie elsewhere; record the whole swing, or give --level",
-				[2]string{"low", "high"}[k], [2]float64{r.levels.Low, r.levels.High}[k]))
+				[2]string{"low", "high"}[k], scalar.Round([2]float64{r.levels.Low, r.levels.High}[k], 6)))
 		}
 	}
 	if !r.opt.SinglePulse && m.Cycles < 10 {

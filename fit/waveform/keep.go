@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/floats/scalar"
+
 	"offbeat/acquire"
 	"offbeat/fit"
 	"offbeat/fit/transition"
@@ -206,7 +208,7 @@ func (k *keeper) seen(from, end int) (int, int) {
 func (k *keeper) remarks() (notes []string) {
 	for i, x := range k.cut {
 		if k.off[i] > len(k.w)/200 {
-			notes = append(notes, fmt.Sprintf("the capacitor's trace stands still at %.3g V, where it may be cut off: that part is left out", x))
+			notes = append(notes, fmt.Sprintf("the capacitor's trace stands still at %.3g V, where it may be cut off: that part is left out", scalar.Round(x, 6)))
 		}
 	}
 	return notes

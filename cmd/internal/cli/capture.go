@@ -172,7 +172,7 @@ func (r *reading) take(c *acquire.Capture, o readOptions) error {
 		return r.charge(c, o, err)
 	}
 	if k := r.repeated(m, o.with); k >= 0 {
-		r.warnings = append(r.warnings, fmt.Sprintf("record %d has every pulse of record %d, to the last digit, as where a file was pasted twice: it is counted once", c.Record, r.captures[k].Record))
+		r.warnings = append(r.warnings, fmt.Sprintf("record %d has every pulse of record %d, to the last digit, as where a file is named or was pasted twice: it is counted once", c.Record, r.captures[k].Record))
 		return nil
 	}
 	m.Inverted = o.Invert
@@ -222,12 +222,19 @@ func (r *reading) stand(c *acquire.Capture, o readOptions, err error) error {
 	return nil
 }
 
-// manyAlike is how many cycles two records have at least where all their times being alike is no chance.
-const manyAlike = 20
+// Where all times of two records are alike, that is no chance with so many cycles, or with so many times that differ among themselves.
+const (
+	manyAlike   = 20
+	manyLengths = 6
+)
 
 // repeated finds the record of the same source, and taken under the same conditions, whose pulses are all those of m; -1: there is none.
 func (r *reading) repeated(m *fit.Measurement, with []fit.Condition) int {
-	if m.Cycles < manyAlike {
+	lengths := map[float64]bool{}
+	for _, t := range slices.Concat(m.Series.High, m.Series.Low) {
+		lengths[t] = true
+	}
+	if m.Cycles < manyAlike && len(lengths) < manyLengths {
 		return -1
 	}
 	for k, o := range r.measurements {

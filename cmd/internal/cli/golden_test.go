@@ -247,7 +247,7 @@ func TestGolden(t *testing.T) {
 		{"reconcile-monostable", 1, "", "reconcile bell.toml bell.csv"},
 		{"reconcile-look", 1, "", "reconcile breakwater.toml breakwater.csv --look marking:R1:right --look inspection:D1:faulty"},
 		{"reconcile-csv", 1, "", "reconcile lamp.toml lamp-2.csv.gz --csv -"},
-		{"reconcile-two-captures", 1, "", "reconcile lamp.toml lamp-2.csv.gz lamp-2.csv.gz --quiet"},
+		{"reconcile-named-twice", 1, "", "reconcile lamp.toml lamp-2.csv.gz lamp-2.csv.gz --quiet"},
 		{"latch", 1, "", "reconcile bridge.toml bridge.csv"},
 		{"latch-named", 0, "", "reconcile --circuit bistable good.csv --channel out=Q --channel set=S --channel reset=R"},
 		{"latch-json", 1, "", "reconcile bridge.toml bridge.csv --json"},
