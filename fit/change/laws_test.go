@@ -218,6 +218,13 @@ func TestNumbersThroughGaps(t *testing.T) {
 			}
 		}
 	}
+	var alone []train.Cycle // each a record of its own: none has a neighbour, whose distance would be a period
+	for i := range 10 {
+		alone = append(alone, train.Cycle{Rise: 10 * float64(i), Fall: 10*float64(i) + 4, N: 1, Start: true})
+	}
+	if p, ok := newPoints(alone); ok {
+		t.Errorf("cycles without a period: %+v", p)
+	}
 	var means []train.Cycle
 	for i := range 10 {
 		means = append(means, train.Cycle{Rise: 50*float64(i) + 20, Fall: 50*float64(i) + 24, N: 5, Index: 5*float64(i) + 2, Start: i == 0})

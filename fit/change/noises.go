@@ -58,7 +58,7 @@ const (
 func (s *series) asked(walk float64) float64 {
 	points := float64(len(s.y))
 	shown := 0.0
-	if s.phase && walk > 0 {
+	if s.phase {
 		shown = min(max(math.Log(walk*points/bends)/math.Log(shows/bends), 0), 1)
 	}
 	return s.coarse * (bar - shown*math.Log(max(points/tails, 1)))

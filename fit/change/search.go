@@ -343,9 +343,7 @@ func (s *series) candidates(places float64) []int {
 	step := max(float64(last-first)/places, 1)
 	var out []int
 	for k := float64(first); k <= float64(last); k += step {
-		if at := int(k); len(out) == 0 || at > out[len(out)-1] {
-			out = append(out, at)
-		}
+		out = append(out, int(k))
 	}
 	return out
 }

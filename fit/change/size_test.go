@@ -192,3 +192,19 @@ func TestSizesOfThreeChanges(t *testing.T) {
 		}
 	}
 }
+
+// A change is sized with the nearer of its neighbours let free, on whichever side that is: backwards the sizes are the same, with the other sign.
+func TestSizesBackwards(t *testing.T) {
+	cycles := signal{white: 0.2}.cycles(rand.New(rand.NewPCG(10, 8)), 60, func(i int) (float64, float64) {
+		f := 1 + 0.006*float64(min(i/14, 1)) - 0.012*float64(min(i/20, 1)) + 0.01*float64(min(i/44, 1))
+		return f, f
+	})
+	p, _ := newPoints(cycles)
+	q, _ := newPoints(mirrored(cycles))
+	want, got := p.phases().sizes([]int{14, 20, 44}), q.phases().sizes([]int{16, 40, 46})
+	for k, s := range want {
+		if b := got[2-k]; !(math.Abs(b.By+s.By) <= 0.05*s.Uncertainty) || !(math.Abs(b.Uncertainty/s.Uncertainty-1) <= 0.05) {
+			t.Errorf("change %d: %+v, backwards %+v", k, s, b)
+		}
+	}
+}
