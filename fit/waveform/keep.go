@@ -232,12 +232,9 @@ func square(charge, discharge []segment) bool {
 
 // some takes at most as many segments as are fitted, at even distances.
 func some(s []segment) []segment {
-	if len(s) <= segments {
-		return s
-	}
-	out := make([]segment, segments)
+	out := make([]segment, min(len(s), segments))
 	for i := range out {
-		out[i] = s[i*len(s)/segments]
+		out[i] = s[i*len(s)/len(out)]
 	}
 	return out
 }
