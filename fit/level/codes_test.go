@@ -204,7 +204,9 @@ func TestClipped(t *testing.T) {
 		"as many":               {append(append(of(50, up), of(50, down)...), line...), 2, math.NaN(), true},
 		"one in three thousand": {append(of(1, up), line...), 2, math.NaN(), true},
 		"none":                  {line, 0, 0, false},
-		"constant and above":    {append(of(10, up), of(100, 0)...), 0, 1, true},
+		"two codes and above":   {slices.Repeat([]float64{0, 0.1, 0, 0.1, 0.1, 0, 0, 0, up, up, up}, 40), 0, math.NaN(), true},
+		"and below":             {slices.Repeat([]float64{0, 0.1, 0, 0.1, 0.1, 0, 0, 0, down, down, down}, 40), math.NaN(), 0, true},
+		"strays and above":      {append(slices.Repeat([]float64{0, 0, 0, 0, 0, 1e-19, up, up}, 20), 1.1, 0.011, 1e-4, 1e-6, 1e-8), 0, math.NaN(), true},
 	} {
 		e, ok := Find(c.v)
 		if ok != c.ok {
@@ -221,6 +223,11 @@ func TestClipped(t *testing.T) {
 		}
 		if !e.Clipped || !e.Dwells || !near(e.Low, c.low, e.High, -1) || !near(e.High, c.high, e.Low, 1) {
 			t.Errorf("%s: %+v", name, e)
+		}
+		for _, x := range c.v {
+			if x > e.Reference-e.Hysteresis/2 && x < e.Reference+e.Hysteresis/2 {
+				t.Errorf("%s: %g lies in the band about the middle", name, x)
+			}
 		}
 		if !(math.Abs(e.Reference-(e.Low+e.High)/2) <= 1e-12) || e.Hysteresis < 0.2*(e.High-e.Low)*0.999 || e.Hysteresis > 0.7*(e.High-e.Low)*1.001 {
 			t.Errorf("%s: reference %g, hysteresis %g", name, e.Reference, e.Hysteresis)

@@ -29,6 +29,7 @@ const (
 	bins        = 256
 	spikeShare  = 1.0 / 2000 // a mode with a smaller share of the samples is a spike, not a state
 	minContrast = 4.0        // levels closer than this many standard deviations of their noise are one level
+	clippedSide = 20         // as many as one in so many samples past the range may be a state's, and two groups within it the other's
 	halfBand    = 0.10       // half the hysteresis band, relative to the amplitude
 	maxHalfBand = 0.35
 	coarsest    = 0.1  // a wider amplitude step, as a share of the range, is a gap between states
@@ -39,8 +40,8 @@ const (
 	noiseInBand = 3.0  // the half band is at least this many standard deviations of the noise
 )
 
-// Find returns the state levels of the samples v, in any order; v is not changed. NaN is left out, ±Inf
-// counts as a side. ok is false when the samples show a single level.
+// Find returns the state levels of the samples v, in their order; v is not changed. NaN is left out, ±Inf counts as a side. ok is
+// false when the samples show a single level.
 func Find(v []float64) (e Estimate, ok bool) {
 	s := make([]float64, 0, len(v))
 	above, below := 0, 0
@@ -63,13 +64,23 @@ func Find(v []float64) (e Estimate, ok bool) {
 		return e, false
 	}
 	e.Quantum = quantum(s)
-	if e.twoModes(s) {
-		return e.band(), true
+	one := Estimate{Quantum: e.Quantum}
+	two, clipped := e.twoModes(s), one.clippedState(s, above, below)
+	if clipped && (!two || max(above, below)*clippedSide > len(v) && one.band().crossings(v) < e.band().crossings(v)) {
+		return one.band(), true
 	}
-	if e.clippedState(s, above, below) {
-		return e.band(), true
+	return e.band(), two
+}
+
+// crossings counts how often samples in their order pass the middle.
+func (e Estimate) crossings(v []float64) int {
+	n, above := 0, false
+	for i, x := range v {
+		if i == 0 || (x > e.Reference) != above && !math.IsNaN(x) {
+			above, n = x > e.Reference, n+1
+		}
 	}
-	return e, false
+	return n
 }
 
 // order sorts samples by their bytes, the last one first: of some thousands that takes a third of what comparing them does.
@@ -135,7 +146,7 @@ func (e *Estimate) twoModes(s []float64) bool {
 		core := between(s, e.Low+a/4, e.High-a/4)
 		e.Ramps = core > rampShare && between(s, e.Low-a/16, e.Low+a/16)+between(s, e.High-a/16, e.High+a/16) < rampDwell*core
 		e.FewCodes, e.OneStep = len(slices.Compact(slices.Clone(s))) <= fewCodes, e.High-e.Low < oneStep*step(s)
-		return e.Dwells
+		return e.Dwells && a > e.Quantum/2 // what is closer than the samples' steps is one level and strays
 	}
 	return false
 }
@@ -151,7 +162,8 @@ func between(s []float64, low, high float64) float64 {
 func (e *Estimate) clippedState(s []float64, above, below int) bool {
 	least := max(1, int(float64(len(s))*spikeShare))
 	c := newCluster(s, s[0], s[len(s)-1], e.Quantum, e.Quantum)
-	reach := max(s[len(s)-1]-s[0], 6*c.spread, 1e-3*math.Abs(c.mean), e.Quantum)
+	// so far that the widest band about the middle leaves out every sample within the range
+	reach := max(max(s[len(s)-1]-c.mean, c.mean-s[0])/(0.5-maxHalfBand)*1.01, 6*c.spread, 1e-3*math.Abs(c.mean), e.Quantum)
 	reach = cmp.Or(reach, 1)
 	e.Low, e.High, e.Noise = c.mean, c.mean, math.Sqrt(c.variance)
 	e.Uncertainty = [2]float64{c.uncertainty, c.uncertainty}

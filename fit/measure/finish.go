@@ -427,6 +427,9 @@ func (r *run) few(t *train.Record) error {
 func (r *run) knowledge(scale float64, f *fittedEdges) noise.Known {
 	k := noise.Known{Second: 1 / scale}
 	fall, rise := r.train.Sharpness()
+	if r.levels.Clipped {
+		fall, rise = 1, 1 // their crossings are not interpolated
+	}
 	k.Lattice.Sharpness = [2]float64{fall, rise}
 	cell := r.c.Step / scale
 	if r.c.Kind == acquire.Transitions {
@@ -438,6 +441,9 @@ func (r *run) knowledge(scale float64, f *fittedEdges) noise.Known {
 		a := r.levels.High - r.levels.Low
 		q := r.levels.Quantum
 		noise := max(r.levels.Noise*r.levels.Noise-q*q/12, 0)
+		if r.levels.Clipped {
+			noise = 0
+		}
 		for i, g := range k.Lattice.Sharpness {
 			k.Lattice.Steep[i] = g > 0.5
 			slope := a * g / cell // V per edge unit
