@@ -63,7 +63,7 @@ var badInputs = []struct {
 	{name: "digits grouped by the delimiter", text: "time (ms),volt\n" + ramp(1100, "%.1f,1.5\n", 0.9) + strings.Repeat("1,000.0,1.5\n", 20), is: acquire.ErrSyntax, line: 1102, says: []string{`"1,000.0"`, "without digit grouping"}},
 	{name: "digits grouped by dots far down", text: "time (us);volt\n" + ramp(1000, "%.0f;1.5\n", 1) + ramp(20, "1.%03.0f;1.5\n", 1), is: acquire.ErrTime, line: 1002, says: []string{"without digit grouping"}},
 	{name: "names that change in the cells", text: "t=0.0,v=0.1\nt=0.1,w=4.9\nt=0.2,v=0.1\n", is: acquire.ErrShape, line: 1, says: []string{`"t=0.0"`, "above the rows"}},
-	{name: "two durations without a name", text: "8700,4300\n8701,4301\n8699,4300\n", is: acquire.ErrShape, line: 1, says: []string{"nothing names them", "high_us,low_us"}},
+	{name: "two durations without a name", text: "8700,4300\n8701,4301\n8699,4300\n", is: acquire.ErrShape, line: 1, says: []string{"nothing says which is the high time", "high_us,low_us"}},
 	{name: "a strange unit named beside the rows", text: "Name,Time (day),volt\n,0.1,1.5\n,0.2,2.5\n,0.3,1.5\n", is: acquire.ErrTime, line: 2, column: 2, says: []string{`"day"`, "--time-unit"}},
 	{name: "ticks named beside the rows", text: "Name,ticks,volt\n,1,1.5\n,3,2.5\n,4,1.5\n,7,1.5\n", is: acquire.ErrTime, line: 2, column: 2, says: []string{"ticks", "--time-unit"}},
 	{name: "hexadecimal levels", text: "t (s),v\n0.1,0xFA\n0.2,0x0B\n0.3,0xFA\n", is: acquire.ErrShape, line: 2, says: []string{"hexadecimal", "decimal numbers"}},

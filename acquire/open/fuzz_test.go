@@ -225,14 +225,15 @@ func FuzzCycles(f *testing.F)      { fuzzShape(f, 5) }
 func FuzzDurations(f *testing.F)   { fuzzShape(f, 6) }
 func FuzzDifferences(f *testing.F) { fuzzShape(f, 7) }
 func FuzzBits(f *testing.F)        { fuzzShape(f, 8) }
-func FuzzValues(f *testing.F)      { fuzzShape(f, 9) }
-func FuzzIndex(f *testing.F)       { fuzzShape(f, 10) }
-func FuzzPairs(f *testing.F)       { fuzzShape(f, 11) }
-func FuzzSteps(f *testing.F)       { fuzzShape(f, 12) }
-func FuzzLogic(f *testing.F)       { fuzzShape(f, 13) }
-func FuzzTransitions(f *testing.F) { fuzzShape(f, 14) }
-func FuzzSegments(f *testing.F)    { fuzzShape(f, 15) }
-func FuzzTable(f *testing.F)       { fuzzShape(f, 16) }
+func FuzzRun(f *testing.F)         { fuzzShape(f, 9) }
+func FuzzValues(f *testing.F)      { fuzzShape(f, 10) }
+func FuzzIndex(f *testing.F)       { fuzzShape(f, 11) }
+func FuzzPairs(f *testing.F)       { fuzzShape(f, 12) }
+func FuzzSteps(f *testing.F)       { fuzzShape(f, 13) }
+func FuzzLogic(f *testing.F)       { fuzzShape(f, 14) }
+func FuzzTransitions(f *testing.F) { fuzzShape(f, 15) }
+func FuzzSegments(f *testing.F)    { fuzzShape(f, 16) }
+func FuzzTable(f *testing.F)       { fuzzShape(f, 17) }
 
 // TestEveryShapeHasAFuzzTarget reads this file, so that a new shape is not forgotten.
 func TestEveryShapeHasAFuzzTarget(t *testing.T) {

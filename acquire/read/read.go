@@ -54,7 +54,7 @@ func taker(p *recognise.Plan) (take lineTaker, levels int) {
 	case recognise.Dump:
 		return newDumpTaker(l), len(l.Codes)
 	case recognise.Records:
-		return &recordTaker{row: l.RecordRow, header: l.Header, channel: l.Channel}, 1
+		return &recordTaker{Records: l}, 1
 	}
 	return nil, 0
 }

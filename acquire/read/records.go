@@ -9,24 +9,22 @@ import (
 	"offbeat/acquire/recognise"
 )
 
-// recordTaker makes a record of each row.
+// recordTaker makes a record of each row, or one of all.
 type recordTaker struct {
-	row     recognise.RecordRow
-	header  int
-	channel string
-	cells   [][]byte
+	recognise.Records
+	cells [][]byte
 }
 
 func (t *recordTaker) line(text []byte, num int64, cut bool, out *listReader) (acquire.LineClass, string, error) {
 	switch {
-	case num <= int64(t.header):
+	case num <= int64(t.Header):
 		return acquire.PreambleLine, "", nil
-	case num == int64(t.header)+1:
+	case num == int64(t.Header)+1:
 		return acquire.HeaderLine, "", nil
 	case len(bytes.TrimSpace(text)) == 0:
 		return acquire.BlankLine, "", nil
 	}
-	l := t.row
+	l := t.RecordRow
 	t.cells = scan.Split(t.cells, text, l.Delim)
 	c := t.cells
 	for len(c) > 0 && len(c[len(c)-1]) == 0 {
@@ -35,7 +33,7 @@ func (t *recordTaker) line(text []byte, num int64, cut bool, out *listReader) (a
 	if len(c) <= l.Samples {
 		return out.bad(text, num, cut, 0)
 	}
-	if l.Channel >= 0 && t.channel != "" && string(c[l.Channel]) != t.channel {
+	if l.Channel >= 0 && t.Channel != "" && string(c[l.Channel]) != t.Channel {
 		return acquire.SkippedLine, otherChannel, nil
 	}
 	step := out.p.Step
@@ -56,7 +54,9 @@ func (t *recordTaker) line(text []byte, num int64, cut bool, out *listReader) (a
 			return out.bad(text, num, cut, l.Count)
 		}
 	}
-	out.b.events = append(out.b.events, event{row: out.b.n, cut: true, step: step})
+	if !t.Continue {
+		out.b.events = append(out.b.events, event{row: out.b.n, cut: true, step: step})
+	}
 	for k, x := range c[l.Samples:] {
 		v, ok := scan.Float(x, l.Point, 0)
 		if !ok {

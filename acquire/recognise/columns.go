@@ -135,10 +135,26 @@ func (h *head) timeColumn() int {
 			}
 		}
 	}
-	if h.columns[0].name == "" && h.columns[0].analog && h.restarts(0) {
+	c := &h.columns[0]
+	may := c.name == "" || h.meta.interval == 0 && levelUnits[c.unit].base == ""
+	if may && c.analog && h.restarts(0) && (h.evenly(0) || c.name == "" && h.someLogic()) {
 		return 0
 	}
 	return -1
+}
+
+// evenly reports whether nearly all steps up of a column are alike.
+func (h *head) evenly(k int) bool {
+	var steps []float64
+	t := h.numbers(k)
+	for i := 1; i < len(t); i++ {
+		if t[i] > t[i-1] {
+			steps = append(steps, t[i]-t[i-1])
+		}
+	}
+	slices.Sort(steps)
+	n := len(steps)
+	return n > 1 && steps[n-1-n/10] < 1.5*steps[n/10]
 }
 
 // deltaColumn finds a column of differences by its name; -1: none.
@@ -171,7 +187,7 @@ func (h *head) restarts(k int) bool {
 			}
 		}
 	}
-	return back > 0 && back*2 < len(t)
+	return back > 0 && back*4 < len(t)
 }
 
 // someLogic: a column of states, as any list of transitions and any sampled logic must have.

@@ -16,6 +16,7 @@ func (h *head) findHeader() {
 	for _, k := range []int{i, h.above(i)} {
 		h.recutNames(k)
 	}
+	h.indexWithoutUnit(i)
 	if i >= 0 && h.unitsBelowNames(i) {
 		h.units, h.names = i, h.above(i)
 		return
@@ -33,9 +34,17 @@ func (h *head) findHeader() {
 	h.units = i
 	if j := h.above(i); j >= 0 && h.mayHead(j) && !h.allUnits(j) {
 		h.names = j
-		if l := &h.lines[i]; h.delim == scan.Blanks && len(l.cells) == h.width()-1 && isIndexName(string(h.cell(j, 0))) { // a count has no unit
-			*l = lineOf(l.text, slices.Insert(l.cells, 0, nil), nil)
-		}
+	}
+}
+
+// indexWithoutUnit puts an empty cell before units that blanks part, where they stand under one name more: a count has no unit.
+func (h *head) indexWithoutUnit(i int) {
+	j := h.above(i)
+	if i < 0 || j < 0 || h.delim != scan.Blanks || !isIndexName(string(h.cell(j, 0))) {
+		return
+	}
+	if l := &h.lines[i]; len(l.cells) == h.width()-1 && slices.ContainsFunc(l.cells, func(c []byte) bool { return isUnit(string(c)) }) {
+		*l = lineOf(l.text, slices.Insert(l.cells, 0, nil), nil)
 	}
 }
 

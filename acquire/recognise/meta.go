@@ -261,9 +261,9 @@ func (m *meta) pair(line int, name, value string, column int) {
 	case unitWords[key] && isTimeUnit(unitOf(v.text)):
 		m.timeUnit = unitOf(v.text)
 	case !v.ok:
-	case sampled.MatchString(key) && isRate(unit):
+	case sampled.MatchString(key) && (isRate(unit) || unit == "" && perTime.MatchString(key)):
 		m.setInterval(1/v.number, v)
-	case sampled.MatchString(key) && isTimeUnit(unit):
+	case sampled.MatchString(key) && (isTimeUnit(unit) || unit == "" && apart.MatchString(key)):
 		m.setInterval(v.number, v)
 	case startNames[key]:
 		m.start = v.number
@@ -286,6 +286,8 @@ func isRate(unit string) bool {
 var (
 	// sampled: a name that speaks of sampling, in the languages that exports are labelled in.
 	sampled = regexp.MustCompile(`sampl|abtast|chantillon|muestre|campion|bemonster`)
+	// perTime and apart: such a name speaks of how many samples a second has, or of how far they lie apart.
+	perTime, apart = regexp.MustCompile(`rate|fr[eé][qc]|tasa|taux|tasso`), regexp.MustCompile(`interv|period|p[eé]riod|pas|passo|paso|abstand|zeit`)
 	// perSecond and perSample are what a rate and an interval may have behind them in words.
 	perSecond = regexp.MustCompile(`(?i)\b(?:samples?|points?)\s*(?:/|per)\s*s(?:ec(?:ond)?)?$`)
 	perSample = regexp.MustCompile(`(?i)\s*(?:/|\bper)\s*(?:samples?|points?|pts?|sa)$`)

@@ -101,11 +101,12 @@ type (
 		Code string
 		Bit  int
 	}
-	// Records: one record a row.
+	// Records: one record a row, or a part of one.
 	Records struct {
 		RecordRow
-		Header  int    // line of the names, from 0; -1: none
-		Channel string // wanted; empty: all
+		Header   int    // line of the names, from 0; -1: none
+		Channel  string // wanted; empty: all
+		Continue bool   // each row goes on where the one before it ends
 	}
 )
 

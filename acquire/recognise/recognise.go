@@ -33,6 +33,7 @@ var shapes = []shape{
 	durationsShape,
 	differencesShape,
 	bitsShape,
+	runShape,
 	valuesShape,
 	indexShape,
 	pairsShape,

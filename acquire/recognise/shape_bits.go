@@ -1,6 +1,8 @@
 package recognise
 
 import (
+	"bytes"
+
 	"offbeat/acquire"
 	"offbeat/acquire/internal/scan"
 )
@@ -16,7 +18,7 @@ func fitBits(h *head, opt acquire.Options) (*proposal, error) {
 			return nil, nil
 		}
 	}
-	if h.width() != 1 || longest < 2 || longest <= mostLines && h.last > h.first+1 {
+	if h.width() != 1 || longest < 2 || longest <= mostLines && h.last > h.first+1 && !runsOn(h.rowsOfBits()) {
 		return nil, nil
 	}
 	only, err := h.onlyChannel(opt)
@@ -24,13 +26,27 @@ func fitBits(h *head, opt acquire.Options) (*proposal, error) {
 		return nil, err
 	}
 	q := h.begin(-1).propose(acquire.Logic)
-	q.Lines, q.Channels, q.Start, q.Step, q.Rounding = Bits{}, only, h.meta.start, h.meta.interval, h.meta.rounding
-	if opt.Interval > 0 {
-		q.Step, q.Rounding = opt.Interval, 0
-	}
-	if q.Step == 0 {
-		return nil, h.noInterval("the zeros and ones are samples, and no sample interval is stated")
+	q.Lines, q.Channels = Bits{}, only
+	if err := h.stepOf(q, opt, "the zeros and ones are samples"); err != nil {
+		return nil, err
 	}
 	q.say("each character is a sample: they are %.9g s apart", q.Step)
 	return q, nil
+}
+
+// rowsOfBits are the states in the head's lines that are as long as the first.
+func (h *head) rowsOfBits() [][]float64 {
+	var rows [][]float64
+	for i := h.first; i < h.last; i++ {
+		cell := bytes.TrimPrefix(h.cell(i, 0), []byte("0b"))
+		if len(rows) > 0 && len(cell) != len(rows[0]) {
+			continue
+		}
+		row := make([]float64, len(cell))
+		for k, c := range cell {
+			row[k], _ = scan.DumpState(c)
+		}
+		rows = append(rows, row)
+	}
+	return rows
 }

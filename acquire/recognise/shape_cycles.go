@@ -29,18 +29,18 @@ func fitCycles(h *head, opt acquire.Options) (*proposal, error) {
 		}
 		return q, err
 	}
-	if rise, fall := h.stateColumn("rise", "rising", "rises"), h.stateColumn("fall", "falling", "falls"); h.follow(rise, fall) || h.follow(fall, rise) {
+	if rise, fall := h.edgeColumn("rise", "rising", "rises"), h.edgeColumn("fall", "falling", "falls"); h.follow(rise, fall) || h.follow(fall, rise) {
 		q, err := h.cycles(opt, Cycles{Instants: true}, rise, fall)
 		if q != nil {
 			q.say("columns %d and %d say when each pulse rises and falls", rise+1, fall+1)
 		}
 		return q, err
 	}
-	if h.twoDurations() {
-		return nil, &acquire.Error{File: h.name, Line: h.first + 1, What: "the rows hold two numbers that stay alike, and nothing names them", Expect: "a name over each column",
+	high, low := h.stateColumn(1), h.stateColumn(0)
+	if (high < 0 || low < 0) && h.twoDurations() {
+		return nil, &acquire.Error{File: h.name, Line: h.first + 1, What: "the rows hold two times that stay alike, and nothing says which is the high time", Expect: "a name over each column",
 			Do: "if they are the high and the low time of each cycle, put a line such as high_us,low_us above them", Err: acquire.ErrShape}
 	}
-	high, low := h.stateColumn("high", "hi", "on", "mark"), h.stateColumn("low", "lo", "off", "space")
 	if k := h.timeColumn(); high < 0 || low < 0 || high == low || k >= 0 && k != high && k != low && !h.columns[k].counting {
 		return nil, nil
 	}
@@ -87,16 +87,25 @@ func (h *head) cycles(opt acquire.Options, lines Cycles, ks ...int) (*proposal, 
 	return q, nil
 }
 
+// edgeColumn finds the column of numbers that is named for when an edge comes; -1: none.
+func (h *head) edgeColumn(words ...string) int {
+	return h.columnNamed(func(word string) bool { return slices.Contains(words, word) })
+}
+
 // stateColumn finds the column of numbers that is named for how long a state lasts, such as "high" or "t_on (us)"; -1: none.
-func (h *head) stateColumn(states ...string) int {
-	for k := range h.columns {
-		c := &h.columns[k]
+func (h *head) stateColumn(state float64) int {
+	return h.columnNamed(func(word string) bool {
+		v, ok := StateWord(word)
+		return ok && v == state
+	})
+}
+
+// columnNamed finds the column of numbers whose name is one word of a kind, but for words for a time; -1: none.
+func (h *head) columnNamed(is func(word string) bool) int {
+	return slices.IndexFunc(h.columns, func(c column) bool {
 		f := slices.DeleteFunc(strings.Fields(plainName(c.name)), func(w string) bool { return durationWords[w] })
-		if len(f) == 1 && slices.Contains(states, strings.TrimPrefix(f[0], "t")) && c.numbers > 1 && !c.inVolts() {
-			return k
-		}
-	}
-	return -1
+		return len(f) == 1 && (is(f[0]) || is(strings.TrimPrefix(f[0], "t"))) && c.numbers > 1 && !c.inVolts()
+	})
 }
 
 // follow reports whether column b's times lie each behind that of column a in its row, and before the one of the next row.
@@ -130,8 +139,8 @@ func (h *head) inTurn() (k int, ok bool) {
 	return k, math.Abs(a-b) > 5*(sa+sb)
 }
 
-// twoDurations reports whether rows without names hold two numbers above zero, a count of the rows apart, that neither rise nor scatter
-// as levels do.
+// twoDurations reports whether rows hold two numbers above zero, a count of the rows apart, that neither rise nor scatter as levels
+// do, and that have no name or a unit of time.
 func (h *head) twoDurations() bool {
 	n := 0
 	for k := range h.columns {
@@ -140,7 +149,7 @@ func (h *head) twoDurations() bool {
 			continue
 		}
 		v := h.numbers(k)
-		if n++; c.name != "" || c.rises || len(v) < 3 || len(v) != h.last-h.first || floats.Min(v) <= 0 || floats.Max(v) > 1.5*floats.Min(v) {
+		if n++; c.name != "" && !isTimeUnit(c.unit) || c.rises || len(v) < 3 || len(v) != h.last-h.first || floats.Min(v) <= 0 || floats.Max(v) > 1.5*floats.Min(v) {
 			return false
 		}
 	}

@@ -13,6 +13,9 @@ var durationsShape = shape{name: "table of pulses with start and duration", fits
 
 func fitDurations(h *head, opt acquire.Options) (*proposal, error) {
 	start, length := h.timeColumn(), h.deltaColumn()
+	if length < 0 {
+		length = h.lasting(start)
+	}
 	if start < 0 || length < 0 || start == length || h.sinceBefore(start, length) {
 		return nil, nil
 	}
@@ -56,6 +59,27 @@ func fitDurations(h *head, opt acquire.Options) (*proposal, error) {
 	}
 	q.Lines = Durations{Layout: l, Longer: longer, Tolerance: p.Res.Finest * 1.01}
 	return q, nil
+}
+
+// lasting finds a column of times, by its unit, each of which ends by the time that the next row begins; -1: none.
+func (h *head) lasting(start int) int {
+	if start < 0 || !h.columns[start].rises {
+		return -1
+	}
+	begin := h.numbers(start)
+	in, ok := timeunit.Named(h.columns[start].unit)
+	for k, c := range h.columns {
+		u, known := timeunit.Named(c.unit)
+		last := h.numbers(k)
+		fits := ok && known && k != start && !c.rises && len(begin) > 2 && len(last) == len(begin)
+		for i := 1; i < len(begin) && fits; i++ {
+			fits = last[i-1] > 0 && last[i-1]*u.Seconds() <= (begin[i]-begin[i-1])*in.Seconds()
+		}
+		if fits {
+			return k
+		}
+	}
+	return -1
 }
 
 // sinceBefore reports whether a column says how long ago the row before was, and not how long its own pulse lasts.

@@ -72,7 +72,7 @@ func splitUnit(cell string) (name, unit string) {
 		return "", strings.TrimSpace(u)
 	}
 	if i := strings.LastIndexByte(cell, ' '); i > 0 {
-		if u := cell[i+1:]; plainUnits[u] || isTimeUnit(u) && (isTimeName(cell[:i]) || deltaNames[plainName(cell[:i])]) {
+		if u := cell[i+1:]; plainUnits[u] || isTimeUnit(u) && namesTimes(cell[:i]) {
 			return strings.TrimSpace(cell[:i]), u
 		}
 	}
@@ -86,6 +86,12 @@ func splitUnit(cell string) (name, unit string) {
 		}
 	}
 	return cell, ""
+}
+
+// namesTimes reports whether a column's name is one of a time, of a difference or of a state that lasts.
+func namesTimes(name string) bool {
+	_, state := StateWord(plainName(name))
+	return state || isTimeName(name) || deltaNames[plainName(name)]
 }
 
 // unitFor reports whether a word is the unit of what a name stands for: "min" and "h" are one of a time alone, since "min"
@@ -111,7 +117,7 @@ func strangeUnit(cell string) string {
 
 // What a column's name says about it.
 var (
-	timeNames     = words("t", "time", "times", "timestamp", "time stamp", "x-axis", "x axis", "x", "elapsed", "elapsed time", "abstime", "reltime", "sec", "second", "seconds", "s", "ms", "us", "ns", "start", "start time", "end", "end time", "stop")
+	timeNames     = words("t", "time", "times", "timestamp", "time stamp", "x-axis", "x axis", "x", "elapsed", "elapsed time", "abstime", "reltime", "sec", "second", "seconds", "s", "ms", "us", "ns", "start", "start time", "end", "end time", "stop", "zeit", "temps", "tiempo", "tempo", "tijd")
 	indexNames    = words("n", "no", "nr", "i", "idx", "index", "sample", "samples", "count", "point", "points", "row", "number", "sample number", "sample index", "data point")
 	deltaNames    = words("delta", "delta t", "dt", "delta time", "difference", "diff", "time difference", "interval", "duration", "length", "width", "pulse width")
 	tickNames     = words("tick", "ticks", "timer ticks", "clock ticks", "cycles", "clock cycles", "timer counts")

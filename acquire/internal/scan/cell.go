@@ -37,8 +37,8 @@ var marks = func() map[string]mark {
 		{Unknown, 2}: {"x", "z", "u", "w", "?", "-", "--", "---", "----", "nan", "-nan", "+nan", "n/a", "na", "#n/a", "null", "none", "1.#qnan", "-1.#qnan", "1.#ind", "-1.#ind"},
 		{Clipped, 1}: {"ol", "+ol", "over", "overload", "ovfl", "∞", "+∞", "inf", "+inf", "infinity", "+infinity", "1.#inf", "+1.#inf", "1.#inf00"},
 		{Clipped, 0}: {"-ol", "−ol", "-∞", "−∞", "-inf", "-infinity", "-1.#inf", "-1.#inf00"},
-		{State, 1}:   {"h", "high", "hi", "true", "on", "mark", "rise", "rising", "up", "r"},
-		{State, 0}:   {"l", "low", "lo", "false", "off", "space", "fall", "falling", "down", "f"},
+		{State, 1}:   {"h", "high", "hi", "true", "on", "mark", "rise", "rising", "up", "r", "hoch", "ein", "haut", "alto", "alta", "hoog", "aan"},
+		{State, 0}:   {"l", "low", "lo", "false", "off", "space", "fall", "falling", "down", "f", "tief", "aus", "bas", "bajo", "baja", "basso", "bassa", "laag", "uit"},
 	} {
 		switch {
 		case value.class == Unknown:

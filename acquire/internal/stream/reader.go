@@ -35,7 +35,7 @@ const (
 // the others tells the unit of the times.
 func Likely(head []byte, refused bool) (ok, said bool) {
 	r, err := NewReader(bytes.NewReader(head), Options{})
-	if err != nil {
+	if err != nil || ofBits(head) {
 		return false, false
 	}
 	rec, err := r.Next()
@@ -47,6 +47,20 @@ func Likely(head []byte, refused bool) (ok, said bool) {
 	}
 	c := r.Counts()
 	return (c.Readings >= likely || r.p.rating.grain > 0) && float64(c.Readings) >= readings*float64(c.Lines) && (refused || c.Garbage > 0 && c.Resets == 0), r.p.stated > 0
+}
+
+// ofBits reports whether most lines are several zeros and ones, a zero first in some: states of as many lines, and no durations.
+func ofBits(head []byte) bool {
+	lines, bits, zero := 0, 0, false
+	for line := range bytes.Lines(head) {
+		if line = bytes.TrimSpace(line); len(line) > 0 {
+			lines++
+		}
+		if len(line) > 1 && len(bytes.Trim(line, "01")) == 0 {
+			bits, zero = bits+1, zero || line[0] == '0'
+		}
+	}
+	return zero && bits*10 > 9*lines
 }
 
 // Counts says what was met so far.

@@ -1,0 +1,51 @@
+package open_test
+
+import (
+	"slices"
+	"strings"
+	"testing"
+
+	"offbeat/acquire"
+)
+
+// TestWordsOfOtherLanguages: a file says the same in the words of any language that exports are labelled in, and where its columns'
+// units and numbers alone tell what they are. Words from memory, of dictionaries.
+func TestWordsOfOtherLanguages(t *testing.T) {
+	samples := "\n0,0.1\n1,0.1\n2,3.2\n3,3.2\n4,0.1\n5,0.1\n6,3.2\n7,3.2\n"
+	segment := "0,0.1\n2e-6,0.1\n4e-6,3.2\n6e-6,3.2\n"
+	for name, texts := range map[string][]string{
+		"a rate":          of("# %: 500000\nn,v"+samples, "sample rate", "Abtastrate", "frequence d'echantillonnage", "frecuencia de muestreo", "frequenza di campionamento", "bemonsteringsfrequentie"),
+		"an interval":     of("%,2e-6\nn,v"+samples, "Sample Interval", "Abtastintervall", "intervalle d'echantillonnage", "periodo de muestreo", "intervallo di campionamento"),
+		"high and low":    of("%\n3.25,4.75\n3.25,4.75\n3.5,4.75\n3.25,4.5\n", "high us,low us", "hoch (us),tief (us)", "haut us,bas us", "t_alto (us),t_bajo (us)", "ein [us],aus [us]"),
+		"lines of states": of("%: 3.25 us\n&: 4.75 us\n%: 3.25 us\n&: 4.75 us\n%: 3.5 us\n&: 4.75 us\n", "high low", "hoch tief", "haut bas", "alto bajo", "hoog laag"),
+		"pulses":          of("%\n0.5,3.25\n8.5,3.25\n16.5,3.5\n24.5,3.25\n32.5,3.25\n", "start (us),duration (us)", "Beginn (us),Dauer (us)", "inicio (us),duracion (us)", "p (us),q (us)"),
+		"segments":        of("%\n"+strings.Repeat(segment, 4), "time,voltage", "Zeit,Spannung", "tiempo,voltaje", "q,w"),
+		"a short unit row": of("%", "n  out  time\n     V  us\n0  0.1  0\n1  3.2  2\n2  3.2  4\n3  0.1  6\n", "n  out  time\n  V  us\n0  0.1  0\n1  3.2  2\n2  3.2  4\n3  0.1  6\n",
+			"n  out  time\n  -  us\n0  0.1  0\n1  3.2  2\n2  3.2  4\n3  0.1  6\n"),
+	} {
+		var want [][]row
+		for i, text := range texts {
+			_, rows, _ := read(t, text, acquire.Options{})
+			if i == 0 {
+				want = rows
+			}
+			if !slices.EqualFunc(rows, want, func(a, b []row) bool {
+				return slices.EqualFunc(a, b, func(x, y row) bool { return x.t == y.t && slices.Equal(x.v, y.v) })
+			}) || len(rows) == 0 {
+				t.Errorf("%s: %q reads %v, expected %v", name, text, rows, want)
+			}
+		}
+	}
+}
+
+// of puts words into a text: each in place of %, or, where the text has an &, each word's first part for % and the second for &.
+func of(text string, words ...string) (all []string) {
+	for _, w := range words {
+		first, second, _ := strings.Cut(w, " ")
+		if !strings.Contains(text, "&") {
+			first = w
+		}
+		all = append(all, strings.NewReplacer("%", first, "&", second).Replace(text))
+	}
+	return all
+}
