@@ -141,6 +141,31 @@ func TestMoreSamplesTellNoMore(t *testing.T) {
 	}
 }
 
+// Where all but a hundredth of the samples have one code, half as much variance again is stated as where a hundredth and more have not.
+func TestOneCodeIsStatedWide(t *testing.T) {
+	of := func(n int) coded {
+		s := make([]float64, n)
+		s[n-2], s[n-1] = 1, 1
+		p := 2 / float64(n)
+		c, ok := fromCodes(s, p, p*(1-p), 1)
+		if !ok {
+			t.Fatal("nothing")
+		}
+		return c
+	}
+	one, two := of(201), of(199)
+	if ratio := one.left * one.left / (two.left * two.left); !(math.Abs(ratio-1.5) <= 0.03) {
+		t.Errorf("%+v of one code, %+v of two: %g times the variance", one, two, ratio)
+	}
+}
+
+// The share between two values is of all samples, those at the lower value among them.
+func TestShareBetween(t *testing.T) {
+	if got := between([]float64{0, 1, 2, 2, 3, 4, 5, 6, 7, 8}, 2, 5); !(math.Abs(got-0.4) <= 1e-12) {
+		t.Errorf("from 2 to 5: %g, want 0.4", got)
+	}
+}
+
 // With noise enough, or codes enough, the mean is the level.
 func TestNoCodes(t *testing.T) {
 	many := []float64{0, 1, 2, 3, 4, 5, 6, 7, 8, 9}
@@ -347,6 +372,12 @@ func TestQuantum(t *testing.T) {
 		}
 		return s
 	}
+	about := func(s []float64, dust float64) []float64 { // as far below as above, and printed with few digits
+		for i := range s {
+			s[i] += dust*float64(i%10) - 0.4
+		}
+		return s
+	}
 	for name, c := range map[string]struct {
 		s    []float64
 		want float64
@@ -362,6 +393,8 @@ func TestQuantum(t *testing.T) {
 		"eighteen each four": {line(18, 1, 5), 1},
 		"five thousand":      {line(5000, 1, 8), 0},
 		"one value":          {[]float64{3, 3, 3}, 0},
+		"about nought":       {about(line(41, 0.02, 10), 1e-13), 0.02},
+		"as many as count":   {line(4097, 1, 8), 1},
 	} {
 		if got := quantum(c.s); !(math.Abs(got-c.want) <= 1e-12) {
 			t.Errorf("%s: %g, want %g", name, got, c.want)

@@ -22,7 +22,7 @@ func cut(low, high []float64) bool {
 	at, _ := slices.BinarySearch(high, last)
 	tail, median := int(shakes*float64(len(low))), low[len(low)/2]
 	outside, inside := median-low[tail], low[len(low)-1-tail]-median
-	return float64(at) < (1-stands)*float64(len(high)) && outside > 0 && outside > asFar*inside
+	return float64(at) < (1-stands)*float64(len(high)) && outside > asFar*inside
 }
 
 // turned are the negatives of sorted samples, sorted.

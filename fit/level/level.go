@@ -239,7 +239,7 @@ type cluster struct {
 func newCluster(s []float64, lo, hi, quantum, grain float64) cluster {
 	c := cluster{}
 	if lo == hi {
-		return cluster{mean: lo, uncertainty: quantum / math.Sqrt(12), n: len(s), about: s}
+		return cluster{mean: lo, n: len(s), about: s} // all are alike, and none shows a step
 	}
 	var count [bins / 2]int
 	k := float64(len(count)) / (hi - lo)

@@ -13,6 +13,13 @@ func TestRecurring(t *testing.T) {
 	sine := func(period float64) func(x float64) float64 {
 		return func(x float64) float64 { return math.Sin(2 * math.Pi * x / period) }
 	}
+	few := make([]float64, fewestRecur)
+	for i := range few {
+		few[i] = sine(12)(float64(i))
+	}
+	if !recurring(few) || recurring(few[1:]) {
+		t.Errorf("%d samples recur: %v, one less %v", len(few), recurring(few), recurring(few[1:]))
+	}
 	for _, mean := range []float64{0, 3, -40} {
 		for _, c := range []struct {
 			name  string
