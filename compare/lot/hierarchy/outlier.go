@@ -76,10 +76,8 @@ func newLeft(boards []Board) *left {
 		l.about[0] += b.High / float64(l.n)
 		l.about[1] += b.Low / float64(l.n)
 	}
-	for _, b := range boards {
-		d := b.residual().minus(l.about)
-		l.sum = pair{l.sum[0] + d[0], l.sum[1] + d[1]}
-		l.squares = l.squares.plus(outer(d))
+	for _, b := range boards { // about their mean, from which they add up to nothing
+		l.squares = l.squares.plus(outer(b.residual().minus(l.about)))
 	}
 	return l
 }
