@@ -12,20 +12,25 @@ import (
 	"offbeat/fit"
 )
 
-// batches splits the boards into two groups where they are two: where they change along their order, else where their times lie in
-// two heaps. Who stands out of the lot as a whole hides no two, and belongs to the nearer. Nil: they are one.
+// batches splits the boards into groups where they are several: where they change along their order, else two where their times lie in
+// two heaps. Who stands out of the lot as a whole hides none, and belongs to the nearer. Nil: they are one.
 func (c *Collector) batches(rows []*Row, whole *moved, opt Options) []Batch {
 	usual, dimensions := whole.usual(rows), 1
 	if len(rows) > 0 && rows[0].predicted[1] > 0 {
 		dimensions = 2
 	}
-	if at := changeAt(pointsOf(usual), dimensions); at > 0 {
-		k := slices.Index(rows, usual[at])
-		return c.two(rows[:k], rows[k:], usual[at].Board, opt)
+	if at := changesAt(pointsOf(usual), dimensions); at != nil {
+		var groups [][]*Row
+		from, last := []string{""}, 0
+		for _, i := range at {
+			k := slices.Index(rows, usual[i])
+			groups, from, last = append(groups, rows[last:k]), append(from, usual[i].Board), k
+		}
+		return c.groups(append(groups, rows[last:]), from, opt)
 	}
 	for _, some := range [2][]*Row{rows, usual} {
 		points := pointsOf(some)
-		m := twoGroups(points, dimensions, opt.Seed)
+		m := twoGroups(points, dimensions)
 		if m == nil {
 			continue
 		}
@@ -48,7 +53,7 @@ func (c *Collector) batches(rows []*Row, whole *moved, opt Options) []Batch {
 		if len(groups[1]) > len(groups[0]) {
 			groups[0], groups[1] = groups[1], groups[0]
 		}
-		return c.two(groups[0], groups[1], "", opt)
+		return c.groups(groups[:], make([]string, 2), opt)
 	}
 	return nil
 }
@@ -70,13 +75,15 @@ func pointsOf(rows []*Row) []point {
 	return out
 }
 
-// two judges two groups, each by itself; nil where they lie no further apart than measuring a board resolves.
-func (c *Collector) two(first, second []*Row, from string, opt Options) []Batch {
-	out := []Batch{{rows: first}, {rows: second, From: from}}
+// groups judges groups, each by itself; nil where none lies further from the one before than measuring a board resolves.
+func (c *Collector) groups(all [][]*Row, from []string, opt Options) []Batch {
+	out := make([]Batch, len(all))
 	var noise [2]float64
-	n := float64(len(first) + len(second))
+	n := float64(len(slices.Concat(all...)))
+	resolves := false
 	for g := range out {
 		b := &out[g]
+		b.rows, b.From = all[g], from[g]
 		var own []Row
 		for _, r := range b.rows {
 			own, b.Boards = append(own, *r), append(b.Boards, r.Board)
@@ -88,27 +95,52 @@ func (c *Collector) two(first, second []*Row, from string, opt Options) []Batch 
 		mean, _ := momentsOf(pointsOf(b.usual))
 		b.High, b.Low = mean[0], mean[1]
 	}
-	if math.Abs(out[0].High-out[1].High) < resolved*math.Sqrt(noise[0]) && math.Abs(out[0].Low-out[1].Low) < resolved*math.Sqrt(noise[1]) {
+	for g := range out[1:] {
+		resolves = resolves || math.Abs(out[g].High-out[g+1].High) >= resolved*math.Sqrt(noise[0]) || math.Abs(out[g].Low-out[g+1].Low) >= resolved*math.Sqrt(noise[1])
+	}
+	if !resolves {
 		return nil
 	}
 	return out
 }
 
-// batchWords says what the two groups are: which parts would make their difference, by how much, and who they are.
+// batchWords says what the groups are: which parts would make their differences, by how much, and who they are.
 func (r *Report) batchWords(d *fit.Design) string {
-	a, b := &r.Batches[0], &r.Batches[1]
+	all := r.Batches
+	a, b := &all[0], &all[1]
+	if b.From == "" {
+		return fmt.Sprintf("Two batches are mixed: %s (%s) and %s (%s)%s.", quantity.Plural(len(a.Boards), "board"), few(a.Boards, 3), quantity.Plural(len(b.Boards), "board"), few(b.Boards, 5), unlike(d, a, b, "the second", "the first"))
+	}
+	var where, many, what []string
+	for g := range all {
+		many = append(many, quantity.Plural(len(all[g].Boards), "board"))
+		if g > 0 {
+			where = append(where, "from about "+all[g].From+" on")
+			what = append(what, unlike(d, &all[g-1], &all[g], ordinal(g), ordinal(g-1)))
+		}
+	}
+	if len(all) == 2 {
+		return fmt.Sprintf("From about %s on the boards are of another batch: %s before, %s from there on%s.", b.From, many[0], many[1], what[0])
+	}
+	return fmt.Sprintf("The boards are of %d batches, others %s: %s%s.", len(all), strings.Join(where, ", "), strings.Join(many, ", "), strings.Join(what, ""))
+}
+
+// ordinal names a batch.
+func ordinal(g int) string {
+	return "the " + []string{"first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth"}[g]
+}
+
+// unlike says which parts would make a group's difference from another.
+func unlike(d *fit.Design, a, b *Batch, second, first string) string {
 	what := ", which no single part makes: the devices may differ"
 	for i, p := range difference(d, a, b) {
 		if i == 0 {
-			what = fmt.Sprintf(", as if %s of the second were %s against the first", p.name, quantity.Change(math.Expm1(p.by)))
+			what = fmt.Sprintf(", as if %s of %s were %s against %s", p.name, second, quantity.Change(math.Expm1(p.by)), first)
 		} else {
 			what += fmt.Sprintf(", or %s %s", p.name, quantity.Change(math.Expm1(p.by)))
 		}
 	}
-	if b.From != "" {
-		return fmt.Sprintf("From about %s on the boards are of another batch: %s before, %s from there on%s.", b.From, quantity.Plural(len(a.Boards), "board"), quantity.Plural(len(b.Boards), "board"), what)
-	}
-	return fmt.Sprintf("Two batches are mixed: %s (%s) and %s (%s)%s.", quantity.Plural(len(a.Boards), "board"), few(a.Boards, 3), quantity.Plural(len(b.Boards), "board"), few(b.Boards, 5), what)
+	return what
 }
 
 func few(names []string, most int) string {

@@ -64,7 +64,7 @@ func TestGroupsAsMade(t *testing.T) {
 		{"a large even group", even(80), nil, 1, false},
 		{"a group that leans", lean, nil, 1, false},
 	} {
-		m := twoGroups(append(slices.Clone(c.first), c.second...), c.dimensions, 1)
+		m := twoGroups(append(slices.Clone(c.first), c.second...), c.dimensions)
 		if (m != nil) != c.two {
 			t.Errorf("%s: two groups %v", c.name, m != nil)
 		}
@@ -491,14 +491,14 @@ func TestDifferenceUnderScatter(t *testing.T) {
 func TestChanceSplitsNoGroup(t *testing.T) {
 	random := rand.New(rand.NewPCG(19, 35))
 	tempted, called := 0, 0
-	for lot := range uint64(60) {
+	for range 60 {
 		points := make([]point, 12)
 		for i := range points {
 			points[i] = point{random.NormFloat64(), 0}
 		}
-		if gain, _ := mixtureGain(points, 1, math.Inf(-1)); gain > 2*math.Log(12) {
+		if gain, _ := mixtureGain(points, 1); gain > 2*math.Log(12) {
 			tempted++
-			if twoGroups(points, 1, lot) != nil {
+			if twoGroups(points, 1) != nil {
 				called++
 			}
 		}
@@ -506,7 +506,7 @@ func TestChanceSplitsNoGroup(t *testing.T) {
 	if tempted < 8 || called > 0 {
 		t.Errorf("of %d groups that look like two by their likelihood alone %d are called so", tempted, called)
 	}
-	if twoGroups(append(grid(9, point{}, point{1, 0}, 0.01), grid(7, point{0.065, 0}, point{1, 0}, 0.01)...), 1, 1) == nil {
+	if twoGroups(append(grid(9, point{}, point{1, 0}, 0.01), grid(7, point{0.065, 0}, point{1, 0}, 0.01)...), 1) == nil {
 		t.Error("two groups are missed")
 	}
 }

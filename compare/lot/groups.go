@@ -2,7 +2,6 @@ package lot
 
 import (
 	"math"
-	"math/rand/v2"
 	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
@@ -25,53 +24,47 @@ const (
 	leastGroup  = 3   // boards
 	leastShare  = 0.1 // of the lot
 	mixtureEnds = 60  // steps of the fit
-	quickens    = 4   // times what a step gained, that each of those after it may gain
-	nullLots    = 199 // single groups that are drawn and fitted as two, for comparison
-	nullPoints  = 3e4 // boards of all those lots together
-	plenty      = 20  // boards from which on a gain in 2 ln likelihood
-	certain     = 60  // needs no comparison: of 3,000 single groups of 20 boards the most has 28, of 1,500 of 40 boards 19
-	mostDrawn   = 500 // boards of one of them: by then the ratio of likelihoods follows one law
 	resolved    = 2   // standard uncertainties of measuring a board by which two groups must lie apart
-	against     = 3   // by how much in ln likelihood two groups must beat one group that is spread evenly
-	shapely     = 30  // boards from which on the shape of one group shows: two must beat any with a single peak too
+	against     = 3   // by how much in ln likelihood groups must beat one that is spread evenly, or a smooth course along the boards
+	shapely     = 20  // boards from which on the shape of one group shows
+	twoPeaks    = 2   // by how much they must beat any with a single peak then
 	binsPer     = 3   // bins that the boards are counted in for it, times the cube root of their number
+	fewBoards   = 12  // below them chance gains more
 )
 
-// twoGroups tells whether the points are two groups rather than one, by likelihood: two normal groups of one covariance
-// against one, with the gain set against that of lots of one group (McLachlan 1987, the bootstrap of the ratio, which no
-// linear map changes), and against one group of other shapes along the line between the two. Nil: one group.
-func twoGroups(points []point, dimensions int, seed uint64) *mixture {
+// byChance is the gain in 2 ln likelihood that one normal lot in a thousand or fewer reaches by chance, by the number of times: of 4,000
+// lots each of 8 to 30 boards, 1,000 of up to 500, the thousandth part gains 15.9 at most with one, 21.9 with two, 26.3 where they are few.
+func byChance(boards, dimensions int) float64 {
+	switch {
+	case dimensions == 1:
+		return 16
+	case boards < fewBoards:
+		return 26.5
+	}
+	return 22
+}
+
+// twoGroups tells whether the points are two groups rather than one, by likelihood: two normal groups of one covariance against one,
+// whose ratio no linear map changes (McLachlan 1987), and against one group of other shapes along the line between the two. Nil: one
+// group.
+func twoGroups(points []point, dimensions int) *mixture {
 	n := len(points)
 	if n < 2*leastGroup+2 {
 		return nil
 	}
-	gain, best := mixtureGain(points, dimensions, math.Inf(-1))
-	if best == nil || gain <= float64(dimensions+1)*math.Log(float64(n)) { // what its parameters are worth (Schwarz 1978)
+	gain, best := mixtureGain(points, dimensions)
+	if best == nil || gain <= byChance(n, dimensions) {
 		return nil
 	}
 	small := min(best.share[0], best.share[1])
 	if small*float64(n) < leastGroup || small < leastShare || !best.apart() {
 		return nil
 	}
-	if n >= plenty && gain > certain {
-		return best
-	}
-	random := rand.New(rand.NewPCG(seed, 0x2b47))
-	drawn := make([]point, min(n, mostDrawn))
-	for range int(min(nullLots, max(99, nullPoints/float64(n)))) {
-		for i := range drawn {
-			drawn[i] = point{random.NormFloat64(), random.NormFloat64()}
-		}
-		if g, _ := mixtureGain(drawn, dimensions, gain); g >= gain {
-			return nil
-		}
-	}
 	return best
 }
 
-// mixtureGain is twice the gain in ln likelihood of two groups over one, from the best of several starts; one that falls short of what is
-// wanted need not be reached.
-func mixtureGain(points []point, dimensions int, wanted float64) (float64, *mixture) {
+// mixtureGain is twice the gain in ln likelihood of two groups over one, from the best of several starts.
+func mixtureGain(points []point, dimensions int) (float64, *mixture) {
 	n := float64(len(points))
 	mean, covariance := momentsOf(points)
 	white, ok := whitener(covariance, dimensions)
@@ -86,7 +79,7 @@ func mixtureGain(points []point, dimensions int, wanted float64) (float64, *mixt
 	var best *mixture
 	for _, direction := range []point{{1, 0}, {0, 1}, {1, 1}, {1, -1}}[:3*dimensions-2] {
 		for _, share := range []float64{0.2, 0.5, 0.8} {
-			if m := fitMixture(z, dimensions, direction, share, single+wanted/2); m != nil && (best == nil || m.log > best.log) {
+			if m := fitMixture(z, dimensions, direction, share); m != nil && (best == nil || m.log > best.log) {
 				best = m
 			}
 		}
@@ -132,9 +125,8 @@ func whitener(c [3]float64, dimensions int) (lower, bool) {
 	return lower{1 / a, -b / (a * d), 1 / d}, true
 }
 
-// fitMixture climbs from the points beyond a share along a direction (Dempster, Laird and Rubin 1977), as long as it may reach the wanted
-// likelihood.
-func fitMixture(z []point, dimensions int, direction point, share, wanted float64) *mixture {
+// fitMixture climbs from the points beyond a share along a direction (Dempster, Laird and Rubin 1977).
+func fitMixture(z []point, dimensions int, direction point, share float64) *mixture {
 	n := float64(len(z))
 	along := make([]float64, len(z))
 	for i, p := range z {
@@ -153,7 +145,7 @@ func fitMixture(z []point, dimensions int, direction point, share, wanted float6
 		whole[0], whole[1], whole[2] = whole[0]+x*x/n, whole[1]+x*y/n, whole[2]+y*y/n
 	}
 	last := math.Inf(-1)
-	for left := mixtureEnds - 1; left >= 0; left-- {
+	for range mixtureEnds {
 		second, x, y := 0.0, 0.0, 0.0
 		for i, w := range m.member {
 			second, x, y = second+w, x+w*z[i][0], y+w*z[i][1]
@@ -192,7 +184,7 @@ func fitMixture(z []point, dimensions int, direction point, share, wanted float6
 			}
 		}
 		m.log += math.Log(less)
-		if gained := m.log - last; gained < 1e-8*math.Abs(m.log) || m.log+quickens*gained*float64(left) < wanted {
+		if m.log-last < 1e-8*math.Abs(m.log) {
 			break
 		}
 		last = m.log
@@ -249,7 +241,7 @@ func (m *mixture) apart() bool {
 			two += n * math.Log((below(k+1)-below(k))*float64(len(at))/n)
 		}
 	}
-	return two > onePeak(bins)
+	return two > onePeak(bins)+twoPeaks
 }
 
 // along is the ln likelihood of places along the line between the groups' middles, with the groups' spread along it.

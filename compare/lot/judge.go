@@ -32,6 +32,9 @@ func (c *Collector) Report(opt Options) (*Report, error) {
 	if r.Batches = c.batches(rows, whole, opt); len(r.Batches) == 0 {
 		c.stand(r, whole)
 	}
+	if len(r.Batches) > 0 {
+		r.besides = r.beside(rows)
+	}
 	for i := range r.Batches { // who stands out is judged in its own batch
 		c.stand(r, r.Batches[i].moved)
 	}

@@ -2,72 +2,80 @@ package lot
 
 import (
 	"math"
-
-	"gonum.org/v1/gonum/stat/distuv"
+	"slices"
 )
 
-// changeRisk is the chance of telling a change along the boards of a steady lot (common practice).
-const changeRisk = 0.001
-
-// changeAt finds where along the boards one group ends and another begins, by Wilks's ratio of the determinants of their scatter
-// within the two groups and in all: for two groups it follows an F distribution (Rao 1973, 8c), and each place that was tried has
-// its share of the risk. A parabola along the boards, as drifts make, must be far less likely, and neither group may go along one,
-// as where the boards wander, unless it changes itself. Nought: nowhere.
-func changeAt(points []point, dimensions int) int {
-	z, count := roundOf(points, dimensions), len(points)
-	n, p := float64(count), float64(dimensions)
-	least := max(leastGroup, int(math.Ceil(leastShare*n)))
-	var sum point
-	at, most := 0, 0.0 // share of the scatter that the change makes
-	for i, x := range z {
-		if k := float64(i); i >= least && i <= count-least {
-			if share := (sum[0]*sum[0] + sum[1]*sum[1]) / (k * (n - k)); share > most {
-				at, most = i, share
-			}
-		}
-		sum = point{sum[0] + x[0], sum[1] + x[1]}
-	}
-	f := distuv.F{D1: p, D2: n - p - 1}
-	if at == 0 || f.Survival(most/(1-most)*f.D2/p)*float64(count-2*least+1) > changeRisk || -n/2*math.Log((1-most)/besideParabola(z)) < against {
-		return 0
-	}
-	for _, group := range [2][]point{points[:at], points[at:]} {
-		n := float64(len(group))
-		if left := besideParabola(roundOf(group, dimensions)); (distuv.ChiSquared{K: 2 * p}).Survival(-(n-(p+5)/2)*math.Log(left)) < trendRisk && changeAt(group, dimensions) == 0 { // Bartlett 1947
-			return 0
-		}
-	}
-	return at
+// order is boards in a row: their points about the mean, round by what neighbours differ by, and the sums of them from the first on.
+type order struct {
+	points     []point
+	dimensions int
+	white      lower
+	sum        []point
+	square     []float64 // of the lengths
 }
 
-// roundOf are the points about their mean, with a scatter of one in every direction; nil where they have none.
-func roundOf(points []point, dimensions int) []point {
-	mean, covariance := momentsOf(points)
-	white, ok := whitener(covariance, dimensions)
+// orderOf is nil where neighbours do not differ.
+func orderOf(points []point, dimensions int) *order {
+	n := len(points)
+	mean, _ := momentsOf(points)
+	var steps []point
+	for i := 1; i < n; i++ {
+		d := point{points[i][0] - points[i-1][0], points[i][1] - points[i-1][1]}
+		steps = append(steps, d, point{-d[0], -d[1]})
+	}
+	_, c := momentsOf(steps)
+	white, ok := whitener(c, dimensions)
 	if !ok {
 		return nil
 	}
-	out := make([]point, len(points))
+	o := &order{dimensions: dimensions, white: white, sum: make([]point, n+1), square: make([]float64, n+1)}
 	for i, x := range points {
-		out[i] = white.of(point{x[0] - mean[0], x[1] - mean[1]})
+		z := white.of(point{x[0] - mean[0], x[1] - mean[1]})
+		o.points = append(o.points, z)
+		o.sum[i+1] = point{o.sum[i][0] + z[0], o.sum[i][1] + z[1]}
+		o.square[i+1] = o.square[i] + z[0]*z[0] + z[1]*z[1]
 	}
-	return out
+	return o
 }
 
-// besideParabola is the determinant of the scatter that a parabola along round points leaves: over evenly laid places its slope and
-// its bend are orthogonal.
-func besideParabola(z []point) float64 {
-	n := float64(len(z))
-	var slope, bend point
-	var tt, bb float64
-	for i, x := range z {
-		t := float64(i) - (n-1)/2
-		b := t*t - (n*n-1)/12
-		tt, bb = tt+t*t, bb+b*b
-		for j := range x {
-			slope[j], bend[j] = slope[j]+t*x[j], bend[j]+b*x[j]
+// cost is the sum of squares of some boards about their mean.
+func (o *order) cost(from, to int) float64 {
+	a, b := o.sum[to][0]-o.sum[from][0], o.sum[to][1]-o.sum[from][1]
+	return o.square[to] - o.square[from] - (a*a+b*b)/float64(to-from)
+}
+
+// left is the ln of the determinant of the mean scatter about the means of groups, which begin at the first board and at those given.
+func (o *order) left(at []int) float64 {
+	off := make([]point, 0, len(o.points))
+	from := 0
+	for _, to := range append(slices.Clone(at), len(o.points)) {
+		n := float64(to - from)
+		for _, z := range o.points[from:to] {
+			off = append(off, point{z[0] - (o.sum[to][0]-o.sum[from][0])/n, z[1] - (o.sum[to][1]-o.sum[from][1])/n})
 		}
+		from = to
 	}
-	left := func(j, k int) float64 { return (slope[j]*slope[k]/tt + bend[j]*bend[k]/bb) / n }
-	return (1-left(0, 0))*(1-left(1, 1)) - left(0, 1)*left(0, 1)
+	return o.determinant(off, nil)
+}
+
+// determinant is the ln of that of the mean products of what is left over, each over its weight; nil: all are one.
+func (o *order) determinant(off []point, weight []float64) float64 {
+	var c [3]float64
+	for i, p := range off {
+		w := 1 / float64(len(off))
+		if weight != nil {
+			w /= weight[i]
+		}
+		c[0], c[1], c[2] = c[0]+w*p[0]*p[0], c[1]+w*p[0]*p[1], c[2]+w*p[1]*p[1]
+	}
+	if o.dimensions == 1 {
+		return math.Log(c[0])
+	}
+	return math.Log(c[0]*c[2] - c[1]*c[1])
+}
+
+// without is how much likelier than a level a course is that leaves so much over, less Schwarz's penalty (1978) on its numbers.
+func (o *order) without(left, numbers float64) float64 {
+	n := float64(len(o.points))
+	return n/2*(o.left(nil)-left) - numbers/2*math.Log(n)
 }

@@ -44,6 +44,7 @@ type Report struct {
 	Warnings   []string              `json:"warnings"`
 	About
 
+	besides string   // what goes with the batches
 	slipped []string // boards whose times are a power of a thousand of the design's
 	failing []string // boards with pulses: those that stand out or change among them, as the table counts
 
@@ -348,10 +349,10 @@ type outlier struct {
 	distance float64
 }
 
-// Batch is one of two groups that a lot's boards fall into.
+// Batch is one of the groups that a lot's boards fall into.
 type Batch struct {
 	Boards []string        `json:"boards"`
-	From   string          `json:"from,omitempty"` // the board with which the second begins, where it is the later one
+	From   string          `json:"from,omitempty"` // the board with which it begins, where it comes after another
 	Count  Count           `json:"count"`
 	High   float64         `json:"high_time"` // mean of who does not stand out, ln against what the design predicts
 	Low    float64         `json:"low_time"`
@@ -381,10 +382,19 @@ type Headline struct {
 
 // Trend is a drift of one quantity along the boards, in the order of time, else of the manifest.
 type Trend struct {
-	Quantity    string  `json:"quantity"`
-	From        string  `json:"from"`  // the first board
-	To          string  `json:"to"`    // the last
-	Value       float64 `json:"value"` // relative change from the first to the last, by the line through all
-	Uncertainty float64 `json:"standard_uncertainty"`
-	P           float64 `json:"p_value"` // of no drift, by Student's distribution
+	Quantity    string   `json:"quantity"`
+	From        string   `json:"from"`  // the first board
+	To          string   `json:"to"`    // the last
+	Value       float64  `json:"value"` // relative change from the first to the last, by the line through all
+	Uncertainty float64  `json:"standard_uncertainty"`
+	P           float64  `json:"p_value"`                   // of no drift, by Student's distribution
+	Bent        *Bent    `json:"bent,omitempty"`            // where it runs otherwise than straight: the line's numbers are no description then
+	Batches     []string `json:"or_batches_from,omitempty"` // with which boards other batches may begin instead
+}
+
+// Bent is a smooth course along the boards: with which of them it is lowest and highest, and by how much, relative to the mean.
+type Bent struct {
+	Lowest  string  `json:"lowest"`
+	Highest string  `json:"highest"`
+	Range   float64 `json:"range"`
 }

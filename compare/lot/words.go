@@ -32,9 +32,12 @@ func (r *Report) sentence(d *fit.Design) string {
 	}
 	if len(r.Batches) > 0 {
 		out = append(out, r.batchWords(d))
-		for i, which := range [2]string{"the first batch", "the second"} {
-			if b := &r.Batches[i]; len(b.Causes) > 0 && b.Causes[0].Cause != cause.Nothing {
-				out = append(out, common(which, b.Causes, b.Parts))
+		if r.besides != "" {
+			out = append(out, r.besides)
+		}
+		for g, b := range r.Batches {
+			if len(b.Causes) > 0 && b.Causes[0].Cause != cause.Nothing {
+				out = append(out, common(ordinal(g)+map[bool]string{true: " batch"}[g == 0], b.Causes, b.Parts))
 			}
 		}
 	}

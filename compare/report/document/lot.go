@@ -41,11 +41,11 @@ func lotDecision(r *lot.Report) Section {
 	return s
 }
 
-// lotBatches are the two groups that the boards fall into.
+// lotBatches are the groups that the boards fall into.
 func lotBatches(r *lot.Report) Section {
 	s := Section{ID: "batches", Heading: "Two batches mixed"}
 	if len(r.Batches) > 1 && r.Batches[1].From != "" {
-		s.Heading = "Two batches, one after the other"
+		s.Heading = map[bool]string{true: "Two", false: fmt.Sprint(len(r.Batches))}[len(r.Batches) == 2] + " batches, one after the other"
 	}
 	t := &Table{Caption: "Told from one group by likelihood. Each is judged by itself.", Columns: []Column{{Head: "batch"}, {Head: "boards"}, {Head: "out of tolerance"}, {Head: "among them", Drop: 1}}}
 	for i, b := range r.Batches {
