@@ -6,7 +6,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// span is an unbroken stretch of pulses: their widths in order, less those of the whole point's means, and which are high.
+// span is an unbroken stretch of pulses: their widths in order, less the whole point's medians, and which are high.
 type span struct {
 	width []float64 // s
 	high  []bool

@@ -185,6 +185,16 @@ func TestReadings(t *testing.T) {
 	}
 }
 
+// A block without the channel, or without rows, completes nothing.
+func TestChannelThatIsNotThere(t *testing.T) {
+	c := acquire.NewCapture(acquire.Capture{Kind: acquire.Samples, Step: 1}, nil)
+	for _, b := range []*acquire.Block{{N: 2, Value: [][]float64{{0, 1}}}, {Value: [][]float64{{}, {}}}} {
+		if f := New(Options{Channel: 1}); f.Add(c, b) != 0 || len(f.v) > 0 {
+			t.Errorf("%d rows of %d channels: %d samples are held", b.N, len(b.Value), len(f.v))
+		}
+	}
+}
+
 // TestBounded: hours of points are kept in bounded memory, and joining keeps means and counts.
 func TestBounded(t *testing.T) {
 	var r Run

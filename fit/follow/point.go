@@ -236,12 +236,8 @@ func (c *cycles) point(quantum float64) (Point, bool) {
 			spans = append(spans, span{})
 		}
 		whole = true
-		m := p.Low.Value
-		if w.level == 1 {
-			m = p.High.Value
-		}
 		s := &spans[len(spans)-1]
-		s.width, s.high = append(s.width, w.width-m), append(s.high, w.level == 1)
+		s.width, s.high = append(s.width, w.width-mid[w.level]), append(s.high, w.level == 1)
 	}
 	p.stretches, p.quantum = len(spans), quantum
 	if s := newNoise(spans); s != nil {

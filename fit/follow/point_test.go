@@ -73,6 +73,22 @@ func TestPeriodOfAPoint(t *testing.T) {
 	}
 }
 
+// Where the pulses' sum wanders by more than the two times scatter, they are stated to go together, and by no more than that.
+func TestTimesGoTogetherAtMost(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(3, 5))
+	at, s := 0.0, span{}
+	for i := range 40 {
+		at += 1e-6 * rnd.NormFloat64()
+		s.width, s.high = append(s.width, at), append(s.high, i%2 == 0)
+	}
+	p := Point{Cycles: 20, stretches: 1}
+	p.High.Uncertainty, p.Low.Uncertainty = 3e-8, 5e-8
+	p.setNoise(newNoise([]span{s}))
+	if limit := p.High.Uncertainty * p.Low.Uncertainty; !(math.Abs(p.Covariance/limit-1) <= 1e-9) {
+		t.Errorf("covariance %g, want %g", p.Covariance, limit)
+	}
+}
+
 // Points that have kept their few pulses are joined to what one point of all their pulses says, across a gap as two stretches; points of
 // many are averaged.
 func TestJoinedIsOne(t *testing.T) {
