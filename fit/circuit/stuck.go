@@ -28,6 +28,20 @@ func (c *Circuit) Stuck(v *Values) string {
 	return f.why()
 }
 
+// Crossed says whether a board that does not run would do so with its comparator's inputs exchanged, as drawings often have them.
+func (c *Circuit) Crossed(v *Values) bool {
+	if c.engine == nil || c.Wiring.Crossed() == nil {
+		return false
+	}
+	k := *c
+	k.Wiring, k.variants, k.loaded = c.Wiring.Crossed(), &cache[string]{}, nil
+	if k.compile(v) != nil {
+		return false
+	}
+	_, _, runs := k.Times(v)
+	return runs
+}
+
 // follow follows the board from power-up.
 func (c *Circuit) follow(v *Values) (f follower, ok bool) {
 	e := c.law(v)

@@ -186,6 +186,24 @@ func BenchmarkWired(b *testing.B) {
 	}
 }
 
+// A comparator that would run with its inputs exchanged is said to; one that would not either, or is another device, is not.
+func TestCrossed(t *testing.T) {
+	for _, k := range []struct {
+		device, extra string
+		want          bool
+	}{
+		{"U1 comparator plus=cap minus=ref", "", true},
+		{"U1 comparator plus=ref minus=cap", "R5 cap ground 1", false}, // neither way round
+		{"U1 comparator plus=cap minus=ref", "R5 cap ground 1", false},
+		{"U1 inverter in=cap", "R5 cap ground 1", false},
+	} {
+		c, v := run(t, design(t, k.device+"\nR1 output cap 100\nR2 output ref 10\nR3 ref supply 10\nR4 ref ground 10\nC1 cap ground 100\n"+k.extra))
+		if c.Stuck(&v) == "" || c.Crossed(&v) != k.want {
+			t.Errorf("%s %s: %q, crossed %v", k.device, k.extra, c.Stuck(&v), c.Crossed(&v))
+		}
+	}
+}
+
 // Where a board does not run, the number that shows it.
 func TestStuck(t *testing.T) {
 	const board = "U1 timer trigger=cap threshold=cap\nR1 supply discharge 10\nR2 discharge cap 47\nC1 cap ground 100"

@@ -136,6 +136,9 @@ func stands(c law, d *fit.Design, typical circuit.Values) error {
 	if why := c.Stuck(&typical); why != "" {
 		because = why
 	}
+	if c.Crossed(&typical) {
+		because += "; with the comparator's plus and minus inputs exchanged it would run"
+	}
 	return &StandsError{d.File, c.Name, typical[circuit.Supply], because}
 }
 

@@ -170,3 +170,21 @@ func TestFirstOrderMayNotRun(t *testing.T) {
 		t.Errorf("%v", err)
 	}
 }
+
+// A comparator drawn with its inputs exchanged is named beside the number that stops it.
+func TestInputsExchanged(t *testing.T) {
+	for _, pins := range []string{"plus=cap minus=ref", "plus=ref minus=cap"} {
+		w, err := wiring.Parse("U1 comparator " + pins + "\nR1 output cap\nR2 output ref\nR3 ref supply\nR4 ref ground\nC1 cap ground")
+		if err != nil {
+			t.Fatal(err)
+		}
+		d := &fit.Design{Wiring: w, Family: fit.CMOS, Supply: fit.Reading{Value: 5}, Parts: []fit.Part{{Name: "C1", Kind: fit.Capacitor, Nominal: 1e-7}}}
+		for _, name := range []string{"R1", "R2", "R3", "R4"} {
+			d.Parts = append(d.Parts, fit.Part{Name: name, Nominal: 1e5})
+		}
+		_, err = Run(d)
+		if crossed := pins[5:8] == "cap"; (err != nil) != crossed || crossed && !strings.HasSuffix(err.Error(), "of 1.67 V; with the comparator's plus and minus inputs exchanged it would run") {
+			t.Errorf("%s: %v", pins, err)
+		}
+	}
+}

@@ -70,6 +70,24 @@ func (w *Wiring) Reversed(name string) (*Wiring, error) {
 	})
 }
 
+// Crossed is the wiring with its comparator's inputs exchanged; nil where the device is none.
+func (w *Wiring) Crossed() *Wiring {
+	if w.Device.Kind != Comparator {
+		return nil
+	}
+	out := *w
+	out.Device.Pins = slices.Clone(w.Device.Pins)
+	for i, p := range out.Device.Pins {
+		switch p.Name {
+		case PinPlus:
+			out.Device.Pins[i].Node = w.Device.Node(PinMinus)
+		case PinMinus:
+			out.Device.Pins[i].Node = w.Device.Node(PinPlus)
+		}
+	}
+	return &out
+}
+
 // Surplus is the name of a diode that no drawing holds; no part's name.
 const Surplus = " diode"
 
