@@ -59,3 +59,24 @@ func TestStandingStillCounts(t *testing.T) {
 		}
 	}
 }
+
+// Nothing is ruled out by its ends where a part may lie beyond a factor of three, or is supposed to have moved by more since; what else may be wide
+// (a diode's drop, or what is asked beside) is monotonic.
+func TestWidePartsRuleNothingOut(t *testing.T) {
+	c, err := circuit.Lookup("astable")
+	if err != nil {
+		t.Fatal(err)
+	}
+	vars := []Variable{{Slot: 0}, {Slot: circuit.Upper}, {Slot: Extra(0)}, {Slot: Extra(1)}}
+	for _, own := range []int{0, 1, 2} {
+		for wide := range vars {
+			for _, width := range []float64{1, 1.1} {
+				s := &system{circuit: c, vars: vars, own: own, from: make([]float64, len(vars)), to: make([]float64, len(vars))}
+				s.to[wide] = width
+				if got, want := s.narrow(), width == 1 || wide == 1 || wide > 1 && wide < len(vars)-own; got != want {
+					t.Errorf("%d of its own, unknown %d over exp %g: narrow %v", own, wide, width, got)
+				}
+			}
+		}
+	}
+}
