@@ -61,10 +61,10 @@ func Warning(share float64) string {
 // sums are the uncorrected sums of squares of the values about their mean, and the counts that their
 // expectations need.
 type sums struct {
-	n, a, b, s          float64 // observations, boards, stations, filled cells
-	t0, ta, tb, tab, tm float64
-	k1, k3, k4          float64
-	shared              bool // some board was measured on two stations
+	n, a, b, s      float64 // observations, boards, stations, filled cells
+	t0, ta, tb, tab float64
+	k1, k3, k4      float64
+	shared          bool // some board was measured on two stations
 
 	// Stations with the boards' means taken out: what they explain beside the boards, the degrees of freedom that takes, the
 	// trace of their normal matrix, and of the interaction's beside both.
@@ -122,17 +122,15 @@ func gather(obs []Observation) sums {
 	var boards, stations groups[string]
 	var cells groups[[2]string]
 	var q sums
-	total := 0.0
 	for _, o := range obs {
 		v := o.Value - mean
 		boards.add(o.Board, v)
 		stations.add(o.Station, v)
 		cells.add([2]string{o.Board, o.Station}, v)
 		q.t0 += v * v
-		total += v
 	}
 	q.n, q.a, q.b, q.s = float64(len(obs)), float64(len(boards.keys)), float64(len(stations.keys)), float64(len(cells.keys))
-	q.tm, q.ta, q.tb, q.tab = total*total/q.n, boards.squares(), stations.squares(), cells.squares()
+	q.ta, q.tb, q.tab = boards.squares(), stations.squares(), cells.squares()
 	q.k1 = boards.counts(q.n)
 	for i, key := range cells.keys {
 		c, board := cells.count[i], boards.counted(key[0])
@@ -228,7 +226,7 @@ func (q sums) oneWay() components {
 	repeat := (q.t0 - q.ta) / (q.n - q.a)
 	c := components{math.NaN(), math.NaN(), math.NaN(), repeat}
 	if q.a > 1 {
-		c.board = (q.ta - q.tm - (q.a-1)*repeat) / (q.n - q.k1)
+		c.board = (q.ta - (q.a-1)*repeat) / (q.n - q.k1)
 	}
 	return c
 }
