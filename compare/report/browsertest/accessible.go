@@ -7,13 +7,13 @@ import (
 	"context"
 	"crypto/sha256"
 	_ "embed"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
-	"strconv"
 	"sync"
 	"testing"
 	"time"
@@ -111,8 +111,8 @@ var undrawn string
 
 // Accessible runs the accessibility checker on the page as it is, as a test of its own: all rules of WCAG 2.1, A and AA, and
 // the checker's good practice. Those of colours, and those that read style sheets and media, run where colours are asked for;
-// the others where the page stands otherwise than when they were last asked. Of texts that look alike the first and the last
-// are given to the checker's rule of contrast, which takes a page's time for some hundred: Contrast asks the same of every text.
+// the others where the page stands otherwise than when they were last asked. Of texts that look alike, on any page so far,
+// the first and the last are given to the checker's rule of contrast, which takes a page's time for some hundred: Contrast asks the same of every text.
 // It is skipped, with the reason, where the checker can't be had.
 func (b *Browser) Accessible(state string, colours bool) {
 	outer := b.t
@@ -128,9 +128,14 @@ func (b *Browser) Accessible(state string, colours bool) {
 		if b.Run("return !!window.axe", &there); !there {
 			b.CDP("Runtime.evaluate", map[string]any{"expression": script + "\n0"}, nil)
 		}
-		var wrong []string
-		b.Run(undrawn+"const colours = "+strconv.FormatBool(colours)+";\n"+accessible, &wrong)
-		for _, w := range wrong {
+		judged, err := json.Marshal(b.c.judged)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var r struct{ Looks, Wrong []string }
+		b.Run(undrawn+fmt.Sprintf("const colours = %t, judged = new Set(%s);\n", colours, judged)+accessible, &r)
+		b.c.judged = r.Looks
+		for _, w := range r.Wrong {
 			t.Error(w)
 		}
 	})

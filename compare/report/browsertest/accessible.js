@@ -1,4 +1,10 @@
 const coloured = ["color-contrast", "link-in-text-block", "css-orientation-lock", "no-autoplay-audio"];
+// Of rows of a table that are alike but for their words the first two stand for all, unless what holds them scrolls: then its width counts.
+const scrolls = e => e && (/auto|scroll/.test(getComputedStyle(e).overflow) && (e.scrollWidth > e.clientWidth || e.scrollHeight > e.clientHeight) || scrolls(e.parentElement));
+const again = [...document.querySelectorAll("table")].filter(t => !scrolls(t)).flatMap(t => {
+  const met = {};
+  return [...t.rows].filter(r => { const form = r.outerHTML.replace(/>[^<]*[^<\s][^<]*/g, ">x"); return (met[form] = (met[form] ?? 0) + 1) > 2; });
+}).map(r => { const at = [r, r.parentNode, r.nextSibling]; r.remove(); return at; });
 // What the other rules can see of a page: what is in it, what of it is shown or lies outside, and what scrolls.
 const seen = document.documentElement.outerHTML + [...document.querySelectorAll("body, body :not(svg *)")].map(e => {
   const s = getComputedStyle(e), q = e.getBoundingClientRect();
@@ -20,8 +26,10 @@ if (colours) {
     const alike = key.filter(x => x != "rgba(0, 0, 0, 0)" && x != "none" && x != "1").join();
     ends.set(alike, [ends.has(alike) ? ends.get(alike)[0] : e, e]);
   }
-  const texts = [...new Set([...ends.values()].flat())];
+  const texts = [...new Set([...ends].flatMap(([looks, at]) => judged.has(looks) ? [] : at))];
+  for (const looks of ends.keys()) judged.add(looks);
   if (texts.length) await violations({include: texts}, coloured.slice(0, 1));
 }
+again.reverse().forEach(([r, parent, before]) => parent.insertBefore(r, before));
 redraw();
-return found.flatMap(v => v.nodes.slice(0, 3).map(n => v.id + ": " + n.html.slice(0, 160) + " " + n.failureSummary.replace(/\s+/g, " ").slice(0, 240)));
+return {looks: [...judged], wrong: found.flatMap(v => v.nodes.slice(0, 3).map(n => v.id + ": " + n.html.slice(0, 160) + " " + n.failureSummary.replace(/\s+/g, " ").slice(0, 240)))};

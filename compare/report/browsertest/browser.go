@@ -34,6 +34,7 @@ type chromium struct {
 	waiting map[int]chan reply
 	pages   map[string]*Browser // by session
 	idle    []string            // sessions of windows whose tests have ended
+	judged  []string            // looks of texts that the accessibility checker has been given
 }
 
 // reply is what the browser answers, and event what it tells unasked.
@@ -83,7 +84,7 @@ var running = sync.OnceValues(func() (*chromium, error) {
 	}
 	in.Close()
 	out.Close()
-	c := &chromium{to: to, waiting: map[int]chan reply{}, pages: map[string]*Browser{}}
+	c := &chromium{to: to, waiting: map[int]chan reply{}, pages: map[string]*Browser{}, judged: []string{}}
 	go c.listen(bufio.NewReader(from))
 	return c, nil
 })

@@ -3,9 +3,11 @@ package browsertest
 import (
 	"bytes"
 	"fmt"
+	"html"
 	"os/exec"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -20,16 +22,10 @@ type Sheet struct {
 	Last  string  // the last line of its text, the page number apart
 }
 
-// margins of the printed page in millimetres, as the style sets them.
-const marginTop, marginFoot = 15, 14
+// margins of the printed page in points, as the style sets them in millimetres; in the PDF's text the heading of each page and its number stand in them.
+const marginTop, marginFoot = 15 * 72 / 25.4, 14 * 72 / 25.4
 
-// dpi at which a sheet is looked at: a hairline still darkens its row.
-const dpi = 40
-
-// inked is the grey from which a row counts as empty.
-const inked = 0xd8
-
-// Paper prints on a paper of that size in inches. How its sheets end, but the last, is found by poppler's tools; without these it is only
+// Paper prints on a paper of that size in inches. How its sheets end, but the last, is found by poppler's tool for a PDF's text; without it it is only
 // said how many there are. Unless drawn, the pictures are printed as frames: it takes nine tenths of the browser's
 // time to put what is in them on paper, and nothing moves by it.
 func (b *Browser) Paper(width, height float64, drawn bool, file string) []Sheet {
@@ -42,25 +38,22 @@ func (b *Browser) Paper(width, height float64, drawn bool, file string) []Sheet 
 	b.CDP("Page.printToPDF", map[string]any{"paperWidth": width, "paperHeight": height, "printBackground": false, "generateTaggedPDF": false}, &pdf)
 	raw := b.save(file, pdf.Data)
 	sheets := make([]Sheet, len(regexp.MustCompile(`/Type\s*/Page\b`).FindAll(raw, -1)))
-	if _, err := exec.LookPath("pdftoppm"); err != nil {
-		b.t.Log("pdftoppm is not installed: how full the sheets are is not looked at")
+	if _, err := exec.LookPath("pdftotext"); err != nil {
+		b.t.Log("pdftotext is not installed: how full the sheets are is not looked at")
 		return sheets
 	}
 	if len(sheets) < 2 {
 		return sheets
 	}
-	last := fmt.Sprint(len(sheets) - 1)
-	text := bytes.Split(b.through(raw, "pdftotext", "-l", last, "-", "-"), []byte("\f"))
-	pictures := b.through(raw, "pdftoppm", "-l", last, "-r", fmt.Sprint(dpi), "-gray", "-")
-	for i := range sheets[:len(sheets)-1] { // the last may end anywhere
-		sheets[i].Last = lastLine(string(text[i]))
-		var w, h, white int
-		if _, err := fmt.Sscanf(string(pictures[:min(len(pictures), 40)]), "P5\n%d %d\n%d\n", &w, &h, &white); err != nil {
-			b.t.Fatal("pdftoppm: ", err)
-		}
-		head := len(fmt.Sprintf("P5\n%d %d\n%d\n", w, h, white))
-		sheets[i].Blank = blank(pictures[head:head+w*h], w)
-		pictures = pictures[head+w*h:]
+	c := exec.Command("pdftotext", "-bbox", "-l", fmt.Sprint(len(sheets)-1), "-", "-") // the last may end anywhere
+	c.Stdin = bytes.NewReader(raw)
+	text, err := c.Output()
+	pages := bytes.Split(text, []byte("<page "))[1:]
+	if err != nil || len(pages) != len(sheets)-1 {
+		b.t.Fatalf("pdftotext: %v, %d pages of %d", err, len(pages), len(sheets)-1)
+	}
+	for i, p := range pages {
+		sheets[i] = sheet(string(p), 72*height)
 	}
 	return sheets
 }
@@ -78,38 +71,24 @@ func (b *Browser) Faults(sheets []Sheet) (out []string) {
 	return out
 }
 
-// through runs a tool on bytes.
-func (b *Browser) through(in []byte, tool string, args ...string) []byte {
-	b.t.Helper()
-	c := exec.Command(tool, args...)
-	c.Stdin = bytes.NewReader(in)
-	out, err := c.Output()
-	if err != nil {
-		b.t.Fatalf("%s: %v", tool, err)
-	}
-	return out
-}
+// word is one of the PDF's text, with its upper and lower edge from the top in points.
+var word = regexp.MustCompile(`<word xMin="[^"]*" yMin="([^"]*)" xMax="[^"]*" yMax="([^"]*)">([^<]*)<`)
 
-// blank is the share of a picture's rows between the margins that are empty from below.
-func blank(grey []byte, width int) float64 {
-	const top, below = marginTop * 10 * dpi / 254, marginFoot * 10 * dpi / 254
-	foot := len(grey)/width - below - 1
-	last := foot
-	for last > top && slices.Min(grey[last*width:(last+1)*width]) > inked {
-		last--
-	}
-	return float64(foot-last) / float64(foot-top)
-}
-
-// number is the page number at the foot.
-var number = regexp.MustCompile(`^\d+ ?/ ?\d+$`)
-
-func lastLine(text string) string {
-	last := ""
-	for line := range strings.Lines(text) {
-		if line = strings.TrimSpace(line); line != "" && !number.MatchString(line) {
-			last = line
+// sheet finds how far down a page of that height in points there are words, and those of the lowest line.
+func sheet(page string, height float64) Sheet {
+	low, last := marginTop, []string{}
+	for _, w := range word.FindAllStringSubmatch(page, -1) {
+		top, _ := strconv.ParseFloat(w[1], 64)
+		foot, _ := strconv.ParseFloat(w[2], 64)
+		if foot < marginTop || top > height-marginFoot {
+			continue
+		}
+		switch line := (foot - top) / 2; {
+		case foot > low+line:
+			low, last = foot, []string{html.UnescapeString(w[3])}
+		case foot > low-line:
+			low, last = max(low, foot), append(last, html.UnescapeString(w[3]))
 		}
 	}
-	return last
+	return Sheet{Blank: 1 - (low-marginTop)/(height-marginTop-marginFoot), Last: strings.Join(last, " ")}
 }
