@@ -54,15 +54,17 @@ func TestOddOnesAreFewer(t *testing.T) {
 	}
 }
 
-// Four second differences are the fewest that tell of jitter.
+// Four second differences are the fewest that tell of jitter; those of means tell of so many times the variance.
 func TestDitherOfFew(t *testing.T) {
-	for n, want := range map[int]float64{5: 0, 6: (12.*12+24*24+12*12)/4/3 - 1./12} {
-		var p points
-		for i := range n {
-			p.index, p.count, p.phase = append(p.index, float64(i)), append(p.count, 1), append(p.phase, 100*float64(i))
+	for _, of := range []float64{1, 4} {
+		for n, want := range map[int]float64{5: 0, 6: of*(12.*12+24*24+12*12)/4/3 - 1./12} {
+			var p points
+			for i := range n {
+				p.index, p.count, p.phase = append(p.index, of*float64(i)), append(p.count, of), append(p.phase, 100*float64(i))
+			}
+			p.phase[3] += 12 // second differences of 0, 12, -24 and 12
+			near(t, "dither", p.dither(1, p.phase, ofMiddles), want, 1e-9)
 		}
-		p.phase[3] += 12 // second differences of 0, 12, -24 and 12
-		near(t, "dither", p.dither(1, p.phase, ofMiddles), want, 1e-9)
 	}
 }
 

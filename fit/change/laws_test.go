@@ -156,7 +156,7 @@ func TestSumsOfLogarithms(t *testing.T) {
 // Averages keep what they are of: as many cycles, the same sums, the same ends. Those beside a change that is to be sized are not averaged.
 func TestAveragesKeepWhatTheyAreOf(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(2, 93))
-	for _, n := range []int{100, 161, 500, 1999} {
+	for _, n := range []int{100, 160, 161, 500, 1999} {
 		cycles := signal{white: 0.3}.cycles(rnd, n, func(int) (float64, float64) { return 1, 1 })
 		p, ok := newPoints(cycles)
 		if !ok {
@@ -181,6 +181,9 @@ func TestAveragesKeepWhatTheyAreOf(t *testing.T) {
 					t.Fatalf("%s: average %d begins at %g, the one before ends at %g", name, i, q.from[i], q.to[i-1])
 				}
 			}
+		}
+		if n <= mostPoints && (len(thin.index) < n || len(near3.index) < n) {
+			t.Errorf("of %d points, which are few, %d and %d are left", n, len(thin.index), len(near3.index))
 		}
 		if n > 4*mostPoints && len(near3.index) > n/2 {
 			t.Errorf("of %d, %d are left beside three changes", n, len(near3.index))
@@ -471,6 +474,10 @@ func TestSeriesOfAverages(t *testing.T) {
 				t.Fatalf("place %g: %g, %g", x, s.powers[2][i], s.warming[2][i])
 			}
 		}
+	}
+	uneven := points{index: []float64{0, 2, 5, 9, 14, 20, 27}, phase: make([]float64, 7), count: []float64{1, 8, 2, 4, 16, 4, 2}}
+	for i, white := range uneven.phases().white {
+		near(t, "white noise of a mean, over that of the usual one", white, 4/uneven.count[i], 1e-12)
 	}
 	for name, c := range map[string]struct {
 		all  []weighed
