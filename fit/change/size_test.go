@@ -167,6 +167,24 @@ func TestSizesWithAndWithoutDrift(t *testing.T) {
 	got := s.stated(at, false, 0.3)[0]
 	expect.Near(t, "size", got.By, mean, 1e-9)
 	expect.Near(t, "uncertainty", got.Uncertainty, math.Sqrt(within+between), 1e-9)
+	// So Find does where it does not tell.
+	cycles = signal{white: 0.3, step: 0.05}.cycles(rand.New(rand.NewPCG(0, 8)), 40, func(i int) (float64, float64) {
+		f := 1 + 3e-3*float64(i)/40 + 3e-3*float64(min(i/14, 1))
+		return f, f
+	})
+	f := Find(cycles, 0)
+	p, _ = newPoints(cycles)
+	s = p.phases()
+	with, alone = s.sizes(at)[0], *s
+	alone.degree--
+	without = alone.sizes(at)[0]
+	if !(f.Jumps > 0 && f.Jumps < 1 && f.drift > 0.1 && f.drift < 0.9) {
+		t.Fatalf("%+v is told", f)
+	}
+	expect.Near(t, "size of what is not told", f.Sizes[0].By, f.drift*with.By+(1-f.drift)*without.By, 1e-9)
+	if !(math.Abs(f.Sizes[0].By-with.By) > 0.1*with.Uncertainty) {
+		t.Errorf("a drift makes no difference: %+v, with it %+v", f.Sizes[0], with)
+	}
 }
 
 // Of three changes each has its own size, the two others let free or held: within its uncertainty, which is about that of a line over each
