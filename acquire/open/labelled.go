@@ -33,7 +33,7 @@ func (t *text) plan(name string, opt acquire.Options) (*recognise.Plan, error) {
 		failed = err
 	}
 	in.Labels = recognise.FindLabels(t.head, t.whole)
-	if in.Labels == nil {
+	if in.Labels == nil || stamped(t.head) { // a terminal's stamps are no times of the edges
 		return nil, failed
 	}
 	in.How = append(in.How, "each line names the values it holds: they are taken as a table")
@@ -42,6 +42,20 @@ func (t *text) plan(name string, opt acquire.Options) (*recognise.Plan, error) {
 		return nil, failed
 	}
 	return plan, err
+}
+
+// stamped reports whether most lines begin with a time of day in brackets, as a terminal puts before what it heard.
+func stamped(head []byte) bool {
+	lines, stamps := 0, 0
+	for line := range bytes.Lines(head) {
+		if line = bytes.TrimSpace(line); len(line) > 0 {
+			lines++
+		}
+		if len(line) > 0 && line[0] == '[' && recognise.StampedLine.Match(line) {
+			stamps++
+		}
+	}
+	return lines > 0 && stamps*10 > 9*lines
 }
 
 // rewritten recognises the text with its lines written anew, and takes that in its place where it is read.

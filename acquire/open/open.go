@@ -151,13 +151,14 @@ func (l *savedLog) Stop() {}
 // isLog: the text is what a terminal kept of a board's lines, with garbage or other lines among them, at which a table would end.
 // A table that says its unit, or is asked for, is one.
 func (t *text) isLog(plan *recognise.Plan, err error, opt acquire.Options) bool {
+	untimed := errors.Is(err, acquire.ErrTime) // levels without an interval may be durations that say their unit
 	table := plan != nil && (plan.Kind != acquire.Transitions || plan.Guess == "" || plan.Lines != nil)
-	other := err != nil && !errors.Is(err, acquire.ErrShape) && !errors.Is(err, acquire.ErrChoice) && !errors.Is(err, acquire.ErrSyntax)
+	other := err != nil && !untimed && !errors.Is(err, acquire.ErrShape) && !errors.Is(err, acquire.ErrChoice) && !errors.Is(err, acquire.ErrSyntax)
 	if table || other || opt.Shape != "" || opt.Delimiter != "" || opt.Interval != 0 || opt.Record != 0 {
 		return false
 	}
-	ok, said := stream.Likely(t.head, err != nil)
-	return ok && (said || plan == nil || len(plan.Header) == 0)
+	ok, said, durations := stream.Likely(t.head, err != nil)
+	return ok && (!untimed || durations) && (said || plan == nil || len(plan.Header) == 0)
 }
 
 // lineCounts puts the counts of a stream into the form that all sources share.

@@ -1,6 +1,8 @@
 package open_test
 
 import (
+	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -49,3 +51,41 @@ func of(text string, words ...string) (all []string) {
 	}
 	return all
 }
+
+// TestStampsOfATerminalAreNoTimes: a terminal that puts the time of day before each line it heard changes nothing in what the lines say.
+func TestStampsOfATerminalAreNoTimes(t *testing.T) {
+	for name, line := range map[string]func(at int, up bool) string{
+		"durations":           func(at int, up bool) string { return fmt.Sprintf("%d us", length(up)) },
+		"states that last":    func(at int, up bool) string { return fmt.Sprintf("%s %d us", word(up), length(up)) },
+		"states, in seconds":  func(at int, up bool) string { return fmt.Sprintf("%s %.6f s", word(up), float64(length(up))*1e-6) },
+		"times and states":    func(at int, up bool) string { return fmt.Sprintf("%d us,%s", at, word(up)) },
+		"named times":         func(at int, up bool) string { return fmt.Sprintf("t=%d us level=%s", at, word(up)) },
+		"a state, and a time": func(at int, up bool) string { return fmt.Sprintf("%s %d us", word(up), at) },
+	} {
+		var plain, with strings.Builder
+		at, up := 5000, true
+		for i := range 40 {
+			fmt.Fprintf(&plain, "%s\n", line(at, up))
+			fmt.Fprintf(&with, "[10:%02d:%02d.%03d] %s\n", i/3, i%60, i*37%1000, line(at, up))
+			at, up = at+length(up), !up
+		}
+		_, want, _ := read(t, plain.String(), acquire.Options{})
+		_, got, _ := read(t, with.String(), acquire.Options{})
+		last := func(all [][]row) []row { // where a list of durations begins is a matter of its shape
+			rows := slices.Clone(all[0][max(len(all[0])-38, 0):])
+			for i := range rows {
+				rows[i].t -= all[0][len(all[0])-1].t
+			}
+			return rows
+		}
+		if len(want) != 1 || len(got) != 1 || len(last(want)) != 38 || !slices.EqualFunc(last(got), last(want), func(a, b row) bool {
+			return math.Abs(a.t-b.t) < 1e-9 && slices.Equal(a.v, b.v)
+		}) {
+			t.Errorf("%s: %v with stamps, %v without", name, got, want)
+		}
+	}
+}
+
+func length(up bool) int { return map[bool]int{true: 3951, false: 3258}[up] }
+
+func word(up bool) string { return map[bool]string{true: "H", false: "L"}[up] }

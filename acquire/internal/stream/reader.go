@@ -32,21 +32,21 @@ const (
 
 // Likely says whether the first bytes of a text are lines of a board, with others among them that are none. Readings of a
 // converter are samples in any table, and count only where lines of edges could not be read as one either (refused). said: one of
-// the others tells the unit of the times.
-func Likely(head []byte, refused bool) (ok, said bool) {
+// the others tells the unit of the times. durations: each line is one, and something tells their unit.
+func Likely(head []byte, refused bool) (ok, said, durations bool) {
 	r, err := NewReader(bytes.NewReader(head), Options{})
 	if err != nil || ofBits(head) {
-		return false, false
+		return false, false, false
 	}
 	rec, err := r.Next()
 	if err != nil || rec.Form == TimeReading || rec.Form == TimeLook && !refused {
-		return false, false
+		return false, false, false
 	}
 	for rows := (Rows{}); err == nil; {
 		err = r.Read(&rows)
 	}
 	c := r.Counts()
-	return (c.Readings >= likely || r.p.rating.grain > 0) && float64(c.Readings) >= readings*float64(c.Lines) && (refused || c.Garbage > 0 && c.Resets == 0), r.p.stated > 0
+	return (c.Readings >= likely || r.p.rating.grain > 0) && float64(c.Readings) >= readings*float64(c.Lines) && (refused || c.Garbage > 0 && c.Resets == 0), r.p.stated > 0, rec.Form == Duration && rec.Guess == ""
 }
 
 // ofBits reports whether most lines are several zeros and ones, a zero first in some: states of as many lines, and no durations.
