@@ -29,7 +29,7 @@ func (m *Model) outliers(boards []Board) []Outlier {
 	low := critical(float64(max(least, int(p)+3)), p, outlierRisk) // it rises with n
 	var removed []Outlier
 	named := 0
-	for l.n > least && float64(l.n) >= p+3 {
+	for l.n > least { // of fewer than five none is
 		mean, s := l.moments(m.onePulse)
 		if !s.valid() {
 			break
