@@ -12,20 +12,21 @@ import (
 
 // The ways in which a capture is not of the output as it is, with their shares of the odds (common practice: a reversed
 // polarity or an active-low buffer is the commonest).
-const invertedShare, nodeShare, aliasShare, foreignShare, dividedShare = 0.3, 0.2, 0.25, 0.15, 0.1
+const invertedShare, nodeShare, aliasShare, foreignShare, dividedShare, slipShare = 0.2, 0.13, 0.17, 0.1, 0.07, 0.33
 
 // WrongSignal is the name of the cause that says the capture is not of the output as it is.
 const WrongSignal = "wrong signal"
 
 // wrongSignal: the board is sound and the capture is not of its output: inverted; of the capacitor's node, whose edges are
 // taken midway between its ends; sampled below two samples a pulse, so that the frequency folds about a multiple of
-// the sample rate while the duty factor stays; the output of a divider behind it; or nothing of it at all.
+// the sample rate while the duty factor stays; the output of a divider behind it; nothing of it at all; or the output, in times whose
+// unit is another than is said.
 var wrongSignal = Cause{
 	Name:    WrongSignal,
 	Key:     "wrong_signal",
 	Passing: true,
 	Blind:   true,
-	Odds:    []Row{{"", 0.02, 0.02, "a probe on the wrong pin, a reversed polarity, a sample rate left as it was (common practice)"}},
+	Odds:    []Row{{"", 0.03, 0.03, "a probe on the wrong pin, a reversed polarity, a sample rate left as it was, a unit that is not the one said (common practice)"}},
 	Shows: []Show{
 		{"probe", "", 0.7, "the pin and the polarity can be seen, a sample rate can not (common practice)"},
 	},
@@ -38,8 +39,8 @@ var wrongSignal = Cause{
 		Lot:     "the captures are not of the output",
 		Retune:  "the likeliest cause is that the capture is not of the output: capture it again before any part is changed",
 		Repair:  "Capture the output of the circuit itself",
-		Form:    "every part in tolerance, and the capture inverted (0.3 of the odds), of the capacitor's node (0.2; half of that through a 10 MΩ probe where that counts), sampled below two samples a pulse (0.25), of a divider by 2, 4, 8, 10 or 16 (0.1), whose two halves are equal, or of something else (0.15; half of that hum at the mains or twice it); of a single pulse always the last; of a capture without a pulse always that nothing of the board is in it, with odds of 0.05",
-		Meaning: "The board may be sound and the capture wrong: inverted, of the capacitor's node instead of the output, of a divider behind the output, of mains hum or another clock, sampled so slowly that another frequency shows in place of the true one, or, where it shows no pulse, of a board without supply or a probe that is not on the output.",
+		Form:    "every part in tolerance, and the capture inverted (0.2 of the odds), of the capacitor's node (0.13; half of that through a 10 MΩ probe where that counts), sampled below two samples a pulse (0.17), of a divider by 2, 4, 8, 10 or 16 (0.07), whose two halves are equal, of something else (0.1; half of that hum at the mains or twice it), or in times that are a thousand (0.26) or a million (0.07) off, in three of ten with a fault of the board beside; of a single pulse always one of the last two; of a capture without a pulse always that nothing of the board is in it, with odds of 0.05",
+		Meaning: "The board may be sound and the capture wrong: inverted, of the capacitor's node instead of the output, of a divider behind the output, of mains hum or another clock, in another unit of time than is said, sampled so slowly that another frequency shows in place of the true one, or, where it shows no pulse, of a board without supply or a probe that is not on the output.",
 		Also:    []string{"inverted", "aliased"},
 	},
 	Cases: func(b *Board) []Case {
@@ -64,8 +65,7 @@ var wrongSignal = Cause{
 		}
 		out := []Case{b.lying(foreignShare, foreign, elsewhere...)}
 		if b.Circuit.OnePulse {
-			out[0].Share = 0
-			return out
+			return b.withSlips(out)
 		}
 		turned := inverted
 		if b.Inverted {
@@ -78,13 +78,7 @@ var wrongSignal = Cause{
 		if !blind {
 			out = append(out, folds...)
 		}
-		sum := 0.0
-		for i := range out {
-			sum += out[i].Share
-		}
-		for i := range out {
-			out[i].Share /= sum
-		}
+		out = b.withSlips(out)
 		if blind {
 			for i := range folds {
 				folds[i].Preset, folds[i].Share = 1, 1/float64(len(folds))
@@ -93,6 +87,28 @@ var wrongSignal = Cause{
 		}
 		return out
 	},
+}
+
+// withSlips adds the captures, or designs, whose unit or prefix is not the one said, to cases that share the odds with them: a thousand off
+// is commoner than a million, and the board sound, or not, as others are (common practice). What stands still has no time.
+func (b *Board) withSlips(all []Case) []Case {
+	sum := slipShare
+	for i := range all {
+		sum += all[i].Share
+	}
+	for i := range all {
+		all[i].Share /= sum
+	}
+	if len(b.Design.Stills) > 0 {
+		return all
+	}
+	for _, s := range []struct{ by, share float64 }{{1e-6, 0.1}, {1e-3, 0.4}, {1e3, 0.4}, {1e6, 0.1}} {
+		see := func(high, low float64) (float64, float64) { return s.by * high, s.by * low }
+		c := b.lying(slipShare*s.share/sum, slipped, posterior.Misfit{Share: 0.7, High: 0.01, Low: 0.01, See: see}, posterior.Misfit{Share: 0.3, High: 0.2, Low: 0.2, Both: 0.2, See: see})
+		c.Parameters[1] = &Parameter{"times the design's", "1", 0, func(*circuit.Values) float64 { return s.by }}
+		all = append(all, c)
+	}
+	return all
 }
 
 // nodes are the captures of the capacitor's node, through a probe that draws next to nothing and through the usual one, which
@@ -173,6 +189,7 @@ const (
 	divided
 	silent
 	onRail
+	slipped
 	aliased
 )
 
@@ -289,6 +306,7 @@ var sights = [...]struct{ detail, brief, do, enter string }{
 	divided:   {"it is the output of a divider behind the board: probe the output itself, or name its channel with --channel out=NAME", "a divider behind the output: probe the output itself, or name its channel with --channel out=NAME", "capture the output in place of the divider's", "NEW.csv"},
 	silent:    {"nothing of the board is in it: it has no supply, or the probe is not on its output", "no supply, or the probe is not on the output", "check the supply at the board and the probe on its output, then capture again", "NEW.csv"},
 	onRail:    {"nothing of the board's output is in it: the probe is on the supply or another pin", "the probe is on the supply or another pin", "check that the probe is on the board's output, then capture again", "NEW.csv"},
+	slipped:   {"its times are {wanted} times those of the design: the unit of its time column (--time-unit) or a prefix in the design's values (n, µ; k, M) is wrong", "times {wanted} times the design's: its unit of time (--time-unit), or a prefix in the design (n, µ; k, M)", "see that the capture's unit of time and the prefixes of the design's values are right", ""},
 	aliased:   {"{rate} samples a second are below two a pulse, so that another frequency shows, or none: sample at {wanted} a second or more", "sampled too slowly: take {wanted} samples a second or more", "capture the output at {wanted} samples a second or more", "NEW.csv"},
 }
 

@@ -14,7 +14,7 @@ import (
 )
 
 // The shares of the wrong views, and the resistance of the usual probe at ten to one, which loads the node.
-const invertedShare, nodeShare, foreignShare, dividedShare, probe = 0.3, 0.2, 0.15, 0.1, 10e6
+const invertedShare, nodeShare, foreignShare, dividedShare, slipShare, probe = 0.2, 0.13, 0.1, 0.07, 0.33, 10e6
 
 // step turns a number even between 0 and 1 into one more quantity of a board; those before it stand already.
 type step func(u float64, s *state)
@@ -470,10 +470,27 @@ func (p *Problem) wrongSignals() []recipe {
 		mains = append(mains, sight{0.125, [3]float64{sd, sd, 0}, func(_, _ float64) (float64, float64) { return 0.5 / hertz, 0.5 / hertz }})
 	}
 	mains = append(mains, sight{0.5, [3]float64{0.02, 0.02, 5}, func(high, low float64) (float64, float64) { return half(high, low), half(high, low) }})
-	if p.Drawing.OnePulse {
-		return []recipe{{cause: WrongSignal, forms: mains}}
+	out := []recipe{{share: foreignShare, forms: mains}}
+	for _, s := range [][2]float64{{1e-6, 0.1}, {1e-3, 0.4}, {1e3, 0.4}, {1e6, 0.1}} {
+		of := func(high, low float64) (float64, float64) { return s[0] * high, s[0] * low }
+		out = append(out, recipe{share: slipShare * s[1], forms: []sight{{0.7, [3]float64{0.01, 0.01, 0}, of}, {0.3, [3]float64{0.2, 0.2, 0.2}, of}}})
 	}
-	out := []recipe{{share: invertedShare, view: inverted}, {share: foreignShare, forms: mains}}
+	if !p.Drawing.OnePulse {
+		out = append(out, p.twoTimes(half)...)
+	}
+	sum := 0.
+	for i := range out {
+		sum += out[i].share
+	}
+	for i := range out {
+		out[i].cause, out[i].share = WrongSignal, out[i].share/sum
+	}
+	return out
+}
+
+// twoTimes are the sights that show in two times.
+func (p *Problem) twoTimes(half func(high, low float64) float64) []recipe {
+	out := []recipe{{share: invertedShare, view: inverted}}
 	var near []sight
 	for _, d := range [][2]float64{{2, 0.4}, {4, 0.2}, {8, 0.1}, {10, 0.2}, {16, 0.1}} {
 		if by := d[0]; p.Drawing.text() == "" { // within a hundredth of even
@@ -495,13 +512,6 @@ func (p *Problem) wrongSignals() []recipe {
 		out = append(out, recipe{share: nodeShare, forms: []sight{{1, [3]float64{0.05, 0.05, 0}, func(high, low float64) (float64, float64) {
 			return end*high + (1-end)*low, end*low + (1-end)*high
 		}}}})
-	}
-	sum := 0.
-	for i := range out {
-		sum += out[i].share
-	}
-	for i := range out {
-		out[i].cause, out[i].share = WrongSignal, out[i].share/sum
 	}
 	return out
 }

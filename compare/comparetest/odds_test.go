@@ -62,7 +62,7 @@ var odds = map[string]map[string][2]float64{
 	Current:     {"": {0.005, 0.015}},
 	Resistors:   {"": {0.003, 0.008}},
 	Clock:       {"": {0.005, 0.005}},
-	WrongSignal: {"": {0.02, 0.02}},
+	WrongSignal: {"": {0.03, 0.03}},
 	Unexplained: {"": {0.03, 0.18}},
 }
 

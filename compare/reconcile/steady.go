@@ -88,6 +88,9 @@ func steady(d *fit.Design, obs []question.Observation, ask asked) (*compare.Find
 	f.Reasoning = s.reasoning(f)
 	lacking := slices.ContainsFunc(obs, func(o question.Observation) bool { return len(o.Measurement.Moves.Lacks()) > 0 })
 	slip := Slipped(f)
+	if f.Causes[0].Cause == cause.WrongSignal { // which says so itself
+		slip = 0
+	}
 	given := ""
 	switch {
 	case lacking:
