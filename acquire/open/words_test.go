@@ -17,7 +17,7 @@ func TestWordsOfOtherLanguages(t *testing.T) {
 	segment := "0,0.1\n2e-6,0.1\n4e-6,3.2\n6e-6,3.2\n"
 	for name, texts := range map[string][]string{
 		"a rate":          of("# %: 500000\nn,v"+samples, "sample rate", "Abtastrate", "frequence d'echantillonnage", "frecuencia de muestreo", "frequenza di campionamento", "bemonsteringsfrequentie"),
-		"an interval":     of("%,2e-6\nn,v"+samples, "Sample Interval", "Abtastintervall", "intervalle d'echantillonnage", "periodo de muestreo", "intervallo di campionamento"),
+		"an interval":     of("%,2e-6\nn,v"+samples, "Sample Interval", "Time Per Sample", "Abtastintervall", "intervalle d'echantillonnage", "periodo de muestreo", "intervallo di campionamento"),
 		"high and low":    of("%\n3.25,4.75\n3.25,4.75\n3.5,4.75\n3.25,4.5\n", "high us,low us", "hoch (us),tief (us)", "haut us,bas us", "t_alto (us),t_bajo (us)", "ein [us],aus [us]"),
 		"lines of states": of("%: 3.25 us\n&: 4.75 us\n%: 3.25 us\n&: 4.75 us\n%: 3.5 us\n&: 4.75 us\n", "high low", "hoch tief", "haut bas", "alto bajo", "hoog laag"),
 		"pulses":          of("%\n0.5,3.25\n8.5,3.25\n16.5,3.5\n24.5,3.25\n32.5,3.25\n", "start (us),duration (us)", "Beginn (us),Dauer (us)", "inicio (us),duracion (us)", "p (us),q (us)"),

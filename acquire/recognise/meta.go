@@ -43,7 +43,7 @@ type stated struct {
 }
 
 var keywords = []keyword{
-	{[]string{"interval", "increment", "xresolution", "x resolution", "xinc", "spacing", "sampling period", "sample period", "sample time", "time step", "timestep", "delta t"}, func(m *meta, v stated) { m.setInterval(v.number, v) }},
+	{[]string{"interval", "increment", "xresolution", "x resolution", "xinc", "spacing", "sampling period", "sample period", "sample time", "time step", "timestep", "delta t", "time per sample", "time per point", "seconds per sample"}, func(m *meta, v stated) { m.setInterval(v.number, v) }},
 	{[]string{"sample rate", "sampling rate", "samplerate", "sampling frequency", "sample frequency", "samples per second", "samples/s"}, func(m *meta, v stated) { m.setInterval(1/v.number, v) }},
 	{[]string{"record length", "memory length", "number of points", "sample count", "samples", "points"}, func(m *meta, v stated) {
 		if v.ok {
