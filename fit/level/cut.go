@@ -10,19 +10,26 @@ const (
 	shakes   = 0.05  // of the other side's lie as far outside its median as makes noise, which slopes are not:
 	asFar    = 0.25  // times as far as so many lie inside it
 	fewStand = 20    // samples that can tell
-	beyond   = 0.289 // of the swing that is seen, root mean square of what may lie beyond it: nothing to half of it (rectangular)
+	Beyond   = 0.289 // of the swing that is seen, root mean square of what may lie beyond it: nothing to half of it (rectangular)
 )
 
 // cut says whether the trace is cut off at the high level, given the sorted samples about both; of their negatives, whether at the low one.
 func cut(low, high []float64) bool {
-	if min(len(low), len(high)) < fewStand {
+	if !still(high) || len(low) < fewStand {
 		return false
 	}
-	last := high[len(high)-1]
-	at, _ := slices.BinarySearch(high, last)
 	tail, median := int(shakes*float64(len(low))), low[len(low)/2]
 	outside, inside := median-low[tail], low[len(low)-1-tail]-median
-	return float64(at) < (1-stands)*float64(len(high)) && outside > asFar*inside
+	return outside > asFar*inside
+}
+
+// still says whether sorted samples are nearly all the last of them.
+func still(s []float64) bool {
+	if len(s) < fewStand {
+		return false
+	}
+	at, _ := slices.BinarySearch(s, s[len(s)-1])
+	return float64(at) < (1-stands)*float64(len(s))
 }
 
 // turned are the negatives of sorted samples, sorted.

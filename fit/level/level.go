@@ -20,6 +20,7 @@ type Estimate struct {
 	Quantum     float64    // amplitude resolution of the samples; 0: none seen
 	Dwells      bool       // the waveform dwells at two levels; false: Low and High are only its extremes
 	Cut         [2]float64 // standard uncertainty of Low and of High where the trace is cut off at it; else 0
+	Still       [2]bool    // nearly all samples about Low, about High are the last value of all: it is cut off there, or quiet
 	Clipped     bool       // a level is known from clipped samples alone
 	FewCodes    bool       // the samples take two to four values in all
 	OneStep     bool       // the samples take a few values at even distances, and the levels lie about one of those apart
@@ -138,11 +139,12 @@ func (e *Estimate) twoModes(s []float64) bool {
 		e.Dwells = e.High-e.Low > minContrast*worst
 		a := e.High - e.Low
 		if cut(turned(high.about), turned(low.about)) {
-			e.Cut[0], e.Noise = beyond*a, math.Sqrt(high.variance)
+			e.Cut[0], e.Noise = Beyond*a, math.Sqrt(high.variance)
 		}
 		if cut(low.about, high.about) {
-			e.Cut[1], e.Noise = beyond*a, math.Sqrt(low.variance)
+			e.Cut[1], e.Noise = Beyond*a, math.Sqrt(low.variance)
 		}
+		e.Still = [2]bool{still(turned(low.about)), still(high.about)}
 		core := between(s, e.Low+a/4, e.High-a/4)
 		e.Ramps = core > rampShare && between(s, e.Low-a/16, e.Low+a/16)+between(s, e.High-a/16, e.High+a/16) < rampDwell*core
 		e.FewCodes, e.OneStep = len(slices.Compact(slices.Clone(s))) <= fewCodes, e.High-e.Low < oneStep*step(s)

@@ -41,6 +41,7 @@ func TestTraceIsCutOff(t *testing.T) {
 		{"a tenth above", math.Inf(-1), 4.32, "the high level stands at 4.32 V"},
 		{"a quarter above", math.Inf(-1), 3.6, "the high level stands at 3.6 V"},
 		{"a tenth below", 0.48, math.Inf(1), "the low level stands at 0.48 V"},
+		{"both", 0.32, 3.8, "both levels stand, at 0.32 V and 3.8 V, without the noise of the slopes"},
 	} {
 		v := make([]float64, len(whole))
 		for i, x := range whole {
@@ -60,6 +61,23 @@ func TestTraceIsCutOff(t *testing.T) {
 		}
 		if p := m.Period(); !(math.Abs(p.Value-high-low) <= 3*p.Uncertainty) || !(p.Uncertainty < 0.02) {
 			t.Errorf("%s: period %.4f ± %.4f, want %.4f", c.name, p.Value, p.Uncertainty, high+low)
+		}
+	}
+	// One without noise is whole, and edges between two samples are where they are, whether a quiet level goes on or not.
+	r = rand.New(rand.NewPCG(71, 10))
+	for name, noise := range map[string][3]float64{"quiet": {0, 0, 1.5}, "quiet below": {0, 0.05, 1e-3}} {
+		v := make([]float64, len(whole))
+		for i := range v {
+			into := math.Mod(float64(i)+high+low-20.4, high+low)
+			g, k := 1-math.Exp(-into/noise[2]), 1
+			if into >= high {
+				g, k = math.Exp(-(into-high)/noise[2]), 0
+			}
+			v[i] = math.Round((top*g+noise[k]*r.NormFloat64())/0.04) * 0.04
+		}
+		m, err := measure.Run(measuretest.FromRows(acquire.Capture{Source: name, Kind: acquire.Samples, Step: 1}, nil, v), measure.Options{})
+		if err != nil || strings.Contains(strings.Join(m.Notes, ";"), "cut off") || !(math.Abs(m.High.Value-high) <= 3*m.High.Uncertainty) || !(m.High.Uncertainty < 0.1) {
+			t.Errorf("%s: %v, high time %.4f ± %.4f, %q", name, err, m.High.Value, m.High.Uncertainty, m.Notes)
 		}
 	}
 	// A level that is given is where it says.

@@ -3,6 +3,7 @@ package measure
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 
 	"gonum.org/v1/gonum/floats/scalar"
@@ -25,6 +26,7 @@ func (r *run) finish() (*fit.Measurement, error) {
 		scale = r.c.Step
 	}
 	fitted := r.fittedEdges()
+	r.cut(&fitted)
 	k := r.knowledge(scale, &fitted)
 	if err := r.unsteady(scale); err != nil {
 		return nil, err
@@ -496,12 +498,7 @@ func (r *run) remarks(m *fit.Measurement) []string {
 	if r.levels.Clipped {
 		n = append(n, "one level is clipped throughout; edges there are placed in the middle of their sample interval")
 	}
-	for k, c := range r.levels.Cut {
-		if c > 0 && !r.opt.LevelSet {
-			n = append(n, fmt.Sprintf("the %s level stands at %.3g V without the noise of the other: the trace may be cut off there, and the middle of the swing, where times are taken, lie elsewhere; record the whole swing, or give --level",
-				[2]string{"low", "high"}[k], scalar.Round([2]float64{r.levels.Low, r.levels.High}[k], 6)))
-		}
-	}
+	n = append(n, r.cutOff()...)
 	if !r.opt.SinglePulse && m.Cycles < 10 {
 		n = append(n, fmt.Sprintf("only %d whole cycles: the noise is poorly known and its uncertainty is widened for it", m.Cycles))
 	}
@@ -527,4 +524,29 @@ func (r *run) remarks(m *fit.Measurement) []string {
 		n = append(n, "the train breaks so often that only its first part was fitted")
 	}
 	return n
+}
+
+// matters is from which share of a sampling cell on that slopes take up it is said that the trace may be cut off.
+const matters = 0.2
+
+// cutOff says at which levels the trace may leave the screen.
+func (r *run) cutOff() []string {
+	f, at := r.fittedEdges(), [2]string{}
+	for k, v := range [2]float64{r.levels.Low, r.levels.High} {
+		at[k] = strconv.FormatFloat(scalar.Round(v, 6), 'g', 3, 64) + " V"
+	}
+	where := ""
+	switch c := r.levels.Cut; {
+	case max(r.sloped(&f, 0), r.sloped(&f, 1)) < matters:
+	case c[0] > 0 && c[1] > 0:
+		where = fmt.Sprintf("both levels stand, at %s and %s, without the noise of the slopes between them", at[0], at[1])
+	case c[0] > 0:
+		where = fmt.Sprintf("the low level stands at %s without the noise of the other", at[0])
+	case c[1] > 0:
+		where = fmt.Sprintf("the high level stands at %s without the noise of the other", at[1])
+	}
+	if where == "" {
+		return nil
+	}
+	return []string{where + ": the trace may be cut off there, and the middle of the swing, where times are taken, lie elsewhere; record the whole swing, or give --level"}
 }

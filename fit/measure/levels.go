@@ -49,6 +49,7 @@ func (r *run) use(e level.Estimate) {
 		e.Reference = r.opt.Level
 		near := min(e.Reference-e.Low, e.High-e.Reference)
 		e.Hysteresis = min(e.Hysteresis, max(1.4*near, 0))
+		e.Cut = [2]float64{} // it is where it is given
 	}
 	r.levels, r.have = e, true
 	r.find.Set(e.Reference, e.Hysteresis, a)

@@ -3,8 +3,12 @@ package measure
 import (
 	"math"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"offbeat/acquire"
 	"offbeat/fit/budget"
+	"offbeat/fit/cell"
+	"offbeat/fit/level"
 	"offbeat/fit/transition"
 )
 
@@ -20,7 +24,7 @@ func (r *run) learn() {
 	f := r.find
 	edges := f.Scan(float64(r.first), r.times(), r.v, nil)
 	l := r.levels
-	r.refine = transition.Learn(r.first, r.times(), r.v, edges, l.Low, l.High, max(l.Noise, halfStep*l.Quantum))
+	r.refine = transition.Learn(r.first, r.times(), r.v, edges, l.Low, l.High, max(l.Noise, halfStep*l.Quantum), l.Still[0] || l.Still[1])
 }
 
 // fittedEdges is what the edges that were placed by their form showed; ok is false for a polarity that was not.
@@ -57,19 +61,68 @@ func (r *run) response(f *fittedEdges, k int, cell float64) (low, high float64) 
 	return low, high
 }
 
+// sloped is which share of the sampling cell the slope of a polarity takes up: where no sample lies on it, the middle of the cell is what is
+// taken for the crossing, wherever the levels are.
+func (r *run) sloped(f *fittedEdges, k int) float64 {
+	if f.ok[k] {
+		return 1
+	}
+	fall, rise := r.train.Sharpness()
+	s := [2]float64{fall, rise}[k]
+	return min(s*cell.Duration(s), 1)
+}
+
+// A trace that is cut off stands at one value, and shows its noise on the slopes alone. One so quiet that it keeps to
+// one value scatters by 0.22 of a step at most, and by 0.29 more where it is rounded on a slope: by 0.36.
+const (
+	shaken     = 0.36   // amplitude steps,
+	shakenForm = 0.0035 // and of the amplitude, that samples on the slopes scatter by from edge to edge where the levels may be quiet;
+	shakenBy   = 2      // more by that in variance,
+	byChance   = 1e-4   // and by what chance makes of it so seldom, is noise
+)
+
+// cut takes a trace for cut off at the levels that stand still where the slopes do not.
+func (r *run) cut(f *fittedEdges) {
+	a, variance, known := r.levels.High-r.levels.Low, 0.0, 0.0
+	for k, s := range f.of {
+		if f.ok[k] {
+			variance, known = variance+s.Slope*s.Known, known+s.Known
+		}
+	}
+	if known < 1 || !r.uniform {
+		return
+	}
+	quiet := max(shaken*r.levels.Quantum, shakenForm*a)
+	noise := a * math.Sqrt(variance/known)
+	if noise*noise <= quiet*quiet*max(shakenBy, distuv.ChiSquared{K: known}.Quantile(1-byChance)/known) {
+		return
+	}
+	for k, still := range r.levels.Still {
+		if still {
+			r.levels.Cut[k], r.levels.Noise = level.Beyond*a, noise
+		}
+	}
+}
+
 // settle corrects the mean high time, and the low time by the opposite, for what all edges and plateaus of the record have
 // shown of the form and of the levels; in the unit of the edges and its square. interpolated is the share of the answer
 // that rests on crossings.
 func (r *run) settle(f *fittedEdges, cell, interpolated float64) (high float64, rows []budget.Row) {
 	off, u := r.offsets()
 	var lowness, highness float64
+	var cut [2]float64 // by how much a level that lies beyond the screen moves it
 	for k, sign := range [2]float64{1, -1} {
 		low, up := r.response(f, k, cell)
 		high -= sign * (low*off[0] + up*off[1])
 		lowness += sign * low
 		highness += sign * up
+		cut[0] += sign * low * r.sloped(f, k)
+		cut[1] += sign * up * r.sloped(f, k)
 	}
 	shift := math.Hypot(lowness*u[0], highness*u[1])
+	for k, c := range r.levels.Cut {
+		shift = math.Hypot(shift, cut[k]*c/(r.levels.High-r.levels.Low))
+	}
 	rows = append(rows, budget.Shift("reference level", "B", "normal", shift, interpolated, -interpolated))
 	if f.ok[0] || f.ok[1] {
 		high += f.of[1].Late - f.of[0].Late
@@ -88,11 +141,6 @@ func (r *run) offsets() (off, u [2]float64) {
 	if r.opt.LevelSet {
 		return off, [2]float64{}
 	}
-	defer func() {
-		for k, c := range r.levels.Cut {
-			u[k] = math.Hypot(u[k], c/a)
-		}
-	}()
 	if r.refine == nil {
 		return off, u
 	}

@@ -22,12 +22,16 @@ const (
 
 // Learn looks for the form of the edges among the samples v, the first of which is row first and which lie one apart
 // or at the times t. The finder has found the edges given in them; low and high are the state levels, and noise the standard deviation of
-// the samples about them. It returns nil where the edges are so steep that interpolation is
+// the samples about them; cut: the trace may be cut off at one. It returns nil where the edges are so steep that interpolation is
 // all there is, or like none of the profiles.
-func Learn(first int64, t, v []float64, edges []Edge, low, high, noise float64) *Refiner {
+func Learn(first int64, t, v []float64, edges []Edge, low, high, noise float64, cut bool) *Refiner {
 	r := &Refiner{low: low, high: high, reach: max(plateauReach*noise, plateauLeast*(high-low)), end: first}
 	tolerated := 2*noise*noise/(high-low)/(high-low) + misfit*misfit
 	b := span{first: first, t: t, v: v}
+	tried := profiles[:whole]
+	if cut {
+		tried = profiles
+	}
 	for k := range r.forms {
 		r.forms[k] = guess(edges, k == 1)
 	}
@@ -46,7 +50,7 @@ func Learn(first int64, t, v []float64, edges []Edge, low, high, noise float64) 
 	}
 	r.level = [2]sum{}
 	for k, f := range r.forms {
-		if f != nil && !f.learn(r.windows(&b, edges, k == 1), tolerated) {
+		if f != nil && !f.learn(r.windows(&b, edges, k == 1), tolerated, tried) {
 			r.forms[k] = nil
 		}
 	}
@@ -114,14 +118,14 @@ type fitted struct {
 
 // learn takes the profile that fits the windows best; tolerated is the variance of residuals up to which one is believed,
 // as a share of the amplitude squared. False: none is.
-func (f *form) learn(w []window, tolerated float64) bool {
+func (f *form) learn(w []window, tolerated float64, tried []profile) bool {
 	if len(w) < fewestEdges {
 		return false
 	}
 	natural := f.scale
-	fits := make([]fitted, len(profiles))
+	fits := make([]fitted, len(tried))
 	best := -1
-	for i, p := range profiles {
+	for i, p := range tried {
 		f.profile, f.scale = p, natural*p.middle
 		var ok bool
 		if fits[i], ok = f.fit(w); ok && (best < 0 || fits[i].square < fits[best].square) {
@@ -138,7 +142,7 @@ func (f *form) learn(w []window, tolerated float64) bool {
 	if noise > tolerated {
 		return false
 	}
-	f.profile, f.scale = profiles[best], b.scale
+	f.profile, f.scale = tried[best], b.scale
 	f.before = min(f.before, (margin-f.from)*f.scale+spare*f.cell)
 	f.after = min(f.after, (f.to+margin)*f.scale+spare*f.cell)
 	return true

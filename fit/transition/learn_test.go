@@ -41,7 +41,7 @@ func lagOf(tau float64) func(x float64) float64 {
 // learnFrom looks for the form of edges, and refines them all.
 func learnFrom(v []float64, noise float64) (r *Refiner, out []Edge) {
 	edges := finder(0, 3, 10).Scan(0, nil, v, nil)
-	if r = Learn(0, nil, v, edges, -5, 5, noise); r == nil {
+	if r = Learn(0, nil, v, edges, -5, 5, noise, false); r == nil {
 		return nil, nil
 	}
 	return r, r.Flush(r.Take(0, nil, v, edges, nil))
@@ -195,7 +195,7 @@ func TestPlateausBesideOneSlope(t *testing.T) {
 				times[i] = step * float64(i)
 			}
 			edges := finder(0, 3, 10).Scan(0, times, v, nil)
-			r := Learn(0, times, v, edges, -5, 5, 0.01)
+			r := Learn(0, times, v, edges, -5, 5, 0.01, false)
 			if r == nil {
 				t.Fatal("nothing is learnt")
 			}
@@ -268,7 +268,7 @@ func TestWindowsToLearnFrom(t *testing.T) {
 	}{{20_000, 60, 2, 50, 90, 40, 12}, {80_000, 300, 8, 50, 80, 66, 10}, {200_000, 3000, 60, 14, 20, 540, 60}} {
 		v, at := wave(c.n, c.length, lagOf(c.lag), lagOf(c.lag), 0)
 		edges := finder(0, 3, 10).Scan(0, nil, v, nil)
-		r := Learn(0, nil, v, edges, -5, 5, 0.01)
+		r := Learn(0, nil, v, edges, -5, 5, 0.01, false)
 		if r == nil {
 			t.Fatal("nothing is learnt")
 		}
@@ -300,7 +300,7 @@ func TestWindowsToLearnFrom(t *testing.T) {
 	for i := range times {
 		times[i] = float64(i) / 4
 	}
-	if r := Learn(0, times, v, finder(0, 3, 10).Scan(0, times, v, nil), -5, 5, 0.01); r != nil {
+	if r := Learn(0, times, v, finder(0, 3, 10).Scan(0, times, v, nil), -5, 5, 0.01, false); r != nil {
 		t.Error("slopes of 4000 samples are learnt")
 	}
 }

@@ -18,7 +18,11 @@ var profiles = []profile{
 	{"first-order lag", lag, 0.5, -math.Ln2, 4},
 	{"two equal lags", twoLags, twoLagsMiddle * math.Exp(-twoLagsMiddle), -twoLagsMiddle, 5},
 	{"many lags", manyLags, 1 / math.Sqrt(2*math.Pi), -2.5, 2.5},
+	{"first-order lag, cut off", cutLag, cutEnd / 2 / (2 - cutEnd), math.Log(cutEnd / 2), cutTime + math.Log(cutEnd/2)},
 }
+
+// whole are the first of them, of traces that are not cut off at a level.
+const whole = 4
 
 func ramp(z float64) (value, slope float64) {
 	switch {
@@ -37,6 +41,23 @@ func lag(z float64) (value, slope float64) {
 	e := math.Exp(-z) / 2
 	return 1 - e, e
 }
+
+// cutLag is a first-order lag of which cutTime time constants are seen, wherever it began and would end: where cutEnd is 1 + exp(-cutTime) and
+// the middle is met at -ln(cutEnd/2).
+func cutLag(z float64) (value, slope float64) {
+	e := cutEnd / 2 * math.Exp(-z)
+	switch {
+	case e >= 1:
+		return 0, 0
+	case e <= cutEnd-1:
+		return 1, 0
+	}
+	return (1 - e) / (2 - cutEnd), e / (2 - cutEnd)
+}
+
+const cutTime = 1.5
+
+var cutEnd = 1 + math.Exp(-cutTime)
 
 // twoLagsMiddle solves (1 + x) exp(-x) = 1/2.
 const twoLagsMiddle = 1.6783469900166605

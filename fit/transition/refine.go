@@ -28,6 +28,10 @@ type Refiner struct {
 // sum of deviations from a nominal level.
 type sum struct{ n, total float64 }
 
+// scatter is of residuals at one height of the slope: how many, their sum, that of their squares, and of what fitting the crossings left of
+// each square.
+type scatter struct{ n, sum, squares, left float64 }
+
 // form is the fitted form of the edges of one polarity.
 type form struct {
 	profile
@@ -43,6 +47,7 @@ type form struct {
 	pull, bend      [2]float64 // how an error of the level where the edges start, and where they end, moves the crossing and drift
 	middle, weights float64    // Σ e g', Σ g' g' of the samples near 50 %
 	lean            float64    // Σ h g' of the same
+	around          [slopeBins]scatter
 }
 
 const (
@@ -53,6 +58,9 @@ const (
 	plateau    = 32    // samples taken of each plateau, at least, and
 	perSample  = 8     // for each sample on the slope
 	nearMiddle = 0.2   // the samples that say where 50 % is lie this close to it
+	onSlope    = 0.3   // and those of which the noise is no level's
+	slopeBins  = 6     // of the height of the slope, each with a mean of its own: what all edges have is form, not noise
+	mostLever  = 0.7   // samples that the crossing hangs on by more say nothing of noise
 )
 
 // window holds the samples about one edge: time from the interpolated crossing, value from 0 to 1 along the edge, and
@@ -257,6 +265,7 @@ func (f *form) add(w *window, shift float64) {
 			lean += n * hs * gt
 		}
 	}
+	f.scatter(w, shift, gg)
 	f.edges++
 	f.info += gg
 	f.weights += near
@@ -270,10 +279,38 @@ func (f *form) add(w *window, shift float64) {
 	}
 }
 
+// scatter accumulates the residuals of the samples on the slope of a fitted edge; gg is Σ (dg/dt)² of its window.
+func (f *form) scatter(w *window, shift, gg float64) {
+	for i, x := range w.x {
+		g, d := f.at((x - shift) / f.scale)
+		lever := w.n[i] * d * d / (f.scale * f.scale * gg)
+		if math.Abs(g-0.5) >= onSlope || lever > mostLever {
+			continue
+		}
+		s, e := &f.around[int((g-0.5+onSlope)/(2*onSlope)*slopeBins)], w.y[i]-g
+		s.n, s.sum, s.squares, s.left = s.n+1, s.sum+e, s.squares+w.n[i]*e*e, s.left+1-lever
+	}
+}
+
+// slopeNoise is the variance of single samples on the slope beyond what all edges have in common, as a share of the amplitude squared, and
+// of how many it is known.
+func (f *form) slopeNoise() (variance, known float64) {
+	squares := 0.0
+	for _, s := range f.around {
+		if s.n > 1 {
+			squares += max(s.squares-s.sum*s.sum/s.n, 0)
+			known += s.left * (1 - 1/s.n)
+		}
+	}
+	return squares / max(known, 1), known
+}
+
 // Summary is what the edges of one polarity have shown.
 type Summary struct {
 	Info    float64 // mean inverse variance of a crossing for noise of one amplitude in each sample; unit of the edges^-2
 	Noise   float64 // variance of the samples about the form, as a share of the amplitude squared
+	Slope   float64 // of those on the slope alone, beyond what all edges have in common
+	Known   float64 // of how many samples that is known
 	Late    float64 // by how much all crossings are late: the form was not quite what was assumed
 	LateU   float64 // standard uncertainty of that
 	ByStart float64 // how much later the crossing seems for an error of the level that the edges start from, as a share of the amplitude
@@ -295,6 +332,7 @@ func (r *Refiner) Summary(rise bool) (s Summary, ok bool) {
 	s = Summary{Info: f.info / f.edges}
 	s.ByStart, s.ByEnd = f.pull[0]/f.edges, f.pull[1]/f.edges
 	s.Noise = f.square / max(f.samples-f.edges-1, 1)
+	s.Slope, s.Known = f.slopeNoise()
 	v, scale := 0.0, 0.0
 	if stiff := f.stiff + s.Noise/(looseScale*looseScale*f.scale*f.scale); stiff > 0 {
 		k := f.coupling / f.edges

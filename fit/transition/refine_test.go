@@ -48,7 +48,7 @@ var shapes = map[string]func(x float64) float64{
 func refine(t *testing.T, v []float64, block int) ([]Edge, *Refiner) {
 	t.Helper()
 	f := finder(5, 3, 10)
-	r := Learn(0, nil, v, f.Scan(0, nil, v, nil), 0, 10, 0.2)
+	r := Learn(0, nil, v, f.Scan(0, nil, v, nil), 0, 10, 0.2, false)
 	if r == nil {
 		t.Fatal("no form was learnt")
 	}
@@ -151,7 +151,7 @@ func TestNotLearnt(t *testing.T) {
 		},
 	} {
 		v, _ := train(8000, shape, 0.05, 6)
-		if r := Learn(0, nil, v, finder(5, 3, 10).Scan(0, nil, v, nil), 0, 10, 0.2); r != nil {
+		if r := Learn(0, nil, v, finder(5, 3, 10).Scan(0, nil, v, nil), 0, 10, 0.2, false); r != nil {
 			t.Errorf("%s: a form was learnt", name)
 		}
 	}
@@ -162,7 +162,7 @@ func TestNotLearnt(t *testing.T) {
 func TestSummaryCorrects(t *testing.T) {
 	const wrong = 1.05
 	v, want := train(20_000, shapes["lag of 4"], 0, 8)
-	r := Learn(0, nil, v, finder(5, 3, 10).Scan(0, nil, v, nil), 0.2, 9.9, 0.2)
+	r := Learn(0, nil, v, finder(5, 3, 10).Scan(0, nil, v, nil), 0.2, 9.9, 0.2, false)
 	if r == nil {
 		t.Fatal("no form was learnt")
 	}

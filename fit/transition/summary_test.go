@@ -254,7 +254,7 @@ func timesAreRows(t *testing.T, v []float64, rows []Edge, r *Refiner, step float
 		times[i] = begin + step*float64(i)
 	}
 	f := finder(5, 3, 10)
-	q := Learn(0, times, v, f.Scan(0, times, v, nil), 0, 10, 0.2)
+	q := Learn(0, times, v, f.Scan(0, times, v, nil), 0, 10, 0.2, false)
 	for _, size := range sizes {
 		f, p := finder(5, 3, 10), &Refiner{}
 		*p = *q
