@@ -132,22 +132,44 @@ func once(cycles []train.Cycle, cell float64) (f Found) {
 }
 
 // In gives the places where values taken at given times, each the mean of so many cycles, begin to be others, and by how much: a jump, a
-// jump and a return, or several; nil where they do not change.
+// jump and a return, or several; nil where they do not change. Each stretch between is looked into in turn.
 func In(at, values, counts []float64) ([]int, []Size) {
 	p := points{index: at, high: values, count: counts}
-	if len(at) < fewest {
+	places := p.inside(deepest)
+	if places == nil {
 		return nil, nil
 	}
+	return places, p.highs().sizes(places)
+}
+
+// inside are the places where the values change, those within stretches too.
+func (p points) inside(depth int) (out []int) {
+	if len(p.index) < fewest {
+		return nil
+	}
 	s := p.highs()
-	if s.spread() <= rounding*math.Abs(values[0]) {
-		return nil, nil
+	if s.spread() <= rounding*math.Abs(p.high[0]) {
+		return nil
 	}
 	s.coarse = 1
 	found, _ := s.search()
-	if found.probability > 0 {
-		return nil, nil
+	if found.probability > 0 || depth < deepest && found.alike {
+		return nil
 	}
-	return found.at, s.sizes(found.at)
+	from := 0
+	for _, to := range append(found.at, len(p.index)) {
+		if depth > 0 && len(found.at) > 0 && to-from >= divisible {
+			part := points{index: p.index[from:to], high: p.high[from:to], count: p.count[from:to]}
+			for _, k := range part.inside(depth - 1) {
+				out = append(out, from+k)
+			}
+		}
+		if to < len(p.index) {
+			out = append(out, to)
+		}
+		from = to
+	}
+	return out
 }
 
 // stretches lie between the changes at the given points; long ones leave out the points beside a change, which may hold it.

@@ -668,3 +668,28 @@ func TestBeginningDoesNotCount(t *testing.T) {
 		t.Errorf("eight values change at %v, want 4", places)
 	}
 }
+
+// What the likeliest two changes leave is sought in the stretches between them.
+func TestValuesThatJumpOften(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(4, 95))
+	want := []int{16, 44, 54, 80}
+	by := []float64{1.5, 2.5, -2, -1.6}
+	at, values, counts := make([]float64, 110), make([]float64, 110), make([]float64, 110)
+	for i := range values {
+		at[i], counts[i], values[i] = float64(10*i), 10, 40+0.2*rnd.NormFloat64()
+		for k, from := range want {
+			if i >= from {
+				values[i] += by[k]
+			}
+		}
+	}
+	places, sizes := In(at, values, counts)
+	if !slices.Equal(places, want) {
+		t.Fatalf("values that jump at %v do at %v", want, places)
+	}
+	for k, s := range sizes {
+		if !(math.Abs(s.By-by[k]) <= 4*s.Uncertainty) || !(s.Uncertainty < 0.3) {
+			t.Errorf("at %d by %+v, want %g", want[k], s, by[k])
+		}
+	}
+}
