@@ -89,6 +89,32 @@ func TestTimesGoTogetherAtMost(t *testing.T) {
 	}
 }
 
+// Pulses of a second say of a nanosecond's jitter what pulses of a microsecond do.
+func TestJitterOfLongPulses(t *testing.T) {
+	var want float64
+	for _, long := range []float64{1e-6, 1} {
+		rnd, c := rand.New(rand.NewPCG(6, 5)), cycles{}
+		at, edge := 0.0, 0.0
+		for i := range 40 {
+			at = 1e-9 * rnd.NormFloat64()
+			c.order = append(c.order, pulse{width: (0.3+0.2*float64(i%2))*long + at - edge, level: i % 2})
+			c.width[i%2] = append(c.width[i%2], c.order[i].width)
+			edge = at
+		}
+		p, ok := c.point(0)
+		if !ok || p.noise == nil {
+			t.Fatalf("pulses of %g s: %+v", long, p)
+		}
+		sum := p.noise.sum(1)
+		if want == 0 {
+			want = sum
+		}
+		if !(math.Abs(sum/want-1) <= 1e-3) || !(sum < 1e-16) {
+			t.Errorf("pulses of %g s: the variance of their sum is %g, want %g", long, sum, want)
+		}
+	}
+}
+
 // Points that have kept their few pulses are joined to what one point of all their pulses says, across a gap as two stretches; points of
 // many are averaged.
 func TestJoinedIsOne(t *testing.T) {
