@@ -32,6 +32,20 @@ const (
 	Transitions
 )
 
+// Rounding says what was rounded to the digits of a list of transitions.
+type Rounding int
+
+const (
+	// OfInstants: when each edge came.
+	OfInstants Rounding = iota
+	// OfTimes: perhaps how long each high and each low time lasted; or they are differences of such instants.
+	OfTimes
+	// OfPeriods: perhaps each period, and the high time in it.
+	OfPeriods
+	// OfPulses: when each pulse began, and perhaps how long it was high.
+	OfPulses
+)
+
 // CountUnit is the unit of levels that are a converter's counts, whatever they stand for.
 const CountUnit = "count"
 
@@ -56,6 +70,7 @@ type Capture struct {
 	StepRelative   float64    // standard uncertainty of Step relative to it, from the rounding of the time column; final
 	Digits         [3]float64 // s²: variance of what is common to all high times, covariance with that of the low times, and theirs, from the rounding of frequencies and duty factors; final
 	TimeResolution float64    // s, the rounding step of a printed time (0: negligible); final
+	Rounded        Rounding   // of Transitions; final
 	Regressed      bool       // Step was recovered by regression over times rounded more coarsely than it, and nothing states it; final
 
 	Rows     int64    // data rows of this record handed out; final

@@ -74,7 +74,7 @@ func (s *Stream) capture(rec *stream.Record) *acquire.Capture {
 		unit = acquire.CountUnit
 	}
 	c = acquire.NewCapture(acquire.Capture{
-		Source: s.name, Record: rec.Number, Shape: "serial stream of " + rec.Form.String(), Kind: streamKind(rec.Form),
+		Source: s.name, Record: rec.Number, Shape: "serial stream of " + rec.Form.String(), Kind: streamKind(rec.Form), Rounded: rec.Rounded,
 		Channels: []acquire.Channel{{Name: name, Number: 1, Unit: unit}},
 	}, read)
 	settleStream(c, rec)

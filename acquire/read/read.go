@@ -29,6 +29,21 @@ func Open(t Text, p *recognise.Plan, opt acquire.Options, counts *acquire.Counts
 	return r
 }
 
+// roundingOf is what a plan's numbers were rounded as.
+func roundingOf(p *recognise.Plan) acquire.Rounding {
+	switch l := p.Lines.(type) {
+	case recognise.Differences, recognise.Pulses:
+		return acquire.OfTimes
+	case recognise.Durations:
+		return acquire.OfPulses
+	case recognise.Cycles:
+		if !l.Instants {
+			return acquire.OfTimes
+		}
+	}
+	return acquire.OfInstants
+}
+
 // taker is what knows the lines of a plan whose rows hang on the lines before them, and how many levels a row has; nil: none
 // is needed.
 func taker(p *recognise.Plan) (take lineTaker, levels int) {

@@ -427,7 +427,7 @@ func (r *run) few(t *train.Record) error {
 
 // knowledge gathers what is known of the edges' errors before the train is looked at, in edge units.
 func (r *run) knowledge(scale float64, f *fittedEdges) noise.Known {
-	k := noise.Known{Second: 1 / scale}
+	k := noise.Known{Second: 1 / scale, Rounding: r.c.Rounded}
 	fall, rise := r.train.Sharpness()
 	if r.levels.Clipped {
 		fall, rise = 1, 1 // their crossings are not interpolated

@@ -50,6 +50,12 @@
 // Every hypothesis covers its own part of the noise, so that the odds add to 1.
 // What such a train beats by 9 nats is looked at no closer than that takes, and what it may hide is added where it is likely.
 //
+// A list of durations seldom says whether each was rounded by itself, which adds up, or is the difference of two rounded instants. Both are
+// hypotheses, the former with odds of 20 (by judgment: what cannot be told is wide): all alike they tell for it, sums that stay within a digit
+// of a steady train against it. The mean of numbers that hardly scatter is known to a digit only, however many there are: its posterior is
+// summed exactly, over what the mean and the noise may be. (Steady trains of 100 cycles, printed so, had periods off by 110 uncertainties
+// rms, and have 1.1.)
+//
 // The result is the mean of the hypotheses' answers; its covariance holds what they differ.
 //
 // # What each stage is for

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 
+	"offbeat/acquire"
 	"offbeat/fit"
 	"offbeat/fit/budget"
 	"offbeat/fit/cell"
@@ -26,9 +27,10 @@ type Result struct {
 
 // Known is what the caller knows of the edges' errors.
 type Known struct {
-	Lattice cell.Lattice
-	White   [2]float64 // variance of known white noise of a falling [0] and a rising [1] edge, unit of the edges squared
-	Second  float64    // one second in the unit of the edges; 0: not known, then no hum is looked for
+	Lattice  cell.Lattice
+	White    [2]float64       // variance of known white noise of a falling [0] and a rising [1] edge, unit of the edges squared
+	Rounding acquire.Rounding // of a list
+	Second   float64          // one second in the unit of the edges; 0: not known, then no hum is looked for
 }
 
 // ErrFew is returned for fewer than two whole cycles.
@@ -49,7 +51,7 @@ func Estimate(t *train.Record, k Known) (*Result, error) {
 		unit = (h + l) / 1000
 	}
 	area := unit * unit
-	m := &model{lattice: &k.Lattice, c: newChain(cycles, 1/unit), sample: newChain(sample, 1/unit)}
+	m := &model{lattice: &k.Lattice, rounding: k.Rounding, c: newChain(cycles, 1/unit), sample: newChain(sample, 1/unit)}
 	if k.Lattice.Places && m.c.creeping() {
 		for i, steep := range k.Lattice.Steep {
 			if steep {
@@ -72,6 +74,9 @@ func Estimate(t *train.Record, k Known) (*Result, error) {
 	}
 	given := func(o odds) answer { return mix(m.ways, &o).blend(m.steady, &o) }
 	a := given(o)
+	if m.rounding == acquire.OfPulses && m.lattice.Cell > 0 {
+		m.pulses(&a)
+	}
 	r.High, r.Low = (m.c.h0+a.high)*unit, (m.c.l0+a.low)*unit
 	for _, row := range a.rows {
 		r.Rows = append(r.Rows, row.Scale(area))
@@ -110,6 +115,11 @@ func (m *model) fit() {
 		all = append(all, m.steady.beyond)
 	}
 	m.ways = m.c.ways(&m.fl, all)
+	if r, ok := roundings[m.rounding]; ok && m.lattice.Cell > 0 {
+		fl := r.own()
+		less, more := m.sample.searchWalk(m.digest, &fl, nil)
+		m.oneByOne(&r, m.c.ways(&fl, []found{m.sample.searchStill(&fl, nil), less, more}))
+	}
 }
 
 // hum looks for a line of the mains, and fits all again without it; second is that many units of the chain, 0 not known.
@@ -136,7 +146,7 @@ func (m *model) hum(second float64, s *fit.Slow) *hum {
 	}
 	workers.Each(len(m.ways), cores(), func(_, i int) {
 		w, own := &m.ways[i], *h
-		nz := m.fl.noise(w.excess)
+		nz := w.fl.noise(w.excess)
 		m.c.regress(&nz, &own) // for its covariance under this noise
 		own.late, own.frequency = h.late, h.frequency
 		w.rows = append(w.rows, own.row(m.c, w.high, w.low))
@@ -187,7 +197,7 @@ func (c *chain) ways(fl *floors, of []found) []way {
 		f, w := filter{keep: true}, &ways[j]
 		nz := fl.noise(of[j].excess)
 		c.run(&nz, &f)
-		w.found, w.walks, w.h, w.l = of[j], of[j].high+of[j].low > 0, f.high, f.low
+		w.found, w.fl, w.walks, w.h, w.l = of[j], *fl, of[j].high+of[j].low > 0, f.high, f.low
 		w.high, w.low = c.weights(&f)
 		w.phase, w.local = c.path(&nz, &f)
 		w.rows = c.budget(fl, w.excess, w.high, w.low)
@@ -211,5 +221,7 @@ func (c *chain) budget(fl *floors, e excess, wh, wl []float64) []budget.Row {
 		return high*e.high + low*e.low
 	}
 	walk.High, walk.Both, walk.Low = steps(wh, wh), steps(wh, wl), steps(wl, wl)
+	e.high, e.low = fl.steps[0], fl.steps[1]
+	known = known.Plus(budget.Row{High: steps(wh, wh), Both: steps(wh, wl), Low: steps(wl, wl)})
 	return []budget.Row{known, white, walk}
 }

@@ -5,6 +5,7 @@ import "math"
 // floors is what is known of the edges' white noise before the residuals are looked at, in the chain's unit².
 type floors struct {
 	known   [2]float64 // amplitude noise and time rounding, [0] fall [1] rise
+	steps   [2]float64 // of what adds up, in each high [0] and low [1] time, unit²: rounding of durations one by one
 	lattice [2]float64 // rounding to the sample lattice, taken as white while noise is sought
 	width   [2]float64 // width of the cell that an edge is rounded to
 	places  bool       // that cell is the whole part of the edge's place
@@ -19,8 +20,8 @@ type excess struct {
 func (fl *floors) noise(e excess) noise {
 	return noise{
 		white: [2]float64{fl.known[0] + fl.lattice[0] + e.white, fl.known[1] + fl.lattice[1] + e.white},
-		high:  e.high,
-		low:   e.low,
+		high:  fl.steps[0] + e.high,
+		low:   fl.steps[1] + e.low,
 	}
 }
 

@@ -28,6 +28,10 @@ func (c *chain) lattice(l *cell.Lattice, fl *floors, ways []way) {
 	seen := c.scatter() // where all neighbours are rounded alike, a slip is no noise that would break that up
 	workers.Each(len(ways), cores(), func(worker, j int) {
 		w := &ways[j]
+		if w.own != nil {
+			w.rows = append(w.rows, *w.own)
+			return
+		}
 		spread := min(w.white+w.local, seen)
 		jitter := [2]float64{fl.known[0] + spread, fl.known[1] + spread}
 		hh, both, ll := budget.Sum(append(w.rows[:len(w.rows):len(w.rows)], open))

@@ -4,6 +4,7 @@ import (
 	"math"
 	"runtime"
 
+	"offbeat/acquire"
 	"offbeat/fit/budget"
 	"offbeat/fit/cell"
 )
@@ -25,6 +26,7 @@ type model struct {
 	c, sample, digest *chain // digest may be nil
 	lattice           *cell.Lattice
 	fl                floors
+	rounding          acquire.Rounding
 	steady            *steadyFit // may be nil
 	ways              []way
 	lines             []float64 // turns of the mains in a period, where a line may hide in the cells
@@ -33,6 +35,8 @@ type model struct {
 // way is the answer under one hypothesis of the noise.
 type way struct {
 	found
+	fl        floors
+	own       *budget.Row // what rounding one by one leaves open; nil: instants were rounded
 	walks     bool
 	h, l      float64      // less nominal
 	high, low []float64    // weights of the observations

@@ -52,6 +52,7 @@ type answer struct {
 	rows      []budget.Row
 	white     float64 // variance of the edges' white noise beyond what is known
 	step      float64 // and of the random step of one period
+	rounded   float64 // of what rounding adds to each period
 }
 
 // mix is the mean of the answers under each noise that the train may have, and their budget: rows, of the mean of
@@ -66,6 +67,7 @@ func mix(ways []way, o *odds) answer {
 		a.low += k * w.l
 		a.white += k * w.white
 		a.step += k * (w.excess.high + w.excess.low)
+		a.rounded += k * (w.fl.steps[0] + w.fl.steps[1])
 	}
 	for i := range ways[0].rows {
 		row := ways[0].rows[i].Scale(0)
@@ -90,7 +92,7 @@ func (a answer) blend(s *steadyFit, o *odds) answer {
 	}
 	still, walk, left := o.steadyStill, o.steadyWalk, 1-o.steady()
 	b := answer{left*a.high + still*s.still.high + walk*s.walk.high, left*a.low + still*s.still.low + walk*s.walk.low, nil, a.white * left,
-		a.step*left + walk*(s.steps.high+s.steps.low)}
+		a.step*left + walk*(s.steps.high+s.steps.low), a.rounded * left}
 	steps := budget.Row{High: s.steps.high / s.cycles, Low: s.steps.low / s.cycles}
 	cells := squares(a.high-b.high, a.low-b.low).Scale(left).
 		Plus(s.still.row.Plus(squares(s.still.high-b.high, s.still.low-b.low)).Scale(still)).
@@ -113,7 +115,7 @@ func (a answer) blend(s *steadyFit, o *odds) answer {
 // allan is the Allan variance of the period over n periods that the answer's noise makes, in unit²: of the edges, of their known noise, of the
 // steps, and of flicker and wander, which are given over the cycles of the whole record.
 func (a *answer) allan(n float64, known, slow [2]float64, cycles float64) float64 {
-	return 3*(a.white+(known[0]+known[1])/2)/(n*n) + a.step/n + slow[0] + slow[1]*n/cycles
+	return 3*(a.white+(known[0]+known[1])/2)/(n*n) + (a.step+a.rounded)/n + slow[0] + slow[1]*n/cycles
 }
 
 // period is the variance of the mean period.

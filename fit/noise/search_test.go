@@ -274,8 +274,8 @@ func TestLikelihoodOfBends(t *testing.T) {
 	}
 	// Under a way's noise: white noise of the edges and their rounding, steps, and rounding that may follow any one wave.
 	whole := singly(rnd, 60, 0.1, 0.1).bends()
-	m := &model{fl: floors{known: [2]float64{0.01, 0.03}, lattice: [2]float64{0.05, 0.07}}}
-	got := whole.covariance(m, &way{found: found{excess: excess{0.004, 0.002, 0.003}}, local: 0.006})
+	fl := floors{known: [2]float64{0.01, 0.03}, lattice: [2]float64{0.05, 0.07}}
+	got := whole.covariance(&way{fl: fl, found: found{excess: excess{0.004, 0.002, 0.003}}, local: 0.006})
 	for i := range whole.size {
 		for j := range whole.size {
 			want := 0.084*whole.white.At(i, j) + 0.005*whole.walk.At(i, j)

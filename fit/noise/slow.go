@@ -206,7 +206,7 @@ func (m *model) slow(o *odds, variance float64, r *fit.Slow) (row budget.Row, al
 	with := make([][2][slowSteps]float64, n)
 	workers.Each(n, cores(), func(_, i int) {
 		w := &m.ways[i]
-		base, s := b.covariance(m, w), mat.NewSymDense(len(b.size), nil)
+		base, s := b.covariance(w), mat.NewSymDense(len(b.size), nil)
 		none := b.log(base)
 		without[i] = math.Log(o.ways[i]) + none
 		for q := range kinds {
@@ -246,12 +246,12 @@ func (m *model) slow(o *odds, variance float64, r *fit.Slow) (row budget.Row, al
 
 // covariance of the bends under the noise of a way. Rounding to the lattice may follow any wave, as far as noise does not
 // break it up.
-func (b *bends) covariance(m *model, w *way) *mat.SymDense {
+func (b *bends) covariance(w *way) *mat.SymDense {
 	k := len(b.size)
 	s, t := mat.NewSymDense(k, nil), mat.NewSymDense(k, nil)
-	white, lattice := w.white+(m.fl.known[0]+m.fl.known[1])/2, (m.fl.lattice[0]+m.fl.lattice[1])/2
+	white, lattice := w.white+(w.fl.known[0]+w.fl.known[1])/2, (w.fl.lattice[0]+w.fl.lattice[1])/2
 	s.ScaleSym(white+lattice, b.white)
-	t.ScaleSym(w.excess.high+w.excess.low, b.walk)
+	t.ScaleSym(w.excess.high+w.excess.low+w.fl.steps[0]+w.fl.steps[1], b.walk)
 	s.AddSym(s, t)
 	coherent := lattice * math.Exp(-4*math.Pi*math.Pi*(white+w.local)) * b.points
 	for i := range k {

@@ -63,6 +63,16 @@ func named(line []byte) [][]byte {
 	return [][]byte{append(append(append(bytes.Clone(line[t[4]:t[5]]), unitAt(line, t, 2, 6)...), ','), v[1]...)}
 }
 
+// leavesRest reports whether a line that named takes says a high time and the period: the low time is what is left.
+func leavesRest(line []byte) bool {
+	all := namedDuration.FindAllSubmatch(line, 2)
+	if len(all) != 1 || !namedPeriod.Match(line) {
+		return false
+	}
+	high, _ := state(all[0][1])
+	return high == 1
+}
+
 // withRest makes the plain lines of a half-cycle, "high 3951", and a period in the same unit: what is left is the other one.
 func withRest(half, unit, period, unitOf []byte) [][]byte {
 	word, digits, _ := bytes.Cut(half, []byte(" "))

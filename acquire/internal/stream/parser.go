@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strings"
 
+	"offbeat/acquire"
 	"offbeat/acquire/internal/timeunit"
 )
 
@@ -28,6 +29,7 @@ type parser struct {
 	stated float64 // s per count by the stream itself; 0: not said
 	saying string  // what it said
 	rating rating
+	rest   bool // lines say a period and the high time in it
 	titles titles
 
 	channel  string
@@ -93,6 +95,7 @@ func (p *parser) line(l Line) {
 	var parts [][]byte
 	if p.rating.grain == 0 { // numbers without a unit are none of it
 		parts = named(text)
+		p.rest = p.rest || p.rec == nil && len(parts) == 2 && leavesRest(text)
 	}
 	if parts == nil && (p.rating.grain > 0 || p.rec == nil && len(p.window.readings) == 0) {
 		parts = p.rating.lines(text, cmp.Or(p.asked, p.stated))
@@ -288,6 +291,13 @@ func (p *parser) settleUnit(w window) {
 	}
 	rec.Resolution = rec.Unit / math.Pow10(places)
 	rec.Step = rec.Resolution
+	switch {
+	case p.rating.grain > 0:
+	case p.rest:
+		rec.Rounded = acquire.OfPeriods
+	case rec.Form.pulses():
+		rec.Rounded = acquire.OfTimes
+	}
 	rec.Evidence = append(rec.Evidence,
 		fmt.Sprintf("lines of the form %q", rec.Form),
 		fmt.Sprintf("one printed count is %g s: %s", rec.Unit, how))

@@ -53,13 +53,14 @@ const maxMarks = 1000
 type Record struct {
 	Number     int // from 1
 	Form       Form
-	Volts      bool       // readings are in volts
-	Counts     bool       // readings are whole numbers without a unit: a converter's
-	Channel    string     // as the lines name it; empty: they do not
-	Unit       float64    // s per printed count
-	Resolution float64    // s, one count of the last printed digit
-	Step       float64    // s, of edges: greatest common step of the times, at least Resolution; of looks: mean interval
-	Digits     [3]float64 // s²: variance of all high times, its covariance with that of all low ones, and theirs, from the digits of lines that rate the train
+	Volts      bool             // readings are in volts
+	Counts     bool             // readings are whole numbers without a unit: a converter's
+	Channel    string           // as the lines name it; empty: they do not
+	Unit       float64          // s per printed count
+	Resolution float64          // s, one count of the last printed digit
+	Step       float64          // s, of edges: greatest common step of the times, at least Resolution; of looks: mean interval
+	Rounded    acquire.Rounding // settled when Next returns it
+	Digits     [3]float64       // s²: variance of all high times, its covariance with that of all low ones, and theirs, from the digits of lines that rate the train
 	Rows       int64
 	Skipped    int64 // readings not used
 	Marks      []Mark
