@@ -80,6 +80,7 @@
 //	their walk         small random walk: period 1.2, 2.1 (TestWalkBelowTheCells)
 //	what they hide     drift: high time 1.1, 1.9 (TestDriftHidesInTheCells); hum 1.5, 13 (TestHumHidesInTheCells)
 //	codes              slopes without noise: high time 1.2, 5.5 without the lattice of amplitude steps (TestAmplitudeStepsRecur)
+//	rounded one by one durations of 40 cycles that hardly scatter: period 1.0, 18 (TestDurationsRoundedEachByItself)
 //	locked trains      commensurate periods: times 1.2, 1.4 (TestLockedTrain in fit/cell)
 //
 // A look at the first cycles before all of them, and a limit to how few points may close the box along the lesser noise, showed in none
