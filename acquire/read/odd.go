@@ -127,8 +127,13 @@ func (r *tableReader) checkCut() {
 	end := len(b.text) - 1
 	start := bytes.LastIndexByte(b.text[:end], '\n') + 1
 	var before []byte
-	if start > 0 {
-		before = b.text[bytes.LastIndexByte(b.text[:start-1], '\n')+1 : start-1]
+	for from := start; from > 0 && len(bytes.TrimSpace(before)) == 0; { // past blank lines
+		to := from - 1
+		from = bytes.LastIndexByte(b.text[:to], '\n') + 1
+		before = b.text[from:to]
+	}
+	if len(bytes.TrimSpace(before)) == 0 {
+		before = nil
 	}
 	if cell, short := r.p.Cut(b.text[start:end], before); short {
 		b.n--
