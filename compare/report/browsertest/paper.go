@@ -8,7 +8,6 @@ import (
 	"regexp"
 	"slices"
 	"strconv"
-	"strings"
 )
 
 // framed leaves of each picture its frame, with a word at its foot so that no heading counts as the last line above it.
@@ -18,8 +17,8 @@ document.adoptedStyleSheets.push(s);`
 
 // Sheet is a printed page as its reader finds it at the foot.
 type Sheet struct {
-	Blank float64 // share of the height between the margins that stays empty
-	Last  string  // the last line of its text, the page number apart
+	Blank float64  // share of the height between the margins that stays empty
+	Last  []string // the last lines of its text that stand side by side, the page number apart
 }
 
 // margins of the printed page in points, as the style sets them in millimetres; in the PDF's text the heading of each page and its number stand in them.
@@ -64,31 +63,37 @@ func (b *Browser) Faults(sheets []Sheet) (out []string) {
 	var headings []string
 	b.Run(`return [...document.querySelectorAll("h2")].map(h => h.innerText)`, &headings)
 	for i, s := range sheets[:max(len(sheets)-1, 0)] {
-		if s.Blank > 0.2 || slices.Contains(headings, s.Last) {
+		if s.Blank > 0.2 || slices.ContainsFunc(s.Last, func(line string) bool { return slices.Contains(headings, line) }) {
 			out = append(out, fmt.Sprintf("page %d of %d is empty from the foot by %.0f %% and ends with %q", i+1, len(sheets), 100*s.Blank, s.Last))
 		}
 	}
 	return out
 }
 
-// word is one of the PDF's text, with its upper and lower edge from the top in points.
-var word = regexp.MustCompile(`<word xMin="[^"]*" yMin="([^"]*)" xMax="[^"]*" yMax="([^"]*)">([^<]*)<`)
+// word is one of the PDF's text, with its edges in points from the left and the top.
+var word = regexp.MustCompile(`<word xMin="([^"]*)" yMin="([^"]*)" xMax="([^"]*)" yMax="([^"]*)">([^<]*)<`)
 
-// sheet finds how far down a page of that height in points there are words, and those of the lowest line.
+// sheet finds how far down a page of that height in points there are words, and the lowest of its lines.
 func sheet(page string, height float64) Sheet {
-	low, last := marginTop, []string{}
+	low, end, last := marginTop, 0., []string{}
 	for _, w := range word.FindAllStringSubmatch(page, -1) {
-		top, _ := strconv.ParseFloat(w[1], 64)
-		foot, _ := strconv.ParseFloat(w[2], 64)
-		if foot < marginTop || top > height-marginFoot {
+		var edge [4]float64
+		for i := range edge {
+			edge[i], _ = strconv.ParseFloat(w[1+i], 64)
+		}
+		left, top, right, foot := edge[0], edge[1], edge[2], edge[3]
+		line, text := (foot-top)/2, html.UnescapeString(w[5])
+		switch {
+		case foot < marginTop || top > height-marginFoot || foot <= low-line:
 			continue
+		case len(last) == 0 || foot > low+line:
+			last = []string{text}
+		case left < end || left > end+2*line:
+			last = append(last, text)
+		default:
+			last[len(last)-1] += " " + text
 		}
-		switch line := (foot - top) / 2; {
-		case foot > low+line:
-			low, last = foot, []string{html.UnescapeString(w[3])}
-		case foot > low-line:
-			low, last = max(low, foot), append(last, html.UnescapeString(w[3]))
-		}
+		low, end = max(low, foot), right
 	}
-	return Sheet{Blank: 1 - (low-marginTop)/(height-marginTop-marginFoot), Last: strings.Join(last, " ")}
+	return Sheet{Blank: 1 - (low-marginTop)/(height-marginTop-marginFoot), Last: last}
 }
