@@ -496,7 +496,7 @@ func (r *run) remarks(m *fit.Measurement) []string {
 		n = append(n, fmt.Sprintf("the levels were revised %d times while reading", r.moved))
 	}
 	if r.levels.Clipped {
-		n = append(n, "one level is clipped throughout; edges there are placed in the middle of their sample interval")
+		n = append(n, "one level is clipped throughout: its voltage is not known, and the one shown only stands for it; edges there are placed in the middle of their sample interval")
 	}
 	n = append(n, r.cutOff()...)
 	if !r.opt.SinglePulse && m.Cycles < 10 {
