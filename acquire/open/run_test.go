@@ -50,6 +50,9 @@ func TestSamplesRunOnFromRowToRow(t *testing.T) {
 				cells[k] = fmt.Sprintf("%.3f", v[k])
 			}
 		}
+		if i%4 == 0 {
+			cells[len(v)/2], v[len(v)/2] = "NaN", math.NaN()
+		}
 		text := "Sampling Interval = 2 us\n" + wrapped(cells, width, between)
 		if i%2 != 0 && i%3 == 0 && width > 8 {
 			text = "# rate 500 kHz\n" + wrapped(cells, width, "")
@@ -59,9 +62,21 @@ func TestSamplesRunOnFromRowToRow(t *testing.T) {
 		for k := range got {
 			got[k] = rows[0][k].v[0]
 		}
-		if len(caps) != 1 || caps[0].Step != 2e-6 || !slices.Equal(got, v) {
+		if len(caps) != 1 || caps[0].Step != 2e-6 || !slices.EqualFunc(got, v, func(a, b float64) bool { return a == b || math.IsNaN(a) && math.IsNaN(b) }) {
 			t.Errorf("%d, rows of %d, period %.3g: %d captures, %d samples of %d in %q", i, width, period, len(caps), len(got), len(v), text[:60])
 		}
+	}
+}
+
+// TestCountsThatRunOn: counts of a converter are samples though a column, which is as long as the period, holds nothing but noughts.
+func TestCountsThatRunOn(t *testing.T) {
+	cells := make([]string, 480)
+	for i, v := range pulses(len(cells), 16, 0.5, 0) {
+		cells[i] = fmt.Sprint(1023 * v)
+	}
+	caps, rows, _ := read(t, "Sampling Interval = 2 us\n"+wrapped(cells, 16, ","), acquire.Options{})
+	if len(caps) != 1 || caps[0].Kind != acquire.Samples || len(rows[0]) != len(cells) || rows[0][2].v[0] != 1023 || rows[0][10].v[0] != 0 {
+		t.Errorf("%+v, %v", caps[0], rows[0][:12])
 	}
 }
 

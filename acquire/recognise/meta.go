@@ -287,7 +287,7 @@ var (
 	// sampled: a name that speaks of sampling, in the languages that exports are labelled in.
 	sampled = regexp.MustCompile(`sampl|abtast|chantillon|muestre|campion|bemonster`)
 	// perTime and apart: such a name speaks of how many samples a second has, or of how far they lie apart.
-	perTime, apart = regexp.MustCompile(`rate|fr[eé][qc]|tasa|taux|tasso`), regexp.MustCompile(`interv|period|p[eé]riod|pas|passo|paso|abstand|zeit`)
+	perTime, apart = regexp.MustCompile(`rate|fr[eé][qc]|tasa|taux|tasso`), regexp.MustCompile(`interv|p[eé]r[ií]od|pas|abstand|zeit`)
 	// perSecond and perSample are what a rate and an interval may have behind them in words.
 	perSecond = regexp.MustCompile(`(?i)\b(?:samples?|points?)\s*(?:/|per)\s*s(?:ec(?:ond)?)?$`)
 	perSample = regexp.MustCompile(`(?i)\s*(?:/|\bper)\s*(?:samples?|points?|pts?|sa)$`)

@@ -2,6 +2,7 @@ package recognise
 
 import (
 	"math"
+	"slices"
 
 	"offbeat/acquire"
 	"offbeat/acquire/internal/scan"
@@ -19,7 +20,7 @@ func fitRun(h *head, opt acquire.Options) (*proposal, error) {
 		return nil, err
 	}
 	q := h.begin(-1).propose(acquire.Samples)
-	if q.Lines, q.Channels = (Records{RecordRow: RecordRow{Delim: h.delim, Point: h.point, Count: -1, Rate: -1, Step: -1, Channel: -1}, Header: -1, Continue: true}), only; h.someLogic() {
+	if q.Lines, q.Channels = (Records{RecordRow: RecordRow{Delim: h.delim, Point: h.point, Count: -1, Rate: -1, Step: -1, Channel: -1}, Header: -1, Continue: true}), only; !slices.ContainsFunc(h.columns, func(c column) bool { return !c.logic() }) {
 		q.Kind = acquire.Logic
 	}
 	if err := h.stepOf(q, opt, "the rows hold samples side by side, which run on from row to row"); err != nil {
@@ -62,8 +63,8 @@ func runsOn(rows [][]float64) bool {
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, row := range rows {
 		for _, v := range row {
-			if !math.IsInf(v, 0) {
-				low, high = math.Min(low, v), math.Max(high, v) // NaN stays out of both where it comes second
+			if !math.IsInf(v, 0) && !math.IsNaN(v) {
+				low, high = min(low, v), max(high, v)
 			}
 		}
 	}
