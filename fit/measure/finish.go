@@ -304,6 +304,13 @@ func (r *run) estimate(t *train.Record, k noise.Known, fitted *fittedEdges, scal
 	}
 	m.High.Uncertainty, m.Low.Uncertainty, m.Covariance = math.Sqrt(hh), math.Sqrt(ll), hl
 	m.Freedom = freedom(rows, res.ByCells, m)
+	if r.c.Rounded != acquire.OfInstants {
+		for i := range rows {
+			if rows[i].Name == noise.LatticeName {
+				rows[i].Name = "rounding of each duration"
+			}
+		}
+	}
 	m.Budget = budget.Terms(rows)
 	if r.c.Kind != acquire.Transitions {
 		m.Interval = r.c.Step

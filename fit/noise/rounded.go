@@ -53,8 +53,8 @@ func (r *rounding) own() (fl floors) {
 	return fl
 }
 
-// of are the numbers of a chain, less one of them, in whole digits.
-func (n *number) of(c *chain) (x []float64) {
+// of are the numbers of a chain, less the first of them, in whole digits, and that one less nominal.
+func (n *number) of(c *chain) (x []float64, first float64) {
 	for i := n.back; i < len(c.y); i++ {
 		if c.rise[i] != n.rise || c.n[i] != 1 || c.n[i-n.back] != 1 || c.start[i] || n.back > 1 && c.start[i-1] {
 			continue
@@ -64,10 +64,13 @@ func (n *number) of(c *chain) (x []float64) {
 		}
 		x = append(x, c.y[i]-c.y[i-n.back])
 	}
-	for i := len(x) - 1; i >= 0; i-- {
-		x[i] = math.Round(x[i] - x[0])
+	if len(x) > 0 {
+		first = x[0]
 	}
-	return x
+	for i := range x {
+		x[i] = math.Round(x[i] - first)
+	}
+	return x, first
 }
 
 // known is what numbers say of their mean: the logarithm of the evidence, the mean, its variance, and the variance of the numbers' own noise.
@@ -146,7 +149,8 @@ func (m *model) oneByOne(r *rounding, ways []way) {
 	*apart.own = open
 	var log, high, low float64
 	for _, n := range r.numbers {
-		exact, asNoise, ok := rounded(n.of(m.sample), alone)
+		x, _ := n.of(m.sample)
+		exact, asNoise, ok := rounded(x, alone)
 		if !ok {
 			apart.log = math.Inf(-1)
 			continue
@@ -172,19 +176,19 @@ func (m *model) oneByOne(r *rounding, ways []way) {
 	m.ways = append(append(m.ways, ways...), apart)
 }
 
-// pulses adds what is open where the length of each pulse was rounded by itself, as far as the lengths look so: what the high time has of
-// that, the low one lacks.
+// pulses takes the mean length of the pulses for the high time, as far as they look rounded each by itself: the places of their ends say
+// nothing then. What the high time has of that, the low one lacks.
 func (m *model) pulses(a *answer) {
-	n := &startsAndHighs
-	x := n.of(m.sample)
-	exact, asNoise, ok := rounded(x, alone)
+	x, first := startsAndHighs.of(m.sample)
+	exact, _, ok := rounded(x, alone)
 	if !ok {
 		return
 	}
 	apart, _, _ := rounded(x, difference)
-	p := 1 / (1 + math.Exp(apart.log-exact.log))
-	d := exact.mean - asNoise.mean
-	v := p*max(exact.variance-asNoise.variance, 0) + p*(1-p)*d*d
+	p := 1 / (1 + math.Exp(apart.log-exact.log-ownOdds))
+	d := m.sample.h0 + first + exact.mean - m.c.h0 - a.high
+	known, _, _ := budget.Sum(a.rows)
+	v := max(p*(exact.variance-known)+p*(1-p)*d*d, 0)
 	a.high, a.low = a.high+p*d, a.low-p*d
 	for i := range a.rows {
 		if row := &a.rows[i]; row.Name == LatticeName {
