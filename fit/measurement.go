@@ -178,6 +178,9 @@ type Levels struct {
 	Ramps                bool    // the waveform dwells at no two levels: Low and High are only its extremes
 }
 
+// Amplitude is the difference of the two levels (IEEE 181).
+func (l Levels) Amplitude() float64 { return l.High - l.Low }
+
 // OwnUnit stands for a unit of levels that is not known here.
 const OwnUnit = "?"
 

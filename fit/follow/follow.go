@@ -80,7 +80,7 @@ func (f *Follower) Add(c *acquire.Capture, b *acquire.Block) int {
 }
 
 func (f *Follower) use(e level.Estimate) {
-	f.find.Set(e.Reference, e.Hysteresis, e.High-e.Low)
+	f.find.Set(e.Reference, e.Hysteresis, e.Amplitude())
 	f.held = true
 }
 

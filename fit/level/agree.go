@@ -21,7 +21,7 @@ func (e *Estimate) Agree(v []float64) bool {
 		sum[side] += x
 		n[side]++
 	}
-	reach := alike * (e.High - e.Low)
+	reach := alike * e.Amplitude()
 	for side, level := range [2]float64{e.Low, e.High} {
 		if n[side] > 0 && !(math.Abs(sum[side]/float64(n[side])-level) < reach) {
 			return false

@@ -136,8 +136,8 @@ func (e *Estimate) twoModes(s []float64) bool {
 		e.Bias, e.Left = [2]float64{low.bias, high.bias}, [2]float64{low.left, high.left}
 		e.Noise = math.Sqrt((low.variance*float64(low.n) + high.variance*float64(high.n)) / float64(low.n+high.n))
 		worst := max(low.spread, high.spread)
-		e.Dwells = e.High-e.Low > minContrast*worst
-		a := e.High - e.Low
+		e.Dwells = e.Amplitude() > minContrast*worst
+		a := e.Amplitude()
 		if cut(turned(high.about), turned(low.about)) {
 			e.Cut[0], e.Noise = Beyond*a, math.Sqrt(high.variance)
 		}
@@ -147,7 +147,7 @@ func (e *Estimate) twoModes(s []float64) bool {
 		e.Still = [2]bool{still(turned(low.about)), still(high.about)}
 		core := between(s, e.Low+a/4, e.High-a/4)
 		e.Ramps = core > rampShare && between(s, e.Low-a/16, e.Low+a/16)+between(s, e.High-a/16, e.High+a/16) < rampDwell*core
-		e.FewCodes, e.OneStep = len(slices.Compact(slices.Clone(s))) <= fewCodes, e.High-e.Low < oneStep*step(s)
+		e.FewCodes, e.OneStep = len(slices.Compact(slices.Clone(s))) <= fewCodes, e.Amplitude() < oneStep*step(s)
 		return e.Dwells && a > e.Quantum/2 // what is closer than the samples' steps is one level and strays
 	}
 	return false
@@ -208,7 +208,7 @@ func Extremes(v []float64) (e Estimate, ok bool) {
 	e.Low, e.High = s[len(s)/100], s[len(s)-1-len(s)/100]
 	e.Noise = math.Sqrt(rough / float64(max(n, 1)) / 2)
 	e.Uncertainty = [2]float64{e.Noise, e.Noise}
-	if most := e.High - e.Low; !(most > 8*e.Noise) && !(again && most > 8*max(e.Quantum, step(s))) { // a converter's last steps recur too
+	if most := e.Amplitude(); !(most > 8*e.Noise) && !(again && most > 8*max(e.Quantum, step(s))) { // a converter's last steps recur too
 		return e, false
 	}
 	return e.band(), true
@@ -221,7 +221,7 @@ func Fixed() Estimate {
 
 // band sets the 50 % reference and the hysteresis band, which widens with the noise.
 func (e Estimate) band() Estimate {
-	a := e.High - e.Low
+	a := e.Amplitude()
 	e.Reference = e.Low + a/2
 	e.Hysteresis = 2 * min(max(halfBand*a, noiseInBand*e.Noise), maxHalfBand*a)
 	return e

@@ -109,7 +109,7 @@ func crowded(period, loss, n float64) float64 {
 // noise of falling [0] and rising [1] edges in samples². Edges that were placed by their form need none.
 // period is in samples, steps the variance of its random step in samples².
 func (r *run) curvature(interpolated, period, steps float64, jitter [2]float64, f *fittedEdges) (high float64, row budget.Row) {
-	a := r.levels.High - r.levels.Low
+	a := r.levels.Amplitude()
 	levels := math.Hypot(r.levels.Uncertainty[0], r.levels.Uncertainty[1]) / 2 / a
 	// In rounded samples the two about a crossing straddle the border between two amplitude steps, not the reference. Their mean goes with it as
 	// far as they lie on the slope, which holds two samples or fewer.

@@ -447,7 +447,7 @@ func (r *run) knowledge(scale float64, f *fittedEdges) noise.Known {
 	k.Lattice.Cell = cell
 	if r.c.Kind == acquire.Samples {
 		k.Lattice.Places = r.uniform
-		a := r.levels.High - r.levels.Low
+		a := r.levels.Amplitude()
 		q := r.levels.Quantum
 		noise := max(r.levels.Noise*r.levels.Noise-q*q/12, 0)
 		if r.levels.Clipped {

@@ -44,7 +44,7 @@ func (r *run) search(final bool) error {
 
 // use sets the levels.
 func (r *run) use(e level.Estimate) {
-	a := e.High - e.Low
+	a := e.Amplitude()
 	if r.opt.LevelSet {
 		e.Reference = r.opt.Level
 		near := min(e.Reference-e.Low, e.High-e.Reference)
@@ -74,12 +74,12 @@ func (r *run) watch(v []float64) {
 		return
 	}
 	old := r.levels
-	a := old.High - old.Low
+	a := old.Amplitude()
 	if math.Abs(e.Low-old.Low) < 0.1*a && math.Abs(e.High-old.High) < 0.1*a {
 		return
 	}
 	r.moved++
-	if k := (e.High - e.Low) / a; k > 1.5 || k < 1/1.5 {
+	if k := e.Amplitude() / a; k > 1.5 || k < 1/1.5 {
 		r.train.Forget()
 		r.notes = append(r.notes, fmt.Sprintf("the levels changed from %.4g and %.4g V to %.4g and %.4g V; what came before is left out", old.Low, old.High, e.Low, e.High))
 	}

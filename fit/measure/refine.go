@@ -83,7 +83,7 @@ const (
 
 // cut takes a trace for cut off at the levels that stand still where the slopes do not.
 func (r *run) cut(f *fittedEdges) {
-	a, variance, known := r.levels.High-r.levels.Low, 0.0, 0.0
+	a, variance, known := r.levels.Amplitude(), 0.0, 0.0
 	for k, s := range f.of {
 		if f.ok[k] {
 			variance, known = variance+s.Slope*s.Known, known+s.Known
@@ -121,7 +121,7 @@ func (r *run) settle(f *fittedEdges, cell, interpolated float64) (high float64, 
 	}
 	shift := math.Hypot(lowness*u[0], highness*u[1])
 	for k, c := range r.levels.Cut {
-		shift = math.Hypot(shift, cut[k]*c/(r.levels.High-r.levels.Low))
+		shift = math.Hypot(shift, cut[k]*c/r.levels.Amplitude())
 	}
 	rows = append(rows, budget.Shift("reference level", "B", "normal", shift, interpolated, -interpolated))
 	if f.ok[0] || f.ok[1] {
@@ -134,7 +134,7 @@ func (r *run) settle(f *fittedEdges, cell, interpolated float64) (high float64, 
 // offsets is by how much the low [0] and the high [1] level that the edges were placed by were too high, as a share of
 // the amplitude, now that the plateaus of the whole record are known, and the standard uncertainty left.
 func (r *run) offsets() (off, u [2]float64) {
-	a := r.levels.High - r.levels.Low
+	a := r.levels.Amplitude()
 	for k := range u {
 		u[k] = r.levels.Uncertainty[k] / a
 	}

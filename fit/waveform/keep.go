@@ -76,7 +76,7 @@ func (k *keeper) segments(m *fit.Measurement) (charge, discharge []segment, inve
 		scale = k.c.Step
 	}
 	var f transition.Finder
-	f.Set(m.Levels.Reference, m.Levels.Hysteresis, m.Levels.High-m.Levels.Low)
+	f.Set(m.Levels.Reference, m.Levels.Hysteresis, m.Levels.Amplitude())
 	edges := f.Scan(0, k.t, k.v, nil)
 	var cut [2][]segment // after a fall, after a rise
 	slope := 0.0

@@ -54,7 +54,7 @@ func summary(t *compare.Times[compare.Measured]) string {
 func levels(s *Section, m *fit.Measurement) {
 	l, cycles := m.Levels, quantity.Plural(m.Cycles, "whole cycle")
 	unit, known := picture.LevelUnit(&l)
-	v := quantity.ScaleOf(unit, (l.High-l.Low)/9.9, l.Low, l.High) // a tenth of the swing has two digits
+	v := quantity.ScaleOf(unit, l.Amplitude()/9.9, l.Low, l.High) // a tenth of the swing has two digits
 	text := fmt.Sprintf("%s and %s, reference %s; ", v.Digits(l.Low), v.Format(l.High), v.Format(l.Reference))
 	switch {
 	case l.States:

@@ -63,7 +63,7 @@ func volts(t *Trace, m *fit.Measurement, v float64) string {
 	if !known {
 		return ""
 	}
-	s := quantity.ScaleOf(unit, (l.High-l.Low)/20, l.High, l.Low)
+	s := quantity.ScaleOf(unit, l.Amplitude()/20, l.High, l.Low)
 	return " " + digits(s, v) + " " + s.Unit
 }
 
