@@ -6,10 +6,10 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// span is an unbroken stretch of pulses: their widths in order, less the whole point's medians, and which are high.
+// span is an unbroken stretch of pulses: their widths in order, less the whole point's medians, and their levels.
 type span struct {
 	width []float64 // s
-	high  []bool
+	level []int     // 0 low, 1 high
 }
 
 // noise is what the widths of a point say of their noise, for each of a row of ratios of two variances: that of a pulse's own
@@ -109,12 +109,8 @@ func filter(spans []span, ratio, n float64) (logs, rest float64, ok bool) {
 		p := 1.0
 		for i, w := range s.width {
 			y += w
-			if s.high[i] {
-				x[0]++
-			} else {
-				x[1]++
-			}
-			x[2] += 2*index/n - 1
+			x[s.level[i]]++
+			x[2] += index / n
 			index++
 			p += ratio
 			f := p + 1
@@ -149,5 +145,5 @@ func filter(spans []span, ratio, n float64) (logs, rest float64, ok bool) {
 		return 0, 0, false
 	}
 	rest = c - mat.Dot(&beta, mat.NewVecDense(means, b[:]))
-	return logs + chol.LogDet(), rest, rest > 0 && n > means+2
+	return logs + chol.LogDet(), rest, rest > 0
 }

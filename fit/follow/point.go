@@ -158,6 +158,9 @@ func (r *Run) add(p Point) {
 // oddPulse is how far from the median a pulse may be and still belong to the train.
 const oddPulse = 0.3
 
+// belongs reports whether a pulse so long is one of a train whose median is so long, both in s.
+func belongs(width, median float64) bool { return math.Abs(width-median) <= oddPulse*median }
+
 // cycles gathers the pulses of one point.
 type cycles struct {
 	width  [2][]float64 // s, of low [0] and of high [1] pulses, in order
@@ -210,7 +213,7 @@ func (c *cycles) point(quantum float64) (Point, bool) {
 		mid[k] = stability.Median(c.width[k])
 		var sound []float64
 		for _, w := range c.width[k] {
-			if math.Abs(w-mid[k]) <= oddPulse*mid[k] {
+			if belongs(w, mid[k]) {
 				sound = append(sound, w)
 			}
 		}
@@ -228,7 +231,7 @@ func (c *cycles) point(quantum float64) (Point, bool) {
 	var spans []span
 	whole := false
 	for _, w := range c.order {
-		if math.Abs(w.width-mid[w.level]) > oddPulse*mid[w.level] {
+		if !belongs(w.width, mid[w.level]) {
 			whole = false
 			continue
 		}
@@ -237,7 +240,7 @@ func (c *cycles) point(quantum float64) (Point, bool) {
 		}
 		whole = true
 		s := &spans[len(spans)-1]
-		s.width, s.high = append(s.width, w.width-mid[w.level]), append(s.high, w.level == 1)
+		s.width, s.level = append(s.width, w.width-mid[w.level]), append(s.level, w.level)
 	}
 	p.stretches, p.quantum = len(spans), quantum
 	if s := newNoise(spans); s != nil {

@@ -35,6 +35,9 @@ func TestMeanOfPulses(t *testing.T) {
 	if want := math.Sqrt(q*q/6/5*4/2 + q*q/6); !(math.Abs(same.Uncertainty/want-1) <= 1e-12) {
 		t.Errorf("all alike: to %.5f, want %.5f", same.Uncertainty, want)
 	}
+	if u := mean([]float64{1, 1, 1, 1, 1}, 0).Uncertainty; u != 0 {
+		t.Errorf("all alike, no steps: to %g", u)
+	}
 	var loose []float64
 	for i := range 1000 {
 		loose = append(loose, 1+math.Sqrt(q*q/4+q*q/6)*math.Sqrt(999.0/1000)*[]float64{-1, 1}[i%2])
@@ -79,7 +82,7 @@ func TestTimesGoTogetherAtMost(t *testing.T) {
 	at, s := 0.0, span{}
 	for i := range 40 {
 		at += 1e-6 * rnd.NormFloat64()
-		s.width, s.high = append(s.width, at), append(s.high, i%2 == 0)
+		s.width, s.level = append(s.width, at), append(s.level, i%2)
 	}
 	p := Point{Cycles: 20, stretches: 1}
 	p.High.Uncertainty, p.Low.Uncertainty = 3e-8, 5e-8
@@ -180,6 +183,19 @@ func TestStretches(t *testing.T) {
 	if p, _ := c.point(1e-4); !(math.Abs(p.High.Uncertainty*p.High.Uncertainty+p.Low.Uncertainty*p.Low.Uncertainty+2*p.Covariance-3*1e-8/6/(19*19)) <= 1e-13) {
 		t.Errorf("of coarse steps %+v", p)
 	}
+	// A pulse that is just so far off belongs to the train; pulses all alike show no noise.
+	var even cycles
+	for i := range 20 {
+		even.add(i%2 == 0, []float64{10, 20}[i%2])
+	}
+	if p, ok := even.point(1e-3); !ok || p.noise != nil || p.Covariance != 0 || !(p.High.Uncertainty < 1e-3) {
+		t.Errorf("pulses all alike: %+v", p)
+	}
+	even.add(true, 13)
+	even.add(false, 14)
+	if p, _ := even.point(0); p.odd != 0 || p.High.Count != 11 || p.stretches != 1 || p.noise.pulses != 22 {
+		t.Errorf("pulses three tenths from the median: %+v", p)
+	}
 	few := pulses(rand.New(rand.NewPCG(2, 4)), fewCycles, 1e-6)
 	if p, ok := few.point(0); !ok || p.Cycles != fewCycles {
 		t.Errorf("%d cycles: %+v, %v", fewCycles, p, ok)
@@ -217,6 +233,27 @@ func TestRowsOnAGrid(t *testing.T) {
 	for i := range a {
 		if !(math.Abs(a[i].Begin-b[i].Begin) <= 1e-9) || !(math.Abs(a[i].High.Value-40*step) <= 1e-9) || !(math.Abs(a[i].Low.Value-40*step) <= 1e-9) {
 			t.Errorf("point %d: %+v, with times %+v", i, a[i], b[i])
+		}
+	}
+}
+
+// The levels are looked for as soon as a window of samples is there, and no sooner; a window without any is let go.
+func TestWindowForLevels(t *testing.T) {
+	c := acquire.NewCapture(acquire.Capture{Kind: acquire.Samples, Step: 1}, nil)
+	for _, still := range []int{0, levelWindow} {
+		f := New(Options{})
+		for i := range still + levelWindow {
+			v := float64(i / 10 % 2)
+			if i < still {
+				v = 0
+			}
+			if f.held || len(f.v) != i%levelWindow {
+				t.Fatalf("%d samples of %d: %d are kept, levels known: %v", i, levelWindow, len(f.v), f.held)
+			}
+			f.Add(c, &acquire.Block{First: int64(i), N: 1, Value: [][]float64{{v}}})
+		}
+		if !f.held || f.v != nil {
+			t.Errorf("after %d still samples the levels are not known", still)
 		}
 	}
 }
