@@ -63,11 +63,12 @@ func fromCodes(s []float64, mean, variance, quantum float64) (c coded, ok bool) 
 		}
 	}
 	bias := first / sum
+	left := math.Max(second/sum-bias*bias, 0)
 	if slices.Max(counts) > (1-astray)*float64(len(s)) {
-		second += (second - bias*first) * (always - 1)
+		left *= always
 	}
 	const grid = 2.0 / places
-	return coded{bias * quantum, math.Sqrt(math.Max(second/sum-bias*bias, 0)+grid*grid/12) * quantum, noise / sum * quantum * quantum}, true
+	return coded{bias * quantum, math.Sqrt(left+grid*grid/12) * quantum, noise / sum * quantum * quantum}, true
 }
 
 // noiseAt and placeAt are the noises, and the levels over the mean of the samples, that are looked at, in steps.

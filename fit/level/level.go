@@ -77,8 +77,8 @@ func Find(v []float64) (e Estimate, ok bool) {
 func (e Estimate) crossings(v []float64) int {
 	n, above := 0, false
 	for i, x := range v {
-		if i == 0 || (x > e.Reference) != above && !math.IsNaN(x) {
-			above, n = x > e.Reference, n+1
+		if over := x > e.Reference; i == 0 || over != above && !math.IsNaN(x) {
+			above, n = over, n+1
 		}
 	}
 	return n
@@ -116,8 +116,11 @@ func order(s []float64) {
 // twoModes sets the levels from the modes of the lower and the upper half of the histogram, after spikes
 // at either end have been cut off.
 func (e *Estimate) twoModes(s []float64) bool {
-	for len(s) >= 2 && s[0] < s[len(s)-1] {
+	for {
 		middle := s[0] + (s[len(s)-1]-s[0])/2
+		if !(s[0] < middle && middle < s[len(s)-1]) {
+			return false // one value, or two that no number lies between
+		}
 		split, _ := slices.BinarySearch(s, middle)
 		least := max(1, int(float64(len(s))*spikeShare))
 		switch {
@@ -150,7 +153,6 @@ func (e *Estimate) twoModes(s []float64) bool {
 		e.FewCodes, e.OneStep = len(slices.Compact(slices.Clone(s))) <= fewCodes, e.Amplitude() < oneStep*step(s)
 		return e.Dwells && a > e.Quantum/2 // what is closer than the samples' steps is one level and strays
 	}
-	return false
 }
 
 // between is the share of sorted samples that lie between two values.

@@ -64,6 +64,44 @@ func TestFind(t *testing.T) {
 	}
 }
 
+// Values that no number lies between, and values whose distance is none, are no two levels.
+func TestNeighboursAreOneLevel(t *testing.T) {
+	for _, c := range [][2]float64{{1, math.Nextafter(1, 2)}, {math.Nextafter(1, 0), 1}, {math.Nextafter(1, 2), math.Nextafter(math.Nextafter(1, 2), 2)}, {-math.MaxFloat64, math.MaxFloat64}} {
+		if e, ok := Find(square(100, 0.05, c[0], c[1], 0, 0, 1)); ok {
+			t.Errorf("%g and %g are levels: %+v", c[0], c[1], e)
+		}
+	}
+}
+
+// One value beside nine of another is a spike, beside eight a level; of thousands a share of one in 2000 is.
+func TestLeastShareOfALevel(t *testing.T) {
+	for _, c := range []struct {
+		n, of int
+		want  bool
+	}{{1, 8, true}, {1, 9, false}, {2, 3998, true}, {2, 5998, false}, {3, 5997, true}} {
+		for _, sign := range []float64{1, -1} {
+			v := make([]float64, c.n+c.of)
+			for i := range c.n {
+				v[i] = sign
+			}
+			if e, ok := Find(v); ok != c.want || ok && e.High-e.Low != 1 {
+				t.Errorf("%d values of %g beside %d of nothing: levels %g and %g, %v", c.n, sign, c.of, e.Low, e.High, ok)
+			}
+		}
+	}
+}
+
+// Where every pulse runs past the range at its end the state within it is the level, be it with few samples past it or with many.
+func TestOvershootPastTheRange(t *testing.T) {
+	var v []float64
+	for range 50 {
+		v = append(v, slices.Concat(make([]float64, 10), slices.Repeat([]float64{5}, 9), slices.Repeat([]float64{math.Inf(1)}, 8))...)
+	}
+	if e, ok := Find(v); !ok || e.Clipped || e.Low != 0 || e.High != 5 {
+		t.Errorf("%+v", e)
+	}
+}
+
 // A few spikes far outside do not pull a level away.
 func TestSpikes(t *testing.T) {
 	v := square(8192, 0.5, 0, 5, 0.05, 0, 1)
