@@ -44,6 +44,7 @@ type text struct {
 	file    *read.File // the same, where it is a regular file
 	how     []string   // evidence: how it was stored
 	foreign error      // what the first bytes are taken for, where its lines may be objects of names and values all the same
+	named   bool       // its lines were written anew, as those of a table
 	log     io.Reader  // all of it, where it is a saved serial stream: that may hold anything, and nothing above is filled
 }
 

@@ -48,7 +48,7 @@ var badInputs = []struct {
 	{name: "the latest row first", text: "time (s),volt\n" + ramp(20, "%.3f,1\n", -0.002), is: acquire.ErrTime, line: 3, says: []string{"fall", "sort"}},
 	{name: "all times alike", text: "time,volt\n0.1,1.5\n0.1,2.5\n0.1,1.5\n", is: acquire.ErrTime, says: []string{"alike"}},
 
-	{name: "unit of another world", text: "Time (day),volt\n0.1,1.5\n0.2,2.5\n0.3,1.5\n", is: acquire.ErrTime, line: 1, column: 1, says: []string{`"day"`, "--time-unit"}},
+	{name: "unit of another world", text: "Time (week),volt\n0.1,1.5\n0.2,2.5\n0.3,1.5\n", is: acquire.ErrTime, line: 1, column: 1, says: []string{`"week"`, "--time-unit"}},
 
 	{name: "a unit over no column", text: "time  level\nmsec\n" + ramp(20, "%.3f  1.5\n", 0.002), is: acquire.ErrTime, line: 2, column: 1, says: []string{`"msec"`, "--time-unit msec"}},
 
@@ -64,17 +64,21 @@ var badInputs = []struct {
 	{name: "digits grouped by dots far down", text: "time (us);volt\n" + ramp(1000, "%.0f;1.5\n", 1) + ramp(20, "1.%03.0f;1.5\n", 1), is: acquire.ErrTime, line: 1002, says: []string{"without digit grouping"}},
 	{name: "names that change in the cells", text: "t=0.0,v=0.1\nt=0.1,w=4.9\nt=0.2,v=0.1\n", is: acquire.ErrShape, line: 1, says: []string{`"t=0.0"`, "above the rows"}},
 	{name: "two durations without a name", text: "8700,4300\n8701,4301\n8699,4300\n", is: acquire.ErrShape, line: 1, says: []string{"nothing says which is the high time", "high_us,low_us"}},
-	{name: "a strange unit named beside the rows", text: "Name,Time (day),volt\n,0.1,1.5\n,0.2,2.5\n,0.3,1.5\n", is: acquire.ErrTime, line: 2, column: 2, says: []string{`"day"`, "--time-unit"}},
+	{name: "a strange unit named beside the rows", text: "Name,Time (week),volt\n,0.1,1.5\n,0.2,2.5\n,0.3,1.5\n", is: acquire.ErrTime, line: 2, column: 2, says: []string{`"week"`, "--time-unit"}},
 	{name: "ticks named beside the rows", text: "Name,ticks,volt\n,1,1.5\n,3,2.5\n,4,1.5\n,7,1.5\n", is: acquire.ErrTime, line: 2, column: 2, says: []string{"ticks", "--time-unit"}},
-	{name: "hexadecimal levels", text: "t (s),v\n0.1,0xFA\n0.2,0x0B\n0.3,0xFA\n", is: acquire.ErrShape, line: 2, says: []string{"hexadecimal", "decimal numbers"}},
+	{name: "hexadecimal levels", text: "# rate 1 MHz\n0xFA 0xFA 0x0B\n0x0B 0xFA 0xFA\n0xFA 0x0B 0x0B\n", is: acquire.ErrShape, line: 2, says: []string{"hexadecimal", "decimal numbers"}},
 	{name: "a table on its side", text: "time" + ramp(20, ",%.1f", 0.1) + "\nlamp" + strings.Repeat(",1.5", 20) + "\n", is: acquire.ErrShape, line: 1, says: []string{"20 numbers", "turn the table"}},
 	{name: "channels that take turns", text: "channel,time,state\n0,0.1,1\n1,0.2,1\n0,0.3,0\n1,0.4,0\n0,0.5,1\n", is: acquire.ErrShape, line: 1, says: []string{`"channel"`, "by itself"}},
+	{name: "samples that take turns", text: "t (s),what,V\n0,A,0.1\n0,B,1.5\n1e-5,A,3.1\n1e-5,B,1.5\n2e-5,A,3.1\n2e-5,B,1.5\n3e-5,A,0.1\n3e-5,B,1.5\n", is: acquire.ErrShape, line: 1, column: 7, says: []string{`"what"`, "A, B"}},
+	{name: "edges that take turns", text: "t (us),which,state\n1,P,1\n5,Q,1\n9,P,0\n17,P,1\n21,Q,0\n25,P,0\n33,P,1\n", is: acquire.ErrShape, line: 1, column: 8, says: []string{`"which"`, "P, Q"}},
+	{name: "days or seconds", text: "time,state\n46356.5000000,1\n46356.5000045,0\n46356.5000099,1\n46356.5000144,0\n", is: acquire.ErrTime, line: 1, column: 1, says: []string{"46356.5", "--time-unit day"}},
+	{name: "ticks of no length", text: "ticks,state\n55235,0\n55821,1\n62598,0\n63184,1\n69961,0\n70547,1\n77324,0\n77910,1\n84687,0\n", is: acquire.ErrTime, says: []string{"ticks", "how long"}},
 	{name: "seconds and nanoseconds apart", text: "s,ns,state\n1,0,0\n1,5000,1\n1,9000,0\n1,15000,1\n1,19000,0\n", is: acquire.ErrTime, says: []string{"coarse", "digits"}},
 	{name: "cut in mid-row", text: "time,volt\n0.1,1.5\n0.2,1.5\n0.3,1.5\n0.", is: acquire.ErrTruncated, line: 5, says: []string{"cut", "again"}},
 	{name: "cut in a number", text: "time,volt\n0.1,1.50\n0.2,1.50\n0.3,1.50\n0.4,1.", is: acquire.ErrTruncated, line: 5, column: 5, says: []string{"cut"}},
 
 	{name: "unknown delimiter", text: "0,1\n", options: acquire.Options{Delimiter: "!"}, is: acquire.ErrShape, says: []string{`"!"`, "tab"}},
-	{name: "unknown unit", text: "0,1\n1,2\n", options: acquire.Options{TimeUnit: "day"}, is: acquire.ErrTime, says: []string{`"day"`, "ms", "min"}},
+	{name: "unknown unit", text: "0,1\n1,2\n", options: acquire.Options{TimeUnit: "week"}, is: acquire.ErrTime, says: []string{`"week"`, "ms", "min"}},
 	{name: "unknown shape", text: "0,1\n", options: acquire.Options{Shape: "round"}, is: acquire.ErrShape, says: []string{`"round"`, "transition list"}},
 	{name: "shape that does not fit", text: "0,1.5\n1,2.5\n", options: acquire.Options{Shape: "console log"}, is: acquire.ErrShape, says: []string{"console log"}},
 	{name: "negative interval", text: "61\n-44\n", options: acquire.Options{Interval: -1}, is: acquire.ErrTime, says: []string{"-1"}},

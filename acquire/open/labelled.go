@@ -26,11 +26,17 @@ func (t *text) plan(name string, opt acquire.Options) (*recognise.Plan, error) {
 		in.LevelUnit, in.How = "", t.how
 	}
 	if failed == nil {
+		if plan, err := t.respelt(in, opt, recognise.Signs); plan != nil || err != nil {
+			return plan, err
+		}
 		plan, err := recognise.Recognise(in, opt)
 		if !errors.Is(err, acquire.ErrShape) {
 			return plan, err
 		}
 		failed = err
+		if plan, err = t.respelt(in, opt, recognise.Hexadecimal); plan != nil || err != nil {
+			return plan, err
+		}
 	}
 	in.Labels = recognise.FindLabels(t.head, t.whole)
 	if in.Labels == nil || stamped(t.head) { // a terminal's stamps are no times of the edges
@@ -41,6 +47,22 @@ func (t *text) plan(name string, opt acquire.Options) (*recognise.Plan, error) {
 	if errors.Is(err, acquire.ErrShape) {
 		return nil, failed
 	}
+	t.named = err == nil
+	return plan, err
+}
+
+// respelt recognises the text with its states written as zeros and ones, where it is spelt so; nil, and no error, if it is not.
+func (t *text) respelt(in recognise.Input, opt acquire.Options, spelling func(headOf []byte, whole bool) (write func(dst, line []byte) []byte, how string)) (*recognise.Plan, error) {
+	write, how := spelling(t.head, t.whole)
+	if write == nil {
+		return nil, nil
+	}
+	in.How = append(slices.Clip(t.how), how)
+	plan, err := t.rewritten(in, opt, write)
+	if errors.Is(err, acquire.ErrShape) {
+		return nil, nil
+	}
+	t.named = err == nil
 	return plan, err
 }
 

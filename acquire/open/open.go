@@ -152,7 +152,7 @@ func (l *savedLog) Stop() {}
 // A table that says its unit, or is asked for, is one.
 func (t *text) isLog(plan *recognise.Plan, err error, opt acquire.Options) bool {
 	untimed := errors.Is(err, acquire.ErrTime) // levels without an interval may be durations that say their unit
-	table := plan != nil && (plan.Kind != acquire.Transitions || plan.Guess == "" || plan.Lines != nil)
+	table := plan != nil && (plan.Kind != acquire.Transitions || plan.Guess == "" || plan.Lines != nil || t.named)
 	other := err != nil && !untimed && !errors.Is(err, acquire.ErrShape) && !errors.Is(err, acquire.ErrChoice) && !errors.Is(err, acquire.ErrSyntax)
 	if table || other || opt.Shape != "" || opt.Delimiter != "" || opt.Interval != 0 || opt.Record != 0 {
 		return false

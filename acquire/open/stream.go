@@ -106,6 +106,7 @@ var streamFaults = []struct {
 	{stream.ErrEmpty, "no line was heard", "lines such as \"1234567,1\"", "check the wiring, the baud rate and that the board is running", acquire.ErrEmpty},
 	{stream.ErrNone, "no line is a reading in a known form", "time,level; H duration; durations in turn; time,reading; frequency and duty factor by name", "check the baud rate: a wrong one gives noise", acquire.ErrShape},
 	{stream.ErrTimesOnly, "each line is one number that only grows: a time without a level", "time,level at each edge", "let the board print the level too", acquire.ErrShape},
+	{stream.ErrTicks, "the times are a timer's ticks, and nothing says how long a tick is", "a line above them that says it, such as \"rate 2000000 Hz\"", "let the board print such a line, or write it above the first", acquire.ErrTime},
 	{stream.ErrLevelsOnly, "each line is a level without a time", "time,level at each edge", "let the board print the time too", acquire.ErrTime},
 }
 

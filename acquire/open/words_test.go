@@ -20,6 +20,9 @@ func TestWordsOfOtherLanguages(t *testing.T) {
 		"an interval":     of("%,2e-6\nn,v"+samples, "Sample Interval", "Time Per Sample", "Abtastintervall", "intervalle d'echantillonnage", "periodo de muestreo", "intervallo di campionamento"),
 		"high and low":    of("%\n3.25,4.75\n3.25,4.75\n3.5,4.75\n3.25,4.5\n", "high us,low us", "hoch (us),tief (us)", "haut us,bas us", "t_alto (us),t_bajo (us)", "ein [us],aus [us]"),
 		"lines of states": of("%: 3.25 us\n&: 4.75 us\n%: 3.25 us\n&: 4.75 us\n%: 3.5 us\n&: 4.75 us\n", "high low", "hoch tief", "haut bas", "alto bajo", "hoog laag"),
+		"edges":           of("t (us),e\n5,%\n8.25,&\n13,%\n16.25,&\n21,%\n24.5,&\n29,%\n", "1 0", "+ -", "rising falling", "posedge negedge", "steigend fallend", "montant descendant", "subida bajada", "salita discesa", "ja nein"),
+		"pulse and pause": of("% (us);& (us)\n3.25;4.75\n3.25;4.75\n3.5;4.75\n3.25;4.5\n", "high low", "Impuls Pause", "t_an t_aus", "impulso pausa"),
+		"rated cycles":    of("%;&\n125;40.25\n125;40.25\n124;40.25\n125;40\n125;40.25\n125;40.25\n124;40.25\n125;40\n", "frequency_hz duty_percent", "Frequenz_(Hz) Tastgrad_(%)", "Fréquence_Hz duty_%"),
 		"pulses":          of("%\n0.5,3.25\n8.5,3.25\n16.5,3.5\n24.5,3.25\n32.5,3.25\n", "start (us),duration (us)", "Beginn (us),Dauer (us)", "inicio (us),duracion (us)", "p (us),q (us)"),
 		"segments":        of("%\n"+strings.Repeat(segment, 4), "time,voltage", "Zeit,Spannung", "tiempo,voltaje", "q,w"),
 		"a short unit row": of("%", "n  out  time\n     V  us\n0  0.1  0\n1  3.2  2\n2  3.2  4\n3  0.1  6\n", "n  out  time\n  V  us\n0  0.1  0\n1  3.2  2\n2  3.2  4\n3  0.1  6\n",
@@ -89,3 +92,67 @@ func TestStampsOfATerminalAreNoTimes(t *testing.T) {
 func length(up bool) int { return map[bool]int{true: 3951, false: 3258}[up] }
 
 func word(up bool) string { return map[bool]string{true: "H", false: "L"}[up] }
+
+// TestUnitsSaidElsewhere: what a tick is, or the unit, may be said above the rows, beside the values, or by where the times lie.
+func TestUnitsSaidElsewhere(t *testing.T) {
+	lengths := []int{6777, 586, 6777, 587, 6776, 586, 6777, 586, 6777, 588, 6777, 586}
+	list := func(form string, scale, from float64) string {
+		var b strings.Builder
+		at := from
+		for i, n := range lengths {
+			fmt.Fprintf(&b, form+"\n", at, i%2)
+			at += float64(n) * scale
+		}
+		return b.String()
+	}
+	counts := func() string {
+		var b strings.Builder
+		for i, n := range lengths {
+			fmt.Fprintf(&b, "%d,%d\n", i%2, n)
+		}
+		return b.String()
+	}
+	for name, c := range map[string]struct {
+		text string
+		opt  acquire.Options
+		tick float64 // s
+	}{
+		"ticks and a rate":              {text: "# timer clock 2000000 Hz\nticks,state\n" + list("%.0f,%d", 1, 55235), tick: 0.5e-6},
+		"ticks and their length":        {text: "tick 62.5 ns\nticks,state\n" + list("%.0f,%d", 1, 55235), tick: 62.5e-9},
+		"ticks beside two lines":        {text: "# timer clock: 3 MHz\nticks;A;B\n" + list("%.0f;%d;1", 1, 100), opt: acquire.Options{Channels: []string{"A"}}, tick: 1e-6 / 3},
+		"ticks of a third":              {text: "# timer clock 3 MHz\nticks;state\n" + list("%.0f;%d", 1, 100), tick: 1e-6 / 3},
+		"samples counted, an interval":  {text: "# Sample Interval 2.000 us\nlevel,count\n" + counts(), tick: 2e-6},
+		"samples counted, a rate":       {text: "# Abtastrate: 500 kHz\nlevel,count\n" + counts(), tick: 2e-6},
+		"a unit beside the values":      {text: list(`{"ts": %.1f, "unit": "ms", "pin": "D3", "state": %d}`, 0.5, 12), tick: 0.5e-3},
+		"a unit among names":            {text: list("INSERT INTO edges (t_ms, level) VALUES (%.1f, %d);", 0.5, 12), tick: 0.5e-3},
+		"milliseconds of an epoch":      {text: "timestamp,state\n" + list("%.0f,%d", 1, 1772611200123), tick: 1e-3},
+		"nanoseconds of an epoch":       {text: "timestamp,state\n" + list("%.0f,%d", 512, 1772611200123*1e6), tick: 512e-9},
+		"days of a spreadsheet, stated": {text: "time,state\n" + list("%.9f,%d", 1.0/131072, 46356.5), opt: acquire.Options{TimeUnit: "day"}, tick: 86400.0 / 131072},
+	} {
+		_, rows, _ := read(t, c.text, c.opt)
+		if len(rows) != 1 || len(rows[0]) < len(lengths) {
+			t.Errorf("%s: %d records: %v", name, len(rows), rows)
+			continue
+		}
+		for i, n := range lengths[:len(lengths)-2] {
+			if got := rows[0][i+1].t - rows[0][i].t; math.Abs(got-float64(n)*c.tick) > 1e-6*float64(n)*c.tick {
+				t.Errorf("%s: the state of row %d lasts %g s, expected %g", name, i, got, float64(n)*c.tick)
+				break
+			}
+		}
+	}
+}
+
+// TestBusInHexadecimal: a number in hexadecimal at each time is the states of as many lines.
+func TestBusInHexadecimal(t *testing.T) {
+	text := "t (us),BUS\n0,0xA3\n3,0xAB\n7,0xA3\n10,0xAB\n14,0xA3\n17,0xAB\n"
+	_, rows, _ := read(t, text, acquire.Options{Channels: []string{"BUS[3]"}})
+	if len(rows) != 1 || len(rows[0]) != 6 {
+		t.Fatalf("read %v", rows)
+	}
+	for i, r := range rows[0] {
+		if r.v[0] != float64(i%2) || math.Abs(r.t-[]float64{0, 3e-6, 7e-6, 10e-6, 14e-6, 17e-6}[i]) > 1e-12 {
+			t.Errorf("row %d is %v", i, r)
+		}
+	}
+}

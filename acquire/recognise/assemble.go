@@ -2,6 +2,7 @@ package recognise
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -110,10 +111,19 @@ func (p *draft) settleUnit(opt acquire.Options) error {
 	case isTimeUnit(p.head.meta.timeUnit):
 		unit, from = p.head.meta.timeUnit, "by the preamble"
 		p.WeakUnit = true
+	case tickNames[plainName(c.name)] && max(h.meta.tick, h.meta.interval) > 0:
+		tick := cmp.Or(h.meta.tick, h.meta.interval)
+		p.Layout.TimeShift, p.Layout.Longer = tickOf(tick)
+		p.say("time is column %d, in ticks of %.9g s", k+1, tick)
+		return nil
 	case tickNames[plainName(c.name)]:
 		line, column := h.nameAt(k)
 		return &acquire.Error{File: p.Name, Line: line, Column: column, What: fmt.Sprintf("the times of column %q are a timer's ticks, and nothing says how long a tick is", c.name),
 			Expect: "times in " + timeunit.Known, Do: "give --time-unit if a tick is one of these, or else divide the column by the timer's rate", Err: acquire.ErrTime}
+	case h.perhapsDays(k):
+		line, column := h.nameAt(k)
+		return &acquire.Error{File: p.Name, Line: line, Column: column, What: fmt.Sprintf("times from %.9g on may be seconds of a day or a spreadsheet's days", h.numbers(k)[0]),
+			Expect: "a unit in the header", Do: "give --time-unit s or --time-unit day", Err: acquire.ErrTime}
 	default:
 		p.WeakUnit = true
 		p.guess = h.guessUnit(k)
@@ -127,6 +137,14 @@ func (p *draft) settleUnit(opt acquire.Options) error {
 		p.say("the times are seconds of an epoch: counted from %d", int64(v))
 	}
 	return nil
+}
+
+// tickOf writes the length of a tick, in s, as a whole number of a power of ten of them.
+func tickOf(s float64) (power int, times int64) {
+	for n := s; power > -18 && math.Abs(n-math.Round(n)) > 1e-9*n || n < 1; n = s * scan.Pow10(-power) {
+		power--
+	}
+	return power, int64(math.Round(s * scan.Pow10(-power)))
 }
 
 // epochSeconds: a capture does not last three years, so a time above this counts from an epoch.

@@ -1,6 +1,7 @@
 package recognise
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -39,11 +40,12 @@ func (p *draft) choose(opt acquire.Options) error {
 		p.all = append(p.all, ch)
 		p.columns, p.bits = append(p.columns, k), append(p.bits, -1)
 	}
+	mixed, of := h.mixed(p.Layout.Time)
 	switch {
-	case len(p.all) > 1 && h.mixed() != "":
-		line, _ := h.nameAt(p.Layout.Time)
-		return &acquire.Error{File: p.Name, Line: line, What: fmt.Sprintf("column %q says that the rows of several channels are mixed", h.mixed()), Expect: "a column of levels for each channel, or one channel",
-			Do: "export each channel by itself, or keep the rows of one", Err: acquire.ErrShape}
+	case mixed >= 0 && (len(p.all) > 1 || h.columns[mixed].words > 0):
+		line, column := h.nameAt(mixed)
+		return &acquire.Error{File: p.Name, Line: line, Column: column, What: fmt.Sprintf("column %q says that the rows of several channels are mixed: %s", cmp.Or(h.columns[mixed].name, fmt.Sprint(mixed+1)), strings.Join(of, ", ")),
+			Expect: "a column of levels for each channel, or one channel", Do: "export each channel by itself, or keep the rows of one", Err: acquire.ErrShape}
 	case h.perCycle(p.Layout.Time, p.columns):
 		return &acquire.Error{File: p.Name, Line: h.first + 1, What: "the table has a row for each cycle, and no levels", Expect: "a row for each pulse or edge", Do: "list the pulses one a line, such as H 3.2 ms and L 1.9 ms", Err: acquire.ErrShape}
 	case h.last == h.first+1 && !p.HasTime() && (len(p.all) > maxChannelNumber || len(h.cell(h.first, 0)) > longestCell):
@@ -99,9 +101,6 @@ func (c *choice) noChannel(none, want string) error {
 
 // longestCell: no number of a table has more characters.
 const longestCell = 40
-
-// wordsFew: a column is no channel if more than one cell in so many is a word.
-const wordsFew = 20
 
 // ownTime is the time column of the chosen channels: where there are several, the nearest one on their left.
 func (p *draft) ownTime() (int, error) {

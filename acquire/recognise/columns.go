@@ -6,6 +6,9 @@ import (
 	"slices"
 	"strings"
 
+	"gonum.org/v1/gonum/floats"
+
+	"offbeat/acquire/internal/grid"
 	"offbeat/acquire/internal/scan"
 	"offbeat/acquire/internal/timeunit"
 )
@@ -198,11 +201,11 @@ func (h *head) someLogic() bool {
 // perCycle reports whether the rows tell of cycles: columns of a frequency, a duty factor or times that are none of the rows,
 // and no levels.
 func (h *head) perCycle(time int, channels []int) bool {
-	cycles := false
+	cycles := time >= 0 && h.alikeTimes(time)
 	for k := range h.columns {
 		c := &h.columns[k]
 		name := plainName(c.name)
-		told := strings.HasPrefix(name, "freq") || strings.HasPrefix(name, "duty") || strings.HasPrefix(name, "period") || k != time && isTimeUnit(c.unit) && !c.rises
+		told := k == time && cycles || c.unit == "%" && cycles || strings.HasPrefix(name, "freq") || strings.HasPrefix(name, "duty") || strings.HasPrefix(name, "period") || k != time && isTimeUnit(c.unit) && !c.rises
 		if cycles = cycles || told && c.numbers > 0; !told && slices.Contains(channels, k) {
 			return false
 		}
@@ -210,14 +213,81 @@ func (h *head) perCycle(time int, channels []int) bool {
 	return cycles
 }
 
-// mixed is the name of a column that says which channel each row is of, where that differs; empty: there is none.
-func (h *head) mixed() string {
-	for k := range h.columns {
-		if c := &h.columns[k]; channelNames[plainName(c.name)] && c.integers && c.numbers > 3 && !h.repeated(k) {
-			return c.name
+// wordsFew: a column is no channel if more than one cell in so many is a word.
+const wordsFew = 20
+
+// alikeTimes reports whether what was taken for the time neither rises nor differs by much: it is how long something lasts.
+func (h *head) alikeTimes(k int) bool {
+	if c := &h.columns[k]; c.rises || c.calendar || c.counting {
+		return false
+	}
+	var v []float64
+	for _, cell := range h.cells(k) {
+		if x, ok := scan.Seconds(cell); ok {
+			v = append(v, x)
 		}
 	}
-	return ""
+	if len(v) == 0 {
+		v = h.numbers(k)
+	}
+	return len(v) > 2 && !grid.Ascends(v) && floats.Min(v) > 0 && floats.Max(v) < 1.5*floats.Min(v)
+}
+
+// mixed finds a column that says which channel each row is of, where that differs, and the first of them; -1: there is none. It does
+// by its name, or where its words tell apart rows of one time, or states that change from row to row of each word alone.
+func (h *head) mixed(time int) (column int, of []string) {
+	for k := range h.columns {
+		c := &h.columns[k]
+		named := channelNames[plainName(c.name)]
+		if k == time || c.filled == 0 || c.words*wordsFew < c.filled*(wordsFew-1) && !(named && c.integers && c.numbers > 3) || h.repeated(k) {
+			continue
+		}
+		rows := map[string][]int{}
+		for i := h.first; i < h.last; i++ {
+			name := string(h.cell(i, k))
+			if rows[name] = append(rows[name], i); len(rows[name]) == 1 && len(of) < maxChannelNumber {
+				of = append(of, name)
+			}
+		}
+		if named || len(rows)*3 <= h.last-h.first && (h.takeTurns(time, k) || h.changeApart(k, rows)) {
+			return k, of
+		}
+		of = nil
+	}
+	return -1, nil
+}
+
+// takeTurns reports whether most rows share their time with one next to them in which column k holds another word.
+func (h *head) takeTurns(time, k int) bool {
+	n := 0
+	for i := h.first + 1; i < h.last && time >= 0; i++ {
+		if bytes.Equal(h.cell(i, time), h.cell(i-1, time)) && !bytes.Equal(h.cell(i, k), h.cell(i-1, k)) {
+			n++
+		}
+	}
+	return 3*n > h.last-h.first
+}
+
+// changeApart reports whether the states of some column change in each of the rows of one word, but not in each of all.
+func (h *head) changeApart(k int, rows map[string][]int) bool {
+	for j := range h.columns {
+		if j == k || !h.columns[j].logic() {
+			continue
+		}
+		apart, still := true, false
+		for _, of := range rows {
+			for n := 1; n < len(of); n++ {
+				apart = apart && !bytes.Equal(h.cell(of[n], j), h.cell(of[n-1], j))
+			}
+		}
+		for i := h.first + 1; i < h.last; i++ {
+			still = still || bytes.Equal(h.cell(i, j), h.cell(i-1, j))
+		}
+		if apart && still {
+			return true
+		}
+	}
+	return false
 }
 
 // repeated reports whether a column holds the same in every row.
@@ -283,6 +353,18 @@ func (h *head) idle(k, time int) bool {
 		return true
 	}
 	return deltaNames[plainName(c.name)] && !c.inVolts() && (isTimeUnit(h.columns[time].unit) || h.columns[time].isTime())
+}
+
+// perhapsDays reports whether the times of a column without a unit may be days.
+func (h *head) perhapsDays(k int) bool {
+	v, places := h.numbers(k), 0
+	if len(v) < 2 || h.columns[k].power {
+		return false
+	}
+	if cell := h.cell(h.first, k); bytes.IndexByte(cell, h.point) >= 0 {
+		places = len(cell) - 1 - bytes.IndexByte(cell, h.point)
+	}
+	return timeunit.PerhapsDays(places, v[0], (v[len(v)-1]-v[0])/float64(len(v)-1))
 }
 
 // guessUnit guesses the unit of a column of times, or of differences.

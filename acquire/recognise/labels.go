@@ -13,6 +13,7 @@ import (
 // numbers on each line: the words that stand in every line, and where the values do.
 type Labels struct {
 	Names, Units []string // of the values
+	TimeUnit     string   // said beside them, as in "unit ms" or in a list of names with "t_ms" in it; empty: not
 	pattern      []labelToken
 }
 
@@ -104,6 +105,14 @@ func newLabels(lines [][]labelToken) *Labels {
 	}
 	if len(l.Names) < 2 {
 		return nil
+	}
+	for i, t := range l.pattern {
+		name, u := splitUnit(t.text)
+		if isTimeUnit(u) && isTimeName(name) {
+			l.TimeUnit = u
+		} else if i > 0 && isTimeUnit(t.text) && unitWords[plainName(l.pattern[i-1].text)] {
+			l.TimeUnit = t.text
+		}
 	}
 	return l
 }

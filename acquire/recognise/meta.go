@@ -17,6 +17,7 @@ type meta struct {
 	rounding  float64 // its standard uncertainty from the digits it is stated with, relative
 	line      int     // that states the interval, from 1
 	column    int     // byte column of its value, from 1
+	tick      float64 // s, of a timer; 0: not stated
 	length    int64   // rows, 0: not stated
 	start     float64 // s
 	timeUnit  string
@@ -45,6 +46,11 @@ type stated struct {
 var keywords = []keyword{
 	{[]string{"interval", "increment", "xresolution", "x resolution", "xinc", "spacing", "sampling period", "sample period", "sample time", "time step", "timestep", "delta t", "time per sample", "time per point", "seconds per sample"}, func(m *meta, v stated) { m.setInterval(v.number, v) }},
 	{[]string{"sample rate", "sampling rate", "samplerate", "sampling frequency", "sample frequency", "samples per second", "samples/s"}, func(m *meta, v stated) { m.setInterval(1/v.number, v) }},
+	{[]string{"timer clock", "timer rate", "timer frequency", "tick rate", "tick frequency"}, func(m *meta, v stated) {
+		if v.ok && v.number > 0 {
+			m.tick = 1 / v.number
+		}
+	}},
 	{[]string{"record length", "memory length", "number of points", "sample count", "samples", "points"}, func(m *meta, v stated) {
 		if v.ok {
 			m.length = int64(v.number)

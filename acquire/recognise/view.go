@@ -23,7 +23,7 @@ func newHead(t Input, opt acquire.Options) (*head, error) {
 	all := splitLines(t.Head, t.Whole)
 	lines := singleSpaced(all)
 	if t.Labels != nil {
-		h.meta.names, h.meta.units = t.Labels.Names, t.Labels.Units
+		h.meta.names, h.meta.units, h.meta.timeUnit = t.Labels.Names, t.Labels.Units, t.Labels.TimeUnit
 	}
 	h.whole = t.Whole && len(all) < headLines
 	best := 0

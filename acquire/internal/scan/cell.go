@@ -37,8 +37,10 @@ var marks = func() map[string]mark {
 		{Unknown, 2}: {"x", "z", "u", "w", "?", "-", "--", "---", "----", "nan", "-nan", "+nan", "n/a", "na", "#n/a", "null", "none", "1.#qnan", "-1.#qnan", "1.#ind", "-1.#ind"},
 		{Clipped, 1}: {"ol", "+ol", "over", "overload", "ovfl", "∞", "+∞", "inf", "+inf", "infinity", "+infinity", "1.#inf", "+1.#inf", "1.#inf00"},
 		{Clipped, 0}: {"-ol", "−ol", "-∞", "−∞", "-inf", "-infinity", "-1.#inf", "-1.#inf00"},
-		{State, 1}:   {"h", "high", "hi", "true", "on", "mark", "rise", "rising", "up", "r", "hoch", "ein", "haut", "alto", "alta", "hoog", "aan"},
-		{State, 0}:   {"l", "low", "lo", "false", "off", "space", "fall", "falling", "down", "f", "tief", "aus", "bas", "bajo", "baja", "basso", "bassa", "laag", "uit"},
+		{State, 1}: {"h", "high", "hi", "true", "on", "mark", "rise", "rising", "up", "r", "posedge", "pos", "ja", "oui",
+			"hoch", "ein", "an", "steigend", "impuls", "puls", "haut", "montant", "alto", "alta", "subida", "impulso", "salita", "hoog", "aan"},
+		{State, 0}: {"l", "low", "lo", "false", "off", "space", "fall", "falling", "down", "f", "negedge", "neg", "nein", "non",
+			"tief", "aus", "fallend", "pause", "bas", "descendant", "bajo", "baja", "bajada", "pausa", "basso", "bassa", "discesa", "laag", "uit"},
 	} {
 		switch {
 		case value.class == Unknown:
@@ -54,7 +56,7 @@ var marks = func() map[string]mark {
 }()
 
 // longestMark is the length in bytes of the longest of the marks.
-const longestMark = 9
+const longestMark = 10
 
 // Mark reads a word that stands for a level: 0 or 1 for a state, NaN for unknown or nothing, ±Inf for a rail.
 func Mark(b []byte) (Class, float64, bool) {

@@ -3,6 +3,7 @@ package stream
 import (
 	"bytes"
 	"math"
+	"unicode/utf8"
 )
 
 // formSet is the set of forms that a line could have.
@@ -319,7 +320,7 @@ func clockLength(b []byte) int {
 func readable(b []byte) bool {
 	letters := 0
 	for _, c := range b {
-		if c < 0x20 && c != '\t' && c != 0x1b || c >= 0x7f {
+		if c < 0x20 && c != '\t' && c != 0x1b || c == 0x7f || c > 0x7f && !utf8.Valid(b) {
 			return false
 		}
 		if c|0x20 >= 'a' && c|0x20 <= 'z' {

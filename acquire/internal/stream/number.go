@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"fmt"
 	"math"
+	"regexp"
+	"slices"
 	"strings"
 
 	"offbeat/acquire/internal/timeunit"
@@ -161,15 +163,13 @@ func ParseUnit(s string) (float64, error) {
 // timeWords stand before a unit in a column header or a banner; rateWords before a tick rate.
 var (
 	timeWords = map[string]bool{"t": true, "time": true, "times": true, "timestamp": true, "duration": true, "interval": true, "dt": true, "unit": true, "units": true, "in": true}
-	rateWords = map[string]bool{"rate": true, "tick": true, "ticks": true, "counts": true, "cycles": true, "timebase": true, "samplerate": true}
+	rateWords = map[string]bool{"rate": true, "clock": true, "tick": true, "ticks": true, "counts": true, "cycles": true, "timebase": true, "samplerate": true}
 )
 
 // statedUnit finds a unit of time in a line that is no reading: a column header (time_us,level), a banner
 // (unit: us; ticks in us) or a rate (rate 500000 Hz). It returns seconds for one printed count.
 func statedUnit(line []byte) (float64, bool) {
-	words := strings.FieldsFunc(string(line), func(r rune) bool {
-		return !(r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || r == '.' || r == 'µ' || r == 'μ')
-	})
+	words := wordsOf(line)
 	rate := false
 	for i, w := range words {
 		low := strings.ToLower(w)
@@ -193,6 +193,38 @@ func statedUnit(line []byte) (float64, bool) {
 		}
 	}
 	return 0, false
+}
+
+// wordsOf cuts a line at what is no letter or digit.
+func wordsOf(line []byte) []string {
+	return strings.FieldsFunc(string(line), func(r rune) bool {
+		return !(r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || r == '.' || r == 'µ' || r == 'μ')
+	})
+}
+
+// samplesApart finds the interval or the rate of samples in a line that is no reading, "Sample Interval 1.000 ms", in s.
+func samplesApart(line []byte) (float64, bool) {
+	if !sampling.Match(line) {
+		return 0, false
+	}
+	words := wordsOf(line)
+	for i, w := range words {
+		if u, ok := tick(w, words[i+1:]); ok && w[0]-'0' <= 9 {
+			return u, true
+		}
+	}
+	return 0, false
+}
+
+// sampling: a line that speaks of it, in the languages that exports are labelled in.
+var sampling = regexp.MustCompile(`(?i)sampl|abtast|chantillon|muestre|campion|bemonster|interval`)
+
+// namesTicks reports whether one of the names of a line of names is that of a timer's ticks.
+func namesTicks(line []byte) bool {
+	return bytes.IndexAny(line, ",;\t|") > 0 && slices.ContainsFunc(bytes.FieldsFunc(bytes.ToLower(line), func(r rune) bool { return strings.ContainsRune(",;\t|", r) }), func(name []byte) bool {
+		last := bytes.Fields(bytes.Trim(name, " \"\r"))
+		return len(last) > 0 && len(last) < 3 && string(last[len(last)-1]) == "ticks"
+	})
 }
 
 // tick reads "500000" "Hz" or "500kHz" or "0.5" "us".

@@ -28,6 +28,8 @@ type parser struct {
 	asked  float64 // s per count by Options; 0: not asked
 	stated float64 // s per count by the stream itself; 0: not said
 	saying string  // what it said
+	apart  float64 // s between samples, as the stream says; 0: not said
+	ticks  bool    // a line of names calls the times ticks
 	rating rating
 	rest   bool // lines say a period and the high time in it
 	titles titles
@@ -173,7 +175,10 @@ func (p *parser) garbage(l Line) {
 		if p.stated == 0 && p.rec == nil {
 			if u, ok := statedUnit(l.Text); ok {
 				p.stated, p.saying = u, string(l.Text)
+			} else if u, ok := samplesApart(l.Text); ok {
+				p.apart, p.saying = u, string(l.Text)
 			}
+			p.ticks = p.ticks || namesTicks(l.Text)
 		}
 	}
 }
@@ -248,6 +253,9 @@ func (p *parser) begin(end bool) error {
 			return ErrLevelsOnly
 		}
 	}
+	if p.ticks && p.asked == 0 && p.stated == 0 && p.apart == 0 && p.rating.grain == 0 && !w.named(form) {
+		return ErrTicks
+	}
 	p.window = window{}
 	p.records++
 	p.rec, p.ended = &Record{Number: p.records, Form: form, Channel: p.channel, Marks: p.marks}, false
@@ -283,6 +291,8 @@ func (p *parser) settleUnit(w window) {
 		rec.Unit, how = p.asked, "as asked"
 	case p.stated > 0:
 		rec.Unit, how = p.stated, fmt.Sprintf("the stream says %q", p.saying)
+	case p.apart > 0 && places == 0 && (rec.Form.pulses() || p.ticks):
+		rec.Unit, how = p.apart, fmt.Sprintf("samples are counted, the stream says %q", p.saying)
 	default:
 		g := timeunit.Of(timeunit.Written{Whole: places == 0, Power: power}, first, usual)
 		rec.Unit, how = 1/math.Pow10(-g.Power), "a guess, the stream does not say"
@@ -292,7 +302,7 @@ func (p *parser) settleUnit(w window) {
 	rec.Resolution = rec.Unit / math.Pow10(places)
 	rec.Step = rec.Resolution
 	switch {
-	case p.rating.grain > 0:
+	case p.rating.grain > 0, rec.Unit == p.apart:
 	case p.rest:
 		rec.Rounded = acquire.OfPeriods
 	case rec.Form.pulses():

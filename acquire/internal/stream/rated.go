@@ -13,10 +13,10 @@ import (
 
 // Lines that tell a frequency or a period, and the duty factor or the high time, as counters and meters print: both times follow.
 var (
-	ratedFrequency = labelled(`f|freq|frequency`, `hz|khz`)
-	ratedPeriod    = labelled(`(?:t[ _]?)?(?:period|per)(?:[ _]?time)?`, `us|ms|ns|s`)
+	ratedFrequency = labelled(`f|freq|frequency|frequenz|frequence|frecuencia|frequenza|frequentie`, `hz|khz`)
+	ratedPeriod    = labelled(`(?:t[ _]?)?(?:period|per|periode|periodo|periodendauer)(?:[ _]?time)?`, `us|ms|ns|s`)
 	ratedCycle     = labelled(`(?:t[ _]?)?(?:t|cycle)(?:[ _]?time)?`, `us|ms|ns|s`) // of other things too: with its unit alone
-	ratedDuty      = labelled(`(?:duty|dc)(?:[ _]?(?:cycle|factor|ratio))?`, `%|percent|pct`)
+	ratedDuty      = labelled(`(?:(?:duty|dc)(?:[ _]?(?:cycle|factor|ratio))?|tastgrad|tastverhaltnis|rapport cyclique|ciclo de trabajo)`, `%|percent|pct`)
 	ratedHigh      = labelled(`(?:t[ _]?)?(?:high|on|(?:pulse[ _]?)?width)(?:[ _]?time)?`, `us|ms|ns|s`)
 )
 

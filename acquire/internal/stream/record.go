@@ -36,6 +36,7 @@ var (
 	ErrNone       = errors.New("no line is a reading in a known form")
 	ErrTimesOnly  = errors.New("each line is a time without a level")
 	ErrLevelsOnly = errors.New("each line is a level without a time")
+	ErrTicks      = errors.New("the times are ticks of a length that is not said")
 )
 
 // The types at the seam.

@@ -239,6 +239,7 @@ func TestNoRecord(t *testing.T) {
 		{"blank lines", "\n\r\n\n", ErrEmpty},
 		{"chatter", "hello\nworld\n", ErrNone},
 		{"levels without times", "0\n1\n0\n1\n", ErrLevelsOnly},
+		{"ticks", "ticks,level\n100,1\n300,0\n400,1\n600,0\n700,1\n900,0\n", ErrTicks},
 		{"times without levels", "100\n300\n400\n600\n700\n900\n", ErrTimesOnly},
 	} {
 		if h := hear(strings.NewReader(c.text), Options{}); !errors.Is(h.err, c.want) {

@@ -43,8 +43,16 @@ func (t *titles) units(line []byte) {
 
 // plain writes a name in the characters of the patterns.
 func plain(name []byte) []byte {
-	name = bytes.ReplaceAll(latin(name), []byte{'.'}, nil)
+	name = bytes.ReplaceAll(unaccented(latin(name)), []byte{'.'}, nil)
 	return bytes.ReplaceAll(bytes.ReplaceAll(name, []byte{'['}, []byte{'('}), []byte{']'}, []byte{')'})
+}
+
+// unaccented leaves out the accents of the letters that the patterns' words have.
+func unaccented(b []byte) []byte {
+	for accented, plain := range map[string]string{"é": "e", "É": "E", "ä": "a", "í": "i", "ó": "o"} {
+		b = bytes.ReplaceAll(b, []byte(accented), []byte(plain))
+	}
+	return b
 }
 
 // row names the values of a line of as many cells; another line is given back as it is.

@@ -23,7 +23,7 @@ func (u Unit) Seconds() float64 {
 }
 
 // Known lists the units in the words of messages and of help.
-const Known = "s, ms, us, ns, min or h"
+const Known = "s, ms, us, ns, min, h or day"
 
 // symbols are matched as they stand; \xb5 is µ in an old code page.
 var symbols = map[string]Unit{
@@ -41,6 +41,7 @@ var words = sync.OnceValue(func() map[string]Unit {
 	for _, w := range strings.Fields("hr hrs hour hours") {
 		m[w] = Unit{0, 3600}
 	}
+	m["day"], m["days"] = Unit{0, daySeconds}, Unit{0, daySeconds}
 	seconds := strings.Fields("sec secs second seconds sek sekunde sekunden sekunder sekund sekundy seconde secondes seconden secondo secondi seg segs segundo segundos")
 	for power, prefixes := range map[int]string{0: "", -3: "m milli mili", -6: "u µ μ \xb5 micro mikro", -9: "n nano", -12: "p pico piko"} {
 		for _, prefix := range strings.Split(prefixes, " ") {
@@ -63,23 +64,29 @@ func Named(word string) (Unit, bool) {
 
 // Guess is a unit that nothing states.
 type Guess struct {
-	Unit  string // "us" or "s"
+	Unit  string // its symbol
 	Word  string // the same in a sentence
 	Power int    // of ten that leads from it to seconds
 }
 
 var (
+	nanoseconds  = Guess{"ns", "nanoseconds", -9}
 	microseconds = Guess{"us", "microseconds", -6}
+	milliseconds = Guess{"ms", "milliseconds", -3}
 	seconds      = Guess{"s", "seconds", 0}
 )
 
 const (
 	// long: decimals are seconds unless they step by as many of them.
 	long = 500
-	// Whole seconds of an epoch lie between the years 2000 and 2100, and step by less than often. A board's counter
-	// reaches there too, but not in steps that small.
+	// Seconds of an epoch lie between the years 2000 and 2100, and step by less than often; so do its milliseconds and nanoseconds, in
+	// whole numbers. A board's counter of microseconds reaches there too, in steps that small only after eleven days.
 	epochFrom, epochTo = 946_684_800, 4_102_444_800
 	often              = 100
+	// A spreadsheet counts days from the end of 1899: those of the same years, and its seconds of a day may look alike.
+	daysFrom, daysTo = 36_526, 73_050
+	daySeconds       = 86_400
+	dayPlaces        = 7 // decimals from which on days would tell pulses
 )
 
 // Written is how the numbers of a column are written.
@@ -91,15 +98,27 @@ type Written struct {
 // Of guesses the unit of printed times or durations by how they are written; first is the first time, NaN for durations;
 // usual is the usual step or duration. No bench prints whole seconds, except an epoch's.
 func Of(w Written, first, usual float64) Guess {
-	switch whole := w.Whole && !w.Power; {
-	case w.Power:
+	whole := w.Whole && !w.Power
+	epoch := func(counts float64) bool {
+		return whole && first >= epochFrom*counts && first <= epochTo*counts && usual < often*counts
+	}
+	switch {
+	case w.Power, epoch(1):
 		return seconds
-	case whole && first >= epochFrom && first <= epochTo && usual < often:
-		return seconds
+	case epoch(1e3):
+		return milliseconds
+	case epoch(1e9):
+		return nanoseconds
 	case whole || usual >= long:
 		return microseconds
 	}
 	return seconds
+}
+
+// PerhapsDays reports whether times with so many decimals, the first of them and their usual step, may be a spreadsheet's days as well as
+// seconds of a day.
+func PerhapsDays(places int, first, usual float64) bool {
+	return places >= dayPlaces && first >= daysFrom && first <= daysTo && usual*daySeconds < often
 }
 
 // Usual is the median of the sizes of steps or durations; 0 if there are none.

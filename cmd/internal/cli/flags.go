@@ -75,7 +75,7 @@ type captureFlags struct {
 
 func (f *captureFlags) register(c *cobra.Command) {
 	g := c.Flags()
-	g.StringVar(&f.TimeUnit, "time-unit", "", "`UNIT` of the time column: s, ms, us, ns, min, h")
+	g.StringVar(&f.TimeUnit, "time-unit", "", "`UNIT` of the time column: s, ms, us, ns, min, h, day")
 	g.StringVar(&f.Interval, "interval", "", "sample interval `TIME`, such as 50us, where the file has none")
 	g.StringArrayVar(&f.Channels, "channel", nil, "the output's channel by `NAME|NUMBER` from 1; or ROLE=NAME: out, cap (capacitor), temperature, set, reset (bistable)")
 	g.StringVar(&f.Delimiter, "delimiter", "", "cells are parted by `MARK`: , ; | : tab or space")
@@ -102,7 +102,7 @@ func oneOf(flag, value string, allowed []string) error {
 
 // What --time-unit and --delimiter take.
 var (
-	timeUnits  = []string{"s", "ms", "us", "ns", "min", "h"}
+	timeUnits  = []string{"s", "ms", "us", "ns", "min", "h", "day"}
 	delimiters = []string{",", ";", "|", ":", "tab", "space"}
 )
 
