@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -118,6 +119,62 @@ func TestMixtureLikelihood(t *testing.T) {
 	}
 	if m := fitMixture(points[:2], 2, point{1, 0}, 0.5); m != nil {
 		t.Errorf("two points are two groups: %+v", m)
+	}
+}
+
+// Two groups are apart by how their points lie along the line between the means, wherever it leads: their normal densities against the even
+// one over the range, by three in ln likelihood, and from twenty points on against one peak, by two, as counts in bins show both.
+func TestGroupsApart(t *testing.T) {
+	random := rand.New(rand.NewPCG(19, 24))
+	told := map[bool]int{}
+	for range 400 {
+		n := 14 + random.IntN(13)
+		m := &mixture{mean: [2]point{{5 * random.NormFloat64(), 5 * random.NormFloat64()}}}
+		angle, far := 2*math.Pi*random.Float64(), 3+4*random.Float64()
+		line := point{math.Cos(angle), math.Sin(angle)}
+		m.mean[1] = point{m.mean[0][0] + far*line[0], m.mean[0][1] + far*line[1]}
+		m.share[1] = 0.2 + 0.6*random.Float64()
+		m.share[0] = 1 - m.share[1]
+		y, sd := make([]float64, n), 0.0 // from the first mean
+		for i := range y {
+			own := []float64{0.01, 0, 0.02, 1, 0.97}[i%5]
+			y[i] = far*math.Round(own) + (0.3+0.6*random.Float64())*random.NormFloat64()
+			across := 3 * random.NormFloat64()
+			m.points = append(m.points, point{m.mean[0][0] + y[i]*line[0] - across*line[1], m.mean[0][1] + y[i]*line[1] + across*line[0]})
+			m.member = append(m.member, own)
+			sd += ((1-own)*y[i]*y[i] + own*(y[i]-far)*(y[i]-far)) / float64(n)
+		}
+		sd = math.Sqrt(sd)
+		groups := [2]distuv.Normal{{Mu: 0, Sigma: sd}, {Mu: far, Sigma: sd}}
+		over, low, high := -3.0, slices.Min(y), slices.Max(y)
+		for _, at := range y {
+			over += math.Log((m.share[0]*groups[0].Prob(at) + m.share[1]*groups[1].Prob(at)) * (high - low))
+		}
+		if n >= 20 {
+			edges := floats.Span(make([]float64, int(3*math.Cbrt(float64(n)))+1), low, high)
+			slices.Sort(y)
+			edges[len(edges)-1] = math.Nextafter(high, math.Inf(1))
+			counts := stat.Histogram(nil, edges, y, nil)
+			edges[0], edges[len(edges)-1] = math.Inf(-1), math.Inf(1)
+			shape := -2 - onePeak(counts)
+			for k, c := range counts {
+				p := m.share[0]*(groups[0].CDF(edges[k+1])-groups[0].CDF(edges[k])) + m.share[1]*(groups[1].CDF(edges[k+1])-groups[1].CDF(edges[k]))
+				if c > 0 {
+					shape += c * math.Log(p*float64(n)/c)
+				}
+			}
+			over = min(over, shape)
+		}
+		if math.Abs(over) < 1e-6 {
+			continue
+		}
+		told[over > 0]++
+		if m.apart() != (over > 0) {
+			t.Errorf("%d boards %.3g apart: apart %v, by %.3g in ln likelihood", n, far, m.apart(), over)
+		}
+	}
+	if told[true] < 40 || told[false] < 40 {
+		t.Errorf("the cases decide %v", told)
 	}
 }
 
