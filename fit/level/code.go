@@ -15,7 +15,7 @@ const (
 	mostNoise  = 1.0
 	noises     = 24
 	places     = 101  // of the level, over two steps
-	astray     = 0.01 // of the samples, that may lie on slopes or overshoots
+	astray     = 0.01 // odds of a sample to lie on a slope or an overshoot, and of those beside the likeliest code, of all samples
 	scatters   = 0.55 // steps, of samples with so much noise that their mean is the level
 	always     = 1.5  // times the variance of a place in a step, where one code alone is seen: midway that is off by half a step in every record
 	asSamples  = 2000 // that neighbours are no copies of each other is believed of so many samples
@@ -47,9 +47,7 @@ func fromCodes(s []float64, mean, variance, quantum float64) (c coded, ok bool) 
 		sigma := noiseAt(i)
 		for j := range logs[i] {
 			for k, n := range counts {
-				if n > 0 {
-					logs[i][j] += share * n * math.Log((1-astray)*chance(float64(k), at+placeAt(j), sigma)+astray/float64(top+1))
-				}
+				logs[i][j] += share * n * math.Log(chance(float64(k), at+placeAt(j), sigma)+astray/float64(top+1))
 			}
 			best = math.Max(best, logs[i][j])
 		}

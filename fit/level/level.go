@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat"
 
 	"offbeat/fit"
@@ -148,11 +149,17 @@ func (e *Estimate) twoModes(s []float64) bool {
 			e.Cut[1], e.Noise = Beyond*a, math.Sqrt(low.variance)
 		}
 		e.Still = [2]bool{still(turned(low.about)), still(high.about)}
-		core := between(s, e.Low+a/4, e.High-a/4)
-		e.Ramps = core > rampShare && between(s, e.Low-a/16, e.Low+a/16)+between(s, e.High-a/16, e.High+a/16) < rampDwell*core
+		e.Ramps = ramps(s, e.Low, e.High)
 		e.FewCodes, e.OneStep = len(slices.Compact(slices.Clone(s))) <= fewCodes, e.Amplitude() < oneStep*step(s)
 		return e.Dwells && a > e.Quantum/2 // what is closer than the samples' steps is one level and strays
 	}
+}
+
+// ramps tells by how sorted samples lie between two levels whether they are those of a ramp, which dwells at neither.
+func ramps(s []float64, low, high float64) bool {
+	a := high - low
+	core := between(s, low+a/4, high-a/4)
+	return core > rampShare && between(s, low-a/16, low+a/16)+between(s, high-a/16, high+a/16) < rampDwell*core
 }
 
 // between is the share of sorted samples that lie between two values.
@@ -245,18 +252,12 @@ func newCluster(s []float64, lo, hi, quantum, grain float64) cluster {
 	if lo == hi {
 		return cluster{mean: lo, n: len(s), about: s} // all are alike, and none shows a step
 	}
-	var count [bins / 2]int
+	var count [bins / 2]float64
 	k := float64(len(count)) / (hi - lo)
 	for _, x := range s {
 		count[min(max(int((x-lo)*k), 0), len(count)-1)]++
 	}
-	best := 0
-	for i, n := range count {
-		if n > count[best] {
-			best = i
-		}
-	}
-	mode := lo + (float64(best)+0.5)/k
+	mode := lo + (float64(floats.MaxIdx(count[:]))+0.5)/k
 	// The median distance from the mode is deaf to the samples on the slopes while they are fewer than half.
 	c.spread = 1.4826 * max(nearest(s, mode, len(s)/2)-0.5/k, 0)
 	// Where pulses are so short that many samples lie on slopes, the quarter next to the mode tells (normal: 0.3186).
