@@ -186,6 +186,11 @@ func (d Density) LogAt(x float64) float64 {
 	return math.Inf(-1)
 }
 
+// equal says whether two are the same to the last bit.
+func (d Density) equal(o Density) bool {
+	return d.normal == o.normal && d.mean == o.mean && d.sd == o.sd && d.mass == o.mass && slices.Equal(d.pieces, o.pieces)
+}
+
 // Mass is the integral.
 func (d Density) Mass() float64 {
 	if d.normal {

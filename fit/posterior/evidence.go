@@ -27,9 +27,9 @@ type estimate struct {
 	relative    float64 // numerical standard error of the evidence over it
 	effective   float64
 	points      int
-	weights     []float64                                // of the points
-	total       float64                                  // their sum
-	at          func(k int, v *circuit.Values) []float64 // writes the board at a point; its extra quantities
+	weights     []float64                                       // of the points
+	total       float64                                         // their sum
+	at          func(k int, v *circuit.Values, extra []float64) // writes the board at a point, and its extra quantities
 }
 
 func unitBox(n int) box {
@@ -218,12 +218,12 @@ func (s *system) logWeight(z []float64, logDet float64) float64 {
 	return lw
 }
 
-// at writes the board at the point z, as it is now, and returns a copy of its extra quantities.
-func (s *system) at(z []float64, v *circuit.Values) []float64 {
+// at writes the board at the point z, as it is now, and its extra quantities.
+func (s *system) at(z []float64, v *circuit.Values, extra []float64) {
 	s.fill(z)
 	s.present()
 	*v = s.trial
-	return slices.Clone(s.extra)
+	copy(extra, s.extra)
 }
 
 // summarise turns a cloud into an estimate.
@@ -235,7 +235,7 @@ func (s *system) summarise(c *cloud) estimate {
 	e.weights = c.weights
 	e.tally()
 	n := len(s.centre)
-	e.at = func(k int, v *circuit.Values) []float64 { return s.at(c.z[k*n:][:n], v) }
+	e.at = func(k int, v *circuit.Values, extra []float64) { s.at(c.z[k*n:][:n], v, extra) }
 	e.logEvidence = c.top + math.Log(e.total/float64(e.points)) + math.Log(c.box.volume()) + s.logMass
 	return e
 }

@@ -82,6 +82,6 @@ func TestOwnDensitiesOfTheUnexplained(t *testing.T) {
 	data := []Datum{{LnHigh: -5, LnLow: -6, High: 0.01, Low: 0.02}, {LnHigh: -4, LnLow: 9, Odd: &lack}, {LnHigh: -3, Odd: &lack, OnePulse: true}, {LnHigh: -3, LnLow: -2, High: 0.02, Low: 0.04}}
 	times := []float64{-4.6, -6.1, 1, 2, 3, -3.3, -1.5}
 	m := Misfit{Share: 0.3, High: 0.5, Low: 0.2, Both: 0.4, Alike: 0.9}
-	rest := m.logDensity([]Datum{data[0], data[3]}, []float64{-4.6, -6.1, -3.3, -1.5})
-	close(t, "captures whose own waveform says what they are", m.logDensity(data, times), rest-7, 1e-12)
+	rest := logDensity(m, []Datum{data[0], data[3]}, []float64{-4.6, -6.1, -3.3, -1.5})
+	close(t, "captures whose own waveform says what they are", logDensity(m, data, times), rest-7, 1e-12)
 }

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"slices"
 
 	"gonum.org/v1/gonum/floats"
 
@@ -98,7 +97,7 @@ type contest struct {
 	problem    *Problem
 	hypotheses []Hypothesis
 	systems    []*system // nil where there is a closed form
-	plain      []*plain  // of those
+	plain      []*plain  // of those; hypotheses of the same boards share them
 	estimates  []estimate
 	share      []float64   // the probabilities that follow
 	brief      bool        // one board of many: with no more points than the sharpness of its probabilities takes
@@ -108,7 +107,7 @@ type contest struct {
 }
 
 func newContest(p *Problem, kept []Hypothesis) *contest {
-	return &contest{problem: p, hypotheses: kept, systems: make([]*system, len(kept)), plain: make([]*plain, len(kept)), estimates: make([]estimate, len(kept)),
+	return &contest{problem: p, hypotheses: kept, systems: make([]*system, len(kept)), plain: shared(kept), estimates: make([]estimate, len(kept)),
 		room: func(n int) ([]Sample, []circuit.Values) { return make([]Sample, n), make([]circuit.Values, n) }}
 }
 
@@ -142,14 +141,14 @@ func (c *contest) look(points int) {
 func (c *contest) glance(i, points int) {
 	h := &c.hypotheses[i]
 	if h.Unexplained {
-		if c.plain[i] == nil {
+		c.plain[i].once.Do(func() {
 			points := plainPoints
 			if c.brief {
 				points = plainBrief
 			}
-			c.plain[i] = newPlain(c.problem, h, points)
-		}
-		c.estimates[i] = c.plain[i].unexplained(c.problem)
+			c.plain[i].fill(c.problem, h, points)
+		})
+		c.estimates[i] = c.plain[i].unexplained(c.problem, h)
 		return
 	}
 	s := newSystem(c.problem, h)
@@ -293,11 +292,16 @@ func (c *contest) samples() ([]Sample, []circuit.Values) {
 		weigh(i, func(int, float64) { all++ })
 	}
 	out, values := c.room(all)
+	width := len(c.problem.Extra)
+	extra := make([]float64, all*width)
 	each(len(share), func(i int) {
 		to := first[i]
 		weigh(i, func(k int, w float64) {
-			v := &values[to]
-			out[to] = Sample{i, w, v, estimates[i].at(k, v)}
+			out[to] = Sample{Hypothesis: i, Weight: w, Values: &values[to]}
+			if width > 0 {
+				out[to].Extra = extra[to*width:][:width:width]
+			}
+			estimates[i].at(k, out[to].Values, out[to].Extra)
 			to++
 		})
 	})
@@ -325,158 +329,6 @@ func probabilities(hypotheses []Hypothesis, estimates []estimate) []float64 {
 		share[i] /= sum
 	}
 	return share
-}
-
-// plain are boards of the priors, on a lattice that meets what is rare more often: parts far out of tolerance are what a board that
-// nothing explains may have besides.
-type plain struct {
-	hypothesis *Hypothesis
-	system     *system
-	points     int
-	lattices   [replicates]*lattice
-	draws      []Density        // of which the variables are drawn
-	lean       []float64        // logarithms of the weights of the boards
-	times      [][]float64      // the logarithms of each board's times, and the facts, where it runs; since a baseline, of the nominal one alone
-	boards     []circuit.Values // they themselves; none since a baseline
-	extra      [][]float64      // likewise
-}
-
-// plainPoints is how many they are, and plainBrief of one board of many.
-const (
-	plainPoints = 1024
-	plainBrief  = 512
-)
-
-func newPlain(p *Problem, h *Hypothesis, points int) *plain {
-	b := &plain{hypothesis: h, system: newSystem(p, h), points: points}
-	s := b.system
-	for i := range b.lattices {
-		b.lattices[i] = newLattice(len(s.vars), points/replicates, i, p.Seed)
-	}
-	if !s.possible() {
-		return b
-	}
-	z := b.begin()
-	n := points
-	if p.Present != nil {
-		n = 1
-	} else {
-		b.boards, b.extra = make([]circuit.Values, n), make([][]float64, n)
-	}
-	b.times, b.lean = make([][]float64, n), make([]float64, n)
-	var own []Density
-	for _, v := range s.vars {
-		d := v.Density
-		own = append(own, d.Normalised()) // costs more than the rest of a point
-		if p.Present == nil {
-			d = d.raised()
-		}
-		b.draws = append(b.draws, d)
-	}
-	for k := range b.times {
-		if p.Present == nil {
-			b.place(s, k, z)
-			for j, d := range b.draws {
-				b.lean[k] += own[j].LogAt(z[j]) - d.LogAt(z[j])
-			}
-		}
-		r := make([]float64, s.times())
-		if s.residual(z, r) {
-			floats.Add(r, s.data)
-			b.times[k] = r
-		}
-		if p.Present == nil {
-			b.extra[k] = s.at(z, &b.boards[k])
-		}
-	}
-	return b
-}
-
-// begin is the nominal board, without noise: that is nothing against the misfit.
-func (b *plain) begin() []float64 {
-	s := b.system
-	z := slices.Clone(s.centre)
-	clear(z[len(s.vars):])
-	for i := range b.hypothesis.Prior {
-		z[i] = math.Log(s.problem.Base[i])
-	}
-	return z
-}
-
-// place moves z to board k.
-func (b *plain) place(s *system, k int, z []float64) {
-	u := make([]float64, len(s.vars))
-	n := b.points / replicates
-	b.lattices[k/n].point(k%n, u)
-	for j := range s.vars {
-		if s.problem.Present == nil || j < len(b.hypothesis.Prior) {
-			z[j] = b.draws[j].Quantile(u[j])
-		}
-	}
-}
-
-// unexplained averages over them for what was measured: the logarithms of the times are normal about a board's own in one
-// of the forms of the misfit, but for settled captures, the facts as each says. So a design that leaves its times wide
-// open has no narrow place for boards that nothing explains.
-func (b *plain) unexplained(p *Problem) estimate {
-	e := estimate{logEvidence: math.Inf(-1), points: b.points}
-	if len(b.times) == 0 {
-		return e
-	}
-	h, s := b.hypothesis, b.system.clone()
-	s.problem, s.data, s.errors = p, nil, nil
-	s.collectData()
-	forms, errors := make([]float64, len(h.Misfit)), make([]float64, len(p.Facts))
-	density := func(times []float64) float64 {
-		if times == nil {
-			return math.Inf(-1)
-		}
-		for i := range h.Misfit {
-			forms[i] = h.Misfit[i].logDensity(p.Data, times)
-		}
-		sum := floats.LogSumExp(forms)
-		first := s.times() - len(p.Facts)
-		floats.SubTo(errors, times[first:], s.data[first:])
-		for k := 0; k < len(errors); k++ {
-			if f := &p.Facts[k]; f.Odd != nil {
-				sum += f.Odd(errors[k : k+f.Odds])
-				k += f.Odds - 1
-				continue
-			}
-			sum -= 0.5*errors[k]*errors[k] + 0.5*math.Log(2*math.Pi)
-		}
-		return sum
-	}
-	e.weights = make([]float64, e.points)
-	for k := range e.weights {
-		if k < len(b.times) {
-			e.weights[k] = density(b.times[k]) + b.lean[k]
-		} else {
-			e.weights[k] = e.weights[0]
-		}
-	}
-	top := floats.Max(e.weights)
-	if math.IsInf(top, -1) {
-		return e
-	}
-	for k, w := range e.weights {
-		e.weights[k] = math.Exp(w - top)
-	}
-	e.tally()
-	e.logEvidence = top + math.Log(e.total/float64(e.points))
-	for _, d := range h.Prior {
-		e.logEvidence += math.Log(d.Mass())
-	}
-	z := b.begin()
-	e.at = func(k int, v *circuit.Values) []float64 {
-		if k < len(b.boards) {
-			*v = b.boards[k]
-			return b.extra[k]
-		}
-		b.place(s, k, z)
-		return s.at(z, v)
-	}
-	return e
 }
 
 const (

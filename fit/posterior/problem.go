@@ -2,7 +2,6 @@ package posterior
 
 import (
 	"context"
-	"math"
 
 	"offbeat/fit/circuit"
 )
@@ -108,50 +107,6 @@ type Misfit struct {
 	Alike                  float64 // the share of these variances that is the same in all captures; the rest is each one's own
 	// See turns the predicted times, s, into those about which the form lies; nil: they are it. A pulse that is timed alone comes as both.
 	See func(high, low float64) (seenHigh, seenLow float64)
-}
-
-// logDensity is that of the data, but for settled ones, about the logarithms of their predicted times, in their order; noise and all.
-// Each capture is met by what those before it say of what all share: its mean, and the covariance left (Kalman's recursion).
-func (m *Misfit) logDensity(data []Datum, times []float64) float64 {
-	sum, k, both := math.Log(m.Share), 0, m.Both*m.Both
-	own := 1 - m.Alike
-	high, low := m.High*m.High+both, m.Low*m.Low+both
-	hh, ll, hl := m.Alike*high, m.Alike*low, m.Alike*both // of what is shared
-	var atHigh, atLow float64
-	for i := range data {
-		d := &data[i]
-		x, y := times[k], times[k]
-		k++
-		if !d.OnePulse {
-			y = times[k]
-			k++
-		}
-		if d.Settled {
-			continue
-		}
-		if m.See != nil {
-			h, l := m.See(math.Exp(x), math.Exp(y))
-			x, y = math.Log(h), math.Log(l)
-		} else if d.Odd != nil {
-			sum += *d.Odd
-			continue
-		}
-		x, y = x-d.LnHigh-atHigh, y-d.LnLow-atLow
-		a, b, c := hh+own*high+d.High, ll+own*low+d.Low, hl+own*both+d.Covariance
-		if d.OnePulse { // whose other time says nothing
-			sum -= 0.5*x*x/a + 0.5*math.Log(2*math.Pi*a)
-			atHigh, atLow = atHigh+hh/a*x, atLow+hl/a*x
-			hh, ll, hl = hh-hh*hh/a, ll-hl*hl/a, hl-hh*hl/a
-			continue
-		}
-		det := a*b - c*c
-		sum -= 0.5*(b*x*x-2*c*x*y+a*y*y)/det + 0.5*math.Log(det) + math.Log(2*math.Pi)
-		// The gain: what is shared over what is seen of it.
-		g, h, p, q := (hh*b-hl*c)/det, (hl*a-hh*c)/det, (hl*b-ll*c)/det, (ll*a-hl*c)/det
-		atHigh, atLow = atHigh+g*x+h*y, atLow+p*x+q*y
-		hh, ll, hl = hh-g*hh-h*hl, ll-p*hl-q*ll, hl-g*hl-h*ll
-	}
-	return sum
 }
 
 // Times are those that a board of the hypothesis shows; c is the problem's circuit.
