@@ -1,5 +1,7 @@
 package posterior
 
+import "slices"
+
 // approach moves z as near to a solution as all unknowns together can bring it: least steps in the priors' spreads
 // (Gauss-Newton), each unknown within its support. What barely shows at the medians, like a leak, may be what decides
 // at the far end of its prior, and is met on the way.
@@ -79,6 +81,9 @@ func (s *system) descend(z, step []float64, now float64, trial []float64) bool {
 	for f := 1.0; f > 1e-3; f /= 2 {
 		for j := range z {
 			z[j] = min(max(from[j]+f*step[j]*s.spread[j], s.from[j]), s.to[j])
+		}
+		if slices.Equal(z, from) { // every unknown stands at the end it is driven to
+			return false
 		}
 		if s.residual(z, trial) && worst(trial) < 0.999*now {
 			return true

@@ -857,6 +857,9 @@ func TestGuessOfLinearBoards(t *testing.T) {
 		s.begin[j] = s.centre[j] + s.spread[j]*(rnd.Float64()-0.5)
 		z[j] = s.centre[j] + s.spread[j]*(rnd.Float64()-0.5)
 	}
+	if !s.residual(s.begin, r) || !s.pivotsAt(s.begin, r) {
+		t.Fatal("no pivots there")
+	}
 	s.refer()
 	if !s.guess(z) || !s.residual(z, r) || worst(r) > 1e-6 {
 		t.Errorf("told to %g", worst(r))

@@ -56,7 +56,7 @@ func (s *system) choosePivots() bool {
 			break
 		}
 		s.begin, s.met = next, worst(r) < s.tol
-		if solved && slices.Equal(before, s.pivots) {
+		if solved && (s.met || slices.Equal(before, s.pivots)) {
 			break
 		}
 	}
@@ -68,11 +68,12 @@ func (s *system) choosePivots() bool {
 // those before it do not reach (column-pivoted Gram-Schmidt on the scaled sensitivities at the point z of residual r).
 func (s *system) pivotsAt(z, r []float64) bool {
 	m, n := s.times(), len(s.centre)
-	cols := make([][]float64, n)
+	cols, beside, runs := make([][]float64, n), make([]float64, n*m), make([]bool, n)
 	atCentre := append([]float64(nil), r...) // the residual of the linearised times at the priors' medians
 	for j := range cols {
 		cols[j] = make([]float64, m)
-		s.column(z, r, j, cols[j])
+		runs[j] = s.column(z, r, j, cols[j])
+		copy(beside[j*m:], cols[j])
 		for i := range cols[j] {
 			atCentre[i] += cols[j][i] * (s.centre[j] - z[j])
 			cols[j][i] *= s.spread[j]
@@ -80,7 +81,7 @@ func (s *system) pivotsAt(z, r []float64) bool {
 	}
 	rates, pull := tiltRates(cols, atCentre)
 	taken := make([]bool, n)
-	s.pivots, s.free, s.tilts, s.logMass, s.reference.usable = nil, nil, nil, 0, false
+	s.pivots, s.free, s.tilts, s.logMass = nil, nil, nil, 0
 	for range m {
 		best, most := -1, 0.0
 		for j, c := range cols {
@@ -112,6 +113,16 @@ func (s *system) pivotsAt(z, r []float64) bool {
 		t, mass := tiltTo(s.density(j), rates[j]/s.spread[j], s.centre[j], s.spread[j])
 		s.tilts = append(s.tilts, t)
 		s.logMass += mass
+	}
+	s.beside, s.runs, s.reference.usable = beside, runs, true
+	for k, p := range s.pivots {
+		s.reference.usable = s.reference.usable && runs[p]
+		for i, x := range beside[p*m:][:m] {
+			s.reference.lu[i][k] = x
+		}
+	}
+	if s.reference.usable {
+		s.reference.decompose(m)
 	}
 	return true
 }

@@ -125,16 +125,16 @@ func (s *system) beyond(z, step []float64) float64 {
 // refer takes the point where solutions begin as the one that the others are told from, by the sensitivities there.
 func (s *system) refer() {
 	m := s.times()
-	w := newSolver(m, 0)
+	r := make([]float64, m)
 	s.lean, s.offset = make([][]float64, len(s.free)), make([]float64, m)
 	for f := range s.lean {
 		s.lean[f] = make([]float64, m)
 	}
-	if s.residual(s.begin, w.r) && s.factor(s.begin, w.r, &s.reference, w.column) {
-		s.reference.newton(w.r, s.offset)
+	if s.reference.usable && s.residual(s.begin, r) {
+		s.reference.newton(r, s.offset)
 		for f, j := range s.free {
-			if s.column(s.begin, w.r, j, w.column) {
-				s.reference.newton(w.column, s.lean[f])
+			if s.runs[j] {
+				s.reference.newton(s.beside[j*m:][:m], s.lean[f])
 			}
 		}
 	}

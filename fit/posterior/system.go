@@ -43,6 +43,8 @@ type system struct {
 	free      []int       // the others
 	tilts     []tilt      // one a free unknown
 	reference factors     // of the Jacobian at begin
+	beside    []float64   // the derivatives of the residual there, those by one unknown after the other
+	runs      []bool      // whether the circuit runs beside begin, for those
 	lean      [][]float64 // by how much each pivot of the solution there moves with each free unknown [free][pivot]
 	offset    []float64   // from begin to the solution
 	logMass   float64     // of the tilted priors
