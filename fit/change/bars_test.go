@@ -195,3 +195,34 @@ func TestAnswersTurnAtTheirBars(t *testing.T) {
 		t.Errorf("%+v, runs as %v", j, course)
 	}
 }
+
+// Changes beyond the likeliest two are sought beside those, in the whole record; what the others do without is none.
+func TestSixJumps(t *testing.T) {
+	const n = 200
+	for seed := range uint64(6) {
+		rnd := rand.New(rand.NewPCG(seed, 103))
+		want, by := []int{}, []float64{}
+		for k := range 6 {
+			want = append(want, 15+30*k+rnd.IntN(14))
+			by = append(by, (0.012+0.01*rnd.Float64())*float64(1-2*(k%2)))
+		}
+		got := find(signal{step: 0.3}.cycles(rnd, n, func(i int) (float64, float64) {
+			f := 1.0
+			for k, at := range want {
+				if i >= at {
+					f += by[k]
+				}
+			}
+			return f, f
+		}), 0, deepest)
+		if len(got.Stretches) != 7 || got.Alike {
+			t.Errorf("seed %d: %d stretches, alike %v, want 7 between %v", seed, len(got.Stretches), got.Alike, want)
+			continue
+		}
+		for k, at := range want {
+			if place := (got.Stretches[k].To + got.Stretches[k+1].From) / 2 / 148.4; !(math.Abs(place-float64(at)) <= 5) {
+				t.Errorf("seed %d: a jump at cycle %.1f, is at %d", seed, place, at)
+			}
+		}
+	}
+}

@@ -33,7 +33,7 @@ const (
 	sure       = 5.0 // below that it is said that one would look much the same
 	places     = 40  // where a change is looked for at first
 	screened   = 1.0 // and of a first look at few noises
-	most       = 3   // rounds of changes that are taken for given
+	most       = 6   // rounds of changes that are taken for given
 	chosen     = 2.0 // that places chosen by their likelihood may add to the odds
 	unlikely   = 0.1 // is a jump that is not told beside a drift
 	sizes      = 7.0 // log of the range of the sizes that a change or a drift may have, in their uncertainties
@@ -56,8 +56,8 @@ const (
 // drifts, or without one, by a drift or as it warms up. Odds are of likelihoods averaged over the noise, the places, and a log-uniform
 // prior of each size (the odds of a change, where there is none, pass K in one record of K at most, and do so far seldomer). What is no
 // clear jump is one with a probability. Small changes look like a train that warms up or wanders, and no record tells which: the odds
-// against those may be less. Where a train whose period keeps still would have to change but one that wanders need not, there may be
-// more changes than two: the likeliest are taken for given, and others sought besides.
+// against those may be less. There may be more changes than two, also where a train whose period keeps still would have to change but one
+// that wanders need not: the likeliest are taken for given, and others sought besides.
 func (s *series) search() (jump, Course) {
 	at := s.promising()
 	l := s.weigh(grid, at, nil)
@@ -69,26 +69,10 @@ func (s *series) search() (jump, Course) {
 	if still && l.smooth.over(l.calm()) <= moving*s.coarse {
 		return jump{}, Steady
 	}
-	none, given, free := l, []int(nil), at
-	for range most {
-		gain := min(l.change.over(none.asked), l.change.over(none.slope)-clearly*s.coarse)
-		if !(gain >= 0) {
-			break // or no place is left
-		}
-		places, smooth := s.settle(l.noise, l.degree, slices.Concat(given, l.places())), l.change.over(none.smooth)/s.coarse
-		if smooth > bent {
-			if s.moves(l.degree, places) {
-				return jump{gain, places, smooth < sure || len(places) == 1 && !stands(s.sizes(places)[0]), 0, 0}, Steady
-			}
-			break
-		}
-		given = places
-		free = slices.DeleteFunc(slices.Clone(free), func(k int) bool {
-			return slices.ContainsFunc(given, func(g int) bool { return max(k-g, g-k) < s.shortest })
-		})
-		l = s.weigh(grid, free, given)
+	if told := s.rounds(l, at); told.at != nil {
+		return told, Steady
 	}
-	if l = none; l.smooth.over(l.calm()) > moving*s.coarse {
+	if l.smooth.over(l.calm()) > moving*s.coarse {
 		return jump{}, Wanders
 	}
 	p, alone := 1/(1+math.Exp(-l.change.over(l.slope.and(l.smooth)))), *s
@@ -99,6 +83,38 @@ func (s *series) search() (jump, Course) {
 		}
 	}
 	return jump{}, Drifts
+}
+
+// rounds seek changes at some points, where the first look has been, the likeliest being taken for given in the next round: they are told once
+// a train that wanders would have to change as well; more of them where that is clear, and without those that the others do as well without.
+func (s *series) rounds(first *looked, at []int) (told jump) {
+	l, none, given, free := first, first, []int(nil), at
+	for range most {
+		gain := min(l.change.over(none.asked), l.change.over(none.slope)-clearly*s.coarse)
+		if !(gain >= 0) {
+			break // or no place is left
+		}
+		change, smooth := l.change.over(first.smooth)/s.coarse, l.change.over(none.smooth)/s.coarse
+		enough := smooth > map[bool]float64{true: bent, false: sure}[told.at == nil]
+		more := s.settle(l.noise, l.degree, slices.Concat(given, l.places()))
+		if enough && given != nil {
+			more = s.standing(l.noise, l.degree, more)
+		}
+		if slices.Equal(more, told.at) || enough && !s.moves(l.degree, more) {
+			break
+		}
+		given = more
+		free = slices.DeleteFunc(slices.Clone(free), func(k int) bool {
+			return slices.ContainsFunc(given, func(g int) bool { return max(k-g, g-k) < s.shortest })
+		})
+		if l = s.weigh(grid, free, given); enough {
+			if none = l; told.at == nil {
+				told.gain = gain
+			}
+			told.at, told.alike = given, change < sure || len(given) == 1 && !stands(s.sizes(given)[0])
+		}
+	}
+	return told
 }
 
 // promising are the points that changes are looked for at, with those that suit each of few noises best: a large change stands out
@@ -284,14 +300,14 @@ func (s *series) under(n weighed, at, given []int, forms [][]float64, l *looked)
 	}
 }
 
-// settle moves the places of a change to the likeliest ones near them, each of its own size: those looked at before lie apart.
-func (s *series) settle(n noise, degree int, at []int) []int {
+// worth gives what changes at some points, each of its own size, take off the squares beside the polynomial, and those squares.
+func (s *series) worth(n noise, degree int) (of func(at []int) float64, squares float64) {
 	w := s.filter(n)
 	b := s.basis(w, degree)
 	y := w.white(s.y)
 	b.off(y)
 	cols := map[int][]float64{}
-	worth := func(at []int) (sum float64) {
+	return func(at []int) (sum float64) {
 		own := basis{}
 		for _, k := range at {
 			if cols[k] == nil {
@@ -303,7 +319,12 @@ func (s *series) settle(n noise, degree int, at []int) []int {
 			sum += floats.Dot(y, c) * floats.Dot(y, c)
 		}
 		return sum
-	}
+	}, floats.Dot(y, y)
+}
+
+// settle moves the places of a change to the likeliest ones near them, each of its own size: those looked at before lie apart.
+func (s *series) settle(n noise, degree int, at []int) []int {
+	worth, _ := s.worth(n, degree)
 	at = slices.Sorted(slices.Values(at))
 	reach := 2*len(s.y)/places + 1
 	best := worth(at)
@@ -319,6 +340,35 @@ func (s *series) settle(n noise, degree int, at []int) []int {
 				}
 			}
 		}
+	}
+	return at
+}
+
+// standing leaves out, one by one, the changes without which the others do nearly as well, and the lesser one beside a change: a time jumps
+// anywhere in a cycle, or in an average of cycles, and it makes up for that.
+func (s *series) standing(n noise, degree int, at []int) []int {
+	worth, squares := s.worth(n, degree)
+	for len(at) > 1 {
+		all := worth(at)
+		u2 := (squares - all) / float64(len(s.y)-degree-1-len(at))
+		z2, out, least := make([]float64, len(at)), 0, float64(clear*clear)
+		for i := range at {
+			if z2[i] = (all - worth(slices.Delete(slices.Clone(at), i, i+1))) / u2; z2[i] < least {
+				out, least = i, z2[i]
+			}
+		}
+		for i := 1; i < len(at) && least == clear*clear; i++ {
+			if a, b := z2[i-1], z2[i]; at[i]-at[i-1] <= briefest && min(a, b) < max(a, b)/4 {
+				out, least = i, 0
+				if a < b {
+					out = i - 1
+				}
+			}
+		}
+		if least == clear*clear {
+			break
+		}
+		at = s.settle(n, degree, slices.Delete(slices.Clone(at), out, out+1))
 	}
 	return at
 }
