@@ -66,7 +66,7 @@ type Capture struct {
 	Channels []Channel // the chosen channels, in the order asked for (out first, cap second); Block.Value has the same order
 
 	Start          float64    // s, time of row 0; final
-	Step           float64    // s, mean sample interval; for Transitions the greatest common step of the times (0: unknown); final
+	Step           float64    // s, mean sample interval; for Transitions the greatest common step of the times, where it is more than chance (0: unknown); final
 	StepRelative   float64    // standard uncertainty of Step relative to it, from the rounding of the time column; final
 	Digits         [3]float64 // s²: variance of what is common to all high times, covariance with that of the low times, and theirs, from the rounding of frequencies and duty factors; final
 	TimeResolution float64    // s, the rounding step of a printed time (0: negligible); final

@@ -26,6 +26,7 @@ type record struct {
 	sum, isum   float64   // of r(i) = t(i) - first - i step, and of i r(i)
 	inexact     int64     // rows whose printed time is rounded
 	common      int64     // ticks
+	kinds       []int64   // ticks, of the first different steps
 	lost        map[string]int64
 	stepped     bool  // it ended where the time steps off
 	clipped     int64 // levels marked as beyond the range
@@ -96,7 +97,7 @@ func (rec *record) finish(p *recognise.Plan, alone bool) error {
 	case p.Kind == acquire.Transitions && p.Step > 0:
 		c.Step = p.Step
 	case p.Kind == acquire.Transitions:
-		c.Step = float64(rec.common) / math.Round(1/p.Tick)
+		c.Step = float64(grid.Shown(rec.common, len(rec.kinds))) / math.Round(1/p.Tick)
 		c.TimeResolution = max(p.Res.At(rec.first), p.Res.At(rec.last))
 	case rec.n > 1:
 		c.Step = (rec.last - rec.first) / (n - 1)

@@ -335,6 +335,7 @@ func (r *tableReader) extent(rec *record) int {
 			n = grid.Rising(t)
 		}
 		if p.Tick > 0 {
+			rec.kinds = grid.Differences(rec.kinds, t[:n], p.Tick)
 			if rec.n > 0 {
 				rec.common = grid.CommonStep([]float64{last, t[0]}, rec.common, p.Tick)
 			}

@@ -248,6 +248,32 @@ func CommonStep(t []float64, common int64, tick float64) int64 {
 	return common
 }
 
+const (
+	// Kinds is how many different differences of times tell their common step.
+	Kinds = 6
+	// byChance: of fewer, so few as n have a step of s in common by chance in one case of s^n: a train without jitter has but two.
+	byChance = 500
+)
+
+// Shown is the common step that different differences, so many or Kinds, show; 1 where they may have it by chance.
+func Shown(step int64, kinds int) int64 {
+	if step > 1 && kinds < Kinds && math.Pow(float64(step), float64(kinds)) < byChance {
+		return 1
+	}
+	return step
+}
+
+// Differences gathers up to Kinds different steps of t, in ticks.
+func Differences(kinds []int64, t []float64, tick float64) []int64 {
+	scale := 1 / tick
+	for i := 1; i < len(t) && len(kinds) < Kinds; i++ {
+		if d := int64(math.Round((t[i] - t[i-1]) * scale)); d != 0 && !slices.Contains(kinds, d) {
+			kinds = append(kinds, d)
+		}
+	}
+	return kinds
+}
+
 func GCD(a, b int64) int64 {
 	for b != 0 {
 		a, b = b, a%b

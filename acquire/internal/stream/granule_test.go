@@ -23,7 +23,9 @@ func TestGranule(t *testing.T) {
 			}
 			return 3000 + 4*jitter()
 		}, 4},
-		{"no jitter: two durations always have a common step", 1000, func(i int) int64 { return 4000 - 700*int64(i&1) }, 1},
+		{"no jitter: two durations have a small common step by chance", 1000, func(i int) int64 { return 4010 - 700*int64(i&1) }, 1},
+		{"no jitter: two durations hardly have a large one so", 1000, func(i int) int64 { return 4000 - 1500*int64(i&1) }, 500},
+		{"four durations", 1000, func(i int) int64 { return 3000 + 10*int64(i&3) }, 10},
 		{"too few", 20, func(i int) int64 { return 3000 + 4*jitter() }, 1},
 	} {
 		var g granule

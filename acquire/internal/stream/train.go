@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"offbeat/acquire/internal/grid"
 )
 
 // edges makes rows of state from lines that each tell of one edge.
@@ -198,7 +200,6 @@ const (
 	granuleLook  = 4096 // differences looked at
 	granuleFew   = 32   // fewer than this show nothing
 	granuleShare = 0.98 // of them that a granule must divide: a few may be garbled
-	granuleKinds = 6    // different differences that there must be: a train without jitter has two, which always have a common step
 )
 
 // granule finds the greatest common step of the printed times.
@@ -214,7 +215,7 @@ func (g *granule) add(d int64) {
 		return
 	}
 	g.n++
-	if len(g.kinds) < granuleKinds && !slices.Contains(g.kinds, d) {
+	if len(g.kinds) < grid.Kinds && !slices.Contains(g.kinds, d) {
 		g.kinds = append(g.kinds, d)
 	}
 	for i, s := range granules {
@@ -226,7 +227,7 @@ func (g *granule) add(d int64) {
 
 // counts is the common step, 1 where none shows.
 func (g *granule) counts() int64 {
-	if g.n < granuleFew || len(g.kinds) < granuleKinds {
+	if g.n < granuleFew {
 		return 1
 	}
 	best := int64(1)
@@ -235,5 +236,5 @@ func (g *granule) counts() int64 {
 			best = s
 		}
 	}
-	return best
+	return grid.Shown(best, len(g.kinds))
 }
