@@ -95,9 +95,12 @@ func rounded(x []float64, density func(off, s float64) float64) (exact, asNoise 
 			if k == noiseSteps {
 				s, step, share = noNoise, 0.01/(1+float64(len(x))/50), noiseless
 			}
-			share = math.Log(step * share)
 			lo, hi := reach(s)
-			for h := lo; h < hi; h += step {
+			many := math.Ceil((hi - lo) / step)
+			step = (hi - lo) / many
+			share = math.Log(step * share)
+			for i := range int(many) {
+				h := lo + step*(float64(i)+0.5)
 				l := share
 				for _, v := range values {
 					l += count[v] * math.Log(density(v-h, s))
@@ -134,6 +137,9 @@ func difference(off, s float64) float64 {
 	}
 	return below(off+1) - 2*below(off) + below(off-1)
 }
+
+// byThemselves is the probability that numbers were rounded one by one, and are no differences of instants that were.
+func byThemselves(apart, own known) float64 { return 1 / (1 + math.Exp(apart.log-own.log-ownOdds)) }
 
 // noisy takes rounding for normal noise.
 func noisy(off, s float64) float64 {
@@ -185,7 +191,7 @@ func (m *model) pulses(a *answer) {
 		return
 	}
 	apart, _, _ := rounded(x, difference)
-	p := 1 / (1 + math.Exp(apart.log-exact.log-ownOdds))
+	p := byThemselves(apart, exact)
 	d := m.sample.h0 + first + exact.mean - m.c.h0 - a.high
 	known, _, _ := budget.Sum(a.rows)
 	v := max(p*(exact.variance-known)+p*(1-p)*d*d, 0)

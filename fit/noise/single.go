@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat"
 
+	"offbeat/acquire"
 	"offbeat/fit/budget"
 	"offbeat/fit/train"
 )
@@ -45,9 +46,14 @@ func EstimateSingle(t *train.Record, k Known) (*Result, error) {
 	if n > 1 {
 		own = ownVariance(n*variance, n-1, known+lattice)
 	}
-	same := n
-	if variance == 0 {
-		same = 1 // all alike: nothing says that the lattice errors differ from pulse to pulse
+	open := lattice / n // of the mean
+	if m, ok := k.lengths(d); ok {
+		area := k.Lattice.Cell * k.Lattice.Cell
+		r.High = d[0] + m.mean*k.Lattice.Cell
+		own = max(m.noise*area-known, 0)
+		open = max(m.variance*area-(own+known)/n, 0)
+	} else if variance < noNoise*lattice {
+		open = lattice // all alike: nothing says that the lattice errors differ from pulse to pulse
 	}
 	r.White = math.Sqrt(own)
 	gaps := max(float64(len(low)), 1)
@@ -58,7 +64,7 @@ func EstimateSingle(t *train.Record, k Known) (*Result, error) {
 	r.Rows = []budget.Row{
 		{Name: "edge noise known from the levels", Kind: "B", Distribution: "normal", High: known / n, Low: known / gaps, Both: -shared / n / gaps},
 		{Name: "pulse to pulse", Kind: "A", Distribution: "normal", High: own / n},
-		{Name: "sample interval", Kind: "B", Distribution: "rectangular", High: lattice / same},
+		{Name: "sample interval", Kind: "B", Distribution: "rectangular", High: open},
 	}
 	if len(low) > 0 {
 		r.Low = stat.Mean(low, nil)
@@ -67,7 +73,8 @@ func EstimateSingle(t *train.Record, k Known) (*Result, error) {
 		r.Rows[1].Low = stat.Variance(low, nil) / float64(len(low))
 	}
 	if r.Rows[2].Low = lattice; len(low) > 0 && lattice > 0 { // the falling edge ends the one and begins the other
-		r.Rows[2].Both = -k.Lattice.Variance()[0] * k.Lattice.Cell * k.Lattice.Cell / same
+		v := k.Lattice.Variance()
+		r.Rows[2].Both = -v[0] / (v[0] + v[1]) * open
 	}
 	hidden := unshown(r.High, t.Highs, 0, 0)
 	if len(low) > 0 {
@@ -75,6 +82,36 @@ func EstimateSingle(t *train.Record, k Known) (*Result, error) {
 	}
 	r.Rows = append(r.Rows, hidden)
 	return r, nil
+}
+
+// lengths is what pulses say of their mean length, less that of the first, in whole digits: whether they differ by noise alone, or as
+// ends do that fall anywhere between two samples, the data tell. ok is false of one pulse, of numbers that are no whole digits, and where they scatter by so many that
+// rounding is noise.
+func (k *Known) lengths(d []float64) (m known, ok bool) {
+	w := k.Lattice.Width()
+	if min(w[0], w[1]) < 0.99 || len(d) < 2 {
+		return m, false
+	}
+	x := make([]float64, len(d))
+	for i := range d {
+		of := (d[i] - d[0]) / k.Lattice.Cell
+		if x[i] = math.Round(of); math.Abs(of-x[i]) > 0.01 {
+			return m, false
+		}
+	}
+	own, _, ok := rounded(x, alone)
+	if !ok {
+		return m, false
+	}
+	apart, _, _ := rounded(x, difference)
+	if k.Rounding == acquire.OfInstants {
+		own.variance += 1.0 / 12 // of the beginning, which may be the same for all
+	}
+	p := byThemselves(apart, own)
+	off := own.mean - apart.mean
+	m.mean, m.noise = p*own.mean+(1-p)*apart.mean, p*own.noise+(1-p)*apart.noise
+	m.variance = p*own.variance + (1-p)*apart.variance + p*(1-p)*off*off
+	return m, true
 }
 
 // ownVariance is the posterior mean of a variance v on top of a known one, from the sum of squares of a sample
