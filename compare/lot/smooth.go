@@ -40,7 +40,7 @@ func (o *order) bend(k float64) float64 {
 	n := float64(len(o.points))
 	shape := make([]float64, len(o.points))
 	for i := range shape {
-		x := (float64(i) - (n-1)/2) / n
+		x := float64(i) / n
 		if shape[i] = x; k != 0 {
 			shape[i] = math.Exp(k * x)
 		}
