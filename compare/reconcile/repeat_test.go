@@ -32,6 +32,13 @@ func TestTailsRepeat(t *testing.T) {
 			if err := s.loosen(&s.causes(asked{})[0]); err != nil {
 				t.Fatal(err)
 			}
+			weight := 0.0
+			for _, q := range s.result.Samples {
+				weight += q.Weight
+			}
+			if !(math.Abs(weight-1) <= 1e-4) {
+				t.Errorf("the samples' weights sum to %v", weight)
+			}
 			var out []float64
 			for _, q := range s.parts() {
 				out = append(out, q.OutOfTolerance)

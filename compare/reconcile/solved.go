@@ -43,7 +43,7 @@ func (s *solved) loosen(top *compare.Cause) error {
 		}
 	}
 	var wider []cause.Case
-	var of []int
+	var of []int // the members that they are beside
 	for _, i := range members {
 		k := &s.Cases[i]
 		if k.Cause == cause.Unexplained || len(k.Shifts) > 0 && k.Override == nil || k.Cause == cause.Nothing {
@@ -53,16 +53,38 @@ func (s *solved) loosen(top *compare.Cause) error {
 			wider, of = append(wider, c), append(of, i)
 		}
 	}
-	r, err := posterior.Run(s.Problem, question.Hypotheses(wider))
+	hypotheses := question.Hypotheses(wider)
+	for k, i := range of {
+		if k == 0 || of[k-1] != i { // the member itself
+			hypotheses[k].Known = &s.result.Outcomes[i]
+		}
+	}
+	r, err := posterior.Run(s.Problem, hypotheses)
 	if err != nil || r.Status.Impossible {
 		return err
 	}
-	s.samples = nil // those by case are of the old ones
-	s.result.Samples = slices.DeleteFunc(s.result.Samples, func(q posterior.Sample) bool { return slices.Contains(members, q.Hypothesis) })
-	s.result.Samples = slices.Grow(s.result.Samples, len(r.Samples))
-	for _, q := range r.Samples {
-		q.Hypothesis, q.Weight = of[q.Hypothesis], q.Weight*top.Probability
+	s.samples = nil                     // those by case are of the old ones
+	own := map[int][]posterior.Sample{} // of the members
+	s.result.Samples = slices.DeleteFunc(s.result.Samples, func(q posterior.Sample) bool {
+		member := slices.Contains(members, q.Hypothesis)
+		if member {
+			own[q.Hypothesis] = append(own[q.Hypothesis], q)
+		}
+		return member
+	})
+	add := func(q posterior.Sample, member int, share float64) {
+		q.Hypothesis, q.Weight = member, q.Weight*share
 		s.result.Samples = append(s.result.Samples, q)
+	}
+	for k, h := range hypotheses {
+		if h.Known != nil {
+			for _, q := range own[of[k]] {
+				add(q, of[k], r.Outcomes[k].Probability*top.Probability/h.Known.Probability)
+			}
+		}
+	}
+	for _, q := range r.Samples {
+		add(q, of[q.Hypothesis], top.Probability)
 	}
 	return nil
 }

@@ -65,3 +65,32 @@ func TestSharedBoards(t *testing.T) {
 		}
 	}
 }
+
+// What is known of a hypothesis counts beside the others as if it were computed, but is not, and brings no samples.
+func TestKnownIsNotComputedAgain(t *testing.T) {
+	p := bench(t, 10e3, 47e3, 100e-9, 1e-3)
+	all := []Hypothesis{{Odds: 1, Prior: tolerance(0.05, 0.05, 0.2)}, {Odds: 0.5, LogFactor: 0.3, Prior: tolerance(0.1, 0.05, 0.1)}}
+	want, err := Run(p, all)
+	if err != nil {
+		t.Fatal(err)
+	}
+	all[1].Known = &want.Outcomes[1]
+	got, err := Run(p, all)
+	if err != nil {
+		t.Fatal(err)
+	}
+	share := 0.0
+	for _, s := range got.Samples {
+		share += s.Weight
+		if s.Hypothesis == 1 {
+			t.Fatal("samples of what is known")
+		}
+	}
+	for i := range all {
+		close(t, "probability", got.Outcomes[i].Probability, want.Outcomes[i].Probability, 1e-3)
+	}
+	close(t, "weight of the other", share, want.Outcomes[0].Probability, 1e-3)
+	if got.Status.Evaluations > want.Status.Evaluations*2/3 {
+		t.Errorf("%d evaluations of the law, %d where nothing is known", got.Status.Evaluations, want.Status.Evaluations)
+	}
+}

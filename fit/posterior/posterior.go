@@ -140,6 +140,10 @@ func (c *contest) look(points int) {
 // glance takes a first look at one hypothesis.
 func (c *contest) glance(i, points int) {
 	h := &c.hypotheses[i]
+	if k := h.Known; k != nil {
+		c.estimates[i] = estimate{logEvidence: k.LogEvidence, effective: k.Effective, points: k.Points}
+		return
+	}
 	if h.Unexplained {
 		c.plain[i].once.Do(func() {
 			points := plainPoints

@@ -98,6 +98,7 @@ type Hypothesis struct {
 	See         func(v *circuit.Values, high, low float64) (seenHigh, seenLow float64, ok bool)
 	Unexplained bool     // the logarithms of the times are only known to lie about the prediction
 	Misfit      []Misfit // by one of these
+	Known       *Outcome // of this hypothesis on this problem, which then is not computed and brings no samples; nil: it is not
 }
 
 // Misfit is a form in which the logarithms of a board's times are normal about the prediction: its share, and the standard
