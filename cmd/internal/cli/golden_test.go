@@ -267,7 +267,7 @@ func TestGolden(t *testing.T) {
 		{"measure-stdin", 0, "Time[s],Output\n0,0\n1,1\n2,0\n4,1\n5,0\n7,1\n8,0\n10,1\n", "measure - --quiet"},
 		{"measure-waveform", 0, "", "measure lamp-5-probed.csv.gz --channel out=Output --channel cap=Capacitor"},
 		{"reconcile-waveform", 0, "", "reconcile lamp.toml --with C1||10M±2% --with C1||12p±20% lamp-5-probed.csv.gz --channel out=Output --channel cap=Capacitor"},
-		{"reconcile-waveform-csv", 0, "", "reconcile lamp.toml lamp-5-probed.csv.gz --channel out=1 --channel cap=2 --csv -"},
+		{"reconcile-waveform-csv", 0, "", "reconcile lamp.toml --with C1||10M±2% --with C1||12p±20% lamp-5-probed.csv.gz --channel out=Output --channel cap=Capacitor --csv -"},
 		{"measure-temperature", 0, "", "measure warm.csv --channel out=1 --channel temperature=3"},
 		{"reconcile-temperature", 0, "", "reconcile --circuit astable --part R1=10k:5% --part R2=47k:5% --part C1=100n:10% --part C1.tempco=-210ppm/K warm.csv --channel out=1 --channel temperature=temp"},
 		{"predict", 0, "", "predict lamp.toml"},

@@ -18,7 +18,7 @@ func TestReport(t *testing.T) {
 		{"reconcile lamp.toml lamp-2.csv.gz", OffTarget, []string{"<svg", ">fail<"}},
 		{"predict lamp.toml", Done, []string{"<svg", "Nominal times and their bands"}},
 		{"retune new-lamp.toml lamp-3.csv --target duty_factor=54.5%:4%", OffTarget, []string{"<svg", "What to fit", "R2: 47k", "Duty factor after the change"}},
-		{"lot new-lamp.toml lot/lamp-01.csv lot/lamp-02.csv lot/lamp-13.csv", OffTarget, []string{"<svg", "Operating characteristic", "lamp-13"}},
+		{"lot new-lamp.toml lot/manifest.csv --lot-size 150", OffTarget, []string{"<svg", "Operating characteristic", "lamp-13"}},
 		{"reconcile bridge.toml bridge.csv", OffTarget, []string{"<svg", "Truth table", "Inputs and output"}},
 		{"measure lamp-1.csv.gz", Done, []string{"<svg", "One averaged cycle"}},
 		{"demo", Done, []string{"<svg"}},

@@ -58,7 +58,7 @@ func TestWhatWasReadIsSaidBesideTheFinding(t *testing.T) {
 		t.Fatal(err)
 	}
 	for command, on := range map[string]string{"reconcile": file, "retune": file, "lot": dir} {
-		args := strings.Fields(command + " --json --circuit astable --part R1=10k:1% --part R2=47k:1% --part C1=100n:10% --target frequency=138Hz:12% " + on)
+		args := strings.Fields(command + " --json --circuit astable --family ideal --supply 5V --part R1=10k:1% --part R2=47k:1% --part C1=100n:10% --target frequency=138Hz:12% " + on)
 		if stdout, stderr, _ := run(t, "", args...); !strings.Contains(stdout, "or was pasted twice") {
 			t.Errorf("%s does not say that the capture was pasted twice: %s %s", command, stdout, stderr)
 		}

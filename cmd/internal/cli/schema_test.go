@@ -63,10 +63,10 @@ func TestJSONKeepsItsSchema(t *testing.T) {
 	bench(t)
 	for _, w := range []struct{ name, line string }{
 		{"measure", "measure lamp-2.csv.gz --json"},
-		{"reconcile", "reconcile lamp.toml lamp-5-probed.csv.gz --channel out=Output --channel cap=Capacitor --json"},
+		{"reconcile", "reconcile lamp.toml --with C1||10M±2% --with C1||12p±20% lamp-5-probed.csv.gz --channel out=Output --channel cap=Capacitor --json"},
 		{"reconcile", "reconcile breakwater.toml breakwater.csv --json"},
 		{"predict", "predict lamp.toml --json"},
-		{"retune", "retune new-lamp.toml lamp-3.csv --json"},
+		{"retune", "retune new-lamp.toml lamp-3.csv --target duty_factor=54.5%:4% --json"},
 		{"lot", "lot new-lamp.toml lot/manifest.csv --lot-size 150 --json --ledger kept.db"},
 		{"ledger", "ledger kept.db --json"},
 		{"ledger_odds", "ledger odds kept.db --design lamp.toml --json"},
