@@ -331,6 +331,7 @@ func TestSteps(t *testing.T) {
 		want float64
 	}{
 		"three even":   {[]float64{0, 0, 0.5, 1}, 0.5},
+		"off nought":   {[]float64{0.1, 0.6, 1.1}, 0.5},
 		"a gap":        {[]float64{0, 0.5, 2}, 0.5},
 		"uneven":       {[]float64{0, 0.5, 1.2}, 0},
 		"nearly even":  {[]float64{0, 0.5, 1.004}, 0.5},

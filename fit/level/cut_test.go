@@ -60,3 +60,30 @@ func TestCrossingsOfTheMiddle(t *testing.T) {
 		}
 	}
 }
+
+// What may lie beyond the edge of the screen is a share of the swing that is seen, at the side that stands there; the noise is the other's.
+func TestCutIsOfTheSwing(t *testing.T) {
+	for k, edge := range []float64{-1, 3} {
+		v := square(4000, 0.5, -1, 3, 0.1, 0, 9)
+		for i, x := range v {
+			if math.Abs(x-edge) < 1 {
+				v[i] = edge
+			}
+		}
+		e, ok := Find(v)
+		if !ok || !(math.Abs(e.Cut[k]-4*Beyond) <= 0.02) || e.Cut[1-k] != 0 || !(math.Abs(e.Noise-0.1) <= 0.01) {
+			t.Errorf("cut off at %g: %+v", edge, e)
+		}
+	}
+}
+
+// As many as a tenth of the gaps may miss whole numbers of the common step, which is the mean of the least.
+func TestCommonStep(t *testing.T) {
+	gaps := []float64{0.9, 0.9, 0.9, 1.1, 1.1, 1.1, 1.1, 1.1, 1.1, 1.6}
+	if got, want := common(gaps), 9.3/9; !(math.Abs(got-want) <= 1e-12) {
+		t.Errorf("one of ten astray: %g, want %g", got, want)
+	}
+	if got := common(gaps[1:]); got != 1.1 { // the quarter's
+		t.Errorf("one of nine astray: %g", got)
+	}
+}

@@ -208,7 +208,7 @@ func Extremes(v []float64) (e Estimate, ok bool) {
 		last = x
 		s = append(s, x)
 	}
-	if len(s) < 2 {
+	if len(s) == 0 {
 		return e, false
 	}
 	again := recurring(s)
