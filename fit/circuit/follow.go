@@ -1,6 +1,9 @@
 package circuit
 
-import "math"
+import (
+	"math"
+	"sync"
+)
 
 // Bounds of following a cycle.
 const (
@@ -19,8 +22,12 @@ type follower struct {
 	x     [mostStates]float64
 	tol   float64            // V
 	kept  [2]map[int]*motion // by the state of the device and which diodes conduct
+	room  []*motion          // for those, of the board before
 	stuck stuck
 }
+
+// followers have the room of boards that were followed before.
+var followers = sync.Pool{New: func() any { return new(follower) }}
 
 // stuck says why a board does not run.
 type stuck struct {
@@ -33,7 +40,16 @@ type stuck struct {
 }
 
 func (f *follower) begin(e *engine, v *Values) {
-	f.e, f.v, f.kept = e, v, [2]map[int]*motion{{}, {}}
+	for s, kept := range f.kept {
+		if kept == nil {
+			f.kept[s] = map[int]*motion{}
+		}
+		for _, o := range kept {
+			f.room = append(f.room, o)
+		}
+		clear(kept)
+	}
+	f.e, f.v, f.stuck = e, v, stuck{}
 	e.load(v, &f.c)
 	f.x = f.c.start
 	f.tol = slack * math.Abs(v[Supply])
@@ -43,7 +59,11 @@ func (f *follower) begin(e *engine, v *Values) {
 func (f *follower) motion(low bool, mask int) *motion {
 	kept := f.kept[side(low)]
 	if kept[mask] == nil {
-		kept[mask] = &motion{}
+		if n := len(f.room); n > 0 {
+			kept[mask], f.room = f.room[n-1], f.room[:n-1] // move writes all that is read
+		} else {
+			kept[mask] = &motion{}
+		}
 		f.e.move(f.v, low, mask, &f.c, kept[mask])
 	}
 	return kept[mask]

@@ -224,3 +224,32 @@ func TestSoundDwells(t *testing.T) {
 		t.Error("a dwell that is no longer than its delay is sound")
 	}
 }
+
+// A follower in whose room other boards were followed before, with more nodes and diodes or fewer, says the same to the last bit.
+func TestFollowersAreUsedAgain(t *testing.T) {
+	var again follower
+	texts := []string{
+		"U1 timer trigger=cap threshold=cap\nR1 supply discharge 4\nR2 discharge cap 47\nC1 cap ground 100\nR3 cap x 1000\nD1 x supply\nR4 cap y 1000\nD2 y supply",
+		"U1 timer trigger=cap threshold=cap\nR1 supply discharge 10\nR2 discharge a 22\nC2 a ground 10\nR3 a cap 25\nC1 cap ground 100",
+		"U1 inverter in=cap\nR1 output cap 10\nR2 output x 100\nD1 cap x\nC1 cap ground 100",
+	}
+	for round := range 2 {
+		for _, text := range texts {
+			c, v := run(t, design(t, text))
+			for _, supply := range []float64{1, 1.1} { // of one wiring two boards, whose motions are not the same
+				at := v
+				at[Supply], at[0] = supply*v[Supply], supply*v[0]
+				var fresh follower
+				fresh.begin(c.engine, &at)
+				again.begin(c.engine, &at)
+				high, low, ok := fresh.cycle()
+				if h, l, runs := again.cycle(); h != high || l != low || runs != ok || !ok {
+					t.Errorf("round %d, supply × %g of %q: %v %v %v, fresh %v %v %v", round, supply, text, h, l, runs, high, low, ok)
+				}
+			}
+		}
+	}
+	if high, low, ok := again.cycle(); !ok || !(high > 0) || !(low > 0) {
+		t.Error("a board cannot be followed twice")
+	}
+}

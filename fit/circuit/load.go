@@ -176,7 +176,8 @@ func (e *engine) times(v *Values) (high, low float64, ok bool) {
 
 // followed are the times of the cycle that power-up leads to, followed until it repeats.
 func (e *engine) followed(v *Values) (high, low float64, ok bool) {
-	var f follower
+	f := followers.Get().(*follower)
+	defer followers.Put(f)
 	f.begin(e, v)
 	high, low, ok = f.cycle()
 	if !e.onePulse {

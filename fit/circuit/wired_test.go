@@ -161,6 +161,7 @@ func TestSlowNodesAreNotFollowed(t *testing.T) {
 func BenchmarkWired(b *testing.B) {
 	for name, text := range map[string]string{
 		"two":   "U1 timer trigger=cap threshold=cap\nR1 supply discharge 10\nR2 discharge a 22\nC2 a ground 10\nR3 a cap 25\nC1 cap ground 100",
+		"diode": "U1 timer trigger=cap threshold=cap\nR1 supply discharge 4\nR2 discharge cap 47\nC1 cap ground 100\nR3 cap x 1000\nD1 x supply",
 		"three": "U1 inverter in=c\nR1 output a 10\nC2 a ground 47\nR3 a b 25\nC1 b ground 100\nR4 b c 33\nC3 c ground 10",
 	} {
 		d := design(b, text)
@@ -176,6 +177,12 @@ func BenchmarkWired(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
 				c.Times(&v)
+			}
+		})
+		b.Run(name+"/followed", func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				c.engine.followed(&v)
 			}
 		})
 		b.Run(name+"/compile", func(b *testing.B) {
