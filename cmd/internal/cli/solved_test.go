@@ -221,6 +221,7 @@ func measuredOnce() {
 }
 
 func TestMain(m *testing.M) {
+	widePages()
 	solveUntil = solvedOnce()
 	lotsOnce()
 	measuredOnce()
