@@ -71,6 +71,7 @@ type Capture struct {
 	Digits         [3]float64 // s²: variance of what is common to all high times, covariance with that of the low times, and theirs, from the rounding of frequencies and duty factors; final
 	TimeResolution float64    // s, the rounding step of a printed time (0: negligible); final
 	Rounded        Rounding   // of Transitions; final
+	TimeUnit       string     // s, ms, us or ns: what the printed times were read in; empty: they say their own, or there are none
 	Regressed      bool       // Step was recovered by regression over times rounded more coarsely than it, and nothing states it; final
 
 	Rows     int64    // data rows of this record handed out; final

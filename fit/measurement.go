@@ -30,6 +30,7 @@ type Measurement struct {
 	Freedom    Freedom  // how well those uncertainties are known
 	Cycles     int      // whole cycles used
 	Interval   float64  // s, between samples; 0: the record holds edges, or how far apart its samples lie is not known
+	TimeUnit   string   // s, ms, us or ns: what the source's times were read in; empty: they say their own, or it has none
 	Inverted   bool     // the polarity was turned as the record was read
 
 	Levels Levels

@@ -7,6 +7,7 @@ import (
 
 	"offbeat/acquire"
 	"offbeat/acquire/internal/stream"
+	"offbeat/acquire/internal/timeunit"
 )
 
 // Stream reads what a board prints as captures: one for each run of lines of one form. A counter that wraps
@@ -77,6 +78,9 @@ func (s *Stream) capture(rec *stream.Record) *acquire.Capture {
 		Source: s.name, Record: rec.Number, Shape: "serial stream of " + rec.Form.String(), Kind: streamKind(rec.Form), Rounded: rec.Rounded,
 		Channels: []acquire.Channel{{Name: name, Number: 1, Unit: unit}},
 	}, read)
+	if rec.Bare {
+		c.TimeUnit = timeunit.Symbol(rec.Unit)
+	}
 	settleStream(c, rec)
 	return c
 }

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"offbeat/acquire"
+	"offbeat/acquire/open"
 )
 
 // TestWordsOfOtherLanguages: a file says the same in the words of any language that exports are labelled in, and where its columns'
@@ -153,6 +154,34 @@ func TestBusInHexadecimal(t *testing.T) {
 	for i, r := range rows[0] {
 		if r.v[0] != float64(i%2) || math.Abs(r.t-[]float64{0, 3e-6, 7e-6, 10e-6, 14e-6, 17e-6}[i]) > 1e-12 {
 			t.Errorf("row %d is %v", i, r)
+		}
+	}
+}
+
+// TestUnitOfTheTimes: a capture says in what unit its times were read, where another could be asked for.
+func TestUnitOfTheTimes(t *testing.T) {
+	for text, want := range map[string]string{
+		"time (ms),state\n0,1\n3,0\n7,1\n10,0\n":               "ms",
+		"time,state\n0,1\n300,0\n700,1\n1000,0\n":              "us",
+		"t (s),V\n0,0.1\n0.1,0.1\n0.2,3.1\n0.3,3.1\n0.4,0.1\n": "s",
+		"high_ns,low_ns\n300,400\n300,400\n300,401\n":          "ns",
+		"H 300\nL 400\nH 300\nL 401\nH 300\nL 400\n":           "us",
+		"H 300 us\nL 400 us\nH 300 us\nL 401 us\nH 300 us\n":   "",
+		"300 us,1\n700 us,0\n1000 us,1\n1400 us,0\n":           "",
+		"# interval: 2 us\nV\n0.1\n0.1\n3.1\n3.1\n0.1\n":       "",
+	} {
+		caps, _, _ := read(t, text, acquire.Options{})
+		if len(caps) != 1 || caps[0].TimeUnit != want {
+			t.Errorf("%q: read in %q, expected %q", text, caps[0].TimeUnit, want)
+		}
+	}
+	for text, want := range map[string]string{"H 300 us\nL 400 us\nH 300 us\nL 401 us\n": "", "H 300\nL 400\nH 300\nL 401\n": "us"} {
+		s, err := open.NewStream("x", strings.NewReader(text), acquire.StreamOptions{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if c, err := s.Next(); err != nil || c.TimeUnit != want {
+			t.Errorf("heard, %q: read in %q, expected %q", text, c.TimeUnit, want)
 		}
 	}
 }

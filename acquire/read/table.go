@@ -143,7 +143,7 @@ func (r *tableReader) begin() *record {
 		rec.stated, rec.rounding = r.step, r.rounding
 	}
 	c := acquire.NewCapture(acquire.Capture{Source: r.p.Name, Record: r.records, Shape: p.Shape, Kind: p.Kind, Channels: p.Channels, Rounded: roundingOf(p),
-		Start: p.Start, Guess: p.Guess, Notes: append(slices.Clone(p.Notes), r.pending...), Evidence: slices.Clone(p.Evidence)}, func(b *acquire.Block) error {
+		Start: p.Start, TimeUnit: p.TimeUnit, Guess: p.Guess, Notes: append(slices.Clone(p.Notes), r.pending...), Evidence: slices.Clone(p.Evidence)}, func(b *acquire.Block) error {
 		return r.read(rec, b)
 	})
 	r.pending = nil

@@ -278,7 +278,7 @@ func (p *draft) displaced(interval float64) error {
 // rescale mends a time unit, by a factor, and settles everything that hangs on it anew.
 func (p *draft) rescale(factor float64) error {
 	p.Layout.TimeShift += int(math.Round(math.Log10(factor)))
-	p.WeakUnit, p.guess = false, nil
+	p.WeakUnit, p.guess, p.TimeUnit = false, nil, ""
 	p.readTimes()
 	p.Grid, _ = grid.Find(p.times, p.Res, p.Step)
 	p.note("the time column is read in units of 10^%d s: only so does it agree with the interval that line %d states", p.Layout.TimeShift, p.IntervalLine)

@@ -238,6 +238,7 @@ type draft struct {
 func (p *draft) setUnit(name string) {
 	u, _ := timeunit.Named(name)
 	p.Layout.TimeShift, p.Layout.Longer = u.Power, u.Times
+	p.TimeUnit = timeunit.Symbol(u.Seconds())
 }
 
 // logic reports whether all chosen channels hold states.

@@ -36,6 +36,7 @@ type Plan struct {
 	Counting bool            // the time column counts samples
 	Segments bool            // records that begin with a time that falls back are what the file is made of
 	Uneven   bool            // rows keep their own times
+	TimeUnit string          // of the times, see acquire.Capture
 	WeakUnit bool            // the time column's unit is a guess, or said by the preamble alone
 	Res      grid.Resolution // of the times
 	Grid     grid.Grid       // that the head's times lie on; no step: none

@@ -76,6 +76,7 @@ func (h *head) cycles(opt acquire.Options, lines Cycles, ks ...int) (*proposal, 
 		}
 		u, _ := timeunit.Named(unit)
 		l.TimeShift, l.Longer = u.Power, u.Times
+		q.TimeUnit = timeunit.Symbol(u.Seconds())
 		l.Value, l.Shift = append(l.Value, k), append(l.Shift, u.Power)
 		lines.Longer[i] = float64(u.Times)
 		q.Res = grid.ResolutionOf(h.cells(k), l)

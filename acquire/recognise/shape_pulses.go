@@ -90,6 +90,9 @@ func fitPulses(h *head, opt acquire.Options) (*proposal, error) {
 		q.Repeats = h.repeats
 	}
 	q.Tick = in.Seconds()
+	if len(bare) > 0 {
+		q.TimeUnit = timeunit.Symbol(q.Tick)
+	}
 	switch {
 	case array:
 		q.say("line %d begins a list of numbers in brackets: durations, high first, in turn", first+1)

@@ -17,6 +17,7 @@ type Board struct {
 	Tolerance []posterior.Density // each part in tolerance, its reading taken in; one that has no bearing on the times is as unread
 	loose     []posterior.Density // the same, but a part that was read may also be out of it, as often as its odds say
 	Interval  float64             // s, between the samples of the captures; 0: not sampled, or not known
+	TimeUnit  string              // what the times of the captures were read in; empty: they say their own, or differ
 	Inverted  bool                // the captured signal was turned as it was read
 	Ramps     bool                // the captured signal dwells at no two levels, as an output does
 	Waveform  bool                // the capacitor's voltage was seen, both thresholds of it

@@ -3,6 +3,7 @@ package cause
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"offbeat/fit/circuit"
@@ -104,11 +105,28 @@ func (b *Board) withSlips(all []Case) []Case {
 	}
 	for _, s := range []struct{ by, share float64 }{{1e-6, 0.1}, {1e-3, 0.4}, {1e3, 0.4}, {1e6, 0.1}} {
 		see := func(high, low float64) (float64, float64) { return s.by * high, s.by * low }
-		c := b.lying(slipShare*s.share/sum, slipped, posterior.Misfit{Share: 0.7, High: 0.01, Low: 0.01, See: see}, posterior.Misfit{Share: 0.3, High: 0.2, Low: 0.2, Both: 0.2, See: see})
+		c := b.lying(slipShare*s.share/sum, slipped+unitCode(b.TimeUnit), posterior.Misfit{Share: 0.7, High: 0.01, Low: 0.01, See: see}, posterior.Misfit{Share: 0.3, High: 0.2, Low: 0.2, Both: 0.2, See: see})
 		c.Parameters[1] = &Parameter{"times the design's", "1", 0, func(*circuit.Values) float64 { return s.by }}
 		all = append(all, c)
 	}
 	return all
+}
+
+// timeUnits are the units that a capture's times are read in, a thousand apart.
+var timeUnits = []string{"s", "ms", "us", "ns"}
+
+// unitCode writes a unit into the kind of a wrong signal, as a fraction; 0: it is not known.
+func unitCode(unit string) float64 {
+	return float64(slices.Index(timeUnits, unit)+1) / 8
+}
+
+// TimeUnitFlag is how to ask for the unit that makes times right which are by so many times too long; unit is what they were read in.
+func TimeUnitFlag(unit string, times float64) string {
+	i := slices.Index(timeUnits, unit)
+	if right := i + int(math.Round(math.Log10(times)/3)); i >= 0 && right >= 0 && right < len(timeUnits) {
+		return fmt.Sprintf("--time-unit %s; it was read in %s", timeUnits[right], unit)
+	}
+	return "--time-unit"
 }
 
 // nodes are the captures of the capacitor's node, through a probe that draws next to nothing and through the usual one, which
@@ -180,7 +198,7 @@ var elsewhere = func() (e []posterior.Misfit) {
 	}})
 }()
 
-// What the first parameter of a wrong signal says; from aliased on it is the sample rate, Hz.
+// What the first parameter of a wrong signal says; from slipped on there is the unit in it, from aliased on it is the sample rate, Hz.
 const (
 	upright = iota // it was turned as it was read, and should not be
 	inverted
@@ -306,13 +324,17 @@ var sights = [...]struct{ detail, brief, do, enter string }{
 	divided:   {"it is the output of a divider behind the board: probe the output itself, or name its channel with --channel out=NAME", "a divider behind the output: probe the output itself, or name its channel with --channel out=NAME", "capture the output in place of the divider's", "NEW.csv"},
 	silent:    {"nothing of the board is in it: it has no supply, or the probe is not on its output", "no supply, or the probe is not on the output", "check the supply at the board and the probe on its output, then capture again", "NEW.csv"},
 	onRail:    {"nothing of the board's output is in it: the probe is on the supply or another pin", "the probe is on the supply or another pin", "check that the probe is on the board's output, then capture again", "NEW.csv"},
-	slipped:   {"its times are {wanted} times those of the design: the unit of its time column (--time-unit) or a prefix in the design's values (n, µ; k, M) is wrong", "times {wanted} times the design's: its unit of time (--time-unit), or a prefix in the design (n, µ; k, M)", "see that the capture's unit of time and the prefixes of the design's values are right", ""},
+	slipped:   {"its times are {wanted} times those of the design: the unit of its time column ({unit}) or a prefix in the design's values (n, µ; k, M) is wrong", "times {wanted} times the design's: its unit of time ({unit}), or a prefix in the design (n, µ; k, M)", "see that the capture's unit of time and the prefixes of the design's values are right", ""},
 	aliased:   {"{rate} samples a second are below two a pulse, so that another frequency shows, or none: sample at {wanted} a second or more", "sampled too slowly: take {wanted} samples a second or more", "capture the output at {wanted} samples a second or more", "NEW.csv"},
 }
 
 // sight fills in a text of the kind that is said.
 func (s *Said) sight(text string) string {
-	return strings.NewReplacer("{rate}", perSecond(s.Values[0]-aliased), "{wanted}", perSecond(s.Values[1])).Replace(text)
+	unit := ""
+	if i := int(math.Round(8 * (s.Values[0] - slipped))); i > 0 && i <= len(timeUnits) {
+		unit = timeUnits[i-1]
+	}
+	return strings.NewReplacer("{rate}", perSecond(s.Values[0]-aliased), "{wanted}", perSecond(s.Values[1]), "{unit}", TimeUnitFlag(unit, s.Values[1])).Replace(text)
 }
 
 func wrongSignalDo(s *Said) (reading, enter string) {

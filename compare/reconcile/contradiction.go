@@ -21,20 +21,20 @@ var slips = []float64{1e-6, 1e-3, 1e3, 1e6}
 const alike = 0.5
 
 // oddities says which of a measurement's times no board has, and where a unit of time is the likely reason.
-func oddities(c *circuit.Circuit, f *compare.Finding, inverted bool) []string {
+func oddities(b *cause.Board, f *compare.Finding) []string {
 	var out []string
 	m := f.Measured
-	if c.Ratio != nil && m.Low != nil {
+	if c := b.Circuit; c.Ratio != nil && m.Low != nil {
 		if r := m.High.Value / m.Low.Value; r <= c.Ratio.Least || r >= c.Ratio.Most {
 			turn := "the channel is inverted (--invert)"
-			if inverted {
+			if b.Inverted {
 				turn = "it should not be inverted (leave --invert out)"
 			}
 			out = append(out, c.Ratio.Why+", "+turn+", or the capture is of another node")
 		}
 	}
 	if k := Slipped(f); k > 0 {
-		out = append(out, slipText(k))
+		out = append(out, slipText(k, b.TimeUnit))
 	}
 	return out
 }
@@ -53,8 +53,8 @@ func Slipped(f *compare.Finding) float64 {
 	return 0
 }
 
-func slipText(k float64) string {
-	return fmt.Sprintf("the times are about %g times those of the design: the unit of the capture's time column (--time-unit), or a prefix in the design's values (n, µ; k, M), is the likely reason", k)
+func slipText(k float64, unit string) string {
+	return fmt.Sprintf("the times are about %g times those of the design: the unit of the capture's time column (%s), or a prefix in the design's values (n, µ; k, M), is the likely reason", k, cause.TimeUnitFlag(unit, k))
 }
 
 // TargetSlip says where a target is a power of ten of what the design's own parts make, to a quarter: nobody asks that of a circuit.

@@ -57,17 +57,18 @@ func TestImpossibleTimes(t *testing.T) {
 	}
 	for _, by := range []float64{1000, 1.5e-3} { // the second with what a slow device and strays add to the design's
 		m = integrate(t, n)
+		m.TimeUnit = map[bool]string{true: "us", false: "ms"}[by < 1]
 		for _, e := range []*fit.Estimate{&m.High, &m.Low} {
 			e.Value, e.Uncertainty = e.Value*by, e.Uncertainty*by
 		}
 		if f = run(t, design("astable"), m); by < 1 {
 			continue
 		}
-		if f.Causes[0].Cause != cause.WrongSignal || f.Causes[0].Probability < 0.5 || f.Next[0].Reading != seeUnits.Reading || !strings.Contains(f.Finding, "(--time-unit)") || strings.Contains(f.Finding, "If units") || len(f.Next) > 1 && f.Next[1].Reading == seeUnits.Reading {
+		if f.Causes[0].Cause != cause.WrongSignal || f.Causes[0].Probability < 0.5 || f.Next[0].Reading != seeUnits.Reading || !strings.Contains(f.Finding, "(--time-unit us; it was read in ms)") || strings.Contains(f.Finding, "If units") || len(f.Next) > 1 && f.Next[1].Reading == seeUnits.Reading {
 			t.Errorf("%g times too long: %q %q", by, f.Finding, f.Next[0].Reading)
 		}
 	}
-	if f.Next[0].Reading != seeUnits.Reading || !strings.Contains(f.Finding, " If units and prefixes are right: ") || strings.Count(strings.Join(f.Answer, " "), "(--time-unit), or a prefix") != 1 {
+	if f.Next[0].Reading != seeUnits.Reading || !strings.Contains(f.Finding, " If units and prefixes are right: ") || strings.Count(strings.Join(f.Answer, " "), "(--time-unit ms; it was read in us), or a prefix") != 1 {
 		t.Errorf("strays: %q", f.Finding)
 	}
 }

@@ -77,7 +77,7 @@ func steady(d *fit.Design, obs []question.Observation, ask asked) (*compare.Find
 	f.Confounded = s.confounded(f)
 	f.Warnings = append(s.warnings(d, obs, notes, predicted), s.waveWarnings(f, d, obs, set)...)
 	f.Warnings = append(f.Warnings, s.unloadedWarnings(f, set)...)
-	odd := oddities(b.Circuit, f, b.Inverted)
+	odd := oddities(b, f)
 	if ask.earlier == nil {
 		odd = append(odd, s.contradictions(f, d, obs, set)...)
 	}
@@ -100,7 +100,7 @@ func steady(d *fit.Design, obs []question.Observation, ask asked) (*compare.Find
 	}
 	s.answer(f, odd, given)
 	if slip > 0 { // no part's fault is of that size
-		if text := compare.Sentence(slipText(slip)) + "."; !strings.Contains(f.Finding, slipText(slip)) {
+		if text := compare.Sentence(slipText(slip, b.TimeUnit)) + "."; !strings.Contains(f.Finding, slipText(slip, b.TimeUnit)) {
 			f.Answer, f.Finding = append([]string{text}, f.Answer...), text+" "+f.Finding
 		}
 		if !ask.brief {

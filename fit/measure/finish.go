@@ -312,6 +312,7 @@ func (r *run) estimate(t *train.Record, k noise.Known, fitted *fittedEdges, scal
 		}
 	}
 	m.Budget = budget.Terms(rows)
+	m.TimeUnit = r.c.TimeUnit
 	if r.c.Kind != acquire.Transitions {
 		m.Interval = r.c.Step
 	}

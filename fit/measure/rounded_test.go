@@ -42,7 +42,7 @@ func listed(rnd *rand.Rand, kind acquire.Rounding, alone bool, cycles int, high,
 		rows, state = append(rows, rise*1e-7, fall*1e-7), append(state, 1, 0)
 		rise = next
 	}
-	return measuretest.FromRows(acquire.Capture{Source: "durations", Kind: acquire.Transitions, Rounded: kind, Step: 1e-7, TimeResolution: 1e-7,
+	return measuretest.FromRows(acquire.Capture{Source: "durations", Kind: acquire.Transitions, Rounded: kind, TimeUnit: "us", Step: 1e-7, TimeResolution: 1e-7,
 		Channels: []acquire.Channel{{Name: "1", Number: 1}}}, rows, state)
 }
 
@@ -73,6 +73,9 @@ func TestDurationsRoundedEachByItself(t *testing.T) {
 				}
 				for k, z := range []float64{(p.Value - (high+low)*1e-7) / p.Uncertainty, (m.High.Value - high*1e-7) / m.High.Uncertainty, (m.Low.Value - low*1e-7) / m.Low.Uncertainty} {
 					square[k] += z * z / float64(many)
+				}
+				if m.TimeUnit != "us" {
+					t.Errorf("%v: read in %q", c.kind, m.TimeUnit)
 				}
 				if i := slices.IndexFunc(m.Budget, func(b fit.Term) bool { return b.Name == "rounding of each duration" }); i < 0 {
 					t.Errorf("%v: the budget does not tell of durations that were rounded: %+v", c.kind, m.Budget)

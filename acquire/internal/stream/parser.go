@@ -299,6 +299,7 @@ func (p *parser) settleUnit(w window) {
 		rec.Notes = append(rec.Notes, g.Note("the printed numbers"))
 		rec.Guess = g.Short()
 	}
+	rec.Bare = p.rating.grain == 0 && !p.run.named
 	rec.Resolution = rec.Unit / math.Pow10(places)
 	rec.Step = rec.Resolution
 	switch {

@@ -58,6 +58,7 @@ type Record struct {
 	Counts     bool             // readings are whole numbers without a unit: a converter's
 	Channel    string           // as the lines name it; empty: they do not
 	Unit       float64          // s per printed count
+	Bare       bool             // the lines do not write their unit
 	Resolution float64          // s, one count of the last printed digit
 	Step       float64          // s, of edges: greatest common step of the times, at least Resolution; of looks: mean interval
 	Rounded    acquire.Rounding // settled when Next returns it

@@ -62,6 +62,16 @@ func Named(word string) (Unit, bool) {
 	return u, ok
 }
 
+// Symbol writes a unit of so many seconds as it is asked for; empty: it is no second, nor a thousandth of one again and again.
+func Symbol(seconds float64) string {
+	for _, w := range []string{"s", "ms", "us", "ns"} {
+		if math.Abs(symbols[w].Seconds()/seconds-1) < 1e-9 {
+			return w
+		}
+	}
+	return ""
+}
+
 // Guess is a unit that nothing states.
 type Guess struct {
 	Unit  string // its symbol

@@ -58,6 +58,11 @@ func captured(b *cause.Board, set []Setting) {
 		return
 	}
 	first := set[0].Captures[0]
-	b.Interval, b.Ramps, b.Inverted = first.Interval, first.Levels.Ramps, first.Inverted
+	b.Interval, b.TimeUnit, b.Ramps, b.Inverted = first.Interval, first.TimeUnit, first.Levels.Ramps, first.Inverted
+	for _, s := range set {
+		if slices.ContainsFunc(s.Captures, func(m *fit.Measurement) bool { return m.TimeUnit != b.TimeUnit }) {
+			b.TimeUnit = ""
+		}
+	}
 	b.Waveform = slices.ContainsFunc(set, func(s Setting) bool { return len(s.Waves) > 0 && !s.Waves[0].Single }) && trace.Tells(b.Circuit)
 }
