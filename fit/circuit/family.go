@@ -92,7 +92,7 @@ func (c *Circuit) Priors(family string) ([]Prior, error) {
 	if !ok {
 		return nil, fmt.Errorf("unknown family %q for the %s circuit; expected %s", family, c.Name, strings.Join(slices.Sorted(maps.Keys(c.Families)), ", "))
 	}
-	var used []Prior
+	used := make([]Prior, 0, len(c.Terms)+len(c.brings))
 	for _, s := range c.Terms {
 		for _, p := range all {
 			switch {

@@ -74,6 +74,7 @@ func newSystem(p *Problem, h *Hypothesis) *system {
 	if h.Base != nil {
 		s.base, nuisance = *h.Base, h.Nuisance
 	}
+	s.vars = make([]Variable, 0, len(h.Prior)+len(nuisance)+len(h.Override))
 	for i, d := range h.Prior {
 		s.vars = append(s.vars, Variable{circuit.Slot(i), true, d})
 	}
@@ -92,6 +93,11 @@ func newSystem(p *Problem, h *Hypothesis) *system {
 	}
 	s.vars, s.own = append(s.vars, h.Override...), len(h.Override)
 	s.collectData()
+	n := len(s.vars) + len(s.errors)
+	room := make([]float64, 5*n)
+	for i, x := range []*[]float64{&s.from, &s.to, &s.centre, &s.spread, &s.step} {
+		*x = room[i*n : i*n : (i+1)*n]
+	}
 	for _, v := range s.vars {
 		s.unknown(v.Density)
 	}

@@ -217,7 +217,8 @@ func (s *state) gain(sum float64, step []float64, damping float64) float64 {
 	}
 	promised := 0.0
 	for i := range s.j {
-		promised += math.Pow(floats.Dot(s.j[i], step), 2)
+		d := floats.Dot(s.j[i], step)
+		promised += d * d
 	}
 	for k, x := range step {
 		promised += 2 * damping * s.scale[k] * s.scale[k] * x * x
