@@ -53,7 +53,7 @@ func (o *order) places(least int) (out [][]int) {
 		cost[j] = o.cost(0, to)
 	}
 	var back [][]int // the change before
-	for (len(back)+2)*least <= n {
+	for {
 		next, from := make([]float64, len(ends)), make([]int, len(ends))
 		for j, to := range ends {
 			next[j] = math.Inf(1)
@@ -64,7 +64,7 @@ func (o *order) places(least int) (out [][]int) {
 			}
 		}
 		if cost, back = next, append(back, from); math.IsInf(cost[last], 1) {
-			break
+			return out // there is no room for so many
 		}
 		at := make([]int, len(back))
 		for j, k := last, len(back)-1; k >= 0; k-- {
@@ -73,7 +73,6 @@ func (o *order) places(least int) (out [][]int) {
 		}
 		out = append(out, o.moved(at, least, stride))
 	}
-	return out
 }
 
 // moved moves each place by less than a stride to where it fits best.

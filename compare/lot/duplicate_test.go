@@ -158,3 +158,34 @@ func TestOthersOfALot(t *testing.T) {
 		}
 	}
 }
+
+// Two boards of two captures each were exchanged where both times of each one's second are the other's first, to a tenth of what parts them.
+func TestWhatIsExchanged(t *testing.T) {
+	row := func(each ...[2]float64) *Row {
+		r := &Row{}
+		for _, v := range each {
+			r.Each = append(r.Each, Repeat{})
+			copy(r.Each[len(r.Each)-1].Values[:], v[:])
+		}
+		return r
+	}
+	a := row([2]float64{1, 2}, [2]float64{1.1, 2.2})
+	for name, c := range map[string]struct {
+		a, b *Row
+		want bool
+	}{
+		"exchanged":           {a, row([2]float64{1.1, 2.2}, [2]float64{1, 2}), true},
+		"nearly":              {a, row([2]float64{1.108, 2.216}, [2]float64{1.008, 1.985}), true},
+		"not the second low":  {a, row([2]float64{1.1, 2.2}, [2]float64{1, 2.03}), false},
+		"not the first high":  {a, row([2]float64{1.12, 2.2}, [2]float64{1, 2}), false},
+		"alike":               {a, row([2]float64{1, 2}, [2]float64{1.1, 2.2}), false},
+		"itself":              {a, a, false},
+		"three captures":      {a, row([2]float64{1.1, 2.2}, [2]float64{1, 2}, [2]float64{1, 2}), false},
+		"single pulses":       {row([2]float64{1}, [2]float64{1.1}), row([2]float64{1.1}, [2]float64{1}), true},
+		"other single pulses": {row([2]float64{1}, [2]float64{1.1}), row([2]float64{1}, [2]float64{1.1}), false},
+	} {
+		if c.a.crossed(c.b) != c.want || c.b.crossed(c.a) != c.want {
+			t.Errorf("%s: exchanged %v", name, !c.want)
+		}
+	}
+}

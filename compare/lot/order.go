@@ -11,7 +11,6 @@ type order struct {
 	dimensions int
 	white      lower
 	sum        []point
-	square     []float64 // of the lengths
 }
 
 // orderOf is nil where neighbours do not differ.
@@ -28,20 +27,19 @@ func orderOf(points []point, dimensions int) *order {
 	if !ok {
 		return nil
 	}
-	o := &order{dimensions: dimensions, white: white, sum: make([]point, n+1), square: make([]float64, n+1)}
+	o := &order{dimensions: dimensions, white: white, sum: make([]point, n+1)}
 	for i, x := range points {
 		z := white.of(point{x[0] - mean[0], x[1] - mean[1]})
 		o.points = append(o.points, z)
 		o.sum[i+1] = point{o.sum[i][0] + z[0], o.sum[i][1] + z[1]}
-		o.square[i+1] = o.square[i] + z[0]*z[0] + z[1]*z[1]
 	}
 	return o
 }
 
-// cost is the sum of squares of some boards about their mean.
+// cost is the sum of squares of some boards about their mean, less that about the mean of all, which no split changes.
 func (o *order) cost(from, to int) float64 {
 	a, b := o.sum[to][0]-o.sum[from][0], o.sum[to][1]-o.sum[from][1]
-	return o.square[to] - o.square[from] - (a*a+b*b)/float64(to-from)
+	return -(a*a + b*b) / float64(to-from)
 }
 
 // left is the ln of the determinant of the mean scatter about the means of groups, which begin at the first board and at those given.
