@@ -106,13 +106,13 @@ func TestInBrowser(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer server.Close()
+	b.Open(server.URL())
 	for _, width := range []int{390, 768, 1280} {
 		for _, scheme := range []string{"light", "dark"} {
 			if keep == "" && (width == 768) != (scheme == "dark") {
 				continue // colours do not depend on the width: one of each will do
 			}
 			b.Screen(width, scheme)
-			b.Open(server.URL())
 			var wrong, faint []string
 			b.Run(browsertest.LayoutFaults, &wrong)
 			b.Run(browsertest.Contrast, &faint)
