@@ -84,7 +84,10 @@ func Estimate(t *train.Record, k Known) (*Result, error) {
 	slow, kinds := m.slow(&o, period(a.rows...), &r.Slow)
 	allan := m.allan(&t.Series, unit, h, func(n float64) float64 { return a.allan(n, m.fl.known, kinds, m.c.cycles) })
 	rest := []budget.Row{unshown(r.High, t.Highs, r.Low, t.Lows)}
-	for _, row := range []budget.Row{slow, allan} {
+	hh, hl, ll := budget.Sum(append([]budget.Row{slow, allan}, a.rows...))
+	ofHigh, ofLow := m.c.l0/(m.c.h0+m.c.l0), m.c.h0/(m.c.h0+m.c.l0)
+	shares := m.shares(&t.Series, unit, h, ofHigh*ofHigh*hh-2*ofHigh*ofLow*hl+ofLow*ofLow*ll)
+	for _, row := range []budget.Row{slow, allan, shares} {
 		if row.High > 0 {
 			rest = append(rest, row.Scale(area))
 		}

@@ -16,6 +16,7 @@ const (
 	humName     = "mains hum"
 	slowName    = "flicker and wander of the period"
 	allanName   = "Allan deviation at its longest time"
+	sharesName  = "slow changes of the duty factor"
 )
 
 // unlikely is the probability of a hypothesis below which its answer need not be exact.
