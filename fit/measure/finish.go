@@ -32,6 +32,9 @@ func (r *run) finish() (*fit.Measurement, error) {
 		return nil, err
 	}
 	t := r.train.Record()
+	if r.c.Kind == acquire.Transitions && k.Lattice.Cell > 0 {
+		t = r.once(t, k.Lattice.Cell)
+	}
 	var shots change.Shots
 	if r.opt.SinglePulse {
 		shots = shotsOf(t, leastCells*k.Lattice.Cell)
