@@ -225,3 +225,27 @@ func TestGainByChance(t *testing.T) {
 	}
 	near(t, "risk", distuv.ChiSquared{K: 2}.Survival(byPlace(2, 1001, 1e-5)*1001)/1e-5, 1, 1e-6)
 }
+
+// Times that hardly scatter are made round like others, in any unit; times all on one line are not.
+func TestRoundInAnyUnit(t *testing.T) {
+	for _, unit := range []float64{1e-12, 1, 1e12} {
+		if white, ok := whitener([3]float64{4 * unit, 1 * unit, 3 * unit}, 2); !ok {
+			t.Errorf("in units of %g: not round", unit)
+		} else {
+			p := white.of(point{2 * math.Sqrt(unit), 0.5 * math.Sqrt(unit)})
+			near(t, "first", p[0], 1, 1e-9)
+			near(t, "second", p[1], 0, 1e-9)
+		}
+		if _, ok := whitener([3]float64{unit, unit, unit}, 2); ok {
+			t.Errorf("in units of %g: a line is round", unit)
+		}
+	}
+}
+
+// A single pulse has no low time to compare.
+func TestReadingsOfSinglePulses(t *testing.T) {
+	row := &Row{Board: "lamp 1", Each: []Repeat{{Values: [5]float64{2e-3}}, {Values: [5]float64{3e-3}}}}
+	if high, low := readings([]*Row{row}, 0), readings([]*Row{row}, 1); len(high) != 2 || len(low) != 0 || high[1].Value != math.Log(3e-3) {
+		t.Errorf("%+v %+v", high, low)
+	}
+}
